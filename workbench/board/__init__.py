@@ -1,0 +1,1 @@
+"""The document: catalogue, devices, lanes, profiles; reading, writing, checking, editing."""

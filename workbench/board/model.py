@@ -1,0 +1,144 @@
+"""The board: one saved design, immutable. An edit makes a new board (see `edits`)."""
+
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import msgspec
+
+from workbench.board.profile import Profile
+from workbench.facts import choice, quantity, reference, text
+from workbench.parts.conditioner import Conditioner
+from workbench.parts.record import FixtureRecord, Record, RunRecord, union_on
+from workbench.parts.receiver import Receiver
+from workbench.parts.transmitter import Transmitter
+
+FORMAT = "link-margin-board"
+VERSION = 1
+
+RUN_SHELVES = ("lines", "cables")
+FIXTURE_SHELVES = ("vias", "connectors", "capacitors", "networks")
+
+if TYPE_CHECKING:
+    DielectricEntry = Record
+    FoilEntry = Record
+    LineEntry = RunRecord
+    CableEntry = RunRecord
+    ViaEntry = FixtureRecord
+    ConnectorEntry = FixtureRecord
+    CapacitorEntry = FixtureRecord
+    ConditionerEntry = Conditioner
+    TransmitterEntry = Transmitter
+    ReceiverEntry = Receiver
+else:
+    # What may stand on a shelf is whatever kinds the parts package has: adding one is adding its file.
+    DielectricEntry = union_on("dielectrics")
+    FoilEntry = union_on("foils")
+    LineEntry = union_on("lines")
+    CableEntry = union_on("cables")
+    ViaEntry = union_on("vias")
+    ConnectorEntry = union_on("connectors")
+    CapacitorEntry = union_on("capacitors")
+    ConditionerEntry = union_on("conditioners")
+    TransmitterEntry = union_on("transmitters")
+    ReceiverEntry = union_on("receivers")
+
+
+class Plain(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Base of the document's own records."""
+
+
+class Catalogue(Plain):
+    """Named definitions, a shelf a kind; lanes and devices refer to them by name."""
+
+    dielectrics: Annotated[tuple[DielectricEntry, ...], choice("Dielectrics", "Laminates.")] = ()
+    foils: Annotated[tuple[FoilEntry, ...], choice("Foils", "Copper and its roughness.")] = ()
+    lines: Annotated[tuple[LineEntry, ...], choice("Lines", "Traces.")] = ()
+    cables: Annotated[tuple[CableEntry, ...], choice("Cables", "Cables by the metre.")] = ()
+    vias: Annotated[tuple[ViaEntry, ...], choice("Vias", "Plated through vias.")] = ()
+    connectors: Annotated[tuple[ConnectorEntry, ...], choice("Connectors", "Mated connectors.")] = ()
+    capacitors: Annotated[tuple[CapacitorEntry, ...], choice("Capacitors", "Coupling capacitors.")] = ()
+    networks: Annotated[tuple[str, ...], msgspec.Meta(max_length=0, title="Networks", description="Measured data.")] = ()
+    conditioners: Annotated[tuple[ConditionerEntry, ...], choice("Conditioners", "Signal conditioner parts.")] = ()
+    transmitters: Annotated[tuple[TransmitterEntry, ...], choice("Transmitters", "Driving ends.")] = ()
+    receivers: Annotated[tuple[ReceiverEntry, ...], choice("Receivers", "Receiving ends.")] = ()
+    couplings: Annotated[tuple[str, ...], msgspec.Meta(max_length=0, title="Couplings", description="Crosstalk.")] = ()
+
+
+class Settings(Plain):
+    """The strap settings of a device, shared by all its channels."""
+
+    equalization: Annotated[str, text("Equalization", "Position of the input equalizer's strap.", required=True)]
+    swing: Annotated[str, text("Swing", "Position of the output swing's strap.", required=True)]
+    emphasis: Annotated[str, text("Emphasis", "Position of the output emphasis strap.", required=True)]
+
+
+class Device(Plain):
+    """One fitted conditioner."""
+
+    ref: Annotated[str, text("Reference", "Reference designator on the board.", required=True)]
+    part: Annotated[str, reference("conditioners", "Part", "The conditioner that is fitted.")]
+    settings: Annotated[Settings, choice("Settings", "Its straps, shared by all its channels.")]
+
+
+class Run(Plain, tag="run", tag_field="kind"):
+    """A stretch of line or cable."""
+
+    line: Annotated[str, reference("lines cables", "Line", "What the run is made of.")]
+    length_m: Annotated[float, quantity("m", "Length", "Routed length.", gt=0.0, le=100.0)]
+
+
+class Fixture(Plain, tag="fixture", tag_field="kind"):
+    """A via, connector, capacitor or network in the path."""
+
+    part: Annotated[str, reference("vias connectors capacitors networks", "Part", "What is fitted here.")]
+
+
+class Stage(Plain, tag="stage", tag_field="kind"):
+    """One channel of a conditioner device."""
+
+    device: Annotated[str, text("Device", "Reference designator of the device.", required=True)]
+    channel: Annotated[int, quantity("", "Channel", "Channel of the device, from 1.", ge=1, le=64)]
+
+
+Placement = Run | Fixture | Stage
+
+
+class Lane(Plain):
+    """One differential pair from a transmitter to a receiver."""
+
+    name: Annotated[str, text("Name", "What the lane is called.", required=True)]
+    profile: Annotated[str | None, choice("Profile", "The interface, where it differs from the board's.")] = None
+    transmitter: Annotated[str, reference("transmitters", "Transmitter", "The driving end.")]
+    receiver: Annotated[str, reference("receivers", "Receiver", "The receiving end.")]
+    path: Annotated[tuple[Placement, ...], choice("Path", "The placements in the signal's order.")]
+    aggressors: Annotated[
+        tuple[str, ...], msgspec.Meta(max_length=0, title="Aggressors", description="Lanes that couple into this one.")
+    ] = ()
+
+    @property
+    def length_m(self) -> float:
+        """Routed length in m: the sum of the runs."""
+        return sum(placement.length_m for placement in self.path if isinstance(placement, Run))
+
+
+class Guard(Plain):
+    """How much margin a lane must keep to be called a pass rather than marginal."""
+
+    height_v: Annotated[float, quantity("V", "Height guard", "Height margin below which a pass is marginal.", ge=0.0, le=10.0)] = 0.010
+    width_ui: Annotated[float, quantity("UI", "Width guard", "Width margin below which a pass is marginal.", ge=0.0, le=1.0)] = 0.03
+
+
+class Board(Plain):
+    """One design: catalogue, devices, lanes."""
+
+    format: Literal["link-margin-board"] = "link-margin-board"
+    version: int = VERSION
+    title: Annotated[str, text("Title", "What the design is called.")] = ""
+    notes: Annotated[str, text("Notes", "Anything a colleague should know.")] = ""
+    profile: Annotated[str, text("Profile", "The interface of every lane that names none itself.", required=True)]
+    guard: Annotated[Guard, choice("Guard bands", "Margin that separates pass from marginal.")] = Guard()
+    catalogue: Annotated[Catalogue, choice("Catalogue", "The definitions that lanes and devices refer to.")] = Catalogue()
+    profiles: Annotated[
+        tuple[Profile, ...], choice("Own profiles", "Profiles of this board; one with a built-in id replaces it here.")
+    ] = ()
+    devices: Annotated[tuple[Device, ...], choice("Devices", "The conditioners fitted.")] = ()
+    lanes: Annotated[tuple[Lane, ...], choice("Lanes", "The lanes.")] = ()

@@ -1,0 +1,1 @@
+"""From a lane to its margin: grid, path, pulse, equalizers, statistical eye, verdict."""

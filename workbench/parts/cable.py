@@ -1,0 +1,39 @@
+"""Cables: lines by loss that are bought by the metre."""
+
+from typing import ClassVar
+
+from workbench.parts.line_by_loss import (
+    ConductorLoss,
+    DielectricLoss,
+    Impedance,
+    Permittivity,
+    StatedAt,
+    constants_by_loss,
+)
+from workbench.parts.record import Name, Parts, RunRecord
+from workbench.parts.twoport import Floats, LineConstants
+
+
+class Cable(RunRecord, kw_only=True):
+    """A twinaxial cable given by its impedance, permittivity and loss per metre."""
+
+    shelf: ClassVar[str | None] = "cables"
+
+    name: Name
+    impedance_ohm: Impedance
+    permittivity: Permittivity
+    frequency_hz: StatedAt
+    conductor_loss_db_per_m: ConductorLoss
+    dielectric_loss_db_per_m: DielectricLoss
+
+    def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
+        """Series impedance and shunt admittance per metre; the same line as `constants_by_loss`."""
+        del parts
+        return constants_by_loss(
+            f_hz,
+            impedance_ohm=self.impedance_ohm,
+            permittivity=self.permittivity,
+            frequency_hz=self.frequency_hz,
+            conductor_loss_db_per_m=self.conductor_loss_db_per_m,
+            dielectric_loss_db_per_m=self.dielectric_loss_db_per_m,
+        )

@@ -1,0 +1,45 @@
+"""Coupling capacitors."""
+
+import math
+from typing import Annotated, ClassVar
+
+import numpy as np
+
+from workbench.facts import quantity
+from workbench.parts.record import FixtureRecord, Name, Parts
+from workbench.parts.twoport import Floats, TwoPort, cascade, series, shunt
+
+
+class Capacitor(FixtureRecord, kw_only=True):
+    """A coupling capacitor in each leg: series C and L between the capacitances of its pads."""
+
+    shelf: ClassVar[str | None] = "capacitors"
+
+    name: Name
+    capacitance_f: Annotated[
+        float, quantity("F", "Capacitance", "Capacitance of the part in each leg.", gt=0.0, le=1e-3)
+    ]
+    inductance_h: Annotated[
+        float, quantity("H", "Inductance", "Mounted series inductance of each leg.", ge=0.0, le=1e-7)
+    ]
+    pad_capacitance_f: Annotated[
+        float, quantity("F", "Pad capacitance", "Differential capacitance of the pads at each end.", ge=0.0, le=1e-11)
+    ]
+
+    def chain_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
+        """Pads, both series legs, pads, at `f_hz` (Hz, shape (n,)).
+
+        At 0 Hz it is a short: its low corner lies far below the first frequency of any pulse's grid, and the droop that
+        follows from it is reported apart, as baseline wander.
+        """
+        del parts
+        omega = 2.0 * np.pi * f_hz
+        moving = omega > 0.0
+        legs = 2.0 * 1j * omega * self.inductance_h
+        legs = legs + np.where(moving, 2.0 / (1j * np.where(moving, omega, 1.0) * self.capacitance_f), 0.0)
+        pads = shunt(1j * omega * self.pad_capacitance_f)
+        return cascade(pads, series(legs), pads)
+
+    def corner_hz(self, loop_ohm: float) -> float:
+        """The high-pass corner in Hz with `loop_ohm` (source plus load, differential, ohm) around both legs."""
+        return 1.0 / (2.0 * math.pi * loop_ohm * (self.capacitance_f / 2.0))

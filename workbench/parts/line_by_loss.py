@@ -1,0 +1,96 @@
+"""A line known by its loss per metre at one frequency, with no cross-section: traces, cables, connector bodies.
+
+The skin-effect part grows as sqrt(f) with its internal inductance, the dielectric part is a wideband Debye; both are
+causal. They meet the stated figures at the stated frequency (to first order in loss per radian).
+"""
+
+import math
+from typing import Annotated, ClassVar
+
+import numpy as np
+
+from workbench.facts import quantity
+from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, wideband_debye
+from workbench.parts.record import Name, Parts, RunRecord
+from workbench.parts.twoport import Floats, LineConstants
+
+DB_PER_NEPER = 20.0 / math.log(10.0)
+
+Impedance = Annotated[
+    float, quantity("ohm", "Impedance", "Differential characteristic impedance.", ge=1.0, le=1000.0)
+]
+Permittivity = Annotated[
+    float, quantity("", "Permittivity", "Effective relative permittivity: sets the delay.", ge=1.0, le=30.0)
+]
+StatedAt = Annotated[float, quantity("Hz", "Stated at", "Frequency at which the losses are stated.", ge=1e6, le=1e11)]
+ConductorLoss = Annotated[
+    float,
+    quantity("dB/m", "Conductor loss", "Skin-effect loss at the stated frequency; grows as its root.", ge=0.0, le=500.0),
+]
+DielectricLoss = Annotated[
+    float,
+    quantity("dB/m", "Dielectric loss", "Dielectric loss at the stated frequency; grows nearly with it.", ge=0.0, le=500.0),
+]
+
+
+class LineByLoss(RunRecord, tag="by-loss", tag_field="kind", kw_only=True):
+    """A trace given by its impedance, permittivity and loss per metre."""
+
+    shelf: ClassVar[str | None] = "lines"
+
+    name: Name
+    impedance_ohm: Impedance
+    permittivity: Permittivity
+    frequency_hz: StatedAt
+    conductor_loss_db_per_m: ConductorLoss
+    dielectric_loss_db_per_m: DielectricLoss
+
+    def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
+        """Series impedance and shunt admittance per metre; see `constants_by_loss`."""
+        del parts
+        return constants_by_loss(
+            f_hz,
+            impedance_ohm=self.impedance_ohm,
+            permittivity=self.permittivity,
+            frequency_hz=self.frequency_hz,
+            conductor_loss_db_per_m=self.conductor_loss_db_per_m,
+            dielectric_loss_db_per_m=self.dielectric_loss_db_per_m,
+        )
+
+
+def constants_by_loss(
+    f_hz: Floats,
+    *,
+    impedance_ohm: float,
+    permittivity: float,
+    frequency_hz: float,
+    conductor_loss_db_per_m: float,
+    dielectric_loss_db_per_m: float,
+) -> LineConstants:
+    """Constants per metre of a line that has the stated losses at `frequency_hz`.
+
+    Lossless inductance and capacitance from impedance and permittivity; skin effect ``2 Z0 a_c(f) (1 + j)``, whose
+    resistive part makes the loss and whose equal reactance is the internal inductance; capacitance scaled by the
+    wideband Debye of loss tangent ``a_d c / (pi f sqrt(er))`` (low-loss line theory, e.g. D. M. Pozar, Microwave
+    Engineering, section 2.7).
+
+    Args:
+        f_hz: Hz, shape (n,).
+        impedance_ohm: lossless characteristic impedance, ohm.
+        permittivity: at `frequency_hz`.
+        frequency_hz: where losses and permittivity are stated, Hz.
+        conductor_loss_db_per_m: dB/m at `frequency_hz`.
+        dielectric_loss_db_per_m: dB/m at `frequency_hz`.
+
+    Returns:
+        Series impedance (ohm/m) and shunt admittance (S/m), complex, shape (n,).
+    """
+    omega = 2.0 * np.pi * f_hz
+    slowness = math.sqrt(permittivity) / SPEED_OF_LIGHT_M_PER_S
+    conductor_np_per_m = conductor_loss_db_per_m / DB_PER_NEPER * np.sqrt(f_hz / frequency_hz)
+    loss_tangent = dielectric_loss_db_per_m / DB_PER_NEPER / (math.pi * frequency_hz * slowness)
+    relative = wideband_debye(permittivity, loss_tangent, frequency_hz, f_hz) / permittivity
+    return LineConstants(
+        z_ohm_per_m=2.0 * impedance_ohm * conductor_np_per_m * (1.0 + 1.0j) + 1j * omega * impedance_ohm * slowness,
+        y_s_per_m=1j * omega * slowness / impedance_ohm * relative,
+    )

@@ -1,0 +1,128 @@
+"""What every catalogue record is: frozen, strict, compared by value.
+
+A kind of part is one file in this package: its record, with its fields' facts and what it does to a signal.
+`records_on` finds the kinds of a shelf, so that neither the file format, the form nor the engine names a kind.
+"""
+
+import importlib
+import pkgutil
+from collections.abc import Mapping
+from functools import cache
+from typing import Annotated, Any, ClassVar, NamedTuple, TypeVar, Union
+
+import msgspec
+
+from workbench.facts import facts_of, text
+from workbench.parts.twoport import Floats, LineConstants, TwoPort
+
+Name = Annotated[str, text("Name", "What the catalogue calls this entry; lanes refer to it by this name.", required=True)]
+
+
+class Problem(NamedTuple):
+    """What is wrong in a record that no single field's range can say: the field, the problem, the remedy."""
+
+    field: str
+    problem: str
+    remedy: str
+
+
+class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A catalogue entry. `shelf` is the catalogue key its kind stands under; None for a base class."""
+
+    shelf: ClassVar[str | None] = None
+
+    def references(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
+        """Every field that names another entry: (field, the shelves it may stand on, the name it holds)."""
+        return tuple((f.name, f.shelf, getattr(self, f.name)) for f in facts_of(type(self)) if f.shelf)
+
+    def problems(self) -> tuple[Problem, ...]:
+        """What is wrong between the record's own fields; empty where all is well."""
+        return ()
+
+    def cautions(self, parts: "Parts", f_max_hz: float) -> tuple[str, ...]:
+        """Sentences for the designer where the model is used outside its stated range up to `f_max_hz` (Hz)."""
+        del parts, f_max_hz
+        return ()
+
+
+RecordT = TypeVar("RecordT", bound=Record)
+
+
+class Parts(msgspec.Struct, frozen=True):
+    """The entries that a record's reference fields name, by field: hashable, so that it can key the memo."""
+
+    by_field: tuple[tuple[str, Record], ...] = ()
+
+    @classmethod
+    def of(cls, entries: Mapping[str, Record]) -> "Parts":
+        """Parts from a mapping of field name to entry."""
+        return cls(tuple(sorted(entries.items(), key=lambda item: item[0])))
+
+    def get(self, field: str, kind: type[RecordT]) -> RecordT:
+        """The entry named by a field.
+
+        Raises:
+            KeyError: no such field, or it holds an entry of another kind.
+        """
+        for name, record in self.by_field:
+            if name == field and isinstance(record, kind):
+                return record
+        raise KeyError(f"{field} holds no {kind.__name__}")
+
+
+class RunRecord(Record, kw_only=True):
+    """A line or cable: what a run of some length is made of."""
+
+    name: Name
+
+    def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
+        """Series impedance and shunt admittance per metre of the differential mode at `f_hz` (Hz, shape (n,))."""
+        raise NotImplementedError
+
+
+class FixtureRecord(Record, kw_only=True):
+    """A via, connector, capacitor or measured network: an element of fixed size."""
+
+    name: Name
+
+    def chain_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
+        """The differential two-port at `f_hz` (Hz, shape (n,)); 0 Hz means the limit that the pulse needs."""
+        raise NotImplementedError
+
+    def flight_time_s(self, parts: Parts) -> float:
+        """Time of flight through the element in s, as far as its model has one."""
+        del parts
+        return 0.0
+
+
+@cache
+def _load_kinds() -> None:
+    package = importlib.import_module("workbench.parts")
+    for module in pkgutil.iter_modules(package.__path__):
+        importlib.import_module(f"workbench.parts.{module.name}")
+
+
+@cache
+def records_on(shelf: str) -> tuple[type[Record], ...]:
+    """Every record kind of a shelf, in the order of their tags (or names)."""
+    _load_kinds()
+    found: list[type[Record]] = []
+    pending: list[type[Record]] = [Record]
+    while pending:
+        for kind in pending.pop().__subclasses__():
+            pending.append(kind)
+            if kind.__dict__.get("shelf") == shelf:
+                found.append(kind)
+    return tuple(sorted(found, key=lambda kind: str(kind.__struct_config__.tag or kind.__name__)))
+
+
+def union_on(shelf: str) -> Any:
+    """The type that msgspec decodes an entry of a shelf into: one kind, or a union told apart by its tag.
+
+    Raises:
+        KeyError: no kind stands on such a shelf.
+    """
+    kinds = records_on(shelf)
+    if not kinds:
+        raise KeyError(f"no kind of part stands on the shelf {shelf}")
+    return Union[kinds]  # noqa: UP007 - made while the program runs

@@ -1,0 +1,92 @@
+"""Transmitters: a Thevenin source with edges, taps and jitter."""
+
+from typing import Annotated, ClassVar, NamedTuple
+
+import numpy as np
+
+from workbench.facts import quantity
+from workbench.parts.conditioner import CapacitanceF, DeterministicJitter, RandomJitter, ResistanceOhm, SwingV
+from workbench.parts.record import Name, Record
+from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats
+
+RAMP_PER_RISE_TIME = 1.0 / 0.6
+"""A linear ramp passes from 20 to 80 % in 0.6 of its length."""
+
+
+class Taps(NamedTuple):
+    """Transmit taps in units of the transition swing: `before` acts on the next symbol, `after` on the last one."""
+
+    before: float
+    main: float
+    after: float
+
+
+class Transmitter(Record, kw_only=True):
+    """The driving end of a lane."""
+
+    shelf: ClassVar[str | None] = "transmitters"
+
+    name: Name
+    swing_v: SwingV
+    rise_time_s: Annotated[float, quantity("s", "Rise time", "Edge of the open source, 20 to 80 %.", ge=0.0, le=1e-9)]
+    preshoot_db: Annotated[
+        float, quantity("dB", "Pre-shoot", "How far the last bit before a transition stands out.", ge=0.0, le=12.0)
+    ] = 0.0
+    deemphasis_db: Annotated[
+        float, quantity("dB", "De-emphasis", "How far the settled level lies below the first bit.", ge=0.0, le=20.0)
+    ] = 0.0
+    resistance_ohm: ResistanceOhm = 100.0
+    capacitance_f: CapacitanceF = 0.0
+    random_jitter_s: RandomJitter = 0.0
+    deterministic_jitter_s: DeterministicJitter = 0.0
+
+    def taps(self) -> Taps:
+        """Taps with ``|before| + |main| + |after| = 1`` that make the stated pre-shoot and de-emphasis."""
+        return taps_for(preshoot_db=self.preshoot_db, deemphasis_db=self.deemphasis_db)
+
+    def source(self) -> tuple[float, float]:
+        """Half swing of the open source in V, and its resistance in ohm: `swing_v` across a matched 100 ohm."""
+        opened = (self.resistance_ohm + REFERENCE_OHM) / REFERENCE_OHM
+        return self.swing_v / 2.0 * opened, self.resistance_ohm
+
+
+def taps_for(*, preshoot_db: float, deemphasis_db: float) -> Taps:
+    """Three taps from pre-shoot and de-emphasis.
+
+    With x = -before and y = -after the settled level is Vb = 1 - 2x - 2y, the first bit Va = 1 - 2x, the last bit
+    before a transition Vc = 1 - 2y; de-emphasis is -20 log10(Vb/Va), pre-shoot 20 log10(Vc/Vb) (PCI Express Base
+    Specification 6.2, section 8.3.3, table 8-1 as quoted in public transcriptions). The two equations are solved here
+    in closed form.
+
+    Args:
+        preshoot_db: dB, not negative.
+        deemphasis_db: dB, not negative.
+    """
+    settled = 10.0 ** (-deemphasis_db / 20.0)
+    shot = 10.0 ** (preshoot_db / 20.0)
+    after = 0.5 * (1.0 - settled) / (1.0 - settled + shot * settled)
+    before = 0.5 * (1.0 - (1.0 - 2.0 * after) / (shot * settled))
+    return Taps(-before, 1.0 - before - after, -after)
+
+
+def symbol_spectrum(f_hz: Floats, *, ui_s: float, rise_time_s: float, taps: Taps) -> Complexes:
+    """Spectrum of one symbol of height 1: a pulse of one UI with ramps, its main tap's start at t = 0.
+
+    ``T sinc(f T) sinc(f Tr)`` with the pulse's own half-length and half-ramp delay, times the taps' delays; analytic,
+    never sampled.
+
+    Args:
+        f_hz: Hz, shape (n,).
+        ui_s: unit interval, s.
+        rise_time_s: 20 to 80 %, s.
+        taps: transmit taps.
+
+    Returns:
+        V s per V, complex, shape (n,).
+    """
+    ramp_s = rise_time_s * RAMP_PER_RISE_TIME
+    one_ui = np.exp(-2j * np.pi * f_hz * ui_s)
+    shape = ui_s * np.sinc(f_hz * ui_s) * np.sinc(f_hz * ramp_s)
+    delay = np.exp(-1j * np.pi * f_hz * (ui_s + ramp_s))
+    weights = taps.main + taps.after * one_ui + taps.before * np.conj(one_ui)
+    return np.asarray(shape * delay * weights, np.complex128)

@@ -1,0 +1,1 @@
+"""An assessment as text, CSV and JSON."""
