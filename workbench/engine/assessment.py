@@ -1,0 +1,123 @@
+"""What the engine finds for a board: the records that `workbench assess --json` prints, keys as the format has them."""
+
+from typing import Literal
+
+import msgspec
+
+FORMAT = "link-margin-assessment"
+VERSION = 1
+
+Severity = Literal["note", "warning", "error"]
+Verdict = Literal["pass", "marginal", "fail"]
+
+
+class Found(msgspec.Struct, frozen=True, kw_only=True):
+    """Base of the assessment's records."""
+
+
+class SpanResult(Found):
+    """One passive stretch between active points.
+
+    `loss_db` is the insertion loss at Nyquist between matched 100 ohm ends with the end capacitances; `return_loss_db`
+    the least return loss up to Nyquist, seen from the driving end; `delay_s` the time of flight at Nyquist.
+    """
+
+    from_: str = msgspec.field(name="from")
+    to: str
+    loss_db: float
+    return_loss_db: float
+    delay_s: float
+
+
+class PulseResult(Found):
+    """The pulse response at the look point: to one symbol of half the swing.
+
+    `peak_s` counts from the start of the symbol at the transmitter; `cursors_v` are the samples one UI apart at the
+    sampling phase, from one UI before the main cursor.
+    """
+
+    look: str
+    ui_s: float
+    samples_per_ui: int
+    peak_v: float
+    peak_s: float
+    cursors_v: tuple[float, ...]
+
+
+class EyeResult(Found):
+    """The statistical eye at the look point.
+
+    `height_v` is the peak-to-peak opening at the sampling phase at `ber`, negative where closed; `width_s` the opening
+    along time at the threshold, 0 where closed; `worst_case_height_v` the peak-distortion height without noise and
+    jitter; `center_s` the sampling instant counted from the mean crossing before it.
+    """
+
+    look: str
+    ber: float
+    height_v: float
+    width_s: float
+    width_ui: float
+    worst_case_height_v: float
+    center_s: float
+
+
+class EqualizerResult(Found):
+    """What the receiver's equalization settled on: the gain at rest (null without a CTLE) and the DFE's taps, V."""
+
+    ctle_dc_gain_db: float | None
+    dfe_taps_v: tuple[float, ...]
+
+
+class LimitsResult(Found, omit_defaults=True):
+    """The profile's limits that the lane was judged by; one that is not known is left out."""
+
+    height_v: float | None = None
+    width_ui: float | None = None
+
+
+class MarginResult(Found, omit_defaults=True):
+    """Measure minus limit, and the verdict; `judged_by` names each limit used, with its source."""
+
+    height_v: float | None = None
+    width_ui: float | None = None
+    verdict: Verdict
+    judged_by: tuple[str, ...]
+
+
+class Finding(Found):
+    """Something a reviewer would flag: its severity, the rule's short name and one sentence."""
+
+    severity: Severity
+    rule: str
+    text: str
+
+
+class LaneAssessment(Found):
+    """All that is found for one lane."""
+
+    lane: str
+    profile: str
+    rate_bps: float
+    nyquist_hz: float
+    length_m: float
+    loss_db: float
+    spans: tuple[SpanResult, ...]
+    delay_s: float
+    pulse: PulseResult
+    eye: EyeResult
+    equalizer: EqualizerResult
+    baseline_wander_v: float
+    limits: LimitsResult
+    margin: MarginResult
+    findings: tuple[Finding, ...]
+
+
+class Assessment(Found):
+    """All that is found for a board. `board_sha256` is of the file's text as it was read."""
+
+    format: str = FORMAT
+    version: int = VERSION
+    board: str
+    board_sha256: str
+    program: str
+    lanes: tuple[LaneAssessment, ...]
