@@ -1,0 +1,129 @@
+"""A lane with every name resolved: passive spans between active points. Hashable, so that it keys the memo."""
+
+from typing import NamedTuple
+
+import msgspec
+
+from workbench.board.index import Index
+from workbench.board.model import Board, Device, Fixture, Lane, Placement, Run, Stage
+from workbench.board.profile import Profile
+from workbench.parts.conditioner import Conditioner, EmphasisSetting, EqualizationSetting, Setting
+from workbench.parts.receiver import Receiver
+from workbench.parts.record import FixtureRecord, Parts, RunRecord
+from workbench.parts.transmitter import Transmitter
+
+
+class Element(msgspec.Struct, frozen=True):
+    """One passive placement: its record, what that refers to, and the length in m (None for a fixture)."""
+
+    record: RunRecord | FixtureRecord
+    parts: Parts
+    length_m: float | None = None
+
+
+class Terminal(msgspec.Struct, frozen=True):
+    """What an active point shows the span: a resistance in ohm and a capacitance in F across the pair."""
+
+    resistance_ohm: float
+    capacitance_f: float
+
+
+class Span(msgspec.Struct, frozen=True):
+    """A passive stretch between two active points, with their names and terminals."""
+
+    from_: str
+    to: str
+    source: Terminal
+    elements: tuple[Element, ...]
+    load: Terminal
+
+
+class StagePlan(msgspec.Struct, frozen=True):
+    """One channel of a conditioner with the settings of its device resolved."""
+
+    ref: str
+    channel: int
+    part: Conditioner
+    equalization: EqualizationSetting
+    swing: Setting
+    emphasis: EmphasisSetting
+
+
+class LanePlan(msgspec.Struct, frozen=True):
+    """A lane ready for the engine: n stages between n + 1 spans."""
+
+    name: str
+    profile: Profile
+    transmitter: Transmitter
+    receiver: Receiver
+    spans: tuple[Span, ...]
+    stages: tuple[StagePlan, ...]
+
+
+class Cut(NamedTuple):
+    """A place on the path: behind `elements` elements of span number `span`; at a stage's output where `driven`.
+
+    `equalized` is True behind the receiver's own equalization.
+    """
+
+    span: int
+    elements: int
+    equalized: bool = False
+
+
+def plan_lane(board: Board, index: Index, lane: Lane, profile: Profile) -> LanePlan:
+    """Resolve a checked board's lane.
+
+    Args:
+        board: a board that `check` found nothing wrong with.
+        index: the board's names.
+        lane: one of its lanes.
+        profile: the profile that holds for the lane.
+    """
+    del board
+    transmitter = index.find(("transmitters",), lane.transmitter, Transmitter)
+    receiver = index.find(("receivers",), lane.receiver, Receiver)
+    groups, stages = _split(index, lane.path)
+    terminals = [Terminal(transmitter.resistance_ohm, transmitter.capacitance_f)]
+    names = [lane.transmitter]
+    for stage in stages:
+        part = stage.part
+        terminals += [
+            Terminal(part.input_resistance_ohm, part.input_capacitance_f),
+            Terminal(part.output_resistance_ohm, part.output_capacitance_f),
+        ]
+        names += [stage.ref, stage.ref]
+    terminals.append(Terminal(receiver.resistance_ohm, receiver.capacitance_f))
+    names.append(lane.receiver)
+    spans = tuple(
+        Span(names[2 * i], names[2 * i + 1], terminals[2 * i], tuple(group), terminals[2 * i + 1])
+        for i, group in enumerate(groups)
+    )
+    return LanePlan(lane.name, profile, transmitter, receiver, spans, tuple(stages))
+
+
+def _split(index: Index, path: tuple[Placement, ...]) -> tuple[list[list[Element]], list[StagePlan]]:
+    groups: list[list[Element]] = [[]]
+    stages: list[StagePlan] = []
+    for placement in path:
+        match placement:
+            case Run(line=name, length_m=length_m):
+                run = index.run(name)
+                groups[-1].append(Element(run, index.parts_of(run), length_m))
+            case Fixture(part=name):
+                fixture = index.fixture(name)
+                groups[-1].append(Element(fixture, index.parts_of(fixture)))
+            case Stage(device=ref, channel=channel):
+                stages.append(_stage_plan(index, index.device(ref), channel))
+                groups.append([])
+    return groups, stages
+
+
+def _stage_plan(index: Index, device: Device, channel: int) -> StagePlan:
+    part = index.find(("conditioners",), device.part, Conditioner)
+    equalization = part.setting("equalization", device.settings.equalization)
+    emphasis = part.setting("emphasis", device.settings.emphasis)
+    assert isinstance(equalization, EqualizationSetting)
+    assert isinstance(emphasis, EmphasisSetting)
+    swing = part.setting("swing", device.settings.swing)
+    return StagePlan(device.ref, channel, part, equalization, swing, emphasis)
