@@ -51,6 +51,7 @@ class Profile(Record, kw_only=True):
     id: Annotated[str, text("Id", "The word that boards and lanes name the profile by.", required=True)]
     title: Annotated[str, text("Title", "The interface and its rate.", required=True)]
     revision: Annotated[str, text("Revision", "The revision of the standard that the limits are taken from.")]
+    notes: Annotated[str, text("Notes", "Choices made where the standard or its source left one.")] = ""
     rate_bps: Annotated[Sourced, choice("Rate", "Bits per second on the line.")]
     levels: Annotated[
         tuple[float, ...], choice("Levels", "The symbol levels: -1, 1 (NRZ) or -1, -1/3, 1/3, 1 (PAM4).")
