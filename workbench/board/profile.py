@@ -76,12 +76,16 @@ class Profile(Record, kw_only=True):
     ] = False
 
     @property
+    def bits_per_symbol(self) -> int:
+        """Bits that one symbol carries: 1 for two levels, 2 for four."""
+        return max(len(self.levels).bit_length() - 1, 1)
+
+    @property
     def ui_s(self) -> float:
         """One symbol in s: bits per symbol over bits per second."""
-        bits = max(len(self.levels).bit_length() - 1, 1)
-        return bits / self.rate_bps.value
+        return self.bits_per_symbol / self.rate_bps.value
 
     @property
     def nyquist_hz(self) -> float:
         """Half the symbol rate in Hz."""
-        return 0.5 / self.ui_s
+        return self.rate_bps.value / self.bits_per_symbol / 2.0

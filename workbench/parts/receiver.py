@@ -37,14 +37,20 @@ class Ctle(Record, tag="ctle", tag_field="kind", kw_only=True):
         choice("Gains at rest", "The gains at 0 Hz to choose from, dB; more negative is more equalization."),
     ]
     peak_gain_db: Annotated[float, quantity("dB", "Peak gain", "Gain of the whole above.", ge=-40.0, le=40.0)] = 0.0
-    zero_hz: Annotated[
-        float | None,
-        quantity("Hz", "Zero", "Fixes the zero apart from the gain at rest; null: it follows from it.", ge=1e6, le=1e12),
-    ] = None
-    fixed_gain_db: Annotated[
-        float | None,
-        quantity("dB", "Fixed gain", "One of the gains, to use it and no other; null: the best is found.", ge=-40.0, le=40.0),
-    ] = None
+    zero_hz: (
+        Annotated[
+            float,
+            quantity("Hz", "Zero", "Fixes the zero apart from the gain at rest; null: it follows.", ge=1e6, le=1e12),
+        ]
+        | None
+    ) = None
+    fixed_gain_db: (
+        Annotated[
+            float,
+            quantity("dB", "Fixed gain", "One of the gains, to use no other; null: the best is found.", ge=-40.0, le=40.0),
+        ]
+        | None
+    ) = None
 
     def choices(self) -> tuple[float, ...]:
         """The gains at rest, in dB, among which the engine finds the best."""
