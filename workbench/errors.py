@@ -17,7 +17,8 @@ class BoardFileError(WorkbenchError):
     """A board file (or a board in memory) that breaks the format.
 
     Attributes:
-        place: where, as a JSON path such as ``$.lanes[3].path[0].length_m``; ``$`` is the whole file.
+        place: where, as a JSON path such as ``$.lanes[3].path[0].length_m``, or a line and column where the
+            text is no JSON; ``$`` is the whole file and is not repeated in the sentence.
         problem: what is wrong there.
         remedy: what to write instead.
     """
@@ -26,7 +27,8 @@ class BoardFileError(WorkbenchError):
         self.place = place
         self.problem = problem
         self.remedy = remedy
-        super().__init__(f"{place}: {problem}; {remedy}")
+        sentence = f"{problem}; {remedy}"
+        super().__init__(sentence if place == "$" else f"{place}: {sentence}")
 
 
 class EditError(WorkbenchError):

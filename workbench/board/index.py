@@ -1,8 +1,7 @@
 """Looking things up in a board by name, each once."""
 
+from collections.abc import Collection
 from typing import TypeVar
-
-import msgspec
 
 from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Catalogue, Device
 from workbench.parts.record import FixtureRecord, Parts, Record, RunRecord
@@ -16,8 +15,9 @@ class Index:
     def __init__(self, board: Board) -> None:
         self._shelves: dict[str, dict[str, Record]] = {
             shelf: {_name_of(entry): entry for entry in getattr(board.catalogue, shelf) if isinstance(entry, Record)}
-            for shelf in msgspec.structs.asdict(board.catalogue)
+            for shelf in shelf_names()
         }
+        self._names: dict[tuple[str, ...], Collection[str]] = {}
         self._devices = {device.ref: device for device in board.devices}
 
     def find(self, shelves: tuple[str, ...], name: str, kind: type[RecordT]) -> RecordT:
@@ -31,6 +31,14 @@ class Index:
             if isinstance(entry, kind):
                 return entry
         raise KeyError(f"no {name!r} on {' or '.join(shelves)}")
+
+    def names(self, shelves: tuple[str, ...]) -> Collection[str]:
+        """The names on one or more shelves."""
+        if len(shelves) == 1:
+            return self._shelves[shelves[0]].keys()
+        if shelves not in self._names:
+            self._names[shelves] = dict.fromkeys(name for shelf in shelves for name in self._shelves[shelf])
+        return self._names[shelves]
 
     def run(self, name: str) -> RunRecord:
         """A line or cable by name; raises KeyError where there is none."""

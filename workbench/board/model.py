@@ -46,7 +46,7 @@ class Plain(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     """Base of the document's own records."""
 
 
-class Catalogue(Plain):
+class Catalogue(Plain, kw_only=True):
     """Named definitions, a shelf a kind; lanes and devices refer to them by name."""
 
     dielectrics: Annotated[tuple[DielectricEntry, ...], choice("Dielectrics", "Laminates.")] = ()
@@ -63,7 +63,7 @@ class Catalogue(Plain):
     couplings: Annotated[tuple[str, ...], msgspec.Meta(max_length=0, title="Couplings", description="Crosstalk.")] = ()
 
 
-class Settings(Plain):
+class Settings(Plain, kw_only=True):
     """The strap settings of a device, shared by all its channels."""
 
     equalization: Annotated[str, text("Equalization", "Position of the input equalizer's strap.", required=True)]
@@ -71,7 +71,7 @@ class Settings(Plain):
     emphasis: Annotated[str, text("Emphasis", "Position of the output emphasis strap.", required=True)]
 
 
-class Device(Plain):
+class Device(Plain, kw_only=True):
     """One fitted conditioner."""
 
     ref: Annotated[str, text("Reference", "Reference designator on the board.", required=True)]
@@ -79,20 +79,20 @@ class Device(Plain):
     settings: Annotated[Settings, choice("Settings", "Its straps, shared by all its channels.")]
 
 
-class Run(Plain, tag="run", tag_field="kind"):
+class Run(Plain, kw_only=True, tag="run", tag_field="kind"):
     """A stretch of line or cable."""
 
     line: Annotated[str, reference("lines cables", "Line", "What the run is made of.")]
     length_m: Annotated[float, quantity("m", "Length", "Routed length.", gt=0.0, le=100.0)]
 
 
-class Fixture(Plain, tag="fixture", tag_field="kind"):
+class Fixture(Plain, kw_only=True, tag="fixture", tag_field="kind"):
     """A via, connector, capacitor or network in the path."""
 
     part: Annotated[str, reference("vias connectors capacitors networks", "Part", "What is fitted here.")]
 
 
-class Stage(Plain, tag="stage", tag_field="kind"):
+class Stage(Plain, kw_only=True, tag="stage", tag_field="kind"):
     """One channel of a conditioner device."""
 
     device: Annotated[str, text("Device", "Reference designator of the device.", required=True)]
@@ -102,7 +102,7 @@ class Stage(Plain, tag="stage", tag_field="kind"):
 Placement = Run | Fixture | Stage
 
 
-class Lane(Plain):
+class Lane(Plain, kw_only=True):
     """One differential pair from a transmitter to a receiver."""
 
     name: Annotated[str, text("Name", "What the lane is called.", required=True)]
@@ -120,14 +120,14 @@ class Lane(Plain):
         return sum(placement.length_m for placement in self.path if isinstance(placement, Run))
 
 
-class Guard(Plain):
+class Guard(Plain, kw_only=True):
     """How much margin a lane must keep to be called a pass rather than marginal."""
 
     height_v: Annotated[float, quantity("V", "Height guard", "Height margin below which a pass is marginal.", ge=0.0, le=10.0)] = 0.010
     width_ui: Annotated[float, quantity("UI", "Width guard", "Width margin below which a pass is marginal.", ge=0.0, le=1.0)] = 0.03
 
 
-class Board(Plain):
+class Board(Plain, kw_only=True):
     """One design: catalogue, devices, lanes."""
 
     format: Literal["link-margin-board"] = "link-margin-board"

@@ -1,0 +1,234 @@
+"""Whether a board is sound: shape and ranges, names, references, straps, channels, profiles.
+
+Holds for any board, also one made in memory. Every fault is found, not only the first; each is a sentence with a place
+and a remedy.
+"""
+
+import graphlib
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+
+import msgspec
+
+from workbench.board.index import Index, shelf_names
+from workbench.board.library import builtin_profiles
+from workbench.board.messages import any_of, instead, quoted
+from workbench.board.model import VERSION, Board, Device, Fixture, Lane, Run, Stage
+from workbench.board.shape import Faults, shape_faults
+from workbench.errors import BoardFileError
+from workbench.facts import facts_of
+from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.parts.record import Record, records_on
+
+Node = tuple[str, str]
+"""A catalogue entry as (shelf, name)."""
+
+
+def check(board: Board) -> tuple[BoardFileError, ...]:
+    """Everything that is wrong with a board; empty where it is sound.
+
+    Faults of shape hide those of meaning: names are looked up only on a board whose fields are what they must be.
+    """
+    return _faults_of_shape(board) or tuple(meaning_faults(board))
+
+
+def require_sound(board: Board) -> None:
+    """Refuse a board that is not sound.
+
+    Raises:
+        BoardFileError: the first fault that `check` finds.
+    """
+    for fault in check(board):
+        raise fault
+
+
+def meaning_faults(board: Board) -> Faults:
+    """What is wrong with a board whose shape is right: what its fields mean together."""
+    index = Index(board)
+    if board.version != VERSION:
+        yield BoardFileError("$.version", f"a board in memory is of version {board.version}", f"write {VERSION}")
+    yield from _name_faults(board)
+    yield from _catalogue_faults(board, index)
+    yield from _profile_faults(board)
+    yield from _device_faults(board, index)
+    yield from _lane_faults(board, index)
+    yield from _stage_faults(board, index)
+
+
+def _faults_of_shape(board: Board) -> tuple[BoardFileError, ...]:
+    """A board that the file would give back unchanged has the right shape: msgspec compares in C what the walk words."""
+    try:
+        if msgspec.json.decode(msgspec.json.encode(board), type=Board) == board:
+            return ()
+    except (msgspec.MsgspecError, TypeError, ValueError):
+        pass  # the walk below says what it is
+    remedy = "build it from numbers, texts, tuples and this program's records"
+    return tuple(shape_faults(board, Board)) or (
+        BoardFileError("$", "the board holds a value that a file would not give back", remedy),
+    )
+
+
+def _name_faults(board: Board) -> Faults:
+    yield from _repeated("$.devices", "ref", [device.ref for device in board.devices])
+    yield from _repeated("$.lanes", "name", [lane.name for lane in board.lanes])
+    yield from _repeated("$.profiles", "id", [profile.id for profile in board.profiles])
+    for shelves in name_groups():
+        first: dict[str, str] = {}
+        for shelf in shelves:
+            for number, entry in enumerate(getattr(board.catalogue, shelf)):
+                place = f"$.catalogue.{shelf}[{number}].name"
+                if entry.name in first:
+                    yield _taken(place, entry.name, first[entry.name])
+                first.setdefault(entry.name, place)
+
+
+def _repeated(place: str, key: str, names: Sequence[str]) -> Faults:
+    first: dict[str, str] = {}
+    for number, name in enumerate(names):
+        spot = f"{place}[{number}].{key}"
+        if name in first:
+            yield _taken(spot, name, first[name])
+        first.setdefault(name, spot)
+
+
+def _taken(place: str, name: str, first: str) -> BoardFileError:
+    return BoardFileError(place, f"the name {quoted(name)} is taken by {first}", "give one of the two another name")
+
+
+@cache
+def name_groups() -> tuple[tuple[str, ...], ...]:
+    """Shelves that share one space of names, because one field may pick from all of them; every shelf is in one."""
+    group = {shelf: frozenset([shelf]) for shelf in shelf_names()}
+    kinds: list[type[msgspec.Struct]] = [Run, Fixture, Lane, Device]
+    kinds += [kind for shelf in shelf_names() for kind in records_on(shelf)]
+    for shelves in {fact.shelf for kind in kinds for fact in facts_of(kind) if fact.shelf}:
+        joined = frozenset().union(*(group[shelf] for shelf in shelves))
+        group.update(dict.fromkeys(joined, joined))
+    return tuple(dict.fromkeys(tuple(s for s in shelf_names() if s in group[shelf]) for shelf in shelf_names()))
+
+
+def _catalogue_faults(board: Board, index: Index) -> Faults:
+    graph: dict[Node, list[Node]] = {}
+    places: dict[Node, str] = {}
+    for shelf in shelf_names():
+        for number, entry in enumerate(getattr(board.catalogue, shelf)):
+            place = f"$.catalogue.{shelf}[{number}]"
+            yield from _own_faults(entry, place, entry.name)
+            yield from _reference_faults(entry, place, index, f"in {quoted(entry.name)}, ")
+            places[shelf, entry.name] = place
+            graph[shelf, entry.name] = [
+                (s, name) for _, shelves, name in entry.references() for s in shelves if name in index.names((s,))
+            ]
+    loop = cycle_in(graph)
+    if loop:
+        names = " needs ".join(quoted(name) for _, name in loop)
+        yield BoardFileError(places[loop[0]], f"{names}: the definitions run in a circle", "take one reference out of it")
+
+
+def cycle_in(graph: Mapping[Node, Sequence[Node]]) -> tuple[Node, ...]:
+    """One circle of entries that need each other, first and last the same; empty where there is none."""
+    try:
+        graphlib.TopologicalSorter(graph).prepare()
+    except graphlib.CycleError as error:
+        # The sorter lists each node before the one that needs it.
+        return tuple(reversed(error.args[1]))
+    return ()
+
+
+def _own_faults(record: msgspec.Struct, place: str, owner: str) -> Faults:
+    """What a record (or one inside it) says of itself."""
+    if isinstance(record, Record):
+        for problem in record.problems():
+            yield BoardFileError(f"{place}.{problem.field}", f"in {quoted(owner)}, {problem.problem}", problem.remedy)
+    for name in record.__struct_fields__:
+        value = getattr(record, name)
+        for number, element in enumerate(value) if isinstance(value, tuple) else ((None, value),):
+            spot = f"{place}.{name}" if number is None else f"{place}.{name}[{number}]"
+            if isinstance(element, msgspec.Struct):
+                yield from _own_faults(element, spot, owner)
+            elif isinstance(element, float) and not math.isfinite(element):
+                yield BoardFileError(spot, f"in {quoted(owner)}, {name} is no finite number", "write a finite number")
+
+
+def _reference_faults(record: msgspec.Struct, place: str, index: Index, owner: str) -> Faults:
+    """Fields that name a catalogue entry which is not there."""
+    for fact in facts_of(type(record)):
+        if fact.shelf:
+            name = getattr(record, fact.name)
+            known = index.names(fact.shelf)
+            if name not in known:
+                problem = f"{owner}{fact.label} {quoted(name)} is not in the catalogue"
+                add = f"add it to the catalogue under {any_of(fact.shelf)}"
+                yield BoardFileError(f"{place}.{fact.name}", problem, instead(name, tuple(known), add))
+
+
+def _profile_faults(board: Board) -> Faults:
+    for number, profile in enumerate(board.profiles):
+        yield from _own_faults(profile, f"$.profiles[{number}]", profile.id)
+    known = (*(profile.id for profile in board.profiles), *builtin_profiles())
+    named = [("$.profile", "", board.profile)]
+    named += [
+        (f"$.lanes[{number}].profile", f"in {quoted(lane.name)}, ", lane.profile)
+        for number, lane in enumerate(board.lanes)
+        if lane.profile is not None
+    ]
+    for place, owner, wanted in named:
+        if wanted not in known:
+            remedy = instead(wanted, known, "see `workbench profiles` for the built-in ones")
+            yield BoardFileError(place, f"{owner}there is no profile {quoted(wanted)}", remedy)
+
+
+def _device_faults(board: Board, index: Index) -> Faults:
+    for number, device in enumerate(board.devices):
+        place = f"$.devices[{number}]"
+        yield from _reference_faults(device, place, index, f"in {quoted(device.ref)}, ")
+        if device.part not in index.names(("conditioners",)):
+            continue
+        part = index.find(("conditioners",), device.part, Conditioner)
+        for strap in STRAPS:
+            chosen = getattr(device.settings, strap)
+            known = tuple(position.setting for position in part.positions(strap))
+            if chosen not in known:
+                problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no {strap} setting {quoted(chosen)}"
+                remedy = instead(chosen, known, f"add it to the part's {strap} settings")
+                yield BoardFileError(f"{place}.settings.{strap}", problem, remedy)
+
+
+def _lane_faults(board: Board, index: Index) -> Faults:
+    for number, lane in enumerate(board.lanes):
+        place = f"$.lanes[{number}]"
+        owner = f"in {quoted(lane.name)}, "
+        yield from _reference_faults(lane, place, index, owner)
+        if not lane.path:
+            yield BoardFileError(f"{place}.path", f"{owner}the path is empty", "put at least one placement on it")
+        for position, placement in enumerate(lane.path):
+            yield from _reference_faults(placement, f"{place}.path[{position}]", index, owner)
+
+
+def _stage_faults(board: Board, index: Index) -> Faults:
+    holders: dict[tuple[str, int], str] = {}
+    refs = tuple(device.ref for device in board.devices)
+    for place, lane, stage in _stages(board):
+        owner = f"in {quoted(lane.name)}, "
+        if stage.device not in refs:
+            remedy = instead(stage.device, refs, 'add it under "devices"')
+            yield BoardFileError(f"{place}.device", f"{owner}no device {quoted(stage.device)} is fitted", remedy)
+            continue
+        holder = holders.setdefault((stage.device, stage.channel), place)
+        if holder != place:
+            problem = f"{owner}channel {stage.channel} of {quoted(stage.device)} is taken by {holder}"
+            yield BoardFileError(f"{place}.channel", problem, "write a free channel or another device")
+        part = index.device(stage.device).part
+        if part in index.names(("conditioners",)):
+            channels = index.find(("conditioners",), part, Conditioner).channels
+            if stage.channel > channels:
+                problem = f"{owner}{quoted(stage.device)} ({part}) has no channel {stage.channel}"
+                yield BoardFileError(f"{place}.channel", problem, f"write a channel from 1 to {channels}")
+
+
+def _stages(board: Board) -> Iterator[tuple[str, Lane, Stage]]:
+    for number, lane in enumerate(board.lanes):
+        for position, placement in enumerate(lane.path):
+            if isinstance(placement, Stage):
+                yield f"$.lanes[{number}].path[{position}]", lane, placement

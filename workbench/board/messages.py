@@ -1,0 +1,76 @@
+"""The words of a refusal: how values, places and near misses are shown in a sentence."""
+
+import difflib
+import json
+import math
+import re
+from collections.abc import Iterable, Sequence
+
+SHOWN_CHARACTERS = 60
+
+_PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+
+
+def quoted(text: str) -> str:
+    """Text in double quotes, on one line whatever it holds, cut at 60 characters."""
+    shown = text if len(text) <= SHOWN_CHARACTERS else text[: SHOWN_CHARACTERS - 1] + "…"
+    return "".join(mark if mark.isprintable() else _escaped(mark) for mark in json.dumps(shown, ensure_ascii=False))
+
+
+def shown(value: object, unit: str = "") -> str:
+    """A JSON value as a sentence names it: a number with its unit, a text in quotes, a list or object by its kind."""
+    if value is None or isinstance(value, bool):
+        return {None: "null", True: "true", False: "false"}[value]
+    if isinstance(value, (int, float)):
+        return f"{_number(value)} {unit}".rstrip()
+    return quoted(value) if isinstance(value, str) else f"a {kind_of(value)}"
+
+
+def kind_of(value: object) -> str:
+    """What a JSON value is, in one word of the trade of writing files: "text", "number", "list", "object", ..."""
+    if value is None:
+        return "null"
+    for kind, word in ((bool, "true or false"), (int, "number"), (float, "number"), (str, "text")):
+        if isinstance(value, kind):
+            return word
+    return "list" if isinstance(value, (list, tuple)) else "object"
+
+
+def key_path(place: str, key: str) -> str:
+    """The JSON path of a key below `place`."""
+    return f"{place}.{key}" if _PLAIN_KEY.fullmatch(key) else f"{place}[{quoted(key)}]"
+
+
+def any_of(words: Iterable[str], *, most: int = 8) -> str:
+    """Quoted words joined by "or"; beyond `most` the rest is only counted."""
+    known = [quoted(word) for word in words]
+    if len(known) > most:
+        return f"{', '.join(known[:most])} or one of {len(known) - most} more"
+    return " or ".join([", ".join(known[:-1]), known[-1]]) if len(known) > 1 else "".join(known)
+
+
+def near(name: str, known: Sequence[str]) -> str | None:
+    """The known name that `name` most likely meant; None where none is close."""
+    folded = {word.casefold(): word for word in known}
+    found = difflib.get_close_matches(name.casefold()[:200], folded, n=1, cutoff=0.6)
+    return folded[found[0]] if found else None
+
+
+def instead(name: str, known: Sequence[str], otherwise: str) -> str:
+    """The remedy for an unknown name: the near one, or else the few that there are, then `otherwise`."""
+    meant = near(name, known)
+    if meant is not None:
+        return f"write {quoted(meant)}, or {otherwise}"
+    if known and len(known) <= 8:
+        return f"write {any_of(known)}, or {otherwise}"
+    return otherwise
+
+
+def _number(value: float) -> str:
+    if isinstance(value, float) and not math.isfinite(value):
+        return "not a number" if math.isnan(value) else f"{'minus ' if value < 0 else ''}infinity"
+    return f"{value:.10g}"
+
+
+def _escaped(mark: str) -> str:
+    return mark if mark == " " else f"\\u{ord(mark):04x}"

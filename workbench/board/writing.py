@@ -1,0 +1,196 @@
+"""Writing board files: one canonical text for each board, so that a line diff of two versions reads well; atomically.
+
+The text: UTF-8 JSON, two-space indent, keys in declared order, every field written, one newline at the end. A value
+stands on one line where that fits in 120 columns and holds no list of objects; a list of objects has an element a line.
+"""
+
+import errno
+import json
+import math
+import os
+import secrets
+import stat
+from collections.abc import Callable
+from contextlib import suppress
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from workbench.board.checking import require_sound
+from workbench.board.messages import quoted
+from workbench.board.model import Board
+from workbench.errors import BoardFileError
+
+COLUMNS = 120
+INDENT = "  "
+
+
+def dump_board(board: Board) -> bytes:
+    """The canonical bytes of a board's file.
+
+    Raises:
+        BoardFileError: the board is not sound, so that its file could not be read again.
+    """
+    require_sound(board)
+    # Once through the types: a whole number in a field for any number becomes what reading will make of it.
+    same = msgspec.json.decode(msgspec.json.encode(board), type=Board)
+    return (_object_lines(msgspec.to_builtins(same), "") + "\n").encode()
+
+
+def save_board(board: Board, path: Path | str) -> None:
+    """Write a board's file so that at any moment either the old or the new one is there, whole.
+
+    The new bytes go to a file beside it, are flushed to the disk and take the old file's place and permissions. A link
+    is followed. Nothing is left behind where it fails.
+
+    Args:
+        board: the board; it must be sound.
+        path: the file.
+
+    Raises:
+        BoardFileError: the board is not sound, or the file can't be written there.
+    """
+    data = dump_board(board)
+    name = quoted(str(path))
+    try:
+        target = Path(path).resolve()
+        mode = _mode_of(target)
+        _replace(target, data, mode)
+    except OSError as error:
+        raise _refused(error, name) from error
+    except (ValueError, RuntimeError) as error:  # a zero byte in the name; links that run in a circle
+        raise BoardFileError("$", f"{name} is no name of a file", "choose another name") from error
+    try:
+        _sync_folder(target.parent)
+    except OSError as error:
+        problem = f"{name} is written, but the disk did not confirm it ({error.strerror or error})"
+        raise BoardFileError("$", problem, "check the disk and save once more") from error
+
+
+def float_text(value: float) -> str:
+    """The shortest text that reads back as the same finite float, with a point or an exponent: 0.011, 5e9, 1.1e-4."""
+    if value == 0.0:
+        return "-0.0" if math.copysign(1.0, value) < 0.0 else "0.0"
+    if 1e-3 <= abs(value) < 1e6:
+        return repr(value)
+    sign, digits, exponent = Decimal(repr(value)).normalize().as_tuple()
+    assert isinstance(exponent, int)  # a word only for infinities and NaN, which no sound board holds
+    mantissa = "".join(map(str, digits))
+    point = f".{mantissa[1:]}" if len(mantissa) > 1 else ""
+    return f"{'-' if sign else ''}{mantissa[0]}{point}e{exponent + len(mantissa) - 1}"
+
+
+def _lines(value: Any, indent: str, room: int) -> str:
+    """A value's text; `room` is how many columns are left on its first line."""
+    if isinstance(value, (dict, list, tuple)):
+        if not _holds_objects(value):
+            compact = _compact(value)
+            if len(compact) <= room:
+                return compact
+        return _object_lines(value, indent) if isinstance(value, dict) else _list_lines(value, indent)
+    return _compact(value)
+
+
+def _object_lines(value: dict[str, Any], indent: str) -> str:
+    inner = indent + INDENT
+    rows = []
+    for key, item in value.items():
+        head = f"{inner}{_compact(key)}: "
+        rows.append(head + _lines(item, inner, COLUMNS - len(head) - 1))
+    return "{\n" + ",\n".join(rows) + f"\n{indent}}}"
+
+
+def _list_lines(value: list[Any] | tuple[Any, ...], indent: str) -> str:
+    inner = indent + INDENT
+    rows = [inner + _lines(item, inner, COLUMNS - len(inner) - 1) for item in value]
+    return "[\n" + ",\n".join(rows) + f"\n{indent}]"
+
+
+def _holds_objects(value: Any) -> bool:
+    """Whether a list of objects stands in a value."""
+    if isinstance(value, dict):
+        return any(_holds_objects(item) for item in value.values())
+    return isinstance(value, (list, tuple)) and any(isinstance(item, dict) or _holds_objects(item) for item in value)
+
+
+def _compact(value: Any) -> str:
+    if isinstance(value, float):
+        return float_text(value)
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{_compact(key)}: {_compact(item)}" for key, item in value.items()) + "}"
+    if isinstance(value, (list, tuple)):
+        return "[" + ", ".join(map(_compact, value)) + "]"
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _mode_of(target: Path) -> int | None:
+    """Permissions of the file that is to be replaced; None where there is none yet.
+
+    Raises:
+        OSError: it is a folder, or it is not to be written.
+    """
+    try:
+        mode = target.stat().st_mode
+    except FileNotFoundError:
+        return None
+    if not stat.S_ISREG(mode):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+    # Replacing asks only for the folder's permission: a file that is marked read-only must stay what it is.
+    if not os.access(target, os.W_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    return stat.S_IMODE(mode)
+
+
+def _replace(target: Path, data: bytes, mode: int | None) -> None:
+    beside = target.with_name(f".{target.name[:100]}.{secrets.token_hex(6)}.part")
+    handle = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if mode is not None:
+            beside.chmod(mode)
+        os.replace(beside, target)  # noqa: PTH105 - the call whose failure the tests bring about
+    except BaseException:
+        with suppress(OSError):
+            beside.unlink()
+        raise
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the new name in the folder last through a power cut, where the system can."""
+    if not hasattr(os, "O_DIRECTORY"):
+        return
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        # Some network file systems know no such call for folders; the file itself is safe.
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):
+            raise
+    finally:
+        os.close(handle)
+
+
+_REFUSALS: dict[int, Callable[[str], tuple[str, str]]] = {
+    errno.ENOENT: lambda name: (f"the folder of {name} does not exist", "make it first, or choose another"),
+    errno.ENOTDIR: lambda name: (f"the folder of {name} does not exist", "make it first, or choose another"),
+    errno.EISDIR: lambda name: (f"{name} is no ordinary file", "choose another name"),
+    errno.EACCES: lambda name: (f"{name} may not be written", "choose another folder, or ask for permission"),
+    errno.EPERM: lambda name: (f"{name} may not be written", "choose another folder, or ask for permission"),
+    errno.EROFS: lambda name: (f"{name} lies on a disk that can only be read", "choose another folder"),
+    errno.ENOSPC: lambda name: (f"there is no room left on the disk of {name}", "make room, or choose another disk"),
+    errno.EDQUOT: lambda name: (f"your share of the disk of {name} is used up", "make room, or choose another disk"),
+    errno.ENAMETOOLONG: lambda name: (f"{name} is too long a name", "choose a shorter one"),
+}
+
+
+def _refused(error: OSError, name: str) -> BoardFileError:
+    """The sentence for a file that the system would not write; the old one, if any, is as it was."""
+    words = _REFUSALS.get(error.errno or 0)
+    if words is None:
+        return BoardFileError("$", f"{name} can't be written ({error.strerror or error})", "check the disk and the name")
+    return BoardFileError("$", *words(name))
