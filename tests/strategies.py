@@ -120,8 +120,9 @@ def conditioners() -> st.SearchStrategy[Conditioner]:
     gains = tuple(GainSetting(setting=s, gain_db=g, limit_v=1.2) for s, g in (("low", -2.0), ("unity", 0.0)))
     swings = tuple(SwingSetting(setting=s, swing_v=v) for s, v in (("low", 0.6), ("unity", 1.0)))
     linear = st.builds(LinearConditioner, name=st.just("linear"), swing=st.just(gains), **shared)
+    edges = numbers(2e-11, 6e-11)
     limiting = st.builds(
-        LimitingConditioner, name=st.just("limiting"), swing=st.just(swings), rise_time_s=numbers(2e-11, 6e-11), **shared
+        LimitingConditioner, name=st.just("limiting"), swing=st.just(swings), rise_time_s=edges, **shared
     )
     return st.one_of(linear, limiting)
 
@@ -215,7 +216,7 @@ def boards(draw: st.DrawFn, *, max_lanes: int = 3, stages: bool | None = None) -
         profile = draw(st.sampled_from([None, *PROFILES]))
         lanes.append(Lane(name=f"D{number}", profile=profile, transmitter="host", receiver="card", path=path))
     part = draw(st.sampled_from(catalogue.conditioners))
-    chosen = {strap: draw(st.sampled_from([position.setting for position in part.positions(strap)])) for strap in STRAPS}
+    chosen = {strap: draw(st.sampled_from(part.positions(strap))).setting for strap in STRAPS}
     return Board(
         title=draw(NAMES),
         profile=draw(st.sampled_from(PROFILES)),

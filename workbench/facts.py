@@ -79,9 +79,9 @@ def quantity(
         help: one sentence that says what the field means.
         gt, ge, lt, le: bounds in `unit`; at most one lower and one upper.
     """
-    return msgspec.Meta(
-        gt=gt, ge=ge, lt=lt, le=le, title=label, description=help, extra={"unit": unit}, extra_json_schema={"unit": unit}
-    )
+    bounds: dict[str, Any] = {"gt": gt, "ge": ge, "lt": lt, "le": le}
+    known = {"unit": unit}
+    return msgspec.Meta(title=label, description=help, extra=known, extra_json_schema=known, **bounds)
 
 
 def reference(shelves: str, label: str, help: str) -> msgspec.Meta:  # noqa: A002

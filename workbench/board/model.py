@@ -7,8 +7,8 @@ import msgspec
 from workbench.board.profile import Profile
 from workbench.facts import choice, quantity, reference, text
 from workbench.parts.conditioner import Conditioner
-from workbench.parts.record import FixtureRecord, Record, RunRecord, union_on
 from workbench.parts.receiver import Receiver
+from workbench.parts.record import FixtureRecord, Record, RunRecord, union_on
 from workbench.parts.transmitter import Transmitter
 
 FORMAT = "link-margin-board"
@@ -46,7 +46,7 @@ class Plain(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     """Base of the document's own records."""
 
 
-class Catalogue(Plain, kw_only=True):
+class Catalogue(Plain, frozen=True, kw_only=True):
     """Named definitions, a shelf a kind; lanes and devices refer to them by name."""
 
     dielectrics: Annotated[tuple[DielectricEntry, ...], choice("Dielectrics", "Laminates.")] = ()
@@ -56,14 +56,16 @@ class Catalogue(Plain, kw_only=True):
     vias: Annotated[tuple[ViaEntry, ...], choice("Vias", "Plated through vias.")] = ()
     connectors: Annotated[tuple[ConnectorEntry, ...], choice("Connectors", "Mated connectors.")] = ()
     capacitors: Annotated[tuple[CapacitorEntry, ...], choice("Capacitors", "Coupling capacitors.")] = ()
-    networks: Annotated[tuple[str, ...], msgspec.Meta(max_length=0, title="Networks", description="Measured data.")] = ()
+    networks: Annotated[
+        tuple[str, ...], msgspec.Meta(max_length=0, title="Networks", description="Measured data.")
+    ] = ()
     conditioners: Annotated[tuple[ConditionerEntry, ...], choice("Conditioners", "Signal conditioner parts.")] = ()
     transmitters: Annotated[tuple[TransmitterEntry, ...], choice("Transmitters", "Driving ends.")] = ()
     receivers: Annotated[tuple[ReceiverEntry, ...], choice("Receivers", "Receiving ends.")] = ()
     couplings: Annotated[tuple[str, ...], msgspec.Meta(max_length=0, title="Couplings", description="Crosstalk.")] = ()
 
 
-class Settings(Plain, kw_only=True):
+class Settings(Plain, frozen=True, kw_only=True):
     """The strap settings of a device, shared by all its channels."""
 
     equalization: Annotated[str, text("Equalization", "Position of the input equalizer's strap.", required=True)]
@@ -71,7 +73,7 @@ class Settings(Plain, kw_only=True):
     emphasis: Annotated[str, text("Emphasis", "Position of the output emphasis strap.", required=True)]
 
 
-class Device(Plain, kw_only=True):
+class Device(Plain, frozen=True, kw_only=True):
     """One fitted conditioner."""
 
     ref: Annotated[str, text("Reference", "Reference designator on the board.", required=True)]
@@ -79,20 +81,20 @@ class Device(Plain, kw_only=True):
     settings: Annotated[Settings, choice("Settings", "Its straps, shared by all its channels.")]
 
 
-class Run(Plain, kw_only=True, tag="run", tag_field="kind"):
+class Run(Plain, frozen=True, kw_only=True, tag="run", tag_field="kind"):
     """A stretch of line or cable."""
 
     line: Annotated[str, reference("lines cables", "Line", "What the run is made of.")]
     length_m: Annotated[float, quantity("m", "Length", "Routed length.", gt=0.0, le=100.0)]
 
 
-class Fixture(Plain, kw_only=True, tag="fixture", tag_field="kind"):
+class Fixture(Plain, frozen=True, kw_only=True, tag="fixture", tag_field="kind"):
     """A via, connector, capacitor or network in the path."""
 
     part: Annotated[str, reference("vias connectors capacitors networks", "Part", "What is fitted here.")]
 
 
-class Stage(Plain, kw_only=True, tag="stage", tag_field="kind"):
+class Stage(Plain, frozen=True, kw_only=True, tag="stage", tag_field="kind"):
     """One channel of a conditioner device."""
 
     device: Annotated[str, text("Device", "Reference designator of the device.", required=True)]
@@ -102,7 +104,7 @@ class Stage(Plain, kw_only=True, tag="stage", tag_field="kind"):
 Placement = Run | Fixture | Stage
 
 
-class Lane(Plain, kw_only=True):
+class Lane(Plain, frozen=True, kw_only=True):
     """One differential pair from a transmitter to a receiver."""
 
     name: Annotated[str, text("Name", "What the lane is called.", required=True)]
@@ -120,14 +122,18 @@ class Lane(Plain, kw_only=True):
         return sum(placement.length_m for placement in self.path if isinstance(placement, Run))
 
 
-class Guard(Plain, kw_only=True):
+class Guard(Plain, frozen=True, kw_only=True):
     """How much margin a lane must keep to be called a pass rather than marginal."""
 
-    height_v: Annotated[float, quantity("V", "Height guard", "Height margin below which a pass is marginal.", ge=0.0, le=10.0)] = 0.010
-    width_ui: Annotated[float, quantity("UI", "Width guard", "Width margin below which a pass is marginal.", ge=0.0, le=1.0)] = 0.03
+    height_v: Annotated[
+        float, quantity("V", "Height guard", "Height margin below which a pass is marginal.", ge=0.0, le=10.0)
+    ] = 0.010
+    width_ui: Annotated[
+        float, quantity("UI", "Width guard", "Width margin below which a pass is marginal.", ge=0.0, le=1.0)
+    ] = 0.03
 
 
-class Board(Plain, kw_only=True):
+class Board(Plain, frozen=True, kw_only=True):
     """One design: catalogue, devices, lanes."""
 
     format: Literal["link-margin-board"] = "link-margin-board"
@@ -136,7 +142,9 @@ class Board(Plain, kw_only=True):
     notes: Annotated[str, text("Notes", "Anything a colleague should know.")] = ""
     profile: Annotated[str, text("Profile", "The interface of every lane that names none itself.", required=True)]
     guard: Annotated[Guard, choice("Guard bands", "Margin that separates pass from marginal.")] = Guard()
-    catalogue: Annotated[Catalogue, choice("Catalogue", "The definitions that lanes and devices refer to.")] = Catalogue()
+    catalogue: Annotated[
+        Catalogue, choice("Catalogue", "The definitions that lanes and devices refer to.")
+    ] = Catalogue()
     profiles: Annotated[
         tuple[Profile, ...], choice("Own profiles", "Profiles of this board; one with a built-in id replaces it here.")
     ] = ()

@@ -1,7 +1,7 @@
 """Reading board files: strict, quick where all is well, thorough in words where it is not.
 
 msgspec reads straight into the records and stops at the first byte that doesn't belong, so that a hostile file costs
-neither time nor memory. Only a refused file of moderate size is read a second time, into plain dicts, to find the words.
+neither time nor memory. Only a refused file of moderate size is read a second time, into plain dicts, for the words.
 """
 
 import hashlib
@@ -197,7 +197,7 @@ def _small(raw: msgspec.Raw) -> object:
     return plain_json(bytes(raw))
 
 
-def plain_json(data: bytes) -> Any:
+def plain_json(data: bytes) -> Any:  # noqa: ANN401 - JSON is anything
     """JSON as dicts, lists and plain values; NaN and infinities are kept for the walk to name, as are repeated keys.
 
     Raises:
@@ -283,4 +283,5 @@ def _in_short(error: Exception, data: bytes) -> BoardFileError:
         return _broken(error, data)
     found = re.fullmatch(r"(.*?)(?: - at `(\$.*)`)?", str(error), re.DOTALL)
     said, place = (found[1], found[2] or "$") if found else (str(error), "$")
-    return BoardFileError(place, f"the value is not what stands here in a board ({said.replace('`', '')})", "correct it")
+    problem = f"the value is not what stands here in a board ({said.replace('`', '')})"
+    return BoardFileError(place, problem, "correct it")

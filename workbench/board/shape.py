@@ -176,7 +176,7 @@ def _wanted(node: inspect.Type, fact: Fact) -> str:
         return _wanted(node.type, fact)
     if isinstance(node, (inspect.FloatType, inspect.IntType)):
         number = "a whole number" if isinstance(node, inspect.IntType) else "a number"
-        return f"{number} {fact.range_text()}".rstrip() if fact.range_text() else f"a finite number {fact.unit}".rstrip()
+        return f"{number} {fact.range_text()}" if fact.range_text() else f"a finite number {fact.unit}".rstrip()
     if isinstance(node, inspect.LiteralType):
         return any_of(str(word) for word in node.values)
     if isinstance(node, inspect.UnionType):

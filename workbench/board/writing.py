@@ -14,7 +14,6 @@ from collections.abc import Callable
 from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
 
 import msgspec
 
@@ -82,7 +81,7 @@ def float_text(value: float) -> str:
     return f"{'-' if sign else ''}{mantissa[0]}{point}e{exponent + len(mantissa) - 1}"
 
 
-def _lines(value: Any, indent: str, room: int) -> str:
+def _lines(value: object, indent: str, room: int) -> str:
     """A value's text; `room` is how many columns are left on its first line."""
     if isinstance(value, (dict, list, tuple)):
         if not _holds_objects(value):
@@ -93,7 +92,7 @@ def _lines(value: Any, indent: str, room: int) -> str:
     return _compact(value)
 
 
-def _object_lines(value: dict[str, Any], indent: str) -> str:
+def _object_lines(value: dict[str, object], indent: str) -> str:
     inner = indent + INDENT
     rows = []
     for key, item in value.items():
@@ -102,20 +101,20 @@ def _object_lines(value: dict[str, Any], indent: str) -> str:
     return "{\n" + ",\n".join(rows) + f"\n{indent}}}"
 
 
-def _list_lines(value: list[Any] | tuple[Any, ...], indent: str) -> str:
+def _list_lines(value: list[object] | tuple[object, ...], indent: str) -> str:
     inner = indent + INDENT
     rows = [inner + _lines(item, inner, COLUMNS - len(inner) - 1) for item in value]
     return "[\n" + ",\n".join(rows) + f"\n{indent}]"
 
 
-def _holds_objects(value: Any) -> bool:
+def _holds_objects(value: object) -> bool:
     """Whether a list of objects stands in a value."""
     if isinstance(value, dict):
         return any(_holds_objects(item) for item in value.values())
     return isinstance(value, (list, tuple)) and any(isinstance(item, dict) or _holds_objects(item) for item in value)
 
 
-def _compact(value: Any) -> str:
+def _compact(value: object) -> str:
     if isinstance(value, float):
         return float_text(value)
     if isinstance(value, dict):
@@ -192,5 +191,6 @@ def _refused(error: OSError, name: str) -> BoardFileError:
     """The sentence for a file that the system would not write; the old one, if any, is as it was."""
     words = _REFUSALS.get(error.errno or 0)
     if words is None:
-        return BoardFileError("$", f"{name} can't be written ({error.strerror or error})", "check the disk and the name")
+        why = error.strerror or error
+        return BoardFileError("$", f"{name} can't be written ({why})", "check the disk and the name")
     return BoardFileError("$", *words(name))

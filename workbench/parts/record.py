@@ -8,7 +8,7 @@ import importlib
 import pkgutil
 from collections.abc import Mapping
 from functools import cache
-from typing import Annotated, Any, ClassVar, NamedTuple, TypeVar, Union
+from typing import Annotated, Any, ClassVar, NamedTuple, TypeVar, Union, dataclass_transform
 
 import msgspec
 
@@ -26,6 +26,7 @@ class Problem(NamedTuple):
     remedy: str
 
 
+@dataclass_transform(frozen_default=True, kw_only_default=True, field_specifiers=(msgspec.field,))
 class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A catalogue entry. `shelf` is the catalogue key its kind stands under; None for a base class."""
 
