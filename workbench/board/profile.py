@@ -58,9 +58,15 @@ class Profile(Record, kw_only=True):
     ] = (-1.0, 1.0)
     coding: Annotated[str, text("Coding", "The line code.", required=True)]
     ber: Annotated[Sourced, choice("Error ratio", "The bit error ratio that limits are stated at.")]
-    impedance_ohm: Annotated[Sourced | None, choice("Impedance", "Differential impedance that the interface asks for.")] = None
-    swing_min_v: Annotated[Sourced | None, choice("Least swing", "Transmitter swing, V peak to peak differential.")] = None
-    swing_max_v: Annotated[Sourced | None, choice("Largest swing", "Transmitter swing, V peak to peak differential.")] = None
+    impedance_ohm: Annotated[
+        Sourced | None, choice("Impedance", "Differential impedance that the interface asks for.")
+    ] = None
+    swing_min_v: Annotated[
+        Sourced | None, choice("Least swing", "Transmitter swing, V peak to peak differential.")
+    ] = None
+    swing_max_v: Annotated[
+        Sourced | None, choice("Largest swing", "Transmitter swing, V peak to peak differential.")
+    ] = None
     deemphasis_db: Annotated[
         tuple[Sourced, ...], choice("De-emphasis", "The transmitter's nominal de-emphasis values, dB.")
     ] = ()
@@ -68,7 +74,9 @@ class Profile(Record, kw_only=True):
         Sourced | None, choice("Loss budget", "Loss at Nyquist that a channel of this interface usually stays below.")
     ] = None
     limits: Annotated[ReceiverLimits, choice("Limits", "What the receiver must be given.")]
-    reference: Annotated[ReferenceReceiver | None, choice("Reference receiver", "The standard's own equalization.")] = None
+    reference: Annotated[
+        ReferenceReceiver | None, choice("Reference receiver", "The standard's own equalization.")
+    ] = None
     trains_transparently: Annotated[
         bool,
         choice("Trains through", "True where link training adjusts the transmitter through the path, so that a stage "

@@ -1,0 +1,333 @@
+"""Edits of lanes, placements, devices and the board's own fields: functions from a board to a new board.
+
+Every edit leaves a sound board or raises `EditError` with one sentence; the board it was given is never changed, so
+that undoing is keeping the old one. Catalogue entries are edited in `edits_catalogue`.
+"""
+
+from collections.abc import Collection, Iterable, Sequence
+from itertools import chain
+from typing import Any, NoReturn, TypeVar
+
+from msgspec.structs import replace
+
+from workbench.board.checking import check
+from workbench.board.messages import instead, quoted
+from workbench.board.model import Board, Device, Guard, Lane, Placement, Run, Stage
+from workbench.errors import EditError
+from workbench.parts.conditioner import STRAPS, Conditioner
+
+T = TypeVar("T")
+
+
+def sound(board: Board) -> Board:
+    """The board itself, where it is sound.
+
+    Raises:
+        EditError: it is not; the sentence is that of its first fault.
+    """
+    for fault in check(board):
+        raise EditError(f"{fault.problem}; {fault.remedy}") from fault
+    return board
+
+
+def add_lane(board: Board, lane: Lane, *, at: int | None = None) -> Board:
+    """The board with one more lane, before the lane number `at` (from 0) or at the end; raises EditError."""
+    at = len(board.lanes) if at is None else _place(at, len(board.lanes) + 1, "lane")
+    return sound(replace(board, lanes=(*board.lanes[:at], lane, *board.lanes[at:])))
+
+
+def remove_lane(board: Board, name: str) -> Board:
+    """The board without a lane, and without its name among other lanes' aggressors; raises EditError."""
+    number = lane_number(board, name)
+    left = (*board.lanes[:number], *board.lanes[number + 1 :])
+    kept = tuple(replace(lane, aggressors=tuple(other for other in lane.aggressors if other != name)) for lane in left)
+    return sound(replace(board, lanes=kept))
+
+
+def rename_lane(board: Board, name: str, new: str) -> Board:
+    """The board with a lane renamed, also where other lanes name it as an aggressor; raises EditError."""
+    number = lane_number(board, name)
+    lanes = tuple(
+        replace(lane, aggressors=tuple(new if other == name else other for other in lane.aggressors))
+        for lane in board.lanes
+    )
+    return sound(replace(board, lanes=_with(lanes, number, replace(lanes[number], name=new))))
+
+
+def duplicate_lane(board: Board, name: str, new: str) -> Board:
+    """The board with a copy of a lane right after it, its stages on the lowest free channels of the same devices.
+
+    Raises:
+        EditError: there is no such lane, the new name is taken, or a device has no free channel left.
+    """
+    number = lane_number(board, name)
+    path: list[Placement] = []
+    taken: list[Stage] = []
+    for placement in board.lanes[number].path:
+        if isinstance(placement, Stage):
+            placement = Stage(device=placement.device, channel=free_channel(board, placement.device, taken))  # noqa: PLW2901
+            taken.append(placement)
+        path.append(placement)
+    return add_lane(board, replace(board.lanes[number], name=new, path=tuple(path)), at=number + 1)
+
+
+def move_lane(board: Board, name: str, to: int) -> Board:
+    """The board with a lane moved to the place `to` (from 0); raises EditError."""
+    return sound(replace(board, lanes=_moved(board.lanes, lane_number(board, name), to, "lane")))
+
+
+def set_lanes(
+    board: Board,
+    names: Collection[str],
+    *,
+    transmitter: str | None = None,
+    receiver: str | None = None,
+    profile: str | None = None,
+    board_profile: bool = False,
+) -> Board:
+    """The board with one value set on many lanes at once; what is None stays as it is.
+
+    Args:
+        board: the board.
+        names: the lanes.
+        transmitter, receiver: catalogue names.
+        profile: a profile's id.
+        board_profile: True to give the lanes the board's own profile again.
+
+    Raises:
+        EditError: a lane, an end or the profile does not exist.
+    """
+    numbers = {lane_number(board, name) for name in names}
+    given = {"transmitter": transmitter, "receiver": receiver, "profile": profile}
+    changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
+    if board_profile:
+        changes["profile"] = None
+    lanes = (replace(lane, **changes) if number in numbers else lane for number, lane in enumerate(board.lanes))
+    return sound(replace(board, lanes=tuple(lanes)))
+
+
+def insert_placement(board: Board, lane: str, at: int, placement: Placement) -> Board:
+    """The board with a placement inserted before place `at` (from 0) of a lane's path; raises EditError."""
+    path = _path(board, lane)
+    at = _place(at, len(path) + 1, "placement")
+    return _with_path(board, lane, (*path[:at], placement, *path[at:]))
+
+
+def remove_placement(board: Board, lane: str, at: int) -> Board:
+    """The board without the placement at place `at` (from 0) of a lane's path; raises EditError."""
+    path = _path(board, lane)
+    at = _place(at, len(path), "placement")
+    return _with_path(board, lane, (*path[:at], *path[at + 1 :]))
+
+
+def move_placement(board: Board, lane: str, at: int, to: int) -> Board:
+    """The board with the placement at place `at` moved to place `to` (both from 0) of the path; raises EditError."""
+    return _with_path(board, lane, _moved(_path(board, lane), at, to, "placement"))
+
+
+def replace_placement(board: Board, lane: str, at: int, placement: Placement) -> Board:
+    """The board with another placement at place `at` (from 0) of a lane's path; raises EditError."""
+    path = _path(board, lane)
+    return _with_path(board, lane, _with(path, _place(at, len(path), "placement"), placement))
+
+
+def set_run_length(board: Board, lane: str, at: int, *, length_m: float) -> Board:
+    """The board with the run at place `at` (from 0) `length_m` (m) long; raises EditError, also where it is no run."""
+    run = _run(_path(board, lane), at, f"place {at + 1} of lane {quoted(lane)}")
+    return replace_placement(board, lane, at, replace(run, length_m=float(length_m)))
+
+
+def slide_stage(board: Board, lane: str, at: int, *, by_m: float) -> Board:
+    """The board with a stage moved along its path; the runs on its two sides keep their total length.
+
+    Args:
+        board: the board.
+        lane: the lane's name.
+        at: the stage's place on the path, from 0.
+        by_m: how far towards the receiver, m; negative is towards the transmitter.
+
+    Raises:
+        EditError: no stage stands there, a neighbour is no run, or a run would have no length left.
+    """
+    path = _path(board, lane)
+    if not isinstance(path[_place(at, len(path), "placement")], Stage):
+        raise EditError(f"place {at + 1} of lane {quoted(lane)} is no stage; choose a stage to slide")
+    before = _run(path, at - 1, "what stands before the stage")
+    after = _run(path, at + 1, "what stands after the stage")
+    ahead_m = before.length_m + float(by_m)
+    behind_m = before.length_m + after.length_m - ahead_m
+    if not (ahead_m > 0.0 and behind_m > 0.0):
+        room = f"stay inside the {before.length_m:g} m before and the {after.length_m:g} m after it"
+        _refuse(f"the stage can't slide by {by_m:g} m", room)
+    path = _with(path, at - 1, replace(before, length_m=ahead_m))
+    return _with_path(board, lane, _with(path, at + 1, replace(after, length_m=behind_m)))
+
+
+def split_run(board: Board, lane: str, at: int, *, before_m: float, placement: Placement) -> Board:
+    """The board with a run cut in two and a stage (or fixture) put into the cut.
+
+    Args:
+        board: the board.
+        lane: the lane's name.
+        at: the run's place on the path, from 0.
+        before_m: how much of the run's length lies before the cut, m.
+        placement: what stands in the cut.
+
+    Raises:
+        EditError: no run stands there, the cut is not inside it, or the placement can't stand there.
+    """
+    path = _path(board, lane)
+    run = _run(path, at, f"place {at + 1} of lane {quoted(lane)}")
+    if not 0.0 < before_m < run.length_m:
+        _refuse(f"a run of {run.length_m:g} m can't be cut at {before_m:g} m", "cut it between its two ends")
+    first = replace(run, length_m=float(before_m))
+    last = replace(run, length_m=run.length_m - float(before_m))
+    return _with_path(board, lane, (*path[:at], first, placement, last, *path[at + 1 :]))
+
+
+def add_device(board: Board, device: Device) -> Board:
+    """The board with one more device fitted; raises EditError."""
+    return sound(replace(board, devices=(*board.devices, device)))
+
+
+def remove_device(board: Board, ref: str) -> Board:
+    """The board without a device; raises EditError, also where a lane still passes through it."""
+    number = device_number(board, ref)
+    lanes = tuple(lane.name for lane in board.lanes if any(_is_stage_of(p, ref) for p in lane.path))
+    if lanes:
+        _refuse(f"{quoted(ref)} is in lane {', '.join(map(quoted, lanes[:8]))}", "take its stages out first")
+    return sound(replace(board, devices=(*board.devices[:number], *board.devices[number + 1 :])))
+
+
+def rename_device(board: Board, ref: str, new: str) -> Board:
+    """The board with a device's reference designator changed, in the lanes too; raises EditError."""
+    number = device_number(board, ref)
+    devices = _with(board.devices, number, replace(board.devices[number], ref=new))
+    lanes = tuple(
+        replace(lane, path=tuple(_on_device(placement, ref, new) for placement in lane.path)) for lane in board.lanes
+    )
+    return sound(replace(board, devices=devices, lanes=lanes))
+
+
+def replace_device(board: Board, ref: str, device: Device) -> Board:
+    """The board with another part or other straps at a reference designator, which stays; raises EditError."""
+    number = device_number(board, ref)
+    return sound(replace(board, devices=_with(board.devices, number, replace(device, ref=ref))))
+
+
+def set_straps(board: Board, refs: Iterable[str], **chosen: str) -> Board:
+    """The board with straps of one or more devices set.
+
+    Args:
+        board: the board.
+        refs: the devices.
+        chosen: the position by strap: `equalization`, `swing`, `emphasis`; the others stay.
+
+    Raises:
+        EditError: there is no such device or strap, or its part has no such position.
+    """
+    for strap in chosen:
+        if strap not in STRAPS:
+            _refuse(f"there is no strap {quoted(strap)}", instead(strap, STRAPS, "leave it out"))
+    devices = board.devices
+    for ref in refs:
+        number = device_number(board, ref)
+        settings = replace(devices[number].settings, **chosen)
+        devices = _with(devices, number, replace(devices[number], settings=settings))
+    return sound(replace(board, devices=devices))
+
+
+def set_board(
+    board: Board,
+    *,
+    title: str | None = None,
+    notes: str | None = None,
+    profile: str | None = None,
+    guard: Guard | None = None,
+) -> Board:
+    """The board with its own fields set; what is None stays as it is; raises EditError."""
+    given = {"title": title, "notes": notes, "profile": profile, "guard": guard}
+    changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
+    return sound(replace(board, **changes))
+
+
+def free_channel(board: Board, ref: str, taken: Iterable[Stage] = ()) -> int:
+    """The lowest channel of a device, from 1, that no lane holds.
+
+    Args:
+        board: the board.
+        ref: the device.
+        taken: stages that are not on the board yet but count as well.
+
+    Raises:
+        EditError: there is no such device, or all its channels are held.
+    """
+    part = board.devices[device_number(board, ref)].part
+    placements = chain(taken, *(lane.path for lane in board.lanes))
+    held = {p.channel for p in placements if isinstance(p, Stage) and p.device == ref}
+    channels = next(e.channels for e in board.catalogue.conditioners if isinstance(e, Conditioner) and e.name == part)
+    free = next((channel for channel in range(1, channels + 1) if channel not in held), None)
+    if free is None:
+        _refuse(f"all {channels} channels of {quoted(ref)} are taken", "fit another device, or free one of them")
+    return free
+
+
+def lane_number(board: Board, name: str) -> int:
+    """Where a lane stands, from 0; raises EditError where there is none of that name."""
+    return _number_of(name, [lane.name for lane in board.lanes], "lane")
+
+
+def device_number(board: Board, ref: str) -> int:
+    """Where a device stands, from 0; raises EditError where there is none of that reference designator."""
+    return _number_of(ref, [device.ref for device in board.devices], "device")
+
+
+def _number_of(name: str, names: Sequence[str], what: str) -> int:
+    if name not in names:
+        _refuse(f"there is no {what} {quoted(name)}", instead(name, names, f"choose a {what} of the board"))
+    return names.index(name)
+
+
+def _refuse(problem: str, remedy: str) -> NoReturn:
+    raise EditError(f"{problem}; {remedy}")
+
+
+def _path(board: Board, lane: str) -> tuple[Placement, ...]:
+    return board.lanes[lane_number(board, lane)].path
+
+
+def _with_path(board: Board, lane: str, path: tuple[Placement, ...]) -> Board:
+    number = lane_number(board, lane)
+    return sound(replace(board, lanes=_with(board.lanes, number, replace(board.lanes[number], path=path))))
+
+
+def _run(path: tuple[Placement, ...], at: int, what: str) -> Run:
+    placement = path[at] if 0 <= at < len(path) else None
+    if not isinstance(placement, Run):
+        _refuse(f"{what} is no run", "choose a place that is a run, or put one there first")
+    return placement
+
+
+def _place(at: int, count: int, what: str) -> int:
+    if not 0 <= at < count:
+        _refuse(f"there is no {what} number {at + 1}", f"choose 1 to {count}" if count else "add one first")
+    return at
+
+
+def _with(items: tuple[T, ...], number: int, item: T) -> tuple[T, ...]:
+    return (*items[:number], item, *items[number + 1 :])
+
+
+def _moved(items: tuple[T, ...], at: int, to: int, what: str) -> tuple[T, ...]:
+    item = items[_place(at, len(items), what)]
+    left = (*items[:at], *items[at + 1 :])
+    _place(to, len(items), what)
+    return (*left[:to], item, *left[to:])
+
+
+def _is_stage_of(placement: Placement, ref: str) -> bool:
+    return isinstance(placement, Stage) and placement.device == ref
+
+
+def _on_device(placement: Placement, ref: str, new: str) -> Placement:
+    return replace(placement, device=new) if isinstance(placement, Stage) and placement.device == ref else placement

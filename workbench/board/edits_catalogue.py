@@ -1,0 +1,176 @@
+"""Edits of the catalogue and of the board's own profiles: functions from a board to a new board.
+
+What refers to an entry follows it when it is renamed. Which fields refer is read from their facts, so that a new kind
+of part needs no word here.
+"""
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple, TypeVar
+
+import msgspec
+from msgspec.structs import replace
+
+from workbench.board.edits import sound
+from workbench.board.index import shelf_names
+from workbench.board.messages import instead, quoted
+from workbench.board.model import Board, Placement
+from workbench.board.profile import Profile
+from workbench.errors import EditError
+from workbench.facts import facts_of
+from workbench.parts.record import Record
+
+StructT = TypeVar("StructT", bound=msgspec.Struct)
+Entries = tuple[Record, ...]
+
+
+class Use(NamedTuple):
+    """One field that names an entry: its JSON path, and the place in words such as 'lane "D0"'."""
+
+    place: str
+    words: str
+
+
+def where_used(board: Board, shelf: str, name: str) -> tuple[Use, ...]:
+    """Every field that names an entry of a shelf.
+
+    Raises:
+        EditError: there is no such shelf.
+    """
+    _shelf(board, shelf)
+    return tuple(
+        Use(f"{place}.{fact.name}", words)
+        for place, words, record in _referring(board)
+        for fact in facts_of(type(record))
+        if shelf in fact.shelf and getattr(record, fact.name) == name
+    )
+
+
+def add_entry(board: Board, shelf: str, entry: Record) -> Board:
+    """The board with one more entry at the end of a shelf; raises EditError."""
+    return sound(_with_shelf(board, shelf, (*_shelf(board, shelf), entry)))
+
+
+def replace_entry(board: Board, shelf: str, name: str, entry: Record) -> Board:
+    """The board with an entry's definition replaced, in its place; under another name, what refers to it follows.
+
+    Raises:
+        EditError: there is no such entry, the new name is taken, or something in use would be lost.
+    """
+    entries = _shelf(board, shelf)
+    number = _entry_number(entries, shelf, name)
+    changed = _with_shelf(board, shelf, (*entries[:number], entry, *entries[number + 1 :]))
+    new = _name(entry)
+    return sound(changed if new == name else _referring_to(changed, shelf, name, new))
+
+
+def rename_entry(board: Board, shelf: str, name: str, new: str) -> Board:
+    """The board with an entry renamed and every reference following; raises EditError."""
+    entries = _shelf(board, shelf)
+    entry = entries[_entry_number(entries, shelf, name)]
+    return replace_entry(board, shelf, name, replace(entry, name=new))
+
+
+def remove_entry(board: Board, shelf: str, name: str, *, substitute: str | None = None) -> Board:
+    """The board without an entry.
+
+    Args:
+        board: the board.
+        shelf: the catalogue key it stands under.
+        name: the entry.
+        substitute: the entry that takes its place wherever it is used; None: it may not be in use.
+
+    Raises:
+        EditError: there is no such entry, it is in use, or the substitute can't stand in its places.
+    """
+    entries = _shelf(board, shelf)
+    number = _entry_number(entries, shelf, name)
+    uses = where_used(board, shelf, name)
+    if uses and substitute is None:
+        words = list(dict.fromkeys(use.words for use in uses))
+        more = f" and {len(words) - 5} more" if len(words) > 5 else ""
+        raise EditError(f"{quoted(name)} is used by {', '.join(words[:5])}{more}; name another to take its place")
+    if substitute == name:
+        raise EditError(f"{quoted(name)} can't take its own place; name another entry")
+    board = board if substitute is None else _referring_to(board, shelf, name, substitute)
+    left = _shelf(board, shelf)
+    return sound(_with_shelf(board, shelf, (*left[:number], *left[number + 1 :])))
+
+
+def put_profile(board: Board, profile: Profile) -> Board:
+    """The board with a profile of its own; one that it already has under that id is replaced; raises EditError."""
+    ids = [known.id for known in board.profiles]
+    number = ids.index(profile.id) if profile.id in ids else len(ids)
+    return sound(replace(board, profiles=(*board.profiles[:number], profile, *board.profiles[number + 1 :])))
+
+
+def remove_profile(board: Board, profile_id: str) -> Board:
+    """The board without its own profile of an id; raises EditError, also where lanes need it and none is built in."""
+    left = tuple(profile for profile in board.profiles if profile.id != profile_id)
+    if len(left) == len(board.profiles):
+        known = tuple(profile.id for profile in board.profiles)
+        remedy = instead(profile_id, known, "choose one of the board's own")
+        raise EditError(f"the board has no profile {quoted(profile_id)} of its own; {remedy}")
+    return sound(replace(board, profiles=left))
+
+
+def _shelf(board: Board, shelf: str) -> Entries:
+    if shelf not in shelf_names():
+        remedy = instead(shelf, shelf_names(), "choose another")
+        raise EditError(f"the catalogue has no shelf {quoted(shelf)}; {remedy}")
+    entries: Entries = getattr(board.catalogue, shelf)
+    return entries
+
+
+def _with_shelf(board: Board, shelf: str, entries: Entries) -> Board:
+    return replace(board, catalogue=replace(board.catalogue, **{shelf: entries}))
+
+
+def _name(entry: Record) -> str:
+    name: str = entry.name  # type: ignore[attr-defined]  # every kind that stands on a shelf has one
+    return name
+
+
+def _entry_number(entries: Entries, shelf: str, name: str) -> int:
+    names = [_name(entry) for entry in entries]
+    if name not in names:
+        remedy = instead(name, names, "choose one of that shelf")
+        raise EditError(f"there is no {quoted(name)} among the {shelf}; {remedy}")
+    return names.index(name)
+
+
+def _referring(board: Board) -> Iterator[tuple[str, str, msgspec.Struct]]:
+    """Everything that may name a catalogue entry: JSON path, words, record."""
+    for shelf in shelf_names():
+        for number, entry in enumerate(getattr(board.catalogue, shelf)):
+            yield f"$.catalogue.{shelf}[{number}]", f"{shelf} entry {quoted(_name(entry))}", entry
+    for number, device in enumerate(board.devices):
+        yield f"$.devices[{number}]", f"device {quoted(device.ref)}", device
+    for number, lane in enumerate(board.lanes):
+        yield f"$.lanes[{number}]", f"lane {quoted(lane.name)}", lane
+        for at, placement in enumerate(lane.path):
+            yield f"$.lanes[{number}].path[{at}]", f"lane {quoted(lane.name)}", placement
+
+
+def _referring_to(board: Board, shelf: str, old: str, new: str) -> Board:
+    """The board with every reference to `old` on a shelf turned to `new`."""
+    rename = _renaming(shelf, old, new)
+    entries = {s: tuple(map(rename, getattr(board.catalogue, s))) for s in shelf_names()}
+    lanes = []
+    for lane in board.lanes:
+        path: tuple[Placement, ...] = tuple(map(rename, lane.path))
+        lanes.append(replace(rename(lane), path=path))
+    return replace(
+        board,
+        catalogue=replace(board.catalogue, **entries),
+        devices=tuple(map(rename, board.devices)),
+        lanes=tuple(lanes),
+    )
+
+
+def _renaming(shelf: str, old: str, new: str) -> Callable[[StructT], StructT]:
+    def rename(record: StructT) -> StructT:
+        fields = [fact.name for fact in facts_of(type(record)) if shelf in fact.shelf]
+        changes = {field: new for field in fields if getattr(record, field) == old}
+        return replace(record, **changes) if changes else record
+
+    return rename
