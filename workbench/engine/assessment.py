@@ -15,7 +15,7 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
     """Base of the assessment's records."""
 
 
-class SpanResult(Found):
+class SpanResult(Found, frozen=True, kw_only=True):
     """One passive stretch between active points.
 
     `loss_db` is the insertion loss at Nyquist between matched 100 ohm ends with the end capacitances; `return_loss_db`
@@ -29,7 +29,7 @@ class SpanResult(Found):
     delay_s: float
 
 
-class PulseResult(Found):
+class PulseResult(Found, frozen=True, kw_only=True):
     """The pulse response at the look point: to one symbol of half the swing.
 
     `peak_s` counts from the start of the symbol at the transmitter; `cursors_v` are the samples one UI apart at the
@@ -44,7 +44,7 @@ class PulseResult(Found):
     cursors_v: tuple[float, ...]
 
 
-class EyeResult(Found):
+class EyeResult(Found, frozen=True, kw_only=True):
     """The statistical eye at the look point.
 
     `height_v` is the peak-to-peak opening at the sampling phase at `ber`, negative where closed; `width_s` the opening
@@ -61,21 +61,21 @@ class EyeResult(Found):
     center_s: float
 
 
-class EqualizerResult(Found):
+class EqualizerResult(Found, frozen=True, kw_only=True):
     """What the receiver's equalization settled on: the gain at rest (null without a CTLE) and the DFE's taps, V."""
 
     ctle_dc_gain_db: float | None
     dfe_taps_v: tuple[float, ...]
 
 
-class LimitsResult(Found, omit_defaults=True):
+class LimitsResult(Found, frozen=True, kw_only=True, omit_defaults=True):
     """The profile's limits that the lane was judged by; one that is not known is left out."""
 
     height_v: float | None = None
     width_ui: float | None = None
 
 
-class MarginResult(Found, omit_defaults=True):
+class MarginResult(Found, frozen=True, kw_only=True, omit_defaults=True):
     """Measure minus limit, and the verdict; `judged_by` names each limit used, with its source."""
 
     height_v: float | None = None
@@ -84,7 +84,7 @@ class MarginResult(Found, omit_defaults=True):
     judged_by: tuple[str, ...]
 
 
-class Finding(Found):
+class Finding(Found, frozen=True, kw_only=True):
     """Something a reviewer would flag: its severity, the rule's short name and one sentence."""
 
     severity: Severity
@@ -92,7 +92,7 @@ class Finding(Found):
     text: str
 
 
-class LaneAssessment(Found):
+class LaneAssessment(Found, frozen=True, kw_only=True):
     """All that is found for one lane."""
 
     lane: str
@@ -112,7 +112,7 @@ class LaneAssessment(Found):
     findings: tuple[Finding, ...]
 
 
-class Assessment(Found):
+class Assessment(Found, frozen=True, kw_only=True):
     """All that is found for a board. `board_sha256` is of the file's text as it was read."""
 
     format: str = FORMAT
