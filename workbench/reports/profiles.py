@@ -1,0 +1,120 @@
+"""Interface profiles as text: all of them as a table, or one with every number's source."""
+
+from collections.abc import Iterator, Sequence
+
+from workbench.board.profile import Profile, Sourced, Status
+from workbench.quantity import show
+from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
+
+_MARKS: dict[Status, str] = {"published": " ", "common practice": "c", "from memory": "m"}
+_HEADS = (
+    ("id", "rate", "UI", "coding", "BER", "height ", "width ", "held at", "loss "),
+    ("", "Gb/s", "ps", "", "", "mV ", "UI ", "", "dB "),
+)
+_ALIGNS: tuple[Align, ...] = ("left", "right", "right", "left", "right", "right", "right", "left", "right")
+
+
+def profiles_text(profiles: Sequence[Profile], *, columns: int) -> str:
+    """A row a profile, then where each limit comes from; within `columns` as far as the table allows."""
+    rows = [*_HEADS, *(_cells(profile) for profile in profiles)]
+    widths = column_widths(rows)
+    lines = [row_text(row, widths, _ALIGNS) for row in rows]
+    legend = (
+        "m: from memory, to be looked up before it is relied on; c: common practice; without a mark: published. "
+        "'-': not known, and not judged. Heights and swings are peak to peak differential."
+    )
+    lines += ["", *paragraph(legend, columns), "", "Sources of the limits"]
+    for profile in profiles:
+        lines += _limit_sources(profile, columns)
+    lines += ["", "workbench profiles ID shows every number of one profile with its source."]
+    return "\n".join(lines) + "\n"
+
+
+def profile_text(profile: Profile, *, columns: int) -> str:
+    """One profile: what it is, and each number with its status and source."""
+    lines = [safe(f"{profile.id}: {profile.title}"), safe(f"revision: {profile.revision}")]
+    lines += [f"coding: {safe(profile.coding)}; UI {show(profile.ui_s, 's')}; Nyquist {show(profile.nyquist_hz, 'Hz')}"]
+    lines += paragraph(safe(profile.notes), columns)
+    lines.append("")
+    numbers = list(_numbers(profile))
+    label_columns = max(len(label) for label, _, _ in numbers)
+    value_columns = max(len(shown) for _, shown, _ in numbers)
+    for label, shown, sourced in numbers:
+        head = f"  {label:<{label_columns}}  {shown:>{value_columns}}  "
+        lines += paragraph(f"{sourced.status}: {safe(sourced.source)}", columns, first=head, rest=" " * len(head))
+    lines += ["", *_behind(profile, columns)]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _cells(profile: Profile) -> tuple[str, ...]:
+    return (
+        safe(profile.id),
+        f"{profile.rate_bps.value / 1e9:g}",
+        f"{profile.ui_s * 1e12:.2f}",
+        safe(profile.coding),
+        f"{profile.ber.value:g}",
+        _marked(profile.limits.height_v, 1e3),
+        _marked(profile.limits.width_ui, 1.0),
+        profile.limits.at,
+        _marked(profile.loss_budget_db, 1.0),
+    )
+
+
+def _marked(number: Sourced | None, factor: float) -> str:
+    return "- " if number is None else f"{number.value * factor:g}{_MARKS[number.status]}"
+
+
+def _limit_sources(profile: Profile, columns: int) -> list[str]:
+    by_source: dict[tuple[Status, str], list[str]] = {}
+    for label, number in (
+        ("height", profile.limits.height_v), ("width", profile.limits.width_ui), ("loss", profile.loss_budget_db),
+    ):  # fmt: skip
+        if number is not None:
+            by_source.setdefault((number.status, number.source), []).append(label)
+    lines = []
+    for (status, source), labels in by_source.items():
+        text = f"{' and '.join(labels)}, {status}: {safe(source)}"
+        lines += paragraph(text, columns, first=f"  {safe(profile.id):<10}  ", rest=" " * 14)
+    return lines
+
+
+def _numbers(profile: Profile) -> Iterator[tuple[str, str, Sourced]]:
+    """Label, value as text and the number itself of everything that is known."""
+    limits = profile.limits
+    known: tuple[tuple[str, str, Sourced | None], ...] = (
+        ("rate", "bit/s", profile.rate_bps),
+        ("error ratio", "", profile.ber),
+        ("impedance", "ohm", profile.impedance_ohm),
+        ("least swing", "V", profile.swing_min_v),
+        ("largest swing", "V", profile.swing_max_v),
+        *(("de-emphasis", "dB", number) for number in profile.deemphasis_db),
+        ("least eye height", "V", limits.height_v),
+        ("least eye width", "UI", limits.width_ui),
+        ("usual loss budget", "dB", profile.loss_budget_db),
+    )
+    for label, unit, number in known:
+        if number is not None:
+            yield label, show(number.value, unit), number
+
+
+def _behind(profile: Profile, columns: int) -> list[str]:
+    places = {"pins": "at the receiver's pins", "equalized": "behind the reference equalizer"}
+    lines = paragraph(f"The limits hold {places[profile.limits.at]}.", columns)
+    if profile.trains_transparently:
+        lines += paragraph("Link training adjusts the transmitter through the path.", columns)
+    reference = profile.reference
+    if reference is None:
+        return lines
+    parts = []
+    if reference.equalizer is not None:
+        rest = reference.equalizer.dc_gain_db
+        gains = f"{rest[0]:g} dB" if len(rest) == 1 else f"{rest[0]:g} to {rest[-1]:g} dB"
+        parts.append(
+            f"poles at {show(reference.equalizer.first_pole_hz, 'Hz')} and {show(reference.equalizer.second_pole_hz, 'Hz')}, "
+            f"gain at rest {gains} below the peak gain of {reference.equalizer.peak_gain_db:g} dB"
+        )
+    if reference.dfe.taps:
+        limited = ", ".join(show(limit, "V") for limit in reference.dfe.limit_v)
+        parts.append(f"decision feedback of {reference.dfe.taps} taps" + (f" (at most {limited})" if limited else ""))
+    text = f"Reference receiver: {'; '.join(parts)}. {reference.status}: {safe(reference.source)}"
+    return lines + paragraph(text, columns)

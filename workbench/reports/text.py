@@ -1,0 +1,120 @@
+"""An assessment as a table for the terminal."""
+
+from collections.abc import Sequence
+
+from workbench.engine.assessment import Assessment, Finding, LaneAssessment, Severity, Verdict
+from workbench.reports.layout import GAP, Align, clipped, column_widths, paragraph, row_text, safe, shaded
+from workbench.reports.wording import CAUTION, SEVERITIES, SIGNS, first_finding, summary
+
+PIPED_COLUMNS = 100
+"""Width of a table that goes to a file or another program."""
+
+NARROWEST = 60
+LONGEST_NAME = 20
+LEAST_FINDING = 24
+"""Columns below which the first finding is left to the list under the table."""
+
+_SHADES: dict[Verdict | Severity, str] = {
+    "pass": "32", "marginal": "33", "fail": "31;1", "error": "31;1", "warning": "33", "note": "36",
+}  # fmt: skip
+
+_HEADS = (
+    ("", "lane", "profile", "length", "loss", "height", "width", "margin", "", "verdict"),
+    ("", "", "", "mm", "dB", "mV", "UI", "mV", "UI", ""),
+)
+_ALIGNS: tuple[Align, ...] = (
+    "left", "left", "left", "right", "right", "right", "right", "right", "right", "left",
+)  # fmt: skip
+_PROFILE, _VERDICT = 2, 9
+
+
+def assessment_text(assessment: Assessment, *, columns: int = PIPED_COLUMNS, colour: bool = False) -> str:
+    """The table, a summary line, the findings of like lanes together, what was judged by, and the caution.
+
+    Args:
+        assessment: what was found.
+        columns: width to stay within; a narrower one than 60 is taken as 60.
+        colour: whether verdicts and severities are coloured with ANSI sequences.
+
+    Returns:
+        Lines, each ended by a newline.
+    """
+    columns = max(columns, NARROWEST)
+    lines = [clipped(_title(assessment), columns), ""]
+    if assessment.lanes:
+        lines += [*_table(assessment.lanes, columns, colour=colour), ""]
+    lines += paragraph(safe(summary(assessment)), columns)
+    for part in (_findings(assessment.lanes, columns, colour=colour), _judged_by(assessment.lanes, columns)):
+        lines += ["", *part] if part else []
+    lines += ["", *paragraph(CAUTION, columns)]
+    return "\n".join(lines) + "\n"
+
+
+def _title(assessment: Assessment) -> str:
+    looks = {lane.eye.look for lane in assessment.lanes}
+    where = f", seen at {safe(looks.pop())}" if len(looks) == 1 else ""
+    profiles = {lane.profile for lane in assessment.lanes}
+    asked = f", {safe(profiles.pop())}" if len(profiles) == 1 else ""
+    return f"{safe(assessment.board) or 'Untitled board'}{asked}{where}"
+
+
+def _table(lanes: Sequence[LaneAssessment], columns: int, *, colour: bool) -> list[str]:
+    profiles_differ = len({lane.profile for lane in lanes}) > 1
+    shown = [index for index in range(len(_ALIGNS)) if index != _PROFILE or profiles_differ]
+    rows = [[cells[index] for index in shown] for cells in (*_HEADS, *map(_cells, lanes))]
+    aligns = [_ALIGNS[index] for index in shown]
+    widths = column_widths(rows)
+    room = columns - sum(widths) - len(GAP) * len(widths)
+    if room >= LEAST_FINDING and any(lane.findings for lane in lanes):
+        widths, aligns = [*widths, room], [*aligns, "left"]
+        texts = ("first finding", "", *(_finding_text(first_finding(lane)) for lane in lanes))
+        rows = [[*row, clipped(text, room)] for row, text in zip(rows, texts, strict=True)]
+    shades = [{0: _SHADES[lane.margin.verdict], shown.index(_VERDICT): _SHADES[lane.margin.verdict]} for lane in lanes]
+    every_shade = [{}, {}, *(shades if colour else [{} for _ in lanes])]
+    return [row_text(row, widths, aligns, shade) for row, shade in zip(rows, every_shade, strict=True)]
+
+
+def _cells(lane: LaneAssessment) -> tuple[str, ...]:
+    margin = lane.margin
+    return (
+        SIGNS[margin.verdict],
+        clipped(safe(lane.lane), LONGEST_NAME),
+        clipped(safe(lane.profile), LONGEST_NAME),
+        f"{lane.length_m * 1e3:.1f}",
+        f"{lane.loss_db:.1f}",
+        f"{lane.eye.height_v * 1e3:.1f}",
+        f"{lane.eye.width_ui:.3f}",
+        "-" if margin.height_v is None else f"{margin.height_v * 1e3:+.1f}",
+        "-" if margin.width_ui is None else f"{margin.width_ui:+.3f}",
+        margin.verdict,
+    )
+
+
+def _finding_text(finding: Finding | None) -> str:
+    return safe(finding.text) if finding is not None else ""
+
+
+def _findings(lanes: Sequence[LaneAssessment], columns: int, *, colour: bool) -> list[str]:
+    """Each finding once, with all the lanes that it holds for; the severest first."""
+    grouped: dict[tuple[Severity, str, str], list[str]] = {}
+    for lane in lanes:
+        for finding in lane.findings:
+            names = grouped.setdefault((finding.severity, finding.rule, finding.text), [])
+            if lane.lane not in names:
+                names.append(lane.lane)
+    lines = ["Findings"] if grouped else []
+    for key in sorted(grouped, key=lambda one: SEVERITIES.index(one[0])):
+        severity, _, said = key
+        lane_names = ", ".join(safe(name) for name in grouped[key])
+        head = f"  {severity:<7}  "
+        broken = paragraph(f"{lane_names}: {safe(said)}", columns, first=head, rest=" " * len(head))
+        if colour:
+            broken[0] = broken[0].replace(severity, shaded(severity, _SHADES[severity]), 1)
+        lines += broken
+    return lines
+
+
+def _judged_by(lanes: Sequence[LaneAssessment], columns: int) -> list[str]:
+    limits = dict.fromkeys(limit for lane in lanes for limit in lane.margin.judged_by)
+    broken = [line for limit in limits for line in paragraph(safe(limit), columns, first="  ", rest="    ")]
+    return ["Judged by", *broken] if broken else []

@@ -1,0 +1,70 @@
+"""Words and signs that every report shares."""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+
+from workbench.engine.assessment import Assessment, Finding, LaneAssessment, Severity, Verdict
+from workbench.quantity import show
+
+VERDICTS: tuple[Verdict, ...] = ("pass", "marginal", "fail")
+"""From best to worst."""
+
+SIGNS: dict[Verdict, str] = {"pass": "+", "marginal": "!", "fail": "x"}
+"""One plain character a verdict, so that nothing hangs on colour alone."""
+
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+"""From worst to mildest."""
+
+CAUTION = (
+    "A margin is an estimate from the numbers given. It does not replace compliance measurement by a qualified "
+    "laboratory, nor the part maker's data sheet; power and electrostatic precautions apply when cards are changed on "
+    "a bench."
+)
+
+
+def first_finding(lane: LaneAssessment) -> Finding | None:
+    """The lane's finding to show where there is room for one: the first of the worst severity."""
+    return min(lane.findings, key=lambda finding: SEVERITIES.index(finding.severity), default=None)
+
+
+def worst_lane(lanes: Sequence[LaneAssessment]) -> LaneAssessment | None:
+    """The lane of the worst verdict with the least margin; None where there is no lane."""
+    return min(lanes, key=_goodness, default=None)
+
+
+def summary(assessment: Assessment) -> str:
+    """One line: how many lanes, how they do, which is worst."""
+    lanes = assessment.lanes
+    if not lanes:
+        return "0 lanes: the board has nothing to assess"
+    counts = Counter(lane.margin.verdict for lane in lanes)
+    tally = ", ".join(f"{counts[verdict]} {verdict}" for verdict in VERDICTS if counts[verdict])
+    worst = worst_lane(lanes)
+    named = f"worst {worst.lane}{_margin_words(worst)} " if worst is not None else ""
+    ratios = sorted({lane.eye.ber for lane in lanes})
+    at = "at BER " + " and ".join(f"{ratio:g}" for ratio in ratios)
+    return f"{len(lanes)} {'lane' if len(lanes) == 1 else 'lanes'}: {tally}; {named}{at}"
+
+
+def _goodness(lane: LaneAssessment) -> tuple[int, float]:
+    """Smaller is worse. Margins count relative to their limits, so that lanes of different interfaces compare."""
+    shares = [math.inf]
+    if lane.margin.height_v is not None and lane.limits.height_v:
+        shares.append(lane.margin.height_v / lane.limits.height_v)
+    if lane.margin.width_ui is not None and lane.limits.width_ui:
+        shares.append(lane.margin.width_ui / lane.limits.width_ui)
+    return -VERDICTS.index(lane.margin.verdict), min(shares)
+
+
+def _margin_words(lane: LaneAssessment) -> str:
+    words = []
+    if lane.margin.height_v is not None:
+        words.append(_signed(show(lane.margin.height_v, "V", digits=3)))
+    if lane.margin.width_ui is not None:
+        words.append(_signed(show(lane.margin.width_ui, "UI", digits=2)))
+    return f" ({', '.join(words)})" if words else ""
+
+
+def _signed(text: str) -> str:
+    return text if text.startswith("-") else f"+{text}"
