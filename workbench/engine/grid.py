@@ -15,7 +15,11 @@ TAIL_PER_PEAK = 1e-4
 BAND_LEVEL = 2e-5
 """Frequencies above which the pulse's spectrum stays below this share of its peak are not computed."""
 _POINTS_STEP = 64
-SURVEY_POINTS = 48
+_SURVEY_OCTAVES_BELOW = 9
+_SURVEY_OCTAVES_ABOVE = 4
+_SURVEY_PER_OCTAVE = 4
+SURVEY_NYQUIST = (_SURVEY_OCTAVES_BELOW - 1) * _SURVEY_PER_OCTAVE
+"""Where Nyquist stands among the survey's frequencies."""
 
 
 class Grid(msgspec.Struct, frozen=True):
@@ -50,6 +54,11 @@ class Grid(msgspec.Struct, frozen=True):
         """The computed frequencies, Hz, shape (points,)."""
         return _frequencies(self)
 
+    @property
+    def nyquist_index(self) -> int:
+        """Which of the frequencies is Nyquist; beyond the computed ones where the band ends below it."""
+        return self.window_ui // 2
+
     def time_response(self, spectrum: Complexes) -> Floats:
         """The real signal of a spectrum (V s per Hz bin density, shape (points,)) at all times, shape (samples,)."""
         return np.asarray(np.fft.irfft(spectrum, n=self.samples) / self.dt_s, np.float64)
@@ -62,16 +71,35 @@ def _frequencies(grid: Grid) -> Floats:
     return f_hz
 
 
+class Survey(msgspec.Struct, frozen=True):
+    """A few frequencies, even in log from 1/512 of the symbol rate to the grid's end, to size the grid by."""
+
+    ui_s: float
+
+    @property
+    def f_hz(self) -> Floats:
+        """The frequencies, Hz; number `SURVEY_NYQUIST` is Nyquist."""
+        return _survey_frequencies(self.ui_s)
+
+    @property
+    def nyquist_index(self) -> int:
+        """Which of the frequencies is Nyquist."""
+        return SURVEY_NYQUIST
+
+
+Axis = Grid | Survey
+"""What frequencies are computed at; hashable, so that it can key the memo."""
+
+
 def full_points(window_ui: int, samples_per_ui: int = SAMPLES_PER_UI) -> int:
     """How many frequencies the whole ``rfft`` grid of a window has."""
     return window_ui * samples_per_ui // 2 + 1
 
 
 @lru_cache(maxsize=64)
-def survey_frequencies(ui_s: float) -> Floats:
-    """A few frequencies in Hz, evenly spaced in log from 1/512 of the rate to the grid's end, to size the grid by."""
-    rate = 1.0 / ui_s
-    f_hz = np.geomspace(rate / 512.0, rate * SAMPLES_PER_UI / 2.0, SURVEY_POINTS)
+def _survey_frequencies(ui_s: float) -> Floats:
+    steps = np.arange((_SURVEY_OCTAVES_BELOW + _SURVEY_OCTAVES_ABOVE) * _SURVEY_PER_OCTAVE + 1)
+    f_hz = np.exp2(steps / _SURVEY_PER_OCTAVE - _SURVEY_OCTAVES_BELOW) / ui_s
     f_hz.setflags(write=False)
     return f_hz
 
@@ -87,11 +115,11 @@ def size_for(*, ui_s: float, ramp_s: float, transfer: Floats, delay_s: float, le
     Args:
         ui_s: unit interval, s.
         ramp_s: length of the transmitter's ramp, s.
-        transfer: magnitude at `survey_frequencies`, shape (SURVEY_POINTS,).
+        transfer: magnitude at the frequencies of `Survey`, shape (n,).
         delay_s: flight time of the longest span, s.
         least_window_ui: a window that was found too short is given here, doubled.
     """
-    f_hz = survey_frequencies(ui_s)
+    f_hz = _survey_frequencies(ui_s)
     reference = float(transfer.max())
     if reference <= 0.0:
         return Grid(ui_s, SMALLEST_WINDOW_UI, full_points(SMALLEST_WINDOW_UI))

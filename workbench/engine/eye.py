@@ -1,0 +1,165 @@
+"""The statistical eye at one look point: error ratio over time and level, and what is read off it.
+
+Given the upper symbol, ``P(t, v)`` is the probability that the sample at time t lies at or below v; the contour of an
+error ratio is where P equals it, the opening is twice its level (the lower half mirrors the upper one), and at the
+threshold v = 0 P is the error ratio itself. Everything is interpolated in ``sqrt(-ln P)``, which is nearly straight
+where Gaussians rule.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.engine.jitter import Mixture
+from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, Sample, Tail, lower_tail
+from workbench.parts.twoport import Floats
+
+_FINE_STEPS = 256
+_NODE_STEP = 0.5
+_NODES = 17
+_ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
+
+
+class Eye(NamedTuple):
+    """The eye over one unit interval from the mean crossing on.
+
+    Attributes:
+        ui_s: unit interval, s.
+        time_s: the phases, counted from the mean crossing, s, rising, shape (P,); they need not be even.
+        tail: ``ln P(sample <= v)`` given the upper symbol, before the sampling instant's own jitter.
+        sampling: displacement of the sampling instant; None for an ideal one.
+        wrong: probability that the symbol was taken for another before it came here.
+    """
+
+    ui_s: float
+    time_s: Floats
+    tail: Tail
+    sampling: Mixture | None
+    wrong: float
+
+    def log_error(self, time_s: Floats) -> Floats:
+        """Natural logarithm of the error ratio at the threshold at times `time_s` (s from the crossing), shape (n,)."""
+        root = np.array([_root_at(self.tail, phase, 0.0) for phase in range(self.time_s.size)])
+        return np.array([self._mixed(_log_average(*self._along(root, t)), 0.5) for t in time_s])
+
+    def log_probability(self, time_s: float) -> tuple[Floats, Floats]:
+        """Levels (V, rising, shape (N,)) and ``ln P(sample <= v)`` at one time, sampling jitter and slips included."""
+        nearest = int(np.abs(self.time_s - time_s).argmin())
+        levels = self.tail.v[nearest]
+        near = self._reach(time_s)
+        roots = np.stack([np.sqrt(-np.interp(levels, self.tail.v[p], self.tail.log_p[p])) for p in near])
+        weight, at = self._nodes(time_s)
+        rows = np.interp(at, self.time_s[near], np.arange(len(near)))
+        low = np.minimum(rows.astype(int), len(near) - 2)
+        part = (rows - low)[:, None]
+        root = roots[low] * (1.0 - part) + roots[low + 1] * part
+        log_p = np.log(np.maximum(weight @ np.exp(-(root**2)), np.exp(LOG_FLOOR)))
+        return levels, np.array([self._mixed(value, self._mirror(levels, log_p, v)) for value, v in zip(log_p, levels, strict=True)])
+
+    def level_v(self, time_s: float, error_ratio: float) -> float:
+        """The contour's level in V at one time: half the opening, negative where it is closed."""
+        levels, log_p = self.log_probability(time_s)
+        return float(np.interp(np.sqrt(-np.log(error_ratio)), np.sqrt(-log_p)[::-1], levels[::-1]))
+
+    def levels_v(self, error_ratio: float) -> Floats:
+        """Half the opening at every phase for an ideal sampling instant, V, shape (P,)."""
+        root = np.sqrt(-np.log(error_ratio))
+        return np.array(
+            [
+                np.interp(root, np.sqrt(-self.tail.log_p[p])[::-1], self.tail.v[p][::-1])
+                for p in range(self.time_s.size)
+            ]
+        )
+
+    def spans_opening(self, error_ratio: float) -> bool:
+        """Whether the phases reach both ends of the opening, or the whole unit interval; True for a closed eye."""
+        root = np.array([_root_at(self.tail, phase, 0.0) for phase in range(self.time_s.size)])
+        wanted = np.sqrt(-np.log(error_ratio))
+        if root.max() <= wanted:
+            return True
+        step_s = float(np.diff(self.time_s).min())
+        left = root[0] <= wanted or self.time_s[0] < step_s
+        return bool(left and (root[-1] <= wanted or self.time_s[-1] > self.ui_s - 1.5 * step_s))
+
+    def crossings_s(self, error_ratio: float) -> tuple[float, float] | None:
+        """Where the error ratio at the threshold passes `error_ratio` on both sides of its best; None where closed."""
+        time_s = np.linspace(0.0, self.ui_s, _FINE_STEPS + 1)
+        root = np.sqrt(-self.log_error(time_s))
+        wanted = np.sqrt(-np.log(error_ratio))
+        best = int(root.argmax())
+        if root[best] <= wanted:
+            return None
+        left = np.nonzero(root[:best] <= wanted)[0]
+        right = np.nonzero(root[best:] <= wanted)[0]
+        low = 0.0 if not left.size else _cross(time_s, root, int(left[-1]), wanted)
+        high = self.ui_s if not right.size else _cross(time_s, root, best + int(right[0]) - 1, wanted)
+        return low, high
+
+    def _nodes(self, time_s: float) -> tuple[Floats, Floats]:
+        """Weights (sum 1) and sampling instants (s) that stand for the sampling jitter about `time_s`."""
+        if self.sampling is None or (self.sampling.rms_s == 0.0 and not self.sampling.offset_s.any()):
+            return np.ones(1), np.array([time_s])
+        # An even grid sums a Gaussian with spectral accuracy; half a sigma is ample.
+        steps = _NODE_STEP * np.arange(-_NODES, _NODES + 1)
+        gauss = np.exp(-0.5 * steps**2)
+        gauss /= gauss.sum()
+        weight = np.concatenate([w * gauss for w in self.sampling.weight])
+        at = np.concatenate([m + s * steps for m, s in zip(self.sampling.offset_s, self.sampling.sigma_s, strict=True)])
+        return weight, time_s + at
+
+    def _reach(self, time_s: float) -> list[int]:
+        _, at = self._nodes(time_s)
+        last = self.time_s.size - 1
+        low = min(max(int(np.searchsorted(self.time_s, at.min(), side="right")) - 1, 0), last - 1)
+        high = min(max(int(np.searchsorted(self.time_s, at.max())), low + 1), last)
+        return list(range(low, high + 1))
+
+    def _along(self, root: Floats, time_s: float) -> tuple[Floats, Floats]:
+        weight, at = self._nodes(time_s)
+        # Beyond the unit interval the neighbour's symbol rules: the sample is as good as a coin.
+        coin = np.sqrt(np.log(2.0))
+        return weight, np.interp(at, self.time_s, root, left=coin, right=coin)
+
+    def _mixed(self, log_p: float, mirrored: float) -> float:
+        if self.wrong == 0.0:
+            return float(log_p)
+        return float(np.log((1.0 - self.wrong) * np.exp(log_p) + self.wrong * mirrored))
+
+    def _mirror(self, levels: Floats, log_p: Floats, v: float) -> float:
+        return 1.0 - float(np.exp(np.interp(-v, levels, log_p, left=LOG_FLOOR, right=0.0)))
+
+
+def eye_of(
+    sample: Sample, *, ui_s: float, time_s: Floats, sampling: Mixture | None, wrong: float, error_ratio: float | None = None
+) -> Eye:
+    """The eye of samples at the phases of one unit interval.
+
+    Args:
+        sample: samples at P phases, given the upper symbol.
+        ui_s: unit interval, s.
+        time_s: the phases, s from the mean crossing, shape (P,).
+        sampling: displacement of the sampling instant.
+        wrong: probability that a limiting stage before took the symbol for another.
+        error_ratio: where accuracy is needed; None: everywhere down to 1e-18, at three times the cost.
+    """
+    depths = FULL_DEPTHS if error_ratio is None else (-0.6 * float(np.log(error_ratio)),)
+    return Eye(ui_s, time_s, lower_tail(sample, depths), sampling, wrong)
+
+
+def _root_at(tail: Tail, phase: int, v: float) -> float:
+    levels, log_p = tail.v[phase], tail.log_p[phase]
+    if v < levels[0]:
+        return _ROOT_FLOOR
+    if v > levels[-1]:
+        return 0.0
+    at = int(np.searchsorted(levels, v))
+    near = slice(max(at - 1, 0), at + 1)
+    return float(np.interp(v, levels[near], np.sqrt(-log_p[near])))
+
+
+def _log_average(weight: Floats, root: Floats) -> float:
+    return float(np.log(np.maximum(weight @ np.exp(-(root**2)), np.exp(LOG_FLOOR))))
+
+
+def _cross(x: Floats, y: Floats, i: int, level: float) -> float:
+    return float(x[i] + (level - y[i]) / (y[i + 1] - y[i]) * (x[i + 1] - x[i]))

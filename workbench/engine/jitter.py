@@ -1,0 +1,61 @@
+"""Distributions of an edge's displacement in time, as mixtures of Gaussians.
+
+Random jitter is Gaussian, deterministic jitter dual-Dirac: two Gaussians half its size to either side, so that total
+jitter is ``DJ + 2 Q RJ`` (INCITS MJSQ, Fibre Channel Methodologies for Jitter and Signal Quality). What a limiting stage
+makes of its input's crossings is a mixture of more parts.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.parts.twoport import Floats
+
+
+class Mixture(NamedTuple):
+    """Weights (sum 1), mean displacements in s and rms widths in s of the parts, shape (n,) each."""
+
+    weight: Floats
+    offset_s: Floats
+    sigma_s: Floats
+
+    @property
+    def rms_s(self) -> float:
+        """Rms displacement about the mean, s."""
+        mean = float(self.weight @ self.offset_s)
+        return float(np.sqrt(self.weight @ (self.sigma_s**2 + (self.offset_s - mean) ** 2)))
+
+
+def dual_dirac(*, random_s: float, deterministic_s: float) -> Mixture:
+    """Jitter of rms `random_s` about two positions `deterministic_s` apart, both in s."""
+    if deterministic_s == 0.0:
+        return Mixture(np.ones(1), np.zeros(1), np.array([random_s]))
+    half = deterministic_s / 2.0
+    return Mixture(np.full(2, 0.5), np.array([-half, half]), np.full(2, random_s))
+
+
+def together(first: Mixture, second: Mixture, parts: int = 4) -> Mixture:
+    """The sum of two independent displacements, merged down to `parts` parts where there are more."""
+    mixed = Mixture(
+        np.outer(first.weight, second.weight).ravel(),
+        np.add.outer(first.offset_s, second.offset_s).ravel(),
+        np.hypot.outer(first.sigma_s, second.sigma_s).ravel(),
+    )
+    return merged(mixed, parts)
+
+
+def merged(mixture: Mixture, parts: int) -> Mixture:
+    """At most `parts` parts of the same weight, mean and variance; those that add the least spread merge first."""
+    order = np.argsort(mixture.offset_s)
+    weight, offset, sigma = (column[order].copy() for column in mixture)
+    while weight.size > parts:
+        pair = weight[:-1] * weight[1:] / (weight[:-1] + weight[1:])
+        cost = pair * np.diff(offset) ** 2
+        i = int(cost.argmin())
+        total = weight[i] + weight[i + 1]
+        mean = (weight[i] * offset[i] + weight[i + 1] * offset[i + 1]) / total
+        spread = weight[i] * (sigma[i] ** 2 + (offset[i] - mean) ** 2)
+        spread += weight[i + 1] * (sigma[i + 1] ** 2 + (offset[i + 1] - mean) ** 2)
+        offset[i], sigma[i], weight[i] = mean, np.sqrt(spread / total), total
+        weight, offset, sigma = (np.delete(column, i + 1) for column in (weight, offset, sigma))
+    return Mixture(weight, offset, sigma)

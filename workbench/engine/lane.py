@@ -1,0 +1,192 @@
+"""One lane from transmitter to look point: the grid it needs, the signal, the eye."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.engine.equalizers import Received, at_pins, decision_phase, equalization_of, receive
+from workbench.engine.eye import Eye, eye_of
+from workbench.engine.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
+from workbench.engine.jitter import Mixture, dual_dirac
+from workbench.engine.limiting import Crossings, crossings, noise_rms_v
+from workbench.engine.look import RECEIVER, PINS, Look
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.engine.signal import Signal, along, equalized, launched, passed_on, remade
+from workbench.engine.spans import flight_time_s, span_s_parameters, transfer
+from workbench.engine.tails import Sample, quick_level_v
+from workbench.engine.waves import Integers, Waves, sampled, waves_of
+from workbench.parts.conditioner import LimitingConditioner
+from workbench.parts.transmitter import RAMP_PER_RISE_TIME
+from workbench.parts.twoport import Floats
+
+
+class Observed(NamedTuple):
+    """What stands at a look point.
+
+    Attributes:
+        look: where.
+        received: the signal there, with the receiver's equalization where the look point lies behind it.
+        eye: the statistical eye.
+        tail_left: what is left of the pulse at the window's end, over its peak.
+        stages: what each limiting stage before made of its input, by stage number.
+    """
+
+    look: Look
+    received: Received
+    eye: Eye
+    tail_left: float
+    stages: dict[int, Crossings]
+
+
+def observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, *, everywhere: bool = False) -> Observed:
+    """The signal and eye at a look point.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane.
+        look: where to look.
+        error_ratio: where the eye's accuracy is needed.
+        everywhere: True for an eye that is accurate at every error ratio down to 1e-18.
+    """
+    return memo.get(
+        ("observed", _anonymous(plan), look, error_ratio, everywhere),
+        lambda: _observe(memo, plan, look, error_ratio, everywhere),
+    )._replace(look=look)
+
+
+def _anonymous(plan: LanePlan) -> tuple[object, ...]:
+    """What the result depends on: not the lane's name."""
+    return plan.profile, plan.transmitter, plan.receiver, plan.spans, plan.stages
+
+
+def _observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, everywhere: bool) -> Observed:
+    grid = grid_for(memo, plan, look)
+    while True:
+        signal, stages = signal_at(memo, plan, look, grid)
+        received = _received(plan, look, signal, error_ratio)
+        left = settled(waves_of(signal).pulse_v if look.equalized else received.waves.pulse_v, grid)
+        if left <= TAIL_PER_PEAK or grid.window_ui >= LARGEST_WINDOW_UI:
+            break
+        grid = grid_for(memo, plan, look, least_window_ui=2 * grid.window_ui)
+    return Observed(look, received, _eye(plan, look, received, error_ratio, everywhere), left, stages)
+
+
+def grid_for(memo: Memo, plan: LanePlan, look: Look, least_window_ui: int = 0) -> Grid:
+    """The grid that carries the lane up to a look point, by a survey of its transfers."""
+    survey = Survey(plan.profile.ui_s)
+    loudest = np.zeros(survey.f_hz.size)
+    so_far = np.ones(survey.f_hz.size)
+    delay_s = 0.0
+    for number in range(look.span + 1):
+        span = plan.spans[number]
+        ends = look.elements if number == look.span else None
+        so_far = so_far * np.abs(transfer(memo, span, survey, ends).gain)
+        delay_s = max(delay_s, flight_time_s(memo, span, survey))
+        if number == look.span:
+            break
+        stage = plan.stages[number]
+        so_far = so_far * np.abs(stage.part.equalizer(stage.equalization.boost_db, survey.f_hz))
+        if isinstance(stage.part, LimitingConditioner):
+            loudest = np.maximum(loudest, so_far / so_far.max())
+            so_far = np.ones(survey.f_hz.size)
+    loudest = np.maximum(loudest, so_far / so_far.max())
+    ramp_s = plan.transmitter.rise_time_s * RAMP_PER_RISE_TIME
+    if any(isinstance(stage.part, LimitingConditioner) for stage in plan.stages[: look.span]):
+        ramp_s = 0.0
+    return size_for(
+        ui_s=plan.profile.ui_s, ramp_s=ramp_s, transfer=loudest, delay_s=delay_s, least_window_ui=least_window_ui
+    )
+
+
+def signal_at(memo: Memo, plan: LanePlan, look: Look, axis: Axis) -> tuple[Signal, dict[int, Crossings]]:
+    """The signal at a look point before any receiver equalization, and what limiting stages made of theirs."""
+    signal = launched(plan, axis)
+    stages: dict[int, Crossings] = {}
+    for number in range(look.span):
+        stage = plan.stages[number]
+        signal = equalized(along(memo, signal, plan.spans[number]), stage)
+        if isinstance(stage.part, LimitingConditioner):
+            seen = _crossings(memo, plan, number, signal)
+            stages[number] = seen
+            signal = remade(stage, axis, plan.profile.ui_s, seen.displacement, seen.mean_s, seen.wrong)
+        else:
+            signal = passed_on(signal, stage)
+    return along(memo, signal, plan.spans[look.span], look.elements), stages
+
+
+def _crossings(memo: Memo, plan: LanePlan, number: int, signal: Signal) -> Crossings:
+    key = ("crossings", plan.transmitter, plan.spans[: number + 1], plan.stages[: number + 1], signal.axis)
+    part = plan.stages[number].part
+    return memo.get(
+        key,
+        lambda: crossings(signal, random_s=part.random_jitter_s, deterministic_s=part.deterministic_jitter_s),
+    )
+
+
+def _received(plan: LanePlan, look: Look, signal: Signal, error_ratio: float) -> Received:
+    if look.name in (RECEIVER, PINS):
+        signal = at_pins(signal, plan.receiver, plan.profile)
+    if look.equalized:
+        return receive(signal, equalization_of(plan.receiver, plan.profile), error_ratio)
+    waves = waves_of(signal)
+    return Received(signal, waves, noise_rms_v(signal, waves.grid.df_hz), None, np.zeros(0), waves.peak)
+
+
+def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, everywhere: bool) -> Eye:
+    waves = received.waves
+    sampling = _sampling(plan, look)
+    all_phases = int(np.ceil(waves.crossing)) + np.arange(waves.grid.samples_per_ui)
+
+    def eye_at(at: Integers, needed: float | None) -> Eye:
+        return eye_of(
+            _sample(received, at),
+            ui_s=plan.profile.ui_s,
+            time_s=(at - waves.crossing) * waves.grid.dt_s,
+            sampling=sampling,
+            wrong=received.signal.wrong,
+            error_ratio=needed,
+        )
+
+    if everywhere:
+        return eye_at(all_phases, None)
+    eye = eye_at(all_phases[_phases_that_count(received, all_phases, sampling, error_ratio)], error_ratio)
+    return eye if eye.spans_opening(error_ratio) else eye_at(all_phases, error_ratio)
+
+
+def _sample(received: Received, at: Integers) -> Sample:
+    return sampled(
+        received.waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v
+    )
+
+
+def _phases_that_count(received: Received, at: Integers, sampling: Mixture | None, error_ratio: float) -> Integers:
+    """Which phases the measures are read at: about both ends of the opening, its middle, and where it is highest.
+
+    The saddlepoint's leading term says where these are; the margin covers its error and the sampling jitter's reach.
+    """
+    level = quick_level_v(_sample(received, at), error_ratio)
+    reach = 2
+    if sampling is not None:
+        jitter_s = 8.5 * float(sampling.sigma_s.max()) + float(np.abs(sampling.offset_s).max())
+        reach += int(np.ceil(jitter_s / received.waves.grid.dt_s))
+    best = int(level.argmax())
+    below_left, below_right = np.nonzero(level[:best] <= 0.0)[0], np.nonzero(level[best:] <= 0.0)[0]
+    if level[best] <= 0.0:
+        near = set(range(best - reach, best + reach + 1))
+    else:
+        low = int(below_left[-1]) if below_left.size else 0
+        high = best + int(below_right[0]) if below_right.size else at.size - 1
+        middle = (low + high) // 2
+        # Dual-Dirac jitter counts as Gaussian in this estimate, so the true ends lie further out.
+        near = {*range(low - 4, low + reach), *range(middle - 1, middle + 3), *range(high - reach + 1, high + 5)}
+        near |= set(range(middle - reach + 2, middle + reach - 1))
+    return np.array(sorted(phase for phase in near if 0 <= phase < at.size))
+
+
+def _sampling(plan: LanePlan, look: Look) -> Mixture | None:
+    """The receiver's own jitter, at the receiver only."""
+    if look.name not in (RECEIVER, PINS):
+        return None
+    receiver = plan.receiver
+    return dual_dirac(random_s=receiver.random_jitter_s, deterministic_s=receiver.deterministic_jitter_s)

@@ -1,0 +1,77 @@
+"""Look points: their names, and where they lie on a lane's path.
+
+"transmitter" is the driving end's pins, "pins" the receiving end's, "receiver" behind the receiver's equalization,
+"U7 input" and "U7 output" the two sides of a stage, "after 3" the boundary behind the third placement.
+"""
+
+import re
+from typing import NamedTuple
+
+from workbench.errors import LookPointError
+from workbench.engine.path import LanePlan
+
+RECEIVER = "receiver"
+PINS = "pins"
+TRANSMITTER = "transmitter"
+
+
+class Look(NamedTuple):
+    """A resolved look point: behind `elements` elements of span number `span` (None: across its load)."""
+
+    name: str
+    span: int
+    elements: int | None
+    equalized: bool = False
+
+
+def look_names(plan: LanePlan) -> tuple[str, ...]:
+    """Every look point of a lane, in the signal's order."""
+    names = [TRANSMITTER]
+    place = 0
+    for number, span in enumerate(plan.spans):
+        for _ in span.elements[: len(span.elements)]:
+            place += 1
+            names.append(f"after {place}")
+        if number < len(plan.stages):
+            place += 1
+            names += [f"{plan.stages[number].ref} input", f"{plan.stages[number].ref} output"]
+    return (*names, PINS, RECEIVER)
+
+
+def resolve_look(plan: LanePlan, name: str) -> Look:
+    """Where a named look point lies.
+
+    Raises:
+        LookPointError: the lane has no such point; the message lists those it has.
+    """
+    last = len(plan.spans) - 1
+    if name == RECEIVER:
+        return Look(name, last, None, equalized=True)
+    if name == PINS:
+        return Look(name, last, None)
+    if name == TRANSMITTER:
+        return Look(name, 0, 0)
+    for number, stage in enumerate(plan.stages):
+        if name == f"{stage.ref} input":
+            return Look(name, number, None)
+        if name == f"{stage.ref} output":
+            return Look(name, number + 1, 0)
+    found = re.fullmatch(r"after (\d+)", name)
+    look = _boundary(plan, name, int(found[1])) if found else None
+    if look is None:
+        raise LookPointError(f"lane {plan.name} has no look point {name!r}; it has {', '.join(look_names(plan))}")
+    return look
+
+
+def _boundary(plan: LanePlan, name: str, place: int) -> Look | None:
+    """Behind placement number `place` (from 1); behind a stage it is that stage's output."""
+    if place < 1:
+        return None
+    left = place
+    for number, span in enumerate(plan.spans):
+        if left <= len(span.elements):
+            return Look(name, number, left)
+        left -= len(span.elements) + 1
+        if left < 0:
+            return None
+    return None

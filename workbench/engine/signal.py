@@ -1,0 +1,125 @@
+"""A signal on its way along the lane: what one symbol looks like, what moves its edges, what noise it carries."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.engine.grid import Axis
+from workbench.engine.jitter import Mixture, dual_dirac, together
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan, Span, StagePlan
+from workbench.engine.spans import transfer
+from workbench.parts.conditioner import GainSetting, LimitingConditioner, SwingSetting
+from workbench.parts.transmitter import Taps, symbol_spectrum
+from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats
+
+ONE_TAP = Taps(0.0, 1.0, 0.0)
+
+
+class Signal(NamedTuple):
+    """A signal at one place of a lane.
+
+    Attributes:
+        axis: the frequencies of all that follows.
+        tapped: spectrum of the response to one symbol of half the swing, taps included, V s, shape (n,).
+        plain: the same without taps: a bare pulse of one UI.
+        taps: the taps between the two.
+        delay_s: time of flight so far, which the spectra do not contain.
+        noise: one-sided noise density, V^2/Hz, shape (n,).
+        jitter: displacement of the edges at the last place that made them.
+        wrong: probability that a limiting stage before has taken a symbol for another.
+    """
+
+    axis: Axis
+    tapped: Complexes
+    plain: Complexes
+    taps: Taps
+    delay_s: float
+    noise: Floats
+    jitter: Mixture
+    wrong: float
+
+    def through(self, gain: Complexes, delay_s: float = 0.0) -> "Signal":
+        """The signal behind a linear element of complex `gain`, shape (n,), and a delay in s."""
+        return self._replace(
+            tapped=self.tapped * gain,
+            plain=self.plain * gain,
+            noise=self.noise * np.abs(gain) ** 2,
+            delay_s=self.delay_s + delay_s,
+        )
+
+
+def launched(plan: LanePlan, axis: Axis) -> Signal:
+    """The transmitter's open-circuit signal."""
+    transmitter = plan.transmitter
+    half_swing_v, _ = transmitter.source()
+    taps = transmitter.taps()
+    ui_s, rise_time_s = plan.profile.ui_s, transmitter.rise_time_s
+    return Signal(
+        axis=axis,
+        tapped=half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=taps),
+        plain=half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=ONE_TAP),
+        taps=taps,
+        delay_s=0.0,
+        noise=np.zeros(axis.f_hz.size),
+        jitter=dual_dirac(random_s=transmitter.random_jitter_s, deterministic_s=transmitter.deterministic_jitter_s),
+        wrong=0.0,
+    )
+
+
+def along(memo: Memo, signal: Signal, span: Span, elements: int | None = None) -> Signal:
+    """The signal behind a span, or behind its first `elements` elements."""
+    crossed = transfer(memo, span, signal.axis, elements)
+    return signal.through(crossed.gain, crossed.delay_s)
+
+
+def equalized(signal: Signal, stage: StagePlan) -> Signal:
+    """The signal behind a stage's input equalizer, with the stage's own input noise."""
+    part = stage.part
+    f_hz = signal.axis.f_hz
+    density = part.input_noise_v**2 / part.bandwidth_hz
+    heard = signal._replace(noise=signal.noise + np.where(f_hz <= part.bandwidth_hz, density, 0.0))
+    return heard.through(part.equalizer(stage.equalization.boost_db, f_hz))
+
+
+def open_ratio(stage: StagePlan) -> float:
+    """Open-circuit voltage of a stage's output over its voltage into a matched 100 ohm."""
+    return (stage.part.output_resistance_ohm + REFERENCE_OHM) / REFERENCE_OHM
+
+
+def passed_on(signal: Signal, stage: StagePlan) -> Signal:
+    """A linear stage's open-circuit output for the signal behind its equalizer, small-signal."""
+    assert isinstance(stage.swing, GainSetting)
+    gain = 10.0 ** (stage.swing.gain_db / 20.0) * open_ratio(stage)
+    driven = signal.through(gain * stage.emphasis.transfer(signal.axis.f_hz), stage.part.latency_s)
+    own = dual_dirac(random_s=stage.part.random_jitter_s, deterministic_s=stage.part.deterministic_jitter_s)
+    return driven._replace(jitter=together(signal.jitter, own))
+
+
+def remade(stage: StagePlan, axis: Axis, ui_s: float, crossing: Mixture, crossing_s: float, wrong: float) -> Signal:
+    """A limiting stage's open-circuit output.
+
+    Args:
+        stage: the stage.
+        axis: the frequencies to compute at.
+        ui_s: unit interval, s.
+        crossing: displacement of the output's edges about `crossing_s`, the stage's own jitter included.
+        crossing_s: mean crossing of a symbol's start at its input, counted from the transmitter's, s.
+        wrong: probability that a symbol is taken for another, this stage and those before.
+    """
+    assert isinstance(stage.part, LimitingConditioner)
+    assert isinstance(stage.swing, SwingSetting)
+    half_swing_v = stage.swing.swing_v / 2.0 * open_ratio(stage)
+    rise_time_s = stage.part.rise_time_s
+    plain = half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=ONE_TAP)
+    plain = plain * stage.emphasis.transfer(axis.f_hz)
+    return Signal(
+        axis=axis,
+        tapped=plain,
+        plain=plain,
+        taps=ONE_TAP,
+        delay_s=crossing_s + stage.part.latency_s,
+        noise=np.zeros(axis.f_hz.size),
+        jitter=crossing,
+        wrong=wrong,
+    )

@@ -1,0 +1,121 @@
+"""What passive spans do: two-ports, transfers with their true terminations, losses; each kept in the memo."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.engine.grid import Axis
+from workbench.engine.memo import Memo
+from workbench.engine.path import Element, Span, Terminal
+from workbench.parts.record import FixtureRecord, RunRecord
+from workbench.parts.twoport import (
+    Complexes,
+    LineConstants,
+    Propagation,
+    SParameters,
+    TwoPort,
+    cascade,
+    input_admittance_s,
+    line,
+    propagation,
+    s_parameters,
+    shunt,
+    through,
+    voltage_transfer,
+)
+
+
+class _Line(NamedTuple):
+    constants: LineConstants
+    propagation: Propagation
+
+
+def element_two_port(memo: Memo, element: Element, axis: Axis) -> TwoPort:
+    """The two-port of one placement at the axis's frequencies."""
+    return memo.get(("element", element, axis), lambda: _make_element(memo, element, axis))
+
+
+def _make_element(memo: Memo, element: Element, axis: Axis) -> TwoPort:
+    if isinstance(element.record, FixtureRecord):
+        return element.record.chain_matrix(axis.f_hz, element.parts)
+    known = _line_of(memo, element, axis)
+    return line(known.constants, element.length_m or 0.0, known.propagation)
+
+
+def _line_of(memo: Memo, element: Element, axis: Axis) -> _Line:
+    def make() -> _Line:
+        assert isinstance(element.record, RunRecord)
+        constants = element.record.line_constants(axis.f_hz, element.parts)
+        return _Line(constants, propagation(constants))
+
+    return memo.get(("line", element.record, element.parts, axis), make)
+
+
+def _end(terminal: Terminal, axis: Axis) -> TwoPort:
+    return shunt(2j * np.pi * axis.f_hz * terminal.capacitance_f)
+
+
+def span_two_port(memo: Memo, span: Span, axis: Axis) -> TwoPort:
+    """The two-port of a whole span, end capacitances included."""
+
+    def make() -> TwoPort:
+        inside = [element_two_port(memo, element, axis) for element in span.elements]
+        return cascade(_end(span.source, axis), *inside, _end(span.load, axis))
+
+    return memo.get(("span", span.source, span.elements, span.load, axis), make)
+
+
+class Transfer(NamedTuple):
+    """Voltage over the source's open voltage, shape (n,), without the time of flight `delay_s` (s), which is apart."""
+
+    gain: Complexes
+    delay_s: float
+
+
+def transfer(memo: Memo, span: Span, axis: Axis, elements: int | None = None) -> Transfer:
+    """From the source's open voltage to a place in the span, with the true source, load and all reflections.
+
+    Args:
+        memo: the store of known results.
+        span: the span.
+        axis: where to compute.
+        elements: the place is behind this many elements, and what follows loads it; None: across the span's load.
+    """
+
+    def make() -> Transfer:
+        n = axis.f_hz.size
+        load = np.full(n, 1.0 / span.load.resistance_ohm, np.complex128)
+        if elements is None:
+            gain = voltage_transfer(span_two_port(memo, span, axis), span.source.resistance_ohm, load)
+        else:
+            before = [element_two_port(memo, element, axis) for element in span.elements[:elements]]
+            after = [element_two_port(memo, element, axis) for element in span.elements[elements:]]
+            rest = input_admittance_s(cascade(through(n), *after, _end(span.load, axis)), load)
+            gain = voltage_transfer(cascade(_end(span.source, axis), *before), span.source.resistance_ohm, rest)
+        delay_s = flight_time_s(memo, span, axis, elements)
+        return Transfer(gain * np.exp(2j * np.pi * axis.f_hz * delay_s), delay_s)
+
+    return memo.get(("transfer", span.source, span.elements, span.load, elements, axis), make)
+
+
+def span_s_parameters(memo: Memo, span: Span, axis: Axis) -> SParameters:
+    """S-parameters of a span between matched 100 ohm ends, end capacitances included."""
+    key = ("s", span.source, span.elements, span.load, axis)
+    return memo.get(key, lambda: s_parameters(span_two_port(memo, span, axis)))
+
+
+def flight_time_s(memo: Memo, span: Span, axis: Axis, elements: int | None = None) -> float:
+    """Time of flight in s along a span's first `elements` elements (all by default).
+
+    Lines count by their phase delay at Nyquist; where the axis does not reach it, at its end.
+    """
+    at = min(axis.nyquist_index, axis.f_hz.size - 1)
+    omega = 2.0 * np.pi * float(axis.f_hz[at])
+    total = 0.0
+    for element in span.elements[:elements]:
+        if isinstance(element.record, FixtureRecord):
+            total += element.record.flight_time_s(element.parts)
+        else:
+            gamma = _line_of(memo, element, axis).propagation.gamma_per_m[at]
+            total += float(gamma.imag) / omega * (element.length_m or 0.0)
+    return total

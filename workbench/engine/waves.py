@@ -1,0 +1,152 @@
+"""A signal in time: its pulse and step, and samples of them at the phases of one unit interval."""
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from workbench.engine.grid import Grid
+from workbench.engine.signal import Signal
+from workbench.engine.tails import Edges, Sample
+from workbench.parts.twoport import Floats
+
+Integers = npt.NDArray[np.int64]
+
+LEAD_UI = 6
+"""The window starts this many UI before the time of flight: what a line's dispersion sends ahead fits in."""
+_SYMBOLS_AHEAD = 6
+
+
+class Waves(NamedTuple):
+    """Pulse and step response on the grid.
+
+    Attributes:
+        grid: the grid.
+        pulse_v: response to one symbol of half the swing, shape (samples,).
+        plain_v: the same without transmit taps.
+        step_v: the plain pulse summed over all earlier symbols: the response to a step of half the swing.
+        start_s: time of the first sample, counted from the symbol's start at the transmitter.
+        crossing: where the mean crossing at the symbol's start stands, in samples (not whole).
+    """
+
+    grid: Grid
+    pulse_v: Floats
+    plain_v: Floats
+    step_v: Floats
+    start_s: float
+    crossing: float
+
+    @property
+    def peak(self) -> int:
+        """The sample where the pulse is largest."""
+        return int(self.pulse_v.argmax())
+
+    @property
+    def crossing_s(self) -> float:
+        """The mean crossing at the symbol's start, counted from its start at the transmitter, s."""
+        return self.start_s + self.crossing * self.grid.dt_s
+
+
+def waves_of(signal: Signal) -> Waves:
+    """The signal's pulse and step in time; its axis must be a grid."""
+    grid = signal.axis
+    assert isinstance(grid, Grid)
+    lead_s = LEAD_UI * grid.ui_s
+    late = np.exp(-2j * np.pi * grid.f_hz * lead_s)
+    pulse = grid.time_response(signal.tapped * late)
+    same = signal.plain is signal.tapped or signal.taps == (0.0, 1.0, 0.0)
+    plain = pulse if same else grid.time_response(signal.plain * late)
+    step = plain.reshape(grid.window_ui, grid.samples_per_ui).cumsum(axis=0).ravel()
+    return Waves(grid, pulse, plain, step, signal.delay_s - lead_s, _crossing(pulse, grid.samples_per_ui))
+
+
+def with_pulse(waves: Waves, pulse_v: Floats) -> Waves:
+    """The same waves with another pulse (after decision feedback, say)."""
+    return waves._replace(pulse_v=pulse_v)
+
+
+def _crossing(pulse: Floats, per_ui: int) -> float:
+    """Where a rising edge crosses zero on average: the pulse equals itself one UI later, before its peak."""
+    peak = int(pulse.argmax())
+    at = np.arange(peak - per_ui, peak + 1)
+    n = pulse.size
+    difference = pulse[at % n] - pulse[(at + per_ui) % n]
+    above = np.nonzero(difference > 0.0)[0]
+    first = int(above[0]) if above.size else per_ui
+    if first == 0:
+        return float(at[0])
+    low, high = difference[first - 1], difference[first]
+    return float(at[first - 1] - low / (high - low)) if high > low else float(at[first])
+
+
+def sampled(
+    waves: Waves,
+    signal: Signal,
+    *,
+    at: Integers,
+    noise_v: float,
+    given: tuple[float, ...] = (1.0,),
+    held_v: Floats | None = None,
+) -> Sample:
+    """Samples at some grid points, in the terms of `tails`.
+
+    Args:
+        waves: pulse and step.
+        signal: where they come from: its edges' displacement and taps.
+        at: grid points, in or near the UI of the symbol decided on, shape (P,).
+        noise_v: rms noise, V.
+        given: levels of the symbol decided on and of those before it, as far as they are known.
+        held_v: what decision feedback takes off the cursors after the main one, V; shape (taps,).
+    """
+    grid, per_ui = waves.grid, waves.grid.samples_per_ui
+    origin = at - _SYMBOLS_AHEAD * per_ui
+    cursors = _columns(waves.pulse_v, origin, grid)
+    if held_v is not None and held_v.size:
+        after = slice(_SYMBOLS_AHEAD + 1, _SYMBOLS_AHEAD + 1 + held_v.size)
+        cursors[:, after] -= held_v[: cursors[:, after].shape[1]]
+    known = {_SYMBOLS_AHEAD + i: level for i, level in enumerate(given)}
+    return Sample(
+        cursors_v=cursors, given=known, noise_v=np.full(at.size, noise_v), edges=_edges(waves, signal, origin)
+    )
+
+
+def _columns(samples: Floats, origin: Integers, grid: Grid) -> Floats:
+    at = origin[:, None] + grid.samples_per_ui * np.arange(grid.window_ui)
+    return samples[at % grid.samples]
+
+
+def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
+    jitter = signal.jitter
+    if jitter.rms_s == 0.0 and not jitter.offset_s.any():
+        return None
+    grid = waves.grid
+    slope = np.gradient(waves.step_v) / grid.dt_s
+    # Where the window closes on itself the step falls back to zero; no edge is there.
+    slope[[0, -1]] = 0.0
+    rms_s = float(np.sqrt(jitter.weight @ (jitter.sigma_s**2 + jitter.offset_s**2)))
+
+    def displaced(boundary: int) -> tuple[Floats, Floats]:
+        at = origin + grid.samples_per_ui * boundary
+        moved = at - jitter.offset_s[:, None] / grid.dt_s
+        aside = np.maximum(jitter.sigma_s, 1e-3 * grid.dt_s)[:, None] / grid.dt_s
+        change = _between(waves.step_v, moved) - waves.step_v[at % grid.samples]
+        tilt = _between(waves.step_v, moved + aside) - _between(waves.step_v, moved - aside)
+        return change, np.abs(tilt) / 2.0 * (jitter.sigma_s > 0.0)[:, None]
+
+    return Edges(
+        rms_v=np.abs(_columns(slope, origin, grid)) * rms_s,
+        weight=jitter.weight,
+        displaced=displaced,
+        taps=(signal.taps.before, signal.taps.main, signal.taps.after),
+    )
+
+
+def _between(samples: Floats, at: Floats) -> Floats:
+    """Samples at places between grid points, by a cubic through four of them."""
+    whole = np.floor(at).astype(np.int64)
+    x = at - whole
+    n = samples.size
+    a, b, c, d = (samples[(whole + shift) % n] for shift in (-1, 0, 1, 2))
+    return np.asarray(
+        b + x * ((c - a) / 2.0 + x * (a - 2.5 * b + 2.0 * c - d / 2.0 + x * ((d - a) / 2.0 + 1.5 * (b - c))))
+    )
