@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from workbench.board.profile import Profile, Sourced, Status
 from workbench.quantity import show
 from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
+from workbench.reports.wording import ratio_text
 
 _MARKS: dict[Status, str] = {"published": " ", "common practice": "c", "from memory": "m"}
 _HEADS = (
@@ -52,7 +53,7 @@ def _cells(profile: Profile) -> tuple[str, ...]:
         f"{profile.rate_bps.value / 1e9:g}",
         f"{profile.ui_s * 1e12:.2f}",
         safe(profile.coding),
-        f"{profile.ber.value:g}",
+        ratio_text(profile.ber.value),
         _marked(profile.limits.height_v, 1e3),
         _marked(profile.limits.width_ui, 1.0),
         profile.limits.at,
@@ -110,11 +111,13 @@ def _behind(profile: Profile, columns: int) -> list[str]:
         rest = reference.equalizer.dc_gain_db
         gains = f"{rest[0]:g} dB" if len(rest) == 1 else f"{rest[0]:g} to {rest[-1]:g} dB"
         parts.append(
-            f"poles at {show(reference.equalizer.first_pole_hz, 'Hz')} and {show(reference.equalizer.second_pole_hz, 'Hz')}, "
-            f"gain at rest {gains} below the peak gain of {reference.equalizer.peak_gain_db:g} dB"
+            f"poles at {show(reference.equalizer.first_pole_hz, 'Hz')} and "
+            f"{show(reference.equalizer.second_pole_hz, 'Hz')}, gain at rest {gains}, to which a gain of "
+            f"{reference.equalizer.peak_gain_db:g} dB at all frequencies is added"
         )
     if reference.dfe.taps:
         limited = ", ".join(show(limit, "V") for limit in reference.dfe.limit_v)
-        parts.append(f"decision feedback of {reference.dfe.taps} taps" + (f" (at most {limited})" if limited else ""))
+        taps = "1 tap" if reference.dfe.taps == 1 else f"{reference.dfe.taps} taps"
+        parts.append(f"decision feedback of {taps}" + (f" (at most {limited})" if limited else ""))
     text = f"Reference receiver: {'; '.join(parts)}. {reference.status}: {safe(reference.source)}"
     return lines + paragraph(text, columns)

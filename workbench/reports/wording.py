@@ -43,8 +43,13 @@ def summary(assessment: Assessment) -> str:
     worst = worst_lane(lanes)
     named = f"worst {worst.lane}{_margin_words(worst)} " if worst is not None else ""
     ratios = sorted({lane.eye.ber for lane in lanes})
-    at = "at BER " + " and ".join(f"{ratio:g}" for ratio in ratios)
+    at = "at BER " + " and ".join(map(ratio_text, ratios))
     return f"{len(lanes)} {'lane' if len(lanes) == 1 else 'lanes'}: {tally}; {named}{at}"
+
+
+def ratio_text(ratio: float) -> str:
+    """An error ratio as people write it: 1e-9, not 1e-09."""
+    return f"{ratio:g}".replace("e-0", "e-")
 
 
 def _goodness(lane: LaneAssessment) -> tuple[int, float]:

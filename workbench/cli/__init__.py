@@ -1,0 +1,106 @@
+"""The command line: ``workbench`` and ``python -m workbench``."""
+
+import argparse
+import importlib
+import io
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from workbench.board.reading import load_board
+from workbench.cli import commands
+from workbench.cli.arguments import COMMANDS, parser
+from workbench.cli.terminal import WINDOW, why_no_window
+from workbench.errors import WorkbenchError
+from workbench.resources import project
+
+DEMO = "correlator-shelf.board.json"
+INTERRUPTED, PIPE_CLOSED = 130, 141
+"""128 and the signal's number, as a shell counts them."""
+
+_DO: dict[str, Callable[[argparse.Namespace], int]] = {
+    "assess": commands.assess,
+    "check": commands.check,
+    "new": commands.new,
+    "profiles": commands.profiles,
+}
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Args:
+        arguments: the words behind the program's name; None: those that it was started with.
+
+    Returns:
+        Exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A name that the terminal's character set lacks is shown escaped instead of stopping the report.
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        status = _status_of(list(sys.argv[1:] if arguments is None else arguments))
+        sys.stdout.flush()
+    except WorkbenchError as error:
+        sys.stderr.write(f"workbench: {error}\n")
+        return commands.REFUSED
+    except BrokenPipeError:
+        _drop_output()
+        return PIPE_CLOSED
+    except OSError as error:
+        _drop_output()
+        sys.stderr.write(f"workbench: the report can't be written: {error.strerror or error}; check where it goes\n")
+        return commands.REFUSED
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    return status
+
+
+def _status_of(words: list[str]) -> int:
+    """The exit status, also where argparse leaves after help or a refusal."""
+    try:
+        return _run(words)
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else commands.PASSED
+
+
+def _run(words: list[str]) -> int:
+    if not words:
+        return _open_or_show_demo()
+    if not words[0].startswith("-") and words[0] not in COMMANDS:
+        return _open_or_assess(words)
+    asked = parser().parse_args(words)
+    return _DO[asked.command](asked)
+
+
+def _open_or_show_demo() -> int:
+    """The window, or the demo board's margins; the latter is a success whatever the demo's verdicts."""
+    reason = why_no_window()
+    if reason is None:
+        return _open_window(None)
+    sys.stdout.write(f"No window: {reason}. Here is the demo board {DEMO}; see workbench --help.\n\n")
+    commands.assess_loaded(load_board(project(DEMO)))
+    return commands.PASSED
+
+
+def _open_or_assess(words: list[str]) -> int:
+    name = words[0]
+    if not Path(name).exists() and "." not in name and os.sep not in name:
+        raise WorkbenchError(f"{name!r} is neither a command nor a file; the commands are {', '.join(COMMANDS)}")
+    if len(words) == 1 and why_no_window() is None:
+        return _open_window(Path(name))
+    return commands.assess(parser().parse_args(["assess", *words]))
+
+
+def _open_window(path: Path | None) -> int:
+    # By name: nothing below the window may depend on it.
+    window = importlib.import_module(WINDOW)
+    status: int = window.main(path)
+    return status
+
+
+def _drop_output() -> None:
+    """Let the interpreter's own last flush go nowhere, so that it doesn't fail again."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -1,0 +1,142 @@
+"""What may be written on the command line, and its help."""
+
+import argparse
+import math
+import sys
+from typing import NoReturn
+
+from workbench import __version__
+from workbench.board.library import starter_catalogues
+
+LEAST_BER, LARGEST_BER = 1e-18, 1e-3
+COMMANDS = ("assess", "check", "new", "profiles")
+
+_DESCRIPTION = """\
+Eye and margin of every fast serial lane of a board, before the board is built.
+
+  workbench                     open the window; without a display, assess the demo board
+  workbench FILE                open a board file in the window; without a display, assess it
+  workbench new my.board.json   write a small board to begin with
+  workbench assess FILE         loss, eye, margin and verdict of every lane
+"""
+_EXIT = "exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read"
+
+_ASSESS = """\
+examples:
+  workbench assess shelf.board.json
+  workbench assess shelf.board.json --lane D0 D7 --ber 1e-15
+  workbench assess shelf.board.json --look "U7 input"
+  workbench assess shelf.board.json --csv > margins.csv
+
+look points:
+  receiver                 behind the receiver's equalization
+  pins                     at the receiver's pins
+  transmitter              at the transmitter's pins
+  "U7 input", "U7 output"  either side of the conditioner U7
+  "after 3"                behind the third placement of the path
+
+"""
+_NEW = """\
+examples:
+  workbench new my.board.json
+  workbench new my.board.json --profile sata-3 --starter cable-assembly
+  workbench new my.board.json --starter low-loss-board conditioners --title "Recorder bay"
+
+starters:
+{starters}
+"""
+_PROFILES = """\
+examples:
+  workbench profiles
+  workbench profiles pcie-2
+  workbench profiles --json
+
+A board may carry a changed copy of a profile under "profiles"; --json prints one in the form that a board takes.
+"""
+
+
+class Parser(argparse.ArgumentParser):
+    """Refuses in one line, as everything here does."""
+
+    def error(self, message: str) -> NoReturn:
+        """Leave with exit status 2 and the sentence."""
+        sys.stderr.write(f"workbench: {message}; see {self.prog} --help\n")
+        raise SystemExit(2)
+
+
+def parser() -> Parser:
+    """The whole command line."""
+    whole = Parser(
+        prog="workbench", description=_DESCRIPTION, epilog=_EXIT, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    whole.add_argument("--version", action="version", version=f"workbench {__version__}")
+    commands = whole.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
+    _add_assess(commands)
+    _add_check(commands)
+    _add_new(commands)
+    _add_profiles(commands)
+    return whole
+
+
+_Commands = argparse._SubParsersAction
+"""The type of what holds the commands; argparse gives it no public name."""
+
+
+def _command(commands: "_Commands[Parser]", name: str, purpose: str, epilog: str) -> Parser:
+    return commands.add_parser(
+        name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=epilog,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+
+
+def _add_assess(commands: "_Commands[Parser]") -> None:
+    assess = _command(commands, "assess", "loss, eye, margin and verdict of every lane of a board", _ASSESS + _EXIT)
+    assess.add_argument("file", metavar="FILE", help="board file")
+    assess.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
+    assess.add_argument("--look", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
+    assess.add_argument(
+        "--ber", metavar="B", type=_error_ratio, help="bit error ratio to judge at, such as 1e-15 (the profile's own)"
+    )
+    form = assess.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print JSON, with spans and pulse response")
+    form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")
+
+
+def _add_check(commands: "_Commands[Parser]") -> None:
+    check = _command(
+        commands, "check", "say everything that is wrong with a board file, without computing",
+        "Every fault stands on a line of its own, with its place in the file and what to write instead.\n\n"
+        "exit status: 0 the file is sound, 2 it is not",
+    )  # fmt: skip
+    check.add_argument("file", metavar="FILE", help="board file")
+
+
+def _add_new(commands: "_Commands[Parser]") -> None:
+    starters = "\n".join(f"  {starter.id:<16} {starter.title}" for starter in starter_catalogues().values())
+    new = _command(commands, "new", "write a small board to begin with", _NEW.format(starters=starters))
+    new.add_argument("file", metavar="FILE", help="board file to write, usually NAME.board.json")
+    new.add_argument("--profile", metavar="ID", default="pcie-2", help="interface, see workbench profiles (pcie-2)")
+    new.add_argument(
+        "--starter", metavar="NAME", nargs="+", action="extend",
+        help="sets of entries for the catalogue, see below (mid-loss-board)",
+    )  # fmt: skip
+    new.add_argument("--title", metavar="T", default="", help="what the design is called")
+    new.add_argument("--force", action="store_true", help="replace the file if there is one")
+
+
+def _add_profiles(commands: "_Commands[Parser]") -> None:
+    profiles = _command(commands, "profiles", "list the interface profiles, with sources", _PROFILES)
+    profiles.add_argument("id", metavar="ID", nargs="?", help="show every number of this one")
+    profiles.add_argument("--json", action="store_true", help="print JSON")
+
+
+def _error_ratio(text: str) -> float:
+    try:
+        ratio = float(text)
+    except ValueError:
+        ratio = math.nan
+    if not LEAST_BER <= ratio <= LARGEST_BER:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no error ratio from {LEAST_BER:g} to {LARGEST_BER:g}; write one such as 1e-12"
+        )
+    return ratio

@@ -1,0 +1,148 @@
+"""What each command does: read, ask the engine, write the report. Each returns the exit status."""
+
+import argparse
+import shutil
+import sys
+from pathlib import Path
+
+from workbench.board.library import Starter, builtin_profiles, starter_catalogues
+from workbench.board.messages import any_of, instead, quoted
+from workbench.board.model import Board
+from workbench.board.reading import LoadedBoard, faults_in, load_board
+from workbench.board.starting import starting_board
+from workbench.board.writing import save_board
+from workbench.cli.progress import Progress
+from workbench.cli.terminal import colour_wanted
+from workbench.errors import WorkbenchError
+from workbench.reports.as_csv import assessment_csv
+from workbench.reports.as_json import assessment_json, profiles_json
+from workbench.reports.profiles import profile_text, profiles_text
+from workbench.reports.text import PIPED_COLUMNS, assessment_text
+
+PASSED, NOT_ALL_PASS, REFUSED = 0, 1, 2
+DEFAULT_STARTERS = ("mid-loss-board",)
+
+
+def assess(asked: argparse.Namespace) -> int:
+    """Assess a board file.
+
+    Raises:
+        WorkbenchError: the file can't be read, or names a lane or look point that is not there.
+    """
+    loaded = load_board(asked.file)
+    lanes = _lanes_of(loaded.board, asked.lane) if asked.lane else None
+    return assess_loaded(loaded, lanes=lanes, look=asked.look, ber=asked.ber, form=_form(asked))
+
+
+def assess_loaded(
+    loaded: LoadedBoard,
+    *,
+    lanes: tuple[str, ...] | None = None,
+    look: str = "receiver",
+    ber: float | None = None,
+    form: str = "text",
+) -> int:
+    """Assess a board that was read and print it as "text", "json" or "csv".
+
+    Raises:
+        WorkbenchError: the engine refuses the look point or a lane.
+    """
+    from workbench.engine.assess import assess_board  # noqa: PLC0415 - help and check start without the engine
+
+    with Progress(sys.stderr) as progress:
+        found = assess_board(
+            loaded.board, sha256=loaded.sha256, lanes=lanes, look=look, ber=ber, progress=progress.show
+        )
+    if form == "json":
+        sys.stdout.write(assessment_json(found))
+    elif form == "csv":
+        sys.stdout.write(assessment_csv(found))
+    else:
+        sys.stdout.write(assessment_text(found, columns=_columns(), colour=colour_wanted(sys.stdout)))
+    return PASSED if all(lane.margin.verdict == "pass" for lane in found.lanes) else NOT_ALL_PASS
+
+
+def check(asked: argparse.Namespace) -> int:
+    """Say everything that is wrong with a board file, a line each on standard error."""
+    faults = faults_in(asked.file)
+    for fault in faults:
+        sys.stderr.write(f"workbench: {fault}\n")
+    if faults:
+        return REFUSED
+    board = load_board(asked.file).board
+    counts = (_counted(len(board.lanes), "lane"), _counted(len(board.devices), "device"), f"profile {board.profile}")
+    sys.stdout.write(f"{quoted(asked.file)} is sound: {', '.join(counts)}\n")
+    return PASSED
+
+
+def new(asked: argparse.Namespace) -> int:
+    """Write a starting board.
+
+    Raises:
+        WorkbenchError: an unknown profile or starter, a file that is there already, or one that can't be written.
+    """
+    profiles, starters = builtin_profiles(), starter_catalogues()
+    _require(asked.profile, tuple(profiles), "profile", "see workbench profiles")
+    chosen = list(dict.fromkeys(asked.starter or DEFAULT_STARTERS))
+    for name in chosen:
+        _require(name, tuple(starters), "starter", "see workbench new --help")
+    sets = [starters[name] for name in chosen]
+    if not any(map(_has_run, sets)):
+        sets.insert(0, starters[DEFAULT_STARTERS[0]])
+    path = Path(asked.file)
+    title = asked.title or path.name.removesuffix(".json").removesuffix(".board")
+    board = starting_board(profiles[asked.profile], sets, title=title)
+    if not asked.force and path.exists():
+        raise WorkbenchError(f"{quoted(asked.file)} is there already; choose another name, or replace it with --force")
+    save_board(board, path)
+    sys.stdout.write(f"wrote {quoted(asked.file)}; next: workbench assess {asked.file}\n")
+    return PASSED
+
+
+def profiles(asked: argparse.Namespace) -> int:
+    """List the built-in profiles, or one with all its sources.
+
+    Raises:
+        WorkbenchError: there is no such profile.
+    """
+    known = builtin_profiles()
+    if asked.id is not None:
+        _require(asked.id, tuple(known), "profile", "see workbench profiles")
+    chosen = list(known.values()) if asked.id is None else [known[asked.id]]
+    if asked.json:
+        sys.stdout.write(profiles_json(chosen))
+    elif asked.id is None:
+        sys.stdout.write(profiles_text(chosen, columns=_columns()))
+    else:
+        sys.stdout.write(profile_text(chosen[0], columns=_columns()))
+    return PASSED
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _form(asked: argparse.Namespace) -> str:
+    return "json" if asked.json else "csv" if asked.csv else "text"
+
+
+def _columns() -> int:
+    return shutil.get_terminal_size((PIPED_COLUMNS, 24)).columns if sys.stdout.isatty() else PIPED_COLUMNS
+
+
+def _lanes_of(board: Board, asked: list[str]) -> tuple[str, ...]:
+    names = tuple(lane.name for lane in board.lanes)
+    has = f"the board has {any_of(names)}" if names else "the board has no lanes"
+    for name in asked:
+        _require(name, names, "lane", has)
+    return tuple(dict.fromkeys(asked))
+
+
+def _require(name: str, known: tuple[str, ...], what: str, otherwise: str) -> None:
+    """Refuse a name that is none of those known."""
+    if name not in known:
+        raise WorkbenchError(f"there is no {what} {quoted(name)}; {instead(name, known, otherwise)}")
+
+
+def _has_run(starter: Starter) -> bool:
+    return bool(starter.catalogue.lines or starter.catalogue.cables)

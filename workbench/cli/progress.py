@@ -1,0 +1,37 @@
+"""Progress of a long assessment, on one line of standard error that is wiped at the end."""
+
+import time
+from types import TracebackType
+from typing import Self, TextIO
+
+QUIET_S = 0.5
+"""A shorter assessment shows nothing; a flicker would only distract."""
+
+WIPE = "\r\x1b[K"
+
+
+class Progress:
+    """Counts lanes on a terminal; silent where the stream is none."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self._wanted = stream.isatty()
+        self._started_s = time.monotonic()
+        self._shown = False
+
+    def __enter__(self) -> Self:
+        return self
+
+    def show(self, done: int, total: int) -> None:
+        """Say that `done` of `total` lanes are computed."""
+        if self._wanted and time.monotonic() - self._started_s >= QUIET_S:
+            self._stream.write(f"{WIPE}{done} of {total} lanes")
+            self._stream.flush()
+            self._shown = True
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._shown:
+            self._stream.write(WIPE)
+            self._stream.flush()
