@@ -3,9 +3,17 @@
 import pytest
 
 from workbench.engine.assessment import (
-    Assessment, EqualizerResult, EyeResult, Finding, LaneAssessment, LimitsResult, MarginResult, PulseResult,
-    SpanResult, Verdict,
-)  # fmt: skip
+    Assessment,
+    EqualizerResult,
+    EyeResult,
+    Finding,
+    LaneAssessment,
+    LimitsResult,
+    MarginResult,
+    PulseResult,
+    SpanResult,
+    Verdict,
+)
 
 
 def lane_of(
@@ -49,7 +57,9 @@ def lane_of(
 
 
 LOSSY = Finding(
-    severity="warning", rule="loss-budget", text="14.2 dB at Nyquist is beyond the usual budget of 11 dB of this interface."
+    severity="warning",
+    rule="loss-budget",
+    text="14.2 dB at Nyquist is beyond the usual budget of 11 dB of this interface.",
 )
 CLOSED = Finding(severity="error", rule="closed-eye", text="The eye is closed at the receiver.")
 DEFAULTED = Finding(severity="note", rule="default", text="A value was taken as given by the catalogue.")

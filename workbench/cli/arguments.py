@@ -51,7 +51,8 @@ examples:
   workbench profiles pcie-2
   workbench profiles --json
 
-A board may carry a changed copy of a profile under "profiles"; --json prints one in the form that a board takes.
+A board may carry a changed copy of a profile under "profiles"; --json prints one in the form that
+a board takes.
 """
 
 

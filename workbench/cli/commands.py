@@ -132,9 +132,10 @@ def _columns() -> int:
 
 def _lanes_of(board: Board, asked: list[str]) -> tuple[str, ...]:
     names = tuple(lane.name for lane in board.lanes)
-    has = f"the board has {any_of(names)}" if names else "the board has no lanes"
     for name in asked:
-        _require(name, names, "lane", has)
+        if name not in names:
+            remedy = f"write {any_of(names)}" if names else "the board has none"
+            raise WorkbenchError(f"there is no lane {quoted(name)}; {remedy}")
     return tuple(dict.fromkeys(asked))
 
 

@@ -9,7 +9,7 @@ from workbench.reports.wording import CAUTION, SEVERITIES, SIGNS, first_finding,
 PIPED_COLUMNS = 100
 """Width of a table that goes to a file or another program."""
 
-NARROWEST = 60
+NARROWEST = 72
 LONGEST_NAME = 20
 LEAST_FINDING = 24
 """Columns below which the first finding is left to the list under the table."""
@@ -33,7 +33,7 @@ def assessment_text(assessment: Assessment, *, columns: int = PIPED_COLUMNS, col
 
     Args:
         assessment: what was found.
-        columns: width to stay within; a narrower one than 60 is taken as 60.
+        columns: width to stay within; a narrower one than 72 is taken as 72.
         colour: whether verdicts and severities are coloured with ANSI sequences.
 
     Returns:
