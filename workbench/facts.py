@@ -39,7 +39,7 @@ class Fact(msgspec.Struct, frozen=True, kw_only=True):
     lower_excluded: bool = False
     upper_excluded: bool = False
     shelf: tuple[str, ...] = ()
-    default: Any = msgspec.NODEFAULT
+    default: Any = msgspec.field(default_factory=lambda: msgspec.NODEFAULT)
     type: Any = None
 
     def range_text(self) -> str:
@@ -64,7 +64,7 @@ class Fact(msgspec.Struct, frozen=True, kw_only=True):
 def quantity(
     unit: str,
     label: str,
-    help: str,  # noqa: A002 - the word that the form shows
+    help: str,
     *,
     gt: float | None = None,
     ge: float | None = None,
@@ -84,7 +84,7 @@ def quantity(
     return msgspec.Meta(title=label, description=help, extra=known, extra_json_schema=known, **bounds)
 
 
-def reference(shelves: str, label: str, help: str) -> msgspec.Meta:  # noqa: A002
+def reference(shelves: str, label: str, help: str) -> msgspec.Meta:
     """Facts of a field that names a catalogue entry.
 
     Args:
@@ -97,7 +97,7 @@ def reference(shelves: str, label: str, help: str) -> msgspec.Meta:  # noqa: A00
     )
 
 
-def text(label: str, help: str, *, required: bool = False) -> msgspec.Meta:  # noqa: A002
+def text(label: str, help: str, *, required: bool = False) -> msgspec.Meta:
     """Facts of a field of free text.
 
     Args:
@@ -110,7 +110,7 @@ def text(label: str, help: str, *, required: bool = False) -> msgspec.Meta:  # n
     )
 
 
-def choice(label: str, help: str) -> msgspec.Meta:  # noqa: A002
+def choice(label: str, help: str) -> msgspec.Meta:
     """Facts of a field that holds a record, a list or one of a few words.
 
     Args:
@@ -147,7 +147,7 @@ def _default_of(field: msgspec.structs.FieldInfo) -> object:
     return field.default
 
 
-def _fact(name: str, hint: Any, default: object) -> Fact:
+def _fact(name: str, hint: Any, default: object) -> Fact:  # noqa: ANN401 - a type hint is anything
     bare, meta = _unwrapped(hint)
     if meta is None:
         return Fact(name=name, default=default, type=bare)
@@ -167,7 +167,7 @@ def _fact(name: str, hint: Any, default: object) -> Fact:
     )
 
 
-def _unwrapped(hint: Any) -> tuple[Any, msgspec.Meta | None]:
+def _unwrapped(hint: Any) -> tuple[Any, msgspec.Meta | None]:  # noqa: ANN401 - as above
     """The bare type and its Meta, also inside ``Annotated[...] | None``."""
     if get_origin(hint) is Annotated:
         bare, *metas = get_args(hint)

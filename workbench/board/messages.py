@@ -5,16 +5,23 @@ import json
 import math
 import re
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 
 SHOWN_CHARACTERS = 60
+SHOWN_PATH_CHARACTERS = 200
 
 _PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
 
 def quoted(text: str) -> str:
     """Text in double quotes, on one line whatever it holds, cut at 60 characters."""
-    shown = text if len(text) <= SHOWN_CHARACTERS else text[: SHOWN_CHARACTERS - 1] + "…"
-    return "".join(mark if mark.isprintable() else _escaped(mark) for mark in json.dumps(shown, ensure_ascii=False))
+    return _in_quotes(text if len(text) <= SHOWN_CHARACTERS else text[: SHOWN_CHARACTERS - 1] + "…")
+
+
+def quoted_path(path: Path | str) -> str:
+    """A file's path in double quotes, on one line; a very long one without its beginning, since its end tells more."""
+    text = str(path)
+    return _in_quotes(text if len(text) <= SHOWN_PATH_CHARACTERS else "…" + text[-SHOWN_PATH_CHARACTERS:])
 
 
 def shown(value: object, unit: str = "") -> str:
@@ -23,17 +30,17 @@ def shown(value: object, unit: str = "") -> str:
         return {None: "null", True: "true", False: "false"}[value]
     if isinstance(value, (int, float)):
         return f"{_number(value)} {unit}".rstrip()
-    return quoted(value) if isinstance(value, str) else f"a {kind_of(value)}"
+    return quoted(value) if isinstance(value, str) else kind_of(value)
 
 
 def kind_of(value: object) -> str:
-    """What a JSON value is, in one word of the trade of writing files: "text", "number", "list", "object", ..."""
+    """What a JSON value is, in words: "text", "a number", "a list", "an object", ..."""
     if value is None:
         return "null"
-    for kind, word in ((bool, "true or false"), (int, "number"), (float, "number"), (str, "text")):
+    for kind, words in ((bool, "true or false"), (int, "a number"), (float, "a number"), (str, "text")):
         if isinstance(value, kind):
-            return word
-    return "list" if isinstance(value, (list, tuple)) else "object"
+            return words
+    return "a list" if isinstance(value, (list, tuple)) else "an object"
 
 
 def key_path(place: str, key: str) -> str:
@@ -72,5 +79,9 @@ def _number(value: float) -> str:
     return f"{value:.10g}"
 
 
+def _in_quotes(text: str) -> str:
+    return "".join(mark if mark.isprintable() else _escaped(mark) for mark in json.dumps(text, ensure_ascii=False))
+
+
 def _escaped(mark: str) -> str:
-    return mark if mark == " " else f"\\u{ord(mark):04x}"
+    return f"\\u{ord(mark):04x}"

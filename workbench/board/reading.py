@@ -15,7 +15,7 @@ from typing import Any
 import msgspec
 
 from workbench.board.checking import meaning_faults
-from workbench.board.messages import key_path, kind_of, quoted, shown
+from workbench.board.messages import key_path, kind_of, quoted, quoted_path, shown
 from workbench.board.migration import STEPS, Step, check_version, migrate
 from workbench.board.model import FORMAT, VERSION, Board
 from workbench.board.shape import shape_faults
@@ -103,7 +103,7 @@ def read_bytes(path: Path) -> bytes:
     Raises:
         BoardFileError: it is missing, no ordinary file, too large, or may not be read.
     """
-    name = quoted(str(path))
+    name = quoted_path(path)
     try:
         status = path.stat()
         if stat.S_ISDIR(status.st_mode):
@@ -180,7 +180,7 @@ def _version_of(data: bytes, steps: Mapping[int, Step]) -> int:
         word, version = (_small(header.format), _small(header.version))
     except msgspec.ValidationError as error:
         kind = kind_of(plain_json(data)) if len(data) <= LARGEST_EXPLAINED_BYTES else "something else"
-        raise BoardFileError("$", f"the file holds a {kind}, not a board", "open a board file") from error
+        raise BoardFileError("$", f"the file holds {kind}, not a board", "open a board file") from error
     except (msgspec.DecodeError, RecursionError, UnicodeDecodeError) as error:
         raise _broken(error, data) from error
     if word != FORMAT:
@@ -277,11 +277,23 @@ def _line_of(data: bytes, position: int) -> str:
     return f"line {before.count(10) + 1}, column {position - before.rfind(10)}"
 
 
+_WORDS = {
+    "object": "an object", "array": "a list", "str": "text", "float": "a number", "int": "a whole number",
+    "bool": "true or false", "null": "null",
+}
+
+
 def _in_short(error: Exception, data: bytes) -> BoardFileError:
-    """What msgspec itself says, where the file is too large (or too deep) for the walk."""
+    """What msgspec itself found, where the file is too large (or too deep) for the walk."""
     if not isinstance(error, msgspec.ValidationError):
         return _broken(error, data)
-    found = re.fullmatch(r"(.*?)(?: - at `(\$.*)`)?", str(error), re.DOTALL)
-    said, place = (found[1], found[2] or "$") if found else (str(error), "$")
-    problem = f"the value is not what stands here in a board ({said.replace('`', '')})"
-    return BoardFileError(place, problem, "correct it")
+    said, _, place = str(error).partition(" - at ")
+    place = place.strip("`") or "$"
+    kinds = re.fullmatch(r"Expected `([^`]*)`, got `([^`]*)`", said)
+    unknown = re.fullmatch(r"Object contains unknown field `(.*)`", said, re.DOTALL)
+    if kinds:
+        wanted, found = (" or ".join(_WORDS.get(kind, kind) for kind in kinds[n].split(" | ")) for n in (1, 2))
+        return BoardFileError(place, f"here stands {found}", f"write {wanted}")
+    if unknown:
+        return BoardFileError(key_path(place, unknown[1]), f"the key {quoted(unknown[1])} is unknown", "take it out")
+    return BoardFileError(place, "the value is not one that a board has here", "write one that is allowed here")

@@ -18,7 +18,7 @@ from pathlib import Path
 import msgspec
 
 from workbench.board.checking import require_sound
-from workbench.board.messages import quoted
+from workbench.board.messages import quoted_path
 from workbench.board.model import Board
 from workbench.errors import BoardFileError
 
@@ -52,7 +52,7 @@ def save_board(board: Board, path: Path | str) -> None:
         BoardFileError: the board is not sound, or the file can't be written there.
     """
     data = dump_board(board)
-    name = quoted(str(path))
+    name = quoted_path(path)
     try:
         target = Path(path).resolve()
         mode = _mode_of(target)
@@ -78,7 +78,8 @@ def float_text(value: float) -> str:
     assert isinstance(exponent, int)  # a word only for infinities and NaN, which no sound board holds
     mantissa = "".join(map(str, digits))
     point = f".{mantissa[1:]}" if len(mantissa) > 1 else ""
-    return f"{'-' if sign else ''}{mantissa[0]}{point}e{exponent + len(mantissa) - 1}"
+    with_exponent = f"{'-' if sign else ''}{mantissa[0]}{point}e{exponent + len(mantissa) - 1}"
+    return min(repr(value), with_exponent, key=len)
 
 
 def _lines(value: object, indent: str, room: int) -> str:
