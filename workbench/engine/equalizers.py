@@ -77,7 +77,10 @@ def receive(signal: Signal, equalization: Equalization, error_ratio: float) -> R
         if best is None or level > best_level:
             best, best_level = tried._replace(taps_v=_taps(tried.waves, equalization.dfe, decision), decision=decision), level
     assert best is not None
-    return best
+    if not equalization.dfe.taps:
+        return best
+    decision = decision_phase(best.waves, best.taps_v)
+    return best._replace(taps_v=_taps(best.waves, equalization.dfe, decision), decision=decision)
 
 
 def _with_gain(signal: Signal, equalization: Equalization, gain_db: float | None) -> Received:

@@ -1,11 +1,9 @@
 """A lane with every name resolved: passive spans between active points. Hashable, so that it keys the memo."""
 
-from typing import NamedTuple
-
 import msgspec
 
 from workbench.board.index import Index
-from workbench.board.model import Board, Device, Fixture, Lane, Placement, Run, Stage
+from workbench.board.model import Device, Fixture, Lane, Placement, Run, Stage
 from workbench.board.profile import Profile
 from workbench.parts.conditioner import Conditioner, EmphasisSetting, EqualizationSetting, Setting
 from workbench.parts.receiver import Receiver
@@ -60,27 +58,14 @@ class LanePlan(msgspec.Struct, frozen=True):
     stages: tuple[StagePlan, ...]
 
 
-class Cut(NamedTuple):
-    """A place on the path: behind `elements` elements of span number `span`; at a stage's output where `driven`.
-
-    `equalized` is True behind the receiver's own equalization.
-    """
-
-    span: int
-    elements: int
-    equalized: bool = False
-
-
-def plan_lane(board: Board, index: Index, lane: Lane, profile: Profile) -> LanePlan:
-    """Resolve a checked board's lane.
+def plan_lane(index: Index, lane: Lane, profile: Profile) -> LanePlan:
+    """Resolve a lane of a board that `check` found nothing wrong with.
 
     Args:
-        board: a board that `check` found nothing wrong with.
         index: the board's names.
         lane: one of its lanes.
         profile: the profile that holds for the lane.
     """
-    del board
     transmitter = index.find(("transmitters",), lane.transmitter, Transmitter)
     receiver = index.find(("receivers",), lane.receiver, Receiver)
     groups, stages = _split(index, lane.path)

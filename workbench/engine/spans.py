@@ -119,3 +119,11 @@ def flight_time_s(memo: Memo, span: Span, axis: Axis, elements: int | None = Non
             gamma = _line_of(memo, element, axis).propagation.gamma_per_m[at]
             total += float(gamma.imag) / omega * (element.length_m or 0.0)
     return total
+
+
+def line_impedance_ohm(memo: Memo, element: Element, axis: Axis) -> float | None:
+    """Differential impedance in ohm at Nyquist of an element that is a line; None for one that is not."""
+    if isinstance(element.record, FixtureRecord):
+        return element.record.line_impedance_ohm(element.parts)
+    at = min(axis.nyquist_index, axis.f_hz.size - 1)
+    return float(_line_of(memo, element, axis).propagation.impedance_ohm[at].real)

@@ -129,8 +129,8 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
         at = origin + grid.samples_per_ui * boundary
         moved = at - jitter.offset_s[:, None] / grid.dt_s
         aside = np.maximum(jitter.sigma_s, 1e-3 * grid.dt_s)[:, None] / grid.dt_s
-        change = _between(waves.step_v, moved) - waves.step_v[at % grid.samples]
-        tilt = _between(waves.step_v, moved + aside) - _between(waves.step_v, moved - aside)
+        change = between(waves.step_v, moved) - waves.step_v[at % grid.samples]
+        tilt = between(waves.step_v, moved + aside) - between(waves.step_v, moved - aside)
         return change, np.abs(tilt) / 2.0 * (jitter.sigma_s > 0.0)[:, None]
 
     return Edges(
@@ -141,7 +141,7 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
     )
 
 
-def _between(samples: Floats, at: Floats) -> Floats:
+def between(samples: Floats, at: Floats) -> Floats:
     """Samples at places between grid points, by a cubic through four of them."""
     whole = np.floor(at).astype(np.int64)
     x = at - whole

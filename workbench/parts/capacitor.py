@@ -40,6 +40,6 @@ class Capacitor(FixtureRecord, kw_only=True):
         pads = shunt(1j * omega * self.pad_capacitance_f)
         return cascade(pads, series(legs), pads)
 
-    def corner_hz(self, loop_ohm: float) -> float:
+    def corner_hz(self, loop_ohm: float) -> float | None:
         """The high-pass corner in Hz with `loop_ohm` (source plus load, differential, ohm) around both legs."""
         return 1.0 / (2.0 * math.pi * loop_ohm * (self.capacitance_f / 2.0))

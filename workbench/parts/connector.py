@@ -52,3 +52,8 @@ class Connector(FixtureRecord, kw_only=True):
         """The connector's delay in s."""
         del parts
         return self.delay_s
+
+    def line_impedance_ohm(self, parts: Parts) -> float | None:
+        """The connector's own impedance in ohm."""
+        del parts
+        return self.impedance_ohm

@@ -95,6 +95,21 @@ class FixtureRecord(Record, kw_only=True):
         del parts
         return 0.0
 
+    def line_impedance_ohm(self, parts: Parts) -> float | None:
+        """Differential impedance in ohm of an element that is a short line; None for one that is not."""
+        del parts
+        return None
+
+    def corner_hz(self, loop_ohm: float) -> float | None:
+        """High-pass corner in Hz with `loop_ohm` (source plus load, ohm) around it; None where it passes 0 Hz."""
+        del loop_ohm
+        return None
+
+    def notch_hz(self, parts: Parts) -> float | None:
+        """First frequency in Hz that the element takes out of the signal; None where its model has none."""
+        del parts
+        return None
+
 
 @cache
 def _load_kinds() -> None:

@@ -81,10 +81,14 @@ class Via(FixtureRecord, kw_only=True):
             return (Problem("antipad_m", "the antipad is no larger than the pad", "make antipad_m larger than pad_m"),)
         return ()
 
-    def stub_notch_hz(self, parts: Parts) -> float:
-        """Where the stub is a quarter wave long, Hz; infinite without a stub."""
+    def line_impedance_ohm(self, parts: Parts) -> float | None:
+        """The barrels' impedance in ohm; see `impedance_ohm`."""
+        return self.impedance_ohm(parts)
+
+    def notch_hz(self, parts: Parts) -> float | None:
+        """Where the stub is a quarter wave long, Hz; None without a stub."""
         if self.stub_m == 0.0:
-            return math.inf
+            return None
         permittivity = parts.get("dielectric", Dielectric).permittivity
         return SPEED_OF_LIGHT_M_PER_S / (4.0 * self.stub_m * math.sqrt(permittivity))
 

@@ -1,0 +1,126 @@
+"""Assessing a board: every lane's losses, pulse, eye, margin, verdict and findings."""
+
+from collections.abc import Callable, Iterable
+
+import msgspec
+
+from workbench import __version__
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.model import Board, Guard, Lane
+from workbench.engine.assessment import Assessment, EqualizerResult, Finding, LaneAssessment
+from workbench.engine.findings import Case, findings
+from workbench.engine.lane import observe
+from workbench.engine.look import RECEIVER, resolve_look
+from workbench.engine.margin import judge
+from workbench.engine.measures import (
+    baseline_wander_v,
+    eye_result,
+    pulse_result,
+    span_results,
+)
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan, plan_lane
+from workbench.engine.shared import board_findings
+from workbench.errors import WorkbenchError
+
+Progress = Callable[[int, int], None]
+
+
+def assess_board(
+    board: Board,
+    *,
+    sha256: str,
+    lanes: tuple[str, ...] | None = None,
+    look: str = RECEIVER,
+    ber: float | None = None,
+    progress: Progress | None = None,
+    memo: Memo | None = None,
+) -> Assessment:
+    """Assess a checked board.
+
+    Args:
+        board: a board that `check` found nothing wrong with.
+        sha256: of the file's text, to be named in the result.
+        lanes: names of the lanes wanted; None: all.
+        look: the look point to measure at.
+        ber: the error ratio to measure at; None: each profile's own.
+        progress: called with (lanes done, lanes in all) after each lane.
+        memo: a store of earlier results to use and fill.
+
+    Raises:
+        WorkbenchError: a wanted lane is not on the board.
+        LookPointError: a wanted lane has no such look point.
+    """
+    memo = memo if memo is not None else Memo()
+    wanted = _wanted(board, lanes)
+    index = Index(board)
+    plans = [plan_lane(index, lane, profile_of(board, lane.profile or board.profile)) for lane in wanted]
+    done: list[LaneAssessment] = []
+    for lane, plan in zip(wanted, plans, strict=True):
+        done.append(assess_lane(memo, plan, lane.length_m, board.guard, look=look, ber=ber))
+        if progress is not None:
+            progress(len(done), len(plans))
+    extra = board_findings(memo, plans, done)
+    return Assessment(
+        board=board.title,
+        board_sha256=sha256,
+        program=__version__,
+        lanes=tuple(
+            lane if not extra.get(lane.lane) else _with(lane, extra[lane.lane]) for lane in done
+        ),
+    )
+
+
+def assess_lane(
+    memo: Memo, plan: LanePlan, length_m: float, guard: Guard, *, look: str = RECEIVER, ber: float | None = None
+) -> LaneAssessment:
+    """Assess one lane.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane, resolved.
+        length_m: its routed length, m.
+        guard: the board's guard bands.
+        look: the look point to measure at.
+        ber: the error ratio to measure at; None: the profile's own.
+    """
+    error_ratio = plan.profile.ber.value if ber is None else ber
+    observed = observe(memo, plan, resolve_look(plan, look), error_ratio)
+    spans = span_results(memo, plan)
+    eye = eye_result(observed, error_ratio)
+    judged = judge(eye, plan.profile, guard)
+    wander_v = baseline_wander_v(plan, observed, error_ratio)
+    return LaneAssessment(
+        lane=plan.name,
+        profile=plan.profile.id,
+        rate_bps=plan.profile.rate_bps.value,
+        nyquist_hz=plan.profile.nyquist_hz,
+        length_m=length_m,
+        loss_db=sum(span.loss_db for span in spans),
+        spans=spans,
+        delay_s=sum(span.delay_s for span in spans) + sum(stage.part.latency_s for stage in plan.stages),
+        pulse=pulse_result(observed, eye.center_s),
+        eye=eye,
+        equalizer=EqualizerResult(
+            ctle_dc_gain_db=observed.received.dc_gain_db, dfe_taps_v=tuple(observed.received.taps_v.tolist())
+        ),
+        baseline_wander_v=wander_v,
+        limits=judged.limits,
+        margin=judged.margin,
+        findings=findings(Case(memo, plan, observed, eye, spans, wander_v)),
+    )
+
+
+def _wanted(board: Board, names: Iterable[str] | None) -> list[Lane]:
+    if names is None:
+        return list(board.lanes)
+    by_name = {lane.name: lane for lane in board.lanes}
+    missing = [name for name in names if name not in by_name]
+    if missing:
+        raise WorkbenchError(f"the board has no lane {missing[0]!r}; its lanes are {', '.join(by_name) or 'none'}")
+    return [by_name[name] for name in names]
+
+
+def _with(lane: LaneAssessment, more: tuple[Finding, ...]) -> LaneAssessment:
+    return msgspec.structs.replace(lane, findings=(*lane.findings, *more))

@@ -1,0 +1,262 @@
+"""What a reviewer would flag about one lane. Each rule is one function; the list at the end is all of them."""
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+
+from workbench.engine.assessment import EyeResult, Finding, Severity, SpanResult
+from workbench.engine.grid import TAIL_PER_PEAK, Survey
+from workbench.engine.lane import Observed
+from workbench.engine.drive import compression_db, input_swings_v
+from workbench.engine.measures import corners_hz, cursors_v
+from workbench.engine.memo import Memo
+from workbench.engine.path import Element, LanePlan, Span
+from workbench.engine.spans import line_impedance_ohm
+from workbench.parts.conditioner import LimitingConditioner
+from workbench.parts.record import FixtureRecord
+from workbench.parts.receiver import NoEqualizer, ReferenceEqualizer
+from workbench.quantity import show
+
+IMPEDANCE_STEP = 0.10
+NOTCH_PER_NYQUIST = 1.5
+COMPRESSION_DB = 1.0
+OVERSHOOT = 0.10
+
+
+class Case(NamedTuple):
+    """A lane with all that is known of it."""
+
+    memo: Memo
+    plan: LanePlan
+    observed: Observed
+    eye: EyeResult
+    spans: tuple[SpanResult, ...]
+    baseline_wander_v: float
+
+
+def findings(case: Case) -> tuple[Finding, ...]:
+    """Every finding of a lane, the gravest first."""
+    found = [finding for rule in _RULES for finding in rule(case)]
+    order = {"error": 0, "warning": 1, "note": 2}
+    return tuple(sorted(found, key=lambda finding: order[finding.severity]))
+
+
+def finding(severity: Severity, rule: str, text: str) -> Finding:
+    """A finding of a rule."""
+    return Finding(severity=severity, rule=rule, text=text)
+
+
+def _closed_input(case: Case) -> Iterator[Finding]:
+    for number, seen in case.observed.stages.items():
+        if seen.wrong > case.eye.ber:
+            ref = case.plan.stages[number].ref
+            yield finding(
+                "error",
+                "closed-input",
+                f"{ref} remakes its edges from an input whose error ratio is {seen.wrong:.1g}: nothing behind it can "
+                f"repair that; move it nearer to the transmitter or raise its equalization",
+            )
+
+
+def _opaque_stage(case: Case) -> Iterator[Finding]:
+    if not case.plan.profile.trains_transparently:
+        return
+    for stage in case.plan.stages:
+        if isinstance(stage.part, LimitingConditioner):
+            yield finding(
+                "warning",
+                "opaque-stage",
+                f"{stage.ref} is limiting, but link training of {case.plan.profile.id} adjusts the transmitter through the "
+                f"path: use a linear part",
+            )
+
+
+def _compression(case: Case) -> Iterator[Finding]:
+    for stage, level_db in compression_db(case.memo, case.plan, case.observed):
+        if level_db > COMPRESSION_DB:
+            yield finding(
+                "warning",
+                "compression",
+                f"{stage.ref} compresses its largest swing by {level_db:.1f} dB; the eye is computed without that: lower "
+                f"its gain or the swing before it, or choose a higher output limit",
+            )
+
+
+def _weak_input(case: Case) -> Iterator[Finding]:
+    for stage, swing_v in input_swings_v(case.memo, case.plan, case.observed):
+        if swing_v < stage.part.sensitivity_v:
+            yield finding(
+                "warning",
+                "weak-input",
+                f"the swing at {stage.ref} is {show(swing_v, 'V')}, less than the {show(stage.part.sensitivity_v, 'V')} "
+                f"that the part is specified for",
+            )
+
+
+def _over_equalized(case: Case) -> Iterator[Finding]:
+    cursors = cursors_v(case.observed, case.eye.center_s)
+    main, after = float(cursors[1]), float(cursors[2])
+    taps = case.observed.received.taps_v
+    after -= float(taps[0]) if taps.size else 0.0
+    if main > 0.0 and after < -OVERSHOOT * main:
+        yield finding(
+            "warning",
+            "over-equalized",
+            f"the pulse undershoots by {-after / main:.0%} one UI after its peak: there is more equalization or emphasis "
+            f"than the path needs",
+        )
+
+
+def _stub_notch(case: Case) -> Iterator[Finding]:
+    limit_hz = NOTCH_PER_NYQUIST * case.plan.profile.nyquist_hz
+    for element in _distinct(case.plan):
+        if not isinstance(element.record, FixtureRecord):
+            continue
+        notch_hz = element.record.notch_hz(element.parts)
+        if notch_hz is not None and notch_hz < limit_hz:
+            yield finding(
+                "warning",
+                "stub-notch",
+                f"the stub of {element.record.name} takes out {show(notch_hz, 'Hz')}, below {NOTCH_PER_NYQUIST:g} x Nyquist "
+                f"({show(limit_hz, 'Hz')}): shorten it or drill it back",
+            )
+
+
+def _impedance_step(case: Case) -> Iterator[Finding]:
+    for span in case.plan.spans:
+        steps = sorted(set(_steps(case, span)), reverse=True)
+        if steps:
+            size, before, after = steps[0]
+            yield finding(
+                "note",
+                "impedance-step",
+                f"impedance steps by {size:.0%} between {before} and {after}, more than {IMPEDANCE_STEP:.0%}",
+            )
+
+
+def _steps(case: Case, span: Span) -> Iterator[tuple[float, str, str]]:
+    known = [(span.from_, span.source.resistance_ohm)]
+    survey = Survey(case.plan.profile.ui_s)
+    for element in span.elements:
+        impedance = line_impedance_ohm(case.memo, element, survey)
+        if impedance is not None:
+            known.append((element.record.name, impedance))
+    known.append((span.to, span.load.resistance_ohm))
+    for (before, low), (after, high) in zip(known, known[1:], strict=False):
+        size = abs(high - low) / low
+        if size > IMPEDANCE_STEP:
+            yield size, f"{before} ({low:.0f} ohm)", f"{after} ({high:.0f} ohm)"
+
+
+def _loss_budget(case: Case) -> Iterator[Finding]:
+    budget = case.plan.profile.loss_budget_db
+    if budget is None:
+        return
+    for span in case.spans:
+        if span.loss_db > budget.value:
+            yield finding(
+                "warning",
+                "loss-budget",
+                f"the span from {span.from_} to {span.to} loses {span.loss_db:.1f} dB at Nyquist; the interface usually "
+                f"allows {budget.value:g} dB ({budget.status}: {budget.source})",
+            )
+
+
+def _out_of_range(case: Case) -> Iterator[Finding]:
+    f_max_hz = 2.0 * case.plan.profile.nyquist_hz
+    for element in _distinct(case.plan):
+        for text in element.record.cautions(element.parts, f_max_hz):
+            yield finding("warning", "model-range", f"{element.record.name}: {text}")
+
+
+def _swing_range(case: Case) -> Iterator[Finding]:
+    profile, swing_v = case.plan.profile, case.plan.transmitter.swing_v
+    low, high = profile.swing_min_v, profile.swing_max_v
+    if (low is not None and swing_v < low.value) or (high is not None and swing_v > high.value):
+        allowed = " to ".join(f"{limit.value:g} V" if limit else "?" for limit in (low, high))
+        yield finding(
+            "warning",
+            "swing-range",
+            f"{case.plan.transmitter.name} swings {show(swing_v, 'V')}; {profile.id} has {allowed}",
+        )
+
+
+def _limits_elsewhere(case: Case) -> Iterator[Finding]:
+    profile, receiver = case.plan.profile, case.plan.receiver
+    if not case.observed.look.equalized:
+        return
+    plain = isinstance(receiver.equalizer, NoEqualizer) and not receiver.dfe.taps
+    if profile.limits.at == "pins" and not plain:
+        yield finding(
+            "note",
+            "limits-elsewhere",
+            f"the limits of {profile.id} hold at the pins, but the eye is judged behind the equalization of {receiver.name}",
+        )
+    if profile.limits.at == "equalized" and plain and profile.reference is not None:
+        yield finding(
+            "note",
+            "limits-elsewhere",
+            f"the limits of {profile.id} hold behind its reference equalizer, but {receiver.name} has none: give it the "
+            f'equalizer kind "reference" to judge the lane as the standard does',
+        )
+    if isinstance(receiver.equalizer, ReferenceEqualizer) and profile.reference is None:
+        yield finding(
+            "note", "limits-elsewhere", f"{receiver.name} asks for a reference equalizer, but {profile.id} has none"
+        )
+
+
+def _unsettled(case: Case) -> Iterator[Finding]:
+    if case.observed.tail_left > TAIL_PER_PEAK:
+        yield finding(
+            "warning",
+            "unsettled",
+            f"the pulse has not settled at the end of the longest window: {case.observed.tail_left:.1g} of its peak is left",
+        )
+
+
+def _edges_beyond_ramp(case: Case) -> Iterator[Finding]:
+    """Displacement times slope holds only while an edge stays on its own slope."""
+    jitter = case.observed.received.signal.jitter
+    ui_s = case.plan.profile.ui_s
+    if 2.0 * jitter.rms_s > ui_s / 8.0:
+        yield finding(
+            "note",
+            "heavy-jitter",
+            f"edges move by {jitter.rms_s / ui_s:.2f} UI rms: the eye counts displacement to first order about each mean, "
+            f"which such jitter strains",
+        )
+
+
+def _baseline_wander(case: Case) -> Iterator[Finding]:
+    share = case.baseline_wander_v / max(abs(case.eye.height_v), 1e-9)
+    if corners_hz(case.plan, case.observed.look.span) and share > 0.05:
+        yield finding(
+            "note",
+            "baseline-wander",
+            f"the coupling capacitors let the baseline drift by {show(case.baseline_wander_v, 'V')} to one side, which the "
+            f"eye does not contain",
+        )
+
+
+def _distinct(plan: LanePlan) -> tuple[Element, ...]:
+    """Each definition once, whatever the length of its runs."""
+    seen = {(element.record, element.parts): element for span in plan.spans for element in span.elements}
+    return tuple(seen.values())
+
+
+_RULES: tuple[Callable[[Case], Iterator[Finding]], ...] = (
+    _closed_input,
+    _opaque_stage,
+    _compression,
+    _weak_input,
+    _over_equalized,
+    _stub_notch,
+    _impedance_step,
+    _loss_budget,
+    _out_of_range,
+    _swing_range,
+    _limits_elsewhere,
+    _unsettled,
+    _edges_beyond_ramp,
+    _baseline_wander,
+)

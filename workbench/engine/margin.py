@@ -1,0 +1,62 @@
+"""From an eye and a profile to a margin and a verdict; which limits were used is part of the answer."""
+
+from typing import NamedTuple
+
+from workbench.board.model import Guard
+from workbench.board.profile import Profile, ReceiverLimits, Sourced
+from workbench.engine.assessment import EyeResult, LimitsResult, MarginResult, Verdict
+from workbench.engine.look import PINS, RECEIVER
+
+
+class Judged(NamedTuple):
+    """The limits that hold at the look point, and what came of them."""
+
+    limits: LimitsResult
+    margin: MarginResult
+
+
+def judge(eye: EyeResult, profile: Profile, guard: Guard) -> Judged:
+    """Compare an eye with what the profile asks of it.
+
+    Each known limit is judged; a measure without one must be open at all. A lane passes if every margin reaches its
+    guard band, is marginal if some margin lies inside it, and fails if one is negative.
+
+    Args:
+        eye: the measures at a look point.
+        profile: the interface.
+        guard: the board's guard bands.
+    """
+    known = profile.limits if eye.look in (PINS, RECEIVER) else ReceiverLimits(at=profile.limits.at)
+    height_v, width_ui = _value(known.height_v), _value(known.width_ui)
+    over_height = eye.height_v - (height_v or 0.0)
+    over_width = eye.width_ui - (width_ui or 0.0)
+    margin = MarginResult(
+        height_v=None if height_v is None else over_height,
+        width_ui=None if width_ui is None else over_width,
+        verdict=_verdict(over_height, over_width, eye, guard),
+        judged_by=(
+            _basis("height", known.height_v, "V", eye.look),
+            _basis("width", known.width_ui, "UI", eye.look),
+        ),
+    )
+    return Judged(LimitsResult(height_v=height_v, width_ui=width_ui), margin)
+
+
+def _verdict(over_height: float, over_width: float, eye: EyeResult, guard: Guard) -> Verdict:
+    if over_height < 0.0 or over_width < 0.0 or eye.height_v <= 0.0 or eye.width_ui <= 0.0:
+        return "fail"
+    if over_height < guard.height_v or over_width < guard.width_ui:
+        return "marginal"
+    return "pass"
+
+
+def _value(limit: Sourced | None) -> float | None:
+    return None if limit is None else limit.value
+
+
+def _basis(measure: str, limit: Sourced | None, unit: str, look: str) -> str:
+    if limit is not None:
+        return f"eye {measure} at least {limit.value:g} {unit} ({limit.status}: {limit.source})"
+    if look in (PINS, RECEIVER):
+        return f"eye {measure} above 0, since no limit is known"
+    return f"eye {measure} above 0, since limits hold at the receiver only"

@@ -1,0 +1,172 @@
+"""Figures read off a lane: pulse, cursors, eye measures, losses, baseline wander."""
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.engine.assessment import EyeResult, PulseResult, SpanResult
+from workbench.engine.grid import SURVEY_NYQUIST, Grid, Survey, full_points
+from workbench.engine.lane import Observed
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan, Span
+from workbench.engine.spans import flight_time_s, span_s_parameters
+from workbench.engine.waves import between
+from workbench.parts.conditioner import LimitingConditioner
+from workbench.parts.record import FixtureRecord
+from workbench.parts.twoport import Floats
+
+_CURSOR_FLOOR = 1e-3
+_FEWEST_CURSORS = 4
+_MOST_CURSORS = 32
+_RETURN_LOSS_WINDOW_UI = 256
+_DIGITAL_SUM_8B10B = 3.0
+"""Running digital sum of 8b/10b stays within plus and minus 3 (Widmer and Franaszek, IBM J. R&D 27(5), 1983)."""
+
+
+class Opening(NamedTuple):
+    """The eye's measures at an error ratio: height in V, ends of the opening and sampling instant in s."""
+
+    height_v: float
+    width_s: float
+    sampling_s: float
+
+
+def opening(observed: Observed, error_ratio: float) -> Opening:
+    """Height at the sampling instant and width at the threshold.
+
+    The sampling instant is the middle of the opening at `error_ratio`; behind decision feedback, where that receiver
+    decides; in a closed eye, where it is least closed.
+    """
+    eye, received = observed.eye, observed.received
+    ends = eye.crossings_s(error_ratio)
+    if received.taps_v.size:
+        sampling_s = (received.decision - received.waves.crossing) * received.waves.grid.dt_s
+    elif ends is not None:
+        sampling_s = (ends[0] + ends[1]) / 2.0
+    else:
+        sampling_s = float(eye.time_s[eye.levels_v(error_ratio).argmax()])
+    height_v = 2.0 * eye.level_v(sampling_s, error_ratio)
+    return Opening(height_v, 0.0 if ends is None else ends[1] - ends[0], sampling_s)
+
+
+def eye_result(observed: Observed, error_ratio: float) -> EyeResult:
+    """The eye's measures as the assessment has them."""
+    seen = opening(observed, error_ratio)
+    return EyeResult(
+        look=observed.look.name,
+        ber=error_ratio,
+        height_v=seen.height_v,
+        width_s=seen.width_s,
+        width_ui=seen.width_s / observed.eye.ui_s,
+        worst_case_height_v=worst_case_height_v(observed),
+        center_s=seen.sampling_s,
+    )
+
+
+def worst_case_height_v(observed: Observed) -> float:
+    """Peak-distortion height ``2 (p0 - sum |pk|)`` in V at the phase where it is largest, without noise and jitter.
+
+    B. K. Casper, M. Haycock, R. Mooney, "An accurate and efficient analysis method for multi-Gb/s chip-to-chip signaling
+    schemes", VLSI Symposium 2002.
+    """
+    received = observed.received
+    waves, grid = received.waves, received.waves.grid
+    first = int(np.ceil(waves.crossing))
+    at = first + np.arange(grid.samples_per_ui)
+    cursors = waves.pulse_v[(at[:, None] + grid.samples_per_ui * np.arange(grid.window_ui)) % grid.samples].copy()
+    taps = received.taps_v.size
+    cursors[:, 1 : 1 + taps] -= received.taps_v
+    main = cursors[:, 0]
+    return 2.0 * float((main - (np.abs(cursors).sum(axis=1) - np.abs(main))).max())
+
+
+def pulse_result(observed: Observed, sampling_s: float) -> PulseResult:
+    """The pulse's peak and its cursors at the sampling instant (s from the mean crossing)."""
+    waves = observed.received.waves
+    grid = waves.grid
+    cursors = cursors_v(observed, sampling_s)
+    return PulseResult(
+        look=observed.look.name,
+        ui_s=grid.ui_s,
+        samples_per_ui=grid.samples_per_ui,
+        peak_v=float(waves.pulse_v.max()),
+        peak_s=waves.start_s + waves.peak * grid.dt_s,
+        cursors_v=tuple(cursors.tolist()),
+    )
+
+
+def cursors_v(observed: Observed, sampling_s: float) -> Floats:
+    """Samples of the pulse one UI apart, V, the second one at the sampling instant; the tail's small ones are left out."""
+    waves = observed.received.waves
+    grid = waves.grid
+    at = waves.crossing + sampling_s / grid.dt_s + grid.samples_per_ui * np.arange(-1, _MOST_CURSORS - 1)
+    cursors = between(waves.pulse_v, at)
+    loud = np.nonzero(np.abs(cursors) > _CURSOR_FLOOR * np.abs(cursors).max())[0]
+    return cursors[: max(int(loud[-1]) + 1, _FEWEST_CURSORS)]
+
+
+def span_results(memo: Memo, plan: LanePlan) -> tuple[SpanResult, ...]:
+    """Loss, return loss and delay of every span."""
+    return tuple(_span_result(memo, span, plan.profile.ui_s) for span in plan.spans)
+
+
+def _span_result(memo: Memo, span: Span, ui_s: float) -> SpanResult:
+    survey = Survey(ui_s)
+    loss = span_s_parameters(memo, span, survey).s21[SURVEY_NYQUIST]
+    grid = Grid(ui_s, _RETURN_LOSS_WINDOW_UI, min(_RETURN_LOSS_WINDOW_UI // 2 + 1, full_points(_RETURN_LOSS_WINDOW_UI)))
+    reflected = np.abs(span_s_parameters(memo, span, grid).s11).max()
+    return SpanResult(
+        from_=span.from_,
+        to=span.to,
+        loss_db=decibels(1.0 / abs(loss)),
+        return_loss_db=decibels(1.0 / max(float(reflected), 1e-15)),
+        delay_s=flight_time_s(memo, span, survey),
+    )
+
+
+def decibels(ratio: float) -> float:
+    """20 log10 of a voltage ratio."""
+    return 20.0 * math.log10(ratio)
+
+
+def baseline_wander_v(plan: LanePlan, observed: Observed, error_ratio: float) -> float:
+    """How far the coupling capacitors let the baseline drift at the look point, V, to one side.
+
+    Each capacitor is a single-pole high-pass of time constant tau. 8b/10b bounds the running digital sum, so the drift is
+    at most ``level T / tau`` times that bound. Random symbols drift with variance ``level^2 T / (2 tau)`` (the sum of
+    the squared droop tails of all earlier symbols); here the size that `error_ratio` exceeds is given.
+    """
+    received = observed.received
+    waves = received.waves
+    level_v = abs(float(waves.pulse_v.sum())) / waves.grid.samples_per_ui
+    shares = [2.0 * math.pi * corner * plan.profile.ui_s for corner in corners_hz(plan, observed.look.span)]
+    if plan.profile.coding == "8b/10b":
+        return level_v * _DIGITAL_SUM_8B10B * sum(shares)
+    return level_v * quantile(error_ratio) * math.sqrt(sum(share / 2.0 for share in shares))
+
+
+def corners_hz(plan: LanePlan, span: int) -> list[float]:
+    """High-pass corners in Hz of what lies before a span's end, back to the last stage that remakes the signal."""
+    found: list[float] = []
+    for number in range(span, -1, -1):
+        stretch = plan.spans[number]
+        loop_ohm = stretch.source.resistance_ohm + stretch.load.resistance_ohm
+        records = [element.record for element in stretch.elements]
+        corners = [record.corner_hz(loop_ohm) for record in records if isinstance(record, FixtureRecord)]
+        found += [corner for corner in corners if corner is not None]
+        if number and isinstance(plan.stages[number - 1].part, LimitingConditioner):
+            break
+    return found
+
+
+def quantile(error_ratio: float) -> float:
+    """Q of an error ratio: how many sigma a Gaussian exceeds with that probability, by bisection on erfc."""
+    low, high = -40.0, 40.0
+    for _ in range(200):
+        middle = (low + high) / 2.0
+        if 0.5 * math.erfc(middle / math.sqrt(2.0)) > error_ratio:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2.0
