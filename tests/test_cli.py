@@ -369,3 +369,26 @@ def test_help_loads_neither_engine_nor_slow_libraries() -> None:
         "slow = {'pint', 'scipy', 'skrf', 'pandas', 'workbench.engine.assess'} & set(sys.modules); sys.exit(len(slow))"
     )
     assert subprocess.run([sys.executable, "-c", program], stdout=subprocess.DEVNULL, check=False).returncode == 0
+
+
+@pytest.mark.parametrize("profile_id", sorted(builtin_profiles()))
+def test_a_new_board_goes_through_the_real_engine_to_a_verdict(profile_id: str, in_folder: Path, said: Said) -> None:
+    assert main(["new", "x.board.json", "--profile", profile_id]) == 0
+    said()
+    status = main(["assess", "x.board.json", "--json"])
+    out, err = said()
+    lane = json.loads(out)["lanes"][0]
+    assert err == ""
+    assert lane["profile"] == profile_id
+    assert lane["rate_bps"] == builtin_profiles()[profile_id].rate_bps.value
+    assert status == (0 if lane["margin"]["verdict"] == "pass" else 1)
+    # Two tenths of a metre of an ordinary card: common practice, no source, has it open at up to 8 Gb/s.
+    assert lane["eye"]["height_v"] > 0.0 or lane["rate_bps"] > 8e9
+
+
+def test_a_look_point_that_is_not_there_is_refused_by_the_real_engine(board_file: Path, said: Said) -> None:
+    assert main(["assess", str(board_file), "--look", "U99 input"]) == 2
+    out, err = said()
+    assert out == ""
+    assert err.startswith("workbench: ")
+    assert err.count("\n") == 1
