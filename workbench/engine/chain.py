@@ -157,6 +157,12 @@ def _driven_step(symbols: State, taps: tuple[float, float, float]) -> float:
     return step
 
 
+def driven_steps(levels: tuple[float, ...], taps: tuple[float, float, float]) -> list[float]:
+    """The driven step at a boundary for every combination of the symbols around it, all equally likely."""
+    before, _, after = taps
+    return [_driven_step(window, taps) for window in product(levels, repeat=2 + bool(before) + bool(after))]
+
+
 class _BoundaryFactors:
     """Moment generating function of a boundary's displacement for each driven step, each computed once."""
 

@@ -39,7 +39,7 @@ class Eye(NamedTuple):
 
     def log_error(self, time_s: Floats) -> Floats:
         """Natural logarithm of the error ratio at the threshold at times `time_s` (s from the crossing), shape (n,)."""
-        root = np.array([_root_at(self.tail, phase, 0.0) for phase in range(self.time_s.size)])
+        root = self._threshold_roots()
         return np.array([self._mixed(_log_average(*self._along(root, t)), 0.5) for t in time_s])
 
     def log_probability(self, time_s: float) -> tuple[Floats, Floats]:
@@ -71,15 +71,20 @@ class Eye(NamedTuple):
             ]
         )
 
-    def spans_opening(self, error_ratio: float) -> bool:
-        """Whether the phases reach both ends of the opening, or the whole unit interval; True for a closed eye."""
-        root = np.array([_root_at(self.tail, phase, 0.0) for phase in range(self.time_s.size)])
-        wanted = np.sqrt(-np.log(error_ratio))
-        if root.max() <= wanted:
+    def resolves_opening(self, error_ratio: float) -> bool:
+        """Whether both ends of the opening lie between phases next to each other; True for a closed eye."""
+        root = self._threshold_roots()
+        wide = root > np.sqrt(-np.log(error_ratio))
+        if not wide.any():
             return True
         step_s = float(np.diff(self.time_s).min())
-        left = root[0] <= wanted or self.time_s[0] < step_s
-        return bool(left and (root[-1] <= wanted or self.time_s[-1] > self.ui_s - 1.5 * step_s))
+        gap = np.diff(self.time_s) > 1.5 * step_s
+        starts = bool(wide[0]) and self.time_s[0] > step_s
+        ends = bool(wide[-1]) and self.time_s[-1] < self.ui_s - 1.5 * step_s
+        return not (starts or ends or (gap & (wide[1:] != wide[:-1])).any())
+
+    def _threshold_roots(self) -> Floats:
+        return np.array([_root_at(self.tail, phase, 0.0) for phase in range(self.time_s.size)])
 
     def crossings_s(self, error_ratio: float) -> tuple[float, float] | None:
         """Where the error ratio at the threshold passes `error_ratio` on both sides of its best; None where closed."""

@@ -151,7 +151,7 @@ def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, eve
     if everywhere:
         return eye_at(all_phases, None)
     eye = eye_at(all_phases[_phases_that_count(received, all_phases, sampling, error_ratio)], error_ratio)
-    return eye if eye.spans_opening(error_ratio) else eye_at(all_phases, error_ratio)
+    return eye if eye.resolves_opening(error_ratio) else eye_at(all_phases, error_ratio)
 
 
 def _sample(received: Received, at: Integers) -> Sample:

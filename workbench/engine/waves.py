@@ -123,7 +123,9 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
     slope = np.gradient(waves.step_v) / grid.dt_s
     # Where the window closes on itself the step falls back to zero; no edge is there.
     slope[[0, -1]] = 0.0
-    rms_s = float(np.sqrt(jitter.weight @ (jitter.sigma_s**2 + jitter.offset_s**2)))
+    offset, sigma = jitter.offset_s, jitter.sigma_s
+    square = float(jitter.weight @ (offset**2 + sigma**2))
+    fourth = float(jitter.weight @ (offset**4 + 6.0 * offset**2 * sigma**2 + 3.0 * sigma**4))
 
     def displaced(boundary: int) -> tuple[Floats, Floats]:
         at = origin + grid.samples_per_ui * boundary
@@ -134,7 +136,8 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
         return change, np.abs(tilt) / 2.0 * (jitter.sigma_s > 0.0)[:, None]
 
     return Edges(
-        rms_v=np.abs(_columns(slope, origin, grid)) * rms_s,
+        slope_v_per_s=_columns(slope, origin, grid),
+        moments=(square, fourth),
         weight=jitter.weight,
         displaced=displaced,
         taps=(signal.taps.before, signal.taps.main, signal.taps.after),
