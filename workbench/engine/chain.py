@@ -42,8 +42,38 @@ class Chain(NamedTuple):
     taps: tuple[float, float, float]
 
 
+def log_chained(chain: Chain, theta: Floats) -> Floats:
+    """Natural logarithm of the chained symbols' and boundaries' moment generating function at real tilts.
+
+    Args:
+        chain: at P phases.
+        theta: shape (P, n).
+
+    Returns:
+        Shape (P, n).
+    """
+    phases, rungs = theta.shape
+
+    def repeated(column: Floats) -> Floats:
+        return np.repeat(column, rungs, axis=-1)
+
+    wide = chain._replace(
+        cursors_v={j: repeated(chain.cursors_v[j]) for j in chain.symbols},
+        displaced={j: (repeated(change), repeated(spread)) for j, (change, spread) in chain.displaced.items()},
+    )
+    along = _Along(theta.ravel(), np.zeros(theta.size), 1)
+    value, log_scale = _matrices(wide, along)
+    tiny = np.finfo(float).tiny
+    return np.asarray((np.log(np.maximum(value[:, 0].real, tiny)) + log_scale).reshape(phases, rungs))
+
+
 def phasors(x: Floats, step: Floats, count: int) -> Complexes:
-    """``exp(j m step x)`` for m from 0 to count - 1, shape (P, count); x and step of shape (P,), count a multiple of 16."""
+    """``exp(j m step x)`` for m from 0 to count - 1, shape (P, count); x and step of shape (P,).
+
+    `count` is 1 or a multiple of 16.
+    """
+    if count == 1:
+        return np.ones((x.size, 1), np.complex128)
     turn = (x * step)[:, None]
     fine = _unit(turn * np.arange(_BLOCK))
     coarse = _unit(turn * (_BLOCK * np.arange(count // _BLOCK)))
@@ -66,67 +96,79 @@ class _Along(NamedTuple):
     count: int
 
 
-def chain_product(chain: Chain, theta: Floats, step: Floats, count: int) -> Complexes:
-    """Moment generating function of all symbols and chained boundaries at ``theta + j m step``, shape (P, count)."""
+def chain_product(chain: Chain, theta: Floats, step: Floats, count: int) -> tuple[Complexes, Floats]:
+    """Moment generating function of all symbols and chained boundaries at ``theta + j m step``.
+
+    Returns:
+        The function with a factor taken out, shape (P, count), and that factor's natural logarithm, shape (P,): far out
+        in a tail neither the function nor its parts fit into floating point.
+    """
     along = _Along(theta, step, count)
-    out = np.ones((theta.size, count), np.complex128)
+    out, log_scale = _matrices(chain, along) if chain.symbols else (None, np.zeros(theta.size))
+    if out is None:
+        out = np.ones((theta.size, count), np.complex128)
     for column, cursor in chain.cursors_v.items():
         if column not in chain.symbols:
             out *= _symbol_mean(chain, along, column, cursor)
-    if chain.symbols:
-        out *= _matrices(chain, along)
-    return out
+            log_scale = log_scale + _largest(chain, along, cursor)
+    return out, log_scale
+
+
+def _largest(chain: Chain, along: _Along, cursor: Floats) -> Floats:
+    """The largest exponent that a symbol can bring, shape (P,); it is taken out of every factor."""
+    return np.asarray(np.abs(along.theta * cursor) * max(abs(level) for level in chain.levels))
 
 
 def _symbol_mean(chain: Chain, along: _Along, column: int, cursor: Floats) -> Complexes:
-    known = chain.given.get(column)
-    if known is not None:
-        return _exponential(known * cursor, along)
-    if chain.levels == (-1.0, 1.0):
+    if chain.levels == (-1.0, 1.0) and column not in chain.given:
         return _cosh(cursor, along)
-    total = sum(_exponential(level * cursor, along) for level in chain.levels)
-    return np.asarray(total / len(chain.levels), np.complex128)
+    return np.asarray(sum(_powers(chain, along, column, cursor).values()), np.complex128)
 
 
-def _exponential(x: Floats, along: _Along) -> Complexes:
-    return phasors(x, along.step, along.count) * np.exp(along.theta * x)[:, None]
-
-
-def _cosh(x: Floats, along: _Along) -> Complexes:
-    out = phasors(x, along.step, along.count)
-    tilt = along.theta * x
-    out.real *= np.cosh(tilt)[:, None]
-    out.imag *= np.sinh(tilt)[:, None]
+def _cosh(cursor: Floats, along: _Along) -> Complexes:
+    """Mean of exp(+-s c), over exp(|theta c|)."""
+    out = phasors(cursor, along.step, along.count)
+    tilt = along.theta * cursor
+    fallen = np.exp(-2.0 * np.abs(tilt))
+    out.real *= (0.5 * (1.0 + fallen))[:, None]
+    out.imag *= (np.sign(tilt) * 0.5 * (1.0 - fallen))[:, None]
     return out
 
 
-def _matrices(chain: Chain, along: _Along) -> Complexes:
-    """Sum over all sequences of the chained symbols, oldest first, keeping the last few as the state."""
+def _powers(chain: Chain, along: _Along, column: int, cursor: Floats) -> dict[float, Complexes]:
+    """``exp(s a c)`` times the probability of each level a that the symbol may take, over the largest of them all."""
+    known = chain.given.get(column)
+    levels = chain.levels if known is None else (known,)
+    largest = _largest(chain, along, cursor)
+    return {
+        level: phasors(level * cursor, along.step, along.count)
+        * (np.exp(along.theta * level * cursor - largest) / len(levels))[:, None]
+        for level in levels
+    }
+
+
+def _matrices(chain: Chain, along: _Along) -> tuple[Complexes, Floats]:
+    """Sum over all sequences of the chained symbols, oldest first, keeping the last few as the state.
+
+    Returns:
+        The sum with a factor taken out, shape (P, count), and that factor's natural logarithm, shape (P,).
+    """
     before, _, after = chain.taps
     order = 1 + bool(before) + bool(after)
-    newest_first = list(chain.symbols)
-    oldest = newest_first[::-1]
-    powers = {j: _powers(chain, along, j) for j in oldest}
-    start = oldest[:order]
+    oldest = list(chain.symbols)[::-1]
+    powers = {j: _powers(chain, along, j, chain.cursors_v[j]) for j in oldest}
+    log_scale = np.sum([_largest(chain, along, chain.cursors_v[j]) for j in oldest], axis=0)
     states: dict[State, Complexes] = {}
-    for levels in product(*(powers[j] for j in start)):
-        term = np.ones((along.theta.size, along.count), np.complex128)
-        for j, level in zip(start, levels, strict=True):
+    for levels in product(*(powers[j] for j in oldest[:order])):
+        term = powers[oldest[0]][levels[0]]
+        for j, level in zip(oldest[1:order], levels[1:], strict=True):
             term = term * powers[j][level]
         states[levels] = term
     for j in oldest[order:]:
-        boundary = j + (1 if before else 0)
-        factors = _BoundaryFactors(chain, along, boundary)
+        factors = _BoundaryFactors(chain, along, j + (1 if before else 0))
         states = _advance(states, powers[j], factors, chain.taps)
-    return np.asarray(sum(states.values()), np.complex128)
-
-
-def _powers(chain: Chain, along: _Along, column: int) -> dict[float, Complexes]:
-    """``exp(s a c)`` times the probability of each level a that the symbol may take."""
-    known = chain.given.get(column)
-    levels = chain.levels if known is None else (known,)
-    cursor = chain.cursors_v[column]
-    return {level: _exponential(level * cursor, along) / len(levels) for level in levels}
+        log_scale = log_scale + factors.log_scale
+    return np.asarray(sum(states.values()), np.complex128), log_scale
 
 
 def _advance(
@@ -138,8 +180,7 @@ def _advance(
     sums: dict[State, Complexes] = {}
     for state, value in states.items():
         for level in powers:
-            factor = factors.of(_driven_step((*state, level), taps))
-            term = value if factor is None else value * factor
+            term = value * factors.of(_driven_step((*state, level), taps))
             key = (*state[1:], level)
             sums[key] = term if key not in sums else sums[key] + term
     return {key: total * powers[key[-1]] for key, total in sums.items()}
@@ -164,33 +205,48 @@ def driven_steps(levels: tuple[float, ...], taps: tuple[float, float, float]) ->
 
 
 class _BoundaryFactors:
-    """Moment generating function of a boundary's displacement for each driven step, each computed once."""
+    """Moment generating function of a boundary's displacement for each driven step, each computed once.
+
+    `log_scale` is the logarithm of what is taken out of all of them, shape (P,).
+    """
 
     def __init__(self, chain: Chain, along: _Along, boundary: int) -> None:
-        self._chain, self._along = chain, along
+        self._along = along
+        self._weight = chain.weight
         self._displaced = chain.displaced.get(boundary)
         spread = max(chain.levels) - min(chain.levels)
-        self._least = _LIGHT_STEP * spread * sum(abs(tap) for tap in chain.taps)
-        self._known: dict[float, Complexes] = {}
+        largest = spread * sum(abs(tap) for tap in chain.taps)
+        self._least = _LIGHT_STEP * largest
+        self.log_scale = self._largest_exponent(largest)
+        self._still = np.exp(-self.log_scale)[:, None]
+        self._known: dict[float, Complexes | Floats] = {}
 
-    def of(self, step: float) -> Complexes | None:
-        """The factor for a driven step; None where it is 1."""
+    def of(self, step: float) -> Complexes | Floats:
+        """The factor for a driven step, over exp(log_scale), shape (P, count) or (P, 1)."""
         if self._displaced is None or abs(step) < self._least:
-            return None
+            return self._still
         key = round(step, 9)
         if key not in self._known:
             self._known[key] = self._make(step)
         return self._known[key]
 
+    def _largest_exponent(self, largest: float) -> Floats:
+        theta = self._along.theta
+        if self._displaced is None:
+            return np.zeros(theta.size)
+        change, spread = self._displaced
+        bound = np.abs(theta * largest * change) + 0.5 * (theta * largest * spread) ** 2
+        return np.asarray(bound.max(axis=0))
+
     def _make(self, step: float) -> Complexes:
         assert self._displaced is not None
         along, steps = self._along, np.arange(self._along.count)
         total = np.zeros((along.theta.size, along.count), np.complex128)
-        for weight, change, spread in zip(self._chain.weight, *self._displaced, strict=True):
+        for weight, change, spread in zip(self._weight, *self._displaced, strict=True):
             mean, variance = step * change, (step * spread) ** 2
             # exp(s m + s^2 g^2 / 2) with s = theta + j u: a geometric series times a real Gaussian in u.
             term = phasors(mean + along.theta * variance, along.step, along.count)
-            real = (along.theta * mean + 0.5 * along.theta**2 * variance)[:, None]
+            real = (along.theta * mean + 0.5 * along.theta**2 * variance - self.log_scale)[:, None]
             term *= weight * np.exp(real - 0.5 * (variance * along.step**2)[:, None] * steps**2)
             total += term
         return total

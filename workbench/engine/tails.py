@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Chain, chain_product, driven_steps, phasors
+from workbench.engine.chain import Chain, chain_product, driven_steps, log_chained, phasors
 from workbench.parts.twoport import Complexes, Floats
 
 NRZ = (-1.0, 1.0)
@@ -27,7 +27,7 @@ FULL_DEPTHS = (2.5, 11.0, 28.0)
 
 _SMALL_PER_SIGMA = 0.3
 _SMALL_EDGE_PER_SIGMA = 0.6
-_LADDER_STEPS = 16
+_LADDER_STEPS = 20
 _JOINED_BINS = 768
 _SMALLEST_BINS = 64
 _LARGEST_BINS = 1024
@@ -105,8 +105,8 @@ def lower_tail(sample: Sample, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
             around each. Further out the last trusted values are continued.
     """
     split = _split(sample)
-    ladder = _ladder(sample, split)
     chain = _chain(sample, split)
+    ladder = _ladder(sample, split, chain)
     accuracy = _LOCAL if len(depths) == 1 else _FULL
     pieces = [_piece(chain, split, ladder, depth, accuracy) for depth in depths]
     joined = pieces[0] if len(pieces) == 1 else _joined(pieces)
@@ -237,26 +237,47 @@ class _Ladder(NamedTuple):
     sigma: Floats
 
 
-def _ladder(sample: Sample, split: _Split) -> _Ladder:
-    free = [j for j in split.large if j not in sample.given]
-    cursors = sample.cursors_v[:, free]
+def _ladder(sample: Sample, split: _Split, chain: Chain | None) -> _Ladder:
+    """The ladder, with chained boundaries exactly as they are; without a chain they count as Gaussian."""
+    chained = chain.symbols if chain is not None else range(0)
+    free = [j for j in split.large if j not in sample.given and j not in chained]
+    known = {j: level for j, level in sample.given.items() if j not in chained}
     levels = np.array(sample.levels)
+    kappa2 = float(np.mean(levels**2))
     mean = np.asarray(sum(level * sample.cursors_v[:, j] for j, level in sample.given.items()) + 0.0 * split.variance)
-    # The displacements of chained boundaries count as Gaussian here: this only aims the tilt.
-    gaussian = split.variance + (split.edge_variance if split.boundaries else 0.0)
-    sigma = np.sqrt(gaussian + float(np.mean(levels**2)) * (cursors**2).sum(axis=1))
-    floor = np.maximum(np.sqrt(gaussian), 1e-3 * sigma)
+    fixed = np.asarray(sum(level * sample.cursors_v[:, j] for j, level in known.items()) + 0.0 * split.variance)
+    all_free = [j for j in split.large if j not in sample.given]
+    gaussian = split.variance + (split.edge_variance if not chained and split.boundaries else 0.0)
+    symbols = kappa2 * (sample.cursors_v[:, all_free] ** 2).sum(axis=1)
+    sigma = np.sqrt(split.variance + symbols + (split.edge_variance if split.boundaries else 0.0))
+    theta = _rungs(gaussian, sigma)
+    cumulant, slope = _independent(sample.cursors_v[:, free], levels, theta)
+    cumulant += theta * fixed[:, None] + 0.5 * theta**2 * gaussian[:, None]
+    slope += fixed[:, None] + theta * gaussian[:, None]
+    if chain is not None and chained:
+        together = log_chained(chain, theta)
+        cumulant += together
+        slope += np.gradient(together, axis=1) / np.gradient(theta, axis=1)
+    depth = np.maximum.accumulate(theta * slope - cumulant, axis=1)
+    return _Ladder(theta, np.minimum.accumulate(slope, axis=1), depth, mean, sigma)
+
+
+def _rungs(gaussian: Floats, sigma: Floats) -> Floats:
+    """Tilts from slight to where the Gaussian part alone is past the deepest tail."""
+    steepest = 11.0 / np.maximum(np.sqrt(gaussian), 1e-3 * sigma)
     steps = np.linspace(0.0, 1.0, _LADDER_STEPS)
-    theta = -np.exp(np.log(0.05 / sigma)[:, None] + steps * np.log(11.0 * sigma / floor / 0.05)[:, None])
+    gentlest = 0.05 / sigma
+    return -gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None])
+
+
+def _independent(cursors: Floats, levels: Floats, theta: Floats) -> tuple[Floats, Floats]:
+    """Cumulant function of independent symbols and its slope, shape (P, steps) each."""
     turned = theta[:, :, None] * cursors[:, None, :]
     most = np.abs(turned) * np.abs(levels).max()
     powers = [np.exp(level * turned - most) for level in levels]
     total = np.sum(powers, axis=0)
     moment = np.sum([level * power for level, power in zip(levels, powers, strict=True)], axis=0) / total
-    cumulant = (np.log(total / levels.size) + most).sum(axis=2)
-    cumulant += theta * mean[:, None] + 0.5 * theta**2 * gaussian[:, None]
-    slope = (cursors[:, None, :] * moment).sum(axis=2) + mean[:, None] + theta * gaussian[:, None]
-    return _Ladder(theta, slope, theta * slope - cumulant, mean, sigma)
+    return (np.log(total / levels.size) + most).sum(axis=2), (cursors[:, None, :] * moment).sum(axis=2)
 
 
 def _interpolate(x: Floats, y: Floats, at: float) -> Floats:
@@ -312,31 +333,41 @@ def _chain(sample: Sample, split: _Split) -> Chain:
     )
 
 
-def _transform(chain: Chain, split: _Split, window: _Window, theta: Floats) -> Complexes:
-    """Moment generating function along ``theta + j u``, times exp(-j u low), shape (P, N/2); u from 0 up."""
+class _Transform(NamedTuple):
+    """Moment generating function along ``theta + j u`` times exp(-j u low), u from 0 up, shape (P, N/2), over a factor.
+
+    `log_scale` is the factor's natural logarithm, shape (P,).
+    """
+
+    value: Complexes
+    log_scale: Floats
+
+
+def _transform(chain: Chain, split: _Split, window: _Window, theta: Floats) -> _Transform:
     half = window.v.shape[1] // 2
     step = np.pi / (half * window.bin_v)
-    s = theta[:, None] + 1j * (step[:, None] * np.arange(half))
-    square = s * s
-    cumulants = square * (0.5 * split.variance[:, None] + square * (split.fourth / 24.0)[:, None])
+    u = step[:, None] * np.arange(half)
+    value, log_scale = chain_product(chain, theta, step, half)
+    still = 0.5 * split.variance * theta**2
+    s_square = (theta[:, None] + 1j * u) ** 2
+    cumulants = s_square * (0.5 * split.variance[:, None] + s_square * (split.fourth / 24.0)[:, None])
     # A fourth cumulant alone would grow where the Gaussian should rule; there the transform is nothing anyway.
-    np.minimum(cumulants.real, 0.5 * (split.variance * theta**2)[:, None], out=cumulants.real)
-    out = np.exp(cumulants)
-    out *= chain_product(chain, theta, step, half)
-    out *= phasors(-window.low, step, half)
-    return out
+    np.minimum(cumulants.real, still[:, None], out=cumulants.real)
+    value *= np.exp(cumulants - still[:, None])
+    value *= phasors(-window.low, step, half)
+    return _Transform(value, log_scale + still)
 
 
-def _inverse(transform: Complexes, window: _Window, theta: Floats) -> tuple[Floats, Floats]:
+def _inverse(transform: _Transform, window: _Window, theta: Floats) -> tuple[Floats, Floats]:
     """ln P on the window, and how far above its rounding noise each value stands (1 is best), shape (P, N) each."""
-    half = transform.shape[1]
+    phases, half = transform.value.shape
     step = np.pi / (half * window.bin_v)
     s = theta[:, None] + 1j * (step[:, None] * np.arange(half))
-    spectrum = np.zeros((transform.shape[0], half + 1), np.complex128)
-    np.conjugate(transform / -s, out=spectrum[:, :half])
+    spectrum = np.zeros((phases, half + 1), np.complex128)
+    np.conjugate(transform.value / -s, out=spectrum[:, :half])
     tilted = np.fft.irfft(spectrum, axis=1) * (step * half / np.pi)[:, None]
-    relative = tilted / np.maximum(tilted.max(axis=1, keepdims=True), 1e-300)
-    log_p = np.log(np.maximum(tilted, 1e-300)) - theta[:, None] * window.v
+    relative = tilted / np.maximum(tilted.max(axis=1, keepdims=True), np.finfo(float).tiny)
+    log_p = np.log(np.maximum(tilted, np.finfo(float).tiny)) + transform.log_scale[:, None] - theta[:, None] * window.v
     return np.minimum(log_p, 0.0), _unwrapped(relative)
 
 
@@ -386,7 +417,7 @@ def quick_level_v(sample: Sample, error_ratio: float) -> Floats:
     ``P = exp(-depth) / (|theta| sigma sqrt(2 pi))`` (Daniels 1954) with sigma from the slope along the ladder. Good to a
     few percent, which is what choosing an equalizer takes; no result is read from it.
     """
-    ladder = _ladder(sample, _split(sample))
+    ladder = _ladder(sample, _split(sample), None)
     curvature = np.gradient(ladder.slope, axis=1) / np.gradient(ladder.theta, axis=1)
     spread = np.abs(ladder.theta) * np.sqrt(np.maximum(curvature, 1e-30) * 2.0 * np.pi)
     depth = np.maximum.accumulate(ladder.depth + np.log(np.maximum(spread, 1.0)), axis=1)
