@@ -93,7 +93,7 @@ class _Along(NamedTuple):
 
     theta: Floats
     step: Floats
-    count: int
+    steps: int
 
 
 def chain_product(chain: Chain, theta: Floats, step: Floats, count: int) -> tuple[Complexes, Floats]:
@@ -127,7 +127,7 @@ def _symbol_mean(chain: Chain, along: _Along, column: int, cursor: Floats) -> Co
 
 def _cosh(cursor: Floats, along: _Along) -> Complexes:
     """Mean of exp(+-s c), over exp(|theta c|)."""
-    out = phasors(cursor, along.step, along.count)
+    out = phasors(cursor, along.step, along.steps)
     tilt = along.theta * cursor
     fallen = np.exp(-2.0 * np.abs(tilt))
     out.real *= (0.5 * (1.0 + fallen))[:, None]
@@ -141,7 +141,7 @@ def _powers(chain: Chain, along: _Along, column: int, cursor: Floats) -> dict[fl
     levels = chain.levels if known is None else (known,)
     largest = _largest(chain, along, cursor)
     return {
-        level: phasors(level * cursor, along.step, along.count)
+        level: phasors(level * cursor, along.step, along.steps)
         * (np.exp(along.theta * level * cursor - largest) / len(levels))[:, None]
         for level in levels
     }
@@ -240,13 +240,13 @@ class _BoundaryFactors:
 
     def _make(self, step: float) -> Complexes:
         assert self._displaced is not None
-        along, steps = self._along, np.arange(self._along.count)
-        total = np.zeros((along.theta.size, along.count), np.complex128)
+        along, turns = self._along, np.arange(self._along.steps)
+        total = np.zeros((along.theta.size, along.steps), np.complex128)
         for weight, change, spread in zip(self._weight, *self._displaced, strict=True):
             mean, variance = step * change, (step * spread) ** 2
             # exp(s m + s^2 g^2 / 2) with s = theta + j u: a geometric series times a real Gaussian in u.
-            term = phasors(mean + along.theta * variance, along.step, along.count)
+            term = phasors(mean + along.theta * variance, along.step, along.steps)
             real = (along.theta * mean + 0.5 * along.theta**2 * variance - self.log_scale)[:, None]
-            term *= weight * np.exp(real - 0.5 * (variance * along.step**2)[:, None] * steps**2)
+            term *= weight * np.exp(real - 0.5 * (variance * along.step**2)[:, None] * turns**2)
             total += term
         return total

@@ -267,7 +267,7 @@ def _rungs(gaussian: Floats, sigma: Floats) -> Floats:
     steepest = 11.0 / np.maximum(np.sqrt(gaussian), 1e-3 * sigma)
     steps = np.linspace(0.0, 1.0, _LADDER_STEPS)
     gentlest = 0.05 / sigma
-    return -gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None])
+    return np.asarray(-gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None]))
 
 
 def _independent(cursors: Floats, levels: Floats, theta: Floats) -> tuple[Floats, Floats]:

@@ -112,7 +112,7 @@ def sampled(
 
 def _columns(samples: Floats, origin: Integers, grid: Grid) -> Floats:
     at = origin[:, None] + grid.samples_per_ui * np.arange(grid.window_ui)
-    return samples[at % grid.samples]
+    return np.asarray(samples[at % grid.samples])
 
 
 def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:

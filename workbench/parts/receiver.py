@@ -69,7 +69,8 @@ class Ctle(Record, tag="ctle", tag_field="kind", kw_only=True):
         if not self.dc_gain_db:
             return (Problem("dc_gain_db", "the list of gains is empty", "give at least one gain in dB"),)
         if self.fixed_gain_db is not None and self.fixed_gain_db not in self.dc_gain_db:
-            return (Problem("fixed_gain_db", "it is none of dc_gain_db", "name one of dc_gain_db, or null for the best"),)
+            remedy = "name one of dc_gain_db, or null for the best"
+            return (Problem("fixed_gain_db", "it is none of dc_gain_db", remedy),)
         return ()
 
 
@@ -89,7 +90,8 @@ class Dfe(Record, kw_only=True):
     def problems(self) -> tuple[Problem, ...]:
         """Limits are given for every tap or for none."""
         if self.limit_v and len(self.limit_v) != self.taps:
-            return (Problem("limit_v", f"{len(self.limit_v)} limits for {self.taps} taps", "give one limit a tap, or none"),)
+            problem = f"{len(self.limit_v)} limits for {self.taps} taps"
+            return (Problem("limit_v", problem, "give one limit a tap, or none"),)
         return ()
 
 
@@ -105,7 +107,7 @@ class Receiver(Record, kw_only=True):
     resistance_ohm: ResistanceOhm = 100.0
     capacitance_f: CapacitanceF = 0.0
     noise_v: Annotated[
-        float, quantity("V", "Noise", "Noise at the pins in 0.75 of the rate, rms, before equalization.", ge=0.0, le=0.1)
+        float, quantity("V", "Noise", "Noise at the pins in 0.75 of the rate, rms, unequalized.", ge=0.0, le=0.1)
     ] = 0.0
     random_jitter_s: Annotated[
         float, quantity("s", "Random jitter", "Jitter of the sampling instant, rms.", ge=0.0, le=1e-9)

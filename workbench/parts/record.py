@@ -15,7 +15,7 @@ import msgspec
 from workbench.facts import facts_of, text
 from workbench.parts.twoport import Floats, LineConstants, TwoPort
 
-Name = Annotated[str, text("Name", "What the catalogue calls this entry; lanes refer to it by this name.", required=True)]
+Name = Annotated[str, text("Name", "What the catalogue calls this entry; others refer to it by this.", required=True)]
 
 
 class Problem(NamedTuple):
@@ -132,7 +132,7 @@ def records_on(shelf: str) -> tuple[type[Record], ...]:
     return tuple(sorted(found, key=lambda kind: str(kind.__struct_config__.tag or kind.__name__)))
 
 
-def union_on(shelf: str) -> Any:
+def union_on(shelf: str) -> Any:  # noqa: ANN401 - a type that is known only as the program runs
     """The type that msgspec decodes an entry of a shelf into: one kind, or a union told apart by its tag.
 
     Raises:

@@ -11,13 +11,13 @@ Signs and normalisation, once for the whole program:
 Formulas: D. A. Frickey, IEEE Trans. MTT 42(2), 1994, 205-211 (conversions; derivable in a few lines).
 """
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
-Complexes = npt.NDArray[np.complex128]
+Floats = npt.NDArray[np.floating[Any]]
+Complexes = npt.NDArray[np.complexfloating[Any, Any]]
 
 REFERENCE_OHM = 100.0
 
@@ -155,7 +155,7 @@ def s_parameters(two_port: TwoPort, reference_ohm: float = REFERENCE_OHM) -> SPa
 def input_admittance_s(two_port: TwoPort, load_s: Complexes) -> Complexes:
     """Admittance (S, shape (n,)) into port 1 with an admittance `load_s` across port 2."""
     (a, b), (c, d) = two_port.chain
-    return (c + d * load_s) / (a + b * load_s)
+    return np.asarray((c + d * load_s) / (a + b * load_s))
 
 
 def voltage_transfer(two_port: TwoPort, source_ohm: Complexes | float, load_s: Complexes) -> Complexes:

@@ -64,7 +64,8 @@ class Via(FixtureRecord, kw_only=True):
         whose barrels have a clearance each.
         """
         permittivity = parts.get("dielectric", Dielectric).permittivity
-        return 2.0 * FREE_SPACE_OHM / (2.0 * math.pi) * math.log(self.antipad_m / self.drill_m) / math.sqrt(permittivity)
+        shape = math.log(self.antipad_m / self.drill_m) / (2.0 * math.pi)
+        return 2.0 * FREE_SPACE_OHM / math.sqrt(permittivity) * shape
 
     def pad_capacitance_f(self, parts: Parts) -> float:
         """Differential capacitance in F of the pads on one layer: the same coaxial line, pad to antipad, as thick as
