@@ -66,9 +66,7 @@ def assess_board(
         board=board.title,
         board_sha256=sha256,
         program=__version__,
-        lanes=tuple(
-            lane if not extra.get(lane.lane) else _with(lane, extra[lane.lane]) for lane in done
-        ),
+        lanes=tuple(lane if not extra.get(lane.lane) else _with(lane, extra[lane.lane]) for lane in done),
     )
 
 

@@ -75,7 +75,10 @@ def receive(signal: Signal, equalization: Equalization, error_ratio: float) -> R
         tried = _with_gain(signal, equalization, gain_db)
         level, decision = _score(tried, equalization.dfe, error_ratio)
         if best is None or level > best_level:
-            best, best_level = tried._replace(taps_v=_taps(tried.waves, equalization.dfe, decision), decision=decision), level
+            best, best_level = (
+                tried._replace(taps_v=_taps(tried.waves, equalization.dfe, decision), decision=decision),
+                level,
+            )
     assert best is not None
     if not equalization.dfe.taps:
         return best

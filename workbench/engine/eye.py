@@ -54,7 +54,9 @@ class Eye(NamedTuple):
         part = (rows - low)[:, None]
         root = roots[low] * (1.0 - part) + roots[low + 1] * part
         log_p = np.log(np.maximum(weight @ np.exp(-(root**2)), np.exp(LOG_FLOOR)))
-        return levels, np.array([self._mixed(value, self._mirror(levels, log_p, v)) for value, v in zip(log_p, levels, strict=True)])
+        return levels, np.array(
+            [self._mixed(value, self._mirror(levels, log_p, v)) for value, v in zip(log_p, levels, strict=True)]
+        )
 
     def level_v(self, time_s: float, error_ratio: float) -> float:
         """The contour's level in V at one time: half the opening, negative where it is closed."""
@@ -65,10 +67,7 @@ class Eye(NamedTuple):
         """Half the opening at every phase for an ideal sampling instant, V, shape (P,)."""
         root = np.sqrt(-np.log(error_ratio))
         return np.array(
-            [
-                np.interp(root, np.sqrt(-self.tail.log_p[p])[::-1], self.tail.v[p][::-1])
-                for p in range(self.time_s.size)
-            ]
+            [np.interp(root, np.sqrt(-self.tail.log_p[p])[::-1], self.tail.v[p][::-1]) for p in range(self.time_s.size)]
         )
 
     def resolves_opening(self, error_ratio: float) -> bool:
@@ -135,7 +134,13 @@ class Eye(NamedTuple):
 
 
 def eye_of(
-    sample: Sample, *, ui_s: float, time_s: Floats, sampling: Mixture | None, wrong: float, error_ratio: float | None = None
+    sample: Sample,
+    *,
+    ui_s: float,
+    time_s: Floats,
+    sampling: Mixture | None,
+    wrong: float,
+    error_ratio: float | None = None,
 ) -> Eye:
     """The eye of samples at the phases of one unit interval.
 

@@ -1,20 +1,20 @@
 """What a reviewer would flag about one lane. Each rule is one function; the list at the end is all of them."""
 
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
-
 from workbench.engine.assessment import EyeResult, Finding, Severity, SpanResult
+from workbench.engine.drive import compression_db, input_swings_v
 from workbench.engine.grid import TAIL_PER_PEAK, Survey
 from workbench.engine.lane import Observed
-from workbench.engine.drive import compression_db, input_swings_v
 from workbench.engine.measures import corners_hz, cursors_v
 from workbench.engine.memo import Memo
 from workbench.engine.path import Element, LanePlan, Span
 from workbench.engine.spans import line_impedance_ohm
 from workbench.parts.conditioner import LimitingConditioner
-from workbench.parts.record import FixtureRecord
 from workbench.parts.receiver import NoEqualizer, ReferenceEqualizer
+from workbench.parts.record import FixtureRecord
 from workbench.quantity import show
 
 IMPEDANCE_STEP = 0.10
@@ -66,7 +66,8 @@ def _opaque_stage(case: Case) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "opaque-stage",
-                f"{stage.ref} is limiting, but link training of {case.plan.profile.id} adjusts the transmitter through the "
+                f"{stage.ref} is limiting, but link training of {case.plan.profile.id} adjusts the "
+                "transmitter through the "
                 f"path: use a linear part",
             )
 
@@ -77,7 +78,8 @@ def _compression(case: Case) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "compression",
-                f"{stage.ref} compresses its largest swing by {level_db:.1f} dB; the eye is computed without that: lower "
+                f"{stage.ref} compresses its largest swing by {level_db:.1f} dB; the eye is computed "
+                "without that: lower "
                 f"its gain or the swing before it, or choose a higher output limit",
             )
 
@@ -88,7 +90,8 @@ def _weak_input(case: Case) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "weak-input",
-                f"the swing at {stage.ref} is {show(swing_v, 'V')}, less than the {show(stage.part.sensitivity_v, 'V')} "
+                f"the swing at {stage.ref} is {show(swing_v, 'V')}, less than the "
+                f"{show(stage.part.sensitivity_v, 'V')} "
                 f"that the part is specified for",
             )
 
@@ -102,7 +105,8 @@ def _over_equalized(case: Case) -> Iterator[Finding]:
         yield finding(
             "warning",
             "over-equalized",
-            f"the pulse undershoots by {-after / main:.0%} one UI after its peak: there is more equalization or emphasis "
+            f"the pulse undershoots by {-after / main:.0%} one UI after its peak: there is more "
+            "equalization or emphasis "
             f"than the path needs",
         )
 
@@ -117,7 +121,8 @@ def _stub_notch(case: Case) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "stub-notch",
-                f"the stub of {element.record.name} takes out {show(notch_hz, 'Hz')}, below {NOTCH_PER_NYQUIST:g} x Nyquist "
+                f"the stub of {element.record.name} takes out {show(notch_hz, 'Hz')}, below "
+                f"{NOTCH_PER_NYQUIST:g} x Nyquist "
                 f"({show(limit_hz, 'Hz')}): shorten it or drill it back",
             )
 
@@ -142,7 +147,7 @@ def _steps(case: Case, span: Span) -> Iterator[tuple[float, str, str]]:
         if impedance is not None:
             known.append((element.record.name, impedance))
     known.append((span.to, span.load.resistance_ohm))
-    for (before, low), (after, high) in zip(known, known[1:], strict=False):
+    for (before, low), (after, high) in pairwise(known):
         size = abs(high - low) / low
         if size > IMPEDANCE_STEP:
             yield size, f"{before} ({low:.0f} ohm)", f"{after} ({high:.0f} ohm)"
@@ -157,7 +162,8 @@ def _loss_budget(case: Case) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "loss-budget",
-                f"the span from {span.from_} to {span.to} loses {span.loss_db:.1f} dB at Nyquist; the interface usually "
+                f"the span from {span.from_} to {span.to} loses {span.loss_db:.1f} dB at Nyquist; the "
+                "interface usually "
                 f"allows {budget.value:g} dB ({budget.status}: {budget.source})",
             )
 
@@ -190,13 +196,15 @@ def _limits_elsewhere(case: Case) -> Iterator[Finding]:
         yield finding(
             "note",
             "limits-elsewhere",
-            f"the limits of {profile.id} hold at the pins, but the eye is judged behind the equalization of {receiver.name}",
+            f"the limits of {profile.id} hold at the pins, but the eye is judged behind the "
+            f"equalization of {receiver.name}",
         )
     if profile.limits.at == "equalized" and plain and profile.reference is not None:
         yield finding(
             "note",
             "limits-elsewhere",
-            f"the limits of {profile.id} hold behind its reference equalizer, but {receiver.name} has none: give it the "
+            f"the limits of {profile.id} hold behind its reference equalizer, but {receiver.name} has "
+            "none: give it the "
             f'equalizer kind "reference" to judge the lane as the standard does',
         )
     if isinstance(receiver.equalizer, ReferenceEqualizer) and profile.reference is None:
@@ -210,7 +218,8 @@ def _unsettled(case: Case) -> Iterator[Finding]:
         yield finding(
             "warning",
             "unsettled",
-            f"the pulse has not settled at the end of the longest window: {case.observed.tail_left:.1g} of its peak is left",
+            "the pulse has not settled at the end of the longest window: "
+            f"{case.observed.tail_left:.1g} of its peak is left",
         )
 
 
@@ -222,7 +231,8 @@ def _edges_beyond_ramp(case: Case) -> Iterator[Finding]:
         yield finding(
             "note",
             "heavy-jitter",
-            f"edges move by {jitter.rms_s / ui_s:.2f} UI rms: the eye counts displacement to first order about each mean, "
+            f"edges move by {jitter.rms_s / ui_s:.2f} UI rms: the eye counts displacement to first "
+            "order about each mean, "
             f"which such jitter strains",
         )
 
@@ -233,7 +243,8 @@ def _baseline_wander(case: Case) -> Iterator[Finding]:
         yield finding(
             "note",
             "baseline-wander",
-            f"the coupling capacitors let the baseline drift by {show(case.baseline_wander_v, 'V')} to one side, which the "
+            f"the coupling capacitors let the baseline drift by {show(case.baseline_wander_v, 'V')} "
+            "to one side, which the "
             f"eye does not contain",
         )
 

@@ -1,8 +1,8 @@
 """Distributions of an edge's displacement in time, as mixtures of Gaussians.
 
 Random jitter is Gaussian, deterministic jitter dual-Dirac: two Gaussians half its size to either side, so that total
-jitter is ``DJ + 2 Q RJ`` (INCITS MJSQ, Fibre Channel Methodologies for Jitter and Signal Quality). What a limiting stage
-makes of its input's crossings is a mixture of more parts.
+jitter is ``DJ + 2 Q RJ`` (INCITS MJSQ, Fibre Channel Methodologies for Jitter and Signal Quality). What a limiting
+stage makes of its input's crossings is a mixture of more parts.
 """
 
 from typing import NamedTuple

@@ -4,21 +4,20 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.equalizers import Received, at_pins, decision_phase, equalization_of, receive
+from workbench.engine.equalizers import Received, at_pins, equalization_of, receive
 from workbench.engine.eye import Eye, eye_of
 from workbench.engine.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
 from workbench.engine.jitter import Mixture, dual_dirac
 from workbench.engine.limiting import Crossings, crossings, noise_rms_v
-from workbench.engine.look import RECEIVER, PINS, Look
+from workbench.engine.look import PINS, RECEIVER, Look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
 from workbench.engine.signal import Signal, along, equalized, launched, passed_on, remade
-from workbench.engine.spans import flight_time_s, span_s_parameters, transfer
+from workbench.engine.spans import flight_time_s, transfer
 from workbench.engine.tails import Sample, quick_level_v
-from workbench.engine.waves import Integers, Waves, sampled, waves_of
+from workbench.engine.waves import Integers, sampled, waves_of
 from workbench.parts.conditioner import LimitingConditioner
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
-from workbench.parts.twoport import Floats
 
 
 class Observed(NamedTuple):
@@ -109,7 +108,14 @@ def signal_at(memo: Memo, plan: LanePlan, look: Look, axis: Axis) -> tuple[Signa
         if isinstance(stage.part, LimitingConditioner):
             seen = _crossings(memo, plan, number, signal)
             stages[number] = seen
-            signal = remade(stage, axis, plan.profile.ui_s, seen.displacement, seen.mean_s, seen.wrong)
+            signal = remade(
+                stage,
+                axis,
+                ui_s=plan.profile.ui_s,
+                crossing=seen.displacement,
+                crossing_s=seen.mean_s,
+                wrong=seen.wrong,
+            )
         else:
             signal = passed_on(signal, stage)
     return along(memo, signal, plan.spans[look.span], look.elements), stages
@@ -155,9 +161,7 @@ def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, eve
 
 
 def _sample(received: Received, at: Integers) -> Sample:
-    return sampled(
-        received.waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v
-    )
+    return sampled(received.waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v)
 
 
 def _phases_that_count(received: Received, at: Integers, sampling: Mixture | None, error_ratio: float) -> Integers:

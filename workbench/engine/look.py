@@ -7,8 +7,8 @@
 import re
 from typing import NamedTuple
 
-from workbench.errors import LookPointError
 from workbench.engine.path import LanePlan
+from workbench.errors import LookPointError
 
 RECEIVER = "receiver"
 PINS = "pins"

@@ -67,8 +67,8 @@ def eye_result(observed: Observed, error_ratio: float) -> EyeResult:
 def worst_case_height_v(observed: Observed) -> float:
     """Peak-distortion height ``2 (p0 - sum |pk|)`` in V at the phase where it is largest, without noise and jitter.
 
-    B. K. Casper, M. Haycock, R. Mooney, "An accurate and efficient analysis method for multi-Gb/s chip-to-chip signaling
-    schemes", VLSI Symposium 2002.
+    B. K. Casper, M. Haycock, R. Mooney, "An accurate and efficient analysis method for multi-Gb/s chip-to-chip
+    signaling schemes", VLSI Symposium 2002.
     """
     received = observed.received
     waves, grid = received.waves, received.waves.grid
@@ -97,7 +97,7 @@ def pulse_result(observed: Observed, sampling_s: float) -> PulseResult:
 
 
 def cursors_v(observed: Observed, sampling_s: float) -> Floats:
-    """Samples of the pulse one UI apart, V, the second one at the sampling instant; the tail's small ones are left out."""
+    """Samples of the pulse one UI apart, V, the second at the sampling instant; the tail's small ones are left out."""
     waves = observed.received.waves
     grid = waves.grid
     at = waves.crossing + sampling_s / grid.dt_s + grid.samples_per_ui * np.arange(-1, _MOST_CURSORS - 1)
@@ -133,9 +133,9 @@ def decibels(ratio: float) -> float:
 def baseline_wander_v(plan: LanePlan, observed: Observed, error_ratio: float) -> float:
     """How far the coupling capacitors let the baseline drift at the look point, V, to one side.
 
-    Each capacitor is a single-pole high-pass of time constant tau. 8b/10b bounds the running digital sum, so the drift is
-    at most ``level T / tau`` times that bound. Random symbols drift with variance ``level^2 T / (2 tau)`` (the sum of
-    the squared droop tails of all earlier symbols); here the size that `error_ratio` exceeds is given.
+    Each capacitor is a single-pole high-pass of time constant tau. 8b/10b bounds the running digital sum, so the drift
+    is at most ``level T / tau`` times that bound. Random symbols drift with variance ``level^2 T / (2 tau)`` (the sum
+    of the squared droop tails of all earlier symbols); here the size that is exceeded at `error_ratio` is given.
     """
     received = observed.received
     waves = received.waves

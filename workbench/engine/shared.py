@@ -66,8 +66,8 @@ def _delay_spread(lanes: list[LaneAssessment]) -> list[tuple[list[str], Finding]
         spread_s = last.delay_s - first.delay_s
         if spread_s * last.rate_bps > _SPREAD_UI:
             text = (
-                f"lanes of {profile} arrive {show(spread_s, 's')} apart, {first.lane} first and {last.lane} last: check "
-                f"what the link can align"
+                f"lanes of {profile} arrive {show(spread_s, 's')} apart, {first.lane} first and {last.lane} last: "
+                f"check what the link can align"
             )
             found.append(([last.lane], finding("note", "delay-spread", text)))
     return found

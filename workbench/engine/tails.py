@@ -169,7 +169,7 @@ class _Split(NamedTuple):
 
 
 def _split(sample: Sample) -> _Split:
-    """Small cursors and edges go in together, as cumulants: against those below them they hardly differ from Gaussian."""
+    """Small cursors and edges go in together, as cumulants: next to those below they hardly differ from Gaussian."""
     cursors = sample.cursors_v
     columns = cursors.shape[1]
     levels = np.array(sample.levels)
@@ -227,7 +227,7 @@ def _symbols_of(boundaries: range, sample: Sample, columns: int) -> range:
 class _Ladder(NamedTuple):
     """Cumulant function of the sample, its symbols and displacements taken as independent, at rising tilts.
 
-    ``theta`` (negative), ``slope`` = K'(theta) and ``depth`` = theta K' - K, shape (P, steps); `mean` and `sigma`, (P,).
+    ``theta`` (negative), ``slope`` = K'(theta) and ``depth`` = theta K' - K, shape (P, steps); `mean`, `sigma`: (P,).
     """
 
     theta: Floats
@@ -414,8 +414,8 @@ def _trusted_stretch(piece: _Piece, phase: int, trusted: float) -> tuple[Floats,
 def quick_level_v(sample: Sample, error_ratio: float) -> Floats:
     """About where ``P(sample <= v)`` equals `error_ratio`, V, shape (P,): the saddlepoint's leading term.
 
-    ``P = exp(-depth) / (|theta| sigma sqrt(2 pi))`` (Daniels 1954) with sigma from the slope along the ladder. Good to a
-    few percent, which is what choosing an equalizer takes; no result is read from it.
+    ``P = exp(-depth) / (|theta| sigma sqrt(2 pi))`` (Daniels 1954) with sigma from the slope along the ladder. Good
+    to a few percent, which is what choosing an equalizer takes; no result is read from it.
     """
     ladder = _ladder(sample, _split(sample), None)
     curvature = np.gradient(ladder.slope, axis=1) / np.gradient(ladder.theta, axis=1)

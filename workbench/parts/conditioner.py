@@ -13,7 +13,9 @@ from workbench.facts import choice, quantity, text
 from workbench.parts.record import Name, Problem, Record
 from workbench.parts.twoport import Complexes, Floats
 
-SettingName = Annotated[str, text("Setting", "The strap or register value, as the part's data sheet names it.", required=True)]
+SettingName = Annotated[
+    str, text("Setting", "The strap or register value, as the part's data sheet names it.", required=True)
+]
 GainDb = Annotated[float, quantity("dB", "Gain", "Gain that this setting adds.", ge=-40.0, le=40.0)]
 SwingV = Annotated[float, quantity("V", "Swing", "Output swing, peak to peak differential.", gt=0.0, le=10.0)]
 ResistanceOhm = Annotated[
@@ -22,11 +24,10 @@ ResistanceOhm = Annotated[
 CapacitanceF = Annotated[
     float, quantity("F", "Capacitance", "Differential capacitance across the pins.", ge=0.0, le=1e-11)
 ]
-RandomJitter = Annotated[
-    float, quantity("s", "Random jitter", "Added random jitter, rms.", ge=0.0, le=1e-9)
-]
+RandomJitter = Annotated[float, quantity("s", "Random jitter", "Added random jitter, rms.", ge=0.0, le=1e-9)]
 DeterministicJitter = Annotated[
-    float, quantity("s", "Deterministic jitter", "Added deterministic jitter, dual-Dirac, peak to peak.", ge=0.0, le=1e-8)
+    float,
+    quantity("s", "Deterministic jitter", "Added deterministic jitter, dual-Dirac, peak to peak.", ge=0.0, le=1e-8),
 ]
 
 
@@ -50,7 +51,9 @@ class GainSetting(Setting, kw_only=True):
     gain_db: GainDb = 0.0
     limit_v: Annotated[
         float,
-        quantity("V", "Limit", "Largest output swing, peak to peak differential; saturation is smooth.", gt=0.0, le=10.0),
+        quantity(
+            "V", "Limit", "Largest output swing, peak to peak differential; saturation is smooth.", gt=0.0, le=10.0
+        ),
     ]
 
 
@@ -169,6 +172,4 @@ class LimitingConditioner(Conditioner, tag="limiting", tag_field="kind", kw_only
     shelf: ClassVar[str | None] = "conditioners"
 
     swing: Annotated[tuple[SwingSetting, ...], choice("Swing", "The positions of the output swing.")]
-    rise_time_s: Annotated[
-        float, quantity("s", "Rise time", "Output edge, 20 to 80 %.", ge=0.0, le=1e-9)
-    ] = 3e-11
+    rise_time_s: Annotated[float, quantity("s", "Rise time", "Output edge, 20 to 80 %.", ge=0.0, le=1e-9)] = 3e-11

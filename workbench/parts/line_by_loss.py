@@ -16,20 +16,22 @@ from workbench.parts.twoport import Floats, LineConstants
 
 DB_PER_NEPER = 20.0 / math.log(10.0)
 
-Impedance = Annotated[
-    float, quantity("ohm", "Impedance", "Differential characteristic impedance.", ge=1.0, le=1000.0)
-]
+Impedance = Annotated[float, quantity("ohm", "Impedance", "Differential characteristic impedance.", ge=1.0, le=1000.0)]
 Permittivity = Annotated[
     float, quantity("", "Permittivity", "Effective relative permittivity: sets the delay.", ge=1.0, le=30.0)
 ]
 StatedAt = Annotated[float, quantity("Hz", "Stated at", "Frequency at which the losses are stated.", ge=1e6, le=1e11)]
 ConductorLoss = Annotated[
     float,
-    quantity("dB/m", "Conductor loss", "Skin-effect loss at the stated frequency; grows as its root.", ge=0.0, le=500.0),
+    quantity(
+        "dB/m", "Conductor loss", "Skin-effect loss at the stated frequency; grows as its root.", ge=0.0, le=500.0
+    ),
 ]
 DielectricLoss = Annotated[
     float,
-    quantity("dB/m", "Dielectric loss", "Dielectric loss at the stated frequency; grows nearly with it.", ge=0.0, le=500.0),
+    quantity(
+        "dB/m", "Dielectric loss", "Dielectric loss at the stated frequency; grows nearly with it.", ge=0.0, le=500.0
+    ),
 ]
 
 

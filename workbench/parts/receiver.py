@@ -26,8 +26,9 @@ class ReferenceEqualizer(Record, tag="reference", tag_field="kind", kw_only=True
 class Ctle(Record, tag="ctle", tag_field="kind", kw_only=True):
     """A continuous-time equalizer: one zero, two poles, a list of gains at rest.
 
-    ``H(s) = peak_gain (s + w1 A) w2 / ((s + w1)(s + w2))`` with A the gain at rest: the form of the reference equalizers
-    of PCI Express at 8 GT/s and up, and of IEEE 802.3 Annex 93A (equation 93A-22) for zero and first pole alike.
+    ``H(s) = peak_gain (s + w1 A) w2 / ((s + w1)(s + w2))`` with A the gain at rest: the form of the reference
+    equalizers of PCI Express at 8 GT/s and up, and of IEEE 802.3 Annex 93A (equation 93A-22) where zero and first
+    pole are alike.
     """
 
     first_pole_hz: Annotated[float, quantity("Hz", "First pole", "Above it the gain no longer rises.", ge=1e7, le=1e12)]
@@ -47,7 +48,9 @@ class Ctle(Record, tag="ctle", tag_field="kind", kw_only=True):
     fixed_gain_db: (
         Annotated[
             float,
-            quantity("dB", "Fixed gain", "One of the gains, to use no other; null: the best is found.", ge=-40.0, le=40.0),
+            quantity(
+                "dB", "Fixed gain", "One of the gains, to use no other; null: the best is found.", ge=-40.0, le=40.0
+            ),
         ]
         | None
     ) = None

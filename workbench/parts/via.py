@@ -30,9 +30,7 @@ class Via(FixtureRecord, kw_only=True):
     shelf: ClassVar[str | None] = "vias"
 
     name: Name
-    dielectric: Annotated[
-        str, reference("dielectrics", "Dielectric", "The laminate that the barrel passes through.")
-    ]
+    dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate that the barrel passes through.")]
     drill_m: Annotated[float, quantity("m", "Drill", "Finished barrel diameter.", gt=0.0, le=5e-3)]
     pad_m: Annotated[float, quantity("m", "Pad", "Pad diameter on the layers that connect.", gt=0.0, le=1e-2)]
     antipad_m: Annotated[float, quantity("m", "Antipad", "Diameter of the clearance in the planes.", gt=0.0, le=2e-2)]
