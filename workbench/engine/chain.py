@@ -240,13 +240,15 @@ class _BoundaryFactors:
 
     def _make(self, step: float) -> Complexes:
         assert self._displaced is not None
-        along, turns = self._along, np.arange(self._along.steps)
-        total = np.zeros((along.theta.size, along.steps), np.complex128)
-        for weight, change, spread in zip(self._weight, *self._displaced, strict=True):
-            mean, variance = step * change, (step * spread) ** 2
-            # exp(s m + s^2 g^2 / 2) with s = theta + j u: a geometric series times a real Gaussian in u.
-            term = phasors(mean + along.theta * variance, along.step, along.steps)
-            real = (along.theta * mean + 0.5 * along.theta**2 * variance - self.log_scale)[:, None]
-            term *= weight * np.exp(real - 0.5 * (variance * along.step**2)[:, None] * turns**2)
-            total += term
-        return total
+        along = self._along
+        change, spread = self._displaced
+        mean, variance = step * change, (step * spread) ** 2
+        # exp(s m + s^2 g^2 / 2) with s = theta + j u: a geometric series times a real Gaussian in u, a row a part.
+        rate = mean + along.theta * variance
+        rows = phasors(rate.ravel(), np.broadcast_to(along.step, rate.shape).ravel(), along.steps)
+        real = along.theta * mean + 0.5 * along.theta**2 * variance - self.log_scale + np.log(self._weight)[:, None]
+        turns = np.arange(along.steps)
+        gauss = np.exp(real[:, :, None] - 0.5 * (variance * along.step**2)[:, :, None] * turns**2)
+        parts = rows.reshape(*rate.shape, along.steps)
+        parts *= gauss
+        return np.asarray(parts.sum(axis=0), np.complex128)

@@ -69,6 +69,8 @@ def receive(signal: Signal, equalization: Equalization, error_ratio: float) -> R
     level that the upper symbol falls below with probability `error_ratio`.
     """
     gains = equalization.ctle.choices() if equalization.ctle is not None else (None,)
+    if len(gains) == 1 and not equalization.dfe.taps:
+        return _with_gain(signal, equalization, gains[0])
     best: Received | None = None
     best_level = -np.inf
     for gain_db in gains:

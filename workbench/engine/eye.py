@@ -39,8 +39,12 @@ class Eye(NamedTuple):
 
     def log_error(self, time_s: Floats) -> Floats:
         """Natural logarithm of the error ratio at the threshold at times `time_s` (s from the crossing), shape (n,)."""
-        root = self._threshold_roots()
-        return np.array([self._mixed(_log_average(*self._along(root, t)), 0.5) for t in time_s])
+        weight, shift_s = self._nodes()
+        # Beyond the unit interval the neighbour's symbol rules: the sample is as good as a coin.
+        coin = np.sqrt(np.log(2.0))
+        at = time_s[:, None] + shift_s
+        root = np.interp(at, self.time_s, self._threshold_roots(), left=coin, right=coin)
+        return self._mixed(_log(np.exp(-(root**2)) @ weight), 0.5)
 
     def log_probability(self, time_s: float) -> tuple[Floats, Floats]:
         """Levels (V, rising, shape (N,)) and ``ln P(sample <= v)`` at one time, sampling jitter and slips included."""
@@ -48,15 +52,14 @@ class Eye(NamedTuple):
         levels = self.tail.v[nearest]
         near = self._reach(time_s)
         roots = np.stack([np.sqrt(-np.interp(levels, self.tail.v[p], self.tail.log_p[p])) for p in near])
-        weight, at = self._nodes(time_s)
-        rows = np.interp(at, self.time_s[near], np.arange(len(near)))
+        weight, shift_s = self._nodes()
+        rows = np.interp(time_s + shift_s, self.time_s[near], np.arange(len(near)))
         low = np.minimum(rows.astype(int), len(near) - 2)
         part = (rows - low)[:, None]
         root = roots[low] * (1.0 - part) + roots[low + 1] * part
-        log_p = np.log(np.maximum(weight @ np.exp(-(root**2)), np.exp(LOG_FLOOR)))
-        return levels, np.array(
-            [self._mixed(value, self._mirror(levels, log_p, v)) for value, v in zip(log_p, levels, strict=True)]
-        )
+        log_p = _log(weight @ np.exp(-(root**2)))
+        mirrored = 1.0 - np.exp(np.interp(-levels, levels, log_p, left=LOG_FLOOR, right=0.0))
+        return levels, self._mixed(log_p, mirrored)
 
     def level_v(self, time_s: float, error_ratio: float) -> float:
         """The contour's level in V at one time: half the opening, negative where it is closed."""
@@ -99,38 +102,29 @@ class Eye(NamedTuple):
         high = self.ui_s if not right.size else _cross(time_s, root, best + int(right[0]) - 1, wanted)
         return low, high
 
-    def _nodes(self, time_s: float) -> tuple[Floats, Floats]:
-        """Weights (sum 1) and sampling instants (s) that stand for the sampling jitter about `time_s`."""
+    def _nodes(self) -> tuple[Floats, Floats]:
+        """Weights (sum 1) and displacements (s) that stand for the sampling instant's jitter."""
         if self.sampling is None or (self.sampling.rms_s == 0.0 and not self.sampling.offset_s.any()):
-            return np.ones(1), np.array([time_s])
+            return np.ones(1), np.zeros(1)
         # An even grid sums a Gaussian with spectral accuracy; half a sigma is ample.
         steps = _NODE_STEP * np.arange(-_NODES, _NODES + 1)
         gauss = np.exp(-0.5 * steps**2)
-        gauss /= gauss.sum()
-        weight = np.concatenate([w * gauss for w in self.sampling.weight])
-        at = np.concatenate([m + s * steps for m, s in zip(self.sampling.offset_s, self.sampling.sigma_s, strict=True)])
-        return weight, time_s + at
+        weight = np.outer(self.sampling.weight, gauss / gauss.sum())
+        shift_s = self.sampling.offset_s[:, None] + np.outer(self.sampling.sigma_s, steps)
+        return weight.ravel(), shift_s.ravel()
 
     def _reach(self, time_s: float) -> list[int]:
-        _, at = self._nodes(time_s)
+        at = time_s + self._nodes()[1]
         last = self.time_s.size - 1
         low = min(max(int(np.searchsorted(self.time_s, at.min(), side="right")) - 1, 0), last - 1)
         high = min(max(int(np.searchsorted(self.time_s, at.max())), low + 1), last)
         return list(range(low, high + 1))
 
-    def _along(self, root: Floats, time_s: float) -> tuple[Floats, Floats]:
-        weight, at = self._nodes(time_s)
-        # Beyond the unit interval the neighbour's symbol rules: the sample is as good as a coin.
-        coin = np.sqrt(np.log(2.0))
-        return weight, np.interp(at, self.time_s, root, left=coin, right=coin)
-
-    def _mixed(self, log_p: float, mirrored: float) -> float:
+    def _mixed(self, log_p: Floats, mirrored: Floats | float) -> Floats:
+        """With symbols taken for another before: `mirrored` is what the opposite symbol would give."""
         if self.wrong == 0.0:
-            return float(log_p)
-        return float(np.log((1.0 - self.wrong) * np.exp(log_p) + self.wrong * mirrored))
-
-    def _mirror(self, levels: Floats, log_p: Floats, v: float) -> float:
-        return 1.0 - float(np.exp(np.interp(-v, levels, log_p, left=LOG_FLOOR, right=0.0)))
+            return log_p
+        return np.asarray(np.log((1.0 - self.wrong) * np.exp(log_p) + self.wrong * mirrored))
 
 
 def eye_of(
@@ -167,8 +161,8 @@ def _root_at(tail: Tail, phase: int, v: float) -> float:
     return float(np.interp(v, levels[near], np.sqrt(-log_p[near])))
 
 
-def _log_average(weight: Floats, root: Floats) -> float:
-    return float(np.log(np.maximum(weight @ np.exp(-(root**2)), np.exp(LOG_FLOOR))))
+def _log(probability: Floats) -> Floats:
+    return np.asarray(np.log(np.maximum(probability, np.exp(LOG_FLOOR))))
 
 
 def _cross(x: Floats, y: Floats, i: int, level: float) -> float:

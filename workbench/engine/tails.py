@@ -26,7 +26,7 @@ FULL_DEPTHS = (2.5, 11.0, 28.0)
 """Tilts, as ``-ln P`` of the tail they aim at, that together are accurate from the median to 1e-18."""
 
 _SMALL_PER_SIGMA = 0.3
-_SMALL_EDGE_PER_SIGMA = 0.6
+_SMALL_EDGE_PER_SIGMA = 0.8
 _LADDER_STEPS = 20
 _JOINED_BINS = 768
 _SMALLEST_BINS = 64
