@@ -39,9 +39,7 @@ class Hammerstad(Record, tag="hammerstad", tag_field="kind", kw_only=True):
 class Huray(Record, tag="huray", tag_field="kind", kw_only=True):
     """Roughness as spherical nodules on the foil."""
 
-    nodule_radius_m: Annotated[
-        float, quantity("m", "Nodule radius", "Radius of the copper nodules.", gt=0.0, le=1e-4)
-    ]
+    nodule_radius_m: Annotated[float, quantity("m", "Nodule radius", "Radius of the copper nodules.", gt=0.0, le=1e-4)]
     area_ratio: Annotated[
         float, quantity("", "Area ratio", "Surface of all nodules over the flat area below.", ge=0.0, le=20.0)
     ]
@@ -66,7 +64,9 @@ class Foil(Record, kw_only=True):
     conductivity_s_per_m: Annotated[
         float, quantity("S/m", "Conductivity", "Of the metal, at the board's temperature.", ge=1e5, le=1e8)
     ]
-    roughness: Annotated[Smooth | Hammerstad | Huray, choice("Roughness", "How the rough side is described.")] = Smooth()
+    roughness: Annotated[Smooth | Hammerstad | Huray, choice("Roughness", "How the rough side is described.")] = (
+        Smooth()
+    )
 
     def skin_depth_m(self, f_hz: Floats) -> Floats:
         """Skin depth ``1 / sqrt(pi f mu sigma)`` in m at `f_hz` (Hz above 0, shape (n,))."""

@@ -1,0 +1,114 @@
+"""A pair of traces on an outer layer, edge-coupled, by its cross-section."""
+
+import math
+from typing import Annotated, ClassVar, NamedTuple
+
+import numpy as np
+
+from workbench.facts import quantity, reference
+from workbench.parts.coupled_microstrip import Static, odd_mode, odd_permittivity, widening
+from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
+from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil
+from workbench.parts.record import Name, Parts, RunRecord
+from workbench.parts.twoport import Floats, LineConstants
+
+_RECESSION = 1e-4
+
+
+class SurfaceSection(NamedTuple):
+    """A cross-section, all in m: trace width, gap, trace thickness, height over the plane."""
+
+    width_m: float
+    gap_m: float
+    thickness_m: float
+    height_m: float
+
+    def receded(self, n_m: float) -> "SurfaceSection":
+        """Every metal surface moved into its metal by `n_m`."""
+        return SurfaceSection(
+            self.width_m - 2.0 * n_m, self.gap_m + 2.0 * n_m, self.thickness_m - 2.0 * n_m, self.height_m + 2.0 * n_m
+        )
+
+
+class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only=True):
+    """An edge-coupled pair on an outer layer over a plane, without solder mask."""
+
+    shelf: ClassVar[str | None] = "lines"
+
+    name: Name
+    dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate below the traces.")]
+    foil: Annotated[str, reference("foils", "Foil", "The copper of traces and plane.")]
+    width_m: Annotated[float, quantity("m", "Width", "Width of each trace.", gt=0.0, le=1e-2)]
+    gap_m: Annotated[float, quantity("m", "Gap", "Distance between the two traces, edge to edge.", gt=0.0, le=1e-2)]
+    thickness_m: Annotated[
+        float, quantity("m", "Thickness", "Thickness of the traces, plating included.", gt=0.0, le=1e-3)
+    ]
+    height_m: Annotated[float, quantity("m", "Height", "Dielectric from the traces to the plane.", gt=0.0, le=1e-2)]
+
+    def section(self) -> SurfaceSection:
+        """The cross-section in m."""
+        return SurfaceSection(self.width_m, self.gap_m, self.thickness_m, self.height_m)
+
+    def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
+        """Constants of the differential mode at `f_hz` (Hz, shape (n,)).
+
+        Inductance from the static odd mode; capacitance from the dispersive effective permittivity, whose filling
+        factor mixes the dielectric's complex permittivity with air; internal impedance by the incremental-inductance
+        rule: H. A. Wheeler, "Formulas for the skin effect", Proc. IRE 30, 1942, 412-424.
+        """
+        dielectric, foil = parts.get("dielectric", Dielectric), parts.get("foil", Foil)
+        section, er = self.section(), dielectric.permittivity
+        omega = 2.0 * np.pi * f_hz
+        static = odd_mode_of(section, er)
+        slow_ohm = static.impedance_ohm * math.sqrt(static.permittivity)
+        step_m = _RECESSION * min(section.thickness_m, section.width_m, section.gap_m)
+        growth_ohm_per_m = (_air_ohm(section.receded(step_m)) - _air_ohm(section)) / step_m
+        internal = foil.internal_impedance(
+            f_hz,
+            rest_ohm_per_m=2.0 / (foil.conductivity_s_per_m * section.width_m * section.thickness_m),
+            squares_per_m=2.0 * growth_ohm_per_m / (PERMEABILITY_H_PER_M * SPEED_OF_LIGHT_M_PER_S),
+        )
+        u, g = section.width_m / section.height_m, section.gap_m / section.height_m
+        fn = f_hz * 1e-9 * section.height_m * 1e3
+        filling = (odd_permittivity(u, g, er, fn, static.permittivity) - 1.0) / (er - 1.0) if er > 1.0 else 0.0
+        effective = 1.0 + filling * (dielectric.relative_permittivity(f_hz) - 1.0)
+        return LineConstants(
+            z_ohm_per_m=internal + 2j * omega * slow_ohm / SPEED_OF_LIGHT_M_PER_S,
+            y_s_per_m=1j * omega * effective / (2.0 * slow_ohm * SPEED_OF_LIGHT_M_PER_S),
+        )
+
+    def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
+        """Where the formulas of Kirschning and Jansen leave their range (ranges from memory)."""
+        u, g = self.width_m / self.height_m, self.gap_m / self.height_m
+        er = parts.get("dielectric", Dielectric).permittivity
+        fn = f_max_hz * 1e-9 * self.height_m * 1e3
+        ranges = (
+            ("width over height", u, 0.1, 10.0),
+            ("gap over height", g, 0.1, 10.0),
+            ("permittivity", er, 1.0, 18.0),
+            ("frequency times height in GHz mm", fn, 0.0, 25.0),
+        )
+        return tuple(
+            f"{what} is {value:.2g}; the coupled microstrip formula holds from {low:g} to {high:g}"
+            for what, value, low, high in ranges
+            if not low <= value <= high
+        )
+
+
+def odd_mode_of(section: SurfaceSection, er: float) -> Static:
+    """Odd mode of a pair with thickness: each trace acts wider.
+
+    R. H. Jansen, "High-speed computation of single and coupled microstrip parameters including dispersion, high-order
+    modes, loss and finite strip thickness", IEEE Trans. MTT 26(2), 1978, 75-82: the single strip's widening, plus
+    ``2 t h / (s er)`` for the facing edges (from memory).
+    """
+    u, g, t = (x / section.height_m for x in (section.width_m, section.gap_m, section.thickness_m))
+    wider = widening(u, t, er)
+    facing = 2.0 * t / (g * er)
+    if wider > 0.0:
+        wider = wider * (1.0 - 0.5 * math.exp(-0.69 * wider / facing)) + facing
+    return odd_mode(u + wider, g, er)
+
+
+def _air_ohm(section: SurfaceSection) -> float:
+    return odd_mode_of(section, 1.0).impedance_ohm

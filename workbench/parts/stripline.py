@@ -1,0 +1,164 @@
+"""A pair of traces between two planes, edge-coupled, by its cross-section."""
+
+import math
+from typing import Annotated, ClassVar, NamedTuple
+
+import numpy as np
+
+from workbench.facts import quantity, reference
+from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
+from workbench.parts.elliptic import complementary_ratio
+from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil
+from workbench.parts.record import Name, Parts, RunRecord
+from workbench.parts.twoport import Floats, LineConstants
+
+FREE_SPACE_OHM = 376.730313412
+_RECESSION = 1e-4
+
+
+class StripSection(NamedTuple):
+    """A cross-section, all in m: trace width, gap, trace thickness, distances from trace to the planes."""
+
+    width_m: float
+    gap_m: float
+    thickness_m: float
+    below_m: float
+    above_m: float
+
+    def receded(self, n_m: float) -> "StripSection":
+        """Every metal surface moved into its metal by `n_m`."""
+        return StripSection(
+            self.width_m - 2.0 * n_m,
+            self.gap_m + 2.0 * n_m,
+            self.thickness_m - 2.0 * n_m,
+            self.below_m + 2.0 * n_m,
+            self.above_m + 2.0 * n_m,
+        )
+
+
+class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=True):
+    """An edge-coupled pair between two planes in one dielectric."""
+
+    shelf: ClassVar[str | None] = "lines"
+
+    name: Name
+    dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate around the traces.")]
+    foil: Annotated[str, reference("foils", "Foil", "The copper of traces and planes.")]
+    width_m: Annotated[float, quantity("m", "Width", "Width of each trace.", gt=0.0, le=1e-2)]
+    gap_m: Annotated[float, quantity("m", "Gap", "Distance between the two traces, edge to edge.", gt=0.0, le=1e-2)]
+    thickness_m: Annotated[float, quantity("m", "Thickness", "Thickness of the traces.", gt=0.0, le=1e-3)]
+    below_m: Annotated[float, quantity("m", "Below", "Dielectric from the traces to the lower plane.", gt=0.0, le=1e-2)]
+    above_m: Annotated[float, quantity("m", "Above", "Dielectric from the traces to the upper plane.", gt=0.0, le=1e-2)]
+
+    def section(self) -> StripSection:
+        """The cross-section in m."""
+        return StripSection(self.width_m, self.gap_m, self.thickness_m, self.below_m, self.above_m)
+
+    def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
+        """Constants of the differential mode at `f_hz` (Hz, shape (n,)).
+
+        External inductance and capacitance from the odd-mode impedance in air (`odd_mode_air_ohm`), the capacitance
+        filled with the dielectric; internal impedance by the incremental-inductance rule: H. A. Wheeler, "Formulas for
+        the skin effect", Proc. IRE 30, 1942, 412-424.
+        """
+        dielectric, foil = parts.get("dielectric", Dielectric), parts.get("foil", Foil)
+        section = self.section()
+        omega = 2.0 * np.pi * f_hz
+        air_ohm = odd_mode_air_ohm(section)
+        step_m = _RECESSION * min(section.thickness_m, section.width_m, section.gap_m)
+        growth_ohm_per_m = (odd_mode_air_ohm(section.receded(step_m)) - air_ohm) / step_m
+        internal = foil.internal_impedance(
+            f_hz,
+            rest_ohm_per_m=2.0 / (foil.conductivity_s_per_m * section.width_m * section.thickness_m),
+            squares_per_m=2.0 * growth_ohm_per_m / (PERMEABILITY_H_PER_M * SPEED_OF_LIGHT_M_PER_S),
+        )
+        inductance = 2.0 * air_ohm / SPEED_OF_LIGHT_M_PER_S
+        permittivity = dielectric.relative_permittivity(f_hz)
+        return LineConstants(
+            z_ohm_per_m=internal + 1j * omega * inductance,
+            y_s_per_m=1j * omega * permittivity / (2.0 * air_ohm * SPEED_OF_LIGHT_M_PER_S),
+        )
+
+    def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
+        """Where Cohn's thickness correction and the first higher mode leave their ranges."""
+        section = self.section()
+        spacing_m = section.below_m + section.thickness_m + section.above_m
+        found = []
+        if section.thickness_m / spacing_m > 0.25:
+            found.append(
+                f"the traces are {section.thickness_m / spacing_m:.2f} of the plane spacing thick; the stripline formula "
+                f"holds below 0.25"
+            )
+        low, high = sorted((section.below_m, section.above_m))
+        if high / low > 4.0:
+            found.append(
+                f"the traces lie {high / low:.1f} times nearer to one plane than to the other; the formula for offset "
+                f"traces is checked up to 4"
+            )
+        permittivity = parts.get("dielectric", Dielectric).permittivity
+        cutoff_hz = SPEED_OF_LIGHT_M_PER_S / (2.0 * spacing_m * math.sqrt(permittivity))
+        if f_max_hz > cutoff_hz:
+            found.append(
+                f"above {cutoff_hz / 1e9:.0f} GHz the planes carry higher modes that the formula does not know"
+            )
+        return tuple(found)
+
+
+def odd_mode_air_ohm(section: StripSection) -> float:
+    """Odd-mode impedance of one trace of the pair in air, ohm; the pair's differential impedance is twice that.
+
+    S. B. Cohn, "Shielded coupled-strip transmission line", IRE Trans. MTT 3(5), 1955, 29-38: exact at zero thickness,
+    with his correction for thick strips, on the single strip of H. A. Wheeler, "Transmission-line properties of a strip
+    line between parallel planes", IEEE Trans. MTT 26(11), 1978, 866-876. A pair off the middle is the mean of the two
+    symmetric ones made from its lower and upper half (common practice, no source; held against a moment method).
+    """
+    admittance = 0.0
+    for half_m in (section.below_m, section.above_m):
+        spacing_m = 2.0 * half_m + section.thickness_m
+        admittance += 0.5 / _symmetric_odd_ohm(
+            section.width_m / spacing_m, section.gap_m / spacing_m, section.thickness_m / spacing_m
+        )
+    return 1.0 / admittance
+
+
+def _symmetric_odd_ohm(width: float, gap: float, thickness: float) -> float:
+    """The same for traces in the middle; lengths over the plane spacing."""
+    single_thin = single_strip_ohm(width)
+    single_thick = thick_single_strip_ohm(width, thickness)
+    pair_thin = thin_odd_ohm(width, gap)
+    fringe, fringe_thin = _fringe(thickness), 2.0 * math.log(2.0) / math.pi
+    # Cohn gives one form for distant and one for near traces. Each leaves some capacitance out, so the lower impedance is
+    # nearer the truth: within 1 % of a moment method, where either alone strays by 2 to 5 % outside its own range.
+    distant = 1.0 / single_thick + fringe / fringe_thin * (1.0 / pair_thin - 1.0 / single_thin)
+    sides = 2.0 / FREE_SPACE_OHM * (thickness / gap - (fringe - fringe_thin))
+    near = 1.0 / pair_thin + 1.0 / single_thick - 1.0 / single_thin + sides
+    return 1.0 / max(distant, near)
+
+
+def single_strip_ohm(width: float) -> float:
+    """One strip of zero thickness in air, ohm; `width` over the plane spacing. Exact (Cohn 1954)."""
+    return FREE_SPACE_OHM / 4.0 * complementary_ratio(math.tanh(math.pi * width / 2.0))
+
+
+def thin_odd_ohm(width: float, gap: float) -> float:
+    """Odd mode of a pair of zero thickness in air, ohm; lengths over the plane spacing. Exact (Cohn 1955)."""
+    k = math.tanh(math.pi * width / 2.0) / math.tanh(math.pi * (width + gap) / 2.0)
+    return FREE_SPACE_OHM / 4.0 * complementary_ratio(k)
+
+
+def thick_single_strip_ohm(width: float, thickness: float) -> float:
+    """One thick strip in air, ohm; lengths over the plane spacing. Wheeler 1978, within 0.5 %."""
+    x = thickness
+    m = 2.0 / (1.0 + 2.0 / 3.0 * x / (1.0 - x))
+    wider = (
+        x / (math.pi * (1.0 - x)) * (1.0 - 0.5 * math.log((x / (2.0 - x)) ** 2 + (0.0796 * x / (width + 1.1 * x)) ** m))
+    )
+    inverse = 1.0 / (width / (1.0 - x) + wider)
+    y = 8.0 / math.pi * inverse
+    return FREE_SPACE_OHM / (4.0 * math.pi) * math.log(1.0 + 4.0 / math.pi * inverse * (y + math.sqrt(y * y + 6.27)))
+
+
+def _fringe(thickness: float) -> float:
+    """Cohn's fringing capacitance of a thick edge over the permittivity."""
+    a = 1.0 / (1.0 - thickness)
+    return (2.0 * a * math.log(a + 1.0) - (a - 1.0) * math.log(a * a - 1.0)) / math.pi
