@@ -3,8 +3,8 @@
 Lengths over the substrate height: u the width, g the gap, t the thickness. fn is frequency times height in GHz mm.
 
 E. Hammerstad, O. Jensen, "Accurate models for microstrip computer-aided design", IEEE MTT-S Digest 1980, 407-409.
-M. Kirschning, R. H. Jansen, "Accurate wide-range design equations for the frequency-dependent characteristic of parallel
-coupled microstrip lines", IEEE Trans. MTT 32(1), 1984, 83-90; symbols Q1 to Q10 and P1 to P15 are theirs.
+M. Kirschning, R. H. Jansen, "Accurate wide-range design equations for the frequency-dependent characteristic of
+parallel coupled microstrip lines", IEEE Trans. MTT 32(1), 1984, 83-90; symbols Q1 to Q10 and P1 to P15 are theirs.
 """
 
 import math
@@ -84,7 +84,7 @@ def _width_exponent(u: float) -> float:
 
 def _effective(u: float, a: float, er: float) -> float:
     b = 0.564 * ((er - 0.9) / (er + 3.0)) ** 0.053
-    return (er + 1.0) / 2.0 + (er - 1.0) / 2.0 * (1.0 + 10.0 / u) ** (-a * b)
+    return (er + 1.0) / 2.0 + (er - 1.0) / 2.0 * math.pow(1.0 + 10.0 / u, -a * b)
 
 
 def _odd_a(u: float, er: float, e0: float) -> float:
@@ -101,14 +101,14 @@ def _odd_d(u: float) -> float:
 
 
 def _q2(g: float) -> float:
-    return 1.0 + 0.7519 * g + 0.189 * g**2.31
+    return 1.0 + 0.7519 * g + 0.189 * math.pow(g, 2.31)
 
 
 def _q4(u: float, g: float) -> float:
-    q1 = 0.8695 * u**0.194
-    q3 = 0.1975 + (16.6 + (8.4 / g) ** 6) ** -0.387 + math.log(g**10 / (1.0 + (g / 3.4) ** 10)) / 241.0
+    q1 = 0.8695 * math.pow(u, 0.194)
+    q3 = 0.1975 + math.pow(16.6 + (8.4 / g) ** 6, -0.387) + math.log(g**10 / (1.0 + (g / 3.4) ** 10)) / 241.0
     near = math.exp(-g)
-    return 2.0 * q1 / _q2(g) / (near * u**q3 + (2.0 - near) * u**-q3)
+    return 2.0 * q1 / _q2(g) / (near * math.pow(u, q3) + (2.0 - near) * math.pow(u, -q3))
 
 
 def _q10(u: float, g: float) -> float:

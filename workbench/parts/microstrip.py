@@ -70,8 +70,9 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
         )
         u, g = section.width_m / section.height_m, section.gap_m / section.height_m
         fn = f_hz * 1e-9 * section.height_m * 1e3
-        filling = (odd_permittivity(u, g, er, fn, static.permittivity) - 1.0) / (er - 1.0) if er > 1.0 else 0.0
-        effective = 1.0 + filling * (dielectric.relative_permittivity(f_hz) - 1.0)
+        dispersed = odd_permittivity(u, g, er, fn, static.permittivity)
+        filling = (dispersed - 1.0) / (er - 1.0) if er > 1.0 else np.zeros(f_hz.size)
+        effective = np.asarray(1.0 + filling * (dielectric.relative_permittivity(f_hz) - 1.0), np.complex128)
         return LineConstants(
             z_ohm_per_m=internal + 2j * omega * slow_ohm / SPEED_OF_LIGHT_M_PER_S,
             y_s_per_m=1j * omega * effective / (2.0 * slow_ohm * SPEED_OF_LIGHT_M_PER_S),

@@ -86,8 +86,8 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
         found = []
         if section.thickness_m / spacing_m > 0.25:
             found.append(
-                f"the traces are {section.thickness_m / spacing_m:.2f} of the plane spacing thick; the stripline formula "
-                f"holds below 0.25"
+                f"the traces are {section.thickness_m / spacing_m:.2f} of the plane spacing thick; the stripline "
+                f"formula holds below 0.25"
             )
         low, high = sorted((section.below_m, section.above_m))
         if high / low > 4.0:
@@ -99,7 +99,7 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
         cutoff_hz = SPEED_OF_LIGHT_M_PER_S / (2.0 * spacing_m * math.sqrt(permittivity))
         if f_max_hz > cutoff_hz:
             found.append(
-                f"above {cutoff_hz / 1e9:.0f} GHz the planes carry higher modes that the formula does not know"
+                f"above {cutoff_hz / 1e9:.0f} GHz the planes carry modes that the formula leaves out"
             )
         return tuple(found)
 
@@ -127,8 +127,9 @@ def _symmetric_odd_ohm(width: float, gap: float, thickness: float) -> float:
     single_thick = thick_single_strip_ohm(width, thickness)
     pair_thin = thin_odd_ohm(width, gap)
     fringe, fringe_thin = _fringe(thickness), 2.0 * math.log(2.0) / math.pi
-    # Cohn gives one form for distant and one for near traces. Each leaves some capacitance out, so the lower impedance is
-    # nearer the truth: within 1 % of a moment method, where either alone strays by 2 to 5 % outside its own range.
+    # Cohn gives one form for distant and one for near traces. Each leaves some capacitance out, so the lower
+    # impedance is nearer the truth: within 1 % of a moment method, where either alone strays by 2 to 5 % outside its
+    # own range.
     distant = 1.0 / single_thick + fringe / fringe_thin * (1.0 / pair_thin - 1.0 / single_thin)
     sides = 2.0 / FREE_SPACE_OHM * (thickness / gap - (fringe - fringe_thin))
     near = 1.0 / pair_thin + 1.0 / single_thick - 1.0 / single_thin + sides
