@@ -9,6 +9,7 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Guard, Lane
 from workbench.engine.assessment import Assessment, EqualizerResult, Finding, LaneAssessment
+from workbench.engine.drive import driven_stages
 from workbench.engine.findings import Case, findings
 from workbench.engine.lane import observe
 from workbench.engine.look import RECEIVER, resolve_look
@@ -89,6 +90,7 @@ def assess_lane(
     eye = eye_result(observed, error_ratio)
     judged = judge(eye, plan.profile, guard)
     wander_v = baseline_wander_v(plan, observed, error_ratio)
+    driven = tuple(driven_stages(memo, plan, observed))
     return LaneAssessment(
         lane=plan.name,
         profile=plan.profile.id,
@@ -106,7 +108,7 @@ def assess_lane(
         baseline_wander_v=wander_v,
         limits=judged.limits,
         margin=judged.margin,
-        findings=findings(Case(memo, plan, observed, eye, spans, wander_v)),
+        findings=findings(Case(memo, plan, observed, eye, spans, wander_v, driven)),
     )
 
 

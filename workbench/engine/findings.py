@@ -5,7 +5,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from workbench.engine.assessment import EyeResult, Finding, Severity, SpanResult
-from workbench.engine.drive import compression_db, input_swings_v
+from workbench.engine.drive import Driven
 from workbench.engine.grid import TAIL_PER_PEAK, Survey
 from workbench.engine.lane import Observed
 from workbench.engine.measures import corners_hz, cursors_v
@@ -32,6 +32,7 @@ class Case(NamedTuple):
     eye: EyeResult
     spans: tuple[SpanResult, ...]
     baseline_wander_v: float
+    driven: tuple[Driven, ...]
 
 
 def findings(case: Case) -> tuple[Finding, ...]:
@@ -73,26 +74,26 @@ def _opaque_stage(case: Case) -> Iterator[Finding]:
 
 
 def _compression(case: Case) -> Iterator[Finding]:
-    for stage, level_db in compression_db(case.memo, case.plan, case.observed):
-        if level_db > COMPRESSION_DB:
+    for driven in case.driven:
+        if driven.compression_db > COMPRESSION_DB:
             yield finding(
                 "warning",
                 "compression",
-                f"{stage.ref} compresses its largest swing by {level_db:.1f} dB; the eye is computed "
+                f"{driven.stage.ref} compresses its largest swing by {driven.compression_db:.1f} dB; the eye is computed "
                 "without that: lower "
                 f"its gain or the swing before it, or choose a higher output limit",
             )
 
 
 def _weak_input(case: Case) -> Iterator[Finding]:
-    for stage, swing_v in input_swings_v(case.memo, case.plan, case.observed):
-        if swing_v < stage.part.sensitivity_v:
+    for driven in case.driven:
+        needed_v = driven.stage.part.sensitivity_v
+        if driven.input_swing_v < needed_v:
             yield finding(
                 "warning",
                 "weak-input",
-                f"the swing at {stage.ref} is {show(swing_v, 'V')}, less than the "
-                f"{show(stage.part.sensitivity_v, 'V')} "
-                f"that the part is specified for",
+                f"the swing at {driven.stage.ref} is {show(driven.input_swing_v, 'V')}, less than the "
+                f"{show(needed_v, 'V')} that the part is specified for",
             )
 
 

@@ -60,9 +60,11 @@ def waves_of(signal: Signal) -> Waves:
     return Waves(grid, pulse, plain, step, signal.delay_s - lead_s, _crossing(pulse, grid.samples_per_ui))
 
 
-def with_pulse(waves: Waves, pulse_v: Floats) -> Waves:
-    """The same waves with another pulse (after decision feedback, say)."""
-    return waves._replace(pulse_v=pulse_v)
+def pulse_v(signal: Signal) -> Floats:
+    """The pulse alone in V at all times of the grid, wherever it starts, shape (samples,)."""
+    grid = signal.axis
+    assert isinstance(grid, Grid)
+    return grid.time_response(signal.tapped)
 
 
 def _crossing(pulse: Floats, per_ui: int) -> float:
