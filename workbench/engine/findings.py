@@ -79,9 +79,8 @@ def _compression(case: Case) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "compression",
-                f"{driven.stage.ref} compresses its largest swing by {driven.compression_db:.1f} dB; the eye is computed "
-                "without that: lower "
-                f"its gain or the swing before it, or choose a higher output limit",
+                f"{driven.stage.ref} compresses its largest swing by {driven.compression_db:.1f} dB; the eye is "
+                f"computed without that: lower its gain or the swing before it, or choose a higher output limit",
             )
 
 

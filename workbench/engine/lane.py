@@ -67,7 +67,9 @@ def _observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, everywh
         left = settled(waves_of(signal).pulse_v if look.equalized else received.waves.pulse_v, grid)
         if left <= TAIL_PER_PEAK or grid.window_ui >= LARGEST_WINDOW_UI:
             break
-        grid = grid_for(memo, plan, look, least_window_ui=2 * grid.window_ui)
+        # A skin-effect tail falls with the power 3/2 of time: this is how far it has to run.
+        longer = max(2.0, (left / TAIL_PER_PEAK) ** (2.0 / 3.0))
+        grid = grid_for(memo, plan, look, least_window_ui=int(longer * grid.window_ui))
     return Observed(look, received, _eye(plan, look, received, error_ratio, everywhere), left, stages)
 
 

@@ -1,0 +1,64 @@
+"""Boards of any size for the benchmarks, grown from the format's example."""
+
+from pathlib import Path
+
+from msgspec.structs import replace
+
+from workbench.board.model import Board, Lane, Run, Stage
+from workbench.board.reading import read_board
+
+_EXAMPLE = Path(__file__).parent.parent / "board" / "format_example.json"
+
+
+def conditioned(lanes: int) -> Board:
+    """Lanes of different lengths, on two kinds of line, through one quad conditioner each four lanes."""
+    example = read_board(_EXAMPLE.read_bytes()).board
+    device, lane = example.devices[0], example.lanes[0]
+    return replace(
+        example,
+        devices=tuple(replace(device, ref=f"U{n}") for n in range((lanes + 3) // 4)),
+        lanes=tuple(_grown(lane, number) for number in range(lanes)),
+    )
+
+
+def passive_quiet() -> Board:
+    """One passive lane with receiver noise but no jitter, its ends matched: what a general-purpose way can do."""
+    example = read_board(_EXAMPLE.read_bytes()).board
+    catalogue = replace(
+        example.catalogue,
+        transmitters=tuple(
+            replace(t, random_jitter_s=0.0, deterministic_jitter_s=0.0, capacitance_f=0.0, deemphasis_db=0.0)
+            for t in example.catalogue.transmitters
+        ),
+        receivers=tuple(
+            replace(r, random_jitter_s=0.0, deterministic_jitter_s=0.0, capacitance_f=0.0)
+            for r in example.catalogue.receivers
+        ),
+    )
+    path = tuple(p for p in example.lanes[0].path if not isinstance(p, Stage))
+    return replace(example, catalogue=catalogue, devices=(), lanes=(replace(example.lanes[0], path=path),))
+
+
+def with_last_run(board: Board, lane: int, length_m: float) -> Board:
+    """The board with the last run of one lane changed."""
+    lanes = list(board.lanes)
+    path = list(lanes[lane].path)
+    last = path[-1]
+    assert isinstance(last, Run)
+    path[-1] = replace(last, length_m=length_m)
+    lanes[lane] = replace(lanes[lane], path=tuple(path))
+    return replace(board, lanes=tuple(lanes))
+
+
+def _grown(lane: Lane, number: int) -> Lane:
+    def placed(placement):
+        match placement:
+            case Run():
+                line = "L3" if number % 2 else placement.line
+                return replace(placement, line=line, length_m=placement.length_m * (1.0 + 0.013 * (number % 16)))
+            case Stage():
+                return replace(placement, device=f"U{number // 4}", channel=number % 4 + 1)
+            case _:
+                return placement
+
+    return replace(lane, name=f"D{number}", path=tuple(placed(placement) for placement in lane.path))
