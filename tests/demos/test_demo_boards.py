@@ -1,0 +1,98 @@
+"""The demo boards are sound, written canonically, marked as invented, and show what they are there to show."""
+
+from functools import cache
+
+import pytest
+
+from workbench.board.reading import faults_in, load_board
+from workbench.board.writing import dump_board
+from workbench.engine.assess import assess_board
+from workbench.engine.assessment import Assessment
+from workbench.resources import project
+
+NAMES = ("correlator-shelf", "observing-room", "recorder-bay")
+MEANT = {"loss-budget", "delay-spread", "baseline-wander"}
+
+
+def path_of(name: str):
+    return project(f"{name}.board.json")
+
+
+@cache
+def found(name: str) -> Assessment:
+    loaded = load_board(path_of(name))
+    return assess_board(loaded.board, sha256=loaded.sha256)
+
+
+def verdicts(name: str) -> dict[str, str]:
+    return {lane.lane: lane.margin.verdict for lane in found(name).lanes}
+
+
+def test_these_are_all_the_demo_boards():
+    assert sorted(path.name for path in project().glob("*.board.json")) == [f"{name}.board.json" for name in NAMES]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_demo_board_is_sound_and_written_as_a_save_would_write_it(name):
+    path = path_of(name)
+    assert faults_in(path) == ()
+    assert dump_board(load_board(path).board) == path.read_bytes()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_demo_board_says_that_it_is_invented(name):
+    assert load_board(path_of(name)).board.notes.startswith("Invented scenario:")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_demo_board_uses_all_that_it_defines(name):
+    board = load_board(path_of(name)).board
+    used = {board.devices[0].part} | {device.part for device in board.devices}
+    for lane in board.lanes:
+        used |= {lane.transmitter, lane.receiver}
+        used |= {getattr(placement, "line", getattr(placement, "part", "")) for placement in lane.path}
+    named = {held for entry in board.catalogue.lines + board.catalogue.vias for _, _, held in entry.references()}
+    defined = {
+        entry.name for shelf in board.catalogue.__struct_fields__ for entry in getattr(board.catalogue, shelf)
+    }
+    assert defined == {name for name in used | named if name}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_demo_board_raises_no_finding_beside_its_story(name):
+    assert {finding.rule for lane in found(name).lanes for finding in lane.findings} <= MEANT
+
+
+def test_the_shelf_shows_near_lanes_open_far_ones_closed_and_conditioned_ones_with_good_margin():
+    lanes = {lane.lane: lane for lane in found("correlator-shelf").lanes}
+    assert list(lanes) == [f"RX{number}" for number in range(16)]
+    seen = verdicts("correlator-shelf")
+    assert [seen[f"RX{number}"] for number in range(3)] == ["pass", "pass", "marginal"]
+    for number in range(3, 13):
+        margin = lanes[f"RX{number}"].margin
+        assert margin.verdict == "pass"
+        assert margin.height_v is not None
+        assert margin.height_v > 0.1
+    for number in range(13, 16):
+        assert seen[f"RX{number}"] == "fail"
+        assert lanes[f"RX{number}"].eye.height_v < 0.0
+        assert "loss-budget" in {finding.rule for finding in lanes[f"RX{number}"].findings}
+
+
+def test_the_shelf_carries_four_quads_whose_lanes_share_their_straps():
+    board = load_board(path_of("correlator-shelf")).board
+    held = [placement.device for lane in board.lanes for placement in lane.path if hasattr(placement, "device")]
+    assert {ref: held.count(ref) for ref in held} == {"U1": 3, "U2": 3, "U3": 2, "U4": 2}
+    assert all(device.part == "PCIe limiting quad" for device in board.devices)
+
+
+def test_the_bay_shows_what_the_quad_does_for_the_far_drives():
+    seen = verdicts("recorder-bay")
+    assert {name for name, verdict in seen.items() if verdict == "fail"} == {"DISC4", "DISC5", "DRAWER2"}
+    assert {lane.profile for lane in found("recorder-bay").lanes} == {"sata-3", "sas-2"}
+
+
+def test_the_room_shows_what_the_floor_box_does_for_the_wall():
+    seen = verdicts("observing-room")
+    assert {name.split()[0] for name, verdict in seen.items() if verdict == "fail"} == {"RIGHT"}
+    assert {lane.profile for lane in found("observing-room").lanes} == {"dp-hbr2", "hdmi-1.4"}
