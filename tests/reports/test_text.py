@@ -4,7 +4,7 @@ import msgspec
 import pytest
 
 from tests.reports.conftest import CLOSED, LOSSY, lane_of
-from workbench.engine.assessment import Assessment, LimitsResult
+from workbench.engine.assessment import Assessment, Finding, LimitsResult
 from workbench.reports.layout import clipped, safe, width_of
 from workbench.reports.text import assessment_text
 from workbench.reports.wording import CAUTION, first_finding, ratio_text, summary, worst_lane
@@ -92,6 +92,16 @@ def test_like_findings_stand_once_with_all_their_lanes_and_errors_first(shelf: A
     assert lines[at + 1] == "  error    D3, D4: The eye is closed at the receiver."
     assert lines[at + 2].startswith("  warning  D2, D3, D4: 14.2 dB at Nyquist")
     assert lines[at + 3] == "  note     D1, D2: A value was taken as given by the catalogue."
+
+
+def test_findings_that_differ_in_figures_only_stand_once_with_the_first_ones(shelf: Assessment) -> None:
+    lanes = tuple(
+        lane_of(name, findings=(Finding(severity="warning", rule="compression", text=f"U{n} compresses by {n}.5 dB"),))
+        for n, name in enumerate(("RX0", "RX1", "RX2"), start=1)
+    )
+    text = " ".join(assessment_text(msgspec.structs.replace(shelf, lanes=lanes)).split())
+    assert "RX0, RX1, RX2: U1 compresses by 1.5 dB (figures of RX0)" in text
+    assert "2.5 dB (figures" not in text
 
 
 def test_the_report_says_what_was_judged_by_and_the_caution(shelf: Assessment) -> None:
