@@ -11,12 +11,13 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.jitter import Mixture
-from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, Sample, Tail, lower_tail
+from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, Sample, Tail, lower_tail, negated
 from workbench.parts.twoport import Floats
 
 _FINE_STEPS = 256
 _NODE_STEP = 0.5
 _NODES = 17
+_UPPER_DEPTHS = (2.5, 11.0)
 _ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
 
 
@@ -29,6 +30,7 @@ class Eye(NamedTuple):
         tail: ``ln P(sample <= v)`` given the upper symbol, before the sampling instant's own jitter.
         sampling: displacement of the sampling instant; None for an ideal one.
         wrong: probability that the symbol was taken for another before it came here.
+        upper: ``ln P(sample >= -v)`` given the upper symbol; only where the whole distribution was asked for.
     """
 
     ui_s: float
@@ -36,6 +38,7 @@ class Eye(NamedTuple):
     tail: Tail
     sampling: Mixture | None
     wrong: float
+    upper: Tail | None = None
 
     def log_error(self, time_s: Floats) -> Floats:
         """Natural logarithm of the error ratio at the threshold at times `time_s` (s from the crossing), shape (n,)."""
@@ -147,7 +150,8 @@ def eye_of(
         error_ratio: where accuracy is needed; None: everywhere down to 1e-18, at three times the cost.
     """
     depths = FULL_DEPTHS if error_ratio is None else (-0.6 * float(np.log(error_ratio)),)
-    return Eye(ui_s, time_s, lower_tail(sample, depths), sampling, wrong)
+    upper = lower_tail(negated(sample), _UPPER_DEPTHS) if error_ratio is None else None
+    return Eye(ui_s, time_s, lower_tail(sample, depths), sampling, wrong, upper)
 
 
 def _root_at(tail: Tail, phase: int, v: float) -> float:

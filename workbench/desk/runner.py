@@ -1,0 +1,158 @@
+"""Work off the GUI thread: the latest request of a channel wins, stale results are dropped, nothing blocks.
+
+One worker thread; requests wait in channels by priority. A new request of a channel replaces the one that waits and, if
+one of that channel is running, its result is dropped. A failure reaches `failed` as one sentence and the log.
+"""
+
+import logging
+import threading
+from collections.abc import Callable, Hashable
+from itertools import count
+from typing import Any, NamedTuple
+
+from PySide6.QtCore import QObject, Qt, Signal
+
+from workbench.errors import WorkbenchError
+
+_LOG = logging.getLogger(__name__)
+
+
+class Cancelled(Exception):  # noqa: N818 - no error: the answer is not wanted any more
+    """Raised inside work whose answer is not wanted any more."""
+
+
+class Token:
+    """Tells running work whether its answer is still wanted."""
+
+    def __init__(self) -> None:
+        self._cancelled = threading.Event()
+
+    def cancel(self) -> None:
+        """The answer is not wanted any more."""
+        self._cancelled.set()
+
+    def check(self) -> None:
+        """Raise `Cancelled` if the answer is not wanted any more; long work calls it between its parts."""
+        if self._cancelled.is_set():
+            raise Cancelled
+
+
+class _Request(NamedTuple):
+    priority: int
+    number: int
+    channel: Hashable
+    work: Callable[[Token], Any]
+    done: Callable[[Any], None]
+    token: Token
+
+
+class Runner(QObject):
+    """Runs engine work on one thread and hands results back on the GUI thread.
+
+    Signals:
+        busy_changed: True when work starts, False when nothing is left; views show it only if it lasts.
+        failed: one sentence about work that failed.
+    """
+
+    busy_changed = Signal(bool)
+    failed = Signal(str)
+    _finished = Signal(object, object, object)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._waiting: dict[Hashable, _Request] = {}
+        self._running: _Request | None = None
+        self._latest: dict[Hashable, int] = {}
+        self._numbers = count()
+        self._wake = threading.Condition()
+        self._closing = False
+        self._finished.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
+        self._thread = threading.Thread(target=self._loop, name="engine", daemon=True)
+        self._thread.start()
+
+    def submit(
+        self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10
+    ) -> None:
+        """Ask for work; a waiting request of the same channel is replaced, a running one's result dropped.
+
+        Args:
+            channel: what the answer is for; only the latest request of a channel is answered.
+            work: runs on the worker thread with a `Token`.
+            done: gets the result on the GUI thread.
+            priority: smaller runs first.
+        """
+        with self._wake:
+            if self._running is not None and self._running.channel == channel:
+                self._running.token.cancel()
+            was_idle = not self._waiting and self._running is None
+            number = self._latest[channel] = next(self._numbers)
+            self._waiting[channel] = _Request(priority, number, channel, work, done, Token())
+            self._wake.notify()
+        if was_idle:
+            self.busy_changed.emit(True)
+
+    def cancel(self, channel: Hashable) -> None:
+        """Drop what a channel waits for."""
+        with self._wake:
+            self._waiting.pop(channel, None)
+            self._latest.pop(channel, None)
+            if self._running is not None and self._running.channel == channel:
+                self._running.token.cancel()
+
+    @property
+    def busy(self) -> bool:
+        """Whether anything runs or waits."""
+        with self._wake:
+            return bool(self._waiting) or self._running is not None
+
+    def close(self, timeout_s: float = 5.0) -> None:
+        """Stop the thread; what runs is told to end, what waits is dropped."""
+        with self._wake:
+            self._closing = True
+            self._waiting.clear()
+            if self._running is not None:
+                self._running.token.cancel()
+            self._wake.notify()
+        self._thread.join(timeout_s)
+
+    def _loop(self) -> None:
+        while True:
+            with self._wake:
+                while not self._waiting and not self._closing:
+                    self._wake.wait()
+                if self._closing:
+                    return
+                request = min(self._waiting.values(), key=lambda one: (one.priority, one.number))
+                del self._waiting[request.channel]
+                self._running = request
+            result, error = self._run(request)
+            with self._wake:
+                if self._closing:
+                    return
+            self._finished.emit(request, result, error)
+
+    def _run(self, request: _Request) -> tuple[Any, Exception | None]:
+        try:
+            request.token.check()
+            result = request.work(request.token)
+            request.token.check()
+        except Exception as error:  # noqa: BLE001 - whatever fails in work must reach the user, not end the thread
+            return None, error
+        return result, None
+
+    def _deliver(self, request: _Request, result: Any, error: Exception | None) -> None:  # noqa: ANN401
+        with self._wake:
+            if self._running is request:
+                self._running = None
+            idle = not self._waiting and self._running is None
+            wanted = self._latest.get(request.channel) == request.number
+        if error is None:
+            if wanted:
+                request.done(result)
+        elif isinstance(error, WorkbenchError):
+            self.failed.emit(str(error))
+        elif not isinstance(error, Cancelled):
+            _LOG.error("work for %s failed", request.channel, exc_info=error)
+            self.failed.emit(f"Something went wrong while computing ({type(error).__name__}); the log has the details.")
+        if idle and not self.busy:
+            self.busy_changed.emit(False)

@@ -1,0 +1,129 @@
+"""What the user looks at, shared by every view: lanes, look points, placement, cursors. Never part of the board."""
+
+from typing import NamedTuple
+
+from PySide6.QtCore import QObject, Signal
+
+MOST_LOOKS = 4
+DEFAULT_LOOK = "receiver"
+
+
+class Trace(NamedTuple):
+    """One curve set in every pane: a lane at a look point of a state ("" is the open board, else a pin's name)."""
+
+    lane: str
+    look: str
+    pin: str = ""
+
+    @property
+    def label(self) -> str:
+        """What legends call it."""
+        return f"{self.lane} · {self.look}" + (f" · {self.pin}" if self.pin else "")
+
+
+class ViewState(QObject):
+    """The shared state of all views.
+
+    Signals:
+        traces_changed: which traces are shown, or their order, changed.
+        lane_changed: the current lane (the one on the path strip) changed.
+        selection_changed: the selected lanes, or the selected placement, changed.
+        time_cursor_changed: the common time cursor moved; UI from the mean crossing, or None.
+        frequency_cursor_changed: the common frequency cursor moved; Hz, or None.
+        hover_changed: the placement under the pointer changed; its number in the path, or None.
+    """
+
+    traces_changed = Signal()
+    lane_changed = Signal(str)
+    selection_changed = Signal()
+    time_cursor_changed = Signal(object)
+    frequency_cursor_changed = Signal(object)
+    hover_changed = Signal(object)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._lane = ""
+        self._lanes: tuple[str, ...] = ()
+        self._placement: int | None = None
+        self._looks: tuple[str, ...] = (DEFAULT_LOOK,)
+        self._others: tuple[Trace, ...] = ()
+        self.time_cursor_ui: float | None = None
+        self.frequency_cursor_hz: float | None = None
+        self.hovered: int | None = None
+
+    @property
+    def lane(self) -> str:
+        """The current lane's name; "" on a board without lanes."""
+        return self._lane
+
+    @property
+    def lanes(self) -> tuple[str, ...]:
+        """The selected lanes, the current one among them."""
+        return self._lanes
+
+    @property
+    def placement(self) -> int | None:
+        """Which placement of the current lane's path is selected, from 0; -1 the transmitter, len(path) the receiver."""
+        return self._placement
+
+    @property
+    def looks(self) -> tuple[str, ...]:
+        """The look points on the current lane, at most four."""
+        return self._looks
+
+    @property
+    def traces(self) -> tuple[Trace, ...]:
+        """What every pane shows, at most four: the current lane's look points, then lanes and pins put beside it."""
+        own = tuple(Trace(self._lane, look) for look in self._looks) if self._lane else ()
+        return (*own, *self._others)[:MOST_LOOKS]
+
+    def set_lane(self, lane: str, lanes: tuple[str, ...] | None = None) -> None:
+        """Make a lane current; `lanes` are all that are selected with it."""
+        lanes = lanes if lanes is not None else ((lane,) if lane else ())
+        if (lane, lanes) == (self._lane, self._lanes):
+            return
+        moved = lane != self._lane
+        self._lane, self._lanes = lane, lanes
+        if moved:
+            self._placement = None
+            self._looks = (DEFAULT_LOOK,)
+            self.lane_changed.emit(lane)
+            self.traces_changed.emit()
+        self.selection_changed.emit()
+
+    def select_placement(self, placement: int | None) -> None:
+        """Select a placement of the current lane."""
+        if placement != self._placement:
+            self._placement = placement
+            self.selection_changed.emit()
+
+    def set_looks(self, looks: tuple[str, ...]) -> None:
+        """Set the look points of the current lane: one to four."""
+        looks = tuple(dict.fromkeys(looks))[:MOST_LOOKS] or (DEFAULT_LOOK,)
+        if looks != self._looks:
+            self._looks = looks
+            self.traces_changed.emit()
+
+    def set_beside(self, others: tuple[Trace, ...]) -> None:
+        """Set what is shown beside the current lane's look points."""
+        if others != self._others:
+            self._others = others
+            self.traces_changed.emit()
+
+    def set_time_cursor(self, time_ui: float | None) -> None:
+        """Move the common time cursor."""
+        if time_ui != self.time_cursor_ui:
+            self.time_cursor_ui = time_ui
+            self.time_cursor_changed.emit(time_ui)
+
+    def set_frequency_cursor(self, frequency_hz: float | None) -> None:
+        """Move the common frequency cursor."""
+        if frequency_hz != self.frequency_cursor_hz:
+            self.frequency_cursor_hz = frequency_hz
+            self.frequency_cursor_changed.emit(frequency_hz)
+
+    def hover(self, placement: int | None) -> None:
+        """Say which placement is under the pointer."""
+        if placement != self.hovered:
+            self.hovered = placement
+            self.hover_changed.emit(placement)

@@ -1,0 +1,182 @@
+"""What a designer looks at: curves of one lane at one look point, as plain arrays.
+
+Time along the x axis is in UI counted from the mean crossing at the start of the symbol; the eye spans 0 to 1.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.engine.eye import Eye
+from workbench.engine.grid import Grid, full_points
+from workbench.engine.lane import Observed, observe
+from workbench.engine.look import Look
+from workbench.engine.measures import cursors_v, opening
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.engine.reflection import Profile, impedance_profile
+from workbench.engine.spans import span_s_parameters, transfer
+from workbench.parts.twoport import Floats
+
+ERROR_RATIOS = (1e-3, 1e-6, 1e-9, 1e-12, 1e-15, 1e-18)
+_RESPONSE_WINDOW_UI = 256
+_PULSE_BEFORE_UI = 2.0
+_PULSE_AFTER_UI = 14.0
+_LEVELS = 256
+_LEAST_DB = -120.0
+
+
+class Response(NamedTuple):
+    """Frequency response: `f_hz`, and in dB `gain_db` from the transmitter's matched level to the look point and
+    `return_db` (return loss, positive) of the last span, seen from its driving end; shape (n,) each."""
+
+    f_hz: Floats
+    gain_db: Floats
+    return_db: Floats
+
+
+class PulseCurve(NamedTuple):
+    """Pulse response: `time_ui` and `pulse_v`, shape (n,); its cursors one UI apart, `cursor_ui` and `cursor_v`."""
+
+    time_ui: Floats
+    pulse_v: Floats
+    cursor_ui: Floats
+    cursor_v: Floats
+
+
+class EyePicture(NamedTuple):
+    """The eye of one unit interval.
+
+    Attributes:
+        time_ui: shape (P,), from 0 to 1.
+        level_v: shape (N,), rising, symmetric about 0.
+        density: probability density in 1/V, shape (P, N): phases first.
+        contours_v: half the opening at each phase for each of `ERROR_RATIOS`, shape (6, P); the lower half mirrors it.
+        bathtub: log10 of the error ratio at the threshold at `bath_ui`.
+        bath_ui: shape (M,).
+        sampling_ui: the sampling instant.
+        height_v, width_ui: the opening at the profile's error ratio.
+    """
+
+    time_ui: Floats
+    level_v: Floats
+    density: Floats
+    contours_v: Floats
+    bathtub: Floats
+    bath_ui: Floats
+    sampling_ui: float
+    height_v: float
+    width_ui: float
+
+
+class LaneView(NamedTuple):
+    """All curves of one lane at one look point."""
+
+    look: str
+    ui_s: float
+    nyquist_hz: float
+    response: Response
+    pulse: PulseCurve
+    eye: EyePicture
+    profile: Profile
+
+
+def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float) -> LaneView:
+    """Every curve of a lane at a look point.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane, resolved.
+        look: where to look.
+        error_ratio: at which height and width are read.
+    """
+    observed = observe(memo, plan, look, error_ratio, everywhere=True)
+    return LaneView(
+        look=look.name,
+        ui_s=plan.profile.ui_s,
+        nyquist_hz=plan.profile.nyquist_hz,
+        response=frequency_response(memo, plan, look),
+        pulse=_pulse_curve(observed, error_ratio),
+        eye=_eye_picture(observed, error_ratio),
+        profile=impedance_profile(memo, plan),
+    )
+
+
+def frequency_response(memo: Memo, plan: LanePlan, look: Look) -> Response:
+    """Gain to the look point and return loss of the last span, up to four times Nyquist.
+
+    The gain multiplies what every linear stage does; behind a limiting stage it starts anew, since that has none.
+    """
+    ui_s = plan.profile.ui_s
+    grid = Grid(ui_s, _RESPONSE_WINDOW_UI, min(2 * _RESPONSE_WINDOW_UI + 1, full_points(_RESPONSE_WINDOW_UI)))
+    gain = np.ones(grid.points, np.complex128)
+    for number in range(look.span + 1):
+        span = plan.spans[number]
+        matched = transfer(memo, span, grid, look.elements if number == look.span else None).gain
+        gain = gain * matched * (span.source.resistance_ohm + 100.0) / 100.0
+        if number < look.span:
+            stage = plan.stages[number]
+            gain = np.ones_like(gain) if stage.limiting else gain * stage.transfer(grid.f_hz)
+    reflected = np.abs(span_s_parameters(memo, plan.spans[look.span], grid).s11)
+    return Response(grid.f_hz, _decibels(np.abs(gain)), -_decibels(reflected))
+
+
+def _decibels(ratio: Floats) -> Floats:
+    return np.asarray(20.0 * np.log10(np.maximum(ratio, 10.0 ** (_LEAST_DB / 20.0))))
+
+
+def _pulse_curve(observed: Observed, error_ratio: float) -> PulseCurve:
+    waves = observed.received.waves
+    grid = waves.grid
+    sampling_s = opening(observed, error_ratio).sampling_s
+    first = int(waves.crossing - _PULSE_BEFORE_UI * grid.samples_per_ui)
+    at = first + np.arange(int((_PULSE_BEFORE_UI + _PULSE_AFTER_UI) * grid.samples_per_ui))
+    cursors = cursors_v(observed, sampling_s)
+    return PulseCurve(
+        time_ui=(at - waves.crossing) / grid.samples_per_ui,
+        pulse_v=waves.pulse_v[at % grid.samples],
+        cursor_ui=sampling_s / grid.ui_s + np.arange(-1, cursors.size - 1),
+        cursor_v=cursors,
+    )
+
+
+def _eye_picture(observed: Observed, error_ratio: float) -> EyePicture:
+    eye = observed.eye
+    seen = opening(observed, error_ratio)
+    reach = _reach_v(eye)
+    level_v = np.linspace(-reach, reach, _LEVELS)
+    bath_ui = np.linspace(0.0, 1.0, 129)
+    return EyePicture(
+        time_ui=eye.time_s / eye.ui_s,
+        level_v=level_v,
+        density=density(eye, level_v),
+        contours_v=np.array([eye.levels_v(ratio) for ratio in ERROR_RATIOS]),
+        bathtub=eye.log_error(bath_ui * eye.ui_s) / np.log(10.0),
+        bath_ui=bath_ui,
+        sampling_ui=seen.sampling_s / eye.ui_s,
+        height_v=seen.height_v,
+        width_ui=seen.width_s / eye.ui_s,
+    )
+
+
+def _reach_v(eye: Eye) -> float:
+    """The level that hardly any sample lies beyond, V."""
+    assert eye.upper is not None
+    rare = float(np.log(1e-5))
+    beyond = [-float(np.interp(rare, eye.upper.log_p[p], eye.upper.v[p])) for p in range(eye.time_s.size)]
+    return 1.05 * float(max(np.abs(beyond).max(), np.abs(eye.levels_v(1e-5)).max()))
+
+
+def density(eye: Eye, level_v: Floats) -> Floats:
+    """Probability density of the received sample over both symbols, 1/V, shape (P, N), levels symmetric about 0."""
+    upper = eye.upper
+    assert upper is not None
+    rows = []
+    for phase in range(eye.time_s.size):
+        below = np.exp(np.interp(level_v, eye.tail.v[phase], eye.tail.log_p[phase], left=-80.0, right=0.0))
+        above = np.exp(np.interp(-level_v, upper.v[phase], upper.log_p[phase], left=-80.0, right=0.0))
+        # Each side from the tail that is small there.
+        one = np.where(below < above, np.gradient(below, level_v), -np.gradient(above, level_v))
+        one = np.maximum(one, 0.0)
+        rows.append(0.5 * (one + one[::-1]))
+    return np.array(rows)
