@@ -13,6 +13,7 @@ from workbench.desk.runner import Runner, Token
 from workbench.desk.viewstate import Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
+from workbench.engine.eye import Reach
 from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan, plan_lane
@@ -72,6 +73,8 @@ class Computing(QObject):
                 self._ask_view(board, lane, trace)
 
     def _ask_view(self, board: Board, lane: Lane, trace: Trace) -> None:
+        reach = Reach.PICTURE if board is not self._document.board and not trace.pin else Reach.ALL
+
         def work(token: Token) -> LaneView | None:
             token.check()
             plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
@@ -79,7 +82,7 @@ class Computing(QObject):
                 look = resolve_look(plan, trace.look)
             except LookPointError:
                 return None  # the edit took the look point away; the strip offers those that are left
-            return view_lane(self._memo, plan, look, plan.profile.ber.value)
+            return view_lane(self._memo, plan, look, plan.profile.ber.value, reach)
 
         def done(view: LaneView | None) -> None:
             if view is not None and trace in self._state.traces:

@@ -6,6 +6,7 @@ threshold v = 0 P is the error ratio itself. Everything is interpolated in ``sqr
 where Gaussians rule.
 """
 
+from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
@@ -17,8 +18,16 @@ from workbench.parts.twoport import Floats
 _FINE_STEPS = 256
 _NODE_STEP = 0.5
 _NODES = 17
-_UPPER_DEPTHS = (2.5, 11.0)
+_SHALLOW = 3.0
 _ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
+
+
+class Reach(Enum):
+    """How much of an eye is wanted: its measures at one error ratio; a picture for the moment; all of it to 1e-18."""
+
+    MEASURES = "measures"
+    PICTURE = "picture"
+    ALL = "all"
 
 
 class Eye(NamedTuple):
@@ -137,7 +146,8 @@ def eye_of(
     time_s: Floats,
     sampling: Mixture | None,
     wrong: float,
-    error_ratio: float | None = None,
+    error_ratio: float,
+    reach: Reach = Reach.MEASURES,
 ) -> Eye:
     """The eye of samples at the phases of one unit interval.
 
@@ -147,10 +157,12 @@ def eye_of(
         time_s: the phases, s from the mean crossing, shape (P,).
         sampling: displacement of the sampling instant.
         wrong: probability that a limiting stage before took the symbol for another.
-        error_ratio: where accuracy is needed; None: everywhere down to 1e-18, at three times the cost.
+        error_ratio: where height and width are read.
+        reach: how much of the distribution is wanted.
     """
-    depths = FULL_DEPTHS if error_ratio is None else (-0.6 * float(np.log(error_ratio)),)
-    upper = lower_tail(negated(sample), _UPPER_DEPTHS) if error_ratio is None else None
+    near = -0.6 * float(np.log(error_ratio))
+    depths = {Reach.MEASURES: (near,), Reach.PICTURE: (_SHALLOW, near), Reach.ALL: FULL_DEPTHS}[reach]
+    upper = None if reach is Reach.MEASURES else lower_tail(negated(sample), (_SHALLOW,))
     return Eye(ui_s, time_s, lower_tail(sample, depths), sampling, wrong, upper)
 
 

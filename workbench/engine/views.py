@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.eye import Eye
+from workbench.engine.eye import Eye, Reach
 from workbench.engine.grid import Grid, full_points
 from workbench.engine.lane import Observed, observe
 from workbench.engine.look import Look
@@ -81,7 +81,7 @@ class LaneView(NamedTuple):
     profile: Profile
 
 
-def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float) -> LaneView:
+def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach: Reach = Reach.ALL) -> LaneView:
     """Every curve of a lane at a look point.
 
     Args:
@@ -89,8 +89,9 @@ def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float) -> Lan
         plan: the lane, resolved.
         look: where to look.
         error_ratio: at which height and width are read.
+        reach: `Reach.PICTURE` while something is dragged: contours far from `error_ratio` are continued, not computed.
     """
-    observed = observe(memo, plan, look, error_ratio, everywhere=True)
+    observed = observe(memo, plan, look, error_ratio, reach=reach)
     return LaneView(
         look=look.name,
         ui_s=plan.profile.ui_s,
