@@ -85,7 +85,7 @@ def _beyond(x: Floats, here: Floats) -> Floats:
 class Huray(Record, tag="huray", tag_field="kind", kw_only=True):
     """Roughness as spherical nodules on the foil."""
 
-    nodule_radius_m: Annotated[float, quantity("m", "Nodule radius", "Radius of the copper nodules.", gt=0.0, le=1e-4)]
+    nodule_radius_m: Annotated[float, quantity("m", "Nodule radius", "Radius of the copper nodules.", ge=1e-9, le=1e-4)]
     area_ratio: Annotated[
         float, quantity("", "Area ratio", "Surface of all nodules over the flat area below.", ge=0.0, le=20.0)
     ]

@@ -44,11 +44,15 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
     name: Name
     dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate around the traces.")]
     foil: Annotated[str, reference("foils", "Foil", "The copper of traces and planes.")]
-    width_m: Annotated[float, quantity("m", "Width", "Width of each trace.", gt=0.0, le=1e-2)]
-    gap_m: Annotated[float, quantity("m", "Gap", "Distance between the two traces, edge to edge.", gt=0.0, le=1e-2)]
-    thickness_m: Annotated[float, quantity("m", "Thickness", "Thickness of the traces.", gt=0.0, le=1e-3)]
-    below_m: Annotated[float, quantity("m", "Below", "Dielectric from the traces to the lower plane.", gt=0.0, le=1e-2)]
-    above_m: Annotated[float, quantity("m", "Above", "Dielectric from the traces to the upper plane.", gt=0.0, le=1e-2)]
+    width_m: Annotated[float, quantity("m", "Width", "Width of each trace.", ge=1e-6, le=1e-2)]
+    gap_m: Annotated[float, quantity("m", "Gap", "Distance between the two traces, edge to edge.", ge=1e-6, le=1e-2)]
+    thickness_m: Annotated[float, quantity("m", "Thickness", "Thickness of the traces.", ge=1e-6, le=1e-3)]
+    below_m: Annotated[
+        float, quantity("m", "Below", "Dielectric from the traces to the lower plane.", ge=1e-6, le=1e-2)
+    ]
+    above_m: Annotated[
+        float, quantity("m", "Above", "Dielectric from the traces to the upper plane.", ge=1e-6, le=1e-2)
+    ]
 
     def section(self) -> StripSection:
         """The cross-section in m."""
