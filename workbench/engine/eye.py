@@ -74,11 +74,14 @@ class Eye(NamedTuple):
         )
 
     def resolves_opening(self, error_ratio: float) -> bool:
-        """Whether both ends of the opening lie between phases next to each other; True for a closed eye."""
+        """Whether both ends of the opening lie between phases next to each other.
+
+        False for a closed eye: where it is least closed, or open by a little, only all phases tell.
+        """
         root = self._threshold_roots()
         wide = root > np.sqrt(-np.log(error_ratio))
         if not wide.any():
-            return True
+            return False
         step_s = float(np.diff(self.time_s).min())
         gap = np.diff(self.time_s) > 1.5 * step_s
         starts = bool(wide[0]) and self.time_s[0] > step_s
