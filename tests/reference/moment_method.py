@@ -1,9 +1,13 @@
 """A two-dimensional moment method for strips, written apart from the program: charge on small cells, point matching.
 
 The potential of a line charge is taken exactly: between two planes by the conformal map of the parallel-plate region
-(P. M. Morse, H. Feshbach, Methods of Theoretical Physics, 1953, section 10.2: ln tanh), over a grounded slab by the
-image series (P. Silvester, Proc. IEE 115(1), 1968, 43-48). Cells are graded towards corners.
+(P. M. Morse, H. Feshbach, Methods of Theoretical Physics, 1953, section 10.2), over a grounded slab by the image series
+(P. Silvester, Proc. IEE 115(1), 1968, 43-48). Cells are graded towards corners by the cosine rule. Lengths in any one
+unit; impedances in ohm, of one trace: the odd mode's is half the differential impedance of a pair.
 """
+
+from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,107 +15,120 @@ EPS0 = 8.8541878188e-12
 LIGHT = 299_792_458.0
 
 
-def _edge(a: float, b: float, cells: int) -> np.ndarray:
-    """Cell borders from a to b, fine at both ends (the cosine rule that edge singularities ask for)."""
-    return a + (b - a) * 0.5 * (1.0 - np.cos(np.pi * np.arange(cells + 1) / cells))
+class Cells(NamedTuple):
+    """Cells of a trace's outline: centres, lengths, and 1 where a cell lies flat, 0 where it stands."""
+
+    x: np.ndarray
+    y: np.ndarray
+    size: np.ndarray
+    flat: np.ndarray
 
 
-def _box(x0: float, y0: float, width: float, thickness: float, cells: int) -> tuple[np.ndarray, ...]:
-    """Cells of a rectangle's outline, or of a flat strip where thickness is 0: centres (x, y), lengths, directions."""
-    xs, side = _edge(x0, x0 + width, cells), max(cells // 2, 8)
-    middle, size = 0.5 * (xs[1:] + xs[:-1]), np.diff(xs)
-    along = np.ones_like(size)
-    if thickness == 0.0:
-        return middle, np.full_like(middle, y0), size, along
-    ys = _edge(y0, y0 + thickness, side)
-    tall, height = 0.5 * (ys[1:] + ys[:-1]), np.diff(ys)
-    x = np.concatenate([middle, middle, np.full(side, x0), np.full(side, x0 + width)])
-    y = np.concatenate([np.full(cells, y0), np.full(cells, y0 + thickness), tall, tall])
-    return x, y, np.concatenate([size, size, height, height]), np.concatenate([along, along, 0 * height, 0 * height])
+class Planes(NamedTuple):
+    """A strip between planes in air."""
+
+    width: float
+    thickness: float
+    below: float
+    above: float
+    gap: float | None = None
+
+    def receded(self, n: float) -> "Planes":
+        gap = None if self.gap is None else self.gap + 2 * n
+        return Planes(self.width - 2 * n, self.thickness - 2 * n, self.below + 2 * n, self.above + 2 * n, gap)
 
 
-def _capacitance(cells, potential, gap: float, odd: bool) -> float:
-    """Capacitance per metre of one trace at 1 V, its mirror image at x < 0 at -1 V (gap < 0: no second trace)."""
-    x, y, size, along = cells
-    # The source cell is integrated by Gauss's rule; where source and observer are the same cell, ln r by hand.
-    nodes, weights = np.polynomial.legendre.leggauss(4)
-    sources = 0.5 * size[None, :] * nodes[:, None]
-    matrix = np.zeros((x.size, x.size))
-    for node, weight in zip(sources, weights, strict=True):
-        xs, ys = x + node * along, y + node * (1.0 - along)
-        r2 = (x[:, None] - xs) ** 2 + (y[:, None] - ys) ** 2
-        own = np.eye(x.size, dtype=bool)
-        free = -0.5 * np.log(np.where(own, 1.0, r2))
-        value = free + potential(x[:, None], y[:, None], xs, ys)
-        if gap >= 0.0:
-            mirrored = potential(x[:, None], y[:, None], -xs, ys) - 0.5 * np.log(
-                (x[:, None] + xs) ** 2 + (y[:, None] - ys) ** 2
-            )
-            value = value - mirrored if odd else value + mirrored
-        matrix += 0.5 * weight * value
-    matrix[np.diag_indices(x.size)] += 1.0 - np.log(size / 2.0)
-    return float(np.linalg.solve(matrix / (2.0 * np.pi * EPS0), np.ones(x.size)).sum())
+class Slab(NamedTuple):
+    """A strip on a grounded slab, air above."""
+
+    width: float
+    thickness: float
+    height: float
+    gap: float | None = None
+
+    def receded(self, n: float) -> "Slab":
+        gap = None if self.gap is None else self.gap + 2 * n
+        return Slab(self.width - 2 * n, self.thickness - 2 * n, self.height + 2 * n, gap)
 
 
-def between_planes(*, width, thickness, below, above, gap=-1.0, cells=60, odd=True) -> float:
-    """Impedance in air, ohm, of one trace between planes; with `gap` the odd (or even) mode of a pair."""
-    b = below + thickness + above
+def planes_ohm(section: Planes, *, cells: int = 60, odd: bool = True) -> float:
+    """Impedance in air of a strip between planes; of a pair's odd or even mode where there is a gap."""
+    outline = _outline(section.gap, section.width, section.below, section.thickness, cells)
+    q = np.pi / (section.below + section.thickness + section.above)
 
-    def rest(x, y, xs, ys):
-        # Potential between planes at 0 and b, less the free-space -ln r that is integrated apart.
-        dx, q = np.abs(x - xs), np.pi / b
-        minus = np.cosh(q * dx) - np.cos(q * (y - ys))
-        plus = np.cosh(q * dx) - np.cos(q * (y + ys))
-        r2 = (x - xs) ** 2 + (y - ys) ** 2
-        safe = np.where(r2 > 0.0, r2, 1.0)
-        near = np.where(r2 > 0.0, minus / safe, 0.5 * q**2)
-        return 0.5 * np.log(plus / near)
+    def kernel(x, y, xs, ys, own):
+        # 1/2 ln (cosh - cos(sum)) / (cosh - cos(difference)); near the charge the latter is q^2 r^2 / 2.
+        above = np.cosh(q * (x - xs)) - np.cos(q * (y + ys))
+        below = np.cosh(q * (x - xs)) - np.cos(q * (y - ys))
+        return 0.5 * np.log(above / np.where(own, 0.5 * q**2, below))
 
-    x0 = gap / 2.0 if gap >= 0.0 else -width / 2.0
-    return 1.0 / (LIGHT * _capacitance(_box(x0, below, width, thickness, cells), rest, gap, odd))
+    ones = np.ones_like(outline.x)
+    return 1.0 / (LIGHT * _capacitance(outline, kernel, ones, section.gap, odd))
 
 
-def over_slab(*, width, thickness, height, permittivity, gap=-1.0, cells=60, odd=True, images=200):
-    """Impedance (ohm) and effective permittivity of a trace on a slab; with `gap` the odd (or even) mode of a pair."""
-
-    def of(er):
-        kappa = (er - 1.0) / (er + 1.0)
-
-        def rest(x, y, xs, ys):
-            dx2, up = (x - xs) ** 2, y + ys - 2.0 * height
-            value = np.zeros(np.broadcast_shapes(dx2.shape, up.shape))
-            if kappa > 0.0:
-                # On the slab's face the first image coincides with the charge itself: its cell is done with ln r.
-                value += 0.5 * kappa * np.log(np.maximum(dx2 + up**2, 1e-40))
-            factor = 1.0 - kappa**2
-            for n in range(1, images):
-                value += 0.5 * factor * np.log(dx2 + (up + 2.0 * n * height) ** 2)
-                factor *= -kappa
-                if abs(factor) < 1e-9:
-                    break
-            return value
-
-        return rest
-
-    x0 = gap / 2.0 if gap >= 0.0 else -width / 2.0
-    box = _box(x0, height, width, thickness, cells)
-    air = _capacitance(box, of(1.0), gap, odd)
-    filled = _slab_capacitance(box, of(permittivity), gap, odd, height, permittivity)
+def slab_ohm(section: Slab, permittivity: float, *, cells: int = 60, odd: bool = True) -> tuple[float, float]:
+    """Impedance and effective permittivity of a strip on a slab; of a pair's odd or even mode where there is a gap."""
+    air, filled = (_slab_capacitance(section, er, cells, odd) for er in (1.0, permittivity))
     return 1.0 / (LIGHT * np.sqrt(air * filled)), filled / air
 
 
-def _slab_capacitance(box, rest, gap, odd, height, er) -> float:
-    """As `_capacitance`; cells on the slab's face see their own image too, so that ln r counts 1 - kappa times."""
-    x, y, size, along = box
-    kappa = (er - 1.0) / (er + 1.0)
-    on_face = (y == height) & (along == 1.0)
+def odd_growth(ohm_of: Callable[[object], float], section, step: float) -> float:
+    """How the impedance in air grows as every metal surface recedes, ohm per unit of length (central difference)."""
+    return (ohm_of(section.receded(step)) - ohm_of(section.receded(-step))) / (2.0 * step)
 
-    def corrected(xo, yo, xs, ys):
-        value = rest(xo, yo, xs, ys)
-        if xo.shape[0] == x.size and np.array_equal(np.sign(xs), np.sign(x)):
-            own = np.diag(on_face)
-            value = np.where(own, value - 0.5 * kappa * np.log(np.maximum((xo - xs) ** 2 + (yo + ys - 2 * height) ** 2, 1e-40))
-                             - kappa * (1.0 - np.log(size / 2.0))[None, :], value)
+
+def _slab_capacitance(section: Slab, er: float, cells: int, odd: bool) -> float:
+    outline = _outline(section.gap, section.width, section.height, section.thickness, cells)
+    kappa, height = (er - 1.0) / (er + 1.0), section.height
+    on_face = (outline.y == height) & (outline.flat == 1.0)
+
+    def kernel(x, y, xs, ys, own):
+        r2, up = (x - xs) ** 2 + (y - ys) ** 2, y + ys - 2.0 * height
+        value = -0.5 * np.log(np.where(own, 1.0, r2))
+        # On the slab's face the first image coincides with the charge itself.
+        value += 0.5 * kappa * np.log(np.where(own & on_face, 1.0, (x - xs) ** 2 + up**2))
+        factor, n = 1.0 - kappa**2, 1
+        while abs(factor) > 1e-9:
+            value += 0.5 * factor * np.log((x - xs) ** 2 + (up + 2.0 * n * height) ** 2)
+            factor, n = -kappa * factor, n + 1
         return value
 
-    return _capacitance(box, corrected, gap, odd)
+    return _capacitance(outline, kernel, np.where(on_face, 1.0 - kappa, 1.0), section.gap, odd)
+
+
+def _capacitance(outline: Cells, kernel, singular, gap: float | None, odd: bool) -> float:
+    """Capacitance per metre of one trace at 1 V, the other (if any) its mirror image in x = 0 at -1 V or 1 V.
+
+    `kernel` is 2 pi eps0 times the potential of a unit charge; on the charge's own cell it leaves out ``-ln r`` times
+    `singular`, which is integrated by hand here. Other cells are integrated by Gauss's rule.
+    """
+    x, y, size, flat = outline
+    own, no = np.eye(x.size, dtype=bool), np.zeros((x.size, x.size), bool)
+    matrix = np.diag(singular * (1.0 - np.log(size / 2.0)))
+    for node, weight in zip(*np.polynomial.legendre.leggauss(4), strict=True):
+        shift = 0.5 * size * node
+        xs, ys = x + shift * flat, y + shift * (1.0 - flat)
+        value = kernel(x[:, None], y[:, None], xs, ys, own)
+        if gap is not None:
+            value = value + (-1.0 if odd else 1.0) * kernel(x[:, None], y[:, None], -xs, ys, no)
+        matrix += 0.5 * weight * value
+    return float(np.linalg.solve(matrix / (2.0 * np.pi * EPS0), np.ones(x.size)) @ np.ones(x.size))
+
+
+def _outline(gap: float | None, width: float, y0: float, thickness: float, cells: int) -> Cells:
+    """Cells of a rectangle at height y0, or of a flat strip where its thickness is 0."""
+    x0 = -width / 2.0 if gap is None else gap / 2.0
+    x, size = _cosine(x0, x0 + width, cells)
+    flat = Cells(x, np.full(cells, y0), size, np.ones(cells))
+    if thickness == 0.0:
+        return flat
+    side = cells // 2
+    y, tall = _cosine(y0, y0 + thickness, side)
+    edges = [Cells(np.full(side, at), y, tall, np.zeros(side)) for at in (x0, x0 + width)]
+    faces = [flat, flat._replace(y=np.full(cells, y0 + thickness))]
+    return Cells(*(np.concatenate(parts) for parts in zip(*faces, *edges, strict=True)))
+
+
+def _cosine(a: float, b: float, cells: int) -> tuple[np.ndarray, np.ndarray]:
+    borders = a + (b - a) * 0.5 * (1.0 - np.cos(np.pi * np.arange(cells + 1) / cells))
+    return 0.5 * (borders[1:] + borders[:-1]), np.diff(borders)

@@ -38,6 +38,8 @@ class Hammerstad(Record, tag="hammerstad", tag_field="kind", kw_only=True):
         log_x, reactance = _hammerstad_reactance()
         resistive = _hammerstad(x)
         reactive = np.interp(np.log(np.maximum(x, _LEAST_ROUGHNESS)), log_x, reactance)
+        # Below the table what roughness adds is an inductance: it goes as w, x^2, over the smooth part's x.
+        reactive = 1.0 + (reactive - 1.0) * np.minimum(x / _LEAST_ROUGHNESS, 1.0)
         return np.asarray((resistive + 1j * reactive) / (1.0 + 1.0j), np.complex128)
 
 
