@@ -77,6 +77,29 @@ def odd_growth(ohm_of: Callable[[object], float], section, step: float) -> float
     return (ohm_of(section.receded(step)) - ohm_of(section.receded(-step))) / (2.0 * step)
 
 
+def slab_squares(section: Slab, *, cells: int = 200) -> float:
+    """Resistance per surface resistance of one trace and its share of the plane in air: ``int J^2 / (int J)^2``.
+
+    In skin effect the current on a smooth conductor is spread as the charge. An odd pair has half of the plane each.
+    """
+    outline = _outline(section.gap, section.width, section.height, section.thickness, cells)
+
+    def kernel(x, y, xs, ys, own):
+        r2 = np.where(own, 1.0, (x - xs) ** 2 + (y - ys) ** 2)
+        return -0.5 * np.log(r2) + 0.5 * np.log((x - xs) ** 2 + (y + ys) ** 2)
+
+    charge = _charges(outline, kernel, np.ones_like(outline.x), section.gap, odd=True)
+    on_trace = float((charge**2 / outline.size).sum())
+    reach = 40.0 * (section.height + section.width + (section.gap or 0.0))
+    x = np.linspace(-reach, reach, 80_001)
+    mirror = 0.0 if section.gap is None else -1.0
+    on_plane = np.zeros_like(x)
+    for q, at, up in zip(charge, outline.x, outline.y, strict=True):
+        on_plane += q * up / np.pi * (1.0 / ((x - at) ** 2 + up**2) + mirror / ((x + at) ** 2 + up**2))
+    share = 1.0 if section.gap is None else 0.5
+    return (on_trace + share * float(np.trapezoid(on_plane**2, x))) / float(charge.sum()) ** 2
+
+
 def _slab_capacitance(section: Slab, er: float, cells: int, odd: bool) -> float:
     outline = _outline(section.gap, section.width, section.height, section.thickness, cells)
     kappa, height = (er - 1.0) / (er + 1.0), section.height
@@ -97,7 +120,12 @@ def _slab_capacitance(section: Slab, er: float, cells: int, odd: bool) -> float:
 
 
 def _capacitance(outline: Cells, kernel, singular, gap: float | None, odd: bool) -> float:
-    """Capacitance per metre of one trace at 1 V, the other (if any) its mirror image in x = 0 at -1 V or 1 V.
+    """Capacitance per metre of one trace at 1 V, the other (if any) its mirror image in x = 0 at -1 V or 1 V."""
+    return float(2.0 * np.pi * EPS0 * _charges(outline, kernel, singular, gap, odd).sum())
+
+
+def _charges(outline: Cells, kernel, singular, gap: float | None, odd: bool) -> np.ndarray:
+    """Charge per metre of each cell over 2 pi eps0, at 1 V.
 
     `kernel` is 2 pi eps0 times the potential of a unit charge; on the charge's own cell it leaves out ``-ln r`` times
     `singular`, which is integrated by hand here. Other cells are integrated by Gauss's rule.
@@ -112,7 +140,7 @@ def _capacitance(outline: Cells, kernel, singular, gap: float | None, odd: bool)
         if gap is not None:
             value = value + (-1.0 if odd else 1.0) * kernel(x[:, None], y[:, None], -xs, ys, no)
         matrix += 0.5 * weight * value
-    return float(np.linalg.solve(matrix / (2.0 * np.pi * EPS0), np.ones(x.size)) @ np.ones(x.size))
+    return np.linalg.solve(matrix, np.ones(x.size))
 
 
 def _outline(gap: float | None, width: float, y0: float, thickness: float, cells: int) -> Cells:

@@ -26,8 +26,8 @@ HAMMERSTAD = (
     (2.0, 1.57834, 1.90150, 1.95045, 1.97519),
 )
 # P. G. Huray, The Foundations of Signal Integrity, Wiley 2010: radius µm, nodules' surface over flat area, K likewise.
-# First row: one sphere of 0.5 µm; the others the cannonball stack of R_z = 2 and 5 µm (L. Simonovich 2015): r = 0.06 R_z,
-# S = 14 * 4 pi / 36 = 4.88692. Computed outside.
+# First row: one sphere of 0.5 µm; the others the cannonball stack of R_z = 2 and 5 µm (L. Simonovich 2015):
+# r = 0.06 R_z, S = 14 * 4 pi / 36 = 4.88692. Computed outside.
 CANNONBALL = 14.0 * 4.0 * np.pi / 36.0
 HURAY = (
     (0.5, 2.0, 1.21561, 1.64990, 1.93892, 2.26512),
