@@ -11,7 +11,8 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.jitter import Mixture
-from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, Sample, Tail, lower_tail
+from workbench.engine.samples import Sample
+from workbench.engine.tails import LOG_FLOOR, Tail, lower_tail, tail_near
 from workbench.parts.twoport import Floats
 
 _FINE_STEPS = 256
@@ -149,8 +150,8 @@ def eye_of(
         wrong: probability that a limiting stage before took the symbol for another.
         error_ratio: where accuracy is needed; None: everywhere down to 1e-18, at three times the cost.
     """
-    depths = FULL_DEPTHS if error_ratio is None else (-0.6 * float(np.log(error_ratio)),)
-    return Eye(ui_s, time_s, lower_tail(sample, depths), sampling, wrong)
+    tail = lower_tail(sample) if error_ratio is None else tail_near(sample, error_ratio)
+    return Eye(ui_s, time_s, tail, sampling, wrong)
 
 
 def _root_at(tail: Tail, phase: int, v: float) -> float:
