@@ -93,7 +93,7 @@ def test_hammerstad_reactance_is_the_one_that_causality_gives():
         reactance = np.sqrt(w) + 2.0 * w / np.pi * (inner + outer)
         delta_m = np.array([1e-6 / x])
         ours = ((1.0 + 1.0j) * Hammerstad(rms_m=1e-6).factor(delta_m)).imag[0] * x
-        assert ours == pytest.approx(reactance, rel=1e-4), x
+        assert ours == pytest.approx(reactance, rel=1e-8), x
 
 
 @pytest.mark.parametrize("row", HURAY)
