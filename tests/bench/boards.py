@@ -13,7 +13,9 @@ _EXAMPLE = Path(__file__).parent.parent / "board" / "format_example.json"
 def conditioned(lanes: int) -> Board:
     """Lanes of different lengths, on two kinds of line, through one quad conditioner each four lanes."""
     example = read_board(_EXAMPLE.read_bytes()).board
-    device, lane = example.devices[0], example.lanes[0]
+    lane = example.lanes[0]
+    # The example's strap over-equalizes these lengths; the middle one suits them.
+    device = replace(example.devices[0], settings=replace(example.devices[0].settings, equalization="1"))
     return replace(
         example,
         devices=tuple(replace(device, ref=f"U{n}") for n in range((lanes + 3) // 4)),

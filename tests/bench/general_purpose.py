@@ -8,11 +8,11 @@ noise but no jitter.
 import numpy as np
 import skrf
 
-from workbench.engine.path import LanePlan
-from workbench.engine.spans import element_two_port
 from workbench.engine.grid import Grid
 from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
 from workbench.engine.signal import launched
+from workbench.engine.spans import element_two_port
 from workbench.parts.record import FixtureRecord
 from workbench.parts.twoport import s_parameters
 

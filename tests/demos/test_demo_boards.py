@@ -4,10 +4,17 @@ from functools import cache
 
 import pytest
 
+from workbench.board.index import Index
+from workbench.board.library import profile_of
 from workbench.board.reading import faults_in, load_board
 from workbench.board.writing import dump_board
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import Assessment
+from workbench.engine.lane import observe
+from workbench.engine.look import RECEIVER, resolve_look
+from workbench.engine.measures import opening
+from workbench.engine.memo import Memo
+from workbench.engine.path import plan_lane
 from workbench.resources import project
 
 NAMES = ("correlator-shelf", "observing-room", "recorder-bay")
@@ -96,3 +103,17 @@ def test_the_room_shows_what_the_floor_box_does_for_the_wall():
     seen = verdicts("observing-room")
     assert {name.split()[0] for name, verdict in seen.items() if verdict == "fail"} == {"RIGHT"}
     assert {lane.profile for lane in found("observing-room").lanes} == {"dp-hbr2", "hdmi-1.4"}
+
+
+@pytest.mark.parametrize(
+    ("name", "lane"), [("correlator-shelf", "RX0"), ("correlator-shelf", "RX14"), ("observing-room", "RIGHT TMDS0")]
+)
+def test_an_eye_of_the_phases_that_count_says_what_the_whole_eye_says(name, lane):
+    board = load_board(path_of(name)).board
+    (asked,) = (one for one in board.lanes if one.name == lane)
+    profile = profile_of(board, asked.profile or board.profile)
+    plan, memo, ratio = plan_lane(Index(board), asked, profile), Memo(), profile.ber.value
+    look = resolve_look(plan, RECEIVER)
+    quick, whole = (opening(observe(memo, plan, look, ratio, everywhere=every), ratio) for every in (False, True))
+    assert quick.height_v == pytest.approx(whole.height_v, abs=5e-4)
+    assert quick.width_s == pytest.approx(whole.width_s, abs=1e-3 * profile.ui_s)

@@ -5,17 +5,31 @@ u runs evenly from 0, so every exponential of it is a geometric series; that is 
 
 from collections.abc import Mapping
 from itertools import product
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from workbench.parts.twoport import Complexes, Floats
 
 _BLOCK = 16
-_LIGHT_STEP = 0.25
-"""Driven steps below this share of the largest are left to the Gaussian part."""
-
 State = tuple[float, ...]
+
+
+class Displaced(NamedTuple):
+    """What the displacement of one boundary does to the sample for a unit driven step, as a mixture of Gaussians.
+
+    `weight` of each part, shape (C,); its mean change `change_v` and the rms change about it `spread_v`, V, (C, P).
+    """
+
+    weight: Floats
+    change_v: Floats
+    spread_v: Floats
+
+    def as_one(self) -> "Displaced":
+        """The same mean and variance in a single part."""
+        mean = self.weight @ self.change_v
+        square = self.weight @ (self.change_v**2 + self.spread_v**2)
+        return Displaced(np.ones(1), mean[None], np.sqrt(np.maximum(square - mean**2, 0.0))[None])
 
 
 class Chain(NamedTuple):
@@ -27,8 +41,7 @@ class Chain(NamedTuple):
         levels: symbol levels.
         symbols: the columns that take part in the matrices, a contiguous range; newest first.
         boundaries: the displaced boundaries; boundary j is where symbol j starts.
-        weight: of each part of the displacement, shape (C,).
-        displaced: change and rms change of the sample for a unit step, by boundary, shape (C, P) each.
+        displaced: what each boundary's displacement does.
         taps: (before, main, after) transmit taps.
     """
 
@@ -37,8 +50,7 @@ class Chain(NamedTuple):
     levels: tuple[float, ...]
     symbols: range
     boundaries: range
-    weight: Floats
-    displaced: Mapping[int, tuple[Floats, Floats]]
+    displaced: Mapping[int, Displaced]
     taps: tuple[float, float, float]
 
 
@@ -59,7 +71,10 @@ def log_chained(chain: Chain, theta: Floats) -> Floats:
 
     wide = chain._replace(
         cursors_v={j: repeated(chain.cursors_v[j]) for j in chain.symbols},
-        displaced={j: (repeated(change), repeated(spread)) for j, (change, spread) in chain.displaced.items()},
+        displaced={
+            j: Displaced(known.weight, repeated(known.change_v), repeated(known.spread_v))
+            for j, known in chain.displaced.items()
+        },
     )
     along = _Along(theta.ravel(), np.zeros(theta.size), 1)
     value, log_scale = _matrices(wide, along)
@@ -67,17 +82,18 @@ def log_chained(chain: Chain, theta: Floats) -> Floats:
     return np.asarray((np.log(np.maximum(value[:, 0].real, tiny)) + log_scale).reshape(phases, rungs))
 
 
-def phasors(x: Floats, step: Floats, count: int) -> Complexes:
+def phasors(x: Floats, step: Floats, count: int, precise: bool = True) -> Complexes:
     """``exp(j m step x)`` for m from 0 to count - 1, shape (P, count); x and step of shape (P,).
 
-    `count` is 1 or a multiple of 16.
+    `count` is 1 or a multiple of 16; single precision unless `precise`.
     """
+    kind: type[np.complexfloating[Any, Any]] = np.complex128 if precise else np.complex64
     if count == 1:
-        return np.ones((x.size, 1), np.complex128)
+        return np.ones((x.size, 1), kind)
     turn = (x * step)[:, None]
-    fine = _unit(turn * np.arange(_BLOCK))
-    coarse = _unit(turn * (_BLOCK * np.arange(count // _BLOCK)))
-    return np.asarray((coarse[:, :, None] * fine[:, None, :]).reshape(x.size, count), np.complex128)
+    fine = _unit(turn * np.arange(_BLOCK)).astype(kind, copy=False)
+    coarse = _unit(turn * (_BLOCK * np.arange(count // _BLOCK))).astype(kind, copy=False)
+    return np.multiply(coarse[:, :, None], fine[:, None, :]).reshape(x.size, count)
 
 
 def _unit(angle: Floats) -> Complexes:
@@ -89,45 +105,60 @@ def _unit(angle: Floats) -> Complexes:
 
 
 class _Along(NamedTuple):
-    """Where along the line the functions are evaluated: tilts and steps, shape (P,), and how many steps."""
+    """Where along the line the functions are evaluated: tilts and steps, shape (P,), how many steps, how precisely."""
 
     theta: Floats
     step: Floats
     steps: int
+    precise: bool = True
+
+    def phasors(self, x: Floats) -> Complexes:
+        """``exp(j u x)`` along the line, shape (P, steps)."""
+        return phasors(x, self.step, self.steps, self.precise)
+
+    def real(self, x: Floats) -> Floats:
+        """Reals in the precision of the line."""
+        return np.asarray(x, np.float64 if self.precise else np.float32)
 
 
-def chain_product(chain: Chain, theta: Floats, step: Floats, count: int) -> tuple[Complexes, Floats]:
+def chain_product(
+    chain: Chain, theta: Floats, step: Floats, count: int, precise: bool = True
+) -> tuple[Complexes, Floats]:
     """Moment generating function of all symbols and chained boundaries at ``theta + j m step``.
+
+    In single precision unless `precise`: ample for the few decades about one error ratio.
 
     Returns:
         The function with a factor taken out, shape (P, count), and that factor's natural logarithm, shape (P,): far out
         in a tail neither the function nor its parts fit into floating point.
     """
-    along = _Along(theta, step, count)
+    along = _Along(theta, step, count, precise)
     out, log_scale = _matrices(chain, along) if chain.symbols else (None, np.zeros(theta.size))
     if out is None:
-        out = np.ones((theta.size, count), np.complex128)
+        out = np.ones((theta.size, count), np.complex128 if precise else np.complex64)
     for column, cursor in chain.cursors_v.items():
         if column not in chain.symbols:
             out *= _symbol_mean(chain, along, column, cursor)
-            log_scale = log_scale + _largest(chain, along, cursor)
+            log_scale = log_scale + _largest(chain, along, column, cursor)
     return out, log_scale
 
 
-def _largest(chain: Chain, along: _Along, cursor: Floats) -> Floats:
+def _largest(chain: Chain, along: _Along, column: int, cursor: Floats) -> Floats:
     """The largest exponent that a symbol can bring, shape (P,); it is taken out of every factor."""
+    if column in chain.given:
+        return np.asarray(along.theta * chain.given[column] * cursor)
     return np.asarray(np.abs(along.theta * cursor) * max(abs(level) for level in chain.levels))
 
 
 def _symbol_mean(chain: Chain, along: _Along, column: int, cursor: Floats) -> Complexes:
     if chain.levels == (-1.0, 1.0) and column not in chain.given:
         return _cosh(cursor, along)
-    return np.asarray(sum(_powers(chain, along, column, cursor).values()), np.complex128)
+    return np.asarray(sum(_powers(chain, along, column, cursor).values()))
 
 
 def _cosh(cursor: Floats, along: _Along) -> Complexes:
     """Mean of exp(+-s c), over exp(|theta c|)."""
-    out = phasors(cursor, along.step, along.steps)
+    out = along.phasors(cursor)
     tilt = along.theta * cursor
     fallen = np.exp(-2.0 * np.abs(tilt))
     out.real *= (0.5 * (1.0 + fallen))[:, None]
@@ -139,10 +170,10 @@ def _powers(chain: Chain, along: _Along, column: int, cursor: Floats) -> dict[fl
     """``exp(s a c)`` times the probability of each level a that the symbol may take, over the largest of them all."""
     known = chain.given.get(column)
     levels = chain.levels if known is None else (known,)
-    largest = _largest(chain, along, cursor)
+    largest = _largest(chain, along, column, cursor)
     return {
-        level: phasors(level * cursor, along.step, along.steps)
-        * (np.exp(along.theta * level * cursor - largest) / len(levels))[:, None]
+        level: along.phasors(level * cursor)
+        * along.real(np.exp(along.theta * level * cursor - largest) / len(levels))[:, None]
         for level in levels
     }
 
@@ -157,7 +188,7 @@ def _matrices(chain: Chain, along: _Along) -> tuple[Complexes, Floats]:
     order = 1 + bool(before) + bool(after)
     oldest = list(chain.symbols)[::-1]
     powers = {j: _powers(chain, along, j, chain.cursors_v[j]) for j in oldest}
-    log_scale = np.sum([_largest(chain, along, chain.cursors_v[j]) for j in oldest], axis=0)
+    log_scale = np.sum([_largest(chain, along, j, chain.cursors_v[j]) for j in oldest], axis=0)
     states: dict[State, Complexes] = {}
     for levels in product(*(powers[j] for j in oldest[:order])):
         term = powers[oldest[0]][levels[0]]
@@ -168,7 +199,7 @@ def _matrices(chain: Chain, along: _Along) -> tuple[Complexes, Floats]:
         factors = _BoundaryFactors(chain, along, j + (1 if before else 0))
         states = _advance(states, powers[j], factors, chain.taps)
         log_scale = log_scale + factors.log_scale
-    return np.asarray(sum(states.values()), np.complex128), log_scale
+    return np.asarray(sum(states.values())), log_scale
 
 
 def _advance(
@@ -205,50 +236,41 @@ def driven_steps(levels: tuple[float, ...], taps: tuple[float, float, float]) ->
 
 
 class _BoundaryFactors:
-    """Moment generating function of a boundary's displacement for each driven step, each computed once.
+    """Moment generating function of a boundary's displacement for each driven step, all computed together.
 
     `log_scale` is the logarithm of what is taken out of all of them, shape (P,).
     """
 
     def __init__(self, chain: Chain, along: _Along, boundary: int) -> None:
-        self._along = along
-        self._weight = chain.weight
-        self._displaced = chain.displaced.get(boundary)
-        spread = max(chain.levels) - min(chain.levels)
-        largest = spread * sum(abs(tap) for tap in chain.taps)
-        self._least = _LIGHT_STEP * largest
-        self.log_scale = self._largest_exponent(largest)
-        self._still = np.exp(-self.log_scale)[:, None]
-        self._known: dict[float, Complexes | Floats] = {}
+        displaced = chain.displaced.get(boundary)
+        steps = sorted({round(step, 9) for step in driven_steps(chain.levels, chain.taps)})
+        if displaced is None:
+            self.log_scale = np.zeros(along.theta.size)
+            still: Complexes = np.ones((along.theta.size, 1), np.complex64)
+            self._known = dict.fromkeys(steps, still)
+            return
+        mean = np.multiply.outer(np.array(steps), displaced.change_v)
+        variance = np.multiply.outer(np.array(steps) ** 2, displaced.spread_v**2)
+        real = along.theta * mean + 0.5 * along.theta**2 * variance
+        self.log_scale = np.asarray(real.max(axis=(0, 1)))
+        height = displaced.weight[:, None] * np.exp(real - self.log_scale)
+        self._known = dict(zip(steps, _summed(along, height, mean, variance), strict=True))
 
-    def of(self, step: float) -> Complexes | Floats:
-        """The factor for a driven step, over exp(log_scale), shape (P, count) or (P, 1)."""
-        if self._displaced is None or abs(step) < self._least:
-            return self._still
-        key = round(step, 9)
-        if key not in self._known:
-            self._known[key] = self._make(step)
-        return self._known[key]
+    def of(self, step: float) -> Complexes:
+        """The factor for a driven step, over exp(log_scale), shape (P, count)."""
+        return self._known[round(step, 9)]
 
-    def _largest_exponent(self, largest: float) -> Floats:
-        theta = self._along.theta
-        if self._displaced is None:
-            return np.zeros(theta.size)
-        change, spread = self._displaced
-        bound = np.abs(theta * largest * change) + 0.5 * (theta * largest * spread) ** 2
-        return np.asarray(bound.max(axis=0))
 
-    def _make(self, step: float) -> Complexes:
-        assert self._displaced is not None
-        along = self._along
-        change, spread = self._displaced
-        mean, variance = step * change, (step * spread) ** 2
-        # exp(s m + s^2 g^2 / 2) with s = theta + j u: a geometric series times a real Gaussian in u, a row a part.
-        rate = mean + along.theta * variance
-        rows = phasors(rate.ravel(), np.broadcast_to(along.step, rate.shape).ravel(), along.steps)
-        real = along.theta * mean + 0.5 * along.theta**2 * variance - self.log_scale + np.log(self._weight)[:, None]
-        turns = np.arange(along.steps)
-        gauss = np.exp(real[:, :, None] - 0.5 * (variance * along.step**2)[:, :, None] * turns**2)
-        parts = rows.reshape(*rate.shape, along.steps)
-        parts *= gauss
-        return np.asarray(parts.sum(axis=0), np.complex128)
+def _summed(along: _Along, height: Floats, mean: Floats, variance: Floats) -> Complexes:
+    """``height exp(s m + s^2 g^2 / 2)`` over its value at u = 0, summed over the parts: (S, C, P) to (S, P, count).
+
+    In u each part is a geometric series times a real Gaussian.
+    """
+    if along.steps == 1:
+        return np.asarray(height.sum(axis=1)[:, :, None], np.complex128)
+    rate = mean + along.theta * variance
+    step = np.broadcast_to(along.step, rate.shape)
+    parts = phasors(rate.ravel(), step.ravel(), along.steps, along.precise).reshape(*rate.shape, along.steps)
+    turns = along.real(np.arange(float(along.steps)) ** 2)
+    parts *= along.real(height)[..., None] * np.exp(along.real(-0.5 * variance * along.step**2)[..., None] * turns)
+    return np.asarray(parts.sum(axis=1) if parts.shape[1] > 1 else parts[:, 0])

@@ -12,7 +12,8 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.jitter import Mixture
-from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, Sample, Tail, lower_tail, negated
+from workbench.engine.samples import Sample, negated
+from workbench.engine.tails import LOG_FLOOR, Tail, lower_tail, tail_near
 from workbench.parts.twoport import Floats
 
 _FINE_STEPS = 256
@@ -86,11 +87,14 @@ class Eye(NamedTuple):
         )
 
     def resolves_opening(self, error_ratio: float) -> bool:
-        """Whether both ends of the opening lie between phases next to each other; True for a closed eye."""
+        """Whether both ends of the opening lie between phases next to each other.
+
+        False for a closed eye: where it is least closed, or open by a little, only all phases tell.
+        """
         root = self._threshold_roots()
         wide = root > np.sqrt(-np.log(error_ratio))
         if not wide.any():
-            return True
+            return False
         step_s = float(np.diff(self.time_s).min())
         gap = np.diff(self.time_s) > 1.5 * step_s
         starts = bool(wide[0]) and self.time_s[0] > step_s
@@ -160,10 +164,11 @@ def eye_of(
         error_ratio: where height and width are read.
         reach: how much of the distribution is wanted.
     """
-    near = -0.6 * float(np.log(error_ratio))
-    depths = {Reach.MEASURES: (near,), Reach.PICTURE: (_SHALLOW, near), Reach.ALL: FULL_DEPTHS}[reach]
-    upper = None if reach is Reach.MEASURES else lower_tail(negated(sample), (_SHALLOW,))
-    return Eye(ui_s, time_s, lower_tail(sample, depths), sampling, wrong, upper)
+    if reach is Reach.MEASURES:
+        return Eye(ui_s, time_s, tail_near(sample, error_ratio), sampling, wrong)
+    depth = -float(np.log(error_ratio))
+    tail = lower_tail(sample) if reach is Reach.ALL else lower_tail(sample, (_SHALLOW, 0.6 * depth))
+    return Eye(ui_s, time_s, tail, sampling, wrong, lower_tail(negated(sample), (_SHALLOW,)))
 
 
 def _root_at(tail: Tail, phase: int, v: float) -> float:

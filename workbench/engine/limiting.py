@@ -10,8 +10,9 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.jitter import Mixture
+from workbench.engine.samples import negated
 from workbench.engine.signal import Signal
-from workbench.engine.tails import LOG_FLOOR, lower_tail, negated, quick_level_v
+from workbench.engine.tails import LOG_FLOOR, lower_tail, quick_level_v
 from workbench.engine.waves import Waves, sampled, waves_of
 from workbench.parts.twoport import Floats
 

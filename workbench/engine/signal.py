@@ -96,9 +96,7 @@ def passed_on(signal: Signal, stage: StagePlan) -> Signal:
     return driven._replace(jitter=together(signal.jitter, own))
 
 
-def remade(
-    stage: StagePlan, axis: Axis, *, ui_s: float, crossing: Mixture, crossing_s: float, wrong: float
-) -> Signal:
+def remade(stage: StagePlan, axis: Axis, *, ui_s: float, crossing: Mixture, crossing_s: float, wrong: float) -> Signal:
     """A limiting stage's open-circuit output.
 
     Args:

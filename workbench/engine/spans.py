@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.grid import Axis
+from workbench.engine.grid import Axis, Grid
 from workbench.engine.memo import Memo
 from workbench.engine.path import Element, Span, Terminal
 from workbench.parts.record import FixtureRecord, RunRecord
@@ -37,7 +37,8 @@ def element_two_port(memo: Memo, element: Element, axis: Axis) -> TwoPort:
 
 def _make_element(memo: Memo, element: Element, axis: Axis) -> TwoPort:
     if isinstance(element.record, FixtureRecord):
-        return element.record.chain_matrix(axis.f_hz, element.parts)
+        seen = element.record.fast_matrix if isinstance(axis, Grid) else element.record.chain_matrix
+        return seen(axis.f_hz, element.parts)
     known = _line_of(memo, element, axis)
     return line(known.constants, element.length_m or 0.0, known.propagation)
 

@@ -3,14 +3,12 @@
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from workbench.engine.chain import Displaced
 from workbench.engine.grid import Grid
+from workbench.engine.samples import Edges, Integers, Sample
 from workbench.engine.signal import Signal
-from workbench.engine.tails import Edges, Sample
 from workbench.parts.twoport import Floats
-
-Integers = npt.NDArray[np.int64]
 
 LEAD_UI = 6
 """The window starts this many UI before the time of flight: what a line's dispersion sends ahead fits in."""
@@ -136,21 +134,25 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
     square = float(jitter.weight @ (offset**2 + sigma**2))
     fourth = float(jitter.weight @ (offset**4 + 6.0 * offset**2 * sigma**2 + 3.0 * sigma**4))
 
-    def displaced(boundary: int) -> tuple[Floats, Floats]:
+    aside = np.maximum(sigma, 1e-3 * grid.dt_s)[:, None] / grid.dt_s
+    spreads = (sigma > 0.0)[:, None]
+
+    def displaced(boundary: int) -> Displaced:
         at = origin + grid.samples_per_ui * boundary
-        moved = at - jitter.offset_s[:, None] / grid.dt_s
-        aside = np.maximum(jitter.sigma_s, 1e-3 * grid.dt_s)[:, None] / grid.dt_s
-        change = between(waves.step_v, moved) - waves.step_v[at % grid.samples]
-        tilt = between(waves.step_v, moved + aside) - between(waves.step_v, moved - aside)
-        return change, np.abs(tilt) / 2.0 * (jitter.sigma_s > 0.0)[:, None]
+        moved = at - offset[:, None] / grid.dt_s
+        late, early, there = between(waves.step_v, np.stack([moved + aside, moved - aside, moved]))
+        change = there - waves.step_v[at % grid.samples]
+        return Displaced(jitter.weight, change, np.abs(late - early) / 2.0 * spreads)
 
     return Edges(
         slope_v_per_s=_columns(slope, origin, grid),
         moments=(square, fourth),
-        weight=jitter.weight,
         displaced=displaced,
         taps=(signal.taps.before, signal.taps.main, signal.taps.after),
     )
+
+
+_CUBIC = np.arange(-1, 3)
 
 
 def between(samples: Floats, at: Floats) -> Floats:
@@ -158,7 +160,7 @@ def between(samples: Floats, at: Floats) -> Floats:
     whole = np.floor(at).astype(np.int64)
     x = at - whole
     n = samples.size
-    a, b, c, d = (samples[(whole + shift) % n] for shift in (-1, 0, 1, 2))
+    a, b, c, d = samples[(whole + _CUBIC.reshape(-1, *[1] * whole.ndim)) % n]
     return np.asarray(
         b + x * ((c - a) / 2.0 + x * (a - 2.5 * b + 2.0 * c - d / 2.0 + x * ((d - a) / 2.0 + 1.5 * (b - c))))
     )

@@ -9,8 +9,9 @@ from workbench.parts.line_by_loss import (
     Permittivity,
     StatedAt,
     constants_by_loss,
+    loss_problems,
 )
-from workbench.parts.record import Name, Parts, RunRecord
+from workbench.parts.record import Name, Parts, Problem, RunRecord
 from workbench.parts.twoport import Floats, LineConstants
 
 
@@ -35,5 +36,13 @@ class Cable(RunRecord, kw_only=True):
             permittivity=self.permittivity,
             frequency_hz=self.frequency_hz,
             conductor_loss_db_per_m=self.conductor_loss_db_per_m,
+            dielectric_loss_db_per_m=self.dielectric_loss_db_per_m,
+        )
+
+    def problems(self) -> tuple[Problem, ...]:
+        """So much dielectric loss may leave no permittivity; see `loss_problems`."""
+        return loss_problems(
+            permittivity=self.permittivity,
+            frequency_hz=self.frequency_hz,
             dielectric_loss_db_per_m=self.dielectric_loss_db_per_m,
         )

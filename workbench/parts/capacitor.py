@@ -7,7 +7,7 @@ import numpy as np
 
 from workbench.facts import quantity
 from workbench.parts.record import FixtureRecord, Name, Parts
-from workbench.parts.twoport import Floats, TwoPort, cascade, series, shunt
+from workbench.parts.twoport import Complexes, Floats, TwoPort, cascade, series, shunt
 
 
 class Capacitor(FixtureRecord, kw_only=True):
@@ -27,18 +27,22 @@ class Capacitor(FixtureRecord, kw_only=True):
     ]
 
     def chain_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
-        """Pads, both series legs, pads, at `f_hz` (Hz, shape (n,)).
-
-        At 0 Hz it is a short: its low corner lies far below the first frequency of any pulse's grid, and the droop that
-        follows from it is reported apart, as baseline wander.
-        """
+        """Pads, both series legs, pads, at `f_hz` (Hz, shape (n,)); at 0 Hz the legs are a short."""
         del parts
         omega = 2.0 * np.pi * f_hz
         moving = omega > 0.0
-        legs = 2.0 * 1j * omega * self.inductance_h
-        legs = legs + np.where(moving, 2.0 / (1j * np.where(moving, omega, 1.0) * self.capacitance_f), 0.0)
-        pads = shunt(1j * omega * self.pad_capacitance_f)
-        return cascade(pads, series(legs), pads)
+        charge = np.where(moving, 2.0 / (1j * np.where(moving, omega, 1.0) * self.capacitance_f), 0.0)
+        return self._between_pads(f_hz, charge)
+
+    def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
+        """The same with the capacitance a short: its droop outlasts any pulse and is reported as baseline wander."""
+        del parts
+        return self._between_pads(f_hz, np.zeros(f_hz.size, np.complex128))
+
+    def _between_pads(self, f_hz: Floats, charge_ohm: Complexes) -> TwoPort:
+        omega = 2.0 * np.pi * f_hz
+        pads = shunt(np.asarray(1j * omega * self.pad_capacitance_f))
+        return cascade(pads, series(np.asarray(charge_ohm + 2j * omega * self.inductance_h)), pads)
 
     def corner_hz(self, loop_ohm: float) -> float | None:
         """The high-pass corner in Hz with `loop_ohm` (source plus load, differential, ohm) around both legs."""

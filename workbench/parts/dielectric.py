@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from workbench.facts import quantity
-from workbench.parts.record import Name, Record
+from workbench.parts.record import Name, Problem, Record
 from workbench.parts.twoport import Complexes, Floats
 
 SPEED_OF_LIGHT_M_PER_S = 299_792_458.0
@@ -35,6 +35,13 @@ class Dielectric(Record, kw_only=True):
         """Complex relative permittivity ``eps' - j eps''`` at `f_hz` (Hz, shape (n,)); see `wideband_debye`."""
         return wideband_debye(self.permittivity, self.loss_tangent, self.frequency_hz, f_hz)
 
+    def problems(self) -> tuple[Problem, ...]:
+        """So much loss so low in frequency would leave no permittivity at high frequency."""
+        if permittivity_at_infinity(self.permittivity, self.loss_tangent, self.frequency_hz) > 0.0:
+            return ()
+        problem = "with so much loss at the stated frequency the permittivity would be negative far above it"
+        return (Problem("loss_tangent", problem, "lower loss_tangent, or state both at a higher frequency_hz"),)
+
 
 def wideband_debye(permittivity: float, loss_tangent: float, frequency_hz: float, f_hz: Floats) -> Complexes:
     """Complex relative permittivity that meets `permittivity` and `loss_tangent` exactly at `frequency_hz`.
@@ -52,10 +59,25 @@ def wideband_debye(permittivity: float, loss_tangent: float, frequency_hz: float
     Returns:
         Complex array of shape (n,), convention exp(+j w t): the imaginary part is negative.
     """
-    at_stated = _log_poles(np.array([frequency_hz]))[0]
-    spread = -permittivity * loss_tangent / at_stated.imag
-    at_infinity = permittivity - spread * at_stated.real
+    at_infinity, spread = _debye_terms(permittivity, loss_tangent, frequency_hz)
     return np.asarray(at_infinity + spread * _log_poles(f_hz), np.complex128)
+
+
+def permittivity_at_infinity(permittivity: float, loss_tangent: float, frequency_hz: float) -> float:
+    """Relative permittivity far above 1 THz of the same model; not positive where no such dielectric can be.
+
+    Args:
+        permittivity: real relative permittivity at `frequency_hz`.
+        loss_tangent: at `frequency_hz`.
+        frequency_hz: where both hold, Hz.
+    """
+    return _debye_terms(permittivity, loss_tangent, frequency_hz)[0]
+
+
+def _debye_terms(permittivity: float, loss_tangent: float, frequency_hz: float) -> tuple[float, float]:
+    at_stated = _log_poles(np.array([frequency_hz]))[0]
+    spread = -permittivity * loss_tangent / float(at_stated.imag)
+    return permittivity - spread * float(at_stated.real), spread
 
 
 def _log_poles(f_hz: Floats) -> Complexes:

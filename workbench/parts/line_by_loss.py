@@ -10,8 +10,8 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from workbench.facts import quantity
-from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, wideband_debye
-from workbench.parts.record import Name, Parts, RunRecord
+from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, permittivity_at_infinity, wideband_debye
+from workbench.parts.record import Name, Parts, Problem, RunRecord
 from workbench.parts.twoport import Floats, LineConstants
 
 DB_PER_NEPER = 20.0 / math.log(10.0)
@@ -59,6 +59,28 @@ class LineByLoss(RunRecord, tag="by-loss", tag_field="kind", kw_only=True):
             dielectric_loss_db_per_m=self.dielectric_loss_db_per_m,
         )
 
+    def problems(self) -> tuple[Problem, ...]:
+        """So much dielectric loss may leave no permittivity; see `loss_problems`."""
+        return loss_problems(
+            permittivity=self.permittivity,
+            frequency_hz=self.frequency_hz,
+            dielectric_loss_db_per_m=self.dielectric_loss_db_per_m,
+        )
+
+
+def loss_problems(*, permittivity: float, frequency_hz: float, dielectric_loss_db_per_m: float) -> tuple[Problem, ...]:
+    """What is wrong where a dielectric loss (dB/m at `frequency_hz`, Hz) needs a dielectric that can't be."""
+    loss_tangent = _loss_tangent(permittivity, frequency_hz, dielectric_loss_db_per_m)
+    if permittivity_at_infinity(permittivity, loss_tangent, frequency_hz) > 0.0:
+        return ()
+    problem = f"no dielectric loses so much at the stated frequency: its loss tangent would be {loss_tangent:.2g}"
+    return (Problem("dielectric_loss_db_per_m", problem, "lower it, or state the losses at a higher frequency_hz"),)
+
+
+def _loss_tangent(permittivity: float, frequency_hz: float, dielectric_loss_db_per_m: float) -> float:
+    slowness = math.sqrt(permittivity) / SPEED_OF_LIGHT_M_PER_S
+    return dielectric_loss_db_per_m / DB_PER_NEPER / (math.pi * frequency_hz * slowness)
+
 
 def constants_by_loss(
     f_hz: Floats,
@@ -90,7 +112,7 @@ def constants_by_loss(
     omega = 2.0 * np.pi * f_hz
     slowness = math.sqrt(permittivity) / SPEED_OF_LIGHT_M_PER_S
     conductor_np_per_m = conductor_loss_db_per_m / DB_PER_NEPER * np.sqrt(f_hz / frequency_hz)
-    loss_tangent = dielectric_loss_db_per_m / DB_PER_NEPER / (math.pi * frequency_hz * slowness)
+    loss_tangent = _loss_tangent(permittivity, frequency_hz, dielectric_loss_db_per_m)
     relative = wideband_debye(permittivity, loss_tangent, frequency_hz, f_hz) / permittivity
     return LineConstants(
         z_ohm_per_m=2.0 * impedance_ohm * conductor_np_per_m * (1.0 + 1.0j) + 1j * omega * impedance_ohm * slowness,

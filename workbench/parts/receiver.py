@@ -26,9 +26,9 @@ class ReferenceEqualizer(Record, tag="reference", tag_field="kind", kw_only=True
 class Ctle(Record, tag="ctle", tag_field="kind", kw_only=True):
     """A continuous-time equalizer: one zero, two poles, a list of gains at rest.
 
-    ``H(s) = peak_gain (s + w1 A) w2 / ((s + w1)(s + w2))`` with A the gain at rest: the form of the reference
-    equalizers of PCI Express at 8 GT/s and up, and of IEEE 802.3 Annex 93A (equation 93A-22) where zero and first
-    pole are alike.
+    ``H(s) = peak_gain (s + w1 A) w2 / ((s + w1)(s + w2))`` with A the gain at rest before `peak_gain_db`: the form of
+    the reference equalizers of PCI Express at 8 GT/s and up, and of IEEE 802.3 Annex 93A (equation 93A-22) where zero
+    and first pole are alike.
     """
 
     first_pole_hz: Annotated[float, quantity("Hz", "First pole", "Above it the gain no longer rises.", ge=1e7, le=1e12)]
@@ -60,7 +60,7 @@ class Ctle(Record, tag="ctle", tag_field="kind", kw_only=True):
         return self.dc_gain_db if self.fixed_gain_db is None else (self.fixed_gain_db,)
 
     def transfer(self, dc_gain_db: float, f_hz: Floats) -> Complexes:
-        """Complex gain at `f_hz` (Hz, shape (n,)) with `dc_gain_db` (dB) at rest."""
+        """Complex gain at `f_hz` (Hz, shape (n,)) with `dc_gain_db` (dB) at rest, all of it times the peak gain."""
         rest = 10.0 ** (dc_gain_db / 20.0)
         zero_hz = self.zero_hz if self.zero_hz is not None else self.first_pole_hz * rest
         poles = (1.0 + 1j * f_hz / self.first_pole_hz) * (1.0 + 1j * f_hz / self.second_pole_hz)

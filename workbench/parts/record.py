@@ -90,6 +90,10 @@ class FixtureRecord(Record, kw_only=True):
         """The differential two-port at `f_hz` (Hz, shape (n,)); 0 Hz means the limit that the pulse needs."""
         raise NotImplementedError
 
+    def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
+        """The two-port as a pulse sees it: the same, less what is slower than any pulse's window."""
+        return self.chain_matrix(f_hz, parts)
+
     def flight_time_s(self, parts: Parts) -> float:
         """Time of flight through the element in s, as far as its model has one."""
         del parts

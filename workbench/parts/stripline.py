@@ -44,11 +44,15 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
     name: Name
     dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate around the traces.")]
     foil: Annotated[str, reference("foils", "Foil", "The copper of traces and planes.")]
-    width_m: Annotated[float, quantity("m", "Width", "Width of each trace.", gt=0.0, le=1e-2)]
-    gap_m: Annotated[float, quantity("m", "Gap", "Distance between the two traces, edge to edge.", gt=0.0, le=1e-2)]
-    thickness_m: Annotated[float, quantity("m", "Thickness", "Thickness of the traces.", gt=0.0, le=1e-3)]
-    below_m: Annotated[float, quantity("m", "Below", "Dielectric from the traces to the lower plane.", gt=0.0, le=1e-2)]
-    above_m: Annotated[float, quantity("m", "Above", "Dielectric from the traces to the upper plane.", gt=0.0, le=1e-2)]
+    width_m: Annotated[float, quantity("m", "Width", "Width of each trace.", ge=1e-6, le=1e-2)]
+    gap_m: Annotated[float, quantity("m", "Gap", "Distance between the two traces, edge to edge.", ge=1e-6, le=1e-2)]
+    thickness_m: Annotated[float, quantity("m", "Thickness", "Thickness of the traces.", ge=1e-6, le=1e-3)]
+    below_m: Annotated[
+        float, quantity("m", "Below", "Dielectric from the traces to the lower plane.", ge=1e-6, le=1e-2)
+    ]
+    above_m: Annotated[
+        float, quantity("m", "Above", "Dielectric from the traces to the upper plane.", ge=1e-6, le=1e-2)
+    ]
 
     def section(self) -> StripSection:
         """The cross-section in m."""
@@ -98,9 +102,7 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
         permittivity = parts.get("dielectric", Dielectric).permittivity
         cutoff_hz = SPEED_OF_LIGHT_M_PER_S / (2.0 * spacing_m * math.sqrt(permittivity))
         if f_max_hz > cutoff_hz:
-            found.append(
-                f"above {cutoff_hz / 1e9:.0f} GHz the planes carry modes that the formula leaves out"
-            )
+            found.append(f"above {cutoff_hz / 1e9:.0f} GHz the planes carry modes that the formula leaves out")
         return tuple(found)
 
 
@@ -110,7 +112,10 @@ def odd_mode_air_ohm(section: StripSection) -> float:
     S. B. Cohn, "Shielded coupled-strip transmission line", IRE Trans. MTT 3(5), 1955, 29-38: exact at zero thickness,
     with his correction for thick strips, on the single strip of H. A. Wheeler, "Transmission-line properties of a strip
     line between parallel planes", IEEE Trans. MTT 26(11), 1978, 866-876. A pair off the middle is the mean of the two
-    symmetric ones made from its lower and upper half (common practice, no source; held against a moment method).
+    symmetric ones made from its lower and upper half (common practice, no source; the split leaves out the field
+    that leans over, so that the impedance comes out high).
+
+    Against a moment method: within 2 % in the middle, within 2.5 % four times nearer to one plane than to the other.
     """
     admittance = 0.0
     for half_m in (section.below_m, section.above_m):
@@ -128,7 +133,7 @@ def _symmetric_odd_ohm(width: float, gap: float, thickness: float) -> float:
     pair_thin = thin_odd_ohm(width, gap)
     fringe, fringe_thin = _fringe(thickness), 2.0 * math.log(2.0) / math.pi
     # Cohn gives one form for distant and one for near traces. Each leaves some capacitance out, so the lower
-    # impedance is nearer the truth: within 1 % of a moment method, where either alone strays by 2 to 5 % outside its
+    # impedance is nearer the truth: within 2 % of a moment method, where either alone strays by 2 to 5 % outside its
     # own range.
     distant = 1.0 / single_thick + fringe / fringe_thin * (1.0 / pair_thin - 1.0 / single_thin)
     sides = 2.0 / FREE_SPACE_OHM * (thickness / gap - (fringe - fringe_thin))
@@ -138,13 +143,24 @@ def _symmetric_odd_ohm(width: float, gap: float, thickness: float) -> float:
 
 def single_strip_ohm(width: float) -> float:
     """One strip of zero thickness in air, ohm; `width` over the plane spacing. Exact (Cohn 1954)."""
-    return FREE_SPACE_OHM / 4.0 * complementary_ratio(math.tanh(math.pi * width / 2.0))
+    x = math.pi * width / 2.0
+    return FREE_SPACE_OHM / 4.0 * complementary_ratio(math.tanh(x), -_log_cosh(x))
 
 
 def thin_odd_ohm(width: float, gap: float) -> float:
     """Odd mode of a pair of zero thickness in air, ohm; lengths over the plane spacing. Exact (Cohn 1955)."""
-    k = math.tanh(math.pi * width / 2.0) / math.tanh(math.pi * (width + gap) / 2.0)
-    return FREE_SPACE_OHM / 4.0 * complementary_ratio(k)
+    x, y, apart = math.pi * width / 2.0, math.pi * (width + gap) / 2.0, math.pi * gap / 2.0
+    # 1 - (tanh x / tanh y)^2 = sinh(y - x) sinh(y + x) / (cosh x sinh y)^2, without the loss of digits.
+    log_complement = 0.5 * (_log_sinh(apart) + _log_sinh(x + y)) - _log_cosh(x) - _log_sinh(y)
+    return FREE_SPACE_OHM / 4.0 * complementary_ratio(math.tanh(x) / math.tanh(y), log_complement)
+
+
+def _log_cosh(x: float) -> float:
+    return x + math.log1p(math.exp(-2.0 * x)) - math.log(2.0)
+
+
+def _log_sinh(x: float) -> float:
+    return x + math.log(-math.expm1(-2.0 * x)) - math.log(2.0)
 
 
 def thick_single_strip_ohm(width: float, thickness: float) -> float:

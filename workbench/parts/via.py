@@ -31,9 +31,9 @@ class Via(FixtureRecord, kw_only=True):
 
     name: Name
     dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate that the barrel passes through.")]
-    drill_m: Annotated[float, quantity("m", "Drill", "Finished barrel diameter.", gt=0.0, le=5e-3)]
-    pad_m: Annotated[float, quantity("m", "Pad", "Pad diameter on the layers that connect.", gt=0.0, le=1e-2)]
-    antipad_m: Annotated[float, quantity("m", "Antipad", "Diameter of the clearance in the planes.", gt=0.0, le=2e-2)]
+    drill_m: Annotated[float, quantity("m", "Drill", "Finished barrel diameter.", ge=1e-5, le=5e-3)]
+    pad_m: Annotated[float, quantity("m", "Pad", "Pad diameter on the layers that connect.", ge=1e-5, le=1e-2)]
+    antipad_m: Annotated[float, quantity("m", "Antipad", "Diameter of the clearance in the planes.", ge=1e-5, le=2e-2)]
     through_m: Annotated[
         float, quantity("m", "Through length", "Barrel length between the two layers that it joins.", ge=0.0, le=2e-2)
     ]

@@ -1,0 +1,90 @@
+"""Samples of every kind of part, invented: what the tests of all kinds are run over. A new kind adds its own here."""
+
+from typing import NamedTuple
+
+from workbench.parts.cable import Cable
+from workbench.parts.capacitor import Capacitor
+from workbench.parts.conditioner import (
+    EmphasisSetting,
+    EqualizationSetting,
+    GainSetting,
+    LimitingConditioner,
+    LinearConditioner,
+    SwingSetting,
+)
+from workbench.parts.connector import Connector
+from workbench.parts.dielectric import Dielectric
+from workbench.parts.foil import Foil, Hammerstad, Huray
+from workbench.parts.line_by_loss import LineByLoss
+from workbench.parts.microstrip import MicrostripPair
+from workbench.parts.receiver import Ctle, Dfe, Receiver
+from workbench.parts.record import Parts, Record
+from workbench.parts.stripline import StriplinePair
+from workbench.parts.transmitter import Transmitter
+from workbench.parts.via import Via
+
+LAMINATE = Dielectric(name="laminate", permittivity=3.9, loss_tangent=0.011, frequency_hz=1e9)
+SMOOTH = Foil(name="smooth", conductivity_s_per_m=5.8e7)
+ROUGH = Foil(name="rough", conductivity_s_per_m=5.8e7, roughness=Hammerstad(rms_m=1e-6))
+NODULES = Foil(name="nodules", conductivity_s_per_m=5.8e7, roughness=Huray(nodule_radius_m=5e-7, area_ratio=1.2))
+
+BY_LOSS = LineByLoss(
+    name="card trace", impedance_ohm=100.0, permittivity=3.9, frequency_hz=2.5e9, conductor_loss_db_per_m=7.0,
+    dielectric_loss_db_per_m=6.0,
+)  # fmt: skip
+STRIPLINE = StriplinePair(
+    name="L3", dielectric="laminate", foil="foil", width_m=1.1e-4, gap_m=1.6e-4, thickness_m=1.7e-5, below_m=1.5e-4,
+    above_m=1.5e-4,
+)  # fmt: skip
+MICROSTRIP = MicrostripPair(
+    name="L1", dielectric="laminate", foil="foil", width_m=1.3e-4, gap_m=1.7e-4, thickness_m=4e-5, height_m=1e-4
+)
+CABLE = Cable(
+    name="twinax", impedance_ohm=100.0, permittivity=2.1, frequency_hz=2.5e9, conductor_loss_db_per_m=2.6,
+    dielectric_loss_db_per_m=0.4,
+)  # fmt: skip
+VIA = Via(
+    name="through via", dielectric="laminate", drill_m=2.5e-4, pad_m=5e-4, antipad_m=8e-4, through_m=1e-3, stub_m=6e-4
+)
+CONNECTOR = Connector(
+    name="card edge", impedance_ohm=92.0, delay_s=6e-11, loss_db=0.3, frequency_hz=2.5e9, entry_capacitance_f=1e-13,
+    exit_capacitance_f=5e-14,
+)  # fmt: skip
+CAPACITOR = Capacitor(name="coupling", capacitance_f=1e-7, inductance_h=5e-10, pad_capacitance_f=5e-14)
+_SHARED = {
+    "channels": 4, "bandwidth_hz": 8e9, "boost_frequency_hz": 2.5e9, "equalization": tuple(
+        EqualizationSetting(setting=str(n), boost_db=4.0 * n) for n in range(3)
+    ), "emphasis": (EmphasisSetting(setting="off", deemphasis_db=0.0, duration_s=2e-10),),
+}  # fmt: skip
+LINEAR = LinearConditioner(name="linear quad", swing=(GainSetting(setting="unity", limit_v=1.2),), **_SHARED)
+LIMITING = LimitingConditioner(name="limiting quad", swing=(SwingSetting(setting="1 V", swing_v=1.0),), **_SHARED)
+TRANSMITTER = Transmitter(name="host", swing_v=1.0, rise_time_s=4e-11, preshoot_db=1.9, deemphasis_db=3.5)
+RECEIVER = Receiver(
+    name="card",
+    equalizer=Ctle(first_pole_hz=2e9, second_pole_hz=8e9, dc_gain_db=(-6.0, -3.0, 0.0)),
+    dfe=Dfe(taps=1, limit_v=(0.05,)),
+)
+
+
+class Sample(NamedTuple):
+    """A record with what it refers to; `length_m` where it is bought or routed by length."""
+
+    record: Record
+    parts: Parts = Parts()
+    length_m: float | None = None
+
+
+def _on(foil: Foil) -> Parts:
+    return Parts.of({"dielectric": LAMINATE, "foil": foil})
+
+
+SAMPLES = (
+    Sample(LAMINATE), Sample(SMOOTH), Sample(ROUGH), Sample(NODULES),
+    Sample(BY_LOSS, length_m=0.3),
+    *(Sample(STRIPLINE, _on(foil), 0.3) for foil in (SMOOTH, ROUGH, NODULES)),
+    *(Sample(MICROSTRIP, _on(foil), 0.3) for foil in (SMOOTH, ROUGH, NODULES)),
+    Sample(CABLE, length_m=1.0),
+    Sample(VIA, Parts.of({"dielectric": LAMINATE})),
+    Sample(CONNECTOR), Sample(CAPACITOR),
+    Sample(LINEAR), Sample(LIMITING), Sample(TRANSMITTER), Sample(RECEIVER),
+)  # fmt: skip
