@@ -82,7 +82,7 @@ def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
 
 
 def _log_below_zero(sample: Sample) -> Floats:
-    """``ln P(sample <= 0)`` at each phase; 0 where the mean lies below, `LOG_FLOOR` where it is rarer than can count."""
+    """``ln P(sample <= 0)`` at each phase; 0 where the mean is below it, `LOG_FLOOR` where it is too rare to count."""
     mean_v = np.sum([level * sample.cursors_v[:, column] for column, level in sample.given.items()], axis=0)
     counts = np.nonzero((mean_v >= 0.0) & (quick_level_v(sample, _RAREST) <= 0.0))[0]
     out = np.where(mean_v < 0.0, 0.0, LOG_FLOOR)
