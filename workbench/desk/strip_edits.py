@@ -1,0 +1,249 @@
+"""What the strip's gestures and keys do to the board, in one lane or the same in several: no widget."""
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from workbench.board.edits import (
+    free_channel,
+    replace_placement,
+    set_run_length,
+    slide_stage,
+)
+from workbench.board.edits_path import (
+    Gap,
+    Spot,
+    landing,
+    on_each,
+    path_of,
+    place_after_relocating,
+    put,
+    relocate,
+    take_out,
+    twin_spots,
+    twins,
+)
+from workbench.board.model import Board, Fixture, Placement, Run, Stage
+from workbench.desk.shelf_items import ENDS, ShelfItem, made, with_end
+from workbench.errors import EditError
+from workbench.quantity import show
+
+Edit = Callable[[Board], Board]
+Maker = Callable[[Board, str], tuple[Board, Placement]]
+"""Makes a placement for a lane: (board, lane) -> (board ready for it, placement)."""
+
+
+class Planned(NamedTuple):
+    """An edit with the name that undo shows, what is said while it is tried, and where the placement then stands."""
+
+    name: str
+    edit: Edit
+    says: str
+    place: int
+
+
+class PathEdits(NamedTuple):
+    """Edits of the current lane's path, done alike on other lanes where they have the like.
+
+    Attributes:
+        board: the board as committed.
+        lane: the current lane.
+        lanes: all lanes to change, the current one among them.
+    """
+
+    board: Board
+    lane: str
+    lanes: tuple[str, ...]
+
+    def move(self, at: int, spot: Spot) -> Planned:
+        """Move a placement to a spot; raises EditError where that is no place for it."""
+        path = path_of(self.board, self.lane)
+        what = called(path[at])
+        places = twins(self.board, self.lane, at, self.lanes)
+        spots = twin_spots(self.board, self.lane, spot, tuple(places))
+        place = place_after_relocating(self.board, self.lane, at, spot)
+
+        def edit(board: Board) -> Board:
+            for lane, there in spots.items():
+                board = relocate(board, lane, places[lane], there)
+            return board
+
+        return Planned(f"move {what}{_in(spots)}", edit, f"{what} {_where(path, spot)}{self._left_out(spots)}", place)
+
+    def slide(self, at: int, by_m: float) -> Planned:
+        """Slide a stage towards the receiver by so much, m."""
+        path = path_of(self.board, self.lane)
+        places = twins(self.board, self.lane, at, self.lanes)
+        before, after = _neighbour(path, at - 1), _neighbour(path, at + 1)
+
+        def edit(board: Board) -> Board:
+            return on_each(board, places, lambda b, lane, place: slide_stage(b, lane, place, by_m=by_m))
+
+        what = called(path[at])
+        says = f"{what}: {show(before + by_m, 'm')} before, {show(after - by_m, 'm')} behind{self._left_out(places)}"
+        return Planned(f"slide {what}{_in(places)}", edit, says, at)
+
+    def set_length(self, at: int, length_m: float) -> Planned:
+        """Make a run so long, m."""
+        path = path_of(self.board, self.lane)
+        places = twins(self.board, self.lane, at, self.lanes)
+
+        def edit(board: Board) -> Board:
+            return on_each(board, places, lambda b, lane, place: set_run_length(b, lane, place, length_m=length_m))
+
+        what = called(path[at])
+        says = f"{what}: {show(length_m, 'm')}{self._left_out(places)}"
+        return Planned(f"set length of {what}{_in(places)}", edit, says, at)
+
+    def lengthen(self, at: int, factor: float) -> Planned:
+        """Multiply the length of a run, on each lane its own."""
+        path = path_of(self.board, self.lane)
+        places = twins(self.board, self.lane, at, self.lanes)
+
+        def edit(board: Board) -> Board:
+            return on_each(board, places, lambda b, lane, place: _lengthened(b, lane, place, factor))
+
+        what = called(path[at])
+        now_m = _neighbour(path, at) * factor
+        return Planned(f"set length of {what}{_in(places)}", edit, f"{what}: {show(now_m, 'm')}", at)
+
+    def remove(self, at: int) -> Planned:
+        """Take a placement out."""
+        path = path_of(self.board, self.lane)
+        places = twins(self.board, self.lane, at, self.lanes)
+
+        def edit(board: Board) -> Board:
+            return on_each(board, places, take_out)
+
+        what = called(path[at])
+        return Planned(f"remove {what}{_in(places)}", edit, f"{what} removed{self._left_out(places)}", at)
+
+    def copy_to(self, spot: Spot, placement: Placement, verb: str) -> Planned:
+        """Put a copy of a placement at a spot; of a stage, the next free channel of its device."""
+
+        def make(board: Board, lane: str) -> tuple[Board, Placement]:
+            del lane
+            if isinstance(placement, Stage):
+                return board, Stage(device=placement.device, channel=free_channel(board, placement.device))
+            return board, placement
+
+        return self._put(spot, make, f"{verb} {called(placement)}", called(placement))
+
+    def insert(self, spot: Spot, item: ShelfItem, *, fresh: bool = False) -> Planned:
+        """Put what was taken from the shelf at a spot; a transmitter or receiver at its end, wherever the spot is.
+
+        Args:
+            spot: where.
+            item: what.
+            fresh: a conditioner on a device of its own, even where a fitted one has a free channel.
+
+        Raises:
+            EditError: it has no place on a path.
+        """
+        if item.shelf in ENDS:
+            return self._end(item)
+        passing = self._fitted() if fresh else ()
+        words = made(self.board, self.lane, item, passing_over=passing).words
+
+        def make(board: Board, lane: str) -> tuple[Board, Placement]:
+            ready = made(board, lane, item, passing_over=passing)
+            return ready.board, ready.placement
+
+        return self._put(spot, make, f"insert {item.name}", words)
+
+    def substitute(self, at: int, item: ShelfItem, *, fresh: bool = False) -> Planned:
+        """Put what was taken from the shelf in the place of a placement; a run keeps its length.
+
+        Raises:
+            EditError: it has no place on a path.
+        """
+        if item.shelf in ENDS:
+            return self._end(item)
+        path = path_of(self.board, self.lane)
+        places = twins(self.board, self.lane, at, self.lanes)
+        passing = self._fitted() if fresh else ()
+        words = made(self.board, self.lane, item, passing_over=passing).words
+
+        def one(board: Board, lane: str, place: int) -> Board:
+            old = path_of(board, lane)[place]
+            ready = made(board, lane, item, passing_over=passing)
+            new = ready.placement
+            if isinstance(old, Run) and isinstance(new, Run):
+                new = replace(new, length_m=old.length_m)
+            return replace_placement(ready.board, lane, place, new)
+
+        def edit(board: Board) -> Board:
+            return on_each(board, places, one)
+
+        what = called(path[at])
+        return Planned(f"replace {what} by {item.name}{_in(places)}", edit, f"{what} replaced by {words}", at)
+
+    def _put(self, spot: Spot, make: Maker, name: str, words: str) -> Planned:
+        path = path_of(self.board, self.lane)
+        spots = twin_spots(self.board, self.lane, spot, self.lanes)
+
+        def edit(board: Board) -> Board:
+            for lane, there in spots.items():
+                ready, placement = make(board, lane)
+                board = put(ready, lane, there, placement)
+            return board
+
+        says = f"{words} {_where(path, spot)}{self._left_out(spots)}"
+        return Planned(f"{name}{_in(spots)}", edit, says, landing(spot))
+
+    def _end(self, item: ShelfItem) -> Planned:
+        end = ENDS[item.shelf]
+        place = -1 if end == "transmitter" else len(path_of(self.board, self.lane))
+        return Planned(
+            f"set {end} {item.name}{_in(self.lanes)}",
+            lambda board: with_end(board, self.lanes, item),
+            f"{item.name} as the {end}",
+            place,
+        )
+
+    def _fitted(self) -> tuple[str, ...]:
+        return tuple(device.ref for device in self.board.devices)
+
+    def _left_out(self, reached: Sequence[str] | dict[str, int] | dict[str, Spot]) -> str:
+        missed = [lane for lane in self.lanes if lane not in reached]
+        if not missed:
+            return ""
+        some = f"{missed[0]} has" if len(missed) == 1 else f"{missed[0]} and {len(missed) - 1} more have"
+        return f"; {some} no such place"
+
+
+def called(placement: Placement) -> str:
+    """What a placement is called in a sentence."""
+    match placement:
+        case Run(line=name) | Fixture(part=name):
+            return name
+        case Stage(device=ref, channel=channel):
+            return f"{ref} channel {channel}"
+
+
+
+def _where(path: Sequence[Placement], spot: Spot) -> str:
+    if not isinstance(spot, Gap):
+        return f"in {called(path[spot.at])}, {show(spot.before_m, 'm')} behind its beginning"
+    if spot.at == 0:
+        return "behind the transmitter"
+    if spot.at == len(path):
+        return "before the receiver"
+    return f"between {called(path[spot.at - 1])} and {called(path[spot.at])}"
+
+
+def _in(lanes: Sequence[str] | dict[str, int] | dict[str, Spot]) -> str:
+    return f" in {len(lanes)} lanes" if len(lanes) > 1 else ""
+
+
+def _neighbour(path: Sequence[Placement], at: int) -> float:
+    placement = path[at] if 0 <= at < len(path) else None
+    if not isinstance(placement, Run):
+        raise EditError("there is no run beside it whose length could change; put one there first")
+    return placement.length_m
+
+
+def _lengthened(board: Board, lane: str, at: int, factor: float) -> Board:
+    length_m = _neighbour(path_of(board, lane), at)
+    return set_run_length(board, lane, at, length_m=float(f"{length_m * factor:.6g}"))

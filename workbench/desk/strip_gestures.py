@@ -1,0 +1,279 @@
+"""What a hand does on the path strip: one object a gesture, fed with start, move and finish or cancel.
+
+While it lasts the board is a preview; `finish` commits one step, `cancel` leaves everything as it was. Places are
+pixels of the content. No gesture knows the widget, only its `Bench`.
+"""
+
+from typing import Protocol
+
+from workbench.board.edits_path import Cut, Gap, Spot
+from workbench.board.model import Placement, Run, Stage
+from workbench.desk.document import Document
+from workbench.desk.look_spots import look_spots
+from workbench.desk.shelf_items import ENDS, ShelfItem
+from workbench.desk.strip_edits import PathEdits, Planned
+from workbench.desk.strip_layout import StripLayout, snapped_m
+from workbench.desk.viewstate import MOST_LOOKS, ViewState
+from workbench.errors import WorkbenchError
+
+
+class Bench(Protocol):
+    """What a gesture works on: the document and what the strip shows."""
+
+    document: Document
+    state: ViewState
+
+    @property
+    def layout_now(self) -> StripLayout:
+        """The layout of the committed path; it stays as it is during a gesture."""
+        ...
+
+    @property
+    def path(self) -> tuple[Placement, ...]:
+        """The committed path of the current lane."""
+        ...
+
+    @property
+    def edits(self) -> PathEdits:
+        """Edits of the committed board."""
+        ...
+
+    def say(self, text: str) -> None:
+        """Show a sentence about the gesture."""
+        ...
+
+    def show_spot(self, spot: Spot | None, ghost: Placement | ShelfItem | None) -> None:
+        """Show where something would land, and its outline there; None: nowhere."""
+        ...
+
+    def show_preview(self, shown: bool) -> None:
+        """Draw the preview's path instead of the committed one."""
+        ...
+
+    def follow_place(self, place: int) -> None:
+        """Select a place on the path after the edit."""
+        ...
+
+
+class Gesture:
+    """Something done by hand, from the first move to the release."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.planned: Planned | None = None
+
+    def start(self, x: float, y: float) -> None:
+        """Take hold at a place."""
+        raise NotImplementedError
+
+    def move(self, x: float, y: float) -> None:
+        """The hand is at a place."""
+        raise NotImplementedError
+
+    def finish(self, x: float, y: float) -> None:
+        """Let go at a place: what is shown is committed as one step."""
+        self.move(x, y)
+        planned = self.planned
+        self._put_away()
+        if planned is None:
+            self.bench.document.cancel_preview()
+        elif self.bench.document.apply(planned.name, planned.edit):
+            self.bench.follow_place(planned.place)
+
+    def cancel(self) -> None:
+        """Leave everything as it was."""
+        self._put_away()
+        self.bench.document.cancel_preview()
+
+    def _put_away(self) -> None:
+        self.planned = None
+        self.bench.show_spot(None, None)
+        self.bench.show_preview(shown=False)
+        self.bench.say("")
+
+    def _try(self, planned: Planned) -> bool:
+        """Show an edit as a preview; the one that `finish` commits is the last that could be done."""
+        if not self.bench.document.preview(planned.edit):
+            return False
+        self.planned = planned
+        self.bench.say(planned.says)
+        return True
+
+    def _refuse(self, reason: str) -> None:
+        self.planned = None
+        self.bench.document.cancel_preview()
+        self.bench.show_spot(None, None)
+        self.bench.show_preview(shown=False)
+        self.bench.say(reason)
+
+
+class MoveGesture(Gesture):
+    """Drag a placement to another spot; a stage slides between the runs on its two sides before it leaves them."""
+
+    def __init__(self, bench: Bench, at: int) -> None:
+        super().__init__(bench)
+        self.at = at
+        self._grab_px = 0.0
+
+    def start(self, x: float, y: float) -> None:
+        """Take hold of the placement."""
+        del y
+        self._grab_px = x - self.bench.layout_now.slot(self.at).centre
+
+    def move(self, x: float, y: float) -> None:
+        """Slide along the runs beside it, or show where it would land."""
+        del y
+        centre = x - self._grab_px
+        if self._slides(centre):
+            self._slide(centre)
+        else:
+            self._carry(x)
+
+    def _slides(self, centre: float) -> bool:
+        path, layout, at = self.bench.path, self.bench.layout_now, self.at
+        if not isinstance(path[at], Stage) or not 0 < at < len(path) - 1 or layout.even:
+            return False
+        between = isinstance(path[at - 1], Run) and isinstance(path[at + 1], Run)
+        return between and layout.slot(at - 1).left <= centre <= layout.slot(at + 1).right
+
+    def _slide(self, centre: float) -> None:
+        layout = self.bench.layout_now
+        before, after = layout.slot(self.at - 1).length_m or 0.0, layout.slot(self.at + 1).length_m or 0.0
+        scale = layout.metres_per_px
+        ahead_m = snapped_m(before + (centre - layout.slot(self.at).centre) * scale, scale)
+        least_m = 0.01 * (before + after)
+        ahead_m = min(max(ahead_m, least_m), before + after - least_m)
+        self.bench.show_spot(None, None)
+        self.bench.show_preview(shown=True)
+        self._try(self.bench.edits.slide(self.at, ahead_m - before))
+
+    def _carry(self, x: float) -> None:
+        placement = self.bench.path[self.at]
+        cuts = not isinstance(placement, Run)
+        spot = self.bench.layout_now.spot_at(x, may_cut=cuts, without=self.at)
+        if spot in (Gap(self.at), Gap(self.at + 1)):
+            self._refuse("back to where it was")
+            return
+        try:
+            planned = self.bench.edits.move(self.at, spot)
+        except WorkbenchError as error:
+            self._refuse(str(error))
+            return
+        self.bench.show_preview(shown=False)
+        if self._try(planned):
+            self.bench.show_spot(spot, placement)
+
+
+class LengthGesture(Gesture):
+    """Drag the end of a run: its length follows the hand."""
+
+    def __init__(self, bench: Bench, at: int) -> None:
+        super().__init__(bench)
+        self.at = at
+        self._from_px = 0.0
+
+    def start(self, x: float, y: float) -> None:
+        """Take hold of the run's end."""
+        del y
+        self._from_px = x
+
+    def move(self, x: float, y: float) -> None:
+        """Make the run end at the hand."""
+        del y
+        slot = self.bench.layout_now.slot(self.at)
+        scale = self.bench.layout_now.metres_per_px_in(slot)
+        was_m = slot.length_m or 0.0
+        wanted_m = was_m + (x - self._from_px) * scale
+        length_m = max(snapped_m(wanted_m, scale), snapped_m(scale, scale)) if x != self._from_px else was_m
+        self.bench.show_preview(shown=True)
+        self._try(self.bench.edits.set_length(self.at, length_m))
+
+
+class InsertGesture(Gesture):
+    """Bring something from the shelf to a spot on the path."""
+
+    def __init__(self, bench: Bench, item: ShelfItem) -> None:
+        super().__init__(bench)
+        self.item = item
+        self.fresh = False
+
+    def start(self, x: float, y: float) -> None:
+        """Come over the strip."""
+        self.move(x, y)
+
+    def move(self, x: float, y: float) -> None:
+        """Show where it would land, and what would be done."""
+        del y
+        spot = self.bench.layout_now.spot_at(x, may_cut=self.item.cuts)
+        try:
+            planned = self.bench.edits.insert(spot, self.item, fresh=self.fresh)
+        except WorkbenchError as error:
+            self._refuse(str(error))
+            return
+        if self._try(planned):
+            self.bench.show_spot(None if self.item.shelf in ENDS else spot, self.item)
+
+    def leave(self) -> None:
+        """The hand left the strip: nothing would be inserted."""
+        self._refuse("")
+
+
+class FlagGesture(Gesture):
+    """Drag a look point's flag to another boundary; every pane follows."""
+
+    def __init__(self, bench: Bench, flag: int) -> None:
+        super().__init__(bench)
+        self.flag = flag
+        self._before = bench.state.looks
+
+    def start(self, x: float, y: float) -> None:
+        """Take hold of the flag."""
+        del x, y
+
+    def move(self, x: float, y: float) -> None:
+        """Look at the boundary nearest to the hand."""
+        del y
+        name = look_at(self.bench.layout_now, self.bench.path, x)
+        others = [look for number, look in enumerate(self._before) if number != self.flag]
+        if name not in others:
+            looks = list(self._before)
+            looks[self.flag] = name
+            self.bench.state.set_looks(tuple(looks))
+            self.bench.say(f"look at {name}")
+
+    def finish(self, x: float, y: float) -> None:
+        """Leave the flag there; the board is not changed by it."""
+        self.move(x, y)
+        self._put_away()
+
+    def cancel(self) -> None:
+        """Put the flag back."""
+        self.bench.state.set_looks(self._before)
+        self._put_away()
+
+
+def look_at(layout: StripLayout, path: tuple[Placement, ...], x: float) -> str:
+    """The look point nearest to a place, px; inside the receiver it is the one behind its equalization."""
+    spots = look_spots(path)
+    return min(spots, key=lambda spot: abs(look_x(layout, spot.boundary) - x)).name
+
+
+def look_x(layout: StripLayout, boundary: int) -> float:
+    """Where the look point of a boundary stands, px."""
+    if boundary > layout.length:
+        return layout.slots[-1].right - 8.0
+    return layout.boundary(boundary)
+
+
+def with_look(looks: tuple[str, ...], name: str) -> tuple[str, ...]:
+    """The look points with one more; where there are as many as can be, it takes the last one's place."""
+    if name in looks:
+        return looks
+    return (*looks[: MOST_LOOKS - 1], name)
+
+
+def cut_middle(path: tuple[Placement, ...], at: int) -> Cut:
+    """The middle of a run."""
+    run = path[at]
+    assert isinstance(run, Run)
+    return Cut(at, float(f"{run.length_m / 2.0:.6g}"))
