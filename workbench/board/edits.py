@@ -245,7 +245,7 @@ def set_board(
     profile: str | None = None,
     guard: Guard | None = None,
 ) -> Board:
-    """The board with its own fields set; what is None stays as it is; raises EditError."""
+    """The board with its `title`, `notes`, `profile` or `guard` set; what is None stays as it is; raises EditError."""
     given = {"title": title, "notes": notes, "profile": profile, "guard": guard}
     changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
     return sound(replace(board, **changes))

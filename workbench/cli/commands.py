@@ -42,7 +42,14 @@ def assess_loaded(
     ber: float | None = None,
     form: str = "text",
 ) -> int:
-    """Assess a board that was read and print it as "text", "json" or "csv".
+    """Assess a board that was read and print it.
+
+    Args:
+        loaded: the board with its file's name.
+        lanes: the names of the lanes to assess; None for all.
+        look: the look point.
+        ber: the bit error ratio; None for that of each lane's profile.
+        form: "text", "json" or "csv".
 
     Raises:
         WorkbenchError: the engine refuses the look point or a lane.

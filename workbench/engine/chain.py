@@ -126,7 +126,12 @@ def chain_product(
 ) -> tuple[Complexes, Floats]:
     """Moment generating function of all symbols and chained boundaries at ``theta + j m step``.
 
-    In single precision unless `precise`: ample for the few decades about one error ratio.
+    Args:
+        chain: the chained boundaries and all cursors, V.
+        theta: tilts, 1/V, shape (P,).
+        step: steps between points along the imaginary axis, 1/V, shape (P,).
+        count: how many points.
+        precise: double precision; single is ample for the few decades about one error ratio.
 
     Returns:
         The function with a factor taken out, shape (P, count), and that factor's natural logarithm, shape (P,): far out

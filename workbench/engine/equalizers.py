@@ -119,7 +119,7 @@ def decision_phase(waves: Waves, taps_v: Floats) -> int:
     """The grid point where a receiver with decision feedback samples.
 
     K. H. Mueller and M. Mueller, IEEE Trans. Comm. 24(5), 1976, 516-531: where the first pre-cursor equals the first
-    post-cursor, the latter after decision feedback; searched about the peak.
+    post-cursor, the latter after decision feedback of `taps_v` (V); searched about the peak.
     """
     grid: Grid = waves.grid
     per_ui = grid.samples_per_ui

@@ -60,7 +60,7 @@ class Eye(NamedTuple):
         return self._mixed(_log(np.exp(-(root**2)) @ weight), 0.5)
 
     def log_probability(self, time_s: float) -> tuple[Floats, Floats]:
-        """Levels (V, rising, shape (N,)) and ``ln P(sample <= v)`` at one time, sampling jitter and slips included."""
+        """Levels (V, rising, shape (N,)) and ``ln P(sample <= v)`` at one time (s), with sampling jitter and slips."""
         nearest = int(np.abs(self.time_s - time_s).argmin())
         levels = self.tail.v[nearest]
         near = self._reach(time_s)

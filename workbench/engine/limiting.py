@@ -38,7 +38,7 @@ class Crossings(NamedTuple):
 
 
 def noise_rms_v(signal: Signal, df_hz: float) -> float:
-    """Rms noise in V: the density summed over the grid's frequencies."""
+    """Rms noise in V: the density summed over the grid's frequencies, `df_hz` (Hz) apart."""
     return float(np.sqrt(signal.noise.sum() * df_hz))
 
 

@@ -108,7 +108,14 @@ class Window(NamedTuple):
 def window_of(split: Split, ladder: Ladder, theta: Floats, depth: float, accuracy: Accuracy) -> Window:
     """Where the tilted tail ``exp(theta v) P(v)`` is worth computing.
 
-    Its logarithm is ``theta v - depth(v)`` to first order, which the ladder knows.
+    Its logarithm is ``theta v - depth(v)`` to first order, which the `ladder` knows.
+
+    Args:
+        split: the cursors, those that are taken together as a Gaussian apart.
+        ladder: depth and slope of the tails by tilt, at each phase.
+        theta: the tilt of each phase, 1/V, shape (P,).
+        depth: how far down the tail is wanted, as a negative natural logarithm.
+        accuracy: how far below that the window reaches, and how fine it is.
     """
     peak = interpolated(ladder.depth, ladder.slope, depth)
     fall = ladder.depth - depth - theta[:, None] * (ladder.slope - peak[:, None])

@@ -28,7 +28,7 @@ class Cable(RunRecord, kw_only=True):
     dielectric_loss_db_per_m: DielectricLoss
 
     def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
-        """Series impedance and shunt admittance per metre; the same line as `constants_by_loss`."""
+        """Series impedance and shunt admittance per metre at `f_hz` (Hz, shape (n,)); see `constants_by_loss`."""
         del parts
         return constants_by_loss(
             f_hz,

@@ -35,7 +35,10 @@ class Capacitor(FixtureRecord, kw_only=True):
         return self._between_pads(f_hz, charge)
 
     def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
-        """The same with the capacitance a short: its droop outlasts any pulse and is reported as baseline wander."""
+        """The same (`f_hz` in Hz) with the capacitance a short.
+
+        Its droop outlasts any pulse and is reported as baseline wander.
+        """
         del parts
         return self._between_pads(f_hz, np.zeros(f_hz.size, np.complex128))
 

@@ -57,7 +57,15 @@ def even_mode(u: float, g: float, er: float) -> Static:
 
 
 def odd_permittivity(u: float, g: float, er: float, fn: Floats, static: float) -> Floats:
-    """Effective permittivity of the odd mode at `fn` (GHz mm, shape (n,)), from its `static` value."""
+    """Effective permittivity of the odd mode at `fn` (GHz mm, shape (n,)), from its `static` value.
+
+    Args:
+        u: width over height.
+        g: gap over height.
+        er: permittivity of the substrate.
+        fn: frequency times height, GHz mm.
+        static: effective permittivity at low frequency.
+    """
     p15 = _p15(u, g, er, fn)
     growth = _p1(u, fn) * _p2(er) * ((_p3(u, fn) * _p4(er) + 0.1844) * fn * p15) ** 1.5763
     return np.asarray(er - (er - static) / (1.0 + growth))

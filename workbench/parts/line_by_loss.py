@@ -48,7 +48,7 @@ class LineByLoss(RunRecord, tag="by-loss", tag_field="kind", kw_only=True):
     dielectric_loss_db_per_m: DielectricLoss
 
     def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
-        """Series impedance and shunt admittance per metre; see `constants_by_loss`."""
+        """Series impedance and shunt admittance per metre at `f_hz` (Hz, shape (n,)); see `constants_by_loss`."""
         del parts
         return constants_by_loss(
             f_hz,

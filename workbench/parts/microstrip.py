@@ -24,7 +24,7 @@ class SurfaceSection(NamedTuple):
     height_m: float
 
     def receded(self, n_m: float) -> "SurfaceSection":
-        """Every metal surface moved into its metal by `n_m`."""
+        """Every metal surface moved into its metal by `n_m` (m)."""
         return SurfaceSection(
             self.width_m - 2.0 * n_m, self.gap_m + 2.0 * n_m, self.thickness_m - 2.0 * n_m, self.height_m + 2.0 * n_m
         )
@@ -90,7 +90,7 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
         return ()
 
     def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
-        """Where the formulas of Kirschning and Jansen leave their range (ranges from memory).
+        """Where, up to `f_max_hz` (Hz), the formulas of Kirschning and Jansen leave their range (from memory).
 
         That of the thickness is where `odd_mode_of` has been held against a moment method.
         """

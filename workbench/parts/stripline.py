@@ -26,7 +26,7 @@ class StripSection(NamedTuple):
     above_m: float
 
     def receded(self, n_m: float) -> "StripSection":
-        """Every metal surface moved into its metal by `n_m`."""
+        """Every metal surface moved into its metal by `n_m` (m)."""
         return StripSection(
             self.width_m - 2.0 * n_m,
             self.gap_m + 2.0 * n_m,
@@ -84,7 +84,7 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
         )
 
     def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
-        """Where Cohn's thickness correction and the first higher mode leave their ranges."""
+        """Where Cohn's thickness correction and, up to `f_max_hz` (Hz), the single mode leave their ranges."""
         section = self.section()
         spacing_m = section.below_m + section.thickness_m + section.above_m
         found = []

@@ -1,0 +1,57 @@
+"""What the command line loads: start-up is part of the job, and heavy libraries stay out until they are needed."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+BOARD = ROOT / "projects" / "correlator-shelf.board.json"
+# A window, plotting, other people's network algebra, tables, units and templates: none has a part in an assessment.
+HEAVY = ("PySide6", "pyqtgraph", "skrf", "pandas", "scipy", "pint", "jinja2", "matplotlib", "hypothesis", "pytest")
+
+IMPORT_ONLY = "import workbench.cli"
+ASSESS = """
+import contextlib, io
+from workbench.cli import main
+with contextlib.redirect_stdout(io.StringIO()) as out:
+    try:
+        status = main(["assess", {board!r}, "--lane", "RX0", *{options!r}])
+    except SystemExit as exit:
+        status = exit.code
+assert status in (0, 1), status
+assert len(out.getvalue()) > 100
+"""
+REPORT = """
+import json, sys
+print(json.dumps(sorted({name.partition(".")[0] for name in sys.modules})))
+"""
+
+
+def loaded_by(program: str) -> set[str]:
+    """Top-level modules in a fresh interpreter after a program has run."""
+    run = subprocess.run(
+        [sys.executable, "-I", "-c", f"import sys; sys.path.insert(0, {str(ROOT)!r})\n{program}\n{REPORT}"],
+        capture_output=True, text=True, check=False, timeout=60,
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    return set(json.loads(run.stdout.splitlines()[-1]))
+
+
+@pytest.mark.parametrize("options", [(), ("--json",), ("--csv",)], ids=["table", "json", "csv"])
+def test_an_assessment_loads_nothing_heavy(options):
+    loaded = loaded_by(ASSESS.format(board=str(BOARD), options=options))
+    assert {"workbench", "numpy", "msgspec"} <= loaded
+    assert not loaded & set(HEAVY)
+
+
+def test_importing_the_command_line_loads_nothing_heavy():
+    assert not loaded_by(IMPORT_ONLY) & set(HEAVY)
+
+
+@pytest.mark.parametrize("module", ["workbench.parts.record", "workbench.engine.assess", "workbench.board.reading"])
+def test_no_layer_below_the_command_line_needs_it(module):
+    loaded = loaded_by(f"import {module}\nassert not any(m.startswith('workbench.cli') for m in sys.modules)")
+    assert not loaded & set(HEAVY)
