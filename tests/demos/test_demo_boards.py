@@ -10,6 +10,7 @@ from workbench.board.reading import faults_in, load_board
 from workbench.board.writing import dump_board
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import Assessment
+from workbench.engine.eye import Reach
 from workbench.engine.lane import observe
 from workbench.engine.look import RECEIVER, resolve_look
 from workbench.engine.measures import opening
@@ -114,6 +115,7 @@ def test_an_eye_of_the_phases_that_count_says_what_the_whole_eye_says(name, lane
     profile = profile_of(board, asked.profile or board.profile)
     plan, memo, ratio = plan_lane(Index(board), asked, profile), Memo(), profile.ber.value
     look = resolve_look(plan, RECEIVER)
-    quick, whole = (opening(observe(memo, plan, look, ratio, everywhere=every), ratio) for every in (False, True))
+    reaches = (Reach.MEASURES, Reach.ALL)
+    quick, whole = (opening(observe(memo, plan, look, ratio, reach=reach), ratio) for reach in reaches)
     assert quick.height_v == pytest.approx(whole.height_v, abs=5e-4)
     assert quick.width_s == pytest.approx(whole.width_s, abs=1e-3 * profile.ui_s)

@@ -6,19 +6,29 @@ threshold v = 0 P is the error ratio itself. Everything is interpolated in ``sqr
 where Gaussians rule.
 """
 
+from enum import Enum
 from typing import NamedTuple
 
 import numpy as np
 
 from workbench.engine.jitter import Mixture
-from workbench.engine.samples import Sample
+from workbench.engine.samples import Sample, negated
 from workbench.engine.tails import LOG_FLOOR, Tail, lower_tail, tail_near
 from workbench.parts.twoport import Floats
 
 _FINE_STEPS = 256
 _NODE_STEP = 0.5
 _NODES = 17
+_SHALLOW = 3.0
 _ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
+
+
+class Reach(Enum):
+    """How much of an eye is wanted: its measures at one error ratio; a picture for the moment; all of it to 1e-18."""
+
+    MEASURES = "measures"
+    PICTURE = "picture"
+    ALL = "all"
 
 
 class Eye(NamedTuple):
@@ -30,6 +40,7 @@ class Eye(NamedTuple):
         tail: ``ln P(sample <= v)`` given the upper symbol, before the sampling instant's own jitter.
         sampling: displacement of the sampling instant; None for an ideal one.
         wrong: probability that the symbol was taken for another before it came here.
+        upper: ``ln P(sample >= -v)`` given the upper symbol; only where the whole distribution was asked for.
     """
 
     ui_s: float
@@ -37,6 +48,7 @@ class Eye(NamedTuple):
     tail: Tail
     sampling: Mixture | None
     wrong: float
+    upper: Tail | None = None
 
     def log_error(self, time_s: Floats) -> Floats:
         """Natural logarithm of the error ratio at the threshold at times `time_s` (s from the crossing), shape (n,)."""
@@ -138,7 +150,8 @@ def eye_of(
     time_s: Floats,
     sampling: Mixture | None,
     wrong: float,
-    error_ratio: float | None = None,
+    error_ratio: float,
+    reach: Reach = Reach.MEASURES,
 ) -> Eye:
     """The eye of samples at the phases of one unit interval.
 
@@ -148,10 +161,14 @@ def eye_of(
         time_s: the phases, s from the mean crossing, shape (P,).
         sampling: displacement of the sampling instant.
         wrong: probability that a limiting stage before took the symbol for another.
-        error_ratio: where accuracy is needed; None: everywhere down to 1e-18, at three times the cost.
+        error_ratio: where height and width are read.
+        reach: how much of the distribution is wanted.
     """
-    tail = lower_tail(sample) if error_ratio is None else tail_near(sample, error_ratio)
-    return Eye(ui_s, time_s, tail, sampling, wrong)
+    if reach is Reach.MEASURES:
+        return Eye(ui_s, time_s, tail_near(sample, error_ratio), sampling, wrong)
+    depth = -float(np.log(error_ratio))
+    tail = lower_tail(sample) if reach is Reach.ALL else lower_tail(sample, (_SHALLOW, 0.6 * depth))
+    return Eye(ui_s, time_s, tail, sampling, wrong, lower_tail(negated(sample), (_SHALLOW,)))
 
 
 def _root_at(tail: Tail, phase: int, v: float) -> float:

@@ -1,11 +1,12 @@
 """One lane from transmitter to look point: the grid it needs, the signal, the eye."""
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 
 from workbench.engine.equalizers import Received, at_pins, equalization_of, receive
-from workbench.engine.eye import Eye, eye_of
+from workbench.engine.eye import Eye, Reach, eye_of
 from workbench.engine.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
 from workbench.engine.jitter import Mixture, dual_dirac
 from workbench.engine.limiting import Crossings, crossings, noise_rms_v
@@ -16,9 +17,9 @@ from workbench.engine.samples import Integers, Sample
 from workbench.engine.signal import Signal, along, equalized, launched, passed_on, remade
 from workbench.engine.spans import flight_time_s, transfer
 from workbench.engine.tails import quick_level_v
-from workbench.engine.waves import sampled, waves_of
-from workbench.parts.conditioner import LimitingConditioner
+from workbench.engine.waves import sampled, settling_pulse_v, waves_of
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
+from workbench.parts.twoport import Floats
 
 
 class Observed(NamedTuple):
@@ -39,7 +40,9 @@ class Observed(NamedTuple):
     stages: dict[int, Crossings]
 
 
-def observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, *, everywhere: bool = False) -> Observed:
+def observe(
+    memo: Memo, plan: LanePlan, look: Look, error_ratio: float, *, reach: Reach = Reach.MEASURES
+) -> Observed:
     """The signal and eye at a look point.
 
     Args:
@@ -47,11 +50,11 @@ def observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, *, every
         plan: the lane.
         look: where to look.
         error_ratio: where the eye's accuracy is needed.
-        everywhere: True for an eye that is accurate at every error ratio down to 1e-18.
+        reach: how much of the eye is wanted.
     """
     return memo.get(
-        ("observed", _anonymous(plan), look, error_ratio, everywhere),
-        lambda: _observe(memo, plan, look, error_ratio, everywhere),
+        ("observed", _anonymous(plan), look, error_ratio, reach),
+        lambda: _observe(memo, plan, look, error_ratio, reach),
     )._replace(look=look)
 
 
@@ -60,18 +63,38 @@ def _anonymous(plan: LanePlan) -> tuple[object, ...]:
     return plan.profile, plan.transmitter, plan.receiver, plan.spans, plan.stages
 
 
-def _observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, everywhere: bool) -> Observed:
+def _observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach: Reach) -> Observed:
+    grid, left = _settled_grid(memo, plan, look)
+    signal, stages = signal_at(memo, plan, look, grid)
+    received = _received(plan, look, signal, error_ratio)
+    return Observed(look, received, _eye(plan, look, received, error_ratio, reach), left, stages)
+
+
+def _settled_grid(memo: Memo, plan: LanePlan, look: Look) -> tuple[Grid, float]:
+    """A grid whose window every span's pulse settles in, and what is left at its end, over the peak."""
     grid = grid_for(memo, plan, look)
     while True:
-        signal, stages = signal_at(memo, plan, look, grid)
-        received = _received(plan, look, signal, error_ratio)
-        left = settled(waves_of(signal).pulse_v if look.equalized else received.waves.pulse_v, grid)
+        left = max(settled(pulse, grid) for pulse in _pulses(memo, plan, look, grid))
         if left <= TAIL_PER_PEAK or grid.window_ui >= LARGEST_WINDOW_UI:
-            break
+            return grid, left
         # A skin-effect tail falls with the power 3/2 of time: this is how far it has to run.
         longer = max(2.0, (left / TAIL_PER_PEAK) ** (2.0 / 3.0))
         grid = grid_for(memo, plan, look, least_window_ui=int(longer * grid.window_ui))
-    return Observed(look, received, _eye(plan, look, received, error_ratio, everywhere), left, stages)
+
+
+def _pulses(memo: Memo, plan: LanePlan, look: Look, grid: Grid) -> Iterator[Floats]:
+    """The pulse at the look point and at every limiting stage before, which starts a new one."""
+    signal = launched(plan, grid)
+    for number in range(look.span):
+        stage = plan.stages[number]
+        signal = equalized(along(memo, signal, plan.spans[number]), stage)
+        if stage.limiting:
+            yield settling_pulse_v(signal)
+            still = dual_dirac(random_s=0.0, deterministic_s=0.0)
+            signal = remade(stage, grid, ui_s=plan.profile.ui_s, crossing=still, crossing_s=0.0, wrong=0.0)
+        else:
+            signal = passed_on(signal, stage)
+    yield settling_pulse_v(along(memo, signal, plan.spans[look.span], look.elements))
 
 
 def grid_for(memo: Memo, plan: LanePlan, look: Look, least_window_ui: int = 0) -> Grid:
@@ -89,12 +112,12 @@ def grid_for(memo: Memo, plan: LanePlan, look: Look, least_window_ui: int = 0) -
             break
         stage = plan.stages[number]
         so_far = so_far * np.abs(stage.part.equalizer(stage.equalization.boost_db, survey.f_hz))
-        if isinstance(stage.part, LimitingConditioner):
+        if stage.limiting:
             loudest = np.maximum(loudest, so_far / so_far.max())
             so_far = np.ones(survey.f_hz.size)
     loudest = np.maximum(loudest, so_far / so_far.max())
     ramp_s = plan.transmitter.rise_time_s * RAMP_PER_RISE_TIME
-    if any(isinstance(stage.part, LimitingConditioner) for stage in plan.stages[: look.span]):
+    if any(stage.limiting for stage in plan.stages[: look.span]):
         ramp_s = 0.0
     return size_for(
         ui_s=plan.profile.ui_s, ramp_s=ramp_s, transfer=loudest, delay_s=delay_s, least_window_ui=least_window_ui
@@ -108,7 +131,7 @@ def signal_at(memo: Memo, plan: LanePlan, look: Look, axis: Axis) -> tuple[Signa
     for number in range(look.span):
         stage = plan.stages[number]
         signal = equalized(along(memo, signal, plan.spans[number]), stage)
-        if isinstance(stage.part, LimitingConditioner):
+        if stage.limiting:
             seen = _crossings(memo, plan, number, signal)
             stages[number] = seen
             signal = remade(
@@ -142,25 +165,26 @@ def _received(plan: LanePlan, look: Look, signal: Signal, error_ratio: float) ->
     return Received(signal, waves, noise_rms_v(signal, waves.grid.df_hz), None, np.zeros(0), waves.peak)
 
 
-def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, everywhere: bool) -> Eye:
+def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, reach: Reach) -> Eye:
     waves = received.waves
     sampling = _sampling(plan, look)
     all_phases = int(np.ceil(waves.crossing)) + np.arange(waves.grid.samples_per_ui)
 
-    def eye_at(at: Integers, needed: float | None) -> Eye:
+    def eye_at(at: Integers) -> Eye:
         return eye_of(
             _sample(received, at),
             ui_s=plan.profile.ui_s,
             time_s=(at - waves.crossing) * waves.grid.dt_s,
             sampling=sampling,
             wrong=received.signal.wrong,
-            error_ratio=needed,
+            error_ratio=error_ratio,
+            reach=reach,
         )
 
-    if everywhere:
-        return eye_at(all_phases, None)
-    eye = eye_at(all_phases[_phases_that_count(received, all_phases, sampling, error_ratio)], error_ratio)
-    return eye if eye.resolves_opening(error_ratio) else eye_at(all_phases, error_ratio)
+    if reach is not Reach.MEASURES:
+        return eye_at(all_phases)
+    eye = eye_at(all_phases[_phases_that_count(received, all_phases, sampling, error_ratio)])
+    return eye if eye.resolves_opening(error_ratio) else eye_at(all_phases)
 
 
 def _sample(received: Received, at: Integers) -> Sample:

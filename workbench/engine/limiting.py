@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.jitter import Mixture
-from workbench.engine.samples import negated
+from workbench.engine.samples import Sample, negated, sample_rows
 from workbench.engine.signal import Signal
 from workbench.engine.tails import LOG_FLOOR, lower_tail, quick_level_v
 from workbench.engine.waves import Waves, sampled, waves_of
@@ -18,6 +18,7 @@ from workbench.parts.twoport import Floats
 
 _FINE = 16
 _RARE = 1e-12
+_RAREST = 1e-22
 _CUTS = np.log([1e-13, 1e-9, 1e-5, 0.01, 0.17])
 """Where the distribution is cut into parts: each tail by decades, so that merging never hides what is rare."""
 
@@ -55,8 +56,7 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float) -> Cro
     first = int(np.floor(waves.crossing)) - per_ui // 2
     at = first + np.arange(per_ui + 1)
     rising = sampled(waves, signal, at=at, noise_v=noise_v, given=(1.0, -1.0))
-    late = _log_at_zero(*lower_tail(rising))
-    early = _log_at_zero(*lower_tail(negated(rising)))
+    late, early = _log_below_zero(rising), _log_below_zero(negated(rising))
     time_s = (at - waves.crossing) * waves.grid.dt_s
     middle_s, mass = _mass(time_s, early, late)
     moved_s = np.concatenate([middle_s - deterministic_s / 2.0, middle_s + deterministic_s / 2.0])
@@ -69,13 +69,26 @@ def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
     per_ui = waves.grid.samples_per_ui
     at = int(np.ceil(waves.crossing)) + np.arange(per_ui)
     sample = sampled(waves, signal, at=at, noise_v=noise_v)
+    level_v = quick_level_v(sample, _RAREST)
+    if level_v.max() > 0.0:
+        return signal.wrong
     # The least error ratio stands where the saddlepoint puts the highest level; its neighbours are looked at too.
     best = int(quick_level_v(sample, _RARE).argmax())
-    near = sampled(waves, signal, at=at[max(best - 2, 0) : best + 3], noise_v=noise_v)
+    near = sample_rows(sample, np.arange(max(best - 2, 0), min(best + 3, per_ui)))
     log_error = float(_log_at_zero(*lower_tail(near)).min())
     before = signal.wrong
     here = float(np.exp(log_error)) if log_error > LOG_FLOOR + 1.0 else 0.0
     return before + here - 2.0 * before * here
+
+
+def _log_below_zero(sample: Sample) -> Floats:
+    """``ln P(sample <= 0)`` at each phase; 0 where the mean is below it, `LOG_FLOOR` where it is too rare to count."""
+    mean_v = np.sum([level * sample.cursors_v[:, column] for column, level in sample.given.items()], axis=0)
+    counts = np.nonzero((mean_v >= 0.0) & (quick_level_v(sample, _RAREST) <= 0.0))[0]
+    out = np.where(mean_v < 0.0, 0.0, LOG_FLOOR)
+    if counts.size:
+        out[counts] = _log_at_zero(*lower_tail(sample_rows(sample, counts)))
+    return out
 
 
 def _log_at_zero(v: Floats, log_p: Floats) -> Floats:

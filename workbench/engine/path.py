@@ -1,14 +1,23 @@
 """A lane with every name resolved: passive spans between active points. Hashable, so that it keys the memo."""
 
 import msgspec
+import numpy as np
 
 from workbench.board.index import Index
 from workbench.board.model import Device, Fixture, Lane, Placement, Run, Stage
 from workbench.board.profile import Profile
-from workbench.parts.conditioner import Conditioner, EmphasisSetting, EqualizationSetting, Setting
+from workbench.parts.conditioner import (
+    Conditioner,
+    EmphasisSetting,
+    EqualizationSetting,
+    GainSetting,
+    LimitingConditioner,
+    Setting,
+)
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import FixtureRecord, Parts, RunRecord
 from workbench.parts.transmitter import Transmitter
+from workbench.parts.twoport import Complexes, Floats
 
 
 class Element(msgspec.Struct, frozen=True):
@@ -45,6 +54,17 @@ class StagePlan(msgspec.Struct, frozen=True):
     equalization: EqualizationSetting
     swing: Setting
     emphasis: EmphasisSetting
+
+    @property
+    def limiting(self) -> bool:
+        """Whether it remakes the amplitude, so that no linear response leads through it."""
+        return isinstance(self.part, LimitingConditioner)
+
+    def transfer(self, f_hz: Floats) -> Complexes:
+        """Gain of a linear stage from its input pins into a matched load, small-signal, at `f_hz` (Hz, shape (n,))."""
+        gain_db = self.swing.gain_db if isinstance(self.swing, GainSetting) else 0.0
+        shaped = self.part.equalizer(self.equalization.boost_db, f_hz) * self.emphasis.transfer(f_hz)
+        return np.asarray(shaped * 10.0 ** (gain_db / 20.0), np.complex128)
 
 
 class LanePlan(msgspec.Struct, frozen=True):

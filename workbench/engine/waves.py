@@ -58,6 +58,13 @@ def waves_of(signal: Signal) -> Waves:
     return Waves(grid, pulse, plain, step, signal.delay_s - lead_s, _crossing(pulse, grid.samples_per_ui))
 
 
+def settling_pulse_v(signal: Signal) -> Floats:
+    """The pulse in V from `LEAD_UI` before its time of flight on: at the window's end it should be over, (samples,)."""
+    grid = signal.axis
+    assert isinstance(grid, Grid)
+    return np.roll(grid.time_response(signal.tapped), LEAD_UI * grid.samples_per_ui)
+
+
 def pulse_v(signal: Signal) -> Floats:
     """The pulse alone in V at all times of the grid, wherever it starts, shape (samples,)."""
     grid = signal.axis
