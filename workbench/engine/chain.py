@@ -25,12 +25,6 @@ class Displaced(NamedTuple):
     change_v: Floats
     spread_v: Floats
 
-    def as_one(self) -> "Displaced":
-        """The same mean and variance in a single part."""
-        mean = self.weight @ self.change_v
-        square = self.weight @ (self.change_v**2 + self.spread_v**2)
-        return Displaced(np.ones(1), mean[None], np.sqrt(np.maximum(square - mean**2, 0.0))[None])
-
 
 class Chain(NamedTuple):
     """What is multiplied: cursors at P phases by column, and the boundaries that are chained.
@@ -216,13 +210,13 @@ def _advance(
     sums: dict[State, Complexes] = {}
     for state, value in states.items():
         for level in powers:
-            term = value * factors.of(_driven_step((*state, level), taps))
+            term = value * factors.of(driven_step((*state, level), taps))
             key = (*state[1:], level)
             sums[key] = term if key not in sums else sums[key] + term
     return {key: total * powers[key[-1]] for key, total in sums.items()}
 
 
-def _driven_step(symbols: State, taps: tuple[float, float, float]) -> float:
+def driven_step(symbols: State, taps: tuple[float, float, float]) -> float:
     """The driven step at the boundary that the window of symbols (oldest first) decides on."""
     before, main, after = taps
     i = 1 + bool(after)
@@ -237,7 +231,7 @@ def _driven_step(symbols: State, taps: tuple[float, float, float]) -> float:
 def driven_steps(levels: tuple[float, ...], taps: tuple[float, float, float]) -> list[float]:
     """The driven step at a boundary for every combination of the symbols around it, all equally likely."""
     before, _, after = taps
-    return [_driven_step(window, taps) for window in product(levels, repeat=2 + bool(before) + bool(after))]
+    return [driven_step(window, taps) for window in product(levels, repeat=2 + bool(before) + bool(after))]
 
 
 class _BoundaryFactors:

@@ -12,17 +12,19 @@ import numpy as np
 import numpy.typing as npt
 
 from workbench.engine.chain import Chain, Displaced, driven_steps
+from workbench.engine.rest import Rest, window_of_symbols
 from workbench.parts.twoport import Floats
 
 Integers = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
 
 NRZ = (-1.0, 1.0)
 
-_SMALL_PER_SIGMA = 0.3
+_TINY_PER_SIGMA = 0.05
 """What is below this share of the Gaussian part's sigma, at every phase, goes in with it."""
+_SMALL_PER_SIGMA = 0.2
+"""What is below this share of the sigma of all that is smaller goes in as cumulants at the tilt."""
 _SMALL_EDGE_PER_SIGMA = 0.4
-_PLAIN_EDGE_PER_SIGMA = 0.6
-"""Below this share the displacement of a chained boundary counts as one Gaussian, given its step."""
 
 
 class Edges(NamedTuple):
@@ -30,13 +32,13 @@ class Edges(NamedTuple):
 
     Attributes:
         slope_v_per_s: slope of the response to a unit driven step at boundary j, shape (P, K).
-        moments: mean square (s^2) and mean fourth power (s^4) of the displacement.
+        square_s2: mean square of the displacement, s^2.
         displaced: for a boundary j, what its displacement does to the sample for a unit step.
         taps: (before, main, after) transmit taps that make a boundary's driven step from its transitions.
     """
 
     slope_v_per_s: Floats
-    moments: tuple[float, float]
+    square_s2: float
     displaced: Callable[[int], Displaced]
     taps: tuple[float, float, float] = (0.0, 1.0, 0.0)
 
@@ -88,74 +90,106 @@ def negated(sample: Sample) -> Sample:
 
 
 class Split(NamedTuple):
-    """Columns treated one by one, boundaries treated by matrices, and the cumulants of all the rest.
+    """What is treated how.
 
-    At a `plain` boundary the displacement counts as one Gaussian, given its step.
+    Attributes:
+        large: columns treated one by one.
+        boundaries: those treated by matrices.
+        small: columns that the rest holds.
+        rest: small cursors and displacements.
+        variance: of the Gaussian part, noise and what is tiny, V^2, shape (P,).
+        rest_edge_variance: of the rest's displacements, V^2, shape (P,).
+        edge_variance: of all displacements, V^2, shape (P,).
     """
 
     large: list[int]
     boundaries: range
-    plain: frozenset[int]
+    small: list[int]
+    rest: Rest
     variance: Floats
-    fourth: Floats
+    rest_edge_variance: Floats
     edge_variance: Floats
 
     def rows(self, phases: Integers) -> "Split":
         """The split at some phases."""
         return self._replace(
-            variance=self.variance[phases], fourth=self.fourth[phases], edge_variance=self.edge_variance[phases]
+            rest=self.rest.rows(phases),
+            variance=self.variance[phases],
+            rest_edge_variance=self.rest_edge_variance[phases],
+            edge_variance=self.edge_variance[phases],
         )
 
 
 def split_of(sample: Sample) -> Split:
-    """Small cursors and edges go in together, as cumulants: next to those below they hardly differ from Gaussian."""
-    cursors = sample.cursors_v
-    columns = cursors.shape[1]
-    levels = np.array(sample.levels)
-    kappa2 = float(np.mean(levels**2))
-    kappa4 = float(np.mean(levels**4)) - 3.0 * kappa2**2
-    square = cursors**2
-    edge_variance, edge_fourth = _edge_cumulants(sample)
-    both = np.concatenate([kappa2 * square, edge_variance], axis=1)
+    """What is small next to all that is smaller still hardly differs from Gaussian, at the tilt in use."""
+    columns = sample.cursors_v.shape[1]
+    kappa2 = float(np.mean(np.array(sample.levels) ** 2))
+    symbol_variance = kappa2 * sample.cursors_v**2
+    edge_variance = _edge_variance(sample)
+    tiny, small = _classes(sample, symbol_variance, edge_variance)
+    significant = np.nonzero(~(tiny | small)[columns:])[0]
+    boundaries = range(int(significant[0]), int(significant[-1]) + 1) if significant.size else range(0)
+    apart = np.ones(columns, bool)
+    apart[boundaries.start : boundaries.stop] = False
+    chained = symbols_of(boundaries, sample, columns)
+    tiny[chained.start : chained.stop] = small[chained.start : chained.stop] = False
+    tiny_edges, small_edges = tiny[columns:] & apart, small[columns:] & apart
+    variance = sample.noise_v**2 + symbol_variance[:, tiny[:columns]].sum(axis=1)
+    small_columns = np.nonzero(small[:columns])[0].tolist()
+    return Split(
+        large=np.nonzero(~(tiny | small)[:columns])[0].tolist(),
+        boundaries=boundaries,
+        small=small_columns,
+        rest=_rest(sample, small_columns, np.nonzero(small_edges)[0].tolist()),
+        variance=variance + edge_variance[:, tiny_edges].sum(axis=1),
+        rest_edge_variance=edge_variance[:, small_edges].sum(axis=1),
+        edge_variance=edge_variance.sum(axis=1),
+    )
+
+
+def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> tuple[Bools, Bools]:
+    """Which columns, and behind them which boundaries, are tiny, and which are small; shape (2 K,) each."""
+    columns = symbol_variance.shape[1]
+    both = np.concatenate([symbol_variance, edge_variance], axis=1)
     size = np.sqrt(both.max(axis=0))
     size[columns:] *= _SMALL_PER_SIGMA / _SMALL_EDGE_PER_SIGMA
     size[list(sample.given)] = np.inf
     order = np.argsort(size, kind="stable")
     below = np.cumsum(both[:, order], axis=1).min(axis=0) - both[:, order].max(axis=0)
-    gaussian = float((sample.noise_v**2).min()) + np.maximum(below, 0.0)
-    fits = np.nonzero(size[order] <= _SMALL_PER_SIGMA * np.sqrt(gaussian))[0]
-    small = np.zeros(2 * columns, bool)
-    small[order[: int(fits[-1]) + 1 if fits.size else 0]] = True
-    small[columns:] |= size[columns:] == 0.0
-    small_cursors, small_edges = small[:columns], small[columns:]
-    significant = np.nonzero(~small_edges)[0]
-    boundaries = range(int(significant[0]), int(significant[-1]) + 1) if significant.size else range(0)
-    apart = np.ones(columns, bool)
-    apart[boundaries.start : boundaries.stop] = False
-    chained = symbols_of(boundaries, sample, columns)
-    small_cursors[chained.start : chained.stop] = False
-    variance = sample.noise_v**2 + kappa2 * square[:, small_cursors].sum(axis=1) + edge_variance[:, apart].sum(axis=1)
-    fourth = kappa4 * (square[:, small_cursors] ** 2).sum(axis=1) + edge_fourth[:, apart].sum(axis=1)
-    edge_size = np.sqrt(edge_variance.max(axis=0))
-    limit = _PLAIN_EDGE_PER_SIGMA * np.sqrt(float(variance.min()))
-    plain = frozenset(j for j in boundaries if edge_size[j] <= limit)
-    large = np.nonzero(~small_cursors)[0].tolist()
-    return Split(large, boundaries, plain, variance, fourth, edge_variance.sum(axis=1))
+    sigma = np.sqrt(float((sample.noise_v**2).min()) + np.maximum(below, 0.0))
+    found = []
+    for share in (_TINY_PER_SIGMA, _SMALL_PER_SIGMA):
+        fits = np.nonzero(size[order] <= share * sigma)[0]
+        under = np.zeros(2 * columns, bool)
+        under[order[: int(fits[-1]) + 1 if fits.size else 0]] = True
+        under[columns:] |= size[columns:] == 0.0
+        found.append(under)
+    tiny, under = found
+    return tiny, under & ~tiny
 
 
-def _edge_cumulants(sample: Sample) -> tuple[Floats, Floats]:
-    """Variance and fourth cumulant that each boundary's displacement adds to first order, shape (P, K) each.
+def _rest(sample: Sample, columns: list[int], boundaries: list[int]) -> Rest:
+    edges = sample.edges
+    taps = edges.taps if edges is not None else (0.0, 1.0, 0.0)
+    last = sample.cursors_v.shape[1]
+    nothing = np.zeros(sample.cursors_v.shape[0])
+    around = {symbol for boundary in boundaries for symbol in window_of_symbols(boundary, taps)}
+    return Rest(
+        cursors_v=sample.cursors_v[:, columns],
+        boundaries={boundary: edges.displaced(boundary) for boundary in boundaries} if edges is not None else {},
+        around={j: sample.cursors_v[:, j] if 0 <= j < last else nothing for j in around},
+        given=sample.given,
+        levels=sample.levels,
+        taps=taps,
+    )
 
-    The driven step is taken as independent of the other symbols, which holds for what is small.
-    """
+
+def _edge_variance(sample: Sample) -> Floats:
+    """Variance that each boundary's displacement adds to first order, V^2, shape (P, K)."""
     if sample.edges is None:
-        return np.zeros_like(sample.cursors_v), np.zeros_like(sample.cursors_v)
+        return np.zeros_like(sample.cursors_v)
     steps = np.array(driven_steps(sample.levels, sample.edges.taps))
-    square_s2, fourth_s4 = sample.edges.moments
-    slope_square = sample.edges.slope_v_per_s**2
-    variance = float(np.mean(steps**2)) * square_s2
-    fourth = float(np.mean(steps**4)) * fourth_s4 - 3.0 * variance**2
-    return variance * slope_square, fourth * slope_square**2
+    return np.asarray(float(np.mean(steps**2)) * sample.edges.square_s2 * sample.edges.slope_v_per_s**2)
 
 
 def symbols_of(boundaries: range, sample: Sample, columns: int) -> range:
@@ -172,11 +206,7 @@ def chain_of(sample: Sample, split: Split) -> Chain:
     """What the transfer matrices and scalar products multiply."""
     edges = sample.edges
     symbols = symbols_of(split.boundaries, sample, sample.cursors_v.shape[1])
-    displaced: dict[int, Displaced] = {}
-    if edges is not None:
-        for j in split.boundaries:
-            known = edges.displaced(j)
-            displaced[j] = known.as_one() if j in split.plain else known
+    displaced = {j: edges.displaced(j) for j in split.boundaries} if edges is not None else {}
     return Chain(
         cursors_v={j: sample.cursors_v[:, j] for j in split.large},
         given=sample.given,

@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.chain import Chain, chain_product, phasors
+from workbench.engine.rest import Cumulants, tilted
 from workbench.engine.samples import Integers, Sample, Split, chain_of, sample_rows, split_of
 from workbench.engine.tilts import FULL, LOCAL, Accuracy, Ladder, Window, interpolated, ladder_of, window_of
 from workbench.parts.twoport import Complexes, Floats
@@ -110,8 +111,14 @@ class _Piece(NamedTuple):
 
 def _piece(chain: Chain, split: "Split", ladder: "Ladder", depth: float, accuracy: Accuracy) -> _Piece:
     theta = interpolated(ladder.depth, ladder.theta, depth)
-    window = window_of(split, ladder, theta, depth, accuracy)
-    log_p, trust = _inverse(_transform(chain, split, window, theta, accuracy.precise), window, theta)
+    rest = tilted(split.rest, theta)
+    window = window_of(split.variance + rest.variance, ladder, theta, depth, accuracy)
+    gaussian = rest._replace(
+        log_mean=rest.log_mean + 0.5 * split.variance * theta**2,
+        mean_v=rest.mean_v + split.variance * theta,
+        variance=rest.variance + split.variance,
+    )
+    log_p, trust = _inverse(_transform(chain, gaussian, window, theta, accuracy.precise), window, theta)
     return _Piece(window.v, log_p, trust)
 
 
@@ -141,19 +148,17 @@ class _Transform(NamedTuple):
     log_scale: Floats
 
 
-def _transform(chain: Chain, split: Split, window: Window, theta: Floats, precise: bool) -> _Transform:
+def _transform(chain: Chain, rest: Cumulants, window: Window, theta: Floats, precise: bool) -> _Transform:
     half = window.v.shape[1] // 2
     step = np.pi / (half * window.bin_v)
     u = step[:, None] * np.arange(half)
     value, log_scale = chain_product(chain, theta, step, half, precise)
-    still = 0.5 * split.variance * theta**2
-    s_square = (theta[:, None] + 1j * u) ** 2
-    cumulants = s_square * (0.5 * split.variance[:, None] + s_square * (split.fourth / 24.0)[:, None])
+    square = u**2
+    real = square * (square * (rest.fourth / 24.0)[:, None] - 0.5 * rest.variance[:, None])
     # A fourth cumulant alone would grow where the Gaussian should rule; there the transform is nothing anyway.
-    np.minimum(cumulants.real, still[:, None], out=cumulants.real)
-    value *= np.exp(cumulants - still[:, None])
-    value *= phasors(-window.low, step, half)
-    return _Transform(value, log_scale + still)
+    value *= np.exp(np.minimum(real, 0.0) - 1j * square * u * (rest.third / 6.0)[:, None])
+    value *= phasors(rest.mean_v - window.low, step, half)
+    return _Transform(value, log_scale + rest.log_mean)
 
 
 def _inverse(transform: _Transform, window: Window, theta: Floats) -> tuple[Floats, Floats]:

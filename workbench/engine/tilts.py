@@ -52,16 +52,18 @@ class Ladder(NamedTuple):
 def ladder_of(sample: Sample, split: Split, chain: Chain | None) -> Ladder:
     """The ladder, with chained boundaries exactly as they are; without a chain they count as Gaussian."""
     chained = chain.symbols if chain is not None else range(0)
-    free = [j for j in split.large if j not in sample.given and j not in chained]
+    all_free = [j for j in (*split.large, *split.small) if j not in sample.given]
+    free = [j for j in all_free if j not in chained]
     known = {j: level for j, level in sample.given.items() if j not in chained}
     levels = np.array(sample.levels)
     kappa2 = float(np.mean(levels**2))
     mean = np.asarray(sum(level * sample.cursors_v[:, j] for j, level in sample.given.items()) + 0.0 * split.variance)
     fixed = np.asarray(sum(level * sample.cursors_v[:, j] for j, level in known.items()) + 0.0 * split.variance)
-    all_free = [j for j in split.large if j not in sample.given]
-    gaussian = split.variance + (split.edge_variance if not chained and split.boundaries else 0.0)
+    gaussian = split.variance + (
+        split.edge_variance if not chained and split.boundaries else split.rest_edge_variance
+    )
     symbols = kappa2 * (sample.cursors_v[:, all_free] ** 2).sum(axis=1)
-    sigma = np.sqrt(split.variance + symbols + (split.edge_variance if split.boundaries else 0.0))
+    sigma = np.sqrt(split.variance + symbols + split.edge_variance)
     theta = _rungs(gaussian, sigma)
     cumulant, slope = _independent(sample.cursors_v[:, free], levels, theta)
     cumulant += theta * fixed[:, None] + 0.5 * theta**2 * gaussian[:, None]
@@ -105,7 +107,7 @@ class Window(NamedTuple):
     bin_v: Floats
 
 
-def window_of(split: Split, ladder: Ladder, theta: Floats, depth: float, accuracy: Accuracy) -> Window:
+def window_of(variance: Floats, ladder: Ladder, theta: Floats, depth: float, accuracy: Accuracy) -> Window:
     """Where the tilted tail ``exp(theta v) P(v)`` is worth computing.
 
     Its logarithm is ``theta v - depth(v)`` to first order, which the `ladder` knows.
@@ -119,7 +121,7 @@ def window_of(split: Split, ladder: Ladder, theta: Floats, depth: float, accurac
     """
     peak = interpolated(ladder.depth, ladder.slope, depth)
     fall = ladder.depth - depth - theta[:, None] * (ladder.slope - peak[:, None])
-    sigma_gaussian = np.sqrt(split.variance)
+    sigma_gaussian = np.sqrt(variance)
     low, high = np.empty(theta.size), np.empty(theta.size)
     for phase in range(theta.size):
         deeper = ladder.slope[phase] <= peak[phase]

@@ -131,9 +131,6 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
     # Where the window closes on itself the step falls back to zero; no edge is there.
     slope[[0, -1]] = 0.0
     offset, sigma = jitter.offset_s, jitter.sigma_s
-    square = float(jitter.weight @ (offset**2 + sigma**2))
-    fourth = float(jitter.weight @ (offset**4 + 6.0 * offset**2 * sigma**2 + 3.0 * sigma**4))
-
     aside = np.maximum(sigma, 1e-3 * grid.dt_s)[:, None] / grid.dt_s
     spreads = (sigma > 0.0)[:, None]
 
@@ -146,7 +143,7 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
 
     return Edges(
         slope_v_per_s=_columns(slope, origin, grid),
-        moments=(square, fourth),
+        square_s2=float(jitter.weight @ (offset**2 + sigma**2)),
         displaced=displaced,
         taps=(signal.taps.before, signal.taps.main, signal.taps.after),
     )
