@@ -1,1 +1,17 @@
 """The window: one document, its views, and a runner that keeps the engine off the GUI thread."""
+
+from pathlib import Path
+
+
+def main(path: Path | None) -> int:
+    """Open the window and stay until it is closed.
+
+    Args:
+        path: the board file to open; None: the last one, at the first start the demo.
+
+    Returns:
+        The exit status.
+    """
+    from workbench.desk.app import run  # noqa: PLC0415 - naming this package must not load the toolkit
+
+    return run(path)

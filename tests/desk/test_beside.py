@@ -1,0 +1,180 @@
+"""Side by side: lanes, kept states and other straps beside the current lane, and the table that compares them."""
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from workbench.board import edits
+from workbench.board.model import Stage
+from workbench.desk.beside import Beside, Judged
+from workbench.desk.compare_table import CompareTable
+from workbench.desk.computing import Computing
+from workbench.desk.document import Document
+from workbench.desk.runner import Runner
+from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.viewstate import Trace, ViewState
+from workbench.parts.conditioner import Conditioner
+from workbench.quantity import parse
+
+LOSS, CURSOR, HEIGHT, WIDTH, VERDICT = 1, 2, 3, 4, 5
+
+
+@pytest.fixture
+def beside(document: Document, state: ViewState) -> Beside:
+    return Beside(document, state)
+
+
+@pytest.fixture
+def judged(document: Document, computing: Computing, runner: Runner) -> Judged:
+    return Judged(document, computing, runner)
+
+
+@pytest.fixture
+def table(document: Document, state: ViewState, beside: Beside, judged: Judged, request) -> CompareTable:
+    computing, qtbot = request.getfixturevalue("computing"), request.getfixturevalue("qtbot")
+    widget = CompareTable(document, state, computing, LIGHT, beside=beside, judged=judged)
+    widget.resize(600, 200)
+    qtbot.addWidget(widget)
+    return widget
+
+
+def longer(board):
+    return edits.set_run_length(board, "RX0", 2, length_m=0.4)
+
+
+def cell(table: CompareTable, row: int, column: int) -> str:
+    item = table.table.item(row, column)
+    return item.text() if item is not None else ""
+
+
+def filled(table: CompareTable, rows: int) -> bool:
+    texts = [cell(table, row, column) for row in range(rows) for column in range(6)]
+    return table.table.rowCount() == rows and all(text and text != "…" for text in texts)
+
+
+def test_selected_lanes_come_beside_the_current_one_up_to_four(state, beside):
+    beside.put_lanes(("RX0", "RX1", "RX2", "RX3", "RX4"))
+    assert state.traces == (Trace("RX0", "receiver"), *(Trace(name, "receiver") for name in ("RX1", "RX2", "RX3")))
+    assert beside.full
+
+
+def test_a_lane_beside_itself_is_shown_once_and_comes_back_when_another_is_current(state, beside):
+    beside.put_lanes(("RX1", "RX2"))
+    state.set_lane("RX1")
+    assert [trace.lane for trace in state.traces] == ["RX1", "RX2"]
+    state.set_lane("RX0")
+    assert [trace.lane for trace in state.traces] == ["RX0", "RX1", "RX2"]
+
+
+def test_the_panes_never_hear_of_a_trace_twice(state, beside):
+    heard = []
+    state.traces_changed.connect(lambda: heard.append(state.traces))
+    beside.put_lanes(("RX1", "RX2"))
+    state.set_lane("RX1")
+    assert heard
+    assert all(len(set(traces)) == len(traces) for traces in heard)
+
+
+def test_a_pin_stays_as_it_was_while_the_board_goes_on(document, state, beside):
+    before = document.board
+    assert beside.pin() == "state 1"
+    document.apply("lengthen", longer)
+    assert document.pins["state 1"] == before
+    assert state.traces == (Trace("RX0", "receiver"), Trace("RX0", "receiver", "state 1"))
+    assert beside.pin() == "state 2"
+
+
+def test_pins_follow_the_current_lane(state, beside):
+    beside.pin("as drawn")
+    state.set_lane("RX5")
+    assert state.traces == (Trace("RX5", "receiver"), Trace("RX5", "receiver", "as drawn"))
+
+
+def test_pinning_under_a_taken_name_computes_the_new_state(qtbot, document, beside, computing):
+    beside.pin("kept")
+    trace = Trace("RX0", "receiver", "kept")
+    qtbot.waitUntil(lambda: trace in computing.views, timeout=10_000)
+    before = computing.views[trace].eye.height_v
+    document.apply("lengthen", longer)
+    beside.pin("kept")
+    qtbot.waitUntil(lambda: trace in computing.views and computing.views[trace].eye.height_v < before, timeout=10_000)
+
+
+def test_a_lane_that_leaves_the_board_leaves_the_comparison(document, state, beside):
+    beside.put_lanes(("RX1", "RX2"))
+    document.apply("delete RX1", lambda board: edits.remove_lane(board, "RX1"))
+    assert [trace.lane for trace in state.traces] == ["RX0", "RX2"]
+
+
+def test_another_strap_position_is_put_beside_without_touching_the_board(document, state, beside):
+    lane = next(one for one in document.board.lanes if any(isinstance(place, Stage) for place in one.path))
+    state.set_lane(lane.name)
+    device = next(place.device for place in lane.path if isinstance(place, Stage))
+    fitted = next(one for one in document.board.devices if one.ref == device)
+    part = next(
+        one for one in document.board.catalogue.conditioners
+        if isinstance(one, Conditioner) and one.name == fitted.part
+    )  # fmt: skip
+    other = next(one.setting for one in part.positions("swing") if one.setting != fitted.settings.swing)
+    before = document.board
+    name = beside.put_strap(device, "swing", other)
+    assert document.board is before
+    assert state.traces[1] == Trace(lane.name, "receiver", name)
+    kept = next(one for one in document.pins[name].devices if one.ref == device)
+    assert kept.settings.swing == other
+
+
+def test_a_strap_position_that_is_not_there_is_told(qtbot, document, beside):
+    with qtbot.waitSignal(document.refused):
+        assert beside.put_strap("U1", "swing", "11") == ""
+
+
+def test_clearing_leaves_the_current_lane_and_keeps_the_pins(document, state, beside):
+    beside.pin("kept")
+    state.set_looks(("receiver", "pins"))
+    beside.clear()
+    assert state.traces == (Trace("RX0", "receiver"),)
+    beside.put_pin("kept")
+    assert len(state.traces) == 2
+    beside.forget()
+    assert document.pins == {}
+
+
+def test_the_table_appears_only_while_several_traces_are_shown(qtbot, state, beside, table):
+    table.show()
+    qtbot.waitUntil(lambda: table.table.rowCount() == 0)
+    beside.put_lanes(("RX1",))
+    qtbot.waitUntil(lambda: filled(table, 3), timeout=20_000)
+    assert not table.isHidden()
+    beside.clear()
+    qtbot.waitUntil(table.isHidden)
+
+
+def test_differences_are_what_the_figures_say(qtbot, document, beside, table):
+    beside.pin("as drawn")
+    document.apply("lengthen", longer)
+    qtbot.waitUntil(lambda: filled(table, 3) and cell(table, 2, LOSS) != "0 dB", timeout=20_000)
+    for column, unit, digits in ((LOSS, "dB", 0.06), (CURSOR, "V", 0.6e-3), (HEIGHT, "V", 0.6e-3), (WIDTH, "UI", 1e-3)):
+        now, pinned, less = (parse(cell(table, row, column), unit=unit) for row in range(3))
+        assert less == pytest.approx(pinned - now, rel=0.06, abs=digits)
+    assert parse(cell(table, 2, LOSS), unit="dB") < 0.0 < parse(cell(table, 2, HEIGHT), unit="V")
+    assert cell(table, 0, VERDICT) in ("pass", "marginal", "fail")
+    assert cell(table, 2, VERDICT) in ("the same", "better")
+
+
+def test_delete_takes_a_row_out_of_the_comparison(qtbot, state, beside, table):
+    table.show()
+    beside.put_lanes(("RX1", "RX2"))
+    qtbot.waitUntil(lambda: table.table.rowCount() == 5)
+    table.table.setCurrentCell(1, 0)
+    QTest.keyClick(table.table, Qt.Key.Key_Delete)
+    assert [trace.lane for trace in state.traces] == ["RX0", "RX2"]
+
+
+def test_the_rows_wear_the_traces_colours_in_both_themes(qtbot, beside, table):
+    beside.put_lanes(("RX1",))
+    qtbot.waitUntil(lambda: table.table.rowCount() == 3)
+    for theme in (DARK, LIGHT):
+        table.set_theme(theme)
+        inks = [table.table.item(row, 0).foreground().color().name() for row in range(2)]
+        assert inks == list(theme.traces[:2])

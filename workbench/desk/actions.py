@@ -1,0 +1,185 @@
+"""The menus: every action once, with the platform's shortcut; the palette finds the same ones."""
+
+from collections.abc import Callable, Iterable
+from functools import partial
+from typing import NamedTuple
+
+from PySide6.QtCore import QObject
+from PySide6.QtGui import QAction, QActionGroup, QKeySequence
+from PySide6.QtWidgets import QMainWindow, QMenu
+
+from workbench import __version__
+from workbench.desk.appearance import Appearance
+from workbench.desk.beside import Beside
+from workbench.desk.compare_menu import CompareMenu
+from workbench.desk.document import Document
+from workbench.desk.files import Files
+from workbench.desk.new_board import NewBoardForm
+from workbench.desk.settings import THEME_CHOICES, Settings
+from workbench.desk.sheet import Answer, Sheet
+from workbench.desk.viewstate import ViewState
+from workbench.errors import WorkbenchError
+from workbench.reports.wording import CAUTION
+
+PROGRAM_TITLE = "Link margin workbench"
+_THEME_WORDS = {"system": "As the system", "light": "Light", "dark": "Dark"}
+_Key = QKeySequence.StandardKey
+
+
+class Desk(NamedTuple):
+    """What the window's actions act on."""
+
+    document: Document
+    state: ViewState
+    settings: Settings
+    files: Files
+    beside: Beside
+    appearance: Appearance
+    sheet: Sheet
+
+
+class Deeds(NamedTuple):
+    """What the window itself can do, for its menus."""
+
+    find: Callable[[], None]
+    first_steps: Callable[[], None]
+    standard_sizes: Callable[[], None]
+    next_region: Callable[[int], None]
+    lane_actions: Callable[[], list[QAction]]
+    path_actions: Callable[[], list[QAction]]
+    view_actions: Callable[[], list[QAction]]
+
+
+class Menus(QObject):
+    """Makes the menus of a window and keeps them in step with the document."""
+
+    def __init__(self, window: QMainWindow, desk: Desk, deeds: Deeds) -> None:
+        super().__init__(window)
+        self._window, self._desk, self._deeds = window, desk, deeds
+        self._own: list[QAction] = []
+        self._file_menu(self._menu("&File"))
+        self._edit_menu(self._menu("&Edit"))
+        _fill(self._menu("&Lane"), deeds.lane_actions())
+        _fill(self._menu("&Path"), deeds.path_actions())
+        self._compare = CompareMenu(self._menu("&Compare"), desk.document, desk.state, desk.beside, desk.sheet)
+        self._view_menu(self._menu("&View"))
+        self._help_menu(self._menu("&Help"))
+        desk.document.file_changed.connect(self._follow)
+        desk.document.changed.connect(self._follow)
+        self._follow()
+
+    def all(self) -> list[QAction]:
+        """Every action that can be asked for, as the palette offers them."""
+        parts = (*self._deeds.lane_actions(), *self._deeds.path_actions(), *self._deeds.view_actions())
+        return [action for action in (*self._own, *self._compare.actions(), *parts) if not action.isSeparator()]
+
+    def named(self, name: str) -> QAction:
+        """An action of the window's own by its object name, "file.save"."""
+        return next(action for action in (*self._own, *self._compare.actions()) if action.objectName() == name)
+
+    def show_about(self) -> None:
+        """Say what this is, and the caution."""
+        self._desk.sheet.ask(f"{PROGRAM_TITLE} {__version__}. {CAUTION}", (Answer("Close", lambda: None, safe=True),))
+
+    def show_new(self) -> None:
+        """Ask for what a new board is made of."""
+        form = NewBoardForm()
+        self._desk.sheet.ask(
+            "A new board with one lane, from starter catalogues:",
+            (Answer("Create", lambda: self._create(form)), Answer("Cancel", lambda: None, safe=True)),
+            extra=form,
+        )
+
+    def _create(self, form: NewBoardForm) -> None:
+        try:
+            board = form.board()
+        except WorkbenchError as error:
+            self._desk.document.refused.emit(str(error))
+            return
+        self._desk.files.show_new(board)
+
+    def _menu(self, title: str) -> QMenu:
+        menu = self._window.menuBar().addMenu(title)
+        menu.setToolTipsVisible(True)
+        return menu
+
+    def _add(
+        self, menu: QMenu, name: str, text: str, deed: Callable[[], object], key: _Key | str | None = None
+    ) -> QAction:
+        action = QAction(text, self._window)
+        action.setObjectName(name)
+        action.triggered.connect(lambda _=False: deed())
+        if key is not None:
+            action.setShortcut(QKeySequence(key))
+        menu.addAction(action)
+        self._window.addAction(action)  # shortcuts hold in the whole window, also where the menu bar is elsewhere
+        self._own.append(action)
+        return action
+
+    def _file_menu(self, menu: QMenu) -> None:
+        files = self._desk.files
+        self._add(menu, "file.new", "&New from a starter…", self.show_new, _Key.New)
+        self._add(menu, "file.open", "&Open…", files.open_chosen, _Key.Open)
+        self._recent = menu.addMenu("Open &recent")
+        self._recent.aboutToShow.connect(self._list_recent)
+        menu.addSeparator()
+        self._add(menu, "file.save", "&Save", files.save, _Key.Save)
+        self._add(menu, "file.save_as", "Save &as…", files.save_as, _Key.SaveAs)
+        self._revert = self._add(menu, "file.revert", "Re&vert to the file", files.revert)
+        menu.addSeparator()
+        leave = self._add(menu, "file.quit", "&Quit", self._window.close, _Key.Quit)
+        leave.setMenuRole(QAction.MenuRole.QuitRole)
+
+    def _edit_menu(self, menu: QMenu) -> None:
+        document = self._desk.document
+        self._undo = self._add(menu, "edit.undo", "&Undo", document.undo, _Key.Undo)
+        self._redo = self._add(menu, "edit.redo", "&Redo", document.redo, _Key.Redo)
+        menu.addSeparator()
+        self._add(menu, "edit.find", "&Find an action, lane or part…", self._deeds.find, "Ctrl+K")
+
+    def _view_menu(self, menu: QMenu) -> None:
+        _fill(menu, self._deeds.view_actions())
+        menu.addSeparator()
+        self._theme_menu(menu.addMenu("&Theme"))
+        self._add(menu, "view.sizes", "&Standard sizes", self._deeds.standard_sizes)
+        menu.addSeparator()
+        self._add(menu, "view.next", "&Next region", lambda: self._deeds.next_region(1), "F6")
+        self._add(menu, "view.previous", "&Previous region", lambda: self._deeds.next_region(-1), "Shift+F6")
+
+    def _theme_menu(self, menu: QMenu) -> None:
+        group = QActionGroup(self)
+        appearance = self._desk.appearance
+        for choice in THEME_CHOICES:
+            words = _THEME_WORDS[choice]
+            action = self._add(menu, f"theme.{choice}", words, partial(appearance.choose, choice))
+            action.setToolTip(f"Theme: {words.lower()}")
+            action.setCheckable(True)
+            action.setChecked(appearance.choice == choice)
+            group.addAction(action)
+
+    def _help_menu(self, menu: QMenu) -> None:
+        self._add(menu, "help.first_steps", "&First steps", self._deeds.first_steps)
+        about = self._add(menu, "help.about", f"&About the {PROGRAM_TITLE.lower()}", self.show_about)
+        about.setMenuRole(QAction.MenuRole.AboutRole)
+
+    def _list_recent(self) -> None:
+        self._recent.clear()
+        for path in self._desk.settings.recent:
+            action = self._recent.addAction(path.name.replace("&", "&&"))
+            action.setToolTip(str(path))
+            action.triggered.connect(lambda _=False, path=path: self._desk.files.open(path))
+        if self._recent.isEmpty():
+            self._recent.addAction("None yet").setEnabled(False)
+
+    def _follow(self, _: object = None) -> None:
+        document = self._desk.document
+        named = ((self._undo, "&Undo", document.undo_name), (self._redo, "&Redo", document.redo_name))
+        for action, word, name in named:
+            action.setText(f"{word} {name}".rstrip().replace("& ", "&& "))
+            action.setEnabled(bool(name))
+        self._revert.setEnabled(document.path is not None)
+
+
+def _fill(menu: QMenu, actions: Iterable[QAction]) -> None:
+    for action in actions:
+        menu.addAction(action)

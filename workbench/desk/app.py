@@ -1,0 +1,95 @@
+"""Starting the program: the application object, folders, the board to begin with, the window."""
+
+import sys
+from pathlib import Path
+
+import platformdirs
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QIcon
+from PySide6.QtWidgets import QApplication
+
+from workbench import __version__
+from workbench.board.model import Board
+from workbench.board.reading import load_board
+from workbench.desk.actions import PROGRAM_TITLE
+from workbench.desk.document import Document
+from workbench.desk.failures import Failures
+from workbench.desk.settings import PROGRAM, Settings
+from workbench.desk.window import Window
+from workbench.errors import WorkbenchError
+from workbench.resources import project, resource
+
+DEMO = "correlator-shelf.board.json"
+
+
+def run(path: Path | None) -> int:
+    """Open the window and stay until it is closed.
+
+    Args:
+        path: the board file to open; None: the last one, at the first start the demo.
+
+    Returns:
+        The exit status, 0.
+    """
+    application = make_application()
+    failures = Failures(platformdirs.user_log_path(PROGRAM, appauthor=False) / "desk.log")
+    failures.install()
+    window = open_window(path, failures)
+    window.show()
+    QTimer.singleShot(0, window, window.offer_leftovers)
+    status: int = application.exec()
+    failures.close()
+    return status
+
+
+def make_application() -> QApplication:
+    """The application object, with the look that the themes are made for."""
+    running = QApplication.instance()
+    application = running if isinstance(running, QApplication) else QApplication([sys.argv[0]])
+    application.setApplicationName(PROGRAM)
+    application.setApplicationDisplayName(PROGRAM_TITLE)
+    application.setApplicationVersion(__version__)
+    application.setDesktopFileName(PROGRAM)
+    application.setWindowIcon(QIcon(str(resource("icons", "program.svg"))))
+    application.setStyle("Fusion")
+    return application
+
+
+def open_window(path: Path | None, failures: Failures) -> Window:
+    """The window over a board; a file that can't be read is told in its status line, over the demo.
+
+    Args:
+        path: the board file; None: the last one, else the demo.
+        failures: tells what nobody foresaw.
+    """
+    settings = Settings(platformdirs.user_config_path(PROGRAM, appauthor=False) / "desk.ini")
+    document, refusal = first_document(path, settings)
+    folder = platformdirs.user_state_path(PROGRAM, appauthor=False) / "unsaved"
+    window = Window(document, settings, folder)
+    failures.told.connect(window.tell)
+    if refusal:
+        window.tell(refusal)
+    elif document.path is not None:
+        settings.add_recent(document.path)
+    return window
+
+
+def first_document(path: Path | None, settings: Settings) -> tuple[Document, str]:
+    """The document to begin with, and a sentence if the file that was asked for can't be read."""
+    last = next((one for one in settings.recent if one.is_file()), None)
+    wanted = path if path is not None else last
+    if wanted is not None:
+        try:
+            return Document(load_board(wanted).board, wanted), ""
+        except WorkbenchError as error:
+            return Document(demo_board()), str(error)
+    return Document(demo_board()), ""
+
+
+def demo_board() -> Board:
+    """The demo, as a board that is in no file of the user's, so that saving asks where.
+
+    Raises:
+        BoardFileError: the installed data is missing or damaged.
+    """
+    return load_board(project(DEMO)).board

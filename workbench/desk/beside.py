@@ -1,0 +1,201 @@
+"""Side by side: what is shown beside the current lane, and the table that compares it.
+
+A pin is a state of the board kept under a name: as it is now, or as it would be with one strap set otherwise. Pins
+follow the current lane and its look point, so that stepping through the lanes compares each with itself.
+"""
+
+from typing import NamedTuple
+
+from PySide6.QtCore import QObject, Signal
+
+from workbench.board import edits
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.model import Board
+from workbench.desk.computing import Computing
+from workbench.desk.document import Document
+from workbench.desk.runner import Runner, Token
+from workbench.desk.viewstate import DEFAULT_LOOK, MOST_LOOKS, Trace, ViewState
+from workbench.engine.assess import assess_lane
+from workbench.engine.assessment import LaneAssessment
+from workbench.engine.look import PINS, RECEIVER, TRANSMITTER
+from workbench.engine.memo import Memo
+from workbench.engine.path import plan_lane
+from workbench.errors import WorkbenchError
+
+EVERY_LANE_HAS = (TRANSMITTER, PINS, RECEIVER)
+
+
+class Other(NamedTuple):
+    """Something put beside the current lane: another lane of the open board, or ("" as lane) a pin of the same lane."""
+
+    lane: str = ""
+    pin: str = ""
+
+
+class Beside(QObject):
+    """What the user put beside the current lane; keeps the view state's further traces in step with it.
+
+    Signals:
+        changed: what is put beside, or the pins there are, changed.
+    """
+
+    changed = Signal()
+
+    def __init__(self, document: Document, state: ViewState, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._document, self._state = document, state
+        self._others: tuple[Other, ...] = ()
+        document.changed.connect(self._sync)
+        state.traces_changed.connect(self._sync)
+
+    @property
+    def others(self) -> tuple[Other, ...]:
+        """What is put beside, in order."""
+        return self._others
+
+    @property
+    def full(self) -> bool:
+        """Whether the panes show as many traces as they can."""
+        return len(self._state.traces) >= MOST_LOOKS
+
+    def put_lanes(self, names: tuple[str, ...]) -> None:
+        """Put other lanes beside the current one."""
+        self._put(tuple(Other(lane=name) for name in names if name != self._state.lane))
+
+    def pin(self, name: str = "") -> str:
+        """Keep the board's state under a name and put it beside.
+
+        Args:
+            name: what it is called; "" for the next free "state N". One that is taken is replaced.
+
+        Returns:
+            The name.
+        """
+        name = name.strip() or self.next_name()
+        self._document.pin(name)
+        self._put((Other(pin=name),))
+        self._sync(again=True)
+        return name
+
+    def next_name(self) -> str:
+        """The next free name for a state."""
+        return next(name for n in range(1, 1 + MOST_LOOKS**6) if (name := f"state {n}") not in self._document.pins)
+
+    def put_pin(self, name: str) -> None:
+        """Put a state that was kept before beside."""
+        if name in self._document.pins:
+            self._put((Other(pin=name),))
+
+    def put_strap(self, ref: str, strap: str, position: str) -> str:
+        """Put the board as it is, but with one strap of a device set otherwise, beside.
+
+        Returns:
+            The name it is kept under; "" where the device has no such position (told through `refused`).
+        """
+        try:
+            board = edits.set_straps(self._document.board, (ref,), **{strap: position})
+        except WorkbenchError as error:
+            self._document.refused.emit(str(error))
+            return ""
+        name = f"{ref} {strap} {position}"
+        self._document.pins[name] = board
+        self._put((Other(pin=name),))
+        self._sync(again=True)
+        return name
+
+    def remove(self, trace: Trace) -> None:
+        """Take a trace away: one put beside, or a look point of the current lane where it has several."""
+        gone = Other(pin=trace.pin) if trace.pin else Other(lane=trace.lane)
+        if gone in self._others:
+            self._others = tuple(other for other in self._others if other != gone)
+            self._sync()
+            self.changed.emit()
+        elif trace.look in self._state.looks and len(self._state.looks) > 1:
+            self._state.set_looks(tuple(look for look in self._state.looks if look != trace.look))
+
+    def clear(self) -> None:
+        """Show only the current lane again; pins stay at hand."""
+        self._others = ()
+        self._state.set_looks(self._state.looks[:1])
+        self._sync()
+        self.changed.emit()
+
+    def forget(self) -> None:
+        """Another board is shown: nothing of what was kept belongs to it."""
+        self._document.pins.clear()
+        self.clear()
+
+    def _put(self, others: tuple[Other, ...]) -> None:
+        """The first ones asked for win over the rest of them, and all over what was there before."""
+        kept = tuple(other for other in self._others if other not in others)
+        room = max(MOST_LOOKS - len(self._state.looks), 1)
+        if len(self._state.looks) >= MOST_LOOKS:
+            self._state.set_looks(self._state.looks[: MOST_LOOKS - 1])
+        self._others = (*kept, *others[:room])[-room:]
+        self._sync()
+        self.changed.emit()
+
+    def _sync(self, _: object = None, *, again: bool = False) -> None:
+        """Bring the view state's further traces in step; `again` also where only a pin's content changed."""
+        lane, look = self._state.lane, self._state.looks[0]
+        names = {one.name for one in self._document.board.lanes}
+        self._others = tuple(other for other in self._others if not other.lane or other.lane in names)
+        traces = [trace for other in self._others if (trace := self._trace(other, lane, look)) is not None]
+        wanted = tuple(dict.fromkeys(traces))
+        if again:
+            self._state.set_beside(())
+        self._state.set_beside(wanted)
+
+    def _trace(self, other: Other, lane: str, look: str) -> Trace | None:
+        if other.pin:
+            board = self._document.pins.get(other.pin)
+            known = board is not None and any(one.name == lane for one in board.lanes)
+            return Trace(lane, look, other.pin) if known else None
+        if other.lane == lane:
+            return None
+        return Trace(other.lane, look if look in EVERY_LANE_HAS else DEFAULT_LOOK)
+
+
+class Judged(QObject):
+    """The verdict of each trace: the open board's from what is computed anyway, a pin's asked for here, once.
+
+    Signals:
+        ready: a pin's lane is assessed.
+    """
+
+    ready = Signal()
+
+    def __init__(self, document: Document, computing: Computing, runner: Runner, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._document, self._computing, self._runner = document, computing, runner
+        self._memo = Memo()
+        self._known: dict[tuple[str, str], tuple[Board, LaneAssessment | None]] = {}
+
+    def assessment(self, trace: Trace) -> LaneAssessment | None:
+        """A trace's assessment; None while it is not there yet."""
+        if not trace.pin:
+            return self._computing.assessments.get(trace.lane)
+        board = self._document.pins.get(trace.pin)
+        if board is None:
+            return None
+        known = self._known.get((trace.pin, trace.lane))
+        if known is None or known[0] is not board:
+            self._known[trace.pin, trace.lane] = board, None
+            self._ask(board, trace)
+            return None
+        return known[1]
+
+    def _ask(self, board: Board, trace: Trace) -> None:
+        lane = next(one for one in board.lanes if one.name == trace.lane)
+
+        def work(token: Token) -> LaneAssessment:
+            token.check()
+            plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+            return assess_lane(self._memo, plan, lane.length_m, board.guard)
+
+        def done(found: LaneAssessment) -> None:
+            self._known[trace.pin, trace.lane] = board, found
+            self.ready.emit()
+
+        self._runner.submit(("pinned", trace.pin, trace.lane), work, done, priority=2)

@@ -1,0 +1,100 @@
+"""The Compare menu: put lanes, kept states and other strap settings beside the current lane."""
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QMenu
+
+from workbench.board.edits import device_number
+from workbench.board.model import Device, Stage
+from workbench.desk.beside import Beside
+from workbench.desk.document import Document
+from workbench.desk.sheet import Answer, Sheet
+from workbench.desk.viewstate import ViewState
+from workbench.parts.conditioner import STRAPS, Conditioner
+
+
+class CompareMenu(QObject):
+    """Makes the menu's actions; what hangs on the board is listed when the menu opens."""
+
+    def __init__(self, menu: QMenu, document: Document, state: ViewState, beside: Beside, sheet: Sheet) -> None:
+        super().__init__(menu)
+        self._document, self._state, self._beside, self._sheet = document, state, beside, sheet
+        self._menu = menu
+        self._own: list[QAction] = []
+        self._lanes = self._add("compare.lanes", "Put the selected &lanes side by side", self._put_lanes, "Ctrl+B")
+        self._add("compare.pin", "&Pin this state…", self._ask_pin, "Ctrl+P")
+        self._pins = menu.addMenu("Pinned &state")
+        self._straps = menu.addMenu("With another &setting")
+        menu.addSeparator()
+        self._clear = self._add("compare.clear", "Only the &current lane", beside.clear, "Ctrl+Shift+B")
+        self._pins.aboutToShow.connect(self._list_pins)
+        self._straps.aboutToShow.connect(self._list_straps)
+        state.selection_changed.connect(self._follow)
+        state.traces_changed.connect(self._follow)
+        self._follow()
+
+    def actions(self) -> list[QAction]:
+        """The actions, as the palette offers them."""
+        return self._own
+
+    def _add(self, name: str, text: str, deed: Callable[[], object], key: str) -> QAction:
+        action = QAction(text, self)
+        action.setObjectName(name)
+        action.setShortcut(QKeySequence(key))
+        action.triggered.connect(lambda _=False: deed())
+        self._menu.addAction(action)
+        self._own.append(action)
+        return action
+
+    def _put_lanes(self) -> None:
+        self._beside.put_lanes(self._state.lanes)
+
+    def _ask_pin(self) -> None:
+        self._sheet.ask(
+            "Pin the board as it is now, to compare with later. What shall it be called?",
+            (Answer("Pin", lambda: self._beside.pin(self._sheet.field.text())), Answer("Cancel", _nothing, safe=True)),
+            field=self._beside.next_name(),
+        )
+
+    def _list_pins(self) -> None:
+        self._pins.clear()
+        for name in self._document.pins:
+            action = self._pins.addAction(name.replace("&", "&&"))
+            action.triggered.connect(lambda _=False, name=name: self._beside.put_pin(name))
+        if self._pins.isEmpty():
+            self._pins.addAction("None yet: pin this state first").setEnabled(False)
+
+    def _list_straps(self) -> None:
+        self._straps.clear()
+        for device in self._devices():
+            self._list_device(self._straps.addMenu(f"{device.ref}, {device.part}".replace("&", "&&")), device)
+        if self._straps.isEmpty():
+            self._straps.addAction("This lane has no conditioner").setEnabled(False)
+
+    def _list_device(self, menu: QMenu, device: Device) -> None:
+        conditioners = self._document.board.catalogue.conditioners
+        part = next(one for one in conditioners if isinstance(one, Conditioner) and one.name == device.part)
+        for strap in STRAPS:
+            choices = menu.addMenu(strap.capitalize())
+            for position in part.positions(strap):
+                action = choices.addAction(position.setting.replace("&", "&&"))
+                action.setEnabled(position.setting != getattr(device.settings, strap))
+                action.triggered.connect(
+                    lambda _=False, strap=strap, word=position.setting: self._beside.put_strap(device.ref, strap, word)
+                )
+
+    def _devices(self) -> list[Device]:
+        board = self._document.board
+        lane = next((one for one in board.lanes if one.name == self._state.lane), None)
+        refs = dict.fromkeys(one.device for one in lane.path if isinstance(one, Stage)) if lane is not None else {}
+        return [board.devices[device_number(board, ref)] for ref in refs]
+
+    def _follow(self) -> None:
+        self._lanes.setEnabled(len(self._state.lanes) > 1)
+        self._clear.setEnabled(len(self._state.traces) > 1)
+
+
+def _nothing() -> None:
+    """The answer that changes nothing."""

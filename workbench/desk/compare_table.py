@@ -1,0 +1,198 @@
+"""The table below the panes while several traces are shown: what each measures, and how it differs from the first."""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QBrush, QColor, QKeyEvent
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QVBoxLayout, QWidget
+
+from workbench.desk.beside import Beside, Judged
+from workbench.desk.computing import Computing
+from workbench.desk.document import Document
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.viewstate import Trace, ViewState
+from workbench.engine.views import LaneView
+from workbench.quantity import show
+from workbench.reports.wording import VERDICTS
+
+ROW_PX = 5 * GRID_PX
+_GATHER_MS = 20
+
+
+class Measure(NamedTuple):
+    """One column of figures: its title, unit, tip, and how it is read from a trace's curves."""
+
+    title: str
+    unit: str
+    tip: str
+    read: Callable[[LaneView], float]
+
+
+def _loss_db(view: LaneView) -> float:
+    return -float(np.interp(view.nyquist_hz, view.response.f_hz, view.response.gain_db))
+
+
+MEASURES = (
+    Measure("Loss", "dB", "At Nyquist up to the look point; behind a limiting stage counted from there", _loss_db),
+    Measure("Cursor", "V", "The pulse response at the sampling instant", lambda view: float(view.pulse.cursor_v[1])),
+    Measure("Height", "V", "Eye height at the profile's error ratio", lambda view: float(view.eye.height_v)),
+    Measure("Width", "UI", "Eye width at the profile's error ratio", lambda view: float(view.eye.width_ui)),
+)
+TITLES = ("Side by side", *(measure.title for measure in MEASURES), "Verdict")
+
+
+class CompareTable(QWidget):
+    """A row a trace in the traces' colours, then a row for each further one's difference from the first."""
+
+    def __init__(
+        self, document: Document, state: ViewState, computing: Computing, theme: Theme, *, beside: Beside,
+        judged: Judged, parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(parent)
+        self._state, self._computing, self._theme = state, computing, theme
+        self._beside, self._judged = beside, judged
+        self._table = _Table(self._delete_row)
+        body = QVBoxLayout(self)
+        body.setContentsMargins(0, 0, 0, 0)
+        body.addWidget(self._table)
+        self._gather = QTimer(self, singleShot=True, interval=_GATHER_MS)
+        self._gather.timeout.connect(self._fill)
+        for signal in (
+            state.traces_changed, computing.view_ready, computing.lane_ready, judged.ready, beside.changed,
+            document.changed,
+        ):  # fmt: skip
+            signal.connect(self._soon)
+        self.set_theme(theme)
+
+    @property
+    def table(self) -> QTableWidget:
+        """The table itself."""
+        return self._table
+
+    def height_wanted(self) -> int:
+        """How high the table is with all its rows."""
+        rows = 2 * len(self._state.traces) - 1
+        return (rows + 1) * ROW_PX + 3 * GRID_PX
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take a theme's colours."""
+        self._theme = theme
+        self._table.setStyleSheet(
+            f"QTableWidget {{ background: {theme.sheet}; border: 1px solid {theme.line}; color: {theme.ink};"
+            f" selection-background-color: {theme.raised}; selection-color: {theme.ink}; }}"
+            f"QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;"
+            f" border-bottom: 1px solid {theme.line}; padding: 0 6px; }}"
+        )
+        self._fill()
+
+    def _soon(self) -> None:
+        if not self._gather.isActive():
+            self._gather.start()
+
+    def _fill(self) -> None:
+        traces = self._state.traces
+        self.setVisible(len(traces) > 1)
+        if len(traces) < 2:
+            self._table.setRowCount(0)
+            return
+        views = [self._computing.views.get(trace) for trace in traces]
+        verdicts = [self._verdict(trace) for trace in traces]
+        self._table.setRowCount(2 * len(traces) - 1)
+        for row, (trace, view, verdict) in enumerate(zip(traces, views, verdicts, strict=True)):
+            cells = [_figure(measure, view) for measure in MEASURES]
+            self._row(row, trace.label, [*cells, verdict], QColor(self._theme.traces[row]), verdict)
+        for number in range(1, len(traces)):
+            cells = [_difference(measure, views[number], views[0]) for measure in MEASURES]
+            change = _change(verdicts[0], verdicts[number])
+            title = f"difference {_short(traces[number], traces[0])}"
+            self._row(len(traces) + number - 1, title, [*cells, change], QColor(self._theme.quiet), "")
+
+    def _verdict(self, trace: Trace) -> str:
+        found = self._judged.assessment(trace)
+        return "…" if found is None else found.margin.verdict
+
+    def _row(self, row: int, title: str, cells: list[str], ink: QColor, verdict: str) -> None:
+        inks = {"pass": self._theme.passed, "marginal": self._theme.marginal, "fail": self._theme.failed}
+        quiet = QColor(self._theme.ink if verdict else self._theme.quiet)
+        for column, text in enumerate((title, *cells)):
+            item = QTableWidgetItem(text)
+            item.setForeground(QBrush(ink if column == 0 else quiet))
+            if 0 < column < len(TITLES) - 1:
+                item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+            elif column and verdict in inks:
+                item.setForeground(QBrush(QColor(inks[verdict])))
+            item.setToolTip(title if column == 0 else "")
+            self._table.setItem(row, column, item)
+
+    def _delete_row(self, row: int) -> None:
+        traces = self._state.traces
+        number = row if row < len(traces) else row - len(traces) + 1
+        if 0 <= number < len(traces):
+            self._beside.remove(traces[number])
+
+
+class _Table(QTableWidget):
+    """Delete takes the current row's trace away."""
+
+    def __init__(self, delete_row: Callable[[int], None]) -> None:
+        super().__init__(0, len(TITLES))
+        self._delete_row = delete_row
+        self.setAccessibleName("Side by side")
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setShowGrid(False)
+        self.setTabKeyNavigation(False)
+        self.setFont(figures_font(9.0))
+        self.verticalHeader().hide()
+        self.verticalHeader().setDefaultSectionSize(ROW_PX)
+        self.verticalHeader().setMinimumSectionSize(ROW_PX)
+        head = self.horizontalHeader()
+        head.setHighlightSections(False)
+        head.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        head.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        head.setDefaultAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self._title_columns()
+
+    def _title_columns(self) -> None:
+        tips = ("", *(measure.tip for measure in MEASURES), "At the receiver, by the profile's limits")
+        for column, (title, tip) in enumerate(zip(TITLES, tips, strict=True)):
+            item = QTableWidgetItem(title)
+            item.setToolTip(tip)
+            if not 0 < column < len(TITLES) - 1:
+                item.setTextAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+            self.setHorizontalHeaderItem(column, item)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Delete and Backspace take a trace away."""
+        if event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace) and self.currentRow() >= 0:
+            self._delete_row(self.currentRow())
+        else:
+            super().keyPressEvent(event)
+
+
+def _figure(measure: Measure, view: LaneView | None) -> str:
+    return "…" if view is None else show(measure.read(view), measure.unit, digits=3)
+
+
+def _difference(measure: Measure, view: LaneView | None, first: LaneView | None) -> str:
+    if view is None or first is None:
+        return "…"
+    less = measure.read(view) - measure.read(first)
+    text = show(less, measure.unit, digits=2)
+    return f"+{text}" if less > 0.0 else text
+
+
+def _change(first: str, other: str) -> str:
+    known = [str(verdict) for verdict in VERDICTS]
+    if first not in known or other not in known:
+        return "…"
+    step = known.index(first) - known.index(other)
+    return "the same" if step == 0 else "better" if step > 0 else "worse"
+
+
+def _short(trace: Trace, first: Trace) -> str:
+    """What tells a trace from the first one."""
+    return trace.pin or (trace.lane if trace.lane != first.lane else trace.look)

@@ -1,0 +1,68 @@
+"""The first-steps card: five things to try on the demo board, put away for good with one click."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QVBoxLayout, QWidget
+
+from workbench.desk.icons import icon
+from workbench.desk.theme import GRID_PX, Theme
+
+STEPS = (
+    "Choose a lane in the table. W goes to the worst one.",
+    "Drag a run's edge on the strip: pulse and eye follow.",
+    "Drag a conditioner from the shelf into a run, then slide it.",
+    "Select it and turn its settings on the right.",
+    "Ctrl+Z takes every step back. Ctrl+K finds everything.",
+)
+
+
+class FirstSteps(QFrame):
+    """The card.
+
+    Signals:
+        dismissed: the user put it away.
+    """
+
+    dismissed = Signal()
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("firstSteps")
+        self.setAccessibleName("First steps")
+        self._close = QToolButton(autoRaise=True)
+        self._close.setToolTip("Put the card away; Help brings it back")
+        self._close.setAccessibleName("Put the first-steps card away")
+        self._close.clicked.connect(self.dismissed)
+        title = QLabel("First steps")
+        title.setObjectName("title")
+        head = QHBoxLayout()
+        head.addWidget(title, 1)
+        head.addWidget(self._close)
+        body = QVBoxLayout(self)
+        body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX)
+        body.setSpacing(GRID_PX)
+        body.addLayout(head)
+        for number, step in enumerate(STEPS, 1):
+            body.addLayout(_step(number, step))
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        self.set_theme(theme)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take a theme's colours."""
+        self._close.setIcon(icon("dismiss", theme.quiet))
+        self.setStyleSheet(
+            f"#firstSteps {{ background: {theme.raised}; border: 1px solid {theme.line};"
+            f" border-left: 3px solid {theme.accent}; }}"
+            f"QLabel {{ color: {theme.quiet}; border: 0; }}"
+            f"#title {{ color: {theme.ink}; font-weight: 600; }} #number {{ color: {theme.accent}; }}"
+        )
+
+
+def _step(number: int, words: str) -> QHBoxLayout:
+    row = QHBoxLayout()
+    row.setSpacing(2 * GRID_PX)
+    mark = QLabel(str(number))
+    mark.setObjectName("number")
+    mark.setAlignment(Qt.AlignmentFlag.AlignTop)
+    row.addWidget(mark)
+    row.addWidget(QLabel(words, wordWrap=True), 1)
+    return row

@@ -1,0 +1,53 @@
+"""The form of File, New: which interface, which starter catalogues."""
+
+from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QHBoxLayout, QLineEdit, QWidget
+
+from workbench.board.library import builtin_profiles, starter_catalogues
+from workbench.board.model import Board
+from workbench.board.starting import starting_board
+from workbench.desk.theme import GRID_PX
+
+USUAL_PROFILE, USUAL_STARTERS = "pcie-2", ("mid-loss-board", "conditioners")
+_FIELD_PX = 80 * GRID_PX
+
+
+class NewBoardForm(QWidget):
+    """Asks for what a starting board is made of."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.title = QLineEdit("New board")
+        self.title.setMinimumWidth(_FIELD_PX)
+        self.title.setAccessibleName("Title")
+        self.profile = QComboBox()
+        self.profile.setMinimumWidth(_FIELD_PX)
+        self.profile.setAccessibleName("Interface")
+        for name, profile in builtin_profiles().items():
+            self.profile.addItem(profile.title, name)
+        self.profile.setCurrentIndex(max(self.profile.findData(USUAL_PROFILE), 0))
+        self.starters: dict[str, QCheckBox] = {}
+        row = QHBoxLayout()
+        row.setSpacing(4 * GRID_PX)
+        for name, starter in starter_catalogues().items():
+            box = QCheckBox(starter.title)
+            box.setChecked(name in USUAL_STARTERS)
+            box.setToolTip(starter.marked)
+            self.starters[name] = box
+            row.addWidget(box)
+        row.addStretch(1)
+        form = QFormLayout(self)
+        form.setContentsMargins(0, 0, 0, 0)
+        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
+        form.addRow("Title", self.title)
+        form.addRow("Interface", self.profile)
+        form.addRow("Catalogue", row)
+
+    def board(self) -> Board:
+        """The board that was asked for.
+
+        Raises:
+            EditError: the chosen starters have no line or cable, or define a name differently.
+        """
+        chosen = [starter for name, starter in starter_catalogues().items() if self.starters[name].isChecked()]
+        profile = builtin_profiles()[self.profile.currentData()]
+        return starting_board(profile, chosen, title=self.title.text().strip())

@@ -1,0 +1,340 @@
+"""The main window: the parts in their places, one document, one engine thread."""
+
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, Qt, QTimer, Signal
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
+from PySide6.QtWidgets import QMainWindow, QSplitter, QToolButton, QVBoxLayout, QWidget
+
+from workbench.board.model import Board
+from workbench.desk.actions import PROGRAM_TITLE, Deeds, Desk, Menus
+from workbench.desk.appearance import Appearance, chrome
+from workbench.desk.autosave import Autosave, Leftover, at_stake, leftovers
+from workbench.desk.beside import Beside, Judged
+from workbench.desk.compare_table import CompareTable
+from workbench.desk.computing import Computing
+from workbench.desk.details import Details
+from workbench.desk.document import Document
+from workbench.desk.files import Chooser, Files, PlatformChooser
+from workbench.desk.first_steps import FirstSteps
+from workbench.desk.icons import icon
+from workbench.desk.lane_table import LaneTable
+from workbench.desk.palette import Palette
+from workbench.desk.panes.grid import PaneGrid
+from workbench.desk.path_strip import PathStrip
+from workbench.desk.runner import Runner
+from workbench.desk.settings import Settings
+from workbench.desk.sheet import Answer, Sheet
+from workbench.desk.shelf import Shelf
+from workbench.desk.status import StatusLine
+from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.viewstate import ViewState
+from workbench.errors import WorkbenchError
+
+SMALLEST = (960, 600)
+USUAL = (1280, 720)
+_COLUMNS_PX = (392, 608, 272)
+_LEFT_PX = (400, 240)
+_CENTRE_PX = (156, 450, 0)
+
+
+class Window(QMainWindow):
+    """The whole desk over one document.
+
+    Args:
+        document: the board to show first.
+        settings: what is remembered between sessions.
+        autosave_folder: where unsaved work is kept apart from the user's files.
+        chooser: how files are chosen; None: the platform's dialogs.
+
+    Signals:
+        closed: the window is gone for good.
+    """
+
+    closed = Signal()
+
+    def __init__(
+        self, document: Document, settings: Settings, autosave_folder: Path, chooser: Chooser | None = None
+    ) -> None:
+        super().__init__()
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setAcceptDrops(True)
+        self.document, self.settings = document, settings
+        self._folder, self._leaving, self._lane_at = autosave_folder, False, 0
+        document.setParent(self)
+        self.state = ViewState(self)
+        self.state.set_lane(document.board.lanes[0].name if document.board.lanes else "")
+        self.runner = Runner(self)
+        self.computing = Computing(document, self.state, self.runner, self)
+        self.appearance = Appearance(settings, self)
+        self.sheet = Sheet(self.appearance.theme)
+        self.files = Files(document, settings, self.sheet, chooser or PlatformChooser(self), self)
+        self.beside = Beside(document, self.state, self)
+        self.autosave = Autosave(document, self.runner, autosave_folder, self)
+        self._make_parts()
+        self._lay_out()
+        self.menus = Menus(self, self._desk(), self._deeds())
+        self._add_find_button()
+        self._connect()
+        self._set_theme(self.appearance.theme)
+        self._restore_sizes()
+        self._follow_file()
+
+    def offer_leftovers(self) -> None:
+        """Offer work that an earlier session could not save, the latest first."""
+        found = leftovers(self._folder)
+        for later in found[1:]:
+            later.release()
+        if found:
+            self._offer(found[0])
+
+    def tell(self, sentence: str) -> None:
+        """Say something in the status line."""
+        self.status.tell(sentence)
+
+    def show_first_steps(self, shown: bool = True) -> None:
+        """Show the first-steps card, or put it away for good."""
+        self.first_steps.setVisible(shown)
+        self.settings.first_steps_done = not shown
+
+    def next_region(self, step: int = 1) -> None:
+        """Move the keyboard to the next region of the window, or (-1) the one before."""
+        regions = [part for part in self._regions() if part.isVisible()]
+        focus = self.focusWidget()
+        at = next((n for n, part in enumerate(regions) if focus is part or _within(focus, part)), -1 if step > 0 else 0)
+        _focus_into(regions[(at + step) % len(regions)])
+
+    def standard_sizes(self) -> None:
+        """Go back to the standard arrangement."""
+        self.settings.forget_sizes()
+        for splitter, sizes in self._splitters():
+            splitter.setSizes(sizes)
+
+    # --- making
+
+    def _make_parts(self) -> None:
+        shared = (self.document, self.state, self.computing, self.appearance.theme)
+        self.lanes = LaneTable(*shared)
+        self.shelf = Shelf(self.document, self.state, self.appearance.theme)
+        self.strip = PathStrip(*shared)
+        self.panes = PaneGrid(*shared)
+        judged = Judged(self.document, self.computing, self.runner, self)
+        self.compare = CompareTable(*shared, beside=self.beside, judged=judged)
+        self.details = Details(*shared)
+        self.first_steps = FirstSteps(self.appearance.theme)
+        self.first_steps.setVisible(not self.settings.first_steps_done)
+        self.status = StatusLine(*shared, runner=self.runner)
+        self.palette_box = Palette(self._all_actions, self.document, self.state, self.appearance.theme, self)
+
+    def _lay_out(self) -> None:
+        self.left = _splitter(Qt.Orientation.Vertical, self.lanes, self.shelf)
+        self.centre = _splitter(Qt.Orientation.Vertical, self.strip, self.panes, self.compare)
+        self.centre.setStretchFactor(1, 1)
+        right = _column(self.first_steps, self.details)
+        self.columns = _splitter(Qt.Orientation.Horizontal, self.left, self.centre, right)
+        self.columns.setStretchFactor(1, 1)
+        whole = QWidget()
+        body = QVBoxLayout(whole)
+        body.setContentsMargins(0, 0, 0, 0)
+        body.setSpacing(0)
+        body.addWidget(self.sheet)
+        body.addWidget(self.columns, 1)
+        body.addWidget(self.status)
+        self.status.setFixedHeight(6 * GRID_PX)
+        self.setCentralWidget(whole)
+        self.setMinimumSize(*SMALLEST)
+        self.resize(*USUAL)
+
+    def _all_actions(self) -> list[QAction]:
+        return self.menus.all()
+
+    def _desk(self) -> Desk:
+        return Desk(self.document, self.state, self.settings, self.files, self.beside, self.appearance, self.sheet)
+
+    def _deeds(self) -> Deeds:
+        return Deeds(
+            find=self.palette_box.open,
+            first_steps=self.show_first_steps,
+            standard_sizes=self.standard_sizes,
+            next_region=self.next_region,
+            lane_actions=self.lanes.actions,
+            path_actions=lambda: [*self.strip.actions(), *self.shelf.actions()],
+            view_actions=self.panes.actions,
+        )
+
+    def _add_find_button(self) -> None:
+        self._find = QToolButton(autoRaise=True)
+        self._find.setText("Find anything  Ctrl+K")
+        self._find.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        self._find.setAccessibleName("Find an action, lane or part")
+        self._find.clicked.connect(self.palette_box.open)
+        self.menuBar().setCornerWidget(self._find)
+
+    def _connect(self) -> None:
+        self.document.changed.connect(self._keep_lane)
+        self.document.file_changed.connect(self._follow_file)
+        self.state.lane_changed.connect(self._note_lane)
+        self.files.replaced.connect(self.beside.forget)
+        self.appearance.theme_changed.connect(self._set_theme)
+        self.first_steps.dismissed.connect(lambda: self.show_first_steps(False))
+        self.strip.details_requested.connect(lambda *_: _focus_into(self.details))
+        self.state.traces_changed.connect(self._make_room)
+
+    # --- following
+
+    def _follow_file(self) -> None:
+        self.setWindowTitle(f"{self.files.name}[*] – {PROGRAM_TITLE}")
+        self.setWindowModified(at_stake(self.document))
+        path = self.document.path
+        self.setWindowFilePath(str(path) if path is not None else "")
+
+    def _keep_lane(self, board: Board) -> None:
+        """The current lane must be one of the board; one that was taken away gives way to the one in its place."""
+        names = [lane.name for lane in board.lanes]
+        if self.state.lane not in names:
+            at = min(self._lane_at, len(names) - 1)
+            self.state.set_lane(names[at] if names else "")
+        self._note_lane()
+
+    def _note_lane(self) -> None:
+        names = [lane.name for lane in self.document.board.lanes]
+        self._lane_at = names.index(self.state.lane) if self.state.lane in names else 0
+
+    def _make_room(self) -> None:
+        """The comparison gets the height it needs when it appears."""
+        sizes = self.centre.sizes()
+        wanted = self.compare.height_wanted() if len(self.state.traces) > 1 else 0
+        if wanted and sizes[2] < wanted:
+            wanted = min(wanted, self.centre.height() // 3)
+            self.centre.setSizes([sizes[0], max(sizes[1] + sizes[2] - wanted, 0), wanted])
+
+    def _set_theme(self, theme: Theme) -> None:
+        self.setStyleSheet(chrome(theme))
+        for part in (
+            self.lanes, self.shelf, self.strip, self.panes, self.compare, self.details, self.first_steps, self.status,
+            self.sheet, self.palette_box,
+        ):  # fmt: skip
+            part.set_theme(theme)
+        self._find.setIcon(icon("find", theme.quiet))
+        self._find.setStyleSheet(f"QToolButton {{ color: {theme.quiet}; border: 0; padding: 2px 8px; }}")
+
+    # --- coming and going
+
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802 - Qt's name
+        """Give the keyboard to the lanes at first."""
+        super().showEvent(event)
+        if self.focusWidget() is None:
+            _focus_into(self.lanes)
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
+        """Ask about unsaved work in place; the window goes once that is settled."""
+        if not self._leaving and at_stake(self.document):
+            event.ignore()
+            self.files.ask_then("before the window closes", self._leave)
+            return
+        self._remember_sizes()
+        self.settings.write()
+        self.runner.close()
+        self.autosave.close()
+        event.accept()
+        self.closed.emit()
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802 - Qt's name
+        """Take files."""
+        if event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802 - Qt's name
+        """Open the file that was dropped."""
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        if len(paths) != 1:
+            self.tell("One file at a time can be opened: drop a single board file." if paths else
+                      "What was dropped is no file on this computer: drop a board file.")  # fmt: skip
+            return
+        event.acceptProposedAction()
+        # Only after the drag has ended: a question would otherwise hold up the program it came from.
+        QTimer.singleShot(0, self, lambda: self.files.open(paths[0]))
+
+    def _leave(self) -> None:
+        self._leaving = True
+        QTimer.singleShot(0, self, self.close)
+
+    def _offer(self, leftover: Leftover) -> None:
+        when = leftover.at.strftime("%H:%M on %d %B")
+        self.sheet.ask(
+            f"“{leftover.title}” was not saved when the program ended; there is a copy from {when}.",
+            (
+                Answer("Restore", lambda: self._restore(leftover)),
+                Answer("Discard", leftover.discard),
+                Answer("Later", leftover.release, safe=True),
+            ),
+        )
+
+    def _restore(self, leftover: Leftover) -> None:
+        try:
+            board = leftover.board()
+        except WorkbenchError as error:
+            leftover.release()
+            self.tell(f"The copy can't be restored: {error}")
+            return
+        self.files.restore(board, leftover.path)
+        leftover.discard()
+
+    # --- sizes
+
+    def _splitters(self) -> tuple[tuple[QSplitter, list[int]], ...]:
+        return ((self.columns, list(_COLUMNS_PX)), (self.left, list(_LEFT_PX)), (self.centre, list(_CENTRE_PX)))
+
+    def _restore_sizes(self) -> None:
+        geometry = self.settings.sizes("window")
+        if not geometry.isEmpty():
+            self.restoreGeometry(geometry)
+        for splitter, sizes in self._splitters():
+            splitter.setSizes(sizes)
+        names = ("columns", "left", "centre")
+        for name, (splitter, _) in zip(names, self._splitters(), strict=True):
+            splitter.restoreState(self.settings.sizes(name))
+        if self.settings.panes:
+            self.panes.restore_layout(self.settings.panes)
+
+    def _remember_sizes(self) -> None:
+        names = ("columns", "left", "centre")
+        for name, (splitter, _) in zip(names, self._splitters(), strict=True):
+            self.settings.set_sizes(name, splitter.saveState())
+        self.settings.set_sizes("window", QByteArray(self.saveGeometry()))
+        self.settings.panes = self.panes.layout_state()
+
+    def _regions(self) -> tuple[QWidget, ...]:
+        return (self.lanes, self.shelf, self.strip, self.panes, self.compare, self.details)
+
+
+def _splitter(orientation: Qt.Orientation, *parts: QWidget) -> QSplitter:
+    splitter = QSplitter(orientation)
+    splitter.setHandleWidth(GRID_PX)
+    splitter.setChildrenCollapsible(False)
+    for part in parts:
+        splitter.addWidget(part)
+    return splitter
+
+
+def _column(*parts: QWidget) -> QWidget:
+    column = QWidget()
+    body = QVBoxLayout(column)
+    body.setContentsMargins(0, 0, 0, 0)
+    body.setSpacing(GRID_PX)
+    for part in parts:
+        body.addWidget(part)
+    body.setStretchFactor(parts[-1], 1)
+    return column
+
+
+def _within(widget: QWidget | None, part: QWidget) -> bool:
+    return widget is not None and part.isAncestorOf(widget)
+
+
+def _focus_into(part: QWidget) -> None:
+    """Give the keyboard to the first widget of a part that takes it."""
+    takes = Qt.FocusPolicy.TabFocus
+    chain = [part, *part.findChildren(QWidget)]
+    target = next((one for one in chain if one.focusPolicy() & takes == takes and one.isVisible()), part)
+    target.setFocus(Qt.FocusReason.ShortcutFocusReason)
