@@ -1,0 +1,134 @@
+"""The catalogue shelf: what can be put on a path, to be dragged out or inserted by Enter."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction, QContextMenuEvent, QFont, QKeySequence
+from PySide6.QtWidgets import QLabel, QLineEdit, QMenu, QVBoxLayout, QWidget
+
+from workbench.board.model import Board
+from workbench.desk.document import Document
+from workbench.desk.drag_session import DragSession
+from workbench.desk.shelf_items import ShelfGroup, ShelfItem, added, shelf_groups
+from workbench.desk.shelf_list import ShelfList
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.viewstate import ViewState
+
+_NOTHING = "Nothing on the shelf has that in its name."
+
+
+class Shelf(QWidget):
+    """Catalogue entries by shelf, free channels of the devices, and what the starters have beyond that.
+
+    Attributes:
+        drag: what is under way to the strip; `PathStrip.follow` takes it.
+
+    Signals:
+        entry_selected: an entry of the board's catalogue is marked: (shelf, name).
+        said: a sentence about what was done.
+    """
+
+    entry_selected = Signal(str, str)
+    said = Signal(str)
+
+    def __init__(self, document: Document, state: ViewState, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        del state  # the shelf is the same for every lane
+        self._document, self._theme = document, theme
+        self._groups: tuple[ShelfGroup, ...] = ()
+        self.drag = DragSession(self)
+        self.caption, self.filter, self.empty = QLabel("SHELF"), QLineEdit(), QLabel(_NOTHING)
+        self.list = ShelfList(self.drag, self)
+        self._make()
+        self._make_actions()
+        document.changed.connect(self._follow)
+        self.filter.textChanged.connect(self._narrow)
+        self.list.currentItemChanged.connect(self._tell)
+        self.list.itemDoubleClicked.connect(lambda *_: self.insert())
+        self.set_theme(theme)
+        self._follow(document.board)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self._theme = theme
+        self.list.set_theme(theme)
+        self.caption.setStyleSheet(f"color: {theme.quiet}")
+        self.empty.setStyleSheet(f"color: {theme.quiet}")
+
+    def insert(self, *, fresh: bool = False, inside: bool = False) -> None:
+        """Ask for the marked item behind the selected placement, or in the middle of the selected run."""
+        item = self.list.current()
+        if item is None:
+            return
+        if item.placeable:
+            self.drag.wanted.emit(item, fresh, inside)
+        else:
+            self.said.emit(f"{item.name} has no place on a path of its own; lines and vias are made with it")
+
+    def add(self) -> None:
+        """Take the marked starter entry into the board's catalogue."""
+        item = self.list.current()
+        if item is not None and item.kind == "starter":
+            self._document.apply(f"add {item.name} to the catalogue", lambda board: added(board, item))
+
+    def mark(self, item: ShelfItem) -> None:
+        """Mark an item, if the shelf has it."""
+        self.list.mark(item)
+
+    # --- making
+
+    def _make(self) -> None:
+        spaced = figures_font(8.0)
+        spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
+        self.caption.setFont(spaced)
+        self.filter.setPlaceholderText("Filter")
+        self.filter.setAccessibleName("Filter of the shelf")
+        self.filter.setClearButtonEnabled(True)
+        self.list.setFont(figures_font(9.0))
+        self.empty.setWordWrap(True)
+        self.empty.hide()
+        box = QVBoxLayout(self)
+        box.setContentsMargins(3 * GRID_PX, GRID_PX, GRID_PX, GRID_PX)
+        box.setSpacing(GRID_PX)
+        for part in (self.caption, self.filter, self.empty):
+            box.addWidget(part)
+        box.addWidget(self.list, 1)
+        self.setFocusProxy(self.list)
+
+    def _make_actions(self) -> None:
+        # Qt hands `triggered` a flag that is no argument of these.
+        for name, text, keys, do in (
+            ("insert", "Insert from the shelf", ("Return", "Enter"), lambda: self.insert(fresh=False)),
+            ("insert-fresh", "Insert on a new device", ("Shift+Return",), lambda: self.insert(fresh=True)),
+            ("insert-inside", "Put into the middle of the run", ("Ctrl+Return",), lambda: self.insert(inside=True)),
+            ("add", "Add to the catalogue", ("Ctrl+Shift+A",), self.add),
+        ):
+            action = QAction(text, self)
+            action.setObjectName(f"shelf.{name}")
+            action.setShortcuts([QKeySequence(key) for key in keys])
+            action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            action.triggered.connect(do)
+            self.addAction(action)
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
+        """Offer what can be done with the marked item."""
+        if self.list.current() is not None:
+            menu = QMenu(self)
+            menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+            menu.addActions(self.actions())
+            menu.popup(event.globalPos())
+
+    # --- following
+
+    def _follow(self, board: Board) -> None:
+        groups = shelf_groups(board)
+        if groups != self._groups:
+            self._groups = groups
+            self.list.fill(groups, self._theme)
+            self._narrow(self.filter.text())
+
+    def _narrow(self, text: str) -> None:
+        self.empty.setVisible(not self.list.narrow(text))
+
+    def _tell(self) -> None:
+        item = self.list.current()
+        if item is not None and item.kind == "entry":
+            self.entry_selected.emit(item.shelf, item.name)

@@ -1,0 +1,140 @@
+"""The hand on the path strip: from presses and moves to selections and gestures."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtWidgets import QApplication
+
+from workbench.desk.look_spots import boundary_of
+from workbench.desk.shelf_items import ShelfItem
+from workbench.desk.strip_gestures import (
+    FlagGesture,
+    Gesture,
+    InsertGesture,
+    LengthGesture,
+    MoveGesture,
+    look_at,
+    look_x,
+)
+from workbench.desk.strip_paint import FLAG_HEIGHT, FLAG_WIDTH, FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP
+
+if TYPE_CHECKING:
+    from workbench.desk.path_strip import PathStrip
+
+Maker = Callable[[], Gesture | None]
+
+
+class Hand:
+    """Follows the pointer over a strip and owns the gesture that is under way."""
+
+    def __init__(self, strip: "PathStrip") -> None:
+        self._strip = strip
+        self._pressed: tuple[QPointF, Maker] | None = None
+        self.gesture: Gesture | None = None
+
+    def press(self, place: QPointF, *, more: bool) -> None:
+        """Select what is under the hand, and be ready to take hold of it; with `more`, add a look point."""
+        x, y = self._strip.content(place)
+        if self._strip.path and y >= FLAGS_TOP - 4.0:
+            self._pressed = (place, self._hold(x, y, more))
+
+    def move(self, place: QPointF, *, held: bool) -> None:
+        """Go on with the gesture, or begin it; without a button, say what is under the hand."""
+        x, y = self._strip.content(place)
+        if self.gesture is None and self._pressed is not None and held:
+            origin, make = self._pressed
+            if (place - origin).manhattanLength() >= QApplication.startDragDistance():
+                self.gesture = make()
+                if self.gesture is not None:
+                    self.gesture.start(*self._strip.content(origin))
+        if self.gesture is not None:
+            self.gesture.move(x, y)
+        elif not held:
+            self._hover(x, y)
+
+    def release(self, place: QPointF) -> None:
+        """Commit the gesture."""
+        gesture, self.gesture, self._pressed = self.gesture, None, None
+        if gesture is not None:
+            gesture.finish(*self._strip.content(place))
+
+    def cancel(self) -> None:
+        """Give up the gesture that is under way."""
+        gesture, self.gesture, self._pressed = self.gesture, None, None
+        if gesture is not None:
+            gesture.cancel()
+        self._strip.unsetCursor()
+
+    def drag_over(self, item: ShelfItem, place: QPoint, fresh: bool) -> None:
+        """Something from the shelf is over the screen at a place."""
+        if not self._strip.path:
+            return
+        if not isinstance(self.gesture, InsertGesture) or self.gesture.item != item:
+            self.cancel()
+            self.gesture = InsertGesture(self._strip, item)
+        self.gesture.fresh = fresh
+        local = self._strip.mapFromGlobal(place)
+        if self._strip.rect().contains(local):
+            self.gesture.move(*self._strip.content(QPointF(local)))
+        else:
+            self.gesture.leave()
+
+    def drop(self, item: ShelfItem, place: QPoint, fresh: bool) -> None:
+        """Something from the shelf is let go at a place; beside the strip it goes back."""
+        self.drag_over(item, place, fresh)
+        gesture = self.gesture
+        if isinstance(gesture, InsertGesture):
+            local = self._strip.mapFromGlobal(place)
+            if not self._strip.rect().contains(local):
+                self.cancel()
+                return
+            self.gesture = None
+            gesture.finish(*self._strip.content(QPointF(local)))
+            self._strip.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def flag_at(self, x: float, y: float) -> int | None:
+        """The look point whose flag is at a place, px of the content."""
+        if not FLAGS_TOP - 4.0 <= y <= FLAGS_TOP + FLAG_HEIGHT + 3.0:
+            return None
+        for number, flag_x in reversed(list(enumerate(self.flag_places()))):
+            if flag_x is not None and flag_x - 3.0 <= x <= flag_x + FLAG_WIDTH + 2.0:
+                return number
+        return None
+
+    def flag_places(self) -> list[float | None]:
+        """Where each look point's flag stands, px of the content; None where the path has no such point."""
+        strip = self._strip
+        layout, path = strip.layout_shown, strip.path_shown
+        places = [boundary_of(path, look) for look in strip.state.looks]
+        return [look_x(layout, place) if place is not None else None for place in places]
+
+    def _hold(self, x: float, y: float, more: bool) -> Maker:
+        """What a drag from here will do; a click does its part at once."""
+        strip = self._strip
+        if y < TRACK_TOP - 2.0:
+            at = self.flag_at(x, y)
+            if at is None:
+                strip.commands.look_at(look_at(strip.layout_now, strip.path, x), more=more)
+                at = strip.flag
+            strip.flag = at
+            strip.update()
+            return lambda: FlagGesture(strip, at)
+        edge = strip.layout_now.edge_at(x) if y <= TRACK_BOTTOM + 2.0 else None
+        number = edge if edge is not None else strip.layout_now.slot_at(x).number
+        strip.state.select_placement(number)
+        if edge is not None:
+            return lambda: LengthGesture(strip, edge)
+        return lambda: MoveGesture(strip, number) if 0 <= number < len(strip.path) else None
+
+    def _hover(self, x: float, y: float) -> None:
+        strip = self._strip
+        inside = bool(strip.path) and y >= TRACK_TOP - 2.0
+        number = strip.layout_now.slot_at(x).number if inside else -1
+        strip.state.hover(number if 0 <= number < len(strip.path) else None)
+        if inside and y <= TRACK_BOTTOM + 2.0 and strip.layout_now.edge_at(x) is not None:
+            strip.setCursor(Qt.CursorShape.SplitHCursor)
+        elif self.flag_at(x, y) is not None:
+            strip.setCursor(Qt.CursorShape.PointingHandCursor)
+        else:
+            strip.unsetCursor()

@@ -1,0 +1,84 @@
+"""The line above the path strip: what lane it is, what is being done, and two switches."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFont, QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
+
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+
+
+class StripHead(QWidget):
+    """Caption, figures or a sentence, the switch for all selected lanes and the one for even spacing.
+
+    Signals:
+        switched: one of the switches was turned.
+    """
+
+    switched = Signal()
+
+    def __init__(self, theme: Theme, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.caption, self.text = QLabel("PATH"), QLabel()
+        spaced = figures_font(8.0)
+        spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
+        self.caption.setFont(spaced)
+        self.text.setFont(figures_font(9.0))
+        self.text.setTextFormat(Qt.TextFormat.PlainText)
+        self.text.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.all_lanes = self._switch("Only this lane", "Change the same place on every selected lane")
+        self.even = self._switch("Even spacing", "Every placement as wide as the others, rather than to length")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(2 * GRID_PX)
+        for part, stretch in ((self.caption, 0), (self.text, 1), (self.all_lanes, 0), (self.even, 0)):
+            row.addWidget(part, stretch)
+        self._said, self._is_message = "", False
+        self.set_theme(theme)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self._theme = theme
+        self.caption.setStyleSheet(f"color: {theme.quiet}")
+        style = (
+            f"QToolButton {{ color: {theme.quiet}; background: transparent; border: 1px solid {theme.line};"
+            " border-radius: 3px; padding: 1px 6px; }"
+            f"QToolButton:checked {{ color: {theme.accent}; border-color: {theme.accent}; }}"
+            f"QToolButton:focus {{ border-color: {theme.ink}; }}"
+        )
+        for button in (self.even, self.all_lanes):
+            button.setStyleSheet(style)
+        self._show()
+
+    def say(self, text: str, *, is_message: bool) -> None:
+        """Show figures, or a message in the accent's colour."""
+        self._said, self._is_message = text, is_message
+        self._show()
+
+    def set_lanes(self, count: int) -> None:
+        """Offer to change all selected lanes where there are several."""
+        self.all_lanes.setVisible(count > 1)
+        if count <= 1:
+            self.all_lanes.setChecked(False)
+        self.all_lanes.setText(f"All {count} selected lanes" if self.all_lanes.isChecked() else "Only this lane")
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Shorten the text to the room there is."""
+        super().resizeEvent(event)
+        self._show()
+
+    def _show(self) -> None:
+        room = max(self.text.width(), 40)
+        shown = self.text.fontMetrics().elidedText(self._said, Qt.TextElideMode.ElideRight, room)
+        self.text.setText(shown)
+        self.text.setAccessibleName(self._said)
+        self.text.setToolTip(self._said if shown != self._said else "")
+        self.text.setStyleSheet(f"color: {self._theme.accent if self._is_message else self._theme.ink}")
+
+    def _switch(self, text: str, tip: str) -> QToolButton:
+        button = QToolButton()
+        button.setText(text)
+        button.setToolTip(tip)
+        button.setAccessibleName(tip)
+        button.setCheckable(True)
+        button.toggled.connect(lambda _: self.switched.emit())
+        return button

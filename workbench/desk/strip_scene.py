@@ -1,0 +1,81 @@
+"""From a board and a lane to what the path strip draws: names, losses, textures, sentences; no widget."""
+
+from collections.abc import Sequence
+
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Fixture, Lane, Placement, Run, Stage
+from workbench.desk.shelf_items import ShelfItem
+from workbench.desk.strip_edits import called
+from workbench.desk.strip_paint import Drawn
+from workbench.engine.memo import Memo
+from workbench.engine.path import plan_lane
+from workbench.engine.shares import element_losses_db
+from workbench.quantity import show
+
+
+def lane_of(board: Board, name: str) -> Lane | None:
+    """A lane by name; None where the board has none."""
+    return next((lane for lane in board.lanes if lane.name == name), None)
+
+
+def losses_of(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, ...]:
+    """Each placement's loss at Nyquist in dB; None for a stage."""
+    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    return element_losses_db(memo, plan)
+
+
+def drawn_lane(board: Board, lane: Lane, losses_db: Sequence[float | None]) -> tuple[Drawn, ...]:
+    """Everything on a lane from transmitter to receiver, as it is drawn."""
+    inner = (drawn_of(board, placement, loss) for placement, loss in zip(lane.path, losses_db, strict=True))
+    transmitter = Drawn("transmitter", 0, lane.transmitter, "transmitter")
+    return (transmitter, *inner, Drawn("receiver", 0, lane.receiver, "receiver"))
+
+
+def drawn_of(board: Board, placement: Placement, loss_db: float | None = None) -> Drawn:
+    """One placement as it is drawn."""
+    match placement:
+        case Run(line=name):
+            shelf, number = _found(board, RUN_SHELVES, name)
+            return Drawn(shelf, number, name, loss_words(loss_db))
+        case Fixture(part=name):
+            return Drawn(_found(board, FIXTURE_SHELVES, name)[0], 0, name, loss_words(loss_db))
+        case Stage(device=ref, channel=channel):
+            part = next((device.part for device in board.devices if device.ref == ref), "")
+            return Drawn("stage", 0, part, "", (ref, f"ch {channel}"))
+
+
+def drawn_item(item: ShelfItem) -> Drawn:
+    """Something from the shelf as it is drawn where it would land."""
+    shelf = "stage" if item.shelf in ("devices", "conditioners") else item.shelf
+    return Drawn(shelf, 0, item.name, "")
+
+
+def loss_words(loss_db: float | None) -> str:
+    """A loss in the two decimals that mean something; "" where there is none."""
+    return "" if loss_db is None else f"{max(loss_db, 0.0):.2f} dB"
+
+
+def told(lane: Lane, at: int | None, losses_db: Sequence[float | None]) -> str:
+    """What is selected on a path, as a sentence for those who hear the strip."""
+    count = len(lane.path)
+    if at is None:
+        return f"Path of {count} placements, {show(lane.length_m, 'm')}; nothing is selected."
+    if at < 0:
+        return f"Transmitter {lane.transmitter}."
+    if at >= count:
+        return f"Receiver {lane.receiver}."
+    placement, loss_db = lane.path[at], losses_db[at]
+    length = f", {show(placement.length_m, 'm')}" if isinstance(placement, Run) else ""
+    loss = f", {loss_words(loss_db)} at Nyquist" if loss_db is not None else ""
+    return f"{at + 1} of {count}: {called(placement)}{length}{loss}."
+
+
+def _found(board: Board, shelves: Sequence[str], name: str) -> tuple[str, int]:
+    number = 0
+    for shelf in shelves:
+        for entry in getattr(board.catalogue, shelf):
+            if getattr(entry, "name", None) == name:
+                return shelf, number
+            number += 1
+    return shelves[0], 0

@@ -1,0 +1,181 @@
+"""The shape of each kind of placement on the path strip, drawn around a common middle line."""
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
+
+PAIR_PX = 3.0
+"""How far each leg of the pair lies from the middle line."""
+_TEXTURES = 4
+
+
+class Ink:
+    """The colours a shape is drawn with: its outline, its filling, and the legs of the pair."""
+
+    def __init__(self, outline: str, filling: str, legs: str, *, strength: float = 1.0) -> None:
+        self.outline, self.filling, self.legs = QColor(outline), QColor(filling), QColor(legs)
+        self.faint = QColor(outline)
+        self.faint.setAlphaF(0.45)
+        self.strength = strength
+
+
+def draw_shape(painter: QPainter, kind: str, box: QRectF, ink: Ink, texture: int = 0) -> None:
+    """Draw a placement.
+
+    Args:
+        painter: where.
+        kind: "transmitter", "receiver", "stage", or the catalogue key that its entry stands under.
+        box: the slot it fills, as high as a stage.
+        ink: the colours.
+        texture: which of the textures tells this line from others.
+    """
+    painter.save()
+    painter.setOpacity(painter.opacity() * ink.strength)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setPen(QPen(ink.outline, 1.0))
+    painter.setBrush(ink.filling)
+    _SHAPES.get(kind, _block)(painter, box, ink, texture)
+    painter.restore()
+
+
+def _legs(painter: QPainter, left: float, right: float, middle: float, ink: Ink) -> None:
+    painter.setPen(QPen(ink.legs, 1.0))
+    for side in (-PAIR_PX, PAIR_PX):
+        painter.drawLine(QPointF(left, middle + side), QPointF(right, middle + side))
+    painter.setPen(QPen(ink.outline, 1.0))
+
+
+def _line(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
+    _bar(painter, QRectF(box.left(), box.center().y() - 7.0, box.width(), 14.0), 1.0, ink, texture)
+
+
+def _cable(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
+    _bar(painter, QRectF(box.left(), box.center().y() - 11.0, box.width(), 22.0), 8.0, ink, texture)
+
+
+def _bar(painter: QPainter, bar: QRectF, radius: float, ink: Ink, texture: int) -> None:
+    bar = bar.adjusted(0.5, 0.5, -0.5, -0.5)
+    painter.drawRoundedRect(bar, radius, radius)
+    painter.save()
+    painter.setClipRect(bar)
+    painter.setPen(QPen(ink.faint, 1.0))
+    match texture % _TEXTURES:
+        case 1:
+            _strokes(painter, bar, lean=bar.height(), apart=9.0)
+        case 2:
+            _strokes(painter, bar, lean=-bar.height(), apart=9.0)
+        case 3:
+            _strokes(painter, bar, lean=0.0, apart=6.0)
+    painter.restore()
+    _legs(painter, bar.left(), bar.right(), bar.center().y(), ink)
+
+
+def _strokes(painter: QPainter, bar: QRectF, *, lean: float, apart: float) -> None:
+    x = bar.left() - abs(lean)
+    while x < bar.right() + abs(lean):
+        painter.drawLine(QPointF(x, bar.bottom()), QPointF(x + lean, bar.top()))
+        x += apart
+
+
+def _via(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
+    del texture
+    middle = box.center()
+    _legs(painter, box.left(), box.right(), middle.y(), ink)
+    barrel = QRectF(middle.x() - 4.5, box.top() + 2.5, 9.0, box.height() - 5.0)
+    painter.drawRoundedRect(barrel, 2.0, 2.0)
+    for y in (barrel.top() + 3.0, middle.y(), barrel.bottom() - 3.0):
+        painter.fillRect(QRectF(middle.x() - 7.0, y - 0.75, 14.0, 1.5), ink.outline)
+
+
+def _connector(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
+    del texture
+    box = box.adjusted(1.5, 4.0, -1.5, -4.0)
+    middle, notch = box.center(), min(4.0, box.width() / 5.0)
+    top, bottom = middle.y() - 6.0, middle.y() + 6.0
+    edge = [
+        QPointF(middle.x() - notch, box.top()), QPointF(middle.x() - notch, top), QPointF(middle.x() + notch, top),
+        QPointF(middle.x() + notch, bottom), QPointF(middle.x() - notch, bottom),
+        QPointF(middle.x() - notch, box.bottom()),
+    ]  # fmt: skip
+    painter.drawPolygon(QPolygonF([box.topLeft(), *edge, box.bottomLeft()]))
+    moved = [point + QPointF(2.0, 0.0) for point in edge]
+    painter.drawPolygon(QPolygonF([box.topRight(), *moved, box.bottomRight()]))
+
+
+def _capacitor(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
+    del texture
+    middle = box.center()
+    _legs(painter, box.left(), middle.x() - 2.5, middle.y(), ink)
+    _legs(painter, middle.x() + 2.5, box.right(), middle.y(), ink)
+    painter.setPen(QPen(ink.outline, 2.0))
+    for side in (-2.5, 2.5):
+        painter.drawLine(
+            QPointF(middle.x() + side, box.top() + 7.0), QPointF(middle.x() + side, box.bottom() - 7.0)
+        )
+
+
+def _block(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
+    del texture
+    _legs(painter, box.left(), box.right(), box.center().y(), ink)
+    painter.drawRect(box.adjusted(4.5, 8.5, -4.5, -8.5))
+
+
+def _stage(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
+    del texture
+    _legs(painter, box.left(), box.right(), box.center().y(), ink)
+    body = box.adjusted(3.5, 2.5, -3.5, -0.5)
+    outline = QPainterPath()
+    outline.addRoundedRect(body, 5.0, 5.0)
+    tab = QPainterPath()
+    tab.addRoundedRect(QRectF(body.left() + 6.0, box.top() - 1.5, 12.0, 8.0), 3.0, 3.0)
+    painter.drawPath(outline.united(tab))
+
+
+def _transmitter(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
+    del texture
+    body = _capsule(painter, box, ink, round_left=True)
+    x, y = body.center().x() - 9.0, body.center().y()
+    painter.setPen(QPen(ink.outline, 1.4))
+    painter.drawPolyline(QPolygonF([
+        QPointF(x, y + 5.0), QPointF(x + 5.0, y + 5.0), QPointF(x + 7.0, y - 5.0), QPointF(x + 12.0, y - 5.0),
+        QPointF(x + 14.0, y + 5.0), QPointF(x + 19.0, y + 5.0),
+    ]))  # fmt: skip
+
+
+def _receiver(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
+    del texture
+    body = _capsule(painter, box, ink, round_left=False)
+    middle = body.center()
+    painter.setPen(QPen(ink.outline, 1.4))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for lift in (-12.0, 12.0):
+        lid = QPainterPath(QPointF(middle.x() - 10.0, middle.y()))
+        lid.quadTo(QPointF(middle.x(), middle.y() + lift), QPointF(middle.x() + 10.0, middle.y()))
+        painter.drawPath(lid)
+
+
+def _capsule(painter: QPainter, box: QRectF, ink: Ink, *, round_left: bool) -> QRectF:
+    body = box.adjusted(0.5, 2.5, -8.5, -2.5) if round_left else box.adjusted(8.5, 2.5, -0.5, -2.5)
+    if round_left:
+        _legs(painter, body.right(), box.right(), box.center().y(), ink)
+    else:
+        _legs(painter, box.left(), body.left(), box.center().y(), ink)
+    whole = QPainterPath()
+    whole.addRoundedRect(body, body.height() / 2.0, body.height() / 2.0)
+    square = QPainterPath()
+    half = body.width() / 2.0
+    left = body.left() + half if round_left else body.left()
+    square.addRoundedRect(QRectF(left, body.top(), half, body.height()), 3.0, 3.0)
+    painter.drawPath(whole.united(square).simplified())
+    return body
+
+
+_SHAPES = {
+    "lines": _line,
+    "cables": _cable,
+    "vias": _via,
+    "connectors": _connector,
+    "capacitors": _capacitor,
+    "stage": _stage,
+    "transmitter": _transmitter,
+    "receiver": _receiver,
+}
