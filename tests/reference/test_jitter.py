@@ -23,7 +23,6 @@ def enumerated(*, tau_ui, phase_ui, random_ui, deterministic_ui, taps, noise_v, 
     def step(t):
         return ramp_step(t, tau=tau_ui, ramp=ramp)
 
-    columns = AHEAD + 1 + BEHIND
     t = phase_ui + np.arange(-AHEAD, BEHIND + 1)  # time since each symbol's start, newest first
 
     def pulse(at):

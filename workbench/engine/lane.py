@@ -192,7 +192,7 @@ def _sample(received: Received, at: Integers) -> Sample:
 
 
 def _phases_that_count(received: Received, at: Integers, sampling: Mixture | None, error_ratio: float) -> Integers:
-    """Which phases the measures are read at: about both ends of the opening, its middle, and where it is highest.
+    """Which phases the measures are read at: about both ends of the opening, where it is sampled, where it is highest.
 
     The saddlepoint's leading term says where these are; the margin covers its error and the sampling jitter's reach.
     """
@@ -212,6 +212,10 @@ def _phases_that_count(received: Received, at: Integers, sampling: Mixture | Non
         # Dual-Dirac jitter counts as Gaussian in this estimate, so the true ends lie further out.
         near = {*range(low - 4, low + reach), *range(middle - 1, middle + 3), *range(high - reach + 1, high + 5)}
         near |= set(range(middle - reach + 2, middle + reach - 1))
+    if received.taps_v.size:
+        # Behind decision feedback the receiver decides where its own rule says, not in the middle.
+        decision = received.decision - int(at[0])
+        near |= set(range(decision - reach + 1, decision + reach))
     return np.array(sorted(phase for phase in near if 0 <= phase < at.size))
 
 
