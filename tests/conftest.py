@@ -1,9 +1,32 @@
-"""Property tests draw the same examples every time, without a clock and without a store on disk."""
+"""Property tests draw the same examples every time, without a clock and without a store on disk.
+
+The window's tests run where its toolkit does; elsewhere the run says in its header what is missing.
+"""
+
+import os
 
 from hypothesis import HealthCheck, settings
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 settings.register_profile(
     "steady", derandomize=True, database=None, deadline=None, max_examples=60,
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("steady")
+
+try:
+    from PySide6 import QtWidgets as _widgets
+except ImportError as error:
+    # Qt's own libraries load what a bare machine lacks; README says which packages bring it.
+    _missing = str(error)
+    collect_ignore = ["desk"]
+else:
+    del _widgets
+    _missing = ""
+    # The plugin starts Qt as soon as it is loaded, so it is loaded here and not by its entry point.
+    pytest_plugins = ["pytestqt.plugin"]
+
+
+def pytest_report_header() -> str:
+    return f"window: not tested, Qt does not start here ({_missing})" if _missing else "window: tested offscreen"

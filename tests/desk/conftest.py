@@ -1,14 +1,8 @@
-"""What every test of the window needs: an offscreen platform, the demo board, an engine thread that ends."""
+"""What every test of the window needs: the demo board, an engine thread that ends."""
 
-import os
 from collections.abc import Iterator
 
-os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-
 import pytest
-
-pytest.importorskip("PySide6", reason="the window's toolkit is not installed")
-pytest.importorskip("pytestqt", reason="pytest-qt is not installed")
 
 from workbench.board.reading import load_board
 from workbench.desk.computing import Computing
