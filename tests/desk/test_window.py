@@ -161,7 +161,8 @@ def test_every_focusable_widget_has_a_name(window):
         within = isinstance(widget, QLineEdit) and parent is not None and parent.accessibleName()
         return bool(said or within or widget.accessibleName())
 
-    focusable = [one for one in window.findChildren(QWidget) if one.focusPolicy() & Qt.FocusPolicy.TabFocus]
+    shown = [one for one in window.findChildren(QWidget) if one.isVisible()]
+    focusable = [one for one in shown if one.focusPolicy() & Qt.FocusPolicy.TabFocus and one.focusProxy() is None]
     nameless = [f"{type(one).__name__} in {type(one.parentWidget()).__name__}" for one in focusable if not named(one)]
     assert nameless == []
 
@@ -534,3 +535,51 @@ def test_the_first_paint_loads_none_of_the_slow_libraries():
 def test_settings_of_the_tests_lie_in_a_place_of_their_own(place):
     place.settings.add_recent(place.file)
     assert QSettings(str(place.root / "desk.ini"), QSettings.Format.IniFormat).value("recent") is not None
+
+
+# --- menus that list what is there
+
+
+def menu(window: Window, title: str):
+    from PySide6.QtWidgets import QMenu
+
+    found = next(one for one in window.menuBar().findChildren(QMenu) if one.title().replace("&", "") == title)
+    found.aboutToShow.emit()
+    return found
+
+
+def test_recent_files_are_listed_and_open(window, place):
+    window.settings.add_recent(place.other)
+    chosen = next(one for one in menu(window, "Open recent").actions() if one.text() == place.other.name)
+    chosen.trigger()
+    assert window.document.path == place.other
+
+
+def test_the_straps_of_the_lanes_devices_are_listed_but_for_their_own_positions(window):
+    window.state.set_lane("RX3")
+    device = menu(window, "With another setting").actions()[0].menu()
+    assert device.title().startswith("U1, ")
+    straps = {one.text(): one.menu() for one in device.actions()}
+    assert list(straps) == ["Equalization", "Swing", "Emphasis"]
+    positions = straps["Swing"].actions()
+    fitted = window.document.board.devices[0].settings.swing
+    assert [one.text() for one in positions if not one.isEnabled()] == [fitted]
+    next(one for one in positions if one.isEnabled()).trigger()
+    assert [trace.lane for trace in window.state.traces] == ["RX3", "RX3"]
+    assert list(window.document.pins)[0].startswith("U1 swing ")
+
+
+def test_a_lane_without_a_conditioner_says_so(window):
+    listed = menu(window, "With another setting").actions()
+    assert [one.text() for one in listed] == ["This lane has no conditioner"]
+
+
+def test_findings_are_listed_and_lead_to_their_lane(qtbot, window):
+    qtbot.waitUntil(lambda: len(window.computing.assessments) == 16, timeout=30_000)
+    qtbot.waitUntil(window.status.findings.isEnabled)
+    listed = window.status.findings.menu()
+    listed.aboutToShow.emit()
+    first = listed.actions()[0]
+    first.trigger()
+    assert first.text().startswith(window.state.lane)
+    assert window.computing.assessments[window.state.lane].findings

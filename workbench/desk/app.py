@@ -1,5 +1,6 @@
 """Starting the program: the application object, folders, the board to begin with, the window."""
 
+import signal
 import sys
 from pathlib import Path
 
@@ -31,6 +32,7 @@ def run(path: Path | None) -> int:
     Returns:
         The exit status, 0.
     """
+    signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl+C in the terminal ends it; unsaved work is kept apart
     application = make_application()
     failures = Failures(platformdirs.user_log_path(PROGRAM, appauthor=False) / "desk.log")
     failures.install()

@@ -51,9 +51,11 @@ class Files(QObject):
     """The document's comings and goings.
 
     Signals:
+        settling: the board is about to be saved or left; a value that is being typed is to be kept first.
         replaced: the document holds another board than before, so that what was compared with it is void.
     """
 
+    settling = Signal()
     replaced = Signal()
 
     def __init__(
@@ -76,6 +78,7 @@ class Files(QObject):
             doing: how the question ends: "before the window closes".
             then: what is done once nothing is at stake any more.
         """
+        self.settling.emit()
         if not at_stake(self._document):
             then()
             return
@@ -111,6 +114,7 @@ class Files(QObject):
 
     def revert(self) -> None:
         """Read the file again; what was changed since is dropped after a question."""
+        self.settling.emit()
         path = self._document.path
         if path is None:
             return
@@ -128,6 +132,7 @@ class Files(QObject):
         Returns:
             True if it is saved.
         """
+        self.settling.emit()
         if self._document.path is None:
             return self.save_as()
         return self._saved(self._document.save())
@@ -138,6 +143,7 @@ class Files(QObject):
         Returns:
             True if it is saved.
         """
+        self.settling.emit()
         path = self.chooser.to_save(self._suggested())
         if path is None:
             return False

@@ -177,7 +177,11 @@ class Window(QMainWindow):
         self.files.replaced.connect(self.beside.forget)
         self.appearance.theme_changed.connect(self._set_theme)
         self.first_steps.dismissed.connect(lambda: self.show_first_steps(False))
-        self.strip.details_requested.connect(lambda *_: _focus_into(self.details))
+        self.files.settling.connect(self.details.finish)
+        self.strip.details_requested.connect(self.details.focus_first)
+        self.shelf.entry_selected.connect(self.details.show_entry)
+        self.strip.follow(self.shelf.drag)
+        self.shelf.said.connect(self.tell)
         self.state.traces_changed.connect(self._make_room)
 
     # --- following
@@ -228,6 +232,8 @@ class Window(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
         """Ask about unsaved work in place; the window goes once that is settled."""
+        if not self._leaving:
+            self.files.settling.emit()
         if not self._leaving and at_stake(self.document):
             event.ignore()
             self.files.ask_then("before the window closes", self._leave)
