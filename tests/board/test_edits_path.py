@@ -41,7 +41,8 @@ def kinds(board, lane="D0"):
 def test_a_stage_put_into_a_run_and_taken_out_again_leaves_the_board_as_it_was():
     stage = Stage(device="U1", channel=2)
     cut = put(BOARD, "D1", Cut(0, 0.05), stage)
-    assert path_of(cut, "D1")[:3] == (Run(line="card trace", length_m=0.05), stage, Run(line="card trace", length_m=0.15000000000000002))
+    assert path_of(cut, "D1")[:2] == (Run(line="card trace", length_m=0.05), stage)
+    assert path_of(cut, "D1")[2].length_m == pytest.approx(0.15)
     whole = take_out(cut, "D1", landing(Cut(0, 0.05)))
     assert kinds(whole, "D1") == kinds(BOARD, "D1")
     assert path_of(whole, "D1")[0].length_m == pytest.approx(0.2)
@@ -79,7 +80,10 @@ def test_relocating_a_stage_inside_the_line_it_divides_joins_what_it_left():
 
 
 @settings(derandomize=True, max_examples=60, deadline=None)
-@given(st.integers(0, 6), st.one_of(st.builds(Gap, st.integers(0, 7)), st.builds(Cut, st.sampled_from([0, 2, 4]), st.just(0.1))))
+@given(
+    st.integers(0, 6),
+    st.one_of(st.builds(Gap, st.integers(0, 7)), st.builds(Cut, st.sampled_from([0, 2, 4]), st.just(0.1))),
+)
 def test_relocating_keeps_the_board_sound_its_length_and_what_is_not_a_run(at, spot):
     if isinstance(spot, Cut) and spot.at == at:
         with pytest.raises(EditError, match="itself"):

@@ -1,5 +1,7 @@
 """Where things stand on the path strip: arithmetic, no window."""
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -54,7 +56,7 @@ def test_even_spacing_makes_all_as_wide():
 def test_slots_touch_and_none_is_too_thin(path, width, even):
     layout = lay_out(path, width, even=even)
     assert layout.length == len(path)
-    for left, right in zip(layout.slots, layout.slots[1:], strict=False):
+    for left, right in pairwise(layout.slots):
         assert left.right == right.left
     assert all(slot.width >= LEAST_RUN_PX - 1e-6 for slot in layout.slots)
     assert layout.slots[-1].start_m == pytest.approx(sum(p.length_m for p in path if isinstance(p, Run)))
@@ -100,7 +102,7 @@ def test_ruler_figures_are_round_and_apart():
     layout = lay_out(PATH, 900.0)
     major = [tick for tick in ticks(layout) if tick.major]
     assert [round(tick.at_m, 6) for tick in major] == [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6]
-    assert all(right.x - left.x >= 50.0 for left, right in zip(major, major[1:], strict=False))
+    assert all(right.x - left.x >= 50.0 for left, right in pairwise(major))
 
 
 @settings(derandomize=True, max_examples=80, deadline=None)
@@ -109,7 +111,7 @@ def test_labels_never_overlap(labels):
     wanted = [Wanted(n, centre, width, width) for n, (centre, width) in enumerate(labels)]
     placed = place_labels(wanted, rows=2, left=0.0, right=800.0)
     for one in placed:
-        assert -1e-9 <= one.left
+        assert one.left >= -1e-9
         assert one.left + one.width <= 800.0 + 1e-9
         for other in placed:
             if other.owner != one.owner and other.row == one.row:

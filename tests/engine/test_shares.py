@@ -1,11 +1,11 @@
 """Losses of single placements, held against the figures that define them and against textbook formulas."""
 
-import cmath
 import math
 
 import pytest
 from msgspec.structs import replace
 
+from tests.board.sample import sample_board
 from workbench.board.index import Index
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Fixture, Lane, Run
@@ -14,7 +14,6 @@ from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan, plan_lane
 from workbench.engine.shares import element_losses_db
 from workbench.parts.capacitor import Capacitor
-from tests.board.sample import sample_board
 
 
 def planned(lane: Lane, board=None) -> LanePlan:
@@ -29,7 +28,8 @@ def test_a_matched_line_loses_its_stated_loss_per_metre_at_nyquist():
 
 
 def test_a_capacitor_loses_what_a_series_impedance_does():
-    # D. M. Pozar, Microwave Engineering, 4th ed., example 4.5 and table 4.2: series Z between Z0 has S21 = 2 Z0/(2 Z0+Z).
+    # From memory, after D. M. Pozar, Microwave Engineering (chain matrix of a series impedance, turned into S):
+    # Z in the path between two Z0 has S21 = 2 Z0 / (2 Z0 + Z).
     part = Capacitor(name="small", capacitance_f=2e-12, inductance_h=0.0, pad_capacitance_f=0.0)
     board = sample_board()
     board = replace(board, catalogue=replace(board.catalogue, capacitors=(*board.catalogue.capacitors, part)))
@@ -38,7 +38,6 @@ def test_a_capacitor_loses_what_a_series_impedance_does():
     expected = -20.0 * math.log10(abs(200.0 / (200.0 + impedance)))
     (loss_db,) = element_losses_db(Memo(), planned(lane, board))
     assert loss_db == pytest.approx(expected, rel=1e-6)
-    assert cmath.isfinite(impedance)
 
 
 def test_a_stage_has_none_and_the_others_keep_their_order():
@@ -49,7 +48,8 @@ def test_a_stage_has_none_and_the_others_keep_their_order():
 
 
 def test_matched_elements_add_up_to_their_span():
-    lane = replace(sample_board().lanes[0], path=(Run(line="card trace", length_m=0.2), Run(line="twinax", length_m=1.0)))
+    path = (Run(line="card trace", length_m=0.2), Run(line="twinax", length_m=1.0))
+    lane = replace(sample_board().lanes[0], path=path)
     plan = planned(lane)
     bare = replace(plan.spans[0], source=replace(plan.spans[0].source, capacitance_f=0.0),
                    load=replace(plan.spans[0].load, capacitance_f=0.0))

@@ -62,7 +62,7 @@ def carried_place(old: Sequence[Placement], new: Sequence[Placement], at: int) -
         return at
     if len(old) - at <= behind:
         return len(new) - (len(old) - at)
-    return min(at, len(new) - 1)
+    return max(min(at, len(new) - behind - 1), 0)
 
 
 def _carried(old: Sequence[Placement], new: Sequence[Placement], place: int) -> int:
@@ -71,7 +71,8 @@ def _carried(old: Sequence[Placement], new: Sequence[Placement], place: int) -> 
         return min(place, len(new))
     if len(old) - place <= behind:
         return len(new) - (len(old) - place)
-    return min(place, len(new))
+    # It went with what was taken out: the nearest boundary between what is the same before and behind.
+    return min(max(place, before), len(new) - behind)
 
 
 def _common(old: Sequence[Placement], new: Sequence[Placement]) -> tuple[int, int]:
