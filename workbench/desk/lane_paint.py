@@ -1,0 +1,224 @@
+"""How the lane table is drawn: cells, headings and what stands there while no lane is shown. No widget per cell."""
+
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QPixmap
+from PySide6.QtWidgets import QHeaderView, QLineEdit, QStyledItemDelegate, QStyleOptionViewItem, QWidget
+
+from workbench.desk.icons import picture
+from workbench.desk.lane_model import LaneModel
+from workbench.desk.lane_rows import FIGURES, HEADINGS, NOT_YET, Column, Row
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.viewstate import ViewState
+from workbench.reports.wording import VERDICTS
+
+PAD_PX = GRID_PX
+SHAPE_PX = 14
+_CELL_POINTS, _HEAD_POINTS = 9.0, 8.0
+_BAR_PX, _BARS_WIDE_PX = 3, 28
+_BELOW_PX = 6
+_TINT = 0.16
+_LEFT = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+_RIGHT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+_WIDEST = {Column.LENGTH: "0000", Column.LOSS: "00.0", Column.HEIGHT: "+000", Column.WIDTH: "+0.00"}
+_LEAST_NAME, _MOST_PROFILE = "RX00", "00base-xx"
+_ELIDE = Qt.TextElideMode.ElideRight
+
+Index = QModelIndex | QPersistentModelIndex
+
+
+class Inks:
+    """A theme's colours as the painter wants them."""
+
+    def __init__(self, theme: Theme) -> None:
+        self.theme = theme
+        self.ink, self.quiet, self.faint = QColor(theme.ink), QColor(theme.quiet), QColor(theme.faint)
+        self.line, self.sheet, self.accent = QColor(theme.line), QColor(theme.sheet), QColor(theme.accent)
+        self.verdict = {"pass": QColor(theme.passed), "marginal": QColor(theme.marginal), "fail": QColor(theme.failed)}
+        self.selected = _between(self.sheet, self.accent, _TINT)
+
+
+def _between(one: QColor, other: QColor, share: float) -> QColor:
+    """A colour on the way from one to another; solid, since the table fills a selected row itself."""
+    parts = ((one.red(), other.red()), (one.green(), other.green()), (one.blue(), other.blue()))
+    return QColor(*(round(a + (b - a) * share) for a, b in parts))
+
+
+class LaneDelegate(QStyledItemDelegate):
+    """Draws the cells of the lane table."""
+
+    def __init__(self, model: LaneModel, state: ViewState, theme: Theme, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._model, self._state, self._view = model, state, parent
+        self.font = figures_font(_CELL_POINTS)
+        self.metrics = QFontMetrics(self.font)
+        self.painted = 0
+        self.set_theme(theme)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self.inks = Inks(theme)
+        self._shapes: dict[tuple[str, str, float], QPixmap] = {}
+
+    @property
+    def row_px(self) -> int:
+        """How high every row is."""
+        return max(5 * GRID_PX, self.metrics.height() + GRID_PX)
+
+    def width_of(self, column: Column) -> int:
+        """How wide a column must be for what stands in it, and for its heading."""
+        advance = self.metrics.horizontalAdvance
+        head = QFontMetrics(figures_font(_HEAD_POINTS)).horizontalAdvance(HEADINGS[column].title)
+        match column:
+            case Column.VERDICT:
+                inside = SHAPE_PX + PAD_PX + max(advance(word) for word in VERDICTS)
+            case Column.PULSE:
+                inside = _BARS_WIDE_PX
+            case Column.NAME:
+                inside = advance(_LEAST_NAME)
+            case Column.PROFILE:
+                known = {self._model.row(n).texts[column] for n in range(self._model.rowCount())}
+                inside = min(max(map(advance, known), default=0), advance(_MOST_PROFILE))
+            case _:
+                inside = advance(_WIDEST[column])
+        return max(inside, head) + 2 * PAD_PX
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:  # noqa: N802 - Qt's name
+        """The same height for every row."""
+        return QSize(self.width_of(Column(index.column())), self.row_px)
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        """Draw a cell."""
+        self.painted += 1
+        row, column = self._model.row(index.row()), Column(index.column())
+        rect: QRect = option.rect
+        inks = self.inks
+        painter.setPen(inks.line)
+        painter.drawLine(rect.bottomLeft(), rect.bottomRight())
+        if column is Column.VERDICT:
+            if row.name == self._state.lane:
+                painter.fillRect(rect.x(), rect.y(), 3, rect.height(), inks.accent)
+            self._paint_verdict(painter, rect, row)
+        elif column is Column.PULSE:
+            self._paint_pulse(painter, rect, row)
+        else:
+            self._paint_text(painter, rect, row, column)
+
+    def createEditor(  # noqa: N802 - Qt's name
+        self, parent: QWidget, option: QStyleOptionViewItem, index: Index
+    ) -> QWidget:
+        """A line to type a name in; rows stay where they are meanwhile."""
+        del option
+        self._model.hold(True)
+        editor = QLineEdit(parent)
+        editor.setFont(self.font)
+        editor.setFrame(False)
+        editor.setAccessibleName(f"New name of lane {self._model.row(index.row()).name}")
+        return editor
+
+    def updateEditorGeometry(  # noqa: N802 - Qt's name
+        self, editor: QWidget, option: QStyleOptionViewItem, index: Index
+    ) -> None:
+        """A name may be longer than its column: it is typed over the next ones."""
+        del index
+        rect: QRect = option.rect
+        editor.setGeometry(rect.adjusted(0, 0, max(0, 32 * GRID_PX - rect.width()), 0))
+
+    def destroyEditor(self, editor: QWidget, index: Index) -> None:  # noqa: N802 - Qt's name
+        """The name is typed, or not: rows may move again."""
+        self._model.hold(False)
+        super().destroyEditor(editor, index)
+
+    def _paint_verdict(self, painter: QPainter, rect: QRect, row: Row) -> None:
+        quiet = row.late or not row.verdict
+        ink = self.inks.quiet if quiet else self.inks.verdict[row.verdict]
+        left = rect.x() + PAD_PX + 1
+        if row.verdict:
+            y = rect.y() + (rect.height() - SHAPE_PX) // 2
+            painter.drawPixmap(left, y, self._shape(row.verdict, ink.name()))
+        painter.setPen(ink)
+        painter.setFont(self.font)
+        painter.drawText(rect.adjusted(PAD_PX + SHAPE_PX + PAD_PX, 0, 0, 0), _LEFT, row.texts[Column.VERDICT])
+
+    def _paint_pulse(self, painter: QPainter, rect: QRect, row: Row) -> None:
+        """Bars from the base line: the main one strong, what it leaves in its neighbours quiet."""
+        left, base, tall = rect.x() + PAD_PX, rect.bottom() - _BELOW_PX, rect.height() - _BELOW_PX - GRID_PX
+        painter.fillRect(left, base, _BARS_WIDE_PX, 1, self.inks.line)
+        main = self.inks.quiet if row.late else self.inks.accent
+        for number, bar in enumerate(row.bars):
+            height = round(tall * bar)
+            top = base - height if height > 0 else base
+            if height:
+                ink = main if number == 1 else self.inks.quiet
+                tall_px = height if height > 0 else min(-height, _BELOW_PX)
+                painter.fillRect(left + number * _BAR_PX, top, _BAR_PX - 1, tall_px, ink)
+
+    def _paint_text(self, painter: QPainter, rect: QRect, row: Row, column: Column) -> None:
+        text = row.texts[column]
+        inside = rect.adjusted(PAD_PX, 0, -PAD_PX, 0)
+        own = column in (Column.NAME, Column.LENGTH)
+        if (row.late and not own) or text == NOT_YET or (column is Column.PROFILE and row.lane.profile is None):
+            painter.setPen(self.inks.quiet)
+        else:
+            painter.setPen(self.inks.verdict["fail"] if column in row.negative else self.inks.ink)
+        painter.setFont(self.font)
+        if column not in FIGURES and self.metrics.horizontalAdvance(text) > inside.width():
+            text = self.metrics.elidedText(text, _ELIDE, inside.width())
+        painter.drawText(inside, _RIGHT if column in FIGURES else _LEFT, text)
+
+    def _shape(self, verdict: str, ink: str) -> QPixmap:
+        ratio = self._view.devicePixelRatioF()
+        key = verdict, ink, ratio
+        if key not in self._shapes:
+            self._shapes[key] = picture(verdict, ink, SHAPE_PX, ratio)
+        return self._shapes[key]
+
+
+class LaneHeader(QHeaderView):
+    """Two lines a heading, title and unit; the one that is sorted by has a mark over it."""
+
+    def __init__(self, model: LaneModel, theme: Theme, parent: QWidget) -> None:
+        super().__init__(Qt.Orientation.Horizontal, parent)
+        self._lanes = model
+        self._font = figures_font(_HEAD_POINTS)
+        self._line_px = QFontMetrics(self._font).height()
+        self.setSectionsClickable(True)
+        self.setHighlightSections(False)
+        self.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.setAccessibleName("Columns of the lane table")
+        self.set_theme(theme)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self._inks = Inks(theme)
+        self.viewport().update()
+
+    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """Room for two lines and the mark."""
+        return QSize(super().sizeHint().width(), 2 * self._line_px + 2 * GRID_PX)
+
+    def paintSection(self, painter: QPainter, rect: QRect, logicalIndex: int) -> None:  # noqa: N802 - Qt's names
+        """Draw a heading."""
+        column = Column(logicalIndex)
+        heading, sorted_by = HEADINGS[column], self._lanes.sorted_by is column
+        painter.save()
+        painter.fillRect(rect, self._inks.sheet)
+        painter.setPen(self._inks.line)
+        painter.drawLine(rect.bottomLeft(), rect.bottomRight())
+        if sorted_by:
+            self._paint_mark(painter, rect)
+        painter.setFont(self._font)
+        painter.setPen(self._inks.accent if sorted_by else self._inks.quiet)
+        side = Qt.AlignmentFlag.AlignRight if column in FIGURES else Qt.AlignmentFlag.AlignLeft
+        inside = rect.adjusted(PAD_PX, GRID_PX, -PAD_PX, 0)
+        inside.setHeight(self._line_px)
+        painter.drawText(inside, int(side), heading.title)
+        if heading.unit:
+            painter.setPen(self._inks.faint)
+            painter.drawText(inside.translated(0, self._line_px), int(side), heading.unit)
+        painter.restore()
+
+    def _paint_mark(self, painter: QPainter, rect: QRect) -> None:
+        """A thin line where the small end is: above the heading when small comes first, else below."""
+        painter.setPen(QPen(self._inks.accent, 2))
+        y = rect.bottom() if self._lanes.descending else rect.top() + 1
+        painter.drawLine(rect.left() + PAD_PX, y, rect.right() - PAD_PX, y)

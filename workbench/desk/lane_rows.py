@@ -1,0 +1,191 @@
+"""One row of the lane table: what stands in its cells, and what it is sorted and found by. No widget."""
+
+import math
+import re
+from enum import IntEnum
+from typing import NamedTuple
+
+from workbench.board.model import Board, Lane, Stage
+from workbench.engine.assessment import LaneAssessment
+from workbench.quantity import show
+from workbench.reports.wording import VERDICTS, ratio_text
+
+MINUS = "\u2212"
+NOT_KNOWN, NOT_YET = "–", "…"
+_MOST_FINDINGS = 6
+_BARS = 9
+
+SortKey = float | tuple[tuple[int, int, str], ...] | None
+"""What a cell is sorted by; None where there is nothing to sort by yet, which comes last either way."""
+
+
+class Column(IntEnum):
+    """The columns from left to right."""
+
+    VERDICT = 0
+    NAME = 1
+    PULSE = 2
+    PROFILE = 3
+    LENGTH = 4
+    LOSS = 5
+    HEIGHT = 6
+    WIDTH = 7
+
+
+class Heading(NamedTuple):
+    """A column's title, unit and tip."""
+
+    title: str
+    unit: str
+    tip: str
+
+
+HEADINGS: dict[Column, Heading] = {
+    Column.VERDICT: Heading("Verdict", "", "Whether the lane keeps its profile's limits, with the board's guard bands"),
+    Column.NAME: Heading("Lane", "", "What the lane is called; F2 renames it"),
+    Column.PULSE: Heading("Pulse", "", "Pulse response at the receiver, a bar a unit interval; sorts by the tallest"),
+    Column.PROFILE: Heading("Profile", "", "The interface, the board's own unless the lane names another"),
+    Column.LENGTH: Heading("Length", "mm", "Routed length: the sum of the runs"),
+    Column.LOSS: Heading("Loss", "dB", "Insertion loss of the path at Nyquist"),
+    Column.HEIGHT: Heading("Height", "mV", "Eye height beyond the profile's limit"),
+    Column.WIDTH: Heading("Width", "UI", "Eye width beyond the profile's limit"),
+}
+FIGURES = frozenset({Column.LENGTH, Column.LOSS, Column.HEIGHT, Column.WIDTH})
+"""Columns of numbers, set to the right."""
+
+
+class Row(NamedTuple):
+    """A row.
+
+    Attributes:
+        lane: the lane as shown.
+        found: its last assessment, None before there is one.
+        stale: whether the assessment is of an earlier state of the board.
+        late: whether that has lasted, so that it is shown.
+        texts: what stands in each column.
+        keys: what each column is sorted by.
+        bars: heights of the pulse's bars, the tallest 1, from the one before the main cursor.
+        negative: columns whose figure is below its limit.
+    """
+
+    lane: Lane
+    found: LaneAssessment | None
+    stale: bool
+    late: bool
+    texts: tuple[str, ...]
+    keys: tuple[SortKey, ...]
+    bars: tuple[float, ...]
+    negative: frozenset[Column]
+
+    @property
+    def name(self) -> str:
+        """The lane's name."""
+        return self.lane.name
+
+    @property
+    def verdict(self) -> str:
+        """The verdict's word; "" before there is one."""
+        return self.found.margin.verdict if self.found is not None else ""
+
+    def matches(self, words: tuple[str, ...]) -> bool:
+        """Whether every word (lower case) is part of its name, profile or verdict."""
+        told = f"{self.name} {self.texts[Column.PROFILE]} {self.verdict}".casefold()
+        return all(word in told for word in words)
+
+    def tip(self, column: Column) -> str:
+        """What is said about a cell when the pointer rests on it."""
+        match column:
+            case Column.LENGTH:
+                return show(self.lane.length_m, "m", digits=6)
+            case Column.NAME:
+                return f"{self.name}: {self.lane.transmitter} to {self.lane.receiver}"
+            case Column.PROFILE:
+                owner = "the board's own" if self.lane.profile is None else "the lane's own"
+                return f"{self.texts[Column.PROFILE]}, {owner}"
+            case _:
+                return _judgement(self.found)
+
+
+def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: bool) -> Row:
+    """A lane's row.
+
+    Args:
+        lane: the lane.
+        profile: the id of the profile that it is judged by.
+        found: its last assessment.
+        stale: whether that is of an earlier state.
+    """
+    length_mm = lane.length_m * 1e3
+    texts = {Column.NAME: lane.name, Column.PROFILE: profile, Column.LENGTH: f"{length_mm:.0f}"}
+    keys: dict[Column, SortKey] = {
+        Column.NAME: natural(lane.name), Column.PROFILE: natural(profile), Column.LENGTH: length_mm
+    }  # fmt: skip
+    if found is not None:
+        height_v, width_ui = found.margin.height_v, found.margin.width_ui
+        texts |= {
+            Column.VERDICT: found.margin.verdict,
+            Column.PULSE: f"{found.pulse.peak_v * 1e3:.0f} mV",
+            Column.LOSS: f"{found.loss_db:.1f}",
+            Column.HEIGHT: NOT_KNOWN if height_v is None else _signed(f"{height_v * 1e3:+.0f}"),
+            Column.WIDTH: NOT_KNOWN if width_ui is None else _signed(f"{width_ui:+.2f}"),
+        }
+        keys |= {
+            Column.VERDICT: -float(VERDICTS.index(found.margin.verdict)), Column.PULSE: found.pulse.peak_v,
+            Column.LOSS: found.loss_db, Column.HEIGHT: height_v, Column.WIDTH: width_ui,
+        }  # fmt: skip
+    return Row(
+        lane, found, stale, late=False,
+        texts=tuple(texts.get(column, NOT_YET) for column in Column),
+        keys=tuple(keys.get(column) for column in Column),
+        bars=_bars(found),
+        negative=_negative(found),
+    )  # fmt: skip
+
+
+def natural(text: str) -> tuple[tuple[int, int, str], ...]:
+    """A sort key by which "RX2" comes before "RX10"."""
+    parts = re.findall(r"\d+|\D+", text.casefold())
+    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts)
+
+
+Needs = tuple[object, ...]
+
+
+def needs(board: Board, lane: Lane) -> Needs:
+    """Everything an assessment of a lane depends on; equal needs, equal results."""
+    refs = {placement.device for placement in lane.path if isinstance(placement, Stage)}
+    devices = tuple(device for device in board.devices if device.ref in refs) if refs else ()
+    profile = board.profile if lane.profile is None else ""
+    return lane.path, lane.transmitter, lane.receiver, lane.profile, profile, devices, (
+        board.catalogue, board.profiles, board.guard
+    )  # fmt: skip
+
+
+def _judgement(found: LaneAssessment | None) -> str:
+    if found is None:
+        return "Not assessed yet"
+    judged = "; ".join(found.margin.judged_by)
+    head = f"{found.margin.verdict.capitalize()} at error ratio {ratio_text(found.eye.ber)}"
+    lines = [f"{head}, judged by {judged}" if judged else f"{head}; no limit is known"]
+    lines += [f"{finding.severity}: {finding.text}" for finding in found.findings[:_MOST_FINDINGS]]
+    more = len(found.findings) - _MOST_FINDINGS
+    return "\n".join([*lines, f"and {more} more"] if more > 0 else lines)
+
+
+def _signed(text: str) -> str:
+    return text.replace("-", MINUS)
+
+
+def _bars(found: LaneAssessment | None) -> tuple[float, ...]:
+    cursors_v = found.pulse.cursors_v[:_BARS] if found is not None else ()
+    tallest_v = max(map(abs, cursors_v), default=0.0)
+    if not (tallest_v > 0.0 and math.isfinite(tallest_v)):
+        return ()
+    return tuple(value / tallest_v for value in cursors_v)
+
+
+def _negative(found: LaneAssessment | None) -> frozenset[Column]:
+    if found is None:
+        return frozenset()
+    margins = {Column.HEIGHT: found.margin.height_v, Column.WIDTH: found.margin.width_ui}
+    return frozenset(column for column, margin in margins.items() if margin is not None and margin < 0.0)

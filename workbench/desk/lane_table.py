@@ -1,0 +1,241 @@
+"""The lane table: every lane with its verdict and margins; filter, sort, select, change one or many."""
+
+from PySide6.QtCore import QEvent, QObject, QPoint, Qt, QTimer, Signal
+from PySide6.QtGui import QAction, QFont, QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QMenu, QToolButton, QVBoxLayout, QWidget
+
+from workbench.board.model import Board
+from workbench.desk.computing import Computing
+from workbench.desk.document import Document
+from workbench.desk.lane_batch import LaneBatch
+from workbench.desk.lane_commands import Deed, LaneCommands, make_actions, sorting
+from workbench.desk.lane_model import LaneModel
+from workbench.desk.lane_view import LaneView
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.viewstate import ViewState
+
+NO_LANES = "This board has no lanes yet. “Add” (or the Insert key here) makes the first one from the catalogue."
+NO_MATCH = "No lane has “{}” in its name, profile or verdict. Escape in the filter shows all again."
+
+
+class LaneTable(QWidget):
+    """The table with its filter; its `actions()` are those of the lane menu.
+
+    Signals:
+        lane_chosen: Enter was pressed on a lane; carries its name.
+
+    Attributes:
+        model, view, filter, batch: its parts.
+    """
+
+    lane_chosen = Signal(str)
+
+    def __init__(
+        self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._document, self._state = document, state
+        self._following = False
+        self.model = LaneModel(document, state, computing, self)
+        self.commands = LaneCommands(document, state, self.model, self)
+        self.view = LaneView(self.model, state, theme, self)
+        self.batch = LaneBatch(document, state, theme, self)
+        self.filter, self._caption, self._count = QLineEdit(), QLabel("LANES"), QLabel()
+        self._named = make_actions(self._deeds(), self, self.view)
+        self._buttons = [self._button("lane.add", "Add"), self._button("lane.set", "Set…")]
+        self._lay_out()
+        self._settle = QTimer(self, singleShot=True, interval=0)
+        self._settle.timeout.connect(self._tell_selection)
+        self._connect()
+        self.set_theme(theme)
+        self._follow_board(document.shown)
+        self._follow_state()
+
+    def action(self, name: str) -> QAction:
+        """One of its actions by object name, "lane.add"."""
+        return self._named[name]
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self.view.set_theme(theme)
+        self.batch.set_theme(theme)
+        selected = self.view.delegate.inks.selected.name()
+        self.setStyleSheet(
+            f"LaneTable {{ background: {theme.sheet}; }} QLabel {{ color: {theme.quiet}; }}"
+            f"QTableView {{ background: {theme.sheet}; color: {theme.ink}; border: 1px solid {theme.line};"
+            f" selection-background-color: {selected}; }}"
+            f"QTableView:focus {{ border-color: {theme.accent}; }}"
+            f"QHeaderView {{ background: {theme.sheet}; border: 0; }}"
+            f"QLineEdit {{ background: {theme.raised}; color: {theme.ink}; border: 1px solid {theme.line};"
+            f" border-radius: 3px; padding: 2px 4px; }} QLineEdit:focus {{ border-color: {theme.accent}; }}"
+            f"QToolButton {{ color: {theme.quiet}; background: transparent; border: 1px solid {theme.line};"
+            f" border-radius: 3px; padding: 2px 6px; }} QToolButton:focus {{ border-color: {theme.accent}; }}"
+            f"QToolButton:hover {{ color: {theme.accent}; }} QToolButton:disabled {{ color: {theme.faint}; }}"
+        )
+
+    def go_to_worst(self) -> None:
+        """Make the worst lane current, on screen whatever the filter hides."""
+        name = self.commands.go_to_worst()
+        if name and self.model.number_of(name) is None:
+            self.filter.clear()
+
+    def rename(self) -> None:
+        """Type the current lane's name over it."""
+        self.view.setFocus()
+        self.view.edit_name(self._state.lane)
+
+    # --- making
+
+    def _deeds(self) -> tuple[tuple[Deed, ...], ...]:
+        do = self.commands
+        return (
+            (
+                Deed("lane.add", "&Add a lane", ("Ins",), self._add, needs_lane=False),
+                Deed("lane.duplicate", "&Duplicate lanes", ("Ctrl+D",), do.duplicate),
+                Deed("lane.rename", "&Rename lane", ("F2",), self.rename),
+                Deed("lane.set", "&Set a value in all selected lanes…", ("Ctrl+E",), self.batch.open_form),
+                Deed("lane.up", "Move lanes &up", ("Alt+Up",), lambda: do.move(-1)),
+                Deed("lane.down", "Move lanes do&wn", ("Alt+Down",), lambda: do.move(1)),
+                Deed("lane.delete", "D&elete lanes", ("Del",), do.remove),
+            ),
+            (
+                Deed("lane.worst", "&Worst lane", ("W",), self.go_to_worst),
+                Deed("lane.filter", "&Filter lanes", ("Ctrl+F", "/"), self._focus_filter, needs_lane=False),
+                Deed("lane.all", "Select a&ll lanes", ("Ctrl+A",), self._select_all),
+            ),
+            sorting(self.model),
+        )
+
+    def _button(self, name: str, text: str) -> QToolButton:
+        button, action = QToolButton(self), self._named[name]
+        button.setText(text)
+        button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        words = action.text().replace("&", "")
+        button.setToolTip(f"{words} ({action.shortcut().toString()})")
+        button.setAccessibleName(words)
+        button.clicked.connect(action.trigger)
+        action.enabledChanged.connect(button.setEnabled)
+        return button
+
+    def _lay_out(self) -> None:
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        spaced = figures_font(8.0)
+        spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
+        self._caption.setFont(spaced)
+        for part in (self._count, self.filter, *self._buttons):
+            part.setFont(figures_font(9.0))
+        self.filter.setPlaceholderText("Filter")
+        self.filter.setToolTip("Words of a lane's name, profile or verdict")
+        self.filter.setAccessibleName("Filter of the lanes")
+        self.filter.setClearButtonEnabled(True)
+        row, body = QHBoxLayout(), QVBoxLayout(self)
+        for part in (self._caption, self._count):
+            row.addWidget(part)
+        row.addWidget(self.filter, 1)
+        for button in self._buttons:
+            row.addWidget(button)
+        row.setSpacing(2 * GRID_PX)
+        row.setContentsMargins(2 * GRID_PX, 0, 0, 0)
+        body.setContentsMargins(GRID_PX, GRID_PX, 0, 0)
+        body.setSpacing(GRID_PX)
+        body.addLayout(row)
+        body.addWidget(self.batch)
+        body.addWidget(self.view, 1)
+        self.setFocusProxy(self.view)
+
+    def _connect(self) -> None:
+        chosen = self.view.selectionModel()
+        chosen.selectionChanged.connect(self._selection_moved)
+        chosen.currentChanged.connect(self._selection_moved)
+        self.model.modelReset.connect(self._follow_state)
+        self.model.modelReset.connect(self._count_lanes)
+        self.model.rename_wanted.connect(self.commands.rename)
+        self._document.changed.connect(self._follow_board)
+        self._document.changing.connect(self._follow_board)
+        self._state.lane_changed.connect(self._follow_state)
+        self._state.selection_changed.connect(self._follow_state)
+        self.filter.textChanged.connect(self.model.set_filter)
+        self.filter.textChanged.connect(self._count_lanes)
+        self.filter.installEventFilter(self)
+        self.view.menu_wanted.connect(self._open_menu)
+        self.view.chosen.connect(lambda: self.lane_chosen.emit(self._state.lane))
+        self.batch.closed.connect(self.view.setFocus)
+
+    # --- doing
+
+    def _add(self) -> None:
+        if self.commands.add():
+            if self.model.number_of(self._state.lane) is None:
+                self.filter.clear()
+            self.rename()
+
+    def _focus_filter(self) -> None:
+        self.filter.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.filter.selectAll()
+
+    def _select_all(self) -> None:
+        self.view.setFocus()
+        self.view.selectAll()
+
+    def _open_menu(self, place: QPoint) -> None:
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        menu.addActions(self.actions())
+        menu.popup(place)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
+        """In the filter Enter and Down go to the lanes, Escape shows all again."""
+        if watched is not self.filter or event.type() is not QEvent.Type.KeyPress or not isinstance(event, QKeyEvent):
+            return super().eventFilter(watched, event)
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Down):
+            self._enter_list()
+            return True
+        if event.key() == Qt.Key.Key_Escape:
+            self.filter.clear()
+            self.view.setFocus()
+            return True
+        return False
+
+    def _enter_list(self) -> None:
+        self.view.setFocus()
+        if self.model.rowCount() and self.model.number_of(self._state.lane) is None:
+            self._state.set_lane(self.model.row(0).name)
+
+    # --- following
+
+    def _selection_moved(self) -> None:
+        if not self._following:
+            self._settle.start()
+
+    def _tell_selection(self) -> None:
+        """Selection and current lane move one after the other: what they are once both have is told."""
+        names, current = self.view.selected(), self.view.current()
+        if names:
+            self._state.set_lane(current if current in names else names[0], names)
+
+    def _follow_state(self, _: object = None) -> None:
+        lane, lanes = self._state.lane, self._state.lanes
+        shown = tuple(name for name in self.model.names() if name in lanes)
+        if (self.view.current(), self.view.selected()) != (lane, shown):
+            self._following = True
+            self.view.select(lane, shown)
+            self._following = False
+        self.view.viewport().update()
+        self._enable()
+
+    def _follow_board(self, _: Board) -> None:
+        self._count_lanes()
+        self._enable()
+
+    def _enable(self) -> None:
+        known = {lane.name for lane in self._document.board.lanes}
+        any_selected = any(name in known for name in self._state.lanes)
+        for deed in (deed for group in self._deeds() for deed in group if deed.needs_lane):
+            self._named[deed.name].setEnabled(any_selected)
+
+    def _count_lanes(self) -> None:
+        shown, total = self.model.rowCount(), self.model.total
+        self._count.setText(f"{total}" if shown == total else f"{shown} of {total}")
+        typed = self.filter.text().strip()
+        self.view.empty_text = NO_MATCH.format(typed) if typed and total else "" if total else NO_LANES
+        self.view.viewport().update()

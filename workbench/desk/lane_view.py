@@ -1,0 +1,160 @@
+"""The list part of the lane table: a row a lane, drawn by the delegate, walked by keys."""
+
+from PySide6.QtCore import QEvent, QItemSelection, QItemSelectionModel, QModelIndex, QRect, Qt, Signal
+from PySide6.QtGui import QColor, QContextMenuEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+
+from workbench.desk.lane_model import LaneModel
+from workbench.desk.lane_paint import LaneDelegate, LaneHeader
+from workbench.desk.lane_rows import Column
+from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.viewstate import ViewState
+
+_Flag = QItemSelectionModel.SelectionFlag
+_Cursor = QAbstractItemView.CursorAction
+
+
+class LaneView(QTableView):
+    """Shows a lane model; selects by names.
+
+    Signals:
+        menu_wanted: the menu of the selected lanes is asked for, at a place on the screen.
+        chosen: Enter was pressed on a lane.
+    """
+
+    menu_wanted = Signal(object)
+    chosen = Signal()
+
+    def __init__(self, model: LaneModel, state: ViewState, theme: Theme, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._lanes, self.empty_text = model, ""
+        self.setAccessibleName("Lanes")
+        self.setModel(model)
+        self.delegate = LaneDelegate(model, state, theme, self)
+        self.setItemDelegate(self.delegate)
+        self.header = LaneHeader(model, theme, self)
+        self.setHorizontalHeader(self.header)
+        self.header.sectionClicked.connect(lambda section: model.turn(Column(section)))
+        model.sorted_changed.connect(self.header.viewport().update)
+        self._set_up()
+        model.modelReset.connect(self.fit_columns)
+        self.set_theme(theme)
+        self.fit_columns()
+
+    def selected(self) -> tuple[str, ...]:
+        """The names of the selected lanes, from above."""
+        numbers = sorted({index.row() for index in self.selectionModel().selectedRows()})
+        return tuple(self._lanes.row(number).name for number in numbers)
+
+    def current(self) -> str:
+        """The name of the lane that the keyboard is on; "" if none."""
+        index = self.currentIndex()
+        return self._lanes.row(index.row()).name if index.isValid() else ""
+
+    def select(self, current: str, names: tuple[str, ...]) -> None:
+        """Select lanes that are on screen, and scroll to the current one."""
+        model, chosen = self.selectionModel(), QItemSelection()
+        for row in sorted(n for name in names if (n := self._lanes.number_of(name)) is not None):
+            chosen.select(self._lanes.index(row, 0), self._lanes.index(row, len(Column) - 1))
+        model.select(chosen, _Flag.ClearAndSelect)
+        number = self._lanes.number_of(current)
+        if number is None:
+            model.setCurrentIndex(QModelIndex(), _Flag.NoUpdate)
+            return
+        index = self._lanes.index(number, Column.NAME)
+        model.setCurrentIndex(index, _Flag.NoUpdate)
+        self.scrollTo(index)
+
+    def edit_name(self, name: str) -> None:
+        """Type a lane's name over it."""
+        number = self._lanes.number_of(name)
+        if number is not None:
+            index = self._lanes.index(number, Column.NAME)
+            self.scrollTo(index)
+            self.edit(index)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self._quiet = QColor(theme.quiet)
+        self.delegate.set_theme(theme)
+        self.header.set_theme(theme)
+        self.viewport().update()
+
+    def fit_columns(self) -> None:
+        """Give every column what it needs, and the names what is left."""
+        for column in Column:
+            if column is not Column.NAME:
+                self.header.resizeSection(column, self.delegate.width_of(column))
+        others = sum(self.header.sectionSize(column) for column in Column if column is not Column.NAME)
+        least = self.delegate.width_of(Column.NAME)
+        self.header.resizeSection(Column.NAME, max(least, self.viewport().width() - others))
+
+    # --- Qt's own
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Fit the columns anew."""
+        super().resizeEvent(event)
+        self.fit_columns()
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """Draw the rows, or the sentence that stands for them."""
+        super().paintEvent(event)
+        if self._lanes.rowCount() == 0 and self.empty_text:
+            painter = QPainter(self.viewport())
+            painter.setFont(self.delegate.font)
+            painter.setPen(self._quiet)
+            inside = self.viewport().rect().adjusted(4 * GRID_PX, 6 * GRID_PX, -4 * GRID_PX, 0)
+            flags = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignHCenter
+            painter.drawText(inside, int(flags) | int(Qt.TextFlag.TextWordWrap), self.empty_text)
+            painter.end()
+
+    def moveCursor(  # noqa: N802 - Qt's name
+        self, cursorAction: QAbstractItemView.CursorAction, modifiers: Qt.KeyboardModifier
+    ) -> QModelIndex:
+        """Home and End go to the first and last lane; left and right stay in the lane."""
+        rows, now = self._lanes.rowCount(), self.currentIndex()
+        if rows and cursorAction in (_Cursor.MoveHome, _Cursor.MoveEnd):
+            return self._lanes.index(0 if cursorAction is _Cursor.MoveHome else rows - 1, Column.NAME)
+        if now.isValid() and cursorAction in (_Cursor.MoveLeft, _Cursor.MoveRight):
+            return now
+        if rows and not now.isValid():
+            return self._lanes.index(0, Column.NAME)
+        return super().moveCursor(cursorAction, modifiers)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Enter takes the lane; the menu key is the context menu's."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not event.modifiers():
+            self.chosen.emit()
+        else:
+            super().keyPressEvent(event)
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
+        """Ask for the menu, from the keyboard under the current lane."""
+        place = event.globalPos()
+        if event.reason() is QContextMenuEvent.Reason.Keyboard and self.currentIndex().isValid():
+            rect: QRect = self.visualRect(self.currentIndex())
+            place = self.viewport().mapToGlobal(rect.bottomLeft())
+        self.menu_wanted.emit(place)
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """A style sheet of the window must not set the rows' height."""
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.StyleChange, QEvent.Type.FontChange):
+            self.verticalHeader().setDefaultSectionSize(self.delegate.row_px)
+
+    def _set_up(self) -> None:
+        rows = self.verticalHeader()
+        rows.hide()
+        rows.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        rows.setMinimumSectionSize(1)
+        rows.setDefaultSectionSize(self.delegate.row_px)
+        self.header.setMinimumSectionSize(1)
+        self.setShowGrid(False)
+        self.setWordWrap(False)
+        self.setTabKeyNavigation(False)
+        self.setCornerButtonEnabled(False)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.DoubleClicked)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
