@@ -1,0 +1,318 @@
+"""The details of whatever is selected, as a form: board, lane, placement, the part behind it."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFont
+from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout as Row
+
+from workbench.board.model import Board
+from workbench.desk.computing import Computing
+from workbench.desk.details_fields import Spot
+from workbench.desk.details_inputs import Input
+from workbench.desk.details_pages import Page, board_page, lane_page, part_behind, placement_page, target_page
+from workbench.desk.details_section import SectionForm
+from workbench.desk.details_style import details_style, named, sign_button, word_button
+from workbench.desk.details_targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
+from workbench.desk.details_values import default_words, range_words
+from workbench.desk.document import Document
+from workbench.desk.status import ElidedLabel
+from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.viewstate import ViewState
+
+BOARD, LANE, PLACEMENT, PART = range(4)
+_TABS = ("Board", "Lane", "Placement", "Part")
+_HINT = (
+    "Up, Down or the wheel step a value while the keyboard is in its field, with Shift tenfold. "
+    "Enter keeps it, Escape takes it back."
+)
+
+
+class Details(QWidget):
+    """The form. A value that is stepped is previewed; Enter or leaving the field keeps it as one undo step.
+
+    Signals:
+        shown: another page is shown; carries its heading.
+    """
+
+    shown = Signal(str)
+
+    def __init__(
+        self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        del computing  # every part of the window is made alike; figures are shown elsewhere
+        self._document, self._state = document, state
+        self._subject: Target | None = None
+        self._trail: list[Target | None] = []
+        self._placement = state.placement
+        self._lane = state.lane
+        self._renamed: tuple[str, str] | None = None
+        self.forms: tuple[SectionForm, ...] = ()
+        self._links: tuple[QPushButton, ...] = ()
+        self._leads = QWidget(self)
+        self._page = Page("", "")
+        self._make_head()
+        self._make_foot()
+        self._inside = named(QWidget(), "inside")
+        self._stack = QVBoxLayout(self._inside)
+        self._stack.setContentsMargins(3 * GRID_PX, 0, 3 * GRID_PX, 3 * GRID_PX)
+        self._stack.setSpacing(3 * GRID_PX)
+        self._stack.addStretch(1)
+        self._scroll = QScrollArea(widgetResizable=True)
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._scroll.setWidget(self._inside)
+        body = QVBoxLayout(self)
+        body.setContentsMargins(0, 0, 0, 0)
+        body.setSpacing(0)
+        for part in (self.tabs, self._head, self._scroll, self._help):
+            body.addWidget(part, 1 if part is self._scroll else 0)
+        self.setFocusProxy(self.tabs)
+        self.set_theme(theme)
+        self.tabs.setCurrentIndex(LANE if state.lane else BOARD)
+        self.tabs.currentChanged.connect(self._choose_tab)
+        self.tabs.tabBarClicked.connect(self._forget_subject)
+        document.changed.connect(self._refresh)
+        document.changing.connect(self._refresh)
+        state.selection_changed.connect(self._follow_selection)
+        self._refresh()
+
+    @property
+    def title(self) -> str:
+        """The heading of the page that is shown."""
+        return self._page.title
+
+    @property
+    def help_text(self) -> str:
+        """What is said about the field where the keyboard is."""
+        return self._help.text()
+
+    def show_entry(self, shelf: str, name: str) -> None:
+        """Show a catalogue entry."""
+        self.show_target(EntryTarget(shelf, name))
+
+    def show_device(self, ref: str) -> None:
+        """Show a fitted device."""
+        self.show_target(DeviceTarget(ref))
+
+    def show_profile(self, profile_id: str) -> None:
+        """Show a profile."""
+        self.show_target(ProfileTarget(profile_id))
+
+    def show_target(self, target: Target) -> None:
+        """Show anything that has a form of its own."""
+        self.finish()
+        if target != self._subject:
+            self._trail.append(self._subject)
+            self._subject = target
+        self.tabs.blockSignals(True)
+        self.tabs.setCurrentIndex(PART)
+        self.tabs.blockSignals(False)
+        self._refresh()
+
+    def show_page(self, tab: int) -> None:
+        """Show BOARD, LANE, PLACEMENT or PART."""
+        self._forget_subject()
+        self.tabs.setCurrentIndex(tab)
+        self._refresh()
+
+    def finish(self) -> None:
+        """Keep what is typed or stepped to; to be called before the board is saved or another one opened."""
+        for form in self.forms:
+            form.finish()
+
+    def focus_first(self) -> None:
+        """Give the keyboard to the page's first field."""
+        for form in self.forms:
+            editors = (one.focusProxy() for one in form.findChildren(Input))
+            editor = next((one for one in editors if one is not None and _takes_keys(one)), None)
+            if editor is not None:
+                editor.setFocus(Qt.FocusReason.ShortcutFocusReason)
+                return
+        self.tabs.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take a theme's colours."""
+        self.setStyleSheet(details_style(theme))
+
+    # --- making
+
+    def _make_head(self) -> None:
+        self.tabs = named(QTabBar(drawBase=False, expanding=False, documentMode=True), "tabs")
+        self.tabs.setAccessibleName("Details of")
+        self.tabs.setUsesScrollButtons(False)
+        for word in _TABS:
+            self.tabs.addTab(word)
+        self._title = ElidedLabel()
+        self._title.setObjectName("title")
+        heavy = QFont(self._title.font())
+        heavy.setPointSizeF(heavy.pointSizeF() + 2.0)
+        heavy.setWeight(QFont.Weight.DemiBold)
+        self._title.setFont(heavy)
+        self._subtitle = named(QLabel(wordWrap=True), "note")
+        self._subtitle.setTextFormat(Qt.TextFormat.PlainText)
+        self.back = sign_button("\u2039", "Back to what was shown before")
+        self.back.clicked.connect(self._go_back)
+        self._head = QWidget()
+        line = Row()
+        line.setSpacing(GRID_PX)
+        line.addWidget(self.back)
+        line.addWidget(self._title, 1)
+        body = QVBoxLayout(self._head)
+        body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
+        body.setSpacing(2)
+        body.addLayout(line)
+        body.addWidget(self._subtitle)
+
+    def _make_foot(self) -> None:
+        self._help = named(QLabel(wordWrap=True), "help")
+        self._help.setAccessibleName("About this field")
+        self._help.setTextFormat(Qt.TextFormat.PlainText)
+        self._help.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._help.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self._help.setMargin(2 * GRID_PX)
+        self._help.setFixedHeight(5 * self.fontMetrics().lineSpacing() + 4 * GRID_PX)
+
+    # --- following
+
+    def _refresh(self, _: object = None) -> None:
+        board = self._document.shown
+        self._page = page = self._page_of(board)
+        self._title.set_full(page.title)
+        self._subtitle.setText(page.subtitle)
+        self._subtitle.setVisible(bool(page.subtitle))
+        self.back.setVisible(bool(self._trail) and self.tabs.currentIndex() == PART)
+        alike = len(self.forms) == len(page.sections) and not self._links_changed(page)
+        if alike and all(form.fits(section) for form, section in zip(self.forms, page.sections, strict=True)):
+            for form, section in zip(self.forms, page.sections, strict=True):
+                form.show_section(section)
+            return
+        self._rebuild(page)
+        self.shown.emit(page.title)
+
+    def _page_of(self, board: Board) -> Page:
+        lane, lanes, place = self._state.lane, self._state.lanes, self._state.placement
+        if self._renamed is not None and lane == self._renamed[0]:
+            old, lane = self._renamed
+            lanes = tuple(lane if name == old else name for name in lanes)
+        tab = self.tabs.currentIndex()
+        if tab == BOARD:
+            return board_page(board)
+        if tab == LANE:
+            return lane_page(board, (lane, *(name for name in lanes if name != lane)))
+        if tab == PLACEMENT:
+            return placement_page(board, lane, place)
+        if self._subject is not None and self._subject.read(board) is None:
+            self._subject = None
+            self._trail = []
+        return target_page(board, self._subject or part_behind(board, lane, place))
+
+    def _links_changed(self, page: Page) -> bool:
+        return tuple(link.words for link in page.links) != tuple(button.text() for button in self._links)
+
+    def _rebuild(self, page: Page) -> None:
+        focus = self.focusWidget()
+        had_focus = focus is not None and self._inside.isAncestorOf(focus) and focus.hasFocus()
+        for old in (*self.forms, self._leads):
+            self._stack.removeWidget(old)
+            old.hide()
+            old.deleteLater()
+        self.forms = tuple(SectionForm(self._document, self._state, section) for section in page.sections)
+        self._leads = self._led_to(page)
+        for number, part in enumerate((*self.forms, self._leads)):
+            self._stack.insertWidget(number, part)
+            part.show()
+        for form in self.forms:
+            form.entered.connect(lambda spot, form=form: self._explain(form, spot))
+            form.followed.connect(self.show_target)
+            form.renamed.connect(self._rename)
+            form.applied.connect(self._settle_name)
+        self._help.setText(_HINT if page.sections else "")
+        self._scroll.verticalScrollBar().setValue(0)
+        if had_focus:
+            self.focus_first()
+
+    def _led_to(self, page: Page) -> QWidget:
+        leads = QWidget(self._inside)
+        body = QVBoxLayout(leads)
+        body.setContentsMargins(0, 0, 0, 0)
+        body.setSpacing(0)
+        self._links = tuple(self._link(link.words, link.target) for link in page.links)
+        if page.links:
+            caption = named(QLabel("Devices"), "caption")
+            caption.setIndent(0)
+            body.addWidget(caption)
+        for button in self._links:
+            body.addWidget(button)
+        return leads
+
+    def _link(self, words: str, target: Target) -> QPushButton:
+        button = word_button(words, link=True)
+        button.clicked.connect(lambda: self.show_target(target))
+        return button
+
+    def _explain(self, form: SectionForm, spot: Spot) -> None:
+        """Say what the field means, its range, its default and where its value comes from."""
+        fact = spot.fact
+        words = [fact.help]
+        allowed = range_words(fact, spot.unit)
+        words += [f"{allowed[:1].upper()}{allowed[1:]}."] if allowed else []
+        default = default_words(fact, spot.unit)
+        words += [f"Default {default}."] if default not in ("", "none") else []
+        source = form.target.source(self._document.board, spot.keys[0]) if spot.keys else ""
+        words += [f"Source: {source}."] if source else []
+        self._help.setText(" ".join(words))
+        self._help.setToolTip(self._help.text())
+        focus = self.focusWidget()
+        if focus is not None and self._inside.isAncestorOf(focus):
+            self._scroll.ensureWidgetVisible(focus, 0, 6 * GRID_PX)
+
+    def _rename(self, old: Target, new: Target) -> None:
+        if self._subject == old:
+            self._subject = new
+        if isinstance(old, LaneTarget) and isinstance(new, LaneTarget):
+            self._renamed = (old.lanes[0], new.lanes[0])
+
+    def _settle_name(self) -> None:
+        renamed, self._renamed = self._renamed, None
+        if renamed is not None and self._state.lane == renamed[0]:
+            self._state.set_lane(renamed[1])
+
+    def _follow_selection(self) -> None:
+        """Another placement or lane was chosen: show it, on the page that is open where that makes sense."""
+        if self._renamed is not None:
+            return
+        lane, place = self._state.lane, self._state.placement
+        moved = (lane, place) != (self._lane, self._placement)
+        self._lane, self._placement = lane, place
+        self.finish()
+        if moved:
+            self._subject, self._trail = None, []
+            tab = self.tabs.currentIndex()
+            wanted = PLACEMENT if place is not None and tab != PART else LANE if place is None and tab != BOARD else tab
+            self.tabs.blockSignals(True)
+            self.tabs.setCurrentIndex(wanted)
+            self.tabs.blockSignals(False)
+        self._refresh()
+
+    def _choose_tab(self) -> None:
+        self.finish()
+        self._refresh()
+
+    def _forget_subject(self, _: int = 0) -> None:
+        self.finish()
+        if self._subject is not None:
+            self._subject, self._trail = None, []
+            self._refresh()
+
+    def _go_back(self) -> None:
+        self.finish()
+        if self._trail:
+            self._subject = self._trail.pop()
+            self._refresh()
+            self.tabs.setFocus()
+
+
+def _takes_keys(widget: QWidget) -> bool:
+    return bool(widget.focusPolicy() & Qt.FocusPolicy.TabFocus) and widget.isEnabled() and not widget.isHidden()

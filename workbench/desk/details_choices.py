@@ -1,0 +1,198 @@
+"""Inputs that are chosen, not typed: yes or no, and one of several, tried live while keys and wheel go through them."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from PySide6.QtCore import QPointF, Qt, QTimer, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPalette, QWheelEvent
+from PySide6.QtWidgets import QCheckBox, QComboBox, QStyle, QStyleOptionComboBox, QStylePainter, QWidget
+
+from workbench.desk.details_inputs import ENTER, NOTCH, Input
+from workbench.desk.details_targets import Choice
+from workbench.facts import Fact
+
+_PAD_PX, _CHEVRON_PX = 6, 18
+
+
+class FlagInput(Input):
+    """Yes or no."""
+
+    def __init__(self, fact: Fact, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.box = QCheckBox()
+        self._hold(self.box, fact)
+        self.box.clicked.connect(lambda: self.settled.emit(self.box.isChecked()))
+        self.box.clicked.connect(lambda: self.entered.emit(fact))
+
+    def show_value(self, value: bool) -> None:
+        """Show the board's value."""
+        self.box.setChecked(value)
+
+
+class ChoiceInput(Input):
+    """One of several values: keys and wheel try them live, Enter or leaving keeps the last one."""
+
+    def __init__(self, fact: Fact, choices: Sequence[Choice], parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.combo = _Combo()
+        self._choices: tuple[Choice, ...] = ()
+        self._good: Any = None
+        self._pending = False
+        self._hold(self.combo, fact)
+        self.offer(choices)
+        self.combo.stepped.connect(self._try)
+        self.combo.highlighted.connect(self._try)
+        self.combo.picked.connect(self._settle)
+        self.combo.done.connect(self.finish)
+        self.combo.escaped.connect(self._restore)
+        self.combo.came.connect(lambda: self.entered.emit(fact))
+
+    @property
+    def choices(self) -> tuple[Choice, ...]:
+        """What may be chosen."""
+        return self._choices
+
+    def offer(self, choices: Sequence[Choice]) -> None:
+        """Set what may be chosen."""
+        if tuple(choices) == self._choices:
+            return
+        self._choices = tuple(choices)
+        self.combo.clear()
+        self.combo.addItems([choice.label for choice in choices])
+        self.combo.setCurrentIndex(self._index(self._good))
+
+    def show_value(self, value: Any) -> None:  # noqa: ANN401 - of the field's type
+        """Show the board's value."""
+        self._good, self._pending = value, False
+        if self._index(value) < 0:
+            self.offer((*self._choices, Choice(value, str(value))))
+        self.combo.setCurrentIndex(self._index(value))
+
+    def finish(self) -> None:
+        """Keep what was tried last."""
+        if self._pending:
+            self._settle(self.combo.currentIndex())
+
+    def refuse(self, sentence: str) -> bool:
+        """Show the last good value again."""
+        self.combo.setCurrentIndex(self._index(self._good))
+        return super().refuse(sentence)
+
+    def _index(self, value: object) -> int:
+        return next((n for n, choice in enumerate(self._choices) if choice.value == value), -1)
+
+    def _try(self, index: int) -> None:
+        self._pending = True
+        self.tried.emit(self._choices[index].value)
+
+    def _settle(self, index: int) -> None:
+        pending, self._pending = self._pending, False
+        value = self._choices[index].value
+        if value != self._good:
+            self.settled.emit(value)
+        elif pending:
+            self.dropped.emit()
+
+    def _restore(self) -> None:
+        if self._pending:
+            self._pending = False
+            self.combo.setCurrentIndex(self._index(self._good))
+            self.dropped.emit()
+
+
+class _Combo(QComboBox):
+    stepped = Signal(int)
+    picked = Signal(int)
+    done = Signal()
+    escaped = Signal()
+    came = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._by_key = self._was_picked = False
+        self._turned = 0
+        self.setMinimumContentsLength(6)
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.activated.connect(self._activated)
+
+    def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """A flat field with a chevron; a text too long for it is shortened."""
+        painter = QStylePainter(self)
+        option = QStyleOptionComboBox()
+        self.initStyleOption(option)
+        option.subControls = QStyle.SubControl.SC_ComboBoxFrame
+        painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
+        inside = self.rect().adjusted(_PAD_PX, 0, -_CHEVRON_PX, 0)
+        text = self.fontMetrics().elidedText(self.currentText(), Qt.TextElideMode.ElideRight, inside.width())
+        self.setToolTip(self.currentText() if text != self.currentText() else "")
+        ink = self.palette().color(QPalette.ColorRole.Text)
+        painter.setPen(ink)
+        painter.drawText(inside, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, text)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        right, middle = self.width() - _CHEVRON_PX / 2.0, self.height() / 2.0
+        corner = QPointF(right, middle + 1.5)
+        painter.drawPolyline([QPointF(right - 3.0, middle - 1.5), corner, QPointF(right + 3.0, middle - 1.5)])
+
+    def hidePopup(self) -> None:  # noqa: N802 - Qt's name
+        """A list that closes without a choice forgets what was highlighted."""
+        opened = self.view().isVisible()
+        self._was_picked = False
+        super().hidePopup()
+        if opened:
+            QTimer.singleShot(0, self, self._after_popup)  # the choice is told after the list has gone
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Up and Down step; Enter keeps; Escape restores; letters search."""
+        by = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}.get(Qt.Key(event.key()), 0)
+        if by and not event.modifiers() & Qt.KeyboardModifier.AltModifier:
+            self._step(by)
+        elif event.key() in ENTER:
+            self.done.emit()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.escaped.emit()
+        else:
+            self._by_key = True
+            super().keyPressEvent(event)
+            self._by_key = False
+
+    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802 - Qt's name
+        """Step while the keyboard is here; else the form scrolls."""
+        if not self.hasFocus():
+            event.ignore()
+            return
+        self._turned += event.angleDelta().y()
+        notches = int(self._turned / NOTCH)
+        self._turned -= notches * NOTCH
+        if notches:
+            self._step(-notches)
+        event.accept()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """Tell that the keyboard came."""
+        super().focusInEvent(event)
+        self._turned = 0
+        self.came.emit()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """Keep what was tried, unless the list only opens."""
+        super().focusOutEvent(event)
+        if event.reason() != Qt.FocusReason.PopupFocusReason:
+            self.done.emit()
+
+    def _step(self, by: int) -> None:
+        index = min(max(self.currentIndex() + by, 0), self.count() - 1)
+        if index != self.currentIndex():
+            self.setCurrentIndex(index)
+            self.stepped.emit(index)
+
+    def _activated(self, index: int) -> None:
+        self._was_picked = True
+        if self._by_key and not self.view().isVisible():
+            self.stepped.emit(index)
+        else:
+            self.picked.emit(index)
+
+    def _after_popup(self) -> None:
+        if not self._was_picked:
+            self.escaped.emit()

@@ -1,0 +1,206 @@
+"""What each page of the details form holds, and who uses what: no widget."""
+
+import inspect
+import re
+from typing import NamedTuple
+
+from workbench.board.edits_catalogue import where_used
+from workbench.board.edits_path import free_channels
+from workbench.board.index import shelf_names
+from workbench.board.library import profile_of
+from workbench.board.model import Board, Catalogue, Device, Fixture, Lane, Run, Stage
+from workbench.desk.details_targets import (
+    BoardTarget,
+    DeviceTarget,
+    EntryTarget,
+    LaneTarget,
+    PlacementTarget,
+    ProfileTarget,
+    Target,
+    entry_target,
+)
+from workbench.facts import fact_of
+from workbench.quantity import show
+
+_PLACE = re.compile(r"\$\.(?:catalogue\.)?(\w+)\[(\d+)\]")
+_FEW = 8
+
+
+class Section(NamedTuple):
+    """One form of a page: its target, a caption above it and a quiet sentence below that."""
+
+    target: Target
+    caption: str = ""
+    note: str = ""
+
+
+class Link(NamedTuple):
+    """Something the page leads to."""
+
+    words: str
+    target: Target
+
+
+class Page(NamedTuple):
+    """A page: heading, the sentence below it, the forms, where it leads; without forms the sentence is a hint."""
+
+    title: str
+    subtitle: str
+    sections: tuple[Section, ...] = ()
+    links: tuple[Link, ...] = ()
+
+
+def board_page(board: Board) -> Page:
+    """The board's own fields, and its devices."""
+    counted = f"{_count(len(board.lanes), 'lane')}, {_count(len(board.devices), 'device')}"
+    links = tuple(
+        Link(f"{device.ref}  {device.part}", DeviceTarget(device.ref)) for device in board.devices
+    )
+    return Page(board.title or "Board without a title", counted, (Section(BoardTarget()),), links)
+
+
+def lane_page(board: Board, lanes: tuple[str, ...]) -> Page:
+    """A lane, or several at once."""
+    known = tuple(name for name in lanes if _lane(board, name) is not None)
+    lane = _lane(board, known[0]) if known else None
+    if lane is None:
+        return Page("No lane", "Choose a lane in the table, or add one with Lane, Add lane.")
+    if len(known) > 1:
+        return Page(f"{len(known)} lanes", f"What is set here is set on {few(known)}.", (Section(LaneTarget(known)),))
+    profile = profile_of(board, lane.profile or board.profile)
+    words = f"{profile.title}, {show(lane.length_m, 'm')}, {_count(len(lane.path), 'placement')}"
+    return Page(lane.name, words, (Section(LaneTarget(known)),))
+
+
+def placement_page(board: Board, name: str, at: int | None) -> Page:
+    """A placement, with the device where it is a stage; -1 and len(path) are the ends."""
+    lane = _lane(board, name)
+    if lane is None or at is None or not -1 <= at <= len(lane.path):
+        return Page("No placement", "Choose one on the path strip: click it, or walk there with the arrow keys.")
+    if at in (-1, len(lane.path)):
+        field = "transmitter" if at == -1 else "receiver"
+        words = f"{fact_of(Lane, field).label} of {lane.name}"
+        return Page(getattr(lane, field), words, (Section(LaneTarget((lane.name,), (field,))),))
+    place = f"{lane.name}, place {at + 1} of {len(lane.path)}"
+    own = Section(PlacementTarget(lane.name, at))
+    match lane.path[at]:
+        case Stage(device=ref, channel=channel):
+            sections = (own, device_section(board, ref))
+            return Page(f"{ref} channel {channel}", place, sections)
+        case Run(line=title) | Fixture(part=title):
+            return Page(title, place, (own,))
+
+
+def part_behind(board: Board, name: str, at: int | None) -> Target | None:
+    """The catalogue entry behind a placement or an end of a lane."""
+    lane = _lane(board, name)
+    if lane is None or at is None or not -1 <= at <= len(lane.path):
+        return None
+    if at == -1:
+        return EntryTarget("transmitters", lane.transmitter)
+    if at == len(lane.path):
+        return EntryTarget("receivers", lane.receiver)
+    placement = lane.path[at]
+    if isinstance(placement, Stage):
+        device = next((device for device in board.devices if device.ref == placement.device), None)
+        return EntryTarget("conditioners", device.part) if device is not None else None
+    field = "line" if isinstance(placement, Run) else "part"
+    return entry_target(board, fact_of(type(placement), field).shelf, getattr(placement, field))
+
+
+def target_page(board: Board, target: Target | None) -> Page:
+    """The page of a catalogue entry, a device or a profile."""
+    record = target.read(board) if target is not None else None
+    if target is None or record is None:
+        return Page("No part", "Choose a placement on the path strip, or an entry on the shelf.")
+    if isinstance(target, DeviceTarget):
+        section = device_section(board, target.ref)
+        return Page(target.ref, f"Device, {section.note}", (section._replace(caption="", note=""),))
+    if isinstance(target, EntryTarget):
+        words = inspect.getdoc(type(record)) or ""
+        return Page(target.entry, words.split("\n")[0] or shelf_label(target.shelf), (Section(target),))
+    if isinstance(target, ProfileTarget):
+        kind = "The board's own profile" if target.is_own(board) else "Built in, to be read"
+        return Page(profile_of(board, target.id).title, f"{kind}: {target.id}", (Section(target),))
+    return Page(target.name(board), "", (Section(target),))
+
+
+def device_section(board: Board, ref: str) -> Section:
+    """The form of a device, which says who shares its settings."""
+    device = next((device for device in board.devices if device.ref == ref), None)
+    return Section(DeviceTarget(ref), f"Device {ref}", shared_words(board, device) if device is not None else "")
+
+
+def shared_words(board: Board, device: Device) -> str:
+    """Who shares a device's settings: "shared by RX3, RX4, RX5"."""
+    lanes = lanes_of_device(board, device.ref)
+    free = len(free_channels(board, device))
+    rest = f"; {_count(free, 'channel')} free" if free else ""
+    if not lanes:
+        return "in no lane yet"
+    return f"{'shared by' if len(lanes) > 1 else 'only in'} {few(lanes)}{rest}"
+
+
+def lanes_of_device(board: Board, ref: str) -> tuple[str, ...]:
+    """The lanes that pass a device, in the board's order."""
+    return tuple(
+        lane.name for lane in board.lanes if any(isinstance(p, Stage) and p.device == ref for p in lane.path)
+    )
+
+
+def lanes_using(board: Board, shelf: str, name: str) -> tuple[str, ...]:
+    """The lanes that an entry matters to, also through other entries and devices, in the board's order."""
+    numbers: set[str] = set()
+    pending, seen = [(shelf, name)], {(shelf, name)}
+    while pending:
+        for use in where_used(board, *pending.pop()):
+            found = _PLACE.match(use.place)
+            assert found is not None
+            key, number = found[1], int(found[2])
+            if key == "lanes":
+                numbers.add(board.lanes[number].name)
+            elif key == "devices":
+                numbers.update(lanes_of_device(board, board.devices[number].ref))
+            elif (entry := (key, getattr(board.catalogue, key)[number].name)) not in seen:
+                seen.add(entry)
+                pending.append(entry)
+    return tuple(lane.name for lane in board.lanes if lane.name in numbers)
+
+
+def use_words(board: Board, shelf: str, name: str) -> str:
+    """How much an entry is used: "Used by 9 lanes"."""
+    lanes = lanes_using(board, shelf, name)
+    if lanes:
+        return f"Used by {_count(len(lanes), 'lane')}"
+    direct = dict.fromkeys(use.words for use in where_used(board, shelf, name))
+    return f"Used by {few(tuple(direct))}, in no lane" if direct else "Not in use"
+
+
+def direct_words(board: Board, shelf: str, name: str) -> str:
+    """What names an entry, for the question what shall take its place."""
+    return few(tuple(dict.fromkeys(use.words for use in where_used(board, shelf, name))))
+
+
+def shelf_label(shelf: str) -> str:
+    """What a shelf is called."""
+    return fact_of(Catalogue, shelf).label
+
+
+def free_name(board: Board, name: str) -> str:
+    """A name for a copy that no entry has yet."""
+    taken = {entry.name for shelf in shelf_names() for entry in getattr(board.catalogue, shelf)}
+    return next(f"{name} {n}" for n in range(2, len(taken) + 3) if f"{name} {n}" not in taken)
+
+
+def few(names: tuple[str, ...]) -> str:
+    """Names joined by commas; beyond eight the rest is only counted."""
+    more = f" and {len(names) - _FEW} more" if len(names) > _FEW else ""
+    return ", ".join(names[:_FEW]) + more
+
+
+def _lane(board: Board, name: str) -> Lane | None:
+    return next((lane for lane in board.lanes if lane.name == name), None)
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"

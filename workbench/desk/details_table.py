@@ -1,0 +1,182 @@
+"""A list of records as a small table: a row a record, a column a field."""
+
+from typing import Any
+
+import msgspec
+from msgspec.structs import replace
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QFocusEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHBoxLayout,
+    QHeaderView,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from workbench.board.messages import any_of
+from workbench.desk.details_inputs import Input
+from workbench.desk.details_style import sign_button
+from workbench.desk.details_values import arms_of, fresh, read_number, shown_text, text_of, unit_of, words_of
+from workbench.errors import QuantityError
+from workbench.facts import Fact, facts_of
+
+_ROW_PX = 22
+_HEAD_PX = 22
+
+
+class TableInput(Input):
+    """The table. A cell is one edit; rows are added below the current one as its copy, and taken out."""
+
+    wide = True
+
+    def __init__(self, fact: Fact, kind: type[msgspec.Struct], locked: bool, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._fact, self._kind = fact, kind
+        self._columns = facts_of(kind)
+        self._good: tuple[msgspec.Struct, ...] = ()
+        self.table = _Table(0, len(self._columns))
+        self._dress(locked)
+        body = QVBoxLayout()
+        body.setContentsMargins(0, 0, 0, 0)
+        body.setSpacing(2)
+        body.addWidget(self.table)
+        self.add = sign_button("+", f"Add a row to {fact.label}")
+        self.take = sign_button("\u2212", f"Take the row out of {fact.label}")
+        self.add.clicked.connect(self._add)
+        self.take.clicked.connect(self._take)
+        if not locked:
+            tools = QHBoxLayout()
+            tools.addStretch(1)
+            tools.addWidget(self.add)
+            tools.addWidget(self.take)
+            body.addLayout(tools)
+        self.row.addLayout(body)
+        self.setFocusProxy(self.table)
+        self.table.itemChanged.connect(self._changed)
+        self.table.currentCellChanged.connect(self._tell)
+
+    def show_value(self, value: tuple[msgspec.Struct, ...]) -> None:
+        """Show the board's rows."""
+        if value == self._good and self.table.rowCount() == len(value):
+            return
+        self._good = value
+        self._fill()
+
+    def refuse(self, sentence: str) -> bool:
+        """Show the last good rows again."""
+        self._fill()
+        return super().refuse(sentence)
+
+    def _fill(self) -> None:
+        self.table.blockSignals(True)
+        self.table.setRowCount(len(self._good))
+        for row, record in enumerate(self._good):
+            for column, fact in enumerate(self._columns):
+                item = QTableWidgetItem(self._text(fact, getattr(record, fact.name)))
+                item.setToolTip(item.text())
+                if _is_number(fact):
+                    item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+                self.table.setItem(row, column, item)
+        self.table.blockSignals(False)
+        self.table.setFixedHeight(_HEAD_PX + len(self._good) * _ROW_PX + 2)
+        self.take.setEnabled(bool(self._good))
+
+    def _text(self, fact: Fact, value: Any) -> str:  # noqa: ANN401 - of the column's type
+        unit = unit_of(fact, self._fact.name)
+        return text_of(value, unit) if _is_number(fact) else shown_text(value, unit)
+
+    def _read(self, fact: Fact, text: str) -> Any:  # noqa: ANN401 - as above
+        words = words_of(arms_of(fact.type)[0][0])
+        if _is_number(fact):
+            return read_number(text, fact, unit_of(fact, self._fact.name))
+        if words and text.strip() not in words:
+            raise QuantityError(f"{text.strip()!r} can't stand there; write {any_of(words)}")
+        return text.strip()
+
+    def _changed(self, item: QTableWidgetItem) -> None:
+        fact, row = self._columns[item.column()], item.row()
+        if item.text() == self._text(fact, getattr(self._good[row], fact.name)):
+            return
+        try:
+            value = self._read(fact, item.text())
+        except QuantityError as error:
+            kept = self._text(fact, getattr(self._good[row], fact.name))
+            self._fill()
+            self.faulted.emit(f"{str(error)[:1].upper()}{str(error)[1:]}. {kept} is kept.")
+            return
+        self.faulted.emit("")
+        changed = replace(self._good[row], **{fact.name: value})
+        self.settled.emit((*self._good[:row], changed, *self._good[row + 1 :]))
+
+    def _add(self) -> None:
+        row = self.table.currentRow() if self.table.currentRow() >= 0 else len(self._good) - 1
+        more = self._named_anew(self._good[row]) if self._good else fresh(self._kind)
+        self.faulted.emit("")
+        self.settled.emit((*self._good[: row + 1], more, *self._good[row + 1 :]))
+        self.table.setCurrentCell(row + 1, 0)
+
+    def _named_anew(self, record: msgspec.Struct) -> msgspec.Struct:
+        """A copy under the next free number, where its first field is a name that others may not have."""
+        first = self._columns[0]
+        if _is_number(first) or words_of(arms_of(first.type)[0][0]):
+            return record
+        taken = {getattr(one, first.name) for one in self._good}
+        plain = getattr(record, first.name)
+        free = (str(n) for n in range(len(taken) + 2)) if plain.isdigit() else (
+            f"{plain} {n}" for n in range(2, len(taken) + 3)
+        )  # fmt: skip
+        return replace(record, **{first.name: next(name for name in free if name not in taken)})
+
+    def _take(self) -> None:
+        row = self.table.currentRow() if self.table.currentRow() >= 0 else len(self._good) - 1
+        self.faulted.emit("")
+        self.settled.emit((*self._good[:row], *self._good[row + 1 :]))
+
+    def _tell(self, _row: int, column: int) -> None:
+        if column >= 0:
+            self.entered.emit(self._columns[column])
+
+    def _dress(self, locked: bool) -> None:
+        table = self.table
+        table.setAccessibleName(self._fact.label)
+        table.setAccessibleDescription(self._fact.help)
+        for column, fact in enumerate(self._columns):
+            table.setHorizontalHeaderItem(column, _head(fact))
+        table.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        table.horizontalHeader().setFixedHeight(_HEAD_PX)
+        table.horizontalHeader().setHighlightSections(False)
+        table.verticalHeader().hide()
+        table.verticalHeader().setDefaultSectionSize(_ROW_PX)
+        table.setTabKeyNavigation(False)
+        table.setShowGrid(False)
+        table.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        if locked:
+            table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+
+
+class _Table(QTableWidget):
+    """All its rows are in sight, so that the wheel is the form's."""
+
+    def wheelEvent(self, event: Any) -> None:  # noqa: ANN401, N802 - Qt's name
+        """Leave the wheel to the form."""
+        event.ignore()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """Begin at the first cell."""
+        super().focusInEvent(event)
+        if self.currentRow() < 0 and self.rowCount():
+            self.setCurrentCell(0, 0)
+
+
+def _head(fact: Fact) -> QTableWidgetItem:
+    head = QTableWidgetItem(fact.label)
+    head.setToolTip(fact.help)
+    return head
+
+
+def _is_number(fact: Fact) -> bool:
+    return arms_of(fact.type)[0][0] in (int, float)

@@ -1,0 +1,374 @@
+"""What the details form can show and change: each target reads one record of a board and writes it back. No widget."""
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import msgspec
+from msgspec.structs import replace
+
+from workbench.board.edits import (
+    free_channel,
+    rename_device,
+    rename_lane,
+    replace_device,
+    replace_placement,
+    set_board,
+    set_lanes,
+)
+from workbench.board.edits_catalogue import put_profile, replace_entry
+from workbench.board.edits_path import free_channels
+from workbench.board.index import Index, shelf_names
+from workbench.board.library import builtin_profiles, profile_of, starter_catalogues
+from workbench.board.model import Board, Device, Fixture, Lane, Placement, Run, Stage
+from workbench.board.profile import Profile
+from workbench.facts import Fact
+from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.parts.record import Record, records_on
+
+Struct = msgspec.Struct
+
+
+class Choice(NamedTuple):
+    """A value that may be chosen, and what it is called."""
+
+    value: Any
+    label: str
+
+
+class Target(Struct, frozen=True):
+    """Something whose fields can be shown and set."""
+
+    def read(self, board: Board) -> Struct | None:
+        """The record as the board has it; None where it is not there (any more)."""
+        raise NotImplementedError
+
+    def write(self, board: Board, record: Struct) -> Board:
+        """The board with the record set; raises EditError."""
+        raise NotImplementedError
+
+    def name(self, board: Board) -> str:
+        """What undo calls it: "RX3, place 4"."""
+        raise NotImplementedError
+
+    def fields(self) -> tuple[str, ...]:
+        """The fields that are shown; empty: all of them."""
+        return ()
+
+    def kinds(self, board: Board) -> tuple[type[Struct], ...]:
+        """The kinds of record that may stand here."""
+        record = self.read(board)
+        return () if record is None else (type(record),)
+
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+        """What a field (its keys from the record down) may be chosen from; empty where it is free."""
+        del path
+        return tuple(Choice(name, name) for name in Index(board).names(fact.shelf)) if fact.shelf else ()
+
+    def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> "Target | None":
+        """What a field's value names, to be shown in its turn."""
+        del path
+        return entry_target(board, fact.shelf, str(value)) if fact.shelf else None
+
+    def after(self, record: Struct) -> "Target":
+        """The target once `record` was written: another one where that changed its name."""
+        del record
+        return self
+
+    def locked(self, board: Board) -> bool:
+        """Whether it may only be read."""
+        del board
+        return False
+
+    def source(self, board: Board, field: str) -> str:
+        """Where a field's value comes from, as far as that is known; "" where it is not."""
+        del board, field
+        return ""
+
+
+class BoardTarget(Target, frozen=True):
+    """The board's own fields."""
+
+    def read(self, board: Board) -> Board:
+        """The board itself."""
+        return board
+
+    def write(self, board: Board, record: Struct) -> Board:
+        """The board with the fields set; raises EditError."""
+        assert isinstance(record, Board)
+        fields: dict[str, Any] = {name: getattr(record, name) for name in self.fields()}
+        return set_board(board, **fields)
+
+    def name(self, board: Board) -> str:
+        """Always the same."""
+        del board
+        return "the board"
+
+    def fields(self) -> tuple[str, ...]:
+        """Not what the other views show."""
+        return ("title", "notes", "profile", "guard")
+
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+        """The profiles."""
+        return profile_choices(board) if path == ("profile",) else super().choices(board, path, fact)
+
+    def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> Target | None:
+        """The profile."""
+        if path == ("profile",):
+            return ProfileTarget(str(value))
+        return super().behind(board, path, fact, value)
+
+
+class LaneTarget(Target, frozen=True):
+    """One lane, or what several lanes are given at once; `shown` are the fields, empty for all."""
+
+    lanes: tuple[str, ...]
+    shown: tuple[str, ...] = ()
+
+    def read(self, board: Board) -> Lane | None:
+        """The first of the lanes."""
+        return next((lane for lane in board.lanes if self.lanes and lane.name == self.lanes[0]), None)
+
+    def write(self, board: Board, record: Struct) -> Board:
+        """The board with what differs set on each of the lanes; raises EditError."""
+        old = self.read(board)
+        assert isinstance(record, Lane)
+        if old is None:
+            return board
+        lanes = self.lanes
+        if record.name != old.name:
+            board, lanes = rename_lane(board, old.name, record.name), (record.name,)
+        changed: dict[str, Any] = {
+            key: value
+            for key in ("transmitter", "receiver", "profile")
+            if (value := getattr(record, key)) != getattr(old, key) and value is not None
+        }
+        to_board = record.profile is None and old.profile is not None
+        return set_lanes(board, lanes, board_profile=to_board, **changed) if changed or to_board else board
+
+    def name(self, board: Board) -> str:
+        """The lane, or how many."""
+        del board
+        return self.lanes[0] if len(self.lanes) == 1 else f"{len(self.lanes)} lanes"
+
+    def fields(self) -> tuple[str, ...]:
+        """A name is one lane's own."""
+        name = ("name",) if len(self.lanes) == 1 else ()
+        return self.shown or (*name, "profile", "transmitter", "receiver")
+
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+        """The profiles, with the board's first."""
+        if path == ("profile",):
+            return (Choice(None, f"As the board: {board.profile}"), *profile_choices(board))
+        return super().choices(board, path, fact)
+
+    def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> Target | None:
+        """The profile that holds, or the end."""
+        if path == ("profile",):
+            return ProfileTarget(board.profile if value is None else str(value))
+        return super().behind(board, path, fact, value)
+
+    def after(self, record: Struct) -> Target:
+        """The lane under its new name."""
+        assert isinstance(record, Lane)
+        return replace(self, lanes=(record.name,)) if len(self.lanes) == 1 else self
+
+
+class PlacementTarget(Target, frozen=True):
+    """A placement on a lane's path, at a place from 0."""
+
+    lane: str
+    at: int
+
+    def read(self, board: Board) -> Placement | None:
+        """The placement."""
+        path = next((lane.path for lane in board.lanes if lane.name == self.lane), ())
+        return path[self.at] if 0 <= self.at < len(path) else None
+
+    def write(self, board: Board, record: Struct) -> Board:
+        """The board with the placement; a stage on another device gets a free channel there; raises EditError."""
+        old = self.read(board)
+        if isinstance(record, Stage) and isinstance(old, Stage) and record.device != old.device:
+            record = replace(record, channel=free_channel(board, record.device))
+        assert isinstance(record, Run | Fixture | Stage)
+        return replace_placement(board, self.lane, self.at, record)
+
+    def name(self, board: Board) -> str:
+        """The lane and the place."""
+        del board
+        return f"{self.lane}, place {self.at + 1}"
+
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+        """The devices with a free channel, and the free channels of this one."""
+        stage = self.read(board)
+        if isinstance(stage, Stage) and path == ("device",):
+            usable = (d.ref for d in board.devices if d.ref == stage.device or free_channels(board, d))
+            return tuple(Choice(ref, ref) for ref in usable)
+        if isinstance(stage, Stage) and path == ("channel",):
+            device = next((d for d in board.devices if d.ref == stage.device), None)
+            free = free_channels(board, device) if device is not None else ()
+            return tuple(Choice(n, str(n)) for n in sorted({stage.channel, *free}))
+        return super().choices(board, path, fact)
+
+
+class DeviceTarget(Target, frozen=True):
+    """A fitted device: its part and straps, shared by all its channels."""
+
+    ref: str
+
+    def read(self, board: Board) -> Device | None:
+        """The device."""
+        return next((device for device in board.devices if device.ref == self.ref), None)
+
+    def write(self, board: Board, record: Struct) -> Board:
+        """The board with the device; straps that another part lacks go to its first position; raises EditError."""
+        old = self.read(board)
+        assert isinstance(record, Device)
+        if old is None:
+            return board
+        if record.part != old.part:
+            record = _fitting(board, record)
+        if record.ref != old.ref:
+            board = rename_device(board, old.ref, record.ref)
+        return replace_device(board, record.ref, record)
+
+    def name(self, board: Board) -> str:
+        """Its reference designator."""
+        del board
+        return self.ref
+
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+        """The positions of its part's straps."""
+        device = self.read(board)
+        if len(path) == 2 and path[1] in STRAPS and device is not None:
+            part = _conditioner(board, device.part)
+            positions = part.positions(path[1]) if part is not None else ()
+            return tuple(Choice(one.setting, one.setting) for one in positions)
+        return super().choices(board, path, fact)
+
+    def after(self, record: Struct) -> Target:
+        """The device under its new reference."""
+        assert isinstance(record, Device)
+        return DeviceTarget(record.ref)
+
+
+class EntryTarget(Target, frozen=True):
+    """An entry of a catalogue shelf."""
+
+    shelf: str
+    entry: str
+
+    def read(self, board: Board) -> Record | None:
+        """The entry."""
+        entries: tuple[Record, ...] = getattr(board.catalogue, self.shelf, ())
+        return next((entry for entry in entries if _name_of(entry) == self.entry), None)
+
+    def write(self, board: Board, record: Struct) -> Board:
+        """The board with the definition; what refers to it follows its name; raises EditError."""
+        assert isinstance(record, Record)
+        return replace_entry(board, self.shelf, self.entry, record)
+
+    def name(self, board: Board) -> str:
+        """Its name."""
+        del board
+        return self.entry
+
+    def kinds(self, board: Board) -> tuple[type[Struct], ...]:
+        """Every kind that stands on the shelf."""
+        del board
+        return records_on(self.shelf)
+
+    def after(self, record: Struct) -> Target:
+        """The entry under its new name."""
+        return EntryTarget(self.shelf, _name_of(record))
+
+    def source(self, board: Board, field: str) -> str:
+        """That of a starter's entry of this name, where the value is still that one's."""
+        record = self.read(board)
+        for starter in starter_catalogues().values():
+            for entry in getattr(starter.catalogue, self.shelf):
+                if _name_of(entry) == self.entry and type(entry) is type(record):
+                    known = self.entry in starter.sources.get(self.shelf, {})
+                    if known and getattr(entry, field, None) == getattr(record, field, None):
+                        found = starter.provenance(self.shelf, self.entry, field)
+                        return f"{found.source} ({found.status})"
+        return ""
+
+
+class ProfileTarget(Target, frozen=True):
+    """A profile: the board's own can be changed, a built-in one can be read and copied."""
+
+    id: str
+
+    def read(self, board: Board) -> Profile | None:
+        """The profile as the board has it."""
+        return profile_of(board, self.id) if self.is_own(board) or self.id in builtin_profiles() else None
+
+    def write(self, board: Board, record: Struct) -> Board:
+        """The board with the profile; raises EditError."""
+        assert isinstance(record, Profile)
+        return put_profile(board, record)
+
+    def name(self, board: Board) -> str:
+        """Its id."""
+        del board
+        return self.id
+
+    def fields(self) -> tuple[str, ...]:
+        """All but the id, by which lanes know it."""
+        return tuple(name for name in Profile.__struct_fields__ if name != "id")
+
+    def is_own(self, board: Board) -> bool:
+        """Whether the board has it as its own."""
+        return any(profile.id == self.id for profile in board.profiles)
+
+    def locked(self, board: Board) -> bool:
+        """A built-in one is."""
+        return not self.is_own(board)
+
+
+def entry_target(board: Board, shelves: tuple[str, ...], name: str) -> EntryTarget | None:
+    """The entry of a name on one of several shelves; None where there is none."""
+    for shelf in shelves:
+        if any(_name_of(entry) == name for entry in getattr(board.catalogue, shelf)):
+            return EntryTarget(shelf, name)
+    return None
+
+
+def profile_choices(board: Board) -> tuple[Choice, ...]:
+    """Every profile that lanes of a board may name, the board's own first."""
+    own = {profile.id: profile for profile in board.profiles}
+    known = {**own, **{key: profile for key, profile in builtin_profiles().items() if key not in own}}
+    return tuple(
+        Choice(key, f"{profile.title}{' (own)' if key in own else ''}") for key, profile in known.items()
+    )
+
+
+def shelf_of(record: Struct) -> str | None:
+    """The shelf that a record's kind stands on; None for one that stands on none."""
+    shelf = getattr(record, "shelf", None)
+    return shelf if shelf in shelf_names() else None
+
+
+def _fitting(board: Board, device: Device) -> Device:
+    part = _conditioner(board, device.part)
+    if part is None:
+        return device
+    straps: dict[str, str] = {}
+    for strap in STRAPS:
+        known = [position.setting for position in part.positions(strap)]
+        chosen = getattr(device.settings, strap)
+        straps[strap] = chosen if chosen in known else known[0]
+    return replace(device, settings=replace(device.settings, **straps))
+
+
+def _conditioner(board: Board, name: str) -> Conditioner | None:
+    entries: tuple[Conditioner, ...] = board.catalogue.conditioners
+    return next((entry for entry in entries if entry.name == name), None)
+
+
+def _name_of(record: Struct) -> str:
+    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands on a shelf has one
+    return name
+
+
+Follow = Callable[[Target], None]

@@ -1,0 +1,407 @@
+"""Finding anything by a few letters of its name: actions, lanes, catalogue entries, devices."""
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, NamedTuple
+
+from PySide6.QtCore import (
+    QAbstractListModel,
+    QEvent,
+    QModelIndex,
+    QObject,
+    QPersistentModelIndex,
+    QRect,
+    QSize,
+    Qt,
+    Signal,
+)
+from PySide6.QtGui import QAction, QColor, QFont, QFontMetricsF, QKeyEvent, QKeySequence, QPainter
+from PySide6.QtWidgets import (
+    QFrame,
+    QLabel,
+    QLineEdit,
+    QListView,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from workbench.board.index import shelf_names
+from workbench.board.model import Board, Catalogue
+from workbench.desk.document import Document
+from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.viewstate import ViewState
+from workbench.facts import fact_of
+
+WIDTH_PX = 560
+ROW_PX = 26
+SHOWN_ROWS = 11
+MOST_ROWS = 200
+_AtIndex = QModelIndex | QPersistentModelIndex
+
+
+class Match(NamedTuple):
+    """How well a text fits what was typed (more is better), and which of its characters were meant."""
+
+    score: float
+    places: tuple[int, ...]
+
+
+def match(typed: str, text: str) -> Match | None:
+    """Whether the letters of every typed word occur in a text in their order, and how well.
+
+    Beginnings of words and letters that stand together count more, long texts a little less. Case does not matter.
+
+    Args:
+        typed: words apart by spaces; none at all fits everything alike.
+        text: what is looked at.
+
+    Returns:
+        None where it doesn't fit.
+    """
+    score = -0.01 * len(text)
+    places: set[int] = set()
+    folded = [mark.casefold() for mark in text]
+    for word in typed.casefold().split():
+        found = _placed(word, folded)
+        if found is None:
+            return None
+        score += found.score
+        places.update(found.places)
+    return Match(score, tuple(sorted(places)))
+
+
+def _placed(word: str, text: Sequence[str]) -> Match | None:
+    """The best way to find a word's letters in order: for each letter the best score that ends at each character."""
+    best: list[Match | None] = [None] * len(text)
+    for number, letter in enumerate(word):
+        before, best = best, [None] * len(text)
+        earlier: Match | None = None  # the best that ended before the character at hand
+        for at, mark in enumerate(text):
+            if at and (last := before[at - 1]) is not None and (earlier is None or last.score > earlier.score):
+                earlier = last
+            if mark != letter:
+                continue
+            own = 1.0 + (3.0 if _begins(text, at) else 0.0)
+            if number == 0:
+                best[at] = Match(own, (at,))
+                continue
+            joined = before[at - 1] if at else None
+            options = [Match(one.score + own + more, (*one.places, at))
+                       for one, more in ((earlier, 0.0), (joined, 2.5)) if one is not None]  # fmt: skip
+            best[at] = max(options, key=lambda option: option.score, default=None)
+    return max((one for one in best if one is not None), key=lambda one: one.score, default=None)
+
+
+def _begins(text: Sequence[str], at: int) -> bool:
+    return at == 0 or not text[at - 1].isalnum() or (text[at].isdigit() and not text[at - 1].isdigit())
+
+
+class Item(NamedTuple):
+    """Something that can be found: what it is called, its kind in a word, its shortcut, what happens."""
+
+    name: str
+    kind: str
+    run: Callable[[], None]
+    shortcut: str = ""
+    enabled: bool = True
+
+
+class Found(NamedTuple):
+    """An item, and which letters of its name were meant."""
+
+    item: Item
+    places: tuple[int, ...] = ()
+
+
+def find(typed: str, items: Sequence[Item]) -> list[Found]:
+    """The items that fit what was typed, the best first; alike ones in the order given."""
+    fitting = []
+    for number, item in enumerate(items):
+        found = match(typed, item.name)
+        if found is None:
+            found = _match_with_kind(typed, item)
+        if found is not None:
+            score = found.score if typed.strip() else 0.0
+            fitting.append((not item.enabled, -score, number, Found(item, found.places)))
+    return [found for *_, found in sorted(fitting, key=lambda one: one[:3])[:MOST_ROWS]]
+
+
+def _match_with_kind(typed: str, item: Item) -> Match | None:
+    """A kind may be typed as well: "lane 3" finds RX3; its words must begin as typed."""
+    score, rest = 0.0, []
+    for word in typed.split():
+        kind = next((one for one in item.kind.split() if one.casefold().startswith(word.casefold())), None)
+        found = match(word, kind) if kind is not None else None
+        if found is None:
+            rest.append(word)
+        else:
+            score += found.score - 0.5  # a name that begins so is meant a little sooner
+    found = match(" ".join(rest), item.name) if score else None
+    return Match(found.score + score, found.places) if found is not None else None
+
+
+class Palette(QFrame):
+    """The box over the window.
+
+    Args:
+        actions_provider: every action of the window, asked for each time it opens.
+        document, state: the board, and where a lane that was found is made current.
+        theme: colours.
+        parent: the window that it lies over.
+
+    Signals:
+        entry_chosen: a catalogue entry was chosen; carries shelf and name.
+        device_chosen: a device was chosen; carries its reference.
+    """
+
+    entry_chosen = Signal(str, str)
+    device_chosen = Signal(str)
+
+    def __init__(
+        self, actions_provider: Callable[[], list[QAction]], document: Document, state: ViewState, theme: Theme,
+        parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(parent)
+        self._actions, self._document, self._state = actions_provider, document, state
+        self._items: tuple[Item, ...] = ()
+        self._before: QWidget | None = None
+        self.setObjectName("palette")
+        self.setAccessibleName("Find anything")
+        self.field = QLineEdit(placeholderText="Find an action, lane, part or device")
+        self.field.setAccessibleName("Find an action, lane, part or device")
+        self.field.setFrame(False)
+        self.field.textChanged.connect(self._search)
+        self.field.installEventFilter(self)
+        self._rows = _Rows(self)
+        self.list = QListView(uniformItemSizes=True)
+        self.list.setFrameShape(QFrame.Shape.NoFrame)
+        self.list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.list.setModel(self._rows)
+        self._painting = _Painting(theme, self)
+        self.list.setItemDelegate(self._painting)
+        self.list.clicked.connect(self._clicked)
+        self._nothing = QLabel()
+        self._nothing.setObjectName("nothing")
+        body = QVBoxLayout(self)
+        body.setContentsMargins(1, 1, 1, 1)
+        body.setSpacing(0)
+        for part in (self.field, self.list, self._nothing):
+            body.addWidget(part)
+        self.set_theme(theme)
+        self.hide()
+
+    def open(self) -> None:
+        """Open the box, or begin anew where it is open; the keyboard goes to it."""
+        if self.isHidden():
+            self._before = self.window().focusWidget()
+        self._items = tuple(self._all_items(self._document.board))
+        self.field.clear()
+        self._search("")
+        self.show()
+        self.raise_()
+        self.field.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def shut(self) -> None:
+        """Close the box; the keyboard goes back to where it was."""
+        if self.isHidden():
+            return
+        before, self._before = self._before, None
+        self.hide()
+        self._items = ()
+        self._rows.fill([])
+        if before is not None:
+            before.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    @property
+    def found(self) -> tuple[Item, ...]:
+        """What fits at the moment, the best first."""
+        return tuple(found.item for found in self._rows.found)
+
+    def run_current(self) -> None:
+        """Do what the current row says; one that can't be done now is passed over."""
+        row = self.list.currentIndex().row()
+        if 0 <= row < len(self._rows.found):
+            item = self._rows.found[row].item
+            if item.enabled:
+                self.shut()
+                item.run()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take a theme's colours."""
+        self._painting.theme = theme
+        self.setStyleSheet(
+            f"#palette {{ background: {theme.raised}; border: 1px solid {theme.accent}; border-radius: 3px; }}"
+            f"QLineEdit {{ background: {theme.raised}; color: {theme.ink}; border: 0;"
+            f" border-bottom: 1px solid {theme.line}; padding: {2 * GRID_PX}px {3 * GRID_PX}px; }}"
+            f"QListView {{ background: {theme.raised}; border: 0; outline: 0; }}"
+            f"#nothing {{ color: {theme.quiet}; padding: {2 * GRID_PX}px {3 * GRID_PX}px; }}"
+        )
+        self.list.viewport().update()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
+        """Walk the rows while typing; close when the keyboard leaves."""
+        if watched is self.field and event.type() == QEvent.Type.FocusOut:
+            if not self.isAncestorOf(self.window().focusWidget()):
+                self._before = None
+                self.shut()
+        elif watched is self.field and event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
+            return self._key(event)
+        return super().eventFilter(watched, event)
+
+    def _clicked(self, index: QModelIndex) -> None:
+        self._go(index.row())
+        self.run_current()
+
+    def _key(self, event: QKeyEvent) -> bool:
+        by = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1, Qt.Key.Key_PageUp: 1 - SHOWN_ROWS,
+              Qt.Key.Key_PageDown: SHOWN_ROWS - 1, Qt.Key.Key_Tab: 1, Qt.Key.Key_Backtab: -1}  # fmt: skip
+        key = Qt.Key(event.key())
+        if key in by:
+            self._walk(by[key])
+        elif key == Qt.Key.Key_Escape:
+            self.shut()
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.run_current()
+        else:
+            return False
+        return True
+
+    def _walk(self, by: int) -> None:
+        rows = len(self._rows.found)
+        at = self.list.currentIndex().row()
+        if rows:
+            # Single steps go round, pages stop at the ends.
+            self._go((at + by) % rows if abs(by) == 1 else min(max(at + by, 0), rows - 1))
+
+    def _go(self, row: int) -> None:
+        self.list.setCurrentIndex(self._rows.index(row))
+        item = self._rows.found[row].item
+        self.field.setAccessibleDescription(" ".join(filter(None, (item.name, item.kind, item.shortcut))))
+
+    def _search(self, typed: str) -> None:
+        found = find(typed, self._items)
+        self._rows.fill(found)
+        self.list.setVisible(bool(found))
+        self._nothing.setVisible(not found)
+        self._nothing.setText(f"Nothing is called like “{typed.strip()}”. Try fewer letters.")
+        if found:
+            self._go(0)
+        self._fit(len(found))
+
+    def _fit(self, rows: int) -> None:
+        over = self.parentWidget()
+        room = over.width() if over is not None else WIDTH_PX + 4 * GRID_PX
+        self.setFixedWidth(min(WIDTH_PX, room - 4 * GRID_PX))
+        self.list.setFixedHeight(max(min(rows, SHOWN_ROWS), 1) * ROW_PX)
+        self.adjustSize()
+        if over is not None:
+            self.move((room - self.width()) // 2, 12 * GRID_PX)
+
+    def _all_items(self, board: Board) -> Iterator[Item]:
+        for action in self._actions():
+            if not action.isSeparator() and action.text() and action.isVisible():
+                yield _of_action(action)
+        for lane in board.lanes:
+            yield Item(lane.name, "lane", _bound(self._state.set_lane, lane.name))
+        for device in board.devices:
+            yield Item(device.ref, f"device, {device.part}", _bound(self.device_chosen.emit, device.ref))
+        for shelf in shelf_names():
+            kind = fact_of(Catalogue, shelf).label.lower()
+            for entry in getattr(board.catalogue, shelf):
+                yield Item(entry.name, kind, _bound(self.entry_chosen.emit, shelf, entry.name))
+
+
+def _of_action(action: QAction) -> Item:
+    name = action.text().replace("&&", "\0").replace("&", "").replace("\0", "&")
+    shortcut = action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)
+    return Item(name, "action" if not action.isCheckable() else "switch", action.trigger, shortcut, action.isEnabled())
+
+
+def _bound(call: Callable[..., object], *values: str) -> Callable[[], None]:
+    def run() -> None:
+        call(*values)
+
+    return run
+
+
+class _Rows(QAbstractListModel):
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent)
+        self.found: list[Found] = []
+
+    def fill(self, found: list[Found]) -> None:
+        """Show other rows."""
+        self.beginResetModel()
+        self.found = found
+        self.endResetModel()
+
+    def rowCount(self, parent: _AtIndex | None = None) -> int:  # noqa: N802 - Qt's name
+        """How many there are."""
+        return 0 if parent is not None and parent.isValid() else len(self.found)
+
+    def data(self, index: _AtIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:  # noqa: ANN401 - Qt's
+        """The name, and for those who can't see the row all of it."""
+        item = self.found[index.row()].item
+        if role == Qt.ItemDataRole.DisplayRole:
+            return item.name
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return " ".join(filter(None, (item.name, item.kind, item.shortcut)))
+        return self.found[index.row()] if role == Qt.ItemDataRole.UserRole else None
+
+
+class _Painting(QStyledItemDelegate):
+    """Name with the letters that were meant set off, kind and shortcut at the right."""
+
+    def __init__(self, theme: Theme, parent: QObject) -> None:
+        super().__init__(parent)
+        self.theme = theme
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: _AtIndex) -> QSize:  # noqa: N802 - Qt's name
+        """Rows are alike."""
+        del option, index
+        return QSize(WIDTH_PX // 2, ROW_PX)
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _AtIndex) -> None:
+        """Paint a row."""
+        found: Found = index.data(Qt.ItemDataRole.UserRole)
+        current = bool(option.state & QStyle.StateFlag.State_Selected)
+        theme = self.theme
+        painter.save()
+        if current:
+            painter.fillRect(option.rect, QColor(theme.desk))
+            mark = QRect(option.rect)
+            mark.setWidth(3)
+            painter.fillRect(mark, QColor(theme.accent))
+        inside = option.rect.adjusted(3 * GRID_PX, 0, -3 * GRID_PX, 0)
+        painter.setPen(QColor(theme.quiet))
+        painter.setFont(option.font)
+        right = found.item.shortcut or found.item.kind
+        painter.drawText(inside, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, right)
+        taken = option.fontMetrics.horizontalAdvance(right) + 4 * GRID_PX
+        self._paint_name(painter, inside.adjusted(0, 0, -taken, 0), found, option.font)
+        painter.restore()
+
+    def _paint_name(self, painter: QPainter, inside: QRect, found: Found, font: QFont) -> None:
+        heavy = QFont(font)
+        heavy.setWeight(QFont.Weight.Bold)
+        x, places = float(inside.left()), set(found.places)
+        painter.setClipRect(inside)
+        for letters, meant in _pieces(found.item.name, places):
+            painter.setFont(heavy if meant else font)
+            ink = self.theme.faint if not found.item.enabled else self.theme.accent if meant else self.theme.ink
+            painter.setPen(QColor(ink))
+            width = QFontMetricsF(painter.font()).horizontalAdvance(letters)
+            piece = QRect(round(x), inside.top(), round(width) + 2, inside.height())
+            painter.drawText(piece, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, letters)
+            x += width
+
+
+def _pieces(text: str, places: set[int]) -> Iterator[tuple[str, bool]]:
+    start = 0
+    for at in range(1, len(text) + 1):
+        if at == len(text) or (at in places) != (start in places):
+            yield text[start:at], start in places
+            start = at
