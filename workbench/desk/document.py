@@ -67,7 +67,7 @@ class Document(QObject):
     @property
     def modified(self) -> bool:
         """Whether the committed board differs from the file."""
-        return self._saved is None or self.board is not self._saved and self.board != self._saved
+        return self._saved is None or (self.board is not self._saved and self.board != self._saved)
 
     @property
     def undo_name(self) -> str:

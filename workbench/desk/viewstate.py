@@ -63,7 +63,7 @@ class ViewState(QObject):
 
     @property
     def placement(self) -> int | None:
-        """Which placement of the current lane's path is selected, from 0; -1 the transmitter, len(path) the receiver."""
+        """Which placement of the current lane is selected, from 0; -1 the transmitter, len(path) the receiver."""
         return self._placement
 
     @property

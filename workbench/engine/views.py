@@ -179,7 +179,7 @@ def density(eye: Eye, level_v: Floats) -> Floats:
         # Each side from the tail that is small there.
         one = np.where(below < above, np.gradient(below, level_v), -np.gradient(above, level_v))
         one = np.maximum(one, 0.0)
-        # Where the two sides meet, in the middle of the bulk, interpolation leaves a few percent too little or too much.
+        # Where the two sides meet, in the bulk's middle, interpolation leaves a few percent too little or too much.
         one /= one.sum() * (level_v[1] - level_v[0])
         rows.append(0.5 * (one + one[::-1]))
     return np.array(rows)
