@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.special import erfc
 
-from tests.lanes import RATE_BPS, UI_S, assessed, lane_board, trace
+from tests.lanes import UI_S, assessed, lane_board, trace
 from tests.reference.single_pole import ramp_pulse, ramp_ui, signal_of, single_pole
 from workbench.board.model import Run
 from workbench.engine.waves import waves_of
@@ -103,4 +103,3 @@ def test_taps_make_the_levels_that_their_decibels_say(preshoot_db, deemphasis_db
     va, vb, vc = main + before - after, main + before + after, main + after - before
     assert 20.0 * np.log10(va / vb) == pytest.approx(deemphasis_db, abs=0.05)
     assert 20.0 * np.log10(vc / vb) == pytest.approx(preshoot_db, abs=0.05)
-    assert RATE_BPS == pytest.approx(1.0 / UI_S)
