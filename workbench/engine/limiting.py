@@ -10,15 +10,17 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.jitter import Mixture
-from workbench.engine.samples import Sample, negated, sample_rows
+from workbench.engine.samples import Integers, Sample, negated, sample_rows
 from workbench.engine.signal import Signal
 from workbench.engine.tails import LOG_FLOOR, lower_tail, quick_level_v
-from workbench.engine.waves import Waves, sampled, waves_of
+from workbench.engine.waves import Waves, between_points, sampled, waves_of
 from workbench.parts.twoport import Floats
 
 _FINE = 16
 _RARE = 1e-12
 _RAREST = 1e-22
+_BETWEEN = (0.25, 0.5, 0.75)
+_BUSY = float(np.log(1e-4))
 _CUTS = np.log([1e-13, 1e-9, 1e-5, 0.01, 0.17])
 """Where the distribution is cut into parts: each tail by decades, so that merging never hides what is rare."""
 
@@ -54,14 +56,36 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float) -> Cro
     noise_v = noise_rms_v(signal, waves.grid.df_hz)
     per_ui = waves.grid.samples_per_ui
     first = int(np.floor(waves.crossing)) - per_ui // 2
-    at = first + np.arange(per_ui + 1)
-    rising = sampled(waves, signal, at=at, noise_v=noise_v, given=(1.0, -1.0))
-    late, early = _log_below_zero(rising), _log_below_zero(negated(rising))
-    time_s = (at - waves.crossing) * waves.grid.dt_s
+    places, late, early = _crossed(waves, signal, first + np.arange(per_ui + 1), noise_v)
+    time_s = (places - waves.crossing) * waves.grid.dt_s
     middle_s, mass = _mass(time_s, early, late)
     moved_s = np.concatenate([middle_s - deterministic_s / 2.0, middle_s + deterministic_s / 2.0])
     displacement = _parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s)
     return Crossings(displacement, waves.crossing_s, _wrong(waves, signal, noise_v))
+
+
+def _crossed(waves: Waves, signal: Signal, at: Integers, noise_v: float) -> tuple[Floats, Floats, Floats]:
+    """Places (in samples), and there ln P(not yet crossed) and ln P(crossed) of a rising edge.
+
+    Where most edges cross, dual-Dirac jitter makes steps that are finer than the grid: places between its points are
+    read there too.
+    """
+    parts = [_crossed_at(waves, signal, at, noise_v)]
+    rare = np.minimum(parts[0][1], parts[0][2])
+    busy = np.nonzero(rare > _BUSY)[0]
+    if busy.size:
+        few = at[max(int(busy[0]) - 1, 0) : int(busy[-1]) + 1]
+        parts += [_crossed_at(between_points(waves, part), signal, few, noise_v, part) for part in _BETWEEN]
+    places, late, early = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+    order = np.argsort(places)
+    return places[order], late[order], early[order]
+
+
+def _crossed_at(
+    waves: Waves, signal: Signal, at: Integers, noise_v: float, part: float = 0.0
+) -> tuple[Floats, Floats, Floats]:
+    rising = sampled(waves, signal, at=at, noise_v=noise_v, given=(1.0, -1.0))
+    return at + part, *_complemented(_log_below_zero(rising), _log_below_zero(negated(rising)))
 
 
 def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
@@ -89,6 +113,13 @@ def _log_below_zero(sample: Sample) -> Floats:
     if counts.size:
         out[counts] = _log_at_zero(*lower_tail(sample_rows(sample, counts)))
     return out
+
+
+def _complemented(one: Floats, other: Floats) -> tuple[Floats, Floats]:
+    """Two logarithms of probabilities that add up to 1, each exact where it is small: the larger from the smaller."""
+    smaller = np.minimum(np.minimum(one, other), -np.log(2.0))
+    larger = np.log1p(-np.exp(smaller))
+    return np.where(one <= other, smaller, larger), np.where(one <= other, larger, smaller)
 
 
 def _log_at_zero(v: Floats, log_p: Floats) -> Floats:

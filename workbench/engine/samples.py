@@ -24,7 +24,7 @@ _TINY_PER_SIGMA = 0.05
 """What is below this share of the Gaussian part's sigma, at every phase, goes in with it."""
 _SMALL_PER_SIGMA = 0.2
 """What is below this share of the sigma of all that is smaller goes in as cumulants at the tilt."""
-_SMALL_EDGE_PER_SIGMA = 0.4
+_SMALL_EDGE_PER_SIGMA = 0.2
 
 
 class Edges(NamedTuple):

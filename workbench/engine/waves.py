@@ -10,8 +10,11 @@ from workbench.engine.samples import Edges, Integers, Sample
 from workbench.engine.signal import Signal
 from workbench.parts.twoport import Floats
 
-LEAD_UI = 6
-"""The window starts this many UI before the time of flight: what a line's dispersion sends ahead fits in."""
+LEAD_UI = 8
+"""The window starts this many UI before the time of flight: what a line's dispersion sends ahead fits in.
+
+More than `_SYMBOLS_AHEAD`, so that no boundary that counts meets the place where the window closes on itself.
+"""
 _SYMBOLS_AHEAD = 6
 
 
@@ -147,6 +150,14 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
         displaced=displaced,
         taps=(signal.taps.before, signal.taps.main, signal.taps.after),
     )
+
+
+def between_points(waves: Waves, part: float) -> Waves:
+    """The waves with every sample taken `part` of a grid step later; times still count the points before."""
+    at = np.arange(waves.grid.samples) + part
+    # The step does not close on itself: beyond both ends of the window it stays as it is.
+    step = between(np.pad(waves.step_v, 2, mode="edge"), at + 2.0)
+    return waves._replace(pulse_v=between(waves.pulse_v, at), plain_v=between(waves.plain_v, at), step_v=step)
 
 
 _CUBIC = np.arange(-1, 3)
