@@ -39,6 +39,7 @@ class LaneModel(QAbstractTableModel):
         self._document, self._state, self._computing = document, state, computing
         self._rows: dict[str, Row] = {}
         self._shown: list[str] = []
+        self._numbers: dict[str, int] = {}
         self._known: dict[str, Needs] = {}
         self._since: dict[str, float] = {}
         self._changed: set[str] = set()
@@ -68,7 +69,7 @@ class LaneModel(QAbstractTableModel):
 
     def number_of(self, name: str) -> int | None:
         """Where a lane is on screen; None if it is not."""
-        return self._shown.index(name) if name in self._shown else None
+        return self._numbers.get(name)
 
     @property
     def total(self) -> int:
@@ -242,6 +243,7 @@ class LaneModel(QAbstractTableModel):
             return
         self.beginResetModel()
         self._shown = wanted
+        self._numbers = {name: number for number, name in enumerate(wanted)}
         self._changed.clear()
         self.endResetModel()
 
@@ -256,7 +258,7 @@ class LaneModel(QAbstractTableModel):
         return [row.name for row in rows]
 
     def _repaint(self) -> None:
-        numbers = [number for number, name in enumerate(self._shown) if name in self._changed]
+        numbers = sorted(self._numbers[name] for name in self._changed if name in self._numbers)
         self._changed.clear()
         if numbers:
             self.dataChanged.emit(self.index(numbers[0], 0), self.index(numbers[-1], len(Column) - 1))

@@ -41,7 +41,9 @@ class LaneTable(QWidget):
         self.view = LaneView(self.model, state, theme, self)
         self.batch = LaneBatch(document, state, theme, self)
         self.filter, self._caption, self._count = QLineEdit(), QLabel("LANES"), QLabel()
-        self._named = make_actions(self._deeds(), self, self.view)
+        deeds = self._deeds()
+        self._named = make_actions(deeds, self, self.view)
+        self._on_lanes = [self._named[deed.name] for group in deeds for deed in group if deed.needs_lane]
         self._buttons = [self._button("lane.add", "Add"), self._button("lane.set", "Set…")]
         self._lay_out()
         self._settle = QTimer(self, singleShot=True, interval=0)
@@ -214,7 +216,7 @@ class LaneTable(QWidget):
             self._state.set_lane(current if current in names else names[0], names)
 
     def _follow_state(self, _: object = None) -> None:
-        lane, lanes = self._state.lane, self._state.lanes
+        lane, lanes = self._state.lane, set(self._state.lanes)
         shown = tuple(name for name in self.model.names() if name in lanes)
         if (self.view.current(), self.view.selected()) != (lane, shown):
             self._following = True
@@ -228,10 +230,10 @@ class LaneTable(QWidget):
         self._enable()
 
     def _enable(self) -> None:
-        known = {lane.name for lane in self._document.board.lanes}
-        any_selected = any(name in known for name in self._state.lanes)
-        for deed in (deed for group in self._deeds() for deed in group if deed.needs_lane):
-            self._named[deed.name].setEnabled(any_selected)
+        selected = set(self._state.lanes)
+        enabled = any(lane.name in selected for lane in self._document.board.lanes)
+        for action in self._on_lanes:
+            action.setEnabled(enabled)
 
     def _count_lanes(self) -> None:
         shown, total = self.model.rowCount(), self.model.total

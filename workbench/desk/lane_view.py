@@ -1,7 +1,7 @@
 """The list part of the lane table: a row a lane, drawn by the delegate, walked by keys."""
 
 from PySide6.QtCore import QEvent, QItemSelection, QItemSelectionModel, QModelIndex, QRect, Qt, Signal
-from PySide6.QtGui import QColor, QContextMenuEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QColor, QContextMenuEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from workbench.desk.lane_model import LaneModel
@@ -27,7 +27,7 @@ class LaneView(QTableView):
 
     def __init__(self, model: LaneModel, state: ViewState, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
-        self._lanes, self.empty_text = model, ""
+        self._lanes, self.empty_text, self._anchor = model, "", ""
         self.setAccessibleName("Lanes")
         self.setModel(model)
         self.delegate = LaneDelegate(model, state, theme, self)
@@ -53,6 +53,7 @@ class LaneView(QTableView):
 
     def select(self, current: str, names: tuple[str, ...]) -> None:
         """Select lanes that are on screen, and scroll to the current one."""
+        self._anchor = current
         model, chosen = self.selectionModel(), QItemSelection()
         for row in sorted(n for name in names if (n := self._lanes.number_of(name)) is not None):
             chosen.select(self._lanes.index(row, 0), self._lanes.index(row, len(Column) - 1))
@@ -121,12 +122,33 @@ class LaneView(QTableView):
             return self._lanes.index(0, Column.NAME)
         return super().moveCursor(cursorAction, modifiers)
 
+    def setSelection(self, rect: QRect, command: QItemSelectionModel.SelectionFlag) -> None:  # noqa: N802 - Qt's name
+        """Shift extends from the lane chosen last, whoever chose it; Qt would take where the last click was."""
+        anchor, now = self._lanes.number_of(self._anchor), self.currentIndex()
+        dragging = self.state() is QAbstractItemView.State.DragSelectingState
+        if dragging or anchor is None or not now.isValid() or not command & _Flag.Current:
+            super().setSelection(rect, command)
+            return
+        first, last = sorted((anchor, now.row()))
+        chosen = QItemSelection(self._lanes.index(first, 0), self._lanes.index(last, len(Column) - 1))
+        self.selectionModel().select(chosen, command)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Remember where a selection begins."""
+        super().mousePressEvent(event)
+        self._begin_selection(event.modifiers())
+
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Enter takes the lane; the menu key is the context menu's."""
+        """Enter takes the lane; the other keys walk."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not event.modifiers():
             self.chosen.emit()
-        else:
-            super().keyPressEvent(event)
+            return
+        super().keyPressEvent(event)
+        self._begin_selection(event.modifiers())
+
+    def _begin_selection(self, modifiers: Qt.KeyboardModifier) -> None:
+        if not modifiers & Qt.KeyboardModifier.ShiftModifier:
+            self._anchor = self.current()
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
         """Ask for the menu, from the keyboard under the current lane."""
