@@ -4,49 +4,23 @@ import weakref
 
 import pytest
 from msgspec.structs import replace
-from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QPlainTextEdit, QTableWidget, QWidget
+from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QPlainTextEdit, QWidget
 
-from workbench.board.edits import add_device, set_run_length
+from tests.desk.details_help import editor, enter, error, focus, place_of, shown_details, wheel
+from workbench.board.edits import set_run_length
 from workbench.board.index import shelf_names
-from workbench.board.library import builtin_profiles, starter_catalogues
-from workbench.board.model import Device, Run, Settings, Stage
+from workbench.board.library import starter_catalogues
+from workbench.board.model import Run
 from workbench.desk.details import BOARD, LANE, PART, PLACEMENT, Details
-from workbench.desk.details_fields import NestInput
-from workbench.desk.details_inputs import Input, QuantityInput
 from workbench.desk.details_targets import EntryTarget
 from workbench.desk.theme import DARK, LIGHT
-from workbench.facts import facts_of
-from workbench.parts.foil import Smooth
 
 
 @pytest.fixture
 def details(qtbot, document, state, computing) -> Details:
-    state.set_lane("RX3")
-    form = Details(document, state, computing, LIGHT)
-    qtbot.addWidget(form)
-    form.resize(272, 640)
-    with qtbot.waitExposed(form):
-        form.show()
-    return form
-
-
-def editor(details: Details, label: str, kind: type[QWidget] = QLineEdit):
-    QApplication.processEvents()
-    found = [w for w in details.findChildren(kind) if w.accessibleName() == label and w.isVisible()]
-    assert found, label
-    return found[0]
-
-
-def error(details: Details) -> str:
-    return " ".join(w.text() for w in details.findChildren(QLabel) if w.objectName() == "error" and w.isVisible())
-
-
-def place_of(document, lane: str, kind: type) -> int:
-    path = next(one.path for one in document.board.lanes if one.name == lane)
-    return next(number for number, placement in enumerate(path) if isinstance(placement, kind))
+    return shown_details(qtbot, document, state, computing)
 
 
 def length_m(board, at: int) -> float:
@@ -60,26 +34,6 @@ def length(details, document, state) -> QLineEdit:
     line = editor(details, "Length")
     focus(line)
     return line
-
-
-def focus(widget: QWidget) -> None:
-    widget.window().activateWindow()
-    widget.setFocus()
-    assert QApplication.focusWidget() is widget
-
-
-def enter(line: QLineEdit, text: str) -> None:
-    line.selectAll()
-    QTest.keyClicks(line, text)
-    QTest.keyClick(line, Qt.Key.Key_Return)
-
-
-def wheel(widget: QWidget, notches: int, modifiers=Qt.KeyboardModifier.NoModifier) -> None:
-    event = QWheelEvent(
-        QPointF(5, 5), QPointF(5, 5), QPoint(), QPoint(0, 120 * notches), Qt.MouseButton.NoButton, modifiers,
-        Qt.ScrollPhase.NoScrollPhase, False,
-    )  # fmt: skip
-    QApplication.sendEvent(widget, event)
 
 
 # --- quantities
@@ -297,243 +251,6 @@ def test_another_line_is_chosen_by_keys_with_a_preview(details, document, state)
     assert details.title == "control inner pair"
     document.undo()
     assert combo.currentText() == "control breakout"
-
-
-# --- devices
-
-
-@pytest.fixture
-def strap(details, document, state) -> QComboBox:
-    """The equalization strap of the device in RX3, with the keyboard in it."""
-    state.select_placement(place_of(document, "RX3", Stage))
-    combo = editor(details, "Equalization", QComboBox)
-    focus(combo)
-    return combo
-
-
-def equalization(board) -> str:
-    return board.devices[0].settings.equalization
-
-
-def test_a_strap_turned_by_the_wheel_is_previewed_and_kept_as_one_step(details, strap, document):
-    before = document.board
-    assert any("shared by RX3, RX4, RX5" in label.text() for label in details.findChildren(QLabel))
-    wheel(strap, -1)
-    wheel(strap, -1)
-    assert equalization(document.shown) == "3"
-    assert document.board is before
-    details.tabs.setFocus()
-    assert equalization(document.board) == "3"
-    document.undo()
-    assert document.board is before
-    assert strap.currentText() == "1"
-
-
-def test_a_strap_turned_by_keys_is_given_up_by_escape(strap, document):
-    before = document.board
-    QTest.keyClick(strap, Qt.Key.Key_Down)
-    assert equalization(document.shown) == "2"
-    QTest.keyClick(strap, Qt.Key.Key_Escape)
-    assert document.shown is before
-    assert strap.currentText() == "1"
-
-
-def test_a_position_that_is_pointed_at_in_the_list_is_previewed(qtbot, strap, document):
-    before = document.board
-    strap.showPopup()
-    strap.highlighted.emit(4)
-    assert equalization(document.shown) == "4"
-    strap.hidePopup()
-    qtbot.waitUntil(lambda: document.shown is before)
-    assert strap.currentText() == "1"
-
-
-def test_a_position_that_is_chosen_in_the_list_is_kept(qtbot, strap, document):
-    strap.showPopup()
-    qtbot.waitUntil(strap.view().isVisible)
-    QTest.keyClick(strap.view(), Qt.Key.Key_Down)
-    QTest.keyClick(strap.view(), Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: equalization(document.board) == "2")
-    assert document.undo_name == "set equalization of U1"
-
-
-def test_a_stage_goes_to_a_free_channel_of_another_device(details, document, state):
-    straps = Settings(equalization="1", swing="800 mV", emphasis="off")
-    new = Device(ref="U9", part="PCIe limiting quad", settings=straps)
-    document.apply("add", lambda board: add_device(board, new))
-    at = place_of(document, "RX3", Stage)
-    state.select_placement(at)
-    combo = editor(details, "Device", QComboBox)
-    focus(combo)
-    QTest.keyClick(combo, Qt.Key.Key_End)
-    QTest.keyClick(combo, Qt.Key.Key_Return)
-    assert document.board.lanes[3].path[at] == Stage(device="U9", channel=1)
-    assert "only in RX3; 3 channels free" in " ".join(label.text() for label in details.findChildren(QLabel))
-
-
-def test_a_device_is_renamed_in_every_lane(details, document):
-    details.show_device("U1")
-    line = editor(details, "Reference")
-    focus(line)
-    enter(line, "U11")
-    stages = [p for lane in document.board.lanes for p in lane.path if isinstance(p, Stage)]
-    assert {stage.device for stage in stages} == {"U11", "U2", "U3", "U4"}
-    assert details.title == "U11"
-
-
-# --- catalogue
-
-
-def test_every_entry_of_every_starter_has_an_input_for_each_field(details, document):
-    for starter in starter_catalogues().values():
-        document.replace(replace(document.board, catalogue=starter.catalogue, lanes=(), devices=()), None)
-        for shelf in shelf_names():
-            for entry in getattr(starter.catalogue, shelf):
-                details.show_entry(shelf, entry.name)
-                assert details.title == entry.name
-                form = details.forms[0].root.form
-                assert set(form.rows) == {fact.name for fact in facts_of(type(entry))}
-                for name, row in form.rows.items():
-                    assert isinstance(row.input, Input), name
-
-
-def test_every_quantity_of_a_conditioner_steps_and_comes_back(details, document):
-    before = document.board
-    details.show_entry("conditioners", "PCIe limiting quad")
-    inputs = [one for one in details.findChildren(QuantityInput) if not isinstance(one, NestInput)]
-    assert len(inputs) > 10
-    for one in inputs:
-        text = one.line.text()
-        one.line.stepped.emit(1)
-        assert document.shown != before, one.fact.label
-        one.line.escaped.emit()
-        assert document.shown is before
-        assert one.line.text() == text
-
-
-def test_a_cell_of_a_table_of_settings_is_set_and_a_bad_one_refused(details, document):
-    details.show_entry("conditioners", "PCIe limiting quad")
-    table = editor(details, "Equalization", QTableWidget)
-    table.item(1, 1).setText("3.5 dB")
-    assert document.board.catalogue.conditioners[0].equalization[1].boost_db == 3.5
-    board = document.board
-    table.item(1, 1).setText("90 dB")
-    assert "at most 40 dB" in error(details)
-    assert table.item(1, 1).text() == "3.5 dB"
-    assert document.board is board
-
-
-def test_rows_are_added_and_taken_out_and_one_in_use_is_kept(details, document):
-    details.show_entry("conditioners", "PCIe limiting quad")
-    form = details.forms[0].root.form
-    table = form.rows["equalization"].input
-    table.table.setCurrentCell(7, 0)
-    table.add.click()
-    names = [one.setting for one in document.board.catalogue.conditioners[0].equalization]
-    assert names == ["0", "1", "2", "3", "4", "5", "6", "7", "8"]
-    table.table.setCurrentCell(8, 0)
-    table.take.click()
-    board = document.board
-    table.table.setCurrentCell(1, 0)
-    table.take.click()
-    assert 'no equalization setting "1"' in error(details)
-    assert document.board is board
-
-
-def test_another_kind_of_roughness_brings_its_own_fields(details, document):
-    details.show_entry("foils", "treated")
-    combo = editor(details, "Roughness", QComboBox)
-    focus(combo)
-    QTest.keyClick(combo, Qt.Key.Key_Home)
-    QTest.keyClick(combo, Qt.Key.Key_Return)
-    assert isinstance(document.board.catalogue.foils[1].roughness, Smooth)
-    document.undo()
-    assert editor(details, "Nodule radius").text() == "500 nm"
-
-
-def test_an_entry_that_is_renamed_is_followed_by_what_uses_it(details, document, state):
-    state.select_placement(0)
-    details.show_page(PART)
-    line = editor(details, "Name")
-    focus(line)
-    enter(line, "escape")
-    assert all(lane.path[0].line == "escape" for lane in document.board.lanes)
-    assert details.title == "escape"
-    assert QApplication.focusWidget() is line
-
-
-def test_used_by_leads_to_those_lanes(details, document, state):
-    details.show_entry("conditioners", "PCIe limiting quad")
-    foot = details.forms[0].foot
-    stages = [lane.name for lane in document.board.lanes if any(isinstance(p, Stage) for p in lane.path)]
-    assert foot.used.text() == f"Used by {len(stages)} lanes"
-    foot.used.click()
-    assert list(state.lanes) == stages
-    assert state.lane == "RX3"
-
-
-def test_an_entry_matters_to_lanes_through_the_entries_that_name_it(details, document):
-    details.show_entry("dielectrics", "mid-loss laminate")
-    assert details.forms[0].foot.used.text() == f"Used by {len(document.board.lanes)} lanes"
-
-
-def test_an_entry_in_use_is_deleted_only_with_another_in_its_place(details, document):
-    before = document.board
-    details.show_entry("lines", "midplane trace")
-    foot = details.forms[0].foot
-    foot.delete.click()
-    assert 'used by lane "RX0"' in foot.question.text()
-    assert document.board is before
-    foot.keep.click()
-    assert not foot.asking.isVisible()
-    foot.delete.click()
-    foot.substitute.setCurrentText("digitiser trace")
-    foot.replace.click()
-    names = [line.name for line in document.board.catalogue.lines]
-    assert "midplane trace" not in names
-    assert details.title == "digitiser trace"
-    document.undo()
-    assert document.board is before
-
-
-def test_a_copy_is_shown_and_deleted_without_a_question(details, document):
-    before = document.board
-    details.show_entry("lines", "midplane trace")
-    details.forms[0].foot.copy.click()
-    assert details.title == "midplane trace 2"
-    assert details.forms[0].foot.used.text() == "Not in use"
-    details.forms[0].foot.delete.click()
-    assert document.board == before
-
-
-def test_what_a_field_names_is_one_click_away_and_back(details, document, state):
-    state.select_placement(0)
-    details.show_page(PART)
-    assert details.title == "control breakout"
-    row = details.forms[0].root.form.rows["foil"]
-    row._go.click()
-    assert details.title == "treated"
-    details.back.click()
-    assert details.title == "control breakout"
-
-
-# --- profiles
-
-
-def test_a_built_in_profile_is_read_with_its_sources_and_changed_only_as_a_copy(details, document):
-    details.show_profile("pcie-3")
-    assert not [one for one in details.findChildren(QLineEdit) if one.isVisible()]
-    words = " ".join(label.text() for label in details.findChildren(QLabel))
-    assert builtin_profiles()["pcie-3"].rate_bps.source in words
-    details.forms[0].foot.own.click()
-    line = editor(details, "Value")
-    assert line.text() == "8 Gbit/s"
-    focus(line)
-    enter(line, "7 Gb/s")
-    assert document.board.profiles[0].rate_bps.value == 7e9
-    details.forms[0].foot.drop.click()
-    assert document.board.profiles == ()
-    assert document.undo_name == "remove the own copy of pcie-3"
 
 
 # --- the whole

@@ -11,7 +11,8 @@ from PySide6.QtGui import QAction
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
 
-from workbench.desk.palette import Item, Palette, find, match
+from workbench.desk.palette import Palette
+from workbench.desk.palette_find import Item, find, match
 from workbench.desk.theme import DARK, LIGHT
 
 LETTERS = st.text(alphabet="abcde XYZ10-", max_size=20)

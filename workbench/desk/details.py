@@ -1,6 +1,6 @@
 """The details of whatever is selected, as a form: board, lane, placement, the part behind it."""
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QTabBar, QVBoxLayout, QWidget
 from PySide6.QtWidgets import QHBoxLayout as Row
@@ -228,6 +228,7 @@ class Details(QWidget):
             form.followed.connect(self.show_target)
             form.renamed.connect(self._rename)
             form.applied.connect(self._settle_name)
+            form.raised.connect(self._bring)
         self._help.setText(_HINT if page.sections else "")
         self._scroll.verticalScrollBar().setValue(0)
         if had_focus:
@@ -267,6 +268,10 @@ class Details(QWidget):
         focus = self.focusWidget()
         if focus is not None and self._inside.isAncestorOf(focus):
             self._scroll.ensureWidgetVisible(focus, 0, 6 * GRID_PX)
+
+    def _bring(self, part: QWidget) -> None:
+        # What appeared has its place only after the layout's next pass.
+        QTimer.singleShot(0, part, lambda: self._scroll.ensureWidgetVisible(part))
 
     def _rename(self, old: Target, new: Target) -> None:
         if self._subject == old:

@@ -34,7 +34,7 @@ class ChoiceInput(Input):
 
     def __init__(self, fact: Fact, choices: Sequence[Choice], parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.combo = _Combo()
+        self.combo = Combo()
         self._choices: tuple[Choice, ...] = ()
         self._good: Any = None
         self._pending = False
@@ -100,7 +100,9 @@ class ChoiceInput(Input):
             self.dropped.emit()
 
 
-class _Combo(QComboBox):
+class Combo(QComboBox):
+    """A list to choose from that tells steps, the choice, Enter and leaving, and Escape apart."""
+
     stepped = Signal(int)
     picked = Signal(int)
     done = Signal()

@@ -22,6 +22,7 @@ from workbench.desk.details_values import (
     is_record,
     kind_word,
     source_words,
+    told_apart,
     unit_of,
     words_of,
 )
@@ -127,7 +128,7 @@ class Form(QWidget):
         body = QVBoxLayout(self)
         body.setContentsMargins(0, 0, 0, 0)
         body.setSpacing(GRID_PX)
-        for fact in facts_of(type(record)):
+        for fact in told_apart(facts_of(type(record))):
             made = None
             if not names or fact.name in names:
                 made = input_for(fact, (*keys, fact.name), context, getattr(record, fact.name))

@@ -167,18 +167,26 @@ def lanes_using(board: Board, shelf: str, name: str) -> tuple[str, ...]:
     return tuple(lane.name for lane in board.lanes if lane.name in numbers)
 
 
-def use_words(board: Board, shelf: str, name: str) -> str:
-    """How much an entry is used: "Used by 9 lanes"."""
-    lanes = lanes_using(board, shelf, name)
+def use_words(board: Board, target: EntryTarget, lanes: tuple[str, ...]) -> str:
+    """How much an entry is used, where `lanes` are those it matters to: "Used by 9 lanes"."""
     if lanes:
         return f"Used by {_count(len(lanes), 'lane')}"
-    direct = dict.fromkeys(use.words for use in where_used(board, shelf, name))
-    return f"Used by {few(tuple(direct))}, in no lane" if direct else "Not in use"
+    direct = direct_words(board, target.shelf, target.entry)
+    return f"Used by {direct}, in no lane" if direct else "Not in use"
 
 
 def direct_words(board: Board, shelf: str, name: str) -> str:
     """What names an entry, for the question what shall take its place."""
-    return few(tuple(dict.fromkeys(use.words for use in where_used(board, shelf, name))))
+    lanes, others = [], []
+    for use in where_used(board, shelf, name):
+        found = _PLACE.match(use.place)
+        if found is not None and found[1] == "lanes":
+            lanes.append(board.lanes[int(found[2])].name)
+        else:
+            others.append(use.words)
+    names = tuple(dict.fromkeys(lanes))
+    in_lanes = [f"{'lane' if len(names) == 1 else 'lanes'} {few(names)}"] if names else []
+    return " and ".join([*in_lanes, *([few(tuple(dict.fromkeys(others)))] if others else [])])
 
 
 def shelf_label(shelf: str) -> str:

@@ -6,11 +6,12 @@ from typing import Any
 import msgspec
 from msgspec.structs import replace
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from workbench.board.edits_catalogue import add_entry, put_profile, remove_entry, remove_profile
 from workbench.board.index import Index
 from workbench.board.model import Board
+from workbench.desk.details_choices import Combo
 from workbench.desk.details_fields import Context, NestInput
 from workbench.desk.details_pages import Section, direct_words, free_name, lanes_using, use_words
 from workbench.desk.details_style import named, word_button
@@ -34,18 +35,21 @@ class SectionForm(QWidget):
         followed: something is to be shown; carries a target.
         renamed: the record gets another name; carries the target before and after. Sent before the edit is applied.
         applied: the edit was applied.
+        raised: something appeared that is to be in sight; carries the widget.
     """
 
     entered = Signal(object)
     followed = Signal(object)
     renamed = Signal(object, object)
     applied = Signal()
+    raised = Signal(object)
 
     def __init__(self, document: Document, state: ViewState, section: Section) -> None:
         super().__init__()
         self._document, self._state = document, state
         self.target = section.target
         self._own = False
+        self._told: Board | None = None
         self._locked = self.target.locked(document.board)
         self._caption = named(QLabel(section.caption), "caption")
         self._note = named(QLabel(section.note, wordWrap=True), "note")
@@ -80,8 +84,10 @@ class SectionForm(QWidget):
         if self._own or record is None:
             return
         self.root.show_value(record)
-        if self.foot is not None:
-            self.foot.show_board(self._document.board)
+        if self.foot is not None and self._document.board is not self._told:
+            # Who uses what takes a walk through all lanes: not while something is dragged.
+            self._told = self._document.board
+            self.foot.show_board(self._told)
 
     def finish(self) -> None:
         """Keep what is pending."""
@@ -158,9 +164,8 @@ class EntryFoot(_Foot):
         self.tools.addStretch(1)
         self.body.addLayout(self.tools)
         self.question = named(QLabel(wordWrap=True), "question")
-        self.substitute = QComboBox()
+        self.substitute = Combo()
         self.substitute.setAccessibleName("What takes its place")
-        self.substitute.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.replace = word_button("Replace and delete")
         self.replace.clicked.connect(self._replace)
         self.keep = word_button("Keep")
@@ -184,7 +189,7 @@ class EntryFoot(_Foot):
         if target.read(board) is None:
             return
         lanes = lanes_using(board, target.shelf, target.entry)
-        self.used.setText(use_words(board, target.shelf, target.entry))
+        self.used.setText(use_words(board, target, lanes))
         self.used.setToolTip(f"Select {', '.join(lanes)}" if lanes else "")
         self.used.setEnabled(bool(lanes))
 
@@ -236,6 +241,8 @@ class EntryFoot(_Foot):
         self.asking.setVisible(asking)
         to = self.delete if not asking else self.substitute if self.substitute.count() else self.keep
         to.setFocus()
+        if asking:
+            self._form.raised.emit(self.asking)
 
 
 class ProfileFoot(_Foot):

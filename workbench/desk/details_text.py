@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent, QTextOption, QWheelEvent
 from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QWidget
 
@@ -61,7 +61,9 @@ class _Paper(QPlainTextEdit):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Fit the height to the lines that the text now has."""
         super().resizeEvent(event)
-        self._fit()
+        if event.size().width() != event.oldSize().width():
+            # Not inside the layout's own pass, which would miss the new height.
+            QTimer.singleShot(0, self, self._fit)
 
     def _fit(self) -> None:
         lines = max(int(self.document().documentLayout().documentSize().height()), 1)

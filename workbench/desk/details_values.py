@@ -47,6 +47,15 @@ def words_of(kind: Any) -> tuple[str, ...]:  # noqa: ANN401 - as above
     return get_args(kind) if get_origin(kind) is Literal else ()
 
 
+def told_apart(facts: tuple[Fact, ...]) -> tuple[Fact, ...]:
+    """Fields of one label get one from their names: "Input resistance" and "Output resistance"."""
+    labels = [fact.label for fact in facts]
+    return tuple(
+        msgspec.structs.replace(fact, label=_name_words(fact.name)) if labels.count(fact.label) > 1 else fact
+        for fact in facts
+    )
+
+
 def kind_word(kind: type[msgspec.Struct]) -> str:
     """What a kind is called among others: its tag in the file."""
     return str(kind.__struct_config__.tag or kind.__name__).replace("-", " ")
@@ -202,6 +211,12 @@ def fresh(kind: type[msgspec.Struct], like: object = None, board: Board | None =
         elif fact.default is msgspec.NODEFAULT:
             values[fact.name] = _first(fact, board)
     return kind(**values)
+
+
+def _name_words(name: str) -> str:
+    for suffix in _SUFFIXES:
+        name = name.removesuffix(suffix)
+    return name.replace("_", " ").capitalize()
 
 
 def _first(fact: Fact, board: Board | None) -> Any:  # noqa: ANN401, PLR0911 - of the field's type, each in a line
