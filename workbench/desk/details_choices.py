@@ -15,7 +15,7 @@ _PAD_PX, _CHEVRON_PX = 6, 18
 
 
 class FlagInput(Input):
-    """Yes or no."""
+    """A choice between yes and no."""
 
     def __init__(self, fact: Fact, parent: QWidget | None = None) -> None:
         super().__init__(parent)

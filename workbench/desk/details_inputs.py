@@ -309,7 +309,7 @@ class NumbersInput(TypedInput):
         self.line.setPlaceholderText("none; write 1; 2; 3")
 
     def read(self, text: str) -> tuple[float, ...]:
-        """The numbers."""
+        """The numbers; raises QuantityError."""
         return read_numbers(text, self._unit)
 
     def written(self, value: Sequence[float] | None) -> str:
@@ -321,13 +321,13 @@ class WordInput(TypedInput):
     """A short text, such as a name."""
 
     def read(self, text: str) -> str:
-        """The text without spaces around it; an empty one is refused where the field must be given."""
+        """The text without spaces around it; raises QuantityError where that leaves nothing and something must stand."""
         if not text.strip() and self.fact.default != "":
             raise QuantityError(f"{self.fact.label or self.fact.name} is empty; write at least one character")
         return text.strip()
 
     def written(self, value: str | None) -> str:
-        """The text."""
+        """The text as it is."""
         return value or ""
 
 

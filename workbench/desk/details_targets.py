@@ -112,7 +112,7 @@ class BoardTarget(Target, frozen=True):
         return profile_choices(board) if path == ("profile",) else super().choices(board, path, fact)
 
     def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> Target | None:
-        """The profile."""
+        """The profile of that id."""
         if path == ("profile",):
             return ProfileTarget(str(value))
         return super().behind(board, path, fact, value)
@@ -216,7 +216,7 @@ class DeviceTarget(Target, frozen=True):
     ref: str
 
     def read(self, board: Board) -> Device | None:
-        """The device."""
+        """The device of that reference."""
         return next((device for device in board.devices if device.ref == self.ref), None)
 
     def write(self, board: Board, record: Struct) -> Board:
@@ -258,7 +258,7 @@ class EntryTarget(Target, frozen=True):
     entry: str
 
     def read(self, board: Board) -> Record | None:
-        """The entry."""
+        """The entry of that name."""
         entries: tuple[Record, ...] = getattr(board.catalogue, self.shelf, ())
         return next((entry for entry in entries if _name_of(entry) == self.entry), None)
 
@@ -268,7 +268,7 @@ class EntryTarget(Target, frozen=True):
         return replace_entry(board, self.shelf, self.entry, record)
 
     def name(self, board: Board) -> str:
-        """Its name."""
+        """The entry's own name."""
         del board
         return self.entry
 
@@ -309,7 +309,7 @@ class ProfileTarget(Target, frozen=True):
         return put_profile(board, record)
 
     def name(self, board: Board) -> str:
-        """Its id."""
+        """The profile's own id."""
         del board
         return self.id
 

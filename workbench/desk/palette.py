@@ -143,7 +143,8 @@ class Palette(QFrame):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
         """Walk the rows while typing; close when the keyboard leaves."""
         if watched is self.field and event.type() == QEvent.Type.FocusOut:
-            if not self.isAncestorOf(self.window().focusWidget()):
+            focus = self.window().focusWidget()
+            if focus is None or not self.isAncestorOf(focus):
                 self._before = None
                 self.shut()
         elif watched is self.field and event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
