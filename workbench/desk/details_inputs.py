@@ -321,7 +321,7 @@ class WordInput(TypedInput):
     """A short text, such as a name."""
 
     def read(self, text: str) -> str:
-        """The text without spaces around it; raises QuantityError where that leaves nothing and something must stand."""
+        """The text without spaces around it; raises QuantityError where one must stand and none does."""
         if not text.strip() and self.fact.default != "":
             raise QuantityError(f"{self.fact.label or self.fact.name} is empty; write at least one character")
         return text.strip()
