@@ -22,6 +22,8 @@ NRZ = (-1.0, 1.0)
 
 _TINY_PER_SIGMA = 0.05
 """What is below this share of the Gaussian part's sigma, at every phase, goes in with it."""
+_TINY_TOGETHER = 3e-5
+"""What all together is below this share of the largest goes in with the Gaussian part too: no level can tell."""
 _SMALL_PER_SIGMA = 0.2
 """What is below this share of the sigma of all that is smaller goes in as cumulants at the tilt."""
 _SMALL_EDGE_PER_SIGMA = 0.2
@@ -165,6 +167,8 @@ def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> 
         under[columns:] |= size[columns:] == 0.0
         found.append(under)
     tiny, under = found
+    reach = np.cumsum(np.sqrt(both.max(axis=0))[order])
+    tiny[order[(reach <= _TINY_TOGETHER * reach[-1]) & np.isfinite(size[order])]] = True
     return tiny, under & ~tiny
 
 
