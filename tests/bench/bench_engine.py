@@ -1,7 +1,7 @@
 """How fast the engine is, as medians and as a ratio to the obvious general-purpose way in the same run.
 
-Run apart from the tests: ``python -m pytest -c tests/bench/pytest.ini tests/bench``. Nothing is kept from one round to the next
-unless the benchmark says so.
+Run apart from the tests: ``python -m pytest -c tests/bench/pytest.ini tests/bench``. Nothing is kept from one round to
+the next unless the benchmark says so.
 """
 
 import resource
@@ -52,7 +52,10 @@ def bench_one_element_changed(benchmark):
         changed = boards.with_last_run(board, 0, 0.30 + 1e-4 * next(lengths))
         return (changed,), {}
 
-    benchmark.pedantic(lambda changed: assess_board(changed, sha256="", memo=memo, lanes=("D0",)), setup=setup, rounds=40)
+    def run(changed):
+        return assess_board(changed, sha256="", memo=memo, lanes=("D0",))
+
+    benchmark.pedantic(run, setup=setup, rounds=40)
 
 
 def bench_ratio_to_general_purpose(benchmark):

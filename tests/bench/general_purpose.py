@@ -1,8 +1,8 @@
 """The obvious general-purpose way to a lane's statistical eye, to measure the engine against.
 
-scikit-rf cascades the lane (its own networks made from the same line constants), a transform makes the pulse, and at each
-phase the distribution of the sum is built by convolving two-point probabilities, cursor after cursor, in numpy. It knows
-noise but no jitter.
+scikit-rf cascades the lane (its own networks made from the same line constants), a transform makes the pulse, and at
+each phase the distribution of the sum is built by convolving two-point probabilities, cursor after cursor, in numpy. It
+knows noise but no jitter.
 """
 
 import numpy as np
@@ -13,7 +13,6 @@ from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
 from workbench.engine.signal import launched
 from workbench.engine.spans import element_two_port
-from workbench.parts.record import FixtureRecord
 from workbench.parts.twoport import s_parameters
 
 _BIN_V = 4e-5
@@ -40,7 +39,8 @@ def eye_height_v(plan: LanePlan, grid: Grid, error_ratio: float) -> float:
     pulse = grid.time_response(spectrum)
     pulse = np.roll(pulse, grid.samples_per_ui * 4 - int(pulse.argmax()))
     noise_v = plan.receiver.noise_v
-    return max(_height(pulse[phase :: grid.samples_per_ui], noise_v, error_ratio) for phase in range(grid.samples_per_ui))
+    per_ui = grid.samples_per_ui
+    return max(_height(pulse[phase::per_ui], noise_v, error_ratio) for phase in range(per_ui))
 
 
 def _height(cursors, noise_v, error_ratio):
@@ -64,8 +64,3 @@ def _height(cursors, noise_v, error_ratio):
     below = np.cumsum(density)
     level = np.interp(np.log(error_ratio), np.log(np.maximum(below, 1e-300)), levels)
     return 2.0 * (cursors[main] + level)
-
-
-def is_passive(plan: LanePlan) -> bool:
-    """Whether the plan is what this way can do."""
-    return len(plan.spans) == 1 and all(isinstance(e.record, FixtureRecord) or e.length_m for e in plan.spans[0].elements)

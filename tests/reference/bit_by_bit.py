@@ -69,7 +69,7 @@ def crossings(response, symbols, moved, noise, *, middle):
     return (before + np.clip(part, 0.0, 1.0)) / 32.0 - 0.5
 
 
-def band_noise(density, df_hz, dt_s, symbols, points, rng):
+def band_noise(density, *, df_hz, dt_s, symbols, points, rng):
     """Noise of a one-sided density (V^2/Hz) at `points` times dt_s apart, an independent stretch a symbol."""
     lag = np.arange(points) * dt_s
     f_hz = np.arange(density.size) * df_hz

@@ -2,10 +2,16 @@
 
 import numpy as np
 import pytest
+from scipy.special import ndtri
 
+from tests.lanes import lane_board, plan_of, trace
 from tests.reference.enumeration import jittered_log_tail
 from tests.reference.single_pole import ramp_step, ramp_ui, signal_of, single_pole
+from workbench.engine.eye import Reach
 from workbench.engine.jitter import dual_dirac
+from workbench.engine.lane import observe
+from workbench.engine.look import resolve_look
+from workbench.engine.memo import Memo
 from workbench.engine.tails import lower_tail, tail_near
 from workbench.engine.waves import sampled, waves_of
 from workbench.parts.transmitter import Taps
@@ -76,3 +82,44 @@ def test_moved_edges_give_the_tail_of_all_sequences_and_displacements(case, loca
         deviation.append(float(true[0] - np.log(ratio)))
     # In ln P; at 1e-12 and 10 mV of noise 0.05 is below 0.1 mV.
     assert np.abs(deviation).max() < 0.05
+
+
+EDGES = {"random_jitter_s": 2e-12}
+
+
+def eye_of_lane(transmitter=None, receiver=None, ratio=1e-12):
+    board = lane_board((trace(0.05),), transmitter=transmitter, receiver=receiver)
+    plan = plan_of(board)
+    return observe(Memo(), plan, resolve_look(plan, "receiver"), ratio, reach=Reach.ALL).eye
+
+
+@pytest.mark.parametrize("ratio", [1e-6, 1e-9, 1e-12, 1e-15])
+@pytest.mark.parametrize("end", ["transmitter", "receiver"])
+def test_a_clean_lane_closes_by_total_jitter(end, ratio):
+    """``TJ = DJ + 2 Q RJ`` (INCITS MJSQ, from memory) with Q of what is left when half the edges do not move away and
+    half the dual-Dirac lies on the far side: P = 1/2 (transition) x 1/2 (near part) x Q-function at each end. Derived.
+    For the sampling instant the same: the wrong side of a boundary is wrong only if there is a transition.
+    """
+    random_s, deterministic_s = 2e-12, 2e-11
+    jitter = {"random_jitter_s": random_s, "deterministic_jitter_s": deterministic_s}
+    # Edges that stand still are sharper than the grid of 1/32 UI; with the receiver's jitter the edges have some too.
+    ends = {"transmitter": jitter} if end == "transmitter" else {"receiver": jitter, "transmitter": EDGES}
+    low, high = eye_of_lane(**ends, ratio=ratio).crossings_s(ratio)
+    quantile = -ndtri(4.0 * ratio)
+    sigma_s = random_s if end == "transmitter" else np.hypot(random_s, EDGES["random_jitter_s"])
+    total_s = deterministic_s + 2.0 * quantile * sigma_s
+    assert UI_S - (high - low) == pytest.approx(total_s, abs=0.005 * UI_S)
+
+
+def test_the_sampling_instants_jitter_is_a_convolution_along_time():
+    """Direct numerical integration of the unjittered error ratio over the instant's density."""
+    random_s, deterministic_s = 2.5e-12, 1.2e-11
+    still = eye_of_lane(EDGES)
+    moved = eye_of_lane(EDGES, {"random_jitter_s": random_s, "deterministic_jitter_s": deterministic_s})
+    offsets = np.linspace(-3e-11, 3e-11, 6001)
+    density = sum(np.exp(-0.5 * ((offsets - side * deterministic_s / 2.0) / random_s) ** 2) for side in (-1, 1))
+    density = density / density.sum()
+    for time_ui in (0.12, 0.15, 0.2, 0.8, 0.85, 0.88):
+        at = time_ui * UI_S + offsets
+        known = float(np.log(density @ np.exp(still.log_error(at))))
+        assert moved.log_error(np.array([time_ui * UI_S]))[0] == pytest.approx(known, rel=0.01)

@@ -78,7 +78,9 @@ def counted(name) -> Counted:
             density = signal.noise
 
             def noise(points, density=density):
-                return bit_by_bit.band_noise(density, grid.df_hz, grid.dt_s, BITS, points, rng)
+                return bit_by_bit.band_noise(
+                    density, df_hz=grid.df_hz, dt_s=grid.dt_s, symbols=BITS, points=points, rng=rng
+                )
 
             response = bit_by_bit.response_of(waves, signal.taps, ui_s)
             moved = bit_by_bit.crossings(response, symbols, moved, noise, middle=waves.crossing_s / ui_s)

@@ -67,14 +67,11 @@ def test_a_matched_lossless_lane_shows_half_its_swing_at_its_flight_time():
 
 
 def test_a_mismatched_line_rings_as_the_lattice_diagram_says():
-    """Bounce diagram, derived: source 25, line 50, open end load 1e4 of the ratios; here R_s = 50, Z0 = 100, far end
-    R_l = 10 kohm. Steps 1.333333 (1 - 1/3 + 1/9 ...) at T, 3T, 5T for an open end, reflection rho_l at the load.
-    """
+    """Bounce diagram (derived): 50 ohm into 100 ohm into 10 kohm; each round trip times both reflections."""
     far_ohm = 10_000.0
     length_m = 0.5 * 3.0 * UI_S * SPEED_OF_LIGHT / 3.9**0.5  # one way 1.5 UI: bounces come 3 UI apart
-    board = lane_board(
-        (Run(line="trace", length_m=length_m),), transmitter={"resistance_ohm": 50.0}, receiver={"resistance_ohm": far_ohm}
-    )  # fmt: skip
+    run = Run(line="trace", length_m=length_m)
+    board = lane_board((run,), transmitter={"resistance_ohm": 50.0}, receiver={"resistance_ohm": far_ohm})
     lane = assessed(board)
     half_swing_open_v = 0.5 * (50.0 + 100.0) / 100.0
     source, load = (50.0 - 100.0) / (50.0 + 100.0), (far_ohm - 100.0) / (far_ohm + 100.0)
@@ -91,7 +88,8 @@ def test_taps_make_the_levels_that_their_decibels_say(preshoot_db, deemphasis_db
     """Settled level ``c-1 + c0 + c+1``, alternating level ``|c-1| + |c0| + |c+1| = 1``: PCI Express Base
     Specification 6.2 table 8-1 (public transcription): boost is ``-20 log10 Vb``.
     """
-    lane = assessed(lane_board((trace(0.05),), transmitter={"preshoot_db": preshoot_db, "deemphasis_db": deemphasis_db}))
+    transmitter = {"preshoot_db": preshoot_db, "deemphasis_db": deemphasis_db}
+    lane = assessed(lane_board((trace(0.05),), transmitter=transmitter))
     cursors = np.array(lane.pulse.cursors_v)
     signs = (-1.0) ** np.arange(cursors.size)
     alternating, settled = abs(cursors @ signs), cursors.sum()

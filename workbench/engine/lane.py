@@ -168,7 +168,8 @@ def _received(plan: LanePlan, look: Look, signal: Signal, error_ratio: float) ->
 def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, reach: Reach) -> Eye:
     waves = received.waves
     sampling = _sampling(plan, look)
-    all_phases = int(np.ceil(waves.crossing)) + np.arange(waves.grid.samples_per_ui)
+    # From just before the crossing to just behind the next, so that the whole unit interval lies between phases.
+    all_phases = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
 
     def eye_at(at: Integers) -> Eye:
         return eye_of(

@@ -20,8 +20,13 @@ Bools = npt.NDArray[np.bool_]
 
 NRZ = (-1.0, 1.0)
 
+_QUIETEST = 3e-4
+"""Noise is taken as at least this share of the largest cursor, which no receiver undercuts: what has none at all is a
+staircase, and neither a tilt nor a Fourier sum can tell its steps."""
 _TINY_PER_SIGMA = 0.05
 """What is below this share of the Gaussian part's sigma, at every phase, goes in with it."""
+_TINY_TOGETHER = 3e-5
+"""What all together is below this share of the largest goes in with the Gaussian part too: no level can tell."""
 _SMALL_PER_SIGMA = 0.2
 """What is below this share of the sigma of all that is smaller goes in as cumulants at the tilt."""
 _SMALL_EDGE_PER_SIGMA = 0.2
@@ -134,7 +139,7 @@ def split_of(sample: Sample) -> Split:
     chained = symbols_of(boundaries, sample, columns)
     tiny[chained.start : chained.stop] = small[chained.start : chained.stop] = False
     tiny_edges, small_edges = tiny[columns:] & apart, small[columns:] & apart
-    variance = sample.noise_v**2 + symbol_variance[:, tiny[:columns]].sum(axis=1)
+    variance = _noise_square(sample) + symbol_variance[:, tiny[:columns]].sum(axis=1)
     small_columns = np.nonzero(small[:columns])[0].tolist()
     return Split(
         large=np.nonzero(~(tiny | small)[:columns])[0].tolist(),
@@ -156,7 +161,7 @@ def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> 
     size[list(sample.given)] = np.inf
     order = np.argsort(size, kind="stable")
     below = np.cumsum(both[:, order], axis=1).min(axis=0) - both[:, order].max(axis=0)
-    sigma = np.sqrt(float((sample.noise_v**2).min()) + np.maximum(below, 0.0))
+    sigma = np.sqrt(float(_noise_square(sample).min()) + np.maximum(below, 0.0))
     found = []
     for share in (_TINY_PER_SIGMA, _SMALL_PER_SIGMA):
         fits = np.nonzero(size[order] <= share * sigma)[0]
@@ -165,7 +170,14 @@ def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> 
         under[columns:] |= size[columns:] == 0.0
         found.append(under)
     tiny, under = found
+    reach = np.cumsum(np.sqrt(both.max(axis=0))[order])
+    tiny[order[(reach <= _TINY_TOGETHER * reach[-1]) & np.isfinite(size[order])]] = True
     return tiny, under & ~tiny
+
+
+def _noise_square(sample: Sample) -> Floats:
+    """Square of the noise that is counted, V^2, shape (P,)."""
+    return np.asarray(np.maximum(sample.noise_v, _QUIETEST * np.abs(sample.cursors_v).max(axis=1)) ** 2)
 
 
 def _rest(sample: Sample, columns: list[int], boundaries: list[int]) -> Rest:

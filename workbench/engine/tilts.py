@@ -128,8 +128,11 @@ def window_of(variance: Floats, ladder: Ladder, theta: Floats, depth: float, acc
         low[phase] = np.interp(accuracy.depth, fall[phase, deeper], ladder.slope[phase, deeper])
         nearer = ~deeper
         beyond = peak[phase] + (accuracy.depth + depth) / -theta[phase]
-        inside = np.interp(accuracy.depth, fall[phase, nearer][::-1], ladder.slope[phase, nearer][::-1], right=beyond)
-        high[phase] = inside
+        if nearer.any():
+            known = fall[phase, nearer][::-1], ladder.slope[phase, nearer][::-1]
+            high[phase] = np.interp(accuracy.depth, *known, right=beyond)
+        else:
+            high[phase] = beyond
     low -= sigma_gaussian
     high += sigma_gaussian
     width = np.maximum(high - low, 1e-9)

@@ -1,0 +1,213 @@
+"""Margins, verdicts and findings: each rule speaks where it should and is silent where it should be."""
+
+import pytest
+from msgspec.structs import replace
+
+from tests.lanes import assessed, invented_profile, lane_board, sourced, trace
+from workbench.board.model import Device, Fixture, Guard, Lane, Run, Settings, Stage
+from workbench.board.profile import ReceiverLimits, ReferenceReceiver
+from workbench.engine.assess import assess_board
+from workbench.engine.assessment import EyeResult
+from workbench.engine.margin import judge
+from workbench.errors import LookPointError, WorkbenchError
+from workbench.parts.conditioner import GainSetting
+from workbench.parts.receiver import Ctle, ReferenceEqualizer
+
+STAGE = Stage(device="U1", channel=1)
+
+
+def lossy(length_m):
+    return trace(length_m, "lossy")
+
+
+def rules(board, **options):
+    return {finding.rule for finding in assessed(board, **options).findings}
+
+
+def both_sides(part="linear", **options):
+    return lane_board((lossy(0.3), STAGE, lossy(0.2)), part=part, **options)
+
+
+def with_conditioner(board, **changes):
+    parts = tuple(replace(part, **changes) for part in board.catalogue.conditioners)
+    return replace(board, catalogue=replace(board.catalogue, conditioners=parts))
+
+
+def with_limit(board, limit_v):
+    parts = tuple(
+        replace(part, swing=(GainSetting(setting="unity", limit_v=limit_v),)) if part.name == "linear" else part
+        for part in board.catalogue.conditioners
+    )
+    return replace(board, catalogue=replace(board.catalogue, conditioners=parts))
+
+
+def eye(height_v, width_ui, look="receiver"):
+    return EyeResult(
+        look=look, ber=1e-12, height_v=height_v, width_s=width_ui * 2e-10, width_ui=width_ui, worst_case_height_v=0.3,
+        center_s=1e-10,
+    )  # fmt: skip
+
+
+LIMITED = invented_profile(
+    limits=ReceiverLimits(at="pins", height_v=sourced(0.1), width_ui=sourced(0.4)),
+)
+UNKNOWN = invented_profile()
+
+
+@pytest.mark.parametrize(
+    ("profile", "height_v", "width_ui", "verdict"),
+    [
+        (LIMITED, 0.2, 0.6, "pass"),
+        (LIMITED, 0.110, 0.6, "pass"),
+        (LIMITED, 0.105, 0.6, "marginal"),
+        (LIMITED, 0.2, 0.41, "marginal"),
+        (LIMITED, 0.099, 0.6, "fail"),
+        (LIMITED, 0.2, 0.39, "fail"),
+        (LIMITED, -0.1, 0.0, "fail"),
+        (UNKNOWN, 0.2, 0.6, "pass"),
+        (UNKNOWN, 0.005, 0.6, "marginal"),
+        (UNKNOWN, -0.01, 0.0, "fail"),
+        (UNKNOWN, 0.2, 0.0, "fail"),
+    ],
+)
+def test_the_verdict_follows_from_limits_and_guard_bands(profile, height_v, width_ui, verdict):
+    judged = judge(eye(height_v, width_ui), profile, Guard(height_v=0.0099999, width_ui=0.03))
+    assert judged.margin.verdict == verdict
+    assert len(judged.margin.judged_by) == 2
+    if profile is LIMITED:
+        assert judged.margin.height_v == pytest.approx(height_v - 0.1)
+        assert judged.margin.width_ui == pytest.approx(width_ui - 0.4)
+    else:
+        assert judged.margin.height_v is None
+
+
+def test_limits_hold_at_the_receiver_only():
+    judged = judge(eye(0.05, 0.2, look="U1 input"), LIMITED, Guard(height_v=0.0, width_ui=0.0))
+    assert judged.margin.verdict == "pass"
+    assert judged.limits.height_v is None
+
+
+def test_an_open_lane_without_a_flaw_has_no_findings():
+    assert rules(lane_board((lossy(0.1),))) == set()
+
+
+def test_closed_input():
+    starved = lane_board((lossy(2.2), STAGE, lossy(0.1)), part="limiting")
+    assert "closed-input" in rules(starved)
+    assert "closed-input" not in rules(both_sides("limiting"))
+    assert assessed(starved).margin.verdict == "fail"
+
+
+def test_opaque_stage():
+    training = invented_profile(trains_transparently=True)
+    assert "opaque-stage" in rules(both_sides("limiting", profile=training))
+    assert "opaque-stage" not in rules(both_sides("linear", profile=training))
+    assert "opaque-stage" not in rules(both_sides("limiting"))
+
+
+def test_compression():
+    assert "compression" in rules(with_limit(both_sides(), 0.6))
+    assert "compression" not in rules(both_sides())
+
+
+def test_weak_input():
+    assert "weak-input" in rules(with_conditioner(both_sides(), sensitivity_v=1.5))
+    assert "weak-input" not in rules(with_conditioner(both_sides(), sensitivity_v=0.1))
+
+
+def test_over_equalized():
+    assert "over-equalized" in rules(lane_board((lossy(0.1), STAGE, lossy(0.05)), equalization="3"))
+    assert "over-equalized" not in rules(both_sides(equalization="1"))
+
+
+def test_stub_notch():
+    assert "stub-notch" in rules(lane_board((lossy(0.1), Fixture(part="long stub"), lossy(0.1))))
+    assert "stub-notch" not in rules(lane_board((lossy(0.1), Fixture(part="via"), lossy(0.1))))
+
+
+def test_impedance_step():
+    assert "impedance-step" in rules(lane_board((lossy(0.1), trace(0.05, "step"), lossy(0.1))))
+    assert "impedance-step" not in rules(lane_board((lossy(0.1), Run(line="twinax", length_m=0.1))))
+    assert "impedance-step" in rules(lane_board((lossy(0.1),), receiver={"resistance_ohm": 80.0}))
+
+
+def test_loss_budget():
+    budget = invented_profile(loss_budget_db=sourced(5.0))
+    assert "loss-budget" in rules(lane_board((lossy(0.5),), profile=budget))
+    assert "loss-budget" not in rules(lane_board((lossy(0.3),), profile=budget))
+
+
+def test_swing_range():
+    ranged = invented_profile(swing_min_v=sourced(0.8), swing_max_v=sourced(1.2))
+    for swing_v, outside in ((0.7, True), (1.0, False), (1.3, True)):
+        board = lane_board((lossy(0.1),), profile=ranged, transmitter={"swing_v": swing_v})
+        assert ("swing-range" in rules(board)) is outside
+
+
+def test_limits_elsewhere():
+    ctle = Ctle(first_pole_hz=2e9, second_pole_hz=8e9, dc_gain_db=(-6.0, 0.0))
+    equalized = invented_profile(
+        limits=ReceiverLimits(at="equalized"),
+        reference=ReferenceReceiver(equalizer=ctle, source="invented for tests", status="from memory"),
+    )
+    path = (lossy(0.3),)
+    assert "limits-elsewhere" in rules(lane_board(path, receiver={"equalizer": ctle}))
+    assert "limits-elsewhere" in rules(lane_board(path, profile=equalized))
+    assert "limits-elsewhere" in rules(lane_board(path, receiver={"equalizer": ReferenceEqualizer()}))
+    as_asked = lane_board(path, receiver={"equalizer": ReferenceEqualizer()}, profile=equalized)
+    assert "limits-elsewhere" not in rules(as_asked)
+    assert "limits-elsewhere" not in rules(lane_board(path))
+    assert "limits-elsewhere" not in rules(lane_board(path, profile=equalized), look="pins")
+
+
+def test_unsettled():
+    ends = {"transmitter": {"resistance_ohm": 1.0}, "receiver": {"resistance_ohm": 10_000.0}}
+    assert "unsettled" in rules(lane_board((trace(2.0),), **ends))
+    assert "unsettled" not in rules(lane_board((lossy(0.5),), **ends))
+
+
+def test_heavy_jitter():
+    assert "heavy-jitter" in rules(lane_board((lossy(0.1),), transmitter={"random_jitter_s": 1.5e-11}))
+    assert "heavy-jitter" not in rules(lane_board((lossy(0.1),), transmitter={"random_jitter_s": 2e-12}))
+
+
+def test_baseline_wander():
+    assert "baseline-wander" in rules(lane_board((lossy(0.1), Fixture(part="small"), lossy(0.1))))
+    assert "baseline-wander" not in rules(lane_board((lossy(0.1), Fixture(part="coupling"), lossy(0.1))))
+
+
+def two_lanes(first_m, second_m, second_device="U1"):
+    board = lane_board((lossy(first_m), STAGE, lossy(0.1)))
+    settings = Settings(equalization="0", swing="unity", emphasis="off")
+    devices = (*board.devices, Device(ref="U2", part="linear", settings=settings))
+    path = (lossy(second_m), Stage(device=second_device, channel=2), lossy(0.1))
+    return replace(
+        board, devices=devices,
+        lanes=(*board.lanes, Lane(name="D1", transmitter="host", receiver="card", path=path)),
+    )  # fmt: skip
+
+
+def test_shared_straps():
+    assert "shared-straps" in rules(two_lanes(0.05, 0.6))
+    assert "shared-straps" not in rules(two_lanes(0.30, 0.31))
+    assert "shared-straps" not in rules(two_lanes(0.05, 0.6, second_device="U2"))
+
+
+def test_delay_spread():
+    def late(board):
+        return [lane.lane for lane in assess_board(board, sha256="").lanes if "delay-spread" in rules_of(lane)]
+
+    def rules_of(lane):
+        return {finding.rule for finding in lane.findings}
+
+    assert late(two_lanes(0.1, 0.5)) == ["D1"]
+    assert late(two_lanes(0.3, 0.31)) == []
+
+
+
+def test_what_is_not_there_is_refused_in_a_sentence():
+    board = lane_board((lossy(0.1),))
+    with pytest.raises(WorkbenchError, match="no lane 'D9'"):
+        assess_board(board, sha256="", lanes=("D9",))
+    with pytest.raises(LookPointError, match="no look point 'nowhere'"):
+        assess_board(board, sha256="", look="nowhere")
