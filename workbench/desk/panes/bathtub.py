@@ -1,0 +1,112 @@
+"""The error ratio at the threshold against the sampling instant, on a log scale."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import pyqtgraph as pg  # type: ignore[import-untyped]
+
+from workbench.desk.panes.axes import Scale, linear_scale, number, ratio_scale
+from workbench.desk.panes.chart import MARKS_Z, curve, small_text, thin, upright_line
+from workbench.desk.panes.exports import Column
+from workbench.desk.panes.figures import opening_ui, ratio_words, value_pieces
+from workbench.desk.panes.link import Range
+from workbench.desk.panes.pane import Bounds, Shown
+from workbench.desk.panes.phase import ONE_UI, PhasePane
+from workbench.desk.panes.readout import Piece
+
+DEEPEST = -18.0
+_CAP = 0.4
+"""Half the height of the strokes at the ends of the width limit, in decades."""
+
+
+class BathtubPane(PhasePane):
+    """One curve a trace, the profile's error ratio as a line, its width limit as a bar on it."""
+
+    kind, title = "bathtub", "Bathtub"
+
+    def _scales(self) -> tuple[Scale, Scale]:
+        return linear_scale("UI"), ratio_scale()
+
+    def _make_items(self) -> None:
+        self._curves = [curve() for _ in self._slots]
+        for item in reversed(self._curves):
+            self.chart.add(item)
+        self._ratio, self._width, self._sampling = pg.InfiniteLine(angle=0), curve(smooth=False), upright_line()
+        self._ratio_name = small_text((0.0, 1.0))
+        for mark in (self._ratio, self._width, self._sampling, self._ratio_name):
+            self.chart.add(mark, MARKS_Z)
+
+    def _draw(self, number_: int, shown: Shown) -> None:
+        self._curves[number_].setData(shown.view.eye.bath_ui, shown.view.eye.bathtub)
+        self._curves[number_].show()
+
+    def _clear(self, number_: int) -> None:
+        self._curves[number_].hide()
+
+    def _fade_items(self, number_: int, opacity: float) -> None:
+        self._curves[number_].setOpacity(opacity)
+
+    def _mark(self) -> None:
+        first = self._slots[0]
+        ratio = self.subject.error_ratio(first.trace) if first is not None else None
+        for mark in (self._ratio, self._ratio_name, self._sampling):
+            mark.setVisible(ratio is not None)
+        self._width.setVisible(False)
+        if first is None or ratio is None:
+            return
+        eye, level = first.view.eye, math.log10(ratio)
+        self._ratio.setValue(level)
+        self._sampling.setValue(eye.sampling_ui)
+        self._ratio_name.setText(f"BER {ratio_words(ratio)}")
+        width_ui = self.subject.limits(first.trace).width_ui
+        if width_ui is not None:
+            ends = opening_ui(eye.bath_ui, eye.bathtub, level)
+            middle = eye.sampling_ui if ends is None else (ends[0] + ends[1]) / 2.0
+            left, right = middle - width_ui / 2.0, middle + width_ui / 2.0
+            self._width.setData(
+                np.array([left, left, left, right, right, right]),
+                level + np.array([-_CAP, _CAP, 0.0, 0.0, _CAP, -_CAP]),
+            )
+            self._width.setVisible(True)
+
+    def _range(self) -> None:
+        super()._range()
+        (left, _), _ = self.chart.ranges()
+        self._ratio_name.setPos(left, self._ratio.value())
+
+    def _ink(self) -> None:
+        for item, ink in zip(self._curves, self.theme.traces, strict=True):
+            item.setPen(thin(ink))
+        self._ratio.setPen(thin(self.theme.faint, dashed=True))
+        self._sampling.setPen(thin(self.theme.faint, dashed=True))
+        self._width.setPen(thin(self.theme.marginal, width=2.0))
+        self._ratio_name.setColor(self.theme.quiet)
+
+    def _bounds(self, shown: Sequence[Shown]) -> Bounds:
+        return Bounds(ONE_UI, Range(DEEPEST, 0.0), ONE_UI)
+
+    def _read(self, x: float | None) -> list[Piece]:
+        if x is None:
+            ratio = self.subject.error_ratio(self.shown[0][1].trace)
+            widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]
+            named = Piece(f"open at {ratio_words(ratio)}" if ratio else "open", self.theme.quiet)
+            return [*value_pieces(widths, "UI", self.theme), named]
+        values = [(n, _words(float(np.interp(x, one.view.eye.bath_ui, one.view.eye.bathtub)))) for n, one in self.shown]
+        return [*self._when(x), Piece("error ratio", self.theme.quiet), *value_pieces(values, "", self.theme)]
+
+    def columns(self) -> list[Column]:
+        """Time and log10 of the error ratio of each trace."""
+        found: list[Column] = []
+        for _, one in self.shown:
+            eye, label = one.view.eye, one.trace.label
+            found += [
+                Column(f"{label}: time", "UI", eye.bath_ui),
+                Column(f"{label}: time", "s", eye.bath_ui * one.view.ui_s),
+                Column(f"{label}: log10 of the error ratio", "1", eye.bathtub),
+            ]
+        return found
+
+
+def _words(log_ratio: float) -> str:
+    return f"below 1e{DEEPEST:.0f}" if log_ratio < DEEPEST else f"{10.0**log_ratio:.1e}".replace("e-0", "e-")

@@ -1,0 +1,74 @@
+"""The eye's colours: a table from probability density to ink that is even to the eye, light and dark.
+
+Lightness L* of CIELAB (CIE 15, Colorimetry) runs in equal steps from the sheet to the densest colour, while hue and
+chroma change slowly; where a colour lies outside sRGB (IEC 61966-2-1) its chroma is lowered, never its lightness.
+"""
+
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from workbench.desk.theme import Theme
+from workbench.parts.twoport import Floats
+
+STEPS = 256
+DECADES = 12.0
+"""How far below the densest place the palest colour stands."""
+
+_WHITE = np.array([0.95047, 1.0, 1.08883])
+_TO_RGB = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
+_DENSE = {"light": (20.0, 28.0, 300.0), "dark": (94.0, 42.0, 100.0)}
+"""Lightness, chroma and hue (degrees) of the densest colour; the palest is the sheet itself."""
+_MIDDLE = {"light": (38.0, 225.0), "dark": (40.0, 215.0)}
+"""Chroma and hue halfway."""
+
+Bytes = npt.NDArray[np.uint8]
+
+
+@lru_cache(maxsize=4)
+def density_table(theme: Theme) -> Bytes:
+    """Colours from no density to the densest, shape (256, 4): red, green, blue, alpha."""
+    start = _lightness(theme.sheet)
+    end, chroma, hue = _DENSE[theme.name]
+    middle_chroma, middle_hue = _MIDDLE[theme.name]
+    way = np.linspace(0.0, 1.0, STEPS)
+    chromas = np.interp(way, (0.0, 0.45, 1.0), (0.0, middle_chroma, chroma))
+    hues = np.radians(np.interp(way, (0.0, 0.35, 1.0), (middle_hue, middle_hue, hue)))
+    lightness = start + (end - start) * way
+    rows = [_colour(*one) for one in zip(lightness, chromas, hues, strict=True)]
+    table = np.full((STEPS, 4), 255, np.uint8)
+    table[:, :3] = np.round(255.0 * np.array(rows))
+    return table
+
+
+def shades(density: Floats) -> Bytes:
+    """Places in the table for a probability density of any unit: `DECADES` on a log scale below its largest value."""
+    peak = float(density.max())
+    if not peak > 0.0:
+        return np.zeros(density.shape, np.uint8)
+    level = np.log10(np.maximum(density / peak, 10.0**-DECADES))
+    return np.asarray(np.round((1.0 + level / DECADES) * (STEPS - 1))).astype(np.uint8)
+
+
+def _lightness(colour: str) -> float:
+    rgb = np.array([int(colour[at : at + 2], 16) for at in (1, 3, 5)]) / 255.0
+    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
+    return float(116.0 * np.cbrt(linear @ np.array([0.2126, 0.7152, 0.0722])) - 16.0)
+
+
+def _colour(lightness: float, chroma: float, hue: float) -> Floats:
+    """sRGB from 0 to 1, the chroma lowered until the colour exists."""
+    for share in np.linspace(1.0, 0.0, 41):
+        linear = _linear_rgb(lightness, share * chroma, hue)
+        if linear.min() >= -1e-4 and linear.max() <= 1.0 + 1e-4:
+            break
+    linear = np.clip(linear, 0.0, 1.0)
+    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1.0 / 2.4) - 0.055)
+
+
+def _linear_rgb(lightness: float, chroma: float, hue: float) -> Floats:
+    middle = (lightness + 16.0) / 116.0
+    f = np.array([middle + chroma * np.cos(hue) / 500.0, middle, middle - chroma * np.sin(hue) / 200.0])
+    xyz = _WHITE * np.where(f > 6.0 / 29.0, f**3, 3.0 * (6.0 / 29.0) ** 2 * (f - 4.0 / 29.0))
+    return np.asarray(_TO_RGB @ xyz)

@@ -1,0 +1,177 @@
+"""The statistical eye: density as ink, contours at error ratios, the profile's limits where they hold."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import pyqtgraph as pg  # type: ignore[import-untyped]
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QPainter
+
+from workbench.desk.panes.axes import Scale, linear_scale, nice, number
+from workbench.desk.panes.chart import MARKS_Z, curve, thin, upright_line
+from workbench.desk.panes.density import STEPS, density_table, shades
+from workbench.desk.panes.exports import Column
+from workbench.desk.panes.figures import (
+    CLOSED,
+    lens,
+    millivolts,
+    nearest_ratio,
+    opening_ui,
+    ratio_words,
+    value_pieces,
+)
+from workbench.desk.panes.link import Range
+from workbench.desk.panes.pane import Bounds, Shown
+from workbench.desk.panes.phase import ONE_UI, PhasePane
+from workbench.desk.panes.readout import Piece
+from workbench.engine.views import ERROR_RATIOS, EyePicture
+
+_IMAGE_Z, _LIMITS_Z = -10.0, 5.0
+_PALE = 130
+_HEIGHTS = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+
+
+class EyePane(PhasePane):
+    """The first trace's density and contours; of the others the contour at the profile's error ratio."""
+
+    kind, title = "eye", "Eye"
+
+    def _scales(self) -> tuple[Scale, Scale]:
+        return linear_scale("UI"), linear_scale("mV", 1e3)
+
+    def _make_items(self) -> None:
+        self._image = _Density()
+        self.chart.add(self._image, _IMAGE_Z)
+        self._sampling, self._limits = upright_line(), curve()
+        self.chart.add(self._sampling, MARKS_Z)
+        self.chart.add(self._limits, _LIMITS_Z)
+        self._contours = [[curve() for _ in ERROR_RATIOS] for _ in self._slots]
+        for contours in reversed(self._contours):
+            for item in contours:
+                self.chart.add(item)
+
+    def _draw(self, number_: int, shown: Shown) -> None:
+        eye = shown.view.eye
+        own = self._own_ratio(shown)
+        if number_ == 0:
+            self._image.show_eye(eye)
+        for at, (ratio, item) in enumerate(zip(ERROR_RATIOS, self._contours[number_], strict=True)):
+            wanted = at == own or (number_ == 0 and ratio in self.link.ratios)
+            item.setVisible(wanted)
+            if wanted:
+                item.setData(*lens(eye.time_ui, eye.contours_v[at]), connect="finite")
+                item.setPen(thin(self.theme.traces[number_], alpha=255 if at == own else _PALE))
+
+    def _clear(self, number_: int) -> None:
+        for item in self._contours[number_]:
+            item.hide()
+        if number_ == 0:
+            self._image.hide()
+
+    def _fade_items(self, number_: int, opacity: float) -> None:
+        for item in self._contours[number_]:
+            item.setOpacity(opacity)
+        if number_ == 0:
+            self._image.setOpacity(opacity)
+
+    def _mark(self) -> None:
+        first = self._slots[0]
+        self._sampling.setVisible(first is not None)
+        self._limits.setVisible(False)
+        if first is None:
+            return
+        eye = first.view.eye
+        self._sampling.setValue(eye.sampling_ui)
+        limits = self.subject.limits(first.trace)
+        middle = _middle_ui(eye, self.subject.error_ratio(first.trace))
+        x, y = _limit_outline(eye.sampling_ui, middle, limits.height_v, limits.width_ui)
+        if x:
+            self._limits.setData(np.array(x), np.array(y), connect="finite")
+            self._limits.setVisible(True)
+
+    def _ink(self) -> None:
+        self._image.setLookupTable(density_table(self.theme))
+        self._sampling.setPen(thin(self.theme.faint, dashed=True))
+        self._limits.setPen(thin(self.theme.marginal, width=2.0))
+        for number_, one in enumerate(self._slots):
+            if one is not None:
+                self._draw(number_, one)
+
+    def _bounds(self, shown: Sequence[Shown]) -> Bounds:
+        reach = nice(max(float(one.view.eye.level_v[-1]) for one in shown), _HEIGHTS)
+        return Bounds(ONE_UI, Range(-reach, reach), ONE_UI)
+
+    def _read(self, x: float | None) -> list[Piece]:
+        ratio = self.subject.error_ratio(self.shown[0][1].trace)
+        named = Piece(f"at {ratio_words(ratio)}" if ratio else "", self.theme.quiet)
+        if x is None:
+            heights = [(n, millivolts(one.view.eye.height_v)) for n, one in self.shown]
+            widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]
+            return [*value_pieces(heights, "mV", self.theme), *value_pieces(widths, "UI", self.theme), named]
+        openings = [(n, _open_words(one, x, self._own_ratio(one))) for n, one in self.shown]
+        unit = "mV open" if any(text != CLOSED for _, text in openings) else ""
+        return [*self._when(x), *value_pieces(openings, unit, self.theme), named]
+
+    def columns(self) -> list[Column]:
+        """The upper contours of each trace (the lower ones mirror them) at every error ratio."""
+        found: list[Column] = []
+        for _, one in self.shown:
+            eye, label = one.view.eye, one.trace.label
+            found.append(Column(f"{label}: time", "UI", eye.time_ui))
+            found.append(Column(f"{label}: time", "s", eye.time_ui * one.view.ui_s))
+            found += [Column(f"{label}: half opening at {ratio_words(ratio)}", "V", half)
+                      for ratio, half in zip(ERROR_RATIOS, eye.contours_v, strict=True)]  # fmt: skip
+        return found
+
+    def _own_ratio(self, shown: Shown) -> int:
+        """Which contour stands for the profile's error ratio."""
+        return nearest_ratio(self.subject.error_ratio(shown.trace))
+
+
+class _Density(pg.ImageItem):  # type: ignore[misc]
+    """The density through a table of colours, smooth where it is stretched."""
+
+    def __init__(self) -> None:
+        super().__init__(axisOrder="col-major", autoDownsample=False)
+        self.setLevels((0, STEPS - 1))
+
+    def show_eye(self, eye: EyePicture) -> None:
+        """Show another eye; one more phase on each side closes the picture, for the density repeats each UI."""
+        around = np.concatenate((eye.density[-1:], eye.density, eye.density[:1]))
+        self.setImage(shades(around), autoLevels=False, levels=(0, STEPS - 1))
+        step_ui, step_v = 1.0 / eye.time_ui.size, float(eye.level_v[1] - eye.level_v[0])
+        left, bottom = float(eye.time_ui[0]) - 1.5 * step_ui, float(eye.level_v[0]) - 0.5 * step_v
+        self.setRect(QRectF(left, bottom, step_ui * around.shape[0], step_v * around.shape[1]))
+        self.show()
+
+    def paint(self, painter: QPainter, *rest: object) -> None:
+        """As the toolkit does, but smoothly."""
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        super().paint(painter, *rest)
+
+
+def _middle_ui(eye: EyePicture, ratio: float | None) -> float:
+    """The middle of the opening that a width limit is held against; in a closed eye the sampling instant."""
+    ends = opening_ui(eye.bath_ui, eye.bathtub, math.log10(ratio)) if ratio else None
+    return eye.sampling_ui if ends is None else (ends[0] + ends[1]) / 2.0
+
+
+def _limit_outline(
+    sampling_ui: float, middle_ui: float, height_v: float | None, width_ui: float | None
+) -> tuple[list[float], list[float]]:
+    """The limits as the points that they are: height at the sampling instant, width at the threshold, joined."""
+    if height_v is not None and width_ui is not None:
+        left, right = middle_ui - width_ui / 2.0, middle_ui + width_ui / 2.0
+        return [left, sampling_ui, right, sampling_ui, left], [0.0, height_v / 2.0, 0.0, -height_v / 2.0, 0.0]
+    if height_v is not None:
+        return [sampling_ui, sampling_ui], [-height_v / 2.0, height_v / 2.0]
+    if width_ui is not None:
+        return [middle_ui - width_ui / 2.0, middle_ui + width_ui / 2.0], [0.0, 0.0]
+    return [], []
+
+
+def _open_words(shown: Shown, phase: float, ratio: int) -> str:
+    eye = shown.view.eye
+    half = float(np.interp(phase, eye.time_ui, eye.contours_v[ratio]))
+    return millivolts(2.0 * half) if half > 0.0 else CLOSED

@@ -1,0 +1,89 @@
+"""Small arithmetic and wording that several panes share."""
+
+import math
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from workbench.desk.panes.axes import nice, number
+from workbench.desk.panes.link import Range
+from workbench.desk.panes.readout import Piece
+from workbench.desk.theme import Theme
+from workbench.engine.views import ERROR_RATIOS
+from workbench.parts.twoport import Floats
+from workbench.quantity import show
+
+_STEPS_PER_RANGE = 8.0
+CLOSED = "closed"
+
+
+def roomy(low: float, high: float) -> Range:
+    """A range around values that moves only when they leave it by a step."""
+    if not high > low:
+        return Range(low - 1.0, high + 1.0)
+    step = nice((high - low) / _STEPS_PER_RANGE)
+    return Range(step * math.floor(low / step + 1e-9), step * math.ceil(high / step - 1e-9))
+
+
+def ratio_words(ratio: float) -> str:
+    """An error ratio as axes and readouts write it."""
+    return f"{ratio:.0e}".replace("e-0", "e-") if ratio < 1.0 else "1"
+
+
+def nearest_ratio(ratio: float | None) -> int:
+    """Which of the views' error ratios is nearest to one on a log scale; the middle one where none is known."""
+    wanted = math.log10(ratio) if ratio else -12.0
+    return int(np.argmin([abs(math.log10(one) - wanted) for one in ERROR_RATIOS]))
+
+
+def opening_ui(bath_ui: Floats, bathtub: Floats, log_ratio: float) -> tuple[float, float] | None:
+    """Where a bathtub (log10 of the error ratio) is below a level around its deepest place; None where it never is."""
+    deepest = int(np.argmin(bathtub))
+    if bathtub[deepest] >= log_ratio:
+        return None
+    above = bathtub >= log_ratio
+    before, behind = np.flatnonzero(above[:deepest]), np.flatnonzero(above[deepest:])
+    left = _crossing(bath_ui, bathtub, int(before[-1]), log_ratio) if before.size else float(bath_ui[0])
+    right = _crossing(bath_ui, bathtub, deepest + int(behind[0]) - 1, log_ratio) if behind.size else float(bath_ui[-1])
+    return left, right
+
+
+def _crossing(x: Floats, y: Floats, at: int, level: float) -> float:
+    """Where the line from point `at` to the next crosses a level."""
+    share = (level - y[at]) / (y[at + 1] - y[at])
+    return float(x[at] + share * (x[at + 1] - x[at]))
+
+
+def lens(x: Floats, half: Floats) -> tuple[Floats, Floats]:
+    """The outline of an opening of half height `half`: closed rings where it is positive, NaN between them."""
+    rings_x: list[Floats] = []
+    rings_y: list[Floats] = []
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], (half > 0.0).astype(int), [0]))))
+    for first, behind in zip(edges[0::2], edges[1::2], strict=True):
+        inside_x, inside_y = x[first:behind], half[first:behind]
+        left = [_crossing(x, half, int(first) - 1, 0.0)] if first else []
+        right = [_crossing(x, half, int(behind) - 1, 0.0)] if behind < x.size else []
+        ring_x = np.concatenate((left, inside_x, right, inside_x[::-1]))
+        ring_y = np.concatenate(([0.0] * len(left), inside_y, [0.0] * len(right), -inside_y[::-1]))
+        rings_x += [ring_x, ring_x[:1], np.array([np.nan])]
+        rings_y += [ring_y, ring_y[:1], np.array([np.nan])]
+    if not rings_x:
+        return np.empty(0), np.empty(0)
+    return np.concatenate(rings_x[:-1]), np.concatenate(rings_y[:-1])
+
+
+def time_pieces(time_ui: float, ui_s: float, theme: Theme) -> list[Piece]:
+    """A place in time, in UI and in seconds."""
+    return [Piece(f"{number(time_ui, 3)} UI", theme.quiet), Piece(show(time_ui * ui_s, "s", digits=3), theme.quiet)]
+
+
+def value_pieces(values: Iterable[tuple[int, str]], unit: str, theme: Theme) -> list[Piece]:
+    """Figures of several traces in their inks, and the unit once."""
+    figures: Sequence[Piece] = [Piece(text, theme.traces[slot]) for slot, text in values]
+    return [*figures, Piece(unit, theme.quiet)] if figures and unit else list(figures)
+
+
+def millivolts(value_v: float) -> str:
+    """A voltage in mV to three significant digits."""
+    shown = 1e3 * value_v
+    return number(shown, 0 if abs(shown) >= 100 else 1 if abs(shown) >= 10 else 2)

@@ -1,0 +1,186 @@
+"""Insertion gain and return loss against frequency, with Nyquist and the interface's loss budget."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from workbench.desk.panes.axes import Scale, linear_scale, log_scale, number
+from workbench.desk.panes.chart import MARKS_Z, curve, small_text, thin, upright_line
+from workbench.desk.panes.exports import Column
+from workbench.desk.panes.figures import value_pieces
+from workbench.desk.panes.link import Range
+from workbench.desk.panes.pane import Bounds, Pane, Shown
+from workbench.desk.panes.readout import Piece
+from workbench.parts.twoport import Floats
+from workbench.quantity import show
+
+_GHZ = 1e-9
+_SHOWN_NYQUISTS = 2.5
+_DEEPEST_DB, _STEP_DB = -60.0, 5.0
+_HEADROOM_DB = 2.0
+_BUDGET_HALF = 0.12
+"""Half the length of the budget's bar, as a share of Nyquist."""
+
+
+class FrequencyPane(Pane):
+    """Gain as a line, return loss dashed (below 0 dB, as the reflected level it is)."""
+
+    kind, title, axis, cursor_kind = "frequency", "Frequency", "frequency", "frequency"
+
+    # --- what the base asks
+
+    def _scales(self) -> tuple[Scale, Scale]:
+        return linear_scale("GHz", _GHZ), linear_scale("dB")
+
+    def _make_items(self) -> None:
+        self._log = False
+        self._least_hz = 1.0
+        self._gains = [curve() for _ in self._slots]
+        self._returns = [curve() for _ in self._slots]
+        for item in (*self._returns, *reversed(self._gains)):
+            self.chart.add(item)
+        self._nyquist, self._budget = upright_line(), curve(smooth=False)
+        self._nyquist_name, self._budget_name = small_text((0.0, 0.0)), small_text((0.0, 0.5))
+        for mark in (self._nyquist, self._budget, self._nyquist_name, self._budget_name):
+            self.chart.add(mark, MARKS_Z)
+        self.log_switch = self.head.add_switch("log", "Logarithmic frequency axis")
+        self.log_switch.setChecked(self.link.log_frequency)
+        self.log_switch.toggled.connect(self.link.set_log_frequency)
+
+    def _draw(self, number_: int, shown: Shown) -> None:
+        self._follow_log()
+        response = shown.view.response
+        self._least_hz = float(response.f_hz[1])
+        x = self._places(response.f_hz[1:])
+        self._gains[number_].setData(x, response.gain_db[1:])
+        self._returns[number_].setData(x, -response.return_db[1:])
+        self._gains[number_].show()
+        self._returns[number_].show()
+
+    def _clear(self, number_: int) -> None:
+        self._gains[number_].hide()
+        self._returns[number_].hide()
+
+    def _fade_items(self, number_: int, opacity: float) -> None:
+        self._gains[number_].setOpacity(opacity)
+        self._returns[number_].setOpacity(opacity)
+
+    def _mark(self) -> None:
+        self._follow_log()
+        first = self._slots[0]
+        for mark in (self._nyquist, self._nyquist_name, self._budget, self._budget_name):
+            mark.setVisible(first is not None)
+        if first is None:
+            return
+        nyquist_hz = first.view.nyquist_hz
+        self._nyquist.setValue(self._to_axis(nyquist_hz))
+        profile = self.subject.profile(first.trace)
+        budget = profile.loss_budget_db if profile is not None else None
+        self._budget.setVisible(budget is not None)
+        self._budget_name.setVisible(budget is not None)
+        if budget is None:
+            return
+        low, high = ((1.0 + side * _BUDGET_HALF) * nyquist_hz for side in (-1.0, 1.0))
+        ends = np.array([self._to_axis(low), self._to_axis(high)])
+        self._budget.setData(ends, np.full(2, -budget.value))
+        self._budget_name.setText(f"budget {budget.value:g} dB")
+        self._budget_name.setPos(float(ends[1]), -budget.value)
+
+    def _range(self) -> None:
+        super()._range()
+        first = self._slots[0]
+        if first is not None:
+            _, (_, top) = self.chart.ranges()
+            self._nyquist_name.setPos(self._to_axis(first.view.nyquist_hz), top)
+
+    def _ink(self) -> None:
+        for item, back, ink in zip(self._gains, self._returns, self.theme.traces, strict=True):
+            item.setPen(thin(ink))
+            back.setPen(thin(ink, dashed=True, alpha=170))
+        self._nyquist.setPen(thin(self.theme.faint, dashed=True))
+        self._budget.setPen(thin(self.theme.marginal, width=2.0))
+        self._nyquist_name.setText("Nyquist")
+        self._nyquist_name.setColor(self.theme.quiet)
+        self._budget_name.setColor(self.theme.marginal)
+
+    def _bounds(self, shown: Sequence[Shown]) -> Bounds:
+        responses = [one.view.response for one in shown]
+        most = max(float(response.f_hz[-1]) for response in responses)
+        usual = min(_SHOWN_NYQUISTS * max(one.view.nyquist_hz for one in shown), most)
+        least = self._least_hz if self._log else 0.0
+        seen = np.concatenate([response.gain_db[1:][response.f_hz[1:] <= usual] for response in responses])
+        top = _STEP_DB * math.ceil(max(float(seen.max()), 0.0) / _STEP_DB) + _HEADROOM_DB
+        bottom = _STEP_DB * math.floor(max(float(seen.min()) - _HEADROOM_DB, _DEEPEST_DB) / _STEP_DB)
+        return Bounds(Range(least, usual), Range(min(bottom, -2.0 * _STEP_DB), top), Range(least, most))
+
+    def _read(self, x: float | None) -> list[Piece]:
+        hovered = self._share()
+        if hovered:
+            return hovered
+        shown = self.shown
+        at = shown[0][1].view.nyquist_hz if x is None else x
+        gains = [(n, number(_at(at, one.view.response.f_hz, one.view.response.gain_db), 1)) for n, one in shown]
+        backs = [(n, number(_at(at, one.view.response.f_hz, one.view.response.return_db), 1)) for n, one in shown]
+        quiet = self.theme.quiet
+        return [
+            Piece(show(at, "Hz", digits=3), quiet),
+            *value_pieces(gains, "dB", self.theme),
+            Piece("return loss", quiet), *value_pieces(backs, "dB", self.theme),
+        ]  # fmt: skip
+
+    def columns(self) -> list[Column]:
+        """Frequency, gain and return loss of each trace."""
+        found: list[Column] = []
+        for _, one in self.shown:
+            response, label = one.view.response, one.trace.label
+            found += [
+                Column(f"{label}: frequency", "Hz", response.f_hz),
+                Column(f"{label}: gain", "dB", response.gain_db),
+                Column(f"{label}: return loss", "dB", response.return_db),
+            ]
+        return found
+
+    def _cursor_place(self) -> float | None:
+        return self.state.frequency_cursor_hz
+
+    def _move_cursor(self, x: float | None) -> None:
+        self.state.set_frequency_cursor(x)
+
+    def _to_axis(self, x: float) -> float:
+        return math.log10(max(x, self._least_hz)) if self._log else x
+
+    def _from_axis(self, place: float) -> float:
+        return float(10.0**place) if self._log else max(place, 0.0)
+
+    # --- its own
+
+    def _places(self, f_hz: Floats) -> Floats:
+        return np.log10(f_hz) if self._log else f_hz
+
+    def _follow_log(self) -> None:
+        if self._log != self.link.log_frequency:
+            self._log = self.link.log_frequency
+            self.log_switch.setChecked(self._log)
+            self.chart.bottom.set_scale(log_scale("GHz", _GHZ) if self._log else linear_scale("GHz", _GHZ))
+
+    def _share(self) -> list[Piece]:
+        """What the placement under the pointer, here or on the path, loses."""
+        first = self._slots[0]
+        if self.state.hovered is None or first is None or first.trace.lane != self.state.lane:
+            return []
+        share = self.subject.share(first.trace, self.state.hovered)
+        if share is None:
+            return []
+        if share.loss_db is None:
+            return [Piece(share.name, self.theme.ink), Piece("a stage, no loss of its own", self.theme.quiet)]
+        part = 100.0 * share.loss_db / share.total_db if share.total_db > 0.0 else 0.0
+        return [
+            Piece(share.name, self.theme.ink),
+            Piece(f"{number(share.loss_db, 2)} dB", self.theme.traces[0]),
+            Piece(f"{number(part, 0)} % of {number(share.total_db, 1)} dB at Nyquist", self.theme.quiet),
+        ]
+
+
+def _at(x: float, f_hz: Floats, level_db: Floats) -> float:
+    return float(np.interp(x, f_hz, level_db))

@@ -1,0 +1,318 @@
+"""The panes in rows of cells that the user arranges, with one legend and common axes."""
+
+from pathlib import Path
+
+from PySide6.QtCore import QPoint, Qt, Signal
+from PySide6.QtGui import QActionGroup, QGuiApplication, QKeyEvent
+from PySide6.QtWidgets import QApplication, QMenu, QSplitter, QVBoxLayout, QWidget
+
+from workbench.desk.computing import Computing
+from workbench.desk.document import Document
+from workbench.desk.panes import exports
+from workbench.desk.panes.arrangement import KINDS, Choice, Kind, Layout, layout_of, layout_text, rearranged
+from workbench.desk.panes.bathtub import BathtubPane
+from workbench.desk.panes.commands import PaneActions
+from workbench.desk.panes.eye import EyePane
+from workbench.desk.panes.frequency import FrequencyPane
+from workbench.desk.panes.impedance import ImpedancePane
+from workbench.desk.panes.legend import Legend
+from workbench.desk.panes.link import PaneLink
+from workbench.desk.panes.pane import Pane
+from workbench.desk.panes.pulse import PulsePane
+from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.viewstate import ViewState
+from workbench.errors import WorkbenchError
+
+PANES: dict[Kind, type[Pane]] = {
+    "frequency": FrequencyPane,
+    "pulse": PulsePane,
+    "eye": EyePane,
+    "bathtub": BathtubPane,
+    "impedance": ImpedancePane,
+}
+_HANDLE_PX = GRID_PX
+
+
+class PaneGrid(QWidget):
+    """One to six panes; its `actions()` are those of the view menu.
+
+    Signals:
+        said: a sentence about something that was done ("eye copied").
+    """
+
+    said = Signal(str)
+
+    def __init__(
+        self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._document, self._state, self._computing, self._theme = document, state, computing, theme
+        self.link = PaneLink(self)
+        self.legend = Legend(state, theme)
+        self._layout = Layout()
+        self._rows = QSplitter(Qt.Orientation.Vertical)
+        self._panes: list[Pane] = []
+        self._current = 0
+        self._grown = False
+        self._body = QVBoxLayout(self)
+        self._body.setContentsMargins(0, 0, 0, 0)
+        self._body.setSpacing(0)
+        self._body.addWidget(self.legend)
+        self._body.addWidget(self._rows, 1)
+        self.deeds = PaneActions(self)
+        self._build(self._layout)
+        self.link.options_changed.connect(self.deeds.follow)
+        QApplication.instance().focusChanged.connect(self._follow_focus)  # type: ignore[union-attr]
+        self.set_theme(theme)
+
+    # --- what there is
+
+    @property
+    def panes(self) -> tuple[Pane, ...]:
+        """The panes, row by row."""
+        return tuple(self._panes)
+
+    @property
+    def rows(self) -> tuple[int, ...]:
+        """How many panes each row has."""
+        return self._layout.rows
+
+    @property
+    def current(self) -> Pane:
+        """The pane that actions are about: the one that had the keyboard last."""
+        return self._panes[self._current]
+
+    @property
+    def grown(self) -> bool:
+        """Whether one pane has all the room."""
+        return self._grown
+
+    def layout_state(self) -> str:
+        """The arrangement as text, for `restore_layout`."""
+        grown = self._grown
+        widths = tuple(tuple(row.sizes()) for row in self._row_splitters())
+        kinds = tuple(self._kind_of(pane) for pane in self._panes)
+        return layout_text(
+            Layout(
+                rows=self.rows,
+                cells=kinds,
+                heights=self._layout.heights if grown else tuple(self._rows.sizes()),
+                widths=self._layout.widths if grown else widths,
+                log=self.link.log_frequency,
+                ratios=self.link.ratios,
+            )
+        )
+
+    def restore_layout(self, text: str) -> None:
+        """Arrange the panes as a text of `layout_state` says; one that can't be read gives the standard arrangement."""
+        layout = layout_of(text)
+        self.link.set_log_frequency(layout.log)
+        self.link.set_ratios(layout.ratios)
+        self._build(layout)
+
+    # --- what is done
+
+    def arrange(self, choice: Choice) -> None:
+        """Stand the panes in other rows; what they show is kept as far as there is room."""
+        cells = rearranged(tuple(self._kind_of(pane) for pane in self._panes), choice.rows)
+        self._build(Layout(rows=choice.rows, cells=cells))
+
+    def show_kind(self, kind: Kind, at: int | None = None) -> None:
+        """Show another kind of pane in a cell; None: in the current one."""
+        at = self._current if at is None else at
+        old = self._panes[at]
+        if old.kind == kind:
+            return
+        had_focus = _has_focus(old)
+        pane = self._pane(kind)
+        self._panes[at] = pane
+        row, column = self._cell(at)
+        splitter = self._row_splitters()[row]
+        sizes = splitter.sizes()
+        splitter.replaceWidget(column, pane)
+        splitter.setSizes(sizes)
+        pane.setVisible(not self._grown or at == self._current)
+        old.deleteLater()
+        if had_focus:
+            pane.setFocus()
+        self.deeds.follow()
+
+    def grow(self, grown: bool | None = None) -> None:
+        """Give the current pane all the room, or (False) each its own again; None: the other of the two."""
+        wanted = not self._grown if grown is None else grown
+        if wanted == self._grown or (wanted and len(self._panes) == 1):
+            return
+        if wanted:
+            self._layout = layout_of(self.layout_state())
+        self._grown = wanted
+        for number, pane in enumerate(self._panes):
+            pane.setVisible(not wanted or number == self._current)
+        row, _ = self._cell(self._current)
+        for number, splitter in enumerate(self._row_splitters()):
+            splitter.setVisible(not wanted or number == row)
+        if not wanted:
+            self._set_sizes(self._layout)
+        self.current.setFocus()
+        self.deeds.follow()
+
+    def go(self, step: int) -> None:
+        """Give the keyboard to the next pane, or (-1) the one before."""
+        grown = self._grown
+        self.grow(False)
+        self._current = (self._current + step) % len(self._panes)
+        self.current.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        if grown:
+            self.grow(True)
+
+    def copy_picture(self) -> None:
+        """Put the current pane's picture on the clipboard."""
+        if self._has_curves():
+            QGuiApplication.clipboard().setMimeData(exports.copied_picture(self.current))
+            self.said.emit(f"{self.current.title}: picture copied")
+
+    def copy_data(self) -> None:
+        """Put the current pane's data on the clipboard."""
+        if self._has_curves():
+            QGuiApplication.clipboard().setMimeData(exports.copied_data(self.current))
+            self.said.emit(f"{self.current.title}: data copied")
+
+    def export_to(self, path: Path) -> bool:
+        """Write the current pane as PNG, SVG or CSV, as the name ends; what fails is told through the document.
+
+        Returns:
+            Whether it was written.
+        """
+        try:
+            exports.export(self.current, path)
+        except WorkbenchError as error:
+            self._document.refused.emit(str(error))
+            return False
+        self.said.emit(f"{self.current.title}: written to {path}")
+        return True
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self._theme = theme
+        self.setStyleSheet(
+            f"PaneGrid {{ background: {theme.sheet}; }} QSplitter::handle {{ background: {theme.desk}; }}"
+            f"QSplitter::handle:hover {{ background: {theme.accent}; }}"
+        )
+        self.legend.set_theme(theme)
+        for pane in self._panes:
+            pane.set_theme(theme)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Escape gives every pane its room again."""
+        if event.key() == Qt.Key.Key_Escape and self._grown:
+            self.grow(False)
+        else:
+            super().keyPressEvent(event)
+
+    # --- making
+
+    def _build(self, layout: Layout) -> None:
+        """Take the old panes away and make those of a layout."""
+        had_focus = _has_focus(self)
+        old = self._rows
+        self._rows = _splitter(Qt.Orientation.Vertical)
+        self._layout, self._grown, self._panes = layout, False, []
+        cells = iter(layout.cells)
+        for count in layout.rows:
+            row = _splitter(Qt.Orientation.Horizontal)
+            for _ in range(count):
+                self._panes.append(self._pane(next(cells)))
+                row.addWidget(self._panes[-1])
+            self._rows.addWidget(row)
+        self._body.replaceWidget(old, self._rows)
+        old.hide()
+        old.deleteLater()
+        self._set_sizes(layout)
+        self._current = min(self._current, len(self._panes) - 1)
+        self.setFocusProxy(self.current)
+        if had_focus:
+            self.current.setFocus()
+        self.deeds.follow()
+
+    def _pane(self, kind: Kind) -> Pane:
+        pane = PANES[kind](self._document, self._state, self._computing, self._theme, link=self.link)
+        pane.setMinimumSize(40 * GRID_PX, 24 * GRID_PX)
+        pane.menu_wanted.connect(self._open_menu)
+        pane.grow_wanted.connect(self.deeds.grow.trigger)
+        menu = QMenu(pane)
+        group = QActionGroup(menu)
+        for other in KINDS:
+            action = menu.addAction(PANES[other].title)
+            action.setData(other)
+            action.setCheckable(True)
+            action.setChecked(other == kind)
+            group.addAction(action)
+        menu.triggered.connect(self._choose_kind)
+        pane.head.set_menu(menu)
+        return pane
+
+    def _choose_kind(self) -> None:
+        """The list behind a pane's name was used: the sender tells which."""
+        menu = self.sender()
+        pane = menu.parent() if menu is not None else None
+        if isinstance(menu, QMenu) and isinstance(pane, Pane) and pane in self._panes:
+            chosen = next((action.data() for action in menu.actions() if action.isChecked()), None)
+            kind = next((kind for kind in KINDS if kind == chosen), None)
+            if kind is not None:
+                self.show_kind(kind, self._panes.index(pane))
+
+    def _set_sizes(self, layout: Layout) -> None:
+        self._rows.setSizes(list(layout.heights) or [1000] * len(layout.rows))
+        for number, row in enumerate(self._row_splitters()):
+            row.setSizes(list(layout.widths[number]) if layout.widths else [1000] * layout.rows[number])
+
+    # --- following
+
+    def _follow_focus(self, _: QWidget | None, now: QWidget | None) -> None:
+        for number, pane in enumerate(self._panes):
+            if now is pane or (now is not None and pane.isAncestorOf(now)):
+                if number != self._current:
+                    self._current = number
+                    self.setFocusProxy(pane)
+                    self.deeds.follow()
+                return
+
+    def _open_menu(self, place: QPoint) -> None:
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        menu.addActions(self.actions())
+        menu.popup(place)
+
+    # --- helpers
+
+    def _has_curves(self) -> bool:
+        if not self.current.shown:
+            name = self.current.title.lower()
+            self._document.refused.emit(f"the {name} pane shows no curves yet; copy it once it does")
+        return bool(self.current.shown)
+
+    def _row_splitters(self) -> list[QSplitter]:
+        rows = (self._rows.widget(number) for number in range(self._rows.count()))
+        return [row for row in rows if isinstance(row, QSplitter)]
+
+    def _cell(self, at: int) -> tuple[int, int]:
+        for row, count in enumerate(self.rows):
+            if at < count:
+                return row, at
+            at -= count
+        raise IndexError(at)
+
+    @staticmethod
+    def _kind_of(pane: Pane) -> Kind:
+        return next(kind for kind in KINDS if kind == pane.kind)
+
+
+def _has_focus(part: QWidget) -> bool:
+    focus = QApplication.focusWidget()
+    return focus is not None and (focus is part or part.isAncestorOf(focus))
+
+
+def _splitter(orientation: Qt.Orientation) -> QSplitter:
+    splitter = QSplitter(orientation)
+    splitter.setHandleWidth(_HANDLE_PX)
+    splitter.setChildrenCollapsible(False)
+    return splitter

@@ -1,0 +1,88 @@
+"""The head of a pane, and the page with a sentence that stands in for curves."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
+
+from workbench.desk.panes.readout import Readout
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+
+HEAD_PX = 6 * GRID_PX
+_NAME_POINTS = 9.0
+
+
+class PaneHead(QWidget):
+    """Name, switches and readout in one line; the name opens the list of panes once a menu is given."""
+
+    def __init__(self, title: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setFixedHeight(HEAD_PX)
+        self.name, self.readout = QToolButton(), Readout()
+        self.name.setObjectName("paneName")
+        self.name.setText(title)
+        self.name.setFont(figures_font(_NAME_POINTS))
+        self.name.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.name.setAccessibleName(f"{title}: choose another pane")
+        self._switches: list[QToolButton] = []
+        self._line = self._fill = ""
+        self._row = QHBoxLayout(self)
+        self._row.setContentsMargins(GRID_PX, 1, 2 * GRID_PX, 0)
+        self._row.setSpacing(GRID_PX)
+        self._row.addWidget(self.name)
+        self._row.addWidget(self.readout, 1)
+
+    def set_menu(self, menu: QMenu) -> None:
+        """Offer other panes behind the name."""
+        self.name.setMenu(menu)
+        self.name.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.name.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.name.setToolTip("Choose what is shown here")
+
+    def add_switch(self, text: str, tip: str) -> QToolButton:
+        """A switch between name and readout."""
+        switch = QToolButton()
+        switch.setText(text)
+        switch.setToolTip(tip)
+        switch.setAccessibleName(tip)
+        switch.setCheckable(True)
+        switch.setFont(figures_font(_NAME_POINTS - 1.0))
+        switch.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self._switches.append(switch)
+        self._row.insertWidget(len(self._switches), switch)
+        return switch
+
+    def set_theme(self, theme: Theme, *, focused: bool) -> None:
+        """Take a theme's colours; the pane that has the keyboard is told by its name and the line above it."""
+        self._line, self._fill = theme.accent if focused else theme.line, theme.sheet
+        ink = theme.accent if focused else theme.ink
+        self.setStyleSheet(
+            f"QToolButton {{ color: {theme.quiet}; background: transparent; border: 1px solid {theme.line};"
+            f" border-radius: 3px; padding: 0 4px; }}"
+            f"QToolButton:checked {{ color: {theme.accent}; border-color: {theme.accent}; }}"
+            f"#paneName {{ color: {ink}; border-color: transparent; font-weight: 600; }}"
+            f"QToolButton:hover {{ color: {theme.accent}; }} QToolButton:focus {{ border-color: {theme.accent}; }}"
+            f"#paneName:focus {{ border-color: {theme.accent}; }} #paneName::menu-indicator {{ image: none; }}"
+        )
+        self.update()
+
+    def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """The sheet, and a line along its top."""
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor(self._fill))
+        painter.fillRect(0, 0, self.width(), 1, QColor(self._line))
+
+
+class EmptyPage(QLabel):
+    """A sentence in the middle of a pane."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWordWrap(True)
+        self.setFont(figures_font(_NAME_POINTS))
+        self.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.setMargin(4 * GRID_PX)
+        self.setMinimumSize(1, 1)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take a theme's colours."""
+        self.setStyleSheet(f"background: {theme.sheet}; color: {theme.quiet};")

@@ -1,0 +1,176 @@
+"""The impedance along the path as a step shows it, with the placements' boundaries."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QColor, QPen
+from PySide6.QtWidgets import QGraphicsRectItem
+
+from workbench.board.model import Stage
+from workbench.desk.panes.axes import Scale, linear_scale, number
+from workbench.desk.panes.chart import MARKS_Z, curve, pairs, thin, upright_line
+from workbench.desk.panes.exports import Column
+from workbench.desk.panes.figures import value_pieces
+from workbench.desk.panes.link import Range
+from workbench.desk.panes.pane import Bounds, Pane, Shown
+from workbench.desk.panes.readout import Piece
+from workbench.engine.reflection import Profile
+from workbench.quantity import show
+
+_LEAST_OHM, _MOST_OHM, _STEP_OHM = 0.0, 400.0, 10.0
+_AROUND_OHM = (80.0, 120.0)
+"""What is always shown, so that a flat profile looks flat."""
+_HOVER_Z = -20.0
+_HOVER_ALPHA = 36
+
+
+class ImpedancePane(Pane):
+    """One line a lane; look points of one lane have the same profile, which is drawn once."""
+
+    kind, title, axis, cursor_kind = "impedance", "Impedance", "delay", "delay"
+
+    def _scales(self) -> tuple[Scale, Scale]:
+        return linear_scale("ns", 1e9), linear_scale("Ω")
+
+    def _make_items(self) -> None:
+        self._delay_s: float | None = None
+        self._curves = [curve() for _ in self._slots]
+        for item in reversed(self._curves):
+            self.chart.add(item)
+        self._boundaries, self._nominal = curve(smooth=False), curve(smooth=False)
+        self._hover, self._hover_edge = QGraphicsRectItem(), upright_line()
+        self._hover.setPen(QPen(QColor(0, 0, 0, 0)))
+        for mark in (self._boundaries, self._nominal, self._hover_edge):
+            self.chart.add(mark, MARKS_Z)
+        self.chart.add(self._hover, _HOVER_Z)
+
+    def _draw(self, number_: int, shown: Shown) -> None:
+        profile = shown.view.profile
+        self._curves[number_].setData(profile.delay_s, profile.impedance_ohm)
+        self._show_once()
+
+    def _clear(self, number_: int) -> None:
+        self._curves[number_].hide()
+        self._show_once()
+
+    def _fade_items(self, number_: int, opacity: float) -> None:
+        self._curves[number_].setOpacity(opacity)
+
+    def _mark(self) -> None:
+        first = self._slots[0]
+        self._boundaries.setVisible(first is not None)
+        profile = self.subject.profile(first.trace) if first is not None else None
+        nominal = profile.impedance_ohm if profile is not None else None
+        self._nominal.setVisible(nominal is not None)
+        if first is not None:
+            ends_s = np.array(first.view.profile.boundary_s)
+            self._boundaries.setData(*pairs(ends_s, _LEAST_OHM, _MOST_OHM), connect="pairs")
+            if nominal is not None:
+                self._nominal.setData(ends_s[[0, -1]], np.full(2, nominal.value))
+
+    def _ink(self) -> None:
+        for item, ink in zip(self._curves, self.theme.traces, strict=True):
+            item.setPen(thin(ink))
+        self._boundaries.setPen(thin(self.theme.line, alpha=150))
+        self._nominal.setPen(thin(self.theme.faint, dashed=True))
+        fill = QColor(self.theme.accent)
+        fill.setAlpha(_HOVER_ALPHA)
+        self._hover.setBrush(fill)
+        self._hover_edge.setPen(thin(self.theme.accent))
+
+    def _bounds(self, shown: Sequence[Shown]) -> Bounds:
+        profiles = [one.view.profile for one in shown]
+        last = max(max(float(profile.delay_s[-1]), profile.boundary_s[-1]) for profile in profiles)
+        low = min(*(float(profile.impedance_ohm.min()) for profile in profiles), _AROUND_OHM[0])
+        high = max(*(float(profile.impedance_ohm.max()) for profile in profiles), _AROUND_OHM[1])
+        bottom = _STEP_OHM * np.floor(max(low, _LEAST_OHM) / _STEP_OHM)
+        top = _STEP_OHM * np.ceil(min(high, _MOST_OHM) / _STEP_OHM)
+        whole = Range(0.0, last)
+        return Bounds(whole, Range(float(bottom), float(top)), whole)
+
+    def _read_out(self) -> None:
+        self._show_hovered()
+        super()._read_out()
+
+    def _read(self, x: float | None) -> list[Piece]:
+        named = self._hovered_name()
+        lanes = [(n, one) for n, one in self.shown if self._curves[n].isVisible()]
+        if x is None:
+            profile = lanes[0][1].view.profile
+            lowest, highest = (number(float(edge(profile.impedance_ohm)), 0) for edge in (np.min, np.max))
+            extent = value_pieces([(lanes[0][0], f"{lowest} to {highest}")], "Ω", self.theme)
+            return [Piece(named, self.theme.ink), *extent]
+        values = [(n, number(_ohms(one.view.profile, x), 1)) for n, one in lanes if x <= one.view.profile.delay_s[-1]]
+        return [
+            Piece(named, self.theme.ink),
+            Piece(show(x, "s", digits=3), self.theme.quiet),
+            *value_pieces(values, "Ω", self.theme),
+        ]
+
+    def columns(self) -> list[Column]:
+        """Delay and impedance of each lane."""
+        found: list[Column] = []
+        for number_, one in self.shown:
+            if self._curves[number_].isVisible():
+                profile, label = one.view.profile, one.trace.label
+                found += [
+                    Column(f"{label}: delay", "s", profile.delay_s),
+                    Column(f"{label}: impedance", "ohm", profile.impedance_ohm),
+                    Column(f"{label}: placement boundary", "s", np.array(profile.boundary_s)),
+                ]
+        return found
+
+    def _cursor_place(self) -> float | None:
+        return self._delay_s
+
+    def _move_cursor(self, x: float | None) -> None:
+        """The delay is this pane's own cursor; the placement at it is hovered everywhere."""
+        self._delay_s = x
+        first = self._slots[0]
+        if first is not None and first.trace.lane == self.state.lane and not first.trace.pin:
+            self.state.hover(None if x is None else self._placement_at(first, x))
+        self._read_out()
+
+    # --- its own
+
+    def _show_once(self) -> None:
+        """Of several look points of one lane only the first is drawn."""
+        seen: set[tuple[str, str]] = set()
+        for item, one in zip(self._curves, self._slots, strict=True):
+            key = (one.trace.lane, one.trace.pin) if one is not None else None
+            item.setVisible(key is not None and key not in seen)
+            if key is not None:
+                seen.add(key)
+
+    def _placement_at(self, first: Shown, delay_s: float) -> int | None:
+        lane = self.subject.lane(first.trace)
+        inside = int(np.searchsorted(np.array(first.view.profile.boundary_s), delay_s, side="right")) - 1
+        passive = [n for n, one in enumerate(lane.path) if not isinstance(one, Stage)] if lane is not None else []
+        return passive[inside] if 0 <= inside < len(passive) else None
+
+    def _show_hovered(self) -> None:
+        first, hovered = self._slots[0], self.state.hovered
+        ends = self.subject.span_of(first.trace, hovered) if first is not None and hovered is not None else None
+        boundary_s = first.view.profile.boundary_s if first is not None else ()
+        marked = ends is not None and ends[1] < len(boundary_s) and first is not None and self._of_lane(first)
+        self._hover.setVisible(marked)
+        self._hover_edge.setVisible(marked)
+        if marked and ends is not None:
+            left, right = boundary_s[ends[0]], boundary_s[ends[1]]
+            self._hover.setRect(QRectF(left, _LEAST_OHM, right - left, _MOST_OHM))
+            self._hover_edge.setValue(left)
+
+    def _of_lane(self, first: Shown) -> bool:
+        return first.trace.lane == self.state.lane
+
+    def _hovered_name(self) -> str:
+        first, hovered = self._slots[0], self.state.hovered
+        if first is None or hovered is None or not self._of_lane(first):
+            return ""
+        share = self.subject.share(first.trace, hovered)
+        return share.name if share is not None else ""
+
+
+def _ohms(profile: Profile, delay_s: float) -> float:
+    return float(np.interp(delay_s, profile.delay_s, profile.impedance_ohm))

@@ -1,0 +1,413 @@
+"""What every pane is: a head with a readout, a chart, the traces of the view state, cursors and zoom in common."""
+
+from abc import abstractmethod
+from collections.abc import Sequence
+from typing import ClassVar, Literal, NamedTuple
+
+from PySide6.QtCore import QPoint, Qt, QTimer, Signal
+from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QKeyEvent, QShowEvent
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+
+from workbench.desk.computing import Computing
+from workbench.desk.document import Document
+from workbench.desk.panes.axes import Scale
+from workbench.desk.panes.chart import CURSOR_Z, Chart, thin, upright_line
+from workbench.desk.panes.exports import Column
+from workbench.desk.panes.head import EmptyPage, PaneHead
+from workbench.desk.panes.link import AxisKind, PaneLink, Range
+from workbench.desk.panes.readout import Piece
+from workbench.desk.panes.subject import Subject
+from workbench.desk.theme import Theme
+from workbench.desk.viewstate import MOST_LOOKS, Trace, ViewState
+from workbench.engine.views import LaneView
+
+NO_LANE = "No lane is chosen. Add one to the table, or choose one there, and its curves appear here."
+FIRST_CURVES = "Computing the first curves…"
+_CALM_MS = 150
+_FADED = 0.35
+_KEY_STEP, _KEY_LEAP, _KEY_PAN = 0.005, 0.05, 0.1
+_KEY_ZOOM = 0.8
+_NARROWEST = 1e-3
+"""The least share of the whole x axis that is zoomed to."""
+
+
+class Shown(NamedTuple):
+    """What is drawn for a trace: its curves."""
+
+    trace: Trace
+    view: LaneView
+
+
+class Bounds(NamedTuple):
+    """What a pane shows unzoomed, and the most of the x axis there is to see; in the axes' units."""
+
+    x: Range
+    y: Range
+    most: Range
+
+
+class Pane(QWidget):
+    """Base of the panes.
+
+    Signals:
+        menu_wanted: the context menu is asked for, at a global place.
+        grow_wanted: this pane is to take all the room, or give it back.
+
+    Attributes:
+        kind, title: its short name in layouts, and as people read it.
+        axis: the kind of its x axis; panes of a kind zoom together.
+        cursor_kind: which common cursor it shows.
+        chart, head, link: its parts, and what it shares with other panes.
+    """
+
+    menu_wanted = Signal(QPoint)
+    grow_wanted = Signal()
+
+    kind: ClassVar[str]
+    title: ClassVar[str]
+    axis: ClassVar[AxisKind]
+    cursor_kind: ClassVar[Literal["time", "frequency", "delay"]]
+
+    def __init__(
+        self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None,
+        *, link: PaneLink | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(parent)
+        self.document, self.state, self.computing, self.theme = document, state, computing, theme
+        self.link = link if link is not None else PaneLink(self)
+        self.subject = Subject(document)
+        self.head, self.chart = PaneHead(self.title), Chart(*self._scales())
+        self._empty, self._pages = EmptyPage(), QStackedWidget()
+        self._slots: list[Shown | None] = [None] * MOST_LOOKS
+        self._gone: tuple[Shown, ...] = ()
+        self._stale = [False] * MOST_LOOKS
+        self._y: Range | None = None
+        self._due = True
+        self._cursor = upright_line()
+        self.chart.add(self._cursor, CURSOR_Z)
+        self._calm = QTimer(self, singleShot=True, interval=_CALM_MS)
+        self._calm.timeout.connect(self._fade)
+        self._lay_out()
+        self._make_items()
+        self._connect()
+        self.set_theme(theme)
+        self._follow_traces()
+
+    # --- what each kind of pane says for itself
+
+    @abstractmethod
+    def _scales(self) -> tuple[Scale, Scale]:
+        """How x and y count."""
+
+    @abstractmethod
+    def _make_items(self) -> None:
+        """Make everything that is drawn, once."""
+
+    @abstractmethod
+    def _draw(self, number: int, shown: Shown) -> None:
+        """Fill the items of trace `number`."""
+
+    @abstractmethod
+    def _clear(self, number: int) -> None:
+        """Hide the items of trace `number`."""
+
+    @abstractmethod
+    def _fade_items(self, number: int, opacity: float) -> None:
+        """Draw the items of trace `number` paler, since newer ones are on their way."""
+
+    @abstractmethod
+    def _mark(self) -> None:
+        """Place what belongs to the first trace's board: limits, Nyquist, boundaries."""
+
+    @abstractmethod
+    def _ink(self) -> None:
+        """Give every item the theme's colours."""
+
+    @abstractmethod
+    def _bounds(self, shown: Sequence[Shown]) -> Bounds:
+        """What is shown unzoomed; `shown` is never empty."""
+
+    @abstractmethod
+    def _read(self, x: float | None) -> list[Piece]:
+        """The readout at x, or (None) the figures that matter most."""
+
+    @abstractmethod
+    def columns(self) -> list[Column]:
+        """What is drawn, as data."""
+
+    def _cursor_place(self) -> float | None:
+        """Where the common cursor stands on this pane's x axis, in the axis's unit."""
+        return self.state.time_cursor_ui
+
+    def _move_cursor(self, x: float | None) -> None:
+        """Move the common cursor."""
+        self.state.set_time_cursor(x)
+
+    def _to_axis(self, x: float) -> float:
+        """A value in the axis's unit as a place on the axis."""
+        return x
+
+    def _from_axis(self, place: float) -> float:
+        """A place on the axis as a value in its unit."""
+        return place
+
+    # --- what the grid asks
+
+    @property
+    def shown(self) -> list[tuple[int, Shown]]:
+        """What is drawn and up to date: number and curves of each trace."""
+        return [(n, one) for n, one in enumerate(self._slots) if one is not None and not self._stale[n]]
+
+    @property
+    def sentence(self) -> str:
+        """What stands in place of curves; "" where there are some."""
+        return self._empty.text() if self._pages.currentWidget() is self._empty else ""
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self.theme = theme
+        self.setStyleSheet("")  # the palette's change must not linger in cached styles
+        self.head.set_theme(theme, focused=self.hasFocus())
+        self._empty.set_theme(theme)
+        self.chart.set_theme(theme)
+        self._cursor.setPen(thin(theme.quiet))
+        self._ink()
+        self._read_out()
+
+    def fit(self) -> None:
+        """Show everything again."""
+        self._y = None
+        self.link.set_range(self.axis, None)
+        self._range()
+
+    def zoom(self, factor: float, at: float | None = None) -> None:
+        """Show `factor` of the present x range about a place on the axis; None: about the cursor, else the middle."""
+        (low, high), _ = self.chart.ranges()
+        if at is None:
+            cursor = self._cursor_place()
+            at = self._to_axis(cursor) if cursor is not None else (low + high) / 2.0
+            at = min(max(at, low), high)
+        self._take_range(at - (at - low) * factor, at + (high - at) * factor)
+
+    def pan(self, share: float) -> None:
+        """Move the x range by a share of itself."""
+        (low, high), _ = self.chart.ranges()
+        self._take_range(low + share * (high - low), high + share * (high - low))
+
+    def step_cursor(self, share: float) -> None:
+        """Move the cursor by a share of the x range and hold it there."""
+        (low, high), _ = self.chart.ranges()
+        cursor = self._cursor_place()
+        at = self._to_axis(cursor) if cursor is not None else (low + high) / 2.0 - share * (high - low)
+        self.link.held.add(self.cursor_kind)
+        self._move_cursor(self._from_axis(min(max(at + share * (high - low), low), high)))
+
+    def release_cursor(self) -> None:
+        """Let the cursor follow the pointer again; it is gone until then."""
+        self.link.held.discard(self.cursor_kind)
+        self._move_cursor(None)
+
+    # --- following
+
+    def _connect(self) -> None:
+        self.computing.view_ready.connect(self._take)
+        self.state.traces_changed.connect(self._follow_traces)
+        self.state.hover_changed.connect(self._follow_hover)
+        self.document.changed.connect(self._follow_board)
+        cursor = {"time": self.state.time_cursor_changed, "frequency": self.state.frequency_cursor_changed}
+        if self.cursor_kind in cursor:
+            cursor[self.cursor_kind].connect(self._follow_cursor)
+        self.link.range_changed.connect(self._follow_link)
+        self.link.options_changed.connect(self._redraw)
+        self.chart.zoomed.connect(self._zoom_at)
+        self.chart.panned.connect(self._pan_by)
+        self.chart.pointed.connect(self._point)
+        self.chart.picked.connect(self._pick)
+        self.chart.fit_wanted.connect(self.fit)
+
+    def _follow_traces(self) -> None:
+        traces = self.state.traces
+        known = {one.trace: one for one in (*self._slots, *self._gone) if one is not None}
+        found: list[Shown | None] = []
+        for number in range(MOST_LOOKS):
+            trace = traces[number] if number < len(traces) else None
+            view = self.computing.views.get(trace) if trace is not None else None
+            if trace is None:
+                found.append(None)
+            elif view is not None:
+                found.append(Shown(trace, view))
+            else:
+                found.append(known.get(trace, self._slots[number]))
+        self._gone = tuple(one for one in self._slots if one is not None and one not in found)
+        self._slots = found
+        self._redraw()
+
+    def _take(self, trace: Trace, view: LaneView) -> None:
+        for number, wanted in enumerate(self.state.traces):
+            if wanted == trace:
+                self._slots[number] = shown = Shown(trace, view)
+                self._refresh([(number, shown)])
+
+    def _follow_board(self) -> None:
+        """Limits and names may have changed without any curve."""
+        if self.isVisible() and self.shown:
+            self._mark()
+            self._read_out()
+
+    def _follow_hover(self) -> None:
+        if self.isVisible():
+            self._read_out()
+
+    def _follow_cursor(self) -> None:
+        if self.isVisible():
+            self._read_out()
+
+    def _follow_link(self, kind: str) -> None:
+        if kind == self.axis:
+            self._range()
+
+    def _redraw(self) -> None:
+        for number, one in enumerate(self._slots):
+            if one is None:
+                self._clear(number)
+        self._refresh([(number, one) for number, one in enumerate(self._slots) if one is not None])
+
+    def _refresh(self, changed: Sequence[tuple[int, Shown]]) -> None:
+        traces = self.state.traces
+        self._stale = [one is not None and one.trace not in traces[n : n + 1] for n, one in enumerate(self._slots)]
+        if not self.isVisible():
+            self._due = True
+            return
+        for number, shown in changed:
+            self._draw(number, shown)
+            if not self._stale[number]:
+                self._fade_items(number, 1.0)
+        if any(self._stale):
+            self._calm.start()
+        self._choose_page()
+        self._mark()
+        self._range()
+        self._read_out()
+
+    def _choose_page(self) -> None:
+        self._empty.setText(FIRST_CURVES if self.state.traces else NO_LANE)
+        anything = any(one is not None for one in self._slots)
+        self._pages.setCurrentWidget(self.chart if anything else self._empty)
+
+    def _fade(self) -> None:
+        """Curves of what is no longer looked at grow pale while the new ones are on their way."""
+        for number, stale in enumerate(self._stale):
+            if stale:
+                self._fade_items(number, _FADED)
+
+    def _read_out(self) -> None:
+        cursor = self._cursor_place()
+        self._cursor.setVisible(cursor is not None)
+        if cursor is not None:
+            self._cursor.setValue(self._to_axis(cursor))
+        self.head.readout.say(self._read(cursor) if self.shown else [])
+        self.setAccessibleDescription(self.head.readout.text or self.sentence)
+
+    # --- ranges
+
+    def _range(self) -> None:
+        shown = [one for one in self._slots if one is not None]
+        if not shown:
+            return
+        bounds = self._bounds(shown)
+        x = self.link.range_of(self.axis) or bounds.x
+        self.chart.set_ranges((self._to_axis(x.low), self._to_axis(x.high)), self._y or bounds.y)
+
+    def _take_range(self, low: float, high: float) -> None:
+        shown = [one for one in self._slots if one is not None]
+        if not shown:
+            return
+        most = self._bounds(shown).most
+        first, last = self._to_axis(most.low), self._to_axis(most.high)
+        width = min(max(high - low, _NARROWEST * (last - first)), last - first)
+        low = min(max(low, first), last - width)
+        self.link.set_range(self.axis, Range(self._from_axis(low), self._from_axis(low + width)))
+
+    def _zoom_at(self, at: float, factor: float, upright: bool) -> None:
+        if not upright:
+            self.zoom(factor, at)
+            return
+        _, (low, high) = self.chart.ranges()
+        self._y = Range(at - (at - low) * factor, at + (high - at) * factor)
+        self._range()
+
+    def _pan_by(self, x: float, y: float) -> None:
+        (low, high), (bottom, top) = self.chart.ranges()
+        if self._y is not None:
+            self._y = Range(bottom + y, top + y)
+            self._range()
+        self._take_range(low + x, high + x)
+
+    # --- pointer and keys
+
+    def _point(self, x: float | None) -> None:
+        if self.cursor_kind not in self.link.held and any(one is not None for one in self._slots):
+            self._move_cursor(None if x is None else self._from_axis(x))
+
+    def _pick(self, x: float) -> None:
+        if self.cursor_kind in self.link.held:
+            self.link.held.discard(self.cursor_kind)
+        else:
+            self.link.held.add(self.cursor_kind)
+        self._move_cursor(self._from_axis(x))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Arrows move the cursor, with Shift faster, with Ctrl the view; + and - zoom, Home fits, Enter grows."""
+        sign = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}.get(Qt.Key(event.key()), 0)
+        modifiers = event.modifiers()
+        if sign and modifiers & Qt.KeyboardModifier.ControlModifier:
+            self.pan(sign * _KEY_PAN)
+        elif sign:
+            self.step_cursor(sign * (_KEY_LEAP if modifiers & Qt.KeyboardModifier.ShiftModifier else _KEY_STEP))
+        elif event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
+            self.zoom(_KEY_ZOOM)
+        elif event.key() == Qt.Key.Key_Minus:
+            self.zoom(1.0 / _KEY_ZOOM)
+        elif event.key() == Qt.Key.Key_Home:
+            self.fit()
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.grow_wanted.emit()
+        elif event.key() == Qt.Key.Key_Escape and self._cursor_place() is not None:
+            self.release_cursor()
+        else:
+            super().keyPressEvent(event)
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
+        """Ask for the menu."""
+        self.setFocus(Qt.FocusReason.PopupFocusReason)
+        self.menu_wanted.emit(event.globalPos())
+
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802 - Qt's name
+        """Draw what was due."""
+        super().showEvent(event)
+        if self._due:
+            self._due = False
+            self._redraw()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """Show that the keyboard is here."""
+        super().focusInEvent(event)
+        self.head.set_theme(self.theme, focused=True)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """The keyboard went elsewhere."""
+        super().focusOutEvent(event)
+        self.head.set_theme(self.theme, focused=False)
+
+    # --- making
+
+    def _lay_out(self) -> None:
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName(f"{self.title} pane")
+        self._pages.addWidget(self._empty)
+        self._pages.addWidget(self.chart)
+        body = QVBoxLayout(self)
+        body.setContentsMargins(0, 0, 0, 0)
+        body.setSpacing(0)
+        body.addWidget(self.head)
+        body.addWidget(self._pages, 1)

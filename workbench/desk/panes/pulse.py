@@ -1,0 +1,104 @@
+"""The pulse response in UI, its samples one UI apart as dots, what they add to later symbols as bars."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import pyqtgraph as pg  # type: ignore[import-untyped]
+from PySide6.QtGui import QColor
+
+from workbench.desk.panes.axes import Scale, linear_scale
+from workbench.desk.panes.chart import MARKS_Z, curve, pairs, thin
+from workbench.desk.panes.exports import Column
+from workbench.desk.panes.figures import millivolts, roomy, time_pieces, value_pieces
+from workbench.desk.panes.link import Range
+from workbench.desk.panes.pane import Bounds, Pane, Shown
+from workbench.desk.panes.readout import Piece
+
+_DOT_PX, _MAIN_DOT_PX = 5.0, 8.0
+_DOTS_Z, _BARS_Z = 2.0, -1.0
+MAIN = 1
+"""Which cursor is the symbol's own."""
+
+
+class PulsePane(Pane):
+    """One line a trace; dots are its cursors (behind the receiver's feedback, where it has some), bars their ISI."""
+
+    kind, title, axis, cursor_kind = "pulse", "Pulse", "time", "time"
+
+    def _scales(self) -> tuple[Scale, Scale]:
+        return linear_scale("UI"), linear_scale("mV", 1e3)
+
+    def _make_items(self) -> None:
+        self._curves = [curve() for _ in self._slots]
+        self._bars = [curve(smooth=False) for _ in self._slots]
+        self._dots = [pg.ScatterPlotItem(pxMode=True, hoverable=False) for _ in self._slots]
+        self._zero = pg.InfiniteLine(0.0, angle=0)
+        self.chart.add(self._zero, MARKS_Z)
+        for items, z in ((self._bars, _BARS_Z), (self._curves, 0.0), (self._dots, _DOTS_Z)):
+            for item in reversed(items):
+                self.chart.add(item, z)
+
+    def _draw(self, number: int, shown: Shown) -> None:
+        pulse = shown.view.pulse
+        self._curves[number].setData(pulse.time_ui, pulse.pulse_v)
+        seen = pulse.cursor_ui <= pulse.time_ui[-1]
+        at, value = pulse.cursor_ui[seen], pulse.cursor_v[seen]
+        others = np.arange(at.size) != MAIN
+        self._bars[number].setData(*pairs(at[others], 0.0, value[others]), connect="pairs")
+        self._dots[number].setData(x=at, y=value, size=np.where(others, _DOT_PX, _MAIN_DOT_PX))
+        for items in self._all:
+            items[number].show()
+
+    def _clear(self, number: int) -> None:
+        for items in self._all:
+            items[number].hide()
+
+    def _fade_items(self, number: int, opacity: float) -> None:
+        for items in self._all:
+            items[number].setOpacity(opacity)
+
+    def _mark(self) -> None:
+        """Nothing here belongs to the board alone."""
+
+    def _ink(self) -> None:
+        self._zero.setPen(thin(self.theme.line))
+        for number, ink in enumerate(self.theme.traces):
+            self._curves[number].setPen(thin(ink))
+            self._bars[number].setPen(thin(ink, width=2.0))
+            self._dots[number].setPen(thin(self.theme.sheet))
+            self._dots[number].setBrush(QColor(ink))
+
+    def _bounds(self, shown: Sequence[Shown]) -> Bounds:
+        pulses = [one.view.pulse for one in shown]
+        low = float(np.floor(min(pulse.time_ui[0] for pulse in pulses)))
+        high = float(np.ceil(max(pulse.time_ui[-1] for pulse in pulses)))
+        bottom = min(*(float(pulse.pulse_v.min()) for pulse in pulses), 0.0)
+        top = max(float(pulse.pulse_v.max()) for pulse in pulses)
+        return Bounds(Range(low, high), roomy(bottom, 1.04 * top), Range(low, high))
+
+    def _read(self, x: float | None) -> list[Piece]:
+        shown = self.shown
+        if x is None:
+            mains = [(n, millivolts(float(one.view.pulse.cursor_v[MAIN]))) for n, one in shown]
+            return [Piece("main cursor", self.theme.quiet), *value_pieces(mains, "mV", self.theme)]
+        values = [(n, millivolts(float(np.interp(x, one.view.pulse.time_ui, one.view.pulse.pulse_v))))
+                  for n, one in shown if one.view.pulse.time_ui[0] <= x <= one.view.pulse.time_ui[-1]]  # fmt: skip
+        return [*time_pieces(x, shown[0][1].view.ui_s, self.theme), *value_pieces(values, "mV", self.theme)]
+
+    def columns(self) -> list[Column]:
+        """Time and pulse of each trace, then its cursors."""
+        found: list[Column] = []
+        for _, one in self.shown:
+            pulse, label = one.view.pulse, one.trace.label
+            found += [
+                Column(f"{label}: time", "UI", pulse.time_ui),
+                Column(f"{label}: time", "s", pulse.time_ui * one.view.ui_s),
+                Column(f"{label}: pulse", "V", pulse.pulse_v),
+                Column(f"{label}: cursor time", "UI", pulse.cursor_ui),
+                Column(f"{label}: cursor", "V", pulse.cursor_v),
+            ]
+        return found
+
+    @property
+    def _all(self) -> tuple[list[pg.GraphicsObject], ...]:
+        return self._curves, self._bars, self._dots

@@ -1,0 +1,105 @@
+"""What a pane asks of the board behind a trace: the profile's limits, the placements and what each of them loses."""
+
+from typing import NamedTuple
+
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.model import Board, Fixture, Lane, Run, Stage
+from workbench.board.profile import Profile
+from workbench.desk.document import Document
+from workbench.desk.viewstate import Trace
+from workbench.engine.look import PINS, RECEIVER
+from workbench.engine.memo import Memo
+from workbench.engine.path import plan_lane
+from workbench.engine.shares import element_losses_db
+from workbench.errors import WorkbenchError
+
+_MEMO_BYTES = 8 * 2**20
+
+
+class Limits(NamedTuple):
+    """The least eye that holds at a look point: V peak to peak and UI; None where there is none."""
+
+    height_v: float | None
+    width_ui: float | None
+
+
+class Share(NamedTuple):
+    """What one placement of a path loses at Nyquist, of all that lose, in dB; a stage loses nothing (None)."""
+
+    name: str
+    loss_db: float | None
+    total_db: float
+
+
+NO_LIMITS = Limits(None, None)
+
+
+class Subject:
+    """Reads the shown board, or a pin's, for a trace; anything that board does not have is None."""
+
+    def __init__(self, document: Document) -> None:
+        self._document, self._memo = document, Memo(_MEMO_BYTES)
+        self._losses: tuple[Board, str, tuple[float | None, ...]] | None = None
+
+    def board(self, trace: Trace) -> Board | None:
+        """The board that a trace is computed of."""
+        return self._document.pins.get(trace.pin) if trace.pin else self._document.shown
+
+    def lane(self, trace: Trace) -> Lane | None:
+        """The lane of a trace."""
+        board = self.board(trace)
+        return None if board is None else next((lane for lane in board.lanes if lane.name == trace.lane), None)
+
+    def profile(self, trace: Trace) -> Profile | None:
+        """The profile that a trace's lane is judged by."""
+        board, lane = self.board(trace), self.lane(trace)
+        if board is None or lane is None:
+            return None
+        try:
+            return profile_of(board, lane.profile or board.profile)
+        except WorkbenchError:
+            return None  # the computation meets the same and says it in the status line
+
+    def error_ratio(self, trace: Trace) -> float | None:
+        """The error ratio that the profile's limits are stated at."""
+        profile = self.profile(trace)
+        return None if profile is None else profile.ber.value
+
+    def limits(self, trace: Trace) -> Limits:
+        """The profile's limits where they hold at the trace's look point, else none."""
+        profile = self.profile(trace)
+        if profile is None or trace.look != (PINS if profile.limits.at == "pins" else RECEIVER):
+            return NO_LIMITS
+        height, width = profile.limits.height_v, profile.limits.width_ui
+        return Limits(None if height is None else height.value, None if width is None else width.value)
+
+    def span_of(self, trace: Trace, placement: int) -> tuple[int, int] | None:
+        """Between which boundaries of the impedance profile a placement lies; a stage has none of its own."""
+        lane = self.lane(trace)
+        if lane is None or not 0 <= placement < len(lane.path):
+            return None
+        before = sum(not isinstance(one, Stage) for one in lane.path[:placement])
+        return before, before + (not isinstance(lane.path[placement], Stage))
+
+    def share(self, trace: Trace, placement: int) -> Share | None:
+        """What a placement loses, of the sum over the path."""
+        board, lane = self.board(trace), self.lane(trace)
+        if board is None or lane is None or not 0 <= placement < len(lane.path):
+            return None
+        if self._losses is None or self._losses[0] is not board or self._losses[1] != lane.name:
+            try:
+                plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+            except WorkbenchError:
+                return None
+            self._losses = board, lane.name, element_losses_db(self._memo, plan)
+        losses = self._losses[2]
+        return Share(_name(lane.path[placement]), losses[placement], sum(loss for loss in losses if loss is not None))
+
+
+def _name(placement: Run | Fixture | Stage) -> str:
+    match placement:
+        case Run(line=name) | Fixture(part=name):
+            return name
+        case Stage(device=ref, channel=channel):
+            return f"{ref} channel {channel}"
