@@ -16,13 +16,13 @@ settings.register_profile(
 settings.load_profile("steady")
 
 try:
-    from PySide6 import QtWidgets as _widgets
+    import PySide6.QtWidgets
 except ImportError as error:
     # Qt's own libraries load what a bare machine lacks; README says which packages bring it.
     _missing = str(error)
     collect_ignore = ["desk"]
 else:
-    del _widgets
+    del PySide6
     _missing = ""
     # The plugin starts Qt as soon as it is loaded, so it is loaded here and not by its entry point.
     pytest_plugins = ["pytestqt.plugin"]

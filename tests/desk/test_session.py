@@ -87,7 +87,8 @@ def facts():
         "visible": window.isVisible(), "lane": window.state.lane, "busy": window.runner.busy,
         "known": len(window.computing.assessments), "placement": window.state.placement,
         "verdict": found.margin.verdict if found else None, "modified": window.isWindowModified(),
-        "sentence": window.status.sentence, "undo": window.document.undo_name, "focus": focus.accessibleName() if focus else "",
+        "sentence": window.status.sentence, "undo": window.document.undo_name,
+        "focus": focus.accessibleName() if focus else "",
     }
 
 
@@ -95,7 +96,9 @@ def answer():
     line = sys.stdin.readline()
     if line:
         said, *given = json.loads(line)
-        ask = {"facts": facts, "lane_row": lane_row, "shelf_row": shelf_row, "strip_place": strip_place, "widget": widget}
+        ask = {
+            "facts": facts, "lane_row": lane_row, "shelf_row": shelf_row, "strip_place": strip_place, "widget": widget,
+        }
         try:
             found = ask[said](*given)
         except Exception as error:
@@ -249,9 +252,17 @@ def test_a_far_lane_is_saved_by_a_conditioner_from_the_shelf(start, board):
 
 
 def turn_equalization_up(session: Session) -> None:
-    place = session.ask("widget", "Equalization")
-    assert place is not None, "the details have no field for the equalization"
-    session.do("mousemove", "--sync", *place, "click", 5)
+    """Into the details by Enter, to the field by Tab, one step by the wheel, kept by Enter."""
+    session.do("key", "Return")
+    for _ in range(12):
+        if session.ask("facts")["focus"] == "Equalization":
+            break
+        session.do("key", "Tab")
+    assert session.ask("facts")["focus"] == "Equalization"
+    session.do("mousemove", "--sync", *session.ask("widget", "Equalization"), "click", 5)
+    session.until(lambda seen: seen["verdict"] == "pass", "the preview pass")
+    session.do("key", "Return")
+    session.until(lambda seen: "qualization" in seen["undo"].lower(), "the step kept")
 
 
 def lane_of(board: Path):

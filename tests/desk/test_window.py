@@ -566,7 +566,7 @@ def test_the_straps_of_the_lanes_devices_are_listed_but_for_their_own_positions(
     assert [one.text() for one in positions if not one.isEnabled()] == [fitted]
     next(one for one in positions if one.isEnabled()).trigger()
     assert [trace.lane for trace in window.state.traces] == ["RX3", "RX3"]
-    assert list(window.document.pins)[0].startswith("U1 swing ")
+    assert next(iter(window.document.pins)).startswith("U1 swing ")
 
 
 def test_a_lane_without_a_conditioner_says_so(window):

@@ -24,7 +24,7 @@ class CompareMenu(QObject):
         self._menu = menu
         self._own: list[QAction] = []
         self._lanes = self._add("compare.lanes", "Put the selected &lanes side by side", self._put_lanes, "Ctrl+B")
-        self._add("compare.pin", "&Pin this state…", self._ask_pin, "Ctrl+P")
+        self._add("compare.pin", "&Pin this state…", self._ask_pin, "Ctrl+Shift+P")
         self._pins = menu.addMenu("Pinned &state")
         self._straps = menu.addMenu("With another &setting")
         menu.addSeparator()

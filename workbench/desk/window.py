@@ -13,7 +13,7 @@ from workbench.desk.autosave import Autosave, Leftover, at_stake, leftovers
 from workbench.desk.beside import Beside, Judged
 from workbench.desk.compare_table import CompareTable
 from workbench.desk.computing import Computing
-from workbench.desk.details import Details
+from workbench.desk.details import PLACEMENT, Details
 from workbench.desk.document import Document
 from workbench.desk.files import Chooser, Files, PlatformChooser
 from workbench.desk.first_steps import FirstSteps
@@ -178,9 +178,14 @@ class Window(QMainWindow):
         self.appearance.theme_changed.connect(self._set_theme)
         self.first_steps.dismissed.connect(lambda: self.show_first_steps(False))
         self.files.settling.connect(self.details.finish)
+        self.strip.follow(self.shelf.drag)
+        self.lanes.lane_chosen.connect(lambda _: _focus_into(self.strip))
         self.strip.details_requested.connect(self.details.focus_first)
         self.shelf.entry_selected.connect(self.details.show_entry)
-        self.strip.follow(self.shelf.drag)
+        for inserted in (self.shelf.drag.dropped, self.shelf.drag.wanted):
+            inserted.connect(lambda *_: self.details.show_page(PLACEMENT))
+        self.palette_box.entry_chosen.connect(self.details.show_entry)
+        self.palette_box.device_chosen.connect(self.details.show_device)
         self.shelf.said.connect(self.tell)
         self.state.traces_changed.connect(self._make_room)
 
@@ -339,8 +344,8 @@ def _within(widget: QWidget | None, part: QWidget) -> bool:
 
 
 def _focus_into(part: QWidget) -> None:
-    """Give the keyboard to the first widget of a part that takes it."""
+    """Give the keyboard to the widget that a part names for it, else to its first one that takes it."""
     takes = Qt.FocusPolicy.TabFocus
-    chain = [part, *part.findChildren(QWidget)]
-    target = next((one for one in chain if one.focusPolicy() & takes == takes and one.isVisible()), part)
-    target.setFocus(Qt.FocusReason.ShortcutFocusReason)
+    inside = [one for one in part.findChildren(QWidget) if one.focusPolicy() & takes == takes and one.isVisible()]
+    itself = part.focusProxy() is not None or part.focusPolicy() & takes == takes or not inside
+    (part if itself else inside[0]).setFocus(Qt.FocusReason.ShortcutFocusReason)

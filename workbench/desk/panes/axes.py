@@ -14,7 +14,7 @@ from PySide6.QtGui import QColor, QPen
 from workbench.desk.theme import Theme, figures_font
 
 LEFT_PX, BOTTOM_PX = 40, 18
-_PX_PER_TICK = {"left": 34.0, "bottom": 60.0}
+_PX_PER_TICK = {"left": 27.0, "bottom": 48.0}
 _FEWEST = 3
 FONT_POINTS = 8.0
 _MINUS = "−"

@@ -7,7 +7,7 @@ import numpy as np
 import pyqtgraph as pg  # type: ignore[import-untyped]
 
 from workbench.desk.panes.axes import Scale, linear_scale, number, ratio_scale
-from workbench.desk.panes.chart import MARKS_Z, curve, small_text, thin, upright_line
+from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.exports import Column
 from workbench.desk.panes.figures import opening_ui, ratio_words, value_pieces
 from workbench.desk.panes.link import Range
@@ -34,8 +34,9 @@ class BathtubPane(PhasePane):
             self.chart.add(item)
         self._ratio, self._width, self._sampling = pg.InfiniteLine(angle=0), curve(smooth=False), upright_line()
         self._ratio_name = small_text((0.0, 1.0))
-        for mark in (self._ratio, self._width, self._sampling, self._ratio_name):
-            self.chart.add(mark, MARKS_Z)
+        for mark, z in ((self._ratio, MARKS_Z), (self._sampling, MARKS_Z), (self._width, WORDS_Z)):
+            self.chart.add(mark, z)
+        self.chart.add(self._ratio_name, WORDS_Z)
 
     def _draw(self, number_: int, shown: Shown) -> None:
         self._curves[number_].setData(shown.view.eye.bath_ui, shown.view.eye.bathtub)
@@ -70,8 +71,7 @@ class BathtubPane(PhasePane):
             )
             self._width.setVisible(True)
 
-    def _range(self) -> None:
-        super()._range()
+    def _place_words(self) -> None:
         (left, _), _ = self.chart.ranges()
         self._ratio_name.setPos(left, self._ratio.value())
 
@@ -81,7 +81,7 @@ class BathtubPane(PhasePane):
         self._ratio.setPen(thin(self.theme.faint, dashed=True))
         self._sampling.setPen(thin(self.theme.faint, dashed=True))
         self._width.setPen(thin(self.theme.marginal, width=2.0))
-        self._ratio_name.setColor(self.theme.quiet)
+        ink_words(self._ratio_name, self.theme.quiet, self.theme.sheet)
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:
         return Bounds(ONE_UI, Range(DEEPEST, 0.0), ONE_UI)

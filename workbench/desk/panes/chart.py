@@ -17,7 +17,8 @@ from workbench.parts.twoport import Floats
 
 _WHEEL_NOTCH = 120.0
 _ZOOM_PER_NOTCH = 0.8
-MARKS_Z, CURVES_Z, CURSOR_Z = -5.0, 0.0, 20.0
+MARKS_Z, CURVES_Z, WORDS_Z, CURSOR_Z = -5.0, 0.0, 10.0, 20.0
+_BEHIND_WORDS = 210
 
 
 class Chart(pg.GraphicsView):  # type: ignore[misc]
@@ -76,6 +77,13 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
     def place_of(self, x: float, y: float) -> QPointF:
         """Where a point of the plane is, in the widget's pixels."""
         return QPointF(self.mapFromScene(self.box.mapViewToScene(QPointF(x, y))))
+
+    def place_words(self, words: pg.TextItem, x: float, y: float) -> None:
+        """Put words right of a place, or left of it where the plot has no room on the right."""
+        (low, high), _ = self.ranges()
+        room = (high - x) / (high - low) * self.box.width()
+        words.setAnchor((0.0 if room > words.boundingRect().width() else 1.0, words.anchor[1]))
+        words.setPos(x, y)
 
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours."""
@@ -176,7 +184,17 @@ def small_text(anchor: tuple[float, float]) -> pg.TextItem:
     """A few words in the plot; `anchor` is the point of the text that stands at its place."""
     text = pg.TextItem(anchor=anchor)
     text.setFont(figures_font(FONT_POINTS))
+    text.textItem.document().setDocumentMargin(1.0)
     return text
+
+
+def ink_words(text: pg.TextItem, ink: str, sheet: str) -> None:
+    """Colour words, with enough of the sheet behind them to be read over curves."""
+    behind = QColor(sheet)
+    behind.setAlpha(_BEHIND_WORDS)
+    text.setColor(ink)
+    text.fill = pg.mkBrush(behind)
+    text.update()
 
 
 def pairs(x: Floats, low: Floats | float, high: Floats | float) -> tuple[Floats, Floats]:

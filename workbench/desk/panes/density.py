@@ -13,14 +13,17 @@ from workbench.desk.theme import Theme
 from workbench.parts.twoport import Floats
 
 STEPS = 256
-DECADES = 12.0
+COLUMNS = 129
+"""Columns of the picture, over one unit interval."""
+DECADES = 6.0
 """How far below the densest place the palest colour stands."""
 
+_FLOOR = 1e-30
 _WHITE = np.array([0.95047, 1.0, 1.08883])
 _TO_RGB = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
-_DENSE = {"light": (20.0, 28.0, 300.0), "dark": (94.0, 42.0, 100.0)}
+_DENSE = {"light": (30.0, 48.0, 285.0), "dark": (88.0, 40.0, 98.0)}
 """Lightness, chroma and hue (degrees) of the densest colour; the palest is the sheet itself."""
-_MIDDLE = {"light": (38.0, 225.0), "dark": (40.0, 215.0)}
+_MIDDLE = {"light": (34.0, 232.0), "dark": (38.0, 232.0)}
 """Chroma and hue halfway."""
 
 Bytes = npt.NDArray[np.uint8]
@@ -42,13 +45,29 @@ def density_table(theme: Theme) -> Bytes:
     return table
 
 
-def shades(density: Floats) -> Bytes:
-    """Places in the table for a probability density of any unit: `DECADES` on a log scale below its largest value."""
+def shades(time_ui: Floats, density: Floats) -> Bytes:
+    """Places in the table for an eye's density: `DECADES` on a log scale below its largest value.
+
+    Between the phases the root of the logarithm is interpolated: along a Gaussian's flank it is straight, so that the
+    flank moves rather than fades.
+
+    Args:
+        time_ui: the phases, rising, shape (P,); they need not be even.
+        density: in any unit, phases first, shape (P, N).
+
+    Returns:
+        Shape (`COLUMNS`, N), columns from 0 to 1 UI.
+    """
     peak = float(density.max())
     if not peak > 0.0:
-        return np.zeros(density.shape, np.uint8)
-    level = np.log10(np.maximum(density / peak, 10.0**-DECADES))
-    return np.asarray(np.round((1.0 + level / DECADES) * (STEPS - 1))).astype(np.uint8)
+        return np.zeros((COLUMNS, density.shape[1]), np.uint8)
+    depth = -np.log10(np.maximum(density / peak, _FLOOR))
+    root = np.sqrt(np.maximum(depth, 0.0))
+    place = np.interp(np.linspace(0.0, 1.0, COLUMNS), time_ui, np.arange(time_ui.size))
+    before = np.minimum(place.astype(int), time_ui.size - 2)
+    part = (place - before)[:, None]
+    level = 1.0 - (root[before] * (1.0 - part) + root[before + 1] * part) ** 2 / DECADES
+    return np.asarray(np.round(np.clip(level, 0.0, 1.0) * (STEPS - 1))).astype(np.uint8)
 
 
 def _lightness(colour: str) -> float:

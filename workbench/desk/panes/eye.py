@@ -10,7 +10,7 @@ from PySide6.QtGui import QPainter
 
 from workbench.desk.panes.axes import Scale, linear_scale, nice, number
 from workbench.desk.panes.chart import MARKS_Z, curve, thin, upright_line
-from workbench.desk.panes.density import STEPS, density_table, shades
+from workbench.desk.panes.density import COLUMNS, STEPS, density_table, shades
 from workbench.desk.panes.exports import Column
 from workbench.desk.panes.figures import (
     CLOSED,
@@ -110,7 +110,7 @@ class EyePane(PhasePane):
             widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]
             return [*value_pieces(heights, "mV", self.theme), *value_pieces(widths, "UI", self.theme), named]
         openings = [(n, _open_words(one, x, self._own_ratio(one))) for n, one in self.shown]
-        unit = "mV open" if any(text != CLOSED for _, text in openings) else ""
+        unit = "mV" if any(text != CLOSED for _, text in openings) else ""
         return [*self._when(x), *value_pieces(openings, unit, self.theme), named]
 
     def columns(self) -> list[Column]:
@@ -137,12 +137,11 @@ class _Density(pg.ImageItem):  # type: ignore[misc]
         self.setLevels((0, STEPS - 1))
 
     def show_eye(self, eye: EyePicture) -> None:
-        """Show another eye; one more phase on each side closes the picture, for the density repeats each UI."""
-        around = np.concatenate((eye.density[-1:], eye.density, eye.density[:1]))
-        self.setImage(shades(around), autoLevels=False, levels=(0, STEPS - 1))
-        step_ui, step_v = 1.0 / eye.time_ui.size, float(eye.level_v[1] - eye.level_v[0])
-        left, bottom = float(eye.time_ui[0]) - 1.5 * step_ui, float(eye.level_v[0]) - 0.5 * step_v
-        self.setRect(QRectF(left, bottom, step_ui * around.shape[0], step_v * around.shape[1]))
+        """Show another eye."""
+        self.setImage(shades(eye.time_ui, eye.density), autoLevels=False, levels=(0, STEPS - 1))
+        step_ui, step_v = 1.0 / (COLUMNS - 1), float(eye.level_v[1] - eye.level_v[0])
+        bottom = float(eye.level_v[0]) - 0.5 * step_v
+        self.setRect(QRectF(-0.5 * step_ui, bottom, step_ui * COLUMNS, step_v * eye.level_v.size))
         self.show()
 
     def paint(self, painter: QPainter, *rest: object) -> None:

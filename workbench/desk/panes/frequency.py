@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from workbench.desk.panes.axes import Scale, linear_scale, log_scale, number
-from workbench.desk.panes.chart import MARKS_Z, curve, small_text, thin, upright_line
+from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.exports import Column
 from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
@@ -42,8 +42,11 @@ class FrequencyPane(Pane):
             self.chart.add(item)
         self._nyquist, self._budget = upright_line(), curve(smooth=False)
         self._nyquist_name, self._budget_name = small_text((0.0, 0.0)), small_text((0.0, 0.5))
-        for mark in (self._nyquist, self._budget, self._nyquist_name, self._budget_name):
-            self.chart.add(mark, MARKS_Z)
+        self._budget_at = 0.0, 0.0
+        for mark, z in ((self._nyquist, MARKS_Z), (self._budget, WORDS_Z)):
+            self.chart.add(mark, z)
+        for words in (self._nyquist_name, self._budget_name):
+            self.chart.add(words, WORDS_Z)
         self.log_switch = self.head.add_switch("log", "Logarithmic frequency axis")
         self.log_switch.setChecked(self.link.log_frequency)
         self.log_switch.toggled.connect(self.link.set_log_frequency)
@@ -85,24 +88,22 @@ class FrequencyPane(Pane):
         ends = np.array([self._to_axis(low), self._to_axis(high)])
         self._budget.setData(ends, np.full(2, -budget.value))
         self._budget_name.setText(f"budget {budget.value:g} dB")
-        self._budget_name.setPos(float(ends[1]), -budget.value)
+        self._budget_at = float(ends[1]), -budget.value
 
-    def _range(self) -> None:
-        super()._range()
-        first = self._slots[0]
-        if first is not None:
-            _, (_, top) = self.chart.ranges()
-            self._nyquist_name.setPos(self._to_axis(first.view.nyquist_hz), top)
+    def _place_words(self) -> None:
+        _, (_, top) = self.chart.ranges()
+        self.chart.place_words(self._nyquist_name, self._nyquist.value(), top)
+        self.chart.place_words(self._budget_name, *self._budget_at)
 
     def _ink(self) -> None:
         for item, back, ink in zip(self._gains, self._returns, self.theme.traces, strict=True):
             item.setPen(thin(ink))
-            back.setPen(thin(ink, dashed=True, alpha=170))
+            back.setPen(thin(ink, dashed=True, alpha=130))
         self._nyquist.setPen(thin(self.theme.faint, dashed=True))
         self._budget.setPen(thin(self.theme.marginal, width=2.0))
         self._nyquist_name.setText("Nyquist")
-        self._nyquist_name.setColor(self.theme.quiet)
-        self._budget_name.setColor(self.theme.marginal)
+        ink_words(self._nyquist_name, self.theme.quiet, self.theme.sheet)
+        ink_words(self._budget_name, self.theme.marginal, self.theme.sheet)
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:
         responses = [one.view.response for one in shown]
@@ -122,12 +123,15 @@ class FrequencyPane(Pane):
         at = shown[0][1].view.nyquist_hz if x is None else x
         gains = [(n, number(_at(at, one.view.response.f_hz, one.view.response.gain_db), 1)) for n, one in shown]
         backs = [(n, number(_at(at, one.view.response.f_hz, one.view.response.return_db), 1)) for n, one in shown]
-        quiet = self.theme.quiet
+        where = show(at, "Hz", digits=3)
+        if x is None:
+            return [*value_pieces(gains, "dB", self.theme), Piece(f"at {where}", self.theme.quiet)]
         return [
-            Piece(show(at, "Hz", digits=3), quiet),
+            Piece(where, self.theme.quiet),
             *value_pieces(gains, "dB", self.theme),
-            Piece("return loss", quiet), *value_pieces(backs, "dB", self.theme),
-        ]  # fmt: skip
+            Piece("RL", self.theme.quiet),
+            *value_pieces(backs, "", self.theme),
+        ]
 
     def columns(self) -> list[Column]:
         """Frequency, gain and return loss of each trace."""
@@ -178,7 +182,7 @@ class FrequencyPane(Pane):
         return [
             Piece(share.name, self.theme.ink),
             Piece(f"{number(share.loss_db, 2)} dB", self.theme.traces[0]),
-            Piece(f"{number(part, 0)} % of {number(share.total_db, 1)} dB at Nyquist", self.theme.quiet),
+            Piece(f"{number(part, 0)} % of {number(share.total_db, 1)} dB", self.theme.quiet),
         ]
 
 

@@ -135,6 +135,9 @@ class Pane(QWidget):
     def columns(self) -> list[Column]:
         """What is drawn, as data."""
 
+    def _place_words(self) -> None:
+        """Place words in the chart where there is room for them; asked for when ranges or the size change."""
+
     def _cursor_place(self) -> float | None:
         """Where the common cursor stands on this pane's x axis, in the axis's unit."""
         return self.state.time_cursor_ui
@@ -166,7 +169,6 @@ class Pane(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self.theme = theme
-        self.setStyleSheet("")  # the palette's change must not linger in cached styles
         self.head.set_theme(theme, focused=self.hasFocus())
         self._empty.set_theme(theme)
         self.chart.set_theme(theme)
@@ -224,6 +226,7 @@ class Pane(QWidget):
         self.chart.pointed.connect(self._point)
         self.chart.picked.connect(self._pick)
         self.chart.fit_wanted.connect(self.fit)
+        self.chart.box.sigResized.connect(self._follow_size)
 
     def _follow_traces(self) -> None:
         traces = self.state.traces
@@ -265,6 +268,9 @@ class Pane(QWidget):
     def _follow_link(self, kind: str) -> None:
         if kind == self.axis:
             self._range()
+
+    def _follow_size(self, _: object) -> None:
+        self._place_words()
 
     def _redraw(self) -> None:
         for number, one in enumerate(self._slots):
@@ -317,6 +323,7 @@ class Pane(QWidget):
         bounds = self._bounds(shown)
         x = self.link.range_of(self.axis) or bounds.x
         self.chart.set_ranges((self._to_axis(x.low), self._to_axis(x.high)), self._y or bounds.y)
+        self._place_words()
 
     def _take_range(self, low: float, high: float) -> None:
         shown = [one for one in self._slots if one is not None]

@@ -67,9 +67,9 @@ class Subject:
         return None if profile is None else profile.ber.value
 
     def limits(self, trace: Trace) -> Limits:
-        """The profile's limits where they hold at the trace's look point, else none."""
+        """The profile's limits where the trace's look point is judged by them: at the pins and at the receiver."""
         profile = self.profile(trace)
-        if profile is None or trace.look != (PINS if profile.limits.at == "pins" else RECEIVER):
+        if profile is None or trace.look not in (PINS, RECEIVER):
             return NO_LIMITS
         height, width = profile.limits.height_v, profile.limits.width_ui
         return Limits(None if height is None else height.value, None if width is None else width.value)
