@@ -19,7 +19,7 @@ from workbench.parts.twoport import Floats
 _FINE = 16
 _RARE = 1e-12
 _RAREST = 1e-22
-_BETWEEN = (0.25, 0.5, 0.75)
+_BETWEEN = (0.5,)
 _BUSY = float(np.log(1e-4))
 _CUTS = np.log([1e-13, 1e-9, 1e-5, 0.01, 0.17])
 """Where the distribution is cut into parts: each tail by decades, so that merging never hides what is rare."""

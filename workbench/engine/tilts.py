@@ -113,7 +113,7 @@ def window_of(variance: Floats, ladder: Ladder, theta: Floats, depth: float, acc
     Its logarithm is ``theta v - depth(v)`` to first order, which the `ladder` knows.
 
     Args:
-        split: the cursors, those that are taken together as a Gaussian apart.
+        variance: of the Gaussian part at the tilt, V^2, shape (P,).
         ladder: depth and slope of the tails by tilt, at each phase.
         theta: the tilt of each phase, 1/V, shape (P,).
         depth: how far down the tail is wanted, as a negative natural logarithm.
