@@ -15,6 +15,7 @@ from workbench.desk.compare_menu import CompareMenu
 from workbench.desk.document import Document
 from workbench.desk.files import Files
 from workbench.desk.new_board import NewBoardForm
+from workbench.desk.panes.commands import NESTED
 from workbench.desk.settings import THEME_CHOICES, Settings
 from workbench.desk.sheet import Answer, Sheet
 from workbench.desk.viewstate import ViewState
@@ -71,7 +72,8 @@ class Menus(QObject):
     def all(self) -> list[QAction]:
         """Every action that can be asked for, as the palette offers them."""
         parts = (*self._deeds.lane_actions(), *self._deeds.path_actions(), *self._deeds.view_actions())
-        return [action for action in (*self._own, *self._compare.actions(), *parts) if not action.isSeparator()]
+        return [action for action in (*self._own, *self._compare.actions(), *parts)
+                if not action.isSeparator() and action.menu() is None]  # fmt: skip
 
     def named(self, name: str) -> QAction:
         """An action of the window's own by its object name, "file.save"."""
@@ -181,5 +183,7 @@ class Menus(QObject):
 
 
 def _fill(menu: QMenu, actions: Iterable[QAction]) -> None:
+    """Put actions into a menu, but for those that a menu inside it has."""
     for action in actions:
-        menu.addAction(action)
+        if not action.property(NESTED):
+            menu.addAction(action)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
-from PySide6.QtWidgets import QFileDialog
+from PySide6.QtWidgets import QFileDialog, QMenu
 
 from workbench.desk.panes.arrangement import CHOICES, KINDS
 from workbench.desk.panes.figures import ratio_words
@@ -16,6 +16,8 @@ from workbench.engine.views import ERROR_RATIOS
 if TYPE_CHECKING:
     from workbench.desk.panes.grid import PaneGrid
 
+NESTED = "nested"
+"""The property of an action that stands in a menu inside the menu."""
 FILTERS = "Picture (*.png);;Drawing (*.svg);;Data (*.csv)"
 
 
@@ -31,16 +33,17 @@ class PaneActions(QObject):
         self._grid = grid
         self._group = QActionGroup(self)
         self.grow = self._add("pane.grow", "&Enlarge the pane", grid.grow, "F8", checkable=True)
-        self._add("pane.next", "Next &pane", lambda: grid.go(1), "Ctrl+Tab", inside=True)
-        self._add("pane.previous", "Previous p&ane", lambda: grid.go(-1), "Ctrl+Shift+Tab", inside=True)
+        self._add("pane.next", "&Next pane", lambda: grid.go(1), "Ctrl+Tab", inside=True)
+        self._add("pane.previous", "Pre&vious pane", lambda: grid.go(-1), "Ctrl+Shift+Tab", inside=True)
         self._add("pane.fit", "Show all of the a&xis", self._fit, "Home", inside=True)
         self._separate()
         self._arrangements()
         self._separate()
         self._log = self._add("pane.log", "&Logarithmic frequency", self._toggle_log, checkable=True)
         self._contours = [self._contour(ratio) for ratio in ERROR_RATIOS]
+        self._nest("Eye &contours", self._contours)
         self._separate()
-        self._add("pane.copy_picture", "&Copy the pane as a picture", grid.copy_picture, "Ctrl+C", inside=True)
+        self._add("pane.copy_picture", "Copy the &pane as a picture", grid.copy_picture, "Ctrl+C", inside=True)
         self._add("pane.copy_data", "Copy the pane's &data", grid.copy_data, "Ctrl+Shift+C", inside=True)
         self._add("pane.export", "E&xport the pane (PNG, SVG, CSV)…", self._ask_path, "Ctrl+Shift+E")
 
@@ -63,10 +66,11 @@ class PaneActions(QObject):
             action = self._add(name, choice.name, partial(grid.arrange, choice), checkable=True)
             self._group.addAction(action)
             self._choices.append(action)
-        self._separate()
+        self._nest("&Arrangement", self._choices)
         self._kinds = {
             kind: self._add(f"pane.show.{kind}", f"Show {kind} here", partial(grid.show_kind, kind)) for kind in KINDS
         }
+        self._nest("&Show here", list(self._kinds.values()))
 
     def _contour(self, ratio: float) -> QAction:
         def toggle() -> None:
@@ -106,6 +110,14 @@ class PaneActions(QObject):
         action.setShortcutContext(context.WidgetWithChildrenShortcut if inside else context.WindowShortcut)
         self._grid.addAction(action)
         return action
+
+    def _nest(self, title: str, actions: list[QAction]) -> None:
+        """Put actions into a menu of their own; they stay among the grid's actions, so that they can be found."""
+        menu = QMenu(title, self._grid)
+        menu.addActions(actions)
+        for action in actions:
+            action.setProperty(NESTED, True)
+        self._grid.addAction(menu.menuAction())
 
     def _separate(self) -> None:
         separator = QAction(self._grid)

@@ -21,9 +21,9 @@ DECADES = 6.0
 _FLOOR = 1e-30
 _WHITE = np.array([0.95047, 1.0, 1.08883])
 _TO_RGB = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
-_DENSE = {"light": (30.0, 48.0, 285.0), "dark": (88.0, 40.0, 98.0)}
+_DENSE = {"light": (34.0, 40.0, 282.0), "dark": (88.0, 40.0, 98.0)}
 """Lightness, chroma and hue (degrees) of the densest colour; the palest is the sheet itself."""
-_MIDDLE = {"light": (34.0, 232.0), "dark": (38.0, 232.0)}
+_MIDDLE = {"light": (30.0, 232.0), "dark": (38.0, 232.0)}
 """Chroma and hue halfway."""
 
 Bytes = npt.NDArray[np.uint8]

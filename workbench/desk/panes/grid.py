@@ -11,7 +11,7 @@ from workbench.desk.document import Document
 from workbench.desk.panes import exports
 from workbench.desk.panes.arrangement import KINDS, Choice, Kind, Layout, layout_of, layout_text, rearranged
 from workbench.desk.panes.bathtub import BathtubPane
-from workbench.desk.panes.commands import PaneActions
+from workbench.desk.panes.commands import NESTED, PaneActions
 from workbench.desk.panes.eye import EyePane
 from workbench.desk.panes.frequency import FrequencyPane
 from workbench.desk.panes.impedance import ImpedancePane
@@ -279,7 +279,7 @@ class PaneGrid(QWidget):
     def _open_menu(self, place: QPoint) -> None:
         menu = QMenu(self)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        menu.addActions(self.actions())
+        menu.addActions([action for action in self.actions() if not action.property(NESTED)])
         menu.popup(place)
 
     # --- helpers

@@ -241,7 +241,8 @@ class Pane(QWidget):
                 found.append(Shown(trace, view))
             else:
                 found.append(known.get(trace, self._slots[number]))
-        self._gone = tuple(one for one in self._slots if one is not None and one not in found)
+        kept = {id(one) for one in found}
+        self._gone = tuple(one for one in self._slots if one is not None and id(one) not in kept)
         self._slots = found
         self._redraw()
 

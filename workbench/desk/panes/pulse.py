@@ -15,6 +15,8 @@ from workbench.desk.panes.pane import Bounds, Pane, Shown
 from workbench.desk.panes.readout import Piece
 
 _DOT_PX, _MAIN_DOT_PX = 5.0, 8.0
+_BELOW_ZERO = 0.08
+"""Room below zero for the small negative samples that every pulse has, as a share of the height."""
 _DOTS_Z, _BARS_Z = 2.0, -1.0
 MAIN = 1
 """Which cursor is the symbol's own."""
@@ -72,9 +74,10 @@ class PulsePane(Pane):
         pulses = [one.view.pulse for one in shown]
         low = float(np.floor(min(pulse.time_ui[0] for pulse in pulses)))
         high = float(np.ceil(max(pulse.time_ui[-1] for pulse in pulses)))
-        bottom = min(*(float(pulse.pulse_v.min()) for pulse in pulses), 0.0)
-        top = max(float(pulse.pulse_v.max()) for pulse in pulses)
-        return Bounds(Range(low, high), roomy(bottom, 1.04 * top), Range(low, high))
+        least = min(*(float(pulse.pulse_v.min()) for pulse in pulses), 0.0)
+        room = roomy(least, 1.04 * max(float(pulse.pulse_v.max()) for pulse in pulses))
+        below = -_BELOW_ZERO * room.high
+        return Bounds(Range(low, high), Range(below if least > below else room.low, room.high), Range(low, high))
 
     def _read(self, x: float | None) -> list[Piece]:
         shown = self.shown

@@ -1,4 +1,4 @@
-"""Figures in a pane's head: short pieces of text, each in its ink, shortened to the room there is."""
+"""Figures in a pane's head: short pieces of text, each in its ink, as many as there is room for."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -47,19 +47,18 @@ class Readout(QWidget):
         return QSize(0, self.fontMetrics().height() + 2)
 
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
-        """Draw the pieces; the last that fits is shortened."""
+        """Draw the pieces that there is room for; the tip has all of them."""
         painter = QPainter(self)
         metrics = self.fontMetrics()
         widths = [float(metrics.horizontalAdvance(piece.text)) for piece in self._pieces]
         total = sum(widths) + _GAP_PX * max(len(widths) - 1, 0)
         x, right = max(self.width() - total, 0.0), float(self.width())
         base = (self.height() + metrics.ascent() - metrics.descent()) / 2.0
-        for piece, width in zip(self._pieces, widths, strict=True):
-            room = right - x
-            fits = width <= room + 0.5
-            text = piece.text if fits else metrics.elidedText(piece.text, Qt.TextElideMode.ElideRight, int(room))
+        for number, (piece, width) in enumerate(zip(self._pieces, widths, strict=True)):
+            fits = width <= right - x + 0.5
+            if not fits and number:
+                break
+            text = piece.text if fits else metrics.elidedText(piece.text, Qt.TextElideMode.ElideRight, int(right - x))
             painter.setPen(QColor(piece.ink))
             painter.drawText(QPointF(x, base), text)
-            if not fits:
-                break
             x += width + _GAP_PX
