@@ -54,6 +54,7 @@ class PaneGrid(QWidget):
         self._panes: list[Pane] = []
         self._current = 0
         self._grown = False
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self._body = QVBoxLayout(self)
         self._body.setContentsMargins(0, 0, 0, 0)
         self._body.setSpacing(0)
@@ -194,7 +195,7 @@ class PaneGrid(QWidget):
         """Take another theme's colours."""
         self._theme = theme
         self.setStyleSheet(
-            f"PaneGrid {{ background: {theme.sheet}; }} QSplitter::handle {{ background: {theme.desk}; }}"
+            f"PaneGrid {{ background: {theme.desk}; }} QSplitter::handle {{ background: {theme.desk}; }}"
             f"QSplitter::handle:hover {{ background: {theme.accent}; }}"
         )
         self.legend.set_theme(theme)
