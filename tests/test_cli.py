@@ -313,12 +313,19 @@ def test_progress_is_silent_where_there_is_no_terminal(monkeypatch: pytest.Monke
     assert stream.written == ""
 
 
-def test_a_window_needs_a_display(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_window_needs_a_display_that_listens(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr("workbench.cli.terminal.sys.platform", "linux")
+    monkeypatch.setattr("workbench.cli.terminal._what_qt_lacks", lambda: None)
     monkeypatch.setattr("workbench.cli.terminal.importlib.util.find_spec", lambda name: object())
     assert why_no_window({}) == "there is no display"
-    assert why_no_window({"DISPLAY": ":0"}) is None
-    assert why_no_window({"WAYLAND_DISPLAY": "wayland-0"}) is None
+    assert why_no_window({"DISPLAY": ":7777"}) == "there is no display"
+    assert why_no_window({"DISPLAY": "another-machine:0"}) is None
+    wayland = {"WAYLAND_DISPLAY": "wayland-0", "XDG_RUNTIME_DIR": str(tmp_path)}
+    assert why_no_window(wayland) == "there is no display"
+    (tmp_path / "wayland-0").touch()
+    assert why_no_window(wayland) is None
+    monkeypatch.setattr("workbench.cli.terminal._what_qt_lacks", lambda: "a system library is missing")
+    assert why_no_window(wayland) == "a system library is missing"
     monkeypatch.setattr("workbench.cli.terminal.importlib.util.find_spec", lambda name: None)
     assert why_no_window({"DISPLAY": ":0"}) == "this version has no window yet"
 

@@ -98,6 +98,13 @@ def test_closed_input():
     assert assessed(starved).margin.verdict == "fail"
 
 
+def test_wide_crossings():
+    far = lane_board((lossy(0.75), STAGE, lossy(0.2)), part="limiting")
+    assert "wide-crossings" in rules(far)
+    assert "wide-crossings" not in rules(both_sides("limiting"))
+    assert "wide-crossings" not in rules(both_sides("linear"))
+
+
 def test_opaque_stage():
     training = invented_profile(trains_transparently=True)
     assert "opaque-stage" in rules(both_sides("limiting", profile=training))

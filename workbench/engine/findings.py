@@ -1,5 +1,6 @@
 """What a reviewer would flag about one lane. Each rule is one function; the list at the end is all of them."""
 
+import math
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 from typing import NamedTuple
@@ -7,6 +8,7 @@ from typing import NamedTuple
 from workbench.engine.assessment import EyeResult, Finding, Severity, SpanResult
 from workbench.engine.drive import Driven
 from workbench.engine.grid import TAIL_PER_PEAK, Survey
+from workbench.engine.jitter import dual_dirac
 from workbench.engine.lane import Observed
 from workbench.engine.measures import corners_hz, cursors_v
 from workbench.engine.memo import Memo
@@ -21,6 +23,8 @@ IMPEDANCE_STEP = 0.10
 NOTCH_PER_NYQUIST = 1.5
 COMPRESSION_DB = 1.0
 OVERSHOOT = 0.10
+SPREAD_UI = 0.04
+"""Held against bits counted one by one: beyond this spread the two part by more than 2 % of the swing."""
 
 
 class Case(NamedTuple):
@@ -56,6 +60,24 @@ def _closed_input(case: Case) -> Iterator[Finding]:
                 "closed-input",
                 f"{ref} remakes its edges from an input whose error ratio is {seen.wrong:.1g}: nothing behind it can "
                 f"repair that; move it nearer to the transmitter or raise its equalization",
+            )
+
+
+def _wide_crossings(case: Case) -> Iterator[Finding]:
+    """The crossings' displacement counts as independent of the symbols that make the next span's interference."""
+    ui_s, transmitter = case.plan.profile.ui_s, case.plan.transmitter
+    arriving = dual_dirac(random_s=transmitter.random_jitter_s, deterministic_s=transmitter.deterministic_jitter_s)
+    for number, seen in sorted(case.observed.stages.items()):
+        pattern_s = math.sqrt(max(seen.displacement.rms_s**2 - arriving.rms_s**2, 0.0))
+        arriving = seen.displacement
+        if pattern_s > SPREAD_UI * ui_s:
+            ref = case.plan.stages[number].ref
+            yield finding(
+                "warning",
+                "wide-crossings",
+                f"the pattern moves the crossings at the input of {ref} by {pattern_s / ui_s:.2f} UI rms: behind it "
+                f"they count as independent of the pattern, so height and width there are good to some 7 % of the "
+                f"swing and 0.08 UI only; equalization that fits the path narrows it",
             )
 
 
@@ -257,6 +279,7 @@ def _distinct(plan: LanePlan) -> tuple[Element, ...]:
 
 _RULES: tuple[Callable[[Case], Iterator[Finding]], ...] = (
     _closed_input,
+    _wide_crossings,
     _opaque_stage,
     _compression,
     _weak_input,
