@@ -16,7 +16,7 @@ STEPS = (
 
 
 class FirstSteps(QFrame):
-    """The card.
+    """The card with the first steps.
 
     Signals:
         dismissed: the user put it away.

@@ -87,7 +87,7 @@ class LaneDelegate(QStyledItemDelegate):
         return QSize(self.width_of(Column(index.column())), self.row_px)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
-        """Draw a cell."""
+        """Draw one cell of a row."""
         self.painted += 1
         row, column = self._model.row(index.row()), Column(index.column())
         rect: QRect = option.rect

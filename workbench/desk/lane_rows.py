@@ -55,7 +55,7 @@ FIGURES = frozenset({Column.LENGTH, Column.LOSS, Column.HEIGHT, Column.WIDTH})
 
 
 class Row(NamedTuple):
-    """A row.
+    """One lane as a row of the table.
 
     Attributes:
         lane: the lane as shown.

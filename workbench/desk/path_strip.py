@@ -261,7 +261,7 @@ class PathStrip(QWidget):
     # --- events
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
-        """Take hold."""
+        """Take hold of what lies under the pointer."""
         if event.button() == Qt.MouseButton.LeftButton:
             self.setFocus(Qt.FocusReason.MouseFocusReason)
             self.hand.press(event.position(), more=bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier))
@@ -271,7 +271,7 @@ class PathStrip(QWidget):
         self.hand.move(event.position(), held=bool(event.buttons() & Qt.MouseButton.LeftButton))
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
-        """Let go."""
+        """Let go: what the gesture showed is done."""
         if event.button() == Qt.MouseButton.LeftButton:
             self.hand.release(event.position())
 

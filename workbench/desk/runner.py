@@ -106,7 +106,7 @@ class Runner(QObject):
             return bool(self._waiting) or self._running is not None
 
     def close(self, timeout_s: float = 5.0) -> None:
-        """Stop the thread; what runs is told to end, what waits is dropped."""
+        """Stop the thread, waiting `timeout_s` s for it; what runs is told to end, what waits is dropped."""
         with self._wake:
             self._closing = True
             self._waiting.clear()

@@ -45,6 +45,7 @@ class Settings:
 
     @theme.setter
     def theme(self, choice: ThemeChoice) -> None:
+        """Keep the choice of theme."""
         self._store.setValue("theme", choice)
 
     @property
@@ -54,6 +55,7 @@ class Settings:
 
     @first_steps_done.setter
     def first_steps_done(self, done: bool) -> None:
+        """Keep whether the first steps were put away."""
         self._store.setValue("first_steps", "done" if done else "")
 
     def sizes(self, name: str) -> QByteArray:
@@ -76,6 +78,7 @@ class Settings:
 
     @panes.setter
     def panes(self, layout: str) -> None:
+        """Keep how the panes are arranged."""
         self._store.setValue("panes", layout)
 
     def write(self) -> None:

@@ -186,7 +186,7 @@ def _fixed_px(placement: Placement) -> float:
 
 
 def snapped_m(length_m: float, metres_per_px: float) -> float:
-    """A length rounded to the round step (1, 2 or 5 times a power of ten) that a pixel can tell."""
+    """A length in m rounded to the round step (1, 2 or 5 times a power of ten) that a pixel can tell."""
     step = round_step_m(metres_per_px)
     places = max(0, -math.floor(math.log10(step)))
     return round(round(length_m / step) * step, places + 1)

@@ -26,14 +26,14 @@ def losses_of(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, ...]:
 
 
 def drawn_lane(board: Board, lane: Lane, losses_db: Sequence[float | None]) -> tuple[Drawn, ...]:
-    """Everything on a lane from transmitter to receiver, as it is drawn."""
+    """Everything on a lane from transmitter to receiver, as it is drawn; its losses in dB."""
     inner = (drawn_of(board, placement, loss) for placement, loss in zip(lane.path, losses_db, strict=True))
     transmitter = Drawn("transmitter", 0, lane.transmitter, "transmitter")
     return (transmitter, *inner, Drawn("receiver", 0, lane.receiver, "receiver"))
 
 
 def drawn_of(board: Board, placement: Placement, loss_db: float | None = None) -> Drawn:
-    """One placement as it is drawn."""
+    """One placement as it is drawn; its loss in dB."""
     match placement:
         case Run(line=name):
             shelf, number = _found(board, RUN_SHELVES, name)
@@ -52,12 +52,12 @@ def drawn_item(item: ShelfItem) -> Drawn:
 
 
 def loss_words(loss_db: float | None) -> str:
-    """A loss in the two decimals that mean something; "" where there is none."""
+    """A loss in dB in the two decimals that mean something; "" where there is none."""
     return "" if loss_db is None else f"{max(loss_db, 0.0):.2f} dB"
 
 
 def told(lane: Lane, at: int | None, losses_db: Sequence[float | None]) -> str:
-    """What is selected on a path, as a sentence for those who hear the strip."""
+    """What is selected on a path, as a sentence for those who hear the strip; losses in dB."""
     count = len(lane.path)
     if at is None:
         return f"Path of {count} placements, {show(lane.length_m, 'm')}; nothing is selected."

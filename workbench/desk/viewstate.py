@@ -117,7 +117,7 @@ class ViewState(QObject):
             self.time_cursor_changed.emit(time_ui)
 
     def set_frequency_cursor(self, frequency_hz: float | None) -> None:
-        """Move the common frequency cursor."""
+        """Move the common frequency cursor, Hz."""
         if frequency_hz != self.frequency_cursor_hz:
             self.frequency_cursor_hz = frequency_hz
             self.frequency_cursor_changed.emit(frequency_hz)

@@ -251,7 +251,7 @@ class Window(QMainWindow):
         self.closed.emit()
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802 - Qt's name
-        """Take files."""
+        """Take files, nothing else."""
         if event.mimeData().hasUrls():
             event.acceptProposedAction()
 

@@ -41,6 +41,7 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
     def __init__(self, x_scale: Scale, y_scale: Scale, parent: QWidget | None = None) -> None:
         super().__init__(parent, background=None)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setFrameShape(self.Shape.NoFrame)
         self.box = pg.ViewBox(enableMouse=False, enableMenu=False, defaultPadding=0.0)
         self.box.disableAutoRange()

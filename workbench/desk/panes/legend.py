@@ -34,7 +34,7 @@ class Legend(QWidget):
         self.update()
 
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
-        """One line."""
+        """One line of text high."""
         return QSize(0, LEGEND_PX)
 
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name

@@ -43,7 +43,7 @@ class Readout(QWidget):
             self.update()
 
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
-        """One line."""
+        """One line of text high."""
         return QSize(0, self.fontMetrics().height() + 2)
 
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
