@@ -1,14 +1,18 @@
 """What every test of the window needs: the demo board, an engine thread that ends."""
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QEvent
 
+from tests.desk.window_help import Place
 from workbench.board.reading import load_board
 from workbench.desk.computing import Computing
 from workbench.desk.document import Document
 from workbench.desk.runner import Runner
 from workbench.desk.viewstate import ViewState
+from workbench.desk.window import Window
 from workbench.resources import project
 
 DEMO = project("correlator-shelf.board.json")
@@ -36,3 +40,17 @@ def runner(qapp) -> Iterator[Runner]:
 @pytest.fixture
 def computing(document: Document, state: ViewState, runner: Runner) -> Computing:
     return Computing(document, state, runner)
+
+
+@pytest.fixture
+def place(qapp, tmp_path: Path) -> Iterator[Place]:
+    home = Place(tmp_path)
+    yield home
+    home.close()
+    qapp.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    qapp.processEvents()
+
+
+@pytest.fixture
+def window(place: Place) -> Window:
+    return place.window(place.file)

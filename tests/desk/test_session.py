@@ -6,6 +6,7 @@ where something is on the screen and what is shown; it changes nothing.
 
 import json
 import os
+import select
 import shutil
 import subprocess
 import sys
@@ -134,6 +135,8 @@ class Session:
         assert self._process.stdout is not None
         self._process.stdin.write(json.dumps(question) + "\n")
         self._process.stdin.flush()
+        answers, _, _ = select.select([self._process.stdout], [], [], PATIENCE_S)
+        assert answers, f"the program does not answer {question}"
         line = self._process.stdout.readline()
         assert line, f"the program ended with {self._process.wait()}"
         found = json.loads(line)

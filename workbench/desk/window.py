@@ -187,6 +187,7 @@ class Window(QMainWindow):
         self.palette_box.entry_chosen.connect(self.details.show_entry)
         self.palette_box.device_chosen.connect(self.details.show_device)
         self.shelf.said.connect(self.tell)
+        self.panes.said.connect(self.tell)
         self.state.traces_changed.connect(self._make_room)
 
     # --- following

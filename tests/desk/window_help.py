@@ -1,0 +1,80 @@
+"""What tests of the whole window share: a temporary home for it, and stand-ins for the platform's file dialogs."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from workbench.board import edits
+from workbench.board.reading import load_board
+from workbench.desk.app import demo_board
+from workbench.desk.document import Document
+from workbench.desk.settings import Settings
+from workbench.desk.window import Window
+from workbench.resources import project
+
+DEMO = project("correlator-shelf.board.json")
+OTHER = project("recorder-bay.board.json")
+
+
+class Choices:
+    """Stands for the platform's file dialogs: what the user would have chosen."""
+
+    def __init__(self) -> None:
+        self.open: Path | None = None
+        self.save: Path | None = None
+        self.suggested: Path | None = None
+
+    def to_open(self, folder: Path) -> Path | None:
+        return self.open
+
+    def to_save(self, suggested: Path) -> Path | None:
+        self.suggested = suggested
+        return self.save
+
+
+class Place:
+    """A temporary home: a board file, settings, and windows that end with the test."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.choices = Choices()
+        self.file = root / "shelf.board.json"
+        self.file.write_bytes(DEMO.read_bytes())
+        self.other = root / "bay.board.json"
+        self.other.write_bytes(OTHER.read_bytes())
+        self.unsaved = root / "unsaved"
+        self._windows: list[Window] = []
+
+    @property
+    def settings(self) -> Settings:
+        return Settings(self.root / "desk.ini")
+
+    def window(self, path: Path | None = None) -> Window:
+        document = Document(load_board(path).board, path) if path is not None else Document(demo_board())
+        window = Window(document, self.settings, self.unsaved, self.choices)
+        window.show()
+        self._windows.append(window)
+        return window
+
+    def close(self) -> None:
+        for window in self._windows:
+            try:
+                window.runner.close()
+                window.autosave.close()
+                window.deleteLater()
+            except RuntimeError:  # its C++ half went when it was closed
+                continue
+        self._windows.clear()
+
+
+def retitle(title: str) -> Callable:
+    return lambda board: edits.set_board(board, title=title)
+
+
+def edit(window: Window, title: str = "Another") -> None:
+    assert window.document.apply("change the title", retitle(title))
+
+
+def gone(window: Window) -> Callable[[], bool]:
+    state = []
+    window.closed.connect(lambda: state.append(True))
+    return lambda: bool(state)
