@@ -19,6 +19,7 @@ from workbench.reports.wording import VERDICTS
 
 ROW_PX = 5 * GRID_PX
 _GATHER_MS = 20
+_WIDEST_PX = 80 * GRID_PX
 
 
 class Measure(NamedTuple):
@@ -152,7 +153,8 @@ class _Table(QTableWidget):
         head = self.horizontalHeader()
         head.setHighlightSections(False)
         head.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        head.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        head.setMaximumSectionSize(_WIDEST_PX)
+        head.setStretchLastSection(True)
         head.setDefaultAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self._title_columns()
 

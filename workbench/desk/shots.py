@@ -12,6 +12,7 @@ from pathlib import Path
 from PySide6.QtCore import QDeadlineTimer, QEventLoop
 from PySide6.QtWidgets import QApplication
 
+from workbench.board.edits import device_number
 from workbench.board.model import Lane, Stage
 from workbench.desk.app import demo_board, make_application
 from workbench.desk.document import Document
@@ -67,7 +68,7 @@ def _take(window: Window, folder: Path) -> bool:
     done = _pictures(window, folder, "desk")
     if isinstance(stage, Stage):
         window.state.set_looks((RECEIVER, f"{stage.device} input"))
-    window.beside.pin("as drawn")
+        window.beside.put_strap(stage.device, "emphasis", _other_emphasis(window, stage))
     return done and _pictures(window, folder, "side-by-side")
 
 
@@ -98,6 +99,14 @@ def wait(reached: Callable[[], bool]) -> bool:
         elif settled.hasExpired():
             return True
     return False
+
+
+def _other_emphasis(window: Window, stage: Stage) -> str:
+    """A position of the emphasis strap that the stage's device does not have."""
+    board = window.document.board
+    device = board.devices[device_number(board, stage.device)]
+    part = next(one for one in board.catalogue.conditioners if one.name == device.part)
+    return next(one.setting for one in part.emphasis if one.setting != device.settings.emphasis)
 
 
 def _stages(lane: Lane) -> list[int]:
