@@ -25,6 +25,20 @@ class Displaced(NamedTuple):
     change_v: Floats
     spread_v: Floats
 
+    def in_two(self) -> "Displaced":
+        """The same mean and variance with the parts of each half, as they stand in order, made one."""
+        half = self.weight.size // 2
+        parts = [self._as_one(slice(None, half)), self._as_one(slice(half, None))]
+        weight, change, spread = (np.array(column) for column in zip(*parts, strict=True))
+        return Displaced(weight, change, spread)
+
+    def _as_one(self, some: slice) -> tuple[float, Floats, Floats]:
+        weight, change, spread = self.weight[some], self.change_v[some], self.spread_v[some]
+        total = float(weight.sum())
+        mean = weight @ change / total
+        square = weight @ (change**2 + spread**2) / total
+        return total, mean, np.sqrt(np.maximum(square - mean**2, 0.0))
+
 
 class Chain(NamedTuple):
     """What is multiplied: cursors at P phases by column, and the boundaries that are chained.

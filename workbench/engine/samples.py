@@ -30,6 +30,8 @@ _TINY_TOGETHER = 3e-5
 _SMALL_PER_SIGMA = 0.2
 """What is below this share of the sigma of all that is smaller goes in as cumulants at the tilt."""
 _SMALL_EDGE_PER_SIGMA = 0.2
+_TWO_PARTS_PER_SIGMA = 1.0
+"""Below this share a boundary's displacement counts in two parts, however many it has."""
 
 
 class Edges(NamedTuple):
@@ -218,7 +220,13 @@ def chain_of(sample: Sample, split: Split) -> Chain:
     """What the transfer matrices and scalar products multiply."""
     edges = sample.edges
     symbols = symbols_of(split.boundaries, sample, sample.cursors_v.shape[1])
-    displaced = {j: edges.displaced(j) for j in split.boundaries} if edges is not None else {}
+    displaced: dict[int, Displaced] = {}
+    if edges is not None:
+        size = np.sqrt(_edge_variance(sample).max(axis=0))
+        limit = _TWO_PARTS_PER_SIGMA * np.sqrt(float((split.variance + split.rest_edge_variance).min()))
+        for j in split.boundaries:
+            known = edges.displaced(j)
+            displaced[j] = known.in_two() if size[j] <= limit and known.weight.size > 2 else known
     return Chain(
         cursors_v={j: sample.cursors_v[:, j] for j in split.large},
         given=sample.given,
