@@ -24,6 +24,10 @@ _BEHIND_WORDS = 210
 class Chart(pg.GraphicsView):  # type: ignore[misc]
     """Curves over one x and one y axis.
 
+    Attributes:
+        box, left, bottom: the plot and its axes.
+        drawn: every item that was put into the plot.
+
     Signals:
         zoomed: the wheel was turned: (x at the pointer, factor on the range, True for the y axis).
         panned: dragged by (x, y), in the axes' units.
@@ -48,6 +52,7 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         self.left, self.bottom = QuantityAxis("left", y_scale), QuantityAxis("bottom", x_scale)
         self.left.linkToView(self.box)
         self.bottom.linkToView(self.box)
+        self.drawn: list[QGraphicsItem] = []
         self._frame = pg.GraphicsWidget()
         grid = QGraphicsGridLayout()
         grid.setContentsMargins(0, 2 * GRID_PX, 3 * GRID_PX, 0)
@@ -64,6 +69,7 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
     def add(self, item: QGraphicsItem, z: float = CURVES_Z) -> None:
         """Put an item into the plot."""
         item.setZValue(z)
+        self.drawn.append(item)
         self.box.addItem(item, ignoreBounds=True)
 
     def set_ranges(self, x: tuple[float, float], y: tuple[float, float]) -> None:

@@ -7,11 +7,11 @@ from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMimeData, QRectF, QSaveFile, QSize, Qt
-from PySide6.QtGui import QColor, QImage, QPainter
-from PySide6.QtSvg import QSvgGenerator
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMimeData, QSaveFile
+from PySide6.QtGui import QImage, QImageWriter, QPainter
+from PySide6.QtSvg import QSvgRenderer
 
-from workbench.desk.theme import GRID_PX, figures_font
+from workbench.desk.panes.vector import svg_text
 from workbench.errors import WorkbenchError
 from workbench.parts.twoport import Floats
 
@@ -21,9 +21,6 @@ if TYPE_CHECKING:
 SUFFIXES = (".png", ".svg", ".csv")
 _SCALE = 2.0
 """Pixels of a picture for each of the screen's, so that it can be printed."""
-_HEAD_PX = 6.0 * GRID_PX
-_MARGIN_PX = 2.0 * GRID_PX
-_SWATCH_PX = 14.0
 
 
 class ExportError(WorkbenchError):
@@ -50,28 +47,16 @@ def table_text(columns: Sequence[Column], separator: str = ",") -> str:
 
 def picture(pane: "Pane") -> QImage:
     """A pane as it is seen, with the traces' names, twice as fine as on the screen."""
-    size = pane.size()
-    image = QImage(size * _SCALE, QImage.Format.Format_ARGB32_Premultiplied)
-    image.setDevicePixelRatio(_SCALE)
+    image = QImage(pane.size() * _SCALE, QImage.Format.Format_ARGB32_Premultiplied)
     painter = QPainter(image)
-    _paint(painter, pane, size)
+    QSvgRenderer(QByteArray(drawing(pane))).render(painter)
     painter.end()
     return image
 
 
 def drawing(pane: "Pane") -> bytes:
     """A pane as an SVG document."""
-    size, buffer = pane.size(), QBuffer()
-    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    generator = QSvgGenerator(QSvgGenerator.SvgVersion.Svg11)
-    generator.setOutputDevice(buffer)
-    generator.setSize(size)
-    generator.setViewBox(QRectF(0.0, 0.0, size.width(), size.height()))
-    generator.setTitle(f"{pane.title}: {', '.join(one.trace.label for _, one in pane.shown)}")
-    painter = QPainter(generator)
-    _paint(painter, pane, size)
-    painter.end()
-    return bytes(buffer.data().data())
+    return svg_text(pane).encode()
 
 
 def copied_picture(pane: "Pane") -> QMimeData:
@@ -118,39 +103,6 @@ def _csv(pane: "Pane") -> bytes:
 def _png(pane: "Pane") -> bytes:
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    if not picture(pane).save(buffer, b"PNG"):
+    if not QImageWriter(buffer, QByteArray(b"png")).write(picture(pane)):
         raise ExportError("the picture can't be made as PNG here; export it as SVG")
     return bytes(buffer.data().data())
-
-
-def _paint(painter: QPainter, pane: "Pane", size: QSize) -> None:
-    theme = pane.theme
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.fillRect(QRectF(0.0, 0.0, size.width(), size.height()), QColor(theme.sheet))
-    title = figures_font(9.0)
-    title.setBold(True)
-    painter.setFont(title)
-    painter.setPen(QColor(theme.ink))
-    head = QRectF(_MARGIN_PX, 0.0, size.width() - 2.0 * _MARGIN_PX, _HEAD_PX)
-    middle = Qt.AlignmentFlag.AlignVCenter
-    painter.drawText(head, int(middle | Qt.AlignmentFlag.AlignLeft), pane.title)
-    head.setLeft(head.left() + painter.fontMetrics().horizontalAdvance(pane.title) + 2.0 * _MARGIN_PX)
-    painter.setFont(figures_font(8.5))
-    for number, one in pane.shown:
-        _name(painter, head, theme.traces[number], theme.quiet, one.trace.label)
-    body = QRectF(0.0, _HEAD_PX, size.width(), size.height() - _HEAD_PX)
-    pane.chart.render(painter, body, pane.chart.viewport().rect(), Qt.AspectRatioMode.IgnoreAspectRatio)
-
-
-def _name(painter: QPainter, room: QRectF, ink: str, words: str, label: str) -> None:
-    """A trace's swatch and name at the left of a room, which shrinks by them."""
-    if room.width() < 3.0 * _SWATCH_PX:
-        return
-    middle = room.center().y()
-    painter.fillRect(QRectF(room.left(), middle - 1.0, _SWATCH_PX, 2.0), QColor(ink))
-    room.setLeft(room.left() + _SWATCH_PX + GRID_PX)
-    metrics = painter.fontMetrics()
-    shown = metrics.elidedText(label, Qt.TextElideMode.ElideRight, int(room.width()))
-    painter.setPen(QColor(words))
-    painter.drawText(room, int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft), shown)
-    room.setLeft(room.left() + metrics.horizontalAdvance(shown) + _MARGIN_PX)

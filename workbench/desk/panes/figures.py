@@ -1,7 +1,7 @@
 """Small arithmetic and wording that several panes share."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
@@ -70,6 +70,43 @@ def lens(x: Floats, half: Floats) -> tuple[Floats, Floats]:
     if not rings_x:
         return np.empty(0), np.empty(0)
     return np.concatenate(rings_x[:-1]), np.concatenate(rings_y[:-1])
+
+
+def runs(x: Floats, y: Floats, connect: str) -> Iterator[tuple[Floats, Floats]]:
+    """The stretches of points that a curve joins, by its way to connect: "all", "pairs" or "finite"."""
+    if connect == "pairs":
+        yield from ((x[at : at + 2], y[at : at + 2]) for at in range(0, x.size - 1, 2))
+        return
+    whole = np.isfinite(x) & np.isfinite(y)
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], whole.astype(int), [0]))))
+    for first, behind in zip(edges[0::2], edges[1::2], strict=True):
+        if behind - first > 1:
+            yield x[first:behind], y[first:behind]
+
+
+def cut(x: Floats, y: Floats, edges: tuple[float, float, float, float]) -> list[tuple[Floats, Floats]]:
+    """The parts of a line of points that lie within edges (left, right, low, high).
+
+    Each straight piece is cut as Y.-D. Liang and B. A. Barsky do, "A new concept and method for line clipping", ACM
+    Transactions on Graphics 3(1), 1984; pieces that meet uncut are joined again.
+    """
+    left, right, low, high = edges
+    dx, dy = np.diff(x), np.diff(y)
+    enter, leave = np.zeros(dx.size), np.ones(dx.size)
+    for step, room in ((-dx, x[:-1] - left), (dx, right - x[:-1]), (-dy, y[:-1] - low), (dy, high - y[:-1])):
+        along = np.divide(room, step, out=np.zeros_like(room), where=step != 0.0)
+        enter = np.where(step < 0.0, np.maximum(enter, along), enter)
+        leave = np.where(step > 0.0, np.minimum(leave, along), leave)
+        leave = np.where((step == 0.0) & (room < 0.0), -1.0, leave)
+    parts: list[tuple[list[float], list[float]]] = []
+    joined, last = False, -2
+    for at in np.flatnonzero(enter <= leave).tolist():
+        if not (joined and enter[at] == 0.0 and last == at - 1):
+            parts.append(([x[at] + enter[at] * dx[at]], [y[at] + enter[at] * dy[at]]))
+        parts[-1][0].append(x[at] + leave[at] * dx[at])
+        parts[-1][1].append(y[at] + leave[at] * dy[at])
+        joined, last = bool(leave[at] == 1.0), at
+    return [(np.array(part_x), np.array(part_y)) for part_x, part_y in parts]
 
 
 def time_pieces(time_ui: float, ui_s: float, theme: Theme) -> list[Piece]:

@@ -151,8 +151,6 @@ class PaneGrid(QWidget):
         row, _ = self._cell(self._current)
         for number, splitter in enumerate(self._row_splitters()):
             splitter.setVisible(not wanted or number == row)
-        if not wanted:
-            self._set_sizes(self._layout)
         self.current.setFocus()
         self.deeds.follow()
 

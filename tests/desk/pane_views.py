@@ -1,0 +1,47 @@
+"""Curves of the demo board, computed once, and a computing that answers when it is told to."""
+
+from functools import lru_cache
+
+from PySide6.QtCore import QObject, Signal
+
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.reading import load_board
+from workbench.desk.viewstate import Trace
+from workbench.engine.look import resolve_look
+from workbench.engine.memo import Memo
+from workbench.engine.path import plan_lane
+from workbench.engine.views import LaneView, view_lane
+from workbench.resources import project
+
+DEMO = project("correlator-shelf.board.json")
+NEAR, FAR, STAGED = "RX0", "RX15", "RX3"  # open wide, closed at the profile's error ratio, with a stage
+
+_MEMO = Memo()
+
+
+@lru_cache
+def view_of(lane: str, look: str = "receiver") -> LaneView:
+    board = load_board(DEMO).board
+    found = next(one for one in board.lanes if one.name == lane)
+    plan = plan_lane(Index(board), found, profile_of(board, found.profile or board.profile))
+    return view_lane(_MEMO, plan, resolve_look(plan, look), plan.profile.ber.value)
+
+
+class Answers(QObject):
+    """Stands for the computing: nothing is there until `answer`."""
+
+    view_ready = Signal(object, object)
+    lane_ready = Signal(str, object)
+    board_ready = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.views: dict[Trace, LaneView] = {}
+        self.assessments: dict[str, object] = {}
+
+    def answer(self, trace: Trace, view: LaneView | None = None) -> LaneView:
+        found = view if view is not None else view_of(trace.lane, trace.look)
+        self.views[trace] = found
+        self.view_ready.emit(trace, found)
+        return found

@@ -1,0 +1,238 @@
+"""A pane as an SVG document: every item of its chart as a shape of its own, cut off at the plot's edges.
+
+The toolkit's own SVG paint engine does not cut off what lies outside the plot; here the shapes are cut as numbers, so
+that every program that shows SVG, also one without clip paths, shows the pane as it is.
+"""
+
+import base64
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+from xml.sax.saxutils import escape, quoteattr
+
+import numpy as np
+import pyqtgraph as pg  # type: ignore[import-untyped]
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, Qt
+from PySide6.QtGui import QColor, QFontInfo, QFontMetricsF, QImage, QImageWriter, QPen
+from PySide6.QtWidgets import QGraphicsRectItem
+
+from workbench.desk.panes.axes import FONT_POINTS, QuantityAxis
+from workbench.desk.panes.density import density_table
+from workbench.desk.panes.figures import cut, runs
+from workbench.desk.theme import GRID_PX, figures_font
+from workbench.parts.twoport import Floats
+
+if TYPE_CHECKING:
+    from workbench.desk.panes.pane import Pane
+
+HEAD_PX = 6 * GRID_PX
+_SWATCH_PX, _TICK_PX = 14.0, 3.0
+_TITLE_POINTS, _NAME_POINTS = 9.0, 8.5
+_BASELINE = 0.78
+"""Where letters stand in a line of text, as a share of its height."""
+
+
+def svg_text(pane: "Pane") -> str:
+    """The document, with a title, the traces' names, axes and all that the chart shows."""
+    size, theme = pane.size(), pane.theme
+    family = QFontInfo(figures_font(FONT_POINTS)).family()
+    shapes = [*_head(pane), *_Plot(pane).shapes()]
+    body = "\n".join(shapes)
+    title = escape(f"{pane.title}: {', '.join(one.trace.label for _, one in pane.shown)}")
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" version="1.1"'
+        f' width="{size.width()}" height="{size.height()}" viewBox="0 0 {size.width()} {size.height()}"'
+        f" font-family={quoteattr(f'{family}, sans-serif')}>\n<title>{title}</title>\n"
+        f'<rect width="{size.width()}" height="{size.height()}" fill="{theme.sheet}"/>\n{body}\n</svg>\n'
+    )
+
+
+class _Plot:
+    """The chart of a pane: from places on its axes to pixels, item by item."""
+
+    def __init__(self, pane: "Pane") -> None:
+        self._pane, self._chart = pane, pane.chart
+        self._plot = QRectF(pane.chart.box.sceneBoundingRect()).translated(0.0, HEAD_PX)
+        (self._x0, self._x1), (self._y0, self._y1) = pane.chart.ranges()
+
+    def shapes(self) -> Iterator[str]:
+        """Every visible item, from back to front, then the axes."""
+        items = [item for item in self._chart.drawn if item.isVisible()]
+        for item in sorted(items, key=lambda item: float(item.zValue())):
+            shapes = "\n".join(self._item(item))
+            if shapes:
+                yield f'<g opacity="{item.opacity():g}">\n{shapes}\n</g>'
+        yield from self._axis(self._chart.left)
+        yield from self._axis(self._chart.bottom)
+
+    def _item(self, item: Any) -> Iterator[str]:  # noqa: ANN401 - the toolkit's items have no common type
+        match item:
+            case pg.PlotCurveItem():
+                yield from self._curve(item)
+            case pg.InfiniteLine():
+                yield from self._line(item)
+            case pg.ImageItem():
+                yield from self._image(item)
+            case pg.ScatterPlotItem():
+                yield from self._dots(item)
+            case pg.TextItem():
+                yield from self._words(item)
+            case QGraphicsRectItem():
+                yield from self._area(item)
+
+    def _curve(self, item: pg.PlotCurveItem) -> Iterator[str]:
+        x, y = item.getData()
+        if x is None or not len(x):
+            return
+        for run_x, run_y in runs(self._px(x), self._py(y), item.opts["connect"]):
+            for part in cut(run_x, run_y, self._edges):
+                yield _polyline(part, item.opts["pen"])
+
+    def _line(self, item: pg.InfiniteLine) -> Iterator[str]:
+        upright = item.angle % 180.0 == 90.0
+        value = np.array([item.value()] * 2)
+        left, right, top, bottom = self._edges
+        x = self._px(value) if upright else np.array([left, right])
+        y = np.array([top, bottom]) if upright else self._py(value)
+        for part in cut(x, y, self._edges):
+            yield _polyline(part, item.pen)
+
+    def _image(self, item: pg.ImageItem) -> Iterator[str]:
+        area = item.mapRectToParent(item.boundingRect())
+        columns, rows = item.image.shape
+        seen = QRectF(self._x0, self._y0, self._x1 - self._x0, self._y1 - self._y0).intersected(area)
+        wide, high = area.width() / columns, area.height() / rows
+        first, last = _whole(seen.left() - area.left(), seen.right() - area.left(), wide, columns)
+        low, top = _whole(seen.top() - area.top(), seen.bottom() - area.top(), high, rows)
+        shown = density_table(self._pane.theme)[item.image[first:last, low:top]].transpose(1, 0, 2)[::-1]
+        x = self._px(area.left() + wide * np.array([first, last]))
+        y = self._py(area.top() + high * np.array([low, top]))
+        # Whole places of the density may reach a little over the plot's edge: half a place at most is moved inside.
+        left, right, upper, lower = self._edges
+        x, y = np.clip(x, left, right), np.clip(y, upper, lower)
+        yield (
+            f'<image x="{x[0]:.2f}" y="{y[1]:.2f}" width="{x[1] - x[0]:.2f}" height="{y[0] - y[1]:.2f}"'
+            f' preserveAspectRatio="none" xlink:href="data:image/png;base64,{_png_text(shown)}"/>'
+        )
+
+    def _dots(self, item: pg.ScatterPlotItem) -> Iterator[str]:
+        left, right, top, bottom = self._edges
+        ink, edge = item.opts["brush"].color().name(), item.opts["pen"].color().name()
+        data = item.data
+        for x, y, size in zip(self._px(data["x"]), self._py(data["y"]), data["size"], strict=True):
+            if left <= x <= right and top <= y <= bottom:
+                yield f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{size / 2.0:g}" fill="{ink}" stroke="{edge}"/>'
+
+    def _words(self, item: pg.TextItem) -> Iterator[str]:
+        box, (across, down) = item.boundingRect(), item.anchor
+        x, y = float(self._px(np.array([item.pos().x()]))[0]), float(self._py(np.array([item.pos().y()]))[0])
+        left, top = x - across * box.width(), y - down * box.height()
+        plot_left, plot_right, plot_top, plot_bottom = self._edges
+        if not (plot_left - 1.0 <= x <= plot_right + 1.0 and plot_top - 1.0 <= y <= plot_bottom + 1.0):
+            return
+        behind = item.fill.color()
+        yield (
+            f'<rect x="{left:.2f}" y="{top:.2f}" width="{box.width():.2f}" height="{box.height():.2f}"'
+            f' fill="{behind.name()}" fill-opacity="{behind.alphaF():.2f}"/>'
+        )
+        yield _text(left + 1.0, top + _BASELINE * box.height(), item.toPlainText(), QColor(item.color))
+
+    def _area(self, item: QGraphicsRectItem) -> Iterator[str]:
+        rect = item.rect()
+        left, right, top, bottom = self._edges
+        x = np.clip(self._px(np.array([rect.left(), rect.right()])), left, right)
+        y = np.clip(self._py(np.array([rect.bottom(), rect.top()])), top, bottom)
+        fill = item.brush().color()
+        yield (
+            f'<rect x="{x[0]:.2f}" y="{y[0]:.2f}" width="{x[1] - x[0]:.2f}" height="{y[1] - y[0]:.2f}"'
+            f' fill="{fill.name()}" fill-opacity="{fill.alphaF():.3f}"/>'
+        )
+
+    def _axis(self, axis: QuantityAxis) -> Iterator[str]:
+        left, right, top, bottom = self._edges
+        upright = axis is self._chart.left
+        low, high = (self._y0, self._y1) if upright else (self._x0, self._x1)
+        values = axis.tickValues(low, high, bottom - top if upright else right - left)[0][1]
+        pen, ink, line = axis.pen(), axis.textPen().color(), _line_px(FONT_POINTS)
+        ends = (left, left if upright else right), (bottom, top if upright else bottom)
+        yield _polyline((np.array(ends[0]), np.array(ends[1])), pen)
+        for value, label in zip(values, axis.tickStrings(values, 1.0, 1.0), strict=True):
+            if upright:
+                y = float(self._py(np.array([value]))[0])
+                yield _polyline((np.array([left - _TICK_PX, left]), np.array([y, y])), pen)
+                yield _text(left - 2.0 * _TICK_PX, y + 0.3 * line, label, ink, anchor="end")
+            else:
+                x = float(self._px(np.array([value]))[0])
+                yield _polyline((np.array([x, x]), np.array([bottom, bottom + _TICK_PX])), pen)
+                yield _text(x, bottom + 2.0 * _TICK_PX + 0.7 * line, label, ink, anchor="middle")
+
+    @property
+    def _edges(self) -> tuple[float, float, float, float]:
+        return self._plot.left(), self._plot.right(), self._plot.top(), self._plot.bottom()
+
+    def _px(self, x: Floats) -> Floats:
+        return np.asarray(self._plot.left() + (x - self._x0) / (self._x1 - self._x0) * self._plot.width())
+
+    def _py(self, y: Floats) -> Floats:
+        return np.asarray(self._plot.bottom() - (y - self._y0) / (self._y1 - self._y0) * self._plot.height())
+
+
+def _head(pane: "Pane") -> Iterator[str]:
+    """The title and the traces' names in their colours."""
+    x, base = 2.0 * GRID_PX, 0.5 * HEAD_PX + 0.35 * _line_px(_TITLE_POINTS)
+    bold = figures_font(_TITLE_POINTS)
+    bold.setBold(True)
+    yield _text(x, base, pane.title, QColor(pane.theme.ink), points=_TITLE_POINTS, bold=True)
+    x += QFontMetricsF(bold, pane).horizontalAdvance(pane.title) + 4.0 * GRID_PX
+    names = QFontMetricsF(figures_font(_NAME_POINTS), pane)
+    for number, one in pane.shown:
+        ink, room = pane.theme.traces[number], pane.width() - x - _SWATCH_PX - 3.0 * GRID_PX
+        if room < 2.0 * _SWATCH_PX:
+            return
+        label = names.elidedText(one.trace.label, Qt.TextElideMode.ElideRight, room)
+        yield f'<rect x="{x:.2f}" y="{HEAD_PX / 2.0 - 1.0:g}" width="{_SWATCH_PX:g}" height="2" fill="{ink}"/>'
+        x += _SWATCH_PX + GRID_PX
+        yield _text(x, base, label, QColor(pane.theme.quiet), points=_NAME_POINTS)
+        x += names.horizontalAdvance(label) + 2.0 * GRID_PX
+
+
+def _whole(low: float, high: float, step: float, count: int) -> tuple[int, int]:
+    """The nearest whole places around a stretch, at least one."""
+    first = min(max(int(np.floor(low / step + 0.5)), 0), count - 1)
+    return first, min(max(int(np.ceil(high / step - 0.5)), first + 1), count)
+
+
+def _line_px(points: float) -> float:
+    """A font's size in the screen's pixels."""
+    return float(QFontInfo(figures_font(points)).pixelSize())
+
+
+def _text(
+    x: float, y: float, words: str, ink: QColor, *, points: float = FONT_POINTS, anchor: str = "start",
+    bold: bool = False,
+) -> str:  # fmt: skip
+    weight = ' font-weight="bold"' if bold else ""
+    return (
+        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{_line_px(points):.2f}" text-anchor="{anchor}"{weight}'
+        f' fill="{ink.name()}">{escape(words)}</text>'
+    )
+
+
+def _polyline(points: tuple[Floats, Floats], pen: QPen) -> str:
+    ink, dashes = pen.color(), ""
+    if pen.style() is not Qt.PenStyle.SolidLine:
+        dashes = f' stroke-dasharray="{" ".join(f"{part * pen.widthF():g}" for part in pen.dashPattern())}"'
+    places = " ".join(f"{x:.2f},{y:.2f}" for x, y in zip(*points, strict=True))
+    return (
+        f'<polyline fill="none" stroke="{ink.name()}" stroke-opacity="{ink.alphaF():.2f}"'
+        f' stroke-width="{pen.widthF():g}"{dashes} points="{places}"/>'
+    )
+
+
+def _png_text(colours: Any) -> str:  # noqa: ANN401 - an array of bytes
+    rows = np.ascontiguousarray(colours)
+    image = QImage(rows.data, rows.shape[1], rows.shape[0], 4 * rows.shape[1], QImage.Format.Format_RGBA8888)
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    QImageWriter(buffer, QByteArray(b"png")).write(image)
+    return base64.b64encode(buffer.data().data()).decode()
