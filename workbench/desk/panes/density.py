@@ -39,9 +39,8 @@ def density_table(theme: Theme) -> Bytes:
     chromas = np.interp(way, (0.0, 0.45, 1.0), (0.0, middle_chroma, chroma))
     hues = np.radians(np.interp(way, (0.0, 0.35, 1.0), (middle_hue, middle_hue, hue)))
     lightness = start + (end - start) * way
-    rows = [_colour(*one) for one in zip(lightness, chromas, hues, strict=True)]
     table = np.full((STEPS, 4), 255, np.uint8)
-    table[:, :3] = np.round(255.0 * np.array(rows))
+    table[:, :3] = np.round(255.0 * _colours(lightness, chromas, hues))
     return table
 
 
@@ -76,18 +75,19 @@ def _lightness(colour: str) -> float:
     return float(116.0 * np.cbrt(linear @ np.array([0.2126, 0.7152, 0.0722])) - 16.0)
 
 
-def _colour(lightness: float, chroma: float, hue: float) -> Floats:
-    """sRGB from 0 to 1, the chroma lowered until the colour exists."""
-    for share in np.linspace(1.0, 0.0, 41):
-        linear = _linear_rgb(lightness, share * chroma, hue)
-        if linear.min() >= -1e-4 and linear.max() <= 1.0 + 1e-4:
-            break
+def _colours(lightness: Floats, chroma: Floats, hue: Floats) -> Floats:
+    """sRGB from 0 to 1, shape (n, 3); each chroma lowered until the colour exists."""
+    linear = _linear_rgb(lightness, 0.0 * chroma, hue)
+    for share in np.linspace(0.025, 1.0, 40):
+        richer = _linear_rgb(lightness, share * chroma, hue)
+        exists = (richer.min(axis=1) >= 0.0) & (richer.max(axis=1) <= 1.0)
+        linear = np.where(exists[:, None], richer, linear)
     linear = np.clip(linear, 0.0, 1.0)
     return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1.0 / 2.4) - 0.055)
 
 
-def _linear_rgb(lightness: float, chroma: float, hue: float) -> Floats:
+def _linear_rgb(lightness: Floats, chroma: Floats, hue: Floats) -> Floats:
     middle = (lightness + 16.0) / 116.0
-    f = np.array([middle + chroma * np.cos(hue) / 500.0, middle, middle - chroma * np.sin(hue) / 200.0])
+    f = np.stack([middle + chroma * np.cos(hue) / 500.0, middle, middle - chroma * np.sin(hue) / 200.0], axis=1)
     xyz = _WHITE * np.where(f > 6.0 / 29.0, f**3, 3.0 * (6.0 / 29.0) ** 2 * (f - 4.0 / 29.0))
-    return np.asarray(_TO_RGB @ xyz)
+    return np.asarray(xyz @ _TO_RGB.T)

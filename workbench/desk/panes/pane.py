@@ -14,6 +14,7 @@ from workbench.desk.panes.axes import Scale
 from workbench.desk.panes.chart import CURSOR_Z, Chart, thin, upright_line
 from workbench.desk.panes.exports import Column
 from workbench.desk.panes.head import EmptyPage, PaneHead
+from workbench.desk.panes.keys import pressed
 from workbench.desk.panes.link import AxisKind, PaneLink, Range
 from workbench.desk.panes.readout import Piece
 from workbench.desk.panes.subject import Subject
@@ -25,8 +26,6 @@ NO_LANE = "No lane is chosen. Add one to the table, or choose one there, and its
 FIRST_CURVES = "Computing the first curves…"
 _CALM_MS = 150
 _FADED = 0.35
-_KEY_STEP, _KEY_LEAP, _KEY_PAN = 0.005, 0.05, 0.1
-_KEY_ZOOM = 0.8
 _NARROWEST = 1e-3
 """The least share of the whole x axis that is zoomed to."""
 
@@ -194,7 +193,8 @@ class Pane(QWidget):
     def pan(self, share: float) -> None:
         """Move the x range by a share of itself."""
         (low, high), _ = self.chart.ranges()
-        self._take_range(low + share * (high - low), high + share * (high - low))
+        step = share * (high - low)
+        self._take_range(low + step, high + step)
 
     def step_cursor(self, share: float) -> None:
         """Move the cursor by a share of the x range and hold it there."""
@@ -204,21 +204,23 @@ class Pane(QWidget):
         self.link.held.add(self.cursor_kind)
         self._move_cursor(self._from_axis(min(max(at + share * (high - low), low), high)))
 
-    def release_cursor(self) -> None:
-        """Let the cursor follow the pointer again; it is gone until then."""
+    def release_cursor(self) -> bool:
+        """Let the cursor follow the pointer again; it is gone until then. Says whether there was one."""
+        there = self._cursor_place() is not None
         self.link.held.discard(self.cursor_kind)
         self._move_cursor(None)
+        return there
 
     # --- following
 
     def _connect(self) -> None:
         self.computing.view_ready.connect(self._take)
         self.state.traces_changed.connect(self._follow_traces)
-        self.state.hover_changed.connect(self._follow_hover)
+        self.state.hover_changed.connect(self._follow_pointer)
         self.document.changed.connect(self._follow_board)
         cursor = {"time": self.state.time_cursor_changed, "frequency": self.state.frequency_cursor_changed}
         if self.cursor_kind in cursor:
-            cursor[self.cursor_kind].connect(self._follow_cursor)
+            cursor[self.cursor_kind].connect(self._follow_pointer)
         self.link.range_changed.connect(self._follow_link)
         self.link.options_changed.connect(self._redraw)
         self.chart.zoomed.connect(self._zoom_at)
@@ -258,11 +260,7 @@ class Pane(QWidget):
             self._mark()
             self._read_out()
 
-    def _follow_hover(self) -> None:
-        if self.isVisible():
-            self._read_out()
-
-    def _follow_cursor(self) -> None:
+    def _follow_pointer(self) -> None:
         if self.isVisible():
             self._read_out()
 
@@ -365,24 +363,8 @@ class Pane(QWidget):
         self._move_cursor(self._from_axis(x))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Arrows move the cursor, with Shift faster, with Ctrl the view; + and - zoom, Home fits, Enter grows."""
-        sign = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}.get(Qt.Key(event.key()), 0)
-        modifiers = event.modifiers()
-        if sign and modifiers & Qt.KeyboardModifier.ControlModifier:
-            self.pan(sign * _KEY_PAN)
-        elif sign:
-            self.step_cursor(sign * (_KEY_LEAP if modifiers & Qt.KeyboardModifier.ShiftModifier else _KEY_STEP))
-        elif event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
-            self.zoom(_KEY_ZOOM)
-        elif event.key() == Qt.Key.Key_Minus:
-            self.zoom(1.0 / _KEY_ZOOM)
-        elif event.key() == Qt.Key.Key_Home:
-            self.fit()
-        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.grow_wanted.emit()
-        elif event.key() == Qt.Key.Key_Escape and self._cursor_place() is not None:
-            self.release_cursor()
-        else:
+        """Keys that panes know; Escape goes on to the grid where there is no cursor to take away."""
+        if not pressed(self, Qt.Key(event.key()), event.modifiers()):
             super().keyPressEvent(event)
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
