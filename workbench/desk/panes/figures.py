@@ -13,6 +13,9 @@ from workbench.engine.views import ERROR_RATIOS
 from workbench.parts.twoport import Floats
 from workbench.quantity import show
 
+_LEAST_STEP = 1e-200
+"""What is smaller is no step at all: a room over it would not fit into floating point."""
+
 _STEPS_PER_RANGE = 8.0
 CLOSED = "closed"
 
@@ -94,10 +97,10 @@ def cut(x: Floats, y: Floats, edges: tuple[float, float, float, float]) -> list[
     dx, dy = np.diff(x), np.diff(y)
     enter, leave = np.zeros(dx.size), np.ones(dx.size)
     for step, room in ((-dx, x[:-1] - left), (dx, right - x[:-1]), (-dy, y[:-1] - low), (dy, high - y[:-1])):
-        along = np.divide(room, step, out=np.zeros_like(room), where=step != 0.0)
-        enter = np.where(step < 0.0, np.maximum(enter, along), enter)
-        leave = np.where(step > 0.0, np.minimum(leave, along), leave)
-        leave = np.where((step == 0.0) & (room < 0.0), -1.0, leave)
+        along = np.divide(room, step, out=np.zeros_like(room), where=np.abs(step) > _LEAST_STEP)
+        enter = np.where(step < -_LEAST_STEP, np.maximum(enter, along), enter)
+        leave = np.where(step > _LEAST_STEP, np.minimum(leave, along), leave)
+        leave = np.where((np.abs(step) <= _LEAST_STEP) & (room < 0.0), -1.0, leave)
     parts: list[tuple[list[float], list[float]]] = []
     joined, last = False, -2
     for at in np.flatnonzero(enter <= leave).tolist():
