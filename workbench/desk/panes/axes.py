@@ -1,6 +1,6 @@
 """Axes of the panes: few ticks, thin lines, and the unit in place of the last number but one.
 
-That place for the unit is the drawing rule of DIN 461; it takes no room from a small pane.
+That place for the unit is the drawing rule of DIN 461 (from memory); it takes no room from a small pane.
 """
 
 import math
