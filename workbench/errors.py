@@ -5,6 +5,9 @@
     ├── EditError               an edit that would leave the board inconsistent
     ├── QuantityError           a typed quantity that is no number with a fitting unit
     ├── LookPointError          a look point that is not on the lane's path
+    ├── TableError              a table of measured values or lengths that can't be taken in: place, problem, remedy
+    │   └── NotStatedError      it reads, but does not say what its numbers mean: what to state
+    ├── FitError                values that can't be fitted to the measured data
     └── EngineError             a lane that can't be computed (it never settles, say)
 """
 
@@ -45,3 +48,37 @@ class LookPointError(WorkbenchError):
 
 class EngineError(WorkbenchError):
     """A lane that the engine can't compute."""
+
+
+class TableError(WorkbenchError):
+    """A table (CSV, pasted cells) that can't be taken in.
+
+    Attributes:
+        source: the file's name, or what else the text came from.
+        line: the line in it, from 1; None where the whole is meant.
+        problem: what is wrong there.
+        remedy: what to write instead.
+    """
+
+    def __init__(self, source: str, line: int | None, problem: str, remedy: str) -> None:
+        self.source = source
+        self.line = line
+        self.problem = problem
+        self.remedy = remedy
+        super().__init__(f"{source}{'' if line is None else f', line {line}'}: {problem}; {remedy}")
+
+
+class NotStatedError(TableError):
+    """A table that reads, but leaves open what its numbers mean; asked for, never guessed.
+
+    Attributes:
+        wanted: what has to be stated, as the name of the reader's parameter ("decimal", "time_unit", ...).
+    """
+
+    def __init__(self, source: str, line: int | None, problem: str, remedy: str, *, wanted: str) -> None:
+        self.wanted = wanted
+        super().__init__(source, line, problem, remedy)
+
+
+class FitError(WorkbenchError):
+    """Catalogue values that can't be fitted to the measured data."""
