@@ -8,6 +8,7 @@
     ├── TableError              a table of measured values or lengths that can't be taken in: place, problem, remedy
     │   └── NotStatedError      it reads, but does not say what its numbers mean: what to state
     ├── FitError                values that can't be fitted to the measured data
+    ├── ReportError             a report that can't be drawn or written
     └── EngineError             a lane that can't be computed (it never settles, say)
 """
 
@@ -44,6 +45,10 @@ class QuantityError(WorkbenchError):
 
 class LookPointError(WorkbenchError):
     """A look point that is not on the lane's path."""
+
+
+class ReportError(WorkbenchError):
+    """A report that can't be drawn or written."""
 
 
 class EngineError(WorkbenchError):

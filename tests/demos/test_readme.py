@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from workbench.board.reading import load_board
-from workbench.cli.arguments import COMMANDS
+from workbench.cli import COMMANDS
 from workbench.engine.assess import assess_board
 from workbench.reports.text import assessment_text
 from workbench.resources import project

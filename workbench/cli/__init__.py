@@ -1,16 +1,15 @@
 """The command line: ``workbench`` and ``python -m workbench``."""
 
-import argparse
 import importlib
 import io
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 from workbench.board.reading import load_board
-from workbench.cli import commands
-from workbench.cli.arguments import COMMANDS, parser
+from workbench.cli import commands, report
+from workbench.cli.arguments import Offer, parser
 from workbench.cli.terminal import WINDOW, why_no_window
 from workbench.errors import WorkbenchError
 from workbench.resources import project
@@ -19,12 +18,10 @@ DEMO = "correlator-shelf.board.json"
 INTERRUPTED, PIPE_CLOSED = 130, 141
 """128 and the signal's number, as a shell counts them."""
 
-_DO: dict[str, Callable[[argparse.Namespace], int]] = {
-    "assess": commands.assess,
-    "check": commands.check,
-    "new": commands.new,
-    "profiles": commands.profiles,
-}
+OFFERS: tuple[Offer, ...] = (*commands.OFFERS, *report.OFFERS)
+"""Every command; one more is a module with its `OFFERS` and its place here."""
+
+COMMANDS = tuple(offer.name for offer in OFFERS)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -71,8 +68,8 @@ def _run(words: list[str]) -> int:
         return _open_or_show_demo()
     if not words[0].startswith("-") and words[0] not in COMMANDS:
         return _open_or_assess(words)
-    asked = parser().parse_args(words)
-    return _DO[asked.command](asked)
+    asked = parser(OFFERS).parse_args(words)
+    return next(offer.do(asked) for offer in OFFERS if offer.name == asked.command)
 
 
 def _open_or_show_demo() -> int:
@@ -91,7 +88,7 @@ def _open_or_assess(words: list[str]) -> int:
         raise WorkbenchError(f"{name!r} is neither a command nor a file; the commands are {', '.join(COMMANDS)}")
     if len(words) == 1 and why_no_window() is None:
         return _open_window(Path(name))
-    return commands.assess(parser().parse_args(["assess", *words]))
+    return commands.assess(parser(OFFERS).parse_args(["assess", *words]))
 
 
 def _open_window(path: Path | None) -> int:

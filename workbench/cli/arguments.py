@@ -3,13 +3,13 @@
 import argparse
 import math
 import sys
-from typing import NoReturn
+from collections.abc import Callable, Iterable
+from typing import NamedTuple, NoReturn
 
 from workbench import __version__
 from workbench.board.library import starter_catalogues
 
 LEAST_BER, LARGEST_BER = 1e-18, 1e-3
-COMMANDS = ("assess", "check", "new", "profiles")
 
 _DESCRIPTION = """\
 Eye and margin of every fast serial lane of a board, before the board is built.
@@ -18,8 +18,9 @@ Eye and margin of every fast serial lane of a board, before the board is built.
   workbench FILE                open a board file in the window; without a display, assess it
   workbench new my.board.json   write a small board to begin with
   workbench assess FILE         loss, eye, margin and verdict of every lane
+  workbench report FILE -o OUT  a report to hand over, HTML or PDF
 """
-_EXIT = "exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read"
+EXIT = "exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read"
 
 _ASSESS = """\
 examples:
@@ -65,33 +66,48 @@ class Parser(argparse.ArgumentParser):
         raise SystemExit(2)
 
 
-def parser() -> Parser:
-    """The whole command line."""
-    whole = Parser(
-        prog="workbench", description=_DESCRIPTION, epilog=_EXIT, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
-    whole.add_argument("--version", action="version", version=f"workbench {__version__}")
-    commands = whole.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
-    _add_assess(commands)
-    _add_check(commands)
-    _add_new(commands)
-    _add_profiles(commands)
-    return whole
-
-
-_Commands = argparse._SubParsersAction
+Commands = argparse._SubParsersAction
 """The type of what holds the commands; argparse gives it no public name."""
 
 
-def _command(commands: "_Commands[Parser]", name: str, purpose: str, epilog: str) -> Parser:
+class Offer(NamedTuple):
+    """A command: its word, what adds its arguments to the command line, and what does it and gives the exit status."""
+
+    name: str
+    add: Callable[["Commands[Parser]"], None]
+    do: Callable[[argparse.Namespace], int]
+
+
+def parser(offers: Iterable[Offer]) -> Parser:
+    """The whole command line, with the commands that are on offer."""
+    whole = Parser(
+        prog="workbench", description=_DESCRIPTION, epilog=EXIT, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    whole.add_argument("--version", action="version", version=f"workbench {__version__}")
+    commands = whole.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
+    for offer in offers:
+        offer.add(commands)
+    return whole
+
+
+def command(commands: "Commands[Parser]", name: str, purpose: str, epilog: str) -> Parser:
+    """A new command.
+
+    Args:
+        commands: what holds the commands.
+        name: its word.
+        purpose: what it does, as a phrase without a capital.
+        epilog: examples and exit status.
+    """
     return commands.add_parser(
         name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=epilog,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
 
 
-def _add_assess(commands: "_Commands[Parser]") -> None:
-    assess = _command(commands, "assess", "loss, eye, margin and verdict of every lane of a board", _ASSESS + _EXIT)
+def add_assess(commands: "Commands[Parser]") -> None:
+    """Arguments of `assess`."""
+    assess = command(commands, "assess", "loss, eye, margin and verdict of every lane of a board", _ASSESS + EXIT)
     assess.add_argument("file", metavar="FILE", help="board file")
     assess.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
     assess.add_argument("--look", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
@@ -103,8 +119,9 @@ def _add_assess(commands: "_Commands[Parser]") -> None:
     form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")
 
 
-def _add_check(commands: "_Commands[Parser]") -> None:
-    check = _command(
+def add_check(commands: "Commands[Parser]") -> None:
+    """Arguments of `check`."""
+    check = command(
         commands, "check", "say everything that is wrong with a board file, without computing",
         "Every fault stands on a line of its own, with its place in the file and what to write instead.\n\n"
         "exit status: 0 the file is sound, 2 it is not",
@@ -112,9 +129,10 @@ def _add_check(commands: "_Commands[Parser]") -> None:
     check.add_argument("file", metavar="FILE", help="board file")
 
 
-def _add_new(commands: "_Commands[Parser]") -> None:
+def add_new(commands: "Commands[Parser]") -> None:
+    """Arguments of `new`."""
     starters = "\n".join(f"  {starter.id:<16} {starter.title}" for starter in starter_catalogues().values())
-    new = _command(commands, "new", "write a small board to begin with", _NEW.format(starters=starters))
+    new = command(commands, "new", "write a small board to begin with", _NEW.format(starters=starters))
     new.add_argument("file", metavar="FILE", help="board file to write, usually NAME.board.json")
     new.add_argument("--profile", metavar="ID", default="pcie-2", help="interface, see workbench profiles (pcie-2)")
     new.add_argument(
@@ -125,8 +143,9 @@ def _add_new(commands: "_Commands[Parser]") -> None:
     new.add_argument("--force", action="store_true", help="replace the file if there is one")
 
 
-def _add_profiles(commands: "_Commands[Parser]") -> None:
-    profiles = _command(commands, "profiles", "list the interface profiles, with sources", _PROFILES)
+def add_profiles(commands: "Commands[Parser]") -> None:
+    """Arguments of `profiles`."""
+    profiles = command(commands, "profiles", "list the interface profiles, with sources", _PROFILES)
     profiles.add_argument("id", metavar="ID", nargs="?", help="show every number of this one")
     profiles.add_argument("--json", action="store_true", help="print JSON")
 

@@ -11,6 +11,7 @@ from workbench.board.model import Board
 from workbench.board.reading import LoadedBoard, faults_in, load_board
 from workbench.board.starting import starting_board
 from workbench.board.writing import save_board
+from workbench.cli.arguments import Offer, add_assess, add_check, add_new, add_profiles
 from workbench.cli.progress import Progress
 from workbench.cli.terminal import colour_wanted
 from workbench.errors import WorkbenchError
@@ -30,7 +31,7 @@ def assess(asked: argparse.Namespace) -> int:
         WorkbenchError: the file can't be read, or names a lane or look point that is not there.
     """
     loaded = load_board(asked.file)
-    lanes = _lanes_of(loaded.board, asked.lane) if asked.lane else None
+    lanes = lanes_of(loaded.board, asked.lane) if asked.lane else None
     return assess_loaded(loaded, lanes=lanes, look=asked.look, ber=asked.ber, form=_form(asked))
 
 
@@ -137,7 +138,8 @@ def _columns() -> int:
     return shutil.get_terminal_size((PIPED_COLUMNS, 24)).columns if sys.stdout.isatty() else PIPED_COLUMNS
 
 
-def _lanes_of(board: Board, asked: list[str]) -> tuple[str, ...]:
+def lanes_of(board: Board, asked: list[str]) -> tuple[str, ...]:
+    """The lanes that were named, each once; raises WorkbenchError for one that the board does not have."""
     names = tuple(lane.name for lane in board.lanes)
     for name in asked:
         if name not in names:
@@ -154,3 +156,11 @@ def _require(name: str, known: tuple[str, ...], what: str, otherwise: str) -> No
 
 def _has_run(starter: Starter) -> bool:
     return bool(starter.catalogue.lines or starter.catalogue.cables)
+
+
+OFFERS = (
+    Offer("assess", add_assess, assess),
+    Offer("check", add_check, check),
+    Offer("new", add_new, new),
+    Offer("profiles", add_profiles, profiles),
+)

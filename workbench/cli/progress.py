@@ -11,10 +11,10 @@ WIPE = "\r\x1b[K"
 
 
 class Progress:
-    """Counts lanes on a terminal; silent where the stream is none."""
+    """Counts lanes, or whatever else, on a terminal; silent where the stream is none."""
 
-    def __init__(self, stream: TextIO) -> None:
-        self._stream = stream
+    def __init__(self, stream: TextIO, what: str = "lanes") -> None:
+        self._stream, self._what = stream, what
         self._wanted = stream.isatty()
         self._started_s = time.monotonic()
         self._shown = False
@@ -23,9 +23,9 @@ class Progress:
         return self
 
     def show(self, done: int, total: int) -> None:
-        """Say that `done` of `total` lanes are computed."""
+        """Say that `done` of `total` are computed."""
         if self._wanted and time.monotonic() - self._started_s >= QUIET_S:
-            self._stream.write(f"{WIPE}{done} of {total} lanes")
+            self._stream.write(f"{WIPE}{done} of {total} {self._what}")
             self._stream.flush()
             self._shown = True
 

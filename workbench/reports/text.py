@@ -1,12 +1,11 @@
 """An assessment as a table for the terminal."""
 
-import re
 from collections.abc import Sequence
-from typing import NamedTuple
 
 from workbench.engine.assessment import Assessment, Finding, LaneAssessment, Severity, Verdict
+from workbench.reports.grouped import grouped_findings
 from workbench.reports.layout import GAP, Align, clipped, column_widths, paragraph, row_text, safe, shaded
-from workbench.reports.wording import CAUTION, SEVERITIES, SIGNS, first_finding, summary
+from workbench.reports.wording import CAUTION, SIGNS, first_finding, summary
 
 PIPED_COLUMNS = 100
 """Width of a table that goes to a file or another program."""
@@ -19,9 +18,6 @@ LEAST_FINDING = 24
 _SHADES: dict[Verdict | Severity, str] = {
     "pass": "32", "marginal": "33", "fail": "31;1", "error": "31;1", "warning": "33", "note": "36",
 }  # fmt: skip
-
-_FIGURES = re.compile(r"\d[\d.e-]*")
-"""What may differ between findings that are told together: numbers, and those in reference designators."""
 
 _HEADS = (
     ("", "lane", "profile", "length", "loss", "height", "width", "margin", "", "verdict"),
@@ -99,33 +95,17 @@ def _finding_text(finding: Finding | None) -> str:
     return safe(finding.text) if finding is not None else ""
 
 
-class _Group(NamedTuple):
-    """Lanes with the same finding but for its figures: the first lane's words stand for all."""
-
-    said: str
-    names: list[str]
-    others: set[str]
-
-
 def _findings(lanes: Sequence[LaneAssessment], columns: int, *, colour: bool) -> list[str]:
     """Each finding once, with all the lanes that it holds for; the severest first."""
-    grouped: dict[tuple[Severity, str, str], _Group] = {}
-    for lane in lanes:
-        for finding in lane.findings:
-            key = (finding.severity, finding.rule, _FIGURES.sub("#", finding.text))
-            group = grouped.setdefault(key, _Group(finding.text, [], set()))
-            group.others.update({finding.text} - {group.said})
-            if lane.lane not in group.names:
-                group.names.append(lane.lane)
-    lines = ["Findings"] if grouped else []
-    for key in sorted(grouped, key=lambda one: SEVERITIES.index(one[0])):
-        severity, group = key[0], grouped[key]
-        named = ", ".join(safe(name) for name in group.names)
-        whose = f" (figures of {safe(group.names[0])})" if group.others else ""
-        head = f"  {severity:<7}  "
-        broken = paragraph(f"{named}: {safe(group.said)}{whose}", columns, first=head, rest=" " * len(head))
+    found = grouped_findings(lanes)
+    lines = ["Findings"] if found else []
+    for one in found:
+        named = ", ".join(map(safe, one.lanes))
+        whose = f" (figures of {safe(one.lanes[0])})" if one.figures_differ else ""
+        head = f"  {one.severity:<7}  "
+        broken = paragraph(f"{named}: {safe(one.text)}{whose}", columns, first=head, rest=" " * len(head))
         if colour:
-            broken[0] = broken[0].replace(severity, shaded(severity, _SHADES[severity]), 1)
+            broken[0] = broken[0].replace(one.severity, shaded(one.severity, _SHADES[one.severity]), 1)
         lines += broken
     return lines
 

@@ -1,0 +1,125 @@
+"""Pictures without a window, and PDF: drawn by the window's own panes, as vectors, complete."""
+
+import datetime
+import re
+import zlib
+from pathlib import Path
+
+import pytest
+
+from workbench.board.model import Board
+from workbench.board.reading import load_board
+from workbench.cli import main
+from workbench.desk.paper import report_pdf, sheet_pdf
+from workbench.desk.plates import lane_pictures
+from workbench.engine.assess import assess_board
+from workbench.errors import ReportError
+from workbench.reports.handover import handover
+from workbench.reports.made import made_of
+from workbench.reports.pictures import LanePictures
+from workbench.reports.straps import settings_sheet
+from workbench.resources import project
+
+DEMO = project("correlator-shelf.board.json")
+MADE = made_of(DEMO.name, "ab" * 32, datetime.date(2026, 11, 25))
+
+
+@pytest.fixture(scope="module")
+def board() -> Board:
+    return load_board(DEMO).board
+
+
+@pytest.fixture(scope="module")
+def pictures(qapp, board: Board) -> list[LanePictures]:
+    return lane_pictures(board, [board.lanes[0].name])
+
+
+def pages(pdf: bytes) -> int:
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+def drawing(pdf: bytes) -> bytes:
+    """The page contents' operators."""
+    streams = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)
+    out = b""
+    for stream in streams:
+        try:
+            out += zlib.decompress(stream)
+        except zlib.error:
+            continue
+    return out
+
+
+def test_a_lanes_pictures_are_those_of_the_panes(board: Board, pictures: list[LanePictures]) -> None:
+    one = pictures[0]
+    assert one.lane == board.lanes[0].name
+    for kind in ("frequency", "pulse", "eye", "bathtub", "impedance"):
+        svg = getattr(one, kind)
+        assert svg.count("<polyline") > 3, kind
+        assert f"{one.lane} · receiver" in svg, kind
+    for placement in {getattr(one, "line", getattr(one, "part", "")) for one in board.lanes[0].path}:
+        assert placement.split()[0] in pictures[0].path
+
+
+def test_the_eye_is_drawn_for_light_and_for_dark_pages(pictures: list[LanePictures]) -> None:
+    assert pictures[0].eye != pictures[0].dark_eye
+
+
+def test_a_report_as_pdf_has_a_page_a_lane_and_draws_vectors(
+    board: Board, pictures: list[LanePictures], tmp_path: Path
+) -> None:
+    found = assess_board(board, sha256=MADE.sha256, lanes=(pictures[0].lane,))
+    with_pictures = handover(board, found, made=MADE, pictures=pictures)
+    without = handover(board, found, made=MADE, pictures=pictures, without=("pictures",))
+    report_pdf(with_pictures, tmp_path / "whole.pdf")
+    report_pdf(without, tmp_path / "short.pdf")
+    whole, short = (tmp_path / "whole.pdf").read_bytes(), (tmp_path / "short.pdf").read_bytes()
+    assert whole.startswith(b"%PDF-")
+    assert pages(whole) == pages(short) + 1
+    lines = [len(re.findall(rb"\bl\b", drawing(pdf))) for pdf in (whole, short)]
+    assert lines[0] > lines[1] + 500  # a pulse alone is some five hundred strokes
+
+
+def test_a_sheet_as_pdf_is_one_page(qapp, board: Board, tmp_path: Path) -> None:
+    sheet_pdf(settings_sheet(board), MADE, tmp_path / "straps.pdf")
+    assert pages((tmp_path / "straps.pdf").read_bytes()) == 1
+
+
+def test_a_place_that_cannot_be_written_is_told(qapp, board: Board, tmp_path: Path) -> None:
+    with pytest.raises(ReportError, match=r"can't be written .*; choose another place"):
+        sheet_pdf(settings_sheet(board), MADE, tmp_path / "none" / "straps.pdf")
+
+
+@pytest.mark.parametrize("ending", ["html", "pdf"])
+def test_the_command_writes_what_its_name_ends_with(
+    qapp, tmp_path: Path, capsys: pytest.CaptureFixture[str], ending: str
+) -> None:
+    target = tmp_path / f"out.{ending}"
+    assert main(["report", str(DEMO), "-o", str(target), "--lane", "RX0", "--without", "catalogue"]) == 0
+    assert target.read_bytes().startswith(b"%PDF-" if ending == "pdf" else b"<!DOCTYPE html>")
+    assert "1 lane: 1 pass" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["report", str(DEMO), "-o", "out.doc"], "let the name end with"),
+        (["report", str(DEMO), "-o", "out.html", "--lane", "RX99"], "there is no lane"),
+        (["sheet", str(DEMO), "-o", "out.xls"], "let the name end with"),
+    ],
+)
+def test_what_cannot_be_reported_is_one_sentence(
+    words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.count("\n") == 1
+    assert said in told.err
+
+
+@pytest.mark.parametrize("ending", ["html", "pdf", "csv", "txt", "json"])
+def test_the_sheet_is_written_in_every_form(qapp, tmp_path: Path, ending: str) -> None:
+    target = tmp_path / f"straps.{ending}"
+    assert main(["sheet", str(DEMO), "-o", str(target)]) == 0
+    assert target.stat().st_size > 400

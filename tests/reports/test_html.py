@@ -1,0 +1,124 @@
+"""The HTML report: everything of the assessment is in it, nothing is fetched, nothing from a board is obeyed."""
+
+import datetime
+import re
+from html.parser import HTMLParser
+
+import msgspec
+import pytest
+
+from tests.lanes import assessed, lane_board, trace
+from workbench import __version__
+from workbench.board.model import Board
+from workbench.engine.assessment import Assessment
+from workbench.reports.as_html import inline_svg, report_html, sheet_html
+from workbench.reports.colours import DARK, LIGHT
+from workbench.reports.handover import SECTIONS, Handover, handover
+from workbench.reports.made import made_of
+from workbench.reports.pictures import LanePictures
+from workbench.reports.straps import settings_sheet
+from workbench.reports.wording import CAUTION
+
+MADE = made_of("shelf.board.json", "ab" * 32, datetime.date(2026, 11, 25))
+PICTURE = (
+    '<?xml version="1.0"?>\n<svg xmlns="http://www.w3.org/2000/svg" width="560" height="320" viewBox="0 0 560 320">'
+    f'<rect fill="{LIGHT.sheet}"/><text fill="{LIGHT.quiet}">1</text></svg>'
+)
+EVIL = '</td><script>alert("x")</script><img src="http://example.invalid/x">'
+
+
+def content(board: Board, **options: object) -> Handover:
+    found = Assessment(board=board.title, board_sha256=MADE.sha256, program=__version__, lanes=(assessed(board),))
+    pictures = [LanePictures(lane.name, *[PICTURE] * (len(LanePictures._fields) - 1)) for lane in board.lanes]
+    return handover(board, found, made=MADE, pictures=pictures, **options)  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def board() -> Board:
+    return lane_board((trace(0.2),))
+
+
+class Seen(HTMLParser):
+    """Collects tags, attributes and text."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.links: list[str] = []
+        self.text = ""
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.links += [value or "" for name, value in attrs if name in ("src", "href", "xlink:href", "srcset")]
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+def test_the_figures_are_those_of_the_assessment(board: Board) -> None:
+    lane, seen = assessed(board), Seen(report_html(content(board)))
+    for figure in (
+        f"{lane.eye.height_v * 1e3:.1f}", f"{lane.eye.width_ui:.3f}", f"{lane.loss_db:.1f}", lane.margin.verdict,
+    ):  # fmt: skip
+        assert figure in seen.text
+    for said in (CAUTION, MADE.file, MADE.sha256, MADE.program, "2026-11-25"):
+        assert said in seen.text
+
+
+def test_nothing_is_fetched_and_nothing_runs(board: Board) -> None:
+    html = report_html(content(board))
+    seen = Seen(html)
+    assert "script" not in seen.tags
+    assert "link" not in seen.tags
+    assert all(link.startswith(("data:", "#")) for link in seen.links)
+    assert not re.search(r"url\(|@import", html)
+
+
+def test_words_of_a_board_are_shown_and_not_obeyed(board: Board) -> None:
+    hostile = msgspec.structs.replace(board, title=EVIL, notes=EVIL)
+    for html in (report_html(content(hostile)), sheet_html(settings_sheet(hostile), MADE)):
+        seen = Seen(html)
+        assert not {"script", "img"} & set(seen.tags)
+        assert EVIL in seen.text
+
+
+@pytest.mark.parametrize("section", SECTIONS)
+def test_a_section_can_be_left_out_and_the_caution_cannot(board: Board, section: str) -> None:
+    whole, without = report_html(content(board)), report_html(content(board, without=(section,)))
+    heads = {"lanes": "Lanes", "pictures": "<figure", "findings": "<h2>Findings", "settings": "Settings of the devices",
+             "catalogue": "Catalogue entries", "sources": "Assumptions"}  # fmt: skip
+    assert heads[section] in whole
+    assert heads[section] not in without.replace("Lanes do not couple", "").replace("<th>lane</th>", "")
+    assert CAUTION in Seen(without).text
+
+
+def test_every_limit_stands_with_its_source(board: Board) -> None:
+    report, seen = content(board), Seen(report_html(content(board)))
+    assert report.limits
+    for limit in report.limits:
+        assert limit.source in seen.text
+        assert limit.status in seen.text
+
+
+def test_entries_in_use_are_listed_with_what_they_stand_on(board: Board) -> None:
+    names = {entry.name for entry in content(board).entries}
+    lane = board.lanes[0]
+    assert {lane.transmitter, lane.receiver, "trace"} <= names
+
+
+def test_a_picture_takes_the_pages_colours_or_keeps_its_own() -> None:
+    themed = inline_svg(PICTURE)
+    assert themed.startswith("<svg")
+    assert "var(--sheet)" in themed
+    assert "var(--quiet)" in themed
+    assert 'width="560"' not in themed
+    assert LIGHT.sheet in inline_svg(PICTURE, themed=False)
+
+
+def test_both_themes_are_there_and_paper_is_light(board: Board) -> None:
+    html = report_html(content(board))
+    printed = html[html.index("@media print") :]
+    assert f"--sheet: {DARK.sheet};" in html
+    assert f"--sheet: {LIGHT.sheet};" in printed
+    assert f"--sheet: {DARK.sheet};" not in printed

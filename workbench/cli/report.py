@@ -1,0 +1,156 @@
+"""`workbench report` and `workbench sheet`: what is handed over, as HTML, PDF or plain files."""
+
+import argparse
+import datetime
+import importlib
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from workbench.board.messages import any_of, quoted
+from workbench.board.reading import LoadedBoard, load_board
+from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.commands import NOT_ALL_PASS, PASSED, lanes_of
+from workbench.cli.progress import Progress
+from workbench.errors import ReportError
+from workbench.reports.made import Made, made_of
+from workbench.reports.storing import write_report
+from workbench.reports.straps import SettingsSheet, settings_csv, settings_json, settings_sheet, settings_text
+
+DRAWING, PAPER = "workbench.desk.plates", "workbench.desk.paper"
+SECTIONS = ("lanes", "pictures", "findings", "settings", "catalogue", "sources")
+REPORT_ENDINGS, SHEET_ENDINGS = (".html", ".pdf"), (".html", ".pdf", ".csv", ".txt", ".json")
+
+_REPORT = """\
+examples:
+  workbench report shelf.board.json -o shelf.html
+  workbench report shelf.board.json -o shelf.pdf --lane D0 D7
+  workbench report shelf.board.json -o short.pdf --without pictures catalogue
+
+The file needs nothing else to be read: no network, no second file.
+
+exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read or the report not written
+"""
+_SHEET = """\
+examples:
+  workbench sheet shelf.board.json
+  workbench sheet shelf.board.json -o straps.pdf
+  workbench sheet shelf.board.json -o straps.csv
+
+exit status: 0 done, 2 the input could not be read or the sheet not written
+"""
+
+
+def report(asked: argparse.Namespace) -> int:
+    """Assess a board and write a report of it.
+
+    Raises:
+        WorkbenchError: the board can't be read, a lane is not there, or the report can't be drawn or written.
+    """
+    from workbench.engine.assess import assess_board  # noqa: PLC0415 - help starts without the engine
+    from workbench.reports.handover import handover  # noqa: PLC0415 - as above
+
+    path = _target(asked.output, REPORT_ENDINGS)
+    loaded = load_board(asked.file)
+    names = lanes_of(loaded.board, asked.lane) if asked.lane else tuple(lane.name for lane in loaded.board.lanes)
+    with Progress(sys.stderr) as progress:
+        found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, progress=progress.show)
+    pictures = [] if "pictures" in asked.without else _drawn(loaded, names)
+    content = handover(
+        loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, without=asked.without
+    )
+    if path.suffix.lower() == ".pdf":
+        _qt(PAPER, "report_pdf")(content, path)
+    else:
+        from workbench.reports.as_html import report_html  # noqa: PLC0415 - with its template engine
+
+        write_report(report_html(content).encode(), path)
+    sys.stdout.write(f"wrote {quoted(str(path))}: {content.summary}\n")
+    return PASSED if all(lane.margin.verdict == "pass" for lane in found.lanes) else NOT_ALL_PASS
+
+
+def sheet(asked: argparse.Namespace) -> int:
+    """Print or write the settings sheet of a board.
+
+    Raises:
+        WorkbenchError: the board can't be read or the sheet not written.
+    """
+    loaded = load_board(asked.file)
+    content = settings_sheet(loaded.board)
+    if asked.output is None:
+        sys.stdout.write(settings_text(content))
+        return PASSED
+    path = _target(asked.output, SHEET_ENDINGS)
+    made = _made(asked.file, loaded)
+    if path.suffix.lower() == ".pdf":
+        _qt(PAPER, "sheet_pdf")(content, made, path)
+    else:
+        write_report(_sheet_text(content, made, path.suffix.lower()).encode(), path)
+    sys.stdout.write(f"wrote {quoted(str(path))}\n")
+    return PASSED
+
+
+def _sheet_text(content: SettingsSheet, made: Made, ending: str) -> str:
+    if ending == ".html":
+        from workbench.reports.as_html import sheet_html  # noqa: PLC0415 - with its template engine
+
+        return sheet_html(content, made)
+    return {".csv": settings_csv, ".txt": settings_text, ".json": settings_json}[ending](content)
+
+
+def _drawn(loaded: LoadedBoard, names: tuple[str, ...]) -> Any:  # noqa: ANN401 - of a module known by name only
+    draw = _qt(DRAWING, "lane_pictures")
+    with Progress(sys.stderr, "lanes drawn") as progress:
+        done = iter(range(len(names)))
+        return draw(loaded.board, names, lambda _: progress.show(next(done), len(names)))
+
+
+def _qt(module: str, function: str) -> Callable[..., Any]:
+    """Something that draws, by name: nothing below the window may depend on it.
+
+    Raises:
+        ReportError: the toolkit can't be loaded here.
+    """
+    try:
+        importlib.import_module(DRAWING).prepare()
+        drawing: Callable[..., Any] = getattr(importlib.import_module(module), function)
+    except ImportError as error:
+        raise ReportError(
+            f"pictures and PDF need a system library that is missing ({error}); README says which packages bring it, "
+            "or leave pictures out with --without pictures and write HTML"
+        ) from error
+    return drawing
+
+
+def _target(output: str, endings: tuple[str, ...]) -> Path:
+    path = Path(output)
+    if path.suffix.lower() not in endings:
+        raise ReportError(f"{quoted(output)} says no kind of report; let the name end with {any_of(endings)}")
+    return path
+
+
+def _made(file: str, loaded: LoadedBoard) -> Made:
+    return made_of(Path(file).name, loaded.sha256, datetime.date.today())
+
+
+def _add_report(commands: "Commands[Parser]") -> None:
+    offered = command(commands, "report", "write a report of a board to hand over, as HTML or PDF", _REPORT)
+    offered.add_argument("file", metavar="FILE", help="board file")
+    offered.add_argument("-o", "--output", metavar="OUT", required=True, help="file to write, .html or .pdf")
+    offered.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
+    offered.add_argument(
+        "--without", metavar="SECTION", nargs="+", action="extend", choices=SECTIONS, default=[],
+        help=f"sections to leave out: {', '.join(SECTIONS)}",
+    )  # fmt: skip
+
+
+def _add_sheet(commands: "Commands[Parser]") -> None:
+    offered = command(commands, "sheet", "the strap settings of every device, on one page", _SHEET)
+    offered.add_argument("file", metavar="FILE", help="board file")
+    offered.add_argument(
+        "-o", "--output", metavar="OUT", help="file to write: .html, .pdf, .csv, .txt or .json (print it)"
+    )
+
+
+OFFERS = (Offer("report", _add_report, report), Offer("sheet", _add_sheet, sheet))

@@ -1,0 +1,139 @@
+"""Pictures of lanes without a window: the same panes and the same path drawing, as SVG documents.
+
+What a report shows is drawn by the code that draws the window, so that the two can't differ.
+"""
+
+import os
+import sys
+from collections.abc import Callable, Hashable, Iterable
+from typing import Any
+
+from PySide6.QtCore import QBuffer, QIODevice, QMessageLogContext, QRectF, QSize, Qt, QtMsgType, qInstallMessageHandler
+from PySide6.QtGui import QPainter
+from PySide6.QtSvg import QSvgGenerator
+from PySide6.QtWidgets import QApplication
+
+from workbench.board.model import Board, Lane
+from workbench.desk.app import make_application
+from workbench.desk.computing import Computing
+from workbench.desk.document import Document
+from workbench.desk.panes.bathtub import BathtubPane
+from workbench.desk.panes.eye import EyePane
+from workbench.desk.panes.frequency import FrequencyPane
+from workbench.desk.panes.impedance import ImpedancePane
+from workbench.desk.panes.pane import Pane
+from workbench.desk.panes.pulse import PulsePane
+from workbench.desk.panes.vector import svg_text
+from workbench.desk.runner import Runner, Token
+from workbench.desk.strip_layout import lay_out
+from workbench.desk.strip_paint import LEAST_HEIGHT, TRACK_TOP, Scene, paint_scene
+from workbench.desk.strip_scene import drawn_lane, losses_of
+from workbench.desk.theme import DARK, LIGHT, Theme
+from workbench.desk.viewstate import ViewState
+from workbench.engine.memo import Memo
+from workbench.reports.pictures import LanePictures
+
+PLATE_PX = (560, 320)
+PATH_PX = 800
+_PANES: tuple[type[Pane], ...] = (FrequencyPane, PulsePane, EyePane, BathtubPane, ImpedancePane)
+_VIEW = "view"
+_BLANK_PX = TRACK_TOP - 6.0
+"""Above the track stand flags, which a report has none of."""
+
+
+class _Prompt(Runner):
+    """Answers at once, on the caller's thread, and only for curves: nobody watches, so nothing need wait."""
+
+    def submit(
+        self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10
+    ) -> None:
+        """Do the work and hand over its result.
+
+        Raises:
+            WorkbenchError: the engine refuses the lane.
+        """
+        del priority
+        if isinstance(channel, tuple) and channel[0] == _VIEW:
+            done(work(Token()))
+
+
+def prepare() -> None:
+    """Make the application object that drawing needs, where there is none: one that draws off screen."""
+    if QApplication.instance() is None:
+        os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+        qInstallMessageHandler(_pass_on)
+    make_application()
+
+
+def _pass_on(kind: QtMsgType, context: QMessageLogContext, text: str) -> None:
+    """The toolkit's messages, but for what drawing off screen says of every widget that is laid out."""
+    del kind, context
+    if "propagateSizeHints" not in text:
+        sys.stderr.write(f"{text}\n")
+
+
+def lane_pictures(board: Board, names: Iterable[str], told: Callable[[str], None] | None = None) -> list[LanePictures]:
+    """The pictures of some lanes, in light colours, and the eye in dark ones too.
+
+    Args:
+        board: a board that `check` found nothing wrong with.
+        names: lanes of the board, in the order wanted.
+        told: gets each lane's name before it is drawn.
+
+    Raises:
+        WorkbenchError: the engine refuses a lane.
+    """
+    runner, state = _Prompt(), ViewState()
+    try:
+        document = Document(board)
+        computing = Computing(document, state, runner)
+        panes = [_still(kind(document, state, computing, LIGHT)) for kind in _PANES]
+        dark = _still(EyePane(document, state, computing, DARK))
+        found = []
+        for name in names:
+            if told is not None:
+                told(name)
+            state.set_lane(name)
+            drawn = {pane.kind: svg_text(pane) for pane in panes}
+            lane = next(lane for lane in board.lanes if lane.name == name)
+            found.append(LanePictures(lane=name, path=path_svg(board, lane), dark_eye=svg_text(dark), **drawn))
+        for pane in (*panes, dark):
+            pane.close()
+            pane.deleteLater()
+        return found
+    finally:
+        runner.close()
+
+
+def path_svg(board: Board, lane: Lane, theme: Theme = LIGHT) -> str:
+    """A lane's path true to length, as an SVG document.
+
+    Raises:
+        WorkbenchError: the lane's profile or parts can't be found.
+    """
+    losses = losses_of(Memo(2**22), board, lane)
+    layout = lay_out(lane.path, PATH_PX)
+    box = QRectF(0.0, _BLANK_PX, layout.width, LEAST_HEIGHT - _BLANK_PX)
+    scene = Scene(
+        layout=layout, drawn=drawn_lane(board, lane, losses), selected=None, hovered=None, flags=(), look_ticks=(),
+        theme=theme, height=LEAST_HEIGHT, focused=False,
+    )  # fmt: skip
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    generator = QSvgGenerator()
+    generator.setOutputDevice(buffer)
+    generator.setSize(QSize(round(box.width()), round(box.height())))
+    generator.setViewBox(box)
+    generator.setTitle(f"Path of {lane.name}")
+    painter = QPainter(generator)
+    paint_scene(painter, scene, 0.0, layout.width)
+    painter.end()
+    return bytes(buffer.data().data()).decode()
+
+
+def _still(pane: Pane) -> Pane:
+    """A pane laid out at a plate's size and seen by nobody."""
+    pane.setAttribute(Qt.WidgetAttribute.WA_DontShowOnScreen)
+    pane.resize(*PLATE_PX)
+    pane.show()
+    return pane

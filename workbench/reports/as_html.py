@@ -1,0 +1,56 @@
+"""A report as one self-contained HTML file: no script, no network, both themes, a phone and a printer."""
+
+import re
+
+from workbench.reports.colours import DARK, LIGHT, Theme
+from workbench.reports.handover import Handover
+from workbench.reports.made import Made
+from workbench.reports.straps import SettingsSheet, lanes_words, power_words
+from workbench.reports.templates import rendered
+from workbench.reports.wording import CAUTION, SIGNS
+
+_COLOURS = [name for name in Theme._fields if name not in ("name", "traces")]
+_HEAD = re.compile(r"^\s*(<\?xml[^>]*\?>)?\s*(<!DOCTYPE[^>]*>)?\s*")
+_SIZE = re.compile(r'(<svg\b[^>]*?)\s+width="([^"]*)"\s+height="([^"]*)"')
+
+
+def report_html(report: Handover) -> str:
+    """The document, with pictures inline; colours follow the reader's system and are light on paper."""
+    return rendered(
+        "report.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
+        lanes_words=lanes_words, light=_variables(LIGHT), dark=_variables(DARK), inline=inline_svg, caution=CAUTION,
+        signs=SIGNS,
+    )  # fmt: skip
+
+
+def sheet_html(sheet: SettingsSheet, made: Made) -> str:
+    """The settings sheet as a document."""
+    return rendered(
+        "sheet.html.j2", sheet=sheet, made=made, power=power_words(sheet), lanes_words=lanes_words, caution=CAUTION,
+        light=_variables(LIGHT), dark=_variables(DARK),
+    )  # fmt: skip
+
+
+def inline_svg(svg: str, *, themed: bool = True) -> str:
+    """An SVG document as an element of a page, scaling with its width.
+
+    Args:
+        svg: the document.
+        themed: whether the light theme's colours in it become the page's variables.
+    """
+    element = _SIZE.sub(r"\1", _HEAD.sub("", svg), count=1)
+    if not themed:
+        return element
+    for name, colour in _named(LIGHT):
+        element = re.sub(rf'(=")({colour})(")', rf"\1var(--{name})\3", element, flags=re.IGNORECASE)
+    return element
+
+
+def _variables(theme: Theme) -> str:
+    """A theme as CSS variables."""
+    return " ".join(f"--{name}: {colour};" for name, colour in _named(theme))
+
+
+def _named(theme: Theme) -> list[tuple[str, str]]:
+    named = [(name.replace("_", "-"), str(getattr(theme, name))) for name in _COLOURS]
+    return [*named, *((f"trace-{number}", colour) for number, colour in enumerate(theme.traces, start=1))]

@@ -1,0 +1,292 @@
+"""What a report says of a board, in words and figures ready to be set as HTML or PDF; no layout here."""
+
+from collections.abc import Collection, Sequence
+from typing import Literal, NamedTuple
+
+import msgspec
+
+from workbench.board.index import Index, shelf_names
+from workbench.board.library import profile_of
+from workbench.board.model import Board, Fixture, Lane, Run, Stage
+from workbench.board.profile import Profile, Sourced
+from workbench.engine.assessment import Assessment, LaneAssessment, Verdict
+from workbench.facts import facts_of
+from workbench.parts.record import Record
+from workbench.quantity import show
+from workbench.reports.grouped import Grouped, grouped_findings
+from workbench.reports.made import Made
+from workbench.reports.pictures import LanePictures
+from workbench.reports.straps import SettingsSheet, settings_sheet
+from workbench.reports.wording import SIGNS, ratio_text, summary
+
+Section = Literal["lanes", "pictures", "findings", "settings", "catalogue", "sources"]
+SECTIONS: tuple[Section, ...] = ("lanes", "pictures", "findings", "settings", "catalogue", "sources")
+"""What can be left out; the summary and the caution can't."""
+
+ASSUMPTIONS = (
+    "Symbols are independent of each other and equally likely, unless a lane's figures say that its line code's were "
+    "used.",
+    "Eye height and width are statistical, at the bit error ratio named with each lane, with the jitter and noise of "
+    "transmitter, stages and receiver; the worst case is the peak distortion without them.",
+    "Losses and impedances are those of the catalogue below at the temperature they were stated for; lanes do not "
+    "couple into each other.",
+    "A limit without a figure is not judged; the eye must then be open at all.",
+)
+
+
+class LaneRow(NamedTuple):
+    """One line of the lane table, as text."""
+
+    name: str
+    profile: str
+    length: str
+    loss: str
+    height: str
+    width: str
+    height_margin: str
+    width_margin: str
+    verdict: Verdict
+    sign: str
+
+
+class LanePage(NamedTuple):
+    """What is told of one lane beside its pictures.
+
+    Attributes:
+        row: its line of the table.
+        facts: (what, figure) pairs.
+        spans: (from, to, loss, return loss, delay) of each passive stretch.
+        findings: (severity, sentence).
+        judged_by: the limits used, each with its source.
+        pictures: None where none were drawn.
+    """
+
+    row: LaneRow
+    facts: tuple[tuple[str, str], ...]
+    spans: tuple[tuple[str, str, str, str, str], ...]
+    findings: tuple[tuple[str, str], ...]
+    judged_by: tuple[str, ...]
+    pictures: LanePictures | None
+
+
+class EntryPage(NamedTuple):
+    """A catalogue entry in use: its shelf, kind, name and (label, value) pairs."""
+
+    shelf: str
+    kind: str
+    name: str
+    values: tuple[tuple[str, str], ...]
+
+
+class LimitRow(NamedTuple):
+    """A number that a profile asks for: which profile, what, the figure, its source and how far it may be trusted."""
+
+    profile: str
+    what: str
+    figure: str
+    source: str
+    status: str
+
+
+class Handover(NamedTuple):
+    """A report's whole content; `sections` are those that are shown."""
+
+    title: str
+    notes: str
+    made: Made
+    summary: str
+    counts: tuple[tuple[Verdict, int], ...]
+    lanes: tuple[LanePage, ...]
+    findings: tuple[Grouped, ...]
+    settings: SettingsSheet
+    entries: tuple[EntryPage, ...]
+    limits: tuple[LimitRow, ...]
+    assumptions: tuple[str, ...]
+    sections: tuple[Section, ...]
+
+
+def handover(
+    board: Board,
+    assessment: Assessment,
+    *,
+    made: Made,
+    pictures: Sequence[LanePictures] = (),
+    without: Collection[Section] = (),
+) -> Handover:
+    """Put a report together.
+
+    Args:
+        board: the board that was assessed.
+        assessment: of the lanes that the report is about.
+        made: what the figures come from.
+        pictures: drawn pictures, of any of the lanes.
+        without: sections to leave out.
+    """
+    drawn = {picture.lane: picture for picture in pictures}
+    by_name = {lane.name: lane for lane in board.lanes}
+    chosen = [by_name[found.lane] for found in assessment.lanes]
+    return Handover(
+        title=board.title or "Untitled board",
+        notes=board.notes,
+        made=made,
+        summary=summary(assessment),
+        counts=_counts(assessment.lanes),
+        lanes=tuple(_page(by_name[found.lane], found, drawn.get(found.lane)) for found in assessment.lanes),
+        findings=grouped_findings(assessment.lanes),
+        settings=settings_sheet(board),
+        entries=tuple(_entries(board, chosen)),
+        limits=tuple(row for profile in _profiles(board, chosen) for row in _limits(profile)),
+        assumptions=ASSUMPTIONS,
+        sections=tuple(section for section in SECTIONS if section not in without),
+    )
+
+
+def _counts(lanes: Sequence[LaneAssessment]) -> tuple[tuple[Verdict, int], ...]:
+    verdicts = [lane.margin.verdict for lane in lanes]
+    return tuple((verdict, verdicts.count(verdict)) for verdict in SIGNS)
+
+
+def _page(lane: Lane, found: LaneAssessment, pictures: LanePictures | None) -> LanePage:
+    return LanePage(
+        row=_row(found),
+        facts=tuple(_facts(lane, found)),
+        spans=tuple(
+            (
+                span.from_, span.to, show(span.loss_db, "dB", digits=3), show(span.return_loss_db, "dB", digits=3),
+                show(span.delay_s, "s", digits=3),
+            )
+            for span in found.spans
+        ),
+        findings=tuple((finding.severity, finding.text) for finding in found.findings),
+        judged_by=found.margin.judged_by,
+        pictures=pictures,
+    )  # fmt: skip
+
+
+def _row(found: LaneAssessment) -> LaneRow:
+    margin = found.margin
+    return LaneRow(
+        name=found.lane,
+        profile=found.profile,
+        length=f"{found.length_m * 1e3:.1f}",
+        loss=f"{found.loss_db:.1f}",
+        height=f"{found.eye.height_v * 1e3:.1f}",
+        width=f"{found.eye.width_ui:.3f}",
+        height_margin="" if margin.height_v is None else f"{margin.height_v * 1e3:+.1f}",
+        width_margin="" if margin.width_ui is None else f"{margin.width_ui:+.3f}",
+        verdict=margin.verdict,
+        sign=SIGNS[margin.verdict],
+    )
+
+
+def _facts(lane: Lane, found: LaneAssessment) -> list[tuple[str, str]]:
+    eye, taps = found.eye, found.equalizer.dfe_taps_v
+    rows = [
+        ("From, to", f"{lane.transmitter}, {lane.receiver}"),
+        ("Rate", f"{show(found.rate_bps, 'bit/s')}, Nyquist {show(found.nyquist_hz, 'Hz')}"),
+        ("Loss at Nyquist", show(found.loss_db, "dB", digits=3)),
+        ("Delay", show(found.delay_s, "s", digits=4)),
+        ("Bit error ratio", ratio_text(eye.ber)),
+        ("Eye height", show(eye.height_v, "V", digits=3)),
+        ("Eye width", f"{eye.width_ui:.3f} UI ({show(eye.width_s, 's', digits=3)})"),
+        ("Worst-case height", f"{show(eye.worst_case_height_v, 'V', digits=3)} without noise and jitter"),
+        ("Baseline wander", show(found.baseline_wander_v, "V", digits=2)),
+    ]
+    if found.equalizer.ctle_dc_gain_db is not None:
+        rows.append(("Receiver's equalizer", f"{found.equalizer.ctle_dc_gain_db:g} dB at rest"))
+    if taps:
+        rows.append(("Decision feedback", ", ".join(show(tap, "V", digits=2) for tap in taps)))
+    return rows
+
+
+def _entries(board: Board, lanes: Sequence[Lane]) -> list[EntryPage]:
+    """The catalogue entries that the lanes stand on, directly or through another entry, in the file's order."""
+    index, used = Index(board), set[Record]()
+    pending: list[Record] = []
+    for lane in lanes:
+        pending.append(index.find(("transmitters",), lane.transmitter, Record))
+        pending.append(index.find(("receivers",), lane.receiver, Record))
+        for placement in lane.path:
+            match placement:
+                case Stage(device=ref):
+                    pending.append(index.find(("conditioners",), index.device(ref).part, Record))
+                case Run(line=name):
+                    pending.append(index.run(name))
+                case Fixture(part=name):
+                    pending.append(index.fixture(name))
+    while pending:
+        record = pending.pop()
+        if record not in used:
+            used.add(record)
+            pending += [part for _, part in index.parts_of(record).by_field]
+    return [
+        _entry(shelf, entry) for shelf in shelf_names() for entry in getattr(board.catalogue, shelf) if entry in used
+    ]
+
+
+def _entry(shelf: str, record: Record) -> EntryPage:
+    kind = record.__struct_config__.tag
+    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands on a shelf has one
+    values = [(fact.label, _value(getattr(record, fact.name), fact.unit)) for fact in facts_of(type(record))]
+    return EntryPage(shelf, kind if isinstance(kind, str) else "", name, tuple(v for v in values[1:] if v[1]))
+
+
+def _value(value: object, unit: str) -> str:
+    """A field's value as text; nested records in brackets, "" for what is too long to be read in a table."""
+    match value:
+        case bool() | None:
+            return ""
+        case int() | float():
+            return show(float(value), unit)
+        case str():
+            return value if len(value) <= _LONGEST_TEXT else ""
+        case tuple():
+            return "; ".join(filter(None, (_value(part, unit) for part in value)))
+        case msgspec.Struct():
+            return _record_text(value)
+        case _:
+            return str(value)
+
+
+_LONGEST_TEXT = 200
+
+
+def _record_text(record: msgspec.Struct) -> str:
+    tag = record.__struct_config__.tag
+    parts = [] if tag is None else [str(tag)]
+    for fact in facts_of(type(record)):
+        said = _value(getattr(record, fact.name), fact.unit)
+        if said:
+            parts.append(said if fact.name in ("setting", "name") else f"{fact.label.lower()} {said}")
+    return ", ".join(parts)
+
+
+def _profiles(board: Board, lanes: Sequence[Lane]) -> list[Profile]:
+    ids = dict.fromkeys(lane.profile or board.profile for lane in lanes)
+    return [profile_of(board, one) for one in ids]
+
+
+def _limits(profile: Profile) -> list[LimitRow]:
+    """Every number of a profile that has a source."""
+    title = f"{profile.title} ({profile.revision})" if profile.revision else profile.title
+    rows = []
+    for owner in (profile, profile.limits):
+        for fact in facts_of(type(owner)):
+            value = getattr(owner, fact.name)
+            for one in value if isinstance(value, tuple) else (value,):
+                if isinstance(one, Sourced):
+                    figure = _figure(one.value, fact.name)
+                    rows.append(LimitRow(title, fact.label, figure, one.source, one.status))
+    if profile.reference is not None:
+        reference = profile.reference
+        rows.append(LimitRow(title, "Reference receiver", "", reference.source, reference.status))
+    return rows
+
+
+_UNITS = {"_bps": "bit/s", "_ohm": "ohm", "_v": "V", "_db": "dB", "_ui": "UI"}
+"""A sourced number's unit stands at the end of its field's name."""
+
+
+def _figure(value: float, field: str) -> str:
+    unit = next((unit for ending, unit in _UNITS.items() if field.endswith(ending)), "")
+    return show(value, unit) if unit else ratio_text(value)

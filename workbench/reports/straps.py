@@ -1,0 +1,141 @@
+"""The settings sheet: for every device its straps as a technician sets them, the lanes it serves and its power."""
+
+import csv
+import io
+from typing import NamedTuple
+
+import msgspec
+
+from workbench.board.index import Index
+from workbench.board.model import Board, Device, Stage
+from workbench.facts import facts_of
+from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.quantity import show
+from workbench.reports.layout import column_widths, row_text, safe
+
+_HEADS = ("device", "part", "strap", "setting", "means", "lanes (channel)")
+_SETTING = "setting"
+
+
+class Strap(NamedTuple):
+    """One strap: its name, the position to set, what that does, and the other positions there are."""
+
+    name: str
+    setting: str
+    means: str
+    others: tuple[str, ...]
+
+
+class DeviceSheet(NamedTuple):
+    """One device as it is strapped.
+
+    Attributes:
+        ref, part: reference designator and part.
+        straps: in the order of the part's own.
+        lanes: (channel, lane's name), by channel.
+        channels: how many the part has.
+        power_w: dissipation of the device, W.
+    """
+
+    ref: str
+    part: str
+    straps: tuple[Strap, ...]
+    lanes: tuple[tuple[int, str], ...]
+    channels: int
+    power_w: float
+
+
+class SettingsSheet(NamedTuple):
+    """All devices of a board, and their power together in W."""
+
+    board: str
+    devices: tuple[DeviceSheet, ...]
+    power_w: float
+
+
+def settings_sheet(board: Board) -> SettingsSheet:
+    """What has to be strapped on a board that `check` found nothing wrong with."""
+    index = Index(board)
+    served: dict[str, list[tuple[int, str]]] = {device.ref: [] for device in board.devices}
+    for lane in board.lanes:
+        for placement in lane.path:
+            if isinstance(placement, Stage):
+                served[placement.device].append((placement.channel, lane.name))
+    devices = tuple(_device(index, device, served[device.ref]) for device in board.devices)
+    return SettingsSheet(board.title, devices, sum(device.power_w for device in devices))
+
+
+def settings_text(sheet: SettingsSheet) -> str:
+    """The sheet as lines of text, one strap a line."""
+    if not sheet.devices:
+        return f"{safe(sheet.board) or 'Untitled board'}: no conditioner is fitted, so nothing has to be strapped\n"
+    rows = [_HEADS, *(tuple(map(safe, row)) for device in sheet.devices for row in _rows(device))]
+    widths = column_widths(rows)
+    lines = [row_text(row, widths, ["left"] * len(_HEADS)) for row in rows]
+    head = f"{safe(sheet.board) or 'Untitled board'}: settings of {len(sheet.devices)} devices, {power_words(sheet)}"
+    return "\n".join([head, "", *lines]) + "\n"
+
+
+def settings_csv(sheet: SettingsSheet) -> str:
+    """The sheet for a spreadsheet: one line a strap; power in W stands with a device's first."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(("device", "part", "strap", "setting", "means", "channels", "lanes", "power_w"))
+    for device in sheet.devices:
+        channels = " ".join(str(channel) for channel, _ in device.lanes)
+        lanes = "; ".join(name for _, name in device.lanes)
+        for number, strap in enumerate(device.straps):
+            power = f"{device.power_w:g}" if number == 0 else ""
+            writer.writerow((device.ref, device.part, strap.name, strap.setting, strap.means, channels, lanes, power))
+    return text.getvalue()
+
+
+def power_words(sheet: SettingsSheet) -> str:
+    """The devices' power together, as words."""
+    unknown = sum(device.power_w == 0.0 for device in sheet.devices)
+    note = f" ({unknown} of the devices state none)" if unknown else ""
+    return f"{show(sheet.power_w, 'W', digits=3)} in all{note}"
+
+
+def lanes_words(device: DeviceSheet) -> str:
+    """The lanes of a device with their channels, as words."""
+    return ", ".join(f"{name} ({channel})" for channel, name in device.lanes) or "none"
+
+
+def _device(index: Index, device: Device, lanes: list[tuple[int, str]]) -> DeviceSheet:
+    part = index.find(("conditioners",), device.part, Conditioner)
+    straps = tuple(_strap(part, name, getattr(device.settings, name)) for name in STRAPS)
+    return DeviceSheet(device.ref, device.part, straps, tuple(sorted(lanes)), part.channels, part.power_w)
+
+
+def _strap(part: Conditioner, name: str, chosen: str) -> Strap:
+    position = part.setting(name, chosen)
+    means = ", ".join(
+        f"{fact.label.lower()} {show(getattr(position, fact.name), fact.unit, digits=3)}"
+        for fact in facts_of(type(position))
+        if fact.name != _SETTING and fact.unit
+    )
+    others = tuple(other.setting for other in part.positions(name) if other.setting != chosen)
+    return Strap(name, chosen, means, others)
+
+
+def _rows(device: DeviceSheet) -> list[tuple[str, ...]]:
+    first = (device.ref, device.part), lanes_words(device)
+    return [
+        (*(first[0] if number == 0 else ("", "")), strap.name, strap.setting, strap.means, first[1] * (number == 0))
+        for number, strap in enumerate(device.straps)
+    ]
+
+
+def settings_json(sheet: SettingsSheet) -> str:
+    """The sheet for other programs, keys as the records name them."""
+    return msgspec.json.format(msgspec.json.encode(_plain(sheet)), indent=2).decode() + "\n"
+
+
+def _plain(value: object) -> object:
+    """Named tuples as objects with their fields' names."""
+    if isinstance(value, tuple) and hasattr(value, "_fields"):
+        return {name: _plain(part) for name, part in zip(value._fields, value, strict=True)}
+    if isinstance(value, tuple):
+        return [_plain(part) for part in value]
+    return value
