@@ -20,6 +20,7 @@ from workbench.reports.straps import SettingsSheet, settings_csv, settings_json,
 
 DRAWING, PAPER = "workbench.desk.plates", "workbench.desk.paper"
 SECTIONS = ("lanes", "pictures", "findings", "settings", "catalogue", "sources")
+MANUAL_ENDINGS = (".html",)
 REPORT_ENDINGS, SHEET_ENDINGS = (".html", ".pdf"), (".html", ".pdf", ".csv", ".txt", ".json")
 
 _REPORT = """\
@@ -91,6 +92,20 @@ def sheet(asked: argparse.Namespace) -> int:
     return PASSED
 
 
+def manual(asked: argparse.Namespace) -> int:
+    """Write the manual.
+
+    Raises:
+        WorkbenchError: it can't be written.
+    """
+    from workbench.reports.manual import manual_html  # noqa: PLC0415 - with its template engine
+
+    path = _target(asked.output, MANUAL_ENDINGS)
+    write_report(manual_html().encode(), path)
+    sys.stdout.write(f"wrote {quoted(str(path))}\n")
+    return PASSED
+
+
 def _sheet_text(content: SettingsSheet, made: Made, ending: str) -> str:
     if ending == ".html":
         from workbench.reports.as_html import sheet_html  # noqa: PLC0415 - with its template engine
@@ -153,4 +168,16 @@ def _add_sheet(commands: "Commands[Parser]") -> None:
     )
 
 
-OFFERS = (Offer("report", _add_report, report), Offer("sheet", _add_sheet, sheet))
+def _add_manual(commands: "Commands[Parser]") -> None:
+    offered = command(
+        commands, "manual", "write the manual: every part, field and finding, in one file that needs no network",
+        "exit status: 0 done, 2 the manual could not be written",
+    )  # fmt: skip
+    offered.add_argument("-o", "--output", metavar="OUT", default="workbench-manual.html", help="file to write, .html")
+
+
+OFFERS = (
+    Offer("report", _add_report, report),
+    Offer("sheet", _add_sheet, sheet),
+    Offer("manual", _add_manual, manual),
+)

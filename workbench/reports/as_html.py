@@ -18,8 +18,8 @@ def report_html(report: Handover) -> str:
     """The document, with pictures inline; colours follow the reader's system and are light on paper."""
     return rendered(
         "report.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
-        lanes_words=lanes_words, light=_variables(LIGHT), dark=_variables(DARK), inline=inline_svg, caution=CAUTION,
-        signs=SIGNS,
+        lanes_words=lanes_words, light=theme_variables(dark=False), dark=theme_variables(dark=True), inline=inline_svg,
+        caution=CAUTION, signs=SIGNS,
     )  # fmt: skip
 
 
@@ -27,7 +27,7 @@ def sheet_html(sheet: SettingsSheet, made: Made) -> str:
     """The settings sheet as a document."""
     return rendered(
         "sheet.html.j2", sheet=sheet, made=made, power=power_words(sheet), lanes_words=lanes_words, caution=CAUTION,
-        light=_variables(LIGHT), dark=_variables(DARK),
+        light=theme_variables(dark=False), dark=theme_variables(dark=True),
     )  # fmt: skip
 
 
@@ -46,9 +46,9 @@ def inline_svg(svg: str, *, themed: bool = True) -> str:
     return element
 
 
-def _variables(theme: Theme) -> str:
-    """A theme as CSS variables."""
-    return " ".join(f"--{name}: {colour};" for name, colour in _named(theme))
+def theme_variables(*, dark: bool) -> str:
+    """The window's colours as CSS variables, those of its dark theme or its light one."""
+    return " ".join(f"--{name}: {colour};" for name, colour in _named(DARK if dark else LIGHT))
 
 
 def _named(theme: Theme) -> list[tuple[str, str]]:

@@ -19,6 +19,11 @@ def rendered(template: str, **values: object) -> str:
     return _environment().get_template(template).render(**values)
 
 
+def filled(text: str, **values: object) -> str:
+    """A page's own text, which may name a few values, filled in."""
+    return _environment().from_string(text).render(**values)
+
+
 @cache
 def _environment() -> "Environment":
     from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415 - only who reports loads it

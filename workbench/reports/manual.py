@@ -1,0 +1,109 @@
+"""The manual: pages of ``resources/help`` joined with the facts of every field, as one HTML file or a part of it."""
+
+from collections.abc import Iterator
+from typing import Literal, NamedTuple
+
+import msgspec
+
+from workbench.board.index import shelf_names
+from workbench.facts import Fact, facts_of
+from workbench.parts.record import Record, records_on
+from workbench.quantity import show
+from workbench.reports.as_html import theme_variables
+from workbench.reports.templates import filled, rendered
+from workbench.reports.wording import CAUTION
+from workbench.resources import resource
+
+PAGES = ("first-board", "results", "findings")
+"""The pages that are no part's, in the manual's order."""
+
+Form = Literal["page", "plain"]
+
+
+class FieldRow(NamedTuple):
+    """One field as the manual tells it: label, key in the file, unit, range, default and meaning."""
+
+    label: str
+    key: str
+    unit: str
+    range: str
+    default: str
+    help: str
+
+
+class PartPage(NamedTuple):
+    """One kind of part: the id that links use, its title, its shelf, what it models (HTML) and its fields."""
+
+    id: str
+    title: str
+    shelf: str
+    text: str
+    fields: tuple[FieldRow, ...]
+
+
+def manual_html(form: Form = "page") -> str:
+    """The whole manual.
+
+    Args:
+        form: "page" for a browser; "plain" for a text view that knows little CSS.
+    """
+    variables = {"light": theme_variables(dark=False), "dark": theme_variables(dark=True)}
+    return rendered(
+        "manual.html.j2", form=form, parts=list(part_pages()), caution=CAUTION,
+        texts=[filled(_source(page), caution=CAUTION) for page in PAGES], **variables,
+    )  # fmt: skip
+
+
+def part_pages() -> Iterator[PartPage]:
+    """Every kind of part, shelf by shelf in the file's order."""
+    for shelf in shelf_names():
+        for kind in _kinds(shelf):
+            yield PartPage(part_id(kind), _title(kind), shelf, _source(f"parts/{page_name(kind)}"), tuple(_rows(kind)))
+
+
+def page_name(kind: type[Record]) -> str:
+    """The name of a kind's page: the word that tells it apart on its shelf, else the shelf's own, singular."""
+    tag = kind.__struct_config__.tag
+    return tag if isinstance(tag, str) else kind.__name__.lower()
+
+
+def part_id(kind: type[Record]) -> str:
+    """The anchor of a kind's page."""
+    return f"part-{page_name(kind)}"
+
+
+def field_id(kind: type[Record], field: str) -> str:
+    """The anchor of a field of a kind."""
+    return f"{part_id(kind)}-{field}"
+
+
+def finding_id(rule: str) -> str:
+    """The anchor of a finding's rule."""
+    return rule
+
+
+def _kinds(shelf: str) -> tuple[type[Record], ...]:
+    try:
+        return records_on(shelf)
+    except KeyError:
+        return ()
+
+
+def _title(kind: type[Record]) -> str:
+    return page_name(kind).replace("-", " ").capitalize()
+
+
+def _source(page: str) -> str:
+    return resource("help", f"{page}.html").read_text(encoding="utf-8")
+
+
+def _rows(kind: type[msgspec.Struct]) -> Iterator[FieldRow]:
+    for fact in facts_of(kind):
+        yield FieldRow(fact.label, fact.name, fact.unit, fact.range_text(), _default(fact), fact.help)
+
+
+def _default(fact: Fact) -> str:
+    value = fact.default
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        return ""
+    return value if isinstance(value, str) else show(float(value), fact.unit)
