@@ -1,0 +1,102 @@
+"""Reports from the window: of the board as it stands, by another process; the manual at the place asked for."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.desk.window_help import retitle
+from workbench.board.writing import dump_board
+from workbench.desk.document import Document
+from workbench.desk.handing_over import HandingOver
+from workbench.desk.manual_view import ManualView
+from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.viewstate import ViewState
+
+
+class Targets:
+    """Stands for the user in the dialog."""
+
+    def __init__(self, path: Path | None) -> None:
+        self.path = path
+        self.asked: list[tuple[str, Path, str]] = []
+
+    def to_write(self, title: str, suggested: Path, kinds: str) -> Path | None:
+        self.asked.append((title, suggested, kinds))
+        return self.path
+
+
+def handing(document: Document, state: ViewState, path: Path | None) -> tuple[HandingOver, Targets, list[str]]:
+    targets = Targets(path)
+    over = HandingOver(document, state, targets)
+    told: list[str] = []
+    over.said.connect(told.append)
+    return over, targets, told
+
+
+def test_a_sheet_is_of_the_board_as_it_stands_and_touches_no_other_file(
+    qtbot, document: Document, state: ViewState, tmp_path: Path
+) -> None:
+    document.apply("retitled", retitle("Changed since"))
+    over, targets, told = handing(document, state, tmp_path / "straps.json")
+    with qtbot.waitSignal(over.done, timeout=20_000) as heard:
+        over.settings_sheet()
+        assert over.busy
+    assert heard.args == [True]
+    assert json.loads((tmp_path / "straps.json").read_text())["board"] == "Changed since"
+    assert document.path is not None
+    assert dump_board(document.board) != document.path.read_bytes()
+    assert targets.asked[0][1].name == "correlator-shelf.settings.pdf"
+    assert told[0].startswith("Writing straps.json")
+    assert "straps.json" in told[-1]
+    assert not over.busy
+
+
+def test_a_report_of_the_selected_lanes_is_written_though_one_fails(
+    qtbot, document: Document, state: ViewState, tmp_path: Path
+) -> None:
+    state.set_lane("RX15", ("RX0", "RX15"))
+    over, _, told = handing(document, state, tmp_path / "two.html")
+    with qtbot.waitSignal(over.done, timeout=30_000) as heard:
+        over.report_selected()
+    assert heard.args == [True]
+    html = (tmp_path / "two.html").read_text()
+    assert "RX15 ·" in html
+    assert "RX7 ·" not in html
+    assert "2 lanes: 1 pass, 1 fail" in told[-1]
+
+
+def test_a_place_that_cannot_be_written_is_told(qtbot, document: Document, state: ViewState, tmp_path: Path) -> None:
+    over, _, told = handing(document, state, tmp_path / "none" / "straps.csv")
+    with qtbot.waitSignal(over.done, timeout=20_000) as heard:
+        over.settings_sheet()
+    assert heard.args == [False]
+    assert told[-1].endswith("choose another place")
+
+
+def test_thinking_better_of_it_writes_nothing(qtbot, document: Document, state: ViewState) -> None:
+    over, targets, told = handing(document, state, None)
+    over.report_all()
+    assert len(targets.asked) == 1
+    assert not over.busy
+    assert told == []
+
+
+def test_closing_gives_up_what_is_being_written(qtbot, document: Document, state: ViewState, tmp_path: Path) -> None:
+    over, _, _ = handing(document, state, tmp_path / "late.pdf")
+    over.report_all()
+    over.close()
+    assert not over.busy
+    assert not (tmp_path / "late.pdf").exists()
+
+
+@pytest.mark.parametrize("anchor", ["stub-notch", "part-via", "part-via-stub_m"])
+def test_the_manual_opens_where_it_is_asked_for(qtbot, anchor: str) -> None:
+    view = ManualView(LIGHT)
+    qtbot.addWidget(view)
+    view.show_at()
+    top = view.pages.verticalScrollBar().value()
+    view.show_at(anchor)
+    assert view.pages.verticalScrollBar().value() > top
+    view.set_theme(DARK)
+    assert view.pages.toPlainText().startswith("Manual")

@@ -1,0 +1,179 @@
+"""Reports and settings sheets from the window: another process draws them, so that the window never waits."""
+
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Protocol
+
+from PySide6.QtCore import QObject, QProcess, QProcessEnvironment, Signal
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+from workbench.board.writing import save_board
+from workbench.desk.document import Document
+from workbench.desk.viewstate import ViewState
+from workbench.errors import WorkbenchError
+
+REPORT_KINDS = "PDF (*.pdf);;Web page (*.html)"
+SHEET_KINDS = "PDF (*.pdf);;Web page (*.html);;Table (*.csv);;Text (*.txt)"
+_ENDING = ".board.json"
+
+
+class TargetChooser(Protocol):
+    """Lets the user choose where a report goes; None where they thought better of it."""
+
+    def to_write(self, title: str, suggested: Path, kinds: str) -> Path | None:
+        """A file to write; one that exists was confirmed."""
+
+
+class PlatformTargets:
+    """The platform's own dialog, over a window."""
+
+    def __init__(self, window: QWidget) -> None:
+        self._window = window
+
+    def to_write(self, title: str, suggested: Path, kinds: str) -> Path | None:
+        """A file to write."""
+        name, _ = QFileDialog.getSaveFileName(self._window, title, str(suggested), kinds)
+        return Path(name) if name else None
+
+
+class HandingOver(QObject):
+    """What is handed to colleagues, of the board as it stands in the window, saved or not.
+
+    Signals:
+        said: a sentence: what is being written, what was, or why it could not be.
+        done: a report was written (True) or failed (False).
+    """
+
+    said = Signal(str)
+    done = Signal(bool)
+
+    def __init__(
+        self, document: Document, state: ViewState, targets: TargetChooser, parent: QObject | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._document, self._state, self.targets = document, state, targets
+        self._process: QProcess | None = None
+        self._target = ""
+        self._folder: tempfile.TemporaryDirectory[str] | None = None
+        self._actions = [
+            self._action("report.all", "&Report of the board…", self.report_all),
+            self._action("report.selected", "Report of the &selected lanes…", self.report_selected),
+            self._action("report.sheet", "Se&ttings sheet…", self.settings_sheet),
+        ]
+
+    def actions(self) -> list[QAction]:
+        """What a menu offers."""
+        return list(self._actions)
+
+    @property
+    def busy(self) -> bool:
+        """Whether something is being written."""
+        return self._process is not None
+
+    def report_all(self) -> None:
+        """Write a report of every lane."""
+        self._ask("Write a report", "report", REPORT_KINDS, ["report"])
+
+    def report_selected(self) -> None:
+        """Write a report of the lanes that are selected."""
+        lanes = self._state.lanes
+        if not lanes:
+            self.said.emit("No lane is selected: choose one or more in the table, then write their report.")
+            return
+        self._ask("Write a report", "report", REPORT_KINDS, ["report"], ["--lane", *lanes])
+
+    def settings_sheet(self) -> None:
+        """Write the settings sheet."""
+        self._ask("Write the settings sheet", "settings", SHEET_KINDS, ["sheet"])
+
+    def close(self) -> None:
+        """Give up what is being written."""
+        if self._process is not None:
+            self._process.finished.disconnect(self._finished)
+            self._process.kill()
+            self._process.waitForFinished(2000)
+            self._clear()
+
+    def _ask(self, title: str, word: str, kinds: str, command: list[str], more: list[str] | None = None) -> None:
+        if self.busy:
+            self.said.emit("A report is being written; wait for it, then ask again.")
+            return
+        target = self.targets.to_write(title, self._suggested(word), kinds)
+        if target is None:
+            return
+        target = target if target.suffix else target.with_suffix(".pdf")
+        self._folder = tempfile.TemporaryDirectory(prefix="workbench-")
+        # The board as it stands goes along as a file of its own: the user's is not touched.
+        copy = Path(self._folder.name) / self._file_name()
+        try:
+            save_board(self._document.board, copy)
+        except WorkbenchError as error:
+            self._clear()
+            self.said.emit(str(error))
+            return
+        self._start([*command, str(copy), "-o", str(target), *(more or [])], target)
+
+    def _start(self, words: list[str], target: Path) -> None:
+        program, first = _this_program()
+        process = self._process = QProcess(self)
+        environment = QProcessEnvironment.systemEnvironment()
+        environment.insert("QT_QPA_PLATFORM", "offscreen")
+        process.setProcessEnvironment(environment)
+        process.finished.connect(self._finished)
+        process.errorOccurred.connect(self._failed)
+        self._target = target.name
+        self.said.emit(f"Writing {target.name}…")
+        process.start(program, [*first, *words])
+
+    def _finished(self, status: int, _: QProcess.ExitStatus) -> None:
+        assert self._process is not None
+        told = bytes(self._process.readAllStandardOutput().data()).decode(errors="replace").strip()
+        refused = bytes(self._process.readAllStandardError().data()).decode(errors="replace").strip()
+        # 1 says that a lane fails: the report is written all the same.
+        good = status in (0, 1) and bool(told)
+        self._clear()
+        if good:
+            summary = told.partition('": ')[2]
+            self.said.emit(f"{self._target} is written" + (f": {summary}" if summary else "."))
+        else:
+            self.said.emit(refused.removeprefix("workbench: ") or "The report could not be written.")
+        self.done.emit(good)
+
+    def _failed(self, error: QProcess.ProcessError) -> None:
+        if error is QProcess.ProcessError.FailedToStart:
+            self._clear()
+            self.said.emit("The report can't be written: the program that draws it did not start.")
+            self.done.emit(False)
+
+    def _clear(self) -> None:
+        if self._process is not None:
+            self._process.deleteLater()
+            self._process = None
+        if self._folder is not None:
+            self._folder.cleanup()
+            self._folder = None
+
+    def _file_name(self) -> str:
+        path = self._document.path
+        return path.name if path is not None else f"unsaved{_ENDING}"
+
+    def _suggested(self, word: str) -> Path:
+        path = self._document.path
+        folder = path.parent if path is not None else Path.home()
+        return folder / f"{self._file_name().removesuffix('.json').removesuffix('.board')}.{word}.pdf"
+
+    def _action(self, name: str, text: str, deed: Callable[[], None]) -> QAction:
+        action = QAction(text, self)
+        action.setObjectName(name)
+        action.triggered.connect(lambda _=False: deed())
+        return action
+
+
+def _this_program() -> tuple[str, list[str]]:
+    """How this program is started once more."""
+    if getattr(sys, "frozen", False):
+        return sys.executable, []
+    return sys.executable, ["-m", "workbench"]

@@ -1,0 +1,54 @@
+"""The manual in a window of its own, opened where it is asked for."""
+
+from PySide6.QtCore import Qt, QUrl
+from PySide6.QtGui import QKeySequence, QShortcut
+from PySide6.QtWidgets import QTextBrowser, QVBoxLayout, QWidget
+
+from workbench.desk.theme import GRID_PX, Theme
+from workbench.reports.manual import manual_html
+
+_SIZE = (720, 640)
+
+
+class ManualView(QWidget):
+    """Shows the manual; Escape closes it. It needs no network and follows no link out of itself."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent, Qt.WindowType.Window)
+        self.setWindowTitle("Manual")
+        self.resize(*_SIZE)
+        self.pages = QTextBrowser()
+        self.pages.setOpenLinks(False)
+        self.pages.anchorClicked.connect(self._follow)
+        self.pages.setAccessibleName("Manual")
+        body = QVBoxLayout(self)
+        body.setContentsMargins(0, 0, 0, 0)
+        body.addWidget(self.pages)
+        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
+        self.set_theme(theme)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self.pages.setStyleSheet(
+            f"QTextBrowser {{ background: {theme.sheet}; color: {theme.ink}; border: 0; padding: {4 * GRID_PX}px; }}"
+        )
+        document = self.pages.document()
+        document.setDefaultStyleSheet(
+            f"a {{ color: {theme.accent}; }} .quiet, th {{ color: {theme.quiet}; }} .code {{ color: {theme.quiet}; }}"
+            f" dt {{ font-weight: 600; }}"
+        )
+        at = self.pages.verticalScrollBar().value()
+        self.pages.setHtml(manual_html("plain"))
+        self.pages.verticalScrollBar().setValue(at)
+
+    def show_at(self, anchor: str = "") -> None:
+        """Show the manual, at an anchor of it ("finding-id", "part-via"); an unknown one shows the beginning."""
+        self.show()
+        self.raise_()
+        self.activateWindow()
+        self.pages.verticalScrollBar().setValue(0)
+        if anchor:
+            self.pages.scrollToAnchor(anchor)
+
+    def _follow(self, link: QUrl) -> None:
+        self.pages.scrollToAnchor(link.fragment())
