@@ -57,7 +57,8 @@ def test_the_file_is_laid_out_as_documented() -> None:
         '          {"setting": "0", "boost_db": 0.0},',
     ):
         assert f"\n{line}\n" in text, line
-    assert list(json.loads(text)) == list(Board.__struct_fields__)
+    # Measurements are younger than the format: without any, the key is left out.
+    assert list(json.loads(text)) == [key for key in Board.__struct_fields__ if key != "measurements"]
 
 
 def test_one_changed_length_changes_one_line() -> None:

@@ -54,6 +54,7 @@ def meaning_faults(board: Board) -> Faults:
     yield from _device_faults(board, index)
     yield from _lane_faults(board, index)
     yield from _stage_faults(board, index)
+    yield from _measurement_faults(board)
 
 
 def _faults_of_shape(board: Board) -> tuple[BoardFileError, ...]:
@@ -73,6 +74,7 @@ def _name_faults(board: Board) -> Faults:
     yield from _repeated("$.devices", "ref", [device.ref for device in board.devices])
     yield from _repeated("$.lanes", "name", [lane.name for lane in board.lanes])
     yield from _repeated("$.profiles", "id", [profile.id for profile in board.profiles])
+    yield from _repeated("$.measurements", "name", [measured.name for measured in board.measurements])
     for shelves in name_groups():
         first: dict[str, str] = {}
         for shelf in shelves:
@@ -226,6 +228,17 @@ def _stage_faults(board: Board, index: Index) -> Faults:
             if stage.channel > channels:
                 problem = f"{owner}{quoted(stage.device)} ({part}) has no channel {stage.channel}"
                 yield BoardFileError(f"{place}.channel", problem, f"write a channel from 1 to {channels}")
+
+
+def _measurement_faults(board: Board) -> Faults:
+    lanes = tuple(lane.name for lane in board.lanes)
+    for number, measured in enumerate(board.measurements):
+        place, owner = f"$.measurements[{number}]", f"in {quoted(measured.name)}, "
+        if measured.lane not in lanes:
+            remedy = instead(measured.lane, lanes, "take the measurement out")
+            yield BoardFileError(f"{place}.lane", f"{owner}there is no lane {quoted(measured.lane)}", remedy)
+        for problem in measured.problems():
+            yield BoardFileError(f"{place}.{problem.field}", f"{owner}{problem.problem}", problem.remedy)
 
 
 def _stages(board: Board) -> Iterator[tuple[str, Lane, Stage]]:

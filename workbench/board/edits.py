@@ -37,21 +37,24 @@ def add_lane(board: Board, lane: Lane, *, at: int | None = None) -> Board:
 
 
 def remove_lane(board: Board, name: str) -> Board:
-    """The board without a lane, and without its name among other lanes' aggressors; raises EditError."""
+    """The board without a lane, its measurements, and its name among other lanes' aggressors; raises EditError."""
     number = lane_number(board, name)
     left = (*board.lanes[:number], *board.lanes[number + 1 :])
     kept = tuple(replace(lane, aggressors=tuple(other for other in lane.aggressors if other != name)) for lane in left)
-    return sound(replace(board, lanes=kept))
+    measured = tuple(one for one in board.measurements if one.lane != name)
+    return sound(replace(board, lanes=kept, measurements=measured))
 
 
 def rename_lane(board: Board, name: str, new: str) -> Board:
-    """The board with a lane renamed, also where other lanes name it as an aggressor; raises EditError."""
+    """The board with a lane renamed, also where aggressors and measurements name it; raises EditError."""
     number = lane_number(board, name)
     lanes = tuple(
         replace(lane, aggressors=tuple(new if other == name else other for other in lane.aggressors))
         for lane in board.lanes
     )
-    return sound(replace(board, lanes=_with(lanes, number, replace(lanes[number], name=new))))
+    measured = tuple(replace(one, lane=new) if one.lane == name else one for one in board.measurements)
+    lanes = _with(lanes, number, replace(lanes[number], name=new))
+    return sound(replace(board, lanes=lanes, measurements=measured))
 
 
 def duplicate_lane(board: Board, name: str, new: str) -> Board:

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import msgspec
 
+from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform
 from workbench.board.profile import Profile
 from workbench.facts import choice, quantity, reference, text
 from workbench.parts.conditioner import Conditioner
@@ -150,3 +151,7 @@ class Board(Plain, frozen=True, kw_only=True):
     ] = ()
     devices: Annotated[tuple[Device, ...], choice("Devices", "The conditioners fitted.")] = ()
     lanes: Annotated[tuple[Lane, ...], choice("Lanes", "The lanes.")] = ()
+    measurements: Annotated[
+        tuple[MeasuredResponse | MeasuredStep | MeasuredWaveform | MeasuredEye, ...],
+        choice("Measurements", "What was measured on the lanes, beside what is computed."),
+    ] = ()
