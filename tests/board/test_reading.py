@@ -142,7 +142,7 @@ SPOILT = [
         ["the list of gains is empty"],
     ),
     ("catalogue.receivers.0.dfe.limit_v", [0.1, 0.1], "$.catalogue.receivers[0].dfe.limit_v", ["2 limits for 1 taps"]),
-    ("catalogue.networks", ["x"], "$.catalogue.networks", ["leave the list empty"]),
+    ("catalogue.networks", ["x"], "$.catalogue.networks[0]", ["an object in { }"]),
     ("catalogue.cabels", [], "$.catalogue.cabels", ['write "cables"']),
     ("notes", "\ud800", "$.notes", ["surrogate"]),
 ]

@@ -2,6 +2,8 @@
 
 from typing import NamedTuple
 
+import numpy as np
+
 from workbench.parts.cable import Cable
 from workbench.parts.capacitor import Capacitor
 from workbench.parts.conditioner import (
@@ -17,10 +19,14 @@ from workbench.parts.dielectric import Dielectric
 from workbench.parts.foil import Foil, Hammerstad, Huray
 from workbench.parts.line_by_loss import LineByLoss
 from workbench.parts.microstrip import MicrostripPair
+from workbench.parts.network import Network, PortPair
+from workbench.parts.network_block import block_of
+from workbench.parts.network_waves import scattering_of
 from workbench.parts.receiver import Ctle, Dfe, Receiver
 from workbench.parts.record import Parts, Record
 from workbench.parts.stripline import StriplinePair
 from workbench.parts.transmitter import Transmitter
+from workbench.parts.twoport import line
 from workbench.parts.via import Via
 
 LAMINATE = Dielectric(name="laminate", permittivity=3.9, loss_tangent=0.011, frequency_hz=1e9)
@@ -51,6 +57,14 @@ CONNECTOR = Connector(
     exit_capacitance_f=5e-14,
 )  # fmt: skip
 CAPACITOR = Capacitor(name="coupling", capacitance_f=1e-7, inductance_h=5e-10, pad_capacitance_f=5e-14)
+_MEASURED_HZ = np.arange(1, 2001) * 5e7
+NETWORK = Network(
+    name="measured jumper", source="jumper.s2p", source_sha256="0" * 64, ports=2, points=2000, ports_are="differential",
+    reference_ohm=(100.0, 100.0), pairs=(PortPair(left=1, right=2),),
+    data=block_of(
+        _MEASURED_HZ, scattering_of(line(BY_LOSS.line_constants(_MEASURED_HZ, Parts()), 0.05), 100.0, 100.0)
+    ),
+)  # fmt: skip
 _SHARED = {
     "channels": 4, "bandwidth_hz": 8e9, "boost_frequency_hz": 2.5e9, "equalization": tuple(
         EqualizationSetting(setting=str(n), boost_db=4.0 * n) for n in range(3)
@@ -85,6 +99,6 @@ SAMPLES = (
     *(Sample(MICROSTRIP, _on(foil), 0.3) for foil in (SMOOTH, ROUGH, NODULES)),
     Sample(CABLE, length_m=1.0),
     Sample(VIA, Parts.of({"dielectric": LAMINATE})),
-    Sample(CONNECTOR), Sample(CAPACITOR),
+    Sample(CONNECTOR), Sample(CAPACITOR), Sample(NETWORK),
     Sample(LINEAR), Sample(LIMITING), Sample(TRANSMITTER), Sample(RECEIVER),
 )  # fmt: skip

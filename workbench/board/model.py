@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     ViaEntry = FixtureRecord
     ConnectorEntry = FixtureRecord
     CapacitorEntry = FixtureRecord
+    NetworkEntry = FixtureRecord
     ConditionerEntry = Conditioner
     TransmitterEntry = Transmitter
     ReceiverEntry = Receiver
@@ -38,6 +39,7 @@ else:
     ViaEntry = union_on("vias")
     ConnectorEntry = union_on("connectors")
     CapacitorEntry = union_on("capacitors")
+    NetworkEntry = union_on("networks")
     ConditionerEntry = union_on("conditioners")
     TransmitterEntry = union_on("transmitters")
     ReceiverEntry = union_on("receivers")
@@ -57,9 +59,7 @@ class Catalogue(Plain, frozen=True, kw_only=True):
     vias: Annotated[tuple[ViaEntry, ...], choice("Vias", "Plated through vias.")] = ()
     connectors: Annotated[tuple[ConnectorEntry, ...], choice("Connectors", "Mated connectors.")] = ()
     capacitors: Annotated[tuple[CapacitorEntry, ...], choice("Capacitors", "Coupling capacitors.")] = ()
-    networks: Annotated[
-        tuple[str, ...], msgspec.Meta(max_length=0, title="Networks", description="Measured data.")
-    ] = ()
+    networks: Annotated[tuple[NetworkEntry, ...], choice("Networks", "Measured data.")] = ()
     conditioners: Annotated[tuple[ConditionerEntry, ...], choice("Conditioners", "Signal conditioner parts.")] = ()
     transmitters: Annotated[tuple[TransmitterEntry, ...], choice("Transmitters", "Driving ends.")] = ()
     receivers: Annotated[tuple[ReceiverEntry, ...], choice("Receivers", "Receiving ends.")] = ()

@@ -1,0 +1,273 @@
+"""Networks: connectors, cables and whole channels as they were measured, kept in the board file in full."""
+
+import math
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import Annotated, ClassVar, Literal, NamedTuple
+
+import msgspec
+import numpy as np
+
+from workbench.facts import choice, quantity, text
+from workbench.parts.network_block import Matrices, matrices_of
+from workbench.parts.network_curve import Curve, curve_of, two_port_at
+from workbench.parts.network_waves import modes_of, renormalized
+from workbench.parts.record import FixtureRecord, Name, Parts, Problem, Record
+from workbench.parts.twoport import Complexes, Floats, TwoPort, cascade, series
+
+_KEPT_CURVES = 16
+_GAIN = 1.001
+_FAR_FROM_REST = 1.0 / 200.0
+_BEYOND = 0.75
+
+Resistance = Annotated[float, msgspec.Meta(gt=0.0, le=1e6)]
+
+
+class PortPair(Record, kw_only=True):
+    """One way through a network: the ports of its two ends. An end is a positive and a negative leg, or one port."""
+
+    left: Annotated[int, quantity("", "Left", "Port where the signal enters: the positive leg, or all.", ge=1, le=64)]
+    left_minus: Annotated[
+        int, quantity("", "Left, negative", "Port of the negative leg there; 0 without one.", ge=0, le=64)
+    ] = 0
+    right: Annotated[int, quantity("", "Right", "Port where it leaves: the positive leg, or all.", ge=1, le=64)]
+    right_minus: Annotated[
+        int, quantity("", "Right, negative", "Port of the negative leg there; 0 without one.", ge=0, le=64)
+    ] = 0
+
+    @property
+    def legs(self) -> int:
+        """Ports at either end: 2, or 1 where a port is a whole end."""
+        return 2 if self.left_minus else 1
+
+    @property
+    def ports(self) -> tuple[int, ...]:
+        """All its ports: left end before right, positive before negative."""
+        return tuple(port for port in (self.left, self.left_minus, self.right, self.right_minus) if port)
+
+
+class Repair(Record, kw_only=True):
+    """What was changed in a network's data, and by how much."""
+
+    kind: Annotated[
+        Literal["reciprocity", "passivity", "rest", "band"],
+        choice("Repair", "What was repaired: reciprocity, passivity, the way to 0 Hz, or the upper end of the band."),
+    ]
+    did: Annotated[str, text("What it did", "What was changed, in a sentence.")] = ""
+    largest_change: Annotated[
+        float, quantity("", "Largest change", "Largest change of any scattering parameter.", ge=0.0, le=1e9)
+    ] = 0.0
+
+
+class Network(FixtureRecord, kw_only=True):
+    """Imported Touchstone data of any number of ports. Its first way through is what stands in a path."""
+
+    shelf: ClassVar[str | None] = "networks"
+
+    name: Name
+    source: Annotated[str, text("Source", "Name of the file that it was imported from.")]
+    source_sha256: Annotated[str, text("SHA-256", "SHA-256 of that file, hexadecimal.")]
+    ports: Annotated[int, quantity("", "Ports", "Number of ports.", ge=2, le=64)]
+    points: Annotated[int, quantity("", "Points", "Number of frequencies.", ge=2, le=10_000_000)]
+    ports_are: Annotated[
+        Literal["single-ended", "differential"],
+        choice("Ports are", "Whether a port is one leg of a pair, or a whole differential pair."),
+    ] = "single-ended"
+    reference_ohm: Annotated[
+        tuple[Resistance, ...], choice("References", "Reference resistance of each port in ohm.")
+    ]
+    port_names: Annotated[tuple[str, ...], choice("Port names", "Names of the ports, where the file has them.")] = ()
+    pairs: Annotated[
+        tuple[PortPair, ...], choice("Ways through", "Which ports belong together; the first stands in the path.")
+    ]
+    repairs: Annotated[tuple[Repair, ...], choice("Repairs", "What was changed since the import.")] = ()
+    data: Annotated[bytes, choice("Data", "Frequencies and matrices, packed.")]
+    original_points: Annotated[
+        int, quantity("", "Original points", "Number of frequencies before any repair; 0 without one.", ge=0, le=10_000_000)
+    ] = 0
+    original: Annotated[bytes, choice("Original", "The data as imported, packed; empty without a repair.")] = b""
+
+    def matrices(self) -> Matrices:
+        """Frequencies and matrices as they are used; unpacked at every call, so that they are not kept twice.
+
+        Raises:
+            ValueError: the packed data are damaged; a board that holds such a network is refused at load.
+        """
+        return matrices_of(self.data, self.ports, self.points)
+
+    def original_matrices(self) -> Matrices:
+        """Frequencies and matrices as they were imported.
+
+        Raises:
+            ValueError: as for `matrices`.
+        """
+        if not self.original:
+            return self.matrices()
+        return matrices_of(self.original, self.ports, self.original_points)
+
+    def chain_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
+        """The first way through at `f_hz` (Hz, shape (n,)), with its capacitor, which at 0 Hz is a short."""
+        curve = _seen_of(self).curve
+        bare = self.fast_matrix(f_hz, parts)
+        if curve.elastance_per_f == 0.0:
+            return bare
+        moving = f_hz > 0.0
+        half = curve.elastance_per_f / (4j * np.pi * np.where(moving, f_hz, 1.0)) * moving
+        return cascade(series(half), bare, series(half))
+
+    def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
+        """The same (`f_hz` in Hz) with a capacitor in the path, where the data show one, a short."""
+        del parts
+        return two_port_at(_seen_of(self).curve, f_hz)
+
+    def flight_time_s(self, parts: Parts) -> float:
+        """The bulk delay of the first way through in s."""
+        del parts
+        return _seen_of(self).curve.delay_s
+
+    def corner_hz(self, loop_ohm: float) -> float | None:
+        """The high-pass corner in Hz with `loop_ohm` (ohm) around, where the data show a capacitor in the path."""
+        elastance = _seen_of(self).curve.elastance_per_f
+        return elastance / (2.0 * math.pi * loop_ohm) if elastance > 0.0 else None
+
+    def problems(self) -> tuple[Problem, ...]:
+        """Ports that are not there, and data that don't unpack."""
+        return _problems(self)
+
+    def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
+        """Where the data give out power, or end before `f_max_hz` (Hz), or begin far from 0 Hz."""
+        del parts
+        return tuple(_cautions(_seen_of(self), f_max_hz))
+
+
+class _Seen(NamedTuple):
+    """What the engine asks of a network, small: the first way through, and what is known about its data.
+
+    Attributes:
+        curve: the differential two-port.
+        low_hz, high_hz: the band of the data above 0 Hz.
+        at_rest: whether 0 Hz was measured.
+        gain: largest singular value of the two-port, and where in Hz.
+        gain_hz: as above.
+    """
+
+    curve: Curve
+    low_hz: float
+    high_hz: float
+    at_rest: bool
+    gain: float
+    gain_hz: float
+
+
+@lru_cache(maxsize=_KEPT_CURVES)
+def _seen_of(network: Network) -> _Seen:
+    f_hz, s = network.matrices()
+    two_port, left_ohm, right_ohm = differential(network, s, network.pairs[0])
+    gain = np.linalg.svd(np.moveaxis(two_port, -1, 0), compute_uv=False)[:, 0]
+    worst = int(np.argmax(gain))
+    return _Seen(
+        curve=curve_of(f_hz, two_port, left_ohm, right_ohm),
+        low_hz=float(f_hz[f_hz > 0.0][0]),
+        high_hz=float(f_hz[-1]),
+        at_rest=bool(f_hz[0] == 0.0),
+        gain=float(gain[worst]),
+        gain_hz=float(f_hz[worst]),
+    )
+
+
+def mixed_modes(network: Network, s: Complexes, pair: PortPair) -> tuple[Complexes, float, float]:
+    """One way through of four legs as modes, the other ports matched.
+
+    Args:
+        network: whose.
+        s: its matrices, shape (ports, ports, n).
+        pair: the way through, two ports at either end.
+
+    Returns:
+        Modes D left, D right, C left, C right, shape (4, 4, n), and the differential reference of the left and right
+        end in ohm.
+    """
+    at = np.array(pair.ports) - 1
+    own = [network.reference_ohm[port] for port in at]
+    left_ohm, right_ohm = 0.5 * (own[0] + own[1]), 0.5 * (own[2] + own[3])
+    legs = renormalized(s[np.ix_(at, at)], own, (left_ohm, left_ohm, right_ohm, right_ohm))
+    return modes_of(legs), 2.0 * left_ohm, 2.0 * right_ohm
+
+
+def differential(network: Network, s: Complexes, pair: PortPair) -> tuple[Complexes, float, float]:
+    """One way through as a differential two-port, the other ports and the common modes matched.
+
+    A single leg stands for a pair of two such legs without coupling.
+
+    Args:
+        network: whose.
+        s: its matrices, shape (ports, ports, n).
+        pair: the way through.
+
+    Returns:
+        Scattering matrices, shape (2, 2, n), and the differential reference of the left and right end in ohm.
+    """
+    if pair.legs == 2:
+        modes, left_ohm, right_ohm = mixed_modes(network, s, pair)
+        return np.ascontiguousarray(modes[:2, :2]), left_ohm, right_ohm
+    at = np.array(pair.ports) - 1
+    legs = 2.0 if network.ports_are == "single-ended" else 1.0
+    left_ohm, right_ohm = (legs * network.reference_ohm[port] for port in at)
+    return np.ascontiguousarray(s[np.ix_(at, at)]), left_ohm, right_ohm
+
+
+@lru_cache(maxsize=_KEPT_CURVES)
+def _problems(network: Network) -> tuple[Problem, ...]:
+    return tuple(_port_problems(network)) or tuple(_data_problems(network))
+
+
+def _port_problems(network: Network) -> Iterator[Problem]:
+    if len(network.reference_ohm) != network.ports:
+        problem = f"there are {len(network.reference_ohm)} references for {network.ports} ports"
+        yield Problem("reference_ohm", problem, "give one per port")
+    if len(network.port_names) not in (0, network.ports):
+        problem = f"there are {len(network.port_names)} names for {network.ports} ports"
+        yield Problem("port_names", problem, "give one per port, or none")
+    used = [port for pair in network.pairs for port in pair.ports]
+    if not network.pairs:
+        yield Problem("pairs", "there is no way through", "say which ports are left and right")
+    elif any(bool(pair.left_minus) != bool(pair.right_minus) for pair in network.pairs):
+        yield Problem("pairs", "a way through has a negative leg at one end only", "give one at both ends, or at none")
+    elif network.ports_are == "differential" and any(pair.legs == 2 for pair in network.pairs):
+        yield Problem("pairs", "a way through has two ports an end, each a whole pair", "give one port at either end")
+    elif len(set(used)) < len(used) or max(used) > network.ports:
+        yield Problem("pairs", "a port is used twice, or not there", f"use each of 1 to {network.ports} at most once")
+
+
+def _data_problems(network: Network) -> Iterator[Problem]:
+    blocks = (("data", network.data, network.points), ("original", network.original, network.original_points))
+    for field, block, points in blocks:
+        if not block and field == "original":
+            continue
+        try:
+            f_hz, s = matrices_of(block, network.ports, points)
+        except ValueError as error:
+            yield Problem(field, str(error), "import the network again")
+            continue
+        if not (np.isfinite(f_hz).all() and np.isfinite(s).all()):
+            yield Problem(field, "it holds a number that is not finite", "import the network again")
+        elif f_hz[0] < 0.0 or (np.diff(f_hz) <= 0.0).any() or np.count_nonzero(f_hz > 0.0) < 2:
+            yield Problem(field, "its frequencies do not rise from 0 Hz on, two or more of them", "import it again")
+
+
+def _cautions(seen: _Seen, f_max_hz: float) -> Iterator[str]:
+    if seen.gain > _GAIN:
+        yield (
+            f"its data give out power: the largest singular value is {seen.gain:.3f} at {seen.gain_hz / 1e9:.3g} GHz, "
+            f"at most 1 is passive; have its passivity repaired, or measure again"
+        )
+    if seen.high_hz < _BEYOND * f_max_hz:
+        yield (
+            f"its data end at {seen.high_hz / 1e9:.3g} GHz, short of the {_BEYOND * f_max_hz / 1e9:.3g} GHz that the "
+            f"rate needs; beyond them stands the trend of their upper half"
+        )
+    if not seen.at_rest and seen.low_hz > _FAR_FROM_REST * f_max_hz:
+        yield (
+            f"its data begin at {seen.low_hz / 1e6:.3g} MHz; below stands their trend to 0 Hz, which long runs of "
+            f"equal bits depend on"
+        )
