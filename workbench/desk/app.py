@@ -1,5 +1,6 @@
 """Starting the program: the application object, folders, the board to begin with, the window."""
 
+import gc
 import signal
 import sys
 from pathlib import Path
@@ -39,6 +40,9 @@ def run(path: Path | None) -> int:
     window = open_window(path, failures)
     window.show()
     QTimer.singleShot(0, window, window.offer_leftovers)
+    # What stands now lasts as long as the program. Left out of every later search for garbage, it can't stop a drag.
+    gc.freeze()
+    gc.enable()
     status: int = application.exec()
     failures.close()
     return status

@@ -1,9 +1,13 @@
-"""Asking the engine on behalf of the views: the current lane's curves first, the table after.
+"""Asking the engine on behalf of the views: the curves on screen first, then the figures of their lanes, then what is
+still missing from the curves' depth, then every other lane.
 
+What a lane's figures follow from is its plan; a lane whose plan an edit leaves as it was is not asked for again.
 Everything is kept by value in one memo, so that an edit recomputes only what it reaches.
 """
 
-from PySide6.QtCore import QObject, Signal
+from typing import NamedTuple
+
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from workbench.board.index import Index
 from workbench.board.library import profile_of
@@ -18,9 +22,27 @@ from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan, plan_lane
 from workbench.engine.views import LaneView, view_lane
-from workbench.errors import LookPointError
+from workbench.errors import LookPointError, WorkbenchError
 
-FIRST, SECOND, LATER = 0, 1, 10
+FIRST, SECOND, THIRD, LATER = 0, 1, 5, 10
+REST_MS = 120
+"""A hand that did not move for so long rests: what its preview makes of the lanes is then assessed."""
+
+
+class Judging(NamedTuple):
+    """What a lane's assessment follows from: its plan, its routed length in m, the board's guard bands."""
+
+    plan: LanePlan
+    length_m: float
+    guard: Guard
+
+
+class Viewing(NamedTuple):
+    """Which curves of a trace were asked for last, and whether they are there."""
+
+    plan: LanePlan
+    reach: Reach
+    there: bool = False
 
 
 class Computing(QObject):
@@ -46,38 +68,75 @@ class Computing(QObject):
         self._memo = Memo()
         self.views: dict[Trace, LaneView] = {}
         self.assessments: dict[str, LaneAssessment] = {}
+        self._viewed: dict[Trace, Viewing] = {}
+        self._judged: dict[str, Judging] = {}
+        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
+        self._rest.timeout.connect(self._assess_preview)
         document.changing.connect(self._preview)
         document.changed.connect(self._refresh)
-        state.traces_changed.connect(self._ask_views)
+        state.traces_changed.connect(self._follow_traces)
         self._refresh(document.board)
 
-    def _preview(self, board: Board) -> None:
+    # --- following
+
+    def _preview(self, _: Board) -> None:
+        """The curves follow the hand; an assessment under way would make the next ones wait."""
         self._ask_views()
-        self._ask_lane(board, self._state.lane, SECOND)
+        self._rest.start()
+
+    def _assess_preview(self) -> None:
+        self._ask_lanes(self._document.shown)
 
     def _refresh(self, board: Board) -> None:
-        names = [lane.name for lane in board.lanes]
-        self.assessments = {name: found for name, found in self.assessments.items() if name in set(names)}
+        self._rest.stop()
+        names = {lane.name for lane in board.lanes}
+        self.assessments = {name: found for name, found in self.assessments.items() if name in names}
+        self._judged = {name: basis for name, basis in self._judged.items() if name in names}
         self._ask_views()
-        for name in names:
-            self._ask_lane(board, name, SECOND if name == self._state.lane else LATER)
+        self._ask_lanes(board)
         self._runner.submit("board", lambda token: token.check(), lambda _: self.board_ready.emit(), priority=LATER + 1)
+
+    def _follow_traces(self) -> None:
+        self._ask_views()
+        for name in self._lanes_on_screen():
+            self._runner.hasten(("lane", name), SECOND)
+
+    def _lanes_on_screen(self) -> set[str]:
+        return {self._state.lane, *(trace.lane for trace in self._state.traces if not trace.pin)}
+
+    # --- curves
 
     def _ask_views(self) -> None:
         traces = self._state.traces
         self.views = {trace: view for trace, view in self.views.items() if trace in traces}
+        self._viewed = {trace: asked for trace, asked in self._viewed.items() if trace in traces}
         for trace in traces:
             board = self._document.pins.get(trace.pin) if trace.pin else self._document.shown
             lane = _lane_of(board, trace.lane) if board is not None else None
             if board is not None and lane is not None:
-                self._ask_view(board, lane, trace)
+                self._ask_view(Index(board), board, lane, trace)
 
-    def _ask_view(self, board: Board, lane: Lane, trace: Trace) -> None:
-        reach = Reach.PICTURE if board is not self._document.board and not trace.pin else Reach.ALL
+    def _ask_view(self, index: Index, board: Board, lane: Lane, trace: Trace) -> None:
+        plan, asked = _plan_or_none(index, board, lane), self._viewed.get(trace)
+        if plan is None:  # the worker meets the same, and tells it
+            self._runner.submit(("view", trace), lambda _: _plan(index, board, lane), lambda _: None, priority=FIRST)
+        elif asked is None or asked.plan != plan:
+            self._compute(plan, trace, Reach.PICTURE)
+        else:
+            self._deepen(trace)
+
+    def _deepen(self, trace: Trace) -> None:
+        """Ask for all of an eye whose picture is there, unless it changes under a hand."""
+        asked = self._viewed[trace]
+        still = bool(trace.pin) or self._document.shown is self._document.board
+        if still and asked.there and asked.reach is Reach.PICTURE:
+            self._compute(asked.plan, trace, Reach.ALL)
+
+    def _compute(self, plan: LanePlan, trace: Trace, reach: Reach) -> None:
+        asked = self._viewed[trace] = Viewing(plan, reach)
 
         def work(token: Token) -> LaneView | None:
             token.check()
-            plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
             try:
                 look = resolve_look(plan, trace.look)
             except LookPointError:
@@ -85,32 +144,59 @@ class Computing(QObject):
             return view_lane(self._memo, plan, look, plan.profile.ber.value, reach)
 
         def done(view: LaneView | None) -> None:
-            if view is not None and trace in self._state.traces:
+            if view is not None and trace in self._viewed:
                 self.views[trace] = view
                 self.view_ready.emit(trace, view)
+                if self._viewed[trace] is asked:
+                    self._viewed[trace] = asked._replace(there=True)
+                    self._deepen(trace)
 
-        self._runner.submit(("view", trace), work, done, priority=FIRST)
+        # While a hand drags, every picture that was begun is shown: dropped ones would leave the eye still.
+        first = reach is Reach.PICTURE
+        self._runner.submit(("view", trace), work, done, priority=FIRST if first else THIRD, steady=first)
 
-    def _ask_lane(self, board: Board, name: str, priority: int) -> None:
-        lane = _lane_of(board, name)
-        if lane is None:
+    # --- figures
+
+    def _ask_lanes(self, board: Board) -> None:
+        index, shown = Index(board), self._lanes_on_screen()
+        for lane in board.lanes:
+            self._ask_lane(index, board, lane, SECOND if lane.name in shown else LATER)
+
+    def _ask_lane(self, index: Index, board: Board, lane: Lane, priority: int) -> None:
+        plan, name = _plan_or_none(index, board, lane), lane.name
+        basis = None if plan is None else Judging(plan, lane.length_m, board.guard)
+        if basis is not None and self._judged.get(name) == basis:
             return
+        self._judged.pop(name, None)
 
         def work(token: Token) -> LaneAssessment:
             token.check()
-            plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
-            return self._assessed(plan, lane.length_m, board.guard)
+            return self._assessed(basis or Judging(_plan(index, board, lane), lane.length_m, board.guard))
 
         def done(found: LaneAssessment) -> None:
             self.assessments[name] = found
             self.lane_ready.emit(name, found)
 
+        if basis is not None:
+            self._judged[name] = basis
         self._runner.submit(("lane", name), work, done, priority=priority)
 
-    def _assessed(self, plan: LanePlan, length_m: float, guard: Guard) -> LaneAssessment:
-        key = ("assessed", plan, length_m, guard)
-        return self._memo.get(key, lambda: assess_lane(self._memo, plan, length_m, guard))
+    def _assessed(self, basis: Judging) -> LaneAssessment:
+        return self._memo.get(
+            ("assessed", basis), lambda: assess_lane(self._memo, basis.plan, basis.length_m, basis.guard)
+        )
 
 
 def _lane_of(board: Board, name: str) -> Lane | None:
     return next((lane for lane in board.lanes if lane.name == name), None)
+
+
+def _plan(index: Index, board: Board, lane: Lane) -> LanePlan:
+    return plan_lane(index, lane, profile_of(board, lane.profile or board.profile))
+
+
+def _plan_or_none(index: Index, board: Board, lane: Lane) -> LanePlan | None:
+    try:
+        return _plan(index, board, lane)
+    except WorkbenchError:
+        return None

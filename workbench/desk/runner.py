@@ -1,7 +1,8 @@
 """Work off the GUI thread: the latest request of a channel wins, stale results are dropped, nothing blocks.
 
 One worker thread; requests wait in channels by priority. A new request of a channel replaces the one that waits and, if
-one of that channel is running, its result is dropped. A failure reaches `failed` as one sentence and the log.
+one of that channel is running, its result is dropped, unless it was asked for as `steady`. A failure reaches `failed`
+as one sentence and the log.
 """
 
 import logging
@@ -44,6 +45,7 @@ class _Request(NamedTuple):
     work: Callable[[Token], Any]
     done: Callable[[Any], None]
     token: Token
+    steady: bool
 
 
 class Runner(QObject):
@@ -71,8 +73,9 @@ class Runner(QObject):
         self._thread.start()
 
     def submit(
-        self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10
-    ) -> None:
+        self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10,
+        steady: bool = False,
+    ) -> None:  # fmt: skip
         """Ask for work; a waiting request of the same channel is replaced, a running one's result dropped.
 
         Args:
@@ -80,16 +83,25 @@ class Runner(QObject):
             work: runs on the worker thread with a `Token`.
             done: gets the result on the GUI thread.
             priority: smaller runs first.
+            steady: once it runs, a newer request doesn't stop it, and its answer is given before the newer one's:
+                what is asked for faster than it can be answered would otherwise stand still.
         """
         with self._wake:
-            if self._running is not None and self._running.channel == channel:
+            if self._running is not None and self._running.channel == channel and not self._running.steady:
                 self._running.token.cancel()
             was_idle = not self._waiting and self._running is None
             number = self._latest[channel] = next(self._numbers)
-            self._waiting[channel] = _Request(priority, number, channel, work, done, Token())
+            self._waiting[channel] = _Request(priority, number, channel, work, done, Token(), steady)
             self._wake.notify()
         if was_idle:
             self.busy_changed.emit(True)
+
+    def hasten(self, channel: Hashable, priority: int) -> None:
+        """Give what a channel waits for another priority, if it still waits."""
+        with self._wake:
+            waiting = self._waiting.get(channel)
+            if waiting is not None:
+                self._waiting[channel] = waiting._replace(priority=priority)
 
     def cancel(self, channel: Hashable) -> None:
         """Drop what a channel waits for."""
@@ -145,7 +157,8 @@ class Runner(QObject):
             if self._running is request:
                 self._running = None
             idle = not self._waiting and self._running is None
-            wanted = self._latest.get(request.channel) == request.number
+            latest = self._latest.get(request.channel)
+            wanted = latest == request.number or (latest is not None and request.steady)
         if error is None:
             if wanted:
                 request.done(result)

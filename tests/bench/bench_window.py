@@ -1,0 +1,265 @@
+"""How immediate the window is, off screen: milliseconds, and how many plain curves could be painted in that time.
+
+Run apart from the tests: ``python -m pytest -c tests/bench/pytest.ini tests/bench/bench_window.py``. Each bench's
+`extra_info` has the 95th percentile and the ratio to setting and painting one curve of 4096 points in the same run,
+which says more than milliseconds on a machine that does other things too.
+"""
+
+import json
+import os
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("pytest_benchmark")
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+pytestmark = pytest.mark.filterwarnings("default")
+
+import numpy as np  # noqa: E402
+from PySide6.QtCore import QDeadlineTimer, QEvent, QEventLoop, QObject, QPointF, Qt, QTimer  # noqa: E402
+from PySide6.QtGui import QMouseEvent  # noqa: E402
+from PySide6.QtWidgets import QApplication, QWidget  # noqa: E402
+
+from tests.bench import boards  # noqa: E402
+from workbench.board.edits_path import path_of  # noqa: E402
+from workbench.board.model import Board, Run, Stage  # noqa: E402
+from workbench.desk.app import demo_board, make_application  # noqa: E402
+from workbench.desk.document import Document  # noqa: E402
+from workbench.desk.lane_table import LaneTable  # noqa: E402
+from workbench.desk.panes.axes import linear_scale  # noqa: E402
+from workbench.desk.panes.chart import Chart, curve, thin  # noqa: E402
+from workbench.desk.settings import Settings  # noqa: E402
+from workbench.desk.strip_edits import PathEdits  # noqa: E402
+from workbench.desk.theme import LIGHT  # noqa: E402
+from workbench.desk.window import Window  # noqa: E402
+from workbench.engine.assess import assess_board  # noqa: E402
+
+LONGEST_MS = 60_000
+STAGED = "RX3"
+ROOT = Path(__file__).parents[2]
+
+
+class Paints(QObject):
+    """Which of some widgets were painted since it was asked last."""
+
+    def __init__(self, widgets: list[QWidget]) -> None:
+        super().__init__()
+        self.left: set[int] = set()
+        self._numbers = {id(widget): number for number, widget in enumerate(widgets)}
+        for widget in widgets:
+            widget.installEventFilter(self)
+
+    def expect(self) -> None:
+        self.left = set(self._numbers.values())
+
+    def eventFilter(self, part: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
+        if event.type() == QEvent.Type.Paint:
+            self.left.discard(self._numbers[id(part)])
+        return False
+
+
+@pytest.fixture(scope="module")
+def application() -> QApplication:
+    return make_application()
+
+
+@pytest.fixture
+def make_window(application, tmp_path) -> Iterator[Callable[[Board], Window]]:
+    made: list[Window] = []
+
+    def make(board: Board) -> Window:
+        window = Window(Document(board), Settings(tmp_path / "desk.ini"), tmp_path / "unsaved")
+        window.show_first_steps(False)
+        window.show()
+        made.append(window)
+        return window
+
+    yield make
+    for window in made:
+        window.runner.close()
+        window.autosave.close()
+        window.deleteLater()
+    application.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+
+
+def wait(reached: Callable[[], bool]) -> None:
+    """Let the program run until something holds."""
+    deadline = QDeadlineTimer(LONGEST_MS)
+    awake = QTimer(interval=1000)  # else a program that has nothing more to do would be waited for without end
+    awake.start()
+    while not reached():
+        assert not deadline.hasExpired()
+        QApplication.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
+
+
+def idle(window: Window) -> None:
+    """Wait until everything is computed and drawn."""
+    wait(lambda: not window.runner.busy)
+    QApplication.processEvents()
+
+
+@pytest.fixture(scope="module")
+def plain_s(application) -> float:
+    """Setting and painting one curve of 4096 points, the least of several, s."""
+    chart = Chart(linear_scale(""), linear_scale(""))
+    item = curve(smooth=False)
+    item.setPen(thin("#000000"))
+    chart.add(item)
+    chart.set_theme(LIGHT)
+    chart.resize(300, 200)
+    chart.set_ranges((0.0, 1.0), (-1.0, 1.0))
+    chart.show()
+    QApplication.processEvents()
+    x, paints, least = np.linspace(0.0, 1.0, 4096), Paints([chart.viewport()]), np.inf
+    for number in range(20):
+        paints.expect()
+        started = time.perf_counter()
+        item.setData(x, np.sin(20.0 * x + number))
+        wait(lambda: not paints.left)
+        least = min(least, time.perf_counter() - started)
+    chart.deleteLater()
+    return float(least)
+
+
+def tell(benchmark, plain_s: float, **more: object) -> None:
+    times = sorted(benchmark.stats.stats.data)
+    benchmark.extra_info["median ms"] = round(1e3 * statistics.median(times), 1)
+    benchmark.extra_info["p95 ms"] = round(1e3 * times[int(0.95 * (len(times) - 1))], 1)
+    benchmark.extra_info["least ms"] = round(1e3 * times[0], 1)
+    benchmark.extra_info["median in plain curves"] = round(statistics.median(times) / plain_s, 1)
+    benchmark.extra_info.update(more)
+    sys.stderr.write(f"\n{benchmark.name}: {json.dumps(benchmark.extra_info)}\n")
+
+
+def pane_paints(window: Window) -> Paints:
+    return Paints([pane.chart.viewport() for pane in window.panes.panes])
+
+
+def bench_first_paint(benchmark, tmp_path, plain_s):
+    """A process of its own, from its start to the demo's curves in the panes; the whole board's verdict follows."""
+    home = {name: str(tmp_path) for name in ("HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME")}
+    seen: list[dict[str, float]] = []
+
+    def start() -> None:
+        command = [sys.executable, "-m", "tests.bench.bench_window_child", str(time.monotonic())]
+        told = subprocess.run(command, env={**os.environ, **home}, cwd=ROOT, capture_output=True, text=True, check=True)
+        seen.append(json.loads(told.stdout))
+
+    benchmark.pedantic(start, rounds=7, warmup_rounds=1)
+    for what in ("window", "curves", "board"):
+        times = [one.get(what, one["curves"]) for one in seen]  # the curves may be there at the first paint
+        benchmark.extra_info[f"{what} s, least and median"] = (round(min(times), 2), round(statistics.median(times), 2))
+    tell(benchmark, plain_s)
+
+
+def bench_edit_to_panes(benchmark, make_window, plain_s):
+    """A run's length of the current lane changes: from the edit until every visible pane is painted with it."""
+    window = make_window(demo_board())
+    window.state.set_lane(STAGED)
+    idle(window)
+    fresh: list[bool] = []
+    paints = pane_paints(window)
+    window.computing.view_ready.connect(lambda *_: (fresh.append(True), paints.expect()))
+    at = next(number for number, one in enumerate(path_of(window.document.board, STAGED)) if isinstance(one, Run))
+    lengths = iter(range(1, 1000))
+
+    def setup():
+        idle(window)
+        fresh.clear()
+
+    def edit() -> None:
+        planned = PathEdits(window.document.board, STAGED, (STAGED,)).set_length(at, 0.02 + 1e-4 * next(lengths))
+        assert window.document.apply(planned.name, planned.edit)
+        wait(lambda: bool(fresh) and not paints.left)
+
+    benchmark.pedantic(edit, setup=setup, rounds=40, warmup_rounds=2)
+    tell(benchmark, plain_s)
+
+
+def bench_slide_a_stage(benchmark, make_window, plain_s):
+    """A stage slides under the hand, a move of the pointer a frame, each until the panes show what it makes."""
+    window = make_window(demo_board())
+    window.state.set_lane(STAGED)
+    idle(window)
+    strip, path = window.strip, path_of(window.document.board, STAGED)
+    at = next(number for number, one in enumerate(path) if isinstance(one, Stage))
+    start = QPointF(strip.layout_now.slot(at).centre, 96.0)
+    fresh: list[bool] = []
+    paints = pane_paints(window)
+    window.computing.view_ready.connect(lambda *_: (fresh.append(True), paints.expect()))
+    mouse(strip, QEvent.Type.MouseButtonPress, start)
+    mouse(strip, QEvent.Type.MouseMove, start + QPointF(15.0, 0.0))
+    wait(lambda: bool(fresh) and not paints.left)
+    places = iter([QPointF(16.0 + 20.0 * np.sin(0.13 * number), 0.0) for number in range(1, 1000)])
+
+    def frame() -> None:
+        fresh.clear()
+        mouse(strip, QEvent.Type.MouseMove, start + next(places))
+        wait(lambda: bool(fresh) and not paints.left)
+
+    benchmark.pedantic(frame, rounds=60, warmup_rounds=3)
+    assert window.document.shown is not window.document.board
+    rate = 1.0 / statistics.mean(benchmark.stats.stats.data)
+    tell(benchmark, plain_s, **{"frames a second": round(rate, 1)})
+
+
+def bench_longest_block(benchmark, make_window, plain_s):
+    """The longest that the GUI thread does not come round while a board of 64 lanes is assessed."""
+    board = boards.conditioned(64)
+    gaps: list[float] = []
+
+    def assess() -> None:
+        window = make_window(board)
+        QApplication.processEvents()
+        ticks: list[float] = []
+        heart = QTimer(interval=0)
+        heart.timeout.connect(lambda: ticks.append(time.perf_counter()))
+        heart.start()
+        done: list[bool] = []
+        window.computing.board_ready.connect(lambda: done.append(True))
+        wait(lambda: bool(done))
+        heart.stop()
+        gaps.extend(np.diff(ticks).tolist())
+        longest.append(float(np.diff(ticks).max()))
+        window.runner.close()
+        window.hide()
+
+    longest: list[float] = []
+    benchmark.pedantic(assess, rounds=3)
+    p99_ms = round(1e3 * float(np.quantile(gaps, 0.99)), 1)
+    tell(benchmark, plain_s, **{"longest ms": [round(1e3 * one, 1) for one in longest], "p99 of blocks ms": p99_ms})
+
+
+def bench_scroll_256_lanes(benchmark, make_window, plain_s):
+    """The table of 256 assessed lanes moves by some pixels and is painted."""
+    window = make_window(boards.conditioned(256))
+    window.runner.close()
+    for lane in assess_board(window.document.board, sha256="").lanes:
+        window.computing.assessments[lane.lane] = lane
+        window.computing.lane_ready.emit(lane.lane, lane)
+    table: LaneTable = window.lanes
+    QApplication.processEvents()
+    paints, bar = Paints([table.view.viewport()]), table.view.verticalScrollBar()
+    assert table.model.rowCount() == 256
+    assert bar.maximum() > 2000
+
+    def frame() -> None:
+        paints.expect()
+        bar.setValue((bar.value() + 37) % bar.maximum())
+        wait(lambda: not paints.left)
+
+    benchmark.pedantic(frame, rounds=200, warmup_rounds=5)
+    tell(benchmark, plain_s)
+
+
+def mouse(widget: QWidget, kind: QEvent.Type, place: QPointF) -> None:
+    """One event of the left button, as the platform would send it."""
+    button = Qt.MouseButton.NoButton if kind == QEvent.Type.MouseMove else Qt.MouseButton.LeftButton
+    QApplication.sendEvent(widget, QMouseEvent(
+        kind, place, widget.mapToGlobal(place), button, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier,
+    ))  # fmt: skip
