@@ -8,6 +8,7 @@
     ├── TableError              a table of measured values or lengths that can't be taken in: place, problem, remedy
     │   └── NotStatedError      it reads, but does not say what its numbers mean: what to state
     ├── FitError                values that can't be fitted to the measured data
+    ├── PatternError            a pattern of bits that can't be sent
     ├── ReportError             a report that can't be drawn or written
     └── EngineError             a lane that can't be computed (it never settles, say)
 """
@@ -45,6 +46,10 @@ class QuantityError(WorkbenchError):
 
 class LookPointError(WorkbenchError):
     """A look point that is not on the lane's path."""
+
+
+class PatternError(WorkbenchError):
+    """A pattern of bits that can't be sent."""
 
 
 class ReportError(WorkbenchError):
