@@ -1,0 +1,76 @@
+"""A stretch of a lane's path as a bench measures it: from place to place between two probes, with no chips at its ends.
+
+Places count from 1 along the lane's path, stages included.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.engine.path import Element, LanePlan
+from workbench.errors import LookPointError
+from workbench.parts.record import FixtureRecord
+from workbench.parts.twoport import Floats, SParameters, TwoPort, cascade, line, s_parameters, through
+
+
+class Between(NamedTuple):
+    """The first and last place between the probes, from 1."""
+
+    first: int
+    last: int
+
+
+def elements_between(plan: LanePlan, between: Between) -> tuple[Element, ...]:
+    """The passive elements of a stretch.
+
+    Raises:
+        LookPointError: a place is not on the lane, or a conditioner's stage lies in the stretch.
+    """
+    flat: list[Element | None] = []
+    for number, span in enumerate(plan.spans):
+        flat += span.elements
+        if number < len(plan.stages):
+            flat.append(None)
+    first, last = between
+    if not 1 <= first <= last <= len(flat):
+        raise LookPointError(f"lane {plan.name} has no places {first} to {last}; it has places 1 to {len(flat)}")
+    chosen = flat[first - 1 : last]
+    if None in chosen:
+        stage = first + chosen.index(None)
+        raise LookPointError(
+            f"place {stage} of lane {plan.name} is a conditioner's stage, and no network leads through it; "
+            "choose places on one side of it"
+        )
+    return tuple(element for element in chosen if element is not None)
+
+
+def element_matrix(element: Element, f_hz: Floats) -> TwoPort:
+    """The two-port of one element at `f_hz` (Hz, shape (n,))."""
+    if isinstance(element.record, FixtureRecord):
+        return element.record.chain_matrix(f_hz, element.parts)
+    return line(element.record.line_constants(f_hz, element.parts), element.length_m or 0.0)
+
+
+def stretch_s_parameters(
+    elements: tuple[Element, ...], f_hz: Floats, reference_ohm: float, known: dict[Element, TwoPort] | None = None
+) -> SParameters:
+    """S-parameters of elements one behind the other.
+
+    Args:
+        elements: the elements.
+        f_hz: Hz, shape (n,), above 0.
+        reference_ohm: of the probes, ohm.
+        known: two-ports of elements at these frequencies, added to; None: none are kept.
+    """
+    known = {} if known is None else known
+    matrices = []
+    for element in elements:
+        if element not in known:
+            known[element] = element_matrix(element, f_hz)
+        matrices.append(known[element])
+    return s_parameters(cascade(through(f_hz.size), *matrices), reference_ohm)
+
+
+def decibels(ratio: Floats) -> Floats:
+    """20 log10 of magnitudes, shape (n,), not below -200 dB."""
+    return np.asarray(20.0 * np.log10(np.maximum(ratio, 1e-10)))
