@@ -1,0 +1,241 @@
+"""A measurement beside the lane's own curve: aligned, with the difference in figures."""
+
+from typing import NamedTuple
+
+import numpy as np
+from msgspec.structs import replace
+
+from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, Measurement
+from workbench.board.messages import quoted
+from workbench.engine.look import resolve_look
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.engine.reflection import impedance_profile
+from workbench.engine.samples import Bools
+from workbench.engine.views import LaneView, view_lane
+from workbench.errors import TableError
+from workbench.measured.alignment import Alignment, Curve, Difference, aligned, common, difference_of
+from workbench.measured.stretch import Between, decibels, elements_between, stretch_s_parameters
+from workbench.parts.twoport import Floats
+
+AS_MEASURED = Alignment(0.0, 1.0, 0.0)
+_ALIGNED_SHARE = 0.9
+
+
+class Figure(NamedTuple):
+    """One number measured and modelled, in `unit`."""
+
+    label: str
+    unit: str
+    measured: float
+    model: float
+
+
+class Overlay(NamedTuple):
+    """A measured curve and the model's on one axis.
+
+    Attributes:
+        name: the measurement's.
+        look: the look point, or the places between the probes.
+        x_label, x_unit, y_label, y_unit: of the axes.
+        x: shape (n,); empty where only figures were measured.
+        y_measured: as aligned, shape (n,).
+        y_model: shape (n,).
+        alignment: what was done to the measured curve.
+        difference: measured minus model; None without a curve.
+        figures: single numbers measured and modelled.
+        notes: sentences on what was left out or assumed.
+    """
+
+    name: str
+    look: str
+    x_label: str
+    x_unit: str
+    y_label: str
+    y_unit: str
+    x: Floats
+    y_measured: Floats
+    y_model: Floats
+    alignment: Alignment
+    difference: Difference | None
+    figures: tuple[Figure, ...]
+    notes: tuple[str, ...]
+
+
+def beside_lane(memo: Memo, plan: LanePlan, measurement: Measurement) -> Overlay:
+    """A measurement beside the lane that it belongs to, at its own look point and error ratio.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane.
+        measurement: of this lane.
+
+    Raises:
+        LookPointError: the lane has no such look point or places.
+        TableError: the two have nothing in common to compare.
+        EngineError: the engine can't compute the lane.
+    """
+    if isinstance(measurement, MeasuredResponse) and measurement.first:
+        return _beside_stretch(plan, measurement)
+    look = resolve_look(plan, measurement.look)
+    ratio = plan.profile.ber.value
+    if isinstance(measurement, MeasuredEye) and measurement.ber is not None:
+        ratio = measurement.ber
+    view = view_lane(memo, plan, look, ratio)
+    if isinstance(measurement, MeasuredStep) and measurement.quantity != "transmitted":
+        # A stage lets no reflection back: only the span behind the probe is seen.
+        view = view._replace(profile=impedance_profile(memo, replace(plan, spans=plan.spans[look.span :][:1])))
+    return beside(view, measurement)
+
+
+def beside(view: LaneView, measurement: Measurement) -> Overlay:
+    """A measurement beside curves that are known already.
+
+    Args:
+        view: the lane at the measurement's look point; a response between two places needs `beside_lane`.
+        measurement: of this lane.
+
+    Raises:
+        TableError: the two have nothing in common to compare.
+    """
+    match measurement:
+        case MeasuredResponse():
+            return _beside_response(view, measurement)
+        case MeasuredStep(quantity="transmitted"):
+            return _beside_transmitted(view, measurement)
+        case MeasuredStep():
+            return _beside_profile(view, measurement)
+        case MeasuredEye():
+            return _beside_eye(view, measurement)
+        case _:
+            raise NotImplementedError
+
+
+def _beside_stretch(plan: LanePlan, measured: MeasuredResponse) -> Overlay:
+    f_hz = measured.frequencies_hz()
+    inside = f_hz > 0.0
+    elements = elements_between(plan, Between(measured.first, measured.last))
+    s = stretch_s_parameters(elements, f_hz[inside], measured.reference_ohm)
+    model = np.abs(s.s21 if measured.parameter == "transmission" else s.s11)
+    where = f"places {measured.first} to {measured.last}"
+    return _response_overlay(measured, where, inside, decibels(model), plan.profile.nyquist_hz)
+
+
+def _beside_response(view: LaneView, measured: MeasuredResponse) -> Overlay:
+    f_hz = measured.frequencies_hz()
+    known = view.response
+    inside = (f_hz >= known.f_hz[0]) & (f_hz <= known.f_hz[-1])
+    if not inside.any():
+        raise _nothing_common(measured, f"the lane's own curve ends at {known.f_hz[-1]:.3g} Hz")
+    model_db = known.gain_db if measured.parameter == "transmission" else -known.return_db
+    at = np.asarray(np.interp(f_hz[inside], known.f_hz, model_db))
+    return _response_overlay(measured, view.look, inside, at, view.nyquist_hz)
+
+
+def _response_overlay(
+    measured: MeasuredResponse, where: str, inside: Bools, model_db: Floats, nyquist_hz: float
+) -> Overlay:
+    f_hz = measured.frequencies_hz()[inside]
+    if not f_hz.size:
+        raise _nothing_common(measured, "it has no frequency above 0 Hz")
+    sign = 1.0 if measured.parameter == "transmission" else -1.0
+    y_measured = sign * decibels(np.abs(measured.values()[inside]))
+    y_model = sign * model_db
+    figures: tuple[Figure, ...] = ()
+    if f_hz[0] <= nyquist_hz <= f_hz[-1]:
+        both = [float(np.interp(nyquist_hz, f_hz, y)) for y in (y_measured, y_model)]
+        figures = (Figure("at Nyquist", "dB", *both),)
+    left_out = int((~inside).sum())
+    notes = (f"{left_out} of {measured.points} frequencies lie beyond the model's",) if left_out else ()
+    return Overlay(
+        name=measured.name,
+        look=where,
+        x_label="frequency",
+        x_unit="Hz",
+        y_label="transmission" if measured.parameter == "transmission" else "return loss",
+        y_unit="dB",
+        x=f_hz,
+        y_measured=y_measured,
+        y_model=y_model,
+        alignment=AS_MEASURED,
+        difference=difference_of(f_hz, y_measured, y_model),
+        figures=figures,
+        notes=notes,
+    )
+
+
+def _beside_profile(view: LaneView, measured: MeasuredStep) -> Overlay:
+    """Impedance along the path: times one way, the reflection turned to ohm."""
+    x = measured.times_s() / (2.0 if measured.round_trip else 1.0)
+    y = measured.curve()
+    notes = ["the model's edge lasts a fifth of a unit interval; a slower one on the bench blurs what is short"]
+    if measured.quantity == "reflection":
+        kept = np.clip(y, -0.95, 0.95)
+        if (kept != y).any():
+            notes.append("a reflection beyond 0.95 was taken as 0.95")
+        y = measured.reference_ohm * (1.0 + kept) / (1.0 - kept)
+    model = Curve(view.profile.delay_s, view.profile.impedance_ohm)
+    # What stands behind the lane on the bench, an open end say, would lead the alignment: the last part stays out.
+    kept_to = int(_ALIGNED_SHARE * model.x.size)
+    bench = Curve(x, np.minimum(y, 2.0 * float(model.y.max())))
+    found = aligned(Curve(model.x[:kept_to], model.y[:kept_to]), bench, level=False)
+    return _in_time(measured, view.look, _Pair(model, Curve(x, y), found), notes)
+
+
+def _beside_transmitted(view: LaneView, measured: MeasuredStep) -> Overlay:
+    """The step that arrives; its height on the bench is another generator's, so the level is aligned too."""
+    model, bench = step_of(view), Curve(measured.times_s(), measured.curve())
+    notes = ["the level is aligned: the bench's step has another height than the lane's transmitter"]
+    return _in_time(measured, view.look, _Pair(model, bench, aligned(model, bench, level=True)), notes)
+
+
+def step_of(view: LaneView) -> Curve:
+    """The voltage in V at the look point as a long run of symbols -1 turns into one of +1, over time in s."""
+    time_s = view.pulse.time_ui * view.ui_s
+    pulse = view.pulse.pulse_v
+    step = np.zeros_like(pulse)
+    shift = 0.0
+    while shift < view.pulse.time_ui[-1] - view.pulse.time_ui[0]:
+        step += np.interp(view.pulse.time_ui - shift, view.pulse.time_ui, pulse, left=0.0)
+        shift += 1.0
+    return Curve(time_s, np.asarray(2.0 * step - step[-1]))
+
+
+def _beside_eye(view: LaneView, measured: MeasuredEye) -> Overlay:
+    figures = []
+    if measured.height_v is not None:
+        figures.append(Figure("eye height", "V", measured.height_v, view.eye.height_v))
+    if measured.width_ui is not None:
+        figures.append(Figure("eye width", "UI", measured.width_ui, view.eye.width_ui))
+    nothing: Floats = np.zeros(0)
+    return Overlay(
+        name=measured.name, look=view.look, x_label="", x_unit="", y_label="eye", y_unit="", x=nothing,
+        y_measured=nothing, y_model=nothing, alignment=AS_MEASURED, difference=None, figures=tuple(figures), notes=(),
+    )  # fmt: skip
+
+
+class _Pair(NamedTuple):
+    model: Curve
+    bench: Curve
+    found: Alignment
+
+
+def _in_time(measured: MeasuredStep, look: str, pair: _Pair, notes: list[str]) -> Overlay:
+    model, bench, found = pair
+    inside = common(model.x, bench.x, found.delay_s)
+    if int(inside.sum()) < 2:
+        raise _nothing_common(measured, "no time of it falls on the lane")
+    x = bench.x[inside] - found.delay_s
+    y_measured = (bench.y[inside] - found.offset) / found.gain
+    y_model = np.asarray(np.interp(x, model.x, model.y))
+    is_step = measured.quantity == "transmitted"
+    return Overlay(
+        name=measured.name, look=look, x_label="time", x_unit="s", y_label="step" if is_step else "impedance",
+        y_unit="V" if is_step else "ohm", x=x, y_measured=y_measured, y_model=y_model, alignment=found,
+        difference=difference_of(x, y_measured, y_model), figures=(), notes=tuple(notes),
+    )  # fmt: skip
+
+
+def _nothing_common(measured: Measurement, why: str) -> TableError:
+    problem = f"the measurement can't be laid beside the lane: {why}"
+    return TableError(quoted(measured.name), None, problem, "check its look point, units and range")
