@@ -7,8 +7,10 @@
     ├── LookPointError          a look point that is not on the lane's path
     ├── TableError              a table of measured values or lengths that can't be taken in: place, problem, remedy
     │   └── NotStatedError      it reads, but does not say what its numbers mean: what to state
+    ├── NetworkError            a network that can't be used, repaired or written as asked
     ├── FitError                values that can't be fitted to the measured data
     ├── PatternError            a pattern of bits that can't be sent
+    ├── StudyError              a study that asks for what is not there, or for too much
     ├── ReportError             a report that can't be drawn or written
     └── EngineError             a lane that can't be computed (it never settles, say)
 """
@@ -52,6 +54,10 @@ class PatternError(WorkbenchError):
     """A pattern of bits that can't be sent."""
 
 
+class StudyError(WorkbenchError):
+    """A study that asks for what is not there, or for too much."""
+
+
 class ReportError(WorkbenchError):
     """A report that can't be drawn or written."""
 
@@ -88,6 +94,10 @@ class NotStatedError(TableError):
     def __init__(self, source: str, line: int | None, problem: str, remedy: str, *, wanted: str) -> None:
         self.wanted = wanted
         super().__init__(source, line, problem, remedy)
+
+
+class NetworkError(WorkbenchError):
+    """A network that can't be used, repaired or written as asked."""
 
 
 class FitError(WorkbenchError):

@@ -10,10 +10,10 @@ import numpy as np
 
 from workbench.facts import choice, quantity, text
 from workbench.parts.network_block import Matrices, matrices_of
-from workbench.parts.network_curve import Curve, curve_of, two_port_at
+from workbench.parts.network_curve import Curve, curve_of, two_port_at, with_capacitor
 from workbench.parts.network_waves import modes_of, renormalized
 from workbench.parts.record import FixtureRecord, Name, Parts, Problem, Record
-from workbench.parts.twoport import Complexes, Floats, TwoPort, cascade, series
+from workbench.parts.twoport import Complexes, Floats, TwoPort
 
 _KEPT_CURVES = 16
 _GAIN = 1.001
@@ -83,7 +83,7 @@ class Network(FixtureRecord, kw_only=True):
     repairs: Annotated[tuple[Repair, ...], choice("Repairs", "What was changed since the import.")] = ()
     data: Annotated[bytes, choice("Data", "Frequencies and matrices, packed.")]
     original_points: Annotated[
-        int, quantity("", "Original points", "Number of frequencies before any repair; 0 without one.", ge=0, le=10_000_000)
+        int, quantity("", "Original points", "Frequencies before any repair; 0 without one.", ge=0, le=10_000_000)
     ] = 0
     original: Annotated[bytes, choice("Original", "The data as imported, packed; empty without a repair.")] = b""
 
@@ -107,13 +107,7 @@ class Network(FixtureRecord, kw_only=True):
 
     def chain_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
         """The first way through at `f_hz` (Hz, shape (n,)), with its capacitor, which at 0 Hz is a short."""
-        curve = _seen_of(self).curve
-        bare = self.fast_matrix(f_hz, parts)
-        if curve.elastance_per_f == 0.0:
-            return bare
-        moving = f_hz > 0.0
-        half = curve.elastance_per_f / (4j * np.pi * np.where(moving, f_hz, 1.0)) * moving
-        return cascade(series(half), bare, series(half))
+        return with_capacitor(_seen_of(self).curve, self.fast_matrix(f_hz, parts), f_hz)
 
     def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
         """The same (`f_hz` in Hz) with a capacitor in the path, where the data show one, a short."""
@@ -138,6 +132,12 @@ class Network(FixtureRecord, kw_only=True):
         """Where the data give out power, or end before `f_max_hz` (Hz), or begin far from 0 Hz."""
         del parts
         return tuple(_cautions(_seen_of(self), f_max_hz))
+
+
+def legs_of(pair: PortPair) -> tuple[tuple[int, int], ...]:
+    """The single ways of a pair's legs as (left port, right port), positive first."""
+    positive = (pair.left, pair.right)
+    return (positive, (pair.left_minus, pair.right_minus)) if pair.legs == 2 else (positive,)
 
 
 class _Seen(NamedTuple):

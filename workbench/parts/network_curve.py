@@ -250,6 +250,15 @@ def two_port_at(curve: Curve, f_hz: Floats) -> TwoPort:
     return chain_of(s * np.exp(-2j * np.pi * f_hz * curve.delay_s), curve.left_ohm, curve.right_ohm, extra_np)
 
 
+def with_capacitor(curve: Curve, bare: TwoPort, f_hz: Floats) -> TwoPort:
+    """A curve's two-port at `f_hz` (Hz, shape (n,)) with half of its capacitor at either end; a short at 0 Hz."""
+    if curve.elastance_per_f == 0.0:
+        return bare
+    moving = f_hz > 0.0
+    half = series(curve.elastance_per_f / (4j * np.pi * np.where(moving, f_hz, 1.0)) * moving)
+    return cascade(half, bare, half)
+
+
 def waves_at(curve: Curve, f_hz: Floats) -> tuple[Complexes, Floats]:
     """Scattering matrices without the bulk delay at any frequencies.
 

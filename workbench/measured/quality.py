@@ -1,0 +1,283 @@
+"""How good a measured network is, in words and figures.
+
+Passivity, reciprocity and causality carry the published initial measures of IEEE 370-2020 (frequency domain, in
+percent, with its four words); everything else is a plain figure with what follows from it.
+"""
+
+from collections.abc import Iterator
+from typing import Literal
+
+import msgspec
+import numpy as np
+
+from workbench.measured.ports import way_words
+from workbench.parts.network import PortPair, legs_of
+from workbench.parts.network_curve import bulk_delay_s
+from workbench.parts.network_waves import modes_of, renormalized
+from workbench.parts.twoport import Complexes, Floats
+from workbench.quantity import show
+
+Word = Literal["good", "acceptable", "inconclusive", "poor"]
+
+RISE_UI = 0.3
+"""20-80 % rise time that the rate's spectrum is judged with, in UI: common practice, no source."""
+_GAIN_ALLOWED = 1.00001
+_SHARE = 0.1
+_ASYMMETRY_ALLOWED = 1e-6
+_EVEN = 1e-3
+_FLIGHTS_GOOD, _FLIGHTS_LEAST = 4.0, 2.0
+_SHARE_GOOD, _SHARE_MOST = 0.01, 0.05
+_NOTHING = 1e-12
+
+
+class Aspect(msgspec.Struct, frozen=True, kw_only=True):
+    """One line of the card: what it is about, how good it is in a word, and why in a sentence."""
+
+    about: str
+    word: Word
+    text: str
+
+
+class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
+    """A network's quality.
+
+    Attributes:
+        ports, points: how many.
+        low_hz, high_hz: the band, Hz; `low_hz` is 0 where rest was measured.
+        step_hz: spacing in Hz; None where it is uneven.
+        noise_db: noise of the transmission at most, dB; None where it can't be told.
+        gain, gain_hz: largest singular value, and where in Hz.
+        passivity_percent, reciprocity_percent, causality_percent: IEEE 370 initial measures; None where not defined.
+        asymmetry, asymmetry_hz: largest difference between S_ij and S_ji, and where in Hz.
+        delay_s: of each way through, s.
+        window_s: the time that the spacing shows, s; None where it is uneven.
+        conversion, conversion_hz: largest mode conversion of the first way through, and where in Hz; None without legs.
+        rate_bps: what the band was judged for, bits per second; None where no rate was given.
+        share_beyond: share of that rate's pulse energy beyond the band.
+        aspects: the same in words.
+    """
+
+    ports: int
+    points: int
+    low_hz: float
+    high_hz: float
+    step_hz: float | None
+    noise_db: float | None
+    gain: float
+    gain_hz: float
+    passivity_percent: float | None
+    reciprocity_percent: float | None
+    causality_percent: float
+    asymmetry: float
+    asymmetry_hz: float
+    delay_s: tuple[float, ...]
+    window_s: float | None
+    conversion: float | None
+    conversion_hz: float | None
+    rate_bps: float | None
+    share_beyond: float | None
+    aspects: tuple[Aspect, ...] = ()
+
+
+def quality_of(
+    f_hz: Floats,
+    s: Complexes,
+    reference_ohm: tuple[float, ...],
+    pairs: tuple[PortPair, ...] = (),
+    rate_bps: float | None = None,
+) -> QualityCard:
+    """The quality card of a network.
+
+    Args:
+        f_hz: its frequencies, Hz, shape (n,).
+        s: its scattering matrices, shape (ports, ports, n).
+        reference_ohm: the reference of each port in ohm.
+        pairs: its ways through; without any, what depends on them is left out.
+        rate_bps: the rate in bits per second that its band is judged for; None for none.
+    """
+    ports = len(reference_ohm)
+    gain = np.linalg.svd(np.moveaxis(s, -1, 0), compute_uv=False)[:, 0]
+    apart = np.abs(s - np.swapaxes(s, 0, 1)).max(axis=(0, 1))
+    step_hz = _step_hz(f_hz)
+    delays = tuple(
+        bulk_delay_s(f_hz, s[right - 1, left - 1]) for pair in pairs for left, right in (legs_of(pair)[0],)
+    )
+    noise = _noise(f_hz, s, pairs) if step_hz is not None and f_hz.size > 8 else None
+    conversion = _conversion(s, reference_ohm, pairs[0]) if pairs and pairs[0].legs == 2 else None
+    card = QualityCard(
+        ports=ports,
+        points=f_hz.size,
+        low_hz=float(f_hz[0]),
+        high_hz=float(f_hz[-1]),
+        step_hz=step_hz,
+        noise_db=None if noise is None else float(20.0 * np.log10(max(noise, _NOTHING))),
+        gain=float(gain.max()),
+        gain_hz=float(f_hz[gain.argmax()]),
+        passivity_percent=passivity_percent(s) if ports > 1 else None,
+        reciprocity_percent=reciprocity_percent(s) if ports > 1 else None,
+        causality_percent=causality_percent(s),
+        asymmetry=float(apart.max()),
+        asymmetry_hz=float(f_hz[apart.argmax()]),
+        delay_s=delays,
+        window_s=None if step_hz is None else 1.0 / step_hz,
+        conversion=None if conversion is None else float(conversion.max()),
+        conversion_hz=None if conversion is None else float(f_hz[conversion.argmax()]),
+        rate_bps=rate_bps,
+        share_beyond=None if rate_bps is None else share_beyond(float(f_hz[-1]), rate_bps),
+    )
+    return msgspec.structs.replace(card, aspects=tuple(_aspects(card, pairs, int((gain > _GAIN_ALLOWED).sum()))))
+
+
+def passivity_percent(s: Complexes) -> float:
+    """IEEE 370-2020 initial passivity measure, percent: points whose largest singular value is above 1 count by it.
+
+    Args:
+        s: scattering matrices, shape (ports, ports, n).
+    """
+    gain = np.linalg.svd(np.moveaxis(s, -1, 0), compute_uv=False)[:, 0]
+    return _percent(np.where(gain > _GAIN_ALLOWED, (gain - _GAIN_ALLOWED) / _SHARE, 0.0))
+
+
+def reciprocity_percent(s: Complexes) -> float:
+    """IEEE 370-2020 initial reciprocity measure, percent: points where S_ij and S_ji differ count by their mean.
+
+    Args:
+        s: scattering matrices, shape (ports, ports, n).
+    """
+    ports = s.shape[0]
+    apart = np.abs(s - np.swapaxes(s, 0, 1)).sum(axis=(0, 1)) / (ports * (ports - 1))
+    return _percent(np.where(apart > _ASYMMETRY_ALLOWED, (apart - _ASYMMETRY_ALLOWED) / _SHARE, 0.0))
+
+
+def causality_percent(s: Complexes) -> float:
+    """IEEE 370-2020 initial causality measure, percent: how much of each element's turning is clockwise; the least.
+
+    Args:
+        s: scattering matrices, shape (ports, ports, n).
+    """
+    steps = np.diff(s, axis=2)
+    turning = (steps[..., 1:].real * steps[..., :-1].imag) - (steps[..., 1:].imag * steps[..., :-1].real)
+    total = np.abs(turning).sum(axis=2)
+    still = np.all(s == s[..., :1], axis=2)
+    clockwise = np.maximum(turning, 0.0).sum(axis=2) / np.where(total > 0.0, total, 1.0)
+    return float(np.where(still, 1.0, clockwise).min() * 100.0)
+
+
+def share_beyond(high_hz: float, rate_bps: float, rise_ui: float = RISE_UI) -> float:
+    """Share of a pulse's energy beyond a frequency: one UI long with linear ramps, a spectrum of two sinc functions.
+
+    Args:
+        high_hz: the frequency, Hz.
+        rate_bps: symbols per second, taken for bits per second.
+        rise_ui: 20-80 % rise time in UI.
+    """
+    ramp_ui = rise_ui / 0.6
+    f_ui = np.linspace(0.0, high_hz / rate_bps, max(2001, int(200.0 * high_hz / rate_bps)))
+    density = (np.sinc(f_ui) * np.sinc(f_ui * ramp_ui)) ** 2
+    within = float(np.sum(0.5 * (density[1:] + density[:-1]) * np.diff(f_ui)))
+    whole = 0.5 * (1.0 - ramp_ui / 3.0)  # Parseval: half the integral of the trapezoid's square
+    return min(max(1.0 - within / whole, 0.0), 1.0)
+
+
+def _percent(bad: Floats) -> float:
+    return float(max(bad.size - bad.sum(), 0.0) / bad.size * 100.0)
+
+
+def _step_hz(f_hz: Floats) -> float | None:
+    steps = np.diff(f_hz)
+    mean = float(steps.mean())
+    return mean if np.abs(steps - mean).max() <= _EVEN * mean else None
+
+
+def _noise(f_hz: Floats, s: Complexes, pairs: tuple[PortPair, ...]) -> float:
+    """Rms noise at most: fourth differences along frequency, which what is measured hardly has, over ``sqrt 70``."""
+    left, right = legs_of(pairs[0])[0] if pairs else (1, min(2, len(s)))
+    wave = s[right - 1, left - 1]
+    wave = wave * np.exp(2j * np.pi * f_hz * bulk_delay_s(f_hz, wave))
+    size = np.abs(np.diff(wave, 4)) ** 2
+    # The median of an exponential distribution is ln 2 of its mean; a few resonances don't raise it.
+    return float(np.sqrt(np.median(size) / np.log(2.0) / 70.0))
+
+
+def _conversion(s: Complexes, reference_ohm: tuple[float, ...], pair: PortPair) -> Floats:
+    """The largest of what one mode makes of the other on the first way through, at each point, shape (n,)."""
+    at = np.array(pair.ports) - 1
+    own = [reference_ohm[port] for port in at]
+    common = (0.5 * (own[0] + own[1]),) * 2 + (0.5 * (own[2] + own[3]),) * 2
+    modes = modes_of(renormalized(s[np.ix_(at, at)], own, common))
+    return np.asarray(np.maximum(np.abs(modes[:2, 2:]), np.abs(modes[2:, :2])).max(axis=(0, 1)))
+
+
+def _graded(percent: float, limits: tuple[float, float, float]) -> Word:
+    """The standard's word for a measure in percent."""
+    poor, inconclusive, acceptable = limits
+    if percent <= poor:
+        return "poor"
+    return "inconclusive" if percent <= inconclusive else "acceptable" if percent <= acceptable else "good"
+
+
+def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Iterator[Aspect]:
+    yield _band(card)
+    if card.passivity_percent is not None:
+        most = "no point gives out power" if not active else f"{active} of {card.points} points give out power"
+        yield Aspect(
+            about="passivity", word=_graded(card.passivity_percent, (80.0, 99.0, 99.9)),
+            text=f"{most}; the largest singular value is {card.gain:.6g} at {show(card.gain_hz, 'Hz')} "
+            f"(IEEE 370: {card.passivity_percent:.2f} %)",
+        )  # fmt: skip
+    if card.reciprocity_percent is not None:
+        yield Aspect(
+            about="reciprocity", word=_graded(card.reciprocity_percent, (80.0, 99.0, 99.9)),
+            text=f"both directions differ by at most {card.asymmetry:.2g} at {show(card.asymmetry_hz, 'Hz')} "
+            f"(IEEE 370: {card.reciprocity_percent:.2f} %)",
+        )  # fmt: skip
+    yield Aspect(
+        about="causality", word=_graded(card.causality_percent, (20.0, 50.0, 80.0)),
+        text=f"{card.causality_percent:.1f} % of the turning is clockwise, as a response after its cause turns "
+        f"(IEEE 370, least of all elements; noise lowers it)",
+    )  # fmt: skip
+    if card.noise_db is not None:
+        word: Word = "good" if card.noise_db < -60.0 else "acceptable" if card.noise_db < -40.0 else "poor"
+        text = f"{card.noise_db:.0f} dB at most, by how the transmission differs from point to point"
+        yield Aspect(about="noise", word=word, text=text)
+    yield from _lengths(card, pairs)
+    if card.conversion is not None and card.conversion_hz is not None:
+        level_db = 20.0 * np.log10(max(card.conversion, _NOTHING))
+        yield Aspect(
+            about="mode conversion", word="good" if level_db < -30.0 else "acceptable" if level_db < -20.0 else "poor",
+            text=f"at most {level_db:.0f} dB between the modes, at {show(card.conversion_hz, 'Hz')}; it is kept, and a "
+            f"lane's eye is computed without it",
+        )  # fmt: skip
+    if card.share_beyond is not None and card.rate_bps is not None:
+        share = card.share_beyond
+        word = "good" if share <= _SHARE_GOOD else "acceptable" if share <= _SHARE_MOST else "poor"
+        yield Aspect(
+            about="rate", word=word,
+            text=f"{100.0 * share:.2g} % of a pulse's energy at {card.rate_bps / 1e9:g} Gb/s lies beyond the band, "
+            f"with edges of {RISE_UI:g} UI",
+        )  # fmt: skip
+
+
+def _band(card: QualityCard) -> Aspect:
+    spacing = "unevenly spaced" if card.step_hz is None else f"{show(card.step_hz, 'Hz')} apart"
+    rest = "0 Hz is measured" if card.low_hz == 0.0 else "0 Hz is not measured: below the band stands its trend"
+    far = card.step_hz is not None and card.low_hz > 5.0 * card.step_hz
+    return Aspect(
+        about="band", word="good" if card.low_hz == 0.0 else "inconclusive" if far else "acceptable",
+        text=f"{card.points} points from {show(card.low_hz, 'Hz')} to {show(card.high_hz, 'Hz')}, {spacing}; {rest}",
+    )  # fmt: skip
+
+
+def _lengths(card: QualityCard, pairs: tuple[PortPair, ...]) -> Iterator[Aspect]:
+    if card.window_s is None:
+        return
+    for pair, delay_s in zip(pairs, card.delay_s, strict=True):
+        flights = card.window_s / max(delay_s, _NOTHING)
+        word: Word = "good" if flights >= _FLIGHTS_GOOD else "acceptable" if flights >= _FLIGHTS_LEAST else "poor"
+        which = f" of {way_words(pair)}" if len(pairs) > 1 else ""
+        enough = "enough for its echoes" if word == "good" else "echoes that come back late are folded into early ones"
+        yield Aspect(
+            about="length", word=word,
+            text=f"the spacing shows {show(card.window_s, 's')}, {flights:.3g} times the delay{which} of "
+            f"{show(delay_s, 's')}: {enough}",
+        )  # fmt: skip
