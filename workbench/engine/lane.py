@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.engine.chain import Integers
 from workbench.engine.equalizers import Received, at_pins, equalization_of, receive
 from workbench.engine.eye import Eye, Reach, eye_of
 from workbench.engine.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
@@ -13,7 +14,7 @@ from workbench.engine.limiting import Crossings, crossings, noise_rms_v
 from workbench.engine.look import PINS, RECEIVER, Look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
-from workbench.engine.samples import Integers, Sample
+from workbench.engine.samples import Sample
 from workbench.engine.signal import Signal, along, equalized, launched, passed_on, remade
 from workbench.engine.spans import flight_time_s, transfer
 from workbench.engine.tails import quick_level_v
