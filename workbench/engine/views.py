@@ -27,7 +27,7 @@ _PULSE_AFTER_UI = 14.0
 _LEVELS = 256
 _LEAST_DB = -120.0
 _COLUMNS = 129
-_HARDLY_ANY = 1e-8
+_HARDLY_ANY = 1e-6
 
 
 class Response(NamedTuple):
