@@ -38,19 +38,20 @@ class Tail(NamedTuple):
     log_p: Floats
 
 
-def lower_tail(sample: Sample, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
+def lower_tail(sample: Sample, depths: tuple[float, ...] = FULL_DEPTHS, accuracy: Accuracy = FULL) -> Tail:
     """The lower tail at every phase.
 
     Args:
         sample: what is received.
         depths: ``-ln P`` of the tails at which the result has full relative accuracy; it holds for some six decades
             around each. Further out the last trusted values are continued.
+        accuracy: how finely each is computed.
     """
     split = split_of(sample)
     chain = chain_of(sample, split)
     ladder = ladder_of(sample, split, chain)
-    pieces = [_piece(chain, split, ladder, depth, FULL) for depth in depths]
-    return _continued(pieces[0] if len(pieces) == 1 else _joined(pieces), ladder, FULL)
+    pieces = [_piece(chain, split, ladder, depth, accuracy) for depth in depths]
+    return _continued(pieces[0] if len(pieces) == 1 else _joined(pieces), ladder, accuracy)
 
 
 def tail_near(sample: Sample, error_ratio: float) -> Tail:

@@ -30,6 +30,8 @@ class Accuracy(NamedTuple):
 FULL = Accuracy(depth=17.0, trusted=1e-6, bin_per_sigma=0.6, precise=True)
 LOCAL = Accuracy(depth=10.0, trusted=1e-3, bin_per_sigma=0.8, precise=False)
 """About one error ratio: 0.1 % in probability, which is far below a microvolt per millivolt of noise."""
+SKETCH = Accuracy(depth=13.0, trusted=1e-4, bin_per_sigma=0.8, precise=False)
+"""For a picture of the moment."""
 
 
 class Ladder(NamedTuple):
