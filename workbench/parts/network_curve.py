@@ -19,8 +19,10 @@ _NEIGHBOURS = 6
 _LOW_POINTS = (5, 20)
 _LOW_PHASE = 1.5
 """How far, in rad of the bulk delay, the low series is fitted: reflections from both ends still look like a series."""
+_DECADES = 10.0
 _FAR_FROM_REST = 0.6
 """Phase at the first point, in rad of the bulk delay, beyond which reflections can't be continued to 0 Hz."""
+_GAP = 2.5
 _HIGH_SHARE = 0.5
 _SEEN = 3e-3
 _FADE = 0.25
@@ -151,20 +153,26 @@ def _low_series(f_hz: Floats, s: Complexes, delay_s: float, sign: float) -> tupl
     s = s[:, :, f_hz > 0.0]
     count = int(np.sum(2.0 * np.pi * moving * delay_s < _LOW_PHASE))
     count = min(max(count, _LOW_POINTS[0]), _LOW_POINTS[1], moving.size)
-    spread = moving[count - 1] / moving[0]
-    terms = 4 if spread >= 4.0 and count >= 4 else 3 if spread >= 2.0 and count >= 3 else 2
     low_hz = float(moving[count - 1])
+    # A line's logarithm is such a series over any range; over decades it tells the powers apart.
+    line_count = min(max(int(np.sum(moving < _DECADES * moving[0])), count), moving.size)
     low = np.zeros((2, 2, 4))
     for row, column in np.ndindex(2, 2):
-        values, powers = s[row, column, :count], _reflection_powers
-        if row != column:
-            values, powers = _logarithm(sign * values), _line_powers
-        low[row, column, :terms] = _fitted(powers(moving[:count] / low_hz, terms), values)
+        used, powers = (count, _reflection_powers) if row == column else (line_count, _line_powers)
+        values = s[row, column, :used] if row == column else _logarithm(sign * s[row, column, :used])
+        terms = _terms(moving[:used])
+        low[row, column, :terms] = _fitted(powers(moving[:used] / low_hz, terms), values)
     passed = float(np.exp(min(low[1, 0, 0], 0.0)))
     if 2.0 * np.pi * moving[0] * delay_s > _FAR_FROM_REST:
         # Reflections have turned too far at the first point: at rest they are what a series resistance leaves.
         low[0, 0] = low[1, 1] = (1.0 - passed, 0.0, 0.0, 0.0)
     return _passive_at_rest(low), low_hz
+
+
+def _terms(f_hz: Floats) -> int:
+    """How many powers points can tell apart, by how far they reach."""
+    spread = f_hz[-1] / f_hz[0]
+    return 4 if spread >= 4.0 and f_hz.size >= 4 else 3 if spread >= 2.0 and f_hz.size >= 3 else 2
 
 
 def _passive_at_rest(low: Floats) -> Floats:
@@ -272,12 +280,12 @@ def waves_at(curve: Curve, f_hz: Floats) -> tuple[Complexes, Floats]:
     inside = f_hz <= top_hz
     low = f_hz < curve.low_hz
     plain = inside & ~low
-    s[:, :, plain] = lagrange(curve.f_hz, curve.s, f_hz[plain])
+    s[:, :, plain] = _between(curve.f_hz, curve.s, f_hz[plain])
     if low.any():
         count = int(np.searchsorted(curve.f_hz, curve.low_hz)) + _NEIGHBOURS
         nodes_hz, nodes = curve.f_hz[:count], curve.s[:, :, :count]
         rest = nodes - _low_at(curve, nodes_hz)
-        s[:, :, low] = _low_at(curve, f_hz[low]) + lagrange(nodes_hz, rest, f_hz[low])
+        s[:, :, low] = _low_at(curve, f_hz[low]) + _between(nodes_hz, rest, f_hz[low])
         at_rest = f_hz == 0.0
         s[:, :, at_rest] = s[:, :, at_rest].real
         continued = f_hz < curve.f_hz[1]
@@ -285,6 +293,16 @@ def waves_at(curve: Curve, f_hz: Floats) -> tuple[Complexes, Floats]:
     if not inside.all():
         s[:, :, ~inside], extra_np[~inside] = _beyond(curve, f_hz[~inside])
     return s, extra_np
+
+
+def _between(nodes_hz: Floats, values: Complexes, f_hz: Floats) -> Complexes:
+    """As `lagrange`; over a gap between 0 Hz and the first point a straight line, which points beyond don't sway."""
+    if nodes_hz[1] - nodes_hz[0] <= _GAP * (nodes_hz[2] - nodes_hz[1]):
+        return lagrange(nodes_hz, values, f_hz)
+    found = lagrange(nodes_hz[1:], values[..., 1:], np.maximum(f_hz, nodes_hz[1]))
+    gap = f_hz < nodes_hz[1]
+    found[..., gap] = lagrange(nodes_hz[:2], values[..., :2], f_hz[gap])
+    return found
 
 
 def _low_at(curve: Curve, f_hz: Floats) -> Complexes:
