@@ -7,12 +7,24 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PySide6.QtGui import QFontMetricsF
 
 from tests.desk.pane_views import FAR, NEAR, view_of
-from workbench.desk.panes.axes import even_ticks, linear_scale, log_scale, nice, number, ratio_scale, with_unit
+from workbench.desk.panes.axes import (
+    FONT_POINTS,
+    QuantityAxis,
+    even_ticks,
+    linear_scale,
+    log_scale,
+    nice,
+    number,
+    ratio_scale,
+    with_unit,
+)
 from workbench.desk.panes.density import DECADES, STEPS, density_table, shades
 from workbench.desk.panes.figures import cut, lens, nearest_ratio, opening_ui, ratio_words, roomy, runs
-from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.panes.readout import Piece, Readout
+from workbench.desk.theme import DARK, LIGHT, figures_font
 from workbench.engine.views import ERROR_RATIOS
 
 
@@ -61,6 +73,10 @@ def test_error_ratios_count_in_threes():
 def test_the_unit_takes_the_place_of_the_last_number_but_one():
     assert with_unit(["0", "2", "4", "6"], "GHz") == ["0", "2", "GHz", "6"]
     assert with_unit(["0", "1"], "ns") == ["0", "1 ns"]
+    assert with_unit(["0.0", "0.5", "1.0"], "UI") == ["0.0", "0.5 UI", "1.0"]
+    assert with_unit(["−500", "0", "500"], "mV", 4) == ["−500", "0 mV", "500"]
+    assert with_unit(["0", "200", "400"], "mV", 4) == ["0", "mV", "400"]
+    assert with_unit(["−4", "−2", "0", "2"], "dB") == ["−4", "dB", "0", "2"]
     assert with_unit(["0", "1", "2"], "") == ["0", "1", "2"]
 
 
@@ -192,3 +208,38 @@ def test_shades_are_the_logarithm_of_the_density():
 
 def test_no_density_at_all_is_the_sheet():
     assert not shades(np.zeros((3, 8))).any()
+
+
+def test_numbers_on_an_axis_keep_their_distance_and_there_are_enough_of_them(qapp):
+    for side, sizes in (("bottom", (150, 250, 530, 1200)), ("left", (110, 190, 330, 900))):
+        for scale, low, high in (
+            (linear_scale("GHz", 1e-9), 0.0, 6.25e9), (linear_scale("mV", 1e3), -0.4, 0.4),
+            (linear_scale("UI"), -3.0, 14.0), (log_scale("GHz", 1e-9), 7.3, 10.0), (ratio_scale(), -18.0, 0.0),
+        ):  # fmt: skip
+            axis = QuantityAxis(side, scale)
+            metrics = QFontMetricsF(figures_font(FONT_POINTS))
+            for size in sizes:
+                ticks = axis.tickValues(low, high, float(size))[0][1]
+                texts = axis.tickStrings(ticks, 1.0, 1.0)
+                px = [size * (tick - low) / (high - low) for tick in ticks]
+                wide = [metrics.height() if side == "left" else metrics.horizontalAdvance(text) for text in texts]
+                needs = [(one + other) / 2.0 for one, other in pairwise(wide)]
+                gaps = [b - a - need for (a, b), need in zip(pairwise(px), needs, strict=True)]
+                assert min(gaps) >= 2.0, (side, size, texts)
+                assert 3 <= len(ticks) <= 20, (side, size, texts)
+
+
+def test_a_readout_spares_what_it_can_and_says_where_figures_are_missing(qapp):
+    readout = Readout()
+    readout.say([Piece("where", "#000000", spare=True), Piece("12.5", "#000000"), Piece("13.5", "#000000"),
+                 Piece("at 1e-12", "#000000", spare=True)])  # fmt: skip
+
+    def drawn(room: float) -> list[str]:
+        return [piece.text for piece, _ in readout.fitting(room)]
+
+    width = {text: readout.fontMetrics().horizontalAdvance(text) for text in ("where", "12.5", "13.5", "at 1e-12", "…")}
+    assert drawn(1000.0) == ["where", "12.5", "13.5", "at 1e-12"]
+    assert drawn(width["where"] + width["12.5"] + width["13.5"] + 12.0) == ["where", "12.5", "13.5"]
+    assert drawn(width["12.5"] + width["13.5"] + 6.0) == ["12.5", "13.5"]
+    assert drawn(width["12.5"] + width["…"] + 6.0) == ["12.5", "…"]
+    assert "at 1e-12" in readout.toolTip()

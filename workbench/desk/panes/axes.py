@@ -1,6 +1,7 @@
-"""Axes of the panes: few ticks, thin lines, and the unit in place of the last number but one.
+"""Axes of the panes: ticks as close as their numbers can be read at ease, thin lines, the unit in place of a number.
 
-That place for the unit is the drawing rule of DIN 461 (from memory); it takes no room from a small pane.
+The unit stands in place of the last number but one: the drawing rule of DIN 461 (from memory); it takes no room from a
+small pane.
 """
 
 import math
@@ -9,13 +10,19 @@ from itertools import pairwise
 from typing import Literal, NamedTuple
 
 import pyqtgraph as pg  # type: ignore[import-untyped]
-from PySide6.QtGui import QColor, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPen
 
 from workbench.desk.theme import Theme, figures_font
 
 LEFT_PX, BOTTOM_PX = 40, 18
-_PX_PER_TICK = {"left": 27.0, "bottom": 48.0}
 _FEWEST = 3
+_AT_EASE = 10.0
+"""About how many ticks an axis has where there is room."""
+_WIDEST_PX = 90.0
+_GAP_PX = {"left": 7.0, "bottom": 14.0}
+"""The least room between numbers above and beside each other."""
+_ROOM = {"left": 4, "bottom": 5}
+"""How many characters a number and the unit may have together."""
 FONT_POINTS = 8.0
 _MINUS = "−"
 
@@ -98,13 +105,22 @@ def number(value: float, decimals: int) -> str:
     return text.replace("-", _MINUS)
 
 
-def with_unit(labels: list[str], unit: str) -> list[str]:
-    """The labels with the unit in place of the last but one, or behind the last where there are too few."""
+def with_unit(labels: list[str], unit: str, room: int = 5) -> list[str]:
+    """The labels with the unit in place of the last but one, or behind the last where there are too few.
+
+    Zero keeps its place: there the unit stands one before it. Of three labels the middle one keeps its number where
+    both together have no more than `room` characters.
+    """
     if not unit or not labels:
         return labels
     if len(labels) < _FEWEST:
         return [*labels[:-1], f"{labels[-1]} {unit}"]
-    return [*labels[:-2], unit, labels[-1]]
+    at = len(labels) - 2
+    if len(labels) == _FEWEST and len(labels[at]) + len(unit) <= room:
+        return [labels[0], f"{labels[at]} {unit}", labels[-1]]
+    if at > 1 and float(labels[at].replace(_MINUS, "-")) == 0.0:
+        at -= 1
+    return [*labels[:at], unit, *labels[at + 1 :]]
 
 
 class QuantityAxis(pg.AxisItem):  # type: ignore[misc]
@@ -113,8 +129,10 @@ class QuantityAxis(pg.AxisItem):  # type: ignore[misc]
     def __init__(self, side: Literal["left", "bottom"], scale: Scale) -> None:
         super().__init__(side, maxTickLength=3, showValues=True)
         self._side, self._count_scale = side, scale
+        font = figures_font(FONT_POINTS)
+        self._metrics = QFontMetricsF(font)
         self.setStyle(
-            tickFont=figures_font(FONT_POINTS), tickTextOffset=2, autoExpandTextSpace=False,
+            tickFont=font, tickTextOffset=2, autoExpandTextSpace=False,
             autoReduceTextSpace=False, hideOverlappingLabels=False, tickAlpha=255,
         )  # fmt: skip
         self.enableAutoSIPrefix(False)
@@ -138,10 +156,28 @@ class QuantityAxis(pg.AxisItem):  # type: ignore[misc]
         self.setTextPen(QColor(theme.quiet))
 
     def tickValues(self, low: float, high: float, size: float) -> list[tuple[float, list[float]]]:  # noqa: N802
-        """One level of ticks, as the toolkit asks for them."""
-        count = max(_FEWEST, int(size / _PX_PER_TICK[self._side]))
-        return [(1.0, self._count_scale.ticks(low, high, count))]
+        """One level of ticks, as the toolkit asks for them: the closest that can be read, but no more than it takes."""
+        spacing = min(size / _AT_EASE, _WIDEST_PX)
+        counts = [int(size / (share * spacing)) for share in (0.6, 0.8, 1.0, 1.3, 1.7, 2.2, 3.0)]
+        ticks: list[float] = []
+        for count in counts:
+            fewer = self._count_scale.ticks(low, high, max(count, _FEWEST))
+            if ticks and len(fewer) < _FEWEST:
+                break
+            ticks = fewer
+            if count <= _FEWEST or self._fits(ticks, (high - low) / max(size, 1.0)):
+                break
+        return [(1.0, ticks)]
+
+    def _fits(self, ticks: list[float], per_px: float) -> bool:
+        """Whether the numbers at some ticks keep their distance."""
+        labels = self._count_scale.labels(ticks)
+        sizes = [self._metrics.height() if self._side == "left" else self._metrics.horizontalAdvance(one)
+                 for one in labels]  # fmt: skip
+        gaps = [(b - a) / per_px for a, b in pairwise(ticks)]
+        needs = [(one + other) / 2.0 + _GAP_PX[self._side] for one, other in pairwise(sizes)]
+        return all(gap >= need for gap, need in zip(gaps, needs, strict=True))
 
     def tickStrings(self, values: list[float], _scale: float, _spacing: float) -> list[str]:  # noqa: N802
         """What stands at the ticks, the unit among it."""
-        return with_unit(self._count_scale.labels(values), self._count_scale.unit)
+        return with_unit(self._count_scale.labels(values), self._count_scale.unit, _ROOM[self._side])

@@ -90,10 +90,11 @@ class BathtubPane(PhasePane):
         if x is None:
             ratio = self.subject.error_ratio(self.shown[0][1].trace)
             widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]
-            named = Piece(f"open at {ratio_words(ratio)}" if ratio else "open", self.theme.quiet)
+            named = Piece(f"open at {ratio_words(ratio)}" if ratio else "open", self.theme.quiet, spare=True)
             return [*value_pieces(widths, "UI", self.theme), named]
         values = [(n, _words(float(np.interp(x, one.view.eye.bath_ui, one.view.eye.bathtub)))) for n, one in self.shown]
-        return [*self._when(x), Piece("error ratio", self.theme.quiet), *value_pieces(values, "", self.theme)]
+        named = Piece("error ratio", self.theme.quiet, spare=True)
+        return [*self._when(x), named, *value_pieces(values, "", self.theme)]
 
     def columns(self) -> list[Column]:
         """Time and log10 of the error ratio of each trace."""

@@ -104,7 +104,7 @@ class EyePane(PhasePane):
 
     def _read(self, x: float | None) -> list[Piece]:
         ratio = self.subject.error_ratio(self.shown[0][1].trace)
-        named = Piece(f"at {ratio_words(ratio)}" if ratio else "", self.theme.quiet)
+        named = Piece(f"at {ratio_words(ratio)}" if ratio else "", self.theme.quiet, spare=True)
         if x is None:
             heights = [(n, millivolts(one.view.eye.height_v)) for n, one in self.shown]
             widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]

@@ -114,7 +114,10 @@ def cut(x: Floats, y: Floats, edges: tuple[float, float, float, float]) -> list[
 
 def time_pieces(time_ui: float, ui_s: float, theme: Theme) -> list[Piece]:
     """A place in time, in UI and in seconds."""
-    return [Piece(f"{number(time_ui, 3)} UI", theme.quiet), Piece(show(time_ui * ui_s, "s", digits=3), theme.quiet)]
+    return [
+        Piece(f"{number(time_ui, 3)} UI", theme.quiet, spare=True),
+        Piece(show(time_ui * ui_s, "s", digits=3), theme.quiet, spare=True),
+    ]
 
 
 def value_pieces(values: Iterable[tuple[int, str]], unit: str, theme: Theme) -> list[Piece]:

@@ -125,9 +125,9 @@ class FrequencyPane(Pane):
         backs = [(n, number(_at(at, one.view.response.f_hz, one.view.response.return_db), 1)) for n, one in shown]
         where = show(at, "Hz", digits=3)
         if x is None:
-            return [*value_pieces(gains, "dB", self.theme), Piece(f"at {where}", self.theme.quiet)]
+            return [*value_pieces(gains, "dB", self.theme), Piece(f"at {where}", self.theme.quiet, spare=True)]
         return [
-            Piece(where, self.theme.quiet),
+            Piece(where, self.theme.quiet, spare=True),
             *value_pieces(gains, "dB", self.theme),
             Piece("RL", self.theme.quiet),
             *value_pieces(backs, "", self.theme),
@@ -182,7 +182,7 @@ class FrequencyPane(Pane):
         return [
             Piece(share.name, self.theme.ink),
             Piece(f"{number(share.loss_db, 2)} dB", self.theme.traces[0]),
-            Piece(f"{number(part, 0)} % of {number(share.total_db, 1)} dB", self.theme.quiet),
+            Piece(f"{number(part, 0)} % of {number(share.total_db, 1)} dB", self.theme.quiet, spare=True),
         ]
 
 

@@ -104,7 +104,7 @@ class ImpedancePane(Pane):
         values = [(n, number(_ohms(one.view.profile, x), 1)) for n, one in lanes if x <= one.view.profile.delay_s[-1]]
         return [
             Piece(named, self.theme.ink),
-            Piece(show(x, "s", digits=3), self.theme.quiet),
+            Piece(show(x, "s", digits=3), self.theme.quiet, spare=True),
             *value_pieces(values, "Ω", self.theme),
         ]
 

@@ -83,7 +83,7 @@ class PulsePane(Pane):
         shown = self.shown
         if x is None:
             mains = [(n, millivolts(float(one.view.pulse.cursor_v[MAIN]))) for n, one in shown]
-            return [Piece("main cursor", self.theme.quiet), *value_pieces(mains, "mV", self.theme)]
+            return [Piece("main cursor", self.theme.quiet, spare=True), *value_pieces(mains, "mV", self.theme)]
         values = [(n, millivolts(float(np.interp(x, one.view.pulse.time_ui, one.view.pulse.pulse_v))))
                   for n, one in shown if one.view.pulse.time_ui[0] <= x <= one.view.pulse.time_ui[-1]]  # fmt: skip
         return [*time_pieces(x, shown[0][1].view.ui_s, self.theme), *value_pieces(values, "mV", self.theme)]

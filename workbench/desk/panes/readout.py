@@ -1,9 +1,9 @@
-"""Figures in a pane's head: short pieces of text, each in its ink, as many as there is room for."""
+"""Figures in a pane's head: short pieces of text, each in its ink; where room is short, some can be spared."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from PySide6.QtCore import QPointF, QSize, Qt
+from PySide6.QtCore import QPointF, QSize
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -11,13 +11,15 @@ from workbench.desk.theme import figures_font
 
 _POINTS = 8.5
 _GAP_PX = 6.0
+_DOTS = "…"
 
 
 class Piece(NamedTuple):
-    """A piece of text and its ink, "#rrggbb"."""
+    """A piece of text, its ink, "#rrggbb", and whether it may be left out where there is little room."""
 
     text: str
     ink: str
+    spare: bool = False
 
 
 class Readout(QWidget):
@@ -46,19 +48,34 @@ class Readout(QWidget):
         """One line of text high."""
         return QSize(0, self.fontMetrics().height() + 2)
 
+    def fitting(self, room: float) -> list[tuple[Piece, float]]:
+        """The pieces that are drawn within `room` px, and their widths; an ellipsis stands for figures that are not."""
+        metrics = self.fontMetrics()
+        pieces = [(piece, float(metrics.horizontalAdvance(piece.text))) for piece in self._pieces]
+        while _total(pieces) > room:
+            spare = next((at for at in reversed(range(len(pieces))) if pieces[at][0].spare), None)
+            if spare is None:
+                break
+            del pieces[spare]
+        if _total(pieces) <= room:
+            return pieces
+        dots = Piece(_DOTS, pieces[0][0].ink), float(metrics.horizontalAdvance(_DOTS))
+        while pieces and _total([*pieces, dots]) > room:
+            del pieces[-1]
+        return [*pieces, dots]
+
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
-        """Draw the pieces that there is room for; the tip has all of them."""
+        """Draw the pieces that there is room for, flush right; the tip has all of them."""
         painter = QPainter(self)
         metrics = self.fontMetrics()
-        widths = [float(metrics.horizontalAdvance(piece.text)) for piece in self._pieces]
-        total = sum(widths) + _GAP_PX * max(len(widths) - 1, 0)
-        x, right = max(self.width() - total, 0.0), float(self.width())
+        pieces = self.fitting(float(self.width()))
+        x = max(self.width() - _total(pieces), 0.0)
         base = (self.height() + metrics.ascent() - metrics.descent()) / 2.0
-        for number, (piece, width) in enumerate(zip(self._pieces, widths, strict=True)):
-            fits = width <= right - x + 0.5
-            if not fits and number:
-                break
-            text = piece.text if fits else metrics.elidedText(piece.text, Qt.TextElideMode.ElideRight, int(right - x))
+        for piece, width in pieces:
             painter.setPen(QColor(piece.ink))
-            painter.drawText(QPointF(x, base), text)
+            painter.drawText(QPointF(x, base), piece.text)
             x += width + _GAP_PX
+
+
+def _total(pieces: Sequence[tuple[Piece, float]]) -> float:
+    return sum(width for _, width in pieces) + _GAP_PX * max(len(pieces) - 1, 0)
