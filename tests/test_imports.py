@@ -55,3 +55,28 @@ def test_importing_the_command_line_loads_nothing_heavy():
 def test_no_layer_below_the_command_line_needs_it(module):
     loaded = loaded_by(f"import {module}\nassert not any(m.startswith('workbench.cli') for m in sys.modules)")
     assert not loaded & set(HEAVY)
+
+
+NETWORK_ON_BOARD = """
+import sys
+from tests.measured.networks import channel, measured
+from tests.measured.test_export_commands import board_through
+from workbench.measured.ports import guessed_ports, network_of
+from workbench.board.writing import save_board
+found = measured(channel(), reference=100.0)
+save_board(board_through(network_of(found, "jumper", guessed_ports(found))), {board!r})
+"""
+
+
+def test_an_assessment_of_a_measured_network_loads_nothing_heavy(tmp_path):
+    # A board that holds a network opens and is assessed by numpy alone; reading Touchstone is what needs scikit-rf.
+    board = str(tmp_path / "measured.board.json")
+    loaded_by(NETWORK_ON_BOARD.format(board=board))
+    loaded = loaded_by(ASSESS.format(board=board, options=()).replace('"RX0"', '"D0"'))
+    assert not loaded & set(HEAVY)
+
+
+def test_measured_data_load_their_libraries_only_when_a_file_is_read():
+    modules = ("touchstone", "ports", "quality", "repair", "repair_fixture", "export")
+    loaded = loaded_by("\n".join(f"import workbench.measured.{module}" for module in modules))
+    assert not loaded & set(HEAVY)

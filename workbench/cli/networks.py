@@ -91,6 +91,7 @@ def quality(asked: argparse.Namespace) -> int:
 
     Raises:
         WorkbenchError: it can't be read.
+        NetworkError: the rate is not above 0.
     """
     from workbench.errors import NotStatedError, TableError  # noqa: PLC0415 - used here alone
     from workbench.measured.quality import quality_of  # noqa: PLC0415 - help starts without it
@@ -121,7 +122,8 @@ def export(asked: argparse.Namespace) -> int:
     """Write a placement, a span or a whole lane as a network.
 
     Raises:
-        WorkbenchError: the board can't be read, there is no such thing on it, or the file can't be written.
+        WorkbenchError: the board can't be read, or the file can't be written.
+        NetworkError: there is no such thing on the board, or the name says no number of ports.
     """
     from workbench.measured.export import single_ended, touchstone_text  # noqa: PLC0415 - help starts without it
     from workbench.reports.storing import write_report  # noqa: PLC0415 - as above
