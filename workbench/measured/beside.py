@@ -8,61 +8,33 @@ from msgspec.structs import replace
 from workbench.board.edits import lane_number
 from workbench.board.index import Index
 from workbench.board.library import profile_of
-from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, Measurement
+from workbench.board.measurement import (
+    MeasuredEye,
+    MeasuredResponse,
+    MeasuredStep,
+    MeasuredWaveform,
+    Measurement,
+)
 from workbench.board.messages import quoted
 from workbench.board.model import Board
-from workbench.engine.look import resolve_look
+from workbench.engine.eye import Reach
+from workbench.engine.lane import observe
+from workbench.engine.look import Look, resolve_look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan, plan_lane
 from workbench.engine.reflection import impedance_profile
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import TableError
-from workbench.measured.alignment import Alignment, Bools, Curve, Difference, aligned, common, difference_of
+from workbench.measured.alignment import Alignment, Bools, Curve, aligned, common, difference_of
+from workbench.measured.beside_waveform import waveform_overlay
+from workbench.measured.fold import NRZ
+from workbench.measured.overlay import AS_MEASURED, Figure, Overlay
 from workbench.measured.stretch import Between, decibels, elements_between, stretch_s_parameters
 from workbench.parts.twoport import Floats
 
-AS_MEASURED = Alignment(0.0, 1.0, 0.0)
 _ALIGNED_SHARE = 0.9
-
-
-class Figure(NamedTuple):
-    """One number measured and modelled, in `unit`."""
-
-    label: str
-    unit: str
-    measured: float
-    model: float
-
-
-class Overlay(NamedTuple):
-    """A measured curve and the model's on one axis.
-
-    Attributes:
-        name: the measurement's.
-        look: the look point, or the places between the probes.
-        x_label, x_unit, y_label, y_unit: of the axes.
-        x: shape (n,); empty where only figures were measured.
-        y_measured: as aligned, shape (n,).
-        y_model: shape (n,).
-        alignment: what was done to the measured curve.
-        difference: measured minus model; None without a curve.
-        figures: single numbers measured and modelled.
-        notes: sentences on what was left out or assumed.
-    """
-
-    name: str
-    look: str
-    x_label: str
-    x_unit: str
-    y_label: str
-    y_unit: str
-    x: Floats
-    y_measured: Floats
-    y_model: Floats
-    alignment: Alignment
-    difference: Difference | None
-    figures: tuple[Figure, ...]
-    notes: tuple[str, ...]
+_RAREST, _COMMONEST = 1e-15, 1e-3
+_PULSE_FLOOR = 1e-4
 
 
 def beside_board(memo: Memo, board: Board, measurement: Measurement) -> Overlay:
@@ -100,6 +72,8 @@ def beside_lane(memo: Memo, plan: LanePlan, measurement: Measurement) -> Overlay
     ratio = plan.profile.ber.value
     if isinstance(measurement, MeasuredEye) and measurement.ber is not None:
         ratio = measurement.ber
+    if isinstance(measurement, MeasuredWaveform):
+        return _beside_waveform(memo, plan, look, measurement)
     view = view_lane(memo, plan, look, ratio)
     if isinstance(measurement, MeasuredStep) and measurement.quantity != "transmitted":
         # A stage lets no reflection back: only the span behind the probe is seen.
@@ -107,12 +81,29 @@ def beside_lane(memo: Memo, plan: LanePlan, measurement: Measurement) -> Overlay
     return beside(view, measurement)
 
 
-def beside(view: LaneView, measurement: Measurement) -> Overlay:
+def _beside_waveform(memo: Memo, plan: LanePlan, look: Look, measured: MeasuredWaveform) -> Overlay:
+    """With the whole pulse, and the model's eye at one error in as many symbols as were measured."""
+    symbols = max(float(measured.times_s()[-1] - measured.times_s()[0]) / plan.profile.ui_s, 1.0)
+    ratio = float(np.clip(1.0 / symbols, _RAREST, _COMMONEST))
+    view = view_lane(memo, plan, look, ratio)
+    waves = observe(memo, plan, look, ratio, reach=Reach.ALL).received.waves
+    time_ui = (np.arange(waves.pulse_v.size) - waves.crossing) / waves.grid.samples_per_ui
+    loud = np.nonzero(np.abs(waves.pulse_v) > _PULSE_FLOOR * waves.pulse_v.max())[0]
+    kept = slice(int(loud[0]), int(loud[-1]) + 1)
+    whole = view.pulse._replace(time_ui=time_ui[kept], pulse_v=waves.pulse_v[kept])
+    over = waveform_overlay(view._replace(pulse=whole), measured, plan.profile.levels)
+    note = f"eye figures: seen in the measured symbols, and modelled at an error ratio of {ratio:.1e}"
+    return over._replace(notes=(*over.notes, note))
+
+
+def beside(view: LaneView, measurement: Measurement, *, levels: tuple[float, ...] = NRZ) -> Overlay:
     """A measurement beside curves that are known already.
 
     Args:
-        view: the lane at the measurement's look point; a response between two places needs `beside_lane`.
+        view: the lane at the measurement's look point; a response between two places needs `beside_lane`, and a
+            waveform is better there, where the whole pulse is known.
         measurement: of this lane.
+        levels: the symbol levels of a waveform.
 
     Raises:
         TableError: the two have nothing in common to compare.
@@ -126,8 +117,8 @@ def beside(view: LaneView, measurement: Measurement) -> Overlay:
             return _beside_profile(view, measurement)
         case MeasuredEye():
             return _beside_eye(view, measurement)
-        case _:
-            raise NotImplementedError
+        case MeasuredWaveform():
+            return waveform_overlay(view, measurement, levels)
 
 
 def _beside_stretch(plan: LanePlan, measured: MeasuredResponse) -> Overlay:
