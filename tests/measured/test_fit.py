@@ -63,13 +63,15 @@ def with_values(board: Board, **changes: float) -> Board:
 
 
 OFF = with_values(BOARD, impedance_ohm=108.0, permittivity=4.1, conductor_loss_db_per_m=5.0)
+NEAR = with_values(BOARD, impedance_ohm=103.0, permittivity=3.92, conductor_loss_db_per_m=6.0)
 
 
 def test_known_values_are_found_within_the_stated_uncertainty_in_95_of_100_seeded_runs():
     truth = {path: field_of(BOARD, Free(path)).value for path in (IMPEDANCE, PERMITTIVITY, LOSS)}
     recovered, errors = 0, []
     for seed in range(100):
-        report = fit(OFF, bench(BOARD, 2e-3, seed), [Free(path) for path in truth]).report
+        data = bench(BOARD, 2e-3, seed, f_hz=F_HZ[::2])
+        report = fit(NEAR, data, [Free(path) for path in truth]).report
         apart = [(value.after - truth[value.path]) / value.uncertainty for value in report.values]
         recovered += max(map(abs, apart)) <= 1.0
         errors += apart

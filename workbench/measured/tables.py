@@ -172,7 +172,15 @@ class _Lines:
         self._no_comment = re.compile(_NO_COMMENT.format(re.escape(between)), re.IGNORECASE)
         self.at = 0
         self.begins = True
+        self._comments = 0
         self.notes: list[Cell] = []
+        self._last: tuple[int, str] | None = None
+
+    def all_notes(self) -> list[Cell]:
+        """The first comments, and the last, which may be the header."""
+        if self._comments > _MOST_NOTES and self._last is not None:
+            return [*self.notes, _note(*self._last)]
+        return self.notes
 
     def __iter__(self) -> "_Lines":
         return self
@@ -182,13 +190,18 @@ class _Lines:
             self.at += 1
             # Inside a quoted cell nothing is a comment.
             if self.begins and line.startswith(_COMMENT) and not self._no_comment.match(line):
-                if len(self.notes) == _MOST_NOTES:
-                    self.notes.pop()
-                self.notes.append(Cell(self.at, line.lstrip(_COMMENT_SIGNS).rstrip()))
+                if self._comments < _MOST_NOTES:
+                    self.notes.append(_note(self.at, line))
+                self._comments += 1
+                self._last = (self.at, line)
                 continue
             self.begins = False
             return f"{line}\n"
         raise StopIteration
+
+
+def _note(at: int, line: str) -> Cell:
+    return Cell(at, line.lstrip(_COMMENT_SIGNS).rstrip())
 
 
 def _rows_of(lines: Sequence[str], between: str, source: str) -> tuple[list[Raw], list[Cell]]:
@@ -207,7 +220,7 @@ def _rows_of(lines: Sequence[str], between: str, source: str) -> tuple[list[Raw]
             if any(map(str.strip, cells)):
                 rows.append((ended - sum(cell.count("\n") for cell in cells), cells))
     except StopIteration:
-        return rows, physical.notes
+        return rows, physical.all_notes()
     except csv.Error as error:
         problem = "a quoted cell that begins here or soon after does not end as it should"
         raise TableError(source, ended + 1, problem, "close its quote right before the separator") from error
