@@ -321,3 +321,36 @@ def test_sixteen_ports_of_two_thousand_points_open_quickly_and_are_not_kept_twic
     # Only what the packed text takes, less than the plain numbers; unpacked matrices live as long as a call.
     assert len(again.data) < s.nbytes
     assert again.matrices().s is not again.matrices().s
+
+
+ODD = {
+    "nothing": np.zeros((2, 2)), "a through": np.array([[0, 1], [1, 0]]), "opens": np.eye(2), "shorts": -np.eye(2),
+    "one way": np.array([[0.1, 0.0], [0.5, 0.1]]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ODD)
+@pytest.mark.parametrize("points", [2, 3, 100])
+def test_odd_data_compute_without_a_warning(name, points):
+    f_hz = np.arange(1, points + 1) * 1e8
+    network = network_of(f_hz, ODD[name][:, :, None] * np.ones(points) + 0j)
+    at = np.concatenate([[0.0], np.geomspace(1e3, 3e11, 100), f_hz])
+    for two_port in (network.chain_matrix(at, NONE), network.fast_matrix(at, NONE)):
+        assert np.isfinite(two_port.chain).all()
+        assert np.isfinite(two_port.attenuation_np).all()
+    assert network.flight_time_s(NONE) == pytest.approx(0.0, abs=1e-15)
+    shut = name in ("nothing", "opens", "shorts")
+    assert any("ports belong together" in caution for caution in network.cautions(NONE, 5e9)) is shut
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("size", [1e-3, 1.0, 1e3])
+def test_noise_alone_computes_without_a_warning(size, seed):
+    rng = np.random.default_rng(seed)
+    f_hz = np.sort(rng.uniform(1e6, 1e10, 40))
+    s = size * (rng.normal(size=(2, 2, 40)) + 1j * rng.normal(size=(2, 2, 40)))
+    s[:, :, 20:25] = 0.0
+    network = network_of(f_hz, s)
+    at = np.concatenate([[0.0], np.geomspace(1e3, 3e11, 100)])
+    assert np.isfinite(network.chain_matrix(at, NONE).chain).all()
+    assert 0.0 <= network.flight_time_s(NONE) < 1.0

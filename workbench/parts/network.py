@@ -19,6 +19,7 @@ _KEPT_CURVES = 16
 _GAIN = 1.001
 _FAR_FROM_REST = 1.0 / 200.0
 _BEYOND = 0.75
+_PASSED = 0.01
 
 Resistance = Annotated[float, msgspec.Meta(gt=0.0, le=1e6)]
 
@@ -149,6 +150,7 @@ class _Seen(NamedTuple):
         at_rest: whether 0 Hz was measured.
         gain: largest singular value of the two-port, and where in Hz.
         gain_hz: as above.
+        passed: the largest transmission of any frequency.
     """
 
     curve: Curve
@@ -157,6 +159,7 @@ class _Seen(NamedTuple):
     at_rest: bool
     gain: float
     gain_hz: float
+    passed: float
 
 
 @lru_cache(maxsize=_KEPT_CURVES)
@@ -172,6 +175,7 @@ def _seen_of(network: Network) -> _Seen:
         at_rest=bool(f_hz[0] == 0.0),
         gain=float(gain[worst]),
         gain_hz=float(f_hz[worst]),
+        passed=float(np.abs(two_port[1, 0]).max()),
     )
 
 
@@ -261,6 +265,8 @@ def _cautions(seen: _Seen, f_max_hz: float) -> Iterator[str]:
             f"its data give out power: the largest singular value is {seen.gain:.3f} at {seen.gain_hz / 1e9:.3g} GHz, "
             f"at most 1 is passive; have its passivity repaired, or measure again"
         )
+    if seen.passed < _PASSED:
+        yield f"its way through lets at most {seen.passed:.1g} pass at any frequency; see which ports belong together"
     if seen.high_hz < _BEYOND * f_max_hz:
         yield (
             f"its data end at {seen.high_hz / 1e9:.3g} GHz, short of the {_BEYOND * f_max_hz / 1e9:.3g} GHz that the "

@@ -65,7 +65,9 @@ def curve_of(f_hz: Floats, s: Complexes, left_ohm: float, right_ohm: float) -> C
         left_ohm: reference of the first port, ohm.
         right_ohm: that of the second, ohm.
     """
-    s = renormalized(s, (left_ohm, right_ohm), (REFERENCE_OHM, REFERENCE_OHM))
+    s = renormalized(s, (left_ohm, right_ohm), (REFERENCE_OHM, REFERENCE_OHM)).copy()
+    # Nothing at all has neither phase nor logarithm; 240 dB is as good.
+    s[1, 0] = np.where(np.abs(s[1, 0]) < _NOTHING_LEFT, _NOTHING_LEFT, s[1, 0])
     delay_s = bulk_delay_s(f_hz, s[1, 0])
     moving = f_hz > 0.0
     elastance = _elastance_per_f(f_hz[moving], s[:, :, moving], delay_s)
@@ -109,7 +111,7 @@ def bulk_delay_s(f_hz: Floats, transmission: Complexes) -> float:
     weight = np.abs(t) ** 2
     if np.sum(weight * f**2) > 0.0:
         delay_s -= float(np.sum(weight * f * phase) / np.sum(weight * f**2)) / (2.0 * np.pi)
-    return max(delay_s, 0.0)
+    return max(delay_s, 0.0) + 0.0
 
 
 def _elastance_per_f(f_hz: Floats, s: Complexes, delay_s: float) -> float:

@@ -12,6 +12,8 @@ import numpy as np
 
 from workbench.parts.twoport import Complexes, Floats, TwoPort
 
+_LEAST = 1e-300
+
 
 def renormalized(s: Complexes, from_ohm: Sequence[float], to_ohm: Sequence[float]) -> Complexes:
     """Scattering matrices with other reference resistances.
@@ -57,13 +59,14 @@ def chain_of(s: Complexes, left_ohm: float, right_ohm: float, extra_np: Floats |
     """The chain matrix of a two-port.
 
     Args:
-        s: its scattering matrices, shape (2, 2, n); the transmission may not be zero.
+        s: its scattering matrices, shape (2, 2, n); where nothing at all is transmitted, 1e-300 stands for it.
         left_ohm: reference of the first port, ohm.
         right_ohm: that of the second, ohm.
         extra_np: natural logarithm of a factor that was left out of both transmissions, shape (n,).
     """
-    s11, s12, s21, s22 = s[0, 0], s[0, 1], s[1, 0], s[1, 1]
-    size = np.maximum(np.abs(s21), 1e-300)
+    s11, s12, s22 = s[0, 0], s[0, 1], s[1, 1]
+    s21 = np.where(np.abs(s[1, 0]) < _LEAST, _LEAST, s[1, 0])
+    size = np.abs(s21)
     both = s12 * s21 * np.exp(-2.0 * np.asarray(extra_np))
     turn = size / (2.0 * s21)
     chain = np.empty_like(s)
