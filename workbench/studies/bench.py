@@ -145,7 +145,7 @@ class Assess(Job, frozen=True, kw_only=True):
 
     @property
     def assessments(self) -> int:
-        """One a lane."""
+        """One for each lane."""
         return len(self.lanes)
 
     def do(self, bench: Bench) -> tuple[LaneFigures, ...]:

@@ -142,14 +142,18 @@ class _Run:
 
     def pass_over(self) -> bool:
         """Have every open chunk done; True where workers were lost, and chunks are open still."""
-        pending = {self._crew.submit(chunk): chunk for chunk in self.open}
+        pending: dict[Future[Done], tuple[Job, ...]] = {}
+        if not self._effort.cancelled():
+            pending = {self._crew.submit(chunk): chunk for chunk in self.open}
         lost = False
         while pending:
             if self._effort.cancelled():
-                self._end(pending)
-                return False
+                break
             for future in wait(pending, timeout=POLL_S, return_when=FIRST_COMPLETED).done:
                 lost = self._take(future, pending.pop(future)) or lost
+        if self._effort.cancelled() and self.open:
+            self._end(pending)
+            return False
         return lost
 
     def outcome(self) -> Outcome:

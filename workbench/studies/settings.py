@@ -54,7 +54,7 @@ def settings_study(
         raise StudyError("no device is named whose settings are to be found; name one")
     groups = [Group(question.board, members) for members in _groups(straps)]
     needed = sum(group.needed if group.needed <= limit else group.needed_stepwise for group in groups)
-    refuse_too_many(question, needed, limit, effort, shown=sum(group.needed for group in groups))
+    refuse_too_many(question, groups[0].lanes[0], needed, limit, effort, shown=sum(group.needed for group in groups))
     with crew_for(question, effort, assessments=needed) as crew:
         searches = [Search(group, crew, effort, plateau_guards) for group in groups]
         answers = [

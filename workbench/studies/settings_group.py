@@ -54,6 +54,14 @@ class Group:
         """How many combinations each device of some lanes has."""
         return tuple(self.sizes[device] for device in some.devices)
 
+    def sharing(self, some: LaneSet, at: Choice) -> int:
+        """A number for the equalizations of a choice of some lanes: with the same ones the stages hear the same."""
+        number = 0
+        for device, chosen in zip(some.devices, at, strict=True):
+            equalizations, *others = self.members[device].shape
+            number = number * equalizations + chosen // prod(others)
+        return number * len(self.lane_sets) + self.lane_sets.index(some)
+
     def settings(self, choice: Sequence[int]) -> tuple[DeviceSettings, ...]:
         """A choice of combinations, by number, as settings."""
         return tuple(

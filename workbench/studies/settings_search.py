@@ -80,7 +80,12 @@ class Search:
     def _assess(self, wanted: Iterable[tuple[LaneSet, Choice]]) -> None:
         missing = [(some, at) for some, at in wanted if (some.devices, at) not in self._known]
         jobs = [
-            Assess(number=number, changes=self.group.changes(some.devices, at), lanes=some.lanes)
+            Assess(
+                number=number,
+                group=self.group.sharing(some, at),
+                changes=self.group.changes(some.devices, at),
+                lanes=some.lanes,
+            )
             for number, (some, at) in enumerate(missing)
         ]
         outcome = carry_out(self._crew, jobs, self._effort)

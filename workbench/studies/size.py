@@ -11,11 +11,14 @@ LIMIT = 20_000
 """Assessments that a study makes unasked: some minutes."""
 
 
-def refuse_too_many(question: Question, needed: int, limit: int, effort: Effort, *, shown: int | None = None) -> None:
+def refuse_too_many(
+    question: Question, lane: str, needed: int, limit: int, effort: Effort, *, shown: int | None = None
+) -> None:
     """Refuse a study that takes more assessments than it may.
 
     Args:
         question: what is assessed.
+        lane: one of its lanes, to tell how long it takes.
         needed: assessments that it takes at least.
         limit: assessments that it may take.
         effort: how it would be carried out.
@@ -30,7 +33,7 @@ def refuse_too_many(question: Question, needed: int, limit: int, effort: Effort,
         return
     count = max(needed, shown or 0)
     workers = effort.workers or usable_cores()
-    lasts = duration(count * _seconds_each(question) / workers)
+    lasts = duration(count * _seconds_each(question, lane) / workers)
     raise StudyError(
         f"this takes {count:,} assessments, about {lasts} with {workers} workers, and the limit is {limit:,}; ask for "
         f"less (devices, positions, lanes), or give a limit of {count}"
@@ -45,10 +48,9 @@ def duration(seconds: float) -> str:
     return f"{seconds / 86400.0:.0f} days"
 
 
-def _seconds_each(question: Question) -> float:
-    """What one assessment takes here, with what is shared known."""
+def _seconds_each(question: Question, lane: str) -> float:
+    """What one assessment takes here, in s, with what is shared known."""
     bench = Bench(question)
-    lane = question.board.lanes[0].name
     bench.figures(question.board, (lane,))
     # The eye again, with the spans known, at an error ratio that was not asked before.
     again = Bench(Question(board=question.board, look=question.look, ber=1.1e-12))

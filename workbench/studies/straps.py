@@ -104,7 +104,11 @@ def devices_of(board: Board, lane: str) -> tuple[str, ...]:
 
 
 def strength(position: Setting) -> float:
-    """What a position does, as the number that positions are ordered by: dB of boost, gain or emphasis, V of swing."""
+    """What a position does, as the number that positions are ordered by: dB of boost, gain or emphasis, V of swing.
+
+    Raises:
+        TypeError: it is a position of no strap that is known.
+    """
     match position:
         case EqualizationSetting(boost_db=value) | GainSetting(gain_db=value) | EmphasisSetting(deemphasis_db=value):
             return value

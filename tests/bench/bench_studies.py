@@ -1,0 +1,54 @@
+"""How fast studies are on this machine's cores, and how much two are faster than one.
+
+``python -m pytest -c tests/bench/pytest.ini tests/bench/bench_studies.py``. A study's processes start and end with it:
+their start is in the time.
+"""
+
+import time
+
+import pytest
+from msgspec.structs import replace
+
+pytest.importorskip("pytest_benchmark")
+pytestmark = pytest.mark.filterwarnings("default")
+
+from tests.bench import boards  # noqa: E402
+from workbench.board.model import Settings  # noqa: E402
+from workbench.parts.conditioner import EmphasisSetting, EqualizationSetting, GainSetting  # noqa: E402
+from workbench.studies.bench import Question  # noqa: E402
+from workbench.studies.running import Effort  # noqa: E402
+from workbench.studies.settings import settings_study  # noqa: E402
+
+
+def many_straps():
+    """Four lanes through one device of 16 x 4 x 6 positions."""
+    board = boards.conditioned(4)
+    part = replace(
+        board.catalogue.conditioners[0],
+        equalization=tuple(EqualizationSetting(setting=str(n), boost_db=0.6 * n) for n in range(16)),
+        swing=tuple(GainSetting(setting=str(n), gain_db=n - 2.0, limit_v=1.2) for n in range(4)),
+        emphasis=tuple(EmphasisSetting(setting=str(n), deemphasis_db=1.0 * n, duration_s=2e-10) for n in range(6)),
+    )
+    device = replace(board.devices[0], settings=Settings(equalization="6", swing="2", emphasis="0"))
+    return replace(board, devices=(device,), catalogue=replace(board.catalogue, conditioners=(part,)))
+
+
+def measured(benchmark, study, *, rounds=3):
+    """The study on two processes as the benchmark, and once on one for the ratio and the same answer."""
+    found = []
+    benchmark.pedantic(lambda: found.append(study(Effort(workers=2))), rounds=rounds)
+    began = time.perf_counter()
+    alone = study(Effort(workers=1))
+    alone_s = time.perf_counter() - began
+    assert replace(alone, made=found[0].made) == found[0]
+    benchmark.extra_info["assessments"] = alone.made.assessments
+    benchmark.extra_info["times faster on two"] = round(alone_s / benchmark.stats.stats.min, 2)
+    benchmark.extra_info["known already"] = round(found[0].made.shared_ratio, 4)
+    return benchmark.stats.stats.min
+
+
+def bench_settings_of_four_lanes(benchmark):
+    """1,536 assessments: under 12 s."""
+    question = Question(board=many_straps())
+    took_s = measured(benchmark, lambda effort: settings_study(question, ("U0",), effort=effort), rounds=2)
+    assert took_s < 12.0

@@ -1,0 +1,59 @@
+"""Jobs that misbehave, for the tests of whoever carries jobs out; importable where workers start."""
+
+import os
+import signal
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+from workbench.errors import LookPointError
+from workbench.studies.bench import Bench, Job
+
+
+class Square(Job, frozen=True, kw_only=True):
+    """Its number, squared."""
+
+    def do(self, bench: Bench) -> int:
+        del bench
+        return self.number**2
+
+
+class Dying(Job, frozen=True, kw_only=True):
+    """Kills its process while fewer than `times` markers stand in a folder; then it is its number."""
+
+    folder: str
+    times: int
+
+    def do(self, bench: Bench) -> int:
+        del bench
+        markers = len(list(Path(self.folder).iterdir()))
+        if markers < self.times:
+            Path(self.folder, str(markers)).touch()
+            os.kill(os.getpid(), signal.SIGKILL)
+        return self.number
+
+
+class Loaded(Job, frozen=True, kw_only=True):
+    """The top-level modules of the process that does it."""
+
+    def do(self, bench: Bench) -> Any:
+        del bench
+        return sorted({name.partition(".")[0] for name in sys.modules})
+
+
+class Long(Job, frozen=True, kw_only=True):
+    """Works for ten seconds unless it is stopped, as an assessment does between its lanes."""
+
+    def do(self, bench: Bench) -> int:
+        ends = time.monotonic() + 10.0
+        while time.monotonic() < ends:
+            bench.figures(bench.question.board, ("D4",))
+        return self.number
+
+
+class Wrong(Job, frozen=True, kw_only=True):
+    """Asks for a look point that is not there."""
+
+    def do(self, bench: Bench) -> int:
+        raise LookPointError("lane D0 has no look point 'U5 input'")

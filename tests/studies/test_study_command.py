@@ -1,0 +1,94 @@
+"""`workbench study`: what is printed, stored and left as exit status."""
+
+import csv
+import io
+import json
+
+import pytest
+from msgspec.structs import replace
+
+from tests.studies.boards import run, shelf, with_lanes
+from workbench.board.reading import load_board
+from workbench.board.writing import save_board
+from workbench.cli import main
+
+
+@pytest.fixture
+def board_file(tmp_path):
+    path = tmp_path / "shelf.board.json"
+    save_board(with_lanes(shelf(), "D0", "D4"), path)
+    return path
+
+
+@pytest.fixture
+def ask(board_file, capsys):
+    """Runs a study; its exit status and what it printed."""
+
+    def asked(question, *options):
+        status = main(["study", question, str(board_file), "--workers", "1", *options])
+        printed = capsys.readouterr()
+        return status, printed.out, printed.err
+
+    return asked
+
+
+def test_settings_are_recommended_with_a_reason_and_written_to_a_board(ask, board_file, tmp_path):
+    status, out, err = ask("settings", "--device", "U1", "--board-out", str(tmp_path / "set.board.json"))
+    assert (status, err) == (0, "")
+    assert "Recommended for U1" in out
+    assert "all 8 combinations on every lane" in out
+    assert "8 assessments in" in out
+    assert max(map(len, out.splitlines())) <= 100
+    edited, before = load_board(tmp_path / "set.board.json").board, load_board(board_file).board
+    settings = edited.devices[0].settings
+    assert f"U1: equalization {settings.equalization}, swing unity, emphasis {settings.emphasis}" in out
+    assert edited.lanes == before.lanes
+
+
+def test_a_table_holds_every_candidate(ask):
+    _, out, _ = ask("settings", "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert len(rows) == 8
+    assert sum(row["recommended"] == "1" for row in rows) == 1
+    assert [int(row["rank"]) for row in rows] == list(range(1, 9))
+    margins = [float(row["worst_margin_guards"]) for row in rows]
+    assert margins == sorted(margins, reverse=True)
+
+
+def test_an_answer_says_which_board_and_program_it_is_of(ask, board_file):
+    _, out, _ = ask("settings", "--json", "--store")
+    stored = board_file.with_name("shelf.settings.study.json").read_text(encoding="utf-8")
+    assert stored == out
+    plain = json.loads(stored)
+    assert (plain["format"], plain["version"], plain["study"]) == ("link-margin-study", 1, "settings")
+    assert plain["answer"]["made"]["board_sha256"] == load_board(board_file).sha256
+    assert plain["answer"]["made"]["program"] == "0.1.0"
+
+
+def test_a_lane_that_fails_in_the_answer_is_exit_status_1(board_file, capsys):
+    board = load_board(board_file).board
+    lane = board.lanes[0]
+    longer = replace(lane, path=(run(3.0), *lane.path))
+    save_board(replace(board, lanes=(longer,)), board_file)
+    assert main(["study", "settings", str(board_file), "--workers", "1"]) == 1
+    assert "fail" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("options", "sentence"),
+    [
+        (("--device", "U9"), 'no lane passes through "U9"'),
+        (("--device", "U1", "--limit", "4"), "this takes 8 assessments"),
+        (("--look", "U5 input"), "has no look point 'U5 input'"),
+    ],
+)
+def test_what_cannot_be_answered_is_one_line_and_exit_status_2(ask, options, sentence):
+    status, out, err = ask("settings", *options)
+    assert (status, out) == (2, "")
+    assert sentence in err
+    assert err.count("\n") == 1
+
+
+def test_a_number_of_workers_that_is_none_is_refused(board_file, capsys):
+    assert main(["study", "settings", str(board_file), "--workers", "0"]) == 2
+    assert "is no number of 1 or more" in capsys.readouterr().err

@@ -1,0 +1,121 @@
+"""Carrying out many jobs: the same results whoever does them, progress, cancelling, workers that die."""
+
+import threading
+import time
+
+import pytest
+
+from tests.studies.boards import shelf
+from tests.studies.jobs import Dying, Loaded, Long, Square, Wrong
+from workbench.engine.assess import assess_board
+from workbench.errors import StudyError
+from workbench.studies.bench import Assess, Question
+from workbench.studies.changes import Straps
+from workbench.studies.figures import figures_of_assessment
+from workbench.studies.running import Effort, answer_jobs, chunks_of
+from workbench.studies.straps import device_straps
+
+BOARD = shelf()
+QUESTION = Question(board=BOARD)
+
+
+def settings_jobs(count: int) -> list[Assess]:
+    combinations = device_straps(BOARD, "U1").combinations
+    return [
+        Assess(number=n, changes=(Straps("U1", combinations[n % len(combinations)]),), lanes=("D0", "D1"))
+        for n in range(count)
+    ]
+
+
+def test_figures_are_those_of_a_full_assessment():
+    found = answer_jobs(QUESTION, [Assess(number=0, lanes=("D0", "D2", "D4"))], Effort())
+    assessed = assess_board(BOARD, sha256="", lanes=("D0", "D2", "D4"))
+    assert found.results[0] == tuple(figures_of_assessment(lane, BOARD.guard) for lane in assessed.lanes)
+
+
+def test_processes_find_what_one_thread_finds_and_load_no_window():
+    jobs = [*settings_jobs(8), Loaded(number=8), Square(number=9)]
+    alone = answer_jobs(QUESTION, jobs, Effort(workers=1))
+    together = answer_jobs(QUESTION, jobs, Effort(workers=2))
+    loaded = together.results.pop(8)
+    alone.results.pop(8)
+    assert together.results == alone.results
+    assert list(together.results) == sorted(together.results)
+    assert not {"PySide6", "pyqtgraph", "scipy", "skrf"} & set(loaded)
+    assert (alone.workers, together.workers) == (1, 2)
+    assert together.stopped == ""
+
+
+def test_what_lanes_and_variants_share_is_computed_once():
+    one, many = (answer_jobs(QUESTION, settings_jobs(count), Effort(workers=1)).shared for count in (1, 8))
+    # Spans, lines and surveys stay what they are when straps change: eight settings make hardly more than one.
+    assert many.asked - many.known < 3 * (one.asked - one.known)
+    assert many.asked > 3 * one.asked
+    assert many.ratio > one.ratio
+
+
+def test_a_worker_that_dies_loses_nothing(tmp_path):
+    jobs = [*(Square(number=n) for n in range(8)), Dying(number=8, folder=str(tmp_path), times=2)]
+    seen: list[int] = []
+    effort = Effort(workers=2, watch=lambda advance: seen.extend(number for number, _ in advance.fresh))
+    found = answer_jobs(QUESTION, jobs, effort)
+    assert found.results == {**{n: n**2 for n in range(8)}, 8: 8}
+    assert sorted(seen) == list(range(9))
+    assert found.stopped == ""
+
+
+def test_after_three_deaths_it_says_so_and_keeps_what_was_done(tmp_path):
+    jobs = [*(Square(number=n) for n in range(4)), Dying(number=4, folder=str(tmp_path), times=9)]
+    found = answer_jobs(QUESTION, jobs, Effort(workers=2))
+    assert len(list(tmp_path.iterdir())) == 3
+    assert 4 not in found.results
+    assert "ended unexpectedly 3 times" in found.stopped
+    assert "--workers 1" in found.stopped
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_cancelling_takes_a_fifth_of_a_second_and_keeps_what_was_done(workers):
+    cancelled = threading.Event()
+    asked_at: list[float] = []
+
+    def watch(advance):
+        if not asked_at:
+            asked_at.append(time.monotonic())
+            cancelled.set()
+
+    jobs = [*(Square(number=n) for n in range(6)), *(Long(number=n) for n in range(6, 12))]
+    found = answer_jobs(QUESTION, jobs, Effort(workers=workers, watch=watch, cancelled=cancelled.is_set))
+    assert time.monotonic() - asked_at[0] < 0.2
+    assert found.results.keys() >= {0}
+    assert not found.results.keys() & set(range(6, 12))
+    assert found.stopped == f"the study was cancelled with {len(found.results)} of 12 assessments done"
+
+
+def test_progress_counts_to_the_end_and_says_how_long_it_lasts():
+    seen = []
+    answer_jobs(QUESTION, settings_jobs(8), Effort(workers=1, watch=seen.append))
+    assert [advance.total for advance in seen] == [16] * len(seen)
+    done = [advance.done for advance in seen]
+    assert done == sorted(done)
+    assert done[-1] == 16
+    assert seen[-1].left_s == 0.0
+    assert len(seen) >= 2
+    assert seen[0].left_s > 0.0
+
+
+def test_a_job_that_cannot_be_done_is_a_sentence():
+    with pytest.raises(StudyError, match="lane D0 has no look point 'U5 input'"):
+        answer_jobs(QUESTION, [Square(number=0), Wrong(number=1)], Effort(workers=2))
+
+
+@pytest.mark.parametrize("workers", [1, 2, 7])
+def test_chunks_hold_every_job_once_in_order_and_keep_groups_together(workers):
+    jobs = [Square(number=n, group=n // 10) for n in range(95)]
+    chunks = list(chunks_of(jobs, workers))
+    assert [job for chunk in chunks for job in chunk] == jobs
+    assert len(chunks) >= workers
+    places = {}
+    for place, chunk in enumerate(chunks):
+        for job in chunk:
+            places.setdefault(job.group, set()).add(place)
+    assert all(len(found) == 1 for found in places.values())
