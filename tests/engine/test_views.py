@@ -85,10 +85,10 @@ def test_the_density_has_the_mean_square_of_symbols_and_noise(reach):
     view = view_of(plan, reach=reach)
     step_v = view.eye.level_v[1] - view.eye.level_v[0]
     # Independent of tails: the variance of a sum of independent terms, at the eye's middle where edges are at rest.
-    middle = int(np.abs(view.eye.time_ui - view.eye.sampling_ui).argmin())
+    middle = int(np.abs(view.eye.column_ui - view.eye.sampling_ui).argmin())
     square = float((view.eye.density[middle] * view.eye.level_v**2).sum() * step_v)
     at = np.interp(
-        view.eye.time_ui[middle] + np.arange(-2, 14), view.pulse.time_ui, view.pulse.pulse_v, left=0.0, right=0.0
+        view.eye.column_ui[middle] + np.arange(-2, 14), view.pulse.time_ui, view.pulse.pulse_v, left=0.0, right=0.0
     )
     assert square == pytest.approx(float((at**2).sum()) + plan.receiver.noise_v**2, rel=0.01)
 

@@ -14,7 +14,6 @@ import pytest
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference import bit_by_bit
 from workbench.board.model import Fixture, Stage
-from workbench.engine.jitter import dual_dirac
 from workbench.engine.lane import observe
 from workbench.engine.look import resolve_look
 from workbench.engine.measures import eye_result
@@ -87,8 +86,8 @@ def counted(name) -> Counted:
             moved = moved + jitter(stage.part)
             spread = float(moved[symbols != np.roll(symbols, 1)].std())
             engine_spread = observed.stages[number].displacement.rms_s / ui_s
-            still = dual_dirac(random_s=0.0, deterministic_s=0.0)
-            signal = remade(stage, grid, ui_s=ui_s, crossing=still, crossing_s=waves.crossing_s, wrong=0.0)
+            signal = remade(stage, grid, ui_s=ui_s)
+            signal = signal._replace(delay_s=signal.delay_s + waves.crossing_s)
         else:
             signal, moved = passed_on(signal, stage), moved + jitter(stage.part)
     waves, found = observed.received.waves, eye_result(observed, RATIO)

@@ -112,7 +112,10 @@ def add_assess(commands: "Commands[Parser]") -> None:
     assess.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
     assess.add_argument("--look", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
     assess.add_argument(
-        "--ber", metavar="B", type=_error_ratio, help="bit error ratio to judge at, such as 1e-15 (the profile's own)"
+        "--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at, such as 1e-15 (the profile's own)"
+    )
+    assess.add_argument(
+        "--plain", action="store_true", help="count symbols as independent even where the line code is known; quicker"
     )
     form = assess.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print JSON, with spans and pulse response")
@@ -150,7 +153,8 @@ def add_profiles(commands: "Commands[Parser]") -> None:
     profiles.add_argument("--json", action="store_true", help="print JSON")
 
 
-def _error_ratio(text: str) -> float:
+def error_ratio(text: str) -> float:
+    """A bit error ratio as it is typed; argparse shows what is wrong with it."""
     try:
         ratio = float(text)
     except ValueError:

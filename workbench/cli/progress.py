@@ -22,10 +22,11 @@ class Progress:
     def __enter__(self) -> Self:
         return self
 
-    def show(self, done: int, total: int) -> None:
-        """Say that `done` of `total` are computed."""
+    def show(self, done: int, total: int, left_s: float | None = None) -> None:
+        """Say that `done` of `total` are computed, and where it is known how many seconds (s) are left."""
         if self._wanted and time.monotonic() - self._started_s >= QUIET_S:
-            self._stream.write(f"{WIPE}{done} of {total} {self._what}")
+            left = "" if left_s is None else f", {left_s:.0f} s left"
+            self._stream.write(f"{WIPE}{done} of {total} {self._what}{left}")
             self._stream.flush()
             self._shown = True
 

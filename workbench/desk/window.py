@@ -71,12 +71,12 @@ class Window(QMainWindow):
         self.files = Files(document, settings, self.sheet, chooser or PlatformChooser(self), self)
         self.beside = Beside(document, self.state, self)
         self.autosave = Autosave(document, self.runner, autosave_folder, self)
+        self.setStyleSheet(chrome(self.appearance.theme))  # before there are parts: each would be polished once more
         self._make_parts()
         self._lay_out()
         self.menus = Menus(self, self._desk(), self._deeds())
         self._add_find_button()
         self._connect()
-        self._set_theme(self.appearance.theme)
         self._restore_sizes()
         self._follow_file()
 
@@ -168,6 +168,7 @@ class Window(QMainWindow):
         self._find.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self._find.setAccessibleName("Find an action, lane or part")
         self._find.clicked.connect(self.palette_box.open)
+        self._ink_find(self.appearance.theme)
         self.menuBar().setCornerWidget(self._find)
 
     def _connect(self) -> None:
@@ -225,6 +226,9 @@ class Window(QMainWindow):
             self.sheet, self.palette_box,
         ):  # fmt: skip
             part.set_theme(theme)
+        self._ink_find(theme)
+
+    def _ink_find(self, theme: Theme) -> None:
         self._find.setIcon(icon("find", theme.quiet))
         self._find.setStyleSheet(f"QToolButton {{ color: {theme.quiet}; border: 0; padding: 2px 8px; }}")
 

@@ -1,69 +1,169 @@
 """Moment generating functions of symbols and of the displaced boundaries between them, along ``s = theta + j u``.
 
-u runs evenly from 0, so every exponential of it is a geometric series; that is what makes this fast.
+u runs evenly from 0, so every exponential of it is a geometric series. Arrays have the steps of u first and the phases
+last, so that each operation runs over long stretches of memory.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator
+from functools import lru_cache
 from itertools import product
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from workbench.parts.twoport import Complexes, Floats
 
-_BLOCK = 16
-State = tuple[float, ...]
+Integers = npt.NDArray[np.int64]
+Taps = tuple[float, float, float]
+Levels = tuple[float, ...]
+
+_AT_ONCE = 1 << 16
+"""Elements that are worked on together: what fits into a processor's own cache."""
 
 
 class Displaced(NamedTuple):
-    """What the displacement of one boundary does to the sample for a unit driven step, as a mixture of Gaussians.
+    """What displacements of J boundaries do to the sample for a unit driven step, as mixtures of Gaussians.
 
-    `weight` of each part, shape (C,); its mean change `change_v` and the rms change about it `spread_v`, V, (C, P).
+    There is one mixture of C parts for each of the K kinds of `Windows`. `weight` of each part, shape (K, C); its mean
+    change `change_v` and the rms change about it `spread_v`, V, (J, K, C, P).
     """
 
     weight: Floats
     change_v: Floats
     spread_v: Floats
 
+    def some(self, which: Integers | slice) -> "Displaced":
+        """The same for some of the boundaries."""
+        return Displaced(self.weight, self.change_v[which], self.spread_v[which])
+
     def in_two(self) -> "Displaced":
         """The same mean and variance with the parts of each half, as they stand in order, made one."""
-        half = self.weight.size // 2
+        if self.weight.shape[1] <= 2:
+            return self
+        half = self.weight.shape[1] // 2
         parts = [self._as_one(slice(None, half)), self._as_one(slice(half, None))]
-        weight, change, spread = (np.array(column) for column in zip(*parts, strict=True))
-        return Displaced(weight, change, spread)
+        weight, change, spread = zip(*parts, strict=True)
+        return Displaced(np.stack(weight, axis=1), np.stack(change, axis=2), np.stack(spread, axis=2))
 
-    def _as_one(self, some: slice) -> tuple[float, Floats, Floats]:
-        weight, change, spread = self.weight[some], self.change_v[some], self.spread_v[some]
-        total = float(weight.sum())
-        mean = weight @ change / total
-        square = weight @ (change**2 + spread**2) / total
+    def _as_one(self, some: slice) -> tuple[Floats, Floats, Floats]:
+        weight, change, spread = self.weight[:, some], self.change_v[:, :, some], self.spread_v[:, :, some]
+        total = weight.sum(axis=1)
+        share = (weight / np.maximum(total, np.finfo(float).tiny)[:, None])[:, :, None]
+        mean = (share * change).sum(axis=2)
+        square = (share * (change**2 + spread**2)).sum(axis=2)
         return total, mean, np.sqrt(np.maximum(square - mean**2, 0.0))
+
+
+class Windows(NamedTuple):
+    """Every combination of the symbols about a boundary, and what it makes the boundary do.
+
+    Attributes:
+        levels: which level each symbol has, oldest first, shape (L^w, w).
+        step: driven steps at the boundary, shape (S,), the last 0: there it stands still.
+        kind: which mixture the displacement then follows, shape (S,).
+        which: which of these each combination is, shape (L^w,).
+        newer: how many of the symbols are newer than the one that starts at the boundary.
+    """
+
+    levels: Integers
+    step: Floats
+    kind: Integers
+    which: Integers
+    newer: int
+
+    @property
+    def symbols(self) -> int:
+        """How many symbols take part."""
+        return int(self.levels.shape[1])
+
+
+@lru_cache(maxsize=64)
+def windows_of(levels: Levels, taps: Taps, kinds: int = 1) -> Windows:
+    """The combinations of symbols about a boundary that is driven through (before, main, after) taps.
+
+    The kind of a displacement is told by older symbols, each either like the one before the boundary or not: two kinds
+    for one of them, four for two.
+    """
+    before, _, after = taps
+    older = kinds.bit_length() - 1
+    at = older + 1 + bool(after)
+    found: dict[tuple[float, int], int] = {}
+    which = []
+    combinations = list(product(range(len(levels)), repeat=at + 1 + bool(before)))
+    for combination in combinations:
+        window = [levels[i] for i in combination]
+        step = round(_driven_step(window, at, taps), 9)
+        kind = sum(2**i * (window[at - 2 - i] != window[at - 1]) for i in range(older))
+        which.append(found.setdefault((step, kind), len(found)) if step else -1)
+    steps = np.array([*(step for step, _ in found), 0.0])
+    chosen = np.array([*(kind for _, kind in found), 0])
+    return Windows(np.array(combinations), steps, chosen, np.array(which) % steps.size, int(bool(before)))
+
+
+def _driven_step(symbols: list[float], i: int, taps: Taps) -> float:
+    """The driven step where symbol i of the window starts."""
+    before, main, after = taps
+    step = main * (symbols[i] - symbols[i - 1])
+    if after:
+        step += after * (symbols[i - 1] - symbols[i - 2])
+    if before:
+        step += before * (symbols[i + 1] - symbols[i])
+    return step
+
+
+def mean_square_step(levels: Levels, taps: Taps) -> float:
+    """Mean square of the driven step at a boundary, all combinations of symbols equally likely."""
+    windows = windows_of(levels, taps)
+    return float(np.mean(windows.step[windows.which] ** 2))
+
+
+class Link(NamedTuple):
+    """Neighbouring boundaries that matrices chain, and the symbols that decide on them; columns, newest first."""
+
+    symbols: range
+    boundaries: range
+
+
+class Batch(NamedTuple):
+    """Boundaries (columns) whose displacements have the same number of parts."""
+
+    boundaries: Integers
+    displaced: Displaced
 
 
 class Chain(NamedTuple):
     """What is multiplied: cursors at P phases by column, and the boundaries that are chained.
 
     Attributes:
-        cursors_v: cursor of each column that counts by itself, shape (P,) each.
-        given: levels of known symbols, by column.
+        columns: those that count one by one, shape (J,).
+        cursors_v: their cursors, shape (J, P).
+        known: their levels where they are given, else nan; shape (J,).
         levels: symbol levels.
-        symbols: the columns that take part in the matrices, a contiguous range; newest first.
-        boundaries: the displaced boundaries; boundary j is where symbol j starts.
-        displaced: what each boundary's displacement does.
         taps: (before, main, after) transmit taps.
+        kinds: how many kinds of displacement there are.
+        links: the chained boundaries; their symbols do not overlap and are all among the columns.
+        batches: what these boundaries' displacement does.
     """
 
-    cursors_v: Mapping[int, Floats]
-    given: Mapping[int, float]
-    levels: tuple[float, ...]
-    symbols: range
-    boundaries: range
-    displaced: Mapping[int, Displaced]
-    taps: tuple[float, float, float]
+    columns: Integers
+    cursors_v: Floats
+    known: Floats
+    levels: Levels
+    taps: Taps
+    kinds: int
+    links: tuple[Link, ...]
+    batches: tuple[Batch, ...]
+
+    @property
+    def linked(self) -> npt.NDArray[np.bool_]:
+        """Which of the columns the links hold, shape (J,)."""
+        held = [symbol for link in self.links for symbol in link.symbols]
+        return np.isin(self.columns, np.array(held, np.int64))
 
 
 def log_chained(chain: Chain, theta: Floats) -> Floats:
-    """Natural logarithm of the chained symbols' and boundaries' moment generating function at real tilts.
+    """Natural logarithm of the linked symbols' and boundaries' moment generating function at real tilts.
 
     Args:
         chain: at P phases.
@@ -73,40 +173,50 @@ def log_chained(chain: Chain, theta: Floats) -> Floats:
         Shape (P, n).
     """
     phases, rungs = theta.shape
+    linked = chain.linked
 
     def repeated(column: Floats) -> Floats:
         return np.repeat(column, rungs, axis=-1)
 
-    wide = chain._replace(
-        cursors_v={j: repeated(chain.cursors_v[j]) for j in chain.symbols},
-        displaced={
-            j: Displaced(known.weight, repeated(known.change_v), repeated(known.spread_v))
-            for j, known in chain.displaced.items()
-        },
+    def wide(batch: Batch) -> Batch:
+        weight, change, spread = batch.displaced
+        return batch._replace(displaced=Displaced(weight, repeated(change), repeated(spread)))
+
+    at_rungs = chain._replace(
+        columns=chain.columns[linked],
+        cursors_v=repeated(chain.cursors_v[linked]),
+        known=chain.known[linked],
+        batches=tuple(wide(batch) for batch in chain.batches),
     )
-    along = _Along(theta.ravel(), np.zeros(theta.size), 1)
-    value, log_scale = _matrices(wide, along)
+    value, log_scale = chain_product(at_rungs, theta.ravel(), np.zeros(theta.size), 1)
     tiny = np.finfo(float).tiny
-    return np.asarray((np.log(np.maximum(value[:, 0].real, tiny)) + log_scale).reshape(phases, rungs))
+    return np.asarray((np.log(np.maximum(value[0].real, tiny)) + log_scale).reshape(phases, rungs))
 
 
 def phasors(x: Floats, step: Floats, count: int, precise: bool = True) -> Complexes:
-    """``exp(j m step x)`` for m from 0 to count - 1, shape (P, count); x and step of shape (P,).
+    """``exp(j m step x)`` for m from 0 to count - 1, shape (count, ..., P); x of shape (..., P), step (P,).
 
-    `count` is 1 or a multiple of 16; single precision unless `precise`.
+    Single precision unless `precise`; for a count of 1 plain reals.
     """
-    kind: type[np.complexfloating[Any, Any]] = np.complex128 if precise else np.complex64
     if count == 1:
-        return np.ones((x.size, 1), kind)
-    turn = (x * step)[:, None]
-    fine = _unit(turn * np.arange(_BLOCK)).astype(kind, copy=False)
-    coarse = _unit(turn * (_BLOCK * np.arange(count // _BLOCK))).astype(kind, copy=False)
-    return np.multiply(coarse[:, :, None], fine[:, None, :]).reshape(x.size, count)
+        return np.ones((1, *x.shape), np.float64)  # reals do where nothing turns
+    kind = np.complex128 if precise else np.complex64
+    out = np.empty((count, *x.shape), kind)
+    power = unit(x * step)
+    out[0] = 1.0
+    done = 1
+    while done < count:
+        more = min(done, count - done)
+        np.multiply(out[:more], power.astype(kind, copy=False), out=out[done : done + more])
+        done += more
+        power = power * power
+    return out
 
 
-def _unit(angle: Floats) -> Complexes:
+def unit(angle: Floats) -> Complexes:
+    """``exp(j angle)``, in the precision of the angle."""
     # Cosine and sine of reals run vectorised in numpy, the complex exponential does not.
-    out = np.empty(angle.shape, np.complex128)
+    out = np.empty(angle.shape, np.complex64 if angle.dtype == np.float32 else np.complex128)
     np.cos(angle, out=out.real)
     np.sin(angle, out=out.imag)
     return out
@@ -118,10 +228,10 @@ class _Along(NamedTuple):
     theta: Floats
     step: Floats
     steps: int
-    precise: bool = True
+    precise: bool
 
     def phasors(self, x: Floats) -> Complexes:
-        """``exp(j u x)`` along the line, shape (P, steps)."""
+        """``exp(j u x)`` along the line, shape (steps, ..., P), of x (..., P)."""
         return phasors(x, self.step, self.steps, self.precise)
 
     def real(self, x: Floats) -> Floats:
@@ -142,148 +252,110 @@ def chain_product(
         precise: double precision; single is ample for the few decades about one error ratio.
 
     Returns:
-        The function with a factor taken out, shape (P, count), and that factor's natural logarithm, shape (P,): far out
+        The function with a factor taken out, shape (count, P), and that factor's natural logarithm, shape (P,): far out
         in a tail neither the function nor its parts fit into floating point.
     """
     along = _Along(theta, step, count, precise)
-    out, log_scale = _matrices(chain, along) if chain.symbols else (None, np.zeros(theta.size))
-    if out is None:
-        out = np.ones((theta.size, count), np.complex128 if precise else np.complex64)
-    for column, cursor in chain.cursors_v.items():
-        if column not in chain.symbols:
-            out *= _symbol_mean(chain, along, column, cursor)
-            log_scale = log_scale + _largest(chain, along, column, cursor)
+    powers, log_scale = _powers(chain, along)
+    linked = chain.linked
+    out = np.multiply.reduce(powers[:, :, ~linked].sum(axis=0), axis=1)
+    if chain.links:
+        factors, scales = _boundary_factors(chain, along)
+        log_scale = log_scale + scales
+        at = {int(column): i for i, column in enumerate(chain.columns)}
+        for link in chain.links:
+            out = out * _summed_over_sequences(chain, link, powers, at, factors)
     return out, log_scale
 
 
-def _largest(chain: Chain, along: _Along, column: int, cursor: Floats) -> Floats:
-    """The largest exponent that a symbol can bring, shape (P,); it is taken out of every factor."""
-    if column in chain.given:
-        return np.asarray(along.theta * chain.given[column] * cursor)
-    return np.asarray(np.abs(along.theta * cursor) * max(abs(level) for level in chain.levels))
-
-
-def _symbol_mean(chain: Chain, along: _Along, column: int, cursor: Floats) -> Complexes:
-    if chain.levels == (-1.0, 1.0) and column not in chain.given:
-        return _cosh(cursor, along)
-    return np.asarray(sum(_powers(chain, along, column, cursor).values()))
-
-
-def _cosh(cursor: Floats, along: _Along) -> Complexes:
-    """Mean of exp(+-s c), over exp(|theta c|)."""
-    out = along.phasors(cursor)
-    tilt = along.theta * cursor
-    fallen = np.exp(-2.0 * np.abs(tilt))
-    out.real *= (0.5 * (1.0 + fallen))[:, None]
-    out.imag *= (np.sign(tilt) * 0.5 * (1.0 - fallen))[:, None]
-    return out
-
-
-def _powers(chain: Chain, along: _Along, column: int, cursor: Floats) -> dict[float, Complexes]:
-    """``exp(s a c)`` times the probability of each level a that the symbol may take, over the largest of them all."""
-    known = chain.given.get(column)
-    levels = chain.levels if known is None else (known,)
-    largest = _largest(chain, along, column, cursor)
-    return {
-        level: along.phasors(level * cursor)
-        * along.real(np.exp(along.theta * level * cursor - largest) / len(levels))[:, None]
-        for level in levels
-    }
-
-
-def _matrices(chain: Chain, along: _Along) -> tuple[Complexes, Floats]:
-    """Sum over all sequences of the chained symbols, oldest first, keeping the last few as the state.
+def _powers(chain: Chain, along: _Along) -> tuple[Complexes, Floats]:
+    """``exp(s a c)`` times the probability of each level a that a symbol may take, over the largest of them all.
 
     Returns:
-        The sum with a factor taken out, shape (P, count), and that factor's natural logarithm, shape (P,).
+        Shape (L, count, J, P), and the sum over the columns of the largest exponents, shape (P,).
     """
-    before, _, after = chain.taps
-    order = 1 + bool(before) + bool(after)
-    oldest = list(chain.symbols)[::-1]
-    powers = {j: _powers(chain, along, j, chain.cursors_v[j]) for j in oldest}
-    log_scale = np.sum([_largest(chain, along, j, chain.cursors_v[j]) for j in oldest], axis=0)
-    states: dict[State, Complexes] = {}
-    for levels in product(*(powers[j] for j in oldest[:order])):
-        term = powers[oldest[0]][levels[0]]
-        for j, level in zip(oldest[1:order], levels[1:], strict=True):
-            term = term * powers[j][level]
-        states[levels] = term
-    for j in oldest[order:]:
-        factors = _BoundaryFactors(chain, along, j + (1 if before else 0))
-        states = _advance(states, powers[j], factors, chain.taps)
-        log_scale = log_scale + factors.log_scale
-    return np.asarray(sum(states.values())), log_scale
+    turned = along.theta * chain.cursors_v
+    free = np.isnan(chain.known)[:, None]
+    top = max(abs(level) for level in chain.levels)
+    largest = np.where(free, top * np.abs(turned), turned * chain.known[:, None])
+    bare: dict[float, Complexes] = {}
+    for level in chain.levels:
+        bare[level] = np.conjugate(bare[-level]) if -level in bare else along.phasors(level * chain.cursors_v)
+    out = np.empty((len(chain.levels), *bare[chain.levels[0]].shape), bare[chain.levels[0]].dtype)
+    for i, level in enumerate(chain.levels):
+        chance = np.where(free, 1.0 / len(chain.levels), chain.known[:, None] == level)
+        height = chance * np.exp(np.where(chance > 0.0, level * turned - largest, 0.0))
+        np.multiply(bare[level], along.real(height), out=out[i])
+    return out, largest.sum(axis=0)
 
 
-def _advance(
-    states: dict[State, Complexes],
-    powers: dict[float, Complexes],
-    factors: "_BoundaryFactors",
-    taps: tuple[float, float, float],
-) -> dict[State, Complexes]:
-    sums: dict[State, Complexes] = {}
-    for state, value in states.items():
-        for level in powers:
-            term = value * factors.of(driven_step((*state, level), taps))
-            key = (*state[1:], level)
-            sums[key] = term if key not in sums else sums[key] + term
-    return {key: total * powers[key[-1]] for key, total in sums.items()}
+def _summed_over_sequences(
+    chain: Chain, link: Link, powers: Complexes, at: dict[int, int], factors: dict[int, Complexes]
+) -> Complexes:
+    """Sum over all sequences of a link's symbols, oldest first, keeping the last few as the state; shape (count, P)."""
+    windows = windows_of(chain.levels, chain.taps, chain.kinds)
+    levels, count, _, phases = powers.shape
+    oldest = list(link.symbols)[::-1]
+    state = np.ones((count, 1, phases), powers.dtype)
+    for done, symbol in enumerate(oldest):
+        # The levels of the newest symbol are the last axis of the state.
+        power = np.moveaxis(powers[:, :, at[symbol]], 0, 1)[:, None]
+        if done < windows.symbols - 1:
+            state = state[:, :, None] * power
+        else:
+            moved = np.take(factors[symbol + windows.newer], windows.which, axis=1)
+            both = moved.reshape(count, levels, -1, levels, phases)
+            both *= state.reshape(count, levels, -1, 1, phases)
+            state = both.sum(axis=1) * power
+        state = state.reshape(count, -1, phases)
+    return np.asarray(state.sum(axis=1))
 
 
-def driven_step(symbols: State, taps: tuple[float, float, float]) -> float:
-    """The driven step at the boundary that the window of symbols (oldest first) decides on."""
-    before, main, after = taps
-    i = 1 + bool(after)
-    step = main * (symbols[i] - symbols[i - 1])
-    if after:
-        step += after * (symbols[i - 1] - symbols[i - 2])
-    if before:
-        step += before * (symbols[i + 1] - symbols[i])
-    return step
+def _boundary_factors(chain: Chain, along: _Along) -> tuple[dict[int, Complexes], Floats]:
+    """Moment generating function of every chained boundary's displacement, by boundary, shape (count, S, P).
 
-
-def driven_steps(levels: tuple[float, ...], taps: tuple[float, float, float]) -> list[float]:
-    """The driven step at a boundary for every combination of the symbols around it, all equally likely."""
-    before, _, after = taps
-    return [driven_step(window, taps) for window in product(levels, repeat=2 + bool(before) + bool(after))]
-
-
-class _BoundaryFactors:
-    """Moment generating function of a boundary's displacement for each driven step, all computed together.
-
-    `log_scale` is the logarithm of what is taken out of all of them, shape (P,).
+    A factor is taken out of each; the logarithms of all these, summed, are the second result, shape (P,).
     """
+    windows = windows_of(chain.levels, chain.taps, chain.kinds)
+    factors: dict[int, Complexes] = {}
+    log_scale = np.zeros(along.theta.size)
+    for batch in _in_pieces(chain.batches, windows, along):
+        step, displaced = windows.step[:-1, None, None], batch.displaced
+        mean = step * displaced.change_v[:, windows.kind[:-1]]
+        variance = (step * displaced.spread_v[:, windows.kind[:-1]]) ** 2
+        real = along.theta * (mean + 0.5 * along.theta * variance)
+        # Where there is no step there is no displacement either: nothing is smaller than what that leaves, 1.
+        largest = np.maximum(real.max(axis=(1, 2)), 0.0)
+        height = displaced.weight[windows.kind[:-1], :, None] * np.exp(real - largest[:, None, None])
+        moved = _summed(along, height, mean, variance)
+        still = np.broadcast_to(along.real(np.exp(-largest)), (moved.shape[0], *largest.shape))
+        together = np.concatenate([moved, still[:, :, None]], axis=2)
+        factors |= {int(boundary): together[:, i] for i, boundary in enumerate(batch.boundaries)}
+        log_scale = log_scale + largest.sum(axis=0)
+    return factors, log_scale
 
-    def __init__(self, chain: Chain, along: _Along, boundary: int) -> None:
-        displaced = chain.displaced.get(boundary)
-        steps = sorted({round(step, 9) for step in driven_steps(chain.levels, chain.taps)})
-        if displaced is None:
-            self.log_scale = np.zeros(along.theta.size)
-            still: Complexes = np.ones((along.theta.size, 1), np.complex64)
-            self._known = dict.fromkeys(steps, still)
-            return
-        mean = np.multiply.outer(np.array(steps), displaced.change_v)
-        variance = np.multiply.outer(np.array(steps) ** 2, displaced.spread_v**2)
-        real = along.theta * mean + 0.5 * along.theta**2 * variance
-        self.log_scale = np.asarray(real.max(axis=(0, 1)))
-        height = displaced.weight[:, None] * np.exp(real - self.log_scale)
-        self._known = dict(zip(steps, _summed(along, height, mean, variance), strict=True))
 
-    def of(self, step: float) -> Complexes:
-        """The factor for a driven step, over exp(log_scale), shape (P, count)."""
-        return self._known[round(step, 9)]
+def _in_pieces(batches: tuple[Batch, ...], windows: Windows, along: _Along) -> Iterator[Batch]:
+    """The batches, cut so that what is worked on together is small."""
+    for boundaries, displaced in batches:
+        each = along.steps * along.theta.size * displaced.weight.shape[1] * windows.step.size
+        some = max(_AT_ONCE // each, 1)
+        for first in range(0, boundaries.size, some):
+            piece = slice(first, first + some)
+            yield Batch(boundaries[piece], displaced.some(piece))
 
 
 def _summed(along: _Along, height: Floats, mean: Floats, variance: Floats) -> Complexes:
-    """``height exp(s m + s^2 g^2 / 2)`` over its value at u = 0, summed over the parts: (S, C, P) to (S, P, count).
+    """``height exp(s m + s^2 g^2 / 2)`` over its value at u = 0, summed over the parts.
 
-    In u each part is a geometric series times a real Gaussian.
+    From shape (J, S, C, P) to (count, J, S, P). In u each part is a geometric series times a real Gaussian.
     """
     if along.steps == 1:
-        return np.asarray(height.sum(axis=1)[:, :, None], np.complex128)
-    rate = mean + along.theta * variance
-    step = np.broadcast_to(along.step, rate.shape)
-    parts = phasors(rate.ravel(), step.ravel(), along.steps, along.precise).reshape(*rate.shape, along.steps)
+        return np.asarray(height.sum(axis=2)[None])
+    parts = along.phasors(mean + along.theta * variance)
     turns = along.real(np.arange(float(along.steps)) ** 2)
-    parts *= along.real(height)[..., None] * np.exp(along.real(-0.5 * variance * along.step**2)[..., None] * turns)
-    return np.asarray(parts.sum(axis=1) if parts.shape[1] > 1 else parts[:, 0])
+    gauss = np.multiply.outer(turns, along.real(-0.5 * variance * along.step**2))
+    np.exp(gauss, out=gauss)
+    gauss *= along.real(height)
+    parts *= gauss
+    return np.asarray(parts.sum(axis=3) if parts.shape[3] > 1 else parts[:, :, :, 0])

@@ -11,11 +11,9 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.chain import Displaced, driven_step
-from workbench.engine.samples import NRZ, Integers
+from workbench.engine.chain import Displaced, Integers, Taps, Windows, windows_of
+from workbench.engine.samples import NRZ
 from workbench.parts.twoport import Complexes, Floats
-
-Taps = tuple[float, float, float]
 
 
 class CodedStates(NamedTuple):
@@ -25,43 +23,45 @@ class CodedStates(NamedTuple):
         source: state before each transition, shape (E,), the transitions in the order of the states behind.
         first: where the transitions into each state begin, shape (S,).
         chance: probability of each transition, shape (E,).
-        kind: which of `kinds` each is, shape (E,).
-        kinds: the (symbol, driven step) pairs that occur.
+        sort: which of `sorts` each is, shape (E,).
+        sorts: the pairs that occur of a symbol and what the window of symbols makes the boundary do.
         start: probability of each state at an instant picked at random, shape (S,).
-        ahead: by how many symbols the boundary that a transition settles lies behind its symbol, 0 or 1.
+        windows: what each combination of symbols about a boundary makes it do.
     """
 
     source: Integers
     first: Integers
     chance: Floats
-    kind: Integers
-    kinds: tuple[tuple[float, float], ...]
+    sort: Integers
+    sorts: tuple[tuple[float, int], ...]
     start: Floats
-    ahead: int
+    windows: Windows
 
 
-def coded_states(machine: Machine, taps: Taps) -> CodedStates:
-    """A code's states for transmit taps (before, main, after)."""
-    before, _, after = taps
-    reached = _remembering(machine, 1 + bool(before) + bool(after))
+def coded_states(machine: Machine, taps: Taps, kinds: int = 1) -> CodedStates:
+    """A code's states for transmit taps (before, main, after) and as many kinds of displacement."""
+    windows = windows_of(NRZ, taps, kinds)
+    does = {tuple(NRZ[level] for level in levels): int(which)
+            for levels, which in zip(windows.levels, windows.which, strict=True)}  # fmt: skip
+    reached = _remembering(machine, windows.symbols - 1)
     number = {state: at for at, state in enumerate(reached)}
     rows = []
     for (state, past), at in number.items():
         for edge in np.nonzero(machine.source == state)[0]:
             window = (*past, float(machine.symbol[edge]))
             target = number[int(machine.target[edge]), window[1:]]
-            rows.append((target, at, float(machine.chance[edge]), window[-1], round(driven_step(window, taps), 9)))
+            rows.append((target, at, float(machine.chance[edge]), window[-1], does[window]))
     rows.sort()
-    kinds = tuple(dict.fromkeys((symbol, step) for _, _, _, symbol, step in rows))
+    sorts = tuple(dict.fromkeys((symbol, which) for *_, symbol, which in rows))
     behind = np.array([row[0] for row in rows])
     return CodedStates(
         source=np.array([row[1] for row in rows]),
         first=np.searchsorted(behind, np.arange(len(number))),
         chance=np.array([row[2] for row in rows]),
-        kind=np.array([kinds.index((row[3], row[4])) for row in rows]),
-        kinds=kinds,
+        sort=np.array([sorts.index((row[3], row[4])) for row in rows]),
+        sorts=sorts,
         start=np.array(list(reached.values())),
-        ahead=int(bool(before)),
+        windows=windows,
     )
 
 
@@ -86,7 +86,8 @@ class Terms(NamedTuple):
     Attributes:
         cursors_v: shape (P, K), the newest symbol first.
         given: levels of known symbols, by column.
-        displaced: what the displacement of boundary j does, for the boundaries that are large enough to count.
+        displaced: what the displacement of boundary j does, for the boundaries that are large enough to count: a
+            mixture for each kind, `Displaced` of one boundary.
     """
 
     cursors_v: Floats
@@ -150,8 +151,8 @@ def summed_at(states: CodedStates, terms: Terms, theta: Floats, columns: range) 
     for column in columns:
         factor, mean, square, log_scale = _moments(states, terms, theta, column)
         weight, first, second = (part[states.source] for part in sums[:3])
-        factor = factor[states.kind] * states.chance[:, None]
-        mean, square = mean[states.kind], square[states.kind]
+        factor = factor[states.sort] * states.chance[:, None]
+        mean, square = mean[states.sort], square[states.sort]
         new = [
             np.add.reduceat(factor * part, states.first, axis=0)
             for part in (weight, first + mean * weight, second + 2.0 * mean * first + square * weight)
@@ -164,14 +165,14 @@ def summed_at(states: CodedStates, terms: Terms, theta: Floats, columns: range) 
 def _moments(
     states: CodedStates, terms: Terms, theta: Floats, column: int
 ) -> tuple[Floats, Floats, Floats, Floats]:
-    """Tilted weight, mean and mean square of what each kind of transition adds, (C, P), and the scale's ln, (P,)."""
+    """Tilted weight, mean and mean square of what each sort of transition adds, (C, P), and the scale's ln, (P,)."""
     cursor, known = terms.cursors_v[:, column], terms.given.get(column)
-    displaced = terms.displaced.get(column + states.ahead)
+    displaced = terms.displaced.get(column + states.windows.newer)
     logs, means, squares = [], [], []
-    for symbol, step in states.kinds:
+    for symbol, which in states.sorts:
         log_weight, mean, variance = theta * symbol * cursor, symbol * cursor, 0.0 * theta
-        if displaced is not None and step:
-            part_log, part_mean, variance = _displaced_moments(displaced, step, theta)
+        if displaced is not None and states.windows.step[which]:
+            part_log, part_mean, variance = _displaced_moments(*_mixture(states, displaced, which), theta)
             log_weight, mean = log_weight + part_log, mean + part_mean
         logs.append(log_weight if known is None or known == symbol else np.full(theta.size, -np.inf))
         means.append(mean)
@@ -181,12 +182,20 @@ def _moments(
     return np.exp(log_weight - scale), np.array(means), np.array(squares), scale
 
 
-def _displaced_moments(displaced: Displaced, step: float, theta: Floats) -> tuple[Floats, Floats, Floats]:
-    """Logarithm of the moment generating function of a step's displacement, its tilted mean and variance, (P,) each."""
-    mean, variance = step * displaced.change_v, (step * displaced.spread_v) ** 2
+def _mixture(states: CodedStates, displaced: Displaced, which: int) -> tuple[Floats, Floats, Floats]:
+    """Weights (C,), mean changes and variances in V and V^2 (C, P) of one boundary for what its window makes it do."""
+    step, kind = float(states.windows.step[which]), int(states.windows.kind[which])
+    change, spread = displaced.change_v[0, kind], displaced.spread_v[0, kind]
+    return displaced.weight[kind], step * change, (step * spread) ** 2
+
+
+def _displaced_moments(
+    parts: Floats, mean: Floats, variance: Floats, theta: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Logarithm of the moment generating function of a mixture, its tilted mean and variance, (P,) each."""
     exponent = theta * mean + 0.5 * theta**2 * variance
     most = exponent.max(axis=0)
-    weight = displaced.weight[:, None] * np.exp(exponent - most)
+    weight = parts[:, None] * np.exp(exponent - most)
     total = weight.sum(axis=0)
     weight /= total
     centre = mean + theta * variance
@@ -220,7 +229,7 @@ def transformed(
     for column in columns:
         factors, scale = _factors(states, terms, s, column)
         moved = value[states.source]
-        moved *= factors.astype(kind)[states.kind]
+        moved *= factors.astype(kind)[states.sort]
         moved *= chance
         value = np.add.reduceat(moved, states.first, axis=0)
         log_scale = log_scale + scale
@@ -228,35 +237,36 @@ def transformed(
 
 
 def _factors(states: CodedStates, terms: Terms, s: Complexes, column: int) -> tuple[Complexes, Floats]:
-    """What each kind of transition multiplies, (C, P, U), over a factor whose logarithm is the second result, (P,)."""
+    """What each sort of transition multiplies, (C, P, U), over a factor whose logarithm is the second result, (P,)."""
     cursor, known = terms.cursors_v[:, column, None], terms.given.get(column)
-    displaced = terms.displaced.get(column + states.ahead)
+    displaced = terms.displaced.get(column + states.windows.newer)
     turned = s * cursor
     scale = np.abs(turned[:, 0].real) if known is None else known * turned[:, 0].real
     found = []
-    moved: dict[float, Complexes] = {}
-    for symbol, step in states.kinds:
+    moved: dict[int, Complexes] = {}
+    for symbol, which in states.sorts:
         if known is not None and known != symbol:
             found.append(np.zeros_like(s))
             continue
         factor = np.exp(symbol * turned - scale[:, None])
-        if displaced is not None and step:
-            if step not in moved:
-                moved[step] = _displaced_factor(displaced, step, s)
-            factor = factor * moved[step]
+        if displaced is not None and states.windows.step[which]:
+            if which not in moved:
+                moved[which] = _displaced_factor(*_mixture(states, displaced, which), s)
+            factor = factor * moved[which]
         found.append(factor)
     return np.array(found), scale
 
 
-def _displaced_factor(displaced: Displaced, step: float, s: Complexes) -> Complexes:
+def _displaced_factor(parts: Floats, mean: Floats, variance: Floats, s: Complexes) -> Complexes:
     out = np.zeros_like(s)
-    for weight, change, spread in zip(displaced.weight, displaced.change_v, displaced.spread_v, strict=True):
-        out += weight * np.exp(s * (step * change)[:, None] + 0.5 * s**2 * ((step * spread) ** 2)[:, None])
+    for weight, change, square in zip(parts, mean, variance, strict=True):
+        if weight:
+            out += weight * np.exp(s * change[:, None] + 0.5 * s**2 * square[:, None])
     return out
 
 
 def upper_share(states: CodedStates, level: float) -> float:
     """Probability that a symbol has a level."""
-    sent = np.array([symbol for symbol, _ in states.kinds])[states.kind]
+    sent = np.array([symbol for symbol, _ in states.sorts])[states.sort]
     return float((states.start[states.source] * states.chance)[sent == level].sum())
 

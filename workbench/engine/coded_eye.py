@@ -9,11 +9,11 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.codes.machine import Machine
+from workbench.engine.chain import Integers
 from workbench.engine.coded_tails import coded_sample, coded_tail_near
 from workbench.engine.coded_worst import WorstSequence, worst_samples_v, worst_sequence
 from workbench.engine.eye import Eye
 from workbench.engine.lane import Observed, sample_at
-from workbench.engine.samples import Integers
 from workbench.engine.tails import Tail
 
 _COARSE = 3

@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.codes.machine import Machine
+from workbench.engine.chain import Integers, mean_square_step
 from workbench.engine.coded_chain import (
     CodedStates,
     Terms,
@@ -14,7 +15,7 @@ from workbench.engine.coded_chain import (
     transformed,
     upper_share,
 )
-from workbench.engine.samples import Integers, Sample, Split, split_of
+from workbench.engine.samples import NRZ, Sample, Split, split_of
 from workbench.engine.samples import _noise_square as noise_square
 from workbench.engine.tails import FULL_DEPTHS, Tail
 from workbench.engine.tails import _continued as continued
@@ -57,7 +58,7 @@ class CodedSample(NamedTuple):
     def rows(self, phases: Integers) -> "CodedSample":
         """Some of the phases."""
         displaced = {
-            j: known._replace(change_v=known.change_v[:, phases], spread_v=known.spread_v[:, phases])
+            j: known._replace(change_v=known.change_v[..., phases], spread_v=known.spread_v[..., phases])
             for j, known in self.terms.displaced.items()
         }
         terms = Terms(self.terms.cursors_v[phases], self.terms.given, displaced)
@@ -74,12 +75,12 @@ def coded_sample(sample: Sample, machine: Machine) -> CodedSample:
         sample: what is received; two-level symbols.
         machine: the line code.
     """
-    taps = sample.edges.taps if sample.edges is not None else ONE_TAP
+    taps, kinds = (sample.edges.taps, sample.edges.kinds) if sample.edges is not None else (ONE_TAP, 1)
     oldest = _oldest(sample, machine)
     terms, variance = _terms(sample, oldest)
     ladder = _ladder(sample, machine, variance, oldest)
     small = min(_last_large(split_of(sample)), oldest)
-    return CodedSample(coded_states(machine, taps), terms, variance, ladder, oldest, small)
+    return CodedSample(coded_states(machine, taps, kinds), terms, variance, ladder, oldest, small)
 
 
 def coded_tail(coded: CodedSample, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
@@ -118,25 +119,22 @@ def _from_here(size: Floats) -> Floats:
 
 def _last_large(split: Split) -> int:
     """The column up to which cursors go in one by one."""
-    chained = split.boundaries.stop + 2 if split.boundaries else 0
-    return max((*split.large, chained)) + 1
+    chained = [link.symbols.stop for link in split.links]
+    return max((*split.large, *chained)) + 1
 
 
 def _terms(sample: Sample, oldest: int) -> tuple[Terms, Floats]:
     """What goes in through the code's states, and the variance of what is Gaussian, V^2, shape (P,)."""
     variance = noise_square(sample)
-    displaced = {}
     edges = sample.edges
-    if edges is not None:
-        steps = np.array([0.0, 2.0, -2.0]) * (abs(edges.taps[1]) + abs(edges.taps[0]) + abs(edges.taps[2]))
-        square = float(np.mean(steps**2)) * edges.square_s2 * edges.slope_v_per_s**2
-        limit = (_SMALL_EDGE_PER_SIGMA**2) * float(variance.min())
-        for boundary in range(oldest):
-            if float(square[:, boundary].max()) > limit:
-                displaced[boundary] = edges.displaced(boundary)
-            else:
-                variance = variance + square[:, boundary]
-    return Terms(sample.cursors_v, sample.given, displaced), variance
+    if edges is None:
+        return Terms(sample.cursors_v, sample.given, {}), variance
+    square = mean_square_step(NRZ, edges.taps) * edges.square_s2 * edges.slope_v_per_s[:, :oldest] ** 2
+    counts = square.max(axis=0) > _SMALL_EDGE_PER_SIGMA**2 * float(variance.min())
+    boundaries = np.nonzero(counts)[0]
+    every = edges.displaced(boundaries)
+    displaced = {int(j): every.some(slice(at, at + 1)) for at, j in enumerate(boundaries)}
+    return Terms(sample.cursors_v, sample.given, displaced), variance + square[:, ~counts].sum(axis=1)
 
 
 def _ladder(sample: Sample, machine: Machine, variance: Floats, oldest: int) -> Ladder:
@@ -181,5 +179,5 @@ def _piece(coded: CodedSample, depth: float, accuracy: Accuracy) -> Piece:
     gaussian = np.exp(0.5 * variance[:, None] * (s**2 - theta[:, None] ** 2) - 1j * s.imag * window.low[:, None])
     share = float(np.prod([upper_share(states, level) for level in terms.given.values()]))
     log_scale = log_scale + 0.5 * variance * theta**2 - np.log(share)
-    log_p, trust = inverse(Transform(value * gaussian, log_scale), window, theta)
+    log_p, trust = inverse(Transform((value * gaussian).T, log_scale), window, theta)
     return Piece(window.v, log_p, trust)

@@ -35,7 +35,7 @@ def driven_stages(memo: Memo, plan: LanePlan, observed: Observed) -> Iterator[Dr
     axis = observed.received.signal.axis
     for number in range(observed.look.span):
         stage = plan.stages[number]
-        signal, _ = signal_at(memo, plan, Look("", number, None), axis)
+        signal = signal_at(memo, plan, Look("", number, None), axis)
         yield Driven(stage, 2.0 * float(pulse_v(signal).max()), _compression_db(stage, signal))
 
 

@@ -14,17 +14,23 @@ import numpy as np
 from workbench.engine.jitter import Mixture
 from workbench.engine.samples import Sample, negated
 from workbench.engine.tails import LOG_FLOOR, Tail, lower_tail, tail_near
+from workbench.engine.tilts import SKETCH
 from workbench.parts.twoport import Floats
 
 _FINE_STEPS = 256
 _NODE_STEP = 0.5
 _NODES = 17
 _SHALLOW = 3.0
+_AIM = 0.6
 _ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
 
 
 class Reach(Enum):
-    """How much of an eye is wanted: its measures at one error ratio; a picture for the moment; all of it to 1e-18."""
+    """How much of an eye is wanted: its measures at one error ratio; a picture for the moment; all of it to 1e-18.
+
+    The picture for the moment is for what moves under the hand: every other phase, in single precision, its contours
+    far from the error ratio continued. The full one is to follow.
+    """
 
     MEASURES = "measures"
     PICTURE = "picture"
@@ -167,8 +173,10 @@ def eye_of(
     if reach is Reach.MEASURES:
         return Eye(ui_s, time_s, tail_near(sample, error_ratio), sampling, wrong)
     depth = -float(np.log(error_ratio))
-    tail = lower_tail(sample) if reach is Reach.ALL else lower_tail(sample, (_SHALLOW, 0.6 * depth))
-    return Eye(ui_s, time_s, tail, sampling, wrong, lower_tail(negated(sample), (_SHALLOW,)))
+    if reach is Reach.ALL:
+        return Eye(ui_s, time_s, lower_tail(sample), sampling, wrong, lower_tail(negated(sample), (_SHALLOW,)))
+    tail = lower_tail(sample, (_SHALLOW, _AIM * depth), SKETCH)
+    return Eye(ui_s, time_s, tail, sampling, wrong, lower_tail(negated(sample), (_SHALLOW,), SKETCH))
 
 
 def _root_at(tail: Tail, phase: int, v: float) -> float:

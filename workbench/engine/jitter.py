@@ -35,13 +35,13 @@ def dual_dirac(*, random_s: float, deterministic_s: float) -> Mixture:
 
 
 def together(first: Mixture, second: Mixture, parts: int = 4) -> Mixture:
-    """The sum of two independent displacements, merged down to `parts` parts where there are more."""
+    """The sum of two independent displacements in no more than `parts` parts, or as many as the first has."""
     mixed = Mixture(
         np.outer(first.weight, second.weight).ravel(),
         np.add.outer(first.offset_s, second.offset_s).ravel(),
         np.hypot.outer(first.sigma_s, second.sigma_s).ravel(),
     )
-    return merged(mixed, parts)
+    return merged(mixed, max(parts, first.weight.size))
 
 
 def merged(mixture: Mixture, parts: int) -> Mixture:

@@ -1,25 +1,24 @@
 """One lane from transmitter to look point: the grid it needs, the signal, the eye."""
 
-from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 
+from workbench.engine.chain import Integers
 from workbench.engine.equalizers import Received, at_pins, equalization_of, receive
 from workbench.engine.eye import Eye, Reach, eye_of
 from workbench.engine.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
-from workbench.engine.jitter import Mixture, dual_dirac
+from workbench.engine.jitter import Mixture, dual_dirac, together
 from workbench.engine.limiting import Crossings, crossings, noise_rms_v
 from workbench.engine.look import PINS, RECEIVER, Look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
-from workbench.engine.samples import Integers, Sample
+from workbench.engine.samples import Sample
 from workbench.engine.signal import Signal, along, equalized, launched, passed_on, remade
 from workbench.engine.spans import flight_time_s, transfer
 from workbench.engine.tails import quick_level_v
 from workbench.engine.waves import sampled, settling_pulse_v, waves_of
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
-from workbench.parts.twoport import Floats
 
 
 class Observed(NamedTuple):
@@ -64,37 +63,50 @@ def _anonymous(plan: LanePlan) -> tuple[object, ...]:
 
 
 def _observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach: Reach) -> Observed:
-    grid, left = _settled_grid(memo, plan, look)
-    signal, stages = signal_at(memo, plan, look, grid)
+    still, left = _settled(memo, plan, look)
+    signal, stages = _moved(memo, plan, look, still)
     received = _received(plan, look, signal, error_ratio)
     return Observed(look, received, _eye(plan, look, received, error_ratio, reach), left, stages)
 
 
-def _settled_grid(memo: Memo, plan: LanePlan, look: Look) -> tuple[Grid, float]:
-    """A grid whose window every span's pulse settles in, and what is left at its end, over the peak."""
+def _settled(memo: Memo, plan: LanePlan, look: Look) -> tuple[Signal, float]:
+    """The unmoved signal on a grid whose window all pulses settle in, and what is left at its end, over the peak.
+
+    A pulse starts at the transmitter and anew at every limiting stage.
+    """
     grid = grid_for(memo, plan, look)
     while True:
-        left = max(settled(pulse, grid) for pulse in _pulses(memo, plan, look, grid))
+        still = _arriving(memo, plan, look.span, grid, look.elements)
+        inputs = [_heard(memo, plan, number, grid) for number in _limiting(plan, look)]
+        left = max(settled(settling_pulse_v(signal), grid) for signal in (*inputs, still))
         if left <= TAIL_PER_PEAK or grid.window_ui >= LARGEST_WINDOW_UI:
-            return grid, left
+            return still, left
         # A skin-effect tail falls with the power 3/2 of time: this is how far it has to run.
         longer = max(2.0, (left / TAIL_PER_PEAK) ** (2.0 / 3.0))
         grid = grid_for(memo, plan, look, least_window_ui=int(longer * grid.window_ui))
 
 
-def _pulses(memo: Memo, plan: LanePlan, look: Look, grid: Grid) -> Iterator[Floats]:
-    """The pulse at the look point and at every limiting stage before, which starts a new one."""
-    signal = launched(plan, grid)
-    for number in range(look.span):
-        stage = plan.stages[number]
-        signal = equalized(along(memo, signal, plan.spans[number]), stage)
-        if stage.limiting:
-            yield settling_pulse_v(signal)
-            still = dual_dirac(random_s=0.0, deterministic_s=0.0)
-            signal = remade(stage, grid, ui_s=plan.profile.ui_s, crossing=still, crossing_s=0.0, wrong=0.0)
-        else:
-            signal = passed_on(signal, stage)
-    yield settling_pulse_v(along(memo, signal, plan.spans[look.span], look.elements))
+def _limiting(plan: LanePlan, look: Look) -> list[int]:
+    """The numbers of the limiting stages before a look point."""
+    return [number for number in range(look.span) if plan.stages[number].limiting]
+
+
+def _arriving(memo: Memo, plan: LanePlan, number: int, axis: Axis, elements: int | None = None) -> Signal:
+    """The signal behind a span, or behind its first elements, as if every limiting stage's edges stood still."""
+    if number == 0:
+        return along(memo, launched(plan, axis), plan.spans[0], elements)
+    stage = plan.stages[number - 1]
+    if stage.limiting:
+        signal = remade(stage, axis, ui_s=plan.profile.ui_s)
+    else:
+        signal = passed_on(_heard(memo, plan, number - 1, axis), stage)
+    return along(memo, signal, plan.spans[number], elements)
+
+
+def _heard(memo: Memo, plan: LanePlan, number: int, axis: Axis) -> Signal:
+    """The signal behind a stage's input equalizer, as if every limiting stage's edges stood still."""
+    key = ("heard", plan.transmitter, plan.spans[: number + 1], plan.stages[: number + 1], axis)
+    return memo.get(key, lambda: equalized(_arriving(memo, plan, number, axis), plan.stages[number]))
 
 
 def grid_for(memo: Memo, plan: LanePlan, look: Look, least_window_ui: int = 0) -> Grid:
@@ -124,27 +136,27 @@ def grid_for(memo: Memo, plan: LanePlan, look: Look, least_window_ui: int = 0) -
     )
 
 
-def signal_at(memo: Memo, plan: LanePlan, look: Look, axis: Axis) -> tuple[Signal, dict[int, Crossings]]:
-    """The signal at a look point before any receiver equalization, and what limiting stages made of theirs."""
-    signal = launched(plan, axis)
+def signal_at(memo: Memo, plan: LanePlan, look: Look, axis: Axis) -> Signal:
+    """The signal at a look point before any receiver equalization."""
+    return _moved(memo, plan, look, _arriving(memo, plan, look.span, axis, look.elements))[0]
+
+
+def _moved(memo: Memo, plan: LanePlan, look: Look, still: Signal) -> tuple[Signal, dict[int, Crossings]]:
+    """The signal at a look point with the edges as limiting stages place them, and what these made of their inputs."""
     stages: dict[int, Crossings] = {}
-    for number in range(look.span):
-        stage = plan.stages[number]
-        signal = equalized(along(memo, signal, plan.spans[number]), stage)
-        if stage.limiting:
-            seen = _crossings(memo, plan, number, signal)
-            stages[number] = seen
-            signal = remade(
-                stage,
-                axis,
-                ui_s=plan.profile.ui_s,
-                crossing=seen.displacement,
-                crossing_s=seen.mean_s,
-                wrong=seen.wrong,
-            )
-        else:
-            signal = passed_on(signal, stage)
-    return along(memo, signal, plan.spans[look.span], look.elements), stages
+    seen: Crossings | None = None
+    for number in _limiting(plan, look):
+        seen = _crossings(memo, plan, number, _placed(_heard(memo, plan, number, still.axis), seen))
+        stages[number] = seen
+    return _placed(still, seen), stages
+
+
+def _placed(signal: Signal, seen: Crossings | None) -> Signal:
+    """The signal behind the limiting stage that has `seen` its own input so; the first stretch stays as it is."""
+    if seen is None:
+        return signal
+    moved = together(seen.displacement, signal.jitter)
+    return signal._replace(delay_s=signal.delay_s + seen.mean_s, jitter=moved, wrong=seen.wrong)
 
 
 def _crossings(memo: Memo, plan: LanePlan, number: int, signal: Signal) -> Crossings:
@@ -182,7 +194,9 @@ def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, rea
             reach=reach,
         )
 
-    if reach is not Reach.MEASURES:
+    if reach is Reach.PICTURE:
+        return eye_at(np.append(all_phases[:-1:2], all_phases[-1]))
+    if reach is Reach.ALL:
         return eye_at(all_phases)
     eye = eye_at(all_phases[_phases_that_count(received, all_phases, sampling, error_ratio)])
     return eye if eye.resolves_opening(error_ratio) else eye_at(all_phases)
@@ -198,7 +212,8 @@ def _phases_that_count(received: Received, at: Integers, sampling: Mixture | Non
 
     The saddlepoint's leading term says where these are; the margin covers its error and the sampling jitter's reach.
     """
-    level = quick_level_v(sample_at(received, at), error_ratio)
+    every_other = np.append(at[:-1:2], at[-1])
+    level = np.interp(at, every_other, quick_level_v(sample_at(received, every_other), error_ratio))
     reach = 2
     if sampling is not None:
         jitter_s = 8.5 * float(sampling.sigma_s.max()) + float(np.abs(sampling.offset_s).max())

@@ -9,8 +9,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.engine.chain import Integers
 from workbench.engine.jitter import Mixture
-from workbench.engine.samples import Integers, Sample, negated, sample_rows
+from workbench.engine.samples import Sample, negated, sample_rows
 from workbench.engine.signal import Signal
 from workbench.engine.tails import LOG_FLOOR, lower_tail, quick_level_v
 from workbench.engine.waves import Waves, between_points, sampled, waves_of

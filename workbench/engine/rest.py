@@ -7,12 +7,11 @@ cumulants there.
 """
 
 from collections.abc import Mapping
-from itertools import product
 from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Displaced, driven_step
+from workbench.engine.chain import Displaced, Integers, Levels, Windows
 from workbench.parts.twoport import Floats
 
 
@@ -29,35 +28,65 @@ class Cumulants(NamedTuple):
     fourth: Floats
 
 
-class Rest(NamedTuple):
-    """Small cursors and small displacements.
+class Moved(NamedTuple):
+    """J small boundaries.
 
     Attributes:
-        cursors_v: shape (P, n).
-        boundaries: what each small boundary's displacement does, by column.
-        around: cursors (shape (P,)) of the symbols that the small boundaries depend on, by column; 0 beyond the window.
-        given: levels of known symbols, by column.
-        levels: symbol levels.
-        taps: (before, main, after) transmit taps.
+        windows: the combinations of symbols about one.
+        around_v: cursors of these symbols, oldest first, shape (w, J, P); 0 beyond the window in time.
+        known: their levels where they are given, else nan; shape (w, J).
+        displaced: what the displacements do.
     """
 
-    cursors_v: Floats
-    boundaries: Mapping[int, Displaced]
-    around: Mapping[int, Floats]
-    given: Mapping[int, float]
-    levels: tuple[float, ...]
-    taps: tuple[float, float, float]
+    windows: Windows
+    around_v: Floats
+    known: Floats
+    displaced: Displaced
 
-    def rows(self, phases: np.ndarray) -> "Rest":
+
+class Rest(NamedTuple):
+    """Small cursors, shape (P, n), of symbols with equally likely `levels`, and small displacements if any."""
+
+    cursors_v: Floats
+    levels: Levels
+    moved: Moved | None = None
+
+    def rows(self, phases: Integers) -> "Rest":
         """The rest at some phases."""
-        return self._replace(
-            cursors_v=self.cursors_v[phases],
-            boundaries={
-                j: known._replace(change_v=known.change_v[:, phases], spread_v=known.spread_v[:, phases])
-                for j, known in self.boundaries.items()
-            },
-            around={j: cursor[phases] for j, cursor in self.around.items()},
-        )
+        moved = self.moved
+        if moved is not None:
+            weight, change, spread = moved.displaced
+            some = Displaced(weight, change[..., phases], spread[..., phases])
+            moved = moved._replace(around_v=moved.around_v[..., phases], displaced=some)
+        return self._replace(cursors_v=self.cursors_v[phases], moved=moved)
+
+
+def rest_of(
+    cursors_v: Floats,
+    levels: Levels,
+    *,
+    small: list[int],
+    around: Integers,
+    given: Mapping[int, float],
+    windows: Windows,
+    displaced: Displaced,
+) -> Rest:
+    """The rest of a sample.
+
+    Args:
+        cursors_v: all cursors, V, shape (P, K).
+        levels: symbol levels.
+        small: the columns that are small.
+        around: columns of the symbols about each small boundary, oldest first, shape (J, w).
+        given: levels of known symbols, by column.
+        windows: their combinations.
+        displaced: what the small boundaries' displacement does.
+    """
+    inside = (around >= 0) & (around < cursors_v.shape[1])
+    around_v = np.where(inside, cursors_v[:, np.where(inside, around, 0)], 0.0)
+    known = np.array([[given.get(column, np.nan) for column in row] for row in around.tolist()])
+    moved = Moved(windows, around_v.transpose(2, 1, 0), known.T, displaced)
+    return Rest(cursors_v[:, small], levels, moved)
 
 
 def tilted(rest: Rest, theta: Floats) -> Cumulants:
@@ -65,17 +94,10 @@ def tilted(rest: Rest, theta: Floats) -> Cumulants:
 
     The symbols about a boundary are taken as independent of each other, each tilted by its own cursor.
     """
-    chances = {j: _chances(rest, j, theta) for j in rest.around}
-    parts = [_of_cursors(rest, theta)]
-    for boundary, displaced in rest.boundaries.items():
-        parts.append(_of_boundary(_steps(rest, boundary, chances), displaced, theta))
-    return Cumulants(*(np.asarray(sum(terms)) for terms in zip(*parts, strict=True)))
-
-
-def window_of_symbols(boundary: int, taps: tuple[float, float, float]) -> range:
-    """The symbols that decide a boundary's driven step, oldest first."""
-    before, _, after = taps
-    return range(boundary + 1 + bool(after), boundary - 1 - bool(before), -1)
+    found = _of_cursors(rest, theta)
+    if rest.moved is None:
+        return found
+    return Cumulants(*(one + other for one, other in zip(found, _of_boundaries(rest, rest.moved, theta), strict=True)))
 
 
 def _of_cursors(rest: Rest, theta: Floats) -> Cumulants:
@@ -98,40 +120,45 @@ def _of_cursors(rest: Rest, theta: Floats) -> Cumulants:
     )
 
 
-def _chances(rest: Rest, column: int, theta: Floats) -> dict[float, Floats]:
-    """Probability of each level of a symbol, tilted, shape (P,)."""
-    if column in rest.given:
-        return {rest.given[column]: np.ones(theta.size)}
-    turned = theta * rest.around[column] * np.array(rest.levels)[:, None]
+def _chances(moved: Moved, levels: Levels, theta: Floats) -> Floats:
+    """Probability, tilted, of each step and kind at each boundary, shape (J, S, P)."""
+    level = np.array(levels)[:, None, None, None]
+    turned = level * (theta * moved.around_v)
     power = np.exp(turned - turned.max(axis=0))
-    return dict(zip(rest.levels, power / power.sum(axis=0), strict=True))
+    known = moved.known[:, :, None]
+    each = np.where(np.isnan(known), power / power.sum(axis=0), level == known)
+    windows = moved.windows
+    combined = np.ones((windows.which.size, *each.shape[2:]))
+    for place in range(windows.symbols):
+        combined *= each[windows.levels[:, place], place]
+    alike = windows.which == np.arange(windows.step.size)[:, None]
+    return np.asarray(np.einsum("sw,wjp->jsp", alike.astype(float), combined))
 
 
-def _steps(rest: Rest, boundary: int, chances: Mapping[int, dict[float, Floats]]) -> dict[float, Floats]:
-    """Probability of each driven step at a boundary, shape (P,)."""
-    columns = window_of_symbols(boundary, rest.taps)
-    found: dict[float, Floats] = {}
-    for levels in product(*(chances[column] for column in columns)):
-        step = round(driven_step(levels, rest.taps), 9)
-        chance = np.prod([chances[column][level] for column, level in zip(columns, levels, strict=True)], axis=0)
-        found[step] = found[step] + chance if step in found else chance
-    return found
-
-
-def _of_boundary(steps: dict[float, Floats], displaced: Displaced, theta: Floats) -> Cumulants:
-    """Cumulants of a mixture of Gaussians: a part for each driven step and each part of the displacement."""
-    step = np.array(list(steps))[:, None, None]
-    chance = np.array(list(steps.values()))[:, None, :] * displaced.weight[:, None]
-    mean, variance = step * displaced.change_v, (step * displaced.spread_v) ** 2
-    exponent = theta * mean + 0.5 * theta**2 * variance
-    most = exponent.max(axis=(0, 1))
-    weight = chance * np.exp(exponent - most)
-    total = weight.sum(axis=(0, 1))
+def _of_boundaries(rest: Rest, moved: Moved, theta: Floats) -> Cumulants:
+    """Cumulants of mixtures of Gaussians: a part for each driven step and kind and each part of the displacement."""
+    windows, displaced = moved.windows, moved.displaced
+    step = windows.step[:, None, None]
+    weight = _chances(moved, rest.levels, theta)[:, :, None] * displaced.weight[windows.kind, :, None]
+    mean = step * displaced.change_v[:, windows.kind]
+    variance = (step * displaced.spread_v[:, windows.kind]) ** 2
+    centre = theta * variance
+    exponent = theta * (mean + 0.5 * centre)
+    most = exponent.max(axis=(1, 2), keepdims=True)
+    weight *= np.exp(exponent - most)
+    total = weight.sum(axis=(1, 2), keepdims=True)
     weight /= total
-    centre = mean + theta * variance
-    first = (weight * centre).sum(axis=(0, 1))
-    aside = centre - first
-    second = (weight * (aside**2 + variance)).sum(axis=(0, 1))
-    third = (weight * (aside**3 + 3.0 * aside * variance)).sum(axis=(0, 1))
-    fourth = (weight * (aside**4 + 6.0 * aside**2 * variance + 3.0 * variance**2)).sum(axis=(0, 1))
-    return Cumulants(np.log(total) + most, first, second, third, fourth - 3.0 * second**2)
+    centre += mean
+
+    def summed(part: Floats) -> Floats:
+        return np.asarray(np.einsum("jscp,jscp->jp", weight, part))
+
+    first = summed(centre)
+    aside = centre - first[:, None, None]
+    square = aside**2
+    second = summed(square + variance)
+    third = summed(aside * (square + 3.0 * variance))
+    fourth = summed(square * (square + 6.0 * variance) + 3.0 * variance**2)
+    log_mean = np.log(total[:, 0, 0]) + most[:, 0, 0]
+    columns = (log_mean, first, second, third, fourth - 3.0 * second**2)
+    return Cumulants(*(column.sum(axis=0) for column in columns))

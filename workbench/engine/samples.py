@@ -11,11 +11,10 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from workbench.engine.chain import Chain, Displaced, driven_steps
-from workbench.engine.rest import Rest, window_of_symbols
+from workbench.engine.chain import Batch, Chain, Displaced, Integers, Link, Taps, mean_square_step, windows_of
+from workbench.engine.rest import Rest, rest_of
 from workbench.parts.twoport import Floats
 
-Integers = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 NRZ = (-1.0, 1.0)
@@ -40,14 +39,16 @@ class Edges(NamedTuple):
     Attributes:
         slope_v_per_s: slope of the response to a unit driven step at boundary j, shape (P, K).
         square_s2: mean square of the displacement, s^2.
-        displaced: for a boundary j, what its displacement does to the sample for a unit step.
+        displaced: for boundaries, shape (J,), what their displacement does to the sample for a unit step.
         taps: (before, main, after) transmit taps that make a boundary's driven step from its transitions.
+        kinds: how many kinds of displacement there are, by the symbols before the boundary.
     """
 
     slope_v_per_s: Floats
     square_s2: float
-    displaced: Callable[[int], Displaced]
-    taps: tuple[float, float, float] = (0.0, 1.0, 0.0)
+    displaced: Callable[[Integers], Displaced]
+    taps: Taps = (0.0, 1.0, 0.0)
+    kinds: int = 1
 
 
 class Sample(NamedTuple):
@@ -74,9 +75,9 @@ def sample_rows(sample: Sample, phases: Integers) -> Sample:
     if edges is not None:
         displaced = edges.displaced
 
-        def some(boundary: int) -> Displaced:
-            known = displaced(boundary)
-            return known._replace(change_v=known.change_v[:, phases], spread_v=known.spread_v[:, phases])
+        def some(boundaries: Integers) -> Displaced:
+            known = displaced(boundaries)
+            return known._replace(change_v=known.change_v[..., phases], spread_v=known.spread_v[..., phases])
 
         edges = edges._replace(slope_v_per_s=edges.slope_v_per_s[phases], displaced=some)
     return sample._replace(cursors_v=sample.cursors_v[phases], noise_v=sample.noise_v[phases], edges=edges)
@@ -88,8 +89,8 @@ def negated(sample: Sample) -> Sample:
     if edges is not None:
         displaced = edges.displaced
 
-        def flipped(boundary: int) -> Displaced:
-            known = displaced(boundary)
+        def flipped(boundaries: Integers) -> Displaced:
+            known = displaced(boundaries)
             return known._replace(change_v=-known.change_v)
 
         edges = edges._replace(displaced=flipped)
@@ -101,7 +102,7 @@ class Split(NamedTuple):
 
     Attributes:
         large: columns treated one by one.
-        boundaries: those treated by matrices.
+        links: neighbouring boundaries treated by matrices, with their symbols.
         small: columns that the rest holds.
         rest: small cursors and displacements.
         variance: of the Gaussian part, noise and what is tiny, V^2, shape (P,).
@@ -110,7 +111,7 @@ class Split(NamedTuple):
     """
 
     large: list[int]
-    boundaries: range
+    links: tuple[Link, ...]
     small: list[int]
     rest: Rest
     variance: Floats
@@ -134,20 +135,20 @@ def split_of(sample: Sample) -> Split:
     symbol_variance = kappa2 * sample.cursors_v**2
     edge_variance = _edge_variance(sample)
     tiny, small = _classes(sample, symbol_variance, edge_variance)
-    significant = np.nonzero(~(tiny | small)[columns:])[0]
-    boundaries = range(int(significant[0]), int(significant[-1]) + 1) if significant.size else range(0)
+    links = _links(np.nonzero(~(tiny | small)[columns:])[0], sample, columns)
     apart = np.ones(columns, bool)
-    apart[boundaries.start : boundaries.stop] = False
-    chained = symbols_of(boundaries, sample, columns)
-    tiny[chained.start : chained.stop] = small[chained.start : chained.stop] = False
+    for link in links:
+        apart[link.boundaries.start : link.boundaries.stop] = False
+        for kind in (tiny, small):
+            kind[link.symbols.start : link.symbols.stop] = False
     tiny_edges, small_edges = tiny[columns:] & apart, small[columns:] & apart
     variance = _noise_square(sample) + symbol_variance[:, tiny[:columns]].sum(axis=1)
     small_columns = np.nonzero(small[:columns])[0].tolist()
     return Split(
         large=np.nonzero(~(tiny | small)[:columns])[0].tolist(),
-        boundaries=boundaries,
+        links=links,
         small=small_columns,
-        rest=_rest(sample, small_columns, np.nonzero(small_edges)[0].tolist()),
+        rest=_rest(sample, small_columns, np.nonzero(small_edges)[0]),
         variance=variance + edge_variance[:, tiny_edges].sum(axis=1),
         rest_edge_variance=edge_variance[:, small_edges].sum(axis=1),
         edge_variance=edge_variance.sum(axis=1),
@@ -182,19 +183,19 @@ def _noise_square(sample: Sample) -> Floats:
     return np.asarray(np.maximum(sample.noise_v, _QUIETEST * np.abs(sample.cursors_v).max(axis=1)) ** 2)
 
 
-def _rest(sample: Sample, columns: list[int], boundaries: list[int]) -> Rest:
+def _rest(sample: Sample, columns: list[int], boundaries: Integers) -> Rest:
     edges = sample.edges
-    taps = edges.taps if edges is not None else (0.0, 1.0, 0.0)
-    last = sample.cursors_v.shape[1]
-    nothing = np.zeros(sample.cursors_v.shape[0])
-    around = {symbol for boundary in boundaries for symbol in window_of_symbols(boundary, taps)}
-    return Rest(
-        cursors_v=sample.cursors_v[:, columns],
-        boundaries={boundary: edges.displaced(boundary) for boundary in boundaries} if edges is not None else {},
-        around={j: sample.cursors_v[:, j] if 0 <= j < last else nothing for j in around},
+    if edges is None or not boundaries.size:
+        return Rest(sample.cursors_v[:, columns], sample.levels)
+    windows = windows_of(sample.levels, edges.taps, edges.kinds)
+    return rest_of(
+        sample.cursors_v,
+        sample.levels,
+        small=columns,
+        around=boundaries[:, None] - windows.newer + np.arange(windows.symbols)[::-1],
         given=sample.given,
-        levels=sample.levels,
-        taps=taps,
+        windows=windows,
+        displaced=edges.displaced(boundaries).in_two(),
     )
 
 
@@ -202,37 +203,50 @@ def _edge_variance(sample: Sample) -> Floats:
     """Variance that each boundary's displacement adds to first order, V^2, shape (P, K)."""
     if sample.edges is None:
         return np.zeros_like(sample.cursors_v)
-    steps = np.array(driven_steps(sample.levels, sample.edges.taps))
-    return np.asarray(float(np.mean(steps**2)) * sample.edges.square_s2 * sample.edges.slope_v_per_s**2)
+    square = mean_square_step(sample.levels, sample.edges.taps)
+    return np.asarray(square * sample.edges.square_s2 * sample.edges.slope_v_per_s**2)
 
 
-def symbols_of(boundaries: range, sample: Sample, columns: int) -> range:
-    """The columns of the symbols that a range of boundaries depends on."""
-    if not boundaries or sample.edges is None:
-        return range(0)
-    before, _, after = sample.edges.taps
-    first = boundaries.start - (1 if before else 0)
-    last = boundaries.stop + (1 if after else 0)
-    return range(max(first, 0), min(last, columns - 1) + 1)
+def _links(boundaries: Integers, sample: Sample, columns: int) -> tuple[Link, ...]:
+    """Boundaries (rising) gathered into links: those that share a symbol belong together, and what lies between."""
+    links: list[Link] = []
+    if sample.edges is None:
+        return ()
+    windows = windows_of(sample.levels, sample.edges.taps, sample.edges.kinds)
+    for boundary in boundaries.tolist():
+        newest = boundary - windows.newer
+        symbols = range(newest, newest + windows.symbols)
+        if symbols.start < 0 or symbols.stop > columns:
+            continue
+        if links and links[-1].symbols.stop > symbols.start:
+            before = links.pop()
+            symbols = range(before.symbols.start, symbols.stop)
+            links.append(Link(symbols, range(before.boundaries.start, boundary + 1)))
+        else:
+            links.append(Link(symbols, range(boundary, boundary + 1)))
+    return tuple(links)
 
 
 def chain_of(sample: Sample, split: Split) -> Chain:
     """What the transfer matrices and scalar products multiply."""
     edges = sample.edges
-    symbols = symbols_of(split.boundaries, sample, sample.cursors_v.shape[1])
-    displaced: dict[int, Displaced] = {}
-    if edges is not None:
-        size = np.sqrt(_edge_variance(sample).max(axis=0))
+    batches: list[Batch] = []
+    chained = np.array([boundary for link in split.links for boundary in link.boundaries], np.int64)
+    if edges is not None and chained.size:
+        displaced = edges.displaced(chained)
+        size = np.sqrt(_edge_variance(sample)[:, chained].max(axis=0))
         limit = _TWO_PARTS_PER_SIGMA * np.sqrt(float((split.variance + split.rest_edge_variance).min()))
-        for j in split.boundaries:
-            known = edges.displaced(j)
-            displaced[j] = known.in_two() if size[j] <= limit and known.weight.size > 2 else known
+        few = size <= limit if displaced.weight.shape[1] > 2 else np.zeros(chained.size, bool)
+        batches = [Batch(chained[~few], displaced.some(np.nonzero(~few)[0]))] if not few.all() else []
+        if few.any():
+            batches.append(Batch(chained[few], displaced.some(np.nonzero(few)[0]).in_two()))
     return Chain(
-        cursors_v={j: sample.cursors_v[:, j] for j in split.large},
-        given=sample.given,
+        columns=np.array(split.large, np.int64),
+        cursors_v=sample.cursors_v[:, split.large].T,
+        known=np.array([sample.given.get(j, np.nan) for j in split.large]),
         levels=sample.levels,
-        symbols=symbols,
-        boundaries=split.boundaries,
-        displaced=displaced,
         taps=edges.taps if edges is not None else (0.0, 1.0, 0.0),
+        kinds=edges.kinds if edges is not None else 1,
+        links=split.links,
+        batches=tuple(batches),
     )

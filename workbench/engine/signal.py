@@ -41,9 +41,10 @@ class Signal(NamedTuple):
 
     def through(self, gain: Complexes, delay_s: float = 0.0) -> "Signal":
         """The signal behind a linear element of complex `gain`, shape (n,), and a delay in s."""
+        tapped = self.tapped * gain
         return self._replace(
-            tapped=self.tapped * gain,
-            plain=self.plain * gain,
+            tapped=tapped,
+            plain=tapped if self.plain is self.tapped else self.plain * gain,
             noise=self.noise * np.abs(gain) ** 2,
             delay_s=self.delay_s + delay_s,
         )
@@ -55,10 +56,12 @@ def launched(plan: LanePlan, axis: Axis) -> Signal:
     half_swing_v, _ = transmitter.source()
     taps = transmitter.taps()
     ui_s, rise_time_s = plan.profile.ui_s, transmitter.rise_time_s
+    plain = half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=ONE_TAP)
+    tapped = half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=taps)
     return Signal(
         axis=axis,
-        tapped=half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=taps),
-        plain=half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=ONE_TAP),
+        tapped=plain if taps == ONE_TAP else tapped,
+        plain=plain,
         taps=taps,
         delay_s=0.0,
         noise=np.zeros(axis.f_hz.size),
@@ -96,16 +99,13 @@ def passed_on(signal: Signal, stage: StagePlan) -> Signal:
     return driven._replace(jitter=together(signal.jitter, own))
 
 
-def remade(stage: StagePlan, axis: Axis, *, ui_s: float, crossing: Mixture, crossing_s: float, wrong: float) -> Signal:
-    """A limiting stage's open-circuit output.
+def remade(stage: StagePlan, axis: Axis, *, ui_s: float) -> Signal:
+    """A limiting stage's open-circuit output for edges that cross zero at its input just when symbols start.
 
     Args:
         stage: the stage.
         axis: the frequencies to compute at.
         ui_s: unit interval, s.
-        crossing: displacement of the output's edges about `crossing_s`, the stage's own jitter included.
-        crossing_s: mean crossing of a symbol's start at its input, counted from the transmitter's, s.
-        wrong: probability that a symbol is taken for another, this stage and those before.
     """
     assert isinstance(stage.part, LimitingConditioner)
     assert isinstance(stage.swing, SwingSetting)
@@ -118,8 +118,8 @@ def remade(stage: StagePlan, axis: Axis, *, ui_s: float, crossing: Mixture, cros
         tapped=plain,
         plain=plain,
         taps=ONE_TAP,
-        delay_s=crossing_s + stage.part.latency_s,
+        delay_s=stage.part.latency_s,
         noise=np.zeros(axis.f_hz.size),
-        jitter=crossing,
-        wrong=wrong,
+        jitter=dual_dirac(random_s=0.0, deterministic_s=0.0),
+        wrong=0.0,
     )

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Chain, chain_product, phasors
+from workbench.engine.chain import Chain, Integers, chain_product, phasors, unit
 from workbench.engine.rest import Cumulants, tilted
-from workbench.engine.samples import Integers, Sample, Split, chain_of, sample_rows, split_of
+from workbench.engine.samples import Sample, Split, chain_of, sample_rows, split_of
 from workbench.engine.tilts import FULL, LOCAL, Accuracy, Ladder, Window, interpolated, ladder_of, window_of
 from workbench.parts.twoport import Complexes, Floats
 
@@ -38,19 +38,20 @@ class Tail(NamedTuple):
     log_p: Floats
 
 
-def lower_tail(sample: Sample, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
+def lower_tail(sample: Sample, depths: tuple[float, ...] = FULL_DEPTHS, accuracy: Accuracy = FULL) -> Tail:
     """The lower tail at every phase.
 
     Args:
         sample: what is received.
         depths: ``-ln P`` of the tails at which the result has full relative accuracy; it holds for some six decades
             around each. Further out the last trusted values are continued.
+        accuracy: how finely each is computed.
     """
     split = split_of(sample)
     chain = chain_of(sample, split)
     ladder = ladder_of(sample, split, chain)
-    pieces = [_piece(chain, split, ladder, depth, FULL) for depth in depths]
-    return _continued(pieces[0] if len(pieces) == 1 else _joined(pieces), ladder, FULL)
+    pieces = [_piece(chain, split, ladder, depth, accuracy) for depth in depths]
+    return _continued(pieces[0] if len(pieces) == 1 else _joined(pieces), ladder, accuracy)
 
 
 def tail_near(sample: Sample, error_ratio: float) -> Tail:
@@ -139,7 +140,7 @@ def _joined(pieces: list[_Piece]) -> _Piece:
 
 
 class _Transform(NamedTuple):
-    """Moment generating function along ``theta + j u`` times exp(-j u low), u from 0 up, shape (P, N/2), over a factor.
+    """Moment generating function along ``theta + j u`` times exp(-j u low), u from 0 up, shape (N/2, P), over a factor.
 
     `log_scale` is the factor's natural logarithm, shape (P,).
     """
@@ -151,24 +152,26 @@ class _Transform(NamedTuple):
 def _transform(chain: Chain, rest: Cumulants, window: Window, theta: Floats, precise: bool) -> _Transform:
     half = window.v.shape[1] // 2
     step = np.pi / (half * window.bin_v)
-    u = step[:, None] * np.arange(half)
     value, log_scale = chain_product(chain, theta, step, half, precise)
+    u = step * np.arange(half)[:, None]
     square = u**2
-    real = square * (square * (rest.fourth / 24.0)[:, None] - 0.5 * rest.variance[:, None])
     # A fourth cumulant alone would grow where the Gaussian should rule; there the transform is nothing anyway.
-    value *= np.exp(np.minimum(real, 0.0) - 1j * square * u * (rest.third / 6.0)[:, None])
-    value *= phasors(rest.mean_v - window.low, step, half)
+    fall = np.minimum(square * (square * (rest.fourth / 24.0) - 0.5 * rest.variance), 0.0)
+    turn = square * u * (rest.third / -6.0)
+    if not precise:
+        fall, turn = fall.astype(np.float32), turn.astype(np.float32)
+    value = value * np.exp(fall) * unit(turn) * phasors(rest.mean_v - window.low, step, half, precise)
     return _Transform(value, log_scale + rest.log_mean)
 
 
 def _inverse(transform: _Transform, window: Window, theta: Floats) -> tuple[Floats, Floats]:
     """ln P on the window, and how far above its rounding noise each value stands (1 is best), shape (P, N) each."""
-    phases, half = transform.value.shape
+    half, phases = transform.value.shape
     step = np.pi / (half * window.bin_v)
-    s = theta[:, None] + 1j * (step[:, None] * np.arange(half))
-    spectrum = np.zeros((phases, half + 1), np.complex128)
-    np.conjugate(transform.value / -s, out=spectrum[:, :half])
-    tilted = np.fft.irfft(spectrum, axis=1) * (step * half / np.pi)[:, None]
+    s = theta + 1j * (step * np.arange(half)[:, None])
+    spectrum = np.zeros((half + 1, phases), np.complex128)
+    np.conjugate(transform.value / -s, out=spectrum[:half])
+    tilted = np.fft.irfft(spectrum.T, axis=1) * (step * half / np.pi)[:, None]
     relative = tilted / np.maximum(tilted.max(axis=1, keepdims=True), np.finfo(float).tiny)
     log_p = np.log(np.maximum(tilted, np.finfo(float).tiny)) + transform.log_scale[:, None] - theta[:, None] * window.v
     return np.minimum(log_p, 0.0), _unwrapped(relative)

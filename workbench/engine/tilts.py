@@ -4,8 +4,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Chain, log_chained
-from workbench.engine.samples import Integers, Sample, Split
+from workbench.engine.chain import Chain, Integers, log_chained
+from workbench.engine.samples import Sample, Split
 from workbench.parts.twoport import Floats
 
 _LADDER_STEPS = 20
@@ -30,6 +30,8 @@ class Accuracy(NamedTuple):
 FULL = Accuracy(depth=17.0, trusted=1e-6, bin_per_sigma=0.6, precise=True)
 LOCAL = Accuracy(depth=10.0, trusted=1e-3, bin_per_sigma=0.8, precise=False)
 """About one error ratio: 0.1 % in probability, which is far below a microvolt per millivolt of noise."""
+SKETCH = Accuracy(depth=13.0, trusted=1e-4, bin_per_sigma=0.8, precise=False)
+"""For a picture of the moment."""
 
 
 class Ladder(NamedTuple):
@@ -51,17 +53,15 @@ class Ladder(NamedTuple):
 
 def ladder_of(sample: Sample, split: Split, chain: Chain | None) -> Ladder:
     """The ladder, with chained boundaries exactly as they are; without a chain they count as Gaussian."""
-    chained = chain.symbols if chain is not None else range(0)
     all_free = [j for j in (*split.large, *split.small) if j not in sample.given]
+    chained = {j for link in chain.links for j in link.symbols} if chain is not None else set()
     free = [j for j in all_free if j not in chained]
     known = {j: level for j, level in sample.given.items() if j not in chained}
     levels = np.array(sample.levels)
     kappa2 = float(np.mean(levels**2))
     mean = np.asarray(sum(level * sample.cursors_v[:, j] for j, level in sample.given.items()) + 0.0 * split.variance)
     fixed = np.asarray(sum(level * sample.cursors_v[:, j] for j, level in known.items()) + 0.0 * split.variance)
-    gaussian = split.variance + (
-        split.edge_variance if not chained and split.boundaries else split.rest_edge_variance
-    )
+    gaussian = split.variance + (split.rest_edge_variance if chained or not split.links else split.edge_variance)
     symbols = kappa2 * (sample.cursors_v[:, all_free] ** 2).sum(axis=1)
     sigma = np.sqrt(split.variance + symbols + split.edge_variance)
     theta = _rungs(gaussian, sigma)
@@ -87,6 +87,14 @@ def _rungs(gaussian: Floats, sigma: Floats) -> Floats:
 def _independent(cursors: Floats, levels: Floats, theta: Floats) -> tuple[Floats, Floats]:
     """Cumulant function of independent symbols and its slope, shape (P, steps) each."""
     turned = theta[:, :, None] * cursors[:, None, :]
+    if levels.size == 2 and levels[1] == -levels[0]:
+        # Two levels take one exponential: log cosh and tanh.
+        turned *= levels[1]
+        size = np.abs(turned)
+        power = np.exp(-2.0 * size)
+        moment = np.copysign((1.0 - power) / (1.0 + power), turned)
+        log_mean = size.sum(axis=2) + np.log1p(power).sum(axis=2) - cursors.shape[1] * np.log(2.0)
+        return log_mean, levels[1] * np.einsum("psj,pj->ps", moment, cursors)
     most = np.abs(turned) * np.abs(levels).max()
     powers = [np.exp(level * turned - most) for level in levels]
     total = np.sum(powers, axis=0)

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.engine.bulk import Bulk, bulk_of
 from workbench.engine.eye import Eye, Reach
 from workbench.engine.grid import Grid, full_points
 from workbench.engine.lane import Observed, observe
@@ -16,6 +17,7 @@ from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
 from workbench.engine.reflection import Profile, impedance_profile
 from workbench.engine.spans import span_s_parameters, transfer
+from workbench.engine.waves import sampled
 from workbench.parts.twoport import Floats
 
 ERROR_RATIOS = (1e-3, 1e-6, 1e-9, 1e-12, 1e-15, 1e-18)
@@ -24,6 +26,8 @@ _PULSE_BEFORE_UI = 2.0
 _PULSE_AFTER_UI = 14.0
 _LEVELS = 256
 _LEAST_DB = -120.0
+_COLUMNS = 129
+_HARDLY_ANY = 1e-6
 
 
 class Response(NamedTuple):
@@ -48,9 +52,10 @@ class EyePicture(NamedTuple):
     """The eye of one unit interval.
 
     Attributes:
-        time_ui: shape (P,), from 0 to 1.
+        time_ui: the contours' times, shape (P,), from 0 to 1.
         level_v: shape (N,), rising, symmetric about 0.
-        density: probability density in 1/V, shape (P, N): phases first.
+        column_ui: times of the density's columns, even, from 0 to 1, shape (C,).
+        density: probability density over both symbols in 1/V, shape (C, N): columns first.
         contours_v: half the opening at each phase for each of `ERROR_RATIOS`, shape (6, P); the lower half mirrors it.
         bathtub: log10 of the error ratio at the threshold at `bath_ui`.
         bath_ui: shape (M,).
@@ -60,6 +65,7 @@ class EyePicture(NamedTuple):
 
     time_ui: Floats
     level_v: Floats
+    column_ui: Floats
     density: Floats
     contours_v: Floats
     bathtub: Floats
@@ -144,13 +150,15 @@ def _pulse_curve(observed: Observed, error_ratio: float) -> PulseCurve:
 def _eye_picture(observed: Observed, error_ratio: float) -> EyePicture:
     eye = observed.eye
     seen = opening(observed, error_ratio)
-    reach = _reach_v(eye)
+    bulk = _bulk(observed)
+    reach = _reach_v(eye, bulk)
     level_v = np.linspace(-reach, reach, _LEVELS)
-    bath_ui = np.linspace(0.0, 1.0, 129)
+    column_ui = bath_ui = np.linspace(0.0, 1.0, _COLUMNS)
     return EyePicture(
         time_ui=eye.time_s / eye.ui_s,
         level_v=level_v,
-        density=density(eye, level_v),
+        column_ui=column_ui,
+        density=_density(eye, bulk, column_ui, level_v),
         contours_v=np.array([eye.levels_v(ratio) for ratio in ERROR_RATIOS]),
         bathtub=eye.log_error(bath_ui * eye.ui_s) / np.log(10.0),
         bath_ui=bath_ui,
@@ -160,26 +168,24 @@ def _eye_picture(observed: Observed, error_ratio: float) -> EyePicture:
     )
 
 
-def _reach_v(eye: Eye) -> float:
+def _bulk(observed: Observed) -> Bulk:
+    """The density at the eye's own phases."""
+    received, eye = observed.received, observed.eye
+    waves = received.waves
+    at = np.round(waves.crossing + eye.time_s / waves.grid.dt_s).astype(int)
+    return bulk_of(sampled(waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v))
+
+
+def _reach_v(eye: Eye, bulk: Bulk) -> float:
     """The level that hardly any sample lies beyond, V."""
-    assert eye.upper is not None
-    rare = float(np.log(1e-5))
-    beyond = [-float(np.interp(rare, eye.upper.log_p[p], eye.upper.v[p])) for p in range(eye.time_s.size)]
-    return 1.05 * float(max(np.abs(beyond).max(), np.abs(eye.levels_v(1e-5)).max()))
+    beyond = np.cumsum(bulk.density[:, ::-1], axis=1)[:, ::-1] * (bulk.edge_v[1] - bulk.edge_v[0])
+    top_v = bulk.edge_v[np.flatnonzero((beyond > _HARDLY_ANY).any(axis=0))[-1] + 1]
+    return 1.05 * float(max(top_v, np.abs(eye.levels_v(_HARDLY_ANY)).max()))
 
 
-def density(eye: Eye, level_v: Floats) -> Floats:
-    """Probability density of the received sample over both symbols, 1/V, shape (P, N), levels symmetric about 0."""
-    upper = eye.upper
-    assert upper is not None
-    rows = []
-    for phase in range(eye.time_s.size):
-        below = np.exp(np.interp(level_v, eye.tail.v[phase], eye.tail.log_p[phase], left=-80.0, right=0.0))
-        above = np.exp(np.interp(-level_v, upper.v[phase], upper.log_p[phase], left=-80.0, right=0.0))
-        # Each side from the tail that is small there.
-        one = np.where(below < above, np.gradient(below, level_v), -np.gradient(above, level_v))
-        one = np.maximum(one, 0.0)
-        # Where the two sides meet, in the bulk's middle, interpolation leaves a few percent too little or too much.
-        one /= one.sum() * (level_v[1] - level_v[0])
-        rows.append(0.5 * (one + one[::-1]))
-    return np.array(rows)
+def _density(eye: Eye, bulk: Bulk, column_ui: Floats, level_v: Floats) -> Floats:
+    """Density over both symbols, 1/V, shape (C, N), at even levels that are symmetric about 0."""
+    half_v = 0.5 * (level_v[1] - level_v[0])
+    place = np.interp(column_ui * eye.ui_s, eye.time_s, np.arange(eye.time_s.size))
+    one = bulk.between(place, np.append(level_v - half_v, level_v[-1] + half_v))
+    return np.asarray(0.5 * (one + one[:, ::-1]))

@@ -4,9 +4,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Displaced
+from workbench.engine.chain import Displaced, Integers
 from workbench.engine.grid import Grid
-from workbench.engine.samples import Edges, Integers, Sample
+from workbench.engine.samples import Edges, Sample
 from workbench.engine.signal import Signal
 from workbench.parts.twoport import Floats
 
@@ -137,12 +137,13 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
     aside = np.maximum(sigma, 1e-3 * grid.dt_s)[:, None] / grid.dt_s
     spreads = (sigma > 0.0)[:, None]
 
-    def displaced(boundary: int) -> Displaced:
-        at = origin + grid.samples_per_ui * boundary
-        moved = at - offset[:, None] / grid.dt_s
+    def displaced(boundaries: Integers) -> Displaced:
+        at = origin + grid.samples_per_ui * boundaries[:, None]
+        moved = at[:, None] - offset[:, None] / grid.dt_s
         late, early, there = between(waves.step_v, np.stack([moved + aside, moved - aside, moved]))
-        change = there - waves.step_v[at % grid.samples]
-        return Displaced(jitter.weight, change, np.abs(late - early) / 2.0 * spreads)
+        change = there - waves.step_v[at % grid.samples][:, None]
+        spread = np.abs(late - early) / 2.0 * spreads
+        return Displaced(jitter.weight[None], change[:, None], spread[:, None])
 
     return Edges(
         slope_v_per_s=_columns(slope, origin, grid),

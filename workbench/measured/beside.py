@@ -5,16 +5,19 @@ from typing import NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
+from workbench.board.edits import lane_number
+from workbench.board.index import Index
+from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, Measurement
 from workbench.board.messages import quoted
+from workbench.board.model import Board
 from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
+from workbench.engine.path import LanePlan, plan_lane
 from workbench.engine.reflection import impedance_profile
-from workbench.engine.samples import Bools
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import TableError
-from workbench.measured.alignment import Alignment, Curve, Difference, aligned, common, difference_of
+from workbench.measured.alignment import Alignment, Bools, Curve, Difference, aligned, common, difference_of
 from workbench.measured.stretch import Between, decibels, elements_between, stretch_s_parameters
 from workbench.parts.twoport import Floats
 
@@ -60,6 +63,22 @@ class Overlay(NamedTuple):
     difference: Difference | None
     figures: tuple[Figure, ...]
     notes: tuple[str, ...]
+
+
+def beside_board(memo: Memo, board: Board, measurement: Measurement) -> Overlay:
+    """A measurement beside its lane of a board; it raises what `beside_lane` does.
+
+    Args:
+        memo: the store of known results.
+        board: the board.
+        measurement: of one of its lanes.
+
+    Raises:
+        EditError: the board has no such lane.
+    """
+    lane = board.lanes[lane_number(board, measurement.lane)]
+    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    return beside_lane(memo, plan, measurement)
 
 
 def beside_lane(memo: Memo, plan: LanePlan, measurement: Measurement) -> Overlay:

@@ -48,6 +48,7 @@ class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
         noise_db: noise of the transmission at most, dB; None where it can't be told.
         gain, gain_hz: largest singular value, and where in Hz.
         passivity_percent, reciprocity_percent, causality_percent: IEEE 370 initial measures; None where not defined.
+        through_percent: the causality measure of the ways through alone; None without any.
         asymmetry, asymmetry_hz: largest difference between S_ij and S_ji, and where in Hz.
         delay_s: of each way through, s.
         window_s: the time that the spacing shows, s; None where it is uneven.
@@ -68,6 +69,7 @@ class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
     passivity_percent: float | None
     reciprocity_percent: float | None
     causality_percent: float
+    through_percent: float | None
     asymmetry: float
     asymmetry_hz: float
     delay_s: tuple[float, ...]
@@ -116,6 +118,7 @@ def quality_of(
         passivity_percent=passivity_percent(s) if ports > 1 else None,
         reciprocity_percent=reciprocity_percent(s) if ports > 1 else None,
         causality_percent=causality_percent(s),
+        through_percent=_through_percent(s, pairs) if pairs else None,
         asymmetry=float(apart.max()),
         asymmetry_hz=float(f_hz[apart.argmax()]),
         delay_s=delays,
@@ -161,6 +164,11 @@ def causality_percent(s: Complexes) -> float:
     still = np.all(s == s[..., :1], axis=2)
     clockwise = np.maximum(turning, 0.0).sum(axis=2) / np.where(total > 0.0, total, 1.0)
     return float(np.where(still, 1.0, clockwise).min() * 100.0)
+
+
+def _through_percent(s: Complexes, pairs: tuple[PortPair, ...]) -> float:
+    ways = [way for pair in pairs for way in legs_of(pair)]
+    return min(causality_percent(s[right - 1, left - 1][None, None, :]) for left, right in ways)
 
 
 def share_beyond(high_hz: float, rate_bps: float, rise_ui: float = RISE_UI) -> float:
@@ -231,10 +239,12 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
             text=f"both directions differ by at most {card.asymmetry:.2g} at {show(card.asymmetry_hz, 'Hz')} "
             f"(IEEE 370: {card.reciprocity_percent:.2f} %)",
         )  # fmt: skip
+    clockwise = card.causality_percent if card.through_percent is None else card.through_percent
+    whose = "" if card.through_percent is None else " of the ways through"
     yield Aspect(
-        about="causality", word=_graded(card.causality_percent, (20.0, 50.0, 80.0)),
-        text=f"{card.causality_percent:.1f} % of the turning is clockwise, as a response after its cause turns "
-        f"(IEEE 370, least of all elements; noise lowers it)",
+        about="causality", word=_graded(clockwise, (20.0, 50.0, 80.0)),
+        text=f"{clockwise:.1f} % of the turning{whose} is clockwise, as what follows its cause turns (IEEE 370; least "
+        f"of all elements {card.causality_percent:.1f} %: noise lowers it where there is little else)",
     )  # fmt: skip
     if card.noise_db is not None:
         word: Word = "good" if card.noise_db < -60.0 else "acceptable" if card.noise_db < -40.0 else "poor"

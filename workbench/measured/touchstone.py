@@ -88,7 +88,14 @@ def touchstone_of_bytes(data: bytes, name: str, *, ports: int | None = None, tru
     scanned = scan(lines_of(_decoded(data, name)), name, ports)
     notes = list(scanned.notes)
     plain = _plain(scanned)
-    s = _read_by_skrf(plain)
+    problem = f"no finite scattering parameters follow from these {scanned.option.parameter} parameters"
+    try:
+        s = _read_by_skrf(plain)
+    except np.linalg.LinAlgError as error:
+        raise TableError(name, scanned.option.line, problem, "export scattering parameters") from error
+    broken = np.nonzero(~np.isfinite(s).all(axis=(0, 1)))[0]
+    if broken.size:
+        raise TableError(name, scanned.lines[int(broken[0])], problem, "export scattering parameters")
     if scanned.option.parameter == "S" and not trusted:
         notes += doubtful(scanned, s)
     reference = scanned.reference_ohm

@@ -10,14 +10,20 @@ import numpy as np
 
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.touchstone_scan import Scanned
+from workbench.measured.touchstone_words import FORMATS
 from workbench.parts.twoport import Complexes, Floats
 
 GAIN = 1.05
 """A largest singular value that no passive network's measurement has: what is above it was looked at twice."""
 _PASSIVE = 1.02
+_TOO_MUCH = 1.5
+"""Below this a measurement may be off; columns in another order make more of it."""
+_ODD, _FAR_LESS = 20.0, 5.0
+"""An amplifier of 26 dB is odd in a lane; where another format makes far less of it, the option line is asked about."""
 _LARGEST_SCATTERING = 1e3
 _SMALL_ANGLE = 1.0
 _FEW_POINTS = 8
+_ONE_WAY = 0.05
 
 
 def doubtful(scanned: Scanned, s: Complexes) -> Iterator[str]:
@@ -29,7 +35,7 @@ def doubtful(scanned: Scanned, s: Complexes) -> Iterator[str]:
 
     Raises:
         TableError: a magnitude below zero, or parameters beyond any network's.
-        NotStatedError: they amplify as they stand, and are passive in another format.
+        NotStatedError: they amplify as they stand, and are passive, or far tamer, in another format.
     """
     if scanned.option.format == "MA":
         _refuse_negative(scanned)
@@ -38,6 +44,8 @@ def doubtful(scanned: Scanned, s: Complexes) -> Iterator[str]:
         _refuse_other_format(scanned, float(np.nan_to_num(gain, nan=np.inf).max()))
         _refuse_beyond_reason(scanned, gain)
         yield f"it amplifies: its largest singular value is {gain.max():.3g}, a passive network's is at most 1"
+    if scanned.ports == 2 and scanned.version == "1" and np.abs(s[1, 0] - s[0, 1]).max() > _ONE_WAY:
+        yield "both directions differ, and version 1 writes S21 before S12: see that the exporting program did so"
     small = scanned.option.format != "RI" and np.abs(scanned.numbers[:, 1::2]).max() <= _SMALL_ANGLE
     if small and scanned.f.size >= _FEW_POINTS and np.abs(scanned.numbers[:, 1::2]).max() > 0.0:
         yield f"every angle is at most {_SMALL_ANGLE:g} degree; if they are imaginary parts, the option line needs RI"
@@ -53,7 +61,7 @@ def _refuse_negative(scanned: Scanned) -> None:
     below = np.nonzero((scanned.numbers[:, ::2] < 0.0).any(axis=1))[0]
     if below.size:
         problem = "a magnitude is below 0, though the option line says MA"
-        remedy = "write DB or RI into the option line, whichever holds"
+        remedy = "write DB or RI into the option line, whichever holds, or put each angle behind its magnitude"
         raise TableError(scanned.source, scanned.lines[int(below[0])], problem, remedy)
 
 
@@ -68,15 +76,16 @@ def _refuse_beyond_reason(scanned: Scanned, gain: Floats) -> None:
 def _refuse_other_format(scanned: Scanned, gain: float) -> None:
     stated = scanned.option.format
     for words, passive_as in _READINGS.items():
-        if words == stated:
+        if words == stated or (words not in FORMATS and gain < _TOO_MUCH):
             continue
         values = passive_as(scanned.numbers)
-        if values is not None and largest_singular(_matrices(values, scanned)).max() <= _PASSIVE:
-            what = "in DB, MA or RI" if words in ("DB", "MA", "RI") else "in columns"
+        other = np.inf if values is None else float(largest_singular(_matrices(values, scanned)).max())
+        if other <= _PASSIVE or (gain > _ODD and other < gain / _FAR_LESS):
+            less = "they are a passive network" if other <= _PASSIVE else f"{other:.3g} times"
             raise NotStatedError(
                 scanned.source, scanned.option.line,
-                f"as {stated} the numbers amplify ({gain:.3g} times), as {words} they are a passive network",
-                f"correct the option line, or state that the format {what} is right as it stands", wanted="trusted",
+                f"as {stated} the numbers amplify ({gain:.3g} times), as {words} {less}",
+                "correct the option line, or state that it can be trusted as it stands", wanted="trusted",
             )  # fmt: skip
 
 

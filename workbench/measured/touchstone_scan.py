@@ -206,7 +206,8 @@ class _Scan:
     def _ports_of_version_1(self) -> int:
         references = self._option.reference_ohm if self._option else ()
         known = (self._stated, ports_of_name(self._source), len(references) if len(references) > 1 else None)
-        ports = next((count for count in known if count is not None), None) or self._ports_by_layout()
+        ports = next((count for count in known if count is not None), None)
+        ports = self._ports_by_layout() if ports is None else ports
         if ports is None:
             raise NotStatedError(
                 self._source, self._at, "neither the name nor the lines show how many ports it has",
@@ -287,6 +288,9 @@ class _Scan:
             raise self._half(self._here) if self._open else self._no_start(len(values), needed)
         if not self._open:
             self._begun = self._at
+            if values[0] < 0.0:
+                problem = f"a frequency is {values[0]:.12g}, below 0"
+                raise self._here.refused(problem, "let each line begin with its frequency")
             if self._rows and values[0] <= self._rows[-1][0]:
                 raise self._not_rising(self._rows[-1][0], values[0], self._here)
         self._open += values

@@ -13,12 +13,11 @@ from workbench.desk.theme import Theme
 from workbench.parts.twoport import Floats
 
 STEPS = 256
-COLUMNS = 129
-"""Columns of the picture, over one unit interval."""
 DECADES = 6.0
 """How far below the densest place the palest colour stands."""
 
 _FLOOR = 1e-30
+_TINTED = 0.1
 _WHITE = np.array([0.95047, 1.0, 1.08883])
 _TO_RGB = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
 _DENSE = {"light": (34.0, 40.0, 282.0), "dark": (88.0, 40.0, 98.0)}
@@ -40,37 +39,28 @@ def density_table(theme: Theme) -> Bytes:
     hues = np.radians(np.interp(way, (0.0, 0.35, 1.0), (middle_hue, middle_hue, hue)))
     lightness = start + (end - start) * way
     table = np.full((STEPS, 4), 255, np.uint8)
-    table[:, :3] = np.round(255.0 * _colours(lightness, chromas, hues))
+    # The sheet's own tint goes over into the scale, so that the picture has no frame where there is no density.
+    sheet = np.array(_channels(theme.sheet))
+    tint = (sheet - _colours(lightness[:1], chromas[:1], hues[:1])) * np.clip(1.0 - way / _TINTED, 0.0, 1.0)[:, None]
+    table[:, :3] = np.round(255.0 * np.clip(_colours(lightness, chromas, hues) + tint, 0.0, 1.0))
     return table
 
 
-def shades(time_ui: Floats, density: Floats) -> Bytes:
-    """Places in the table for an eye's density: `DECADES` on a log scale below its largest value.
-
-    Between the phases the root of the logarithm is interpolated: along a Gaussian's flank it is straight, so that the
-    flank moves rather than fades.
-
-    Args:
-        time_ui: the phases, rising, shape (P,); they need not be even.
-        density: in any unit, phases first, shape (P, N).
-
-    Returns:
-        Shape (`COLUMNS`, N), columns from 0 to 1 UI.
-    """
+def shades(density: Floats) -> Bytes:
+    """Places in the table for a density in any unit: `DECADES` on a log scale below its largest value; same shape."""
     peak = float(density.max())
     if not peak > 0.0:
-        return np.zeros((COLUMNS, density.shape[1]), np.uint8)
-    depth = -np.log10(np.maximum(density / peak, _FLOOR))
-    root = np.sqrt(np.maximum(depth, 0.0))
-    place = np.interp(np.linspace(0.0, 1.0, COLUMNS), time_ui, np.arange(time_ui.size))
-    before = np.minimum(place.astype(int), time_ui.size - 2)
-    part = (place - before)[:, None]
-    level = 1.0 - (root[before] * (1.0 - part) + root[before + 1] * part) ** 2 / DECADES
+        return np.zeros(density.shape, np.uint8)
+    level = 1.0 + np.log10(np.maximum(density / peak, _FLOOR)) / DECADES
     return np.asarray(np.round(np.clip(level, 0.0, 1.0) * (STEPS - 1))).astype(np.uint8)
 
 
+def _channels(colour: str) -> list[float]:
+    return [int(colour[at : at + 2], 16) / 255.0 for at in (1, 3, 5)]
+
+
 def _lightness(colour: str) -> float:
-    rgb = np.array([int(colour[at : at + 2], 16) for at in (1, 3, 5)]) / 255.0
+    rgb = np.array(_channels(colour))
     linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
     return float(116.0 * np.cbrt(linear @ np.array([0.2126, 0.7152, 0.0722])) - 16.0)
 

@@ -10,7 +10,7 @@ from PySide6.QtGui import QPainter
 
 from workbench.desk.panes.axes import Scale, linear_scale, nice, number
 from workbench.desk.panes.chart import MARKS_Z, curve, thin, upright_line
-from workbench.desk.panes.density import COLUMNS, STEPS, density_table, shades
+from workbench.desk.panes.density import STEPS, density_table, shades
 from workbench.desk.panes.exports import Column
 from workbench.desk.panes.figures import (
     CLOSED,
@@ -138,10 +138,10 @@ class _Density(pg.ImageItem):  # type: ignore[misc]
 
     def show_eye(self, eye: EyePicture) -> None:
         """Show another eye."""
-        self.setImage(shades(eye.time_ui, eye.density), autoLevels=False, levels=(0, STEPS - 1))
-        step_ui, step_v = 1.0 / (COLUMNS - 1), float(eye.level_v[1] - eye.level_v[0])
+        self.setImage(shades(eye.density), autoLevels=False, levels=(0, STEPS - 1))
+        step_ui, step_v = (float(axis[1] - axis[0]) for axis in (eye.column_ui, eye.level_v))
         bottom = float(eye.level_v[0]) - 0.5 * step_v
-        self.setRect(QRectF(-0.5 * step_ui, bottom, step_ui * COLUMNS, step_v * eye.level_v.size))
+        self.setRect(QRectF(-0.5 * step_ui, bottom, step_ui * eye.column_ui.size, step_v * eye.level_v.size))
         self.show()
 
     def paint(self, painter: QPainter, *rest: object) -> None:

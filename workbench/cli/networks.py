@@ -1,0 +1,287 @@
+"""`workbench import`, `quality` and `export`: measured networks into a board, judged, and lanes out as networks."""
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from workbench.board.messages import quoted
+from workbench.board.model import Board, Lane
+from workbench.board.reading import load_board
+from workbench.board.writing import save_board
+from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.commands import PASSED, lanes_of
+from workbench.errors import NetworkError
+from workbench.quantity import parse, show
+
+if TYPE_CHECKING:
+    from workbench.measured.export import Exported
+    from workbench.measured.ports import PortMap
+    from workbench.measured.quality import QualityCard
+    from workbench.measured.touchstone import Measured
+    from workbench.parts.network import Network
+
+REPAIRS = ("reciprocity", "passivity", "rest", "band")
+LOW_HZ, HIGH_HZ, STEP_HZ = 10e6, 20e9, 10e6
+_ENDINGS = {".s2p": 2, ".s4p": 4}
+
+_IMPORT = """\
+examples:
+  workbench import shelf.board.json jumper.s4p
+  workbench import shelf.board.json jumper.s4p --name "front jumper" --ports "1,3:2,4"
+  workbench import shelf.board.json backplane.s16p --repair passivity -o new.board.json
+
+The ports' meaning is guessed from what passes at low frequency, and printed; --ports states it: left positive,
+left negative : right positive, right negative. The first way through is what stands in a path.
+
+exit status: 0 done, 2 the input could not be read or the board not written
+"""
+_QUALITY = """\
+examples:
+  workbench quality jumper.s4p
+  workbench quality jumper.s4p --rate 8Gbps --json
+
+exit status: 0 done, 2 the input could not be read
+"""
+_EXPORT = """\
+examples:
+  workbench export shelf.board.json --lane D0 -o d0.s2p
+  workbench export shelf.board.json --lane D0 --span 1 -o d0-first.s4p
+  workbench export shelf.board.json --lane D0 --placement 3 -o connector.s2p --to 40GHz --step 20MHz
+
+.s2p is the differential mode in 100 ohm, .s4p the four legs in 50 ohm.
+
+exit status: 0 done, 2 the input could not be read or the file not written
+"""
+
+
+def import_network(asked: argparse.Namespace) -> int:
+    """Add a measured network to a board.
+
+    Raises:
+        WorkbenchError: board or network can't be read, the ports have to be stated, or the board can't be written.
+    """
+    from workbench.board.edits_catalogue import add_entry  # noqa: PLC0415 - help starts without it
+    from workbench.measured.ports import network_of  # noqa: PLC0415 - as above
+    from workbench.measured.repair import repaired  # noqa: PLC0415 - as above
+
+    loaded = load_board(asked.file)
+    measured = _read(asked)
+    ports = _ports_of(measured, asked)
+    network = network_of(measured, asked.name or Path(asked.network).stem, ports)
+    if asked.repair:
+        network = repaired(network, asked.repair)
+    board = add_entry(loaded.board, "networks", network)
+    target = Path(asked.output or asked.file)
+    save_board(board, target)
+    if asked.json:
+        _print_json({"board": str(target), "network": _network_json(network, ports, measured)})
+        return PASSED
+    sys.stdout.write(f"wrote {quoted(str(target))} with network {quoted(network.name)}: {network.ports} ports, "
+                     f"{network.points} points\n")  # fmt: skip
+    _print_lines((*ports.reasons, *measured.notes, *(repair.did for repair in network.repairs)))
+    return PASSED
+
+
+def quality(asked: argparse.Namespace) -> int:
+    """Print the quality card of a network.
+
+    Raises:
+        WorkbenchError: it can't be read.
+    """
+    from workbench.errors import NotStatedError, TableError  # noqa: PLC0415 - used here alone
+    from workbench.measured.quality import quality_of  # noqa: PLC0415 - help starts without it
+
+    measured = _read(asked)
+    notes = list(measured.notes)
+    pairs: tuple[object, ...] = ()
+    try:
+        ports = _ports_of(measured, asked)
+        pairs, notes = ports.pairs, [*ports.reasons, *notes]
+    except (NotStatedError, TableError) as error:
+        if asked.ports:
+            raise
+        notes.append(f"what depends on the ports is left out: {error}")
+    rate_bps = parse(asked.rate, unit="bit/s") if asked.rate else None
+    if rate_bps is not None and rate_bps <= 0.0:
+        raise NetworkError(f"a rate of {asked.rate} sends nothing; give one such as 8Gbps")
+    card = quality_of(measured.f_hz, measured.s, measured.reference_ohm, pairs, rate_bps)  # type: ignore[arg-type]
+    if asked.json:
+        _print_json({**_source_json(measured), "notes": notes, "quality": msgspec.to_builtins(card)})
+        return PASSED
+    _print_card(measured, card)
+    _print_lines(notes)
+    return PASSED
+
+
+def export(asked: argparse.Namespace) -> int:
+    """Write a placement, a span or a whole lane as a network.
+
+    Raises:
+        WorkbenchError: the board can't be read, there is no such thing on it, or the file can't be written.
+    """
+    from workbench.measured.export import single_ended, touchstone_text  # noqa: PLC0415 - help starts without it
+    from workbench.reports.storing import write_report  # noqa: PLC0415 - as above
+
+    target = Path(asked.output)
+    ports = _ENDINGS.get(target.suffix.lower())
+    if ports is None:
+        raise NetworkError(f"{quoted(asked.output)} says no number of ports; let the name end with .s2p or .s4p")
+    if asked.common and ports == 2:
+        raise NetworkError("two ports have no common mode; leave --common out, or write .s4p")
+    board = load_board(asked.file).board
+    exported = _exported(board, asked)
+    if ports == 4:
+        common = {"common_ohm": parse(asked.common, unit="ohm")} if asked.common else {}
+        exported = single_ended(exported, **common)
+    write_report(touchstone_text(exported).encode(), target)
+    summary = {
+        "file": asked.output, "ports": ports, "points": exported.f_hz.size, "low_hz": float(exported.f_hz[0]),
+        "high_hz": float(exported.f_hz[-1]), "comments": list(exported.comments),
+    }  # fmt: skip
+    if asked.json:
+        _print_json(summary)
+        return PASSED
+    band = f"{show(float(exported.f_hz[0]), 'Hz')} to {show(float(exported.f_hz[-1]), 'Hz')}"
+    sys.stdout.write(f"wrote {quoted(asked.output)}: {ports} ports, {exported.f_hz.size} points from {band}\n")
+    _print_lines(exported.comments)
+    return PASSED
+
+
+def _exported(board: Board, asked: argparse.Namespace) -> "Exported":
+    from workbench.board.index import Index  # noqa: PLC0415 - help starts without the engine
+    from workbench.board.library import profile_of  # noqa: PLC0415 - as above
+    from workbench.engine.path import plan_lane  # noqa: PLC0415 - as above
+    from workbench.measured.export import frequencies, lane_of, placement_of, span_of  # noqa: PLC0415 - as above
+
+    lane: Lane = next(lane for lane in board.lanes if lane.name == lanes_of(board, [asked.lane])[0])
+    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    low, high, step = (
+        parse(text, unit="Hz") if text else default
+        for text, default in ((asked.low, LOW_HZ), (asked.high, HIGH_HZ), (asked.step, STEP_HZ))
+    )
+    f_hz = frequencies(low, high, step)
+    if asked.placement is not None:
+        return placement_of(plan, asked.placement, f_hz)
+    return span_of(plan, asked.span, f_hz) if asked.span is not None else lane_of(plan, f_hz)
+
+
+def _read(asked: argparse.Namespace) -> "Measured":
+    from workbench.measured.touchstone import read_touchstone  # noqa: PLC0415 - help starts without it
+
+    return read_touchstone(asked.network, ports=asked.count, trusted=asked.trusted)
+
+
+def _ports_of(measured: "Measured", asked: argparse.Namespace) -> "PortMap":
+    from workbench.measured.ports import guessed_ports, stated_ports  # noqa: PLC0415 - as above
+
+    if asked.ports:
+        return stated_ports(asked.ports, measured, asked.ports_are)
+    guess = guessed_ports(measured)
+    if asked.ports_are is None or asked.ports_are == guess.ports_are:
+        return guess
+    if measured.ports > 2:
+        raise NetworkError(f"state which {asked.ports_are} ports belong together with --ports")
+    return msgspec.structs.replace(guess, ports_are=asked.ports_are, reasons=(f"its ports are {asked.ports_are}",))
+
+
+def _source_json(measured: "Measured") -> dict[str, object]:
+    return {
+        "source": measured.source.name, "source_sha256": measured.source.sha256,
+        "reference_ohm": list(measured.reference_ohm),
+    }  # fmt: skip
+
+
+def _network_json(network: "Network", ports: "PortMap", measured: "Measured") -> dict[str, object]:
+    from workbench.measured.quality import quality_of  # noqa: PLC0415 - as above
+
+    f_hz, s = network.matrices()
+    return {
+        "name": network.name, **_source_json(measured), "ports_are": network.ports_are,
+        "pairs": msgspec.to_builtins(network.pairs), "sure": ports.sure, "reasons": list(ports.reasons),
+        "notes": list(measured.notes), "repairs": msgspec.to_builtins(network.repairs),
+        "quality": msgspec.to_builtins(quality_of(f_hz, s, network.reference_ohm, network.pairs)),
+    }  # fmt: skip
+
+
+def _print_card(measured: "Measured", card: "QualityCard") -> None:
+    references = " ".join(f"{value:g}" for value in dict.fromkeys(measured.reference_ohm))
+    sys.stdout.write(f"{measured.source.name}: {card.ports} ports in {references} ohm\n")
+    about = max(len(aspect.about) for aspect in card.aspects)
+    word = max(len(aspect.word) for aspect in card.aspects)
+    for aspect in card.aspects:
+        sys.stdout.write(f"  {aspect.about:<{about}}  {aspect.word:<{word}}  {aspect.text}\n")
+
+
+def _print_lines(sentences: tuple[str, ...] | list[str]) -> None:
+    for sentence in sentences:
+        sys.stdout.write(f"  {sentence}\n")
+
+
+def _print_json(content: dict[str, object]) -> None:
+    sys.stdout.write(json.dumps(content, indent=2, ensure_ascii=False) + "\n")
+
+
+def _add_reading(offered: Parser) -> None:
+    """Arguments of every command that reads a network."""
+    offered.add_argument("--ports", metavar="MAP", help='which ports belong together, such as "1,2:3,4" (guessed)')
+    kind = offered.add_mutually_exclusive_group()
+    kind.add_argument(
+        "--single-ended", dest="ports_are", action="store_const", const="single-ended",
+        help="a port is one leg of a pair",
+    )  # fmt: skip
+    kind.add_argument(
+        "--differential", dest="ports_are", action="store_const", const="differential", help="a port is a whole pair"
+    )
+    offered.add_argument(
+        "--count", metavar="N", type=int, help="how many ports the file has, where neither name nor content says it"
+    )
+    offered.add_argument("--trusted", action="store_true", help="the option line's format is right, however it looks")
+    offered.add_argument("--json", action="store_true", help="print JSON")
+
+
+def _add_import(commands: "Commands[Parser]") -> None:
+    offered = command(commands, "import", "add a measured network (Touchstone) to a board's catalogue", _IMPORT)
+    offered.add_argument("file", metavar="FILE", help="board file")
+    offered.add_argument("network", metavar="NETWORK", help="Touchstone file: .s2p, .s4p, ... or .ts")
+    offered.add_argument("--name", metavar="NAME", help="what the catalogue calls it (the file's name)")
+    offered.add_argument(
+        "--repair", metavar="KIND", nargs="+", action="extend", choices=REPAIRS, default=[],
+        help=f"what to repair, the original kept: {', '.join(REPAIRS)}",
+    )  # fmt: skip
+    offered.add_argument("-o", "--output", metavar="OUT", help="board file to write (the one that was read)")
+    _add_reading(offered)
+
+
+def _add_quality(commands: "Commands[Parser]") -> None:
+    offered = command(commands, "quality", "how good a measured network (Touchstone) is", _QUALITY)
+    offered.add_argument("network", metavar="NETWORK", help="Touchstone file: .s1p, .s2p, .s4p, ... or .ts")
+    offered.add_argument("--rate", metavar="RATE", help="judge the band for this rate, such as 8Gbps")
+    _add_reading(offered)
+
+
+def _add_export(commands: "Commands[Parser]") -> None:
+    offered = command(commands, "export", "write a lane, or a part of it, as a Touchstone file", _EXPORT)
+    offered.add_argument("file", metavar="FILE", help="board file")
+    offered.add_argument("--lane", metavar="NAME", required=True, help="the lane")
+    part = offered.add_mutually_exclusive_group()
+    part.add_argument("--placement", metavar="N", type=int, help="only this placement of its path, from 1")
+    part.add_argument("--span", metavar="N", type=int, help="only this span between stages, from 1")
+    offered.add_argument("-o", "--output", metavar="OUT", required=True, help="file to write, .s2p or .s4p")
+    offered.add_argument("--from", dest="low", metavar="F", help="first frequency (10 MHz)")
+    offered.add_argument("--to", dest="high", metavar="F", help="last frequency (20 GHz)")
+    offered.add_argument("--step", metavar="F", help="spacing (10 MHz)")
+    offered.add_argument(
+        "--common", metavar="Z", help="for .s4p: common-mode impedance where the differential one is 100 ohm (25 ohm)"
+    )
+    offered.add_argument("--json", action="store_true", help="print JSON")
+
+
+OFFERS = (
+    Offer("import", _add_import, import_network),
+    Offer("quality", _add_quality, quality),
+    Offer("export", _add_export, export),
+)

@@ -1,0 +1,139 @@
+"""`workbench study QUESTION FILE`: questions that take many assessments, on all cores or a cluster."""
+
+import argparse
+import importlib
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import ModuleType
+
+from workbench.board.messages import quoted
+from workbench.board.reading import load_board
+from workbench.board.writing import save_board
+from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
+from workbench.cli.progress import Progress
+
+QUESTIONS = {
+    "settings": "which strap settings serve all lanes of a device best",
+}
+"""Every question; one more is a module `study_WORD` beside this one, with `add` and `answer`, and its word here."""
+
+INTERRUPTED = 130
+
+_EPILOG = """\
+examples:
+  workbench study settings shelf.board.json --device U1
+  workbench study settings shelf.board.json --device U1 U2 --csv > settings.csv
+
+Every question has a help of its own: workbench study settings --help
+
+exit status: 0 every lane passes in the answer, 1 at least one does not, 2 the input could not be read or the question
+not answered, 130 cancelled with Ctrl+C; what was known until then is printed
+"""
+
+
+def study(asked: argparse.Namespace) -> int:
+    """Answer a question about a board.
+
+    Raises:
+        WorkbenchError: the board can't be read, the question is about what is not there or takes too much, or a file
+            can't be written.
+    """
+    from workbench.reports.study_storing import (  # noqa: PLC0415 - help starts without the engine
+        store_study,
+        study_csv,
+        study_file_beside,
+        study_json,
+    )
+    from workbench.studies.bench import Question  # noqa: PLC0415 - as above
+    from workbench.studies.running import Advance, Effort  # noqa: PLC0415 - as above
+
+    loaded = load_board(asked.file)
+    question = Question(board=loaded.board, sha256=loaded.sha256, look=asked.look, ber=asked.ber)
+    with _cancelling() as cancelled, Progress(sys.stderr, "assessments") as progress:
+
+        def watch(advance: Advance) -> None:
+            progress.show(advance.done, advance.total, advance.left_s)
+
+        effort = Effort(asked.workers, asked.scheduler, watch, cancelled.is_set)
+        found = _module(asked.question).answer(asked, question, effort)
+    if asked.store is not None:
+        beside = study_file_beside(Path(asked.file), asked.question)
+        store_study(asked.question, found.answer, Path(asked.store) if asked.store else beside)
+    if asked.board_out:
+        save_board(found.edited(), asked.board_out)
+    if asked.json:
+        sys.stdout.write(study_json(asked.question, found.answer))
+    else:
+        sys.stdout.write(study_csv(found.rows()) if asked.csv else found.text())
+    if found.answer.made.stopped:
+        sys.stderr.write(f"workbench: {found.answer.made.stopped}\n")
+        return INTERRUPTED if cancelled.is_set() else 2
+    return 0 if found.passes else 1
+
+
+@contextmanager
+def _cancelling() -> Iterator[threading.Event]:
+    """Ctrl+C ends a study with what it has; a second one ends the program."""
+    cancelled = threading.Event()
+    if threading.current_thread() is not threading.main_thread():
+        yield cancelled
+        return
+    before = signal.getsignal(signal.SIGINT)
+
+    def cancel(number: int, frame: object) -> None:
+        del number, frame
+        cancelled.set()
+        signal.signal(signal.SIGINT, before)
+
+    signal.signal(signal.SIGINT, cancel)
+    try:
+        yield cancelled
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _module(question: str) -> ModuleType:
+    return importlib.import_module(f"workbench.cli.study_{question}")
+
+
+def _add_study(commands: "Commands[Parser]") -> None:
+    offered = command(commands, "study", "a question that takes many assessments: settings, and more", _EPILOG)
+    questions = offered.add_subparsers(dest="question", metavar="QUESTION", parser_class=Parser, required=True)
+    for word, purpose in QUESTIONS.items():
+        asking = command(questions, word, purpose, "")
+        asking.add_argument("file", metavar="FILE", help="board file")
+        _module(word).add(asking)
+        _add_common(asking)
+
+
+def _add_common(asking: Parser) -> None:
+    asking.add_argument("--look", metavar="POINT", default="receiver", help="where to judge the lanes (receiver)")
+    asking.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at (the profile's own)")
+    asking.add_argument("--workers", metavar="N", type=_count, help="processes to work with (one a core)")
+    asking.add_argument(
+        "--scheduler", metavar="ADDRESS", help="let the workers of a dask scheduler do it, such as tcp://host:8786"
+    )
+    asking.add_argument(
+        "--limit", metavar="N", type=_count, default=20_000, help="the most assessments to make (20000)"
+    )
+    asking.add_argument(
+        "--store", metavar="OUT", nargs="?", const="",
+        help="store the answer as JSON, with the board's SHA-256; without a name, beside the board",
+    )  # fmt: skip
+    asking.add_argument("--board-out", metavar="OUT", help="write the board with the answer applied")
+    form = asking.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print JSON")
+    form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")
+
+
+def _count(text: str) -> int:
+    if not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{quoted(text)} is no number of 1 or more; write one such as 2")
+    return int(text)
+
+
+OFFERS = (Offer("study", _add_study, study),)

@@ -1,0 +1,83 @@
+"""Words and tables that the reports of all studies share."""
+
+from collections.abc import Sequence
+
+from workbench.board.model import Guard, Settings
+from workbench.parts.conditioner import STRAPS
+from workbench.quantity import show
+from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
+from workbench.reports.wording import SIGNS
+from workbench.studies.figures import LaneFigures
+from workbench.studies.record import Made
+
+COLUMNS = 100
+INDENT = "  "
+UNKNOWN = "-"
+
+
+def guards_text(margin: float | None) -> str:
+    """A margin in guard bands, signed."""
+    return UNKNOWN if margin is None else f"{margin:+.2f}"
+
+
+def settings_text(settings: Settings) -> str:
+    """How a device is set, in a line."""
+    return ", ".join(f"{strap} {safe(getattr(settings, strap))}" for strap in STRAPS)
+
+
+def scale_text(guard: Guard) -> list[str]:
+    """What margins in guard bands mean on a board."""
+    height, width = (show(value, unit, digits=3) for value, unit in ((guard.height_v, "V"), (guard.width_ui, "UI")))
+    return paragraph(
+        f"Margins stand in guard bands: the smaller of height margin over {height} and width margin over {width}; "
+        "below 0 a lane fails, from 0 to 1 it is marginal, from 1 on it passes.",
+        COLUMNS,
+    )
+
+
+def table(rows: Sequence[Sequence[str]], aligns: Sequence[Align]) -> list[str]:
+    """Rows as lines, indented; the first is the head."""
+    widths = column_widths(rows)
+    return [(INDENT + row_text(row, widths, aligns)).rstrip() for row in rows]
+
+
+def lanes_table(lanes: Sequence[LaneFigures]) -> list[str]:
+    """Lanes with their figures, one a line."""
+    heads = ("", "lane", "height mV", "width UI", "margin mV", "UI", "guard bands", "verdict")
+    aligns: list[Align] = ["left", "left", "right", "right", "right", "right", "right", "left"]
+    return table([heads, *map(_lane_cells, lanes)], aligns)
+
+
+def made_text(made: Made) -> list[str]:
+    """How an answer was made, and why it is not complete where it is not."""
+    said = (
+        f"{made.assessments:,} assessments in {made.took_s:.1f} s by {made.workers} "
+        f"{'worker' if made.workers == 1 else 'workers'}; {made.shared_ratio:.1%} of what they share was known already."
+    )
+    lines = paragraph(said, COLUMNS)
+    if made.stopped:
+        lines += paragraph(f"NOT COMPLETE: {made.stopped}.", COLUMNS)
+    return lines
+
+
+def indented(text: str) -> list[str]:
+    """A paragraph, indented."""
+    return paragraph(safe(text), COLUMNS, first=INDENT, rest=INDENT)
+
+
+def title_of(made: Made) -> str:
+    """The board's title."""
+    return safe(made.board) or "Untitled board"
+
+
+def _lane_cells(lane: LaneFigures) -> tuple[str, ...]:
+    return (
+        SIGNS[lane.verdict],
+        safe(lane.lane),
+        f"{lane.height_v * 1e3:.1f}",
+        f"{lane.width_ui:.3f}",
+        UNKNOWN if lane.margin_height_v is None else f"{lane.margin_height_v * 1e3:+.1f}",
+        UNKNOWN if lane.margin_width_ui is None else f"{lane.margin_width_ui:+.3f}",
+        guards_text(lane.margin_guards),
+        lane.verdict,
+    )

@@ -1,0 +1,184 @@
+"""Where assessments of a study are made: the board once, a memo that stays warm, jobs that say what to assess.
+
+Everything here is small, travels by pickle and imports no window: a job is made in one process and done in another.
+"""
+
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from typing import Any, NamedTuple, TypeVar
+
+import msgspec
+
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.model import Board, Lane
+from workbench.engine.lane import observe
+from workbench.engine.look import RECEIVER, resolve_look
+from workbench.engine.margin import judge
+from workbench.engine.measures import eye_result
+from workbench.engine.memo import Memo
+from workbench.engine.path import plan_lane
+from workbench.errors import WorkbenchError
+from workbench.studies.changes import Change, changed
+from workbench.studies.figures import LaneFigures, figures_of
+
+ValueT = TypeVar("ValueT")
+
+EYES = "observed"
+"""The memo's word for what is never shared in a study: the eye itself."""
+
+
+class Question(msgspec.Struct, frozen=True, kw_only=True):
+    """What all assessments of a study have in common.
+
+    Attributes:
+        board: the board, sound.
+        sha256: of the board's file as it was read; "" where the board is no file yet, then of what would be written.
+        look: the look point.
+        ber: the error ratio; None: each profile's own.
+    """
+
+    board: Board
+    sha256: str = ""
+    look: str = RECEIVER
+    ber: float | None = None
+
+
+class Stopped(Exception):  # noqa: N818 - no error: the answer is not wanted any more
+    """Raised inside a job whose study is cancelled."""
+
+
+class Shared(NamedTuple):
+    """How often something that is shared was asked for (a span, a signal, a line), and how often it was known."""
+
+    asked: int
+    known: int
+
+    @property
+    def ratio(self) -> float:
+        """Share of what was asked that was known."""
+        return self.known / self.asked if self.asked else 0.0
+
+
+class CountingMemo(Memo):
+    """A memo that counts what it knew, eyes apart."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._asked = self._made = 0
+
+    @property
+    def shared(self) -> Shared:
+        """The count so far."""
+        return Shared(self._asked, self._asked - self._made)
+
+    def get(self, key: Hashable, make: Callable[[], ValueT]) -> ValueT:
+        """As the memo's own, counted."""
+        if isinstance(key, tuple) and key[0] == EYES:
+            return super().get(key, make)
+        self._asked += 1
+
+        def counted() -> ValueT:
+            self._made += 1
+            return make()
+
+        return super().get(key, counted)
+
+
+class Bench:
+    """Assesses variants of one board.
+
+    Args:
+        question: what all assessments have in common.
+        stopped: asked before every assessment; True ends the job.
+    """
+
+    def __init__(self, question: Question, stopped: Callable[[], bool] = lambda: False) -> None:
+        self.question, self._stopped = question, stopped
+        self.memo = CountingMemo()
+
+    def figures(self, board: Board, lanes: Sequence[str]) -> tuple[LaneFigures, ...]:
+        """The figures of some lanes of a variant of the board.
+
+        Raises:
+            Stopped: the study is cancelled.
+        """
+        index = Index(board)
+        by_name = {lane.name: lane for lane in board.lanes}
+        return tuple(self._figures(board, index, by_name[name]) for name in lanes)
+
+    def _figures(self, board: Board, index: Index, lane: Lane) -> LaneFigures:
+        if self._stopped():
+            raise Stopped
+        plan = plan_lane(index, lane, profile_of(board, lane.profile or board.profile))
+        error_ratio = plan.profile.ber.value if self.question.ber is None else self.question.ber
+        observed = observe(self.memo, plan, resolve_look(plan, self.question.look), error_ratio)
+        eye = eye_result(observed, error_ratio)
+        return figures_of(lane.name, eye, judge(eye, plan.profile, board.guard), board.guard)
+
+
+class Job(msgspec.Struct, frozen=True, kw_only=True):
+    """One independent piece of a study.
+
+    Attributes:
+        number: where its result belongs.
+        group: jobs of one group share much, and are computed at one place.
+    """
+
+    number: int
+    group: int = -1
+
+    @property
+    def assessments(self) -> int:
+        """How many assessments it takes, for progress."""
+        return 1
+
+    def do(self, bench: Bench) -> Any:  # noqa: ANN401 - every job has its own result
+        """Its result, small and picklable; raises Stopped where the study is cancelled."""
+        raise NotImplementedError
+
+
+class Assess(Job, frozen=True, kw_only=True):
+    """Some lanes of one variant of the board; its result is their figures in the lanes' order."""
+
+    changes: tuple[Change, ...] = ()
+    lanes: tuple[str, ...]
+
+    @property
+    def assessments(self) -> int:
+        """One a lane."""
+        return len(self.lanes)
+
+    def do(self, bench: Bench) -> tuple[LaneFigures, ...]:
+        """The lanes' figures; raises Stopped where the study is cancelled."""
+        return bench.figures(changed(bench.question.board, self.changes), self.lanes)
+
+
+class Done(NamedTuple):
+    """What became of a chunk of jobs.
+
+    Attributes:
+        results: (job's number, its result), as far as it came.
+        shared: what was shared while doing them.
+        problem: the sentence of the error that ended it; "" where none did.
+    """
+
+    results: tuple[tuple[int, Any], ...]
+    shared: Shared
+    problem: str = ""
+
+
+def do_jobs(bench: Bench, jobs: Iterable[Job]) -> Done:
+    """Do jobs one after another; what was done before a stop or an error is kept."""
+    before = bench.memo.shared
+    results: list[tuple[int, Any]] = []
+    problem = ""
+    try:
+        for job in jobs:
+            results.append((job.number, job.do(bench)))
+    except Stopped:
+        pass  # what was done until then is the result
+    except WorkbenchError as error:
+        # As a sentence: an exception of several arguments would not survive the journey.
+        problem = str(error)
+    after = bench.memo.shared
+    return Done(tuple(results), Shared(after.asked - before.asked, after.known - before.known), problem)

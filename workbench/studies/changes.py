@@ -1,0 +1,94 @@
+"""How a variant of the board differs from it, as small records that travel to where it is computed.
+
+A change makes another board without checking it, since a study makes thousands: whoever makes changes checks once what
+they may hold. What is handed to the user goes through `board.edits`.
+"""
+
+from collections.abc import Callable, Iterable
+
+import msgspec
+from msgspec.structs import replace
+
+from workbench.board.model import Board, Device, Lane, Placement, Run, Settings, Stage
+
+
+class Change(msgspec.Struct, frozen=True):
+    """Base of all changes."""
+
+    def of(self, board: Board) -> Board:
+        """The board with the change made."""
+        raise NotImplementedError
+
+
+class Straps(Change, frozen=True):
+    """A device set to some positions of its straps."""
+
+    ref: str
+    settings: Settings
+
+    def of(self, board: Board) -> Board:
+        """The board with the device set so."""
+        return replace(board, devices=tuple(self._set(device) for device in board.devices))
+
+    def _set(self, device: Device) -> Device:
+        return replace(device, settings=self.settings) if device.ref == self.ref else device
+
+
+class Lengths(Change, frozen=True):
+    """Some runs of a lane given other lengths: pairs of place (from 0) and length in m."""
+
+    lane: str
+    lengths_m: tuple[tuple[int, float], ...]
+
+    def of(self, board: Board) -> Board:
+        """The board with the lengths set."""
+        return _on_lane(board, self.lane, self._set)
+
+    def _set(self, lane: Lane) -> Lane:
+        path: list[Placement] = list(lane.path)
+        for at, length_m in self.lengths_m:
+            run = path[at]
+            assert isinstance(run, Run)
+            path[at] = replace(run, length_m=length_m)
+        return replace(lane, path=tuple(path))
+
+
+class Without(Change, frozen=True):
+    """Stages taken out of a lane, at places from 0; the runs on their sides stay two, which is the same line."""
+
+    lane: str
+    places: tuple[int, ...]
+
+    def of(self, board: Board) -> Board:
+        """The board without these stages."""
+        return _on_lane(
+            board, self.lane,
+            lambda lane: replace(lane, path=tuple(p for at, p in enumerate(lane.path) if at not in self.places)),
+        )  # fmt: skip
+
+
+class Interface(Change, frozen=True):
+    """A lane judged by another profile, by its id."""
+
+    lane: str
+    profile: str
+
+    def of(self, board: Board) -> Board:
+        """The board with the lane's profile changed."""
+        return _on_lane(board, self.lane, lambda lane: replace(lane, profile=self.profile))
+
+
+def changed(board: Board, changes: Iterable[Change]) -> Board:
+    """The board with changes made one after another."""
+    for change in changes:
+        board = change.of(board)
+    return board
+
+
+def stages_of(lane: Lane) -> tuple[int, ...]:
+    """The places of a lane's stages, from 0."""
+    return tuple(at for at, placement in enumerate(lane.path) if isinstance(placement, Stage))
+
+
+def _on_lane(board: Board, name: str, edit: Callable[[Lane], Lane]) -> Board:
+    return replace(board, lanes=tuple(edit(lane) if lane.name == name else lane for lane in board.lanes))

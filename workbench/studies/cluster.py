@@ -1,0 +1,133 @@
+"""A study's jobs on a dask.distributed cluster: the optional extra `cluster`, the same interface.
+
+Every worker of the cluster gets the question once, by a plugin that also reaches workers that join later; it keeps a
+memo as warm as a process here does. A worker that dies loses nothing: the scheduler gives its jobs to another.
+"""
+
+import uuid
+from collections import OrderedDict
+from collections.abc import Sequence
+from concurrent.futures import Executor, Future
+from threading import Lock
+from types import TracebackType
+from typing import Any, Self
+
+from workbench import __version__
+from workbench.errors import StudyError
+from workbench.studies.bench import Bench, Done, Job, Question, do_jobs
+
+try:
+    from distributed import Client, WorkerPlugin
+    from distributed.scheduler import KilledWorker
+except ImportError as missing:
+    raise StudyError(
+        f"a scheduler needs dask.distributed, which can't be loaded ({missing}); install it with: "
+        "pip install 'link-margin-workbench[cluster]'"
+    ) from missing
+
+CONNECT_S = 10
+_KEPT = 4
+"""Questions that a worker keeps, since a cluster may serve several people."""
+
+
+class _Beginning(WorkerPlugin):  # type: ignore[misc]  # dask carries no types
+    """Gives a worker the question."""
+
+    def __init__(self, key: str, question: Question) -> None:
+        self.name, self._key, self._question = f"link-margin-study-{key}", key, question
+
+    def setup(self, worker: Any) -> None:  # noqa: ANN401 - dask carries no types
+        """Called by the worker when it gets the plugin, or joins."""
+        del worker
+        _remember(self._key, self._question)
+
+
+class ClusterCrew:
+    """The workers of a dask scheduler.
+
+    Args:
+        question: what they share.
+        address: the scheduler's, such as "tcp://host:8786".
+
+    Raises:
+        StudyError: nothing answers there, or the workers have another version of this program.
+    """
+
+    def __init__(self, question: Question, address: str) -> None:
+        self.lost: tuple[type[BaseException], ...] = (KilledWorker,)
+        self._question = question
+        try:
+            self._client = Client(address, timeout=CONNECT_S, set_as_default=False)
+        except (OSError, TimeoutError, ValueError) as error:
+            raise StudyError(
+                f"no scheduler answers at {address!r} ({error or 'it took too long'}); write its address such as "
+                "tcp://host:8786, and look whether it runs"
+            ) from error
+        self._require_workers(address)
+        self.workers = sum(self._client.nthreads().values())
+        self._plugin = ""
+        self.renew()
+
+    def submit(self, jobs: Sequence[Job]) -> "Future[Done]":
+        """Have jobs done by one worker."""
+        return self._pool.submit(_do, self._key, tuple(jobs))
+
+    def renew(self) -> None:
+        """Give the question to all workers, also those that took another's place."""
+        self._forget()
+        self._key = uuid.uuid4().hex
+        plugin = _Beginning(self._key, self._question)
+        self._client.register_plugin(plugin)
+        self._plugin = plugin.name
+        self._pool: Executor = self._client.get_executor(pure=False)
+
+    def stop(self) -> None:
+        """Drop what is not begun."""
+        # Where it does not wait, this executor cancels what is pending.
+        self._pool.shutdown(wait=False)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.stop()
+        self._forget()
+        self._client.close()
+
+    def _forget(self) -> None:
+        if self._plugin:
+            self._client.unregister_worker_plugin(self._plugin)
+            self._plugin = ""
+
+    def _require_workers(self, address: str) -> None:
+        versions = self._client.run(_version)
+        if not versions:
+            self._client.close()
+            raise StudyError(f"the scheduler at {address!r} has no workers; start some and try again")
+        for worker, version in versions.items():
+            if version != __version__:
+                self._client.close()
+                raise StudyError(
+                    f"worker {worker} has version {version} of this program and this is {__version__}; install the same"
+                )
+
+
+_benches: OrderedDict[str, Bench] = OrderedDict()
+_lock = Lock()
+
+
+def _version() -> str:
+    return __version__
+
+
+def _remember(key: str, question: Question) -> None:
+    with _lock:
+        _benches[key] = Bench(question)
+        while len(_benches) > _KEPT:
+            _benches.popitem(last=False)
+
+
+def _do(key: str, jobs: tuple[Job, ...]) -> Done:
+    return do_jobs(_benches[key], jobs)

@@ -1,0 +1,218 @@
+"""Carrying out a study's jobs: chunks to a crew, progress, time left, cancelling, workers that die.
+
+The result does not depend on who did what: every job is a function of the question and itself.
+"""
+
+import time
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, wait
+from typing import Any, NamedTuple
+
+from workbench.errors import StudyError
+from workbench.studies.bench import Done, Job, Question, Shared
+from workbench.studies.crew import Cancelled, Crew, local_crew
+
+POLL_S = 0.02
+LAST_WAIT_S = 0.1
+"""How long a cancelled study waits for what its workers have at that moment."""
+MOST_LOSSES = 2
+"""How often jobs whose worker died are tried again."""
+_CHUNK, _LARGEST_CHUNK = 12, 64
+"""Assessments in a chunk: enough that handing over costs nothing, few enough to see it move; in one group, more."""
+
+
+class Advance(NamedTuple):
+    """How far a study is: assessments done and in all, seconds left (None before the first), and what is new.
+
+    `fresh` holds (job's number, its result) of what has come in since the last time.
+    """
+
+    done: int
+    total: int
+    left_s: float | None
+    fresh: tuple[tuple[int, Any], ...]
+
+
+class Effort(NamedTuple):
+    """How a study is carried out.
+
+    Attributes:
+        workers: processes; None: as many as there are cores, and a thread for a few assessments; 1: a thread.
+        scheduler: address of a dask scheduler whose workers do it instead ("tcp://host:8786").
+        watch: called in the asking thread with every advance.
+        cancelled: asked some fifty times a second; True ends the study with what it has.
+    """
+
+    workers: int | None = None
+    scheduler: str | None = None
+    watch: Callable[[Advance], None] | None = None
+    cancelled: Cancelled = lambda: False
+
+
+UNHURRIED = Effort()
+"""As many workers as there are cores, nobody watching."""
+
+
+class Outcome(NamedTuple):
+    """What came of a study's jobs.
+
+    Attributes:
+        results: by the job's number; of a study that was ended before its time, those that were done.
+        assessments: how many were made.
+        shared: what the workers found known.
+        took_s: wall-clock time, s.
+        workers: how many worked.
+        stopped: why it is not complete, as a sentence; "" where it is.
+    """
+
+    results: dict[int, Any]
+    assessments: int
+    shared: Shared
+    took_s: float
+    workers: int
+    stopped: str = ""
+
+    def and_then(self, other: "Outcome") -> "Outcome":
+        """The account of both, one after the other; the results are the later one's, whose numbers begin anew."""
+        return Outcome(
+            other.results,
+            self.assessments + other.assessments,
+            Shared(self.shared.asked + other.shared.asked, self.shared.known + other.shared.known),
+            self.took_s + other.took_s,
+            max(self.workers, other.workers),
+            self.stopped or other.stopped,
+        )
+
+
+def crew_for(question: Question, effort: Effort, *, assessments: int) -> Crew:
+    """The crew that an effort asks for; use it in a `with` statement.
+
+    Raises:
+        StudyError: there is no such scheduler, its workers have another version, or dask is not installed.
+    """
+    if effort.scheduler is not None:
+        from workbench.studies.cluster import ClusterCrew  # noqa: PLC0415 - an optional library
+
+        return ClusterCrew(question, effort.scheduler)
+    return local_crew(question, assessments=assessments, workers=effort.workers)
+
+
+def answer_jobs(question: Question, jobs: Sequence[Job], effort: Effort) -> Outcome:
+    """Carry out jobs by a crew of their own.
+
+    Raises:
+        StudyError: a job can't be done, or the crew can't be had.
+    """
+    with crew_for(question, effort, assessments=sum(job.assessments for job in jobs)) as crew:
+        return carry_out(crew, jobs, effort)
+
+
+def carry_out(crew: Crew, jobs: Sequence[Job], effort: Effort) -> Outcome:
+    """Carry out jobs by a crew.
+
+    A worker that dies loses nothing that was finished: what it was at is done again by new workers, twice at most.
+
+    Raises:
+        StudyError: a job can't be done.
+    """
+    run = _Run(crew, jobs, effort)
+    losses = 0
+    while run.open and not run.stopped:
+        if run.pass_over():
+            losses += 1
+            if losses > MOST_LOSSES:
+                run.stopped = _lost_words(losses, run.open)
+            else:
+                crew.renew()
+    return run.outcome()
+
+
+class _Run:
+    """The state of jobs being carried out."""
+
+    def __init__(self, crew: Crew, jobs: Sequence[Job], effort: Effort) -> None:
+        self.open = list(chunks_of(jobs, crew.workers))
+        self.stopped = ""
+        self._crew, self._effort = crew, effort
+        self._results: dict[int, Any] = {}
+        self._weight = {job.number: job.assessments for job in jobs}
+        self._total = sum(self._weight.values())
+        self._done = self._asked = self._known = 0
+        self._began_s = time.monotonic()
+
+    def pass_over(self) -> bool:
+        """Have every open chunk done; True where workers were lost, and chunks are open still."""
+        pending = {self._crew.submit(chunk): chunk for chunk in self.open}
+        lost = False
+        while pending:
+            if self._effort.cancelled():
+                self._end(pending)
+                return False
+            for future in wait(pending, timeout=POLL_S, return_when=FIRST_COMPLETED).done:
+                lost = self._take(future, pending.pop(future)) or lost
+        return lost
+
+    def outcome(self) -> Outcome:
+        """What there is."""
+        took_s = time.monotonic() - self._began_s
+        shared = Shared(self._asked, self._known)
+        results = dict(sorted(self._results.items()))
+        return Outcome(results, self._done, shared, took_s, self._crew.workers, self.stopped)
+
+    def _take(self, future: "Future[Done]", chunk: tuple[Job, ...]) -> bool:
+        """Keep what a future brought; True where its worker was lost."""
+        try:
+            done = future.result()
+        except self._crew.lost:
+            return True
+        self._keep(done)
+        if done.problem:
+            raise StudyError(done.problem)
+        self.open.remove(chunk)
+        return False
+
+    def _keep(self, done: Done) -> None:
+        self._results.update(done.results)
+        self._done += sum(self._weight[number] for number, _ in done.results)
+        self._asked += done.shared.asked
+        self._known += done.shared.known
+        if self._effort.watch is not None:
+            self._effort.watch(Advance(self._done, self._total, self._left_s(), done.results))
+
+    def _left_s(self) -> float | None:
+        if not self._done:
+            return None
+        return (time.monotonic() - self._began_s) / self._done * (self._total - self._done)
+
+    def _end(self, pending: "dict[Future[Done], tuple[Job, ...]]") -> None:
+        self._crew.stop()
+        for future in wait(pending, timeout=LAST_WAIT_S).done:
+            if not future.cancelled() and future.exception() is None:
+                self._keep(future.result())
+        self.stopped = f"the study was cancelled with {self._done} of {self._total} assessments done"
+
+
+def chunks_of(jobs: Iterable[Job], workers: int) -> Iterable[tuple[Job, ...]]:
+    """Jobs in handfuls, in their order; a group stays in one as far as that leaves every worker something to do."""
+    jobs = list(jobs)
+    total = sum(job.assessments for job in jobs)
+    wanted = max(1, min(_CHUNK, total // (2 * workers)))
+    chunk: list[Job] = []
+    weight = 0
+    for job in jobs:
+        same = chunk and job.group >= 0 and job.group == chunk[-1].group
+        if chunk and weight >= (_LARGEST_CHUNK if same else wanted):
+            yield tuple(chunk)
+            chunk, weight = [], 0
+        chunk.append(job)
+        weight += job.assessments
+    if chunk:
+        yield tuple(chunk)
+
+
+def _lost_words(losses: int, left: Sequence[tuple[Job, ...]]) -> str:
+    jobs = sum(job.assessments for chunk in left for job in chunk)
+    return (
+        f"a worker process ended unexpectedly {losses} times and {jobs} assessments could not be made; what was done "
+        "is kept; look whether memory ran out, or run it with --workers 1"
+    )

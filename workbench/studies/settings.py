@@ -1,0 +1,74 @@
+"""Which strap settings serve all lanes of a device, or of several devices, best.
+
+Every combination of equalization, swing and emphasis is assessed on every lane that the device serves, and ranked by
+the worst lane's margin. Devices that share a lane are searched together: each lane's margin is a table over the
+settings of its own devices, and the best joint choice is found from the tables exactly (`joint`). Where a table would
+take too many assessments, one device after another is set to its best until nothing improves, and the answer says that
+it is not exact.
+
+The best is a peak and may stand beside a cliff. The plateau is what lies within a stated margin of it with the same
+verdict; recommended is the setting of the plateau that loses least when any one strap goes one step either way.
+"""
+
+from collections.abc import Mapping, Sequence
+
+from workbench.errors import StudyError
+from workbench.studies.bench import Question
+from workbench.studies.record import made_of
+from workbench.studies.running import UNHURRIED, Effort, crew_for
+from workbench.studies.settings_answer import SettingsAnswer
+from workbench.studies.settings_group import Group
+from workbench.studies.settings_search import Search
+from workbench.studies.size import LIMIT, refuse_too_many
+from workbench.studies.straps import DeviceStraps, device_straps
+
+PLATEAU_GUARDS = 1.0
+
+
+def settings_study(
+    question: Question,
+    devices: Sequence[str],
+    *,
+    only: Mapping[str, dict[str, tuple[str, ...]]] | None = None,
+    plateau_guards: float = PLATEAU_GUARDS,
+    limit: int = LIMIT,
+    effort: Effort = UNHURRIED,
+) -> SettingsAnswer:
+    """Rank the settings of devices by the worst lane they serve.
+
+    Args:
+        question: the board, and where and at which error ratio its lanes are judged.
+        devices: references; devices that share a lane are set together.
+        only: by reference and strap, the positions to try besides the current ones.
+        plateau_guards: how far below the best the plateau reaches, guard bands.
+        limit: the most assessments to make.
+        effort: how it is carried out.
+
+    Raises:
+        StudyError: a device, strap or position is not there, a device has no lanes, the limit does not suffice, or the
+            study was cancelled before anything was known.
+    """
+    only = only or {}
+    straps = [device_straps(question.board, ref, only.get(ref)) for ref in dict.fromkeys(devices)]
+    if not straps:
+        raise StudyError("no device is named whose settings are to be found; name one")
+    groups = [Group(question.board, members) for members in _groups(straps)]
+    needed = sum(group.needed if group.needed <= limit else group.needed_stepwise for group in groups)
+    refuse_too_many(question, needed, limit, effort, shown=sum(group.needed for group in groups))
+    with crew_for(question, effort, assessments=needed) as crew:
+        searches = [Search(group, crew, effort, plateau_guards) for group in groups]
+        answers = [
+            search.exactly() if search.group.needed <= limit else search.stepwise() for search in searches
+        ]
+    made = made_of(question, [search.outcome for search in searches])
+    return SettingsAnswer(made=made, plateau_guards=plateau_guards, groups=tuple(answers))
+
+
+def _groups(straps: Sequence[DeviceStraps]) -> list[list[DeviceStraps]]:
+    """Devices that share lanes, directly or through others, together; in the order given."""
+    groups: list[list[DeviceStraps]] = []
+    for device in straps:
+        meets = [group for group in groups if any(set(one.lanes) & set(device.lanes) for one in group)]
+        groups = [group for group in groups if group not in meets]
+        groups.append([*(one for group in meets for one in group), device])
+    return groups

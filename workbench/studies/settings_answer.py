@@ -1,0 +1,155 @@
+"""What a settings study answers: candidates ranked, the plateau, what is recommended and why, maps over two straps."""
+
+from collections.abc import Sequence
+
+import msgspec
+
+from workbench.board.edits import set_straps
+from workbench.board.model import Board, Settings
+from workbench.errors import StudyError
+from workbench.parts.conditioner import STRAPS
+from workbench.studies.figures import LaneFigures, worst_of
+from workbench.studies.record import Made
+
+
+class DeviceSettings(msgspec.Struct, frozen=True, kw_only=True):
+    """A device and how it is set."""
+
+    ref: str
+    settings: Settings
+
+
+class Candidate(msgspec.Struct, frozen=True, kw_only=True):
+    """One joint setting of the devices.
+
+    Attributes:
+        settings: of every device.
+        lanes: the figures of every lane.
+        margin_guards: the worst lane's margin, guard bands.
+        nearby_guards: the least margin of what is one step of one strap away, itself included; None where not known.
+    """
+
+    settings: tuple[DeviceSettings, ...]
+    lanes: tuple[LaneFigures, ...]
+    margin_guards: float
+    nearby_guards: float | None = None
+
+    @property
+    def worst(self) -> LaneFigures:
+        """The lane of the least margin."""
+        return worst_of(self.lanes)
+
+
+class GroupAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """Devices that share lanes, and how they are best set.
+
+    Attributes:
+        devices: their references.
+        lanes: the lanes that pass through any of them.
+        positions: of every device, by strap (equalization, swing, emphasis), those tried, from least to most.
+        exact: whether nothing better can exist among all combinations.
+        how: how the search went, in a sentence.
+        combinations: how many joint settings there are.
+        candidates: ranked, the best first; all, or what differs from the best in one device.
+        plateau: the candidates within the stated margin of the best, with its verdict.
+        recommended: the setting to take.
+        current: as the board is set; None where that was not assessed.
+        reason: why it is recommended, in a sentence.
+    """
+
+    devices: tuple[str, ...]
+    lanes: tuple[str, ...]
+    positions: tuple[tuple[tuple[str, ...], ...], ...]
+    exact: bool
+    how: str
+    combinations: int
+    candidates: tuple[Candidate, ...]
+    plateau: tuple[Candidate, ...]
+    recommended: Candidate
+    current: Candidate | None
+    reason: str
+
+    @property
+    def best(self) -> Candidate:
+        """The candidate of the largest margin."""
+        return self.candidates[0]
+
+
+class SettingsAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What a settings study found: an answer for each group of devices that share lanes."""
+
+    made: Made
+    plateau_guards: float
+    groups: tuple[GroupAnswer, ...]
+
+    def edit(self, board: Board) -> Board:
+        """The board with every device set as recommended; raises EditError where it is another board by now."""
+        for group in self.groups:
+            board = with_settings(board, group.recommended.settings)
+        return board
+
+
+def with_settings(board: Board, settings: Sequence[DeviceSettings]) -> Board:
+    """The board with devices set; raises EditError where a device or position is not there."""
+    for one in settings:
+        chosen = {strap: getattr(one.settings, strap) for strap in STRAPS}
+        board = set_straps(board, (one.ref,), **chosen)
+    return board
+
+
+class MarginMap(msgspec.Struct, frozen=True, kw_only=True):
+    """The worst lane's margin over two straps of a device, everything else as recommended.
+
+    Attributes:
+        ref: the device.
+        across, down: the two straps.
+        columns, rows: their positions, from the least to the most of what they do.
+        margin_guards: a row each position of `down`, guard bands; None where it was not assessed.
+    """
+
+    ref: str
+    across: str
+    down: str
+    columns: tuple[str, ...]
+    rows: tuple[str, ...]
+    margin_guards: tuple[tuple[float | None, ...], ...]
+
+
+def margin_map(group: GroupAnswer, ref: str, across: str, down: str) -> MarginMap:
+    """The map of margin over two straps of one of a group's devices.
+
+    Args:
+        group: an answer.
+        ref: the device.
+        across, down: two straps: "equalization", "swing", "emphasis".
+
+    Raises:
+        StudyError: the group has no such device, or these are not two straps.
+    """
+    if ref not in group.devices:
+        raise StudyError(f"{ref} is not among the devices of this answer; choose one of {', '.join(group.devices)}")
+    if across not in STRAPS or down not in STRAPS or across == down:
+        raise StudyError(f"a map needs two straps; choose two of {', '.join(STRAPS)}")
+    place = group.devices.index(ref)
+    chosen = group.recommended.settings
+    known = {
+        (getattr(one.settings[place].settings, across), getattr(one.settings[place].settings, down)): one.margin_guards
+        for one in group.candidates
+        if _differs_in(one.settings, chosen, place, across, down)
+    }
+    straps = group.positions[place]
+    columns, rows = straps[STRAPS.index(across)], straps[STRAPS.index(down)]
+    margin = tuple(tuple(known.get((column, row)) for column in columns) for row in rows)
+    return MarginMap(ref=ref, across=across, down=down, columns=columns, rows=rows, margin_guards=margin)
+
+
+def _differs_in(
+    settings: Sequence[DeviceSettings], chosen: Sequence[DeviceSettings], place: int, across: str, down: str
+) -> bool:
+    """Whether a joint setting is the chosen one but for two straps of one device."""
+    here, there = settings[place].settings, chosen[place].settings
+    third = next(strap for strap in STRAPS if strap not in (across, down))
+    others = all(one == other for n, (one, other) in enumerate(zip(settings, chosen, strict=True)) if n != place)
+    return others and getattr(here, third) == getattr(there, third)
+
+

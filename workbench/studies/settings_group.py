@@ -1,0 +1,73 @@
+"""Devices that share lanes, as numbers: joint settings are choices, one combination a device."""
+
+from collections.abc import Sequence
+from math import prod
+from typing import NamedTuple
+
+from workbench.board.model import Board
+from workbench.studies.changes import Straps
+from workbench.studies.settings_answer import DeviceSettings
+from workbench.studies.straps import DeviceStraps, devices_of
+
+Choice = tuple[int, ...]
+"""For each of some devices which of its combinations."""
+
+
+class LaneSet(NamedTuple):
+    """Lanes that pass through the same devices of a group, by their numbers in it."""
+
+    devices: tuple[int, ...]
+    lanes: tuple[str, ...]
+
+    def part_of(self, choice: Sequence[int]) -> Choice:
+        """What of a choice for all devices these lanes depend on."""
+        return tuple(choice[device] for device in self.devices)
+
+
+class Group:
+    """Devices that share lanes."""
+
+    def __init__(self, board: Board, members: Sequence[DeviceStraps]) -> None:
+        self.members = tuple(members)
+        self.combinations = [member.combinations for member in members]
+        self.sizes = [len(some) for some in self.combinations]
+        touched = {lane for member in members for lane in member.lanes}
+        self.lanes = tuple(lane.name for lane in board.lanes if lane.name in touched)
+        number = {member.ref: n for n, member in enumerate(members)}
+        through: dict[tuple[int, ...], list[str]] = {}
+        for lane in self.lanes:
+            met = tuple(sorted(number[ref] for ref in devices_of(board, lane) if ref in number))
+            through.setdefault(met, []).append(lane)
+        self.lane_sets = [LaneSet(met, tuple(lanes)) for met, lanes in through.items()]
+
+    @property
+    def needed(self) -> int:
+        """Assessments that the tables of all lanes take."""
+        return sum(prod(self.shape_of(one)) * len(one.lanes) for one in self.lane_sets)
+
+    @property
+    def needed_stepwise(self) -> int:
+        """Assessments of one round, device by device."""
+        return sum(size * len(member.lanes) for size, member in zip(self.sizes, self.members, strict=True))
+
+    def shape_of(self, some: LaneSet) -> tuple[int, ...]:
+        """How many combinations each device of some lanes has."""
+        return tuple(self.sizes[device] for device in some.devices)
+
+    def settings(self, choice: Sequence[int]) -> tuple[DeviceSettings, ...]:
+        """A choice of combinations, by number, as settings."""
+        return tuple(
+            DeviceSettings(ref=member.ref, settings=some[at])
+            for member, some, at in zip(self.members, self.combinations, choice, strict=True)
+        )
+
+    def changes(self, devices: Sequence[int], choice: Sequence[int]) -> tuple[Straps, ...]:
+        """The changes that set some devices to a choice of their combinations."""
+        return tuple(
+            Straps(self.members[d].ref, self.combinations[d][at]) for d, at in zip(devices, choice, strict=True)
+        )
+
+    @property
+    def current(self) -> Choice:
+        """The choice that the board has."""
+        return tuple(member.currently for member in self.members)

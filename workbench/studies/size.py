@@ -1,0 +1,58 @@
+"""How many assessments a study may take, and how long that is."""
+
+import time
+
+from workbench.errors import StudyError
+from workbench.studies.bench import Bench, Question
+from workbench.studies.crew import usable_cores
+from workbench.studies.running import Effort
+
+LIMIT = 20_000
+"""Assessments that a study makes unasked: some minutes."""
+
+
+def refuse_too_many(question: Question, needed: int, limit: int, effort: Effort, *, shown: int | None = None) -> None:
+    """Refuse a study that takes more assessments than it may.
+
+    Args:
+        question: what is assessed.
+        needed: assessments that it takes at least.
+        limit: assessments that it may take.
+        effort: how it would be carried out.
+        shown: how many it takes in full, where that is more.
+
+    Raises:
+        StudyError: it takes more; the sentence says how many, and how long that lasts.
+    """
+    if limit < 1:
+        raise StudyError(f"a limit of {limit} assessments allows none; give one above 0")
+    if needed <= limit:
+        return
+    count = max(needed, shown or 0)
+    workers = effort.workers or usable_cores()
+    lasts = duration(count * _seconds_each(question) / workers)
+    raise StudyError(
+        f"this takes {count:,} assessments, about {lasts} with {workers} workers, and the limit is {limit:,}; ask for "
+        f"less (devices, positions, lanes), or give a limit of {count}"
+    )
+
+
+def duration(seconds: float) -> str:
+    """A time as people say it: 40 s, 12 min, 3 h, 5 days."""
+    for unit, size, most in (("s", 1.0, 90.0), ("min", 60.0, 5400.0), ("h", 3600.0, 36 * 3600.0)):
+        if seconds < most:
+            return f"{max(seconds / size, 1.0):.0f} {unit}"
+    return f"{seconds / 86400.0:.0f} days"
+
+
+def _seconds_each(question: Question) -> float:
+    """What one assessment takes here, with what is shared known."""
+    bench = Bench(question)
+    lane = question.board.lanes[0].name
+    bench.figures(question.board, (lane,))
+    # The eye again, with the spans known, at an error ratio that was not asked before.
+    again = Bench(Question(board=question.board, look=question.look, ber=1.1e-12))
+    again.memo = bench.memo
+    began = time.perf_counter()
+    again.figures(question.board, (lane,))
+    return time.perf_counter() - began

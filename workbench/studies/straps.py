@@ -1,0 +1,124 @@
+"""The positions of a device's straps in the order of what they do, and all combinations of them."""
+
+from itertools import product
+from typing import NamedTuple
+
+from workbench.board.index import Index
+from workbench.board.messages import instead, quoted
+from workbench.board.model import Board, Device, Settings, Stage
+from workbench.errors import StudyError
+from workbench.parts.conditioner import (
+    STRAPS,
+    Conditioner,
+    EmphasisSetting,
+    EqualizationSetting,
+    GainSetting,
+    Setting,
+    SwingSetting,
+)
+
+
+class DeviceStraps(NamedTuple):
+    """A device with the positions that a study tries.
+
+    Attributes:
+        ref: reference designator.
+        current: how it is set on the board.
+        positions: by strap, in `STRAPS` order, the names from the least to the most of what the strap does.
+        lanes: the lanes that pass through it, in the board's order.
+    """
+
+    ref: str
+    current: Settings
+    positions: tuple[tuple[str, ...], ...]
+    lanes: tuple[str, ...]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """How many positions each strap has."""
+        return tuple(len(names) for names in self.positions)
+
+    @property
+    def combinations(self) -> tuple[Settings, ...]:
+        """All combinations, the last strap varying fastest."""
+        return tuple(Settings(**dict(zip(STRAPS, names, strict=True))) for names in product(*self.positions))
+
+    @property
+    def currently(self) -> int:
+        """Which of the combinations the board has."""
+        return self.combinations.index(self.current)
+
+
+def device_straps(board: Board, ref: str, only: dict[str, tuple[str, ...]] | None = None) -> DeviceStraps:
+    """A device of a board with what a study may set.
+
+    Args:
+        board: the board.
+        ref: the device.
+        only: by strap, the positions to try besides the current one; a strap that is not named keeps all of its own.
+
+    Raises:
+        StudyError: there is no such device, strap or position, or no lane passes through the device.
+    """
+    device = device_of(board, ref)
+    lanes = lanes_through(board, ref)
+    if not lanes:
+        raise StudyError(f"no lane passes through {quoted(ref)}; put a channel of it into a lane, or choose another")
+    part = Index(board).find(("conditioners",), device.part, Conditioner)
+    for strap, names in (only or {}).items():
+        _require(strap, STRAPS, "strap")
+        known = tuple(position.setting for position in part.positions(strap))
+        for name in names:
+            _require(name, known, f"{strap} setting of {quoted(part.name)}")
+    positions = tuple(_positions(part, device, strap, (only or {}).get(strap)) for strap in STRAPS)
+    return DeviceStraps(ref, device.settings, positions, lanes)
+
+
+def device_of(board: Board, ref: str) -> Device:
+    """A device of a board.
+
+    Raises:
+        StudyError: there is no such device.
+    """
+    refs = tuple(device.ref for device in board.devices)
+    _require(ref, refs, "device")
+    return board.devices[refs.index(ref)]
+
+
+def lanes_through(board: Board, ref: str) -> tuple[str, ...]:
+    """The lanes that pass through a device."""
+    return tuple(
+        lane.name for lane in board.lanes if any(isinstance(p, Stage) and p.device == ref for p in lane.path)
+    )
+
+
+def devices_with_lanes(board: Board) -> tuple[str, ...]:
+    """The devices that any lane passes through, in the board's order."""
+    return tuple(device.ref for device in board.devices if lanes_through(board, device.ref))
+
+
+def devices_of(board: Board, lane: str) -> tuple[str, ...]:
+    """The devices that a lane passes through, in its order."""
+    path = next(one.path for one in board.lanes if one.name == lane)
+    return tuple(dict.fromkeys(p.device for p in path if isinstance(p, Stage)))
+
+
+def strength(position: Setting) -> float:
+    """What a position does, as the number that positions are ordered by: dB of boost, gain or emphasis, V of swing."""
+    match position:
+        case EqualizationSetting(boost_db=value) | GainSetting(gain_db=value) | EmphasisSetting(deemphasis_db=value):
+            return value
+        case SwingSetting(swing_v=value):
+            return value
+    raise TypeError(f"{type(position).__name__} has no strength")
+
+
+def _positions(part: Conditioner, device: Device, strap: str, only: tuple[str, ...] | None) -> tuple[str, ...]:
+    ordered = sorted(part.positions(strap), key=strength)
+    current = getattr(device.settings, strap)
+    return tuple(p.setting for p in ordered if only is None or p.setting in only or p.setting == current)
+
+
+def _require(name: str, known: tuple[str, ...], what: str) -> None:
+    if name not in known:
+        raise StudyError(f"there is no {what} {quoted(name)}; {instead(name, known, 'choose one of the board')}")
