@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.jitter import Mixture
-from workbench.engine.samples import Sample, negated
+from workbench.engine.samples import Sample
 from workbench.engine.tails import LOG_FLOOR, Tail, lower_tail, tail_near
 from workbench.engine.tilts import SKETCH
 from workbench.parts.twoport import Floats
@@ -46,7 +46,6 @@ class Eye(NamedTuple):
         tail: ``ln P(sample <= v)`` given the upper symbol, before the sampling instant's own jitter.
         sampling: displacement of the sampling instant; None for an ideal one.
         wrong: probability that the symbol was taken for another before it came here.
-        upper: ``ln P(sample >= -v)`` given the upper symbol; only where the whole distribution was asked for.
     """
 
     ui_s: float
@@ -54,7 +53,6 @@ class Eye(NamedTuple):
     tail: Tail
     sampling: Mixture | None
     wrong: float
-    upper: Tail | None = None
 
     def log_error(self, time_s: Floats) -> Floats:
         """Natural logarithm of the error ratio at the threshold at times `time_s` (s from the crossing), shape (n,)."""
@@ -174,9 +172,8 @@ def eye_of(
         return Eye(ui_s, time_s, tail_near(sample, error_ratio), sampling, wrong)
     depth = -float(np.log(error_ratio))
     if reach is Reach.ALL:
-        return Eye(ui_s, time_s, lower_tail(sample), sampling, wrong, lower_tail(negated(sample), (_SHALLOW,)))
-    tail = lower_tail(sample, (_SHALLOW, _AIM * depth), SKETCH)
-    return Eye(ui_s, time_s, tail, sampling, wrong, lower_tail(negated(sample), (_SHALLOW,), SKETCH))
+        return Eye(ui_s, time_s, lower_tail(sample), sampling, wrong)
+    return Eye(ui_s, time_s, lower_tail(sample, (_SHALLOW, _AIM * depth), SKETCH), sampling, wrong)
 
 
 def _root_at(tail: Tail, phase: int, v: float) -> float:

@@ -105,8 +105,14 @@ def _arriving(memo: Memo, plan: LanePlan, number: int, axis: Axis, elements: int
 
 def _heard(memo: Memo, plan: LanePlan, number: int, axis: Axis) -> Signal:
     """The signal behind a stage's input equalizer, as if every limiting stage's edges stood still."""
-    key = ("heard", plan.transmitter, plan.spans[: number + 1], plan.stages[: number + 1], axis)
+    key = ("heard", *_input_of(plan, number), axis)
     return memo.get(key, lambda: equalized(_arriving(memo, plan, number, axis), plan.stages[number]))
+
+
+def _input_of(plan: LanePlan, number: int) -> tuple[object, ...]:
+    """What the signal behind a stage's input equalizer depends on: of the stage itself not how its output is set."""
+    stage = plan.stages[number]
+    return plan.transmitter, plan.spans[: number + 1], plan.stages[:number], stage.part, stage.equalization
 
 
 def grid_for(memo: Memo, plan: LanePlan, look: Look, least_window_ui: int = 0) -> Grid:
@@ -160,7 +166,7 @@ def _placed(signal: Signal, seen: Crossings | None) -> Signal:
 
 
 def _crossings(memo: Memo, plan: LanePlan, number: int, signal: Signal) -> Crossings:
-    key = ("crossings", plan.transmitter, plan.spans[: number + 1], plan.stages[: number + 1], signal.axis)
+    key = ("crossings", *_input_of(plan, number), signal.axis)
     part = plan.stages[number].part
     return memo.get(
         key,

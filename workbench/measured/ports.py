@@ -22,7 +22,7 @@ _LOW_SHARE, _FEWEST_POINTS = 0.2, 8
 _CLEAR_DB = 6.0
 _COUPLED_DB = 3.0
 _NO_COUPLING = 1e-4
-_WAY = re.compile(r"\s*(\d{1,2})\s*(?:,\s*(\d{1,2})\s*)?:\s*(\d{1,2})\s*(?:,\s*(\d{1,2})\s*)?")
+_WAY = re.compile(r"(\d{1,2})(?:,(\d{1,2}))?:(\d{1,2})(?:,(\d{1,2}))?")
 _HOW = 'state them, such as "1,2:3,4": left positive and negative, right positive and negative'
 
 
@@ -83,7 +83,7 @@ def stated_ports(words: str, measured: Measured, ports_are: str | None = None) -
         TableError: the words are no such map, or name a port that is not there, or one twice.
     """
     name, pairs = measured.source.name, []
-    for way in re.split(r"[;\s]+(?=\d+\s*[,:])", words.strip().strip(";")):
+    for way in re.split(r"[;\s]+", re.sub(r"\s*([,:;])\s*", r"\1", words.strip().strip(";"))):
         found = _WAY.fullmatch(way)
         if found is None or (found[2] is None) != (found[4] is None):
             raise TableError(name, None, f"the ports are given as {quoted(way)}", _HOW)

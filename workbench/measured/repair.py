@@ -110,14 +110,16 @@ def continued(network: Network, f_hz: Floats, s: Complexes, at_hz: Floats) -> Co
         at_hz: where, Hz, shape (m,).
     """
     below = at_hz < f_hz[0]
-    away = np.where(below, (f_hz[0] - at_hz) / f_hz[0], (at_hz - f_hz[-1]) / f_hz[-1])
+    away = np.where(below, (f_hz[0] - at_hz) / max(f_hz[0], 1.0), (at_hz - f_hz[-1]) / f_hz[-1])
     fading = np.where(below, 1.0 - away, 1.0 / (1.0 + (away / _FADE) ** 2))
     edge = np.where(below, s[:, :, :1], s[:, :, -1:])
     found = edge * fading
     found[:, :, at_hz == 0.0] = found[:, :, at_hz == 0.0].real
     for left, right in _ways(network.pairs):
         at = np.array([left, right]) - 1
-        left_ohm, right_ohm = network.reference_ohm[left - 1], network.reference_ohm[right - 1]
+        # A leg alone is continued as the pair of two such legs is: the same waves in twice the reference.
+        legs = 2.0 if network.ports_are == "single-ended" else 1.0
+        left_ohm, right_ohm = (legs * network.reference_ohm[port - 1] for port in (left, right))
         curve = curve_of(f_hz, s[np.ix_(at, at)], left_ohm, right_ohm)
         whole = with_capacitor(curve, two_port_at(curve, at_hz), at_hz)
         found[np.ix_(at, at)] = scattering_of(whole, left_ohm, right_ohm)

@@ -12,15 +12,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.network_waves import chain_of, scattering_of
-from workbench.parts.twoport import Complexes, Floats, TwoPort, cascade, series
+from workbench.parts.network_waves import chain_of, renormalized, scattering_of
+from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats, TwoPort, cascade, series
 
 _NEIGHBOURS = 6
 _LOW_POINTS = (5, 20)
 _LOW_PHASE = 1.5
 """How far, in rad of the bulk delay, the low series is fitted: reflections from both ends still look like a series."""
+_DECADES = 10.0
 _FAR_FROM_REST = 0.6
 """Phase at the first point, in rad of the bulk delay, beyond which reflections can't be continued to 0 Hz."""
+_GAP = 2.5
 _HIGH_SHARE = 0.5
 _SEEN = 3e-3
 _FADE = 0.25
@@ -31,10 +33,9 @@ _SHORT_PHASE = 0.5
 
 
 class Curve(NamedTuple):
-    """A two-port made ready for `at`.
+    """A two-port made ready for any frequency, in 100 ohm at both ends, near what lanes are: little is reflected.
 
     Attributes:
-        left_ohm, right_ohm: references of its two ends, ohm.
         delay_s: bulk delay, s: every wave is kept with ``exp(j w delay)`` on it.
         elastance_per_f: 1/C of a capacitor in the path (1/F); 0 where there is none. The waves are without it.
         f_hz: 0 Hz and the points, Hz, shape (n,).
@@ -45,8 +46,6 @@ class Curve(NamedTuple):
         turn: 0 or pi: the sign of the transmission, rad.
     """
 
-    left_ohm: float
-    right_ohm: float
     delay_s: float
     elastance_per_f: float
     f_hz: Floats
@@ -66,18 +65,19 @@ def curve_of(f_hz: Floats, s: Complexes, left_ohm: float, right_ohm: float) -> C
         left_ohm: reference of the first port, ohm.
         right_ohm: that of the second, ohm.
     """
+    s = renormalized(s, (left_ohm, right_ohm), (REFERENCE_OHM, REFERENCE_OHM))
     delay_s = bulk_delay_s(f_hz, s[1, 0])
     moving = f_hz > 0.0
-    elastance = _elastance_per_f(f_hz[moving], s[:, :, moving], left_ohm, right_ohm, delay_s)
+    elastance = _elastance_per_f(f_hz[moving], s[:, :, moving], delay_s)
     if elastance > 0.0:
-        f_hz, s = _without_capacitor(f_hz[moving], s[:, :, moving], left_ohm, right_ohm, elastance)
+        f_hz, s = _without_capacitor(f_hz[moving], s[:, :, moving], elastance)
     elif not moving[0] and abs(s[1, 0, 0]) < _SEEN * np.abs(s[1, 0]).max():
         f_hz, s = f_hz[1:], s[:, :, 1:]  # blocked at rest, by a capacitor too large to be seen at the first point
     s = s * np.exp(2j * np.pi * f_hz * delay_s)
     turn = 0.0 if s[1, 0, 0].real >= 0.0 else np.pi
     low, low_hz = _low_series(f_hz, s, delay_s, np.cos(turn))
     high = _high_series(f_hz, s[1, 0], turn)
-    curve = Curve(left_ohm, right_ohm, delay_s, elastance, f_hz, s, low, low_hz, high, turn)
+    curve = Curve(delay_s, elastance, f_hz, s, low, low_hz, high, turn)
     if f_hz[0] == 0.0:
         return curve
     at_rest = np.zeros(1)
@@ -112,7 +112,7 @@ def bulk_delay_s(f_hz: Floats, transmission: Complexes) -> float:
     return max(delay_s, 0.0)
 
 
-def _elastance_per_f(f_hz: Floats, s: Complexes, left_ohm: float, right_ohm: float, delay_s: float) -> float:
+def _elastance_per_f(f_hz: Floats, s: Complexes, delay_s: float) -> float:
     """1/C (1/F) of a capacitor in the path; 0 where the lowest points show none.
 
     Below a twelfth of a wave a network is a series impedance between shunt admittances, and the second element of its
@@ -124,26 +124,24 @@ def _elastance_per_f(f_hz: Floats, s: Complexes, left_ohm: float, right_ohm: flo
         if few.sum() < 3:
             return 0.0
     omega = 2.0 * np.pi * f_hz[few]
-    seen = chain_of(s[:, :, few], left_ohm, right_ohm)
+    seen = chain_of(s[:, :, few], REFERENCE_OHM, REFERENCE_OHM)
     reactance = (seen.chain[0, 1] * np.exp(seen.attenuation_np)).imag * omega
     basis = np.column_stack([-np.ones(omega.size), (omega / omega[-1]) ** 2])
     coefficients = np.linalg.lstsq(basis, reactance, rcond=None)[0]
     elastance = float(coefficients[0])
     error = float(np.sqrt(np.mean((basis @ coefficients - reactance) ** 2)))
-    felt = elastance / omega[0] > _CAPACITIVE * (left_ohm + right_ohm)
+    felt = elastance / omega[0] > _CAPACITIVE * 2.0 * REFERENCE_OHM
     return elastance if felt and error < 0.2 * elastance else 0.0
 
 
-def _without_capacitor(
-    f_hz: Floats, s: Complexes, left_ohm: float, right_ohm: float, elastance: float
-) -> tuple[Floats, Complexes]:
+def _without_capacitor(f_hz: Floats, s: Complexes, elastance: float) -> tuple[Floats, Complexes]:
     """The points at which the capacitor does not hide the rest, with half of it taken out at either end."""
-    heard = 2.0 * np.pi * f_hz > 0.2 * elastance / (left_ohm + right_ohm)
+    heard = 2.0 * np.pi * f_hz > 0.1 * elastance / REFERENCE_OHM
     heard[-_NEIGHBOURS:] = True
     f_hz = f_hz[heard]
     half = series(-elastance / (4j * np.pi * f_hz))
-    bare = cascade(half, chain_of(s[:, :, heard], left_ohm, right_ohm), half)
-    return f_hz, scattering_of(bare, left_ohm, right_ohm)
+    bare = cascade(half, chain_of(s[:, :, heard], REFERENCE_OHM, REFERENCE_OHM), half)
+    return f_hz, scattering_of(bare, REFERENCE_OHM, REFERENCE_OHM)
 
 
 def _low_series(f_hz: Floats, s: Complexes, delay_s: float, sign: float) -> tuple[Floats, float]:
@@ -155,20 +153,26 @@ def _low_series(f_hz: Floats, s: Complexes, delay_s: float, sign: float) -> tupl
     s = s[:, :, f_hz > 0.0]
     count = int(np.sum(2.0 * np.pi * moving * delay_s < _LOW_PHASE))
     count = min(max(count, _LOW_POINTS[0]), _LOW_POINTS[1], moving.size)
-    spread = moving[count - 1] / moving[0]
-    terms = 4 if spread >= 4.0 and count >= 4 else 3 if spread >= 2.0 and count >= 3 else 2
     low_hz = float(moving[count - 1])
+    # A line's logarithm is such a series over any range; over decades it tells the powers apart.
+    line_count = min(max(int(np.sum(moving < _DECADES * moving[0])), count), moving.size)
     low = np.zeros((2, 2, 4))
     for row, column in np.ndindex(2, 2):
-        values, powers = s[row, column, :count], _reflection_powers
-        if row != column:
-            values, powers = _logarithm(sign * values), _line_powers
-        low[row, column, :terms] = _fitted(powers(moving[:count] / low_hz, terms), values)
+        used, powers = (count, _reflection_powers) if row == column else (line_count, _line_powers)
+        values = s[row, column, :used] if row == column else _logarithm(sign * s[row, column, :used])
+        terms = _terms(moving[:used])
+        low[row, column, :terms] = _fitted(powers(moving[:used] / low_hz, terms), values)
     passed = float(np.exp(min(low[1, 0, 0], 0.0)))
     if 2.0 * np.pi * moving[0] * delay_s > _FAR_FROM_REST:
         # Reflections have turned too far at the first point: at rest they are what a series resistance leaves.
         low[0, 0] = low[1, 1] = (1.0 - passed, 0.0, 0.0, 0.0)
     return _passive_at_rest(low), low_hz
+
+
+def _terms(f_hz: Floats) -> int:
+    """How many powers points can tell apart, by how far they reach."""
+    spread = f_hz[-1] / f_hz[0]
+    return 4 if spread >= 4.0 and f_hz.size >= 4 else 3 if spread >= 2.0 and f_hz.size >= 3 else 2
 
 
 def _passive_at_rest(low: Floats) -> Floats:
@@ -247,7 +251,7 @@ def _high_series(f_hz: Floats, transmission: Complexes, turn: float) -> Floats:
 def two_port_at(curve: Curve, f_hz: Floats) -> TwoPort:
     """The two-port without its capacitor at any frequencies (Hz, shape (n,)), its bulk delay included."""
     s, extra_np = waves_at(curve, f_hz)
-    return chain_of(s * np.exp(-2j * np.pi * f_hz * curve.delay_s), curve.left_ohm, curve.right_ohm, extra_np)
+    return chain_of(s * np.exp(-2j * np.pi * f_hz * curve.delay_s), REFERENCE_OHM, REFERENCE_OHM, extra_np)
 
 
 def with_capacitor(curve: Curve, bare: TwoPort, f_hz: Floats) -> TwoPort:
@@ -276,12 +280,12 @@ def waves_at(curve: Curve, f_hz: Floats) -> tuple[Complexes, Floats]:
     inside = f_hz <= top_hz
     low = f_hz < curve.low_hz
     plain = inside & ~low
-    s[:, :, plain] = lagrange(curve.f_hz, curve.s, f_hz[plain])
+    s[:, :, plain] = _between(curve.f_hz, curve.s, f_hz[plain])
     if low.any():
         count = int(np.searchsorted(curve.f_hz, curve.low_hz)) + _NEIGHBOURS
         nodes_hz, nodes = curve.f_hz[:count], curve.s[:, :, :count]
         rest = nodes - _low_at(curve, nodes_hz)
-        s[:, :, low] = _low_at(curve, f_hz[low]) + lagrange(nodes_hz, rest, f_hz[low])
+        s[:, :, low] = _low_at(curve, f_hz[low]) + _between(nodes_hz, rest, f_hz[low])
         at_rest = f_hz == 0.0
         s[:, :, at_rest] = s[:, :, at_rest].real
         continued = f_hz < curve.f_hz[1]
@@ -289,6 +293,16 @@ def waves_at(curve: Curve, f_hz: Floats) -> tuple[Complexes, Floats]:
     if not inside.all():
         s[:, :, ~inside], extra_np[~inside] = _beyond(curve, f_hz[~inside])
     return s, extra_np
+
+
+def _between(nodes_hz: Floats, values: Complexes, f_hz: Floats) -> Complexes:
+    """As `lagrange`; over a gap between 0 Hz and the first point a straight line, which points beyond don't sway."""
+    if nodes_hz[1] - nodes_hz[0] <= _GAP * (nodes_hz[2] - nodes_hz[1]):
+        return lagrange(nodes_hz, values, f_hz)
+    found = lagrange(nodes_hz[1:], values[..., 1:], np.maximum(f_hz, nodes_hz[1]))
+    gap = f_hz < nodes_hz[1]
+    found[..., gap] = lagrange(nodes_hz[:2], values[..., :2], f_hz[gap])
+    return found
 
 
 def _low_at(curve: Curve, f_hz: Floats) -> Complexes:
