@@ -23,7 +23,7 @@ _ALIKE = 12
 
 
 class Machine(NamedTuple):
-    """A code.
+    """A line code as states and transitions.
 
     Attributes:
         name: as profiles name the code.

@@ -112,24 +112,25 @@ def log_mean(machine: Machine, cursors_v: Floats, given: Mapping[int, float], th
 
     Args:
         machine: the code.
-        cursors_v: shape (P, K), the newest symbol first.
+        cursors_v: V, shape (P, K), the newest symbol first.
         given: levels of known symbols, by column; the probability that they are so is divided out.
-        theta: shape (P, R).
+        theta: 1/V, shape (P, R).
     """
-    flows = {}
-    for level in NRZ:
-        flow = np.zeros((machine.states, machine.states))
-        some = machine.symbol == level
-        np.add.at(flow, (machine.target[some], machine.source[some]), machine.chance[some])
-        flows[level] = flow
+    order = np.argsort(machine.target, kind="stable")
+    source, chance = machine.source[order], machine.chance[order, None]
+    upper = (machine.symbol[order] > 0.0)[:, None]
+    first = np.searchsorted(machine.target[order], np.arange(machine.states))
     value = np.repeat(machine.stationary()[:, None], theta.size, axis=1)
     out = np.zeros(theta.size)
     for column in range(cursors_v.shape[1] - 1, -1, -1):
         turned = (theta * cursors_v[:, column, None]).ravel()
         known = given.get(column)
-        levels = NRZ if known is None else (known,)
         scale = np.abs(turned) if known is None else known * turned
-        value = np.asarray(sum(flows[level] @ value * np.exp(level * turned - scale) for level in levels))
+        up, down = (
+            np.exp(level * turned - scale) if known in (None, level) else np.zeros(turned.size) for level in (1.0, -1.0)
+        )
+        # Not a matrix product: its library would start threads that wait for each other where others work too.
+        value = np.add.reduceat(value[source] * chance * np.where(upper, up, down), first, axis=0)
         most = value.sum(axis=0)
         value = value / most
         out += scale + np.log(most)

@@ -49,7 +49,7 @@ def coded_eye(observed: Observed, machine: Machine, error_ratio: float) -> Coded
 
     def eye_at(phases: Integers) -> Eye:
         tail = coded_tail_near(coded.rows(phases), error_ratio)
-        return observed.eye._replace(time_s=time_s[phases], tail=tail, upper=None)
+        return observed.eye._replace(time_s=time_s[phases], tail=tail)
 
     first = np.arange(0, at.size, _COARSE)
     eye = eye_at(first)

@@ -32,7 +32,7 @@ def worst_samples_v(machine: Machine, cursors_v: Floats, main: int) -> Floats:
 
     Args:
         machine: the code.
-        cursors_v: shape (P, K), the newest symbol first.
+        cursors_v: V, shape (P, K), the newest symbol first.
         main: the column of the symbol that is decided on.
     """
     return np.asarray(_least(machine, cursors_v, main)[0].min(axis=0))
@@ -43,7 +43,7 @@ def worst_sequence(machine: Machine, cursors_v: Floats, main: int) -> WorstSeque
 
     Args:
         machine: the code.
-        cursors_v: shape (K,), the newest symbol first.
+        cursors_v: V, shape (K,), the newest symbol first.
         main: the column of the symbol that is decided on.
     """
     value, taken = _least(machine, cursors_v[None, :], main)

@@ -134,8 +134,9 @@ def baseline_wander_v(plan: LanePlan, observed: Observed, error_ratio: float) ->
     """How far the coupling capacitors let the baseline drift at the look point, V, to one side.
 
     Each capacitor is a single-pole high-pass of time constant tau. A balanced code's drift is at most ``level T / tau``
-    times the widest that its running digital sum allows (`coded_worst.widest_drift`). Random symbols drift with variance ``level^2 T / (2 tau)`` (the sum
-    of the squared droop tails of all earlier symbols); here the size that is exceeded at `error_ratio` is given.
+    times the widest that its running digital sum allows (`coded_worst.widest_drift`). Random symbols drift with
+    variance ``level^2 T / (2 tau)`` (the sum of the squared droop tails of all earlier symbols); here the size that is
+    exceeded at `error_ratio` is given.
     """
     received = observed.received
     waves = received.waves
