@@ -114,6 +114,9 @@ def add_assess(commands: "Commands[Parser]") -> None:
     assess.add_argument(
         "--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at, such as 1e-15 (the profile's own)"
     )
+    assess.add_argument(
+        "--plain", action="store_true", help="count symbols as independent even where the line code is known; quicker"
+    )
     form = assess.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print JSON, with spans and pulse response")
     form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")

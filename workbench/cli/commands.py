@@ -32,7 +32,7 @@ def assess(asked: argparse.Namespace) -> int:
     """
     loaded = load_board(asked.file)
     lanes = lanes_of(loaded.board, asked.lane) if asked.lane else None
-    return assess_loaded(loaded, lanes=lanes, look=asked.look, ber=asked.ber, form=_form(asked))
+    return assess_loaded(loaded, lanes=lanes, look=asked.look, ber=asked.ber, coded=not asked.plain, form=_form(asked))
 
 
 def assess_loaded(
@@ -41,6 +41,7 @@ def assess_loaded(
     lanes: tuple[str, ...] | None = None,
     look: str = "receiver",
     ber: float | None = None,
+    coded: bool = True,
     form: str = "text",
 ) -> int:
     """Assess a board that was read and print it.
@@ -50,6 +51,7 @@ def assess_loaded(
         lanes: the names of the lanes to assess; None for all.
         look: the look point.
         ber: the bit error ratio; None for that of each lane's profile.
+        coded: whether line codes that are known count as what they send, rather than as independent symbols.
         form: "text", "json" or "csv".
 
     Raises:
@@ -59,7 +61,7 @@ def assess_loaded(
 
     with Progress(sys.stderr) as progress:
         found = assess_board(
-            loaded.board, sha256=loaded.sha256, lanes=lanes, look=look, ber=ber, progress=progress.show
+            loaded.board, sha256=loaded.sha256, lanes=lanes, look=look, ber=ber, coded=coded, progress=progress.show
         )
     if form == "json":
         sys.stdout.write(assessment_json(found))

@@ -23,7 +23,7 @@ _ALIKE = 12
 
 
 class Machine(NamedTuple):
-    """A code.
+    """A line code as states and transitions.
 
     Attributes:
         name: as profiles name the code.
@@ -32,6 +32,7 @@ class Machine(NamedTuple):
         chance: its probability, given the state before, shape (E,).
         place: the place in a word at which each state stands, shape (S,); transitions lead from one place to the next.
         places: how many places a word has.
+        sum_bound: how far the sum of any stretch of symbols may be from 0; infinite where nothing bounds it.
     """
 
     name: str
@@ -41,6 +42,7 @@ class Machine(NamedTuple):
     chance: Floats
     place: Integers
     places: int
+    sum_bound: float
 
     @property
     def states(self) -> int:
@@ -70,7 +72,7 @@ class Machine(NamedTuple):
 def independent(name: str = "independent") -> Machine:
     """Independent symbols, both equally likely: one state."""
     both = np.zeros(2, np.int64)
-    return Machine(name, both, both, np.array([-1.0, 1.0]), np.array([0.5, 0.5]), np.zeros(1, np.int64), 1)
+    return Machine(name, both, both, np.array([-1.0, 1.0]), np.array([0.5, 0.5]), np.zeros(1, np.int64), 1, np.inf)
 
 
 @cache
@@ -145,8 +147,22 @@ class _Maker:
         totals = np.bincount(source, chance)
         return Machine(
             name, source.astype(np.int64), target.astype(np.int64), symbol.astype(float), chance / totals[source],
-            np.array(self._places, np.int64), self._length,
+            np.array(self._places, np.int64), self._length, self._sum_bound(),
         )  # fmt: skip
+
+    def _sum_bound(self) -> float:
+        """The widest range of the running sum, where what is remembered between words is the running sum itself."""
+        inside = [
+            memory + np.concatenate([[0], np.cumsum([1 if bit == "1" else -1 for bit in word])])
+            for memory, words in self._words.items()
+            for word, _ in words
+        ]
+        kept = all(
+            memory + 2 * word.count("1") - len(word) == after
+            for memory, words in self._words.items()
+            for word, after in words
+        )
+        return float(np.max(inside) - np.min(inside)) if kept else np.inf
 
     def _branches_of(self, memory: int, prefix: str) -> tuple[_Branch, ...]:
         place = len(prefix)

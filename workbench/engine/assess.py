@@ -9,6 +9,7 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Guard, Lane
 from workbench.engine.assessment import Assessment, EqualizerResult, Finding, LaneAssessment
+from workbench.engine.coded_assess import with_code
 from workbench.engine.drive import driven_stages
 from workbench.engine.findings import Case, findings
 from workbench.engine.lane import observe
@@ -35,6 +36,7 @@ def assess_board(
     lanes: tuple[str, ...] | None = None,
     look: str = RECEIVER,
     ber: float | None = None,
+    coded: bool = False,
     progress: Progress | None = None,
     memo: Memo | None = None,
 ) -> Assessment:
@@ -46,6 +48,7 @@ def assess_board(
         lanes: names of the lanes wanted; None: all.
         look: the look point to measure at.
         ber: the error ratio to measure at; None: each profile's own.
+        coded: whether lanes whose line code is known are judged with it; it takes some ten times as long.
         progress: called with (lanes done, lanes in all) after each lane.
         memo: a store of earlier results to use and fill.
 
@@ -59,7 +62,8 @@ def assess_board(
     plans = [plan_lane(index, lane, profile_of(board, lane.profile or board.profile)) for lane in wanted]
     done: list[LaneAssessment] = []
     for lane, plan in zip(wanted, plans, strict=True):
-        done.append(assess_lane(memo, plan, lane.length_m, board.guard, look=look, ber=ber))
+        found = assess_lane(memo, plan, lane.length_m, board.guard, look=look, ber=ber)
+        done.append(with_code(memo, plan, found, board.guard, look=look, ber=ber) if coded else found)
         if progress is not None:
             progress(len(done), len(plans))
     extra = board_findings(memo, plans, done)

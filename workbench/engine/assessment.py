@@ -8,6 +8,7 @@ FORMAT = "link-margin-assessment"
 VERSION = 1
 
 Severity = Literal["note", "warning", "error"]
+Statistics = Literal["independent", "coded"]
 Verdict = Literal["pass", "marginal", "fail"]
 
 
@@ -49,7 +50,10 @@ class EyeResult(Found, frozen=True, kw_only=True):
 
     `height_v` is the peak-to-peak opening at the sampling phase at `ber`, negative where closed; `width_s` the opening
     along time at the threshold, 0 where closed; `worst_case_height_v` the peak-distortion height without noise and
-    jitter; `center_s` the sampling instant counted from the mean crossing before it.
+    jitter; `center_s` the sampling instant counted from the mean crossing before it. `statistics` says whether symbols
+    count as independent or as the line code sends them; then `plain_height_v` and `plain_width_ui` are what independent
+    symbols would leave, and `coded_worst_case_height_v` is what the worst sequence of the code leaves without noise and
+    jitter.
     """
 
     look: str
@@ -59,6 +63,10 @@ class EyeResult(Found, frozen=True, kw_only=True):
     width_ui: float
     worst_case_height_v: float
     center_s: float
+    statistics: Statistics = "independent"
+    plain_height_v: float | None = None
+    plain_width_ui: float | None = None
+    coded_worst_case_height_v: float | None = None
 
 
 class EqualizerResult(Found, frozen=True, kw_only=True):

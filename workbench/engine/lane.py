@@ -191,7 +191,7 @@ def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, rea
 
     def eye_at(at: Integers) -> Eye:
         return eye_of(
-            _sample(received, at),
+            sample_at(received, at),
             ui_s=plan.profile.ui_s,
             time_s=(at - waves.crossing) * waves.grid.dt_s,
             sampling=sampling,
@@ -208,7 +208,8 @@ def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, rea
     return eye if eye.resolves_opening(error_ratio) else eye_at(all_phases)
 
 
-def _sample(received: Received, at: Integers) -> Sample:
+def sample_at(received: Received, at: Integers) -> Sample:
+    """Samples of what a receiver decides on at grid points `at`, given the upper symbol."""
     return sampled(received.waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v)
 
 
@@ -218,7 +219,7 @@ def _phases_that_count(received: Received, at: Integers, sampling: Mixture | Non
     The saddlepoint's leading term says where these are; the margin covers its error and the sampling jitter's reach.
     """
     every_other = np.append(at[:-1:2], at[-1])
-    level = np.interp(at, every_other, quick_level_v(_sample(received, every_other), error_ratio))
+    level = np.interp(at, every_other, quick_level_v(sample_at(received, every_other), error_ratio))
     reach = 2
     if sampling is not None:
         jitter_s = 8.5 * float(sampling.sigma_s.max()) + float(np.abs(sampling.offset_s).max())

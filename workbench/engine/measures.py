@@ -5,7 +5,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.codes.machine import machine_of
 from workbench.engine.assessment import EyeResult, PulseResult, SpanResult
+from workbench.engine.coded_worst import widest_drift
 from workbench.engine.grid import SURVEY_NYQUIST, Grid, Survey, full_points
 from workbench.engine.lane import Observed
 from workbench.engine.memo import Memo
@@ -20,8 +22,6 @@ _CURSOR_FLOOR = 1e-3
 _FEWEST_CURSORS = 4
 _MOST_CURSORS = 32
 _RETURN_LOSS_WINDOW_UI = 256
-_DIGITAL_SUM_8B10B = 3.0
-"""Running digital sum of 8b/10b stays within plus and minus 3 (Widmer and Franaszek, IBM J. R&D 27(5), 1983)."""
 
 
 class Opening(NamedTuple):
@@ -133,16 +133,18 @@ def decibels(ratio: float) -> float:
 def baseline_wander_v(plan: LanePlan, observed: Observed, error_ratio: float) -> float:
     """How far the coupling capacitors let the baseline drift at the look point, V, to one side.
 
-    Each capacitor is a single-pole high-pass of time constant tau. 8b/10b bounds the running digital sum, so the drift
-    is at most ``level T / tau`` times that bound. Random symbols drift with variance ``level^2 T / (2 tau)`` (the sum
-    of the squared droop tails of all earlier symbols); here the size that is exceeded at `error_ratio` is given.
+    Each capacitor is a single-pole high-pass of time constant tau. A balanced code's drift is at most ``level T / tau``
+    times the widest that its running digital sum allows (`coded_worst.widest_drift`). Random symbols drift with
+    variance ``level^2 T / (2 tau)`` (the sum of the squared droop tails of all earlier symbols); here the size that is
+    exceeded at `error_ratio` is given.
     """
     received = observed.received
     waves = received.waves
     level_v = abs(float(waves.pulse_v.sum())) / waves.grid.samples_per_ui
     shares = [2.0 * math.pi * corner * plan.profile.ui_s for corner in corners_hz(plan, observed.look.span)]
-    if plan.profile.coding == "8b/10b":
-        return level_v * _DIGITAL_SUM_8B10B * sum(shares)
+    machine = machine_of(plan.profile.coding)
+    if machine is not None and np.isfinite(machine.sum_bound):
+        return level_v * widest_drift(machine) * sum(shares)
     return level_v * quantile(error_ratio) * math.sqrt(sum(share / 2.0 for share in shares))
 
 

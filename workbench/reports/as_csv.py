@@ -9,7 +9,8 @@ from workbench.reports.wording import first_finding
 COLUMNS = (
     "lane", "profile", "rate_bps", "nyquist_hz", "length_m", "loss_db", "delay_s", "look", "ber", "height_v", "width_s",
     "width_ui", "worst_case_height_v", "peak_v", "ctle_dc_gain_db", "baseline_wander_v", "limit_height_v",
-    "limit_width_ui", "margin_height_v", "margin_width_ui", "verdict", "findings", "first_finding",
+    "limit_width_ui", "margin_height_v", "margin_width_ui", "verdict", "findings", "first_finding", "statistics",
+    "plain_height_v", "plain_width_ui", "coded_worst_case_height_v",
 )  # fmt: skip
 
 
@@ -48,4 +49,8 @@ def _row(lane: LaneAssessment) -> tuple[object, ...]:
         lane.margin.verdict,
         len(lane.findings),
         finding.text if finding is not None else None,
+        lane.eye.statistics,
+        lane.eye.plain_height_v,
+        lane.eye.plain_width_ui,
+        lane.eye.coded_worst_case_height_v,
     )

@@ -47,6 +47,28 @@ def summary(assessment: Assessment) -> str:
     return f"{len(lanes)} {'lane' if len(lanes) == 1 else 'lanes'}: {tally}; {named}{at}"
 
 
+def code_words(lanes: Sequence[LaneAssessment]) -> str:
+    """What counting a line code's own symbols is worth, as a sentence; "" where every lane's count as independent."""
+    gains = [
+        (lane.eye.height_v - lane.eye.plain_height_v, lane.eye.width_ui - (lane.eye.plain_width_ui or 0.0))
+        for lane in lanes
+        if lane.eye.plain_height_v is not None
+    ]
+    if not gains:
+        return ""
+    height, width = zip(*gains, strict=True)
+    some = "" if len(gains) == len(lanes) else f" on {len(gains)} of the lanes"
+    return (
+        f"Symbols as the line code sends them{some}: independent ones would leave {_span(height, 'V')} less height and "
+        f"{_span(width, 'UI')} less width."
+    )
+
+
+def _span(values: Sequence[float], unit: str) -> str:
+    low, high = (show(value, unit, digits=2) for value in (min(values), max(values)))
+    return low if low == high else f"{low} to {high}"
+
+
 def ratio_text(ratio: float) -> str:
     """An error ratio as people write it: 1e-9, not 1e-09."""
     return f"{ratio:g}".replace("e-0", "e-")

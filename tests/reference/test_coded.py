@@ -1,0 +1,164 @@
+"""The coded eye against exact enumeration of every sequence of the code, and against long encoded data."""
+
+from itertools import product
+from math import erfc, sqrt
+
+import numpy as np
+import pytest
+
+from tests.codes.test_machine import window_chances
+from workbench.codes.eight_ten import EightTen, data_codes, decoded
+from workbench.codes.machine import Machine, eight_ten, independent
+from workbench.codes.pattern import symbols_of
+from workbench.engine.chain import Displaced
+from workbench.engine.coded_tails import coded_sample, coded_tail
+from workbench.engine.coded_worst import widest_drift, worst_samples_v, worst_sequence
+from workbench.engine.samples import Edges, Sample
+from workbench.engine.tails import lower_tail
+
+MAIN = 3
+CURSORS = np.array([0.004, -0.012, 0.05, 1.0, 0.24, 0.11, -0.06, 0.05, 0.035, 0.02, -0.012, 0.007])
+"""An invented pulse: three symbols in front of the main one, eight behind it."""
+NOISE_V = 0.045
+
+
+def a_sample(cursors: np.ndarray = CURSORS, edges: Edges | None = None) -> Sample:
+    return Sample(np.array([cursors]), {MAIN: 1.0}, np.array([NOISE_V]), edges)
+
+
+def gaussian_below(v: np.ndarray, mean: float, sigma: float) -> np.ndarray:
+    return np.array([0.5 * erfc((mean - level) / (sigma * sqrt(2.0))) for level in v])
+
+
+def enumerated(machine: Machine, v: np.ndarray, cursors: np.ndarray = CURSORS) -> np.ndarray:
+    """ln P(sample <= v | upper symbol), every sequence of the code counted with its probability."""
+    total, share = np.zeros(v.size), 0.0
+    for window, chance in window_chances(machine, cursors.size).items():
+        newest_first = np.array(window[::-1])
+        if newest_first[MAIN] > 0.0:
+            total += chance * gaussian_below(v, float(newest_first @ cursors), NOISE_V)
+            share += chance
+    return np.log(total / share)
+
+
+def read(tail, v: np.ndarray) -> np.ndarray:
+    return -(np.interp(v, tail.v[0], np.sqrt(-tail.log_p[0])) ** 2)
+
+
+@pytest.mark.parametrize("machine", [independent(), eight_ten()], ids=lambda one: one.name)
+def test_every_sequence_counts_with_its_probability(machine: Machine) -> None:
+    v = np.linspace(0.05, 0.75, 15)
+    exact, found = enumerated(machine, v), read(coded_tail(coded_sample(a_sample(), machine)), v)
+    deep = exact > -41.0
+    assert exact[deep].min() < -30.0
+    assert np.abs(found - exact)[deep].max() < 0.02
+
+
+def test_independent_symbols_give_the_plain_tail() -> None:
+    v = np.linspace(0.0, 0.9, 40)
+    sample = a_sample()
+    plain, coded = lower_tail(sample), coded_tail(coded_sample(sample, independent()))
+    assert np.abs(read(plain, v) - read(coded, v)).max() < 0.03
+
+
+def test_displaced_boundaries_count_with_the_transitions_that_the_code_has() -> None:
+    """Dual-Dirac displacement at two boundaries: every sequence with every displacement, exactly."""
+    change_v = np.array([0.05, 0.03])
+    boundaries = (MAIN, MAIN - 1)
+
+    def displaced(which: np.ndarray) -> Displaced:
+        size = np.array([change_v[boundaries.index(int(j))] if int(j) in boundaries else 0.0 for j in which])
+        change = np.stack([size, -size], axis=1)[:, None, :, None]
+        return Displaced(np.full((1, 2), 0.5), change, np.zeros_like(change))
+
+    slope = np.zeros((1, CURSORS.size))
+    slope[0, list(boundaries)] = change_v
+    sample = a_sample(edges=Edges(slope, 1.0, displaced))
+    v, total, share = np.linspace(0.1, 0.6, 6), np.zeros(6), 0.0
+    for window, chance in window_chances(eight_ten(), CURSORS.size).items():
+        newest = np.array(window[::-1])
+        if newest[MAIN] < 0.0:
+            continue
+        share += chance
+        steps = [newest[j] - newest[j + 1] for j in boundaries]
+        for signs in product((1.0, -1.0), repeat=2):
+            moved = sum(sign * step * size for sign, step, size in zip(signs, steps, change_v, strict=True))
+            total += chance / 4.0 * gaussian_below(v, float(newest @ CURSORS) + moved, NOISE_V)
+    found = read(coded_tail(coded_sample(sample, eight_ten())), v)
+    assert np.abs(found - np.log(total / share)).max() < 0.05
+
+
+def test_a_slow_tail_counts_as_long_encoded_data_have_it() -> None:
+    """A tail of many small cursors, where a balanced code differs most from independent symbols."""
+    cursors = np.concatenate([CURSORS[: MAIN + 1], 0.08 * np.arange(1.0, 120.0) ** -0.75])
+    symbols = symbols_of(EightTen(21).stream().take(500_000)).astype(float)
+    seen = np.convolve(symbols, cursors)[cursors.size : symbols.size]
+    noise = np.random.default_rng(5).normal(0.0, NOISE_V, seen.size)
+    upper = symbols[cursors.size - MAIN : symbols.size - MAIN] > 0.0
+    samples = np.sort((seen + noise)[upper])
+    found = coded_tail(coded_sample(a_sample(cursors), eight_ten()))
+    plain = lower_tail(a_sample(cursors))
+    for share in (1e-3, 1e-2):
+        level = samples[int(share * samples.size)]
+        counted_in = 4.0 * sqrt(10.0 / (share * samples.size))  # neighbours share symbols: a tenth counts as new
+        assert read(found, np.array([level]))[0] == pytest.approx(np.log(share), abs=counted_in)
+        assert read(plain, np.array([level]))[0] > np.log(share) + counted_in
+
+
+def test_the_worst_sample_is_the_least_over_all_sequences() -> None:
+    windows = np.array(list(window_chances(eight_ten(), CURSORS.size)))[:, ::-1]
+    upper = windows[windows[:, MAIN] > 0.0]
+    assert worst_samples_v(eight_ten(), CURSORS[None], MAIN)[0] == pytest.approx((upper @ CURSORS).min(), abs=1e-12)
+    plain = CURSORS[MAIN] - (np.abs(CURSORS).sum() - CURSORS[MAIN])
+    assert worst_samples_v(independent(), CURSORS[None], MAIN)[0] == pytest.approx(plain, abs=1e-12)
+
+
+def test_the_worst_of_two_words_is_the_worst_of_all_pairs_of_words() -> None:
+    """Brute force over all pairs of data words from both disparities, the symbol decided on in the second."""
+    cursors = np.random.default_rng(8).normal(0.0, 0.1, 11)
+    cursors[0] = 1.0
+    least = np.inf
+    for side in (-1, +1):
+        for first in data_codes():
+            between = -side if first.flips else side
+            head = first.minus if side < 0 else first.plus
+            for second in data_codes():
+                bits = head + (second.minus if between < 0 else second.plus)
+                levels = np.array([1.0 if bit == "1" else -1.0 for bit in bits])
+                for at in range(10, 20):
+                    if levels[at] > 0.0:
+                        least = min(least, float(levels[at - 10 : at + 1][::-1] @ cursors))
+    assert worst_samples_v(eight_ten(), cursors[None], 0)[0] == pytest.approx(least, abs=1e-12)
+
+
+def test_the_worst_sequence_can_be_sent_and_makes_that_sample() -> None:
+    worst = worst_sequence(eight_ten(), CURSORS, MAIN)
+    bits = (worst.symbols > 0.0).astype(np.uint8)
+    assert bits.size % 10 == 0
+    assert any(
+        (found := decoded(bits, disparity=side)).known.all() and found.disparity_fits.all() and not found.control.any()
+        for side in (-1, +1)
+    )
+    at = worst.decided + MAIN - np.arange(CURSORS.size)
+    assert worst.symbols[worst.decided] == 1.0
+    assert worst.symbols[at] @ CURSORS == pytest.approx(worst.sample_v, abs=1e-12)
+    assert worst.sample_v == pytest.approx(worst_samples_v(eight_ten(), CURSORS[None], MAIN)[0], abs=1e-12)
+
+
+def test_the_widest_drift_is_what_a_slow_high_pass_reaches_and_random_data_do_not_pass_it() -> None:
+    """The best sequence for a high-pass of 2,000 symbols by value iteration, an independent way to the same."""
+    machine, keep = eight_ten(), 1.0 - 1.0 / 2000.0
+    drift: np.ndarray = np.zeros(machine.states)
+    for _ in range(30_000):
+        into = machine.symbol + keep * drift[machine.source]
+        drift = np.full(machine.states, -np.inf)
+        np.maximum.at(drift, machine.target, into)
+    assert widest_drift(machine) == pytest.approx(drift.max(), rel=0.01)
+    symbols = symbols_of(EightTen(3).stream().take(100_000))
+    held = 0.0
+    largest = 0.0
+    for symbol in symbols.tolist():
+        held = symbol + keep * held
+        largest = max(largest, abs(held))
+    assert largest < widest_drift(machine)
+    assert widest_drift(independent()) == np.inf

@@ -1,0 +1,76 @@
+"""A lane's assessment once more, with the symbols that its interface's line code really sends.
+
+It takes some ten times as long as the assessment with independent symbols, so it comes after that one.
+"""
+
+import msgspec
+
+from workbench.board.model import Guard
+from workbench.codes.machine import Machine, machine_of
+from workbench.engine.assessment import LaneAssessment
+from workbench.engine.coded_eye import CodedEye, coded_eye
+from workbench.engine.lane import observe
+from workbench.engine.look import RECEIVER, resolve_look
+from workbench.engine.margin import judge
+from workbench.engine.measures import opening, pulse_result
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.engine.samples import NRZ
+
+
+def machine_for(plan: LanePlan) -> Machine | None:
+    """The machine of the lane's line code; None where its symbols count as independent."""
+    return machine_of(plan.profile.coding) if plan.profile.levels == NRZ else None
+
+
+def with_code(
+    memo: Memo, plan: LanePlan, found: LaneAssessment, guard: Guard, *, look: str = RECEIVER, ber: float | None = None
+) -> LaneAssessment:
+    """An assessment with the line code's eye in place of that of independent symbols, which stays beside it.
+
+    Where no machine of the code is known the assessment comes back as it was.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane, resolved.
+        found: its assessment with independent symbols.
+        guard: the board's guard bands.
+        look: the look point that was measured at.
+        ber: the error ratio that was measured at; None: the profile's own.
+    """
+    error_ratio = plan.profile.ber.value if ber is None else ber
+    coded = coded_observed(memo, plan, look, error_ratio)
+    if coded is None:
+        return found
+    seen, ui_s = opening(coded.observed, error_ratio), plan.profile.ui_s
+    eye = msgspec.structs.replace(
+        found.eye,
+        height_v=seen.height_v,
+        width_s=seen.width_s,
+        width_ui=seen.width_s / ui_s,
+        center_s=seen.sampling_s,
+        statistics="coded",
+        plain_height_v=found.eye.height_v,
+        plain_width_ui=found.eye.width_ui,
+        coded_worst_case_height_v=coded.worst_v,
+    )
+    judged = judge(eye, plan.profile, guard)
+    pulse = pulse_result(coded.observed, seen.sampling_s)
+    return msgspec.structs.replace(found, eye=eye, pulse=pulse, limits=judged.limits, margin=judged.margin)
+
+
+def coded_observed(memo: Memo, plan: LanePlan, look: str, error_ratio: float) -> CodedEye | None:
+    """The line code's eye at a look point; None where its symbols count as independent.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane, resolved.
+        look: the look point.
+        error_ratio: where height and width are read.
+    """
+    machine = machine_for(plan)
+    if machine is None:
+        return None
+    observed = observe(memo, plan, resolve_look(plan, look), error_ratio)
+    key = "coded", machine.name, msgspec.structs.replace(plan, name=""), look, error_ratio
+    return memo.get(key, lambda: coded_eye(observed, machine, error_ratio))
