@@ -22,6 +22,8 @@ from workbench.errors import WorkbenchError
 from workbench.resources import project, resource
 
 DEMO = "correlator-shelf.board.json"
+SWITCH_S = 1e-3
+"""How long the engine's thread may go on while the hand's waits for the interpreter: the usual 5 ms add up to jerks."""
 
 
 def run(path: Path | None) -> int:
@@ -37,6 +39,7 @@ def run(path: Path | None) -> int:
     application = make_application()
     failures = Failures(platformdirs.user_log_path(PROGRAM, appauthor=False) / "desk.log")
     failures.install()
+    sys.setswitchinterval(SWITCH_S)
     window = open_window(path, failures)
     window.show()
     QTimer.singleShot(0, window, window.offer_leftovers)
