@@ -138,7 +138,7 @@ class Chain(NamedTuple):
     Attributes:
         columns: those that count one by one, shape (J,).
         cursors_v: their cursors, shape (J, P).
-        known: their levels where they are given, else nan; shape (J,).
+        known: their levels where they are given, else nan; shape (J, P).
         levels: symbol levels.
         taps: (before, main, after) transmit taps.
         kinds: how many kinds of displacement there are.
@@ -185,7 +185,7 @@ def log_chained(chain: Chain, theta: Floats) -> Floats:
     at_rungs = chain._replace(
         columns=chain.columns[linked],
         cursors_v=repeated(chain.cursors_v[linked]),
-        known=chain.known[linked],
+        known=repeated(chain.known[linked]),
         batches=tuple(wide(batch) for batch in chain.batches),
     )
     value, log_scale = chain_product(at_rungs, theta.ravel(), np.zeros(theta.size), 1)
@@ -275,15 +275,15 @@ def _powers(chain: Chain, along: _Along) -> tuple[Complexes, Floats]:
         Shape (L, count, J, P), and the sum over the columns of the largest exponents, shape (P,).
     """
     turned = along.theta * chain.cursors_v
-    free = np.isnan(chain.known)[:, None]
+    free = np.isnan(chain.known)
     top = max(abs(level) for level in chain.levels)
-    largest = np.where(free, top * np.abs(turned), turned * chain.known[:, None])
+    largest = np.where(free, top * np.abs(turned), turned * chain.known)
     bare: dict[float, Complexes] = {}
     for level in chain.levels:
         bare[level] = np.conjugate(bare[-level]) if -level in bare else along.phasors(level * chain.cursors_v)
     out = np.empty((len(chain.levels), *bare[chain.levels[0]].shape), bare[chain.levels[0]].dtype)
     for i, level in enumerate(chain.levels):
-        chance = np.where(free, 1.0 / len(chain.levels), chain.known[:, None] == level)
+        chance = np.where(free, 1.0 / len(chain.levels), chain.known == level)
         height = chance * np.exp(np.where(chance > 0.0, level * turned - largest, 0.0))
         np.multiply(bare[level], along.real(height), out=out[i])
     return out, largest.sum(axis=0)

@@ -5,6 +5,7 @@ jitter is ``DJ + 2 Q RJ`` (INCITS MJSQ, Fibre Channel Methodologies for Jitter a
 stage makes of its input's crossings is a mixture of more parts.
 """
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -13,17 +14,27 @@ from workbench.parts.twoport import Floats
 
 
 class Mixture(NamedTuple):
-    """Weights (sum 1), mean displacements in s and rms widths in s of the parts, shape (n,) each."""
+    """Weights (sum 1), mean displacements in s and rms widths in s of the parts, shape (n,) each.
+
+    Where the displacement depends on the symbols before, the parts of each of the `kinds` (`chain.Windows`), equally
+    likely, stand one behind the other, as many for each; all together are the displacement whatever the symbols.
+    """
 
     weight: Floats
     offset_s: Floats
     sigma_s: Floats
+    kinds: int = 1
 
     @property
     def rms_s(self) -> float:
         """Rms displacement about the mean, s."""
         mean = float(self.weight @ self.offset_s)
         return float(np.sqrt(self.weight @ (self.sigma_s**2 + (self.offset_s - mean) ** 2)))
+
+    def by_kind(self) -> tuple[Floats, Floats, Floats]:
+        """Weights (sum 1 each), displacements and widths of every kind's parts, shape (K, C) each."""
+        weight, offset_s, sigma_s = (column.reshape(self.kinds, -1) for column in self[:3])
+        return weight * self.kinds, offset_s, sigma_s
 
 
 def dual_dirac(*, random_s: float, deterministic_s: float) -> Mixture:
@@ -34,25 +45,39 @@ def dual_dirac(*, random_s: float, deterministic_s: float) -> Mixture:
     return Mixture(np.full(2, 0.5), np.array([-half, half]), np.full(2, random_s))
 
 
+def of_kinds(mixtures: Sequence[Mixture]) -> Mixture:
+    """One displacement of as many equally likely kinds as there are mixtures, which have as many parts each."""
+    weight, offset_s, sigma_s = (np.concatenate(columns) for columns in list(zip(*mixtures, strict=True))[:3])
+    return Mixture(weight / len(mixtures), offset_s, sigma_s, len(mixtures))
+
+
 def together(first: Mixture, second: Mixture, parts: int = 4) -> Mixture:
-    """The sum of two independent displacements in no more than `parts` parts, or as many as the first has."""
+    """The sum of two independent displacements in no more than `parts` parts a kind, or as many as the first has.
+
+    The second is of one kind.
+    """
+    most = max(parts, first.weight.size // first.kinds)
+    return of_kinds([_sum(Mixture(*kind), second, most) for kind in zip(*first.by_kind(), strict=True)])
+
+
+def _sum(first: Mixture, second: Mixture, parts: int) -> Mixture:
     mixed = Mixture(
         np.outer(first.weight, second.weight).ravel(),
         np.add.outer(first.offset_s, second.offset_s).ravel(),
         np.hypot.outer(first.sigma_s, second.sigma_s).ravel(),
     )
-    return merged(mixed, max(parts, first.weight.size))
+    return merged(mixed, parts)
 
 
 def merged(mixture: Mixture, parts: int) -> Mixture:
     """At most `parts` parts of the same weight, mean and variance; those that add the least spread merge first."""
     order = np.argsort(mixture.offset_s)
-    weight, offset, sigma = (column[order].copy() for column in mixture)
+    weight, offset, sigma = (column[order].copy() for column in mixture[:3])
     while weight.size > parts:
-        pair = weight[:-1] * weight[1:] / (weight[:-1] + weight[1:])
+        pair = weight[:-1] * weight[1:] / np.maximum(weight[:-1] + weight[1:], np.finfo(float).tiny)
         cost = pair * np.diff(offset) ** 2
         i = int(cost.argmin())
-        total = weight[i] + weight[i + 1]
+        total = max(weight[i] + weight[i + 1], np.finfo(float).tiny)
         mean = (weight[i] * offset[i] + weight[i + 1] * offset[i + 1]) / total
         spread = weight[i] * (sigma[i] ** 2 + (offset[i] - mean) ** 2)
         spread += weight[i + 1] * (sigma[i + 1] ** 2 + (offset[i + 1] - mean) ** 2)

@@ -1,36 +1,46 @@
 """What a limiting stage makes of its input: when its edges come, and how often it takes a symbol for another.
 
 Given a rising transition, the probability that the sample at time t is still below the threshold is the probability
-that the crossing comes later than t: read at each phase, that is the distribution of the crossing time. It holds where
-the waveform crosses once a transition; an input whose eye is closed breaks it, and the findings say so.
+that the crossing comes later than t: read at each phase, that is the distribution of the crossing time. Where the
+symbols before the transition move it, it is read for each of their combinations, since the next span's interference
+knows the same symbols. It holds where the waveform crosses once a transition; an input whose eye is closed breaks it,
+and the findings say so.
 """
 
+from collections.abc import Sequence
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
 
 from workbench.engine.chain import Integers
-from workbench.engine.jitter import Mixture
-from workbench.engine.samples import Sample, negated, sample_rows
+from workbench.engine.jitter import Mixture, of_kinds
+from workbench.engine.samples import Sample, negated, sample_rows, side_by_side
 from workbench.engine.signal import Signal
-from workbench.engine.tails import LOG_FLOOR, lower_tail, quick_level_v
-from workbench.engine.waves import Waves, between_points, sampled, waves_of
+from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, lower_tail, quick_level_v
+from workbench.engine.tilts import FULL, SKETCH, Accuracy
+from workbench.engine.waves import Waves, between, between_points, sampled, waves_of
 from workbench.parts.twoport import Floats
 
 _FINE = 16
 _RARE = 1e-12
 _RAREST = 1e-22
-_BETWEEN = (0.5,)
+_BETWEEN = (0.25, 0.5, 0.75)
 _BUSY = float(np.log(1e-4))
 _CUTS = np.log([1e-13, 1e-9, 1e-5, 0.01, 0.17])
 """Where the distribution is cut into parts: each tail by decades, so that merging never hides what is rare."""
+_BUSY_DEPTHS = (2.5,)
+_SKETCH_DEPTHS = (2.5, 16.0)
+_TELLING_UI = 0.005
+"""An older symbol that moves a crossing by more than this to either side is told apart."""
+_MOST_TELLING = 3
 
 
 class Crossings(NamedTuple):
     """A limiting stage's view of its input.
 
     Attributes:
-        displacement: of the output's edges about `mean_s`.
+        displacement: of the output's edges about `mean_s`, by the symbols before.
         mean_s: mean crossing at a symbol's start, counted from the transmitter's, s.
         wrong: probability that the symbol is past the threshold at the best phase.
     """
@@ -45,48 +55,100 @@ def noise_rms_v(signal: Signal, df_hz: float) -> float:
     return float(np.sqrt(signal.noise.sum() * df_hz))
 
 
-def crossings(signal: Signal, *, random_s: float, deterministic_s: float) -> Crossings:
+def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch: bool = False) -> Crossings:
     """The crossing-time distribution and slip probability of the signal behind a limiting stage's equalizer.
 
     Args:
         signal: behind the equalizer, its axis a grid.
         random_s: the stage's own random jitter, rms, s.
         deterministic_s: its own deterministic jitter, dual-Dirac, s.
+        sketch: for a picture of the moment: single precision, and nothing read between the grid's points.
     """
     waves = waves_of(signal)
-    noise_v = noise_rms_v(signal, waves.grid.df_hz)
+    seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), _kinds(waves), sketch)
+    mixtures = []
+    for places, late, early in _crossed(seen):
+        time_s = (places - waves.crossing) * waves.grid.dt_s
+        middle_s, mass = _mass(time_s, early, late)
+        moved_s = np.concatenate([middle_s - deterministic_s / 2.0, middle_s + deterministic_s / 2.0])
+        mixtures.append(_parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s))
+    return Crossings(of_kinds(mixtures), waves.crossing_s, _wrong(waves, signal, seen.noise_v))
+
+
+class _Input(NamedTuple):
+    """What a stage gets: its waves, signal and rms noise in V, and how it is looked at.
+
+    `kinds` are the levels of the symbols before an edge's own two, newest first, that are told apart.
+    """
+
+    waves: Waves
+    signal: Signal
+    noise_v: float
+    kinds: list[Floats]
+    sketch: bool
+
+
+def _kinds(waves: Waves) -> list[Floats]:
+    older = _telling(waves)
+    return [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=older)]
+
+
+def _telling(waves: Waves) -> int:
+    """How many of the symbols before a transition's own two move its crossing by something worth telling apart."""
     per_ui = waves.grid.samples_per_ui
-    first = int(np.floor(waves.crossing)) - per_ui // 2
-    places, late, early = _crossed(waves, signal, first + np.arange(per_ui + 1), noise_v)
-    time_s = (places - waves.crossing) * waves.grid.dt_s
-    middle_s, mass = _mass(time_s, early, late)
-    moved_s = np.concatenate([middle_s - deterministic_s / 2.0, middle_s + deterministic_s / 2.0])
-    displacement = _parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s)
-    return Crossings(displacement, waves.crossing_s, _wrong(waves, signal, noise_v))
+    at = waves.crossing + per_ui * np.arange(2, 2 + _MOST_TELLING)
+    there = waves.crossing + np.array([-0.5, 0.5])
+    rise = between(waves.pulse_v, there) - between(waves.pulse_v, there + per_ui)
+    slope_v_per_ui = abs(float(rise[1] - rise[0])) * per_ui
+    moves = np.nonzero(np.abs(between(waves.pulse_v, at)) > _TELLING_UI * slope_v_per_ui)[0]
+    return int(moves[-1]) + 1 if moves.size else 0
 
 
-def _crossed(waves: Waves, signal: Signal, at: Integers, noise_v: float) -> tuple[Floats, Floats, Floats]:
-    """Places (in samples), and there ln P(not yet crossed) and ln P(crossed) of a rising edge.
+_Read = tuple[Floats, Floats, Floats]
+
+
+def _crossed(seen: _Input) -> list[_Read]:
+    """For every kind of displacement: places (in samples), and there ln P(not yet crossed) and ln P(crossed).
 
     Where most edges cross, dual-Dirac jitter makes steps that are finer than the grid: places between its points are
     read there too.
     """
-    parts = [_crossed_at(waves, signal, at, noise_v)]
-    rare = np.minimum(parts[0][1], parts[0][2])
-    busy = np.nonzero(rare > _BUSY)[0]
-    if busy.size:
-        few = at[max(int(busy[0]) - 1, 0) : int(busy[-1]) + 1]
-        parts += [_crossed_at(between_points(waves, part), signal, few, noise_v, part) for part in _BETWEEN]
-    places, late, early = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+    waves = seen.waves
+    per_ui = waves.grid.samples_per_ui
+    at = int(np.floor(waves.crossing)) - per_ui // 2 + np.arange(per_ui + 1)
+    found = _read(seen, [at] * len(seen.kinds), _SKETCH_DEPTHS if seen.sketch else FULL_DEPTHS)
+    few = [_busy(at, late, early) for _, late, early in found]
+    if seen.sketch or not any(points.size for points in few):
+        return found
+    finer = [
+        [(places + part, late, early) for places, late, early in _read(shifted, few, _BUSY_DEPTHS)]
+        for part, shifted in ((part, seen._replace(waves=between_points(waves, part))) for part in _BETWEEN)
+    ]
+    return [_in_order(reads) for reads in zip(found, *finer, strict=True)]
+
+
+def _busy(at: Integers, late: Floats, early: Floats) -> Integers:
+    busy = np.nonzero(np.minimum(late, early) > _BUSY)[0]
+    return at[max(int(busy[0]) - 1, 0) : int(busy[-1]) + 1] if busy.size else at[:0]
+
+
+def _in_order(reads: Sequence[_Read]) -> _Read:
+    places, late, early = (np.concatenate(columns) for columns in zip(*reads, strict=True))
     order = np.argsort(places)
     return places[order], late[order], early[order]
 
 
-def _crossed_at(
-    waves: Waves, signal: Signal, at: Integers, noise_v: float, part: float = 0.0
-) -> tuple[Floats, Floats, Floats]:
-    rising = sampled(waves, signal, at=at, noise_v=noise_v, given=(1.0, -1.0))
-    return at + part, *_complemented(_log_below_zero(rising), _log_below_zero(negated(rising)))
+def _read(seen: _Input, at: list[Integers], depths: tuple[float, ...]) -> list[_Read]:
+    """For every kind its grid points, and there ln P(not yet crossed) and ln P(crossed) of a rising edge."""
+    sizes = [points.size for points in at]
+    levels = np.repeat(np.array(seen.kinds).T, sizes, axis=1)
+    given = (1.0, -1.0, *levels)
+    rising = sampled(seen.waves, seen.signal, at=np.concatenate(at), noise_v=seen.noise_v, given=given)
+    both = _log_below_zero(side_by_side([rising, negated(rising)]), depths, SKETCH if seen.sketch else FULL)
+    late, early = _complemented(*np.split(both, 2))
+    ends = np.cumsum(sizes)[:-1]
+    rows = zip(at, np.split(late, ends), np.split(early, ends), strict=True)
+    return [(points.astype(float), pending, crossed) for points, pending, crossed in rows]
 
 
 def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
@@ -106,13 +168,14 @@ def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
     return before + here - 2.0 * before * here
 
 
-def _log_below_zero(sample: Sample) -> Floats:
+def _log_below_zero(sample: Sample, depths: tuple[float, ...], accuracy: Accuracy) -> Floats:
     """``ln P(sample <= 0)`` at each phase; 0 where the mean is below it, `LOG_FLOOR` where it is too rare to count."""
     mean_v = np.sum([level * sample.cursors_v[:, column] for column, level in sample.given.items()], axis=0)
-    counts = np.nonzero((mean_v >= 0.0) & (quick_level_v(sample, _RAREST) <= 0.0))[0]
     out = np.where(mean_v < 0.0, 0.0, LOG_FLOOR)
-    if counts.size:
-        out[counts] = _log_at_zero(*lower_tail(sample_rows(sample, counts)))
+    near = np.nonzero(mean_v >= 0.0)[0]
+    near = near[quick_level_v(sample_rows(sample, near), _RAREST) <= 0.0] if near.size else near
+    if near.size:
+        out[near] = _log_at_zero(*lower_tail(sample_rows(sample, near), depths, accuracy))
     return out
 
 
@@ -154,7 +217,7 @@ def _parts(time_s: Floats, mass: Floats, random_s: float) -> Mixture:
     depth = np.log(np.maximum(np.minimum(before, after), np.exp(LOG_FLOOR)))
     rank = np.searchsorted(_CUTS, depth)
     group = np.where(before < after, rank, 2 * _CUTS.size + 1 - rank)
-    parts = [_part(time_s[group == g], mass[group == g]) for g in np.unique(group) if mass[group == g].sum() > 0.0]
+    parts = [_part(time_s[group == g], mass[group == g]) for g in range(2 * _CUTS.size + 2)]
     weight, offset, sigma = (np.array(column) for column in zip(*parts, strict=True))
     return Mixture(weight / weight.sum(), offset, np.hypot(sigma, random_s))
 
@@ -165,6 +228,8 @@ def _interpolated(at: Floats, x: Floats, log_p: Floats) -> Floats:
 
 def _part(time_s: Floats, mass: Floats) -> tuple[float, float, float]:
     total = float(mass.sum())
+    if total == 0.0:
+        return 0.0, 0.0, 0.0
     mean = float(mass @ time_s) / total
     variance = float(mass @ (time_s - mean) ** 2) / total
     return total, mean, float(np.sqrt(variance))

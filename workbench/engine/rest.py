@@ -6,7 +6,7 @@ the tilt, which is exact for the weight of the tail, and only its course along `
 cumulants there.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -34,7 +34,7 @@ class Moved(NamedTuple):
     Attributes:
         windows: the combinations of symbols about one.
         around_v: cursors of these symbols, oldest first, shape (w, J, P); 0 beyond the window in time.
-        known: their levels where they are given, else nan; shape (w, J).
+        known: their levels where they are given, else nan; shape (w, J, P).
         displaced: what the displacements do.
     """
 
@@ -57,8 +57,14 @@ class Rest(NamedTuple):
         if moved is not None:
             weight, change, spread = moved.displaced
             some = Displaced(weight, change[..., phases], spread[..., phases])
-            moved = moved._replace(around_v=moved.around_v[..., phases], displaced=some)
+            around_v, known = moved.around_v[..., phases], moved.known[..., phases]
+            moved = moved._replace(around_v=around_v, known=known, displaced=some)
         return self._replace(cursors_v=self.cursors_v[phases], moved=moved)
+
+
+def known_levels(given: Mapping[int, float | Floats], columns: Sequence[int], phases: int) -> Floats:
+    """Levels of the symbols in some columns where they are given, else nan; shape (J, P)."""
+    return np.array([np.broadcast_to(given.get(column, np.nan), phases) for column in columns]).reshape(-1, phases)
 
 
 def rest_of(
@@ -67,7 +73,7 @@ def rest_of(
     *,
     small: list[int],
     around: Integers,
-    given: Mapping[int, float],
+    given: Mapping[int, float | Floats],
     windows: Windows,
     displaced: Displaced,
 ) -> Rest:
@@ -84,8 +90,9 @@ def rest_of(
     """
     inside = (around >= 0) & (around < cursors_v.shape[1])
     around_v = np.where(inside, cursors_v[:, np.where(inside, around, 0)], 0.0)
-    known = np.array([[given.get(column, np.nan) for column in row] for row in around.tolist()])
-    moved = Moved(windows, around_v.transpose(2, 1, 0), known.T, displaced)
+    around_v = around_v.transpose(2, 1, 0)
+    known = known_levels(given, around.T.ravel().tolist(), cursors_v.shape[0]).reshape(around_v.shape)
+    moved = Moved(windows, around_v, known, displaced)
     return Rest(cursors_v[:, small], levels, moved)
 
 
@@ -125,8 +132,7 @@ def _chances(moved: Moved, levels: Levels, theta: Floats) -> Floats:
     level = np.array(levels)[:, None, None, None]
     turned = level * (theta * moved.around_v)
     power = np.exp(turned - turned.max(axis=0))
-    known = moved.known[:, :, None]
-    each = np.where(np.isnan(known), power / power.sum(axis=0), level == known)
+    each = np.where(np.isnan(moved.known), power / power.sum(axis=0), level == moved.known)
     windows = moved.windows
     combined = np.ones((windows.which.size, *each.shape[2:]))
     for place in range(windows.symbols):

@@ -95,7 +95,7 @@ def sampled(
     *,
     at: Integers,
     noise_v: float,
-    given: tuple[float, ...] = (1.0,),
+    given: tuple[float | Floats, ...] = (1.0,),
     held_v: Floats | None = None,
 ) -> Sample:
     """Samples at some grid points, in the terms of `tails`.
@@ -105,7 +105,8 @@ def sampled(
         signal: where they come from: its edges' displacement and taps.
         at: grid points, in or near the UI of the symbol decided on, shape (P,).
         noise_v: rms noise, V.
-        given: levels of the symbol decided on and of those before it, as far as they are known.
+        given: levels of the symbol decided on and of those before it, as far as they are known; shape (P,) where they
+            differ.
         held_v: what decision feedback takes off the cursors after the main one, V; shape (taps,).
     """
     grid, per_ui = waves.grid, waves.grid.samples_per_ui
@@ -133,23 +134,23 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
     slope = np.gradient(waves.step_v) / grid.dt_s
     # Where the window closes on itself the step falls back to zero; no edge is there.
     slope[[0, -1]] = 0.0
-    offset, sigma = jitter.offset_s, jitter.sigma_s
-    aside = np.maximum(sigma, 1e-3 * grid.dt_s)[:, None] / grid.dt_s
-    spreads = (sigma > 0.0)[:, None]
+    weight, offset, sigma = jitter.by_kind()
+    aside = np.maximum(sigma, 1e-3 * grid.dt_s)[..., None] / grid.dt_s
+    spreads = (sigma > 0.0)[..., None]
 
     def displaced(boundaries: Integers) -> Displaced:
         at = origin + grid.samples_per_ui * boundaries[:, None]
-        moved = at[:, None] - offset[:, None] / grid.dt_s
+        moved = at[:, None, None] - offset[..., None] / grid.dt_s
         late, early, there = between(waves.step_v, np.stack([moved + aside, moved - aside, moved]))
-        change = there - waves.step_v[at % grid.samples][:, None]
-        spread = np.abs(late - early) / 2.0 * spreads
-        return Displaced(jitter.weight[None], change[:, None], spread[:, None])
+        change = there - waves.step_v[at % grid.samples][:, None, None]
+        return Displaced(weight, change, np.abs(late - early) / 2.0 * spreads)
 
     return Edges(
         slope_v_per_s=_columns(slope, origin, grid),
-        square_s2=float(jitter.weight @ (offset**2 + sigma**2)),
+        square_s2=float(jitter.weight @ (jitter.offset_s**2 + jitter.sigma_s**2)),
         displaced=displaced,
         taps=(signal.taps.before, signal.taps.main, signal.taps.after),
+        kinds=jitter.kinds,
     )
 
 
