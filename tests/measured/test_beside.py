@@ -97,6 +97,15 @@ def test_a_stretch_beside_another_library_s_line():
     assert over.figures[0].measured == pytest.approx(np.interp(2.5e9, f_hz, over.y_measured))
 
 
+def test_a_stretch_that_changed_since_is_said():
+    plan = plan_of(lane_board((trace(0.05, "trace"), Fixture(part="edge"))))
+    f_hz = np.linspace(1e8, 1e10, 5)
+    same = replace(response(f_hz, np.ones(5), first=1, last=2), made_of="trace 50 mm, edge")
+    assert beside_lane(MEMO, plan, same).notes == ()
+    (note,) = beside_lane(MEMO, plan, replace(same, made_of="trace 60 mm, edge")).notes
+    assert "stood trace 60 mm, edge" in note
+
+
 def test_a_response_of_the_lane_lies_on_its_own_curve():
     view = view_lane(MEMO, PASSIVE, resolve_look(PASSIVE, "pins"), 1e-12)
     f_hz = np.linspace(5e7, 9e9, 60)

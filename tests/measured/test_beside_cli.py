@@ -97,6 +97,21 @@ def test_a_response_beside_its_stretch(files, capsys):
     assert json.loads(again) == json.loads(out)
 
 
+@pytest.mark.parametrize("reference", [100.0, 50.0])
+def test_a_one_port_is_a_reflection(files, capsys, reference):
+    """One leg of 50 ohm sees half a pair of 100 ohm: the same reflection."""
+    s11 = network(BOARD, between=(1, 2)).s11
+    rows = np.array([F_HZ, s11.real, s11.imag]).T.tolist()
+    text = "\n".join([f"# Hz S RI R {reference:g}", *(" ".join(map(repr, row)) for row in rows)])
+    (files / "return.s1p").write_text(text + "\n")
+    words = ("--lane", "D0", "--places", "1-2", "--json")
+    status, out, _ = said(capsys, "beside", "shelf.board.json", "return.s1p", *words)
+    assert status == 0
+    (overlay,) = json.loads(out)
+    assert overlay["y_label"] == "return loss"
+    assert overlay["difference"]["rms"] < 1e-6
+
+
 def test_an_eye_by_its_figures(files, capsys):
     words = ("--what", "eye", "--lane", "D1", "--look", "receiver", "--height", "210 mV", "--width", "0.6")
     status, out, _ = said(capsys, "beside", "shelf.board.json", *words)

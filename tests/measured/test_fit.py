@@ -10,8 +10,9 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits import set_run_length
+from workbench.board.edits import insert_placement, set_run_length
 from workbench.board.edits_catalogue import add_entry
+from workbench.board.edits_measured import put_measurement
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse
@@ -200,6 +201,18 @@ def test_fixtures_before_and_after_are_taken_along_by_their_own_networks():
     without = fit(off, data, [Free(IMPEDANCE)]).report
     assert abs(without.values[0].after - 100.0) > 0.1
     assert without.residual_after > 1e-2
+
+
+def test_a_path_that_changed_since_the_measurement_is_noticed():
+    data = bench(BOARD, 1e-3, 1)[0]
+    kept = put_measurement(BOARD, data)
+    assert kept.measurements[0].made_of == "card trace 200 mm, card edge"
+    assert fit(kept, kept.measurements, [Free(IMPEDANCE)]).report.notes == ()
+    moved = insert_placement(kept, "D0", 0, Fixture(part="through via"))
+    (note,) = fit(moved, moved.measurements, [Free(IMPEDANCE)]).report.notes
+    assert note.endswith("are now through via, card trace 200 mm")
+    with pytest.raises(EditError, match="no place 9"):
+        put_measurement(BOARD, replace(data, last=9))
 
 
 @pytest.mark.parametrize(("path", "says"), [

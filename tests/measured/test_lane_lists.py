@@ -12,7 +12,7 @@ from tests.board.sample import sample_board
 from workbench.board.checking import check
 from workbench.board.edits import replace_placement
 from workbench.board.model import Fixture, Run
-from workbench.errors import EditError, NotStatedError, TableError
+from workbench.errors import EditError, NotStatedError, TableError, WorkbenchError
 from workbench.measured.decoding import text_of_bytes
 from workbench.measured.lane_columns import LanePattern
 from workbench.measured.lane_lists import lane_list_edit, take_lane_list
@@ -209,3 +209,31 @@ def test_whatever_the_columns_order_each_length_lands_on_its_run(lengths, unit, 
     text = "\n".join(between.join(row[n] for n in order) for row in (titles, cells))
     taken = take_lane_list(BOARD, listed(text), LIKE)
     assert runs_of(taken.board, "D0") == pytest.approx([factor * length for length in lengths], rel=1e-12)
+
+
+CELLS = st.sampled_from(
+    ["D0", "D1", "D9", "", "5", "5 mm", "1,5", "0", "-1", "nan", "1e9", "x", '"', "12 in", "#N/A", "5;6", "D0_P"]
+)
+TITLES = st.sampled_from(["Lane", "Card (mm)", "Card", "Cable", "run 2", "place 1", "Length (mil)", "", "card trace 1"])
+
+
+@settings(derandomize=True, max_examples=150, deadline=None)
+@given(
+    st.lists(TITLES, min_size=1, max_size=4),
+    st.lists(st.lists(CELLS, min_size=1, max_size=4), max_size=4),
+    st.booleans(),
+    st.sampled_from([None, "mil"]),
+)
+def test_any_list_is_taken_into_a_sound_board_or_refused_in_one_sentence(titles, rows, add, unit):
+    pattern = LanePattern(lane="D0", add=add, unit=unit, pair_ends=("_P", "_N"))
+    text = "\n".join(",".join(cells) for cells in (titles, *rows))
+    refused = None
+    try:
+        taken = take_lane_list(BOARD, listed(text), pattern)
+    except WorkbenchError as error:
+        refused = error
+    if refused is not None:
+        assert str(refused).isprintable()
+    else:
+        assert check(taken.board) == ()
+        assert {change.lane for change in taken.report.changed} <= {lane.name for lane in BOARD.lanes}

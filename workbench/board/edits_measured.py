@@ -2,15 +2,20 @@
 
 from msgspec.structs import replace
 
-from workbench.board.edits import sound
-from workbench.board.measurement import Measurement
+from workbench.board.edits import lane_number, sound
+from workbench.board.measurement import MeasuredResponse, Measurement, stretch_words
 from workbench.board.messages import instead, quoted
-from workbench.board.model import Board
+from workbench.board.model import Board, Fixture, Placement, Run, Stage
 from workbench.errors import EditError
 
 
 def put_measurement(board: Board, measurement: Measurement) -> Board:
-    """The board with a measurement; one that it has under that name is replaced in its place; raises EditError."""
+    """The board with a measurement; one that it has under that name is replaced in its place; raises EditError.
+
+    A response between places keeps in words what stands there now, so that a later change of the path is noticed.
+    """
+    if isinstance(measurement, MeasuredResponse) and measurement.first and not measurement.made_of:
+        measurement = replace(measurement, made_of=_made_of(board, measurement))
     names = [one.name for one in board.measurements]
     at = names.index(measurement.name) if measurement.name in names else len(names)
     kept = (*board.measurements[:at], measurement, *board.measurements[at + 1 :])
@@ -21,6 +26,24 @@ def remove_measurement(board: Board, name: str) -> Board:
     """The board without a measurement; raises EditError where there is none of that name."""
     at = measurement_number(board, name)
     return sound(replace(board, measurements=(*board.measurements[:at], *board.measurements[at + 1 :])))
+
+
+def _made_of(board: Board, measured: MeasuredResponse) -> str:
+    path = board.lanes[lane_number(board, measured.lane)].path
+    if measured.last > len(path):
+        places = f"1 to {len(path)}"
+        raise EditError(f"lane {quoted(measured.lane)} has no place {measured.last}; name places from {places}")
+    return stretch_words(map(_piece, path[measured.first - 1 : measured.last]))
+
+
+def _piece(placement: Placement) -> tuple[str, float | None]:
+    match placement:
+        case Run(line=name, length_m=length_m):
+            return name, length_m
+        case Fixture(part=name):
+            return name, None
+        case Stage(device=ref, channel=channel):
+            return f"{ref} channel {channel}", None
 
 
 def measurement_number(board: Board, name: str) -> int:

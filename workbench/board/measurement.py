@@ -5,6 +5,7 @@ that a board handed to a colleague needs no second file.
 """
 
 import math
+from collections.abc import Iterable
 from typing import Annotated, Literal
 
 import msgspec
@@ -14,6 +15,7 @@ from workbench.facts import choice, quantity, text
 from workbench.parts.packed import unpacked
 from workbench.parts.record import Problem
 from workbench.parts.twoport import Complexes, Floats
+from workbench.quantity import show
 
 MOST_POINTS = 4_000_000
 
@@ -47,6 +49,7 @@ class MeasuredResponse(MeasurementRecord, frozen=True, kw_only=True, tag="respon
         quantity("", "First place", "First placement between the probes; 0: transmitter to look point.", ge=0, le=999),
     ] = 0
     last: Annotated[int, quantity("", "Last place", "Last placement between the probes, or 0.", ge=0, le=999)] = 0
+    made_of: Annotated[str, text("Made of", "What stood between the probes when the measurement was taken in.")] = ""
     reference_ohm: Annotated[
         float, quantity("ohm", "Reference", "Differential reference impedance of the probes.", ge=1.0, le=1000.0)
     ] = 100.0
@@ -150,6 +153,24 @@ class MeasuredEye(MeasurementRecord, frozen=True, kw_only=True, tag="eye", tag_f
         if self.height_v is None and self.width_ui is None:
             return (Problem("height_v", "neither height nor width was measured", "give one of the two"),)
         return ()
+
+
+def stretch_words(pieces: Iterable[tuple[str, float | None]]) -> str:
+    """What a stretch is made of, in words: each piece's catalogue name and its length in m, None for a fixture."""
+    return ", ".join(name if length_m is None else f"{name} {show(length_m, 'm')}" for name, length_m in pieces)
+
+
+def changed_since(measured: MeasuredResponse, now: str) -> str | None:
+    """The sentence for a stretch that is no longer what was measured; None where it is, or is not known.
+
+    Args:
+        measured: the response.
+        now: what stands at its places, as `stretch_words` has it.
+    """
+    if not measured.made_of or measured.made_of == now:
+        return None
+    where = f"places {measured.first} to {measured.last}"
+    return f"{measured.name}: between its probes stood {measured.made_of}, and {where} are now {now}"
 
 
 Measurement = MeasuredResponse | MeasuredStep | MeasuredWaveform | MeasuredEye

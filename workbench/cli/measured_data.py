@@ -11,7 +11,7 @@ from workbench.board.model import Board
 from workbench.cli.measured import text_asked_for
 from workbench.errors import QuantityError, WorkbenchError
 from workbench.measured.frequency_tables import Stretch, read_response
-from workbench.measured.network_responses import responses_of
+from workbench.measured.network_responses import reflection_of, responses_of
 from workbench.measured.ports import guessed_ports, network_of, stated_ports
 from workbench.measured.tables import read_table
 from workbench.measured.touchstone import read_touchstone
@@ -74,6 +74,8 @@ def _stretch(asked: argparse.Namespace) -> Stretch:
 
 def _touchstone(asked: argparse.Namespace, board: Board, belongs: Belongs) -> Sequence[Measurement]:
     measured = read_touchstone(asked.data)
+    if measured.ports == 1:
+        return (reflection_of(measured, belongs, _stretch(asked)),)
     ports = guessed_ports(measured) if asked.ports is None else stated_ports(asked.ports, measured)
     network = network_of(measured, belongs.name, ports)
     both = responses_of(

@@ -14,6 +14,7 @@ from workbench.board.measurement import (
     MeasuredStep,
     MeasuredWaveform,
     Measurement,
+    changed_since,
 )
 from workbench.board.messages import quoted
 from workbench.board.model import Board
@@ -29,7 +30,7 @@ from workbench.measured.alignment import Alignment, Bools, Curve, aligned, commo
 from workbench.measured.beside_waveform import waveform_overlay
 from workbench.measured.fold import NRZ
 from workbench.measured.overlay import AS_MEASURED, Figure, Overlay
-from workbench.measured.stretch import Between, decibels, elements_between, stretch_s_parameters
+from workbench.measured.stretch import Between, decibels, elements_between, stretch_s_parameters, words_of_elements
 from workbench.parts.twoport import Floats
 
 _ALIGNED_SHARE = 0.9
@@ -128,7 +129,9 @@ def _beside_stretch(plan: LanePlan, measured: MeasuredResponse) -> Overlay:
     s = stretch_s_parameters(elements, f_hz[inside], measured.reference_ohm)
     model = np.abs(s.s21 if measured.parameter == "transmission" else s.s11)
     where = f"places {measured.first} to {measured.last}"
-    return _response_overlay(measured, where, inside, decibels(model), plan.profile.nyquist_hz)
+    over = _response_overlay(measured, where, inside, decibels(model), plan.profile.nyquist_hz)
+    changed = changed_since(measured, words_of_elements(elements))
+    return over._replace(notes=(*over.notes, changed)) if changed else over
 
 
 def _beside_response(view: LaneView, measured: MeasuredResponse) -> Overlay:

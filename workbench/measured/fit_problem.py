@@ -8,13 +8,19 @@ import numpy as np
 from workbench.board.edits import lane_number
 from workbench.board.index import Index
 from workbench.board.library import profile_of
-from workbench.board.measurement import MeasuredResponse
+from workbench.board.measurement import MeasuredResponse, changed_since
 from workbench.board.messages import instead, quoted
 from workbench.board.model import FIXTURE_SHELVES, Board
 from workbench.engine.path import Element, plan_lane
 from workbench.errors import FitError
 from workbench.measured.fit_fields import Field
-from workbench.measured.stretch import Between, element_matrix, elements_between, stretch_s_parameters
+from workbench.measured.stretch import (
+    Between,
+    element_matrix,
+    elements_between,
+    stretch_s_parameters,
+    words_of_elements,
+)
 from workbench.parts.record import FixtureRecord, Parts, Record, RunRecord
 from workbench.parts.twoport import Complexes, Floats, SParameters, TwoPort
 
@@ -41,12 +47,14 @@ NO_FIXTURES = Fixtures()
 
 
 class _Data(NamedTuple):
-    """One response: the elements between its probes, its frequencies, and what was measured there."""
+    """One response: the elements between its probes, its frequencies, what was measured there, and a sentence where
+    the path has changed since."""
 
     elements: tuple[Element, ...]
     f_hz: Floats
     values: Complexes
     response: MeasuredResponse
+    changed: str | None
 
 
 class Problem:
@@ -65,6 +73,7 @@ class Problem:
         index = Index(board)
         self._data = tuple(_data(board, index, response, fixtures) for response in measured)
         self._known: dict[tuple[bytes, Element], TwoPort] = {}
+        self.changed_since = tuple(dict.fromkeys(data.changed for data in self._data if data.changed))
         self._refuse_idle()
         self.scale = np.array([abs(field.value) or min(1.0, field.upper - field.lower) for field in fields])
         self.start = np.array([min(max(field.value, field.lower), field.upper) for field in fields])
@@ -190,14 +199,12 @@ def _data(board: Board, index: Index, response: MeasuredResponse, fixtures: Fixt
             "state them, such as 1 to 3"
         )
     plan = plan_lane(index, lane, profile_of(board, lane.profile or board.profile))
-    elements = (
-        *_fixture_elements(index, fixtures.before),
-        *elements_between(plan, Between(response.first, response.last)),
-        *_fixture_elements(index, fixtures.after),
-    )
+    own = elements_between(plan, Between(response.first, response.last))
+    elements = (*_fixture_elements(index, fixtures.before), *own, *_fixture_elements(index, fixtures.after))
     f_hz = response.frequencies_hz()
     kept = f_hz > 0.0
-    return _Data(elements, f_hz[kept], response.values()[kept], response)
+    changed = changed_since(response, words_of_elements(own))
+    return _Data(elements, f_hz[kept], response.values()[kept], response, changed)
 
 
 def _fixture_elements(index: Index, names: Sequence[str]) -> list[Element]:

@@ -3,15 +3,16 @@
 from typing import NamedTuple
 
 from workbench.board.measurement import MeasuredResponse
-from workbench.board.messages import quoted
 from workbench.errors import TableError
 from workbench.measured.frequency_tables import FEWEST_POINTS, Stretch
+from workbench.measured.ports import DIFFERENTIAL_OHM
 from workbench.measured.repair_fixture import WithPorts, removed
+from workbench.measured.touchstone import Measured
 from workbench.measured.traces import Belongs
 from workbench.parts.network import Network, differential
 from workbench.parts.network_waves import renormalized
 from workbench.parts.packed import packed
-from workbench.parts.twoport import Complexes
+from workbench.parts.twoport import Complexes, Floats
 
 
 class Responses(NamedTuple):
@@ -20,6 +21,27 @@ class Responses(NamedTuple):
     transmission: MeasuredResponse
     reflection: MeasuredResponse
     warnings: tuple[str, ...]
+
+
+def reflection_of(measured: Measured, belongs: Belongs, stretch: Stretch) -> MeasuredResponse:
+    """A one-port's reflection as a measurement.
+
+    A port of less than `DIFFERENTIAL_OHM` is one leg of a pair and stands for a pair of two such legs.
+
+    Args:
+        measured: a network of one port.
+        belongs: its name, lane and look point.
+        stretch: what the probe sees, and the reference that it is turned to.
+
+    Raises:
+        TableError: it has too few frequencies.
+    """
+    _require_points(measured.f_hz.size, measured.source.name)
+    (own_ohm,) = measured.reference_ohm
+    pair_ohm = own_ohm if own_ohm >= DIFFERENTIAL_OHM else 2.0 * own_ohm
+    s = renormalized(measured.s, (pair_ohm,), (stretch.reference_ohm,))
+    origin = _Origin(measured.source.name, measured.source.sha256, belongs.notes)
+    return _response("reflection", measured.f_hz, s[0, 0], belongs, stretch, origin)
 
 
 def responses_of(
@@ -44,33 +66,53 @@ def responses_of(
         NetworkError: it reaches beyond a fixture's band.
     """
     f_hz, _ = network.matrices()
-    if f_hz.size < FEWEST_POINTS:
-        problem = f"it has {f_hz.size} frequencies"
-        raise TableError(quoted(network.source), None, problem, f"a response needs {FEWEST_POINTS} at least")
+    _require_points(f_hz.size, network.source)
     left_one, right_one = (None if one is None else _with_ports(one) for one in (left, right))
     bare = removed(_with_ports(network), left=left_one, right=right_one)
     ends = (bare.network.left_ohm, bare.network.right_ohm)
     s = renormalized(bare.network.s, ends, (stretch.reference_ohm, stretch.reference_ohm))
 
+    notes = "; ".join(filter(None, (belongs.notes, *bare.warnings)))
+    origin = _Origin(network.source, network.source_sha256, notes)
+
     def one(parameter: str, values: Complexes) -> MeasuredResponse:
-        return MeasuredResponse(
-            name=f"{belongs.name} {parameter}",
-            lane=belongs.lane,
-            look=belongs.look,
-            notes="; ".join(filter(None, (belongs.notes, *bare.warnings))),
-            source=network.source,
-            sha256=network.source_sha256,
-            parameter=parameter,  # type: ignore[arg-type]  # one of the two words
-            first=stretch.first,
-            last=stretch.last,
-            reference_ohm=stretch.reference_ohm,
-            points=f_hz.size,
-            f_hz=packed(f_hz),
-            real=packed(values.real),
-            imaginary=packed(values.imag),
-        )
+        named = belongs._replace(name=f"{belongs.name} {parameter}")
+        return _response(parameter, f_hz, values, named, stretch, origin)
 
     return Responses(one("transmission", s[1, 0]), one("reflection", s[0, 0]), bare.warnings)
+
+
+class _Origin(NamedTuple):
+    source: str
+    sha256: str
+    notes: str
+
+
+def _response(  # noqa: PLR0917 - what a record is made of, one after the other
+    parameter: str, f_hz: Floats, values: Complexes, belongs: Belongs, stretch: Stretch, origin: _Origin
+) -> MeasuredResponse:
+    return MeasuredResponse(
+        name=belongs.name,
+        lane=belongs.lane,
+        look=belongs.look,
+        notes=origin.notes,
+        source=origin.source,
+        sha256=origin.sha256,
+        parameter=parameter,  # type: ignore[arg-type]  # one of the two words
+        first=stretch.first,
+        last=stretch.last,
+        reference_ohm=stretch.reference_ohm,
+        points=f_hz.size,
+        f_hz=packed(f_hz),
+        real=packed(values.real),
+        imaginary=packed(values.imag),
+    )
+
+
+def _require_points(count: int, source: str) -> None:
+    if count < FEWEST_POINTS:
+        problem = f"it has {count} {'frequency' if count == 1 else 'frequencies'}"
+        raise TableError(source, None, problem, f"a response needs {FEWEST_POINTS} at least")
 
 
 def _with_ports(network: Network) -> WithPorts:

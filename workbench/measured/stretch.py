@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.board.measurement import stretch_words
 from workbench.engine.path import Element, LanePlan
 from workbench.errors import LookPointError
 from workbench.parts.record import FixtureRecord
@@ -42,6 +43,11 @@ def elements_between(plan: LanePlan, between: Between) -> tuple[Element, ...]:
             "choose places on one side of it"
         )
     return tuple(element for element in chosen if element is not None)
+
+
+def words_of_elements(elements: tuple[Element, ...]) -> str:
+    """What elements are, in the words that a kept measurement has for them."""
+    return stretch_words((element.record.name, element.length_m) for element in elements)
 
 
 def element_matrix(element: Element, f_hz: Floats) -> TwoPort:
