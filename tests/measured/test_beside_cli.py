@@ -122,6 +122,23 @@ def test_an_eye_by_its_figures(files, capsys):
     assert err.startswith("workbench: --height: ")
 
 
+def test_a_waveform_beside_its_lane(files, capsys):
+    """300 random bits at 5 Gb/s, 10 samples a UI, against lane D1: what it says is the recovered rate and an eye."""
+    level = np.repeat(np.random.default_rng(1).choice([-0.4, 0.4], 300), 10)
+    smooth = np.convolve(level, np.ones(4) / 4, "same")
+    rows = [f"{n * 20};{1e3 * v:.1f}".replace(".", ",") for n, v in enumerate(smooth.tolist())]
+    (files / "scope.csv").write_text("Time;Level (mV)\n" + "\n".join(rows))
+    words = ("beside", "shelf.board.json", "scope.csv", "--what", "waveform", "--lane", "D1")
+    status, _, err = said(capsys, *words)
+    assert status == 2
+    assert err.endswith(" (--x-unit)\n")
+    status, out, _ = said(capsys, *words, "--x-unit", "ps")
+    assert status == 0
+    assert "voltage, measured less model: rms " in out
+    assert "eye height: measured " in out
+    assert "ppm of the nominal rate" in out
+
+
 @pytest.mark.parametrize(("words", "says"), [
     (("loss.csv",), "--lane"),
     (("loss.csv", "--lane", "D0"), "--what"),

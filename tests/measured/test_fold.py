@@ -173,6 +173,21 @@ def test_four_levels_are_told_apart():
     assert np.array_equal(sliced(noisy, levels), sent)
 
 
+def test_the_middle_eye_of_four_levels_is_as_wide_as_its_edges_leave_it():
+    """A linear edge from -1 to 1/3 goes through zero at three quarters of the ramp, one from -1/3 to 1 at one quarter:
+    half a ramp is lost."""
+    levels = (-1.0, -1.0 / 3.0, 1.0 / 3.0, 1.0)
+    sent = np.random.default_rng(1).choice(levels, 2000)
+    time_s = np.arange(0.0, 2000 * UI_S, UI_S / 40)
+    wave = measured(time_s, trapezoids(sent, np.arange(2000) * UI_S, time_s))
+    eye = fold(wave, UI_S, levels=levels, loop_per_rate=0.0)
+    # The fitted clock itself is as uncertain as 1500 crossings of 0.06 UI rms leave it.
+    assert eye.width_ui == pytest.approx(1.0 - 0.5 * RAMP_S / UI_S, abs=5e-3)
+    assert eye.height_v == pytest.approx(1.0 / 3.0, abs=1e-6)
+    first = round(eye.clock.edge_s[0] / UI_S)
+    assert np.array_equal(eye.symbols, sent[first : first + eye.symbols.size])
+
+
 @pytest.mark.parametrize(("make", "says"), [
     (lambda: record(ui_s=1.31 * UI_S)[1], "no clock near 5 GHz"),
     (lambda: measured(np.arange(500) * 5e-12, np.full(500, 0.4)), "goes through 0 V 0 times"),

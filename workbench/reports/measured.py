@@ -60,7 +60,8 @@ def overlay_text(overlay: Overlay, *, columns: int = 100) -> str:
     lines = [f"{safe(overlay.name)}, {safe(overlay.look)}"]
     aligned, difference = overlay.alignment, overlay.difference
     if aligned.delay_s != 0.0:
-        lines.append(f"  aligned: measured {show(aligned.delay_s, 's')} later")
+        late = "later" if aligned.delay_s > 0.0 else "earlier"
+        lines.append(f"  aligned: measured {show(abs(aligned.delay_s), 's')} {late}")
     if (aligned.gain, aligned.offset) != (1.0, 0.0):
         lines.append(f"  level: gain {aligned.gain:.4g}, offset {show(aligned.offset, overlay.y_unit)}")
     if difference is not None:
