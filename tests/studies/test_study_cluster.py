@@ -47,6 +47,6 @@ def test_a_worker_killed_midway_changes_nothing(two_workers):
 
 def test_no_scheduler_there_is_one_sentence(monkeypatch):
     monkeypatch.setattr(cluster, "CONNECT_S", 0.2)
-    with pytest.raises(StudyError, match="no scheduler answers at .tcp") as caught:
+    with pytest.raises(StudyError, match=r"no scheduler answers at .tcp") as caught:
         settings_study(Question(board=shelf()), ("U1",), effort=Effort(scheduler="tcp://127.0.0.1:1"))
     assert "\n" not in str(caught.value)

@@ -92,3 +92,21 @@ def test_what_cannot_be_answered_is_one_line_and_exit_status_2(ask, options, sen
 def test_a_number_of_workers_that_is_none_is_refused(board_file, capsys):
     assert main(["study", "settings", str(board_file), "--workers", "0"]) == 2
     assert "is no number of 1 or more" in capsys.readouterr().err
+
+
+def test_placement_prints_curves_windows_and_whether_it_is_needed(ask, board_file, tmp_path):
+    options = ("--device", "U1", "--from=-20 mm", "--to", "0.03", "--positions", "2")
+    status, out, _ = ask("placement", *options, "--board-out", str(tmp_path / "moved.board.json"))
+    assert status == 0
+    assert "U1 stands best" in out
+    assert "window mm" in out
+    assert "D0 needs no conditioner" in out
+    assert max(map(len, out.splitlines())) <= 100
+    moved, before = load_board(tmp_path / "moved.board.json").board, load_board(board_file).board
+    assert moved.lanes[0].length_m == pytest.approx(before.lanes[0].length_m)
+    _, out, _ = ask("placement", *options, "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert len(rows) == 3 * 4
+    assert {float(row["shift_m"]) for row in rows} == {-0.02, 0.0, 0.03}
+    _, out, _ = ask("placement", *options, "--json")
+    assert json.loads(out)["answer"]["device"] == "U1"

@@ -1,9 +1,12 @@
 """What the command line makes of a study's answer: its forms, the edited board, whether every lane passes."""
 
+import argparse
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
 from workbench.board.model import Board
+from workbench.errors import QuantityError
+from workbench.quantity import parse
 
 
 class Found(NamedTuple):
@@ -22,3 +25,11 @@ class Found(NamedTuple):
     rows: Callable[[], Iterable[tuple[object, ...]]]
     edited: Callable[[], Board]
     passes: bool
+
+
+def length_m(text: str) -> float:
+    """A length in m as it is typed, with or without its unit; argparse shows what is wrong with it."""
+    try:
+        return parse(text, unit="m")
+    except QuantityError as error:
+        raise argparse.ArgumentTypeError(str(error)) from error

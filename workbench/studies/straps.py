@@ -3,6 +3,8 @@
 from itertools import product
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from workbench.board.index import Index
 from workbench.board.messages import instead, quoted
 from workbench.board.model import Board, Device, Settings, Stage
@@ -16,6 +18,9 @@ from workbench.parts.conditioner import (
     Setting,
     SwingSetting,
 )
+
+VARIED = ("current", "all")
+"""Choices of settings to try besides the straps' own names."""
 
 
 class DeviceStraps(NamedTuple):
@@ -42,6 +47,19 @@ class DeviceStraps(NamedTuple):
     def combinations(self) -> tuple[Settings, ...]:
         """All combinations, the last strap varying fastest."""
         return tuple(Settings(**dict(zip(STRAPS, names, strict=True))) for names in product(*self.positions))
+
+    def varied(self, which: str) -> tuple[Settings, ...]:
+        """The settings to try: as it is ("current"), every position of one strap by its name, or "all" of them.
+
+        Raises:
+            StudyError: there is no such strap.
+        """
+        _require(which, (*STRAPS, *VARIED), "choice of settings")
+        if which == "all":
+            return self.combinations
+        if which == "current":
+            return (self.current,)
+        return tuple(replace(self.current, **{which: name}) for name in self.positions[STRAPS.index(which)])
 
     @property
     def currently(self) -> int:
