@@ -2,15 +2,17 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 from PySide6.QtCore import QEvent
 
 from tests.desk.window_help import Place
 from workbench.board.reading import load_board
+from workbench.desk import computing as computing_module
 from workbench.desk.computing import Computing
 from workbench.desk.document import Document
-from workbench.desk.runner import Runner
+from workbench.desk.runner import Cancelled, Runner
 from workbench.desk.viewstate import ViewState
 from workbench.desk.window import Window
 from workbench.resources import project
@@ -54,3 +56,20 @@ def place(qapp, tmp_path: Path) -> Iterator[Place]:
 @pytest.fixture
 def window(place: Place) -> Window:
     return place.window(place.file)
+
+
+@pytest.fixture
+def still(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An engine that never answers, for tests that ask nothing of it, unless the test has `working`."""
+    if "working" not in request.fixturenames:
+        monkeypatch.setattr(computing_module, "view_lane", _never)
+        monkeypatch.setattr(computing_module, "assess_lane", _never)
+
+
+@pytest.fixture
+def working() -> None:
+    """The engine answers although the other tests of the module have it still."""
+
+
+def _never(*_: object) -> NoReturn:
+    raise Cancelled

@@ -2,19 +2,41 @@
 
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
 from PySide6.QtCore import QSettings, Qt, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from tests.desk.window_help import edit
+from tests.desk.window_help import SMALL, Place, edit, put_back
 from workbench.board import edits
 from workbench.desk.app import demo_board
 from workbench.desk.failures import Failures
 from workbench.desk.status import CALM_MS
 from workbench.desk.theme import DARK, LIGHT
 from workbench.desk.window import Window
+
+
+@pytest.fixture(scope="module")
+def place(qapp, tmp_path_factory) -> Iterator[Place]:
+    home = Place(tmp_path_factory.mktemp("home"))
+    yield home
+    home.close()
+
+
+@pytest.fixture(scope="module")
+def shared(place) -> Window:
+    """One window for all: making it is what takes the time."""
+    return place.window(place.file)
+
+
+@pytest.fixture
+def window(shared, place) -> Iterator[Window]:
+    yield shared
+    put_back(shared, place)
+
 
 # --- title and menus
 
@@ -83,10 +105,8 @@ def test_a_chosen_theme_is_on_at_once_and_remembered(place, window):
 
 
 def test_the_status_line_sums_the_board_up(qtbot, window):
-    with qtbot.waitSignal(window.computing.board_ready, timeout=30_000):
-        pass
-    qtbot.waitUntil(lambda: "still to come" not in window.status.text)
-    assert window.status.text.startswith("16 lanes: ")
+    qtbot.waitUntil(lambda: window.status.text.startswith("4 lanes: "), timeout=30_000)
+    qtbot.waitUntil(lambda: "still to come" not in window.status.text, timeout=30_000)
     assert "worst RX15" in window.status.text
     number = sum(len(one.findings) for one in window.computing.assessments.values())
     assert window.status.findings.text().split()[0] == str(number)
@@ -238,7 +258,7 @@ def test_a_lane_without_a_conditioner_says_so(window):
 
 
 def test_findings_are_listed_and_lead_to_their_lane(qtbot, window):
-    qtbot.waitUntil(lambda: len(window.computing.assessments) == 16, timeout=30_000)
+    qtbot.waitUntil(lambda: len(window.computing.assessments) == len(SMALL), timeout=30_000)
     qtbot.waitUntil(window.status.findings.isEnabled)
     listed = window.status.findings.menu()
     listed.aboutToShow.emit()

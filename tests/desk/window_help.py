@@ -3,8 +3,13 @@
 from collections.abc import Callable
 from pathlib import Path
 
+from msgspec.structs import replace
+from PySide6.QtWidgets import QApplication
+
 from workbench.board import edits
+from workbench.board.model import Board
 from workbench.board.reading import load_board
+from workbench.board.writing import dump_board
 from workbench.desk.app import demo_board
 from workbench.desk.document import Document
 from workbench.desk.settings import Settings
@@ -13,6 +18,13 @@ from workbench.resources import project
 
 DEMO = project("correlator-shelf.board.json")
 OTHER = project("recorder-bay.board.json")
+SMALL = ("RX0", "RX3", "RX4", "RX15")
+
+
+def small_board() -> Board:
+    """The demo with four of its lanes: open, with a conditioner (two of them share one), closed."""
+    board = load_board(DEMO).board
+    return replace(board, lanes=tuple(lane for lane in board.lanes if lane.name in SMALL))
 
 
 class Choices:
@@ -38,11 +50,15 @@ class Place:
         self.root = root
         self.choices = Choices()
         self.file = root / "shelf.board.json"
-        self.file.write_bytes(DEMO.read_bytes())
         self.other = root / "bay.board.json"
-        self.other.write_bytes(OTHER.read_bytes())
+        self.write_files()
         self.unsaved = root / "unsaved"
         self._windows: list[Window] = []
+
+    def write_files(self) -> None:
+        """Make both files what they are at first."""
+        self.file.write_bytes(dump_board(small_board()))
+        self.other.write_bytes(OTHER.read_bytes())
 
     @property
     def settings(self) -> Settings:
@@ -78,3 +94,17 @@ def gone(window: Window) -> Callable[[], bool]:
     state = []
     window.closed.connect(lambda: state.append(True))
     return lambda: bool(state)
+
+
+def put_back(window: Window, place: Place) -> None:
+    """Make a window that tests share what it was at first."""
+    window.sheet.escape()
+    place.write_files()
+    window.document.replace(small_board(), place.file)
+    window.beside.forget()
+    window.status.clear()
+    window.appearance.choose("light")
+    window.state.set_lane(SMALL[0])
+    for recent in window.settings.recent:
+        window.settings.drop_recent(recent)
+    QApplication.processEvents()

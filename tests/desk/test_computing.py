@@ -1,0 +1,183 @@
+"""What is asked of the engine, in which order, and what is not asked again; the runner that answers."""
+
+import threading
+
+import pytest
+
+from tests.desk.window_help import small_board
+from workbench.board import edits
+from workbench.desk import computing as module
+from workbench.desk.computing import Computing
+from workbench.desk.document import Document
+from workbench.desk.runner import Runner
+from workbench.desk.viewstate import Trace
+from workbench.engine.eye import Reach
+
+
+class Engine:
+    """Stands for the engine: notes what is asked and answers at once with what was asked for."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.asked: list[tuple[str, ...]] = []
+        monkeypatch.setattr(module, "view_lane", self.view)
+        monkeypatch.setattr(module, "assess_lane", self.assess)
+
+    def view(self, _memo, plan, look, _ratio, reach):
+        self.asked.append(("view", plan.name, look.name, reach.value))
+        return plan, reach
+
+    def assess(self, _memo, plan, *_):
+        self.asked.append(("assess", plan.name))
+        return plan
+
+
+@pytest.fixture
+def engine(monkeypatch) -> Engine:
+    return Engine(monkeypatch)
+
+
+@pytest.fixture
+def document(qapp) -> Document:
+    return Document(small_board())
+
+
+@pytest.fixture
+def computing(qtbot, engine, document, state, runner) -> Computing:
+    made = Computing(document, state, runner)
+    qtbot.waitUntil(lambda: not runner.busy)
+    return made
+
+
+def lengthened(lane: str, length_m: float = 0.123):
+    return lambda board: edits.set_run_length(board, lane, 0, length_m=length_m)
+
+
+# --- order
+
+
+def test_curves_come_first_then_the_figures_of_their_lane_then_the_other_lanes(computing, engine):
+    del computing
+    deep = ("view", "RX0", "receiver", Reach.ALL.value)
+    engine.asked.remove(deep)  # asked for once the picture is drawn, whatever has been assessed by then
+    assert engine.asked == [
+        ("view", "RX0", "receiver", Reach.PICTURE.value),
+        *(("assess", lane) for lane in ("RX0", "RX3", "RX4", "RX15")),
+    ]
+
+
+def test_an_edit_asks_only_for_what_it_reaches(qtbot, computing, engine, document, runner):
+    engine.asked.clear()
+    with qtbot.waitSignal(computing.board_ready):
+        document.apply("lengthen", lengthened("RX4"))
+    assert engine.asked == [("assess", "RX4")]
+    engine.asked.clear()
+    with qtbot.waitSignal(computing.board_ready):
+        document.apply("retitle", lambda board: edits.set_board(board, title="Another"))
+    assert engine.asked == []
+
+
+def test_a_preview_asks_for_curves_and_once_the_hand_rests_for_the_lane(qtbot, computing, engine, document, runner):
+    engine.asked.clear()
+    with qtbot.waitSignal(computing.view_ready):
+        document.preview(lengthened("RX0"))
+    assert engine.asked == [("view", "RX0", "receiver", Reach.PICTURE.value)]
+    with qtbot.waitSignal(computing.lane_ready):
+        pass
+    assert engine.asked[1:] == [("assess", "RX0")]
+    engine.asked.clear()
+    document.apply("lengthen", lengthened("RX0"))  # what the hand showed: only the eye's depth is missing
+    qtbot.waitUntil(lambda: not runner.busy)
+    assert engine.asked == [("view", "RX0", "receiver", Reach.ALL.value)]
+
+
+def test_a_preview_that_is_given_up_brings_the_old_figures_back(qtbot, computing, engine, document, runner):
+    before = computing.assessments["RX0"]
+    with qtbot.waitSignal(computing.lane_ready):
+        document.preview(lengthened("RX0"))
+    assert computing.assessments["RX0"] != before
+    with qtbot.waitSignal(computing.lane_ready):
+        document.cancel_preview()
+    qtbot.waitUntil(lambda: not runner.busy)
+    assert computing.assessments["RX0"] == before
+    assert computing.views[Trace("RX0", "receiver")][1] is Reach.ALL
+
+
+def test_a_lane_that_goes_takes_its_figures_along_and_comes_back_with_undo(qtbot, computing, document, runner):
+    document.apply("delete", lambda board: edits.remove_lane(board, "RX3"))
+    assert "RX3" not in computing.assessments
+    document.undo()
+    qtbot.waitUntil(lambda: "RX3" in computing.assessments)
+
+
+# --- the runner
+
+
+class Held:
+    """Work that begins, waits until it is let go, and notes what was answered."""
+
+    def __init__(self, runner: Runner) -> None:
+        self.runner, self.answers = runner, []
+        self.began, self.go = threading.Event(), threading.Event()
+
+    def ask(self, channel: str, answer: str, *, held: bool = False, **how: object) -> None:
+        def work(_):
+            if held:
+                self.began.set()
+                assert self.go.wait(10.0)
+            return answer
+
+        self.runner.submit(channel, work, self.answers.append, **how)
+        if held:
+            assert self.began.wait(10.0)
+
+
+@pytest.fixture
+def held(runner) -> Held:
+    return Held(runner)
+
+
+def test_a_running_answer_that_a_newer_request_replaced_is_dropped(qtbot, held):
+    held.ask("eye", "old", held=True)
+    held.ask("eye", "new")
+    held.go.set()
+    qtbot.waitUntil(lambda: not held.runner.busy)
+    assert held.answers == ["new"]
+
+
+def test_a_steady_answer_under_way_is_given_before_the_newer_one(qtbot, held):
+    held.ask("eye", "old", held=True, steady=True)
+    held.ask("eye", "never begun", steady=True)
+    held.ask("eye", "new", steady=True)
+    held.go.set()
+    qtbot.waitUntil(lambda: not held.runner.busy)
+    assert held.answers == ["old", "new"]
+
+
+def test_what_was_cancelled_is_not_answered_steady_or_not(qtbot, held):
+    held.ask("eye", "old", held=True, steady=True)
+    held.runner.cancel("eye")
+    held.go.set()
+    qtbot.waitUntil(lambda: not held.runner.busy)
+    assert held.answers == []
+
+
+def test_what_waits_can_be_hastened(qtbot, held):
+    held.ask("first", "first", held=True)
+    held.ask("a", "a", priority=5)
+    held.ask("b", "b", priority=9)
+    held.runner.hasten("b", 1)
+    held.runner.hasten("nothing", 1)
+    held.go.set()
+    qtbot.waitUntil(lambda: not held.runner.busy)
+    assert held.answers == ["first", "b", "a"]
+
+
+def test_the_lane_that_becomes_current_is_assessed_before_the_others(qtbot, engine, document, state, runner):
+    gate = Held(runner)
+    gate.ask("gate", "gate", held=True)
+    Computing(document, state, runner, document)
+    state.set_lane("RX15")
+    gate.go.set()
+    qtbot.waitUntil(lambda: not runner.busy)
+    assessed = [one[1] for one in engine.asked if one[0] == "assess"]
+    assert set(assessed[:2]) == {"RX0", "RX15"}
