@@ -197,10 +197,24 @@ def test_fixtures_before_and_after_are_taken_along_by_their_own_networks():
     data = [response(F_HZ, s.s21), response(F_HZ, s.s11, "reflection")]
     off = with_values(board, impedance_ohm=108.0)
     through = fit(off, data, [Free(IMPEDANCE)], Fixtures(("probe",), ("probe",))).report
+    assert through.notes == ()
     assert through.values[0].after == pytest.approx(100.0, rel=1e-7)
     without = fit(off, data, [Free(IMPEDANCE)]).report
     assert abs(without.values[0].after - 100.0) > 0.1
     assert without.residual_after > 1e-2
+
+
+def test_a_fixture_that_lets_next_to_nothing_through_is_named():
+    """The connector's loss grows as the root of the frequency; 3 % are 30.46 dB."""
+    pad = Connector(
+        name="pad", impedance_ohm=100.0, delay_s=8e-9, loss_db=19.0, frequency_hz=1e9, entry_capacitance_f=0.0,
+        exit_capacitance_f=0.0,
+    )  # fmt: skip
+    board = add_entry(BOARD, "connectors", pad)
+    report = fit(board, bench(board, 1e-3, 1), [Free(IMPEDANCE)], Fixtures((), ("pad",))).report
+    (note,) = [note for note in report.notes if "next to nothing" in note]
+    # 19 dB at 1 GHz are 30.46 dB at (30.46 / 19)^2 GHz.
+    assert f"at {(F_HZ > (30.46 / 19.0) ** 2 * 1e9).sum()} of 24 points" in note
 
 
 def test_a_path_that_changed_since_the_measurement_is_noticed():

@@ -138,7 +138,7 @@ def _report(problem: Problem, values: Floats, jacobian: Floats, left: Floats) ->
         residual_after=_rms(left),
         points=problem.points,
         widened=spread.widened,
-        notes=(*problem.changed_since, *_notes(named, spread)),
+        notes=(*problem.doubts, *_notes(named, spread)),
     )
 
 

@@ -14,6 +14,7 @@ from workbench.board.model import FIXTURE_SHELVES, Board
 from workbench.engine.path import Element, plan_lane
 from workbench.errors import FitError
 from workbench.measured.fit_fields import Field
+from workbench.measured.repair_fixture import NEXT_TO_NOTHING
 from workbench.measured.stretch import (
     Between,
     element_matrix,
@@ -23,6 +24,7 @@ from workbench.measured.stretch import (
 )
 from workbench.parts.record import FixtureRecord, Parts, Record, RunRecord
 from workbench.parts.twoport import Complexes, Floats, SParameters, TwoPort
+from workbench.quantity import show
 
 _LOST_RAD = 0.7
 """A model whose phase is off by more is fitted first at low frequencies: beyond half a turn it would fit another."""
@@ -47,14 +49,13 @@ NO_FIXTURES = Fixtures()
 
 
 class _Data(NamedTuple):
-    """One response: the elements between its probes, its frequencies, what was measured there, and a sentence where
-    the path has changed since."""
+    """One response: the elements between its probes, its frequencies, what was measured there, and what is doubtful."""
 
     elements: tuple[Element, ...]
     f_hz: Floats
     values: Complexes
     response: MeasuredResponse
-    changed: str | None
+    doubts: tuple[str, ...]
 
 
 class Problem:
@@ -73,7 +74,7 @@ class Problem:
         index = Index(board)
         self._data = tuple(_data(board, index, response, fixtures) for response in measured)
         self._known: dict[tuple[bytes, Element], TwoPort] = {}
-        self.changed_since = tuple(dict.fromkeys(data.changed for data in self._data if data.changed))
+        self.doubts = tuple(dict.fromkeys(doubt for data in self._data for doubt in data.doubts))
         self._refuse_idle()
         self.scale = np.array([abs(field.value) or min(1.0, field.upper - field.lower) for field in fields])
         self.start = np.array([min(max(field.value, field.lower), field.upper) for field in fields])
@@ -200,11 +201,26 @@ def _data(board: Board, index: Index, response: MeasuredResponse, fixtures: Fixt
         )
     plan = plan_lane(index, lane, profile_of(board, lane.profile or board.profile))
     own = elements_between(plan, Between(response.first, response.last))
-    elements = (*_fixture_elements(index, fixtures.before), *own, *_fixture_elements(index, fixtures.after))
+    before, after = (_fixture_elements(index, names) for names in fixtures)
     f_hz = response.frequencies_hz()
     kept = f_hz > 0.0
-    changed = changed_since(response, words_of_elements(own))
-    return _Data(elements, f_hz[kept], response.values()[kept], response, changed)
+    doubts = [changed_since(response, words_of_elements(own))]
+    doubts += [_faint(element, f_hz[kept], response.reference_ohm) for element in (*before, *after)]
+    elements = (*before, *own, *after)
+    return _Data(elements, f_hz[kept], response.values()[kept], response, tuple(filter(None, doubts)))
+
+
+def _faint(fixture: Element, f_hz: Floats, reference_ohm: float) -> str | None:
+    """The sentence for a fixture behind which next to nothing of the lane is heard."""
+    passed = np.abs(stretch_s_parameters((fixture,), f_hz, reference_ohm).s21)
+    count = int((passed < NEXT_TO_NOTHING).sum())
+    if not count:
+        return None
+    least = f"{passed.min():.2g} at {show(float(f_hz[passed.argmin()]), 'Hz')}"
+    return (
+        f"the fixture {fixture.record.name} lets through {least}, less than {NEXT_TO_NOTHING:g} at {count} of "
+        f"{f_hz.size} points: what was measured there says next to nothing of the lane"
+    )
 
 
 def _fixture_elements(index: Index, names: Sequence[str]) -> list[Element]:
