@@ -1,6 +1,7 @@
 """What every test of the window needs: the demo board, an engine thread that ends."""
 
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import NoReturn
 
@@ -8,6 +9,7 @@ import pytest
 from PySide6.QtCore import QEvent
 
 from tests.desk.window_help import Place
+from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.desk import computing as computing_module
 from workbench.desk.computing import Computing
@@ -22,7 +24,7 @@ DEMO = project("correlator-shelf.board.json")
 
 @pytest.fixture
 def document(qapp) -> Document:
-    return Document(load_board(DEMO).board, DEMO)
+    return Document(_demo(), DEMO)
 
 
 @pytest.fixture
@@ -69,6 +71,12 @@ def still(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> No
 @pytest.fixture
 def working() -> None:
     """The engine answers although the other tests of the module have it still."""
+
+
+@cache
+def _demo() -> Board:
+    """The demo, read once: nothing can change it."""
+    return load_board(DEMO).board
 
 
 def _never(*_: object) -> NoReturn:

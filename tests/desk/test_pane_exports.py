@@ -3,6 +3,8 @@
 import csv
 import io
 import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 import pytest
@@ -10,34 +12,65 @@ from PySide6.QtCore import QPoint, QRect, Qt
 from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtWidgets import QApplication, QFileDialog
 
-from tests.desk.pane_views import FAR, NEAR, Answers, view_of
+from tests.desk.pane_views import DEMO, FAR, NEAR, Answers, view_of
+from workbench.board.reading import load_board
+from workbench.desk.document import Document
 from workbench.desk.panes.exports import Column, ExportError, drawing, export, picture, table_text
 from workbench.desk.panes.grid import PANES, PaneGrid
 from workbench.desk.panes.vector import HEAD_PX
 from workbench.desk.theme import LIGHT
-from workbench.desk.viewstate import Trace
+from workbench.desk.viewstate import Trace, ViewState
 from workbench.engine.views import ERROR_RATIOS
 
 KINDS = list(PANES)
 SMOOTH = Qt.TransformationMode.SmoothTransformation
 
 
-@pytest.fixture
-def answers(qapp):
-    return Answers()
+class Shared(NamedTuple):
+    """One grid of panes for all: making it is what takes the time."""
+
+    document: Document
+    state: ViewState
+    answers: Answers
+    grid: PaneGrid
+
+
+@pytest.fixture(scope="module")
+def shared(qapp) -> Iterator[Shared]:
+    document, state, answers = Document(load_board(DEMO).board, DEMO), ViewState(), Answers()
+    grid = PaneGrid(document, state, answers, LIGHT)
+    grid.resize(640, 440)
+    grid.show()
+    yield Shared(document, state, answers, grid)
+    grid.close()
+    grid.deleteLater()
 
 
 @pytest.fixture
-def grid(qtbot, document, state, answers):
+def document(shared) -> Document:
+    return shared.document
+
+
+@pytest.fixture
+def state(shared) -> ViewState:
+    return shared.state
+
+
+@pytest.fixture
+def answers(shared) -> Answers:
+    return shared.answers
+
+
+@pytest.fixture
+def grid(shared, state, answers) -> PaneGrid:
+    state.set_lane(NEAR)
     state.set_beside((Trace(FAR, "receiver"),))
     for trace in state.traces:
         answers.answer(trace)
-    panes = PaneGrid(document, state, answers, LIGHT)
-    qtbot.addWidget(panes)
-    panes.resize(640, 440)
-    panes.show()
+    for pane in shared.grid.panes:
+        pane.fit()
     QApplication.processEvents()
-    return panes
+    return shared.grid
 
 
 @pytest.fixture
