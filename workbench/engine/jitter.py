@@ -12,29 +12,57 @@ import numpy as np
 
 from workbench.parts.twoport import Floats
 
+NO_LEAN = np.zeros((1, 0))
+
 
 class Mixture(NamedTuple):
     """Weights (sum 1), mean displacements in s and rms widths in s of the parts, shape (n,) each.
 
     Where the displacement depends on the symbols before, the parts of each of the `kinds` (`chain.Windows`), equally
-    likely, stand one behind the other, as many for each; all together are the displacement whatever the symbols.
+    likely, stand one behind the other, as many for each; all together are the displacement whatever the symbols. Still
+    older symbols only shift it: by `lean_s` (s, shape (kinds, T)) where the symbol is like the one before the edge,
+    else by as much to the other side.
     """
 
     weight: Floats
     offset_s: Floats
     sigma_s: Floats
     kinds: int = 1
+    lean_s: Floats = NO_LEAN
+
+    @property
+    def square_s2(self) -> float:
+        """Mean square displacement, s^2."""
+        leaning = float((self.lean_s**2).sum()) / self.kinds
+        return float(self.weight @ (self.sigma_s**2 + self.offset_s**2)) + leaning
 
     @property
     def rms_s(self) -> float:
         """Rms displacement about the mean, s."""
-        mean = float(self.weight @ self.offset_s)
-        return float(np.sqrt(self.weight @ (self.sigma_s**2 + (self.offset_s - mean) ** 2)))
+        return float(np.sqrt(max(self.square_s2 - float(self.weight @ self.offset_s) ** 2, 0.0)))
+
+    @property
+    def older(self) -> int:
+        """How many symbols before the edge's own two it depends on."""
+        return self.kinds.bit_length() - 1 + int(self.lean_s.shape[1])
+
+    @property
+    def all_kinds(self) -> int:
+        """How many kinds there are, counting those that the oldest symbols only shift."""
+        return 1 << self.older
+
+    def upright(self) -> "Mixture":
+        """The displacement without what the oldest symbols add to it."""
+        return self._replace(lean_s=np.zeros((self.kinds, 0)))
 
     def by_kind(self) -> tuple[Floats, Floats, Floats]:
-        """Weights (sum 1 each), displacements and widths of every kind's parts, shape (K, C) each."""
+        """Weights (sum 1 each), displacements and widths of each of all kinds' parts, shape (all kinds, C) each."""
         weight, offset_s, sigma_s = (column.reshape(self.kinds, -1) for column in self[:3])
-        return weight * self.kinds, offset_s, sigma_s
+        for lean_s in self.lean_s.T:
+            leaning = np.tile(lean_s, offset_s.shape[0] // self.kinds)[:, None]
+            offset_s = np.concatenate([offset_s + leaning, offset_s - leaning])
+        again = self.all_kinds // self.kinds, 1
+        return np.tile(weight * self.kinds, again), offset_s, np.tile(sigma_s, again)
 
 
 def dual_dirac(*, random_s: float, deterministic_s: float) -> Mixture:
@@ -45,10 +73,13 @@ def dual_dirac(*, random_s: float, deterministic_s: float) -> Mixture:
     return Mixture(np.full(2, 0.5), np.array([-half, half]), np.full(2, random_s))
 
 
-def of_kinds(mixtures: Sequence[Mixture]) -> Mixture:
-    """One displacement of as many equally likely kinds as there are mixtures, which have as many parts each."""
+def of_kinds(mixtures: Sequence[Mixture], lean_s: Floats = NO_LEAN) -> Mixture:
+    """One displacement of as many equally likely kinds as there are mixtures, which have as many parts each.
+
+    Older symbols shift each kind by its row of `lean_s`, s.
+    """
     weight, offset_s, sigma_s = (np.concatenate(columns) for columns in list(zip(*mixtures, strict=True))[:3])
-    return Mixture(weight / len(mixtures), offset_s, sigma_s, len(mixtures))
+    return Mixture(weight / len(mixtures), offset_s, sigma_s, len(mixtures), lean_s)
 
 
 def together(first: Mixture, second: Mixture, parts: int = 4) -> Mixture:
@@ -57,7 +88,8 @@ def together(first: Mixture, second: Mixture, parts: int = 4) -> Mixture:
     The second is of one kind.
     """
     most = max(parts, first.weight.size // first.kinds)
-    return of_kinds([_sum(Mixture(*kind), second, most) for kind in zip(*first.by_kind(), strict=True)])
+    each = first.upright().by_kind()
+    return of_kinds([_sum(Mixture(*kind), second, most) for kind in zip(*each, strict=True)], first.lean_s)
 
 
 def _sum(first: Mixture, second: Mixture, parts: int) -> Mixture:

@@ -19,7 +19,7 @@ from workbench.engine.samples import Sample, negated, sample_rows, side_by_side
 from workbench.engine.signal import Signal
 from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, lower_tail, quick_level_v
 from workbench.engine.tilts import FULL, SKETCH, Accuracy
-from workbench.engine.waves import Waves, between, between_points, sampled, waves_of
+from workbench.engine.waves import Waves, between, between_points, leaning_as_cursors, sampled, waves_of
 from workbench.parts.twoport import Floats
 
 _FINE = 16
@@ -31,9 +31,11 @@ _CUTS = np.log([1e-13, 1e-9, 1e-5, 0.01, 0.17])
 """Where the distribution is cut into parts: each tail by decades, so that merging never hides what is rare."""
 _BUSY_DEPTHS = (2.5,)
 _SKETCH_DEPTHS = (2.5, 16.0)
-_TELLING_UI = 0.005
+_TELLING_UI = 0.004
 """An older symbol that moves a crossing by more than this to either side is told apart."""
-_MOST_TELLING = 3
+_MOST_TELLING = 5
+_MOST_KINDS = 2
+"""For so many of them, the nearest, the distribution is read by itself; the others only shift it."""
 
 
 class Crossings(NamedTuple):
@@ -65,32 +67,34 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
         sketch: for a picture of the moment: single precision, and nothing read between the grid's points.
     """
     waves = waves_of(signal)
-    seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), _kinds(waves), sketch)
-    mixtures = []
+    # What told where the edges come from tells still where they go.
+    older = max(_telling(waves), signal.jitter.older)
+    kinds = [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=min(older, _MOST_KINDS))]
+    seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), kinds, older, sketch)
+    mixtures, middles = [], []
     for places, late, early in _crossed(seen):
         time_s = (places - waves.crossing) * waves.grid.dt_s
         middle_s, mass = _mass(time_s, early, late)
+        middles.append(waves.crossing + float(mass @ middle_s) / waves.grid.dt_s)
         moved_s = np.concatenate([middle_s - deterministic_s / 2.0, middle_s + deterministic_s / 2.0])
         mixtures.append(_parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s))
-    return Crossings(of_kinds(mixtures), waves.crossing_s, _wrong(waves, signal, seen.noise_v))
+    displacement = of_kinds(mixtures, _leans_s(seen, np.array(middles)))
+    return Crossings(displacement, waves.crossing_s, _wrong(waves, signal, seen.noise_v))
 
 
 class _Input(NamedTuple):
     """What a stage gets: its waves, signal and rms noise in V, and how it is looked at.
 
-    `kinds` are the levels of the symbols before an edge's own two, newest first, that are told apart.
+    `kinds` are the levels of the symbols before an edge's own two, newest first, that are told apart; of `older`
+    symbols the remaining ones only shift the edge.
     """
 
     waves: Waves
     signal: Signal
     noise_v: float
     kinds: list[Floats]
+    older: int
     sketch: bool
-
-
-def _kinds(waves: Waves) -> list[Floats]:
-    older = _telling(waves)
-    return [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=older)]
 
 
 def _telling(waves: Waves) -> int:
@@ -141,14 +145,44 @@ def _in_order(reads: Sequence[_Read]) -> _Read:
 def _read(seen: _Input, at: list[Integers], depths: tuple[float, ...]) -> list[_Read]:
     """For every kind its grid points, and there ln P(not yet crossed) and ln P(crossed) of a rising edge."""
     sizes = [points.size for points in at]
-    levels = np.repeat(np.array(seen.kinds).T, sizes, axis=1)
-    given = (1.0, -1.0, *levels)
-    rising = sampled(seen.waves, seen.signal, at=np.concatenate(at), noise_v=seen.noise_v, given=given)
+    rising, _ = _rising(seen, np.concatenate(at), sizes)
     both = _log_below_zero(side_by_side([rising, negated(rising)]), depths, SKETCH if seen.sketch else FULL)
     late, early = _complemented(*np.split(both, 2))
     ends = np.cumsum(sizes)[:-1]
     rows = zip(at, np.split(late, ends), np.split(early, ends), strict=True)
     return [(points.astype(float), pending, crossed) for points, pending, crossed in rows]
+
+
+def _rising(seen: _Input, at: Integers, sizes: list[int]) -> tuple[Sample, Floats]:
+    """A rising edge at so many grid points for each kind, without the symbols that only shift it, and their cursors."""
+    levels = np.repeat(np.array(seen.kinds).T, sizes, axis=1)
+    jitter = seen.signal.jitter
+    upright = seen.signal._replace(jitter=jitter.upright())
+    sample = sampled(seen.waves, upright, at=at, noise_v=seen.noise_v, given=(1.0, -1.0, *levels))
+    cursors_v = sample.cursors_v + leaning_as_cursors(sample, jitter)
+    first = max(sample.given) + 1
+    shifting = slice(first, first + seen.older - len(levels))
+    apart = cursors_v[:, shifting].copy()
+    cursors_v[:, shifting] = 0.0
+    return sample._replace(cursors_v=cursors_v), apart
+
+
+def _leans_s(seen: _Input, middles: Floats) -> Floats:
+    """How far symbols that only shift an edge shift it, s, by kind and symbol; `middles` are the kinds' mean crossings.
+
+    An older symbol like the one before a rising edge holds it down: it crosses later by cursor over slope.
+    """
+    whole = np.floor(middles).astype(np.int64)
+    sample, apart_v = _rising(seen, np.stack([whole, whole + 1], axis=1).ravel(), [2] * whole.size)
+    mean_v = _mean_v(sample)
+    part = (middles - whole)[:, None]
+    slope_v = (mean_v[1::2] - mean_v[::2])[:, None]
+    return np.asarray((apart_v[::2] * (1.0 - part) + apart_v[1::2] * part) / slope_v * seen.waves.grid.dt_s)
+
+
+def _mean_v(sample: Sample) -> Floats:
+    """Mean of the sample for its known symbols, V, shape (P,)."""
+    return np.asarray(sum(level * sample.cursors_v[:, column] for column, level in sample.given.items()))
 
 
 def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
@@ -170,7 +204,7 @@ def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
 
 def _log_below_zero(sample: Sample, depths: tuple[float, ...], accuracy: Accuracy) -> Floats:
     """``ln P(sample <= 0)`` at each phase; 0 where the mean is below it, `LOG_FLOOR` where it is too rare to count."""
-    mean_v = np.sum([level * sample.cursors_v[:, column] for column, level in sample.given.items()], axis=0)
+    mean_v = _mean_v(sample)
     out = np.where(mean_v < 0.0, 0.0, LOG_FLOOR)
     near = np.nonzero(mean_v >= 0.0)[0]
     near = near[quick_level_v(sample_rows(sample, near), _RAREST) <= 0.0] if near.size else near

@@ -6,6 +6,8 @@ import numpy as np
 
 from workbench.engine.chain import Displaced, Integers
 from workbench.engine.grid import Grid
+from workbench.engine.jitter import Mixture
+from workbench.engine.rest import known_levels
 from workbench.engine.samples import Edges, Sample
 from workbench.engine.signal import Signal
 from workbench.parts.twoport import Floats
@@ -121,6 +123,30 @@ def sampled(
     )
 
 
+def leaning_as_cursors(sample: Sample, jitter: Mixture) -> Floats:
+    """What the shifts of edges by still older symbols add to these symbols' cursors on average, V, shape (P, K).
+
+    An edge shifts the same way whichever way it goes as seen from the older symbol, so a step of size D adds D times
+    the slope times the shift; a step that is not known counts with its mean size.
+
+    Args:
+        sample: with edges that do not lean.
+        jitter: the leaning displacement.
+    """
+    cursors = np.zeros_like(sample.cursors_v)
+    edges = sample.edges
+    lean_s = jitter.lean_s.mean(axis=0)
+    if edges is None or not lean_s.size:
+        return cursors
+    level = known_levels(sample.given, range(cursors.shape[1]), cursors.shape[0]).T
+    size = np.abs(level[:, :-1] - level[:, 1:])
+    push = np.where(np.isnan(size), 1.0, size) * edges.slope_v_per_s[:, :-1]
+    first = 2 + (jitter.kinds.bit_length() - 1)
+    for older, lean in enumerate(lean_s):
+        cursors[:, first + older :] += lean * push[:, : cursors.shape[1] - first - older]
+    return cursors
+
+
 def _columns(samples: Floats, origin: Integers, grid: Grid) -> Floats:
     at = origin[:, None] + grid.samples_per_ui * np.arange(grid.window_ui)
     return np.asarray(samples[at % grid.samples])
@@ -128,7 +154,7 @@ def _columns(samples: Floats, origin: Integers, grid: Grid) -> Floats:
 
 def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
     jitter = signal.jitter
-    if jitter.rms_s == 0.0 and not jitter.offset_s.any():
+    if jitter.square_s2 == 0.0:
         return None
     grid = waves.grid
     slope = np.gradient(waves.step_v) / grid.dt_s
@@ -147,10 +173,10 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
 
     return Edges(
         slope_v_per_s=_columns(slope, origin, grid),
-        square_s2=float(jitter.weight @ (jitter.offset_s**2 + jitter.sigma_s**2)),
+        square_s2=jitter.square_s2,
         displaced=displaced,
         taps=(signal.taps.before, signal.taps.main, signal.taps.after),
-        kinds=jitter.kinds,
+        kinds=jitter.all_kinds,
     )
 
 
