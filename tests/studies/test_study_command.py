@@ -110,3 +110,17 @@ def test_placement_prints_curves_windows_and_whether_it_is_needed(ask, board_fil
     assert {float(row["shift_m"]) for row in rows} == {-0.02, 0.0, 0.03}
     _, out, _ = ask("placement", *options, "--json")
     assert json.loads(out)["answer"]["device"] == "U1"
+
+
+def test_reach_stands_passive_beside_conditioned(ask, board_file, tmp_path):
+    options = ("--run", "lossy:2", "--lane", "D0", "--longest", "400 mm")
+    status, out, _ = ask("reach", *options, "--board-out", str(tmp_path / "long.board.json"))
+    assert status == 0
+    assert "passive mm" in out
+    assert ">= 400.0" in out
+    assert max(map(len, out.splitlines())) <= 100
+    assert load_board(tmp_path / "long.board.json").board.lanes[0].path[2].length_m == 0.4
+    _, out, _ = ask("reach", *options, "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert [row["device"] for row in rows] == ["none", "U1"]
+    assert float(rows[1]["reach_m"]) == 0.4

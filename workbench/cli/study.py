@@ -19,6 +19,7 @@ from workbench.cli.progress import Progress
 QUESTIONS = {
     "settings": "which strap settings serve all lanes of a device best",
     "placement": "where along its lanes a device should stand, and whether it is needed",
+    "reach": "how long a run may get, without conditioners and with them",
 }
 """Every question; one more is a module `study_WORD` beside this one, with `add` and `answer`, and its word here."""
 

@@ -56,7 +56,8 @@ def placement_rows(answer: PlacementAnswer) -> Iterator[Row]:
         for lane in point.lanes:
             yield (
                 answer.device, *chosen, point.shift_m, int(point is answer.best), lane.lane, lane.height_v,
-                lane.width_ui, lane.margin_height_v, lane.margin_width_ui, lane.verdict, lane.margin_guards, point.margin_guards,
+                lane.width_ui, lane.margin_height_v, lane.margin_width_ui, lane.verdict, lane.margin_guards,
+                point.margin_guards,
             )  # fmt: skip
 
 

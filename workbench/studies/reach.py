@@ -1,0 +1,236 @@
+"""How long a run may get: the longest length that still passes, per lane, setting and interface.
+
+The margin over length is scanned coarsely first, since it need not fall all the way: an equalized lane may fail where
+it is short. Every border between lengths that pass and lengths that don't is then bisected to a tenth of a millimetre.
+What passes or fails for less than the distance of two points of the scan may be missed; the scan is in the answer.
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import msgspec
+
+from workbench.board.edits import set_run_length
+from workbench.board.library import profile_of
+from workbench.board.messages import any_of, quoted
+from workbench.board.model import Board, Lane, Run, Settings, Stage
+from workbench.errors import StudyError
+from workbench.studies.bench import Question
+from workbench.studies.changes import Change, Interface, Straps, Without, stages_of
+from workbench.studies.reach_search import LARGEST_M, SHORTEST_M, Reach, Reached
+from workbench.studies.record import Made, made_of
+from workbench.studies.running import UNHURRIED, Effort, answer_jobs
+from workbench.studies.settings_answer import DeviceSettings, with_settings
+from workbench.studies.size import LIMIT, refuse_too_many
+from workbench.studies.straps import device_straps
+
+
+class ReachRow(msgspec.Struct, frozen=True, kw_only=True):
+    """How long the run may get on one lane under one interface with one setting.
+
+    Attributes:
+        lane, profile: the lane, and the interface that it was judged by.
+        device, settings: the device next to the run, and how it was set; None for the lane without conditioners.
+        place: where the run stands on the lane, from 1.
+        line: what it is made of.
+        length_m: how long it is on the board, m.
+        reach_m: the longest length that passes, m; None where none does.
+        unlimited: whether it passes as far as was looked, so that the reach is at least `reach_m`.
+        monotone: whether every shorter length passes as well.
+        found: the scan.
+    """
+
+    lane: str
+    profile: str
+    device: str | None
+    settings: Settings | None
+    place: int
+    line: str
+    length_m: float
+    reach_m: float | None
+    unlimited: bool
+    monotone: bool
+    found: Reached
+
+
+class ReachAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What a reach study found.
+
+    Attributes:
+        made: which board and program it is of.
+        run: the run as it was named.
+        least_guards: the margin that counts as passing, guard bands.
+        rows: by lane, interface and setting; the lane without conditioners first.
+    """
+
+    made: Made
+    run: str
+    least_guards: float
+    rows: tuple[ReachRow, ...]
+
+
+def reach_study(
+    question: Question,
+    run: str,
+    *,
+    lanes: Sequence[str] | None = None,
+    settings: str = "current",
+    profiles: Sequence[str] | None = None,
+    longest_m: float | None = None,
+    least_guards: float = 0.0,
+    limit: int = LIMIT,
+    effort: Effort = UNHURRIED,
+) -> ReachAnswer:
+    """Find how long a run may get.
+
+    Args:
+        question: the board, and where and at which error ratio its lanes are judged.
+        run: the run: the name of its line ("NAME:2" for the second of several), or its place on the lane, from 1.
+        lanes: the lanes to ask of; None: all that have the run.
+        settings: what the device next to the run is set to: "current", "all", or a strap's name for all its positions.
+        profiles: ids of the interfaces to judge by; None: each lane's own.
+        longest_m: how far to look, m; None: until it fails, at most as long as a run may be.
+        least_guards: the margin that counts as passing, guard bands: 0 keeps the limits, 1 the guard bands too.
+        limit: the most assessments to make.
+        effort: how it is carried out.
+
+    Raises:
+        StudyError: a lane, run, profile or choice of settings is not there, the run is ambiguous, the range is empty,
+            the limit does not suffice, or nothing was known when it was cancelled.
+    """
+    board = question.board
+    if longest_m is not None and not SHORTEST_M < longest_m <= LARGEST_M:
+        raise StudyError(
+            f"a run of {longest_m:g} m leaves nothing to look through; give a longest length between "
+            f"{SHORTEST_M * 1e3:g} mm and {LARGEST_M:g} m"
+        )
+    places = _places(board, run, lanes)
+    cases = [
+        case
+        for lane, at in places
+        for profile in profiles or (lane.profile or board.profile,)
+        for case in _cases(board, lane, at, _known_profile(board, profile), settings)
+    ]
+    jobs = [
+        Reach(
+            number=number, lane=case.lane.name, place=case.at, before=case.before, after=case.after,
+            longest_m=longest_m, length_m=case.run.length_m, least_guards=least_guards,
+        )
+        for number, case in enumerate(cases)
+    ]  # fmt: skip
+    refuse_too_many(question, places[0][0].name, sum(job.assessments for job in jobs), limit, effort)
+    outcome = answer_jobs(question, jobs, effort)
+    rows = tuple(
+        _row(case, outcome.results[number], least_guards)
+        for number, case in enumerate(cases)
+        if number in outcome.results
+    )
+    if not rows:
+        raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
+    return ReachAnswer(made=made_of(question, [outcome]), run=run, least_guards=least_guards, rows=rows)
+
+
+class _Case(NamedTuple):
+    """A run of a lane (its place from 0) under one interface with one setting; None: without conditioners.
+
+    Changes are made before the length is set, when places are still the board's, and after.
+    """
+
+    lane: Lane
+    at: int
+    profile: str
+    device: str | None
+    settings: Settings | None
+    before: tuple[Change, ...]
+    after: tuple[Change, ...]
+
+    @property
+    def run(self) -> Run:
+        """The run that is to get longer."""
+        run = self.lane.path[self.at]
+        assert isinstance(run, Run)
+        return run
+
+
+def _cases(board: Board, lane: Lane, at: int, profile: str, settings: str) -> Iterator[_Case]:
+    judged = (Interface(lane.name, profile),)
+    yield _Case(lane, at, profile, None, None, judged, (Without(lane.name, stages_of(lane)),))
+    device = _beside(lane, at)
+    if device is not None:
+        for chosen in device_straps(board, device).varied(settings):
+            yield _Case(lane, at, profile, device, chosen, (*judged, Straps(device, chosen)), ())
+
+
+def _beside(lane: Lane, at: int) -> str | None:
+    """The device that drives a run, or else the first behind it."""
+    before = [p.device for p in lane.path[:at] if isinstance(p, Stage)]
+    after = [p.device for p in lane.path[at:] if isinstance(p, Stage)]
+    return before[-1] if before else after[0] if after else None
+
+
+def _row(case: _Case, found: Reached, least: float) -> ReachRow:
+    stretches = found.stretches
+    return ReachRow(
+        lane=case.lane.name,
+        profile=case.profile,
+        device=case.device,
+        settings=case.settings,
+        place=case.at + 1,
+        line=case.run.line,
+        length_m=case.run.length_m,
+        reach_m=stretches[-1].to_m if stretches else None,
+        unlimited=found.margin_guards[-1] >= least,
+        monotone=len(stretches) == 0 or (len(stretches) == 1 and stretches[0].from_m == found.lengths_m[0]),
+        found=found,
+    )
+
+
+def with_reach(board: Board, row: ReachRow) -> Board:
+    """The board with a row's run as long as it may be, and the device set as it was; raises EditError.
+
+    Raises:
+        StudyError: the row has no length that passes, or is of the lane without conditioners.
+    """
+    if row.reach_m is None or row.device is None or row.settings is None:
+        what = "no length passes there" if row.reach_m is None else "that is the lane without its conditioners"
+        raise StudyError(f"{what}, so there is nothing to apply; choose another row")
+    board = with_settings(board, (DeviceSettings(ref=row.device, settings=row.settings),))
+    return set_run_length(board, row.lane, row.place - 1, length_m=row.reach_m)
+
+
+def _places(board: Board, run: str, lanes: Sequence[str] | None) -> list[tuple[Lane, int]]:
+    """The lanes that have the run, with its place from 0."""
+    names = [lane.name for lane in board.lanes]
+    for name in lanes or ():
+        if name not in names:
+            raise StudyError(f"there is no lane {quoted(name)}; choose {any_of(names)}")
+    wanted = [lane for lane in board.lanes if lanes is None or lane.name in lanes]
+    found = [(lane, at) for lane in wanted for at in _places_on(lane, run)]
+    if not found:
+        lines = dict.fromkeys(p.line for lane in wanted for p in lane.path if isinstance(p, Run))
+        raise StudyError(f"no lane has a run {quoted(run)}; choose {any_of(lines)}, or its place on the lane, from 1")
+    return found
+
+
+def _places_on(lane: Lane, run: str) -> list[int]:
+    runs = {at: placement.line for at, placement in enumerate(lane.path) if isinstance(placement, Run)}
+    places = [at for at, line in runs.items() if line == run]
+    if len(places) > 1:
+        numbers = " and ".join(str(at + 1) for at in places)
+        raise StudyError(
+            f"lane {quoted(lane.name)} has runs of {quoted(run)} at places {numbers}; name one by its place, or "
+            f"{quoted(f'{run}:{len(places)}')} for the last of them on every lane"
+        )
+    if places:
+        return places
+    line, _, rank = run.rpartition(":")
+    if line and rank.isdigit():
+        return [at for at, one in runs.items() if one == line][int(rank) - 1 : int(rank)] if int(rank) else []
+    return [int(run) - 1] if run.isdigit() and int(run) - 1 in runs else []
+
+
+def _known_profile(board: Board, profile: str) -> str:
+    try:
+        return str(profile_of(board, profile).id)
+    except KeyError as error:
+        raise StudyError(f"there is no profile {quoted(profile)}; see workbench profiles for what there is") from error
