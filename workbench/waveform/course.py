@@ -1,0 +1,220 @@
+"""A lane up to a look point as what a wave goes through: linear stretches, and the stages that end them."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.engine.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Grid, full_points
+from workbench.engine.lane import grid_for
+from workbench.engine.look import PINS, RECEIVER, Look
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan, StagePlan
+from workbench.engine.signal import open_ratio
+from workbench.engine.spans import transfer
+from workbench.engine.waves import LEAD_UI
+from workbench.errors import EngineError
+from workbench.parts.conditioner import GainSetting, LimitingConditioner
+from workbench.parts.receiver import NOISE_BAND_PER_RATE, Ctle
+from workbench.parts.transmitter import RAMP_PER_RISE_TIME
+from workbench.parts.twoport import Complexes, Floats
+from workbench.waveform.edges import USABLE, correction
+from workbench.waveform.filters import Response
+from workbench.waveform.frames import Frames, frames_for
+
+_RATES = (8, 12, 16, 32)
+"""Samples a UI that steps may be drawn at: the fewest that carry the pulse's spectrum."""
+_UNHEARD = 1e-3
+"""What of a pulse's spectrum, in sum, may lie beyond the band that the samples of its steps carry."""
+
+
+class Stretch(NamedTuple):
+    """A linear stretch, from an active point to the next one or to the look point.
+
+    Attributes:
+        response: its gain and the noise at its end. Where steps enter it, their shape and the drive are in the gain.
+        into: samples a UI that it takes: of drawn steps, or of the wave.
+        from_steps: whether steps enter it; else a wave.
+        crossing_ui: where a lone symbol's rising edge crosses zero at its end, UI after the step that made it, time of
+            flight left out; of the whole since steps last entered.
+        peak_v: the pulse's peak there, V, small signal.
+        stage: the stage at its end; None at the look point.
+    """
+
+    response: Response
+    into: int
+    from_steps: bool
+    crossing_ui: float
+    peak_v: float
+    stage: StagePlan | None
+
+
+class Course(NamedTuple):
+    """All stretches up to a look point, and how waves are cut into blocks there."""
+
+    stretches: tuple[Stretch, ...]
+    frames: Frames
+
+
+class Front(NamedTuple):
+    """What the receiver does before it decides: the CTLE and its gain at rest in dB; None without."""
+
+    ctle: Ctle | None
+    dc_gain_db: float | None
+
+
+def course_of(memo: Memo, plan: LanePlan, look: Look, front: Front, per_ui: int) -> Course:
+    """What a wave goes through on its way to a look point.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane.
+        look: where to look.
+        front: the receiver's own; counts at a look point behind it only.
+        per_ui: samples a UI of the waves.
+
+    Raises:
+        EngineError: the lane never settles.
+    """
+    window_ui = grid_for(memo, plan, look).window_ui
+    while True:
+        frames = frames_for(window_ui)
+        band = _band(memo, plan, look, frames, window_ui, per_ui)
+        stretches, left = _stretches(memo, plan, look, front, band, window_ui)
+        if left <= TAIL_PER_PEAK:
+            return Course(stretches, frames)
+        if window_ui >= LARGEST_WINDOW_UI:
+            raise EngineError(
+                f"lane {plan.name} never settles: {100.0 * left:.2g} % of the pulse's peak is left after "
+                f"{window_ui} UI; shorten what rings, or terminate it"
+            )
+        window_ui *= 2
+
+
+class _Band(NamedTuple):
+    grid: Grid
+    per_ui: int
+
+    @property
+    def f_per_ui(self) -> Floats:
+        """The frequencies over the symbol rate, shape (points,)."""
+        return np.arange(self.grid.points) / self.grid.window_ui
+
+
+def _band(memo: Memo, plan: LanePlan, look: Look, frames: Frames, window_ui: int, per_ui: int) -> _Band:
+    surveyed = grid_for(memo, plan, look, least_window_ui=window_ui)
+    most = full_points(frames.frame_ui, per_ui)
+    points = min((surveyed.points - 1) * frames.frame_ui // surveyed.window_ui + 1, most)
+    return _Band(Grid(plan.profile.ui_s, frames.frame_ui, points, per_ui), per_ui)
+
+
+def _stretches(
+    memo: Memo, plan: LanePlan, look: Look, front: Front, band: _Band, window_ui: int
+) -> tuple[tuple[Stretch, ...], float]:
+    """The stretches, and the most that is left of a pulse after `window_ui` UI, over its peak."""
+    found, left = [], 0.0
+    pulse = np.zeros(0, np.complex128)
+    for number in range(look.span + 1):
+        before = plan.stages[number - 1] if number else None
+        from_steps = before is None or before.limiting
+        gain = transfer(memo, plan.spans[number], band.grid, look.elements if number == look.span else None).gain
+        gain = gain * _driven(plan, before, band)
+        shaped, noise = _end(plan, look, front, number, band.grid.f_hz)
+        gain = gain * shaped
+        pulse = gain * _rectangle(band) if from_steps else pulse * gain
+        wave = band.grid.time_response(pulse)
+        peak_v = float(wave.max())
+        tail = np.roll(np.abs(wave), LEAD_UI * band.per_ui)[window_ui * band.per_ui :].max()
+        left = max(left, float(tail) / peak_v if peak_v else 0.0)
+        into = _rate(pulse, band) if from_steps else band.per_ui
+        response = _response(gain, noise, into if from_steps else None, band)
+        stage = plan.stages[number] if number < look.span else None
+        found.append(Stretch(response, into, from_steps, _crossing_ui(wave, band.per_ui), peak_v, stage))
+    return tuple(found), left
+
+
+def _driven(plan: LanePlan, before: StagePlan | None, band: _Band) -> Complexes:
+    """What an active point's output does to unit steps, or to the wave behind its limiter: V per unit, shape (n,)."""
+    f_hz = band.grid.f_hz
+    if before is None:
+        half_swing_v, _ = plan.transmitter.source()
+        return half_swing_v * _ramp(f_hz, plan.transmitter.rise_time_s)
+    output = before.emphasis.transfer(f_hz) * open_ratio(before)
+    if not isinstance(before.part, LimitingConditioner):
+        return output
+    return output * _ramp(f_hz, before.part.rise_time_s)
+
+
+def _ramp(f_hz: Floats, rise_time_s: float) -> Complexes:
+    """A linear ramp over a step: its start stands where the step's instant is."""
+    ramp_s = rise_time_s * RAMP_PER_RISE_TIME
+    return np.asarray(np.sinc(f_hz * ramp_s) * np.exp(-1j * np.pi * f_hz * ramp_s))
+
+
+def _end(plan: LanePlan, look: Look, front: Front, number: int, f_hz: Floats) -> tuple[Complexes, Floats | None]:
+    """Gain of what stands at a stretch's end, and the noise behind it, V/sqrt(Hz); shape (n,)."""
+    if number < look.span:
+        part = plan.stages[number].part
+        shaped = part.equalizer(plan.stages[number].equalization.boost_db, f_hz)
+        swing = plan.stages[number].swing
+        if isinstance(swing, GainSetting):
+            shaped = shaped * 10.0 ** (swing.gain_db / 20.0)
+        return shaped, _noise(part.input_noise_v, part.bandwidth_hz, f_hz, shaped)
+    shaped = np.ones(f_hz.size, np.complex128)
+    if look.equalized and front.ctle is not None and front.dc_gain_db is not None:
+        shaped = front.ctle.transfer(front.dc_gain_db, f_hz)
+    noise_v = plan.receiver.noise_v if look.name in (RECEIVER, PINS) else 0.0
+    return shaped, _noise(noise_v, NOISE_BAND_PER_RATE / plan.profile.ui_s, f_hz, shaped)
+
+
+def _noise(noise_v: float, band_hz: float, f_hz: Floats, shaped: Complexes) -> Floats | None:
+    if noise_v == 0.0:
+        return None
+    return np.where(f_hz <= band_hz, noise_v / np.sqrt(band_hz), 0.0) * np.abs(shaped)
+
+
+def _rectangle(band: _Band) -> Complexes:
+    """Spectrum in s of a symbol of height 1 from its start on."""
+    f_per_ui = band.f_per_ui
+    return np.asarray(band.grid.ui_s * np.sinc(f_per_ui) * np.exp(-1j * np.pi * f_per_ui))
+
+
+def _rate(pulse: Complexes, band: _Band) -> int:
+    """The fewest samples a UI that carry a pulse's steps."""
+    content = np.cumsum(np.abs(pulse))
+    heard = int(np.searchsorted(content, (1.0 - _UNHEARD) * content[-1]))
+    return next((rate for rate in _RATES if heard <= USABLE * rate * band.grid.window_ui), _RATES[-1])
+
+
+def _response(gain: Complexes, noise: Floats | None, steps_per_ui: int | None, band: _Band) -> Response:
+    f_per_ui = band.f_per_ui
+    if steps_per_ui is not None:
+        points = min(gain.size, int(USABLE * steps_per_ui * band.grid.window_ui) + 1)
+        gain = gain[:points] * correction(f_per_ui[:points] / steps_per_ui)
+    late = np.exp(-2j * np.pi * f_per_ui[: gain.size] * LEAD_UI)
+    return Response(gain * late, noise, LEAD_UI)
+
+
+def _crossing_ui(pulse: Floats, per_ui: int) -> float:
+    """Where a rising edge crosses zero on average: the pulse equals itself one UI later, before its peak."""
+    peak = int(pulse.argmax())
+    at = np.arange(peak - per_ui, peak + 1)
+    difference = pulse[at % pulse.size] - pulse[(at + per_ui) % pulse.size]
+    above = np.nonzero(difference > 0.0)[0]
+    first = int(above[0]) if above.size else per_ui
+    part = 0.0
+    if 0 < first < difference.size:
+        low, high = difference[first - 1], difference[first]
+        part = float(-high / (high - low)) if high > low else 0.0
+    crossing = (at[first] + part) / per_ui
+    whole = pulse.size / per_ui
+    return float((crossing + whole / 2.0) % whole - whole / 2.0)
+
+
+def crossings_ui(course: Course) -> Iterator[float]:
+    """The mean crossing at each stretch's end, UI after the start of the symbol at the transmitter."""
+    before = 0.0
+    for stretch in course.stretches:
+        yield before + stretch.crossing_ui
+        if stretch.stage is not None and stretch.stage.limiting:
+            before += stretch.crossing_ui

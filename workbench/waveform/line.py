@@ -1,0 +1,114 @@
+"""A lane at work: a source, stretches and stages in a row, from which the wave at the look point comes block by block."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.codes.pattern import Pattern
+from workbench.engine.path import LanePlan
+from workbench.waveform.course import Course, Stretch, crossings_ui
+from workbench.waveform.edges import EdgeTrain, Samples
+from workbench.waveform.filters import Filter
+from workbench.waveform.frames import MARGIN_UI
+from workbench.waveform.sampler import SHIFTS
+from workbench.waveform.settings import WaveformSettings
+from workbench.waveform.source import Indices, Source
+from workbench.waveform.stages import Edges, Saturating, Slicing
+
+
+class Arrived(NamedTuple):
+    """A block at the look point.
+
+    Attributes:
+        start_ui: where its first sample would stand without a shift, UI after symbol 0's start, time of flight left out.
+        margin_ui: how far it reaches beyond the block on both sides, UI.
+        shift: how many of the places between two samples later it is sampled.
+        wave: V, shape ((block_ui + 2 margin_ui) * per_ui,).
+        first, symbols: what was sent meanwhile: number of the first, and all.
+    """
+
+    start_ui: float
+    margin_ui: int
+    shift: int
+    wave: Samples
+    first: int
+    symbols: Indices
+
+
+class Line:
+    """A lane that sends a pattern; the same each time for the same settings.
+
+    Args:
+        plan: the lane.
+        course: its stretches up to the look point.
+        pattern: what is sent.
+        settings: how.
+    """
+
+    def __init__(self, plan: LanePlan, course: Course, pattern: Pattern, settings: WaveformSettings) -> None:
+        self._ui_s, self._per_ui = plan.profile.ui_s, settings.samples_per_ui
+        self._frames = course.frames
+        seeds = iter(np.random.SeedSequence(settings.seed).spawn(2 + 2 * len(course.stretches)))
+        self.source = Source(
+            plan.transmitter, pattern, settings, ui_s=self._ui_s, levels=plan.profile.levels,
+            random=np.random.default_rng(next(seeds)),
+        )  # fmt: skip
+        self.sampling_random = np.random.default_rng(next(seeds))
+        # Sinusoidal jitter can carry what is looked at far from its place.
+        self.margin_ui = MARGIN_UI + int(np.ceil(self.source.reach_ui))
+        self._legs = [
+            self._leg(stretch, crossing_ui, [np.random.default_rng(next(seeds)) for _ in range(2)])
+            for stretch, crossing_ui in zip(course.stretches, crossings_ui(course), strict=True)
+        ]
+        first = course.stretches[0]
+        self._train = EdgeTrain(first.into, self.source.reach_ui, self.source.level)
+        self._trains = [
+            EdgeTrain(after.into, leg.stage.reach_ui) if isinstance(leg.stage, Slicing) else None
+            for leg, after in zip(self._legs, course.stretches[1:], strict=False)
+        ]
+        self._blocks = 0
+
+    def _leg(self, stretch: Stretch, crossing_ui: float, randoms: list[np.random.Generator]) -> "_Leg":
+        last = stretch.stage is None
+        filtering = Filter(
+            self._frames, stretch.response, ui_s=self._ui_s, into=stretch.into, out=self._per_ui, random=randoms[0],
+            shifts=SHIFTS if last else 1, margin_ui=self.margin_ui if last else MARGIN_UI,
+        )  # fmt: skip
+        if stretch.stage is None:
+            return _Leg(filtering, None)
+        if stretch.stage.limiting:
+            slicing = Slicing(stretch.stage, ui_s=self._ui_s, per_ui=self._per_ui, random=randoms[1])
+            return _Leg(filtering, slicing)
+        saturating = Saturating(
+            stretch.stage, ui_s=self._ui_s, per_ui=self._per_ui, crossing_ui=crossing_ui, random=randoms[1]
+        )
+        return _Leg(filtering, saturating)
+
+    def block(self) -> Arrived:
+        """Send the next block's symbols, and what meanwhile arrives."""
+        length, shift = self._frames.block_ui, self._blocks % SHIFTS
+        sent = self.source.block(length)
+        start_ui = float(sent.first)
+        self._blocks += 1
+        samples = self._train.push(start_ui, length, sent.time_ui, sent.step)
+        start_ui -= self._train.delay_ui
+        for number, leg in enumerate(self._legs):
+            last = leg.stage is None
+            wave = leg.filtering.push(samples, shift if last else 0)
+            start_ui -= leg.filtering.lag_ui
+            if isinstance(leg.stage, Saturating):
+                samples = leg.stage.push(start_ui, MARGIN_UI, wave)
+                start_ui += MARGIN_UI
+            elif isinstance(leg.stage, Slicing):
+                edges: Edges = leg.stage.push(start_ui, MARGIN_UI, wave)
+                start_ui += MARGIN_UI
+                train = self._trains[number]
+                assert train is not None
+                samples = train.push(start_ui, length, edges.time_ui, edges.step)
+                start_ui -= train.delay_ui
+        return Arrived(start_ui, self.margin_ui, shift, wave, sent.first, sent.symbols)
+
+
+class _Leg(NamedTuple):
+    filtering: Filter
+    stage: Saturating | Slicing | None

@@ -1,0 +1,252 @@
+"""The end of the lane: the clock is recovered, symbols are decided on, and everything is counted."""
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from workbench.parts.twoport import Floats
+from workbench.waveform.clock import Clock
+from workbench.waveform.counts import COLUMNS, CROSSING_BINS, FINE_LEVELS, LEVELS, Tally
+from workbench.waveform.decisions import Decided, decided
+from workbench.waveform.edges import Samples
+from workbench.waveform.source import Indices, Jitter, Source
+from workbench.waveform.stages import Crossing, crossings_in, read_at
+
+SHIFTS = 4
+"""Blocks are sampled in turn at so many places between two samples, so that the density has as many more columns."""
+
+
+class Tuning(NamedTuple):
+    """How the receiver is set.
+
+    Attributes:
+        crossing_ui: mean crossing at a symbol's start, UI after its start at the transmitter.
+        sampling_ui: where it samples, UI after the recovered crossing.
+        range_v: levels up to here are told apart, V.
+        threshold_v: between symbol levels, V, rising.
+        taps_v: what decision feedback subtracts, V, shape (taps,).
+    """
+
+    crossing_ui: float
+    sampling_ui: float
+    range_v: float
+    threshold_v: tuple[float, ...]
+    taps_v: Floats
+
+
+class _Block(NamedTuple):
+    """A block as the sampler sees it: its wave, where that starts (UI), and its symbols."""
+
+    wave: Samples
+    start_ui: float
+    first: int
+    count: int
+
+
+class Sampler:
+    """Takes blocks of the wave at the look point and counts.
+
+    Args:
+        tuning: how the receiver is set.
+        clock: the recovered clock.
+        jitter: of the sampling instant.
+        source: what was sent.
+        per_ui: samples a UI.
+        levels: how many levels a symbol has.
+        random: where jitter comes from.
+    """
+
+    def __init__(
+        self,
+        tuning: Tuning,
+        clock: Clock,
+        *,
+        jitter: Jitter,
+        source: Source,
+        per_ui: int,
+        levels: int,
+        random: np.random.Generator,
+    ) -> None:
+        self._tuning, self._clock, self._jitter, self._source = tuning, clock, jitter, source
+        self._per_ui, self._random = per_ui, random
+        self._symbols: Indices = np.zeros(0, np.int8)
+        self._oldest = 0
+        self._next: int | None = None
+        self._away = np.zeros(1)
+        self._decided = np.zeros(tuning.taps_v.size, np.float32)
+        self.tally = Tally(levels)
+
+    def sent(self, first: int, symbols: Indices) -> None:
+        """Take note of symbols that were sent, number `first` the first of them."""
+        if not self._symbols.size:
+            self._oldest = first
+        self._symbols = np.concatenate([self._symbols, symbols])
+
+    def push(self, start_ui: float, margin_ui: int, wave: Samples, shift: int, *, counts: bool) -> None:
+        """Look at a block.
+
+        Args:
+            start_ui: where its first sample would stand without a shift, UI.
+            margin_ui: how far the wave reaches beyond the block on both sides, UI.
+            wave: shape ((block_ui + 2 margin_ui) * per_ui,).
+            shift: how many of the places between two samples later it was sampled.
+            counts: whether what is seen is counted, or only the clock settles.
+        """
+        length = wave.size // self._per_ui - 2 * margin_ui
+        if self._next is None:
+            self._next = int(np.ceil(start_ui + margin_ui - self._tuning.crossing_ui))
+        block = _Block(wave, start_ui + shift / (SHIFTS * self._per_ui), self._next, length)
+        self._next += length
+        if block.first - 2 < self._oldest:
+            # Before the first symbol there was nothing to look at.
+            return
+        symbols = self._symbols[block.first - 1 - self._oldest :][: length + 1]
+        self._look(block, symbols, counts=counts)
+        self._forget(block.first + length - 2)
+
+    def _forget(self, before: int) -> None:
+        self._symbols = self._symbols[before - self._oldest :]
+        self._oldest = before
+
+    def _look(self, block: _Block, symbols: Indices, *, counts: bool) -> None:
+        """Count a block; `symbols` starts with the one before it."""
+        found, boundary = self._crossings(block, 0.0)
+        from_place = found.place - boundary
+        clock_ui = self._follow(from_place, boundary - block.first, block.count)
+        own = self._jitter.draw(block.count, self._random)
+        away = np.concatenate([self._away, clock_ui + own])
+        self._away = away[-1:]
+        seen = self._sampled(block, away[1:])
+        made = decided(seen, self._tuning, self._decided)
+        self._decided = made.kept
+        if not counts:
+            return
+        tally = self.tally
+        tally.symbols += block.count
+        here = symbols[1:]
+        tally.errors += int(np.count_nonzero(made.index != here))
+        self._count_sampled(made, here)
+        self._count_crossings(from_place - clock_ui[boundary - block.first])
+        for threshold in range(len(self._tuning.threshold_v)):
+            if made.feedback_v is not None:
+                self._toggles_in_rows(block, threshold, symbols, away, made.feedback_v)
+                continue
+            level_v = self._tuning.threshold_v[threshold]
+            if level_v:
+                found, boundary = self._crossings(block, level_v)
+            self._toggles(threshold, Crossing(found.place - boundary, found.rising), boundary - block.first, symbols, away)
+        self._count_density(block, away[1:], made.feedback_v)
+
+    def _crossings(self, block: _Block, level_v: float) -> tuple[Crossing, npt.NDArray[np.int64]]:
+        """Crossings about a block's boundaries, UI after the mean crossing of symbol 0, and the boundary of each."""
+        low = block.first - 0.5 + self._tuning.crossing_ui
+        index = (low - block.start_ui) * self._per_ui
+        first, last = int(np.floor(index)), int(np.ceil(index + block.count * self._per_ui))
+        wave = block.wave - np.float32(level_v) if level_v else block.wave
+        found = crossings_in(wave, first, last)
+        place_ui = found.place / self._per_ui + (block.start_ui - self._tuning.crossing_ui)
+        boundary = np.rint(place_ui - self._source.wander_ui(place_ui)).astype(np.int64)
+        here = (boundary >= block.first) & (boundary < block.first + block.count)
+        return Crossing(place_ui[here], found.rising[here]), boundary[here]
+
+    def _follow(self, from_place: Floats, number: npt.NDArray[np.int64], count: int) -> Floats:
+        seen = np.bincount(number, minlength=count)
+        total = np.bincount(number, from_place, minlength=count)
+        return self._clock.follow(np.where(seen > 0, total / np.maximum(seen, 1), np.nan))
+
+    def _sampled(self, block: _Block, away_ui: Floats) -> Samples:
+        at_ui = self._tuning.crossing_ui + self._tuning.sampling_ui - block.start_ui + block.first
+        places = (np.arange(block.count) + (at_ui + away_ui)) * self._per_ui
+        return read_at(block.wave, places)
+
+    def _count_sampled(self, made: Decided, symbols: Indices) -> None:
+        tally, bins = self.tally, FINE_LEVELS
+        at = (made.level_v * np.float32(bins / 2 / self._tuning.range_v) + np.float32(bins / 2)).astype(np.intp)
+        at = np.clip(at, 0, bins - 1) + symbols * np.intp(bins)
+        tally.sampled += np.bincount(at, minlength=tally.sampled.size).reshape(tally.sampled.shape)
+        for threshold, level_v in enumerate(self._tuning.threshold_v):
+            beside = (symbols == threshold) | (symbols == threshold + 1)
+            wrong = (made.level_v > level_v) != (symbols > threshold)
+            tally.beside[threshold] += np.count_nonzero(beside)
+            tally.wrong[threshold] += np.count_nonzero(beside & wrong)
+
+    def _count_crossings(self, from_clock_ui: Floats) -> None:
+        at = np.floor((from_clock_ui + 0.5) * CROSSING_BINS).astype(np.intp)
+        self.tally.crossings += np.bincount(at % CROSSING_BINS, minlength=CROSSING_BINS)
+
+    def _toggles(
+        self,
+        threshold: int,
+        found: Crossing,
+        number: npt.NDArray[np.int64],
+        symbols: Indices,
+        away: Floats,
+    ) -> None:
+        """Where symbols turn right, less where they turn wrong, each seen from its own sampling instant's clock.
+
+        Symbol `number` starts with the crossing, whose place counts from its boundary; the one before ends with it.
+        """
+        for behind in (0, 1):
+            symbol = symbols[number + 1 - behind]
+            self._add_toggles(threshold, found.place + behind - away[number + 1 - behind], found.rising, symbol)
+
+    def _add_toggles(self, threshold: int, place_ui: Floats, rising: npt.NDArray[np.bool_], symbol: Indices) -> None:
+        bins = self.tally.toggles.shape[1]
+        at = np.clip(np.floor((place_ui + 0.5) * CROSSING_BINS).astype(np.intp), 0, bins - 1)
+        above = symbol > threshold
+        beside = (symbol == threshold) | (symbol == threshold + 1)
+        weight = np.where(rising == above, 1.0, -1.0) * beside
+        self.tally.toggles[threshold] += np.rint(np.bincount(at, weight, minlength=bins)).astype(np.int64)
+
+    def _toggles_in_rows(
+        self, block: _Block, threshold: int, symbols: Indices, away: Floats, feedback_v: Samples
+    ) -> None:
+        """The same behind decision feedback: each symbol is looked at with what was subtracted for it."""
+        start, phase_ui = self._rows(block)
+        wide = self._per_ui + 4
+        rows = _strided(block.wave[start - 2 :], block.count, self._per_ui, wide) - feedback_v[:, None]
+        flat = (rows - np.float32(self._tuning.threshold_v[threshold])).ravel()
+        found = crossings_in(flat, 1, flat.size - 3)
+        row, column = np.divmod(found.place, wide)
+        inside = (column >= 1.0) & (column < wide - 2)
+        number = row[inside].astype(np.int64)
+        place_ui = (column[inside] - 2.0) / self._per_ui + phase_ui - away[number + 1]
+        kept = (place_ui > 0.0) & (place_ui < 1.0)
+        self._add_toggles(
+            threshold, place_ui[kept], found.rising[inside][kept], symbols[number[kept] + 1]
+        )
+
+    def _rows(self, block: _Block) -> tuple[int, float]:
+        """The first sample of the block's first symbol, and how far behind that symbol's start it stands, UI."""
+        behind = (block.first + self._tuning.crossing_ui - block.start_ui) * self._per_ui
+        start = int(np.ceil(behind))
+        return start, (start - behind) / self._per_ui
+
+    def _count_density(self, block: _Block, away_ui: Floats, feedback_v: Samples | None) -> None:
+        start, phase_ui = self._rows(block)
+        rows = block.wave[start : start + block.count * self._per_ui].reshape(block.count, self._per_ui)
+        if feedback_v is not None:
+            rows = rows - feedback_v[:, None]
+        first = np.floor((phase_ui - away_ui) * COLUMNS).astype(np.intp)
+        lowest = int(first.min())
+        columns = int(first.max()) - lowest + COLUMNS
+        half = LEVELS / 2
+        base = ((first - lowest) * LEVELS + half).astype(np.float32)
+        step = (np.arange(self._per_ui) * (COLUMNS // self._per_ui) * LEVELS).astype(np.float32)
+        place = rows * np.float32(half / self._tuning.range_v)
+        if max(float(place.max()), -float(place.min())) >= half:
+            np.clip(place, -half, half - 1.0, out=place)
+        place += base[:, None]
+        place += step
+        seen = np.bincount(place.astype(np.intp).ravel(), minlength=columns * LEVELS)
+        by_column = seen[: columns * LEVELS].reshape(columns, LEVELS)
+        for piece in range(0, columns, COLUMNS):
+            part = by_column[piece : piece + COLUMNS]
+            at = (lowest + piece + np.arange(part.shape[0])) % COLUMNS
+            self.tally.density[at] += part
+
+
+def _strided(wave: Samples, rows: int, step: int, width: int) -> Samples:
+    item = wave.itemsize
+    return np.lib.stride_tricks.as_strided(wave, (rows, width), (step * item, item), writeable=False)

@@ -1,0 +1,174 @@
+"""What stands between linear stretches: a stage that passes the wave on and saturates, or one that slices it."""
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from workbench.engine.path import StagePlan
+from workbench.parts.conditioner import GainSetting, SwingSetting
+from workbench.parts.twoport import Floats
+from workbench.waveform.edges import Samples
+from workbench.waveform.source import Jitter
+
+Places = npt.NDArray[np.intp]
+
+
+def jitter_of(stage: StagePlan, ui_s: float) -> Jitter:
+    """A stage's own jitter; `ui_s` is the unit interval in s."""
+    return Jitter(stage.part.random_jitter_s / ui_s, stage.part.deterministic_jitter_s / ui_s)
+
+
+class Saturating:
+    """A linear stage: its own jitter delays the wave by a little, more here and less there; then it saturates.
+
+    Each symbol boundary draws a delay, and between boundaries it runs evenly from one to the next.
+
+    Args:
+        stage: the stage.
+        ui_s: unit interval, s.
+        per_ui: samples a UI.
+        crossing_ui: where edges cross, after their symbols' start, UI.
+        random: where jitter comes from.
+    """
+
+    def __init__(
+        self, stage: StagePlan, *, ui_s: float, per_ui: int, crossing_ui: float, random: np.random.Generator
+    ) -> None:
+        assert isinstance(stage.swing, GainSetting)
+        self._half_v = np.float32(stage.swing.limit_v / 2.0)
+        self._jitter, self._random = jitter_of(stage, ui_s), random
+        self._per_ui, self._crossing_ui = per_ui, crossing_ui
+        self._last = self._jitter.draw(2, random)
+
+    def push(self, start_ui: float, margin_ui: int, wave: Samples) -> Samples:
+        """The next block's output, shape (block_ui * per_ui,).
+
+        Args:
+            start_ui: where the wave's first sample stands, UI.
+            margin_ui: how far the wave reaches beyond the block on both sides, UI.
+            wave: shape ((block_ui + 2 margin_ui) * per_ui,).
+        """
+        margin = margin_ui * self._per_ui
+        passed = wave[margin:-margin]
+        if not self._jitter.still:
+            passed = read_at(wave, np.arange(margin, wave.size - margin) - self._delays(start_ui, passed.size))
+        return np.asarray(self._half_v * np.tanh(passed / self._half_v), np.float32)
+
+    def _delays(self, start_ui: float, count: int) -> Floats:
+        """Delay of each sample of a block, in samples."""
+        length_ui = count // self._per_ui
+        drawn = np.concatenate([self._last, self._jitter.draw(length_ui, self._random)])
+        self._last = drawn[-2:]
+        # The first delay belongs to the last boundary before the block, the last one to the first behind it.
+        after = (start_ui - self._crossing_ui) % 1.0
+        place = after + np.arange(count) / self._per_ui
+        return np.asarray(np.interp(place, np.arange(drawn.size), drawn) * self._per_ui)
+
+
+class Edges(NamedTuple):
+    """Steps that leave a slicing stage: instants in UI and heights in units of half the swing, shape (n,) each."""
+
+    time_ui: Floats
+    step: Floats
+
+
+class Slicing:
+    """A limiting stage: its output steps where the equalized input crosses zero.
+
+    An excursion that stays within the sensitivity comes out smaller in proportion: gain is finite. Where a crossing
+    stands between two samples is found by a cubic through four.
+
+    Args:
+        stage: the stage.
+        ui_s: unit interval, s.
+        per_ui: samples a UI.
+        random: where jitter comes from.
+    """
+
+    def __init__(self, stage: StagePlan, *, ui_s: float, per_ui: int, random: np.random.Generator) -> None:
+        assert isinstance(stage.swing, SwingSetting)
+        self._half_v = stage.part.sensitivity_v / 2.0
+        self._jitter, self._random, self._per_ui = jitter_of(stage, ui_s), random, per_ui
+        self._last_v: np.float32 | None = None
+        self._level = 0.0
+
+    @property
+    def reach_ui(self) -> float:
+        """The farthest that jitter moves a step, UI."""
+        return self._jitter.reach_ui
+
+    def push(self, start_ui: float, margin_ui: int, wave: Samples) -> Edges:
+        """The steps of the next block.
+
+        Args:
+            start_ui: where the wave's first sample stands, UI.
+            margin_ui: how far the wave reaches beyond the block on both sides, UI.
+            wave: shape ((block_ui + 2 margin_ui) * per_ui,); its first sample of the block is made to agree with what
+                the block before took it for.
+        """
+        margin = margin_ui * self._per_ui
+        first, last = margin, wave.size - margin
+        if self._last_v is not None:
+            wave[first] = self._last_v
+        self._last_v = wave[last]
+        places = crossings_in(wave, first, last).place
+        moved = self._jitter.draw(places.size, self._random)
+        time_ui = start_ui + places / self._per_ui + moved
+        level = self._levels(wave, places, first)
+        step = np.diff(level, prepend=self._level)
+        self._level = float(level[-1])
+        # What the block begins with is a step only where it is the first of all.
+        return Edges(np.concatenate([[start_ui + margin_ui], time_ui]), step)
+
+    def _levels(self, wave: Samples, places: Floats, first: int) -> Floats:
+        """The output's level from the block's begin on and behind each crossing, shape (n + 1,)."""
+        upward = bool(wave[first] > 0.0)
+        sign = np.where(np.arange(places.size + 1) % 2 == 0, 1.0, -1.0) * (1.0 if upward else -1.0)
+        if self._half_v == 0.0:
+            return sign
+        starts = np.concatenate([[first], np.floor(places).astype(np.intp) + 1])
+        highest = np.maximum.reduceat(np.abs(wave), starts)
+        level = sign * np.minimum(highest / self._half_v, 1.0)
+        if self._level:
+            # The excursion that goes on from the block before keeps its level.
+            level[0] = self._level
+        return level
+
+
+class Crossing(NamedTuple):
+    """Where a wave crosses zero, from its first sample on in samples or UI, and whether it rises; shape (n,) each."""
+
+    place: Floats
+    rising: npt.NDArray[np.bool_]
+
+
+def crossings_in(wave: Samples, first: int, last: int) -> Crossing:
+    """Where a wave crosses zero between its samples `first` and `last`, places in samples from its first one on."""
+    above = wave[first : last + 1] > 0.0
+    at = np.flatnonzero(above[1:] != above[:-1])
+    rising = above[1:][at]
+    at += first
+    a, b, c, d = (wave[at + step].astype(np.float64) for step in (-1, 0, 1, 2))
+    third = (d - a) / 6.0 + (b - c) / 2.0
+    second = (a + c) / 2.0 - b
+    slope = c - b - second - third
+    x = b / (b - c)
+    # Two steps of Newton on the cubic through four points; where that leads away, the straight line stands.
+    for _ in range(2):
+        value = b + x * (slope + x * (second + x * third))
+        steep = slope + x * (2.0 * second + x * 3.0 * third)
+        x = np.clip(x - value / np.where(steep == 0.0, np.inf, steep), 0.0, 1.0)
+    return Crossing(np.asarray(at + x), rising)
+
+
+def read_at(wave: Samples, places: Floats) -> Samples:
+    """A wave between its samples, by the cubic through four; `places` in samples, any shape."""
+    whole = np.floor(places)
+    x = (places - whole).astype(np.float32)
+    at = whole.astype(np.intp)
+    a, b, c, d = (wave.take(at + step) for step in (-1, 0, 1, 2))
+    third = (d - a) / np.float32(6.0) + (b - c) / np.float32(2.0)
+    second = (a + c) / np.float32(2.0) - b
+    slope = c - b - second - third
+    return np.asarray(b + x * (slope + x * (second + x * third)))
