@@ -11,6 +11,7 @@ from PySide6.QtCore import QEvent
 from tests.desk.window_help import Place
 from workbench.board.model import Board
 from workbench.board.reading import load_board
+from workbench.desk import coding as coding_module
 from workbench.desk import computing as computing_module
 from workbench.desk.computing import Computing
 from workbench.desk.document import Document
@@ -20,6 +21,14 @@ from workbench.desk.window import Window
 from workbench.resources import project
 
 DEMO = project("correlator-shelf.board.json")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def no_second_process() -> Iterator[None]:
+    """The line code's eye is asked for by the tests that are about it only: each process takes its time to start."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(coding_module, "REST_MS", 3_600_000)
+        yield
 
 
 @pytest.fixture

@@ -34,11 +34,13 @@ class Answers(QObject):
     view_ready = Signal(object, object)
     lane_ready = Signal(str, object)
     board_ready = Signal()
+    coded_ready = Signal(str)
 
     def __init__(self) -> None:
         super().__init__()
         self.views: dict[Trace, LaneView] = {}
         self.assessments: dict[str, object] = {}
+        self.coded: dict[str, object] = {}
 
     def answer(self, trace: Trace, view: LaneView | None = None) -> LaneView:
         found = view if view is not None else view_of(trace.lane, trace.look)

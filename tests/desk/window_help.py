@@ -75,6 +75,7 @@ class Place:
         for window in self._windows:
             try:
                 window.runner.close()
+                window.coding.close()
                 window.autosave.close()
                 window.deleteLater()
             except RuntimeError:  # its C++ half went when it was closed

@@ -52,15 +52,18 @@ class Computing(QObject):
         view_ready: a trace's curves are there: (Trace, LaneView).
         lane_ready: a lane's assessment is there: (name, LaneAssessment).
         board_ready: every lane of the committed board is assessed.
+        coded_ready: a lane's assessment with its line code came in, or one went stale; carries the lane's name.
 
     Attributes:
         views: the last curves of each trace on screen.
         assessments: the last assessment of each lane.
+        coded: assessments with the line code, of lanes that are still as they were then.
     """
 
     view_ready = Signal(object, object)
     lane_ready = Signal(str, object)
     board_ready = Signal()
+    coded_ready = Signal(str)
 
     def __init__(self, document: Document, state: ViewState, runner: Runner, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -68,6 +71,7 @@ class Computing(QObject):
         self._memo = Memo()
         self.views: dict[Trace, LaneView] = {}
         self.assessments: dict[str, LaneAssessment] = {}
+        self.coded: dict[str, LaneAssessment] = {}
         self._viewed: dict[Trace, Viewing] = {}
         self._judged: dict[str, Judging] = {}
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
@@ -76,6 +80,16 @@ class Computing(QObject):
         document.changed.connect(self._refresh)
         state.traces_changed.connect(self._follow_traces)
         self._refresh(document.board)
+
+    def judging(self, lane: str) -> Judging | None:
+        """What a lane's figures were last asked for; None where nothing was, or it could not be planned."""
+        return self._judged.get(lane)
+
+    def take_coded(self, lane: str, basis: Judging, found: LaneAssessment) -> None:
+        """Keep a lane's assessment with its line code, unless the lane has changed since it was asked for."""
+        if self._judged.get(lane) == basis:
+            self.coded[lane] = found
+            self.coded_ready.emit(lane)
 
     # --- following
 
@@ -92,6 +106,7 @@ class Computing(QObject):
         names = {lane.name for lane in board.lanes}
         self.assessments = {name: found for name, found in self.assessments.items() if name in names}
         self._judged = {name: basis for name, basis in self._judged.items() if name in names}
+        self.coded = {name: found for name, found in self.coded.items() if name in names}
         self._ask_views()
         self._ask_lanes(board)
         self._runner.submit("board", lambda token: token.check(), lambda _: self.board_ready.emit(), priority=LATER + 1)
@@ -168,6 +183,8 @@ class Computing(QObject):
         if basis is not None and self._judged.get(name) == basis:
             return
         self._judged.pop(name, None)
+        if self.coded.pop(name, None) is not None:
+            self.coded_ready.emit(name)
 
         def work(token: Token) -> LaneAssessment:
             token.check()

@@ -11,6 +11,7 @@ from workbench.desk.actions import PROGRAM_TITLE, Deeds, Desk, Menus
 from workbench.desk.appearance import Appearance, chrome
 from workbench.desk.autosave import Autosave, Leftover, at_stake, leftovers
 from workbench.desk.beside import Beside, Judged
+from workbench.desk.coding import Coding
 from workbench.desk.compare_table import CompareTable
 from workbench.desk.computing import Computing
 from workbench.desk.details import PLACEMENT, Details
@@ -66,6 +67,7 @@ class Window(QMainWindow):
         self.state.set_lane(document.board.lanes[0].name if document.board.lanes else "")
         self.runner = Runner(self)
         self.computing = Computing(document, self.state, self.runner, self)
+        self.coding = Coding(document, self.state, self.computing, self)
         self.appearance = Appearance(settings, self)
         self.sheet = Sheet(self.appearance.theme)
         self.files = Files(document, settings, self.sheet, chooser or PlatformChooser(self), self)
@@ -251,6 +253,7 @@ class Window(QMainWindow):
         self._remember_sizes()
         self.settings.write()
         self.runner.close()
+        self.coding.close()
         self.autosave.close()
         event.accept()
         self.closed.emit()

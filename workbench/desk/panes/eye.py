@@ -9,7 +9,7 @@ from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPainter
 
 from workbench.desk.panes.axes import Scale, linear_scale, nice, number
-from workbench.desk.panes.chart import MARKS_Z, curve, thin, upright_line
+from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.density import STEPS, density_table, shades
 from workbench.desk.panes.exports import Column
 from workbench.desk.panes.figures import (
@@ -25,6 +25,7 @@ from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Shown
 from workbench.desk.panes.phase import ONE_UI, PhasePane
 from workbench.desk.panes.readout import Piece
+from workbench.engine.look import RECEIVER
 from workbench.engine.views import ERROR_RATIOS, EyePicture
 
 _IMAGE_Z, _LIMITS_Z = -10.0, 5.0
@@ -46,6 +47,9 @@ class EyePane(PhasePane):
         self._sampling, self._limits = upright_line(), curve()
         self.chart.add(self._sampling, MARKS_Z)
         self.chart.add(self._limits, _LIMITS_Z)
+        self._coded = small_text((0.0, 0.0))
+        self.chart.add(self._coded, WORDS_Z)
+        self.computing.coded_ready.connect(self._follow_code)
         self._contours = [[curve() for _ in ERROR_RATIOS] for _ in self._slots]
         for contours in reversed(self._contours):
             for item in contours:
@@ -79,6 +83,7 @@ class EyePane(PhasePane):
         first = self._slots[0]
         self._sampling.setVisible(first is not None)
         self._limits.setVisible(False)
+        self._tell_coded()
         if first is None:
             return
         eye = first.view.eye
@@ -123,6 +128,32 @@ class EyePane(PhasePane):
             found += [Column(f"{label}: half opening at {ratio_words(ratio)}", "V", half)
                       for ratio, half in zip(ERROR_RATIOS, eye.contours_v, strict=True)]  # fmt: skip
         return found
+
+    def _follow_code(self, _: str) -> None:
+        if self.isVisible():
+            self._tell_coded()
+
+    def _tell_coded(self) -> None:
+        """What the line code's own statistics make of the first trace, where they are known for what is shown."""
+        first = self._slots[0]
+        trace = first.trace if first is not None else None
+        current = trace is not None and not trace.pin and trace.look == RECEIVER
+        found = self.computing.coded.get(trace.lane) if trace is not None and current else None
+        coded = found is not None and found.eye.statistics == "coded"
+        self._coded.setVisible(coded)
+        if found is None or trace is None or not coded:
+            return
+        profile, verdict = self.subject.profile(trace), found.margin.verdict
+        code = profile.coding if profile is not None else "line code"
+        height, width = millivolts(found.eye.height_v), number(found.eye.width_ui, 3)
+        self._coded.setText(f"with {code}: {height} mV, {width} UI, {verdict}")
+        inks = {"pass": self.theme.passed, "marginal": self.theme.marginal, "fail": self.theme.failed}
+        ink_words(self._coded, inks[verdict], self.theme.sheet)
+        self._place_words()
+
+    def _place_words(self) -> None:
+        (left, _), (_, top) = self.chart.ranges()
+        self._coded.setPos(left, top)
 
     def _own_ratio(self, shown: Shown) -> int:
         """Which contour stands for the profile's error ratio."""

@@ -1,0 +1,112 @@
+"""What the window's second process does: jobs one at a time, told how far they are. Knows no Qt.
+
+A job is asked with a number; the parent may ask for another one at any time, and the job under way then ends soon.
+"""
+
+import os
+import threading
+import traceback
+from collections.abc import Callable
+from multiprocessing import parent_process
+from multiprocessing.connection import Connection, wait
+from typing import Any, NamedTuple, Protocol
+
+from workbench.board.model import Guard
+from workbench.engine.assessment import LaneAssessment
+from workbench.engine.coded_assess import with_code
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.errors import WorkbenchError
+
+_MEMO = Memo(64 * 2**20)
+
+
+class Ended(Exception):  # noqa: N818 - no error: the answer is not wanted any more
+    """Raised inside a job whose answer is not wanted any more."""
+
+
+class Desk(NamedTuple):
+    """What a job has for talking: `tell` sends something on the way, `check` raises `Ended` once it is not wanted."""
+
+    tell: Callable[[Any], None]
+    check: Callable[[], None]
+
+
+class Wanted(Protocol):
+    """A number that both processes see: that of the job whose answer is wanted."""
+
+    value: int
+
+
+class Job(Protocol):
+    """Something to do; it travels between processes, so it holds values only."""
+
+    def run(self, desk: Desk) -> Any:  # noqa: ANN401 - each job has its own result
+        """Do it."""
+        ...
+
+
+class Message(NamedTuple):
+    """What comes back about a job: on its way ("told"), its result ("done"), or why there is none.
+
+    `kind` "refused" carries a sentence for the user, "broken" the traceback of what nobody foresaw.
+    """
+
+    number: int
+    kind: str
+    content: Any
+
+
+class CodedJob(NamedTuple):
+    """A lane's assessment with its line code; None comes back where symbols count as independent."""
+
+    plan: LanePlan
+    guard: Guard
+    found: LaneAssessment
+
+    def run(self, desk: Desk) -> LaneAssessment:
+        """Assess the lane once more."""
+        desk.check()
+        return with_code(_MEMO, self.plan, self.found, self.guard)
+
+
+def serve(connection: Connection, wanted: Wanted) -> None:
+    """Do jobs until the parent hangs up or is gone.
+
+    Args:
+        connection: (number, job) comes in, `Message` goes out.
+        wanted: the number of the job whose answer is wanted.
+    """
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    while True:
+        try:
+            number, job = connection.recv()
+        except EOFError:
+            return
+        connection.send(_done(connection, wanted, number, job))
+
+
+def _done(connection: Connection, wanted: Wanted, number: int, job: Job) -> Message:
+    def check() -> None:
+        if wanted.value != number:
+            raise Ended
+
+    def tell(content: Any) -> None:  # noqa: ANN401 - each job tells its own
+        check()
+        connection.send(Message(number, "told", content))
+
+    try:
+        return Message(number, "done", job.run(Desk(tell, check)))
+    except Ended:
+        return Message(number, "ended", None)
+    except WorkbenchError as error:
+        return Message(number, "refused", str(error))
+    except Exception:  # noqa: BLE001 - whatever fails here must reach the user's log, not end the process unsaid
+        return Message(number, "broken", traceback.format_exc())
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
