@@ -13,7 +13,7 @@ from workbench.desk.coding import Coding
 from workbench.desk.computing import Computing
 from workbench.desk.document import Document
 from workbench.desk.panes.eye import EyePane
-from workbench.desk.theme import LIGHT
+from workbench.desk.theme import DARK, LIGHT
 from workbench.desk.viewstate import Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.coded_assess import with_code
@@ -163,6 +163,8 @@ def test_the_eye_pane_tells_what_the_code_makes_of_the_lane(qtbot, document, set
     answers.coded_ready.emit(NEAR)
     assert pane._coded.isVisible()
     assert pane._coded.toPlainText() == "with 8b/10b: 362 mV, 0.696 UI, pass"
+    pane.set_theme(DARK)
+    assert pane._coded.fill.color().name() == DARK.sheet
     state.set_looks(("pins",))
     answers.answer(Trace(NEAR, "pins"))
     assert not pane._coded.isVisible()

@@ -99,6 +99,7 @@ class EyePane(PhasePane):
         self._image.setLookupTable(density_table(self.theme))
         self._sampling.setPen(thin(self.theme.faint, dashed=True))
         self._limits.setPen(thin(self.theme.marginal, width=2.0))
+        self._tell_coded()
         for number_, one in enumerate(self._slots):
             if one is not None:
                 self._draw(number_, one)
