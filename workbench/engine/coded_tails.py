@@ -126,15 +126,16 @@ def _last_large(split: Split) -> int:
 def _terms(sample: Sample, oldest: int) -> tuple[Terms, Floats]:
     """What goes in through the code's states, and the variance of what is Gaussian, V^2, shape (P,)."""
     variance = noise_square(sample)
+    given = {j: float(level) for j, level in sample.given.items()}
     edges = sample.edges
     if edges is None:
-        return Terms(sample.cursors_v, sample.given, {}), variance
+        return Terms(sample.cursors_v, given, {}), variance
     square = mean_square_step(NRZ, edges.taps) * edges.square_s2 * edges.slope_v_per_s[:, :oldest] ** 2
     counts = square.max(axis=0) > _SMALL_EDGE_PER_SIGMA**2 * float(variance.min())
     boundaries = np.nonzero(counts)[0]
     every = edges.displaced(boundaries)
     displaced = {int(j): every.some(slice(at, at + 1)) for at, j in enumerate(boundaries)}
-    return Terms(sample.cursors_v, sample.given, displaced), variance + square[:, ~counts].sum(axis=1)
+    return Terms(sample.cursors_v, given, displaced), variance + square[:, ~counts].sum(axis=1)
 
 
 def _ladder(sample: Sample, machine: Machine, variance: Floats, oldest: int) -> Ladder:
@@ -148,7 +149,7 @@ def _ladder(sample: Sample, machine: Machine, variance: Floats, oldest: int) -> 
     free = [j for j in range(oldest) if j not in sample.given]
     sigma = np.sqrt(gaussian + (cursors[:, free] ** 2).sum(axis=1))
     theta = _rungs(gaussian, sigma)
-    cumulant = log_mean(machine, cursors, sample.given, theta)
+    cumulant = log_mean(machine, cursors, {j: float(level) for j, level in sample.given.items()}, theta)
     slope = np.gradient(cumulant, axis=1) / np.gradient(theta, axis=1) + theta * gaussian[:, None]
     cumulant = cumulant + 0.5 * theta**2 * gaussian[:, None]
     depth = np.maximum.accumulate(theta * slope - cumulant, axis=1)
