@@ -14,7 +14,7 @@ from workbench.engine.signal import open_ratio
 from workbench.engine.spans import transfer
 from workbench.engine.waves import LEAD_UI
 from workbench.errors import EngineError
-from workbench.parts.conditioner import GainSetting, LimitingConditioner
+from workbench.parts.conditioner import GainSetting, LimitingConditioner, SwingSetting
 from workbench.parts.receiver import NOISE_BAND_PER_RATE, Ctle
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 from workbench.parts.twoport import Complexes, Floats
@@ -142,7 +142,8 @@ def _driven(plan: LanePlan, before: StagePlan | None, band: _Band) -> Complexes:
     output = before.emphasis.transfer(f_hz) * open_ratio(before)
     if not isinstance(before.part, LimitingConditioner):
         return output
-    return output * _ramp(f_hz, before.part.rise_time_s)
+    assert isinstance(before.swing, SwingSetting)
+    return before.swing.swing_v / 2.0 * output * _ramp(f_hz, before.part.rise_time_s)
 
 
 def _ramp(f_hz: Floats, rise_time_s: float) -> Complexes:

@@ -10,10 +10,12 @@ from workbench.waveform.course import Course, Stretch, crossings_ui
 from workbench.waveform.edges import EdgeTrain, Samples
 from workbench.waveform.filters import Filter
 from workbench.waveform.frames import MARGIN_UI
-from workbench.waveform.sampler import SHIFTS
 from workbench.waveform.settings import WaveformSettings
 from workbench.waveform.source import Indices, Source
 from workbench.waveform.stages import Edges, Saturating, Slicing
+
+SHIFTS = 4
+"""Blocks are sampled in turn at so many places between two samples, so that the density has as many more columns."""
 
 
 class Arrived(NamedTuple):
@@ -53,7 +55,7 @@ class Line:
             plan.transmitter, pattern, settings, ui_s=self._ui_s, levels=plan.profile.levels,
             random=np.random.default_rng(next(seeds)),
         )  # fmt: skip
-        self.sampling_random = np.random.default_rng(next(seeds))
+        self.sampling_seed = next(seeds)
         # Sinusoidal jitter can carry what is looked at far from its place.
         self.margin_ui = MARGIN_UI + int(np.ceil(self.source.reach_ui))
         self._legs = [

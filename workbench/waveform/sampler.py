@@ -10,11 +10,15 @@ from workbench.waveform.clock import Clock
 from workbench.waveform.counts import COLUMNS, CROSSING_BINS, FINE_LEVELS, LEVELS, Tally
 from workbench.waveform.decisions import Decided, decided
 from workbench.waveform.edges import Samples
+from workbench.waveform.line import SHIFTS, Arrived
 from workbench.waveform.source import Indices, Jitter, Source
 from workbench.waveform.stages import Crossing, crossings_in, read_at
 
-SHIFTS = 4
-"""Blocks are sampled in turn at so many places between two samples, so that the density has as many more columns."""
+class Settling(NamedTuple):
+    """Numbers of the symbols from which on the lane has settled, and the clock."""
+
+    lane: int
+    clock: int
 
 
 class Tuning(NamedTuple):
@@ -77,33 +81,30 @@ class Sampler:
         self._decided = np.zeros(tuning.taps_v.size, np.float32)
         self.tally = Tally(levels)
 
-    def sent(self, first: int, symbols: Indices) -> None:
-        """Take note of symbols that were sent, number `first` the first of them."""
-        if not self._symbols.size:
-            self._oldest = first
-        self._symbols = np.concatenate([self._symbols, symbols])
-
-    def push(self, start_ui: float, margin_ui: int, wave: Samples, shift: int, *, counts: bool) -> None:
+    def push(self, block: Arrived, settling: Settling, left: int | None = None) -> None:
         """Look at a block.
 
         Args:
-            start_ui: where its first sample would stand without a shift, UI.
-            margin_ui: how far the wave reaches beyond the block on both sides, UI.
-            wave: shape ((block_ui + 2 margin_ui) * per_ui,).
-            shift: how many of the places between two samples later it was sampled.
-            counts: whether what is seen is counted, or only the clock settles.
+            block: the block.
+            settling: when the lane and the clock have settled; what comes before is not counted.
+            left: how many symbols are still to be counted; None for all.
         """
-        length = wave.size // self._per_ui - 2 * margin_ui
+        if not self._symbols.size:
+            self._oldest = block.first
+        self._symbols = np.concatenate([self._symbols, block.symbols])
+        length = block.wave.size // self._per_ui - 2 * block.margin_ui
         if self._next is None:
-            self._next = int(np.ceil(start_ui + margin_ui - self._tuning.crossing_ui))
-        block = _Block(wave, start_ui + shift / (SHIFTS * self._per_ui), self._next, length)
+            self._next = int(np.ceil(block.start_ui + block.margin_ui - self._tuning.crossing_ui))
+        seen = _Block(block.wave, block.start_ui + block.shift / (SHIFTS * self._per_ui), self._next, length)
         self._next += length
-        if block.first - 2 < self._oldest:
-            # Before the first symbol there was nothing to look at.
+        if seen.first < max(settling.lane, self._oldest + 2):
             return
-        symbols = self._symbols[block.first - 1 - self._oldest :][: length + 1]
-        self._look(block, symbols, counts=counts)
-        self._forget(block.first + length - 2)
+        counts = seen.first >= settling.clock
+        if counts and left is not None:
+            seen = seen._replace(count=min(length, left))
+        symbols = self._symbols[seen.first - 1 - self._oldest :][: seen.count + 1]
+        self._look(seen, symbols, counts=counts)
+        self._forget(self._next - 2)
 
     def _forget(self, before: int) -> None:
         self._symbols = self._symbols[before - self._oldest :]

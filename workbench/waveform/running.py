@@ -1,0 +1,163 @@
+"""A run: a lane is prepared, the receiver is set by a pilot stretch, and bits are sent until enough are counted."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from workbench.codes.choosing import pattern_named, pattern_of_coding
+from workbench.codes.own import OwnBits
+from workbench.codes.pattern import Pattern
+from workbench.engine.look import Look
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.errors import EngineError, PatternError
+from workbench.waveform.bounds import CONFIDENCE, clopper_pearson
+from workbench.waveform.counts import Tally
+from workbench.waveform.course import Course, course_of
+from workbench.waveform.line import Arrived, Line
+from workbench.waveform.openings import bathtub, jitter_of, openings_of
+from workbench.waveform.result import ErrorCount, WaveformMeasures, WaveformResult
+from workbench.waveform.sampler import Sampler, Settling, Tuning
+from workbench.waveform.settings import WaveformSettings
+from workbench.waveform.tuning import ReceiverSet, means_of, receiver_set, sampler_of, settling_of, tuned
+
+Progress = Callable[[int, int], None]
+Cancelled = Callable[[], bool]
+
+_PILOT_SYMBOLS = 1 << 15
+_NOTHING_YET = "the run was cancelled before anything was counted; start it again"
+
+
+def run(
+    plan: LanePlan,
+    look: Look,
+    settings: WaveformSettings,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
+    *,
+    memo: Memo | None = None,
+) -> WaveformResult:
+    """Send bits through a lane and count what arrives at a look point.
+
+    Args:
+        plan: the lane.
+        look: where to look.
+        settings: what is sent, how long, by which clock.
+        progress: called with (symbols counted, symbols in all) after each block.
+        cancelled: asked after each block; once it says so, the run ends with what was counted.
+        memo: a store of known results to use and fill.
+
+    Raises:
+        PatternError: there is no such pattern, or it never changes.
+        EngineError: the lane never settles, no edges arrive, or the run was cancelled before anything was counted.
+    """
+    memo = memo if memo is not None else Memo()
+    pattern = _pattern(plan, settings)
+    error_ratio = plan.profile.ber.value if settings.error_ratio is None else settings.error_ratio
+    receiver = receiver_set(memo, plan, look, error_ratio)
+    course = course_of(memo, plan, look, receiver.front, settings.samples_per_ui)
+    line = Line(plan, course, pattern, settings)
+    settling = settling_of(course, settings)
+    pilot = _pilot(line, course, settings, settling, cancelled)
+    tuning = tuned(plan, look, line, course, pilot, receiver, settings, error_ratio)
+    sampler = sampler_of(plan, look, line, tuning, settings)
+    symbols = -(-settings.bits // plan.profile.bits_per_symbol)
+    complete = _counted(sampler, line, pilot, symbols, settling, progress, cancelled)
+    if not sampler.tally.symbols:
+        raise EngineError(_NOTHING_YET)
+    measures = _measures(plan, look, settings, pattern, receiver, tuning, sampler.tally, error_ratio)
+    return _result(measures, sampler.tally, tuning, complete=complete)
+
+
+def _pattern(plan: LanePlan, settings: WaveformSettings) -> Pattern:
+    if settings.pattern is None:
+        return pattern_of_coding(plan.profile.coding, settings.seed)
+    pattern = pattern_named(settings.pattern, settings.seed)
+    if isinstance(pattern, OwnBits) and pattern.bits.min() == pattern.bits.max():
+        raise PatternError("the pattern never changes, so that no clock is in it; write one with zeros and ones")
+    return pattern
+
+
+def _pilot(
+    line: Line, course: Course, settings: WaveformSettings, settling: Settling, cancelled: Cancelled | None
+) -> list[Arrived]:
+    """The first blocks, kept: enough to set the receiver by."""
+    wanted = settling.clock + min(_PILOT_SYMBOLS, settings.bits) + 2 * course.frames.block_ui
+    blocks: list[Arrived] = []
+    while len(blocks) * course.frames.block_ui < wanted:
+        if cancelled is not None and cancelled():
+            raise EngineError(_NOTHING_YET)
+        blocks.append(line.block())
+    return blocks
+
+
+def _counted(
+    sampler: Sampler,
+    line: Line,
+    pilot: list[Arrived],
+    symbols: int,
+    settling: Settling,
+    progress: Progress | None,
+    cancelled: Cancelled | None,
+) -> bool:
+    """Count the pilot's blocks and as many more as it takes; whether all were counted."""
+    pilot.reverse()
+    while sampler.tally.symbols < symbols:
+        block = pilot.pop() if pilot else line.block()
+        sampler.push(block, settling, symbols - sampler.tally.symbols)
+        if progress is not None:
+            progress(sampler.tally.symbols, symbols)
+        if cancelled is not None and cancelled():
+            break
+    return sampler.tally.symbols >= symbols
+
+
+def _measures(
+    plan: LanePlan,
+    look: Look,
+    settings: WaveformSettings,
+    pattern: Pattern,
+    receiver: ReceiverSet,
+    tuning: Tuning,
+    tally: Tally,
+    error_ratio: float,
+) -> WaveformMeasures:
+    ui_s = plan.profile.ui_s
+    low, high = clopper_pearson(tally.errors, tally.symbols)
+    means_v = means_of(tally, tuning.range_v)
+    return WaveformMeasures(
+        lane=plan.name,
+        profile=plan.profile.id,
+        look=look.name,
+        rate_bps=plan.profile.rate_bps.value,
+        ui_s=ui_s,
+        pattern=pattern.title,
+        seed=settings.seed,
+        samples_per_ui=settings.samples_per_ui,
+        clock_corner_hz=settings.corner_per_rate / ui_s,
+        sampling_ui=tuning.sampling_ui,
+        ctle_dc_gain_db=receiver.front.dc_gain_db,
+        dfe_taps_v=tuple(receiver.taps_v.tolist()),
+        swing_v=float(means_v[-1] - means_v[0]),
+        errors=ErrorCount(
+            symbols=tally.symbols, errors=tally.errors, ratio=tally.errors / tally.symbols, low=low, high=high,
+            confidence=CONFIDENCE,
+        ),
+        openings=openings_of(
+            tally, error_ratio=error_ratio, sampling_ui=tuning.sampling_ui, range_v=tuning.range_v, ui_s=ui_s
+        ),
+        jitter=jitter_of(tally, error_ratio=error_ratio, ui_s=ui_s),
+    )  # fmt: skip
+
+
+def _result(measures: WaveformMeasures, tally: Tally, tuning: Tuning, *, complete: bool) -> WaveformResult:
+    tubs = [bathtub(tally, number, tuning.sampling_ui) for number in range(len(tuning.threshold_v))]
+    return WaveformResult(
+        measures=measures,
+        density=tally.density,
+        range_v=tuning.range_v,
+        crossings=tally.crossings,
+        time_ui=tubs[0].time_ui,
+        error_ratio=np.max([tub.wrong / tub.total for tub in tubs], axis=0),
+        complete=complete,
+    )

@@ -1,0 +1,161 @@
+"""Setting the receiver: its equalization by the statistical engine, its clock and sampling time by a pilot stretch."""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.engine.equalizers import equalization_of
+from workbench.engine.lane import observe
+from workbench.engine.look import PINS, RECEIVER, Look
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.errors import EngineError
+from workbench.parts.twoport import Floats
+from workbench.waveform.clock import Clock
+from workbench.waveform.counts import CROSSING_BINS, FINE_LEVELS, Tally
+from workbench.waveform.course import Course, Front, crossings_ui
+from workbench.waveform.line import Arrived, Line
+from workbench.waveform.openings import middle_ui
+from workbench.waveform.sampler import Sampler, Settling, Tuning
+from workbench.waveform.settings import WaveformSettings
+from workbench.waveform.source import Jitter
+
+_CLOCK_SETTLES = 1.5
+"""In time constants of the loop: its start is set by the mean crossing already."""
+_HEADROOM = 1.25
+
+
+class ReceiverSet(NamedTuple):
+    """What the receiver does; gain and taps are those that the statistical engine finds best.
+
+    Attributes:
+        front: its CTLE.
+        taps_v: its decision feedback, V, shape (taps,).
+        sampling_ui: where it samples by decision feedback's own rule, UI; None where the eye's middle counts.
+    """
+
+    front: Front
+    taps_v: Floats
+    sampling_ui: float | None
+
+
+def receiver_set(memo: Memo, plan: LanePlan, look: Look, error_ratio: float) -> ReceiverSet:
+    """The receiver's equalization for a look point behind it, and none for any other."""
+    nothing = ReceiverSet(Front(None, None), np.zeros(0), None)
+    if not look.equalized:
+        return nothing
+    equalization = equalization_of(plan.receiver, plan.profile)
+    gains = equalization.ctle.choices() if equalization.ctle is not None else ()
+    if not equalization.dfe.taps and len(gains) <= 1:
+        return nothing._replace(front=Front(equalization.ctle, gains[0] if gains else None))
+    received = observe(memo, plan, look, error_ratio).received
+    front = Front(equalization.ctle, received.dc_gain_db)
+    if not received.taps_v.size:
+        return nothing._replace(front=front)
+    waves = received.waves
+    return ReceiverSet(front, received.taps_v, (received.decision - waves.crossing) / waves.grid.samples_per_ui)
+
+
+def settling_of(course: Course, settings: WaveformSettings) -> Settling:
+    """When lane and clock have settled."""
+    lane = len(course.stretches) * (course.frames.overlap_ui + 16)
+    corner = settings.corner_per_rate
+    return Settling(lane, lane + (int(_CLOCK_SETTLES / (2.0 * np.pi * corner)) if corner else 0))
+
+
+def sampler_of(
+    plan: LanePlan, look: Look, line: Line, tuning: Tuning, settings: WaveformSettings, *, tracks: bool = True
+) -> Sampler:
+    """A sampler at a look point; the same each time.
+
+    Args:
+        plan: the lane.
+        look: where to look; the sampling instant's jitter is the receiver's and counts at its pins only.
+        line: the lane at work.
+        tuning: how the receiver is set.
+        settings: the run's.
+        tracks: whether the clock follows the crossings; else it stands still.
+    """
+    ui_s, receiver = plan.profile.ui_s, plan.receiver
+    jitter = Jitter(0.0, 0.0)
+    if look.name in (RECEIVER, PINS):
+        jitter = Jitter(receiver.random_jitter_s / ui_s, receiver.deterministic_jitter_s / ui_s)
+    return Sampler(
+        tuning, Clock(settings.corner_per_rate if tracks else 0.0), jitter=jitter, source=line.source,
+        per_ui=settings.samples_per_ui, levels=len(plan.profile.levels),
+        random=np.random.default_rng(line.sampling_seed),
+    )  # fmt: skip
+
+
+def tuned(
+    plan: LanePlan,
+    look: Look,
+    line: Line,
+    course: Course,
+    pilot: list[Arrived],
+    receiver: ReceiverSet,
+    settings: WaveformSettings,
+    error_ratio: float,
+) -> Tuning:
+    """The receiver set by the pilot's blocks: where edges cross, between which levels and when it is sampled.
+
+    Raises:
+        EngineError: no edges arrive.
+    """
+    settling = settling_of(course, settings)
+
+    def looked(tuning: Tuning, *, tracks: bool = True) -> Tally:
+        sampler = sampler_of(plan, look, line, tuning, settings, tracks=tracks)
+        for block in pilot:
+            sampler.push(block, settling)
+        return sampler.tally
+
+    tuning = _first_guess(plan, course, pilot, receiver)
+    seen = looked(tuning, tracks=False)
+    if not seen.crossings.any():
+        raise EngineError(f"no edges arrive on lane {plan.name}; send a pattern that changes, and check its path")
+    tuning = tuning._replace(crossing_ui=tuning.crossing_ui + _mean_ui(seen))
+    return _aimed(tuning, looked, receiver, error_ratio)
+
+
+def _first_guess(plan: LanePlan, course: Course, pilot: list[Arrived], receiver: ReceiverSet) -> Tuning:
+    """From the small-signal pulse."""
+    levels = plan.profile.levels
+    peak_v = course.stretches[-1].peak_v
+    highest_v = max(float(np.abs(block.wave).max()) for block in pilot)
+    between = (np.array(levels[1:]) + np.array(levels[:-1])) / 2.0
+    return Tuning(
+        crossing_ui=list(crossings_ui(course))[-1],
+        sampling_ui=0.5 if receiver.sampling_ui is None else receiver.sampling_ui,
+        range_v=_HEADROOM * (highest_v + float(np.abs(receiver.taps_v).sum())) or 1.0,
+        threshold_v=tuple((between * peak_v).tolist()),
+        taps_v=receiver.taps_v,
+    )
+
+
+def _aimed(
+    tuning: Tuning, looked: Callable[[Tuning], Tally], receiver: ReceiverSet, error_ratio: float
+) -> Tuning:
+    """Thresholds and sampling time."""
+    seen = looked(tuning)
+    if len(tuning.threshold_v) > 1:
+        means_v = means_of(seen, tuning.range_v)
+        tuning = tuning._replace(threshold_v=tuple(((means_v[1:] + means_v[:-1]) / 2.0).tolist()))
+        seen = looked(tuning)
+    if receiver.sampling_ui is not None:
+        return tuning
+    middle = len(tuning.threshold_v) // 2
+    return tuning._replace(sampling_ui=middle_ui(seen, middle, tuning.sampling_ui, error_ratio))
+
+
+def _mean_ui(seen: Tally) -> float:
+    """Mean of the crossings about the clock's, around the unit interval, UI."""
+    turn = 2.0 * np.pi * ((np.arange(CROSSING_BINS) + 0.5) / CROSSING_BINS - 0.5)
+    return float(np.angle(seen.crossings @ np.exp(1j * turn)) / (2.0 * np.pi))
+
+
+def means_of(tally: Tally, range_v: float) -> Floats:
+    """Mean of what is sampled for each symbol level, V, shape (symbol levels,); `range_v` as the run's tuning has it."""
+    middle = ((np.arange(FINE_LEVELS) + 0.5) / (FINE_LEVELS / 2) - 1.0) * range_v
+    return np.asarray(tally.sampled @ middle / np.maximum(tally.sampled.sum(axis=1), 1))
