@@ -1,0 +1,315 @@
+"""What of a board can vary: catalogue values, properties of a fitted device, lengths; by a word or one by one.
+
+- a word: ``loss``, ``copper loss``, ``impedance``, ``permittivity``, ``length``, ``boost``, ``swing``, ``gain``,
+  ``emphasis``, ``noise``, ``random jitter``, ``deterministic jitter``; of everything that has it, or of one entry, line
+  or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a strap's positions those in use;
+- any number of the catalogue: ``SHELF:NAME:FIELD`` such as ``vias:through via:stub_m``; ``*`` for every name; a field
+  of a record inside with a dot: ``foils:standard:roughness.rms_m``;
+- any number of one fitted device: ``devices:U1:input_noise_v``.
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
+
+import msgspec
+from msgspec.structs import replace
+
+from workbench.board.index import Index, shelf_names
+from workbench.board.messages import any_of, instead, quoted
+from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Device, Fixture, Run, Stage
+from workbench.errors import StudyError
+from workbench.facts import fact_of, facts_of
+from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.studies.changes import Change
+
+Path = tuple[str | int, ...]
+"""From a record to a number in it: names of fields, and places in tuples."""
+
+RUN = "run"
+"""Stands for a shelf where a number is the length of a run; the name is the lane's, the path its place."""
+
+
+class Spot(NamedTuple):
+    """A number of the board.
+
+    Attributes:
+        shelf, name: the catalogue entry; for a run's length `RUN` and the lane's name.
+        path: the number in it.
+        power: how a relative deviation counts: the number is multiplied by (1 + deviation) to this power.
+        layer: what varies as one where each layer varies by itself.
+        unit: the number's unit.
+    """
+
+    shelf: str
+    name: str
+    path: Path
+    power: float
+    layer: str
+    unit: str
+
+
+class Values(Change, frozen=True):
+    """Numbers of the catalogue set: (shelf, name, path, value) each."""
+
+    values: tuple[tuple[str, str, Path, float], ...]
+
+    def of(self, board: Board) -> Board:
+        """The board with the numbers set."""
+        shelves: dict[str, dict[str, list[tuple[Path, float]]]] = {}
+        for shelf, name, path, value in self.values:
+            shelves.setdefault(shelf, {}).setdefault(name, []).append((path, value))
+        changed = {
+            shelf: tuple(_set_all(entry, names.get(entry.name, [])) for entry in getattr(board.catalogue, shelf))
+            for shelf, names in shelves.items()
+        }
+        return replace(board, catalogue=replace(board.catalogue, **changed))
+
+
+def _set_all(entry: Any, values: list[tuple[Path, float]]) -> Any:  # noqa: ANN401 - a record of any shelf
+    for path, value in values:
+        entry = with_number(entry, path, value)
+    return entry
+
+
+def with_number(record: Any, path: Path, value: float) -> Any:  # noqa: ANN401 - a record, a tuple or a number
+    """A record (or tuple) with the number at a path set."""
+    if not path:
+        return value
+    first, rest = path[0], path[1:]
+    if isinstance(first, int):
+        return (*record[:first], with_number(record[first], rest, value), *record[first + 1 :])
+    return replace(record, **{first: with_number(getattr(record, first), rest, value)})
+
+
+def number_at(board: Board, spot: Spot) -> float:
+    """The number that a board has at a spot."""
+    if spot.shelf == RUN:
+        lane = next(one for one in board.lanes if one.name == spot.name)
+        at = spot.path[0]
+        assert isinstance(at, int)
+        run = lane.path[at]
+        assert isinstance(run, Run)
+        return run.length_m
+    found: Any = next(entry for entry in getattr(board.catalogue, spot.shelf) if entry.name == spot.name)
+    for step in spot.path:
+        found = found[step] if isinstance(step, int) else getattr(found, step)
+    return float(found)
+
+
+class _Field(NamedTuple):
+    """A field of every entry of a shelf that has it; "*" in the path stands for every place of a tuple."""
+
+    shelf: str
+    path: tuple[str, ...]
+    power: float = 1.0
+
+
+_COPPER = (
+    _Field("lines", ("conductor_loss_db_per_m",)),
+    _Field("cables", ("conductor_loss_db_per_m",)),
+    # Skin-effect loss goes with the root of the resistivity: a factor on loss is its inverse square on conductivity.
+    _Field("foils", ("conductivity_s_per_m",), -2.0),
+)
+WORDS: dict[str, tuple[_Field, ...]] = {
+    "loss": (
+        *_COPPER,
+        _Field("lines", ("dielectric_loss_db_per_m",)),
+        _Field("cables", ("dielectric_loss_db_per_m",)),
+        _Field("dielectrics", ("loss_tangent",)),
+        _Field("connectors", ("loss_db",)),
+    ),
+    "copper loss": _COPPER,
+    "impedance": tuple(_Field(shelf, ("impedance_ohm",)) for shelf in ("lines", "cables", "connectors")),
+    "permittivity": tuple(_Field(shelf, ("permittivity",)) for shelf in ("lines", "cables", "dielectrics")),
+    "boost": (_Field("conditioners", ("equalization", "*", "boost_db")),),
+    "swing": (
+        _Field("transmitters", ("swing_v",)),
+        _Field("conditioners", ("swing", "*", "swing_v")),
+    ),
+    "gain": (_Field("conditioners", ("swing", "*", "gain_db")),),
+    "emphasis": (
+        _Field("transmitters", ("deemphasis_db",)),
+        _Field("conditioners", ("emphasis", "*", "deemphasis_db")),
+    ),
+    "noise": (_Field("conditioners", ("input_noise_v",)), _Field("receivers", ("noise_v",))),
+    "random jitter": tuple(
+        _Field(shelf, ("random_jitter_s",)) for shelf in ("transmitters", "conditioners", "receivers")
+    ),
+    "deterministic jitter": tuple(
+        _Field(shelf, ("deterministic_jitter_s",)) for shelf in ("transmitters", "conditioners", "receivers")
+    ),
+}
+LENGTH = "length"
+DEVICES = "devices"
+
+
+def spots_of(board: Board, on: str) -> tuple[Board, tuple[Spot, ...]]:
+    """The numbers that a tolerance is on, and the board to find them on.
+
+    Where one device of several of its part is meant, the board gets a part of its own for it, with the same values.
+
+    Args:
+        board: the board.
+        on: as the module says.
+
+    Raises:
+        StudyError: there is no such word, shelf, name, device or field.
+    """
+    word, _, name = on.partition(":")
+    if word == LENGTH:
+        return board, _lengths(board, name)
+    if word in WORDS:
+        return _by_word(board, word, name)
+    shelf, _, rest = on.partition(":")
+    entry, _, field = rest.rpartition(":")
+    if shelf == DEVICES:
+        board, part = _own_part(board, entry)
+        return board, _numbers(board, "conditioners", part, field, on)
+    if shelf not in shelf_names() or not entry:
+        words = any_of((*WORDS, LENGTH), most=20)
+        raise StudyError(
+            f"nothing is known as {quoted(on)}; write {words}, or SHELF:NAME:FIELD such as "
+            '"lines:card trace:impedance_ohm"'
+        )
+    return board, _numbers(board, shelf, entry, field, on)
+
+
+def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]:
+    """The catalogue entries, as (shelf, name), that lanes are made of, and their runs as (`RUN`, lane)."""
+    shelves = {
+        (shelf, entry.name): entry for shelf in shelf_names() for entry in getattr(board.catalogue, shelf)
+    }
+    parts = {device.ref: device.part for device in board.devices}
+    found: set[tuple[str, str]] = set()
+    for lane in board.lanes:
+        if lane.name not in lanes:
+            continue
+        names = [(("transmitters",), lane.transmitter), (("receivers",), lane.receiver)]
+        for placement in lane.path:
+            match placement:
+                case Run(line=name):
+                    names.append((RUN_SHELVES, name))
+                case Fixture(part=name):
+                    names.append((FIXTURE_SHELVES, name))
+                case Stage(device=ref):
+                    names.append((("conditioners",), parts[ref]))
+        found.add((RUN, lane.name))
+        while names:
+            on, name = names.pop()
+            for key in ((shelf, name) for shelf in on if (shelf, name) in shelves):
+                found.add(key)
+                names += [(wanted, other) for _, wanted, other in shelves[key].references()]
+    return frozenset(found)
+
+
+def _by_word(board: Board, word: str, name: str) -> tuple[Board, tuple[Spot, ...]]:
+    wanted = name
+    if name in {device.ref for device in board.devices}:
+        board, wanted = _own_part(board, name)
+    used = _named(board, wanted) if wanted else None
+    spots = tuple(
+        spot
+        for field in WORDS[word]
+        for entry in getattr(board.catalogue, field.shelf)
+        if used is None or entry.name == wanted
+        for spot in _spots_in(entry, field)
+        if _in_use(board, entry, spot)
+    )
+    if not spots:
+        what = f"{quoted(name)} has no {word}" if name else f"nothing on the board has a {word}"
+        raise StudyError(f"{what} that could vary; a cross-section varies by its own fields, as SHELF:NAME:FIELD")
+    return board, spots
+
+
+def _in_use(board: Board, entry: Any, spot: Spot) -> bool:  # noqa: ANN401 - as above
+    """Whether any device is set to the position of a strap that a number belongs to; True for what is none."""
+    strap = str(spot.path[0])
+    if not isinstance(entry, Conditioner) or strap not in STRAPS:
+        return True
+    at = spot.path[1]
+    assert isinstance(at, int)
+    position = entry.positions(strap)[at].setting
+    return any(d.part == entry.name and getattr(d.settings, strap) == position for d in board.devices)
+
+
+def _named(board: Board, name: str) -> str:
+    known = tuple(entry.name for shelf in shelf_names() for entry in getattr(board.catalogue, shelf))
+    if name not in known:
+        devices = tuple(device.ref for device in board.devices)
+        raise StudyError(
+            f"there is no {quoted(name)} to vary; {instead(name, (*known, *devices), 'name an entry or a device')}"
+        )
+    return name
+
+
+def _spots_in(entry: Any, field: _Field) -> Iterator[Spot]:  # noqa: ANN401 - a record of any shelf
+    for path, owner in _paths(entry, field.path, ()):
+        last = path[-1]
+        assert isinstance(last, str)
+        fact = fact_of(type(owner), last)
+        yield Spot(field.shelf, entry.name, path, field.power, f"{field.shelf}:{entry.name}", fact.unit)
+
+
+def _paths(record: Any, path: tuple[str, ...], before: Path) -> Iterator[tuple[Path, Any]]:  # noqa: ANN401 - as above
+    """The paths that a pattern stands for, each with the record that holds the number."""
+    first, rest = path[0], path[1:]
+    if first == "*":
+        for at, element in enumerate(record):
+            yield from _paths(element, rest, (*before, at))
+    elif first in getattr(record, "__struct_fields__", ()):
+        if not rest:
+            if isinstance(getattr(record, first), float):
+                yield (*before, first), record
+        else:
+            yield from _paths(getattr(record, first), rest, (*before, first))
+
+
+def _numbers(board: Board, shelf: str, name: str, field: str, on: str) -> tuple[Spot, ...]:
+    entries = [entry for entry in getattr(board.catalogue, shelf) if name in ("*", entry.name)]
+    if not entries:
+        known = tuple(entry.name for entry in getattr(board.catalogue, shelf))
+        remedy = instead(name, known, "name another")
+        raise StudyError(f"in {quoted(on)}, there is no {quoted(name)} among the {shelf}; {remedy}")
+    path = tuple(field.split("."))
+    spots = tuple(spot for entry in entries for spot in _spots_in(entry, _Field(shelf, path)))
+    if not spots:
+        known = tuple(dict.fromkeys(one for entry in entries for one in _number_fields(entry)))
+        raise StudyError(f"in {quoted(on)}, there is no number {quoted(field)}; {instead(field, known, any_of(known))}")
+    return spots
+
+
+def _number_fields(record: msgspec.Struct, before: str = "") -> Iterator[str]:
+    for fact in facts_of(type(record)):
+        value = getattr(record, fact.name)
+        if isinstance(value, float):
+            yield before + fact.name
+        elif isinstance(value, msgspec.Struct):
+            yield from _number_fields(value, f"{before}{fact.name}.")
+
+
+def _lengths(board: Board, line: str) -> tuple[Spot, ...]:
+    spots = tuple(
+        Spot(RUN, lane.name, (at,), 1.0, f"{LENGTH}:{placement.line}", "m")
+        for lane in board.lanes
+        for at, placement in enumerate(lane.path)
+        if isinstance(placement, Run) and line in ("", placement.line)
+    )
+    if not spots:
+        lines = tuple(dict.fromkeys(p.line for lane in board.lanes for p in lane.path if isinstance(p, Run)))
+        raise StudyError(f"no run is made of {quoted(line)}; {instead(line, lines, 'name a line that is used')}")
+    return spots
+
+
+def _own_part(board: Board, ref: str) -> tuple[Board, str]:
+    """The board with a device's part as an entry of its own, and that entry's name."""
+    refs = tuple(device.ref for device in board.devices)
+    if ref not in refs:
+        raise StudyError(f"there is no device {quoted(ref)}; {instead(ref, refs, 'choose one of the board')}")
+    device = board.devices[refs.index(ref)]
+    name = f"{device.part} of {ref}" if not device.part.endswith(f" of {ref}") else device.part
+    part = Index(board).find(("conditioners",), device.part, Conditioner)
+    if name != device.part:
+        catalogue = replace(board.catalogue, conditioners=(*board.catalogue.conditioners, replace(part, name=name)))
+        devices: tuple[Device, ...] = tuple(replace(d, part=name) if d.ref == ref else d for d in board.devices)
+        board = replace(board, catalogue=catalogue, devices=devices)
+    return board, name
