@@ -124,3 +124,25 @@ def test_reach_stands_passive_beside_conditioned(ask, board_file, tmp_path):
     rows = list(csv.DictReader(io.StringIO(out)))
     assert [row["device"] for row in rows] == ["none", "U1"]
     assert float(rows[1]["reach_m"]) == 0.4
+
+
+def test_corners_name_the_worst_and_what_deviates_there(ask):
+    status, out, _ = ask("corners", "--tolerance", "loss=±10%", "impedance=±5% per layer", "--one-at-a-time")
+    assert status == 0
+    assert "6 corners, one at a time" in out
+    assert "is worst with" in out
+    assert max(map(len, out.splitlines())) <= 100
+    _, out, _ = ask("corners", "--lane", "D4", "--tolerance", "loss=±10%", "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert [float(row["loss"]) for row in rows] == [0.0, -0.1, 0.1]
+
+
+def test_yield_comes_with_its_interval_and_its_drivers(ask):
+    status, out, _ = ask("yield", "--lane", "D4", "--tolerance", "loss=±10%", "--draws", "8")
+    assert status in (0, 1)
+    assert "yield of 8 draws, seed 1" in out
+    assert "driven by loss (-" in out
+    assert max(map(len, out.splitlines())) <= 100
+    status, out, err = ask("yield", "--tolerance", "loss=±10%", "--draws", "2", "--board-out", "out.board.json")
+    assert (status, out) == (2, "")
+    assert "this answer changes nothing on the board" in err

@@ -20,6 +20,8 @@ QUESTIONS = {
     "settings": "which strap settings serve all lanes of a device best",
     "placement": "where along its lanes a device should stand, and whether it is needed",
     "reach": "how long a run may get, without conditioners and with them",
+    "corners": "whether lanes hold at the ends of tolerances",
+    "yield": "what share of boards holds over tolerance, and what drives it",
 }
 """Every question; one more is a module `study_WORD` beside this one, with `add` and `answer`, and its word here."""
 

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
 from workbench.board.model import Board
-from workbench.errors import QuantityError
+from workbench.errors import QuantityError, StudyError
 from workbench.quantity import parse
 
 
@@ -25,6 +25,15 @@ class Found(NamedTuple):
     rows: Callable[[], Iterable[tuple[object, ...]]]
     edited: Callable[[], Board]
     passes: bool
+
+
+def nothing_to_apply() -> Board:
+    """For an answer that changes nothing on the board.
+
+    Raises:
+        StudyError: always.
+    """
+    raise StudyError("this answer changes nothing on the board; leave --board-out away")
 
 
 def length_m(text: str) -> float:

@@ -184,7 +184,8 @@ def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]
     for lane in board.lanes:
         if lane.name not in lanes:
             continue
-        names = [(("transmitters",), lane.transmitter), (("receivers",), lane.receiver)]
+        names: list[tuple[tuple[str, ...], str]] = []
+        names += [(("transmitters",), lane.transmitter), (("receivers",), lane.receiver)]
         for placement in lane.path:
             match placement:
                 case Run(line=name):

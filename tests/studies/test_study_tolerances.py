@@ -1,0 +1,170 @@
+"""What may vary and how far: typed, from a file, found on the board; corners against boards edited by hand."""
+
+import itertools
+
+import pytest
+from msgspec.structs import replace
+
+from tests.studies.boards import shelf, with_lanes
+from workbench.engine.assess import assess_board
+from workbench.errors import StudyError
+from workbench.studies.bench import Question
+from workbench.studies.changes import changed
+from workbench.studies.corners import corners_study
+from workbench.studies.figures import figures_of_assessment
+from workbench.studies.running import Effort
+from workbench.studies.tolerances import Tolerance, read_tolerances, tolerance_from_text, variation_of
+from workbench.studies.varying import WORDS
+
+BOARD = with_lanes(shelf(), "D0", "D1", "D3")
+ALONE = Effort(workers=1)
+
+
+def typed(*texts):
+    return tuple(map(tolerance_from_text, texts))
+
+
+def on_shelf(board, shelf_name, name, **values):
+    """The board with fields of an entry set by hand."""
+    entries = tuple(replace(e, **values) if e.name == name else e for e in getattr(board.catalogue, shelf_name))
+    return replace(board, catalogue=replace(board.catalogue, **{shelf_name: entries}))
+
+
+def margins(board, *lanes):
+    found = assess_board(board, sha256="", lanes=lanes).lanes
+    return [figures_of_assessment(lane, board.guard).margin_guards for lane in found]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("impedance=±10%", Tolerance(on="impedance", low=-0.1, high=0.1)),
+        ("impedance = 10 %", Tolerance(on="impedance", low=-0.1, high=0.1)),
+        ("loss=-5%..+10%", Tolerance(on="loss", low=-0.05, high=0.1)),
+        ("boost:U1=+-1 dB uniform", Tolerance(on="boost:U1", low=-1.0, high=1.0, unit="dB", distribution="uniform")),
+        ("length=±2% per lane", Tolerance(on="length", low=-0.02, high=0.02, together="lane")),
+        ("noise=30% uniform per  layer",
+         Tolerance(on="noise", low=-0.3, high=0.3, distribution="uniform", together="layer")),
+        ("vias:a=b:stub_m=-0.1 mm..4 mil", Tolerance(on="vias:a=b:stub_m", low=-1e-4, high=1.016e-4, unit="m")),
+    ],
+)  # fmt: skip
+def test_a_tolerance_reads_as_it_is_typed(text, expected):
+    assert tolerance_from_text(text) == expected
+
+
+@pytest.mark.parametrize(
+    "text", ["", "impedance", "=10%", "impedance=", "impedance=ten", "impedance=1 dB..5%", "loss=10% per card",
+             "loss=10% sometimes", "loss=5 parsec"],
+)  # fmt: skip
+def test_what_is_no_tolerance_is_one_sentence(text):
+    with pytest.raises(StudyError, match="is no tolerance; write WHAT=RANGE") as caught:
+        tolerance_from_text(text)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_file_holds_tolerances_and_what_is_none_is_one_sentence(tmp_path):
+    path = tmp_path / "tolerances.json"
+    path.write_text('{"tolerances": [{"on": "loss", "low": -0.1, "high": 0.1, "together": "layer"}]}')
+    assert read_tolerances(path) == (Tolerance(on="loss", low=-0.1, high=0.1, together="layer"),)
+    path.write_text('{"tolerances": [{"on": "loss", "lo": -0.1}]}')
+    with pytest.raises(StudyError, match="holds no tolerances"):
+        read_tolerances(path)
+    with pytest.raises(StudyError, match="can't be read"):
+        read_tolerances(tmp_path / "none.json")
+
+
+def test_the_worst_corner_is_the_worst_of_boards_edited_by_hand():
+    tolerances = typed("loss:lossy=±15%", "impedance:edge=±10 ohm", "swing=-20%..+5%")
+    answer = corners_study(Question(board=BOARD), tolerances, lanes=("D1",), effort=ALONE)
+    by_hand = {}
+    for corner in itertools.product((-0.15, 0.15), (-10.0, 10.0), (-0.2, 0.05)):
+        loss, ohm, swing = corner
+        board = on_shelf(
+            BOARD, "lines", "lossy", conductor_loss_db_per_m=7.0 * (1.0 + loss),
+            dielectric_loss_db_per_m=6.0 * (1.0 + loss),
+        )  # fmt: skip
+        board = on_shelf(board, "connectors", "edge", impedance_ohm=92.0 + ohm)
+        board = on_shelf(board, "transmitters", "host", swing_v=1.0 + swing)
+        by_hand[corner] = margins(board, "D1")[0]
+    found = {one.deviations: one.lanes[0].margin_guards for one in answer.corners[1:]}
+    assert found == pytest.approx(by_hand, rel=1e-9)
+    lane = answer.lanes[0]
+    assert lane.worst.margin_guards == pytest.approx(min(by_hand.values()))
+    assert lane.nominal.margin_guards == margins(BOARD, "D1")[0]
+    assert "loss:lossy +15 %" in lane.worst_at
+    # By hand: the mean over the corners where the loss is high less that where it is low.
+    high, low = (sum(m for c, m in by_hand.items() if c[0] == end) / 4.0 for end in (0.15, -0.15))
+    assert lane.effect_guards[0] == pytest.approx(high - low)
+
+
+def test_one_at_a_time_leaves_the_others_as_they_are():
+    answer = corners_study(Question(board=BOARD), typed("loss=±10%", "noise=±50%"), every=False, effort=ALONE)
+    assert [corner.deviations for corner in answer.corners] == [
+        (0.0, 0.0), (-0.1, 0.0), (0.1, 0.0), (0.0, -0.5), (0.0, 0.5)
+    ]  # fmt: skip
+
+
+def test_copper_loss_goes_with_the_root_of_resistivity():
+    foil = shelf()  # the foil's share is held in the numbers: conductivity falls with the square of the factor
+    board = replace(foil, catalogue=replace(foil.catalogue, foils=()))
+    spots = variation_of(board, typed("copper loss=±10%"), ("D0",)).factors[0].spots
+    assert {spot.path for spot in spots} == {("conductor_loss_db_per_m",)}
+    assert any(field.shelf == "foils" and field.power == -2.0 for field in WORDS["copper loss"])
+
+
+def test_what_is_on_one_device_leaves_the_same_part_elsewhere_alone():
+    answer = corners_study(Question(board=BOARD), typed("boost:U1=±1 dB"), every=False, effort=ALONE)
+    by_lane = {lane.lane: lane for lane in answer.lanes}
+    assert by_lane["D3"].worst == by_lane["D3"].best == by_lane["D3"].nominal
+    part = BOARD.catalogue.conditioners[0]
+    stronger = tuple(replace(p, boost_db=p.boost_db + 1.0) for p in part.equalization)
+    expected = margins(on_shelf(BOARD, "conditioners", "linear", equalization=stronger), "D1")[0]
+    found = {corner.deviations: corner.lanes[1].margin_guards for corner in answer.corners}
+    assert found[1.0,] == pytest.approx(expected)
+
+
+def test_several_tolerances_on_one_number_act_together():
+    variation = variation_of(BOARD, typed("loss=±10%", "copper loss=±20%", "lines:lossy:length_m=1%")[:2], ("D0",))
+    board = changed(variation.board, variation.changes((0.1, 0.2)))
+    line = next(one for one in board.catalogue.lines if one.name == "lossy")
+    assert line.conductor_loss_db_per_m == pytest.approx(7.0 * 1.1 * 1.2)
+    assert line.dielectric_loss_db_per_m == pytest.approx(6.0 * 1.1)
+
+
+def test_layers_vary_apart_and_lengths_by_their_line():
+    factors = variation_of(BOARD, typed("impedance=±10% per layer", "length=±1%"), ("D0",)).factors
+    assert [factor.label for factor in factors] == ["impedance of lossy", "impedance of edge", "length"]
+    board = changed(BOARD, variation_of(BOARD, typed("length:lossy=±1%"), ("D0",)).changes((0.01,)))
+    assert board.lanes[0].length_m == pytest.approx(1.01 * BOARD.lanes[0].length_m)
+    assert board.lanes[1] == BOARD.lanes[1]
+
+
+@pytest.mark.parametrize(
+    ("texts", "sentence"),
+    [
+        ((), "no tolerance is declared"),
+        (("loss=10%..10%",), "runs from 0.1 to 0.1, which is empty"),
+        (("loss=10%..-10%",), "runs from 0.1 to -0.1, which is empty; write the smaller deviation first"),
+        (("lose=10%",), 'nothing is known as "lose"'),
+        (("loss:silk=10%",), 'there is no "silk" to vary'),
+        (("lines:silk:impedance_ohm=10%",), 'there is no "silk" among the lines'),
+        (("lines:lossy:colour=10%",), 'there is no number "colour"'),
+        (("boost:host=10%",), '"host" has no boost that could vary'),
+        (("devices:U7:input_noise_v=10%",), 'there is no device "U7"'),
+        (("length:silk=10%",), 'no run is made of "silk"'),
+        (("boost=±1 ohm",), "is in ohm, which its values are not"),
+        (("loss=±1 dB",), "is in dB, which its values are not"),
+        (("impedance:twinax=10%",), '"impedance:twinax" is in none of the lanes'),
+        (("impedance=-100%..5%",), 'at -100 %, the tolerance on "impedance" makes a board that can\'t be'),
+        (("loss=10%", "noise=10%", "length=1%"), "this takes 27 assessments"),
+    ],
+)
+def test_what_cannot_vary_so_is_one_sentence(texts, sentence):
+    with pytest.raises(StudyError, match=sentence) as caught:
+        corners_study(Question(board=BOARD), typed(*texts), limit=26, effort=ALONE)
+    assert "\n" not in str(caught.value)
+
+
+def test_an_unknown_lane_is_one_sentence():
+    with pytest.raises(StudyError, match='there is no lane "D9"'):
+        corners_study(Question(board=BOARD), typed("loss=10%"), lanes=("D9",), effort=ALONE)
