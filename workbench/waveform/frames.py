@@ -38,7 +38,7 @@ _ROWS = 4
 
 def frames_for(window_ui: int, margin_ui: int = MARGIN_UI) -> Frames:
     """Frames for responses that are over in `window_ui`, blocks having margins of `margin_ui` (UI)."""
-    frame_ui = max(4 * window_ui, _LEAST_FRAME_UI)
+    frame_ui = max(8 * window_ui, _LEAST_FRAME_UI)
     return Frames(frame_ui, window_ui + 2 * margin_ui, _ROWS)
 
 

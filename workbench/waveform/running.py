@@ -1,6 +1,7 @@
 """A run: a lane is prepared, the receiver is set by a pilot stretch, and bits are sent until enough are counted."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -101,15 +102,29 @@ def _counted(
     cancelled: Cancelled | None,
 ) -> bool:
     """Count the pilot's blocks and as many more as it takes; whether all were counted."""
-    pilot.reverse()
-    while sampler.tally.symbols < symbols:
-        block = pilot.pop() if pilot else line.block()
-        sampler.push(block, settling, symbols - sampler.tally.symbols)
-        if progress is not None:
-            progress(sampler.tally.symbols, symbols)
-        if cancelled is not None and cancelled():
-            break
+    with ThreadPoolExecutor(1) as beside:
+        for block in _blocks(line, pilot, beside):
+            sampler.push(block, settling, symbols - sampler.tally.symbols)
+            if progress is not None:
+                progress(sampler.tally.symbols, symbols)
+            if sampler.tally.symbols >= symbols or (cancelled is not None and cancelled()):
+                break
     return sampler.tally.symbols >= symbols
+
+
+def _blocks(line: Line, pilot: list[Arrived], beside: ThreadPoolExecutor) -> Iterator[Arrived]:
+    """The pilot's blocks and then new ones; while one is counted, the next is on its way in a thread beside.
+
+    Arrays are worked on without the interpreter's lock, so that two cores have something to do.
+    """
+    pilot.reverse()
+    while pilot:
+        yield pilot.pop()
+    coming = beside.submit(line.block)
+    while True:
+        block = coming.result()
+        coming = beside.submit(line.block)
+        yield block
 
 
 def _measures(

@@ -12,7 +12,7 @@ from workbench.waveform.decisions import Decided, decided
 from workbench.waveform.edges import Samples
 from workbench.waveform.line import SHIFTS, Arrived
 from workbench.waveform.source import Indices, Jitter, Source
-from workbench.waveform.stages import Crossing, crossings_in, read_at
+from workbench.waveform.stages import Crossing, crossings_in, read_near
 
 class Settling(NamedTuple):
     """Numbers of the symbols from which on the lane has settled, and the clock."""
@@ -59,6 +59,7 @@ class Sampler:
         per_ui: samples a UI.
         levels: how many levels a symbol has.
         random: where jitter comes from.
+        thinning: one sample in so many goes into the density; 0 for none.
     """
 
     def __init__(
@@ -71,13 +72,15 @@ class Sampler:
         per_ui: int,
         levels: int,
         random: np.random.Generator,
+        thinning: int,
     ) -> None:
         self._tuning, self._clock, self._jitter, self._source = tuning, clock, jitter, source
-        self._per_ui, self._random = per_ui, random
+        self._per_ui, self._random, self._thinning = per_ui, random, thinning
         self._symbols: Indices = np.zeros(0, np.int8)
         self._oldest = 0
         self._next: int | None = None
-        self._away = np.zeros(1)
+        self._last_away = np.float32(0.0)
+        self._turn = 0
         self._decided = np.zeros(tuning.taps_v.size, np.float32)
         self.tally = Tally(levels)
 
@@ -112,68 +115,77 @@ class Sampler:
 
     def _look(self, block: _Block, symbols: Indices, *, counts: bool) -> None:
         """Count a block; `symbols` starts with the one before it."""
-        found, boundary = self._crossings(block, 0.0)
-        from_place = found.place - boundary
-        clock_ui = self._follow(from_place, boundary - block.first, block.count)
-        own = self._jitter.draw(block.count, self._random)
-        away = np.concatenate([self._away, clock_ui + own])
-        self._away = away[-1:]
-        seen = self._sampled(block, away[1:])
-        made = decided(seen, self._tuning, self._decided)
+        found, number = self._crossings(block, 0.0)
+        clock_ui = self._clock.follow(number, found.place, block.count)
+        away_ui = self._away(clock_ui, block.count)
+        made = decided(self._sampled(block, away_ui[1:]), self._tuning, self._decided)
         self._decided = made.kept
         if not counts:
             return
-        tally = self.tally
-        tally.symbols += block.count
-        here = symbols[1:]
-        tally.errors += int(np.count_nonzero(made.index != here))
-        self._count_sampled(made, here)
-        self._count_crossings(from_place - clock_ui[boundary - block.first])
-        for threshold in range(len(self._tuning.threshold_v)):
+        self.tally.symbols += block.count
+        self.tally.errors += int(np.count_nonzero(made.index != symbols[1:]))
+        self._count_sampled(made, symbols[1:])
+        self._count_crossings(found.place if clock_ui is None else found.place - clock_ui[number])
+        for threshold, level_v in enumerate(self._tuning.threshold_v):
             if made.feedback_v is not None:
-                self._toggles_in_rows(block, threshold, symbols, away, made.feedback_v)
+                self._toggles_in_rows(block, threshold, symbols, away_ui, made.feedback_v)
                 continue
-            level_v = self._tuning.threshold_v[threshold]
             if level_v:
-                found, boundary = self._crossings(block, level_v)
-            self._toggles(threshold, Crossing(found.place - boundary, found.rising), boundary - block.first, symbols, away)
-        self._count_density(block, away[1:], made.feedback_v)
+                found, number = self._crossings(block, level_v)
+            self._toggles(threshold, found, number, symbols, away_ui)
+        self._count_density(block, away_ui[1:], made.feedback_v)
+
+    def _away(self, clock_ui: Samples | None, count: int) -> Samples:
+        """How far the sampling clock stands from each symbol's place, from the symbol before the block on, UI."""
+        away_ui = np.empty(count + 1, np.float32)
+        away_ui[0] = self._last_away
+        away_ui[1:] = self._jitter.draw(count, self._random)
+        if clock_ui is not None:
+            away_ui[1:] += clock_ui
+        self._last_away = away_ui[-1]
+        return away_ui
 
     def _crossings(self, block: _Block, level_v: float) -> tuple[Crossing, npt.NDArray[np.int64]]:
-        """Crossings about a block's boundaries, UI after the mean crossing of symbol 0, and the boundary of each."""
-        low = block.first - 0.5 + self._tuning.crossing_ui
-        index = (low - block.start_ui) * self._per_ui
+        """Crossings about a block's boundaries, UI from their boundary's place, and the number of each in the block."""
+        origin_ui = block.first + self._tuning.crossing_ui - block.start_ui
+        index = (origin_ui - 0.5) * self._per_ui
         first, last = int(np.floor(index)), int(np.ceil(index + block.count * self._per_ui))
         wave = block.wave - np.float32(level_v) if level_v else block.wave
         found = crossings_in(wave, first, last)
-        place_ui = found.place / self._per_ui + (block.start_ui - self._tuning.crossing_ui)
-        boundary = np.rint(place_ui - self._source.wander_ui(place_ui)).astype(np.int64)
-        here = (boundary >= block.first) & (boundary < block.first + block.count)
-        return Crossing(place_ui[here], found.rising[here]), boundary[here]
+        place_ui = found.place / self._per_ui - origin_ui
+        nearest = place_ui
+        if self._source.wanders:
+            nearest = place_ui - self._source.wander_ui(place_ui + block.first)
+        number = np.rint(nearest).astype(np.int64)
+        here = (number >= 0) & (number < block.count)
+        place_ui -= number
+        return Crossing(place_ui[here], found.rising[here]), number[here]
 
-    def _follow(self, from_place: Floats, number: npt.NDArray[np.int64], count: int) -> Floats:
-        seen = np.bincount(number, minlength=count)
-        total = np.bincount(number, from_place, minlength=count)
-        return self._clock.follow(np.where(seen > 0, total / np.maximum(seen, 1), np.nan))
-
-    def _sampled(self, block: _Block, away_ui: Floats) -> Samples:
+    def _sampled(self, block: _Block, away_ui: Samples) -> Samples:
         at_ui = self._tuning.crossing_ui + self._tuning.sampling_ui - block.start_ui + block.first
-        places = (np.arange(block.count) + (at_ui + away_ui)) * self._per_ui
-        return read_at(block.wave, places)
+        first = int(at_ui * self._per_ui)
+        aside = np.float32(at_ui * self._per_ui - first)
+        return read_near(block.wave, first, self._per_ui, away_ui * np.float32(self._per_ui) + aside)
 
     def _count_sampled(self, made: Decided, symbols: Indices) -> None:
         tally, bins = self.tally, FINE_LEVELS
-        at = (made.level_v * np.float32(bins / 2 / self._tuning.range_v) + np.float32(bins / 2)).astype(np.intp)
-        at = np.clip(at, 0, bins - 1) + symbols * np.intp(bins)
+        place = made.level_v * np.float32(bins / 2 / self._tuning.range_v) + np.float32(bins / 2)
+        np.clip(place, 0.0, bins - 1.0, out=place)
+        at = place.astype(np.intp)
+        at += symbols * np.intp(bins)
         tally.sampled += np.bincount(at, minlength=tally.sampled.size).reshape(tally.sampled.shape)
         for threshold, level_v in enumerate(self._tuning.threshold_v):
-            beside = (symbols == threshold) | (symbols == threshold + 1)
             wrong = (made.level_v > level_v) != (symbols > threshold)
-            tally.beside[threshold] += np.count_nonzero(beside)
-            tally.wrong[threshold] += np.count_nonzero(beside & wrong)
+            if tally.wrong.size > 1:
+                beside = (symbols == threshold) | (symbols == threshold + 1)
+                wrong &= beside
+                tally.beside[threshold] += np.count_nonzero(beside)
+            else:
+                tally.beside[threshold] += symbols.size
+            tally.wrong[threshold] += np.count_nonzero(wrong)
 
     def _count_crossings(self, from_clock_ui: Floats) -> None:
-        at = np.floor((from_clock_ui + 0.5) * CROSSING_BINS).astype(np.intp)
+        at = ((from_clock_ui + 1.5) * CROSSING_BINS).astype(np.intp)
         self.tally.crossings += np.bincount(at % CROSSING_BINS, minlength=CROSSING_BINS)
 
     def _toggles(
@@ -189,16 +201,20 @@ class Sampler:
         Symbol `number` starts with the crossing, whose place counts from its boundary; the one before ends with it.
         """
         for behind in (0, 1):
-            symbol = symbols[number + 1 - behind]
-            self._add_toggles(threshold, found.place + behind - away[number + 1 - behind], found.rising, symbol)
+            at = number + (1 - behind)
+            self._add_toggles(threshold, found.place + behind - away[at], found.rising, symbols[at])
 
     def _add_toggles(self, threshold: int, place_ui: Floats, rising: npt.NDArray[np.bool_], symbol: Indices) -> None:
         bins = self.tally.toggles.shape[1]
-        at = np.clip(np.floor((place_ui + 0.5) * CROSSING_BINS).astype(np.intp), 0, bins - 1)
-        above = symbol > threshold
-        beside = (symbol == threshold) | (symbol == threshold + 1)
-        weight = np.where(rising == above, 1.0, -1.0) * beside
-        self.tally.toggles[threshold] += np.rint(np.bincount(at, weight, minlength=bins)).astype(np.int64)
+        at = ((place_ui + 0.5) * CROSSING_BINS).astype(np.intp)
+        np.clip(at, 0, bins - 1, out=at)
+        right = rising == (symbol > threshold)
+        if self.tally.wrong.size > 1:
+            beside = (symbol == threshold) | (symbol == threshold + 1)
+            at, right = at[beside], right[beside]
+        at += right * np.intp(bins)
+        turned = np.bincount(at, minlength=2 * bins)
+        self.tally.toggles[threshold] += turned[bins:] - turned[:bins]
 
     def _toggles_in_rows(
         self, block: _Block, threshold: int, symbols: Indices, away: Floats, feedback_v: Samples
@@ -224,28 +240,35 @@ class Sampler:
         start = int(np.ceil(behind))
         return start, (start - behind) / self._per_ui
 
-    def _count_density(self, block: _Block, away_ui: Floats, feedback_v: Samples | None) -> None:
+    def _count_density(self, block: _Block, away_ui: Samples, feedback_v: Samples | None) -> None:
+        """Count one sample in `thinning` of each symbol, in turn from block to block: all columns fill evenly."""
+        if not self._thinning:
+            return
         start, phase_ui = self._rows(block)
         rows = block.wave[start : start + block.count * self._per_ui].reshape(block.count, self._per_ui)
+        place_in_turn = self._turn // SHIFTS % self._thinning
+        self._turn += 1
+        rows = rows[:, place_in_turn :: self._thinning]
         if feedback_v is not None:
             rows = rows - feedback_v[:, None]
-        first = np.floor((phase_ui - away_ui) * COLUMNS).astype(np.intp)
+        per_sample = COLUMNS // self._per_ui
+        first = np.floor((np.float32(phase_ui) - away_ui) * np.float32(COLUMNS))
         lowest = int(first.min())
         columns = int(first.max()) - lowest + COLUMNS
         half = LEVELS / 2
-        base = ((first - lowest) * LEVELS + half).astype(np.float32)
-        step = (np.arange(self._per_ui) * (COLUMNS // self._per_ui) * LEVELS).astype(np.float32)
         place = rows * np.float32(half / self._tuning.range_v)
         if max(float(place.max()), -float(place.min())) >= half:
             np.clip(place, -half, half - 1.0, out=place)
-        place += base[:, None]
-        place += step
+        first -= np.float32(lowest)
+        first *= np.float32(LEVELS)
+        place += first[:, None]
+        column = (place_in_turn + self._thinning * np.arange(rows.shape[1])) * per_sample
+        place += (column * LEVELS + half).astype(np.float32)
         seen = np.bincount(place.astype(np.intp).ravel(), minlength=columns * LEVELS)
         by_column = seen[: columns * LEVELS].reshape(columns, LEVELS)
         for piece in range(0, columns, COLUMNS):
             part = by_column[piece : piece + COLUMNS]
-            at = (lowest + piece + np.arange(part.shape[0])) % COLUMNS
-            self.tally.density[at] += part
+            self.tally.density[(lowest + piece + np.arange(part.shape[0])) % COLUMNS] += part
 
 
 def _strided(wave: Samples, rows: int, step: int, width: int) -> Samples:

@@ -8,6 +8,7 @@ import numpy.typing as npt
 from workbench.codes.pattern import Pattern
 from workbench.parts.transmitter import Transmitter
 from workbench.parts.twoport import Floats
+from workbench.waveform.edges import Samples
 from workbench.waveform.settings import WaveformSettings
 
 Indices = npt.NDArray[np.int8]
@@ -34,14 +35,16 @@ class Jitter(NamedTuple):
         """Whether nothing moves."""
         return self.reach_ui == 0.0
 
-    def draw(self, count: int, random: np.random.Generator) -> Floats:
+    def draw(self, count: int, random: np.random.Generator) -> Samples:
         """Displacements of `count` edges, UI, shape (count,)."""
-        moved = np.zeros(count)
         if self.random_ui:
-            moved += random.standard_normal(count, np.float32) * np.float32(self.random_ui)
+            moved = random.standard_normal(count, np.float32)
+            moved *= np.float32(self.random_ui)
+        else:
+            moved = np.zeros(count, np.float32)
         if self.deterministic_ui:
-            aside = np.unpackbits(random.integers(0, 256, count // 8 + 1, np.uint8), count=count)
-            moved += self.deterministic_ui * (aside - 0.5)
+            aside = np.array([-0.5, 0.5], np.float32) * np.float32(self.deterministic_ui)
+            moved += aside[np.unpackbits(random.integers(0, 256, count // 8 + 1, np.uint8), count=count)]
         return moved
 
 
@@ -58,7 +61,7 @@ class Sent(NamedTuple):
     first: int
     symbols: Indices
     time_ui: Floats
-    step: Floats
+    step: Samples
 
 
 class Source:
@@ -74,7 +77,7 @@ class Source:
         levels: tuple[float, ...],
         random: np.random.Generator,
     ) -> None:
-        self._stream, self._random, self._levels = pattern.stream(), random, np.array(levels)
+        self._stream, self._random, self._levels = pattern.stream(), random, np.array(levels, np.float32)
         self._taps = transmitter.taps()
         self._jitter = Jitter(transmitter.random_jitter_s / ui_s, transmitter.deterministic_jitter_s / ui_s)
         self._sine_ui, self._sine_per_ui = settings.sine_jitter_s / ui_s / 2.0, settings.sine_jitter_hz * ui_s
@@ -92,6 +95,11 @@ class Source:
         behind, here, ahead = self._levels[self._near]
         return float(before * ahead + main * here + after * behind)
 
+    @property
+    def wanders(self) -> bool:
+        """Whether there is sinusoidal jitter."""
+        return self._sine_ui != 0.0
+
     def wander_ui(self, boundary: Floats | npt.NDArray[np.int64]) -> Floats:
         """What sinusoidal jitter does to boundaries by number, UI, shape (n,)."""
         return np.asarray(self._sine_ui * np.sin(2.0 * np.pi * self._sine_per_ui * boundary))
@@ -102,28 +110,27 @@ class Source:
         self._near = row[-3:]
         level = self._levels[row]
         before, main, after = self._taps
-        driven = main * level[1:-1]
+        driven = level[1:-1] * np.float32(main)
         if before:
-            driven += before * level[2:]
+            driven += np.float32(before) * level[2:]
         if after:
-            driven += after * level[:-2]
+            driven += np.float32(after) * level[:-2]
         step = np.diff(driven)
         moving = np.flatnonzero(step)
-        time_ui = self._instants(level)
-        sent = Sent(self._at, row[2:-1], time_ui[moving], step[moving])
+        rising = level[2:-1][moving] - level[1:-2][moving] if self._duty_ui else None
+        sent = Sent(self._at, row[2:-1], self._instants(moving, rising), step[moving])
         self._at += count
         return sent
 
-    def _instants(self, level: Floats) -> Floats:
-        """Instants of all boundaries of a block, UI."""
-        count = level.size - 3
-        boundary = self._at + np.arange(count, dtype=np.float64)
-        moved = boundary + self._jitter.draw(count, self._random) if not self._jitter.still else boundary.copy()
+    def _instants(self, moving: npt.NDArray[np.intp], rising: Samples | None) -> Floats:
+        """Instants of the boundaries `moving` of a block, UI."""
+        boundary = (moving + self._at).astype(np.float64)
+        moved = boundary if self._jitter.still else boundary + self._jitter.draw(moving.size, self._random)
         if self._sine_ui:
-            moved += self.wander_ui(boundary)
-        if self._duty_ui:
+            moved = moved + self.wander_ui(boundary)
+        if rising is not None:
             # A lone 1 starts early and ends late.
-            moved -= self._duty_ui * np.sign(level[2:-1] - level[1:-2])
+            moved = moved - self._duty_ui * np.sign(rising)
         return moved
 
     def _take(self, count: int) -> Indices:
