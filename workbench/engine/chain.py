@@ -4,7 +4,6 @@ u runs evenly from 0, so every exponential of it is a geometric series. Arrays h
 last, so that each operation runs over long stretches of memory.
 """
 
-from collections.abc import Iterator
 from functools import lru_cache
 from itertools import product
 from typing import NamedTuple
@@ -294,17 +293,29 @@ def _summed_over_sequences(
 ) -> Complexes:
     """Sum over all sequences of a link's symbols, oldest first, keeping the last few as the state; shape (count, P)."""
     windows = windows_of(chain.levels, chain.taps, chain.kinds)
-    levels, count, _, phases = powers.shape
+    count, phases = powers.shape[1], powers.shape[3]
+    some = max(_AT_ONCE // (windows.which.size * phases), 1)
+    out = np.empty((count, phases), powers.dtype)
     oldest = list(link.symbols)[::-1]
-    state = np.ones((count, 1, phases), powers.dtype)
-    for done, symbol in enumerate(oldest):
+    for first in range(0, count, some):
+        steps = slice(first, first + some)
+        moved = [factors[symbol + windows.newer][steps] for symbol in oldest[windows.symbols - 1 :]]
+        out[steps] = _stepwise(windows, [powers[:, steps, at[symbol]] for symbol in oldest], moved)
+    return out
+
+
+def _stepwise(windows: Windows, powers: list[Complexes], factors: list[Complexes]) -> Complexes:
+    """The sum over all sequences, from symbols' powers (L, count, P) and boundaries' factors (count, S, P) by age."""
+    levels, count, phases = powers[0].shape
+    state = np.ones((count, 1, phases), powers[0].dtype)
+    for done, each in enumerate(powers):
         # The levels of the newest symbol are the last axis of the state.
-        power = np.moveaxis(powers[:, :, at[symbol]], 0, 1)[:, None]
-        if done < windows.symbols - 1:
+        power = np.moveaxis(each, 0, 1)[:, None]
+        older = windows.symbols - 1
+        if done < older:
             state = state[:, :, None] * power
         else:
-            moved = np.take(factors[symbol + windows.newer], windows.which, axis=1)
-            both = moved.reshape(count, levels, -1, levels, phases)
+            both = np.take(factors[done - older], windows.which, axis=1).reshape(count, levels, -1, levels, phases)
             both *= state.reshape(count, levels, -1, 1, phases)
             state = both.sum(axis=1) * power
         state = state.reshape(count, -1, phases)
@@ -319,7 +330,7 @@ def _boundary_factors(chain: Chain, along: _Along) -> tuple[dict[int, Complexes]
     windows = windows_of(chain.levels, chain.taps, chain.kinds)
     factors: dict[int, Complexes] = {}
     log_scale = np.zeros(along.theta.size)
-    for batch in _in_pieces(chain.batches, windows, along):
+    for batch in chain.batches:
         step, displaced = windows.step[:-1, None, None], batch.displaced
         mean = step * displaced.change_v[:, windows.kind[:-1]]
         variance = (step * displaced.spread_v[:, windows.kind[:-1]]) ** 2
@@ -335,16 +346,6 @@ def _boundary_factors(chain: Chain, along: _Along) -> tuple[dict[int, Complexes]
     return factors, log_scale
 
 
-def _in_pieces(batches: tuple[Batch, ...], windows: Windows, along: _Along) -> Iterator[Batch]:
-    """The batches, cut so that what is worked on together is small."""
-    for boundaries, displaced in batches:
-        each = along.steps * along.theta.size * displaced.weight.shape[1] * windows.step.size
-        some = max(_AT_ONCE // each, 1)
-        for first in range(0, boundaries.size, some):
-            piece = slice(first, first + some)
-            yield Batch(boundaries[piece], displaced.some(piece))
-
-
 def _summed(along: _Along, height: Floats, mean: Floats, variance: Floats) -> Complexes:
     """``height exp(s m + s^2 g^2 / 2)`` over its value at u = 0, summed over the parts.
 
@@ -352,10 +353,20 @@ def _summed(along: _Along, height: Floats, mean: Floats, variance: Floats) -> Co
     """
     if along.steps == 1:
         return np.asarray(height.sum(axis=2)[None])
-    parts = along.phasors(mean + along.theta * variance)
     turns = along.real(np.arange(float(along.steps)) ** 2)
-    gauss = np.multiply.outer(turns, along.real(-0.5 * variance * along.step**2))
-    np.exp(gauss, out=gauss)
-    gauss *= along.real(height)
-    parts *= gauss
-    return np.asarray(parts.sum(axis=3) if parts.shape[3] > 1 else parts[:, :, :, 0])
+    phases = mean.shape[3]
+    rate, height, fall = (
+        part.reshape(-1, *part.shape[2:])
+        for part in (mean + along.theta * variance, along.real(height), along.real(-0.5 * variance * along.step**2))
+    )
+    out = np.empty((along.steps, rate.shape[0], phases), np.complex128 if along.precise else np.complex64)
+    some = max(_AT_ONCE // (along.steps * rate[0].size), 1)
+    for first in range(0, rate.shape[0], some):
+        rows = slice(first, first + some)
+        parts = along.phasors(rate[rows])
+        gauss = np.multiply.outer(turns, fall[rows])
+        np.exp(gauss, out=gauss)
+        gauss *= height[rows]
+        parts *= gauss
+        parts.sum(axis=2, out=out[:, rows])
+    return out.reshape(along.steps, *mean.shape[:2], phases)

@@ -64,7 +64,7 @@ def _anonymous(plan: LanePlan) -> tuple[object, ...]:
 
 def _observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach: Reach) -> Observed:
     still, left = _settled(memo, plan, look)
-    signal, stages = _moved(memo, plan, look, still)
+    signal, stages = _moved(memo, plan, look, still, sketch=reach is Reach.PICTURE)
     received = _received(plan, look, signal, error_ratio)
     return Observed(look, received, _eye(plan, look, received, error_ratio, reach), left, stages)
 
@@ -147,12 +147,15 @@ def signal_at(memo: Memo, plan: LanePlan, look: Look, axis: Axis) -> Signal:
     return _moved(memo, plan, look, _arriving(memo, plan, look.span, axis, look.elements))[0]
 
 
-def _moved(memo: Memo, plan: LanePlan, look: Look, still: Signal) -> tuple[Signal, dict[int, Crossings]]:
+def _moved(
+    memo: Memo, plan: LanePlan, look: Look, still: Signal, *, sketch: bool = False
+) -> tuple[Signal, dict[int, Crossings]]:
     """The signal at a look point with the edges as limiting stages place them, and what these made of their inputs."""
     stages: dict[int, Crossings] = {}
     seen: Crossings | None = None
     for number in _limiting(plan, look):
-        seen = _crossings(memo, plan, number, _placed(_heard(memo, plan, number, still.axis), seen))
+        arriving = _placed(_heard(memo, plan, number, still.axis), seen)
+        seen = _crossings(memo, plan, number, arriving, sketch)
         stages[number] = seen
     return _placed(still, seen), stages
 
@@ -165,13 +168,11 @@ def _placed(signal: Signal, seen: Crossings | None) -> Signal:
     return signal._replace(delay_s=signal.delay_s + seen.mean_s, jitter=moved, wrong=seen.wrong)
 
 
-def _crossings(memo: Memo, plan: LanePlan, number: int, signal: Signal) -> Crossings:
-    key = ("crossings", *_input_of(plan, number), signal.axis)
+def _crossings(memo: Memo, plan: LanePlan, number: int, signal: Signal, sketch: bool) -> Crossings:
+    key = ("crossings", *_input_of(plan, number), signal.axis, sketch)
     part = plan.stages[number].part
-    return memo.get(
-        key,
-        lambda: crossings(signal, random_s=part.random_jitter_s, deterministic_s=part.deterministic_jitter_s),
-    )
+    own = {"random_s": part.random_jitter_s, "deterministic_s": part.deterministic_jitter_s}
+    return memo.get(key, lambda: crossings(signal, **own, sketch=sketch))
 
 
 def _received(plan: LanePlan, look: Look, signal: Signal, error_ratio: float) -> Received:

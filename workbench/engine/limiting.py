@@ -34,6 +34,7 @@ _SKETCH_DEPTHS = (2.5, 16.0)
 _TELLING_UI = 0.004
 """An older symbol that moves a crossing by more than this to either side is told apart."""
 _MOST_TELLING = 5
+_SKETCH_TELLING = 2
 _MOST_KINDS = 2
 """For so many of them, the nearest, the distribution is read by itself; the others only shift it."""
 
@@ -64,12 +65,14 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
         signal: behind the equalizer, its axis a grid.
         random_s: the stage's own random jitter, rms, s.
         deterministic_s: its own deterministic jitter, dual-Dirac, s.
-        sketch: for a picture of the moment: single precision, and nothing read between the grid's points.
+        sketch: for a picture of the moment: single precision, half the grid's points and none between them, and no more
+            than the nearest of the symbols before told apart.
     """
     waves = waves_of(signal)
     # What told where the edges come from tells still where they go.
-    older = max(_telling(waves), signal.jitter.older)
-    kinds = [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=min(older, _MOST_KINDS))]
+    older = min(max(_telling(waves), signal.jitter.older), _SKETCH_TELLING if sketch else _MOST_TELLING)
+    read = min(older, 1 if sketch else _MOST_KINDS)
+    kinds = [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=read)]
     seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), kinds, older, sketch)
     mixtures, middles = [], []
     for places, late, early in _crossed(seen):
@@ -119,7 +122,7 @@ def _crossed(seen: _Input) -> list[_Read]:
     """
     waves = seen.waves
     per_ui = waves.grid.samples_per_ui
-    at = int(np.floor(waves.crossing)) - per_ui // 2 + np.arange(per_ui + 1)
+    at = int(np.floor(waves.crossing)) - per_ui // 2 + np.arange(0, per_ui + 1, 2 if seen.sketch else 1)
     found = _read(seen, [at] * len(seen.kinds), _SKETCH_DEPTHS if seen.sketch else FULL_DEPTHS)
     few = [_busy(at, late, early) for _, late, early in found]
     if seen.sketch or not any(points.size for points in few):
