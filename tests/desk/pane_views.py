@@ -10,7 +10,7 @@ from workbench.board.reading import load_board
 from workbench.desk.viewstate import Trace
 from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
+from workbench.engine.path import LanePlan, plan_lane
 from workbench.engine.views import LaneView, view_lane
 from workbench.resources import project
 
@@ -21,10 +21,15 @@ _MEMO = Memo()
 
 
 @lru_cache
-def view_of(lane: str, look: str = "receiver") -> LaneView:
+def plan_for(lane: str) -> LanePlan:
     board = load_board(DEMO).board
     found = next(one for one in board.lanes if one.name == lane)
-    plan = plan_lane(Index(board), found, profile_of(board, found.profile or board.profile))
+    return plan_lane(Index(board), found, profile_of(board, found.profile or board.profile))
+
+
+@lru_cache
+def view_of(lane: str, look: str = "receiver") -> LaneView:
+    plan = plan_for(lane)
     return view_lane(_MEMO, plan, resolve_look(plan, look), plan.profile.ber.value)
 
 
@@ -41,6 +46,9 @@ class Answers(QObject):
         self.views: dict[Trace, LaneView] = {}
         self.assessments: dict[str, object] = {}
         self.coded: dict[str, object] = {}
+
+    def plan_of(self, trace: Trace) -> LanePlan:
+        return plan_for(trace.lane)
 
     def answer(self, trace: Trace, view: LaneView | None = None) -> LaneView:
         found = view if view is not None else view_of(trace.lane, trace.look)

@@ -76,6 +76,7 @@ class Place:
             try:
                 window.runner.close()
                 window.coding.close()
+                window.panes.bits.close()
                 window.autosave.close()
                 window.deleteLater()
             except RuntimeError:  # its C++ half went when it was closed

@@ -75,6 +75,11 @@ class Aside(QObject):
         if not was_busy:
             self.busy_changed.emit(True)
 
+    def hurry(self) -> None:
+        """Ask the job under way to end soon with what it has."""
+        if self._asked is not None:
+            self._want(-self._asked.number)
+
     def cancel(self) -> None:
         """Give up what is under way."""
         self._want(0)

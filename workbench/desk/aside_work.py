@@ -14,9 +14,12 @@ from typing import Any, NamedTuple, Protocol
 from workbench.board.model import Guard
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.coded_assess import with_code
+from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
 from workbench.errors import WorkbenchError
+from workbench.waveform.result import WaveformResult
+from workbench.waveform.settings import WaveformSettings
 
 _MEMO = Memo(64 * 2**20)
 
@@ -26,14 +29,21 @@ class Ended(Exception):  # noqa: N818 - no error: the answer is not wanted any m
 
 
 class Desk(NamedTuple):
-    """What a job has for talking: `tell` sends something on the way, `check` raises `Ended` once it is not wanted."""
+    """What a job has for talking with who asked.
+
+    Attributes:
+        tell: sends something on the way.
+        check: raises `Ended` once the answer is not wanted any more.
+        hurry: whether it is to end soon with what it has.
+    """
 
     tell: Callable[[Any], None]
     check: Callable[[], None]
+    hurry: Callable[[], bool] = lambda: False
 
 
 class Wanted(Protocol):
-    """A number that both processes see: that of the job whose answer is wanted."""
+    """A number that both processes see: that of the job whose answer is wanted; negative: soon."""
 
     value: int
 
@@ -42,7 +52,7 @@ class Job(Protocol):
     """Something to do; it travels between processes, so it holds values only."""
 
     def run(self, desk: Desk) -> Any:  # noqa: ANN401 - each job has its own result
-        """Do it."""
+        """Do it, and hand back what came of it."""
         ...
 
 
@@ -70,6 +80,31 @@ class CodedJob(NamedTuple):
         return with_code(_MEMO, self.plan, self.found, self.guard)
 
 
+class Progress(NamedTuple):
+    """How far bits have come: symbols counted, of how many."""
+
+    counted: int
+    wanted: int
+
+
+class BitsJob(NamedTuple):
+    """Bits through a lane to a look point; it tells `Progress`, and ends early with what was counted."""
+
+    plan: LanePlan
+    look: str
+    settings: WaveformSettings
+
+    def run(self, desk: Desk) -> WaveformResult:
+        """Send them and count what arrives."""
+        from workbench.waveform.running import run  # noqa: PLC0415 - the window has no need of it, only this process
+
+        def progress(counted: int, wanted: int) -> None:
+            desk.tell(Progress(counted, wanted))
+
+        look = resolve_look(self.plan, self.look)
+        return run(self.plan, look, self.settings, progress, desk.hurry, memo=_MEMO)
+
+
 def serve(connection: Connection, wanted: Wanted) -> None:
     """Do jobs until the parent hangs up or is gone.
 
@@ -88,7 +123,7 @@ def serve(connection: Connection, wanted: Wanted) -> None:
 
 def _done(connection: Connection, wanted: Wanted, number: int, job: Job) -> Message:
     def check() -> None:
-        if wanted.value != number:
+        if abs(wanted.value) != number:
             raise Ended
 
     def tell(content: Any) -> None:  # noqa: ANN401 - each job tells its own
@@ -96,7 +131,7 @@ def _done(connection: Connection, wanted: Wanted, number: int, job: Job) -> Mess
         connection.send(Message(number, "told", content))
 
     try:
-        return Message(number, "done", job.run(Desk(tell, check)))
+        return Message(number, "done", job.run(Desk(tell, check, lambda: wanted.value == -number)))
     except Ended:
         return Message(number, "ended", None)
     except WorkbenchError as error:

@@ -85,6 +85,11 @@ class Computing(QObject):
         """What a lane's figures were last asked for; None where nothing was, or it could not be planned."""
         return self._judged.get(lane)
 
+    def plan_of(self, trace: Trace) -> LanePlan | None:
+        """What a trace's curves were last asked for; None where nothing was, or it could not be planned."""
+        asked = self._viewed.get(trace)
+        return None if asked is None else asked.plan
+
     def take_coded(self, lane: str, basis: Judging, found: LaneAssessment) -> None:
         """Keep a lane's assessment with its line code, unless the lane has changed since it was asked for."""
         if self._judged.get(lane) == basis:
@@ -134,6 +139,7 @@ class Computing(QObject):
     def _ask_view(self, index: Index, board: Board, lane: Lane, trace: Trace) -> None:
         plan, asked = _plan_or_none(index, board, lane), self._viewed.get(trace)
         if plan is None:  # the worker meets the same, and tells it
+            self._viewed.pop(trace, None)
             self._runner.submit(("view", trace), lambda _: _plan(index, board, lane), lambda _: None, priority=FIRST)
         elif asked is None or asked.plan != plan:
             self._compute(plan, trace, Reach.PICTURE)

@@ -45,14 +45,15 @@ class _Prompt(Runner):
     """Answers at once, on the caller's thread, and only for curves: nobody watches, so nothing need wait."""
 
     def submit(
-        self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10
-    ) -> None:
+        self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10,
+        steady: bool = False,
+    ) -> None:  # fmt: skip
         """Do the work and hand over its result.
 
         Raises:
             WorkbenchError: the engine refuses the lane.
         """
-        del priority
+        del priority, steady
         if isinstance(channel, tuple) and channel[0] == _VIEW:
             done(work(Token()))
 

@@ -254,6 +254,7 @@ class Window(QMainWindow):
         self.settings.write()
         self.runner.close()
         self.coding.close()
+        self.panes.bits.close()
         self.autosave.close()
         event.accept()
         self.closed.emit()

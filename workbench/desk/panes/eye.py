@@ -9,7 +9,9 @@ from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPainter
 
 from workbench.desk.panes.axes import Scale, linear_scale, nice, number
+from workbench.desk.panes.bits_bar import BitsBar
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
+from workbench.desk.panes.counted import counted_opening, counted_outline, counted_words
 from workbench.desk.panes.density import STEPS, density_table, shades
 from workbench.desk.panes.exports import Column
 from workbench.desk.panes.figures import (
@@ -27,8 +29,9 @@ from workbench.desk.panes.phase import ONE_UI, PhasePane
 from workbench.desk.panes.readout import Piece
 from workbench.engine.look import RECEIVER
 from workbench.engine.views import ERROR_RATIOS, EyePicture
+from workbench.waveform.result import WaveformResult
 
-_IMAGE_Z, _LIMITS_Z = -10.0, 5.0
+_IMAGE_Z, _COUNTED_Z, _LIMITS_Z = -10.0, 4.0, 5.0
 _PALE = 130
 _HEIGHTS = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
@@ -50,6 +53,7 @@ class EyePane(PhasePane):
         self._coded = small_text((0.0, 0.0))
         self.chart.add(self._coded, WORDS_Z)
         self.computing.coded_ready.connect(self._follow_code)
+        self._make_bits()
         self._contours = [[curve() for _ in ERROR_RATIOS] for _ in self._slots]
         for contours in reversed(self._contours):
             for item in contours:
@@ -59,7 +63,7 @@ class EyePane(PhasePane):
         eye = shown.view.eye
         own = self._own_ratio(shown)
         if number_ == 0:
-            self._image.show_eye(eye)
+            self._show_density(shown)
         for at, (ratio, item) in enumerate(zip(ERROR_RATIOS, self._contours[number_], strict=True)):
             wanted = at == own or (number_ == 0 and ratio in self.link.ratios)
             item.setVisible(wanted)
@@ -100,6 +104,10 @@ class EyePane(PhasePane):
         self._sampling.setPen(thin(self.theme.faint, dashed=True))
         self._limits.setPen(thin(self.theme.marginal, width=2.0))
         self._tell_coded()
+        if self.bits_bar is not None:
+            self.bits_bar.set_theme(self.theme)
+            self._counted.setPen(thin(self.theme.ink))
+            ink_words(self._told, self.theme.ink, self.theme.sheet)
         for number_, one in enumerate(self._slots):
             if one is not None:
                 self._draw(number_, one)
@@ -153,8 +161,55 @@ class EyePane(PhasePane):
         self._place_words()
 
     def _place_words(self) -> None:
-        (left, _), (_, top) = self.chart.ranges()
+        (left, _), (bottom, top) = self.chart.ranges()
         self._coded.setPos(left, top)
+        self._told.setPos(left, bottom)
+
+    # --- bits
+
+    def _make_bits(self) -> None:
+        """What shows counted bits, and where there is someone to send them, what asks for them."""
+        self._counted, self._told = curve(), small_text((0.0, 1.0))
+        self.chart.add(self._counted, _COUNTED_Z)
+        self.chart.add(self._told, WORDS_Z)
+        self._counted.hide()
+        self._told.hide()
+        self.bits_bar: BitsBar | None = None
+        bits = self.link.bits
+        if bits is None:
+            return
+        self.bits_bar = BitsBar(bits, self.state, self.theme)
+        self.insert_below_head(self.bits_bar)
+        self.bits_switch = self.head.add_switch("bits", "Send bits through the lane and show what is counted")
+        self.bits_switch.setChecked(bits.shown)
+        self.bits_bar.setVisible(bits.shown)
+        self.bits_switch.toggled.connect(lambda on: setattr(bits, "shown", on))
+        bits.changed.connect(self._follow_bits)
+
+    def _follow_bits(self) -> None:
+        bits, first = self.link.bits, self._slots[0]
+        if bits is None or self.bits_bar is None:
+            return
+        self.bits_switch.setChecked(bits.shown)
+        self.bits_bar.setVisible(bits.shown)
+        if first is not None and self.isVisible():
+            self._show_density(first)
+
+    def _show_density(self, shown: Shown) -> None:
+        """The density that is asked for: as statistics have it, or where bits were counted and are wanted, theirs."""
+        bits = self.link.bits
+        result = bits.result(shown.trace) if bits is not None and bits.shown else None
+        opening = counted_opening(result) if result is not None else None
+        self._told.setVisible(result is not None)
+        self._counted.setVisible(opening is not None)
+        if result is None:
+            self._image.show_eye(shown.view.eye)
+            return
+        self._image.show_counts(result)
+        self._told.setText(counted_words(result, opening))
+        if opening is not None:
+            self._counted.setData(*counted_outline(result, opening.error_ratio))
+        self._place_words()
 
     def _own_ratio(self, shown: Shown) -> int:
         """Which contour stands for the profile's error ratio."""
@@ -174,6 +229,12 @@ class _Density(pg.ImageItem):  # type: ignore[misc]
         step_ui, step_v = (float(axis[1] - axis[0]) for axis in (eye.column_ui, eye.level_v))
         bottom = float(eye.level_v[0]) - 0.5 * step_v
         self.setRect(QRectF(-0.5 * step_ui, bottom, step_ui * eye.column_ui.size, step_v * eye.level_v.size))
+        self.show()
+
+    def show_counts(self, result: WaveformResult) -> None:
+        """Show what was counted."""
+        self.setImage(shades(result.density.astype(float)), autoLevels=False, levels=(0, STEPS - 1))
+        self.setRect(QRectF(0.0, -result.range_v, 1.0, 2.0 * result.range_v))
         self.show()
 
     def paint(self, painter: QPainter, *rest: object) -> None:

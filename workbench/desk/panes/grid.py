@@ -6,6 +6,7 @@ from PySide6.QtCore import QPoint, Qt, Signal
 from PySide6.QtGui import QActionGroup, QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QApplication, QMenu, QSplitter, QVBoxLayout, QWidget
 
+from workbench.desk.bits import Bits
 from workbench.desk.computing import Computing
 from workbench.desk.document import Document
 from workbench.desk.panes import exports
@@ -48,6 +49,7 @@ class PaneGrid(QWidget):
         super().__init__(parent)
         self._document, self._state, self._computing, self._theme = document, state, computing, theme
         self.link = PaneLink(self)
+        self.bits = self.link.bits = Bits(computing, self)
         self.legend = Legend(state, theme)
         self._layout = Layout()
         self._rows = QSplitter(Qt.Orientation.Vertical)

@@ -4,6 +4,7 @@ from typing import Literal, NamedTuple
 
 from PySide6.QtCore import QObject, Signal
 
+from workbench.desk.bits import Bits
 from workbench.engine.views import ERROR_RATIOS
 
 AxisKind = Literal["frequency", "time", "phase", "delay"]
@@ -25,6 +26,7 @@ class PaneLink(QObject):
         options_changed: a switch that all panes share changed.
 
     Attributes:
+        bits: sends bits for the eye panes; None where nobody can ask for them, as in a report.
         held: the cursors ("time", "frequency", "delay") that stay where they were put rather than follow the pointer.
     """
 
@@ -37,6 +39,7 @@ class PaneLink(QObject):
         self._log_frequency = False
         self._ratios: tuple[float, ...] = USUAL_RATIOS
         self.held: set[str] = set()
+        self.bits: Bits | None = None
 
     def range_of(self, kind: AxisKind) -> Range | None:
         """The range that was zoomed to; None: everything is shown."""

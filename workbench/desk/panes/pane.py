@@ -211,6 +211,10 @@ class Pane(QWidget):
         self._move_cursor(None)
         return there
 
+    def insert_below_head(self, part: QWidget) -> None:
+        """Put a line of controls between head and chart."""
+        self._body.insertWidget(1, part)
+
     # --- following
 
     def _connect(self) -> None:
@@ -396,8 +400,8 @@ class Pane(QWidget):
         self.setAccessibleName(f"{self.title} pane")
         self._pages.addWidget(self._empty)
         self._pages.addWidget(self.chart)
-        body = QVBoxLayout(self)
-        body.setContentsMargins(0, 0, 0, 0)
-        body.setSpacing(0)
-        body.addWidget(self.head)
-        body.addWidget(self._pages, 1)
+        self._body = QVBoxLayout(self)
+        self._body.setContentsMargins(0, 0, 0, 0)
+        self._body.setSpacing(0)
+        self._body.addWidget(self.head)
+        self._body.addWidget(self._pages, 1)

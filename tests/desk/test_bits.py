@@ -1,0 +1,166 @@
+"""Bits sent through the lane on screen: what is asked, what is shown, when it is not shown any more."""
+
+import msgspec
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from tests.desk.pane_views import NEAR, Answers, plan_for, view_of
+from workbench.desk.aside import Aside
+from workbench.desk.aside_work import BitsJob, Desk, Progress
+from workbench.desk.bits import Bits, Wish
+from workbench.desk.panes.counted import counted_opening, counted_outline, counted_words
+from workbench.desk.panes.density import shades
+from workbench.desk.panes.eye import EyePane
+from workbench.desk.panes.link import PaneLink
+from workbench.desk.theme import LIGHT
+from workbench.desk.viewstate import Trace
+from workbench.engine.views import ERROR_RATIOS
+from workbench.waveform.result import WaveformResult
+from workbench.waveform.settings import WaveformSettings
+
+FIRST = Trace(NEAR, "receiver")
+SETTINGS = WaveformSettings(pattern="random", bits=40_000, seed=3, error_ratio=1e-3)
+
+
+class Waiting(Aside):
+    """An aside that notes what it is asked and lets the test answer."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.job = None
+        self.hurried = 0
+
+    def ask(self, job, done, *, told, failed):
+        self.job, self.done, self.told, self.failed = job, done, told, failed
+
+    def hurry(self):
+        self.hurried += 1
+
+
+@pytest.fixture(scope="module")
+def counted() -> WaveformResult:
+    """Random bits through the near lane, by the waveform engine itself."""
+    told: list[Progress] = []
+    result = BitsJob(plan_for(NEAR), "receiver", SETTINGS).run(Desk(told.append, lambda: None))
+    assert told[-1].counted >= told[-1].wanted == 40_000
+    return result
+
+
+@pytest.fixture
+def answers(qapp) -> Answers:
+    return Answers()
+
+
+@pytest.fixture
+def bits(answers) -> Bits:
+    made = Bits(answers)
+    made.aside = Waiting()
+    return made
+
+
+@pytest.fixture
+def pane(qtbot, document, state, answers, bits) -> EyePane:
+    link = PaneLink()
+    link.bits = bits
+    made = EyePane(document, state, answers, LIGHT, link=link)
+    qtbot.addWidget(made)
+    made.resize(420, 320)
+    made.show()
+    answers.answer(FIRST)
+    return made
+
+
+def test_the_counted_outline_is_the_statistical_contour(counted):
+    # The two engines know nothing of each other; what differs is the counting error of 40 random errors.
+    eye = view_of(NEAR).eye
+    x, y = counted_outline(counted, 1e-3)
+    upper = y > 0.0
+    contour = np.interp(x[upper], eye.time_ui, eye.contours_v[ERROR_RATIOS.index(1e-3)])
+    inside = (x[upper] > 0.3) & (x[upper] < 0.7)
+    assert inside.sum() > 20
+    swing_v = counted.measures.swing_v
+    assert np.abs(y[upper] - contour)[inside].max() < 0.03 * swing_v
+    opening = counted_opening(counted)
+    assert opening.error_ratio == 1e-3
+    assert opening.height_v == pytest.approx(2.0 * contour[inside].max(), abs=0.03 * swing_v)
+
+
+def test_an_outline_of_counts_by_hand():
+    density = np.zeros((4, 8), np.int64)
+    density[:, 0] = density[:, 7] = 50  # open but for the outermost levels
+    density[1, 4] = 1  # one stray sample just above the threshold
+    result = WaveformResult(None, density, 0.4, np.zeros(1), np.zeros(1), np.zeros(1), complete=True)
+    x, y = counted_outline(result, 1e-3)  # 0.05 of a sample is allowed: none
+    assert sorted(set(np.round(x, 3))) == [0.625, 0.875]
+    assert (y.max(), y.min()) == pytest.approx((0.3, -0.3))
+    x, _ = counted_outline(result, 0.05)  # 2.5 samples are: the stray one closes nothing
+    assert sorted(set(np.round(x, 3))) == [0.125, 0.375, 0.625, 0.875]
+    closed = counted_outline(result._replace(density=np.full((4, 8), 9)), 1e-3)
+    assert [part.size for part in closed] == [0, 0]
+
+
+def test_the_words_say_what_was_counted_and_how_often_it_was_wrong(counted):
+    opening = counted_opening(counted)
+    assert counted_words(counted, opening).split("\n")[1] == "no error in 40 000 symbols"
+    assert counted_words(counted, opening).startswith("counted ")
+    errors = msgspec.structs.replace(counted.measures.errors, errors=1234)
+    stopped = counted._replace(measures=msgspec.structs.replace(counted.measures, errors=errors), complete=False)
+    assert counted_words(stopped, None) == "1 234 errors in 40 000 symbols, then stopped"
+
+
+def test_bits_are_asked_for_as_the_line_says_and_shown_until_the_lane_changes(pane, bits, counted, monkeypatch):
+    assert not pane.bits_bar.isVisible()
+    QTest.mouseClick(pane.bits_switch, Qt.MouseButton.LeftButton)
+    assert pane.bits_bar.isVisible()
+    bar = pane.bits_bar
+    bar.pattern.setCurrentIndex(bar.pattern.findData("prbs15"))
+    bar.number.setCurrentIndex(bar.number.findData(100_000))
+    bar.seed.setText("7")
+    QTest.mouseClick(bar.button, Qt.MouseButton.LeftButton)
+    assert bits.wish == Wish("prbs15", 100_000, 7)
+    assert bits.aside.job == BitsJob(
+        plan_for(NEAR), "receiver", WaveformSettings(pattern="prbs15", bits=100_000, seed=7)
+    )
+    bits.aside.told(Progress(25_000, 100_000))
+    assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("25 %", "Stop", False)
+    statistical = pane._image.image.copy()
+    bits.aside.done(counted)
+    assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("", "Send bits", True)
+    np.testing.assert_array_equal(pane._image.image, shades(counted.density.astype(float)))
+    assert pane._counted.isVisible()
+    assert "40 000 symbols" in pane._told.toPlainText()
+    pane.bits_switch.setChecked(False)
+    np.testing.assert_array_equal(pane._image.image, statistical)
+    assert not pane._counted.isVisible()
+    pane.bits_switch.setChecked(True)
+    assert pane._counted.isVisible()
+    monkeypatch.setattr(pane.computing, "plan_of", lambda _: plan_for("RX15"))  # the lane is another one now
+    assert bits.result(FIRST) is None
+    pane._follow_bits()
+    assert not pane._counted.isVisible()
+
+
+def test_stopping_asks_for_what_there_is_and_a_refusal_is_said(pane, bits):
+    pane.bits_switch.setChecked(True)
+    bits.send(FIRST)
+    QTest.mouseClick(pane.bits_bar.button, Qt.MouseButton.LeftButton)
+    assert bits.aside.hurried == 1
+    bits.aside.failed("the run was cancelled before anything was counted; start it again")
+    assert not bits.running
+    assert pane.bits_bar.words.text().startswith("the run was cancelled")
+
+
+def test_a_run_in_a_hurry_ends_with_what_it_has():
+    settings = WaveformSettings(pattern="random", bits=10_000_000, seed=3)
+    told: list[Progress] = []
+    result = BitsJob(plan_for(NEAR), "receiver", settings).run(Desk(told.append, lambda: None, lambda: len(told) > 1))
+    assert not result.complete
+    assert 0 < result.measures.errors.symbols < 10_000_000
+
+
+def test_panes_of_a_report_offer_no_bits(qtbot, document, state, answers):
+    pane = EyePane(document, state, answers, LIGHT)
+    qtbot.addWidget(pane)
+    assert pane.bits_bar is None

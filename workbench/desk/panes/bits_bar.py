@@ -1,0 +1,109 @@
+"""The line below the eye's head that sends bits: what is sent, how many, which seed, and how far it is."""
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QIntValidator, QPainter, QPaintEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QToolButton, QWidget
+
+from workbench.codes.choosing import WORDS
+from workbench.desk.bits import Bits, Wish
+from workbench.desk.details_choices import Combo
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.viewstate import ViewState
+
+HEIGHT_PX = 7 * GRID_PX
+NUMBERS = (100_000, 1_000_000, 10_000_000, 100_000_000)
+_POINTS = 8.5
+_MOST_SEED = 2**31 - 1
+
+
+class BitsBar(QWidget):
+    """Asks for bits on behalf of the first trace."""
+
+    def __init__(self, bits: Bits, state: ViewState, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._bits, self._state, self._fill = bits, state, theme.sheet
+        self.pattern, self.number, self.seed = Combo(), Combo(), QLineEdit()
+        self.button, self.words = QToolButton(), QLabel()
+        self._fill_in()
+        row = QHBoxLayout(self)
+        row.setContentsMargins(2 * GRID_PX, 0, 2 * GRID_PX, 0)
+        row.setSpacing(GRID_PX)
+        for part in (self.pattern, self.number, self.seed, self.button):
+            part.setFont(figures_font(_POINTS))
+            row.addWidget(part)
+        row.addWidget(self.words, 1)
+        self.setFixedHeight(HEIGHT_PX)
+        self.button.clicked.connect(self._press)
+        bits.changed.connect(self._follow)
+        bits.failed.connect(self._say)
+        self.set_theme(theme)
+        self._follow()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take a theme's colours."""
+        self._fill = theme.sheet
+        self.setStyleSheet(
+            f"QComboBox, QLineEdit {{ background: {theme.raised}; color: {theme.ink}; border: 1px solid {theme.line};"
+            f" border-radius: 2px; padding: 1px 4px; selection-background-color: {theme.accent};"
+            f" selection-color: {theme.accent_ink}; }}"
+            f"QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.ink};"
+            f" border: 1px solid {theme.line}; selection-background-color: {theme.accent};"
+            f" selection-color: {theme.accent_ink}; }}"
+            f"QToolButton {{ color: {theme.accent}; background: transparent; border: 1px solid {theme.line};"
+            f" border-radius: 3px; padding: 0 6px; }} QLabel {{ color: {theme.quiet}; }}"
+            f"QComboBox:focus, QLineEdit:focus, QToolButton:focus {{ border-color: {theme.accent}; }}"
+        )
+        self.update()
+
+    def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """Draw the sheet behind the controls."""
+        QPainter(self).fillRect(self.rect(), QColor(self._fill))
+
+    def _fill_in(self) -> None:
+        self.pattern.addItem("as coded", None)
+        for word in WORDS:
+            self.pattern.addItem(word, word)
+        for number in NUMBERS:
+            self.number.addItem(f"1e{len(str(number)) - 1}", number)
+        self.number.setMinimumContentsLength(3)
+        self.number.setCurrentIndex(self.number.findData(self._bits.wish.bits))
+        self.seed.setValidator(QIntValidator(0, _MOST_SEED, self))
+        self.seed.setText(str(self._bits.wish.seed))
+        self.seed.setFixedWidth(9 * GRID_PX)
+        self.words.setFont(figures_font(_POINTS))
+        self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        for part, name in (
+            (self.pattern, "Pattern that is sent; “as coded” is random data through the interface's line code"),
+            (self.number, "How many bits are sent"),
+            (self.seed, "Seed of everything random"),
+        ):
+            part.setAccessibleName(name)
+            part.setToolTip(name)
+            part.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.button.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+    def _press(self) -> None:
+        if self._bits.running:
+            self._bits.stop()
+            return
+        traces = self._state.traces
+        self.words.setText("")
+        if traces:
+            self._bits.wish = Wish(self.pattern.currentData(), self.number.currentData(), int(self.seed.text() or 0))
+            self._bits.send(traces[0])
+
+    def _say(self, sentence: str) -> None:
+        self.words.setText(sentence)
+        self.words.setToolTip(sentence)
+
+    def _follow(self) -> None:
+        running = self._bits.running
+        self.button.setText("Stop" if running else "Send bits")
+        self.button.setAccessibleName("Stop sending bits" if running else "Send bits through the lane and count")
+        for part in (self.pattern, self.number, self.seed):
+            part.setEnabled(not running)
+        sent, wanted = self._bits.progress
+        if running:
+            self._say(f"{100.0 * sent / max(wanted, 1):.0f} %")
+        elif self.words.text().endswith(" %"):
+            self._say("")

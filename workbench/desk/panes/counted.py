@@ -1,0 +1,55 @@
+"""The eye that bits draw: its opening, read off counts over time and level."""
+
+import numpy as np
+
+from workbench.desk.panes.axes import number
+from workbench.desk.panes.figures import millivolts, ratio_words
+from workbench.parts.twoport import Floats
+from workbench.waveform.result import Opening, WaveformResult
+
+
+def counted_outline(result: WaveformResult, ratio: float) -> tuple[Floats, Floats]:
+    """The opening around the threshold inside which less than `ratio` of each symbol's samples were seen.
+
+    Returns:
+        Times in UI and levels in V of a closed ring; empty where the eye is closed at that ratio, or where it has more
+        than two levels, between which no single threshold tells symbols apart.
+    """
+    counts = result.density.astype(float)
+    columns, levels = counts.shape
+    half = levels // 2
+    allowed = ratio * counts.sum(axis=1, keepdims=True) / 2.0
+    # From the threshold outward: how many cells of a column hold together no more than is allowed.
+    up = (np.cumsum(counts[:, half:], axis=1) <= allowed).sum(axis=1)
+    down = (np.cumsum(counts[:, :half][:, ::-1], axis=1) <= allowed).sum(axis=1)
+    open_ = np.flatnonzero((up > 0) & (down > 0))
+    if not open_.size:
+        return np.empty(0), np.empty(0)
+    widest = max(np.split(open_, np.flatnonzero(np.diff(open_) > 1) + 1), key=len)
+    step_v = result.range_v / half
+    x = (widest + 0.5) / columns
+    top, bottom = up[widest] * step_v, -down[widest] * step_v
+    ring_x, ring_y = np.concatenate((x, x[::-1])), np.concatenate((top, bottom[::-1]))
+    return np.append(ring_x, ring_x[0]), np.append(ring_y, ring_y[0])
+
+
+def counted_opening(result: WaveformResult) -> Opening | None:
+    """The opening that was counted at the least error ratio."""
+    found = [one for one in result.measures.openings if one.method == "counted" and one.height_v is not None]
+    return min(found, key=lambda one: one.error_ratio, default=None)
+
+
+def counted_words(result: WaveformResult, opening: Opening | None) -> str:
+    """The opening that was counted, and below it how often the receiver was wrong in how many symbols."""
+    errors = result.measures.errors
+    part = "" if result.complete else ", then stopped"
+    wrong = {0: "no error", 1: "1 error"}.get(errors.errors, f"{_thousands(errors.errors)} errors")
+    said = f"{wrong} in {_thousands(errors.symbols)} symbols{part}"
+    if opening is None or opening.height_v is None:
+        return said
+    width = f", {number(opening.width_ui, 3)} UI" if opening.width_ui is not None else ""
+    return f"counted {millivolts(opening.height_v)} mV{width} at {ratio_words(opening.error_ratio)}\n{said}"
+
+
+def _thousands(count: int) -> str:
+    return f"{count:,}".replace(",", " ")
