@@ -127,11 +127,8 @@ def _crossed(seen: _Input) -> list[_Read]:
     few = [_busy(at, late, early) for _, late, early in found]
     if seen.sketch or not any(points.size for points in few):
         return found
-    finer = [
-        [(places + part, late, early) for places, late, early in _read(shifted, few, _BUSY_DEPTHS)]
-        for part, shifted in ((part, seen._replace(waves=between_points(waves, part))) for part in _BETWEEN)
-    ]
-    return [_in_order(reads) for reads in zip(found, *finer, strict=True)]
+    finer = _read(seen, few, _BUSY_DEPTHS, _BETWEEN)
+    return [_in_order(reads) for reads in zip(found, finer, strict=True)]
 
 
 def _busy(at: Integers, late: Floats, early: Floats) -> Integers:
@@ -145,15 +142,23 @@ def _in_order(reads: Sequence[_Read]) -> _Read:
     return places[order], late[order], early[order]
 
 
-def _read(seen: _Input, at: list[Integers], depths: tuple[float, ...]) -> list[_Read]:
-    """For every kind its grid points, and there ln P(not yet crossed) and ln P(crossed) of a rising edge."""
+def _read(
+    seen: _Input, at: list[Integers], depths: tuple[float, ...], parts: tuple[float, ...] = (0.0,)
+) -> list[_Read]:
+    """For every kind its places, and there ln P(not yet crossed) and ln P(crossed) of a rising edge.
+
+    The places are some `parts` of a grid step behind each kind's grid points.
+    """
     sizes = [points.size for points in at]
-    rising, _ = _rising(seen, np.concatenate(at), sizes)
+    every = np.concatenate(at)
+    shifted = [seen if part == 0.0 else seen._replace(waves=between_points(seen.waves, part)) for part in parts]
+    rising = side_by_side([_rising(one, every, sizes)[0] for one in shifted])
     both = _log_below_zero(side_by_side([rising, negated(rising)]), depths, SKETCH if seen.sketch else FULL)
-    late, early = _complemented(*np.split(both, 2))
+    late, early = (side.reshape(len(parts), -1) for side in _complemented(*np.split(both, 2)))
+    places = every + np.array(parts)[:, None]
     ends = np.cumsum(sizes)[:-1]
-    rows = zip(at, np.split(late, ends), np.split(early, ends), strict=True)
-    return [(points.astype(float), pending, crossed) for points, pending, crossed in rows]
+    columns = (np.split(column, ends, axis=1) for column in (places, late, early))
+    return [(one.ravel(), two.ravel(), three.ravel()) for one, two, three in zip(*columns, strict=True)]
 
 
 def _rising(seen: _Input, at: Integers, sizes: list[int]) -> tuple[Sample, Floats]:
