@@ -79,8 +79,8 @@ def course_of(memo: Memo, plan: LanePlan, look: Look, front: Front, per_ui: int)
     window_ui = grid_for(memo, plan, look).window_ui
     while True:
         frames = frames_for(window_ui)
-        band = _band(memo, plan, look, frames, window_ui, per_ui)
-        stretches, left = _stretches(memo, plan, look, front, band, window_ui)
+        band = _band(memo, plan, look, frames=frames, window_ui=window_ui, per_ui=per_ui)
+        stretches, left = _stretches(memo, plan, look, front=front, band=band, window_ui=window_ui)
         if left <= TAIL_PER_PEAK:
             return Course(stretches, frames)
         if window_ui >= LARGEST_WINDOW_UI:
@@ -101,7 +101,7 @@ class _Band(NamedTuple):
         return np.arange(self.grid.points) / self.grid.window_ui
 
 
-def _band(memo: Memo, plan: LanePlan, look: Look, frames: Frames, window_ui: int, per_ui: int) -> _Band:
+def _band(memo: Memo, plan: LanePlan, look: Look, *, frames: Frames, window_ui: int, per_ui: int) -> _Band:
     surveyed = grid_for(memo, plan, look, least_window_ui=window_ui)
     most = full_points(frames.frame_ui, per_ui)
     points = min((surveyed.points - 1) * frames.frame_ui // surveyed.window_ui + 1, most)
@@ -109,7 +109,7 @@ def _band(memo: Memo, plan: LanePlan, look: Look, frames: Frames, window_ui: int
 
 
 def _stretches(
-    memo: Memo, plan: LanePlan, look: Look, front: Front, band: _Band, window_ui: int
+    memo: Memo, plan: LanePlan, look: Look, *, front: Front, band: _Band, window_ui: int
 ) -> tuple[tuple[Stretch, ...], float]:
     """The stretches, and the most that is left of a pulse after `window_ui` UI, over its peak."""
     found, left = [], 0.0

@@ -16,13 +16,13 @@ class Decided(NamedTuple):
     """What a receiver made of samples.
 
     Attributes:
-        index: the level it decided on, shape (n,).
+        level: the level it decided on, shape (n,).
         level_v: what it decided on, feedback subtracted, V, shape (n,).
         feedback_v: what was subtracted, V, shape (n,); None without feedback.
         kept: the last decisions, as levels, that the next block's feedback runs on, shape (taps,).
     """
 
-    index: Indices
+    level: Indices
     level_v: Samples
     feedback_v: Samples | None
     kept: Samples
@@ -75,5 +75,5 @@ def _fed_back(sent: Samples, taps: Samples) -> Samples:
 
 def _sliced(level_v: Samples, threshold_v: Samples | Floats) -> Indices:
     if threshold_v.size == 1:
-        return (level_v > threshold_v[0]).view(np.int8)
+        return np.asarray((level_v > threshold_v[0]).view(np.int8))
     return np.searchsorted(threshold_v, level_v).astype(np.int8)

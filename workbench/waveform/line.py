@@ -1,4 +1,4 @@
-"""A lane at work: a source, stretches and stages in a row, from which the wave at the look point comes block by block."""
+"""A lane at work: source, stretches and stages in a row; the wave at the look point comes block by block."""
 
 from typing import NamedTuple
 
@@ -22,7 +22,8 @@ class Arrived(NamedTuple):
     """A block at the look point.
 
     Attributes:
-        start_ui: where its first sample would stand without a shift, UI after symbol 0's start, time of flight left out.
+        start_ui: where its first sample would stand without a shift, UI after symbol 0's start; time of flight is
+            left out.
         margin_ui: how far it reaches beyond the block on both sides, UI.
         shift: how many of the places between two samples later it is sampled.
         wave: V, shape ((block_ui + 2 margin_ui) * per_ui,).

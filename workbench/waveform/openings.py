@@ -1,5 +1,6 @@
 """Measures of an eye from counts: bathtub, height, width, jitter."""
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -71,12 +72,14 @@ def _width(tub: Bathtub, ratio: float, method: Method) -> _Ends:
     """Ends of the opening along time; `high` is counted backward."""
     if method == "extrapolated":
         lines = [fitted(*tub.side(right), tub.total, _transitions(tub, right)) for right in (False, True)]
-        return _Ends(*(None if line is None else line.at(ratio) for line in lines), None)
+        low, high = (None if line is None else line.at(ratio) for line in lines)
+        return _Ends(low, high, None)
     if tub.wrong[tub.best] > ratio * tub.total:
         return _Ends(0.0, 0.0, None)
     sides = [tub.side(right) for right in (False, True)]
     errors = [spread(*side, tub.total, ratio) for side in sides]
-    return _Ends(*(counted(*side, tub.total, ratio) for side in sides), _together(errors))
+    low, high = (counted(*side, tub.total, ratio) for side in sides)
+    return _Ends(low, high, _together(errors))
 
 
 def _transitions(tub: Bathtub, right: bool) -> float:
@@ -89,8 +92,8 @@ def _transitions(tub: Bathtub, right: bool) -> float:
 
 
 def _together(errors: list[float | None]) -> float | None:
-    known = [error for error in errors if error is not None]
-    return float(np.hypot(*known)) if len(known) == len(errors) == 2 else None
+    first, second = errors
+    return None if first is None or second is None else math.hypot(first, second)
 
 
 def _height(tally: Tally, threshold: int, ratio: float, method: Method, range_v: float) -> _Ends:
@@ -109,7 +112,9 @@ def _height(tally: Tally, threshold: int, ratio: float, method: Method, range_v:
     return _Ends(ends[0], ends[1], _together([spread(*side, ratio) for side in sides]))
 
 
-def opening_of(tally: Tally, *, ratio: float, method: Method, sampling_ui: float, range_v: float, ui_s: float) -> Opening:
+def opening_of(
+    tally: Tally, *, ratio: float, method: Method, sampling_ui: float, range_v: float, ui_s: float
+) -> Opening:
     """The smallest opening of all eyes at an error ratio.
 
     Args:
@@ -144,21 +149,23 @@ def _smallest(ends: list[_Ends]) -> _Ends | None:
 
 
 def openings_of(
-    tally: Tally, *, error_ratio: float, sampling_ui: float, range_v: float, ui_s: float
+    tally: Tally, *, ratios: tuple[float, ...], sampling_ui: float, range_v: float, ui_s: float
 ) -> tuple[Opening, ...]:
-    """The eye at the wanted error ratio by both ways; where it can't be counted, also at the least ratio that can.
+    """The eye at the wanted error ratios by both ways; where one can't be counted, also at the least ratio that can.
 
     Args:
         tally: the counts.
-        error_ratio: the wanted one.
+        ratios: the wanted error ratios.
         sampling_ui: where was sampled, UI after the crossing.
         range_v: of the sampled levels, V.
         ui_s: unit interval, s.
     """
     countable = countable_ratio(int(tally.beside.min()))
     found = []
-    for ratio in dict.fromkeys((max(countable, error_ratio), error_ratio)):
-        methods: tuple[Method, ...] = ("counted", "extrapolated") if ratio >= countable else ("extrapolated",)
+    wanted = {*ratios, *(max(countable, ratio) for ratio in ratios)}
+    for ratio in sorted(wanted, reverse=True):
+        can_count = ratio >= countable * (1.0 - 1e-9)
+        methods: tuple[Method, ...] = ("counted", "extrapolated") if can_count else ("extrapolated",)
         found += [
             opening_of(tally, ratio=ratio, method=method, sampling_ui=sampling_ui, range_v=range_v, ui_s=ui_s)
             for method in methods
@@ -183,7 +190,8 @@ def jitter_of(tally: Tally, *, error_ratio: float, ui_s: float) -> JitterFound:
     total = float(counts.sum())
     middle = (np.arange(CROSSING_BINS) + 0.5) / CROSSING_BINS - _HALF
     mean = float(counts @ middle) / total
-    rms_ui = float(np.sqrt(max(counts @ (middle - mean) ** 2 / total - 1.0 / 12.0 / CROSSING_BINS**2, 0.0)))
+    square = float(counts @ (middle - mean) ** 2) / total - 1.0 / 12.0 / CROSSING_BINS**2
+    rms_ui = math.sqrt(max(square, 0.0))
     seen = np.flatnonzero(counts)
     edges = np.arange(CROSSING_BINS + 1) / CROSSING_BINS - _HALF
     late = np.concatenate([np.cumsum(counts[::-1])[::-1], [0]]).astype(np.float64)
@@ -220,7 +228,10 @@ def middle_ui(tally: Tally, threshold: int, sampling_ui: float, error_ratio: flo
         error_ratio: the wanted one.
     """
     tub = bathtub(tally, threshold, sampling_ui)
-    for method, ratio in (("extrapolated", error_ratio), ("counted", countable_ratio(int(tub.total)))):
+    ways: tuple[tuple[Method, float], ...] = (
+        ("extrapolated", error_ratio), ("counted", countable_ratio(int(tub.total)))
+    )  # fmt: skip
+    for method, ratio in ways:
         ends = _width(tub, ratio, method)
         if ends.low is not None and ends.high is not None and ends.low < -ends.high:
             return (ends.low - ends.high) / 2.0

@@ -60,13 +60,20 @@ def run(
     line = Line(plan, course, pattern, settings)
     settling = settling_of(course, settings)
     pilot = _pilot(line, course, settings, settling, cancelled)
-    tuning = tuned(plan, look, line, course, pilot, receiver, settings, error_ratio)
+    tuning = tuned(
+        plan, look, line, course=course, pilot=pilot, receiver=receiver, settings=settings, error_ratio=error_ratio
+    )
     sampler = sampler_of(plan, look, line, tuning, settings)
     symbols = -(-settings.bits // plan.profile.bits_per_symbol)
-    complete = _counted(sampler, line, pilot, symbols, settling, progress, cancelled)
+    complete = _counted(
+        sampler, line, pilot, symbols=symbols, settling=settling, progress=progress, cancelled=cancelled
+    )
     if not sampler.tally.symbols:
         raise EngineError(_NOTHING_YET)
-    measures = _measures(plan, look, settings, pattern, receiver, tuning, sampler.tally, error_ratio)
+    measures = _measures(
+        plan, look, settings, pattern=pattern, receiver=receiver, tuning=tuning, tally=sampler.tally,
+        error_ratio=error_ratio,
+    )  # fmt: skip
     return _result(measures, sampler.tally, tuning, complete=complete)
 
 
@@ -96,6 +103,7 @@ def _counted(
     sampler: Sampler,
     line: Line,
     pilot: list[Arrived],
+    *,
     symbols: int,
     settling: Settling,
     progress: Progress | None,
@@ -131,6 +139,7 @@ def _measures(
     plan: LanePlan,
     look: Look,
     settings: WaveformSettings,
+    *,
     pattern: Pattern,
     receiver: ReceiverSet,
     tuning: Tuning,
@@ -159,7 +168,8 @@ def _measures(
             confidence=CONFIDENCE,
         ),
         openings=openings_of(
-            tally, error_ratio=error_ratio, sampling_ui=tuning.sampling_ui, range_v=tuning.range_v, ui_s=ui_s
+            tally, ratios=(error_ratio, *settings.also_at), sampling_ui=tuning.sampling_ui, range_v=tuning.range_v,
+            ui_s=ui_s,
         ),
         jitter=jitter_of(tally, error_ratio=error_ratio, ui_s=ui_s),
     )  # fmt: skip

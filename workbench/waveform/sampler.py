@@ -14,6 +14,7 @@ from workbench.waveform.line import SHIFTS, Arrived
 from workbench.waveform.source import Indices, Jitter, Source
 from workbench.waveform.stages import Crossing, crossings_in, read_near
 
+
 class Settling(NamedTuple):
     """Numbers of the symbols from which on the lane has settled, and the clock."""
 
@@ -45,7 +46,7 @@ class _Block(NamedTuple):
     wave: Samples
     start_ui: float
     first: int
-    count: int
+    length: int
 
 
 class Sampler:
@@ -104,8 +105,8 @@ class Sampler:
             return
         counts = seen.first >= settling.clock
         if counts and left is not None:
-            seen = seen._replace(count=min(length, left))
-        symbols = self._symbols[seen.first - 1 - self._oldest :][: seen.count + 1]
+            seen = seen._replace(length=min(length, left))
+        symbols = self._symbols[seen.first - 1 - self._oldest :][: seen.length + 1]
         self._look(seen, symbols, counts=counts)
         self._forget(self._next - 2)
 
@@ -116,14 +117,14 @@ class Sampler:
     def _look(self, block: _Block, symbols: Indices, *, counts: bool) -> None:
         """Count a block; `symbols` starts with the one before it."""
         found, number = self._crossings(block, 0.0)
-        clock_ui = self._clock.follow(number, found.place, block.count)
-        away_ui = self._away(clock_ui, block.count)
+        clock_ui = self._clock.follow(number, found.place, block.length)
+        away_ui = self._away(clock_ui, block.length)
         made = decided(self._sampled(block, away_ui[1:]), self._tuning, self._decided)
         self._decided = made.kept
         if not counts:
             return
-        self.tally.symbols += block.count
-        self.tally.errors += int(np.count_nonzero(made.index != symbols[1:]))
+        self.tally.symbols += block.length
+        self.tally.errors += int(np.count_nonzero(made.level != symbols[1:]))
         self._count_sampled(made, symbols[1:])
         self._count_crossings(found.place if clock_ui is None else found.place - clock_ui[number])
         for threshold, level_v in enumerate(self._tuning.threshold_v):
@@ -149,7 +150,7 @@ class Sampler:
         """Crossings about a block's boundaries, UI from their boundary's place, and the number of each in the block."""
         origin_ui = block.first + self._tuning.crossing_ui - block.start_ui
         index = (origin_ui - 0.5) * self._per_ui
-        first, last = int(np.floor(index)), int(np.ceil(index + block.count * self._per_ui))
+        first, last = int(np.floor(index)), int(np.ceil(index + block.length * self._per_ui))
         wave = block.wave - np.float32(level_v) if level_v else block.wave
         found = crossings_in(wave, first, last)
         place_ui = found.place / self._per_ui - origin_ui
@@ -157,7 +158,7 @@ class Sampler:
         if self._source.wanders:
             nearest = place_ui - self._source.wander_ui(place_ui + block.first)
         number = np.rint(nearest).astype(np.int64)
-        here = (number >= 0) & (number < block.count)
+        here = (number >= 0) & (number < block.length)
         place_ui -= number
         return Crossing(place_ui[here], found.rising[here]), number[here]
 
@@ -222,7 +223,7 @@ class Sampler:
         """The same behind decision feedback: each symbol is looked at with what was subtracted for it."""
         start, phase_ui = self._rows(block)
         wide = self._per_ui + 4
-        rows = _strided(block.wave[start - 2 :], block.count, self._per_ui, wide) - feedback_v[:, None]
+        rows = _strided(block.wave[start - 2 :], block.length, self._per_ui, wide) - feedback_v[:, None]
         flat = (rows - np.float32(self._tuning.threshold_v[threshold])).ravel()
         found = crossings_in(flat, 1, flat.size - 3)
         row, column = np.divmod(found.place, wide)
@@ -245,7 +246,7 @@ class Sampler:
         if not self._thinning:
             return
         start, phase_ui = self._rows(block)
-        rows = block.wave[start : start + block.count * self._per_ui].reshape(block.count, self._per_ui)
+        rows = block.wave[start : start + block.length * self._per_ui].reshape(block.length, self._per_ui)
         place_in_turn = self._turn // SHIFTS % self._thinning
         self._turn += 1
         rows = rows[:, place_in_turn :: self._thinning]

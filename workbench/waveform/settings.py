@@ -20,6 +20,7 @@ class WaveformSettings(msgspec.Struct, frozen=True, kw_only=True):
         bits: how many are counted; those sent before the lane and the clock have settled come on top.
         seed: of everything random.
         error_ratio: at which height and width are wanted; None: the profile's own.
+        also_at: further error ratios.
         samples_per_ui: of the waves: 8, 16 or 32.
         corner_per_rate: corner of the first-order clock recovery over the symbol rate; 0: a clock that stands still.
         sine_jitter_s: sinusoidal jitter of the transmitter, peak to peak, s.
@@ -31,6 +32,7 @@ class WaveformSettings(msgspec.Struct, frozen=True, kw_only=True):
     bits: Annotated[int, msgspec.Meta(ge=FEWEST_BITS, le=MOST_BITS)] = 1_000_000
     seed: Annotated[int, msgspec.Meta(ge=0)] = 1
     error_ratio: float | None = None
+    also_at: tuple[float, ...] = ()
     samples_per_ui: int = 16
     corner_per_rate: Annotated[float, msgspec.Meta(ge=0.0, le=0.1)] = CORNER_PER_RATE
     sine_jitter_s: float = 0.0

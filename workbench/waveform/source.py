@@ -135,6 +135,6 @@ class Source:
 
     def _take(self, count: int) -> Indices:
         if self._levels.size == 2:
-            return self._stream.take(count).astype(np.int8)
+            return self._stream.take(count).view(np.int8)
         pairs = self._stream.take(2 * count).reshape(count, 2)
-        return _GRAY[2 * pairs[:, 0] + pairs[:, 1]]
+        return np.asarray(_GRAY[2 * pairs[:, 0] + pairs[:, 1]])

@@ -63,7 +63,7 @@ class Saturating:
         # The first delay belongs to the last boundary before the block, the last one to the first behind it.
         after = (start_ui - self._crossing_ui) % 1.0
         place = after + np.arange(count) / self._per_ui
-        return (np.interp(place, np.arange(drawn.size), drawn) * self._per_ui).astype(np.float32)
+        return np.asarray(np.interp(place, np.arange(drawn.size), drawn) * self._per_ui, np.float32)
 
 
 class Edges(NamedTuple):
@@ -159,7 +159,7 @@ def crossings_in(wave: Samples, first: int, last: int) -> Crossing:
     value = b + straight * (slope + straight * (second + straight * third))
     steep = slope + straight * (2.0 * second + straight * (3.0 * third))
     moved = straight - value / np.where(steep == 0.0, np.float32(np.inf), steep)
-    return Crossing(at + np.clip(moved, 0.0, 1.0), rising)
+    return Crossing(np.asarray(at + np.clip(moved, 0.0, 1.0), np.float64), rising)
 
 
 def read_near(wave: Samples, first: int, step: int, away: Samples) -> Samples:

@@ -97,6 +97,7 @@ def tuned(
     plan: LanePlan,
     look: Look,
     line: Line,
+    *,
     course: Course,
     pilot: list[Arrived],
     receiver: ReceiverSet,
@@ -104,6 +105,16 @@ def tuned(
     error_ratio: float,
 ) -> Tuning:
     """The receiver set by the pilot's blocks: where edges cross, between which levels and when it is sampled.
+
+    Args:
+        plan: the lane.
+        look: where to look.
+        line: the lane at work.
+        course: what it is made of.
+        pilot: its first blocks.
+        receiver: its equalization.
+        settings: the run's.
+        error_ratio: the eye's middle is sought at this one.
 
     Raises:
         EngineError: no edges arrive.
@@ -161,6 +172,6 @@ def _mean_ui(seen: Tally) -> float:
 
 
 def means_of(tally: Tally, range_v: float) -> Floats:
-    """Mean of what is sampled for each symbol level, V, shape (symbol levels,); `range_v` as the run's tuning has it."""
+    """Mean of what is sampled for each symbol level, V, shape (symbol levels,); `range_v` (V) is the tuning's."""
     middle = ((np.arange(FINE_LEVELS) + 0.5) / (FINE_LEVELS / 2) - 1.0) * range_v
     return np.asarray(tally.sampled @ middle / np.maximum(tally.sampled.sum(axis=1), 1))

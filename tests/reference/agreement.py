@@ -1,0 +1,183 @@
+"""The statistical eye against bits counted one by one, lane by lane: ``python -m tests.reference.agreement``.
+
+Prints the table of DEVELOPERS.md as Markdown. The lanes are invented. The clock stands still, since the statistical eye
+knows none; each lane sends independent random bits, as the statistical eye supposes.
+"""
+
+import argparse
+import sys
+import time
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from tests.lanes import LINEAR, lane_board, plan_of, trace
+from workbench.board.model import Board, Device, Fixture, Run, Settings, Stage
+from workbench.engine.lane import observe
+from workbench.engine.look import resolve_look
+from workbench.engine.measures import eye_result
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.parts.conditioner import GainSetting
+from workbench.parts.receiver import Ctle, Dfe
+from workbench.waveform.result import WaveformMeasures
+from workbench.waveform.running import run
+from workbench.waveform.settings import WaveformSettings
+
+JITTER = {"random_jitter_s": 1.5e-12, "deterministic_jitter_s": 1.5e-11}
+NOISE = {"noise_v": 4e-3, "random_jitter_s": 1.5e-12, "deterministic_jitter_s": 6e-12}
+FIRST, SECOND = Stage(device="U1", channel=1), Stage(device="U2", channel=1)
+EDGE, STUB = Fixture(part="edge"), Fixture(part="long stub")
+CTLE = Ctle(first_pole_hz=2.5e9, second_pole_hz=7e9, dc_gain_db=(0.0, -3.0, -6.0))
+_WIDE = replace(LINEAR, swing=(GainSetting(setting="unity", limit_v=10.0),))
+
+
+def lossy(length_m: float) -> Run:
+    return trace(length_m, "lossy")
+
+
+def _lane(path: tuple, *, transmitter: dict | None = None, receiver: dict | None = None, **stage: str) -> Board:
+    return lane_board(
+        path, transmitter={**JITTER, **(transmitter or {})}, receiver={**NOISE, **(receiver or {})}, **stage
+    )
+
+
+def _with_part(board: Board, part: object) -> Board:
+    """The board with another catalogue entry of the same name."""
+    others = tuple(part if one.name == part.name else one for one in board.catalogue.conditioners)
+    return replace(board, catalogue=replace(board.catalogue, conditioners=others))
+
+
+def _with_second(board: Board, part: str, equalization: str) -> Board:
+    """The board with a second device, U2."""
+    settings = Settings(equalization=equalization, swing="unity", emphasis="off")
+    return replace(board, devices=(*board.devices, Device(ref="U2", part=part, settings=settings)))
+
+
+def boards() -> dict[str, Board]:
+    """The lanes of the table, each a board."""
+    limiting = {"part": "limiting"}
+    return {
+        "passive, short": _lane((lossy(0.1),)),
+        "passive, long": _lane((lossy(0.4), EDGE, lossy(0.25)), transmitter={"deemphasis_db": 3.5}),
+        "pre-shoot and de-emphasis": _lane(
+            (lossy(0.5), EDGE, lossy(0.3)), transmitter={"deemphasis_db": 6.0, "preshoot_db": 3.5}
+        ),
+        "linear stage": _with_part(_lane((lossy(0.4), EDGE, FIRST, lossy(0.3)), equalization="2"), _WIDE),
+        "linear stage, compressed": _lane((lossy(0.4), EDGE, FIRST, lossy(0.3)), equalization="2"),
+        "limiting stage, well set": _lane((lossy(0.6), EDGE, FIRST, lossy(0.3)), equalization="2", **limiting),
+        "limiting stage, too little boost": _lane(
+            (lossy(0.6), EDGE, FIRST, lossy(0.4)), equalization="0", **limiting
+        ),
+        "limiting stage, too much boost": _lane((lossy(0.2), EDGE, FIRST, lossy(0.3)), equalization="3", **limiting),
+        "two limiting stages": _with_second(
+            _lane((lossy(0.4), FIRST, lossy(0.4), SECOND, lossy(0.3)), equalization="1", **limiting), "limiting", "1"
+        ),
+        "linear, then limiting stage": _with_part(
+            _with_second(_lane((lossy(0.4), FIRST, lossy(0.4), SECOND, lossy(0.3)), equalization="1"), "limiting", "1"),
+            _WIDE,
+        ),
+        "reflective, via stubs": _lane((lossy(0.15), STUB, trace(0.1, "step"), lossy(0.1))),
+        "cable of 5 m": _lane((Run(line="twinax", length_m=5.0),), transmitter={"deemphasis_db": 6.0}),
+        "CTLE and decision feedback": _lane(
+            (lossy(1.1),), receiver={"equalizer": CTLE, "dfe": Dfe(taps=2), "noise_v": 2e-3}
+        ),
+        "heavy jitter": _lane(
+            (lossy(0.3),), transmitter={"random_jitter_s": 5e-12, "deterministic_jitter_s": 4e-11}
+        ),
+        "nearly closed": _lane((lossy(0.95),)),
+    }
+
+
+class Agreement(NamedTuple):
+    """Both engines on one lane at one error ratio: V and UI, with counting's standard errors."""
+
+    name: str
+    error_ratio: float
+    height_v: float
+    height_error_v: float
+    statistical_height_v: float
+    width_ui: float
+    width_error_ui: float
+    statistical_width_ui: float
+    swing_v: float
+
+    @property
+    def height_agrees(self) -> bool:
+        """Within 2 % of the swing or three standard errors."""
+        allowed = max(0.02 * self.swing_v, 3.0 * self.height_error_v)
+        return abs(self.height_v - self.statistical_height_v) <= allowed
+
+    @property
+    def width_agrees(self) -> bool:
+        """Within 0.02 UI or three standard errors."""
+        return abs(self.width_ui - self.statistical_width_ui) <= max(0.02, 3.0 * self.width_error_ui)
+
+
+def compared(
+    name: str, plan: LanePlan, *, bits: int, ratios: tuple[float, ...], seed: int = 1
+) -> tuple[list[Agreement], WaveformMeasures]:
+    """One lane by both engines."""
+    memo, look = Memo(), resolve_look(plan, "receiver")
+    settings = WaveformSettings(
+        pattern="random", bits=bits, seed=seed, error_ratio=ratios[0], also_at=ratios[1:], corner_per_rate=0.0
+    )
+    measures = run(plan, look, settings, memo=memo).measures
+    rows = []
+    for ratio in ratios:
+        seen = measures.opening("counted", ratio)
+        assert seen is not None
+        assert seen.height_v is not None
+        assert seen.width_ui is not None
+        ideal = eye_result(observe(memo, plan, look, ratio), ratio)
+        rows.append(
+            Agreement(
+                name, ratio, seen.height_v, seen.height_error_v or 0.0, ideal.height_v, seen.width_ui,
+                seen.width_error_ui or 0.0, ideal.width_ui, measures.swing_v,
+            )
+        )  # fmt: skip
+    return rows, measures
+
+
+def table_row(row: Agreement) -> str:
+    verdict = "yes" if row.height_agrees and row.width_agrees else "**no**"
+    difference = 100.0 * (row.statistical_height_v - row.height_v) / row.swing_v
+    return (
+        f"| {row.name} | {row.error_ratio:.0e} | {1e3 * row.height_v:.1f} ± {1e3 * row.height_error_v:.1f} "
+        f"| {1e3 * row.statistical_height_v:.1f} | {difference:+.1f} | {row.width_ui:.3f} ± {row.width_error_ui:.3f} "
+        f"| {row.statistical_width_ui:.3f} | {row.statistical_width_ui - row.width_ui:+.3f} | {verdict} |"
+    )
+
+
+HEAD = """\
+| lane | error ratio | counted height, mV | statistical, mV | difference, % of swing | counted width, UI \
+| statistical, UI | difference, UI | agree |
+| --- | --- | --- | --- | --- | --- | --- | --- | --- |"""
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--bits", type=float, default=1e7)
+    parser.add_argument("--ratios", type=float, nargs="+", default=[1e-4, 1e-5])
+    parser.add_argument("--lane", nargs="+", default=None)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    sys.stdout.write(HEAD + "\n")
+    for name, board in boards().items():
+        if asked.lane and not any(word in name for word in asked.lane):
+            continue
+        started = time.perf_counter()
+        rows, measures = compared(
+            name, plan_of(board), bits=int(asked.bits), ratios=tuple(asked.ratios), seed=asked.seed
+        )
+        for row in rows:
+            sys.stdout.write(table_row(row) + "\n")
+        sys.stdout.flush()
+        sys.stderr.write(
+            f"{name}: {time.perf_counter() - started:.1f} s, {measures.errors.errors} errors, sampled at "
+            f"{measures.sampling_ui:.3f} UI\n"
+        )
+
+
+if __name__ == "__main__":
+    main()
