@@ -21,7 +21,8 @@ class Mixture(NamedTuple):
     Where the displacement depends on the symbols before, the parts of each of the `kinds` (`chain.Windows`), equally
     likely, stand one behind the other, as many for each; all together are the displacement whatever the symbols. Still
     older symbols only shift it: by `lean_s` (s, shape (kinds, T)) where the symbol is like the one before the edge,
-    else by as much to the other side.
+    else by as much to the other side. The first `told` of these are told apart wherever the displacement counts; what
+    the others do is in the parts as well, and their leans say how it hangs together with these symbols.
     """
 
     weight: Floats
@@ -29,11 +30,12 @@ class Mixture(NamedTuple):
     sigma_s: Floats
     kinds: int = 1
     lean_s: Floats = NO_LEAN
+    told: int = 0
 
     @property
     def square_s2(self) -> float:
         """Mean square displacement, s^2."""
-        leaning = float((self.lean_s**2).sum()) / self.kinds
+        leaning = float((self.lean_s[:, : self.told] ** 2).sum()) / self.kinds
         return float(self.weight @ (self.sigma_s**2 + self.offset_s**2)) + leaning
 
     @property
@@ -44,7 +46,7 @@ class Mixture(NamedTuple):
     @property
     def older(self) -> int:
         """How many symbols before the edge's own two it depends on."""
-        return self.kinds.bit_length() - 1 + int(self.lean_s.shape[1])
+        return self.kinds.bit_length() - 1 + self.told
 
     @property
     def all_kinds(self) -> int:
@@ -53,12 +55,12 @@ class Mixture(NamedTuple):
 
     def upright(self) -> "Mixture":
         """The displacement without what the oldest symbols add to it."""
-        return self._replace(lean_s=np.zeros((self.kinds, 0)))
+        return self._replace(lean_s=np.zeros((self.kinds, 0)), told=0)
 
     def by_kind(self) -> tuple[Floats, Floats, Floats]:
         """Weights (sum 1 each), displacements and widths of each of all kinds' parts, shape (all kinds, C) each."""
         weight, offset_s, sigma_s = (column.reshape(self.kinds, -1) for column in self[:3])
-        for lean_s in self.lean_s.T:
+        for lean_s in self.lean_s.T[: self.told]:
             leaning = np.tile(lean_s, offset_s.shape[0] // self.kinds)[:, None]
             offset_s = np.concatenate([offset_s + leaning, offset_s - leaning])
         again = self.all_kinds // self.kinds, 1
@@ -73,13 +75,13 @@ def dual_dirac(*, random_s: float, deterministic_s: float) -> Mixture:
     return Mixture(np.full(2, 0.5), np.array([-half, half]), np.full(2, random_s))
 
 
-def of_kinds(mixtures: Sequence[Mixture], lean_s: Floats = NO_LEAN) -> Mixture:
+def of_kinds(mixtures: Sequence[Mixture], lean_s: Floats = NO_LEAN, told: int = 0) -> Mixture:
     """One displacement of as many equally likely kinds as there are mixtures, which have as many parts each.
 
-    Older symbols shift each kind by its row of `lean_s`, s.
+    Older symbols shift each kind by its row of `lean_s`, s; so many of these are `told` apart.
     """
     weight, offset_s, sigma_s = (np.concatenate(columns) for columns in list(zip(*mixtures, strict=True))[:3])
-    return Mixture(weight / len(mixtures), offset_s, sigma_s, len(mixtures), lean_s)
+    return Mixture(weight / len(mixtures), offset_s, sigma_s, len(mixtures), lean_s, told)
 
 
 def together(first: Mixture, second: Mixture, parts: int = 4) -> Mixture:
@@ -89,7 +91,7 @@ def together(first: Mixture, second: Mixture, parts: int = 4) -> Mixture:
     """
     most = max(parts, first.weight.size // first.kinds)
     each = first.upright().by_kind()
-    return of_kinds([_sum(Mixture(*kind), second, most) for kind in zip(*each, strict=True)], first.lean_s)
+    return of_kinds([_sum(Mixture(*kind), second, most) for kind in zip(*each, strict=True)], first.lean_s, first.told)
 
 
 def _sum(first: Mixture, second: Mixture, parts: int) -> Mixture:

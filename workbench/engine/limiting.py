@@ -31,10 +31,11 @@ _CUTS = np.log([1e-13, 1e-9, 1e-5, 0.01, 0.17])
 """Where the distribution is cut into parts: each tail by decades, so that merging never hides what is rare."""
 _BUSY_DEPTHS = (2.5,)
 _SKETCH_DEPTHS = (2.5, 16.0)
-_TELLING_UI = 0.004
+_TELLING_UI = 0.005
 """An older symbol that moves a crossing by more than this to either side is told apart."""
 _MOST_TELLING = 5
 _SKETCH_TELLING = 2
+_MOST_LEANS = 24
 _MOST_KINDS = 2
 """For so many of them, the nearest, the distribution is read by itself; the others only shift it."""
 
@@ -81,7 +82,7 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
         middles.append(waves.crossing + float(mass @ middle_s) / waves.grid.dt_s)
         moved_s = np.concatenate([middle_s - deterministic_s / 2.0, middle_s + deterministic_s / 2.0])
         mixtures.append(_parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s))
-    displacement = of_kinds(mixtures, _leans_s(seen, np.array(middles)))
+    displacement = of_kinds(mixtures, _leans_s(seen, np.array(middles)), older - read)
     return Crossings(displacement, waves.crossing_s, _wrong(waves, signal, seen.noise_v))
 
 
@@ -167,12 +168,11 @@ def _rising(seen: _Input, at: Integers, sizes: list[int]) -> tuple[Sample, Float
     jitter = seen.signal.jitter
     upright = seen.signal._replace(jitter=jitter.upright())
     sample = sampled(seen.waves, upright, at=at, noise_v=seen.noise_v, given=(1.0, -1.0, *levels))
-    cursors_v = sample.cursors_v + leaning_as_cursors(sample, jitter)
+    cursors_v = sample.cursors_v + leaning_as_cursors(sample, jitter, 0)
     first = max(sample.given) + 1
-    shifting = slice(first, first + seen.older - len(levels))
-    apart = cursors_v[:, shifting].copy()
-    cursors_v[:, shifting] = 0.0
-    return sample._replace(cursors_v=cursors_v), apart
+    leaning_v = cursors_v[:, first : first + _MOST_LEANS].copy()
+    cursors_v[:, first : first + seen.older - len(levels)] = 0.0
+    return sample._replace(cursors_v=cursors_v), leaning_v
 
 
 def _leans_s(seen: _Input, middles: Floats) -> Floats:
@@ -181,11 +181,11 @@ def _leans_s(seen: _Input, middles: Floats) -> Floats:
     An older symbol like the one before a rising edge holds it down: it crosses later by cursor over slope.
     """
     whole = np.floor(middles).astype(np.int64)
-    sample, apart_v = _rising(seen, np.stack([whole, whole + 1], axis=1).ravel(), [2] * whole.size)
+    sample, leaning_v = _rising(seen, np.stack([whole, whole + 1], axis=1).ravel(), [2] * whole.size)
     mean_v = _mean_v(sample)
     part = (middles - whole)[:, None]
     slope_v = (mean_v[1::2] - mean_v[::2])[:, None]
-    return np.asarray((apart_v[::2] * (1.0 - part) + apart_v[1::2] * part) / slope_v * seen.waves.grid.dt_s)
+    return np.asarray((leaning_v[::2] * (1.0 - part) + leaning_v[1::2] * part) / slope_v * seen.waves.grid.dt_s)
 
 
 def _mean_v(sample: Sample) -> Floats:

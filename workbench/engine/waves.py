@@ -118,31 +118,32 @@ def sampled(
         after = slice(_SYMBOLS_AHEAD + 1, _SYMBOLS_AHEAD + 1 + held_v.size)
         cursors[:, after] -= held_v[: cursors[:, after].shape[1]]
     known = {_SYMBOLS_AHEAD + i: level for i, level in enumerate(given)}
-    return Sample(
-        cursors_v=cursors, given=known, noise_v=np.full(at.size, noise_v), edges=_edges(waves, signal, origin)
-    )
+    edges = _edges(waves, signal, origin)
+    sample = Sample(cursors_v=cursors, given=known, noise_v=np.full(at.size, noise_v), edges=edges)
+    return sample._replace(cursors_v=cursors + leaning_as_cursors(sample, signal.jitter, signal.jitter.told))
 
 
-def leaning_as_cursors(sample: Sample, jitter: Mixture) -> Floats:
+def leaning_as_cursors(sample: Sample, jitter: Mixture, told: int) -> Floats:
     """What the shifts of edges by still older symbols add to these symbols' cursors on average, V, shape (P, K).
 
     An edge shifts the same way whichever way it goes as seen from the older symbol, so a step of size D adds D times
     the slope times the shift; a step that is not known counts with its mean size.
 
     Args:
-        sample: with edges that do not lean.
+        sample: with edges.
         jitter: the leaning displacement.
+        told: so many of its leans are in the edges already.
     """
     cursors = np.zeros_like(sample.cursors_v)
     edges = sample.edges
     lean_s = jitter.lean_s.mean(axis=0)
-    if edges is None or not lean_s.size:
+    if edges is None or lean_s.size <= told:
         return cursors
     level = known_levels(sample.given, range(cursors.shape[1]), cursors.shape[0]).T
     size = np.abs(level[:, :-1] - level[:, 1:])
     push = np.where(np.isnan(size), 1.0, size) * edges.slope_v_per_s[:, :-1]
     first = 2 + (jitter.kinds.bit_length() - 1)
-    for older, lean in enumerate(lean_s):
+    for older, lean in enumerate(lean_s[told:], told):
         cursors[:, first + older :] += lean * push[:, : cursors.shape[1] - first - older]
     return cursors
 
