@@ -81,6 +81,11 @@ class Computing(QObject):
         state.traces_changed.connect(self._follow_traces)
         self._refresh(document.board)
 
+    @property
+    def memo(self) -> Memo:
+        """What was computed, for others that ask the engine about the same lanes."""
+        return self._memo
+
     def judging(self, lane: str) -> Judging | None:
         """What a lane's figures were last asked for; None where nothing was, or it could not be planned."""
         return self._judged.get(lane)

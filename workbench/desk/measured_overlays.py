@@ -1,0 +1,146 @@
+"""Measurements laid beside the lane on screen, worked out off the GUI thread, and which of them are shown."""
+
+from typing import NamedTuple
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.measurement import MeasuredWaveform, Measurement
+from workbench.board.model import Board
+from workbench.desk.computing import LATER, Computing
+from workbench.desk.document import Document
+from workbench.desk.runner import Runner, Token
+from workbench.desk.viewstate import ViewState
+from workbench.engine.path import LanePlan, plan_lane
+from workbench.errors import WorkbenchError
+from workbench.measured.beside import beside_lane
+from workbench.measured.fold import FoldedEye, fold
+from workbench.measured.overlay import Overlay
+
+REST_MS = 150
+"""So long a board has to stand still before its measurements are laid beside it again."""
+
+
+class Laid(NamedTuple):
+    """A measurement beside its lane.
+
+    Attributes:
+        measurement: what was measured.
+        overlay: it and the model's curve on one axis; None where the two can't be laid beside each other.
+        eye: a waveform folded at its own clock; None for everything else.
+        refusal: why there is no overlay, in a sentence; "" where there is one.
+    """
+
+    measurement: Measurement
+    overlay: Overlay | None
+    eye: FoldedEye | None = None
+    refusal: str = ""
+
+
+class _Asked(NamedTuple):
+    measurement: Measurement
+    plan: LanePlan | None
+
+
+class Overlays(QObject):
+    """The measurements of the current lane beside its curves.
+
+    Signals:
+        changed: one came in, went, was shown or hidden.
+    """
+
+    changed = Signal()
+
+    def __init__(
+        self, document: Document, state: ViewState, computing: Computing, runner: Runner, parent: QObject | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._document, self._state, self._computing, self._runner = document, state, computing, runner
+        self._asked: dict[str, _Asked] = {}
+        self._laid: dict[str, Laid] = {}
+        self._hidden: set[str] = set()
+        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
+        self._rest.timeout.connect(self._follow)
+        document.changing.connect(lambda _: self._rest.start())
+        document.changed.connect(lambda _: self._follow())
+        state.lane_changed.connect(lambda _: self._follow())
+        self._follow()
+
+    def of_lane(self) -> tuple[Measurement, ...]:
+        """The current lane's measurements, in the board's order."""
+        return tuple(one for one in self._document.board.measurements if one.lane == self._state.lane)
+
+    def laid(self, name: str) -> Laid | None:
+        """A measurement beside its lane; None while that is not known."""
+        return self._laid.get(name)
+
+    def shown(self) -> tuple[Laid, ...]:
+        """Those of the current lane that are shown and known, in the board's order."""
+        found = (self._laid.get(one.name) for one in self.of_lane() if one.name not in self._hidden)
+        return tuple(one for one in found if one is not None and one.overlay is not None)
+
+    def is_shown(self, name: str) -> bool:
+        """Whether a measurement is shown where its look point is."""
+        return name not in self._hidden
+
+    def show(self, name: str, shown: bool = True) -> None:
+        """Show or hide a measurement; that is no edit of the board."""
+        if shown != self.is_shown(name):
+            (self._hidden.discard if shown else self._hidden.add)(name)
+            self.changed.emit()
+
+    # --- following
+
+    def _follow(self) -> None:
+        board, wanted = self._document.shown, {one.name: one for one in self.of_lane()}
+        for name in [name for name in self._asked if name not in wanted]:
+            self._runner.cancel(("measured", name))
+            del self._asked[name]
+            self._laid.pop(name, None)
+        plan = _plan_or_none(board, self._state.lane) if wanted else None
+        for measurement in wanted.values():
+            self._ask(measurement, plan)
+        self.changed.emit()
+
+    def _ask(self, measurement: Measurement, plan: LanePlan | None) -> None:
+        name, asked = measurement.name, _Asked(measurement, plan)
+        if self._asked.get(name) == asked:
+            return
+        self._asked[name] = asked
+        self._laid.pop(name, None)
+
+        def work(token: Token) -> Laid:
+            token.check()
+            return self._beside(asked)
+
+        def done(found: Laid) -> None:
+            if self._asked.get(name) is asked:
+                self._laid[name] = found
+                self.changed.emit()
+
+        # Behind the verdicts of the lanes: a measurement is looked at, a verdict is waited for.
+        self._runner.submit(("measured", name), work, done, priority=LATER - 1)
+
+    def _beside(self, asked: _Asked) -> Laid:
+        measurement, plan = asked
+        if plan is None:
+            return Laid(measurement, None, refusal="the lane can't be computed as it is")
+        try:
+            overlay = beside_lane(self._computing.memo, plan, measurement)
+            eye = None
+            if isinstance(measurement, MeasuredWaveform):
+                eye = fold(measurement, plan.profile.ui_s, levels=plan.profile.levels)
+        except WorkbenchError as error:
+            return Laid(measurement, None, refusal=str(error))
+        return Laid(measurement, overlay, eye)
+
+
+def _plan_or_none(board: Board, name: str) -> LanePlan | None:
+    lane = next((lane for lane in board.lanes if lane.name == name), None)
+    if lane is None:
+        return None
+    try:
+        return plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    except WorkbenchError:
+        return None
