@@ -146,3 +146,13 @@ def test_yield_comes_with_its_interval_and_its_drivers(ask):
     status, out, err = ask("yield", "--tolerance", "loss=±10%", "--draws", "2", "--board-out", "out.board.json")
     assert (status, out) == (2, "")
     assert "this answer changes nothing on the board" in err
+
+
+def test_a_budget_says_what_would_help_most(ask):
+    status, out, _ = ask("budget", "--lane", "D4")
+    assert status == 0
+    assert "would help it most" in out
+    assert max(map(len, out.splitlines())) <= 100
+    _, out, _ = ask("budget", "--lane", "D4", "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert [row["thing"] for row in rows][:2] == ["loss", "reflections"]

@@ -22,6 +22,7 @@ QUESTIONS = {
     "reach": "how long a run may get, without conditioners and with them",
     "corners": "whether lanes hold at the ends of tolerances",
     "yield": "what share of boards holds over tolerance, and what drives it",
+    "budget": "what eats the margin of a lane, and what would help most",
 }
 """Every question; one more is a module `study_WORD` beside this one, with `add` and `answer`, and its word here."""
 
@@ -30,7 +31,12 @@ INTERRUPTED = 130
 _EPILOG = """\
 examples:
   workbench study settings shelf.board.json --device U1
-  workbench study settings shelf.board.json --device U1 U2 --csv > settings.csv
+  workbench study settings shelf.board.json --device U1 U2 --board-out set.board.json
+  workbench study placement shelf.board.json --device U1 --settings all
+  workbench study reach shelf.board.json --run "midplane trace:2" --settings equalization
+  workbench study corners shelf.board.json --tolerance "loss=±10%" "boost:U1=±1 dB"
+  workbench study yield shelf.board.json --lane D0 --tolerance "loss=±10%" --draws 2000 --csv > draws.csv
+  workbench study budget shelf.board.json --lane D0 D7
 
 Every question has a help of its own: workbench study settings --help
 
@@ -57,7 +63,7 @@ def study(asked: argparse.Namespace) -> int:
 
     loaded = load_board(asked.file)
     question = Question(board=loaded.board, sha256=loaded.sha256, look=asked.look, ber=asked.ber)
-    with _cancelling() as cancelled, Progress(sys.stderr, "assessments") as progress:
+    with cancelling() as cancelled, Progress(sys.stderr, "assessments") as progress:
 
         def watch(advance: Advance) -> None:
             progress.show(advance.done, advance.total, advance.left_s)
@@ -80,7 +86,7 @@ def study(asked: argparse.Namespace) -> int:
 
 
 @contextmanager
-def _cancelling() -> Iterator[threading.Event]:
+def cancelling() -> Iterator[threading.Event]:
     """Ctrl+C ends a study with what it has; a second one ends the program."""
     cancelled = threading.Event()
     if threading.current_thread() is not threading.main_thread():
@@ -105,22 +111,31 @@ def _module(question: str) -> ModuleType:
 
 
 def _add_study(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "study", "a question that takes many assessments: settings, and more", _EPILOG)
+    purpose = f"a question that takes many assessments: {', '.join(QUESTIONS)}"
+    offered = command(commands, "study", purpose, _EPILOG)
     questions = offered.add_subparsers(dest="question", metavar="QUESTION", parser_class=Parser, required=True)
     for word, purpose in QUESTIONS.items():
         asking = command(questions, word, purpose, "")
         asking.add_argument("file", metavar="FILE", help="board file")
         _module(word).add(asking)
-        _add_common(asking)
+        add_common(asking)
+        _add_keeping(asking)
 
 
-def _add_common(asking: Parser) -> None:
+def add_common(asking: Parser) -> None:
+    """Arguments that every study has: where to judge, who works, what form the answer has."""
     asking.add_argument("--look", metavar="POINT", default="receiver", help="where to judge the lanes (receiver)")
     asking.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at (the profile's own)")
     asking.add_argument("--workers", metavar="N", type=_count, help="processes to work with (one a core)")
     asking.add_argument(
         "--scheduler", metavar="ADDRESS", help="let the workers of a dask scheduler do it, such as tcp://host:8786"
     )
+    form = asking.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print JSON")
+    form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")
+
+
+def _add_keeping(asking: Parser) -> None:
     asking.add_argument(
         "--limit", metavar="N", type=_count, default=20_000, help="the most assessments to make (20000)"
     )
@@ -129,9 +144,6 @@ def _add_common(asking: Parser) -> None:
         help="store the answer as JSON, with the board's SHA-256; without a name, beside the board",
     )  # fmt: skip
     asking.add_argument("--board-out", metavar="OUT", help="write the board with the answer applied")
-    form = asking.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="print JSON")
-    form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")
 
 
 def _count(text: str) -> int:

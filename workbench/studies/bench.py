@@ -10,13 +10,13 @@ import msgspec
 
 from workbench.board.index import Index
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Lane
+from workbench.board.model import Board
 from workbench.engine.lane import observe
 from workbench.engine.look import RECEIVER, resolve_look
 from workbench.engine.margin import judge
 from workbench.engine.measures import eye_result
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
+from workbench.engine.path import LanePlan, plan_lane
 from workbench.errors import WorkbenchError
 from workbench.studies.changes import Change, changed
 from workbench.studies.figures import LaneFigures, figures_of
@@ -96,24 +96,33 @@ class Bench:
         self.question, self._stopped = question, stopped
         self.memo = CountingMemo()
 
-    def figures(self, board: Board, lanes: Sequence[str]) -> tuple[LaneFigures, ...]:
+    def figures(
+        self, board: Board, lanes: Sequence[str], *, refine: Callable[[LanePlan], LanePlan] | None = None
+    ) -> tuple[LaneFigures, ...]:
         """The figures of some lanes of a variant of the board.
+
+        Args:
+            board: the variant.
+            lanes: the lanes' names.
+            refine: what is done to a lane's plan before it is assessed; None: nothing.
 
         Raises:
             Stopped: the study is cancelled.
         """
         index = Index(board)
         by_name = {lane.name: lane for lane in board.lanes}
-        return tuple(self._figures(board, index, by_name[name]) for name in lanes)
+        plans = (
+            plan_lane(index, by_name[name], profile_of(board, by_name[name].profile or board.profile)) for name in lanes
+        )
+        return tuple(self._figures(board, plan if refine is None else refine(plan)) for plan in plans)
 
-    def _figures(self, board: Board, index: Index, lane: Lane) -> LaneFigures:
+    def _figures(self, board: Board, plan: LanePlan) -> LaneFigures:
         if self._stopped():
             raise Stopped
-        plan = plan_lane(index, lane, profile_of(board, lane.profile or board.profile))
         error_ratio = plan.profile.ber.value if self.question.ber is None else self.question.ber
         observed = observe(self.memo, plan, resolve_look(plan, self.question.look), error_ratio)
         eye = eye_result(observed, error_ratio)
-        return figures_of(lane.name, eye, judge(eye, plan.profile, board.guard), board.guard)
+        return figures_of(plan.name, eye, judge(eye, plan.profile, board.guard), board.guard)
 
 
 class Job(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,0 +1,64 @@
+"""`workbench compare A B`: what changed between two boards, and what each change did."""
+
+import argparse
+import sys
+
+from workbench.board.reading import load_board
+from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.progress import Progress
+from workbench.cli.study import INTERRUPTED, add_common, cancelling
+
+_EPILOG = """\
+examples:
+  workbench compare before.board.json after.board.json
+  workbench compare before.board.json after.board.json --lane D0 --csv > changes.csv
+
+Two versions of one board are two files; a version control system gives the older one.
+
+exit status: 0 every lane of the second board passes, 1 at least one does not, 2 the input could not be read, 130
+cancelled with Ctrl+C
+"""
+
+
+def compare(asked: argparse.Namespace) -> int:
+    """Compare two board files.
+
+    Raises:
+        WorkbenchError: a board can't be read, or a lane is not there.
+    """
+    from workbench.reports.study_compare import compare_rows, compare_text  # noqa: PLC0415 - help is quick
+    from workbench.reports.study_storing import study_csv, study_json  # noqa: PLC0415 - as above
+    from workbench.studies.bench import Question  # noqa: PLC0415 - as above
+    from workbench.studies.comparing import compare_boards  # noqa: PLC0415 - as above
+    from workbench.studies.running import Advance, Effort  # noqa: PLC0415 - as above
+
+    first, second = (
+        Question(board=loaded.board, sha256=loaded.sha256, look=asked.look, ber=asked.ber)
+        for loaded in (load_board(asked.first), load_board(asked.second))
+    )
+    with cancelling() as cancelled, Progress(sys.stderr, "assessments") as progress:
+
+        def watch(advance: Advance) -> None:
+            progress.show(advance.done, advance.total, advance.left_s)
+
+        effort = Effort(asked.workers, asked.scheduler, watch, cancelled.is_set)
+        found = compare_boards(first, second, lanes=asked.lane, effort=effort)
+    if asked.json:
+        sys.stdout.write(study_json("compare", found))
+    else:
+        sys.stdout.write(study_csv(compare_rows(found)) if asked.csv else compare_text(found, second.board.guard))
+    if found.made.stopped:
+        sys.stderr.write(f"workbench: {found.made.stopped}\n")
+        return INTERRUPTED if cancelled.is_set() else 2
+    return 0 if all(lane.second is None or lane.second.verdict == "pass" for lane in found.lanes) else 1
+
+
+def _add_compare(commands: "Commands[Parser]") -> None:
+    offered = command(commands, "compare", "what changed between two boards, and what each change did", _EPILOG)
+    offered.add_argument("first", metavar="A", help="board file before")
+    offered.add_argument("second", metavar="B", help="board file after")
+    offered.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes")
+    add_common(offered)
+
+
+OFFERS = (Offer("compare", _add_compare, compare),)

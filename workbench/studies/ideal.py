@@ -1,0 +1,187 @@
+"""A lane with one of its evils taken away: what a budget compares it with.
+
+What is made ideal and how:
+
+- ``loss``: no line, cable, connector or laminate loses anything, and copper conducts without resistance. What a
+  measured network loses stays: its data can't be parted.
+- ``reflections``: every element is matched to the reference impedance and so reflects nothing, keeping what it lets
+  through by itself; ends have no capacitance.
+- ``via stubs``: every via is as if drilled out from the back.
+- ``random jitter``, ``deterministic jitter``: of transmitter, conditioners and receiver. What loss and reflections do
+  to edges is theirs.
+- ``noise``: of conditioners and receiver.
+- ``equalization``: every device of the lane at the setting that is best for this lane.
+"""
+
+import math
+from itertools import product
+from typing import Any
+
+import numpy as np
+from msgspec.structs import replace
+
+from workbench.board.model import Board, Stage
+from workbench.engine.path import Element, LanePlan, Span, Terminal
+from workbench.parts.foil import Smooth
+from workbench.parts.record import FixtureRecord, Parts, RunRecord
+from workbench.parts.twoport import REFERENCE_OHM, Floats, TwoPort, line, s_parameters
+from workbench.studies.bench import Bench
+from workbench.studies.changes import Straps, changed
+from workbench.studies.figures import LaneFigures
+from workbench.studies.straps import DeviceStraps, device_straps
+
+LOSS, REFLECTIONS, STUBS = "loss", "reflections", "via stubs"
+RANDOM, DETERMINISTIC, NOISE = "random jitter", "deterministic jitter", "noise"
+EQUALIZATION = "equalization"
+STEPS = (LOSS, REFLECTIONS, STUBS, DETERMINISTIC, RANDOM, NOISE, EQUALIZATION)
+"""The order in which a budget takes things away."""
+
+MOST_SETTINGS = 256
+"""Up to so many joint settings of a lane's devices are all tried; of more, one device after another."""
+
+_PERFECT_S_PER_M = 1e20
+_FIELDS: dict[str, dict[str, float]] = {
+    LOSS: {
+        "conductor_loss_db_per_m": 0.0, "dielectric_loss_db_per_m": 0.0, "loss_db": 0.0, "loss_tangent": 0.0,
+        "conductivity_s_per_m": _PERFECT_S_PER_M,
+    },
+    REFLECTIONS: {
+        "resistance_ohm": REFERENCE_OHM, "input_resistance_ohm": REFERENCE_OHM, "output_resistance_ohm": REFERENCE_OHM,
+        "capacitance_f": 0.0, "input_capacitance_f": 0.0, "output_capacitance_f": 0.0,
+    },
+    STUBS: {"stub_m": 0.0},
+    RANDOM: {"random_jitter_s": 0.0},
+    DETERMINISTIC: {"deterministic_jitter_s": 0.0},
+    NOISE: {"noise_v": 0.0, "input_noise_v": 0.0},
+}  # fmt: skip
+_SHELVES: dict[str, tuple[str, ...]] = {
+    LOSS: ("lines", "cables", "connectors", "dielectrics", "foils"),
+    REFLECTIONS: ("transmitters", "receivers", "conditioners"),
+    STUBS: ("vias",),
+    RANDOM: ("transmitters", "receivers", "conditioners"),
+    DETERMINISTIC: ("transmitters", "receivers", "conditioners"),
+    NOISE: ("receivers", "conditioners"),
+}
+
+
+class Matched(FixtureRecord, kw_only=True):
+    """An element that reflects nothing: a line of the reference impedance that lets through what the element does.
+
+    Attributes:
+        inner: the element itself.
+        length_m: its length in m where it is a run.
+        nyquist_hz: where its time of flight is taken, Hz.
+    """
+
+    inner: RunRecord | FixtureRecord
+    length_m: float | None
+    nyquist_hz: float
+
+    def chain_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
+        """The two-port at `f_hz` (Hz, shape (n,)) with the element's transmission between matched ends."""
+        return _matched(_two_port(self.inner, self.length_m, f_hz, parts, fast=False))
+
+    def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
+        """The same as a pulse sees it, at `f_hz` (Hz, shape (n,))."""
+        return _matched(_two_port(self.inner, self.length_m, f_hz, parts, fast=True))
+
+    def flight_time_s(self, parts: Parts) -> float:
+        """The element's time of flight in s."""
+        if isinstance(self.inner, FixtureRecord):
+            return self.inner.flight_time_s(parts)
+        constants = self.inner.line_constants(np.array([self.nyquist_hz]), parts)
+        gamma = np.sqrt(constants.z_ohm_per_m * constants.y_s_per_m)
+        return abs(float(gamma.imag[0])) * (self.length_m or 0.0) / (2.0 * math.pi * self.nyquist_hz)
+
+    def corner_hz(self, loop_ohm: float) -> float | None:
+        """The element's high-pass corner in Hz with `loop_ohm` (ohm) around it."""
+        return self.inner.corner_hz(loop_ohm) if isinstance(self.inner, FixtureRecord) else None
+
+
+def _two_port(
+    record: RunRecord | FixtureRecord, length_m: float | None, f_hz: Floats, parts: Parts, *, fast: bool
+) -> TwoPort:
+    if isinstance(record, FixtureRecord):
+        return record.fast_matrix(f_hz, parts) if fast else record.chain_matrix(f_hz, parts)
+    return line(record.line_constants(f_hz, parts), length_m or 0.0)
+
+
+def _matched(two_port: TwoPort) -> TwoPort:
+    """A matched two-port of the same s21: ``[[c, Z s], [s / Z, c]]`` with c +- s = 1 / s21 and s21."""
+    s21 = s_parameters(two_port).s21
+    # The large factor is taken out: c = (1 + s21^2) / (2 s21), s = (1 - s21^2) / (2 s21).
+    size = np.maximum(np.abs(s21), np.finfo(float).tiny)
+    phase = np.where(s21 == 0.0, 1.0, s21 / size)
+    cosine, sine = (1.0 + s21**2) / (2.0 * phase), (1.0 - s21**2) / (2.0 * phase)
+    chain = np.array([[cosine, REFERENCE_OHM * sine], [sine / REFERENCE_OHM, cosine]])
+    return TwoPort(chain, -np.log(size))
+
+
+def without(board: Board, steps: frozenset[str]) -> Board:
+    """The board with what the catalogue can say of some steps made ideal; it is for computing, never for a file."""
+    shelves: dict[str, tuple[Any, ...]] = {}
+    for step in steps:
+        for shelf in _SHELVES.get(step, ()):
+            entries = shelves.get(shelf, getattr(board.catalogue, shelf))
+            shelves[shelf] = tuple(_idealized(entry, step) for entry in entries)
+    return replace(board, catalogue=replace(board.catalogue, **shelves))
+
+
+def _idealized(entry: Any, step: str) -> Any:  # noqa: ANN401 - a record of any shelf
+    known = {name: value for name, value in _FIELDS[step].items() if name in entry.__struct_fields__}
+    if step == LOSS and "roughness" in entry.__struct_fields__:
+        known["roughness"] = Smooth()  # type: ignore[assignment]  # of a foil, no number
+    return replace(entry, **known) if known else entry
+
+
+def refined(steps: frozenset[str], plan: LanePlan) -> LanePlan:
+    """A lane's plan with every element matched, where reflections are taken away."""
+    if REFLECTIONS not in steps:
+        return plan
+    matched = Terminal(REFERENCE_OHM, 0.0)
+
+    def in_place_of(span: Span) -> Span:
+        elements = tuple(_element(one, plan.profile.nyquist_hz) for one in span.elements)
+        return Span(span.from_, span.to, matched, elements, matched)
+
+    return replace(plan, spans=tuple(in_place_of(span) for span in plan.spans))
+
+
+def _element(element: Element, nyquist_hz: float) -> Element:
+    inner = element.record
+    name = str(getattr(inner, "name", ""))
+    return Element(Matched(name=name, inner=inner, length_m=element.length_m, nyquist_hz=nyquist_hz), element.parts)
+
+
+def ideal_figures(bench: Bench, lane: str, steps: frozenset[str]) -> LaneFigures:
+    """A lane's figures with some steps taken away; raises Stopped where the study is cancelled."""
+    board = without(bench.question.board, steps)
+
+    def figures(variant: Board) -> LaneFigures:
+        return bench.figures(variant, (lane,), refine=lambda plan: refined(steps, plan))[0]
+
+    if EQUALIZATION not in steps:
+        return figures(board)
+    path = next(one.path for one in board.lanes if one.name == lane)
+    devices = [device_straps(board, ref) for ref in dict.fromkeys(p.device for p in path if isinstance(p, Stage))]
+    best = figures(board)
+    for choices in _choices(devices):
+        for one in choices:
+            best = max(best, figures(changed(board, one)), key=lambda found: found.margin_guards)
+    return best
+
+
+def _choices(devices: list[DeviceStraps]) -> list[list[tuple[Straps, ...]]]:
+    """What settings to try: all joint ones, or of so many devices each by itself."""
+    own = [[Straps(device.ref, settings) for settings in device.combinations] for device in devices]
+    if math.prod(map(len, own)) <= MOST_SETTINGS:
+        return [list(product(*own))] if own else []
+    return [[(one,) for one in some] for some in own]
+
+
+def settings_tried(board: Board, lane: str) -> int:
+    """How many settings `ideal_figures` tries for a lane's equalization; 0 for a lane without devices."""
+    path = next(one.path for one in board.lanes if one.name == lane)
+    devices = [device_straps(board, ref) for ref in dict.fromkeys(p.device for p in path if isinstance(p, Stage))]
+    return sum(len(choices) for choices in _choices(devices))
+
