@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from workbench.board.reading import load_board
-from workbench.cli import commands, measured, networks, report, study
+from workbench.cli import commands, compare, measured, networks, report, study, waveform
 from workbench.cli.arguments import Offer, parser
 from workbench.cli.terminal import WINDOW, why_no_window
 from workbench.errors import WorkbenchError
@@ -18,7 +18,10 @@ DEMO = "correlator-shelf.board.json"
 INTERRUPTED, PIPE_CLOSED = 130, 141
 """128 and the signal's number, as a shell counts them."""
 
-OFFERS: tuple[Offer, ...] = (*commands.OFFERS, *report.OFFERS, *networks.OFFERS, *measured.OFFERS, *study.OFFERS)
+OFFERS: tuple[Offer, ...] = (
+    *commands.OFFERS, *report.OFFERS, *networks.OFFERS, *measured.OFFERS, *study.OFFERS, *compare.OFFERS,
+    *waveform.OFFERS,
+)  # fmt: skip
 """Every command; one more is a module with its `OFFERS` and its place here."""
 
 COMMANDS = tuple(offer.name for offer in OFFERS)

@@ -7,7 +7,7 @@ import msgspec
 from workbench.parts.twoport import Floats
 from workbench.waveform.counts import Counts
 
-Method = Literal["counted", "extrapolated"]
+Method = Literal["counted", "extrapolated", "statistical", "coded"]
 
 
 class ErrorCount(msgspec.Struct, frozen=True, kw_only=True):
@@ -34,7 +34,8 @@ class Opening(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         error_ratio: at which it holds.
-        method: "counted" from the symbols seen, or "extrapolated" along a Gaussian fitted to the tails.
+        method: "counted" from the symbols seen, "extrapolated" along a Gaussian fitted to their tails; beside them
+            what the statistical eye has, "statistical" for independent symbols, "coded" for those of the line code.
         height_v: peak to peak opening where the receiver samples, V; negative where closed. The smallest of all eyes.
         width_s, width_ui: opening along time at the threshold; 0 where closed.
         height_error_v: standard error of the height from the number of counts, V; null where extrapolated.

@@ -1,0 +1,79 @@
+"""The statistical eye beside what was counted, and what is to be thought of a difference."""
+
+import msgspec
+
+from workbench.codes.choosing import pattern_of_coding
+from workbench.engine.coded_assess import coded_observed
+from workbench.engine.lane import Observed, observe
+from workbench.engine.look import Look
+from workbench.engine.measures import opening
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.waveform.result import Method, Opening, WaveformMeasures
+
+HEIGHT_PER_SWING, WIDTH_UI, ERRORS = 0.02, 0.02, 3.0
+"""Both engines agree within this share of the swing, so many UI, or so many standard errors of the counting."""
+
+
+def with_statistical(measures: WaveformMeasures, memo: Memo, plan: LanePlan, look: Look) -> WaveformMeasures:
+    """The measures with the statistical eye's at the same error ratios.
+
+    Symbols count as the pattern sends them: with the line code's states where the profile's own code was sent, else as
+    independent.
+
+    Args:
+        measures: of a run.
+        memo: the store of known results.
+        plan: the lane of the run.
+        look: its look point.
+    """
+    ratios = dict.fromkeys(one.error_ratio for one in measures.openings)
+    coded = measures.pattern == pattern_of_coding(plan.profile.coding, measures.seed).title
+    beside = tuple(_statistical(memo, plan, look, ratio, coded=coded) for ratio in ratios)
+    return msgspec.structs.replace(measures, openings=(*measures.openings, *beside))
+
+
+def _statistical(memo: Memo, plan: LanePlan, look: Look, ratio: float, *, coded: bool) -> Opening:
+    found: Observed = observe(memo, plan, look, ratio)
+    method: Method = "statistical"
+    of_code = coded_observed(memo, plan, look.name, ratio) if coded else None
+    if of_code is not None:
+        found, method = of_code.observed, "coded"
+    seen = opening(found, ratio)
+    return Opening(
+        error_ratio=ratio, method=method, height_v=seen.height_v, width_s=seen.width_s,
+        width_ui=seen.width_s / plan.profile.ui_s,
+    )  # fmt: skip
+
+
+class Doubt(msgspec.Struct, frozen=True, kw_only=True):
+    """By how much the statistical eye is more open than what was counted, where that is more than both should differ.
+
+    Attributes:
+        error_ratio: at which.
+        height_v: more height, V; negative: less. Null where both agree.
+        width_ui: more width, UI. Null where both agree.
+    """
+
+    error_ratio: float
+    height_v: float | None
+    width_ui: float | None
+
+
+def doubt_of(measures: WaveformMeasures) -> Doubt | None:
+    """How far the statistical eye is from what was counted; None where they agree, or where nothing was counted."""
+    for seen in measures.openings:
+        ideal = measures.opening("coded", seen.error_ratio) or measures.opening("statistical", seen.error_ratio)
+        if seen.method != "counted" or ideal is None:
+            continue
+        height_v = _beyond(ideal.height_v, seen.height_v, HEIGHT_PER_SWING * measures.swing_v, seen.height_error_v)
+        width_ui = _beyond(ideal.width_ui, seen.width_ui, WIDTH_UI, seen.width_error_ui)
+        if height_v is not None or width_ui is not None:
+            return Doubt(error_ratio=seen.error_ratio, height_v=height_v, width_ui=width_ui)
+    return None
+
+
+def _beyond(ideal: float | None, seen: float | None, allowed: float, error: float | None) -> float | None:
+    if ideal is None or seen is None or abs(ideal - seen) <= max(allowed, ERRORS * (error or 0.0)):
+        return None
+    return ideal - seen
