@@ -3,6 +3,7 @@
 import threading
 
 import pytest
+from msgspec.structs import replace
 
 from tests.desk.window_help import small_board
 from workbench.board import edits
@@ -73,6 +74,23 @@ def test_an_edit_asks_only_for_what_it_reaches(qtbot, computing, engine, documen
     engine.asked.clear()
     with qtbot.waitSignal(computing.board_ready):
         document.apply("retitle", lambda board: edits.set_board(board, title="Another"))
+    assert engine.asked == []
+
+
+def test_lanes_that_an_edit_touches_without_effect_are_told_again_not_computed(qtbot, computing, engine, document):
+    engine.asked.clear()
+    said: list[str] = []
+    computing.lane_ready.connect(lambda name, _: said.append(name))
+    board = document.board
+    spare = replace(board.catalogue.vias[0], name="spare via")
+    catalogue = replace(board.catalogue, vias=(*board.catalogue.vias, spare))
+    document.apply("add a part", lambda board: replace(board, catalogue=catalogue))
+    qtbot.waitUntil(lambda: sorted(said) == sorted(lane.name for lane in board.lanes))
+    assert engine.asked == []
+    said.clear()
+    profile = board.profile
+    document.apply("name the profile", lambda board: edits.set_lanes(board, ("RX3",), profile=profile))
+    qtbot.waitUntil(lambda: said == ["RX3"])
     assert engine.asked == []
 
 

@@ -22,6 +22,8 @@ from workbench.waveform.result import WaveformResult
 from workbench.waveform.settings import WaveformSettings
 
 _MEMO = Memo(64 * 2**20)
+_GIVES_WAY = 5
+"""How far below the window this process stands where both want the processor, as Unix counts it."""
 
 
 class Ended(Exception):  # noqa: N818 - no error: the answer is not wanted any more
@@ -113,6 +115,8 @@ def serve(connection: Connection, wanted: Wanted) -> None:
         wanted: the number of the job whose answer is wanted.
     """
     threading.Thread(target=_end_with_parent, daemon=True).start()
+    if hasattr(os, "nice"):
+        os.nice(_GIVES_WAY)
     while True:
         try:
             number, job = connection.recv()

@@ -74,6 +74,8 @@ class Computing(QObject):
         self.coded: dict[str, LaneAssessment] = {}
         self._viewed: dict[Trace, Viewing] = {}
         self._judged: dict[str, Judging] = {}
+        self._asked_of: Board | None = None
+        self._kept: set[str] = set()
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._assess_preview)
         document.changing.connect(self._preview)
@@ -185,14 +187,28 @@ class Computing(QObject):
 
     def _ask_lanes(self, board: Board) -> None:
         index, shown = Index(board), self._lanes_on_screen()
+        before, self._asked_of = self._asked_of, board
+        known = {lane.name: lane for lane in before.lanes} if before is not None and _alike(before, board) else {}
         for lane in board.lanes:
-            self._ask_lane(index, board, lane, SECOND if lane.name in shown else LATER)
+            asked = self._ask_lane(index, board, lane, SECOND if lane.name in shown else LATER)
+            if not asked and known.get(lane.name) is not lane:
+                self._kept.add(lane.name)
+        if self._kept:  # once everyone has heard of the board
+            QTimer.singleShot(0, self, self._confirm)
 
-    def _ask_lane(self, index: Index, board: Board, lane: Lane, priority: int) -> None:
+    def _confirm(self) -> None:
+        """Say again what is known of lanes that were touched without any effect on their figures."""
+        kept, self._kept = self._kept, set()
+        for name in kept:
+            if name in self.assessments:
+                self.lane_ready.emit(name, self.assessments[name])
+
+    def _ask_lane(self, index: Index, board: Board, lane: Lane, priority: int) -> bool:
+        """Ask for a lane's assessment; False where nothing that it follows from has changed."""
         plan, name = _plan_or_none(index, board, lane), lane.name
         basis = None if plan is None else Judging(plan, lane.length_m, board.guard)
         if basis is not None and self._judged.get(name) == basis:
-            return
+            return False
         self._judged.pop(name, None)
         if self.coded.pop(name, None) is not None:
             self.coded_ready.emit(name)
@@ -208,11 +224,20 @@ class Computing(QObject):
         if basis is not None:
             self._judged[name] = basis
         self._runner.submit(("lane", name), work, done, priority=priority)
+        return True
 
     def _assessed(self, basis: Judging) -> LaneAssessment:
         return self._memo.get(
             ("assessed", basis), lambda: assess_lane(self._memo, basis.plan, basis.length_m, basis.guard)
         )
+
+
+def _alike(one: Board, other: Board) -> bool:
+    """Whether two boards differ in nothing that any lane may depend on but the lanes themselves."""
+    return (
+        one.catalogue is other.catalogue and one.devices is other.devices and one.profiles is other.profiles
+        and one.guard is other.guard and one.profile == other.profile
+    )  # fmt: skip
 
 
 def _lane_of(board: Board, name: str) -> Lane | None:

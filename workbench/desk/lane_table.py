@@ -239,5 +239,7 @@ class LaneTable(QWidget):
         shown, total = self.model.rowCount(), self.model.total
         self._count.setText(f"{total}" if shown == total else f"{shown} of {total}")
         typed = self.filter.text().strip()
-        self.view.empty_text = NO_MATCH.format(typed) if typed and total else "" if total else NO_LANES
-        self.view.viewport().update()
+        sentence = NO_MATCH.format(typed) if typed and total else "" if total else NO_LANES
+        if sentence != self.view.empty_text:
+            self.view.empty_text = sentence
+            self.view.viewport().update()

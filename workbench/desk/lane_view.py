@@ -1,6 +1,17 @@
 """The list part of the lane table: a row a lane, drawn by the delegate, walked by keys."""
 
-from PySide6.QtCore import QEvent, QItemSelection, QItemSelectionModel, QModelIndex, QRect, Qt, Signal
+from collections.abc import Sequence
+
+from PySide6.QtCore import (
+    QEvent,
+    QItemSelection,
+    QItemSelectionModel,
+    QModelIndex,
+    QPersistentModelIndex,
+    QRect,
+    Qt,
+    Signal,
+)
 from PySide6.QtGui import QColor, QContextMenuEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
@@ -91,6 +102,16 @@ class LaneView(QTableView):
         self.header.resizeSection(Column.NAME, max(least, self.viewport().width() - others))
 
     # --- Qt's own
+
+    def dataChanged(  # noqa: N802 - Qt's name
+        self, topLeft: QModelIndex | QPersistentModelIndex, bottomRight: QModelIndex | QPersistentModelIndex,
+        roles: Sequence[int] = (),
+    ) -> None:  # fmt: skip
+        """Draw the rows that changed; Qt would draw all of them, at every move of a hand that drags."""
+        if self.state() is QAbstractItemView.State.EditingState:
+            super().dataChanged(topLeft, bottomRight, list(roles))
+        else:
+            self.viewport().update(self.visualRect(topLeft).united(self.visualRect(bottomRight)))
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Fit the columns anew."""
