@@ -1,0 +1,53 @@
+"""The statistical eye against bits counted one by one on every lane of the table in DEVELOPERS.md, in short.
+
+1e5 bits at an error ratio of 1e-3; the table has 1e7 bits at 1e-4 to 1e-6 (``python -m tests.reference.agreement``).
+"""
+
+from functools import cache
+
+import pytest
+
+from tests.lanes import plan_of
+from tests.reference.agreement import boards, compared
+from workbench.engine.look import resolve_look
+from workbench.engine.memo import Memo
+from workbench.waveform.beside import doubt_of, with_statistical
+
+BOARDS = boards()
+BITS, RATIO = 100_000, 1e-3
+APART = {"linear stage, compressed"}
+"""The statistical eye takes stages as small-signal; a finding says when they are not."""
+
+
+@cache
+def both(name):
+    (row,), measures = compared(name, plan_of(BOARDS[name]), bits=BITS, ratios=(RATIO,))
+    return row, measures
+
+
+@pytest.mark.parametrize("name", [name for name in BOARDS if name not in APART])
+def test_height_and_width_are_those_that_counting_finds(name):
+    """Height within 2 % of the swing or three standard errors, width within 0.02 UI."""
+    row, _ = both(name)
+    allowed_v = max(0.02 * row.swing_v, 3.0 * row.height_error_v)
+    assert row.statistical_height_v == pytest.approx(row.height_v, abs=allowed_v)
+    assert row.statistical_width_ui == pytest.approx(row.width_ui, abs=max(0.02, 3.0 * row.width_error_ui))
+
+
+def test_what_the_statistical_eye_does_not_see_is_said_as_a_doubt():
+    """A compressed stage takes a few percent of the swing off both levels; the designer reads how much."""
+    row, measures = both("linear stage, compressed")
+    plan = plan_of(BOARDS["linear stage, compressed"])
+    beside = with_statistical(measures, Memo(), plan, resolve_look(plan, "receiver"))
+    doubt = doubt_of(beside)
+    assert doubt is not None
+    assert doubt.error_ratio == RATIO
+    assert doubt.height_v == pytest.approx(row.statistical_height_v - row.height_v, rel=1e-6)
+    assert doubt.height_v > 0.02 * row.swing_v
+    assert doubt.width_ui is None
+
+
+def test_where_both_agree_there_is_no_doubt():
+    _, measures = both("passive, long")
+    plan = plan_of(BOARDS["passive, long"])
+    assert doubt_of(with_statistical(measures, Memo(), plan, resolve_look(plan, "receiver"))) is None
