@@ -36,7 +36,8 @@ _TELLING_UI = 0.005
 _MOST_TELLING = 5
 _SKETCH_TELLING = 2
 _MOST_LEANS = 24
-_MOST_KINDS = 2
+_BENDING_UI = 0.015
+_MOST_KINDS = 3
 """For so many of them, the nearest, the distribution is read by itself; the others only shift it."""
 
 
@@ -71,8 +72,8 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
     """
     waves = waves_of(signal)
     # What told where the edges come from tells still where they go.
-    older = min(max(_telling(waves), signal.jitter.older), _SKETCH_TELLING if sketch else _MOST_TELLING)
-    read = min(older, 1 if sketch else _MOST_KINDS)
+    older = min(max(_telling(waves, _TELLING_UI), signal.jitter.older), _SKETCH_TELLING if sketch else _MOST_TELLING)
+    read = min(older, _telling(waves, _BENDING_UI), 1 if sketch else _MOST_KINDS)
     kinds = [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=read)]
     seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), kinds, older, sketch)
     mixtures, middles = [], []
@@ -101,14 +102,14 @@ class _Input(NamedTuple):
     sketch: bool
 
 
-def _telling(waves: Waves) -> int:
-    """How many of the symbols before a transition's own two move its crossing by something worth telling apart."""
+def _telling(waves: Waves, move_ui: float) -> int:
+    """How many of the symbols before a transition's own two matter: they move its crossing by more to either side."""
     per_ui = waves.grid.samples_per_ui
     at = waves.crossing + per_ui * np.arange(2, 2 + _MOST_TELLING)
     there = waves.crossing + np.array([-0.5, 0.5])
     rise = between(waves.pulse_v, there) - between(waves.pulse_v, there + per_ui)
     slope_v_per_ui = abs(float(rise[1] - rise[0])) * per_ui
-    moves = np.nonzero(np.abs(between(waves.pulse_v, at)) > _TELLING_UI * slope_v_per_ui)[0]
+    moves = np.nonzero(np.abs(between(waves.pulse_v, at)) > move_ui * slope_v_per_ui)[0]
     return int(moves[-1]) + 1 if moves.size else 0
 
 

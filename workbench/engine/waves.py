@@ -18,6 +18,8 @@ LEAD_UI = 8
 More than `_SYMBOLS_AHEAD`, so that no boundary that counts meets the place where the window closes on itself.
 """
 _SYMBOLS_AHEAD = 6
+_LIKELY_STEP = 1.5
+"""Size of a driven step that is not known. Its mean is 1, but where a tail is read edges stand where they hurt: 2."""
 
 
 class Waves(NamedTuple):
@@ -124,10 +126,10 @@ def sampled(
 
 
 def leaning_as_cursors(sample: Sample, jitter: Mixture, told: int) -> Floats:
-    """What the shifts of edges by still older symbols add to these symbols' cursors on average, V, shape (P, K).
+    """About what the shifts of edges by still older symbols add to these symbols' cursors, V, shape (P, K).
 
     An edge shifts the same way whichever way it goes as seen from the older symbol, so a step of size D adds D times
-    the slope times the shift; a step that is not known counts with its mean size.
+    the slope times the shift; a step that is not known counts with a likely size.
 
     Args:
         sample: with edges.
@@ -141,7 +143,7 @@ def leaning_as_cursors(sample: Sample, jitter: Mixture, told: int) -> Floats:
         return cursors
     level = known_levels(sample.given, range(cursors.shape[1]), cursors.shape[0]).T
     size = np.abs(level[:, :-1] - level[:, 1:])
-    push = np.where(np.isnan(size), 1.0, size) * edges.slope_v_per_s[:, :-1]
+    push = np.where(np.isnan(size), _LIKELY_STEP, size) * edges.slope_v_per_s[:, :-1]
     first = 2 + (jitter.kinds.bit_length() - 1)
     for older, lean in enumerate(lean_s[told:], told):
         cursors[:, first + older :] += lean * push[:, : cursors.shape[1] - first - older]
