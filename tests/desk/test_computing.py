@@ -8,9 +8,10 @@ from msgspec.structs import replace
 from tests.desk.window_help import small_board
 from workbench.board import edits
 from workbench.desk import computing as module
+from workbench.desk import runner as runner_module
 from workbench.desk.computing import Computing
 from workbench.desk.document import Document
-from workbench.desk.runner import Runner
+from workbench.desk.runner import FIRST, Runner
 from workbench.desk.viewstate import Trace
 from workbench.engine.eye import Reach
 
@@ -199,3 +200,17 @@ def test_the_lane_that_becomes_current_is_assessed_before_the_others(qtbot, engi
     qtbot.waitUntil(lambda: not runner.busy)
     assessed = [one[1] for one in engine.asked if one[0] == "assess"]
     assert set(assessed[:2]) == {"RX0", "RX15"}
+
+
+def test_what_comes_second_waits_for_the_drawing_of_what_came_first(qtbot, held, monkeypatch):
+    monkeypatch.setattr(runner_module, "DRAWING_S", 3600.0)
+    held.ask("eye", "first", priority=FIRST)
+    qtbot.waitUntil(lambda: held.answers == ["first"])
+    held.ask("table", "later", priority=5)
+    held.ask("eye", "again", priority=FIRST)
+    qtbot.waitUntil(lambda: held.answers == ["first", "again"])
+    assert held.runner.busy
+    monkeypatch.setattr(runner_module, "DRAWING_S", 0.0)
+    held.ask("eye", "last", priority=FIRST)
+    qtbot.waitUntil(lambda: not held.runner.busy)
+    assert held.answers == ["first", "again", "last", "later"]

@@ -13,7 +13,7 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Guard, Lane
 from workbench.desk.document import Document
-from workbench.desk.runner import Runner, Token
+from workbench.desk.runner import FIRST, Runner, Token
 from workbench.desk.viewstate import Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
@@ -24,7 +24,7 @@ from workbench.engine.path import LanePlan, plan_lane
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import LookPointError, WorkbenchError
 
-FIRST, SECOND, THIRD, LATER = 0, 1, 5, 10
+SECOND, THIRD, LATER = 1, 5, 10
 REST_MS = 120
 """A hand that did not move for so long rests: what its preview makes of the lanes is then assessed."""
 

@@ -9,6 +9,7 @@ import logging
 import threading
 from collections.abc import Callable, Hashable
 from itertools import count
+from time import monotonic
 from typing import Any, NamedTuple
 
 from PySide6.QtCore import QObject, Qt, Signal
@@ -16,6 +17,11 @@ from PySide6.QtCore import QObject, Qt, Signal
 from workbench.errors import WorkbenchError
 
 _LOG = logging.getLogger(__name__)
+
+FIRST = 0
+"""The priority of what the hand waits for."""
+DRAWING_S = 0.025
+"""How long after such an answer the thread leaves the interpreter to the drawing of it."""
 
 
 class Cancelled(Exception):  # noqa: N818 - no error: the answer is not wanted any more
@@ -128,20 +134,37 @@ class Runner(QObject):
         self._thread.join(timeout_s)
 
     def _loop(self) -> None:
+        drawn_at = 0.0
         while True:
             with self._wake:
-                while not self._waiting and not self._closing:
-                    self._wake.wait()
-                if self._closing:
+                request = self._next(drawn_at)
+                if request is None:
                     return
-                request = min(self._waiting.values(), key=lambda one: (one.priority, one.number))
-                del self._waiting[request.channel]
                 self._running = request
             result, error = self._run(request)
             with self._wake:
                 if self._closing:
                     return
             self._finished.emit(request, result, error)
+            if request.priority == FIRST:
+                drawn_at = monotonic() + DRAWING_S
+
+    def _next(self, drawn_at: float) -> _Request | None:
+        """The request to run, once there is one; None when the runner closes.
+
+        What comes second waits until what came first can be drawn: both would want the interpreter.
+        """
+        while not self._closing:
+            if not self._waiting:
+                self._wake.wait()
+                continue
+            request = min(self._waiting.values(), key=lambda one: (one.priority, one.number))
+            rest_s = drawn_at - monotonic()
+            if request.priority == FIRST or rest_s <= 0.0:
+                del self._waiting[request.channel]
+                return request
+            self._wake.wait(rest_s)
+        return None
 
     def _run(self, request: _Request) -> tuple[Any, Exception | None]:
         try:
