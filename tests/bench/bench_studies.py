@@ -16,13 +16,17 @@ from tests.bench import boards  # noqa: E402
 from workbench.board.model import Settings  # noqa: E402
 from workbench.parts.conditioner import EmphasisSetting, EqualizationSetting, GainSetting  # noqa: E402
 from workbench.studies.bench import Question  # noqa: E402
+from workbench.studies.placement import placement_study  # noqa: E402
 from workbench.studies.running import Effort  # noqa: E402
 from workbench.studies.settings import settings_study  # noqa: E402
+from workbench.studies.tolerances import tolerance_from_text  # noqa: E402
+from workbench.studies.yields import yield_study  # noqa: E402
 
 
 def many_straps():
-    """Four lanes through one device of 16 x 4 x 6 positions."""
+    """Four lanes through one device of 16 x 4 x 6 positions, whose boost brackets what the lanes lose before it."""
     board = boards.conditioned(4)
+    board = replace(board, lanes=tuple(replace(lane, path=_from_afar(lane.path)) for lane in board.lanes))
     part = replace(
         board.catalogue.conditioners[0],
         equalization=tuple(EqualizationSetting(setting=str(n), boost_db=0.6 * n) for n in range(16)),
@@ -31,6 +35,10 @@ def many_straps():
     )
     device = replace(board.devices[0], settings=Settings(equalization="6", swing="2", emphasis="0"))
     return replace(board, devices=(device,), catalogue=replace(board.catalogue, conditioners=(part,)))
+
+
+def _from_afar(path):
+    return (replace(path[0], length_m=path[0].length_m + 0.3), *path[1:])
 
 
 def measured(benchmark, study, *, rounds=3):
@@ -52,3 +60,31 @@ def bench_settings_of_four_lanes(benchmark):
     question = Question(board=many_straps())
     took_s = measured(benchmark, lambda effort: settings_study(question, ("U0",), effort=effort), rounds=2)
     assert took_s < 12.0
+
+
+def bench_placement_of_four_lanes(benchmark):
+    """50 positions by 16 settings for 4 lanes, 3,200 assessments and what tells whether it is needed: under 20 s."""
+    question = Question(board=many_straps())
+    took_s = measured(
+        benchmark,
+        lambda effort: placement_study(
+            question, "U0", from_m=-0.1, to_m=0.15, positions=50, settings="equalization", effort=effort
+        ),
+        rounds=1,
+    )
+    assert took_s < 20.0
+
+
+def bench_yield_of_one_lane(benchmark):
+    """2,000 draws of five tolerances on one lane: under 25 s."""
+    question = Question(board=many_straps())
+    tolerances = [
+        tolerance_from_text(text)
+        for text in ("loss=±10% per layer", "impedance=±10%", "length=±1%", "boost:U0=±0.5 dB", "noise=±20%")
+    ]
+    took_s = measured(
+        benchmark,
+        lambda effort: yield_study(question, tolerances, lanes=("D0",), draws=2000, effort=effort),
+        rounds=1,
+    )
+    assert took_s < 25.0

@@ -3,6 +3,7 @@
 Everything here is small, travels by pickle and imports no window: a job is made in one process and done in another.
 """
 
+import time
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from typing import Any, NamedTuple, TypeVar
 
@@ -166,7 +167,7 @@ class Done(NamedTuple):
     """What became of a chunk of jobs.
 
     Attributes:
-        results: (job's number, its result), as far as it came.
+        results: (job's number, its result), as far as it came in `REPORT_S`.
         shared: what was shared while doing them.
         problem: the sentence of the error that ended it; "" where none did.
     """
@@ -176,14 +177,21 @@ class Done(NamedTuple):
     problem: str = ""
 
 
+REPORT_S = 0.5
+"""So long a worker does jobs of a chunk before it reports; what is left of the chunk comes back to be done."""
+
+
 def do_jobs(bench: Bench, jobs: Iterable[Job]) -> Done:
-    """Do jobs one after another; what was done before a stop or an error is kept."""
+    """Do jobs one after another, at least one; what was done before a stop or an error is kept."""
+    ends_s = time.monotonic() + REPORT_S
     before = bench.memo.shared
     results: list[tuple[int, Any]] = []
     problem = ""
     try:
         for job in jobs:
             results.append((job.number, job.do(bench)))
+            if time.monotonic() > ends_s:
+                break
     except Stopped:
         pass  # what was done until then is the result
     except WorkbenchError as error:

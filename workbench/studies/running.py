@@ -121,17 +121,21 @@ def carry_out(crew: Crew, jobs: Sequence[Job], effort: Effort) -> Outcome:
         if run.pass_over():
             losses += 1
             if losses > MOST_LOSSES:
-                run.stopped = _lost_words(losses, run.open)
+                run.stopped = _lost_words(losses, tuple(run.open.values()))
             else:
                 crew.renew()
     return run.outcome()
+
+
+Pending = dict[Future[Done], tuple[Job, ...]]
+"""What has been handed over and has not come back."""
 
 
 class _Run:
     """The state of jobs being carried out."""
 
     def __init__(self, crew: Crew, jobs: Sequence[Job], effort: Effort) -> None:
-        self.open = list(chunks_of(jobs, crew.workers))
+        self.open = {chunk[0].number: chunk for chunk in chunks_of(jobs, crew.workers)}
         self.stopped = ""
         self._crew, self._effort = crew, effort
         self._results: dict[int, Any] = {}
@@ -142,19 +146,28 @@ class _Run:
 
     def pass_over(self) -> bool:
         """Have every open chunk done; True where workers were lost, and chunks are open still."""
-        pending: dict[Future[Done], tuple[Job, ...]] = {}
-        if not self._effort.cancelled():
-            pending = {self._crew.submit(chunk): chunk for chunk in self.open}
-        lost = False
-        while pending:
-            if self._effort.cancelled():
-                break
+        pending: Pending = {}
+        lost = not all(self._submit(pending, chunk) for chunk in tuple(self.open.values()) if not self._cancelled())
+        while pending and not self._cancelled():
             for future in wait(pending, timeout=POLL_S, return_when=FIRST_COMPLETED).done:
-                lost = self._take(future, pending.pop(future)) or lost
-        if self._effort.cancelled() and self.open:
+                left = self._take(future, pending.pop(future))
+                if left is None or (left and not self._submit(pending, left)):
+                    lost = True
+        if self._cancelled() and self.open:
             self._end(pending)
             return False
         return lost
+
+    def _cancelled(self) -> bool:
+        return self._effort.cancelled()
+
+    def _submit(self, pending: "Pending", chunk: tuple[Job, ...]) -> bool:
+        """Hand a chunk over; False where there is nobody left to take it."""
+        try:
+            pending[self._crew.submit(chunk)] = chunk
+        except self._crew.lost:
+            return False
+        return True
 
     def outcome(self) -> Outcome:
         """What there is."""
@@ -163,17 +176,20 @@ class _Run:
         results = dict(sorted(self._results.items()))
         return Outcome(results, self._done, shared, took_s, self._crew.workers, self.stopped)
 
-    def _take(self, future: "Future[Done]", chunk: tuple[Job, ...]) -> bool:
-        """Keep what a future brought; True where its worker was lost."""
+    def _take(self, future: "Future[Done]", chunk: tuple[Job, ...]) -> tuple[Job, ...] | None:
+        """Keep what a future brought; what is left of its chunk, or None where its worker was lost."""
         try:
             done = future.result()
         except self._crew.lost:
-            return True
+            return None
         self._keep(done)
         if done.problem:
             raise StudyError(done.problem)
-        self.open.remove(chunk)
-        return False
+        left = tuple(job for job in chunk if job.number not in self._results)
+        del self.open[chunk[0].number]
+        if left:
+            self.open[left[0].number] = left
+        return left
 
     def _keep(self, done: Done) -> None:
         self._results.update(done.results)
@@ -188,7 +204,7 @@ class _Run:
             return None
         return (time.monotonic() - self._began_s) / self._done * (self._total - self._done)
 
-    def _end(self, pending: "dict[Future[Done], tuple[Job, ...]]") -> None:
+    def _end(self, pending: "Pending") -> None:
         self._crew.stop()
         for future in wait(pending, timeout=LAST_WAIT_S).done:
             if not future.cancelled() and future.exception() is None:
