@@ -18,14 +18,14 @@ def plan_with(path=IDEAL, **options) -> LanePlan:
     return plan_of(lane_board(path, **options))
 
 
-def line_of(plan, settings, *, look="receiver", front=None, rows=None) -> Line:
+def line_of(plan, settings, *, look="receiver", front=None, rows=None, **options) -> Line:
     """A lane at work, its receiver without equalization unless `front` says otherwise."""
     place = resolve_look(plan, look)
     course = course_of(Memo(), plan, place, front or Front(None, None), settings.samples_per_ui)
     if rows is not None:
         frames = type(course.frames)(course.frames.frame_ui, course.frames.overlap_ui, rows)
         course = course._replace(frames=frames)
-    return Line(plan, course, pattern_named(settings.pattern or "random", settings.seed), settings)
+    return Line(plan, course, pattern_named(settings.pattern or "random", settings.seed), settings, **options)
 
 
 def steps_and_wave(plan, settings: WaveformSettings, *, blocks=2, **options):

@@ -46,9 +46,13 @@ class Line:
         course: its stretches up to the look point.
         pattern: what is sent.
         settings: how.
+        shifts: how many places between two samples blocks are sampled at in turn: 1 or `SHIFTS`.
     """
 
-    def __init__(self, plan: LanePlan, course: Course, pattern: Pattern, settings: WaveformSettings) -> None:
+    def __init__(
+        self, plan: LanePlan, course: Course, pattern: Pattern, settings: WaveformSettings, *, shifts: int = SHIFTS
+    ) -> None:
+        self._shifts = shifts
         self._ui_s, self._per_ui = plan.profile.ui_s, settings.samples_per_ui
         self._frames = course.frames
         seeds = iter(np.random.SeedSequence(settings.seed).spawn(2 + 2 * len(course.stretches)))
@@ -89,7 +93,7 @@ class Line:
 
     def block(self) -> Arrived:
         """Send the next block's symbols, and what meanwhile arrives."""
-        length, shift = self._frames.block_ui, self._blocks % SHIFTS
+        length, shift = self._frames.block_ui, self._blocks % self._shifts
         sent = self.source.block(length)
         start_ui = float(sent.first)
         self._blocks += 1
