@@ -60,3 +60,12 @@ def shelf(part: str = "linear") -> Board:
 def with_lanes(board: Board, *names: str) -> Board:
     """The board with only some of its lanes."""
     return replace(board, lanes=tuple(lane for lane in board.lanes if lane.name in names))
+
+
+def with_few_settings(board: Board) -> Board:
+    """The board with conditioners of two equalizer positions and one emphasis position."""
+    parts = tuple(
+        replace(part, equalization=part.equalization[1:3], emphasis=part.emphasis[:1])
+        for part in board.catalogue.conditioners
+    )
+    return replace(board, catalogue=replace(board.catalogue, conditioners=parts))

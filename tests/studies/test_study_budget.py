@@ -5,7 +5,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import catalogue
-from tests.studies.boards import shelf, with_lanes
+from tests.studies.boards import shelf, with_few_settings, with_lanes
 from workbench.board.model import Fixture
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
@@ -23,7 +23,7 @@ ALONE = Effort(workers=1)
 
 def board_of(*names):
     """Lanes with a via of a long stub in them."""
-    board = with_lanes(shelf(), *names)
+    board = with_few_settings(with_lanes(shelf(), *names))
     stub = Fixture(part="long stub")
     lanes = (replace(lane, path=(*lane.path[:-1], stub, lane.path[-1])) for lane in board.lanes)
     return replace(board, lanes=tuple(lanes))

@@ -13,10 +13,11 @@ from workbench.errors import EditError, StudyError
 from workbench.parts.conditioner import STRAPS
 from workbench.studies import settings_search
 from workbench.studies.bench import Question
-from workbench.studies.figures import figures_of_assessment
+from workbench.studies.figures import figures_of_assessment, verdict_at
 from workbench.studies.running import Effort
 from workbench.studies.settings import settings_study
 from workbench.studies.settings_answer import margin_map
+from workbench.studies.settings_search import plateau_of
 from workbench.studies.straps import device_straps
 
 BOARD = shelf()
@@ -60,16 +61,16 @@ def test_the_ranking_is_that_of_plain_assessments_of_every_combination(single, t
     assert single.best.margin_guards == max(two_lanes[1].values())
 
 
-def test_the_plateau_is_all_within_the_stated_margin_with_the_same_verdict(two_lanes):
-    board, expected = two_lanes
-    for within in (0.5, 3.0):
-        group = settings_study(Question(board=board), ("U1",), plateau_guards=within, effort=ALONE).groups[0]
-        best = max(expected.values())
-        assert {of(one) for one in group.plateau} == {
+def test_the_plateau_is_all_within_the_stated_margin_with_the_same_verdict(single, two_lanes):
+    _, expected = two_lanes
+    best = max(expected.values())
+    for within in (0.5, 1.0, 3.0, 99.0):
+        assert {of(one) for one in plateau_of(single.candidates, within)} == {
             key for key, margin in expected.items()
-            if margin >= best - within and (margin >= 1.0) == (best >= 1.0)
+            if margin >= best - within and verdict_at(margin) == verdict_at(best)
         }  # fmt: skip
-        assert group.recommended in group.plateau
+    assert single.plateau == plateau_of(single.candidates, 1.0)
+    assert single.recommended in single.plateau
 
 
 def test_the_recommended_one_loses_least_when_a_strap_goes_one_step(single, two_lanes):
@@ -117,20 +118,21 @@ def test_devices_on_one_path_are_searched_together_and_exactly():
 
 def test_elimination_finds_the_same_best_where_combinations_are_too_many_to_rank(monkeypatch):
     board = with_lanes(BOARD, "D0", "D2")
-    only = {ref: {"emphasis": ("off",)} for ref in ("U1", "U2")}
+    only = {ref: {"emphasis": ("off",), "equalization": ("1", "3")} for ref in ("U1", "U2")}
     ranked = settings_study(Question(board=board), ("U1", "U2"), only=only, effort=ALONE).groups[0]
     monkeypatch.setattr(settings_search, "RANKED", 3)
     group = settings_study(Question(board=board), ("U1", "U2"), only=only, effort=ALONE).groups[0]
     assert group.exact
     assert group.best.margin_guards == ranked.best.margin_guards
-    assert len(group.candidates) == 1 + 3 + 3
+    assert len(group.candidates) == 1 + 1 + 1
 
 
 def test_a_search_device_by_device_says_that_it_is_not_exact():
     board = with_lanes(BOARD, "D0", "D2")
-    only = {ref: {"emphasis": ("off",)} for ref in ("U1", "U2")}
+    only = {ref: {"emphasis": ("off",), "equalization": ("1", "2", "3")} for ref in ("U1", "U2")}
     question = Question(board=board)
-    group = settings_study(question, ("U1", "U2"), only=only, limit=15, effort=ALONE).groups[0]
+    # Exactly it would take 3 on D0 and 3 x 3 on D2.
+    group = settings_study(question, ("U1", "U2"), only=only, limit=11, effort=ALONE).groups[0]
     exact = settings_study(question, ("U1", "U2"), only=only, effort=ALONE).groups[0]
     assert not group.exact
     assert "NOT exact" in group.how

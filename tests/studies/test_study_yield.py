@@ -43,7 +43,7 @@ def test_the_yield_of_a_linear_toy_is_its_closed_form():
     host = replace(board.catalogue.transmitters[0], swing_v=SWING_V)
     board = replace(board, catalogue=replace(board.catalogue, transmitters=(host,)))
     answer = yield_study(
-        Question(board=board), [tolerance_from_text("swing=±10%")], draws=128, seed=3, sobol=True, effort=ALONE
+        Question(board=board), [tolerance_from_text("swing=±10%")], draws=64, seed=3, sobol=True, effort=ALONE
     )
     needed_v = LIMIT_V + 2.0 * Q_1E12 * NOISE_V
     sigma_v = 0.1 * SWING_V / 3.0
@@ -51,13 +51,13 @@ def test_the_yield_of_a_linear_toy_is_its_closed_form():
     assert 0.6 < expected < 0.95
     found = answer.lanes[0]
     # Stratified in one dimension, so that the share is right to about one point.
-    assert found.keeps_limits.value == pytest.approx(expected, abs=1.5 / 128)
+    assert found.keeps_limits.value == pytest.approx(expected, abs=1.5 / 64)
     assert found.keeps_limits.low < expected < found.keeps_limits.high
     assert found.drivers[0].correlation == pytest.approx(1.0, abs=1e-9)
     # The margin's quantiles are those of the normal distribution, in guard bands of 10 mV.
     for level, margin in zip(answer.levels[1:-1], found.quantiles[1:-1], strict=True):
         swing_v = SWING_V + NormalDist().inv_cdf(level) * sigma_v
-        assert margin == pytest.approx((swing_v - needed_v) / board.guard.height_v, abs=0.25)
+        assert margin == pytest.approx((swing_v - needed_v) / board.guard.height_v, abs=0.4)
 
 
 def test_lanes_alike_move_together_per_board_and_apart_per_lane():
