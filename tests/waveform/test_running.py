@@ -50,7 +50,7 @@ def test_as_many_symbols_are_counted_as_were_asked_for():
 def test_a_result_goes_to_another_process():
     plan = plan_with(transmitter=JITTER)
     found = run(plan, at(plan), FEW)
-    back = pickle.loads(pickle.dumps(found))  # noqa: S301 - made here
+    back = pickle.loads(pickle.dumps(found))
     assert back.measures == found.measures
     assert np.array_equal(back.density, found.density)
 
