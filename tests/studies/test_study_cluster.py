@@ -2,6 +2,7 @@
 
 import os
 import signal
+import sys
 
 import pytest
 
@@ -50,3 +51,10 @@ def test_no_scheduler_there_is_one_sentence(monkeypatch):
     with pytest.raises(StudyError, match=r"no scheduler answers at .tcp") as caught:
         settings_study(Question(board=shelf()), ("U1",), effort=Effort(scheduler="tcp://127.0.0.1:1"))
     assert "\n" not in str(caught.value)
+
+
+def test_without_dask_the_sentence_says_how_to_get_it(monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    monkeypatch.delitem(sys.modules, "workbench.studies.cluster")
+    with pytest.raises(StudyError, match=r"a scheduler needs dask.distributed.*link-margin-workbench\[cluster\]"):
+        settings_study(Question(board=shelf()), ("U1",), effort=Effort(scheduler="tcp://127.0.0.1:1"))

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from tests.studies.boards import shelf, with_lanes
 from workbench.board.edits import set_straps
+from workbench.board.model import Settings
 from workbench.engine.assess import assess_board
 from workbench.engine.memo import Memo
 from workbench.errors import EditError, StudyError
@@ -14,6 +15,7 @@ from workbench.parts.conditioner import STRAPS
 from workbench.studies import settings_search
 from workbench.studies.bench import Question
 from workbench.studies.figures import figures_of_assessment, verdict_at
+from workbench.studies.placement import placement_study
 from workbench.studies.running import Effort
 from workbench.studies.settings import settings_study
 from workbench.studies.settings_answer import margin_map
@@ -186,3 +188,28 @@ def test_a_cancelled_study_answers_from_what_it_has():
         settings_study(
             Question(board=with_lanes(BOARD, "D0")), ("U1",), effort=Effort(workers=1, cancelled=lambda: True)
         )
+
+
+def test_a_million_combinations_are_refused_with_their_count_and_time_before_they_are_made():
+    board = with_lanes(BOARD, "D0")
+    part = board.catalogue.conditioners[0]
+    many = replace(
+        part,
+        **{
+            strap: tuple(
+                replace(part.positions(strap)[0], setting=f"{n}", **{value: first + 0.05 * n}) for n in range(100)
+            )
+            for strap, value, first in (
+                ("equalization", "boost_db", 0.0), ("swing", "gain_db", 0.0), ("emphasis", "deemphasis_db", 0.0)
+            )
+        },
+    )  # fmt: skip
+    board = replace(
+        board, catalogue=replace(board.catalogue, conditioners=(many,)),
+        devices=(replace(board.devices[0], settings=Settings(equalization="0", swing="0", emphasis="0")),),
+    )  # fmt: skip
+    sentence = r"this takes 1,000,000 assessments, about \d+ (min|h) with 1 workers, .* a limit of 1000000"
+    with pytest.raises(StudyError, match=sentence):
+        settings_study(Question(board=board), ("U1",), effort=ALONE)
+    with pytest.raises(StudyError, match="this takes 50,000,000 assessments"):
+        placement_study(Question(board=board), "U1", from_m=-0.1, to_m=-0.05, settings="all", effort=ALONE)

@@ -91,7 +91,8 @@ def test_the_worst_corner_is_the_worst_of_boards_edited_by_hand():
     lane = answer.lanes[0]
     assert lane.worst.margin_guards == pytest.approx(min(by_hand.values()))
     assert lane.nominal.margin_guards == margins(BOARD, "D1")[0]
-    assert "loss:lossy +15 %" in lane.worst_at
+    assert "loss:lossy +15 %, impedance:edge" in lane.worst_at
+    assert "impedance:edge -10 ohm (82 ohm)" in lane.worst_at or "impedance:edge +10 ohm (102 ohm)" in lane.worst_at
     # By hand: the mean over the corners where the loss is high less that where it is low.
     high, low = (sum(m for c, m in by_hand.items() if c[0] == end) / 4.0 for end in (0.15, -0.15))
     assert lane.effect_guards[0] == pytest.approx(high - low)

@@ -15,7 +15,7 @@ from workbench.studies.figures import LaneFigures
 from workbench.studies.record import Made, made_of
 from workbench.studies.running import UNHURRIED, Effort, answer_jobs
 from workbench.studies.size import LIMIT, refuse_too_many
-from workbench.studies.tolerances import Factor, Tolerance, require_sound_at, variation_of
+from workbench.studies.tolerances import Factor, Tolerance, Variation, require_sound_at, variation_of
 
 
 class CornerFactor(msgspec.Struct, frozen=True, kw_only=True):
@@ -119,7 +119,7 @@ def corners_study(
         every=every,
         factors=tuple(_factor(factor) for factor in variation.factors),
         corners=corners,
-        lanes=tuple(_lane(variation.factors, corners, at) for at in range(len(names))),
+        lanes=tuple(_lane(variation, corners, at) for at in range(len(names))),
     )
 
 
@@ -155,11 +155,12 @@ def _factor(factor: Factor) -> CornerFactor:
     return CornerFactor(label=factor.label, tolerance=tolerance, low=low, high=high)
 
 
-def _lane(factors: Sequence[Factor], corners: Sequence[Corner], at: int) -> LaneCorners:
+def _lane(variation: Variation, corners: Sequence[Corner], at: int) -> LaneCorners:
     worst = min(corners, key=lambda corner: corner.lanes[at].margin_guards)
     best = max(corners, key=lambda corner: corner.lanes[at].margin_guards)
+    factors = variation.factors
     deviating = [
-        f"{factor.label} {factor.shown(deviation)}"
+        variation.told(factor, deviation)
         for factor, deviation in zip(factors, worst.deviations, strict=True)
         if deviation
     ]

@@ -141,9 +141,11 @@ def placement_study(
             empty or goes beyond the runs, the limit does not suffice, or nothing was known when it was cancelled.
     """
     straps = device_straps(question.board, device)
-    tried = straps.varied(settings)
     lanes = [lane for lane in question.board.lanes if lane.name in straps.lanes]
     shifts = _shifts(_room(lanes, device), from_m, to_m, positions)
+    count = len(shifts) * straps.count(settings) * len(lanes)
+    refuse_too_many(question, straps.lanes[0], count, limit, effort)
+    tried = straps.varied(settings)
     jobs = [
         Assess(
             number=place * len(tried) + at,
@@ -155,8 +157,6 @@ def placement_study(
         for at, chosen in enumerate(tried)
     ]
     needs = NeedJobs(question.board, straps.lanes, "equalization", len(jobs))
-    needed = sum(job.assessments for job in (*jobs, *needs.jobs))
-    refuse_too_many(question, straps.lanes[0], needed, limit, effort)
     outcome = answer_jobs(question, [*jobs, *needs.jobs], effort)
     points = [
         _point(shift, chosen, outcome.results[number])

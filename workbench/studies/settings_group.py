@@ -1,10 +1,11 @@
 """Devices that share lanes, as numbers: joint settings are choices, one combination a device."""
 
 from collections.abc import Sequence
+from functools import cached_property
 from math import prod
 from typing import NamedTuple
 
-from workbench.board.model import Board
+from workbench.board.model import Board, Settings
 from workbench.studies.changes import Straps
 from workbench.studies.settings_answer import DeviceSettings
 from workbench.studies.straps import DeviceStraps, devices_of
@@ -29,8 +30,7 @@ class Group:
 
     def __init__(self, board: Board, members: Sequence[DeviceStraps]) -> None:
         self.members = tuple(members)
-        self.combinations = [member.combinations for member in members]
-        self.sizes = [len(some) for some in self.combinations]
+        self.sizes = [prod(member.shape) for member in members]
         touched = {lane for member in members for lane in member.lanes}
         self.lanes = tuple(lane.name for lane in board.lanes if lane.name in touched)
         number = {member.ref: n for n, member in enumerate(members)}
@@ -39,6 +39,11 @@ class Group:
             met = tuple(sorted(number[ref] for ref in devices_of(board, lane) if ref in number))
             through.setdefault(met, []).append(lane)
         self.lane_sets = [LaneSet(met, tuple(lanes)) for met, lanes in through.items()]
+
+    @cached_property
+    def combinations(self) -> list[tuple[Settings, ...]]:
+        """All settings of each device; asked for only once it is known that they are not too many."""
+        return [member.combinations for member in self.members]
 
     @property
     def needed(self) -> int:

@@ -1,6 +1,7 @@
 """The positions of a device's straps in the order of what they do, and all combinations of them."""
 
 from itertools import product
+from math import prod
 from typing import NamedTuple
 
 from msgspec.structs import replace
@@ -48,13 +49,20 @@ class DeviceStraps(NamedTuple):
         """All combinations, the last strap varying fastest."""
         return tuple(Settings(**dict(zip(STRAPS, names, strict=True))) for names in product(*self.positions))
 
+    def count(self, which: str) -> int:
+        """How many settings `varied` gives; raises StudyError as it does."""
+        self._require(which)
+        if which == "all":
+            return prod(self.shape)
+        return 1 if which == "current" else self.shape[STRAPS.index(which)]
+
     def varied(self, which: str) -> tuple[Settings, ...]:
         """The settings to try: as it is ("current"), every position of one strap by its name, or "all" of them.
 
         Raises:
             StudyError: there is no such strap.
         """
-        _require(which, (*STRAPS, *VARIED), "choice of settings")
+        self._require(which)
         if which == "all":
             return self.combinations
         if which == "current":
@@ -64,7 +72,14 @@ class DeviceStraps(NamedTuple):
     @property
     def currently(self) -> int:
         """Which of the combinations the board has."""
-        return self.combinations.index(self.current)
+        number = 0
+        for strap, names in zip(STRAPS, self.positions, strict=True):
+            number = number * len(names) + names.index(getattr(self.current, strap))
+        return number
+
+    @staticmethod
+    def _require(which: str) -> None:
+        _require(which, (*STRAPS, *VARIED), "choice of settings")
 
 
 def device_straps(board: Board, ref: str, only: dict[str, tuple[str, ...]] | None = None) -> DeviceStraps:

@@ -88,6 +88,18 @@ class Variation(NamedTuple):
         return _as_changes(numbers)
 
 
+    def told(self, factor: Factor, deviation: float) -> str:
+        """A factor's deviation in words, with the value that it makes where that is one value."""
+        unit, words = factor.spots[0].unit, f"{factor.label} {factor.shown(deviation)}"
+        nominal = {number_at(self.board, spot) for spot in factor.spots}
+        if len(nominal) > 1 or len({(spot.unit, spot.power) for spot in factor.spots}) > 1:
+            return words
+        power = factor.spots[0].power
+        (value,) = nominal
+        made = value + deviation if factor.tolerance.unit else value * (1.0 + deviation) ** power
+        return f"{words} ({show(made, unit, digits=4)})"
+
+
 def _as_changes(numbers: Mapping[Spot, float]) -> tuple[Change, ...]:
     values = tuple((spot.shelf, spot.name, spot.path, value) for spot, value in numbers.items() if spot.shelf != RUN)
     lengths: dict[str, list[tuple[int, float]]] = {}
