@@ -14,7 +14,7 @@ from workbench.reports.templates import filled, rendered
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
 
-PAGES = ("first-board", "results", "findings", "measured")
+PAGES = ("first-board", "results", "findings", "measured", "studies")
 """The pages that are no part's, in the manual's order."""
 
 Form = Literal["page", "plain"]
