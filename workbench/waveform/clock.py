@@ -43,7 +43,7 @@ class Clock:
         if self._kept == 1.0:
             return None
         groups = -(-count // self._symbols)
-        group = boundary // self._symbols
+        group = boundary >> 3 if self._symbols == _MOST_SYMBOLS else boundary // self._symbols
         seen = np.bincount(group, minlength=groups)
         total = np.bincount(group, crossing_ui, minlength=groups)
         last = np.maximum.accumulate(np.where(seen > 0, np.arange(groups), -1))

@@ -11,7 +11,7 @@ from workbench.waveform.edges import EdgeTrain, Samples
 from workbench.waveform.filters import Filter
 from workbench.waveform.frames import MARGIN_UI
 from workbench.waveform.settings import WaveformSettings
-from workbench.waveform.source import Indices, Source
+from workbench.waveform.source import Indices, Source, generator
 from workbench.waveform.stages import Edges, Saturating, Slicing
 
 SHIFTS = 4
@@ -58,13 +58,13 @@ class Line:
         seeds = iter(np.random.SeedSequence(settings.seed).spawn(2 + 2 * len(course.stretches)))
         self.source = Source(
             plan.transmitter, pattern, settings, ui_s=self._ui_s, levels=plan.profile.levels,
-            random=np.random.default_rng(next(seeds)),
+            random=generator(next(seeds)),
         )  # fmt: skip
         self.sampling_seed = next(seeds)
         # Sinusoidal jitter can carry what is looked at far from its place.
         self.margin_ui = MARGIN_UI + int(np.ceil(self.source.reach_ui))
         self._legs = [
-            self._leg(stretch, crossing_ui, [np.random.default_rng(next(seeds)) for _ in range(2)])
+            self._leg(stretch, crossing_ui, [generator(next(seeds)) for _ in range(2)])
             for stretch, crossing_ui in zip(course.stretches, crossings_ui(course), strict=True)
         ]
         first = course.stretches[0]

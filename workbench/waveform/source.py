@@ -19,6 +19,11 @@ _GRAY = np.array([0, 1, 3, 2], np.int8)
 """Two bits, the first one the heavier, to the number of the level: neighbours differ in one bit."""
 
 
+def generator(seed: np.random.SeedSequence) -> np.random.Generator:
+    """A generator of random numbers; of numpy's the one that draws fastest."""
+    return np.random.Generator(np.random.SFC64(seed))
+
+
 class Jitter(NamedTuple):
     """Displacement of edges: `random_ui` rms Gaussian, `deterministic_ui` peak to peak dual-Dirac, UI."""
 

@@ -19,13 +19,13 @@ from workbench.waveform.line import Arrived, Line
 from workbench.waveform.openings import middle_ui
 from workbench.waveform.sampler import Sampler, Settling, Tuning
 from workbench.waveform.settings import WaveformSettings
-from workbench.waveform.source import Jitter
+from workbench.waveform.source import Jitter, generator
 
 _CLOCK_SETTLES = 1.5
 """In time constants of the loop: its start is set by the mean crossing already."""
 _HEADROOM = 1.25
-_DENSE_BITS, _THINNED = 300_000, 4
-"""Of more bits than these the density takes one sample in four: the picture is the same, and it costs half the time."""
+_DENSE_BITS, _THINNED = 300_000, 8
+"""Of more bits than these the density takes one sample in eight: the picture is the same, and it costs less time."""
 
 
 class ReceiverSet(NamedTuple):
@@ -88,7 +88,7 @@ def sampler_of(
     return Sampler(
         tuning, Clock(settings.corner_per_rate if tracks else 0.0), jitter=jitter, source=line.source,
         per_ui=settings.samples_per_ui, levels=len(plan.profile.levels),
-        random=np.random.default_rng(line.sampling_seed),
+        random=generator(line.sampling_seed),
         thinning=0 if pilot else (_THINNED if settings.bits > _DENSE_BITS else 1),
     )  # fmt: skip
 
