@@ -69,3 +69,36 @@ def jittered_log_tail(*, cursors, given, boundaries, weight, change, spread, tap
         one = log_lower_tail(moved, v, np.sqrt(variance)) + chance
         total = np.concatenate([total, one[:, None]], axis=1)
     return logsumexp(total, axis=1)
+
+
+def told_log_tail(*, cursors, given, boundaries, weight, change, spread, older, noise, v):
+    """``ln P(sample <= v)`` where a boundary's displacement depends on the `older` symbols before its own two.
+
+    Args:
+        cursors: V, newest symbol first, shape (K,).
+        given: known symbols by column.
+        boundaries: those that move; their older symbols are all among the columns.
+        weight: of each part, shape (kinds, parts).
+        change: of the sample for a unit step displaced to each part's mean, V, by boundary, shape (kinds, parts).
+        spread: rms change about it, V, by boundary, likewise.
+        older: how many symbols tell a kind: bit i of it says that the i-th differs from the one before the edge.
+        noise: rms, V.
+        v: levels asked for, V.
+    """
+    free = [j for j in range(len(cursors)) if j not in given]
+    symbols = np.empty((2 ** len(free), len(cursors)))
+    symbols[:, free] = sequences(len(free))
+    for j, level in given.items():
+        symbols[:, j] = level
+    still = symbols @ np.asarray(cursors)
+    steps = {j: symbols[:, j] - symbols[:, j + 1] for j in boundaries}
+    kinds = {j: sum(2**i * (symbols[:, j + 2 + i] != symbols[:, j + 1]) for i in range(older)) for j in boundaries}
+    total = np.zeros((len(v), 0))
+    for parts in product(range(weight.shape[1]), repeat=len(boundaries)):
+        each = list(zip(boundaries, parts, strict=True))
+        chance = sum(np.log(weight[kinds[j], c]) for j, c in each)
+        moved = still + sum(steps[j] * change[j][kinds[j], c] for j, c in each)
+        variance = noise**2 + sum((steps[j] * spread[j][kinds[j], c]) ** 2 for j, c in each)
+        one = log_ndtr((np.asarray(v)[:, None] - moved) / np.sqrt(variance)) + chance - np.log(moved.size)
+        total = np.concatenate([total, one], axis=1)
+    return logsumexp(total, axis=1)

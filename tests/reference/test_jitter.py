@@ -5,10 +5,10 @@ import pytest
 from scipy.special import ndtri
 
 from tests.lanes import lane_board, plan_of, trace
-from tests.reference.enumeration import jittered_log_tail
+from tests.reference.enumeration import jittered_log_tail, told_log_tail
 from tests.reference.single_pole import ramp_step, ramp_ui, signal_of, single_pole
 from workbench.engine.eye import Reach
-from workbench.engine.jitter import dual_dirac
+from workbench.engine.jitter import Mixture, dual_dirac
 from workbench.engine.lane import observe
 from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
@@ -82,6 +82,42 @@ def test_moved_edges_give_the_tail_of_all_sequences_and_displacements(case, loca
         deviation.append(float(true[0] - np.log(ratio)))
     # In ln P; at 1e-12 and 10 mV of noise 0.05 is below 0.1 mV.
     assert np.abs(deviation).max() < 0.05
+
+
+@pytest.mark.parametrize("told", [0, 1])
+@pytest.mark.parametrize("local", [False, True])
+def test_edges_that_know_the_symbols_before_give_the_tail_of_all_sequences(local, told):
+    """Two kinds by the symbol before the edge's own two, or four where one more only shifts the edge."""
+    tau_ui, noise_v, kinds = 0.6, 0.02, 2
+    offset_ui = np.array([[-0.05, 0.01], [0.0, 0.06]])
+    lean_ui = np.array([[0.03], [0.02]])[:, :told]
+    weight = np.array([[0.3, 0.7], [0.6, 0.4]])
+    jitter = Mixture(
+        weight.ravel() / kinds, offset_ui.ravel() * UI_S, np.full(4, 0.012) * UI_S, kinds, lean_ui * UI_S, told
+    )
+    signal = signal_of(single_pole(tau_ui * UI_S), ui_s=UI_S, rise_ui=RISE_UI, taps=Taps(0.0, 1.0, 0.0), jitter=jitter)
+    waves = waves_of(signal)
+    at = np.array([round((1.05 * UI_S - waves.start_s) / waves.grid.dt_s)])
+    sample = sampled(waves, signal, at=at, noise_v=noise_v)
+    t = at[0] * waves.grid.dt_s / UI_S + waves.start_s / UI_S + np.arange(-AHEAD, BEHIND + 1)
+
+    def step(t):
+        return ramp_step(t, tau=tau_ui, ramp=ramp_ui(RISE_UI))
+
+    if told:
+        weight, offset_ui = np.tile(weight, (2, 1)), np.concatenate([offset_ui + lean_ui, offset_ui - lean_ui])
+    boundaries = range(AHEAD - 1, AHEAD + 4)
+    aside = 0.012
+    change = {j: step(t[j] - offset_ui) - step(t[j]) for j in boundaries}
+    spread = {j: (step(t[j] - offset_ui + aside) - step(t[j] - offset_ui - aside)) / 2.0 for j in boundaries}
+    for ratio in ERROR_RATIOS:
+        tail = tail_near(sample, ratio) if local else lower_tail(sample)
+        level = np.interp(np.sqrt(-np.log(ratio)), np.sqrt(-tail.log_p[0])[::-1], tail.v[0][::-1])
+        true = told_log_tail(
+            cursors=step(t) - step(t - 1.0), given={AHEAD: 1.0}, boundaries=boundaries, weight=weight, change=change,
+            spread=spread, older=1 + told, noise=noise_v, v=np.array([level]),
+        )  # fmt: skip
+        assert abs(float(true[0] - np.log(ratio))) < 0.05
 
 
 EDGES = {"random_jitter_s": 2e-12}

@@ -1,8 +1,9 @@
 """The statistical eye against bits counted one by one: edges really moved, a limiter that slices what it gets.
 
-150 000 bits, both polarities together, at an error ratio of 1e-3. A limiting stage's edges come late after a long run,
-and the next span's interference knows the same run: the statistical engine takes displacement and symbols for
-independent there, and how far that leads astray is stated with each lane.
+70 000 bits, both polarities together, at an error ratio of 1e-3: three standard errors are 0.6 % of the swing and 0.007
+UI. A limiting stage's edges come late after a long run, and the next span's interference knows the same run; with too
+little boost before the stage the two can't be taken for independent (that made the eye 7 % of the swing and 0.08 UI too
+large).
 """
 
 from functools import cache
@@ -21,10 +22,10 @@ from workbench.engine.memo import Memo
 from workbench.engine.signal import along, equalized, launched, passed_on, remade
 from workbench.engine.waves import waves_of
 
-BITS, RATIO = 150_000, 1e-3
+BITS, RATIO = 70_000, 1e-3
 TRANSMITTER = {"random_jitter_s": 1.5e-12, "deterministic_jitter_s": 1.5e-11}
 RECEIVER = {"noise_v": 4e-3, "random_jitter_s": 1.5e-12, "deterministic_jitter_s": 6e-12}
-STAGE, EDGE = Stage(device="U1", channel=1), Fixture(part="edge")
+STAGE, SECOND, EDGE = Stage(device="U1", channel=1), Stage(device="U1", channel=2), Fixture(part="edge")
 
 
 def lossy(length_m):
@@ -36,7 +37,12 @@ LANES = {
     "linear": ((lossy(0.4), EDGE, STAGE, lossy(0.3)), "linear", "2", 0.0),
     "limiting": ((lossy(0.6), EDGE, STAGE, lossy(0.3)), "limiting", "2", 0.0),
     "limiting, too little boost": ((lossy(0.6), EDGE, STAGE, lossy(0.4)), "limiting", "0", 0.0),
-}
+    "limiting, too much boost": ((lossy(0.3), EDGE, STAGE, lossy(0.3)), "limiting", "3", 0.0),
+    "limiting behind reflections": (
+        (trace(0.12, "step"), EDGE, lossy(0.3), EDGE, trace(0.1, "step"), STAGE, lossy(0.4)), "limiting", "1", 0.0,
+    ),
+    "two limiting stages": ((lossy(0.4), STAGE, lossy(0.4), SECOND, lossy(0.4)), "limiting", "0", 0.0),
+}  # fmt: skip
 
 
 class Counted(NamedTuple):
@@ -117,7 +123,7 @@ def counted(name) -> Counted:
     )
 
 
-@pytest.mark.parametrize("name", ["passive", "linear", "limiting"])
+@pytest.mark.parametrize("name", LANES)
 def test_the_statistical_eye_is_the_one_that_counting_finds(name):
     """Height within 2 % of the swing, width within 0.02 UI."""
     seen = counted(name)
@@ -125,7 +131,8 @@ def test_the_statistical_eye_is_the_one_that_counting_finds(name):
     assert abs(seen.engine_width_ui - seen.width_ui) < 0.02
 
 
-@pytest.mark.parametrize("name", ["limiting", "limiting, too little boost"])
+@pytest.mark.parametrize("name", [name for name, lane in LANES.items() if lane[1] == "limiting"])
 def test_crossing_times_spread_as_counting_finds(name):
+    """Within 2 %, behind two stages 4 %: the counted spread itself is good to 0.5 %."""
     seen = counted(name)
-    assert seen.engine_crossing_ui == pytest.approx(seen.crossing_ui, rel=0.03)
+    assert seen.engine_crossing_ui == pytest.approx(seen.crossing_ui, rel=0.04 if "two" in name else 0.02)

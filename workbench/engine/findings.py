@@ -5,6 +5,8 @@ from collections.abc import Callable, Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
+import numpy as np
+
 from workbench.engine.assessment import EyeResult, Finding, Severity, SpanResult
 from workbench.engine.drive import Driven
 from workbench.engine.grid import TAIL_PER_PEAK, Survey
@@ -23,8 +25,8 @@ IMPEDANCE_STEP = 0.10
 NOTCH_PER_NYQUIST = 1.5
 COMPRESSION_DB = 1.0
 OVERSHOOT = 0.10
-SPREAD_UI = 0.04
-"""Held against bits counted one by one: beyond this spread the two part by more than 2 % of the swing."""
+SPREAD_UI = 0.1
+"""Held against bits counted one by one: up to this spread height is good to 2 % of the swing, beyond it no longer."""
 
 
 class Case(NamedTuple):
@@ -64,7 +66,7 @@ def _closed_input(case: Case) -> Iterator[Finding]:
 
 
 def _wide_crossings(case: Case) -> Iterator[Finding]:
-    """The crossings' displacement counts as independent of the symbols that make the next span's interference."""
+    """The further the pattern moves the crossings, the more the oldest symbols matter, which count to first order."""
     ui_s, transmitter = case.plan.profile.ui_s, case.plan.transmitter
     arriving = dual_dirac(random_s=transmitter.random_jitter_s, deterministic_s=transmitter.deterministic_jitter_s)
     for number, seen in sorted(case.observed.stages.items()):
@@ -75,9 +77,9 @@ def _wide_crossings(case: Case) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "wide-crossings",
-                f"the pattern moves the crossings at the input of {ref} by {pattern_s / ui_s:.2f} UI rms: behind it "
-                f"they count as independent of the pattern, so height and width there are good to some 7 % of the "
-                f"swing and 0.08 UI only; equalization that fits the path narrows it",
+                f"the pattern moves the crossings at the input of {ref} by {pattern_s / ui_s:.2f} UI rms: height and "
+                f"width behind it may be too good by some 4 % of the swing and 0.03 UI, and by more where that input "
+                f"is nearly closed; equalization that fits the path narrows it",
             )
 
 
@@ -249,13 +251,13 @@ def _edges_beyond_ramp(case: Case) -> Iterator[Finding]:
     """Displacement times slope holds only while an edge stays on its own slope."""
     jitter = case.observed.received.signal.jitter
     ui_s = case.plan.profile.ui_s
-    if 2.0 * jitter.rms_s > ui_s / 8.0:
+    about_mean_s = float(np.sqrt(jitter.weight @ jitter.sigma_s**2))
+    if 2.0 * about_mean_s > ui_s / 8.0:
         yield finding(
             "note",
             "heavy-jitter",
-            f"edges move by {jitter.rms_s / ui_s:.2f} UI rms: the eye counts displacement to first "
-            "order about each mean, "
-            f"which such jitter strains",
+            f"edges move by {about_mean_s / ui_s:.2f} UI rms about each of their means: the eye counts that to first "
+            f"order, which such jitter strains",
         )
 
 
