@@ -9,6 +9,7 @@ from tests.studies.boards import shelf
 from tests.studies.jobs import Dying, Loaded, Long, Square, Wrong
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
+from workbench.studies import running
 from workbench.studies.bench import Assess, Question
 from workbench.studies.changes import Straps
 from workbench.studies.figures import figures_of_assessment
@@ -64,13 +65,15 @@ def test_a_worker_that_dies_loses_nothing(tmp_path):
     assert found.stopped == ""
 
 
-def test_after_three_deaths_it_says_so_and_keeps_what_was_done(tmp_path):
+def test_after_too_many_deaths_it_says_so_and_keeps_what_was_done(tmp_path, monkeypatch):
+    assert running.MOST_LOSSES == 2
+    monkeypatch.setattr(running, "MOST_LOSSES", 0)
     jobs = [*(Square(number=n) for n in range(4)), Dying(number=4, folder=str(tmp_path), times=9)]
     found = answer_jobs(QUESTION, jobs, Effort(workers=2))
-    assert len(list(tmp_path.iterdir())) == 3
+    assert len(list(tmp_path.iterdir())) == 1
     assert 4 not in found.results
-    assert "ended unexpectedly 3 times" in found.stopped
-    assert "--workers 1" in found.stopped
+    assert "ended unexpectedly and " in found.stopped
+    assert "work with one worker" in found.stopped
 
 
 @pytest.mark.parametrize("workers", [1, 2])
@@ -105,7 +108,7 @@ def test_progress_counts_to_the_end_and_says_how_long_it_lasts():
 
 def test_a_job_that_cannot_be_done_is_a_sentence():
     with pytest.raises(StudyError, match="lane D0 has no look point 'U5 input'"):
-        answer_jobs(QUESTION, [Square(number=0), Wrong(number=1)], Effort(workers=2))
+        answer_jobs(QUESTION, [Square(number=0), Wrong(number=1)], Effort(workers=1))
 
 
 @pytest.mark.parametrize("workers", [1, 2, 7])

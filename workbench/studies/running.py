@@ -232,7 +232,8 @@ def chunks_of(jobs: Iterable[Job], workers: int) -> Iterable[tuple[Job, ...]]:
 
 def _lost_words(losses: int, left: Sequence[tuple[Job, ...]]) -> str:
     jobs = sum(job.assessments for chunk in left for job in chunk)
+    often = "" if losses == 1 else f" {losses} times"
     return (
-        f"a worker process ended unexpectedly {losses} times and {jobs} assessments could not be made; what was done "
-        "is kept; look whether memory ran out, or run it with --workers 1"
+        f"a worker process ended unexpectedly{often} and {jobs} assessments could not be made; what was done is kept; "
+        "look whether memory ran out, or work with one worker"
     )
