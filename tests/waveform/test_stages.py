@@ -9,9 +9,11 @@ from msgspec.structs import replace
 from tests.lanes import LIMITING, LINEAR, trace
 from tests.waveform.help import line_of, plan_with
 from workbench.board.model import Stage
+from workbench.engine.look import resolve_look
 from workbench.parts.conditioner import GainSetting
+from workbench.waveform.running import run
 from workbench.waveform.settings import WaveformSettings
-from workbench.waveform.stages import Slicing, crossings_in, read_near
+from workbench.waveform.stages import Slicing, crossings_in, delayed, read_near
 
 QUIET = {"input_noise_v": 0.0, "random_jitter_s": 0.0, "deterministic_jitter_s": 0.0}
 SLOW = "bits:" + "1" * 40 + "0" * 40
@@ -86,6 +88,28 @@ def test_a_wave_is_read_between_its_samples():
     seen = read_near(wave, 40, 16, away)
     places = 2.5 + np.arange(20) + away / 16.0
     assert seen == pytest.approx(np.cos(0.8 * np.pi * places), abs=2e-5)
+
+
+@pytest.mark.parametrize("longest", [0.9, 4.0], ids=["by the quartic", "by the cubic"])
+def test_a_wave_is_delayed_sample_by_sample(longest):
+    at = np.arange(400) / 16.0
+    wave = np.cos(0.8 * np.pi * at).astype(np.float32)
+    delay = np.linspace(-longest, longest, 300).astype(np.float32)
+    expected = np.cos(0.8 * np.pi * (np.arange(50, 350) - delay) / 16.0)
+    assert delayed(wave, 50, delay) == pytest.approx(expected, abs=2e-5)
+
+
+def test_a_linear_stages_own_jitter_is_in_the_crossings():
+    """Lossless lane, dual-Dirac jitter of 20 ps in the stage alone: crossings 10 ps to either side."""
+    part = replace(LINEAR, swing=(GainSetting(setting="unity", limit_v=10.0),))
+    plan = staged(part)
+    stage = plan.stages[0]
+    jittery = replace(stage, part=replace(stage.part, deterministic_jitter_s=2e-11))
+    plan = replace(plan, stages=(jittery,))
+    settings = WaveformSettings(pattern="random", bits=20_000, error_ratio=1e-2, corner_per_rate=0.0)
+    jitter = run(plan, resolve_look(plan, "receiver"), settings).measures.jitter
+    assert jitter.rms_s == pytest.approx(1e-11, rel=0.03)
+    assert jitter.peak_to_peak_s == pytest.approx(2e-11, rel=0.25)
 
 
 def test_a_slicer_agrees_with_itself_across_blocks():

@@ -25,7 +25,8 @@ from workbench.waveform.tuning import ReceiverSet, means_of, receiver_set, sampl
 Progress = Callable[[int, int], None]
 Cancelled = Callable[[], bool]
 
-_PILOT_SYMBOLS = 1 << 15
+_LEAST_PILOT, _LARGEST_PILOT, _PILOT_SHARE = 1 << 15, 1 << 18, 16
+"""Symbols that set the receiver: one in so many of the run's, within bounds of what is worth it and of memory."""
 _NOTHING_YET = "the run was cancelled before anything was counted; start it again"
 
 
@@ -90,7 +91,7 @@ def _pilot(
     line: Line, course: Course, settings: WaveformSettings, settling: Settling, cancelled: Cancelled | None
 ) -> list[Arrived]:
     """The first blocks, kept: enough to set the receiver by."""
-    wanted = settling.clock + min(_PILOT_SYMBOLS, settings.bits) + 2 * course.frames.block_ui
+    wanted = settling.clock + min(max(settings.bits // _PILOT_SHARE, _LEAST_PILOT), _LARGEST_PILOT, settings.bits) + 2 * course.frames.block_ui
     blocks: list[Arrived] = []
     while len(blocks) * course.frames.block_ui < wanted:
         if cancelled is not None and cancelled():
