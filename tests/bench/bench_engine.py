@@ -26,6 +26,7 @@ from workbench.engine.lane import observe  # noqa: E402
 from workbench.engine.look import resolve_look  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
 from workbench.engine.path import plan_lane  # noqa: E402
+from workbench.engine.views import view_lane  # noqa: E402
 
 
 @pytest.mark.parametrize("lanes", [1, 16, 64])
@@ -56,6 +57,26 @@ def bench_one_element_changed(benchmark):
         return assess_board(changed, sha256="", memo=memo, lanes=("D0",))
 
     benchmark.pedantic(run, setup=setup, rounds=40)
+
+
+FRAME_S = 1.0 / 30.0
+
+
+@pytest.mark.parametrize("reach", [Reach.PICTURE, Reach.ALL])
+@pytest.mark.parametrize("part", ["passive", "linear", "limiting"])
+def bench_picture_of_a_dragged_run(benchmark, part, reach):
+    """All curves of a lane while its first run is dragged, in frames of 1/30 s; the whole picture follows at rest."""
+    memo, lengths = Memo(), iter(range(1, 1000))
+
+    def setup():
+        plan = boards.dragged(part, 0.55 + 1e-5 * next(lengths))
+        return (plan, resolve_look(plan, "receiver")), {}
+
+    def run(plan, look):
+        return view_lane(memo, plan, look, 1e-12, reach)
+
+    benchmark.pedantic(run, setup=setup, rounds=20, warmup_rounds=2)
+    benchmark.extra_info["frames"] = round(statistics.median(benchmark.stats.stats.data) / FRAME_S, 2)
 
 
 def bench_ratio_to_general_purpose(benchmark):

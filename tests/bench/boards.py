@@ -4,8 +4,10 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from workbench.board.model import Board, Lane, Run, Stage
+from tests.lanes import lane_board, plan_of, trace
+from workbench.board.model import Board, Fixture, Lane, Run, Stage
 from workbench.board.reading import read_board
+from workbench.engine.path import LanePlan
 
 _EXAMPLE = Path(__file__).parent.parent / "board" / "format_example.json"
 
@@ -39,6 +41,16 @@ def passive_quiet() -> Board:
     )
     path = tuple(p for p in example.lanes[0].path if not isinstance(p, Stage))
     return replace(example, catalogue=catalogue, devices=(), lanes=(replace(example.lanes[0], path=path),))
+
+
+def dragged(part: str, length_m: float) -> LanePlan:
+    """A lane of two runs that lose 8 and 4 dB, without a conditioner between them, or with a linear or limiting one."""
+    between = () if part == "passive" else (Stage(device="U1", channel=1),)
+    path = (trace(length_m, "lossy"), Fixture(part="edge"), *between, trace(0.3, "lossy"))
+    jitter = {"random_jitter_s": 1.5e-12, "deterministic_jitter_s": 1.5e-11}
+    receiver = {"noise_v": 4e-3, "random_jitter_s": 1.5e-12, "deterministic_jitter_s": 6e-12}
+    kind = "linear" if part == "passive" else part
+    return plan_of(lane_board(path, transmitter=jitter, receiver=receiver, part=kind, equalization="2"))
 
 
 def with_last_run(board: Board, lane: int, length_m: float) -> Board:
