@@ -49,6 +49,7 @@ class Deeds(NamedTuple):
     lane_actions: Callable[[], list[QAction]]
     path_actions: Callable[[], list[QAction]]
     view_actions: Callable[[], list[QAction]]
+    data_actions: Callable[[], list[QAction]]
 
 
 class Menus(QObject):
@@ -71,7 +72,8 @@ class Menus(QObject):
 
     def all(self) -> list[QAction]:
         """Every action that can be asked for, as the palette offers them."""
-        parts = (*self._deeds.lane_actions(), *self._deeds.path_actions(), *self._deeds.view_actions())
+        parts = (*self._deeds.lane_actions(), *self._deeds.path_actions(), *self._deeds.view_actions(),
+                 *self._deeds.data_actions())  # fmt: skip
         return [action for action in (*self._own, *self._compare.actions(), *parts)
                 if not action.isSeparator() and action.menu() is None]  # fmt: skip
 
@@ -128,6 +130,8 @@ class Menus(QObject):
         self._add(menu, "file.save", "&Save", files.save, _Key.Save)
         self._add(menu, "file.save_as", "Save &as…", files.save_as, _Key.SaveAs)
         self._revert = self._add(menu, "file.revert", "Re&vert to the file", files.revert)
+        menu.addSeparator()
+        _fill(menu, self._deeds.data_actions())
         menu.addSeparator()
         leave = self._add(menu, "file.quit", "&Quit", self._window.close, _Key.Quit)
         leave.setMenuRole(QAction.MenuRole.QuitRole)

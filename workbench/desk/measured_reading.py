@@ -51,7 +51,8 @@ class Draft(NamedTuple):
         stretch: between which placements, and the probes' reference.
         stated: what the table does not say itself.
         decimal, encoding: of the text; "" where it shows them itself.
-        ports: a Touchstone file's port map in words; "" to guess it.
+        ports: a Touchstone file's port map in words, or how many it has; "" to guess it.
+        trusted: whether its option line is right, however it looks.
     """
 
     kind: Kind
@@ -61,6 +62,7 @@ class Draft(NamedTuple):
     decimal: str = ""
     encoding: str = ""
     ports: str = ""
+    trusted: bool = False
 
 
 def is_touchstone(path: Path | str) -> bool:
@@ -208,10 +210,11 @@ def free_name(wanted: str, names: tuple[str, ...]) -> str:
 
 
 def _of_network(taken: Given, draft: Draft) -> tuple[Measurement, ...]:
-    measured = network_file(taken)
+    count = int(draft.ports) if draft.ports.isdecimal() else None
+    measured = network_file(taken, count=count, trusted=draft.trusted)
     if measured.ports == 1:
         return (reflection_of(measured, draft.belongs, draft.stretch),)
-    ports = stated_ports(draft.ports, measured) if draft.ports else guessed_ports(measured)
+    ports = stated_ports(draft.ports, measured) if draft.ports and count is None else guessed_ports(measured)
     both = responses_of(network_of(measured, draft.belongs.name, ports), draft.belongs, draft.stretch)
     return both.transmission, both.reflection
 

@@ -20,6 +20,8 @@ from workbench.desk.files import Chooser, Files, PlatformChooser
 from workbench.desk.first_steps import FirstSteps
 from workbench.desk.icons import icon
 from workbench.desk.lane_table import LaneTable
+from workbench.desk.measured_overlays import Overlays
+from workbench.desk.measured_panel import MeasuredPanel, PlatformMeasuredFiles
 from workbench.desk.palette import Palette
 from workbench.desk.panes.grid import PaneGrid
 from workbench.desk.path_strip import PathStrip
@@ -122,6 +124,10 @@ class Window(QMainWindow):
         self.panes = PaneGrid(*shared)
         judged = Judged(self.document, self.computing, self.runner, self)
         self.compare = CompareTable(*shared, beside=self.beside, judged=judged)
+        self.overlays = Overlays(self.document, self.state, self.computing, self.runner, self)
+        self.measured = MeasuredPanel(
+            self.document, self.state, self.overlays, self.appearance.theme, files=PlatformMeasuredFiles(self)
+        )
         self.details = Details(*shared)
         self.first_steps = FirstSteps(self.appearance.theme)
         self.first_steps.setVisible(not self.settings.first_steps_done)
@@ -130,7 +136,7 @@ class Window(QMainWindow):
 
     def _lay_out(self) -> None:
         self.left = _splitter(Qt.Orientation.Vertical, self.lanes, self.shelf)
-        self.centre = _splitter(Qt.Orientation.Vertical, self.strip, self.panes, self.compare)
+        self.centre = _splitter(Qt.Orientation.Vertical, self.strip, self.panes, self.compare, self.measured)
         self.centre.setStretchFactor(1, 1)
         right = _column(self.first_steps, self.details)
         self.columns = _splitter(Qt.Orientation.Horizontal, self.left, self.centre, right)
@@ -162,6 +168,7 @@ class Window(QMainWindow):
             lane_actions=self.lanes.actions,
             path_actions=lambda: [*self.strip.actions(), *self.shelf.actions()],
             view_actions=self.panes.actions,
+            data_actions=self.measured.actions,
         )
 
     def _add_find_button(self) -> None:
@@ -191,6 +198,8 @@ class Window(QMainWindow):
         self.palette_box.device_chosen.connect(self.details.show_device)
         self.shelf.said.connect(self.tell)
         self.panes.said.connect(self.tell)
+        self.measured.said.connect(self.tell)
+        self.closed.connect(self.measured.end)
         self.state.traces_changed.connect(self._make_room)
 
     # --- following
@@ -225,7 +234,7 @@ class Window(QMainWindow):
         self.setStyleSheet(chrome(theme))
         for part in (
             self.lanes, self.shelf, self.strip, self.panes, self.compare, self.details, self.first_steps, self.status,
-            self.sheet, self.palette_box,
+            self.sheet, self.palette_box, self.measured,
         ):  # fmt: skip
             part.set_theme(theme)
         self._ink_find(theme)
@@ -265,15 +274,16 @@ class Window(QMainWindow):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802 - Qt's name
-        """Open the file that was dropped."""
+        """Open the board, or take in the measured data, that was dropped."""
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         if len(paths) != 1:
-            self.tell("One file at a time can be opened: drop a single board file." if paths else
-                      "What was dropped is no file on this computer: drop a board file.")  # fmt: skip
+            self.tell("One file at a time can be opened: drop a single board or data file." if paths else
+                      "What was dropped is no file on this computer: drop a board or data file.")  # fmt: skip
             return
         event.acceptProposedAction()
         # Only after the drag has ended: a question would otherwise hold up the program it came from.
-        QTimer.singleShot(0, self, lambda: self.files.open(paths[0]))
+        take = self.measured.import_file if self.measured.takes(paths[0]) else self.files.open
+        QTimer.singleShot(0, self, lambda: take(paths[0]))
 
     def _leave(self) -> None:
         self._leaving = True
@@ -325,7 +335,7 @@ class Window(QMainWindow):
         self.settings.panes = self.panes.layout_state()
 
     def _regions(self) -> tuple[QWidget, ...]:
-        return (self.lanes, self.shelf, self.strip, self.panes, self.compare, self.details)
+        return (self.lanes, self.shelf, self.strip, self.panes, self.compare, self.measured, self.details)
 
 
 def _splitter(orientation: Qt.Orientation, *parts: QWidget) -> QSplitter:

@@ -70,8 +70,9 @@ class Fit(NamedTuple):
 
 
 def fit(
-    board: Board, measured: Sequence[MeasuredResponse], free: Sequence[Free], fixtures: Fixtures = NO_FIXTURES
-) -> Fit:
+    board: Board, measured: Sequence[MeasuredResponse], free: Sequence[Free], fixtures: Fixtures = NO_FIXTURES,
+    *, watch: Callable[[], None] | None = None,
+) -> Fit:  # fmt: skip
     """Fit catalogue values to measured responses.
 
     Fixtures stand in the model, each by its own network, so that nothing is divided by what they let through.
@@ -81,6 +82,7 @@ def fit(
         measured: responses between places of its lanes.
         free: the values to fit.
         fixtures: what lies between the probes and the places.
+        watch: called before the model is computed each time; what it raises ends the fit.
 
     Raises:
         FitError: a value is none that can be fitted, the data are too few, or the fit finds no solution.
@@ -92,7 +94,7 @@ def fit(
     fields = tuple(field_of(board, one) for one in free)
     if len({(field.shelf, field.entry, field.names) for field in fields}) < len(fields):
         raise FitError("a value is named twice; name each once")
-    problem = Problem(board, measured, fields, fixtures)
+    problem = Problem(board, measured, fields, fixtures, watch)
     values, jacobian, left = problem.solved()
     changed = board
     for field, value in zip(fields, values.tolist(), strict=True):

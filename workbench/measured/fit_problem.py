@@ -1,6 +1,6 @@
 """The least squares problem of a fit: what the model gives for every measured response, as the free values change."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -62,9 +62,11 @@ class Problem:
     """Residuals as a function of the free values, each over its own scale."""
 
     def __init__(
-        self, board: Board, measured: Sequence[MeasuredResponse], fields: tuple[Field, ...], fixtures: Fixtures
-    ) -> None:
+        self, board: Board, measured: Sequence[MeasuredResponse], fields: tuple[Field, ...], fixtures: Fixtures,
+        watch: Callable[[], None] | None = None,
+    ) -> None:  # fmt: skip
         self.fields = fields
+        self._watch = watch
         self._entries: Entries = {
             (field.shelf, field.entry): entry
             for field in fields
@@ -86,6 +88,8 @@ class Problem:
 
     def residuals(self, values: Floats, up_to: float = 1.0) -> Floats:
         """Model minus measured, real parts then imaginary ones, up to a share of each response's band."""
+        if self._watch is not None:
+            self._watch()
         changed = self._changed(values)
         parts = []
         seen: Seen = {}

@@ -1,0 +1,49 @@
+"""Which values a fit to a measurement may adjust, and what it may be fitted along with. Nothing here knows a widget."""
+
+from typing import Any
+
+from workbench.board.edits import lane_number
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.measurement import MeasuredResponse
+from workbench.board.messages import quoted
+from workbench.board.model import FIXTURE_SHELVES, Board
+from workbench.engine.path import plan_lane
+from workbench.errors import FitError
+from workbench.measured.fit_fields import Field, Free, field_of, fittable
+from workbench.measured.stretch import Between, elements_between
+
+
+def free_values(board: Board, measured: MeasuredResponse) -> tuple[Field, ...]:
+    """Every number that what lies between the probes is made of, with its bounds.
+
+    Raises:
+        FitError: the measurement does not say between which places it was made.
+        LookPointError: its lane has no such places.
+        EditError: there is no such lane.
+    """
+    if not measured.first:
+        raise FitError(
+            f"{quoted(measured.name)} does not say between which places of its lane it was measured; take it in again "
+            "and state them, such as 1-3"
+        )
+    lane = board.lanes[lane_number(board, measured.lane)]
+    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    elements = elements_between(plan, Between(measured.first, measured.last))
+    records: list[Any] = [one for e in elements for one in (e.record, *(part for _, part in e.parts.by_field))]
+    used = dict.fromkeys((type(record).shelf, record.name) for record in records)
+    found = [field_of(board, Free(path)) for path in fittable(board)]
+    return tuple(field for field in found if (field.shelf, field.entry) in used)
+
+
+def companions(board: Board, measured: MeasuredResponse) -> tuple[MeasuredResponse, ...]:
+    """The board's other responses between places: they may be fitted to at the same time."""
+    return tuple(
+        one for one in board.measurements
+        if isinstance(one, MeasuredResponse) and one.first and one.name != measured.name
+    )  # fmt: skip
+
+
+def fixture_names(board: Board) -> tuple[str, ...]:
+    """Catalogue entries that may lie between a probe and the lane."""
+    return tuple(entry.name for shelf in FIXTURE_SHELVES for entry in getattr(board.catalogue, shelf))

@@ -1,0 +1,228 @@
+"""The list of measurements: what, where, from which file, how far from the model; shown, hidden, removed, fitted to."""
+
+from collections.abc import Callable
+from functools import partial
+
+from PySide6.QtCore import QPoint, Qt, QTimer, Signal
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
+from PySide6.QtWidgets import QAbstractItemView, QMenu, QTableWidgetItem, QWidget
+
+from workbench.board.edits_measured import remove_measurement
+from workbench.board.measurement import MeasuredResponse, Measurement
+from workbench.desk.document import Document
+from workbench.desk.measured_overlays import Laid, Overlays
+from workbench.desk.measured_page import Page, figures_table, put_row, ticked, words_label
+from workbench.desk.measured_reading import in_words
+from workbench.desk.theme import Theme
+from workbench.desk.viewstate import MOST_LOOKS, ViewState
+from workbench.quantity import show
+from workbench.reports.measured import overlay_text
+
+TITLES = ("Shown", "Name", "What", "Look point", "Measured less model", "Source")
+_NAME = 1
+_SHA_SHOWN = 8
+_NOTHING = "No measurement of {lane} yet: drop a Touchstone or CSV file on the window, or import one."
+_HOW = "Space shows or hides, Enter looks at its look point, Delete removes; the menu key offers all."
+
+
+class ListPage(Page):
+    """The current lane's measurements, or the whole board's.
+
+    Signals:
+        import_wanted: a file is to be chosen.
+        eye_wanted: an eye's figures are to be typed.
+        fit_wanted: values are to be fitted to the measurement of that name.
+    """
+
+    import_wanted = Signal()
+    eye_wanted = Signal()
+    fit_wanted = Signal(str)
+
+    def __init__(
+        self, document: Document, state: ViewState, overlays: Overlays, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__("Measured data", theme, parent)
+        self._document, self._state, self._overlays = document, state, overlays
+        self._listed: tuple[Measurement, ...] = ()
+        self._filling = False
+        self.table = figures_table("Measurements", TITLES, stretch=2)
+        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.table.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
+        self.every = ticked("All lanes", "List the measurements of every lane of the board")
+        self.figures = words_label()
+        self.buttons.addWidget(self.every, 0, Qt.AlignmentFlag.AlignTop)
+        self.add_button("Import…", self.import_wanted.emit, "A Touchstone or CSV file (Ctrl+I)")
+        self.add_button("Eye figures…", self.eye_wanted.emit, "Eye height and width as an instrument gave them")
+        self.add_button("Close", self.give_up, "Put the panel away (Escape)")
+        self.deeds = self._actions()
+        self.body.addWidget(self.table, 1)
+        self.body.addWidget(self.figures)
+        self.table.customContextMenuRequested.connect(self._menu)
+        self.table.itemChanged.connect(self._ticked)
+        self.table.itemSelectionChanged.connect(self._tell_figures)
+        self.table.itemDoubleClicked.connect(lambda _: self.look())
+        self.every.toggled.connect(lambda _: self.fill())
+        # A row may not be replaced while it tells that it was ticked.
+        self._soon = QTimer(self, singleShot=True, interval=0)
+        self._soon.timeout.connect(self.fill)
+        for signal in (overlays.changed, document.changed, state.traces_changed):
+            signal.connect(lambda *_: self._soon.start())
+        self.fill()
+
+    # --- what others use
+
+    @property
+    def chosen(self) -> Measurement | None:
+        """The measurement in the chosen row."""
+        row = self.table.currentRow()
+        return self._listed[row] if 0 <= row < len(self._listed) else None
+
+    def choose(self, name: str) -> None:
+        """Choose a measurement's row."""
+        names = [one.name for one in self._listed]
+        if name in names:
+            self.table.setCurrentCell(names.index(name), _NAME)
+
+    def look(self) -> None:
+        """Show the chosen measurement at its look point."""
+        chosen = self.chosen
+        if chosen is None:
+            return
+        self._overlays.show(chosen.name)
+        self._state.set_lane(chosen.lane)
+        if chosen.look not in self._state.looks:
+            self._state.set_looks((*self._state.looks[: MOST_LOOKS - 1], chosen.look))
+
+    def remove(self) -> None:
+        """Remove the chosen measurement, as one undo step."""
+        chosen = self.chosen
+        name = chosen.name if chosen is not None else ""
+        if name and self._document.apply(f"remove measurement {name}", partial(remove_measurement, name=name)):
+            self.said.emit(f"Measurement {name} is removed; Undo brings it back.")
+
+    def toggle(self) -> None:
+        """Show the chosen measurement, or hide it."""
+        chosen = self.chosen
+        if chosen is not None:
+            self._overlays.show(chosen.name, not self._overlays.is_shown(chosen.name))
+
+    def fit(self) -> None:
+        """Fit catalogue values to the chosen measurement."""
+        chosen = self.chosen
+        if not isinstance(chosen, MeasuredResponse):
+            self.said.emit("Values are fitted to a response over frequency: choose a transmission or reflection.")
+            return
+        self.fit_wanted.emit(chosen.name)
+
+    def fill(self) -> None:
+        """Fill the table anew, keeping the chosen row."""
+        chosen = self.chosen
+        row = self.table.currentRow()
+        board = self._document.board.measurements
+        self._listed = board if self.every.isChecked() else self._overlays.of_lane()
+        self._filling = True
+        self.table.setRowCount(len(self._listed))
+        for number, one in enumerate(self._listed):
+            self._row(number, one)
+        self._filling = False
+        names = [one.name for one in self._listed]
+        if chosen is not None and chosen.name in names:
+            row = names.index(chosen.name)
+        if names:
+            self.table.setCurrentCell(min(max(row, 0), len(names) - 1), _NAME)
+        lane = self._state.lane
+        self.tell(_HOW if names else _NOTHING.format(lane=lane) if lane else "The board has no lane to measure yet.")
+        self._tell_figures()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        super().set_theme(theme)
+        self.fill()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Enter looks, Delete removes."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.table.hasFocus():
+            self.look()
+        elif event.key() == Qt.Key.Key_Delete and self.table.hasFocus():
+            self.remove()
+        else:
+            super().keyPressEvent(event)
+
+    # --- its own
+
+    def _actions(self) -> tuple[QAction, ...]:
+        made = []
+        offered: tuple[tuple[str, str, Callable[[], None], str], ...] = (
+            ("look", "Show at its &look point", self.look, "Return"),
+            ("toggle", "Show or &hide", self.toggle, "Space"),
+            ("fit", "&Fit values to it…", self.fit, ""),
+            ("remove", "&Remove", self.remove, "Delete"),
+        )
+        for name, words, deed, key in offered:
+            action = QAction(words, self)
+            action.setObjectName(f"measured.{name}")
+            # The page answers these keys itself: as shortcuts they would take them from every other part.
+            action.setToolTip(f"{words.replace('&', '')} {f'({QKeySequence(key).toString()})' if key else ''}".strip())
+            action.triggered.connect(lambda _=False, deed=deed: deed())
+            made.append(action)
+        return tuple(made)
+
+    def _menu(self, at: QPoint) -> None:
+        if self.chosen is None:
+            return
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        menu.addActions(self.deeds)
+        menu.popup(self.table.viewport().mapToGlobal(at))
+
+    def _row(self, number: int, one: Measurement) -> None:
+        laid = self._overlays.laid(one.name)
+        refused = laid is not None and bool(laid.refusal)
+        source = f"{one.source} · {one.sha256[:_SHA_SHOWN]}" if one.sha256 else one.source or "typed"
+        tip = "\n".join(filter(None, (
+            f"{one.name}: {in_words(one)}", f"lane {one.lane} at {one.look}", f"source {one.source or 'typed'}",
+            f"SHA-256 {one.sha256}" if one.sha256 else "", one.notes, laid.refusal if laid is not None else "",
+        )))  # fmt: skip
+        name = one.name if not self.every.isChecked() else f"{one.lane}: {one.name}"
+        cells = ("", name, in_words(one), self._look_words(one), self._apart(one, laid), source)
+        put_row(self.table, number, cells, ink=self.theme.failed if refused else "", tip=tip)
+        tick = self.table.item(number, 0)
+        assert tick is not None  # put there above
+        tick.setFlags(tick.flags() | Qt.ItemFlag.ItemIsUserCheckable)
+        tick.setCheckState(Qt.CheckState.Checked if self._overlays.is_shown(one.name) else Qt.CheckState.Unchecked)
+        tick.setData(Qt.ItemDataRole.AccessibleTextRole, f"{one.name} shown")
+
+    def _look_words(self, one: Measurement) -> str:
+        looked = one.lane == self._state.lane and (one.look in self._state.looks or isinstance(one, MeasuredResponse))
+        return one.look if looked else f"{one.look} (not on screen)"
+
+    def _apart(self, one: Measurement, laid: Laid | None) -> str:
+        if one.lane != self._state.lane:
+            return "other lane"
+        if laid is None:
+            return "…"
+        overlay = laid.overlay
+        if overlay is None:
+            return "can't be laid beside"
+        if overlay.difference is not None:
+            left, unit = overlay.difference, overlay.y_unit
+            rms, worst = show(left.rms, unit, digits=2), show(left.worst, unit, digits=2)
+            return f"rms {rms}, worst {worst} at {show(left.worst_at, overlay.x_unit, digits=3)}"
+        apart = [f"{one.label} {show(one.measured - one.model, one.unit, digits=2)}" for one in overlay.figures]
+        return ", ".join(apart)
+
+    def _ticked(self, item: QTableWidgetItem) -> None:
+        if not self._filling and item.column() == 0 and item.row() < len(self._listed):
+            self._overlays.show(self._listed[item.row()].name, item.checkState() is Qt.CheckState.Checked)
+
+    def _tell_figures(self) -> None:
+        chosen = self.chosen
+        laid = self._overlays.laid(chosen.name) if chosen is not None else None
+        if laid is None:
+            self.figures.setText("")
+        elif laid.overlay is None:
+            self.figures.setText(laid.refusal)
+        else:
+            # The first line names what the chosen row names already.
+            self.figures.setText("\n".join(line.strip() for line in overlay_text(laid.overlay).splitlines()[1:]))
+        self.figures.setAccessibleName(self.figures.text())

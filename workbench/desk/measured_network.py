@@ -1,0 +1,262 @@
+"""A Touchstone file into the catalogue: its ports to confirm, its quality, repairs that say what they change."""
+
+from functools import partial
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QBrush, QColor
+from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+
+from workbench.board.edits_catalogue import add_entry
+from workbench.board.library import profile_of
+from workbench.desk.document import Document
+from workbench.desk.measured_judged import REPAIR_WORDS, Asked, Judged, judged, map_words
+from workbench.desk.measured_page import Page, choices, figures_table, put_row, ticked, typed, words_label
+from workbench.desk.measured_reading import Given, free_name
+from workbench.desk.measured_work import Work
+from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.viewstate import ViewState
+from workbench.errors import NotStatedError, WorkbenchError
+from workbench.measured.quality import QualityCard
+from workbench.measured.repair import KINDS
+from workbench.measured.touchstone import Measured
+
+_CHANNEL = "network"
+_DIFFERENTIAL, _LEGS = "whole differential pairs", "legs of pairs"
+_FORM_SHARE, _CARD_SHARE = 2, 3
+
+
+class NetworkPage(Page):
+    """Shows what a Touchstone file is, and puts it into the catalogue as one undo step.
+
+    Signals:
+        measurement_wanted: the file is rather to be laid beside a lane.
+    """
+
+    measurement_wanted = Signal(object)
+
+    def __init__(
+        self, document: Document, state: ViewState, work: Work, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__("Import a network", theme, parent)
+        self._document, self._state, self._work = document, state, work
+        self._taken: Given | None = None
+        self._known: Measured | None = None
+        self._judged: Judged | None = None
+        self._count: int | None = None
+        self._trusted = False
+        self._make()
+        self._lay_out()
+        self._connect()
+
+    # --- what others use
+
+    def begin(self, taken: Given) -> None:
+        """Begin with a file."""
+        self._taken, self._known, self._judged = taken, None, None
+        self._count, self._trusted = None, False
+        names = tuple(entry.name for entry in self._document.board.catalogue.networks)
+        self.name.setText(free_name(taken.name.rpartition(".")[0] or taken.name, names))
+        self.ports.clear()
+        self.ports_are.setCurrentIndex(0)
+        for box in self.repairs.values():
+            box.setChecked(False)
+        self.trust.setChecked(False)
+        self._form.setRowVisible(self.count, False)
+        self.trust.hide()
+        self.card.setRowCount(0)
+        self.reasons.setText("")
+        self.done.setText("")
+        self.name.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.name.selectAll()
+        self.judge()
+
+    def judge(self) -> None:
+        """Read and judge the file as the form has it by now."""
+        taken = self._taken
+        if taken is None:
+            return
+        self.add.setEnabled(False)
+        asked, known = self._asked(taken), self._known
+        self.tell(f"Reading {taken.name}…" if known is None else "Judging it…")
+        self._work.ask(_CHANNEL, lambda _: judged(asked, known), self._show)
+
+    def put(self) -> None:
+        """Put the network into the catalogue, as one undo step."""
+        found = self._judged
+        if found is None or found.network is None:
+            return
+        network = found.network
+        if self._document.apply(
+            f"import network {network.name}", partial(add_entry, shelf="networks", entry=network)
+        ):
+            self.said.emit(f"Network {network.name} is in the catalogue: drag it from the shelf into a path.")
+            self.left.emit()
+
+    def give_up(self) -> None:
+        """Leave without a change."""
+        self._work.cancel(_CHANNEL)
+        super().give_up()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        super().set_theme(theme)
+        if self._judged is not None:
+            self._fill_card(self._judged)
+
+    # --- making
+
+    def _make(self) -> None:
+        self.name = typed("Name in the catalogue")
+        self.ports = choices("Port map", editable=True)
+        self.ports.setToolTip("left positive, left negative : right positive, right negative")
+        self.ports_are = choices("Ports are", [("by the references", ""), (_LEGS, "single-ended"),
+                                               (_DIFFERENTIAL, "differential")])  # fmt: skip
+        self.count = typed("Number of ports", hint="such as 4")
+        self.trust = ticked("The option line is right", "However odd the numbers look by it")
+        self.reasons, self.done = words_label(), words_label()
+        self.repairs = {kind: ticked(*REPAIR_WORDS[kind]) for kind in KINDS}
+        self.card = figures_table("Quality of the network", ("About", "", "What the data show"), stretch=2)
+        self.card.setWordWrap(True)
+        self.add = self.add_button("Add to catalogue", self.put, "As one undo step; the original stays in the file")
+        self.instead = self.add_button(
+            "Lay beside a lane", self._wish_measurement, "Take it as a measurement, not as a part"
+        )
+        self.add_button("Cancel", self.give_up, "Import nothing (Escape)")
+
+    def _lay_out(self) -> None:
+        self._form = QFormLayout()
+        self._form.setContentsMargins(0, 0, 0, 0)
+        self._form.setVerticalSpacing(GRID_PX)
+        self._form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+        for words, field in (
+            ("Name", self.name), ("Ports", self.ports), ("They are", self.ports_are), ("Number", self.count),
+        ):  # fmt: skip
+            self._form.addRow(words, field)
+        left = QWidget()
+        left.setObjectName("pageBody")
+        column = QVBoxLayout(left)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GRID_PX)
+        column.addLayout(self._form)
+        column.addWidget(self.trust)
+        column.addWidget(self.reasons)
+        caption = words_label()
+        caption.setText("Repairs (the original stays)")
+        caption.setObjectName("caption")
+        column.addWidget(caption)
+        for box in self.repairs.values():
+            column.addWidget(box)
+        column.addWidget(self.done)
+        column.addStretch(1)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setWidget(left)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        row = QHBoxLayout()
+        row.setSpacing(3 * GRID_PX)
+        row.addWidget(area, _FORM_SHARE)
+        row.addWidget(self.card, _CARD_SHARE)
+        self.body.addLayout(row, 1)
+
+    def _connect(self) -> None:
+        self.name.editingFinished.connect(self.judge)
+        self.ports.activated.connect(lambda _: self.judge())
+        line = self.ports.lineEdit()
+        assert line is not None  # an editable field of choices has one
+        line.editingFinished.connect(self.judge)
+        self.ports_are.activated.connect(lambda _: self._change_kind())
+        self.count.editingFinished.connect(self._state_count)
+        self.trust.clicked.connect(self._state_trust)
+        for box in self.repairs.values():
+            box.clicked.connect(lambda _: self.judge())
+
+    # --- following
+
+    def _asked(self, taken: Given) -> Asked:
+        board = self._document.board
+        lane = next((lane for lane in board.lanes if lane.name == self._state.lane), None)
+        profile = profile_of(board, (lane.profile if lane is not None else "") or board.profile)
+        return Asked(
+            taken,
+            self.name.text().strip() or "network",
+            self.ports.currentText().strip(),
+            self.ports_are.currentData(),
+            tuple(kind for kind, box in self.repairs.items() if box.isChecked()),
+            1.0 / profile.ui_s,
+            self._count,
+            self._trusted,
+        )
+
+    def _change_kind(self) -> None:
+        """Another meaning of the ports makes other maps of them; what was stated before holds no more."""
+        self.ports.setEditText("")
+        self.judge()
+
+    def _state_count(self) -> None:
+        words = self.count.text().strip()
+        self._count, self._known = int(words) if words.isdecimal() else None, None
+        self.judge()
+
+    def _state_trust(self, trusted: bool) -> None:
+        self._trusted, self._known = trusted, None
+        self.judge()
+
+    def _wish_measurement(self) -> None:
+        if self._taken is not None:
+            self.measurement_wanted.emit(self._taken)
+
+    def _show(self, answer: Judged | WorkbenchError) -> None:
+        if isinstance(answer, WorkbenchError):
+            self._refuse(answer)
+            return
+        self._judged, self._known = answer, answer.measured
+        self._fill_ports(answer)
+        self._fill_card(answer)
+        repairs = answer.network.repairs if answer.network is not None else ()
+        self.done.setText("\n".join(f"{one.kind}: {one.did}" for one in repairs))
+        reasons = answer.ports.reasons if answer.ports is not None else ()
+        self.reasons.setText("\n".join((*reasons, *answer.measured.notes)))
+        self.add.setEnabled(answer.network is not None)
+        if answer.ports is None:
+            self.tell(f"Its ports have to be stated: {answer.question}.", refused=True)
+            self.ports.setFocus()
+        else:
+            sure = "The data leave no doubt about its ports." if answer.ports.sure else "Check its ports below."
+            name, ports = answer.measured.source.name, answer.measured.ports
+            self.tell(f"{name}: {ports} ports, {answer.before.points} points. {sure}")
+
+    def _refuse(self, error: WorkbenchError) -> None:
+        self._judged = None
+        self.tell(str(error), refused=True)
+        if not isinstance(error, NotStatedError):
+            return
+        if error.wanted == "trusted":
+            self.trust.show()
+            self.trust.setFocus()
+        elif self._known is None:
+            self._form.setRowVisible(self.count, True)
+            self.count.setFocus()
+
+    def _fill_ports(self, found: Judged) -> None:
+        words = map_words(found.ports) if found.ports is not None else self.ports.currentText()
+        maps = list(dict.fromkeys(map_words(one) for one in found.choices))
+        if [self.ports.itemText(n) for n in range(self.ports.count())] != maps:
+            self.ports.clear()
+            self.ports.addItems(maps)
+        self.ports.setEditText(words)
+
+    def _fill_card(self, found: Judged) -> None:
+        card: QualityCard = found.after or found.before
+        before = {aspect.about: aspect for aspect in found.before.aspects}
+        inks = {"good": self.theme.passed, "acceptable": self.theme.passed, "inconclusive": self.theme.marginal,
+                "poor": self.theme.failed}  # fmt: skip
+        self.card.setRowCount(len(card.aspects))
+        for row, aspect in enumerate(card.aspects):
+            was = before.get(aspect.about)
+            word = aspect.word if was is None or was.word == aspect.word else f"{was.word} → {aspect.word}"
+            put_row(self.card, row, (aspect.about, word, aspect.text))
+            item = self.card.item(row, 1)
+            assert item is not None  # put there above
+            item.setForeground(QBrush(QColor(inks[aspect.word])))
+        self.card.resizeRowsToContents()

@@ -1,0 +1,183 @@
+"""What the pages of the measured-data panel share: head, sentence, buttons, fields with names, tables, colours."""
+
+from collections.abc import Callable, Iterable, Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QBrush, QColor, QKeyEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QCheckBox,
+    QComboBox,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+
+_FIGURE_POINTS = 8.5
+_ROW_PX = 5 * GRID_PX
+
+
+class Page(QWidget):
+    """One page: a caption, a sentence, what is asked for, and its buttons in a row at the head.
+
+    Signals:
+        said: a sentence for the status line.
+        left: the page is done with, or was given up.
+    """
+
+    said = Signal(str)
+    left = Signal()
+
+    def __init__(self, title: str, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.theme = theme
+        self._title = QLabel(title)
+        self._title.setObjectName("caption")
+        self.sentence = QLabel(wordWrap=True)
+        self.sentence.setObjectName("sentence")
+        self.sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.buttons = QHBoxLayout()
+        self.buttons.setSpacing(GRID_PX)
+        head = QHBoxLayout()
+        head.setSpacing(3 * GRID_PX)
+        head.addWidget(self._title, 0, Qt.AlignmentFlag.AlignTop)
+        head.addWidget(self.sentence, 1)
+        head.addLayout(self.buttons)
+        self.body = QVBoxLayout(self)
+        self.body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
+        self.body.setSpacing(GRID_PX)
+        self.body.addLayout(head)
+
+    def tell(self, sentence: str, *, refused: bool = False) -> None:
+        """Say something at the head of the page."""
+        self.sentence.setText(sentence)
+        self.sentence.setStyleSheet(f"color: {self.theme.failed if refused else self.theme.quiet};")
+        self.sentence.setAccessibleName(sentence)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self.theme = theme
+        self.tell(self.sentence.text())
+
+    def give_up(self) -> None:
+        """Leave without a change."""
+        self.left.emit()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Escape gives the page up."""
+        if event.key() == Qt.Key.Key_Escape:
+            self.give_up()
+        else:
+            super().keyPressEvent(event)
+
+    def add_button(self, word: str, deed: Callable[[], object], tip: str = "") -> QPushButton:
+        """A button at the head."""
+        button = QPushButton(word)
+        button.setObjectName(f"measured {word}")
+        button.setAutoDefault(True)
+        button.setToolTip(tip)
+        button.setAccessibleDescription(tip)
+        button.clicked.connect(lambda _=False: deed())
+        self.buttons.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
+        return button
+
+
+def choices(name: str, items: Iterable[tuple[str, object]] = (), *, editable: bool = False) -> QComboBox:
+    """A field of choices, (words, value) each, that a reader of the screen calls `name`."""
+    box = QComboBox()
+    box.setAccessibleName(name)
+    box.setEditable(editable)
+    box.setMinimumContentsLength(8)
+    box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+    for words, value in items:
+        box.addItem(words, value)
+    return box
+
+
+def typed(name: str, text: str = "", *, hint: str = "") -> QLineEdit:
+    """A field for a few words."""
+    field = QLineEdit(text)
+    field.setAccessibleName(name)
+    field.setPlaceholderText(hint)
+    field.setToolTip(hint)
+    return field
+
+
+def ticked(words: str, tip: str = "") -> QCheckBox:
+    """A box to tick."""
+    box = QCheckBox(words)
+    box.setToolTip(tip)
+    box.setAccessibleDescription(tip)
+    return box
+
+
+def words_label() -> QLabel:
+    """Words that wrap and can be copied."""
+    label = QLabel(wordWrap=True)
+    label.setAlignment(Qt.AlignmentFlag.AlignTop)
+    label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+    return label
+
+
+def figures_table(name: str, titles: Sequence[str], *, stretch: int) -> QTableWidget:
+    """A table of figures whose rows can be chosen; column `stretch` takes what room is left."""
+    table = QTableWidget(0, len(titles))
+    table.setAccessibleName(name)
+    table.setHorizontalHeaderLabels(list(titles))
+    table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+    table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+    table.setTabKeyNavigation(False)
+    table.setShowGrid(False)
+    table.setWordWrap(False)
+    table.setFont(figures_font(_FIGURE_POINTS))
+    table.verticalHeader().hide()
+    table.verticalHeader().setDefaultSectionSize(_ROW_PX)
+    header = table.horizontalHeader()
+    header.setHighlightSections(False)
+    header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+    for column in range(len(titles)):
+        sized = QHeaderView.ResizeMode.Stretch if column == stretch else QHeaderView.ResizeMode.ResizeToContents
+        header.setSectionResizeMode(column, sized)
+    return table
+
+
+def put_row(table: QTableWidget, row: int, cells: Sequence[str], *, ink: str = "", tip: str = "") -> None:
+    """Fill a row with words; `ink` colours them, `tip` is what they say in full."""
+    for column, words in enumerate(cells):
+        item = QTableWidgetItem(words)
+        item.setToolTip(tip or words)
+        if ink:
+            item.setForeground(QBrush(QColor(ink)))
+        table.setItem(row, column, item)
+
+
+def pages_style(theme: Theme) -> str:
+    """The style of the panel and its pages."""
+    edge = f"border: 1px solid {theme.line}; border-radius: 2px; background: {theme.raised}; color: {theme.ink};"
+    return f"""
+        #measured {{ background: {theme.sheet}; border-top: 1px solid {theme.line}; }}
+        QLabel, QCheckBox {{ color: {theme.ink}; }}
+        QCheckBox:disabled {{ color: {theme.faint}; }}
+        #caption {{ color: {theme.quiet}; font-weight: 600; }}
+        QComboBox, QPushButton, QLineEdit, QPlainTextEdit {{ {edge} padding: 2px 6px; min-height: 16px; }}
+        QComboBox:focus, QPushButton:focus, QPushButton:hover, QLineEdit:focus, QPlainTextEdit:focus
+            {{ border-color: {theme.accent}; }}
+        QPushButton:disabled, QLineEdit:disabled, QComboBox:disabled {{ color: {theme.faint}; }}
+        QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.ink};
+            selection-background-color: {theme.accent}; selection-color: {theme.accent_ink}; }}
+        QTableWidget {{ background: {theme.sheet}; color: {theme.ink}; border: 1px solid {theme.line};
+            selection-background-color: {theme.accent}; selection-color: {theme.accent_ink}; }}
+        QTableWidget:focus {{ border-color: {theme.accent}; }}
+        QTableWidget QLineEdit {{ min-height: 0; padding: 0 2px; }}
+        QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;
+            border-bottom: 1px solid {theme.line}; padding: 2px 6px; font-weight: 400; }}
+        QScrollArea, #pageBody {{ background: transparent; border: 0; }}
+    """

@@ -1,0 +1,316 @@
+"""A file as a measurement of a lane: what it is and where it was measured, and what the file does not say itself.
+
+The file is read again after every answer, away from the GUI thread. What the reader asks for appears as a row with its
+sentence; nothing is guessed that it would not guess.
+"""
+
+from functools import partial
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QLineEdit, QScrollArea, QWidget
+
+from workbench.board.edits_measured import put_measurement
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.measurement import Measurement
+from workbench.board.model import Board
+from workbench.desk.document import Document
+from workbench.desk.measured_asked import AskedForm
+from workbench.desk.measured_page import Page, choices, typed
+from workbench.desk.measured_reading import (
+    KIND_WORDS,
+    Draft,
+    Given,
+    Kind,
+    eye_of,
+    free_name,
+    in_words,
+    kind_of,
+    measurements_of,
+    table_of,
+)
+from workbench.desk.measured_work import Work
+from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.viewstate import ViewState
+from workbench.engine.look import PINS, look_names
+from workbench.engine.path import plan_lane
+from workbench.errors import NotStatedError, TableError, WorkbenchError
+from workbench.measured.frequency_tables import Stretch
+from workbench.measured.tables import Table
+from workbench.measured.traces import Belongs
+from workbench.quantity import parse
+
+_CHANNEL = "measurement"
+_WHOLE = "whole lane up to its look point"
+_LABEL_PX = 24 * GRID_PX
+
+
+class TakePage(Page):
+    """Takes one file, or an eye's figures, as a measurement of a lane."""
+
+    def __init__(
+        self, document: Document, state: ViewState, work: Work, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__("Take a measurement", theme, parent)
+        self._document, self._state, self._work = document, state, work
+        self._taken: Given | None = None
+        self._read: tuple[Measurement, ...] = ()
+        self._filling = False
+        self._make()
+        self._lay_out()
+        self._connect()
+
+    # --- what others use
+
+    def begin(self, taken: Given | None, kind: Kind) -> None:
+        """Begin with a file, or with nothing but an eye's figures."""
+        self._taken, self._read = taken, ()
+        self._filling = True
+        self._fill_kinds(kind)
+        names = tuple(one.name for one in self._document.board.measurements)
+        self.name.setText(free_name(taken.name if taken is not None else f"{self._state.lane} eye", names))
+        self.notes.setText(f"file of {taken.day}" if taken is not None and taken.day else "")
+        self.lane.clear()
+        self.lane.addItems([lane.name for lane in self._document.board.lanes])
+        self.lane.setCurrentText(self._state.lane)
+        for field in (self.places, self.height_v, self.width_ui, self.ber):
+            field.clear()
+        self.asked.forget()
+        self._fill_looks()
+        self._filling = False
+        self._show_rows()
+        self.name.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.name.selectAll()
+        self.read()
+
+    def read(self) -> None:
+        """Read the file as the form has it by now."""
+        if self._filling:
+            return
+        self._read = ()
+        self.take_button.setEnabled(False)
+        try:
+            draft = self._draft()
+        except WorkbenchError as error:
+            self.tell(str(error), refused=True)
+            return
+        if draft.kind == "eye":
+            self._read_eye(draft)
+            return
+        taken = self._taken
+        if taken is None:
+            return
+        self.tell(f"Reading {taken.name}…")
+        self._work.ask(_CHANNEL, lambda _: _reading(taken, draft), self._show_read)
+
+    def take(self) -> None:
+        """Put what was read into the board, as one undo step."""
+        if not self._read:
+            return
+        read = self._read
+        if not self._document.apply(f"take measurement {read[0].name}", partial(_put_all, read=read)):
+            return
+        first = read[0]
+        self._state.set_lane(first.lane)
+        self.said.emit(f"Measured on {first.lane}: {' and '.join(map(in_words, read))}.")
+        self.left.emit()
+
+    def give_up(self) -> None:
+        """Leave without a change."""
+        self._work.cancel(_CHANNEL)
+        super().give_up()
+
+    # --- making
+
+    def _make(self) -> None:
+        self.kind = choices("What was measured")
+        self.name = typed("Name")
+        self.lane = choices("Lane")
+        self.look = choices("Look point")
+        self.places = typed("Places", hint=f"1-3, or empty: {_WHOLE}")
+        self.reference = typed("Reference impedance of the probes", "100 ohm")
+        self.notes = typed("Notes", hint="instrument, temperature, who and when")
+        self.height_v = typed("Eye height", hint="such as 210 mV")
+        self.width_ui = typed("Eye width", hint="in UI, such as 0.62")
+        self.ber = typed("Error ratio of the eye", hint="empty: the profile's")
+        self.asked = AskedForm()
+        self.take_button = self.add_button("Take", self.take, "Put it into the board, as one undo step")
+        self.add_button("Cancel", self.give_up, "Take nothing (Escape)")
+
+    def _lay_out(self) -> None:
+        self._form = _form()
+        for words, field in (
+            ("What", self.kind), ("Name", self.name), ("Lane", self.lane), ("Look point", self.look),
+            ("Places", self.places), ("Reference", self.reference), ("Height", self.height_v),
+            ("Width", self.width_ui), ("Error ratio", self.ber), ("Notes", self.notes),
+        ):  # fmt: skip
+            self._form.addRow(words, field)
+        both = QWidget()
+        both.setObjectName("pageBody")
+        row = QHBoxLayout(both)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(6 * GRID_PX)
+        row.addLayout(self._form, 1)
+        row.addWidget(self.asked, 1)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setWidget(both)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.body.addWidget(area, 1)
+
+    def _connect(self) -> None:
+        self.kind.activated.connect(lambda _: self._change_kind())
+        self.lane.activated.connect(lambda _: self._change_lane())
+        self.look.activated.connect(lambda _: self.read())
+        for field in (self.name, self.places, self.reference, self.notes, self.height_v, self.width_ui, self.ber):
+            field.editingFinished.connect(self.read)
+        for field in (self.height_v, self.width_ui, self.ber):
+            field.textEdited.connect(lambda _: self.read())
+        self.asked.answered.connect(self.read)
+
+    # --- following
+
+    def _fill_kinds(self, kind: Kind) -> None:
+        offered: tuple[Kind, ...] = ("waveform", "step", "response")
+        if kind in ("eye", "network"):
+            offered = (kind,)
+        self.kind.clear()
+        for one in offered:
+            self.kind.addItem(KIND_WORDS[one], one)
+        self.kind.setCurrentIndex(self.kind.findData(kind))
+
+    def _change_kind(self) -> None:
+        self.asked.forget()
+        self._show_rows()
+        self.read()
+
+    def _change_lane(self) -> None:
+        self._fill_looks()
+        self.read()
+
+    def _fill_looks(self) -> None:
+        board, before = self._document.board, self.look.currentText()
+        names: tuple[str, ...] = (PINS,)
+        lane = next((lane for lane in board.lanes if lane.name == self.lane.currentText()), None)
+        if lane is not None:
+            try:
+                names = look_names(plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile)))
+            except WorkbenchError:
+                names = (PINS,)  # a lane that can't be planned says so itself, beside its name
+        wanted = next((look for look in (before, *self._state.looks) if look in names and look != "receiver"), PINS)
+        self.look.clear()
+        self.look.addItems(list(names))
+        self.look.setCurrentText(wanted)
+
+    def _show_rows(self) -> None:
+        kind = self.kind.currentData()
+        over_frequency = kind in ("response", "network")
+        for field in (self.places, self.reference):
+            self._form.setRowVisible(field, over_frequency)
+        for field in (self.height_v, self.width_ui, self.ber):
+            self._form.setRowVisible(field, kind == "eye")
+        self.asked.setVisible(kind != "eye")
+
+    def _draft(self) -> Draft:
+        """What the form says; raises TableError or QuantityError where a field is no such thing."""
+        belongs = Belongs(
+            self.name.text().strip(), self.lane.currentText(), self.look.currentText(), self.notes.text().strip()
+        )
+        if not belongs.name or not belongs.lane:
+            what = "name" if not belongs.name else "lane"
+            raise TableError("the measurement", None, f"it has no {what}", f"give it a {what}")
+        kind: Kind = self.kind.currentData()
+        stretch = Stretch()
+        if kind in ("response", "network"):
+            stretch = _stretch(self.places.text(), parse(self.reference.text(), unit="ohm"))
+        answers = self.asked.answers()
+        return Draft(kind, belongs, stretch, *answers)
+
+    def _read_eye(self, draft: Draft) -> None:
+        if not self.height_v.text().strip() and not self.width_ui.text().strip():
+            self.tell("Type the height or the width that the instrument gave, or both.")
+            return
+        try:
+            eye = eye_of(
+                draft.belongs, height_v=_number(self.height_v, "V"), width_ui=_number(self.width_ui, "UI"),
+                ber=_number(self.ber, ""),
+            )  # fmt: skip
+        except WorkbenchError as error:
+            self.tell(str(error), refused=True)
+            return
+        self._show_found((eye,))
+
+    def _show_read(self, answer: "_Answer | WorkbenchError") -> None:
+        if isinstance(answer, WorkbenchError):
+            self._refuse(answer)
+            return
+        table, found = answer
+        if table is not None:
+            self.asked.set_columns(tuple(column.title for column in table.columns))
+        if isinstance(found, WorkbenchError):
+            self._refuse(found)
+        else:
+            self._show_found(found)
+
+    def _refuse(self, error: WorkbenchError) -> None:
+        if isinstance(error, NotStatedError):
+            self.asked.ask(error)
+            self.tell(f"{error.problem[0].upper()}{error.problem[1:]}: {error.remedy}.")
+        else:
+            self.tell(str(error), refused=True)
+
+    def _show_found(self, found: tuple[Measurement, ...]) -> None:
+        self._read = found
+        again = [one.name for one in self._document.board.measurements if one.name in {new.name for new in found}]
+        replaced = f" It takes the place of {', '.join(again)}." if again else ""
+        self.tell(f"It reads as {' and '.join(map(in_words, found))}.{replaced}")
+        self.take_button.setEnabled(True)
+
+
+def first_kind(taken: Given) -> Kind:
+    """What a file of numbers seems to hold; a waveform where it can't be told yet."""
+    blank = Draft("waveform", Belongs("", ""))
+    try:
+        return kind_of(table_of(taken, blank))
+    except WorkbenchError:
+        return "waveform"  # the form reads it again, and says what is wrong
+
+
+_Answer = tuple[Table | None, tuple[Measurement, ...] | WorkbenchError]
+
+
+def _reading(taken: Given, draft: Draft) -> _Answer:
+    """The table, for its columns' titles, and what it reads as or why it does not."""
+    table = None if draft.kind == "network" else table_of(taken, draft)
+    try:
+        return table, measurements_of(taken, draft)
+    except WorkbenchError as error:
+        return table, error
+
+
+def _put_all(board: Board, read: tuple[Measurement, ...]) -> Board:
+    for one in read:
+        board = put_measurement(board, one)
+    return board
+
+
+def _stretch(words: str, reference_ohm: float) -> Stretch:
+    if not words.strip():
+        return Stretch(reference_ohm=reference_ohm)
+    first, dash, last = (part.strip() for part in words.partition("-"))
+    if not first.isdecimal() or (dash and not last.isdecimal()):
+        raise TableError("the places", None, f"“{words.strip()}” names none", "write them such as 1-3, or 2")
+    return Stretch(int(first), int(last or first), reference_ohm)
+
+
+def _number(field: QLineEdit, unit: str) -> float | None:
+    words = field.text().strip()
+    return parse(words, unit=unit) if words else None
+
+
+def _form() -> QFormLayout:
+    form = QFormLayout()
+    form.setContentsMargins(0, 0, 0, 0)
+    form.setVerticalSpacing(GRID_PX)
+    form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+    return form
