@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from workbench.waveform.decisions import decided
-from workbench.waveform.sampler import Tuning
+from workbench.waveform.decisions import Tuning, decided
 
 
 def one_by_one(seen, taps, thresholds, before):

@@ -60,7 +60,7 @@ def test_dual_dirac_jitter_comes_apart_as_it_was_put_together():
 
 @pytest.mark.parametrize("errors", [1, 3, 40])
 def test_bounds_are_those_of_the_binomial_distribution(errors):
-    """By definition: as many errors or more have probability 2.5 % at the lower bound, as many or fewer at the upper."""
+    """By definition: as many errors or more have probability 2.5 % at the lower bound, or fewer at the upper."""
     trials = 2000
     low, high = clopper_pearson(errors, trials)
 

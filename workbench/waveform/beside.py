@@ -67,6 +67,9 @@ def doubt_of(measures: WaveformMeasures) -> Doubt | None:
         if seen.method != "counted" or ideal is None:
             continue
         height_v = _beyond(ideal.height_v, seen.height_v, HEIGHT_PER_SWING * measures.swing_v, seen.height_error_v)
+        if max(ideal.height_v or 0.0, seen.height_v or 0.0) <= 0.0:
+            # Both closed: each is then looked at where it is least so, which need not be the same instant.
+            height_v = None
         width_ui = _beyond(ideal.width_ui, seen.width_ui, WIDTH_UI, seen.width_error_ui)
         if height_v is not None or width_ui is not None:
             return Doubt(error_ratio=seen.error_ratio, height_v=height_v, width_ui=width_ui)

@@ -1,7 +1,5 @@
 """What a run counts. Counts of any stretch add up, so that memory does not grow with its length."""
 
-from typing import NamedTuple
-
 import numpy as np
 import numpy.typing as npt
 
@@ -15,12 +13,6 @@ FINE_LEVELS = 8192
 """Bins of what is sampled, over the same range."""
 CROSSING_BINS = 512
 """Bins a UI that crossings are counted in; the toggles span two UI, from half a UI before the symbol on."""
-
-
-class Scale(NamedTuple):
-    """Levels from -`range_v` to `range_v`, V."""
-
-    range_v: float
 
 
 class Tally:

@@ -1,6 +1,6 @@
 """Decisions symbol by symbol, with decision feedback that runs on what was decided, right or wrong."""
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -8,8 +8,23 @@ from workbench.parts.twoport import Floats
 from workbench.waveform.edges import Samples
 from workbench.waveform.source import Indices
 
-if TYPE_CHECKING:
-    from workbench.waveform.sampler import Tuning
+
+class Tuning(NamedTuple):
+    """How the receiver is set.
+
+    Attributes:
+        crossing_ui: mean crossing at a symbol's start, UI after its start at the transmitter.
+        sampling_ui: where it samples, UI after the recovered crossing.
+        range_v: levels up to here are told apart, V.
+        threshold_v: between symbol levels, V, rising.
+        taps_v: what decision feedback subtracts, V, shape (taps,).
+    """
+
+    crossing_ui: float
+    sampling_ui: float
+    range_v: float
+    threshold_v: tuple[float, ...]
+    taps_v: Floats
 
 
 class Decided(NamedTuple):
@@ -28,7 +43,7 @@ class Decided(NamedTuple):
     kept: Samples
 
 
-def decided(seen: Samples, tuning: "Tuning", before: Samples) -> Decided:
+def decided(seen: Samples, tuning: Tuning, before: Samples) -> Decided:
     """Decide on samples one after the other.
 
     All are first decided on as if nothing were fed back; then what each decision changes in those after it is worked

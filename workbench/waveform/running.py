@@ -15,10 +15,11 @@ from workbench.errors import EngineError, PatternError
 from workbench.waveform.bounds import CONFIDENCE, clopper_pearson
 from workbench.waveform.counts import Tally
 from workbench.waveform.course import Course, course_of
+from workbench.waveform.decisions import Tuning
 from workbench.waveform.line import Arrived, Line
 from workbench.waveform.openings import bathtub, jitter_of, openings_of
 from workbench.waveform.result import ErrorCount, WaveformMeasures, WaveformResult
-from workbench.waveform.sampler import Sampler, Settling, Tuning
+from workbench.waveform.sampler import Sampler, Settling
 from workbench.waveform.settings import WaveformSettings
 from workbench.waveform.tuning import ReceiverSet, means_of, receiver_set, sampler_of, settling_of, tuned
 
@@ -91,7 +92,8 @@ def _pilot(
     line: Line, course: Course, settings: WaveformSettings, settling: Settling, cancelled: Cancelled | None
 ) -> list[Arrived]:
     """The first blocks, kept: enough to set the receiver by."""
-    wanted = settling.clock + min(max(settings.bits // _PILOT_SHARE, _LEAST_PILOT), _LARGEST_PILOT, settings.bits) + 2 * course.frames.block_ui
+    seen = min(max(settings.bits // _PILOT_SHARE, _LEAST_PILOT), _LARGEST_PILOT, settings.bits)
+    wanted = settling.clock + seen + 2 * course.frames.block_ui
     blocks: list[Arrived] = []
     while len(blocks) * course.frames.block_ui < wanted:
         if cancelled is not None and cancelled():

@@ -8,7 +8,7 @@ import numpy.typing as npt
 from workbench.parts.twoport import Floats
 from workbench.waveform.clock import Clock
 from workbench.waveform.counts import COLUMNS, CROSSING_BINS, FINE_LEVELS, LEVELS, Tally
-from workbench.waveform.decisions import Decided, decided
+from workbench.waveform.decisions import Decided, Tuning, decided
 from workbench.waveform.edges import Samples
 from workbench.waveform.line import SHIFTS, Arrived
 from workbench.waveform.source import Indices, Jitter, Source
@@ -20,24 +20,6 @@ class Settling(NamedTuple):
 
     lane: int
     clock: int
-
-
-class Tuning(NamedTuple):
-    """How the receiver is set.
-
-    Attributes:
-        crossing_ui: mean crossing at a symbol's start, UI after its start at the transmitter.
-        sampling_ui: where it samples, UI after the recovered crossing.
-        range_v: levels up to here are told apart, V.
-        threshold_v: between symbol levels, V, rising.
-        taps_v: what decision feedback subtracts, V, shape (taps,).
-    """
-
-    crossing_ui: float
-    sampling_ui: float
-    range_v: float
-    threshold_v: tuple[float, ...]
-    taps_v: Floats
 
 
 class _Block(NamedTuple):

@@ -66,7 +66,7 @@ class Saturating:
         skipped = int(first)
         part = (first - skipped + np.arange(self._per_ui)) / self._per_ui
         rows = drawn[:-1, None] + np.diff(drawn)[:, None] * part.astype(np.float32)
-        return rows.ravel()[skipped : skipped + count]
+        return np.asarray(rows.ravel()[skipped : skipped + count], np.float32)
 
 
 def delayed(wave: Samples, first: int, delay: Samples) -> Samples:

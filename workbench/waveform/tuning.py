@@ -15,9 +15,10 @@ from workbench.parts.twoport import Floats
 from workbench.waveform.clock import Clock
 from workbench.waveform.counts import CROSSING_BINS, FINE_LEVELS, Tally
 from workbench.waveform.course import Course, Front, crossings_ui
+from workbench.waveform.decisions import Tuning
 from workbench.waveform.line import Arrived, Line
 from workbench.waveform.openings import middle_ui
-from workbench.waveform.sampler import Sampler, Settling, Tuning
+from workbench.waveform.sampler import Sampler, Settling
 from workbench.waveform.settings import WaveformSettings
 from workbench.waveform.source import Jitter, generator
 
