@@ -11,6 +11,7 @@ from tests.studies.boards import run, shelf, with_lanes
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli import main
+from workbench.studies import reach_search
 
 
 @pytest.fixture
@@ -112,7 +113,8 @@ def test_placement_prints_curves_windows_and_whether_it_is_needed(ask, board_fil
     assert json.loads(out)["answer"]["device"] == "U1"
 
 
-def test_reach_stands_passive_beside_conditioned(ask, board_file, tmp_path):
+def test_reach_stands_passive_beside_conditioned(ask, board_file, tmp_path, monkeypatch):
+    monkeypatch.setattr(reach_search, "_SCAN", 3)
     options = ("--run", "lossy:2", "--lane", "D0", "--longest", "400 mm")
     status, out, _ = ask("reach", *options, "--board-out", str(tmp_path / "long.board.json"))
     assert status == 0

@@ -8,6 +8,7 @@ from workbench.board.edits import set_run_length
 from workbench.board.edits_path import take_out
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
+from workbench.studies import reach_search
 from workbench.studies.bench import Question
 from workbench.studies.reach import reach_study, with_reach
 from workbench.studies.reach_search import LARGEST_M, Reach
@@ -67,7 +68,8 @@ def test_just_longer_fails_and_the_edit_makes_it_just_so_long(answer):
         with_reach(BOARD, answer.rows[0])
 
 
-def test_settings_and_interfaces_stand_side_by_side():
+def test_settings_and_interfaces_stand_side_by_side(monkeypatch):
+    monkeypatch.setattr(reach_search, "_SCAN", 3)
     board = replace(BOARD, profiles=(*BOARD.profiles, limited_profile("twice", ber=limited_profile().ber)))
     answer = reach_study(
         Question(board=board), "lossy:2", lanes=("D0",), settings="current", profiles=("invented", "twice"),

@@ -7,7 +7,7 @@ memo as warm as a process here does. A worker that dies loses nothing: the sched
 import uuid
 from collections import OrderedDict
 from collections.abc import Sequence
-from concurrent.futures import Executor, Future
+from concurrent.futures import CancelledError, Executor, Future
 from threading import Lock
 from types import TracebackType
 from typing import Any, Self
@@ -54,7 +54,8 @@ class ClusterCrew:
     """
 
     def __init__(self, question: Question, address: str) -> None:
-        self.lost: tuple[type[BaseException], ...] = (KilledWorker,)
+        # A scheduler that goes away cancels what it had, or breaks the connection.
+        self.lost: tuple[type[BaseException], ...] = (KilledWorker, CancelledError, OSError)
         self._question = question
         try:
             self._client = Client(address, timeout=CONNECT_S, set_as_default=False)
@@ -73,10 +74,16 @@ class ClusterCrew:
         return self._pool.submit(_do, self._key, tuple(jobs))
 
     def renew(self) -> None:
-        """Give the question to all workers, also those that took another's place."""
+        """Give the question to all workers, also those that took another's place.
+
+        Raises:
+            StudyError: the scheduler does not answer any more.
+        """
         self._forget()
         self._key = uuid.uuid4().hex
         plugin = _Beginning(self._key, self._question)
+        if not self._answers:
+            raise StudyError("the scheduler does not answer any more; what was done is kept")
         self._client.register_plugin(plugin)
         self._plugin = plugin.name
         self._pool: Executor = self._client.get_executor(pure=False)
@@ -84,7 +91,8 @@ class ClusterCrew:
     def stop(self) -> None:
         """Drop what is not begun."""
         # Where it does not wait, this executor cancels what is pending.
-        self._pool.shutdown(wait=False)
+        if self._answers:
+            self._pool.shutdown(wait=False)
 
     def __enter__(self) -> Self:
         return self
@@ -97,9 +105,14 @@ class ClusterCrew:
         self._client.close()
 
     def _forget(self) -> None:
-        if self._plugin:
+        # Where the scheduler is gone, so is what it was to forget.
+        if self._plugin and self._answers:
             self._client.unregister_worker_plugin(self._plugin)
-            self._plugin = ""
+        self._plugin = ""
+
+    @property
+    def _answers(self) -> bool:
+        return bool(self._client.status == "running")
 
     def _require_workers(self, address: str) -> None:
         versions = self._client.run(_version)

@@ -122,8 +122,11 @@ def carry_out(crew: Crew, jobs: Sequence[Job], effort: Effort) -> Outcome:
             losses += 1
             if losses > MOST_LOSSES:
                 run.stopped = _lost_words(losses, tuple(run.open.values()))
-            else:
+                break
+            try:
                 crew.renew()
+            except StudyError as error:
+                run.stopped = str(error)
     return run.outcome()
 
 
