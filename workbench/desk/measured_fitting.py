@@ -61,7 +61,7 @@ class FitPage(Page):
         self.add_button("Cancel", self.give_up, "Change nothing (Escape)")
         row = QHBoxLayout()
         row.setSpacing(2 * GRID_PX)
-        for words, field in (("Also fit to", self.along), ("Fixture before", self.before), ("behind", self.after)):
+        for words, field in (("And", self.along), ("fixture before", self.before), ("behind", self.after)):
             row.addWidget(QLabel(words))
             row.addWidget(field, 1)
         row.addWidget(self.shown)
@@ -235,11 +235,13 @@ class FitPage(Page):
                 show(value.after, unit, digits=_DIGITS),
                 "not known" if value.uncertainty is None else show(value.uncertainty, unit, digits=2),
             )  # fmt: skip
-            label = f"{field.entry}: {field.fact.label.lower()}" if len(field.names) == 1 else field.path
             cells = (
-                label, show(field.value, unit, digits=_DIGITS), lower or _bound_words(field.lower, unit),
-                upper or _bound_words(field.upper, unit), *answer,
-            )  # fmt: skip
+                f"{field.entry}: {field.fact.label.lower()}",
+                show(field.value, unit, digits=_DIGITS),
+                lower or _bound_words(field.lower, unit),
+                upper or _bound_words(field.upper, unit),
+                *answer,
+            )
             put_row(self.table, row, cells, tip=f"{field.path}: {field.fact.help}")
             for column in range(len(TITLES)):
                 item = self._item(row, column)

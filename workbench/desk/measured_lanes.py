@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QComboBox, QFormLayout, QHBoxLayout, QPlainTextEdi
 
 from workbench.board.model import Board, Run
 from workbench.desk.document import Document
-from workbench.desk.measured_page import Page, choices, figures_table, put_row, ticked, typed, words_label
+from workbench.desk.measured_page import Page, choices, figures_table, put_row, ticked, typed
 from workbench.desk.measured_reading import Given
 from workbench.desk.measured_work import Work
 from workbench.desk.theme import GRID_PX, Theme
@@ -67,7 +67,7 @@ class LanesPage(Page):
         self.add_lanes.setChecked(False)
         self.pair_ends.clear()
         self.changes.setRowCount(0)
-        self.unmatched.setText("")
+        self.unmatched.setPlainText("")
         self._make_runs()
         self.take_button.setEnabled(False)
         self.tell("Choose the lane whose path is the pattern; nothing changes before you take the list.")
@@ -124,7 +124,11 @@ class LanesPage(Page):
         self.add_lanes = ticked("Make lanes that the board does not have", "Each like the pattern lane")
         self.pair_ends = typed("Endings of a pair's halves", hint="where each has a row, such as _P _N")
         self.changes = figures_table("Lengths that would change", _TITLES, stretch=0)
-        self.unmatched = words_label()
+        self.unmatched = QPlainTextEdit()
+        self.unmatched.setReadOnly(True)
+        self.unmatched.setTabChangesFocus(True)
+        self.unmatched.setAccessibleName("What did not match")
+        self.unmatched.setPlaceholderText("What did not match")
         self.take_button = self.add_button("Take the list", self.take, "All of it, as one undo step")
         self.add_button("Open CSV…", self.file_wanted.emit, "A list in a file")
         self.add_button("Cancel", self.give_up, "Change nothing (Escape)")
@@ -147,9 +151,10 @@ class LanesPage(Page):
         area.setWidgetResizable(True)
         area.setWidget(form_side)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         found = QVBoxLayout()
         found.addWidget(self.changes, 1)
-        found.addWidget(self.unmatched)
+        found.addWidget(self.unmatched, 1)
         row = QHBoxLayout()
         row.setSpacing(3 * GRID_PX)
         row.addWidget(self.cells, 2)
@@ -213,7 +218,7 @@ class LanesPage(Page):
             return
         report = tried.report
         self._fill_changes(report)
-        self.unmatched.setText("\n".join(_unmatched(report)))
+        self.unmatched.setPlainText("\n".join(_unmatched(report)))
         count = len(report.changed)
         lengths = f"{count} {'length' if count == 1 else 'lengths'} would change"
         added = f", {len(report.added)} lanes would be made" if report.added else ""
@@ -225,7 +230,7 @@ class LanesPage(Page):
 
     def _refuse(self, error: WorkbenchError) -> None:
         self.changes.setRowCount(0)
-        self.unmatched.setText("")
+        self.unmatched.setPlainText("")
         self.tell(str(error), refused=True)
         if not isinstance(error, NotStatedError):
             return

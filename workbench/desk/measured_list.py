@@ -18,11 +18,11 @@ from workbench.desk.viewstate import MOST_LOOKS, ViewState
 from workbench.quantity import show
 from workbench.reports.measured import overlay_text
 
-TITLES = ("Shown", "Name", "What", "Look point", "Measured less model", "Source")
-_NAME = 1
+TITLES = ("Name", "What", "Look point", "Measured less model", "Source")
+_NAME = 0
 _SHA_SHOWN = 8
 _NOTHING = "No measurement of {lane} yet: drop a Touchstone or CSV file on the window, or import one."
-_HOW = "Space shows or hides, Enter looks at its look point, Delete removes; the menu key offers all."
+_HOW = "Space shows or hides, Enter looks at its look point, Delete removes."
 
 
 class ListPage(Page):
@@ -45,14 +45,16 @@ class ListPage(Page):
         self._document, self._state, self._overlays = document, state, overlays
         self._listed: tuple[Measurement, ...] = ()
         self._filling = False
-        self.table = figures_table("Measurements", TITLES, stretch=2)
+        self.table = figures_table("Measurements", TITLES, stretch=4)
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.table.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
         self.every = ticked("All lanes", "List the measurements of every lane of the board")
         self.figures = words_label()
-        self.buttons.addWidget(self.every, 0, Qt.AlignmentFlag.AlignTop)
+        self.buttons.addWidget(self.every)
         self.add_button("Import…", self.import_wanted.emit, "A Touchstone or CSV file (Ctrl+I)")
         self.add_button("Eye figures…", self.eye_wanted.emit, "Eye height and width as an instrument gave them")
+        self.add_button("Fit…", self.fit, "Adjust catalogue values until the chosen measurement is met")
+        self.add_button("Remove", self.remove, "Remove the chosen measurement, as one undo step (Delete)")
         self.add_button("Close", self.give_up, "Put the panel away (Escape)")
         self.deeds = self._actions()
         self.body.addWidget(self.table, 1)
@@ -184,13 +186,13 @@ class ListPage(Page):
             f"SHA-256 {one.sha256}" if one.sha256 else "", one.notes, laid.refusal if laid is not None else "",
         )))  # fmt: skip
         name = one.name if not self.every.isChecked() else f"{one.lane}: {one.name}"
-        cells = ("", name, in_words(one), self._look_words(one), self._apart(one, laid), source)
+        cells = (name, in_words(one).split(",")[0], self._look_words(one), self._apart(one, laid), source)
         put_row(self.table, number, cells, ink=self.theme.failed if refused else "", tip=tip)
-        tick = self.table.item(number, 0)
+        tick = self.table.item(number, _NAME)
         assert tick is not None  # put there above
         tick.setFlags(tick.flags() | Qt.ItemFlag.ItemIsUserCheckable)
         tick.setCheckState(Qt.CheckState.Checked if self._overlays.is_shown(one.name) else Qt.CheckState.Unchecked)
-        tick.setData(Qt.ItemDataRole.AccessibleTextRole, f"{one.name} shown")
+        tick.setData(Qt.ItemDataRole.AccessibleTextRole, f"{name}, shown where ticked")
 
     def _look_words(self, one: Measurement) -> str:
         looked = one.lane == self._state.lane and (one.look in self._state.looks or isinstance(one, MeasuredResponse))
@@ -212,7 +214,7 @@ class ListPage(Page):
         return ", ".join(apart)
 
     def _ticked(self, item: QTableWidgetItem) -> None:
-        if not self._filling and item.column() == 0 and item.row() < len(self._listed):
+        if not self._filling and item.column() == _NAME and item.row() < len(self._listed):
             self._overlays.show(self._listed[item.row()].name, item.checkState() is Qt.CheckState.Checked)
 
     def _tell_figures(self) -> None:

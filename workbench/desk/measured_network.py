@@ -115,7 +115,7 @@ class NetworkPage(Page):
         self.trust = ticked("The option line is right", "However odd the numbers look by it")
         self.reasons, self.done = words_label(), words_label()
         self.repairs = {kind: ticked(*REPAIR_WORDS[kind]) for kind in KINDS}
-        self.card = figures_table("Quality of the network", ("About", "", "What the data show"), stretch=2)
+        self.card = figures_table("Quality of the network", ("About", "What the data show"), stretch=1)
         self.card.setWordWrap(True)
         self.add = self.add_button("Add to catalogue", self.put, "As one undo step; the original stays in the file")
         self.instead = self.add_button(
@@ -255,8 +255,8 @@ class NetworkPage(Page):
         for row, aspect in enumerate(card.aspects):
             was = before.get(aspect.about)
             word = aspect.word if was is None or was.word == aspect.word else f"{was.word} → {aspect.word}"
-            put_row(self.card, row, (aspect.about, word, aspect.text))
-            item = self.card.item(row, 1)
+            put_row(self.card, row, (f"{aspect.about}\n{word}", aspect.text))
+            item = self.card.item(row, 0)
             assert item is not None  # put there above
             item.setForeground(QBrush(QColor(inks[aspect.word])))
         self.card.resizeRowsToContents()

@@ -23,6 +23,8 @@ from workbench.desk.theme import GRID_PX, Theme, figures_font
 
 _FIGURE_POINTS = 8.5
 _ROW_PX = 5 * GRID_PX
+_SHORTEST = 4
+"""Letters that a field of choices shows at least; with more, the page would push the columns beside it together."""
 
 
 class Page(QWidget):
@@ -47,14 +49,14 @@ class Page(QWidget):
         self.buttons = QHBoxLayout()
         self.buttons.setSpacing(GRID_PX)
         head = QHBoxLayout()
-        head.setSpacing(3 * GRID_PX)
-        head.addWidget(self._title, 0, Qt.AlignmentFlag.AlignTop)
-        head.addWidget(self.sentence, 1)
+        head.addWidget(self._title)
+        head.addStretch(1)
         head.addLayout(self.buttons)
         self.body = QVBoxLayout(self)
         self.body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
         self.body.setSpacing(GRID_PX)
         self.body.addLayout(head)
+        self.body.addWidget(self.sentence)
 
     def tell(self, sentence: str, *, refused: bool = False) -> None:
         """Say something at the head of the page."""
@@ -86,7 +88,7 @@ class Page(QWidget):
         button.setToolTip(tip)
         button.setAccessibleDescription(tip)
         button.clicked.connect(lambda _=False: deed())
-        self.buttons.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
+        self.buttons.addWidget(button)
         return button
 
 
@@ -95,7 +97,7 @@ def choices(name: str, items: Iterable[tuple[str, object]] = (), *, editable: bo
     box = QComboBox()
     box.setAccessibleName(name)
     box.setEditable(editable)
-    box.setMinimumContentsLength(8)
+    box.setMinimumContentsLength(_SHORTEST)
     box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
     for words, value in items:
         box.addItem(words, value)
@@ -164,6 +166,7 @@ def pages_style(theme: Theme) -> str:
     edge = f"border: 1px solid {theme.line}; border-radius: 2px; background: {theme.raised}; color: {theme.ink};"
     return f"""
         #measured {{ background: {theme.sheet}; border-top: 1px solid {theme.line}; }}
+        Page {{ background: {theme.sheet}; }}
         QLabel, QCheckBox {{ color: {theme.ink}; }}
         QCheckBox:disabled {{ color: {theme.faint}; }}
         #caption {{ color: {theme.quiet}; font-weight: 600; }}

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import Protocol
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QFileDialog, QStackedWidget, QVBoxLayout, QWidget
 
@@ -79,7 +79,9 @@ class MeasuredPanel(QWidget):
         self.work = Work(self)
         self.work.failed.connect(self.said)
         self._pages: dict[type[Page], Page] = {}
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self._stack = QStackedWidget()
+        self._stack.setMinimumWidth(1)  # its pages make do with what the columns leave them
         body = QVBoxLayout(self)
         body.setContentsMargins(0, 0, 0, 0)
         body.addWidget(self._stack)
