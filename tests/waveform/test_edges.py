@@ -36,6 +36,19 @@ def test_drawn_steps_have_the_spectrum_of_true_ones(apart_ui):
     assert np.abs(drawn - expected).max() < 1e-3 * np.abs(heights).sum() ** 0.5
 
 
+def test_one_step_is_as_exact_as_is_said_wherever_it_stands():
+    """Against ``exp(-jwt)/jw`` of one step up and one down: 2e-4 of a step's own up to a quarter of the rate."""
+    f_per_ui = np.array([0.05, 0.1, 0.2, 0.25, USABLE]) * PER_UI
+    w = 2.0 * np.pi * f_per_ui
+    for part in np.linspace(0.0, 1.0, 12):
+        times, heights = np.array([20.0 + part / PER_UI, 40.05]), np.array([1.0, -1.0])
+        train = EdgeTrain(PER_UI, 0.5)
+        drawn = spectrum_of(train.push(0.0, 64, times, heights), f_per_ui) * np.exp(1j * w * train.delay_ui)
+        apart = np.abs(drawn * 1j * w - np.exp(-1j * np.outer(w, times)) @ heights)
+        assert apart[:-1].max() < 4e-4
+        assert apart[-1] < 2e-3
+
+
 def test_blocks_of_steps_join_without_a_seam():
     rng = np.random.default_rng(2)
     times = np.sort(rng.uniform(0.0, 64.0, 60)) + rng.normal(0.0, 0.3, 60)

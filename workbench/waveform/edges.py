@@ -3,8 +3,8 @@
 A step between two samples is spread over the six next to it with a smooth kernel, the samples are summed up, and the
 filter that follows divides by the kernel's spectrum: the method of nonuniform fast Fourier transforms (A. Dutt,
 V. Rokhlin, SIAM J. Sci. Comput. 14(6), 1993, 1368-1393) with the kernel of A. H. Barnett, J. Magland, L. af Klinteberg
-(SIAM J. Sci. Comput. 41(5), 2019, C479-C504). Up to `USABLE` of the sampling rate what is aliased stays below 1e-4 of
-the spectrum there, which for a lane's pulse is 1e-6 of its peak; instants are rounded to 1/8192 sample.
+(SIAM J. Sci. Comput. 41(5), 2019, C479-C504). Instants are rounded to 1/8192 sample. Up to a quarter of the sampling
+rate a step's spectrum is right to 2e-4 of itself, up to `USABLE` to 1e-3; little of a lane's pulse is left there.
 """
 
 import numpy as np
