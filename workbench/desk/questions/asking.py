@@ -1,0 +1,229 @@
+"""The questions that the window asks about straps, places and lengths; the list at the end is all questions."""
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Any
+
+from workbench.board.model import Board, Run, Settings
+from workbench.desk.questions.asking_base import Asking
+from workbench.desk.questions.asking_margin import BudgetAsking, CornersAsking, YieldAsking
+from workbench.desk.questions.told import (
+    CurvePicture,
+    Line,
+    MapPicture,
+    Picture,
+    Point,
+    Row,
+    Told,
+    guards_words,
+)
+from workbench.desk.questions.work import Ask
+from workbench.parts.conditioner import STRAPS
+from workbench.quantity import show
+from workbench.studies.bench import Question
+from workbench.studies.placement import PlacementAnswer, PlacementPoint, placed, placement_study
+from workbench.studies.reach import ReachAnswer, ReachRow, reach_study
+from workbench.studies.settings import settings_study
+from workbench.studies.settings_answer import Candidate, GroupAnswer, SettingsAnswer, margin_map, with_settings
+
+MOST_ROWS = 200
+_GUARDS = "guard bands"
+
+
+class SettingsAsking(Asking):
+    """Which strap settings serve all lanes of a device."""
+
+    word, title, about = "settings", "Strap settings", "device"
+
+    def ask(self, question: Question, subject: str, typed: str = "") -> Ask:
+        """All positions of all straps."""
+        del typed
+        return lambda effort: settings_study(question, (subject,), effort=effort)
+
+    def told(self, answer: SettingsAnswer) -> Told:
+        """A map over equalization and whatever else varies, the ranking, the recommended setting."""
+        group = answer.groups[0]
+        rows = tuple(_candidate_row(n, one, group) for n, one in enumerate(group.candidates[:MOST_ROWS], start=1))
+        return Told(
+            sentence=f"{group.devices[0]}, {_settings_words(group.recommended.settings[0].settings)}: {group.reason}.",
+            picture=_settings_map(group),
+            heads=("rank", *STRAPS, "worst lane", _GUARDS, "verdict"),
+            rows=rows,
+            edit=answer.edit,
+            edit_name=f"settings of {', '.join(group.devices)}",
+        )
+
+
+def _candidate_row(rank: int, one: Candidate, group: GroupAnswer) -> Row:
+    settings = one.settings[0].settings
+    cells = (str(rank), *(getattr(settings, strap) for strap in STRAPS), one.worst.lane,
+             guards_words(one.margin_guards), one.worst.verdict)  # fmt: skip
+    return Row(cells, _candidate_point(one, group))
+
+
+def _candidate_point(one: Candidate, group: GroupAnswer) -> Point:
+    marked = "recommended" if one is group.recommended else "now" if one == group.current else ""
+    words = (
+        f"{_settings_words(one.settings[0].settings)}: {one.worst.lane} {guards_words(one.margin_guards)} guard bands, "
+        f"{one.worst.verdict}"
+    )
+    return Point(words, one.margin_guards, partial(_set, settings=one.settings), marked)
+
+
+def _set(board: Board, settings: Any) -> Board:  # noqa: ANN401 - a tuple of device settings
+    return with_settings(board, settings)
+
+
+def _settings_map(group: GroupAnswer) -> Picture | None:
+    """The two straps with the most positions; one strap alone is a map of one row."""
+    counts = {strap: len(group.positions[0][n]) for n, strap in enumerate(STRAPS)}
+    across, down = sorted(STRAPS, key=lambda strap: -counts[strap])[:2]
+    seen = margin_map(group, group.devices[0], across, down)
+    third = next(strap for strap in STRAPS if strap not in (across, down))
+    chosen = getattr(group.recommended.settings[0].settings, third)
+    by_place = {
+        (getattr(s, across), getattr(s, down)): one
+        for one in group.candidates
+        if getattr(s := one.settings[0].settings, third) == chosen
+    }
+    points = tuple(
+        tuple(
+            _candidate_point(by_place[column, row], group) if (column, row) in by_place else None
+            for column in seen.columns
+        )
+        for row in seen.rows
+    )
+    return MapPicture(across, down, seen.columns, seen.rows, points)
+
+
+class PlacementAsking(Asking):
+    """Where along its lanes a device should stand."""
+
+    word, title, about = "placement", "Placement", "device"
+
+    def ask(self, question: Question, subject: str, typed: str = "") -> Ask:
+        """Every position with every equalization."""
+        del typed
+        return lambda effort: placement_study(question, subject, effort=effort)
+
+    def told(self, answer: PlacementAnswer) -> Told:
+        """Margin against position for each equalization, and whether a conditioner is needed at all."""
+        lines = tuple(
+            Line(settings.equalization, _along(answer, answer.curve(settings))) for settings in answer.settings
+        )
+        needs = " ".join(f"{need.said}." for need in answer.needs[:2])
+        rows = sorted(answer.points, key=lambda point: -point.margin_guards)[:MOST_ROWS]
+        return Told(
+            sentence=f"{answer.reason}. {needs}".strip(),
+            picture=CurvePicture("shift towards the receivers", "m", answer.shifts_m, lines),
+            heads=("shift", "equalization", "worst lane", _GUARDS, "verdict"),
+            rows=tuple(_placement_row(answer, point) for point in rows),
+            edit=answer.edit,
+            edit_name=f"place {answer.device}",
+        )
+
+
+def _along(answer: PlacementAnswer, points: Sequence[PlacementPoint]) -> tuple[Point | None, ...]:
+    known = {point.shift_m: point for point in points}
+    return tuple(_placement_point(answer, known[x]) if x in known else None for x in answer.shifts_m)
+
+
+def _placement_point(answer: PlacementAnswer, point: PlacementPoint) -> Point:
+    marked = "best" if point is answer.best else "now" if point == answer.current else ""
+    words = (
+        f"{answer.device} {show(point.shift_m, 'm', digits=3)}, {_settings_words(point.settings)}: {point.worst.lane} "
+        f"{guards_words(point.margin_guards)} guard bands, {point.worst.verdict}"
+    )
+    return Point(words, point.margin_guards, partial(placed, ref=answer.device, point=point), marked)
+
+
+def _placement_row(answer: PlacementAnswer, point: PlacementPoint) -> Row:
+    cells = (show(point.shift_m, "m", digits=3), point.settings.equalization, point.worst.lane,
+             guards_words(point.margin_guards), point.worst.verdict)  # fmt: skip
+    return Row(cells, _placement_point(answer, point))
+
+
+class ReachAsking(Asking):
+    """How long a run may get."""
+
+    word, title, about = "reach", "Reach", "run"
+
+    def subjects(self, board: Board, lane: str) -> tuple[str, ...]:
+        """The lines and cables that lanes run over, the current lane's first; one that a lane has twice by its place."""
+        lanes = sorted(board.lanes, key=lambda one: one.name != lane)
+        most: dict[str, int] = {}
+        for one in lanes:
+            names = [p.line for p in one.path if isinstance(p, Run)]
+            for name in names:
+                most[name] = max(most.get(name, 0), names.count(name))
+        return tuple(
+            name if count == 1 else f"{name}:{place}" for name, count in most.items() for place in range(1, count + 1)
+        )
+
+    def own(self, board: Board, lane: str) -> tuple[str, ...]:
+        """The lane's runs, the longest first."""
+        path = next((one.path for one in board.lanes if one.name == lane), ())
+        runs = sorted((p for p in path if isinstance(p, Run)), key=lambda run: -run.length_m)
+        return tuple(name for run in runs for name in (run.line, f"{run.line}:1"))
+
+    def ask(self, question: Question, subject: str, typed: str = "") -> Ask:
+        """Every lane that runs over it, without conditioners and as it is set."""
+        del typed
+        return lambda effort: reach_study(question, subject, effort=effort)
+
+    def told(self, answer: ReachAnswer) -> Told:
+        """Margin against length for every lane, and how far each reaches."""
+        shown = [row for row in answer.rows if row.found.lengths_m]
+        return Told(
+            sentence=_reach_sentence(answer),
+            picture=_reach_curves(shown),
+            heads=("lane", "interface", "conditioner", "length now", "reaches"),
+            rows=tuple(_reach_row(row) for row in answer.rows[:MOST_ROWS]),
+        )
+
+
+def _reach_sentence(answer: ReachAnswer) -> str:
+    limits = [row for row in answer.rows if row.reach_m is not None and not row.unlimited]
+    if not limits:
+        return f"{answer.run}: no lane's reach ends within the lengths that were looked at."
+    least = min(limits, key=lambda row: row.reach_m or 0.0)
+    reach = show(least.reach_m or 0.0, "m", digits=4)
+    return f"{answer.run}: {least.lane} ({_how(least)}) reaches {reach}, the least of all."
+
+
+def _reach_curves(rows: Sequence[ReachRow]) -> Picture | None:
+    """Lengths differ from lane to lane: all of them on one axis, each line where it was looked."""
+    if not rows:
+        return None
+    x = tuple(sorted({length for row in rows for length in row.found.lengths_m}))
+    lines = []
+    for row in rows[:8]:
+        known = dict(zip(row.found.lengths_m, row.found.margin_guards, strict=True))
+        points = tuple(_reach_point(row, at, known[at]) if at in known else None for at in x)
+        lines.append(Line(f"{row.lane}, {_how(row)}", points))
+    return CurvePicture("length", "m", x, tuple(lines))
+
+
+def _reach_point(row: ReachRow, length_m: float, margin: float) -> Point:
+    words = f"{row.lane} ({_how(row)}) at {show(length_m, 'm', digits=4)}: {guards_words(margin)} guard bands"
+    return Point(words, margin)
+
+
+def _reach_row(row: ReachRow) -> Row:
+    reaches = "nowhere" if row.reach_m is None else show(row.reach_m, "m", digits=4)
+    if row.unlimited and row.reach_m is not None:
+        reaches = f"{reaches} or more"
+    return Row((row.lane, row.profile, _how(row), show(row.length_m, "m", digits=4), reaches))
+
+
+def _how(row: ReachRow) -> str:
+    return "passive" if row.device is None or row.settings is None else f"{row.device} {row.settings.equalization}"
+
+
+def _settings_words(settings: Settings) -> str:
+    return ", ".join(f"{strap} {getattr(settings, strap)}" for strap in STRAPS)
+
+
+ASKINGS: tuple[Asking, ...] = (
+    SettingsAsking(), PlacementAsking(), ReachAsking(), CornersAsking(), YieldAsking(), BudgetAsking(),
+)  # fmt: skip

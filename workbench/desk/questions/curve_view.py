@@ -1,0 +1,222 @@
+"""Curves of margin against a position or a length: points that can be walked along and clicked."""
+
+import math
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QWidget
+
+from workbench.desk.questions.told import CurvePicture, Point
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.quantity import show
+
+_LEFT_PX, _BOTTOM_PX, _TOP_PX, _RIGHT_PX = 12 * GRID_PX, 9 * GRID_PX, 5 * GRID_PX, 3 * GRID_PX
+_LEAST = QSize(260, 130)
+_LOWEST_GUARDS = -20.0
+"""What lies lower is drawn at the edge: how far a closed eye is from opening says nothing about where to stand."""
+_FAINT = 0.35
+
+
+class CurveView(QWidget):
+    """Shows curves; the chosen one stands out, and its point can be moved with the arrows.
+
+    Signals:
+        pointed: a point was clicked or walked to; its `Point`.
+        chosen: a point was double-clicked, or Enter pressed on it.
+    """
+
+    pointed = Signal(object)
+    chosen = Signal(object)
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._picture: CurvePicture | None = None
+        self._line = self._place = 0
+        self.setMinimumSize(_LEAST)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName("Margin against position or length")
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self._theme = theme
+        self.update()
+
+    def show_picture(self, picture: CurvePicture) -> None:
+        """Show curves, the best point chosen."""
+        self._picture = picture
+        known = [
+            (point.margin_guards, line, place)
+            for line, one in enumerate(picture.lines)
+            for place, point in enumerate(one.points)
+            if point is not None and point.margin_guards is not None
+        ]
+        _, self._line, self._place = max(known, default=(0.0, 0, 0))
+        self._tell()
+        self.update()
+
+    @property
+    def current(self) -> Point | None:
+        """The chosen point."""
+        if self._picture is None or not self._picture.lines:
+            return None
+        return self._picture.lines[self._line].points[self._place]
+
+    def place_of(self, line: int, place: int) -> QPointF | None:
+        """Where a point is, px; None where there is none."""
+        assert self._picture is not None
+        point = self._picture.lines[line].points[place]
+        if point is None or point.margin_guards is None:
+            return None
+        return QPointF(self._px(self._picture.x[place]), self._py(point.margin_guards))
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """Paint axes, the guard band, curves."""
+        del event
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor(self._theme.sheet))
+        if self._picture is None or not self._picture.lines:
+            return
+        painter.setFont(figures_font(8.0))
+        self._paint_axes(painter, self._picture)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        order = [n for n in range(len(self._picture.lines)) if n != self._line]
+        for number in (*order, self._line):
+            self._paint_line(painter, self._picture, number)
+        at = self.place_of(self._line, self._place)
+        if at is not None:
+            painter.setBrush(QColor(self._theme.accent))
+            painter.setPen(QPen(QColor(self._theme.sheet), 1.5))
+            painter.drawEllipse(at, 4.5, 4.5)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Choose the nearest point."""
+        nearest = self._nearest(event.position())
+        if nearest is not None:
+            self._go(*nearest)
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Take the point."""
+        if self._nearest(event.position()) is not None and self.current is not None:
+            self.chosen.emit(self.current)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Left and right along the curve, up and down from curve to curve, Enter takes."""
+        key = event.key()
+        if key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
+            self._walk(-1 if key == Qt.Key.Key_Left else 1)
+        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down) and self._picture is not None:
+            count = len(self._picture.lines)
+            self._go((self._line + (1 if key == Qt.Key.Key_Down else -1)) % max(count, 1), self._place)
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.current is not None:
+            self.chosen.emit(self.current)
+        else:
+            super().keyPressEvent(event)
+
+    def _walk(self, step: int) -> None:
+        """To the next known point of the line."""
+        if self._picture is None or not self._picture.lines:
+            return
+        points = self._picture.lines[self._line].points
+        place = self._place + step
+        while 0 <= place < len(points) and points[place] is None:
+            place += step
+        if 0 <= place < len(points):
+            self._go(self._line, place)
+
+    def _go(self, line: int, place: int) -> None:
+        self._line, self._place = line, place
+        self._tell()
+        self.update()
+        if self.current is not None:
+            self.pointed.emit(self.current)
+
+    def _tell(self) -> None:
+        words = self.current.words if self.current is not None else ""
+        self.setAccessibleDescription(words)
+        self.setToolTip(words)
+
+    def _nearest(self, at: QPointF) -> tuple[int, int] | None:
+        if self._picture is None:
+            return None
+        found: list[tuple[float, int, int]] = []
+        for line, one in enumerate(self._picture.lines):
+            for place in range(len(one.points)):
+                where = self.place_of(line, place)
+                if where is not None:
+                    found.append(((where - at).manhattanLength(), line, place))
+        return min(found)[1:] if found else None
+
+    # --- painting
+
+    def _paint_axes(self, painter: QPainter, picture: CurvePicture) -> None:
+        theme, plot = self._theme, self._plot
+        low, high = self._y_range()
+        band = QRectF(QPointF(plot.left(), self._py(1.0)), QPointF(plot.right(), self._py(0.0))).intersected(plot)
+        shade = QColor(theme.marginal)
+        shade.setAlphaF(0.14)
+        painter.fillRect(band, shade)
+        painter.setPen(QPen(QColor(theme.line), 1.0))
+        painter.drawLine(plot.bottomLeft(), plot.bottomRight())
+        painter.drawLine(plot.bottomLeft(), plot.topLeft())
+        painter.setPen(QColor(theme.quiet))
+        for value in _ticks(low, high, 4):
+            box = QRectF(0.0, self._py(value) - 8.0, plot.left() - 6.0, 16.0)
+            painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, f"{value:+g}")
+        first, last = picture.x[0], picture.x[-1]
+        for value in _ticks(first, last, max(int(plot.width() / 90.0), 2)):
+            box = QRectF(self._px(value) - 50.0, plot.bottom() + 3.0, 100.0, 14.0)
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, show(value, picture.unit, digits=3) if value else "0")
+        below = QRectF(plot.left(), plot.bottom() + 16.0, plot.width(), 16.0)
+        painter.drawText(below, Qt.AlignmentFlag.AlignCenter, picture.axis)
+        painter.drawText(QRectF(2.0, 0.0, plot.width(), _TOP_PX), Qt.AlignmentFlag.AlignVCenter, "guard bands")
+
+    def _paint_line(self, painter: QPainter, picture: CurvePicture, number: int) -> None:
+        current = number == self._line
+        ink = QColor(self._theme.traces[0] if current else self._theme.quiet)
+        ink.setAlphaF(1.0 if current else _FAINT)
+        painter.setPen(QPen(ink, 1.6 if current else 1.0))
+        places = [self.place_of(number, place) for place in range(len(picture.x))]
+        shown = [place for place in places if place is not None]
+        painter.drawPolyline(QPolygonF(shown))
+        if current and shown:
+            name, at = picture.lines[number].name, shown[-1]
+            width = painter.fontMetrics().horizontalAdvance(name) + 4.0
+            painter.drawText(QRectF(min(at.x(), self._plot.right()) - width, at.y() - 16.0, width, 14.0), 0, name)
+
+    @property
+    def _plot(self) -> QRectF:
+        return QRectF(self.rect()).adjusted(_LEFT_PX, _TOP_PX, -_RIGHT_PX, -_BOTTOM_PX)
+
+    def _y_range(self) -> tuple[float, float]:
+        assert self._picture is not None
+        values = [
+            max(point.margin_guards, _LOWEST_GUARDS)
+            for line in self._picture.lines for point in line.points
+            if point is not None and point.margin_guards is not None
+        ]  # fmt: skip
+        low, high = min((*values, 0.0)), max((*values, 1.0))
+        room = 0.06 * (high - low)
+        return low - room, high + room
+
+    def _px(self, x: float) -> float:
+        assert self._picture is not None
+        first, last = self._picture.x[0], self._picture.x[-1]
+        share = (x - first) / (last - first) if last > first else 0.5
+        return self._plot.left() + share * self._plot.width()
+
+    def _py(self, margin: float) -> float:
+        low, high = self._y_range()
+        return self._plot.bottom() - (max(margin, low) - low) / (high - low) * self._plot.height()
+
+
+def _ticks(low: float, high: float, wanted: int) -> list[float]:
+    """Round values between two, about so many."""
+    if high <= low:
+        return [low]
+    rough = (high - low) / wanted
+    size = 10.0 ** math.floor(math.log10(rough))
+    step = next(size * factor for factor in (1.0, 2.0, 5.0, 10.0) if size * factor >= rough)
+    first = math.ceil(low / step)
+    return [n * step for n in range(first, math.floor(high / step) + 1)]
+

@@ -1,0 +1,180 @@
+"""A map of margin over two straps: cells that can be walked through and clicked."""
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QWidget
+
+from workbench.desk.questions.told import MapPicture, Point, guards_words
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.studies.figures import verdict_at
+
+_HEAD_PX, _ROW_PX, _LEAST_CELL_PX = 6 * GRID_PX, 6 * GRID_PX, 11 * GRID_PX
+_MOST_CELL_PX = (24 * GRID_PX, 11 * GRID_PX)
+_FULL_GUARDS = 12.0
+"""Margin at which a cell has its full colour."""
+_WALK = {Qt.Key.Key_Left: (-1, 0), Qt.Key.Key_Right: (1, 0), Qt.Key.Key_Up: (0, -1), Qt.Key.Key_Down: (0, 1)}
+
+
+class MapView(QWidget):
+    """Shows a map; the verdict's sign stands in each cell, so that nothing hangs on colour.
+
+    Signals:
+        pointed: a cell was clicked or walked to; its `Point`.
+        chosen: a cell was double-clicked, or Enter pressed on it.
+    """
+
+    pointed = Signal(object)
+    chosen = Signal(object)
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._picture: MapPicture | None = None
+        self._at = (0, 0)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName("Map of margin over two straps")
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self._theme = theme
+        self.update()
+
+    def show_picture(self, picture: MapPicture) -> None:
+        """Show a map, its marked cell chosen."""
+        self._picture = picture
+        places = [(c, r) for r, row in enumerate(picture.points) for c, p in enumerate(row) if p and p.marked]
+        best = next((place for place in places if self._point(place).marked != "now"), (0, 0))  # type: ignore[union-attr]
+        self._at = best
+        self._tell()
+        self.update()
+
+    @property
+    def current(self) -> Point | None:
+        """The chosen cell's point."""
+        return self._point(self._at)
+
+    def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """Room for the least cells."""
+        columns, rows = self._size()
+        return QSize(int(self._left() + columns * _LEAST_CELL_PX), _HEAD_PX + rows * _ROW_PX + _HEAD_PX)
+
+    def cell_rect(self, column: int, row: int) -> QRectF:
+        """Where a cell is, px."""
+        columns, rows = self._size()
+        wide = min((self.width() - self._left() - 2 * GRID_PX) / max(columns, 1), _MOST_CELL_PX[0])
+        high = min((self.height() - 2 * _HEAD_PX) / max(rows, 1), _MOST_CELL_PX[1])
+        return QRectF(self._left() + column * wide, 2 * _HEAD_PX + row * high, wide - 2.0, high - 2.0)
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """Paint heads and cells."""
+        del event
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor(self._theme.sheet))
+        if self._picture is None:
+            return
+        painter.setFont(figures_font(8.5))
+        self._paint_heads(painter, self._picture)
+        for r, row in enumerate(self._picture.points):
+            for c, point in enumerate(row):
+                self._paint_cell(painter, self.cell_rect(c, r), point, (c, r) == self._at)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Choose the cell below the pointer."""
+        place = self._place_at(event.position())
+        if place is not None:
+            self._go(place)
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Take the cell."""
+        if self._place_at(event.position()) is not None and self.current is not None:
+            self.chosen.emit(self.current)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Walk with the arrows, take with Enter."""
+        step = _WALK.get(Qt.Key(event.key()))
+        if step is not None:
+            self._go((self._at[0] + step[0], self._at[1] + step[1]))
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.current is not None:
+            self.chosen.emit(self.current)
+        else:
+            super().keyPressEvent(event)
+
+    def _go(self, place: tuple[int, int]) -> None:
+        columns, rows = self._size()
+        if not (0 <= place[0] < columns and 0 <= place[1] < rows):
+            return
+        self._at = place
+        self._tell()
+        self.update()
+        if self.current is not None:
+            self.pointed.emit(self.current)
+
+    def _tell(self) -> None:
+        point = self.current
+        self.setAccessibleDescription(point.words if point is not None else "not assessed")
+        self.setToolTip(point.words if point is not None else "")
+
+    def _point(self, place: tuple[int, int]) -> Point | None:
+        columns, rows = self._size()
+        if self._picture is None or not (0 <= place[0] < columns and 0 <= place[1] < rows):
+            return None
+        return self._picture.points[place[1]][place[0]]
+
+    def _place_at(self, at: QPointF) -> tuple[int, int] | None:
+        columns, rows = self._size()
+        places = ((c, r) for r in range(rows) for c in range(columns))
+        return next((place for place in places if self.cell_rect(*place).contains(at)), None)
+
+    def _size(self) -> tuple[int, int]:
+        return (0, 0) if self._picture is None else (len(self._picture.columns), len(self._picture.rows))
+
+    def _left(self) -> float:
+        if self._picture is None:
+            return 0.0
+        words = QFontMetricsF(figures_font(8.5), self)
+        return max(words.horizontalAdvance(name) for name in (self._picture.down, *self._picture.rows)) + 4.0 * GRID_PX
+
+    def _paint_heads(self, painter: QPainter, picture: MapPicture) -> None:
+        painter.setPen(QColor(self._theme.quiet))
+        middle = Qt.AlignmentFlag.AlignVCenter
+        painter.drawText(QRectF(self._left(), 0.0, self.width(), _HEAD_PX), middle, picture.across)
+        painter.drawText(QRectF(2.0 * GRID_PX, _HEAD_PX, self._left(), _HEAD_PX), middle, picture.down)
+        painter.setPen(QColor(self._theme.ink))
+        for c, name in enumerate(picture.columns):
+            cell = self.cell_rect(c, 0)
+            box = QRectF(cell.left(), _HEAD_PX, cell.width(), _HEAD_PX)
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, _fitted(painter, name, cell.width()))
+        for r, name in enumerate(picture.rows):
+            cell = self.cell_rect(0, r)
+            painter.drawText(QRectF(2.0 * GRID_PX, cell.top(), self._left(), cell.height()), middle, name)
+
+    def _paint_cell(self, painter: QPainter, box: QRectF, point: Point | None, current: bool) -> None:
+        theme = self._theme
+        margin = point.margin_guards if point is not None else None
+        painter.fillRect(box, _shade(theme, margin))
+        if current:
+            painter.setPen(QPen(QColor(theme.accent), 2.0 if self.hasFocus() else 1.0))
+            painter.drawRect(box.adjusted(0.5, 0.5, -0.5, -0.5))
+        painter.setPen(QColor(theme.ink if margin is not None else theme.faint))
+        text = "–" if margin is None else guards_words(margin)
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        if point is not None and point.marked and box.height() > 1.5 * _ROW_PX:
+            painter.setPen(QColor(theme.quiet))
+            painter.setFont(figures_font(7.5))
+            low = QRectF(box.left(), box.bottom() - 3.5 * GRID_PX, box.width(), 3.0 * GRID_PX)
+            painter.drawText(low, Qt.AlignmentFlag.AlignCenter, _fitted(painter, point.marked, box.width()))
+            painter.setFont(figures_font(8.5))
+
+
+def _shade(theme: Theme, margin: float | None) -> QColor:
+    """The verdict's colour, the fuller the further the margin is from its border."""
+    if margin is None:
+        return QColor(theme.raised)
+    ink = {"pass": theme.passed, "marginal": theme.marginal, "fail": theme.failed}[verdict_at(margin)]
+    colour = QColor(ink)
+    colour.setAlphaF(0.16 + 0.34 * min(abs(margin) / _FULL_GUARDS, 1.0))
+    return colour
+
+
+def _fitted(painter: QPainter, text: str, width: float) -> str:
+    return painter.fontMetrics().elidedText(text, Qt.TextElideMode.ElideRight, int(width))

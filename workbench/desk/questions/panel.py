@@ -1,0 +1,384 @@
+"""The questions panel: choose, run, look at points of the answer in the panes, apply."""
+
+import hashlib
+from typing import Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction, QColor, QKeyEvent, QKeySequence
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QComboBox,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QLineEdit,
+    QProgressBar,
+    QPushButton,
+    QSplitter,
+    QStackedWidget,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from workbench.board.model import Board
+from workbench.desk.document import Document
+from workbench.desk.questions.asking import ASKINGS
+from workbench.desk.questions.asking_base import Asking
+from workbench.desk.questions.bar_view import BarView
+from workbench.desk.questions.curve_view import CurveView
+from workbench.desk.questions.map_view import MapView
+from workbench.desk.questions.told import BarPicture, CurvePicture, MapPicture, Point, Told
+from workbench.desk.questions.work import StudyWork
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.viewstate import ViewState
+from workbench.errors import WorkbenchError
+from workbench.studies.bench import Question
+from workbench.studies.running import Advance
+
+HEIGHT_PX = 70 * GRID_PX
+_IDLE = (
+    "Choose a question and what it is about, then run it. A click on a point of the answer shows that variant in the "
+    "panes; nothing is changed before you apply it."
+)
+_STALE = "The board has changed since this was answered."
+
+
+class QuestionsPanel(QWidget):
+    """Studies of the open board. Hidden until it is asked for.
+
+    Signals:
+        said: a sentence for the status line.
+    """
+
+    said = Signal(str)
+
+    def __init__(
+        self, document: Document, state: ViewState, theme: Theme, parent: QWidget | None = None,
+        *, work: StudyWork | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(parent)
+        self._document, self._state, self._theme = document, state, theme
+        self.work = work if work is not None else StudyWork(self)
+        self._asked_of: Board | None = None
+        self._asking: Asking = ASKINGS[0]
+        self._told: Told | None = None
+        self._point: Point | None = None
+        self._make()
+        self._lay_out()
+        self._connect()
+        self.set_theme(theme)
+        self._show_typed()
+        self._fill_subjects()
+        self._show_state()
+        self.hide()
+
+    # --- what others use
+
+    def actions(self) -> list[QAction]:
+        """One action a question, for menus and the palette."""
+        return list(self._actions)
+
+    def open(self, word: str) -> None:
+        """Show the panel with a question chosen."""
+        self.question.setCurrentIndex(next(n for n, one in enumerate(ASKINGS) if one.word == word))
+        self.show()
+        self.subject.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def close_panel(self) -> None:
+        """Put the panel away; a variant that is shown is taken back, a study that runs is ended."""
+        self.work.cancel()
+        self._drop_variant()
+        self.hide()
+
+    def height_wanted(self) -> int:
+        """How high the panel would like to be."""
+        return HEIGHT_PX
+
+    def run(self) -> None:
+        """Begin the chosen study, or end the one that runs."""
+        if self.work.busy:
+            self.work.cancel()
+            return
+        subject = self.subject.currentText()
+        if not subject:
+            self._sentence.setText(f"The board has no {self._asking.about} to ask about: add one first.")
+            return
+        self._drop_variant()
+        board = self._asked_of = self._document.board
+        digest = hashlib.sha256(self._document.text()).hexdigest()
+        self._told = None
+        try:
+            ask = self._asking.ask(Question(board=board, sha256=digest), subject, self.typed.text())
+        except WorkbenchError as error:
+            self._fail(str(error))
+            return
+        self.progress.setRange(0, 0)
+        self.work.start(ask)
+        self._show_state()
+
+    def apply(self) -> None:
+        """Apply the answer as one undo step."""
+        told = self._told
+        if told is None or told.edit is None:
+            return
+        edit, name = told.edit, told.edit_name
+        point = self._point
+        if point is not None and point.edit is not None:
+            edit, name = point.edit, f"{told.edit_name}: {point.words.split(':')[0]}"
+        self._point = None
+        if self._document.apply(name, edit):
+            self.said.emit(f"Applied: {name}")
+        self._show_state()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self._theme = theme
+        self.map.set_theme(theme)
+        self.curves.set_theme(theme)
+        self.bars.set_theme(theme)
+        self.setStyleSheet(_style(theme))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Escape takes a shown variant back, then ends a study, then puts the panel away."""
+        if event.key() != Qt.Key.Key_Escape:
+            super().keyPressEvent(event)
+        elif self._point is not None:
+            self._drop_variant()
+            self._show_state()
+        elif self.work.busy:
+            self.work.cancel()
+        else:
+            self.close_panel()
+
+    # --- making
+
+    def _make(self) -> None:
+        self.question, self.subject = QComboBox(), QComboBox()
+        self.question.setAccessibleName("Question")
+        self.subject.setAccessibleName("What it is about")
+        for one in ASKINGS:
+            self.question.addItem(one.title)
+        self.run_button, self.apply_button = QPushButton("Run"), QPushButton("Apply")
+        self.close_button = QPushButton("Close")
+        self.progress = QProgressBar(textVisible=True)
+        self.progress.setAccessibleName("Progress of the study")
+        self.progress.setMaximumHeight(4 * GRID_PX)
+        self._sentence = QLabel(_IDLE, wordWrap=True)
+        self._sentence.setObjectName("sentence")
+        self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.typed = QLineEdit()
+        self.map, self.curves, self.bars = MapView(self._theme), CurveView(self._theme), BarView(self._theme)
+        self._pictures = QStackedWidget()
+        self._nothing = QWidget()
+        for page in (self._nothing, self.map, self.curves, self.bars):
+            self._pictures.addWidget(page)
+        self.table = QTableWidget()
+        self.table.setAccessibleName("Answers, the best first")
+        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.table.verticalHeader().hide()
+        self.table.setShowGrid(False)
+        self.table.setFont(figures_font(8.5))
+        self._actions = [self._action(one) for one in ASKINGS]
+
+    def _action(self, asking: Asking) -> QAction:
+        action = QAction(f"{asking.title} study…", self)
+        action.setObjectName(f"study.{asking.word}")
+        action.triggered.connect(lambda _=False, word=asking.word: self.open(word))
+        if asking.word == ASKINGS[0].word:
+            action.setShortcut(QKeySequence("Ctrl+T"))
+        return action
+
+    def _lay_out(self) -> None:
+        head = QHBoxLayout()
+        caption = QLabel("Question")
+        caption.setObjectName("caption")
+        for part, stretch in (
+            (caption, 0), (self.question, 0), (self.subject, 1), (self.typed, 2), (self.run_button, 0),
+            (self.progress, 2), (self.apply_button, 0), (self.close_button, 0),
+        ):  # fmt: skip
+            head.addWidget(part, stretch)
+        both = QSplitter(Qt.Orientation.Horizontal)
+        both.addWidget(self._pictures)
+        both.addWidget(self.table)
+        both.setChildrenCollapsible(False)
+        both.setSizes([500, 500])
+        body = QVBoxLayout(self)
+        body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
+        body.setSpacing(GRID_PX)
+        body.addLayout(head)
+        body.addWidget(self._sentence)
+        body.addWidget(both, 1)
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self.setMinimumHeight(48 * GRID_PX)
+
+    def _connect(self) -> None:
+        self.question.currentIndexChanged.connect(self._choose)
+        self.run_button.clicked.connect(self.run)
+        self.typed.returnPressed.connect(self.run)
+        self.apply_button.clicked.connect(self.apply)
+        self.close_button.clicked.connect(self.close_panel)
+        for view in (self.map, self.curves):
+            view.pointed.connect(self._try)
+            view.chosen.connect(self._take)
+        self.table.itemSelectionChanged.connect(self._try_row)
+        self.table.itemActivated.connect(lambda _: self.apply())
+        self.work.advanced.connect(self._advance)
+        self.work.answered.connect(self._answer)
+        self.work.failed.connect(self._fail)
+        self._document.changed.connect(self._follow_board)
+        self._state.lane_changed.connect(lambda _: self._fill_subjects())
+
+    # --- following
+
+    def _choose(self, number: int) -> None:
+        self._drop_variant()
+        self.work.drop()
+        self._asking, self._told = ASKINGS[number], None
+        self._sentence.setText(_IDLE)
+        self._show_typed()
+        self._fill_subjects()
+        self._show_state()
+
+    def _show_typed(self) -> None:
+        self.typed.setVisible(bool(self._asking.typed))
+        self.typed.setText(self._asking.typed)
+        self.typed.setToolTip(self._asking.typed_about)
+        self.typed.setAccessibleName(self._asking.typed_about or "Not used")
+
+    def _fill_subjects(self) -> None:
+        board, before = self._document.board, self.subject.currentText()
+        names = list(self._asking.subjects(board, self._state.lane))
+        if [self.subject.itemText(n) for n in range(self.subject.count())] != names:
+            self.subject.clear()
+            self.subject.addItems(names)
+            self.subject.setCurrentText(before if before in names else self._own_subject(names))
+
+    def _own_subject(self, names: list[str]) -> str:
+        """What belongs to the lane on the path strip."""
+        return next((name for name in self._asking.own(self._document.board, self._state.lane) if name in names), "")
+
+    def _follow_board(self, board: Board) -> None:
+        self._point = None
+        self._fill_subjects()
+        if self._told is not None and board is not self._asked_of and board != self._asked_of:
+            self._sentence.setText(f"{_STALE} {self._told.sentence}")
+        self._show_state()
+
+    def _advance(self, advance: Advance) -> None:
+        self.progress.setRange(0, advance.total)
+        self.progress.setValue(advance.done)
+        left = "" if advance.left_s is None else f", {_time_words(advance.left_s)} left"
+        self.progress.setFormat(f"{advance.done} of {advance.total}{left}")
+
+    def _answer(self, answer: Any) -> None:  # noqa: ANN401 - every question has its own answer
+        told = self._told = self._asking.told(answer)
+        stopped = answer.made.stopped
+        self._sentence.setText(f"{told.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip())
+        self._fill_table(told)
+        self._show_picture(told)
+        self._show_state()
+        self.said.emit(told.sentence)
+
+    def _fail(self, sentence: str) -> None:
+        self._sentence.setText(sentence[:1].upper() + sentence[1:])
+        self._show_state()
+
+    def _show_picture(self, told: Told) -> None:
+        match told.picture:
+            case MapPicture():
+                self.map.show_picture(told.picture)
+                self._pictures.setCurrentWidget(self.map)
+            case CurvePicture():
+                self.curves.show_picture(told.picture)
+                self._pictures.setCurrentWidget(self.curves)
+            case BarPicture():
+                self.bars.show_picture(told.picture)
+                self._pictures.setCurrentWidget(self.bars)
+            case _:
+                self._pictures.setCurrentWidget(self._nothing)
+
+    def _fill_table(self, told: Told) -> None:
+        self.table.blockSignals(True)
+        self.table.clear()
+        self.table.setRowCount(len(told.rows))
+        self.table.setColumnCount(len(told.heads))
+        self.table.setHorizontalHeaderLabels(list(told.heads))
+        for r, row in enumerate(told.rows):
+            for c, cell in enumerate(row.cells):
+                item = QTableWidgetItem(cell)
+                if row.point is not None and row.point.marked:
+                    item.setForeground(QColor(self._theme.accent))
+                    item.setToolTip(row.point.marked)
+                self.table.setItem(r, c, item)
+        self.table.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        self.table.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
+        self.table.horizontalHeader().setFont(figures_font(8.0))
+        self.table.verticalHeader().setDefaultSectionSize(5 * GRID_PX)
+        self.table.blockSignals(False)
+
+    # --- variants
+
+    def _try_row(self) -> None:
+        rows = self.table.selectionModel().selectedRows()
+        if rows and self._told is not None:
+            point = self._told.rows[rows[0].row()].point
+            if point is not None:
+                self._try(point)
+
+    def _try(self, point: Point) -> None:
+        """Show a variant in the panes without committing it."""
+        if point.edit is None:
+            return
+        if self._document.preview(point.edit):
+            self._point = point
+            self.said.emit(f"Shown, not applied: {point.words}")
+        self._show_state()
+
+    def _take(self, point: Point) -> None:
+        self._try(point)
+        self.apply()
+
+    def _drop_variant(self) -> None:
+        if self._point is not None:
+            self._point = None
+            self._document.cancel_preview()
+
+    def _show_state(self) -> None:
+        busy = self.work.busy
+        self.run_button.setText("Cancel" if busy else "Run")
+        self.progress.setVisible(busy)
+        told = self._told
+        self.table.setVisible(told is not None)
+        if told is None:
+            self._pictures.setCurrentWidget(self._nothing)
+        can = told is not None and told.edit is not None
+        self.apply_button.setEnabled(can)
+        self.apply_button.setText("Apply this one" if self._point is not None else "Apply the best" if can else "Apply")
+
+
+def _time_words(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 90.0 else f"{seconds / 60.0:.0f} min"
+
+
+def _style(theme: Theme) -> str:
+    edge = f"border: 1px solid {theme.line}; border-radius: 2px; background: {theme.raised}; color: {theme.ink};"
+    return f"""
+        QuestionsPanel {{ background: {theme.sheet}; border-top: 1px solid {theme.line}; }}
+        QLabel {{ color: {theme.ink}; }}
+        #caption {{ color: {theme.quiet}; font-weight: 600; }}
+        QComboBox, QLineEdit, QPushButton {{ {edge} padding: 2px 8px; min-height: 16px; }}
+        QComboBox:focus, QPushButton:focus, QPushButton:hover {{ border-color: {theme.accent}; }}
+        QPushButton:disabled {{ color: {theme.faint}; }}
+        QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.ink};
+            selection-background-color: {theme.accent}; selection-color: {theme.accent_ink}; }}
+        QProgressBar {{ {edge} text-align: center; font-size: 8pt; }}
+        QProgressBar::chunk {{ background: {theme.line}; }}
+        QTableWidget {{ background: {theme.sheet}; color: {theme.ink}; border: 0;
+            selection-background-color: {theme.accent}; selection-color: {theme.accent_ink}; }}
+        QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;
+            border-bottom: 1px solid {theme.line}; padding: 2px 6px; font-weight: 400; }}
+    """

@@ -1,0 +1,91 @@
+"""What an answer shows, whatever the question was: no widget here."""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from workbench.board.model import Board
+
+Edit = Callable[[Board], Board]
+
+
+class Point(NamedTuple):
+    """One variant of the board that was assessed.
+
+    Attributes:
+        words: what it is, for the status line and for those who hear it.
+        margin_guards: the worst lane's margin there, guard bands; None where it is not known.
+        edit: makes the variant of the board; None where nothing is to be made.
+        marked: a word at it in the picture ("now", "best"); "" mostly.
+    """
+
+    words: str
+    margin_guards: float | None
+    edit: Edit | None = None
+    marked: str = ""
+
+
+class MapPicture(NamedTuple):
+    """Margin over two straps: a row of points for each of `rows`, a point for each of `columns`."""
+
+    across: str
+    down: str
+    columns: tuple[str, ...]
+    rows: tuple[str, ...]
+    points: tuple[tuple[Point | None, ...], ...]
+
+
+class Line(NamedTuple):
+    """One curve: its name and a point at each x; None where there is none."""
+
+    name: str
+    points: tuple[Point | None, ...]
+
+
+class CurvePicture(NamedTuple):
+    """Margin against something: its name, its unit in SI, x in that unit, and a line for each variant."""
+
+    axis: str
+    unit: str
+    x: tuple[float, ...]
+    lines: tuple[Line, ...]
+
+
+class BarPicture(NamedTuple):
+    """How much each thing matters: name, from, to, in a unit; the value stands in the bar's words."""
+
+    unit: str
+    bars: tuple[tuple[str, float, float, str], ...]
+
+
+Picture = MapPicture | CurvePicture | BarPicture
+
+
+class Row(NamedTuple):
+    """A line of the table: its cells, and the variant that it stands for."""
+
+    cells: tuple[str, ...]
+    point: Point | None = None
+
+
+class Told(NamedTuple):
+    """An answer as the panel shows it.
+
+    Attributes:
+        sentence: the answer in a sentence or two.
+        picture: what is drawn; None where nothing is.
+        heads, rows: a table, the best first.
+        edit: applies the answer; None where it changes nothing.
+        edit_name: what undo calls that.
+    """
+
+    sentence: str
+    picture: Picture | None
+    heads: tuple[str, ...]
+    rows: tuple[Row, ...]
+    edit: Edit | None = None
+    edit_name: str = ""
+
+
+def guards_words(margin: float | None) -> str:
+    """A margin in guard bands as text: "+3.2", "not known"."""
+    return "not known" if margin is None else f"{margin:+.1f}"
