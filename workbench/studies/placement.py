@@ -27,6 +27,8 @@ LEAST_RUN_M = 1e-3
 """A run never gets shorter than this."""
 POSITIONS = 50
 _NOWHERE_M = 1e-9
+_SLIGHT_GUARDS = 0.25
+"""So much more margin is no reason to move a part."""
 
 
 class PlacementPoint(msgspec.Struct, frozen=True, kw_only=True):
@@ -167,6 +169,7 @@ def placement_study(
     if not points:
         raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
     best = max(points, key=lambda point: point.margin_guards)
+    current = _current(points, straps)
     windows = tuple(window for chosen in tried for window in _windows(chosen, shifts, points))
     return PlacementAnswer(
         made=made_of(question, [outcome]),
@@ -177,9 +180,9 @@ def placement_study(
         points=tuple(points),
         windows=windows,
         best=best,
-        current=_current(points, straps),
+        current=current,
         needs=needs.answers(question.board, outcome.results),
-        reason=_reason(device, best, [window for window in windows if window.settings == best.settings]),
+        reason=_reason(device, best, current, [window for window in windows if window.settings == best.settings]),
     )
 
 
@@ -269,13 +272,17 @@ def _windows(
     return windows
 
 
-def _reason(device: str, best: PlacementPoint, windows: Sequence[PlacementWindow]) -> str:
+def _reason(
+    device: str, best: PlacementPoint, current: PlacementPoint | None, windows: Sequence[PlacementWindow]
+) -> str:
     moved = f"{abs(best.shift_m) * 1e3:.1f} mm towards the {'receivers' if best.shift_m > 0.0 else 'transmitters'}"
     where = f"{device} stands best where it is" if best.shift_m == 0.0 else f"{device} stands best {moved}"
     stands = (
         f"{where}, at equalization {best.settings.equalization}: the worst lane, {best.worst.lane}, has "
         f"{best.margin_guards:+.2f} guard bands ({best.worst.verdict})"
     )
+    if current is not None and 0.0 < best.margin_guards - current.margin_guards < _SLIGHT_GUARDS:
+        stands += f", hardly more than as it is ({current.margin_guards:+.2f})"
     if not windows:
         return f"{stands}; at no position does every lane keep its limits"
     spans = " and ".join(f"{window.from_m * 1e3:+.1f} to {window.to_m * 1e3:+.1f} mm" for window in windows)
