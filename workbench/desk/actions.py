@@ -50,6 +50,7 @@ class Deeds(NamedTuple):
     path_actions: Callable[[], list[QAction]]
     view_actions: Callable[[], list[QAction]]
     data_actions: Callable[[], list[QAction]]
+    study_actions: Callable[[], list[QAction]]
 
 
 class Menus(QObject):
@@ -64,6 +65,7 @@ class Menus(QObject):
         _fill(self._menu("&Lane"), deeds.lane_actions())
         _fill(self._menu("&Path"), deeds.path_actions())
         self._compare = CompareMenu(self._menu("&Compare"), desk.document, desk.state, desk.beside, desk.sheet)
+        _fill(self._menu("&Study"), deeds.study_actions())
         self._view_menu(self._menu("&View"))
         self._help_menu(self._menu("&Help"))
         desk.document.file_changed.connect(self._follow)
@@ -73,7 +75,7 @@ class Menus(QObject):
     def all(self) -> list[QAction]:
         """Every action that can be asked for, as the palette offers them."""
         parts = (*self._deeds.lane_actions(), *self._deeds.path_actions(), *self._deeds.view_actions(),
-                 *self._deeds.data_actions())  # fmt: skip
+                 *self._deeds.data_actions(), *self._deeds.study_actions())  # fmt: skip
         return [action for action in (*self._own, *self._compare.actions(), *parts)
                 if not action.isSeparator() and action.menu() is None]  # fmt: skip
 

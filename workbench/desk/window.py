@@ -20,11 +20,13 @@ from workbench.desk.files import Chooser, Files, PlatformChooser
 from workbench.desk.first_steps import FirstSteps
 from workbench.desk.icons import icon
 from workbench.desk.lane_table import LaneTable
+from workbench.desk.measured_drawing import MeasuredDrawing
 from workbench.desk.measured_overlays import Overlays
 from workbench.desk.measured_panel import MeasuredPanel, PlatformMeasuredFiles
 from workbench.desk.palette import Palette
 from workbench.desk.panes.grid import PaneGrid
 from workbench.desk.path_strip import PathStrip
+from workbench.desk.questions.panel import QuestionsPanel
 from workbench.desk.runner import Runner
 from workbench.desk.settings import Settings
 from workbench.desk.sheet import Answer, Sheet
@@ -128,6 +130,8 @@ class Window(QMainWindow):
         self.measured = MeasuredPanel(
             self.document, self.state, self.overlays, self.appearance.theme, files=PlatformMeasuredFiles(self)
         )
+        self.questions = QuestionsPanel(self.document, self.state, self.appearance.theme)
+        self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
         self.details = Details(*shared)
         self.first_steps = FirstSteps(self.appearance.theme)
         self.first_steps.setVisible(not self.settings.first_steps_done)
@@ -136,7 +140,9 @@ class Window(QMainWindow):
 
     def _lay_out(self) -> None:
         self.left = _splitter(Qt.Orientation.Vertical, self.lanes, self.shelf)
-        self.centre = _splitter(Qt.Orientation.Vertical, self.strip, self.panes, self.compare, self.measured)
+        self.centre = _splitter(
+            Qt.Orientation.Vertical, self.strip, self.panes, self.compare, self.measured, self.questions
+        )
         self.centre.setStretchFactor(1, 1)
         right = _column(self.first_steps, self.details)
         self.columns = _splitter(Qt.Orientation.Horizontal, self.left, self.centre, right)
@@ -169,6 +175,7 @@ class Window(QMainWindow):
             path_actions=lambda: [*self.strip.actions(), *self.shelf.actions()],
             view_actions=self.panes.actions,
             data_actions=self.measured.actions,
+            study_actions=self.questions.actions,
         )
 
     def _add_find_button(self) -> None:
@@ -198,6 +205,8 @@ class Window(QMainWindow):
         self.palette_box.device_chosen.connect(self.details.show_device)
         self.shelf.said.connect(self.tell)
         self.panes.said.connect(self.tell)
+        self.questions.said.connect(self.tell)
+        self.questions.opened.connect(self._make_room_for_questions)
         self.measured.said.connect(self.tell)
         self.closed.connect(self.measured.end)
         self.state.traces_changed.connect(self._make_room)
@@ -230,11 +239,20 @@ class Window(QMainWindow):
             wanted = min(wanted, self.centre.height() // 3)
             self.centre.setSizes([sizes[0], max(sizes[1] + sizes[2] - wanted, 0), wanted])
 
+    def _make_room_for_questions(self) -> None:
+        """An open question takes its height from the panes."""
+        sizes, at = self.centre.sizes(), self.centre.indexOf(self.questions)
+        wanted = min(self.questions.height_wanted(), self.centre.height() // 2)
+        if sizes[at] < wanted:
+            sizes[1] = max(sizes[1] + sizes[at] - wanted, 0)
+            sizes[at] = wanted
+            self.centre.setSizes(sizes)
+
     def _set_theme(self, theme: Theme) -> None:
         self.setStyleSheet(chrome(theme))
         for part in (
             self.lanes, self.shelf, self.strip, self.panes, self.compare, self.details, self.first_steps, self.status,
-            self.sheet, self.palette_box, self.measured,
+            self.sheet, self.palette_box, self.measured, self.drawing, self.questions,
         ):  # fmt: skip
             part.set_theme(theme)
         self._ink_find(theme)
@@ -261,6 +279,7 @@ class Window(QMainWindow):
             return
         self._remember_sizes()
         self.settings.write()
+        self.questions.work.close()
         self.runner.close()
         self.coding.close()
         self.panes.bits.close()
@@ -335,7 +354,8 @@ class Window(QMainWindow):
         self.settings.panes = self.panes.layout_state()
 
     def _regions(self) -> tuple[QWidget, ...]:
-        return (self.lanes, self.shelf, self.strip, self.panes, self.compare, self.measured, self.details)
+        lower = (self.compare, self.measured, self.questions)
+        return (self.lanes, self.shelf, self.strip, self.panes, *lower, self.details)
 
 
 def _splitter(orientation: Qt.Orientation, *parts: QWidget) -> QSplitter:

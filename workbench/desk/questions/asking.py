@@ -149,7 +149,7 @@ class ReachAsking(Asking):
     word, title, about = "reach", "Reach", "run"
 
     def subjects(self, board: Board, lane: str) -> tuple[str, ...]:
-        """The lines and cables that lanes run over, the current lane's first; one that a lane has twice by its place."""
+        """The lines and cables that lanes run over, the current lane's first; what a lane has twice by its place."""
         lanes = sorted(board.lanes, key=lambda one: one.name != lane)
         most: dict[str, int] = {}
         for one in lanes:

@@ -50,9 +50,11 @@ class QuestionsPanel(QWidget):
 
     Signals:
         said: a sentence for the status line.
+        opened: the panel is shown and wants room.
     """
 
     said = Signal(str)
+    opened = Signal()
 
     def __init__(
         self, document: Document, state: ViewState, theme: Theme, parent: QWidget | None = None,
@@ -84,6 +86,7 @@ class QuestionsPanel(QWidget):
         """Show the panel with a question chosen."""
         self.question.setCurrentIndex(next(n for n, one in enumerate(ASKINGS) if one.word == word))
         self.show()
+        self.opened.emit()
         self.subject.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def close_panel(self) -> None:
