@@ -6,13 +6,16 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from workbench.board.index import Index
 from workbench.board.library import profile_of
-from workbench.board.measurement import MeasuredWaveform, Measurement
+from workbench.board.measurement import MeasuredStep, MeasuredWaveform, Measurement
 from workbench.board.model import Board
 from workbench.desk.computing import LATER, Computing
 from workbench.desk.document import Document
 from workbench.desk.runner import Runner, Token
 from workbench.desk.viewstate import ViewState
+from workbench.engine.look import resolve_look
+from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan, plan_lane
+from workbench.engine.reflection import impedance_profile
 from workbench.errors import WorkbenchError
 from workbench.measured.beside import beside_lane
 from workbench.measured.fold import FoldedEye, fold
@@ -29,12 +32,16 @@ class Laid(NamedTuple):
         measurement: what was measured.
         overlay: it and the model's curve on one axis; None where the two can't be laid beside each other.
         eye: a waveform folded at its own clock; None for everything else.
+        ui_s: the lane's unit interval, s.
+        start_s: one-way time of flight from the transmitter to the span that a step was sent into, s.
         refusal: why there is no overlay, in a sentence; "" where there is one.
     """
 
     measurement: Measurement
     overlay: Overlay | None
     eye: FoldedEye | None = None
+    ui_s: float = 0.0
+    start_s: float = 0.0
     refusal: str = ""
 
 
@@ -126,14 +133,23 @@ class Overlays(QObject):
         measurement, plan = asked
         if plan is None:
             return Laid(measurement, None, refusal="the lane can't be computed as it is")
+        memo = self._computing.memo
         try:
-            overlay = beside_lane(self._computing.memo, plan, measurement)
-            eye = None
+            overlay = beside_lane(memo, plan, measurement)
+            eye, start_s = None, 0.0
+            if isinstance(measurement, MeasuredStep):
+                start_s = _start_s(memo, plan, measurement.look)
             if isinstance(measurement, MeasuredWaveform):
                 eye = fold(measurement, plan.profile.ui_s, levels=plan.profile.levels)
         except WorkbenchError as error:
             return Laid(measurement, None, refusal=str(error))
-        return Laid(measurement, overlay, eye)
+        return Laid(measurement, overlay, eye, plan.profile.ui_s, start_s)
+
+
+def _start_s(memo: Memo, plan: LanePlan, look: str) -> float:
+    """Time of flight to the span that holds a look point, s."""
+    before = sum(len(span.elements) for span in plan.spans[: resolve_look(plan, look).span])
+    return impedance_profile(memo, plan).boundary_s[before]
 
 
 def _plan_or_none(board: Board, name: str) -> LanePlan | None:

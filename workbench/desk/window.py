@@ -21,6 +21,7 @@ from workbench.desk.first_steps import FirstSteps
 from workbench.desk.icons import icon
 from workbench.desk.lane_table import LaneTable
 from workbench.desk.measured_drawing import MeasuredDrawing
+from workbench.desk.measured_drawing import MeasuredDrawing
 from workbench.desk.measured_overlays import Overlays
 from workbench.desk.measured_panel import MeasuredPanel, PlatformMeasuredFiles
 from workbench.desk.palette import Palette
@@ -131,6 +132,7 @@ class Window(QMainWindow):
             self.document, self.state, self.overlays, self.appearance.theme, files=PlatformMeasuredFiles(self)
         )
         self.questions = QuestionsPanel(self.document, self.state, self.appearance.theme)
+        self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
         self.details = Details(*shared)
         self.first_steps = FirstSteps(self.appearance.theme)
@@ -252,7 +254,7 @@ class Window(QMainWindow):
         self.setStyleSheet(chrome(theme))
         for part in (
             self.lanes, self.shelf, self.strip, self.panes, self.compare, self.details, self.first_steps, self.status,
-            self.sheet, self.palette_box, self.measured, self.drawing, self.questions,
+            self.sheet, self.palette_box, self.measured, self.drawing, self.drawing, self.questions,
         ):  # fmt: skip
             part.set_theme(theme)
         self._ink_find(theme)

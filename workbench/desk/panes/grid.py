@@ -39,9 +39,11 @@ class PaneGrid(QWidget):
 
     Signals:
         said: a sentence about something that was done ("eye copied").
+        panes_changed: other panes stand in the cells; what is drawn into them from elsewhere is to be drawn again.
     """
 
     said = Signal(str)
+    panes_changed = Signal()
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
@@ -139,6 +141,7 @@ class PaneGrid(QWidget):
         if had_focus:
             pane.setFocus()
         self.deeds.follow()
+        self.panes_changed.emit()
 
     def grow(self, grown: bool | None = None) -> None:
         """Give the current pane all the room, or (False) each its own again; None: the other of the two."""
@@ -233,6 +236,7 @@ class PaneGrid(QWidget):
         if had_focus:
             self.current.setFocus()
         self.deeds.follow()
+        self.panes_changed.emit()
 
     def _pane(self, kind: Kind) -> Pane:
         pane = PANES[kind](self._document, self._state, self._computing, self._theme, link=self.link)
