@@ -219,11 +219,9 @@ class LanesPage(Page):
         report = tried.report
         self._fill_changes(report)
         self.unmatched.setPlainText("\n".join(_unmatched(report)))
-        count = len(report.changed)
-        lengths = f"{count} {'length' if count == 1 else 'lengths'} would change"
-        added = f", {len(report.added)} lanes would be made" if report.added else ""
-        out = f", {len(report.left_out)} rows match nothing" if report.left_out else ""
-        self.tell(f"{lengths}{added}{out}.")
+        counts = ((report.changed, "length"), (report.added, "new lane"), (report.left_out, "row left out"))
+        said = [f"{len(ones)} {words if len(ones) == 1 else _more(words)}" for ones, words in counts if ones]
+        self.tell(f"Taken as it stands: {', '.join(said)}." if said else "Every length in the list is as it was.")
         if report.changed or report.added:
             self._pattern = pattern
             self.take_button.setEnabled(True)
@@ -262,6 +260,11 @@ class LanesPage(Page):
             put_row(self.changes, row, (change.lane, str(change.place), *lengths), tip=tip)
         for row, name in enumerate(report.added, len(report.changed)):
             put_row(self.changes, row, (name, "", "", "new lane"), ink=self.theme.accent)
+
+
+def _more(words: str) -> str:
+    first, space, rest = words.partition(" ")
+    return f"{words}s" if words.startswith("new") else f"{first}s{space}{rest}"
 
 
 def _text(taken: Given | None, words: str, encoding: str | None) -> Text:

@@ -16,7 +16,6 @@ from workbench.desk.measured_work import Work
 from workbench.desk.theme import GRID_PX, Theme
 from workbench.desk.viewstate import ViewState
 from workbench.errors import NotStatedError, WorkbenchError
-from workbench.measured.quality import QualityCard
 from workbench.measured.repair import KINDS
 from workbench.measured.touchstone import Measured
 
@@ -64,8 +63,6 @@ class NetworkPage(Page):
         self._form.setRowVisible(self.count, False)
         self.trust.hide()
         self.card.setRowCount(0)
-        self.reasons.setText("")
-        self.done.setText("")
         self.name.setFocus(Qt.FocusReason.ShortcutFocusReason)
         self.name.selectAll()
         self.judge()
@@ -113,7 +110,6 @@ class NetworkPage(Page):
                                                (_DIFFERENTIAL, "differential")])  # fmt: skip
         self.count = typed("Number of ports", hint="such as 4")
         self.trust = ticked("The option line is right", "However odd the numbers look by it")
-        self.reasons, self.done = words_label(), words_label()
         self.repairs = {kind: ticked(*REPAIR_WORDS[kind]) for kind in KINDS}
         self.card = figures_table("Quality of the network", ("About", "What the data show"), stretch=1)
         self.card.setWordWrap(True)
@@ -139,14 +135,12 @@ class NetworkPage(Page):
         column.setSpacing(GRID_PX)
         column.addLayout(self._form)
         column.addWidget(self.trust)
-        column.addWidget(self.reasons)
         caption = words_label()
         caption.setText("Repairs (the original stays)")
         caption.setObjectName("caption")
         column.addWidget(caption)
         for box in self.repairs.values():
             column.addWidget(box)
-        column.addWidget(self.done)
         column.addStretch(1)
         area = QScrollArea()
         area.setWidgetResizable(True)
@@ -213,10 +207,6 @@ class NetworkPage(Page):
         self._judged, self._known = answer, answer.measured
         self._fill_ports(answer)
         self._fill_card(answer)
-        repairs = answer.network.repairs if answer.network is not None else ()
-        self.done.setText("\n".join(f"{one.kind}: {one.did}" for one in repairs))
-        reasons = answer.ports.reasons if answer.ports is not None else ()
-        self.reasons.setText("\n".join((*reasons, *answer.measured.notes)))
         self.add.setEnabled(answer.network is not None)
         if answer.ports is None:
             self.tell(f"Its ports have to be stated: {answer.question}.", refused=True)
@@ -247,16 +237,25 @@ class NetworkPage(Page):
         self.ports.setEditText(words)
 
     def _fill_card(self, found: Judged) -> None:
-        card: QualityCard = found.after or found.before
-        before = {aspect.about: aspect for aspect in found.before.aspects}
+        """Ports, then what each repair changed, then the quality, then what the reader noticed."""
         inks = {"good": self.theme.passed, "acceptable": self.theme.passed, "inconclusive": self.theme.marginal,
                 "poor": self.theme.failed}  # fmt: skip
-        self.card.setRowCount(len(card.aspects))
-        for row, aspect in enumerate(card.aspects):
-            was = before.get(aspect.about)
-            word = aspect.word if was is None or was.word == aspect.word else f"{was.word} → {aspect.word}"
-            put_row(self.card, row, (f"{aspect.about}\n{word}", aspect.text))
+        rows: list[tuple[str, str, str]] = []
+        if found.ports is not None:
+            sure = ("sure", self.theme.passed) if found.ports.sure else ("to be confirmed", self.theme.marginal)
+            rows.append((f"ports\n{sure[0]}", "; ".join(found.ports.reasons), sure[1]))
+        repairs = found.network.repairs if found.network is not None else ()
+        rows += [(f"{one.kind}\nrepaired", one.did, self.theme.accent) for one in repairs]
+        was = {aspect.about: aspect.word for aspect in found.before.aspects}
+        for aspect in (found.after or found.before).aspects:
+            before = was.get(aspect.about, aspect.word)
+            word = aspect.word if before == aspect.word else f"{before} → {aspect.word}"
+            rows.append((f"{aspect.about}\n{word}", aspect.text, inks[aspect.word]))
+        rows += [("noticed", note, self.theme.marginal) for note in found.measured.notes]
+        self.card.setRowCount(len(rows))
+        for row, (about, text, ink) in enumerate(rows):
+            put_row(self.card, row, (about, text))
             item = self.card.item(row, 0)
             assert item is not None  # put there above
-            item.setForeground(QBrush(QColor(inks[aspect.word])))
+            item.setForeground(QBrush(QColor(ink)))
         self.card.resizeRowsToContents()

@@ -168,6 +168,8 @@ def pages_style(theme: Theme) -> str:
         #measured {{ background: {theme.sheet}; border-top: 1px solid {theme.line}; }}
         Page {{ background: {theme.sheet}; }}
         QLabel, QCheckBox {{ color: {theme.ink}; }}
+        QCheckBox::indicator:unchecked, QTableWidget::indicator:unchecked {{ width: 11px; height: 11px;
+            border: 1px solid {theme.faint}; border-radius: 2px; background: {theme.raised}; }}
         QCheckBox:disabled {{ color: {theme.faint}; }}
         #caption {{ color: {theme.quiet}; font-weight: 600; }}
         QComboBox, QPushButton, QLineEdit, QPlainTextEdit {{ {edge} padding: 2px 6px; min-height: 16px; }}

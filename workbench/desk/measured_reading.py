@@ -30,7 +30,9 @@ KIND_WORDS: dict[Kind, str] = {
     "eye": "Eye figures",
 }
 _TOUCHSTONE = re.compile(r"\.(?:s\d{1,2}p|ts)$", re.IGNORECASE)
-_STEP_WORDS = frozenset({"rho", "mrho", "gamma", "reflection", "impedance", "z", "zdiff", "ohm", "ohms", "tdr", "tdt"})
+_STEP_WORDS = frozenset({
+    "rho", "mrho", "gamma", "reflection", "impedance", "z", "zdiff", "ohm", "ohms", "tdr", "tdt", "step", "transmitted",
+})  # fmt: skip
 _DECIMALS = (".", ",")
 
 
