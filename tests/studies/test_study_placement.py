@@ -131,3 +131,14 @@ def test_a_device_with_no_run_beside_it_is_refused():
     board = replace(board, lanes=(replace(board.lanes[0], path=path),))
     with pytest.raises(StudyError, match='"U1" can\'t slide on lane "D0": what stands behind it is no run'):
         placement_study(Question(board=board), "U1", effort=ALONE)
+
+
+def test_a_gain_that_is_no_reason_to_move_is_said_to_be_none(answer):
+    gained = answer.best.margin_guards - answer.current.margin_guards
+    assert ("hardly more than as it is" in answer.reason) == (0.0 < gained < 0.25)
+    linear = with_few_settings(with_lanes(shelf(), "D0"))
+    near = placement_study(
+        Question(board=linear), "U1", from_m=-0.05, to_m=0.05, positions=2, settings="current", effort=ALONE
+    )
+    assert 0.0 < near.best.margin_guards - near.current.margin_guards < 0.25
+    assert f"hardly more than as it is ({near.current.margin_guards:+.2f})" in near.reason
