@@ -136,7 +136,7 @@ def test_a_device_with_no_run_beside_it_is_refused():
 def test_a_gain_that_is_no_reason_to_move_is_said_to_be_none(answer):
     gained = answer.best.margin_guards - answer.current.margin_guards
     assert ("hardly more than as it is" in answer.reason) == (0.0 < gained < 0.25)
-    linear = with_few_settings(with_lanes(shelf(), "D0"))
+    linear = with_few_settings(with_lanes(shelf(), "D1"))
     near = placement_study(
         Question(board=linear), "U1", from_m=-0.05, to_m=0.05, positions=2, settings="current", effort=ALONE
     )
