@@ -58,11 +58,11 @@ def test_open_replaces_the_board_and_is_remembered(window, place):
 
 
 @pytest.mark.parametrize("text", [b"\x89PNG\r\n", b"{}", b'{"format": "link-margin-board", "version": 99}', b""])
-def test_a_file_of_another_kind_is_refused_in_a_sentence_and_changes_nothing(qtbot, window, place, text):
+def test_a_file_that_is_no_board_is_refused_in_a_sentence_and_changes_nothing(qtbot, window, place, text):
     edit(window)
     before = window.document.board
-    (place.root / "picture.png").write_bytes(text)
-    drop(window, place.root / "picture.png")
+    (place.root / "picture.board.json").write_bytes(text)
+    drop(window, place.root / "picture.board.json")
     qtbot.waitUntil(lambda: window.status.sentence != "")
     assert window.sheet.sentence == ""
     assert window.document.board is before
