@@ -15,11 +15,11 @@ import numpy as np
 
 from workbench.engine.chain import Integers
 from workbench.engine.jitter import Mixture, of_kinds
-from workbench.engine.samples import Sample, negated, sample_rows, side_by_side
+from workbench.engine.samples import Sample, known_mean_v, known_shift_v, negated, sample_rows, side_by_side
 from workbench.engine.signal import Signal
 from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, lower_tail, quick_level_v
 from workbench.engine.tilts import FULL, SKETCH, Accuracy
-from workbench.engine.waves import Waves, between, between_points, leaning_as_cursors, sampled, waves_of
+from workbench.engine.waves import Waves, between_points, leaning_as_cursors, sampled, waves_of
 from workbench.parts.twoport import Floats
 
 _FINE = 16
@@ -72,8 +72,10 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
     """
     waves = waves_of(signal)
     # What told where the edges come from tells still where they go.
-    older = min(max(_telling(waves, _TELLING_UI), signal.jitter.older), _SKETCH_TELLING if sketch else _MOST_TELLING)
-    read = min(older, _telling(waves, _BENDING_UI), 1 if sketch else _MOST_KINDS)
+    shifts_ui = _shifts_ui(waves, signal)
+    older = max(_telling(shifts_ui, _TELLING_UI), signal.jitter.older)
+    older = min(older, _SKETCH_TELLING if sketch else _MOST_TELLING)
+    read = min(older, _telling(shifts_ui, _BENDING_UI), 1 if sketch else _MOST_KINDS)
     kinds = [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=read)]
     seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), kinds, older, sketch)
     mixtures, middles = [], []
@@ -102,14 +104,19 @@ class _Input(NamedTuple):
     sketch: bool
 
 
-def _telling(waves: Waves, move_ui: float) -> int:
-    """How many of the symbols before a transition's own two matter: they move its crossing by more to either side."""
-    per_ui = waves.grid.samples_per_ui
-    at = waves.crossing + per_ui * np.arange(2, 2 + _MOST_TELLING)
-    there = waves.crossing + np.array([-0.5, 0.5])
-    rise = between(waves.pulse_v, there) - between(waves.pulse_v, there + per_ui)
-    slope_v_per_ui = abs(float(rise[1] - rise[0])) * per_ui
-    moves = np.nonzero(np.abs(between(waves.pulse_v, at)) > move_ui * slope_v_per_ui)[0]
+def _shifts_ui(waves: Waves, signal: Signal) -> Floats:
+    """How far the symbols before a transition's own two move its crossing, to either side, UI, shape (n,)."""
+    at = int(np.floor(waves.crossing)) + np.arange(2)
+    edge = sampled(waves, signal, at=at, noise_v=0.0, given=(1.0, -1.0))
+    cursors_v = edge.cursors_v + leaning_as_cursors(edge, signal.jitter, 0)
+    slope_v_per_ui = float(np.diff(known_mean_v(edge))[0]) * waves.grid.samples_per_ui
+    first = max(edge.given) + 1
+    return np.asarray(np.abs(cursors_v[0, first : first + _MOST_TELLING] / slope_v_per_ui))
+
+
+def _telling(shifts_ui: Floats, least_ui: float) -> int:
+    """How many of these symbols matter: the last that moves the crossing by more than that, and those before it."""
+    moves = np.nonzero(shifts_ui > least_ui)[0]
     return int(moves[-1]) + 1 if moves.size else 0
 
 
@@ -183,15 +190,10 @@ def _leans_s(seen: _Input, middles: Floats) -> Floats:
     """
     whole = np.floor(middles).astype(np.int64)
     sample, leaning_v = _rising(seen, np.stack([whole, whole + 1], axis=1).ravel(), [2] * whole.size)
-    mean_v = _mean_v(sample)
+    mean_v = known_mean_v(sample)
     part = (middles - whole)[:, None]
     slope_v = (mean_v[1::2] - mean_v[::2])[:, None]
     return np.asarray((leaning_v[::2] * (1.0 - part) + leaning_v[1::2] * part) / slope_v * seen.waves.grid.dt_s)
-
-
-def _mean_v(sample: Sample) -> Floats:
-    """Mean of the sample for its known symbols, V, shape (P,)."""
-    return np.asarray(sum(level * sample.cursors_v[:, column] for column, level in sample.given.items()))
 
 
 def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
@@ -213,7 +215,7 @@ def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
 
 def _log_below_zero(sample: Sample, depths: tuple[float, ...], accuracy: Accuracy) -> Floats:
     """``ln P(sample <= 0)`` at each phase; 0 where the mean is below it, `LOG_FLOOR` where it is too rare to count."""
-    mean_v = _mean_v(sample)
+    mean_v = known_mean_v(sample) + known_shift_v(sample)
     out = np.where(mean_v < 0.0, 0.0, LOG_FLOOR)
     near = np.nonzero(mean_v >= 0.0)[0]
     near = near[quick_level_v(sample_rows(sample, near), _RAREST) <= 0.0] if near.size else near

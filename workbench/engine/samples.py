@@ -128,6 +128,36 @@ def side_by_side(samples: Sequence[Sample]) -> Sample:
     )
 
 
+def known_mean_v(sample: Sample) -> Floats:
+    """What the known symbols put the sample's mean at, without displacements, V, shape (P,)."""
+    start = np.zeros(sample.noise_v.size)
+    return np.asarray(sum((level * sample.cursors_v[:, column] for column, level in sample.given.items()), start))
+
+
+def known_shift_v(sample: Sample) -> Floats:
+    """What the displacements of edges between known symbols add to the sample's mean, V, shape (P,).
+
+    Only kinds of displacement have a mean that counts: it is taken over those that the known older symbols leave.
+    """
+    edges, phases = sample.edges, sample.noise_v.size
+    between = [j for j in sample.given if j + 1 in sample.given]
+    if edges is None or edges.kinds == 1 or not between:
+        return np.zeros(phases)
+    older = edges.kinds.bit_length() - 1
+    displaced = edges.displaced(np.array(between))
+    change = (displaced.weight[:, :, None] * displaced.change_v).sum(axis=2)
+    shift = np.zeros(phases)
+    for j, by_kind in zip(between, change, strict=True):
+        level = known_levels(sample.given, range(j, j + 2 + older), phases)
+        chance = np.ones((edges.kinds, phases))
+        for i in range(older):
+            unlike = (np.arange(edges.kinds) >> i & 1)[:, None]
+            like = np.where(np.isnan(level[2 + i]), 0.5, level[2 + i] == level[1])
+            chance *= np.where(unlike, 1.0 - like, like)
+        shift += (level[0] - level[1]) * (chance * by_kind).sum(axis=0)
+    return shift
+
+
 class Split(NamedTuple):
     """What is treated how.
 

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.chain import Chain, Integers, log_chained
-from workbench.engine.samples import Sample, Split
+from workbench.engine.samples import Sample, Split, known_mean_v, known_shift_v
 from workbench.parts.twoport import Floats
 
 _LADDER_STEPS = 20
@@ -59,8 +59,10 @@ def ladder_of(sample: Sample, split: Split, chain: Chain | None) -> Ladder:
     known = {j: level for j, level in sample.given.items() if j not in chained}
     levels = np.array(sample.levels)
     kappa2 = float(np.mean(levels**2))
-    mean = np.asarray(sum(level * sample.cursors_v[:, j] for j, level in sample.given.items()) + 0.0 * split.variance)
-    fixed = np.asarray(sum(level * sample.cursors_v[:, j] for j, level in known.items()) + 0.0 * split.variance)
+    shift = known_shift_v(sample)
+    mean = known_mean_v(sample) + shift
+    # What is chained brings its own mean.
+    fixed = known_mean_v(sample._replace(given=known)) + (0.0 if chained else shift)
     gaussian = split.variance + (split.rest_edge_variance if chained or not split.links else split.edge_variance)
     symbols = kappa2 * (sample.cursors_v[:, all_free] ** 2).sum(axis=1)
     sigma = np.sqrt(split.variance + symbols + split.edge_variance)
