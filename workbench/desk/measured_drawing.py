@@ -15,6 +15,8 @@ from workbench.parts.twoport import Floats
 
 _MEASURED_Z = 5.0
 """Over the lane's own curves, under the words."""
+_WORDS_SHARE, _LINE_PX = 0.3, 13.0
+"""What share of a pane's height the words may cover, and how high a line of them is."""
 
 
 class MeasuredDrawing(QObject):
@@ -83,9 +85,8 @@ class _Layer:
         for item in self._items[len(self.strokes) :]:
             item.hide()
         self.words = "\n".join(words(laid) for laid, _ in drawn)
-        self._text.setText(self.words)
-        ink_words(self._text, theme.ink, theme.sheet)
         self._text.setVisible(bool(drawn))
+        ink_words(self._text, theme.ink, theme.sheet)
         self._place()
 
     def _placed(self, stroke: Stroke) -> tuple[Floats, Floats]:
@@ -97,4 +98,9 @@ class _Layer:
 
     def _place(self) -> None:
         (_, right), (_, top) = self._pane.chart.ranges()
+        lines = self.words.split("\n")
+        room = max(int(_WORDS_SHARE * self._pane.chart.box.height() / _LINE_PX), 1)
+        kept = lines if len(lines) <= room else [*lines[: room - 1], f"{lines[room - 1]}, {len(lines) - room} more"]
+        if self._text.toPlainText() != "\n".join(kept):
+            self._text.setPlainText("\n".join(kept))
         self._text.setPos(right, top)

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import QPoint, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QObject, QPoint, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractItemView, QMenu, QTableWidgetItem, QWidget
 
@@ -59,6 +59,7 @@ class ListPage(Page):
         self.deeds = self._actions()
         self.body.addWidget(self.table, 1)
         self.body.addWidget(self.figures)
+        self.table.installEventFilter(self)
         self.table.customContextMenuRequested.connect(self._menu)
         self.table.itemChanged.connect(self._ticked)
         self.table.itemSelectionChanged.connect(self._tell_figures)
@@ -141,14 +142,16 @@ class ListPage(Page):
         super().set_theme(theme)
         self.fill()
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Enter looks, Delete removes."""
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.table.hasFocus():
-            self.look()
-        elif event.key() == Qt.Key.Key_Delete and self.table.hasFocus():
-            self.remove()
-        else:
-            super().keyPressEvent(event)
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
+        """In the table Enter looks, Delete removes."""
+        if watched is self.table and isinstance(event, QKeyEvent) and event.type() is QEvent.Type.KeyPress:
+            deed = {Qt.Key.Key_Return: self.look, Qt.Key.Key_Enter: self.look, Qt.Key.Key_Delete: self.remove}.get(
+                Qt.Key(event.key())
+            )
+            if deed is not None:
+                deed()
+                return True
+        return super().eventFilter(watched, event)
 
     # --- its own
 

@@ -61,6 +61,11 @@ class PlatformMeasuredFiles:
 class MeasuredPanel(QWidget):
     """Everything about measured data. Hidden until it is asked for; its pages are made when they are first needed.
 
+    Attributes:
+        files: chooses files.
+        overlays: the current lane's measurements beside its curves.
+        work: reads, judges and fits.
+
     Signals:
         said: a sentence for the status line.
     """
@@ -75,7 +80,7 @@ class MeasuredPanel(QWidget):
         self.setObjectName("measured")
         self.setAccessibleName("Measured data")
         self.files = files
-        self._document, self._state, self._overlays, self._theme = document, state, overlays, theme
+        self._document, self._state, self.overlays, self._theme = document, state, overlays, theme
         self.work = Work(self)
         self.work.failed.connect(self.said)
         self._pages: dict[type[Page], Page] = {}
@@ -192,7 +197,7 @@ class MeasuredPanel(QWidget):
     def _list(self) -> ListPage:
         page = self._pages.get(ListPage)
         if not isinstance(page, ListPage):
-            page = ListPage(self._document, self._state, self._overlays, self._theme)
+            page = ListPage(self._document, self._state, self.overlays, self._theme)
             page.import_wanted.connect(self.import_chosen)
             page.eye_wanted.connect(self.take_eye)
             page.fit_wanted.connect(self.fit_to)
