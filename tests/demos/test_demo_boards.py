@@ -1,15 +1,12 @@
 """The demo boards are sound, written canonically, marked as invented, and show what they are there to show."""
 
-from functools import cache
-
 import pytest
 
+from tests.demos.assessed import found, path_of
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.reading import faults_in, load_board
 from workbench.board.writing import dump_board
-from workbench.engine.assess import assess_board
-from workbench.engine.assessment import Assessment
 from workbench.engine.eye import Reach
 from workbench.engine.lane import observe
 from workbench.engine.look import RECEIVER, resolve_look
@@ -20,16 +17,6 @@ from workbench.resources import project
 
 NAMES = ("correlator-shelf", "observing-room", "recorder-bay")
 MEANT = {"loss-budget", "delay-spread", "baseline-wander"}
-
-
-def path_of(name: str):
-    return project(f"{name}.board.json")
-
-
-@cache
-def found(name: str) -> Assessment:
-    loaded = load_board(path_of(name))
-    return assess_board(loaded.board, sha256=loaded.sha256)
 
 
 def verdicts(name: str) -> dict[str, str]:
@@ -83,7 +70,8 @@ def test_the_shelf_shows_near_lanes_open_far_ones_closed_and_conditioned_ones_wi
         assert margin.height_v > 0.1
     for number in range(13, 16):
         assert seen[f"RX{number}"] == "fail"
-        assert lanes[f"RX{number}"].eye.height_v < 0.0
+        assert lanes[f"RX{number}"].eye.height_v < 0.06  # half of what is asked; closed, were symbols independent
+        assert (lanes[f"RX{number}"].eye.plain_height_v or 0.0) < 0.0
         assert "loss-budget" in {finding.rule for finding in lanes[f"RX{number}"].findings}
 
 

@@ -5,11 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from workbench.board.reading import load_board
+from tests.demos.assessed import found
 from workbench.cli import COMMANDS
-from workbench.engine.assess import assess_board
 from workbench.reports.text import assessment_text
-from workbench.resources import project
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -23,8 +21,7 @@ def block(marker: str) -> str:
 
 
 def test_the_table_is_the_programs_own():
-    loaded = load_board(project("correlator-shelf.board.json"))
-    printed = assessment_text(assess_board(loaded.board, sha256=loaded.sha256)).split("\nFindings")[0].rstrip()
+    printed = assessment_text(found("correlator-shelf")).split("\nFindings")[0].rstrip()
     shown = block("demo table").rstrip()
     assert NUMBER.sub("#", " ".join(shown.split())) == NUMBER.sub("#", " ".join(printed.split()))
     pairs = zip(NUMBER.findall(shown), NUMBER.findall(printed), strict=True)

@@ -168,3 +168,21 @@ def test_the_eye_pane_tells_what_the_code_makes_of_the_lane(qtbot, document, set
     state.set_looks(("pins",))
     answers.answer(Trace(NEAR, "pins"))
     assert not pane._coded.isVisible()
+
+
+def test_every_lane_gets_its_codes_eye_the_current_one_first_and_the_table_is_told(
+    qtbot, coding, settled, document
+) -> None:
+    qtbot.waitUntil(lambda: len(settled.assessments) == len(document.board.lanes), timeout=30_000)
+    told = []
+    settled.lane_ready.connect(lambda name, found: told.append((name, found.eye.statistics)))
+    coding._ask()
+    asked = []
+    while coding.aside.jobs:
+        job, done = coding.aside.jobs.pop()
+        asked.append(job.plan.name)
+        done(msgspec.structs.replace(job.found, eye=msgspec.structs.replace(job.found.eye, statistics="coded")))
+    names = [lane.name for lane in document.board.lanes]
+    assert asked == [NEAR, *(name for name in names if name != NEAR)]
+    assert told == [(name, "coded") for name in asked]
+    assert {found.eye.statistics for found in settled.assessments.values()} == {"coded"}

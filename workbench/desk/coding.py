@@ -1,4 +1,4 @@
-"""The line code's eye of the lane on screen, once everything else is there: it takes longer than all of that."""
+"""The line code's eye of every lane, once everything else is there: it takes longer than all of that."""
 
 from PySide6.QtCore import QObject, QTimer
 
@@ -15,7 +15,7 @@ REST_MS = 400
 
 
 class Coding(QObject):
-    """Asks for the coded assessment of the current lane and gives it to the computing."""
+    """Asks for the coded assessment of one lane after another, the current one first, and gives it to the computing."""
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, parent: QObject | None = None
@@ -46,16 +46,26 @@ class Coding(QObject):
         self._rest.start()
 
     def _ask(self) -> None:
-        name = self._state.lane
-        basis, found = self._computing.judging(name), self._computing.assessments.get(name)
-        still = self._document.shown is self._document.board
-        if basis is None or found is None or not still or name in self._computing.coded:
+        """Ask for the next lane, the one on screen first; all of them in turn."""
+        if self._document.shown is not self._document.board:
             return
-        if machine_for(basis.plan) is None:
+        current = self._state.lane
+        names = (current, *(lane.name for lane in self._document.board.lanes if lane.name != current))
+        name = next((name for name in names if self._wanted(name)), None)
+        if name is None:
             return
+        basis, found = self._computing.judging(name), self._computing.assessments[name]
+        assert basis is not None
 
         def done(coded: LaneAssessment) -> None:
             self._computing.take_coded(name, basis, coded)
+            self._ask()
 
         # What fails here has failed, or will, in the assessment that came first, which says so.
         self.aside.ask(CodedJob(basis.plan, basis.guard, found), done)
+
+    def _wanted(self, name: str) -> bool:
+        """Whether a lane's line code has a say that is not known yet."""
+        basis = self._computing.judging(name)
+        known = name in self._computing.assessments and name not in self._computing.coded
+        return known and basis is not None and machine_for(basis.plan) is not None

@@ -98,10 +98,11 @@ class Computing(QObject):
         return None if asked is None else asked.plan
 
     def take_coded(self, lane: str, basis: Judging, found: LaneAssessment) -> None:
-        """Keep a lane's assessment with its line code, unless the lane has changed since it was asked for."""
+        """A lane's assessment with its line code takes the place of the plain one, unless the lane has changed since."""
         if self._judged.get(lane) == basis:
-            self.coded[lane] = found
+            self.coded[lane] = self.assessments[lane] = found
             self.coded_ready.emit(lane)
+            self.lane_ready.emit(lane, found)
 
     # --- following
 
