@@ -98,7 +98,7 @@ class Computing(QObject):
         return None if asked is None else asked.plan
 
     def take_coded(self, lane: str, basis: Judging, found: LaneAssessment) -> None:
-        """A lane's assessment with its line code takes the place of the plain one, unless the lane has changed since."""
+        """A lane's assessment with its line code takes the plain one's place, unless the lane has changed since."""
         if self._judged.get(lane) == basis:
             self.coded[lane] = self.assessments[lane] = found
             self.coded_ready.emit(lane)

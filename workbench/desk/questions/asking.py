@@ -62,7 +62,7 @@ def _candidate_row(rank: int, one: Candidate, group: GroupAnswer) -> Row:
 
 
 def _candidate_point(one: Candidate, group: GroupAnswer) -> Point:
-    marked = "recommended" if one is group.recommended else "now" if one == group.current else ""
+    marked = "best" if one is group.recommended else "now" if one == group.current else ""
     words = (
         f"{_settings_words(one.settings[0].settings)}: {one.worst.lane} {guards_words(one.margin_guards)} guard bands, "
         f"{one.worst.verdict}"

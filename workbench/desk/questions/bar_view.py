@@ -69,4 +69,4 @@ class BarView(QWidget):
             beside = QRectF(left + room + 2.0 * GRID_PX, top, right, _ROW_PX)
             painter.drawText(beside, Qt.AlignmentFlag.AlignVCenter, text)
         painter.setPen(QColor(self._theme.line))
-        painter.drawLine(int(zero), _HEAD_PX, int(zero), self.height())
+        painter.drawLine(int(zero), _HEAD_PX, int(zero), _HEAD_PX + len(self._picture.bars) * _ROW_PX)

@@ -8,7 +8,7 @@ from workbench.desk.questions.told import MapPicture, Point, guards_words
 from workbench.desk.theme import GRID_PX, Theme, figures_font
 from workbench.studies.figures import verdict_at
 
-_HEAD_PX, _ROW_PX, _LEAST_CELL_PX = 6 * GRID_PX, 6 * GRID_PX, 11 * GRID_PX
+_HEAD_PX, _ROW_PX, _LEAST_CELL_PX = 6 * GRID_PX, 6 * GRID_PX, 9 * GRID_PX
 _MOST_CELL_PX = (24 * GRID_PX, 11 * GRID_PX)
 _FULL_GUARDS = 12.0
 """Margin at which a cell has its full colour."""
