@@ -100,3 +100,17 @@ def test_the_manual_opens_where_it_is_asked_for(qtbot, anchor: str) -> None:
     assert view.pages.verticalScrollBar().value() > top
     view.set_theme(DARK)
     assert view.pages.toPlainText().startswith("Manual")
+
+
+def test_the_manual_opens_at_the_field_that_the_keyboard_is_in_or_the_finding_chosen_last(qtbot, window) -> None:
+    window.show()
+    window.details.manual_anchor = "part-via-stub_m"
+    window.show_manual()
+    qtbot.waitUntil(window._manual.isVisible)
+    assert window._manual.pages.verticalScrollBar().value() > 0
+    window._manual.close()
+    window.details.manual_anchor = ""
+    window.status.finding_chosen.emit("stub-notch")
+    window.show_manual()
+    assert window._manual.pages.verticalScrollBar().value() > 0
+    window._manual.close()

@@ -51,6 +51,8 @@ class Deeds(NamedTuple):
     view_actions: Callable[[], list[QAction]]
     data_actions: Callable[[], list[QAction]]
     study_actions: Callable[[], list[QAction]]
+    report_actions: Callable[[], list[QAction]]
+    manual: Callable[[], None]
 
 
 class Menus(QObject):
@@ -75,7 +77,7 @@ class Menus(QObject):
     def all(self) -> list[QAction]:
         """Every action that can be asked for, as the palette offers them."""
         parts = (*self._deeds.lane_actions(), *self._deeds.path_actions(), *self._deeds.view_actions(),
-                 *self._deeds.data_actions(), *self._deeds.study_actions())  # fmt: skip
+                 *self._deeds.data_actions(), *self._deeds.study_actions(), *self._deeds.report_actions())  # fmt: skip
         return [action for action in (*self._own, *self._compare.actions(), *parts)
                 if not action.isSeparator() and action.menu() is None]  # fmt: skip
 
@@ -135,6 +137,8 @@ class Menus(QObject):
         menu.addSeparator()
         _fill(menu, self._deeds.data_actions())
         menu.addSeparator()
+        _fill(menu, self._deeds.report_actions())
+        menu.addSeparator()
         leave = self._add(menu, "file.quit", "&Quit", self._window.close, _Key.Quit)
         leave.setMenuRole(QAction.MenuRole.QuitRole)
 
@@ -166,6 +170,7 @@ class Menus(QObject):
             group.addAction(action)
 
     def _help_menu(self, menu: QMenu) -> None:
+        self._add(menu, "help.manual", "&Manual", self._deeds.manual, _Key.HelpContents)
         self._add(menu, "help.first_steps", "&First steps", self._deeds.first_steps)
         about = self._add(menu, "help.about", f"&About the {PROGRAM_TITLE.lower()}", self.show_about)
         about.setMenuRole(QAction.MenuRole.AboutRole)

@@ -18,6 +18,8 @@ from workbench.desk.document import Document
 from workbench.desk.status import ElidedLabel
 from workbench.desk.theme import GRID_PX, Theme
 from workbench.desk.viewstate import ViewState
+from workbench.parts.record import Record
+from workbench.reports.manual import field_id
 
 BOARD, LANE, PLACEMENT, PART = range(4)
 _TABS = ("Board", "Lane", "Placement", "Part")
@@ -29,6 +31,9 @@ _HINT = (
 
 class Details(QWidget):
     """The form. A value that is stepped is previewed; Enter or leaving the field keeps it as one undo step.
+
+    Attributes:
+        manual_anchor: where the manual tells of the field that the keyboard is in; "" where it does not.
 
     Signals:
         shown: another page is shown; carries its heading.
@@ -47,6 +52,7 @@ class Details(QWidget):
         self._placement = state.placement
         self._lane = state.lane
         self._renamed: tuple[str, str] | None = None
+        self.manual_anchor = ""
         self.forms: tuple[SectionForm, ...] = ()
         self._links: tuple[QPushButton, ...] = ()
         self._leads = QWidget(self)
@@ -230,6 +236,7 @@ class Details(QWidget):
             form.applied.connect(self._settle_name)
             form.raised.connect(self._bring)
         self._help.setText(_HINT if page.sections else "")
+        self.manual_anchor = ""
         self._scroll.verticalScrollBar().setValue(0)
         if had_focus:
             self.focus_first()
@@ -256,6 +263,9 @@ class Details(QWidget):
     def _explain(self, form: SectionForm, spot: Spot) -> None:
         """Say what the field means, its range, its default and where its value comes from."""
         fact = spot.fact
+        record = form.target.read(self._document.board)
+        whole = len(spot.keys) == 1 and isinstance(record, Record)
+        self.manual_anchor = field_id(type(record), fact.name) if whole and isinstance(record, Record) else ""
         words = [fact.help]
         allowed = range_words(fact, spot.unit)
         words += [f"{allowed[:1].upper()}{allowed[1:]}."] if allowed else []

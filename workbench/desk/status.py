@@ -2,7 +2,7 @@
 
 from time import perf_counter
 
-from PySide6.QtCore import QPointF, QSize, Qt, QTimer
+from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QColor, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QSizePolicy, QToolButton, QWidget
 
@@ -23,7 +23,15 @@ _MOST_FINDINGS = 40
 
 
 class StatusLine(QWidget):
-    """Shows the board's verdict, and for a while instead of it a sentence about what could not be done."""
+    """Shows the board's verdict, and for a while instead of it a sentence about what could not be done.
+
+    Signals:
+        finding_chosen: a finding was chosen from the list; carries its rule's name.
+        meaning_wanted: what findings mean is asked for.
+    """
+
+    finding_chosen = Signal(str)
+    meaning_wanted = Signal()
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, *, runner: Runner,
@@ -154,17 +162,24 @@ class StatusLine(QWidget):
     def _list_findings(self) -> None:
         menu = self._found.menu()
         menu.clear()
-        grouped: dict[tuple[str, str], list[str]] = {}
+        grouped: dict[tuple[str, str, str], list[str]] = {}
         for lane in self._lanes():
             for finding in lane.findings:
-                grouped.setdefault((finding.severity, finding.text), []).append(lane.lane)
+                grouped.setdefault((finding.severity, finding.text, finding.rule), []).append(lane.lane)
         order = sorted(grouped.items(), key=lambda item: [str(one) for one in SEVERITIES].index(item[0][0]))
-        for (severity, text), names in order[:_MOST_FINDINGS]:
+        for (severity, text, rule), names in order[:_MOST_FINDINGS]:
             action = QAction(f"{_named(names)}, {severity}: {text}".replace("&", "&&"), menu)
-            action.triggered.connect(lambda _=False, name=names[0]: self._state.set_lane(name))
+            action.triggered.connect(lambda _=False, name=names[0], rule=rule: self._choose(name, rule))
             menu.addAction(action)
         if len(order) > _MOST_FINDINGS:
             menu.addAction(f"and {len(order) - _MOST_FINDINGS} more").setEnabled(False)
+        if order:
+            menu.addSeparator()
+            menu.addAction("What findings mean…").triggered.connect(lambda _=False: self.meaning_wanted.emit())
+
+    def _choose(self, lane: str, rule: str) -> None:
+        self._state.set_lane(lane)
+        self.finding_chosen.emit(rule)
 
 
 class ElidedLabel(QLabel):

@@ -18,9 +18,10 @@ from workbench.desk.details import PLACEMENT, Details
 from workbench.desk.document import Document
 from workbench.desk.files import Chooser, Files, PlatformChooser
 from workbench.desk.first_steps import FirstSteps
+from workbench.desk.handing_over import HandingOver, PlatformTargets
 from workbench.desk.icons import icon
 from workbench.desk.lane_table import LaneTable
-from workbench.desk.measured_drawing import MeasuredDrawing
+from workbench.desk.manual_view import ManualView
 from workbench.desk.measured_drawing import MeasuredDrawing
 from workbench.desk.measured_overlays import Overlays
 from workbench.desk.measured_panel import MeasuredPanel, PlatformMeasuredFiles
@@ -36,6 +37,7 @@ from workbench.desk.status import StatusLine
 from workbench.desk.theme import GRID_PX, Theme
 from workbench.desk.viewstate import ViewState
 from workbench.errors import WorkbenchError
+from workbench.reports.manual import FINDINGS, finding_id
 
 SMALLEST = (960, 600)
 USUAL = (1280, 720)
@@ -67,6 +69,8 @@ class Window(QMainWindow):
         self.setAcceptDrops(True)
         self.document, self.settings = document, settings
         self._folder, self._leaving, self._lane_at = autosave_folder, False, 0
+        self._manual: ManualView | None = None
+        self._finding = ""
         document.setParent(self)
         self.state = ViewState(self)
         self.state.set_lane(document.board.lanes[0].name if document.board.lanes else "")
@@ -104,6 +108,12 @@ class Window(QMainWindow):
         self.first_steps.setVisible(shown)
         self.settings.first_steps_done = not shown
 
+    def show_manual(self, anchor: str = "") -> None:
+        """Show the manual: at an anchor, else at the field that the keyboard is in or the finding chosen last."""
+        if self._manual is None:
+            self._manual = ManualView(self.appearance.theme, self)
+        self._manual.show_at(anchor or self.details.manual_anchor or self._finding)
+
     def next_region(self, step: int = 1) -> None:
         """Move the keyboard to the next region of the window, or (-1) the one before."""
         regions = [part for part in self._regions() if part.isVisible()]
@@ -133,7 +143,7 @@ class Window(QMainWindow):
         )
         self.questions = QuestionsPanel(self.document, self.state, self.appearance.theme)
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
-        self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
+        self.handing = HandingOver(self.document, self.state, PlatformTargets(self), self)
         self.details = Details(*shared)
         self.first_steps = FirstSteps(self.appearance.theme)
         self.first_steps.setVisible(not self.settings.first_steps_done)
@@ -178,6 +188,8 @@ class Window(QMainWindow):
             view_actions=self.panes.actions,
             data_actions=self.measured.actions,
             study_actions=self.questions.actions,
+            report_actions=self.handing.actions,
+            manual=self.show_manual,
         )
 
     def _add_find_button(self) -> None:
@@ -208,6 +220,9 @@ class Window(QMainWindow):
         self.shelf.said.connect(self.tell)
         self.panes.said.connect(self.tell)
         self.questions.said.connect(self.tell)
+        self.handing.said.connect(self.tell)
+        self.status.finding_chosen.connect(self._note_finding)
+        self.status.meaning_wanted.connect(lambda: self.show_manual(self._finding or FINDINGS))
         self.questions.opened.connect(self._make_room_for_questions)
         self.measured.said.connect(self.tell)
         self.closed.connect(self.measured.end)
@@ -250,13 +265,18 @@ class Window(QMainWindow):
             sizes[at] = wanted
             self.centre.setSizes(sizes)
 
+    def _note_finding(self, rule: str) -> None:
+        self._finding = finding_id(rule)
+
     def _set_theme(self, theme: Theme) -> None:
         self.setStyleSheet(chrome(theme))
         for part in (
             self.lanes, self.shelf, self.strip, self.panes, self.compare, self.details, self.first_steps, self.status,
-            self.sheet, self.palette_box, self.measured, self.drawing, self.drawing, self.questions,
+            self.sheet, self.palette_box, self.measured, self.drawing, self.questions,
         ):  # fmt: skip
             part.set_theme(theme)
+        if self._manual is not None:
+            self._manual.set_theme(theme)
         self._ink_find(theme)
 
     def _ink_find(self, theme: Theme) -> None:
@@ -282,6 +302,7 @@ class Window(QMainWindow):
         self._remember_sizes()
         self.settings.write()
         self.questions.work.close()
+        self.handing.close()
         self.runner.close()
         self.coding.close()
         self.panes.bits.close()

@@ -17,6 +17,9 @@ from workbench.resources import resource
 PAGES = ("first-board", "results", "findings", "measured", "studies")
 """The pages that are no part's, in the manual's order."""
 
+FINDINGS = "findings"
+"""The anchor of the page about findings."""
+
 Form = Literal["page", "plain"]
 
 
