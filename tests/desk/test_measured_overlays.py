@@ -12,7 +12,6 @@ from tests.desk.window_help import small_board
 from workbench.board import edits
 from workbench.board.edits_measured import put_measurement, remove_measurement
 from workbench.board.measurement import MeasuredResponse, MeasuredStep
-from workbench.desk import measured_overlays
 from workbench.desk.document import Document
 from workbench.desk.measured_drawing import MeasuredDrawing
 from workbench.desk.measured_overlays import Overlays
@@ -22,6 +21,7 @@ from workbench.desk.theme import DARK, LIGHT
 from workbench.engine.memo import Memo
 from workbench.engine.reflection import impedance_profile
 from workbench.errors import TableError
+from workbench.measured import beside as beside_module
 from workbench.measured.alignment import difference_of
 from workbench.measured.overlay import AS_MEASURED, Overlay
 from workbench.parts.packed import packed
@@ -52,7 +52,7 @@ def quick(monkeypatch):
             AS_MEASURED, difference_of(F_HZ, model + 1.0, model), (), (),
         )  # fmt: skip
 
-    monkeypatch.setattr(measured_overlays, "beside_lane", beside)
+    monkeypatch.setattr(beside_module, "beside_lane", beside)
 
 
 def response(name: str = "bench", lane: str = "RX0", level_db=None) -> MeasuredResponse:

@@ -15,7 +15,6 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredEye, MeasuredResponse
 from workbench.board.model import Run
-from workbench.desk import measured_overlays
 from workbench.desk.document import Document
 from workbench.desk.measured_export import Part
 from workbench.desk.measured_fitting import FITTED, LOWER
@@ -24,6 +23,7 @@ from workbench.desk.measured_panel import MeasuredPanel
 from workbench.desk.runner import Cancelled
 from workbench.desk.theme import DARK, LIGHT
 from workbench.engine.path import plan_lane
+from workbench.measured import beside
 from workbench.measured.export import Exported, placement_of, touchstone_text
 from workbench.parts.packed import packed
 
@@ -53,7 +53,7 @@ def panel(qtbot, still, document, state, computing, runner, monkeypatch):  # noq
     def never(*_):
         raise Cancelled
 
-    monkeypatch.setattr(measured_overlays, "beside_lane", never)
+    monkeypatch.setattr(beside, "beside_lane", never)
     overlays = Overlays(document, state, computing, runner)
     made = MeasuredPanel(document, state, overlays, LIGHT, files=Files())
     qtbot.addWidget(made)

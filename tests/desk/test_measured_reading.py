@@ -13,7 +13,6 @@ from workbench.desk.measured_reading import (
     free_name,
     given,
     in_words,
-    is_board,
     is_touchstone,
     kind_of,
     measurements_of,
@@ -75,14 +74,9 @@ def test_a_table_shows_by_its_titles_what_it_seems_to_hold(text, kind):
 
 
 @pytest.mark.parametrize("name", ["a.s1p", "a.S4P", "b.s16p", "c.ts"])
-def test_a_touchstone_file_is_known_by_its_name(name, tmp_path):
+def test_a_touchstone_file_is_known_by_its_name(name):
     assert is_touchstone(name)
-    assert not is_board(tmp_path / name)
-
-
-def test_a_board_is_never_taken_for_data(tmp_path):
-    assert is_board(tmp_path / "x.board.json")
-    assert not is_touchstone("x.board.json")
+    assert not is_touchstone(f"{name}.board.json")
 
 
 def test_what_a_file_leaves_open_is_asked_for_and_then_read():

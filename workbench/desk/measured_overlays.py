@@ -1,6 +1,6 @@
 """Measurements laid beside the lane on screen, worked out off the GUI thread, and which of them are shown."""
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
@@ -17,9 +17,10 @@ from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan, plan_lane
 from workbench.engine.reflection import impedance_profile
 from workbench.errors import WorkbenchError
-from workbench.measured.beside import beside_lane
-from workbench.measured.fold import FoldedEye, fold
-from workbench.measured.overlay import Overlay
+
+if TYPE_CHECKING:
+    from workbench.measured.fold import FoldedEye
+    from workbench.measured.overlay import Overlay
 
 REST_MS = 150
 """So long a board has to stand still before its measurements are laid beside it again."""
@@ -38,8 +39,8 @@ class Laid(NamedTuple):
     """
 
     measurement: Measurement
-    overlay: Overlay | None
-    eye: FoldedEye | None = None
+    overlay: "Overlay | None"
+    eye: "FoldedEye | None" = None
     ui_s: float = 0.0
     start_s: float = 0.0
     refusal: str = ""
@@ -130,6 +131,9 @@ class Overlays(QObject):
         self._runner.submit(("measured", name), work, done, priority=LATER - 1)
 
     def _beside(self, asked: _Asked) -> Laid:
+        from workbench.measured.beside import beside_lane  # noqa: PLC0415 - the window starts without it
+        from workbench.measured.fold import fold  # noqa: PLC0415 - as above
+
         measurement, plan = asked
         if plan is None:
             return Laid(measurement, None, refusal="the lane can't be computed as it is")

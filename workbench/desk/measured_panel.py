@@ -1,7 +1,7 @@
 """The panel of measured data: the list, and in its place whatever is being imported, fitted or exported."""
 
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence
@@ -9,19 +9,21 @@ from PySide6.QtWidgets import QFileDialog, QStackedWidget, QVBoxLayout, QWidget
 
 from workbench.board.measurement import MeasuredResponse
 from workbench.desk.document import Document
-from workbench.desk.measured_export import ExportPage
-from workbench.desk.measured_fitting import FitPage
-from workbench.desk.measured_lanes import LanesPage
-from workbench.desk.measured_list import ListPage
-from workbench.desk.measured_network import NetworkPage
 from workbench.desk.measured_overlays import Overlays
 from workbench.desk.measured_page import Page, pages_style
-from workbench.desk.measured_reading import Given, given, is_board, is_touchstone
-from workbench.desk.measured_take import TakePage, first_kind
 from workbench.desk.measured_work import Work
 from workbench.desk.theme import GRID_PX, Theme
 from workbench.desk.viewstate import ViewState
 from workbench.errors import WorkbenchError
+
+if TYPE_CHECKING:
+    from workbench.desk.measured_export import ExportPage
+    from workbench.desk.measured_fitting import FitPage
+    from workbench.desk.measured_lanes import LanesPage
+    from workbench.desk.measured_list import ListPage
+    from workbench.desk.measured_network import NetworkPage
+    from workbench.desk.measured_reading import Given
+    from workbench.desk.measured_take import TakePage
 
 _LEAST_PX = 60 * GRID_PX
 _DATA = "Measured data (*.s*p *.ts *.csv *.txt *.tsv *.dat);;All files (*)"
@@ -109,10 +111,12 @@ class MeasuredPanel(QWidget):
 
     def takes(self, path: Path) -> bool:
         """Whether a file that was dropped is for this panel: whatever is no board."""
-        return not is_board(path)
+        return path.suffix.lower() != ".json"
 
     def import_file(self, path: Path) -> None:
         """Begin to import a file: a network, or a measurement of the current lane."""
+        from workbench.desk.measured_reading import given, is_touchstone  # noqa: PLC0415 - the window starts without it
+
         try:
             taken = given(path)
         except WorkbenchError as error:
@@ -130,10 +134,12 @@ class MeasuredPanel(QWidget):
         if path is not None:
             self.import_file(path)
 
-    def take_measurement(self, taken: Given) -> None:
+    def take_measurement(self, taken: "Given") -> None:
         """Begin to take a file as a measurement."""
+        from workbench.desk.measured_reading import is_touchstone  # noqa: PLC0415 - the window starts without it
+
         self._show(self._take())
-        self._take().begin(taken, "network" if is_touchstone(taken.name) else first_kind(taken))
+        self._take().begin(taken, "network" if is_touchstone(taken.name) else None)
 
     def take_eye(self) -> None:
         """Begin to take an eye's figures."""
@@ -154,6 +160,8 @@ class MeasuredPanel(QWidget):
 
     def lane_list_chosen(self) -> None:
         """Let the user choose a lane list, and show what it would change."""
+        from workbench.desk.measured_reading import given  # noqa: PLC0415 - the window starts without it
+
         path = self.files.to_import("Open a lane list", _LISTS)
         if path is None:
             return
@@ -194,7 +202,9 @@ class MeasuredPanel(QWidget):
 
     # --- pages
 
-    def _list(self) -> ListPage:
+    def _list(self) -> "ListPage":
+        from workbench.desk.measured_list import ListPage  # noqa: PLC0415 - the window starts without it
+
         page = self._pages.get(ListPage)
         if not isinstance(page, ListPage):
             page = ListPage(self._document, self._state, self.overlays, self._theme)
@@ -206,7 +216,9 @@ class MeasuredPanel(QWidget):
             page.left.connect(self.close_panel)
         return page
 
-    def _network(self) -> NetworkPage:
+    def _network(self) -> "NetworkPage":
+        from workbench.desk.measured_network import NetworkPage  # noqa: PLC0415 - the window starts without it
+
         page = self._pages.get(NetworkPage)
         if not isinstance(page, NetworkPage):
             page = NetworkPage(self._document, self._state, self.work, self._theme)
@@ -214,14 +226,18 @@ class MeasuredPanel(QWidget):
             self._add(page)
         return page
 
-    def _take(self) -> TakePage:
+    def _take(self) -> "TakePage":
+        from workbench.desk.measured_take import TakePage  # noqa: PLC0415 - the window starts without it
+
         page = self._pages.get(TakePage)
         if not isinstance(page, TakePage):
             page = TakePage(self._document, self._state, self.work, self._theme)
             self._add(page)
         return page
 
-    def _lanes(self) -> LanesPage:
+    def _lanes(self) -> "LanesPage":
+        from workbench.desk.measured_lanes import LanesPage  # noqa: PLC0415 - the window starts without it
+
         page = self._pages.get(LanesPage)
         if not isinstance(page, LanesPage):
             page = LanesPage(self._document, self._state, self.work, self._theme)
@@ -229,14 +245,18 @@ class MeasuredPanel(QWidget):
             self._add(page)
         return page
 
-    def _fit(self) -> FitPage:
+    def _fit(self) -> "FitPage":
+        from workbench.desk.measured_fitting import FitPage  # noqa: PLC0415 - the window starts without it
+
         page = self._pages.get(FitPage)
         if not isinstance(page, FitPage):
             page = FitPage(self._document, self.work, self._theme)
             self._add(page)
         return page
 
-    def _export(self) -> ExportPage:
+    def _export(self) -> "ExportPage":
+        from workbench.desk.measured_export import ExportPage  # noqa: PLC0415 - the window starts without it
+
         page = self._pages.get(ExportPage)
         if not isinstance(page, ExportPage):
             page = ExportPage(self._document, self._state, self.work, self._theme, target=self._choose_target)

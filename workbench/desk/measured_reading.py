@@ -4,6 +4,7 @@ reads as. Nothing here knows a widget.
 
 import re
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -72,11 +73,6 @@ def is_touchstone(path: Path | str) -> bool:
     return _TOUCHSTONE.search(str(path)) is not None
 
 
-def is_board(path: Path) -> bool:
-    """Whether a file's name says that it is a board, or at least JSON."""
-    return path.suffix.lower() == ".json"
-
-
 def given(path: Path) -> Given:
     """Read a file's bytes.
 
@@ -114,8 +110,13 @@ def kind_of(table: Table) -> Kind:
     return "waveform"
 
 
-def measurements_of(taken: Given, draft: Draft) -> tuple[Measurement, ...]:
+def measurements_of(taken: Given, draft: Draft, known: Table | None = None) -> tuple[Measurement, ...]:
     """What a file reads as: one measurement, or the transmission and reflection of a network.
+
+    Args:
+        taken: the file.
+        draft: what is said about it.
+        known: its table, where it was read already.
 
     Raises:
         TableError: it can't be read so; `NotStatedError` where something has to be stated.
@@ -123,7 +124,7 @@ def measurements_of(taken: Given, draft: Draft) -> tuple[Measurement, ...]:
     """
     if draft.kind == "network":
         return _of_network(taken, draft)
-    table = table_of(taken, draft)
+    table = known or table_of(taken, draft)
     if draft.kind == "waveform":
         return (read_waveform(table, draft.belongs, draft.stated),)
     if draft.kind == "step":
@@ -179,6 +180,7 @@ def port_choices(measured: Measured) -> tuple[PortMap, ...]:
     return (*found, *others)
 
 
+@lru_cache(maxsize=64)
 def in_words(measured: Measurement) -> str:
     """What was measured, in a few words: "transmission, 201 points, 10 MHz to 20 GHz"."""
     match measured:

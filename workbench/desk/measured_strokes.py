@@ -1,15 +1,17 @@
 """What of a measurement is drawn in which pane: plain curves on the pane's own axes. Nothing here knows a widget."""
 
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform
 from workbench.desk.measured_overlays import Laid
-from workbench.measured.fold import FoldedEye
-from workbench.measured.overlay import Overlay
 from workbench.parts.twoport import Floats
 from workbench.quantity import show
+
+if TYPE_CHECKING:
+    from workbench.measured.fold import FoldedEye
+    from workbench.measured.overlay import Overlay
 
 
 class Stroke(NamedTuple):
@@ -65,20 +67,20 @@ def words(laid: Laid) -> str:
     return f"{overlay.name}: {', '.join(apart)}"
 
 
-def _response(measured: MeasuredResponse, overlay: Overlay) -> tuple[Stroke, ...]:
+def _response(measured: MeasuredResponse, overlay: "Overlay") -> tuple[Stroke, ...]:
     # The pane draws what comes back as the level that it is, below 0 dB.
     sign = 1.0 if measured.parameter == "transmission" else -1.0
     found = (Stroke(overlay.x, sign * overlay.y_measured),)
     return (*found, Stroke(overlay.x, sign * overlay.y_model, model=True)) if measured.first else found
 
 
-def _pulse(overlay: Overlay, ui_s: float) -> Stroke:
+def _pulse(overlay: "Overlay", ui_s: float) -> Stroke:
     """The pulse in a measured step: half of what it gains in one UI, since a step is a run of pulses one UI apart."""
     earlier = np.interp(overlay.x - ui_s, overlay.x, overlay.y_measured)
     return Stroke(overlay.x / ui_s, 0.5 * (overlay.y_measured - earlier))
 
 
-def _folded(eye: FoldedEye) -> tuple[Stroke, ...]:
+def _folded(eye: "FoldedEye") -> tuple[Stroke, ...]:
     """How far in and how far out samples were seen at each phase, upper and lower side."""
     seen, upper = eye.density > 0.0, eye.level_v > 0.0
     found = []

@@ -5,6 +5,7 @@ sentence; nothing is guessed that it would not guess.
 """
 
 from functools import partial
+from typing import NamedTuple
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QLineEdit, QScrollArea, QWidget
@@ -55,6 +56,8 @@ class TakePage(Page):
         self._document, self._state, self._work = document, state, work
         self._taken: Given | None = None
         self._read: tuple[Measurement, ...] = ()
+        self._known: _Known | None = None
+        self._guessing = False
         self._filling = False
         self._make()
         self._lay_out()
@@ -62,11 +65,12 @@ class TakePage(Page):
 
     # --- what others use
 
-    def begin(self, taken: Given | None, kind: Kind) -> None:
-        """Begin with a file, or with nothing but an eye's figures."""
-        self._taken, self._read = taken, ()
+    def begin(self, taken: Given | None, kind: Kind | None) -> None:
+        """Begin with a file, or with nothing but an eye's figures; None: what the file seems to hold."""
+        self._taken, self._read, self._known = taken, (), None
+        self._guessing = kind is None
         self._filling = True
-        self._fill_kinds(kind)
+        self._fill_kinds(kind or "waveform")
         names = tuple(one.name for one in self._document.board.measurements)
         self.name.setText(free_name(taken.name if taken is not None else f"{self._state.lane} eye", names))
         self.notes.setText(f"file of {taken.day}" if taken is not None and taken.day else "")
@@ -101,7 +105,8 @@ class TakePage(Page):
         if taken is None:
             return
         self.tell(f"Reading {taken.name}…")
-        self._work.ask(_CHANNEL, lambda _: _reading(taken, draft), self._show_read)
+        known, guess = self._known, self._guessing
+        self._work.ask(_CHANNEL, lambda _: _reading(taken, draft, known, guess=guess), self._show_read)
 
     def take(self) -> None:
         """Put what was read into the board, as one undo step."""
@@ -180,6 +185,7 @@ class TakePage(Page):
         self.kind.setCurrentIndex(self.kind.findData(kind))
 
     def _change_kind(self) -> None:
+        self._guessing = False
         self.asked.forget()
         self._show_rows()
         self.read()
@@ -244,13 +250,17 @@ class TakePage(Page):
         if isinstance(answer, WorkbenchError):
             self._refuse(answer)
             return
-        table, found = answer
-        if table is not None:
-            self.asked.set_columns(tuple(column.title for column in table.columns))
-        if isinstance(found, WorkbenchError):
-            self._refuse(found)
+        self._known = answer.known
+        if answer.known is not None:
+            self.asked.set_columns(tuple(column.title for column in answer.known.table.columns))
+        if self._guessing:
+            self._guessing = False
+            self.kind.setCurrentIndex(self.kind.findData(answer.kind))
+            self._show_rows()
+        if isinstance(answer.found, WorkbenchError):
+            self._refuse(answer.found)
         else:
-            self._show_found(found)
+            self._show_found(answer.found)
 
     def _refuse(self, error: WorkbenchError) -> None:
         if isinstance(error, NotStatedError):
@@ -267,25 +277,31 @@ class TakePage(Page):
         self.take_button.setEnabled(True)
 
 
-def first_kind(taken: Given) -> Kind:
-    """What a file of numbers seems to hold; a waveform where it can't be told yet."""
-    blank = Draft("waveform", Belongs("", ""))
+class _Known(NamedTuple):
+    """A file's table, and by which decimal sign and encoding it was read."""
+
+    table: Table
+    read_by: tuple[str, str]
+
+
+class _Answer(NamedTuple):
+    """What a file reads as, or why it does not; `known` is its table, None for a network."""
+
+    kind: Kind
+    known: _Known | None
+    found: tuple[Measurement, ...] | WorkbenchError
+
+
+def _reading(taken: Given, draft: Draft, known: _Known | None, *, guess: bool) -> _Answer:
+    if draft.kind != "network":
+        read_by = (draft.decimal, draft.encoding)
+        if known is None or known.read_by != read_by:
+            known = _Known(table_of(taken, draft), read_by)
+        draft = draft._replace(kind=kind_of(known.table)) if guess else draft
     try:
-        return kind_of(table_of(taken, blank))
-    except WorkbenchError:
-        return "waveform"  # the form reads it again, and says what is wrong
-
-
-_Answer = tuple[Table | None, tuple[Measurement, ...] | WorkbenchError]
-
-
-def _reading(taken: Given, draft: Draft) -> _Answer:
-    """The table, for its columns' titles, and what it reads as or why it does not."""
-    table = None if draft.kind == "network" else table_of(taken, draft)
-    try:
-        return table, measurements_of(taken, draft)
+        return _Answer(draft.kind, known, measurements_of(taken, draft, known.table if known is not None else None))
     except WorkbenchError as error:
-        return table, error
+        return _Answer(draft.kind, known, error)
 
 
 def _put_all(board: Board, read: tuple[Measurement, ...]) -> Board:
