@@ -1,5 +1,6 @@
 """What every test of the window needs: the demo board, an engine thread that ends."""
 
+import gc
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -29,6 +30,15 @@ def no_second_process() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(coding_module, "REST_MS", 3_600_000)
         yield
+
+
+@pytest.fixture(autouse=True)
+def sweeping() -> Iterator[None]:
+    """Garbage is collected between tests, on this thread: the engine's must never let go of the toolkit's objects."""
+    gc.disable()
+    yield
+    gc.collect(1)
+    gc.enable()
 
 
 @pytest.fixture

@@ -203,6 +203,25 @@ def test_a_table_asks_for_what_it_leaves_open_and_is_taken_as_one_step(panel, do
     assert document.board == before
 
 
+def test_a_fixture_in_the_catalogue_is_removed_from_what_was_measured(panel, document, jumper, settled):
+    """Of the jumper itself nothing is left when the jumper is removed: all passes, nothing comes back."""
+    panel.import_file(jumper)
+    settled()
+    panel.page.put()
+    panel.import_file(jumper)
+    settled()
+    panel.page.instead.click()
+    settled()
+    page = panel.page
+    page.before.setCurrentIndex(page.before.findData("jumper"))
+    page.read()
+    settled()
+    page.take()
+    through, back = document.board.measurements
+    assert through.values() == pytest.approx(np.ones(through.points), abs=1e-9)
+    assert back.values() == pytest.approx(np.zeros(back.points), abs=1e-9)
+
+
 def test_eye_figures_are_typed_with_units(panel, document):
     panel.take_eye()
     page = panel.page

@@ -13,7 +13,7 @@ def main(path: Path | None) -> int:
     Returns:
         The exit status.
     """
-    # What is loaded now stays: looking for garbage among it takes a quarter of the start. `run` turns it on again.
+    # What is loaded now stays: looking for garbage among it takes a quarter of the start. `run` sees to it after that.
     gc.disable()
     from workbench.desk.app import run  # noqa: PLC0415 - naming this package must not load the toolkit
 

@@ -17,6 +17,7 @@ from workbench.desk.actions import PROGRAM_TITLE
 from workbench.desk.document import Document
 from workbench.desk.failures import Failures
 from workbench.desk.settings import PROGRAM, Settings
+from workbench.desk.sweeping import Sweeping
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.resources import project, resource
@@ -45,8 +46,9 @@ def run(path: Path | None) -> int:
     QTimer.singleShot(0, window, window.offer_leftovers)
     # What stands now lasts as long as the program. Left out of every later search for garbage, it can't stop a drag.
     gc.freeze()
-    gc.enable()
+    sweeping = Sweeping()
     status: int = application.exec()
+    sweeping.close()
     failures.close()
     return status
 
