@@ -158,7 +158,7 @@ class LanesPage(Page):
         row = QHBoxLayout()
         row.setSpacing(3 * GRID_PX)
         row.addWidget(self.cells, 2)
-        row.addWidget(area, 3)
+        row.addWidget(area, 4)
         row.addLayout(found, 3)
         self.body.addLayout(row, 1)
 

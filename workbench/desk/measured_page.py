@@ -152,7 +152,15 @@ def figures_table(name: str, titles: Sequence[str], *, stretch: int) -> QTableWi
 
 
 def put_row(table: QTableWidget, row: int, cells: Sequence[str], *, ink: str = "", tip: str = "") -> None:
-    """Fill a row with words; `ink` colours them, `tip` is what they say in full."""
+    """Fill a row with words.
+
+    Args:
+        table: the table.
+        row: which of its rows, from 0.
+        cells: the words, one of each column.
+        ink: their colour; "" for the table's own.
+        tip: what they say in full; "": each says it itself.
+    """
     for column, words in enumerate(cells):
         item = QTableWidgetItem(words)
         item.setToolTip(tip or words)

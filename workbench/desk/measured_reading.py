@@ -20,6 +20,7 @@ from workbench.measured.tables import Table, read_table
 from workbench.measured.touchstone import Measured, touchstone_of_bytes
 from workbench.measured.trace_columns import NOTHING_STATED, Stated, words_of
 from workbench.measured.traces import Belongs, measured_eye, read_step, read_waveform
+from workbench.parts.network import Network
 from workbench.quantity import show
 
 Kind = Literal["waveform", "step", "response", "network", "eye"]
@@ -56,6 +57,7 @@ class Draft(NamedTuple):
         decimal, encoding: of the text; "" where it shows them itself.
         ports: a Touchstone file's port map in words, or how many it has; "" to guess it.
         trusted: whether its option line is right, however it looks.
+        left, right: networks of the fixtures before and behind, to be removed from Touchstone data; None: nothing.
     """
 
     kind: Kind
@@ -66,6 +68,8 @@ class Draft(NamedTuple):
     encoding: str = ""
     ports: str = ""
     trusted: bool = False
+    left: Network | None = None
+    right: Network | None = None
 
 
 def is_touchstone(path: Path | str) -> bool:
@@ -219,7 +223,8 @@ def _of_network(taken: Given, draft: Draft) -> tuple[Measurement, ...]:
     if measured.ports == 1:
         return (reflection_of(measured, draft.belongs, draft.stretch),)
     ports = stated_ports(draft.ports, measured) if draft.ports and count is None else guessed_ports(measured)
-    both = responses_of(network_of(measured, draft.belongs.name, ports), draft.belongs, draft.stretch)
+    network = network_of(measured, draft.belongs.name, ports)
+    both = responses_of(network, draft.belongs, draft.stretch, left=draft.left, right=draft.right)
     return both.transmission, both.reflection
 
 

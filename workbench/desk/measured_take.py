@@ -39,6 +39,7 @@ from workbench.errors import NotStatedError, TableError, WorkbenchError
 from workbench.measured.frequency_tables import Stretch
 from workbench.measured.tables import Table
 from workbench.measured.traces import Belongs
+from workbench.parts.network import Network
 from workbench.quantity import parse
 
 _CHANNEL = "measurement"
@@ -79,6 +80,11 @@ class TakePage(Page):
         self.lane.setCurrentText(self._state.lane)
         for field in (self.places, self.height_v, self.width_ui, self.ber):
             field.clear()
+        for box in (self.before, self.behind):
+            box.clear()
+            box.addItem("nothing", "")
+            for entry in self._document.board.catalogue.networks:
+                box.addItem(entry.name, entry.name)
         self.asked.forget()
         self._fill_looks()
         self._filling = False
@@ -134,6 +140,8 @@ class TakePage(Page):
         self.look = choices("Look point")
         self.places = typed("Places", hint=f"1-3, or empty: {_WHOLE}")
         self.reference = typed("Reference impedance of the probes", "100 ohm")
+        self.before = choices("Fixture before, to be removed")
+        self.behind = choices("Fixture behind, to be removed")
         self.notes = typed("Notes", hint="instrument, temperature, who and when")
         self.height_v = typed("Eye height", hint="such as 210 mV")
         self.width_ui = typed("Eye width", hint="in UI, such as 0.62")
@@ -146,7 +154,8 @@ class TakePage(Page):
         self._form = _form()
         for words, field in (
             ("What", self.kind), ("Name", self.name), ("Lane", self.lane), ("Look point", self.look),
-            ("Places", self.places), ("Reference", self.reference), ("Height", self.height_v),
+            ("Places", self.places), ("Reference", self.reference), ("Less before", self.before),
+            ("Less behind", self.behind), ("Height", self.height_v),
             ("Width", self.width_ui), ("Error ratio", self.ber), ("Notes", self.notes),
         ):  # fmt: skip
             self._form.addRow(words, field)
@@ -166,7 +175,8 @@ class TakePage(Page):
     def _connect(self) -> None:
         self.kind.activated.connect(lambda _: self._change_kind())
         self.lane.activated.connect(lambda _: self._change_lane())
-        self.look.activated.connect(lambda _: self.read())
+        for box in (self.look, self.before, self.behind):
+            box.activated.connect(lambda _: self.read())
         for field in (self.name, self.places, self.reference, self.notes, self.height_v, self.width_ui, self.ber):
             field.editingFinished.connect(self.read)
         for field in (self.height_v, self.width_ui, self.ber):
@@ -213,6 +223,8 @@ class TakePage(Page):
         over_frequency = kind in ("response", "network")
         for field in (self.places, self.reference):
             self._form.setRowVisible(field, over_frequency)
+        for box in (self.before, self.behind):
+            self._form.setRowVisible(box, kind == "network" and box.count() > 1)
         for field in (self.height_v, self.width_ui, self.ber):
             self._form.setRowVisible(field, kind == "eye")
         self.asked.setVisible(kind != "eye")
@@ -230,7 +242,12 @@ class TakePage(Page):
         if kind in ("response", "network"):
             stretch = _stretch(self.places.text(), parse(self.reference.text(), unit="ohm"))
         answers = self.asked.answers()
-        return Draft(kind, belongs, stretch, *answers)
+        left, right = (self._network(box.currentData()) for box in (self.before, self.behind))
+        return Draft(kind, belongs, stretch, *answers, left, right)
+
+    def _network(self, name: str) -> Network | None:
+        entries = self._document.board.catalogue.networks
+        return next((one for one in entries if isinstance(one, Network) and one.name == name), None)
 
     def _read_eye(self, draft: Draft) -> None:
         if not self.height_v.text().strip() and not self.width_ui.text().strip():
@@ -273,7 +290,10 @@ class TakePage(Page):
         self._read = found
         again = [one.name for one in self._document.board.measurements if one.name in {new.name for new in found}]
         replaced = f" It takes the place of {', '.join(again)}." if again else ""
-        self.tell(f"It reads as {' and '.join(map(in_words, found))}.{replaced}")
+        # What removing a fixture left doubtful stands behind the notes that were typed.
+        doubts = found[0].notes.removeprefix(self.notes.text().strip()).lstrip("; ")
+        doubt = f" {doubts[0].upper()}{doubts[1:]}." if doubts else ""
+        self.tell(f"It reads as {' and '.join(map(in_words, found))}.{replaced}{doubt}")
         self.take_button.setEnabled(True)
 
 
