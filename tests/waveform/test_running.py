@@ -157,6 +157,16 @@ def test_a_pattern_that_cant_be_sent_is_refused_in_a_sentence(pattern, sentence)
         run(plan, at(plan), replace(FEW, pattern=pattern))
 
 
+@pytest.mark.parametrize(
+    ("zeros", "sentence"),
+    [(3000, "no edge is among the symbols counted; count more"), (200_000, "no edges arrive on lane D0; send a")],
+)
+def test_a_pattern_whose_edges_are_too_rare_is_refused_in_a_sentence(zeros, sentence):
+    plan = plan_with(transmitter=JITTER)
+    with pytest.raises(EngineError, match=sentence):
+        run(plan, at(plan), WaveformSettings(pattern="bits:1" + "0" * zeros, bits=1000))
+
+
 @pytest.mark.parametrize("bits", [0, 999, 10**11, -5])
 def test_a_bit_count_that_cant_be_is_refused_in_a_sentence(bits):
     with pytest.raises(EngineError, match="bits can't be sent; write a number from 1000 to"):

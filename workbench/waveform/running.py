@@ -52,7 +52,8 @@ def run(
 
     Raises:
         PatternError: there is no such pattern, or it never changes.
-        EngineError: the lane never settles, no edges arrive, or the run was cancelled before anything was counted.
+        EngineError: the lane never settles, no edge arrives or is counted, or the run was cancelled before anything
+            was counted.
     """
     memo = memo if memo is not None else Memo()
     pattern = _pattern(plan, settings)
@@ -72,6 +73,8 @@ def run(
     )
     if not sampler.tally.symbols:
         raise EngineError(_NOTHING_YET)
+    if not sampler.tally.crossings.any():
+        raise EngineError(f"lane {plan.name}: no edge is among the symbols counted; count more bits of this pattern")
     measures = _measures(
         plan, look, settings, pattern=pattern, receiver=receiver, tuning=tuning, tally=sampler.tally,
         error_ratio=error_ratio,

@@ -52,6 +52,8 @@ def fitted(place: Floats, beyond: Floats, total: float, share: float) -> Line | 
         total: all counts.
         share: of all, what the tail's Gaussian holds; 0.5 for a dual-Dirac one.
     """
+    if total <= 0.0:
+        return None
     ratio = beyond / total / share
     lowest = FEWEST_COUNTS / total / share
     highest = min(_SHALLOWEST, _SPAN * lowest)
@@ -76,7 +78,7 @@ def counted(place: Floats, beyond: Floats, total: float, ratio: float) -> float 
     """
     wanted = ratio * total
     below = np.flatnonzero(beyond <= wanted)
-    if not below.size or wanted <= 0.0:
+    if wanted <= 0.0 or not below.size:
         return None
     at = int(below[0])
     if at == 0:

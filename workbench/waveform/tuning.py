@@ -131,7 +131,7 @@ def tuned(
     tuning = _first_guess(plan, course, pilot, receiver)
     seen = looked(tuning, tracks=False)
     if not seen.crossings.any():
-        raise EngineError(f"no edges arrive on lane {plan.name}; send a pattern that changes, and check its path")
+        raise EngineError(f"no edges arrive on lane {plan.name}; send a pattern that changes more often")
     tuning = tuning._replace(crossing_ui=tuning.crossing_ui + _mean_ui(seen))
     return _aimed(tuning, looked, receiver, error_ratio)
 
