@@ -35,8 +35,10 @@ def document(qapp):
 
 
 @pytest.fixture
-def overlays(qtbot, still, document, state, computing, runner):  # noqa: PLR0917 - fixtures
-    return Overlays(document, state, computing, runner)
+def overlays(qtbot, still, document, state, computing):
+    made = Overlays(document, state, computing)
+    yield made
+    made.work.close()
 
 
 @pytest.fixture

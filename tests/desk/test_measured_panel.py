@@ -49,12 +49,12 @@ def document(qapp):
 
 
 @pytest.fixture
-def panel(qtbot, still, document, state, computing, runner, monkeypatch):  # noqa: PLR0917 - fixtures
+def panel(qtbot, still, document, state, computing, monkeypatch):  # noqa: PLR0917 - fixtures
     def never(*_):
         raise Cancelled
 
     monkeypatch.setattr(beside, "beside_lane", never)
-    overlays = Overlays(document, state, computing, runner)
+    overlays = Overlays(document, state, computing)
     made = MeasuredPanel(document, state, overlays, LIGHT, files=Files())
     qtbot.addWidget(made)
     made.resize(600, 300)
@@ -166,6 +166,21 @@ def test_a_file_that_is_no_network_changes_nothing_and_says_why(panel, document,
     panel.page.put()
     assert document.board == before
     assert "broken.s2p" in panel.page.sentence.text()
+
+
+def test_a_file_whose_format_is_in_doubt_is_read_once_the_user_stands_by_it(panel, document, tmp_path, settled):
+    """Decibels and angles under a heading that says real and imaginary: as such they amplify hundreds of times."""
+    path = tmp_path / "doubt.s2p"
+    rows = [f"{n} -20 10 -1 -40 -1 -40 -20 10\n" for n in (1, 2, 3)]
+    path.write_text("# GHz S RI R 50\n" + "".join(rows))
+    panel.import_file(path)
+    settled()
+    page = panel.page
+    assert not page.add.isEnabled()
+    assert not page.trust.isHidden()
+    page.trust.click()
+    settled()
+    assert page.add.isEnabled()
 
 
 def test_a_one_port_is_offered_as_a_measurement(panel, document, tmp_path, settled):

@@ -8,9 +8,10 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredStep, MeasuredWaveform, Measurement
 from workbench.board.model import Board
-from workbench.desk.computing import LATER, Computing
+from workbench.desk.computing import Computing
 from workbench.desk.document import Document
-from workbench.desk.runner import Runner, Token
+from workbench.desk.measured_work import Work
+from workbench.desk.runner import Token
 from workbench.desk.viewstate import ViewState
 from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
@@ -54,6 +55,9 @@ class _Asked(NamedTuple):
 class Overlays(QObject):
     """The measurements of the current lane beside its curves.
 
+    Attributes:
+        work: lays them beside the lane.
+
     Signals:
         changed: one came in, went, was shown or hidden.
     """
@@ -61,10 +65,12 @@ class Overlays(QObject):
     changed = Signal()
 
     def __init__(
-        self, document: Document, state: ViewState, computing: Computing, runner: Runner, parent: QObject | None = None
+        self, document: Document, state: ViewState, computing: Computing, parent: QObject | None = None
     ) -> None:
         super().__init__(parent)
-        self._document, self._state, self._computing, self._runner = document, state, computing, runner
+        self._document, self._state, self._computing = document, state, computing
+        # A thread of its own: a long waveform takes seconds, and the lane's own curves must not wait for it.
+        self.work = Work(self)
         self._asked: dict[str, _Asked] = {}
         self._laid: dict[str, Laid] = {}
         self._hidden: set[str] = set()
@@ -103,7 +109,7 @@ class Overlays(QObject):
     def _follow(self) -> None:
         board, wanted = self._document.shown, {one.name: one for one in self.of_lane()}
         for name in [name for name in self._asked if name not in wanted]:
-            self._runner.cancel(("measured", name))
+            self.work.cancel(name)
             del self._asked[name]
             self._laid.pop(name, None)
         plan = _plan_or_none(board, self._state.lane) if wanted else None
@@ -127,8 +133,7 @@ class Overlays(QObject):
                 self._laid[name] = found
                 self.changed.emit()
 
-        # Behind the verdicts of the lanes: a measurement is looked at, a verdict is waited for.
-        self._runner.submit(("measured", name), work, done, priority=LATER - 1)
+        self.work.ask(name, work, done)
 
     def _beside(self, asked: _Asked) -> Laid:
         from workbench.measured.beside import beside_lane  # noqa: PLC0415 - the window starts without it

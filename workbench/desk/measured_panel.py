@@ -192,6 +192,7 @@ class MeasuredPanel(QWidget):
     def end(self) -> None:
         """End what is under way; the window is going."""
         self.work.close()
+        self.overlays.work.close()
 
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""

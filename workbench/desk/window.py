@@ -137,7 +137,7 @@ class Window(QMainWindow):
         self.panes = PaneGrid(*shared)
         judged = Judged(self.document, self.computing, self.runner, self)
         self.compare = CompareTable(*shared, beside=self.beside, judged=judged)
-        self.overlays = Overlays(self.document, self.state, self.computing, self.runner, self)
+        self.overlays = Overlays(self.document, self.state, self.computing, self)
         self.measured = MeasuredPanel(
             self.document, self.state, self.overlays, self.appearance.theme, files=PlatformMeasuredFiles(self)
         )
