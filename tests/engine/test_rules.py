@@ -99,7 +99,7 @@ def test_closed_input():
 
 
 def test_wide_crossings():
-    """Counting bits finds the eye good to 2 % up to 0.1 UI rms (tests/reference/test_limiting.py)."""
+    """Counting bits finds the eye good to 2 % of the swing up to 0.08 UI rms (tests/reference/test_limiting.py)."""
     assert "wide-crossings" in rules(lane_board((lossy(0.9), STAGE, lossy(0.2)), part="limiting"))
     assert "wide-crossings" not in rules(lane_board((lossy(0.6), STAGE, lossy(0.2)), part="limiting"))
     assert "wide-crossings" not in rules(both_sides("limiting"))

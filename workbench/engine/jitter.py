@@ -44,6 +44,13 @@ class Mixture(NamedTuple):
         return float(np.sqrt(max(self.square_s2 - float(self.weight @ self.offset_s) ** 2, 0.0)))
 
     @property
+    def pattern_s(self) -> float:
+        """Rms displacement by the symbols alone, as far as they are told apart or lean, s."""
+        weight, offset_s, _ = self.upright().by_kind()
+        means_s = (weight * offset_s).sum(axis=1)
+        return float(np.sqrt(means_s.var() + (self.lean_s**2).mean(axis=0).sum()))
+
+    @property
     def older(self) -> int:
         """How many symbols before the edge's own two it depends on."""
         return self.kinds.bit_length() - 1 + self.told
