@@ -58,7 +58,7 @@ def filled(qtbot, table: LaneTable, slow: Slow) -> LaneTable:
 
 def test_rows_show_what_the_board_knows_at_once_and_the_rest_when_it_comes(table, slow, real, qtbot):
     assert table.model.names() == LANES
-    assert text(table, "RX2", Column.LENGTH) == "764"
+    assert text(table, "RX2", Column.LENGTH) == "854"
     assert text(table, "RX2", Column.VERDICT) == "…"
     slow.give("RX2", real)
     qtbot.waitUntil(lambda: text(table, "RX2", Column.VERDICT) == real.margin.verdict)
@@ -99,7 +99,7 @@ def test_what_is_told_of_a_cell_names_judgement_and_findings(filled):
     for finding in filled.model.row(2).found.findings[:6]:
         assert finding.text in tip
     spoken = filled.model.index(2, Column.LENGTH).data(Qt.ItemDataRole.AccessibleTextRole)
-    assert spoken == "Length 764 mm"
+    assert spoken == "Length 854 mm"
 
 
 # --- sorting and filtering

@@ -91,7 +91,7 @@ def test_a_conditioner_dragged_into_a_run_splits_it_and_says_whose_channel_it_ta
     pull.release()
     path = path_of(document.board, LANE)
     assert path[8] == Stage(device="U1", channel=4)
-    assert path[7].length_m + path[9].length_m == pytest.approx(0.4)
+    assert path[7].length_m + path[9].length_m == pytest.approx(0.49)
     assert document.board.devices == before.devices
     assert bench.strip.state.placement == 8
     assert bench.shelf.drag.item is None

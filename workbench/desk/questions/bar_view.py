@@ -28,7 +28,7 @@ class BarView(QWidget):
         self.update()
 
     def show_picture(self, picture: BarPicture) -> None:
-        """Show bars."""
+        """Show what a picture has."""
         self._picture = picture
         self.setAccessibleDescription("; ".join(f"{name}: {words}" for name, _, _, words in picture.bars))
         self.setMinimumHeight(self.sizeHint().height())
