@@ -12,7 +12,7 @@ from workbench.engine.eye import Eye, Reach
 from workbench.engine.grid import Grid, full_points
 from workbench.engine.lane import Observed, observe
 from workbench.engine.look import Look
-from workbench.engine.measures import cursors_v, opening
+from workbench.engine.measures import Opening, cursors_v, opening
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
 from workbench.engine.reflection import Profile, impedance_profile
@@ -95,16 +95,19 @@ def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach:
         plan: the lane, resolved.
         look: where to look.
         error_ratio: at which height and width are read.
-        reach: `Reach.PICTURE` while something is dragged: contours far from `error_ratio` are continued, not computed.
+        reach: `Reach.PICTURE` while something is dragged: every other phase, contours far from `error_ratio` continued,
+            a limiting stage's input only sketched, which makes the eye behind it a few percent too large; let the whole
+            one follow.
     """
     observed = observe(memo, plan, look, error_ratio, reach=reach)
+    seen = opening(observed, error_ratio)
     return LaneView(
         look=look.name,
         ui_s=plan.profile.ui_s,
         nyquist_hz=plan.profile.nyquist_hz,
         response=frequency_response(memo, plan, look),
-        pulse=_pulse_curve(observed, error_ratio),
-        eye=_eye_picture(observed, error_ratio),
+        pulse=_pulse_curve(observed, seen.sampling_s),
+        eye=_eye_picture(observed, seen),
         profile=impedance_profile(memo, plan),
     )
 
@@ -132,10 +135,9 @@ def _decibels(ratio: Floats) -> Floats:
     return np.asarray(20.0 * np.log10(np.maximum(ratio, 10.0 ** (_LEAST_DB / 20.0))))
 
 
-def _pulse_curve(observed: Observed, error_ratio: float) -> PulseCurve:
+def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:
     waves = observed.received.waves
     grid = waves.grid
-    sampling_s = opening(observed, error_ratio).sampling_s
     first = int(waves.crossing - _PULSE_BEFORE_UI * grid.samples_per_ui)
     at = first + np.arange(int((_PULSE_BEFORE_UI + _PULSE_AFTER_UI) * grid.samples_per_ui))
     cursors = cursors_v(observed, sampling_s)
@@ -147,9 +149,8 @@ def _pulse_curve(observed: Observed, error_ratio: float) -> PulseCurve:
     )
 
 
-def _eye_picture(observed: Observed, error_ratio: float) -> EyePicture:
+def _eye_picture(observed: Observed, seen: Opening) -> EyePicture:
     eye = observed.eye
-    seen = opening(observed, error_ratio)
     bulk = _bulk(observed)
     reach = _reach_v(eye, bulk)
     level_v = np.linspace(-reach, reach, _LEVELS)
