@@ -1,5 +1,7 @@
 """Measurements beside the lane on screen: worked out, shown, hidden, drawn in the panes; the window's way to them."""
 
+import gc
+import weakref
 from collections import Counter
 
 import numpy as np
@@ -223,3 +225,23 @@ def test_data_dropped_on_the_window_is_taken_in_and_its_keys_are_its_own(qtbot, 
     assert {keys[key] for key in own.values() if key} == {1}
     assert set(own) <= {action.objectName() for action in window.menus.all()}
     window.measured.end()
+
+
+def test_a_window_with_drawn_measurements_and_pages_is_dead_after_closing(qtbot, quick, still, place):
+    window = place.window(place.file)
+    take(window.document, response())
+    window.state.set_looks(("pins",))
+    known(qtbot, window.overlays)
+    window.measured.show_list()
+    window.measured.take_eye()
+    window.measured.lane_list()
+    window.measured.export()
+    assert window.drawing.drawn(pane_of(window.panes, "frequency"))
+    window.document.undo()
+    place._windows.clear()
+    dead = [weakref.ref(one) for one in (window, window.document, window.measured, window.overlays, window.panes)]
+    with qtbot.waitSignal(window.destroyed):
+        window.close()
+    window = None
+    gc.collect()
+    assert [ref() for ref in dead] == [None] * len(dead)
