@@ -117,6 +117,13 @@ def test_port_maps_to_choose_from_begin_with_the_guess():
     assert [map_words(one) for one in found] == ["1,3:2,4", "2,4:1,3", "3,1:4,2", "1:2; 3:4"]
 
 
+def test_of_several_ways_through_each_may_be_the_one_in_the_path_and_none_is_lost():
+    found = port_choices(measured(legs([(1, 2), (3, 4), (5, 6), (7, 8)], {(0, 1): 0.05, (2, 3): 0.05})))
+    assert [map_words(one) for one in found[:2]] == ["1,3:2,4; 5,7:6,8", "5,7:6,8; 1,3:2,4"]
+    for one in found:
+        assert sorted(port for pair in one.pairs for port in pair.ports) == list(range(1, 9))
+
+
 def test_a_two_port_may_be_a_pair_or_a_leg():
     found = port_choices(measured(channel(F_HZ), reference=50.0))
     assert [(map_words(one), one.ports_are) for one in found] == [
@@ -148,6 +155,14 @@ def test_a_network_whose_ports_the_data_leave_open_is_judged_and_asks():
     assert found.network is None
     assert "ports" in found.question or "port" in found.question
     assert found.before.points == F_HZ.size
+
+
+def test_ports_that_are_said_to_be_whole_pairs_are_not_taken_for_legs():
+    found = judged(Asked(four_port(), "jumper", ports_are="differential"))
+    assert found.network is None
+    assert "whole pairs" in found.question
+    stated = judged(Asked(four_port(), "jumper", ports="1:2", ports_are="differential"))
+    assert (stated.network.ports_are, stated.network.pairs[0].legs) == ("differential", 1)
 
 
 def test_a_name_that_is_taken_gets_a_number():

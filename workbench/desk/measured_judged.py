@@ -19,6 +19,9 @@ REPAIR_WORDS = {
 """What each kind of repair is called, and what it does."""
 
 
+_LEGS = "state them, such as 1,2:3,4: left positive and negative, right positive and negative"
+
+
 class Asked(NamedTuple):
     """How a file is to be read and what is to be done to it.
 
@@ -99,7 +102,7 @@ def map_words(ports: PortMap) -> str:
     return "; ".join(map(way_words, ports.pairs))
 
 
-def _ports(measured: Measured, asked: Asked, choices: tuple[PortMap, ...]) -> PortMap | None:
+def _ports(measured: Measured, asked: Asked, choices: tuple[PortMap, ...]) -> PortMap:
     if asked.ports:
         same = next((one for one in choices if map_words(one) == asked.ports and _kind_fits(one, asked)), None)
         return same or stated_ports(asked.ports, measured, asked.ports_are or None)
@@ -108,12 +111,13 @@ def _ports(measured: Measured, asked: Asked, choices: tuple[PortMap, ...]) -> Po
             measured.source.name, None, "it has one port, and a path needs a way through",
             "lay it beside a lane as a measurement instead",
         )  # fmt: skip
-    if not choices:
-        question = "the data don't show which ports belong together"
-        remedy = "state them, such as 1,2:3,4: left positive and negative, right positive and negative"
+    fitting = next((one for one in choices if _kind_fits(one, asked)), None)
+    if fitting is None:
+        whole = asked.ports_are == "differential"
+        question = "the data don't show which ports belong together" + (" as whole pairs" if whole else "")
+        remedy = "state them, such as 1:2; 3:4: left and right end" if whole else _LEGS
         raise NotStatedError(measured.source.name, None, question, remedy, wanted="ports")
-    fitting = [one for one in choices if _kind_fits(one, asked)]
-    return (fitting or list(choices))[0]
+    return fitting
 
 
 def _kind_fits(ports: PortMap, asked: Asked) -> bool:

@@ -8,6 +8,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Literal, NamedTuple
 
+from msgspec.structs import replace
+
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform, Measurement
 from workbench.board.messages import quoted_path
 from workbench.board.reading import read_bytes
@@ -20,7 +22,7 @@ from workbench.measured.tables import Table, read_table
 from workbench.measured.touchstone import Measured, touchstone_of_bytes
 from workbench.measured.trace_columns import NOTHING_STATED, Stated, words_of
 from workbench.measured.traces import Belongs, measured_eye, read_step, read_waveform
-from workbench.parts.network import Network
+from workbench.parts.network import Network, PortPair, legs_of
 from workbench.quantity import show
 
 Kind = Literal["waveform", "step", "response", "network", "eye"]
@@ -164,24 +166,28 @@ def network_file(taken: Given, *, count: int | None = None, trusted: bool = Fals
 def port_choices(measured: Measured) -> tuple[PortMap, ...]:
     """The ways in which a network's ports may belong together, the likeliest first; empty where only the user knows.
 
-    A network of four legs has three: its two ways through as one pair, in either sense, and each way by itself.
+    Behind the guess stand: another of its ways through first (that one stands in the path), all of them the other way
+    round, legs with plus and minus exchanged, each leg by itself; of two ports, whether they are pairs or legs.
     """
     try:
         guess = guessed_ports(measured)
     except TableError:
         return ()
-    found = [guess]
-    first = guess.pairs[0]
-    if first.legs == 2:
-        swapped = f"{first.left_minus},{first.left}:{first.right_minus},{first.right}"
-        reversed_ = f"{first.right},{first.right_minus}:{first.left},{first.left_minus}"
-        alone = f"{first.left}:{first.right} {first.left_minus}:{first.right_minus}"
-        others = [stated_ports(words, measured) for words in (reversed_, swapped, alone)]
-    else:
-        others = [stated_ports(f"{first.right}:{first.left}", measured, guess.ports_are)]
+    pairs = guess.pairs
+    others = [(pair, *(one for one in pairs if one is not pair)) for pair in pairs[1:]]
+    others.append(tuple(_pair(pair.right, pair.right_minus, pair.left, pair.left_minus) for pair in pairs))
+    if pairs[0].legs == 2:
+        others.append(tuple(_pair(pair.left_minus, pair.left, pair.right_minus, pair.right) for pair in pairs))
+        others.append(tuple(_pair(left, 0, right, 0) for pair in pairs for left, right in legs_of(pair)))
+    found = [guess, *(replace(guess, pairs=ways, sure=True, reasons=("as chosen",)) for ways in others)]
+    if pairs[0].legs == 1:
         other = "single-ended" if guess.ports_are == "differential" else "differential"
-        others.append(stated_ports(f"{first.left}:{first.right}", measured, other))
-    return (*found, *others)
+        found.append(replace(guess, ports_are=other, sure=True, reasons=(f"its ports are {other}, as chosen",)))
+    return tuple(found)
+
+
+def _pair(left: int, left_minus: int, right: int, right_minus: int) -> PortPair:
+    return PortPair(left=left, left_minus=left_minus, right=right, right_minus=right_minus)
 
 
 @lru_cache(maxsize=64)
