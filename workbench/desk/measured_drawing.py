@@ -70,7 +70,8 @@ class _Layer:
         self.strokes: tuple[Stroke, ...] = ()
         self.words = ""
         pane.chart.add(self._text, WORDS_Z)
-        pane.chart.box.sigRangeChanged.connect(self._place)
+        for signal in (pane.chart.box.sigRangeChanged, pane.chart.box.sigResized):
+            signal.connect(self._place)
 
     def fill(self, shown: tuple[Laid, ...], looks: tuple[str, ...], theme: Theme) -> None:
         drawn = [(laid, found) for laid in shown if (found := strokes(self._pane.kind, laid, looks))]
@@ -96,11 +97,11 @@ class _Layer:
         above = stroke.x > 0.0
         return np.log10(stroke.x[above]), stroke.y[above]
 
-    def _place(self) -> None:
-        (_, right), (_, top) = self._pane.chart.ranges()
+    def _place(self, *_: object) -> None:
+        across, up = self._pane.chart.ranges()
         lines = self.words.split("\n")
         room = max(int(_WORDS_SHARE * self._pane.chart.box.height() / _LINE_PX), 1)
         kept = lines if len(lines) <= room else [*lines[: room - 1], f"{lines[room - 1]}, {len(lines) - room} more"]
         if self._text.toPlainText() != "\n".join(kept):
             self._text.setPlainText("\n".join(kept))
-        self._text.setPos(right, top)
+        self._text.setPos(across[1], up[1])

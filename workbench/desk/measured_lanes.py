@@ -24,6 +24,8 @@ _REST_MS = 250
 _BY_TITLE = "by its title"
 _TITLES = ("Lane", "Place", "Before", "After")
 _DIGITS = 5
+_FORM_PX = 56 * GRID_PX
+"""Room for the names of usual lines, a field and the scroll bar."""
 
 
 class LanesPage(Page):
@@ -121,7 +123,7 @@ class LanesPage(Page):
         self.unit = choices("Unit of bare lengths", [(one, one) for one in ("", "mm", "in", "mil", "m")], editable=True)
         self.decimal = choices("Decimal sign", [("as the list says", None), ("point", "."), ("comma", ",")])
         self.encoding = choices("Encoding", [("as the list says", None), ("cp1252", "cp1252"), ("utf-16", "utf-16")])
-        self.add_lanes = ticked("Make lanes that the board does not have", "Each like the pattern lane")
+        self.add_lanes = ticked("Make new lanes", "Lanes that the board does not have, each like the pattern lane")
         self.pair_ends = typed("Endings of a pair's halves", hint="where each has a row, such as _P _N")
         self.changes = figures_table("Lengths that would change", _TITLES, stretch=0)
         self.unmatched = QPlainTextEdit()
@@ -148,6 +150,7 @@ class LanesPage(Page):
             self._form.addRow(words, field)
         self._form.addRow(self.add_lanes)
         area = QScrollArea()
+        area.setMinimumWidth(_FORM_PX)
         area.setWidgetResizable(True)
         area.setWidget(form_side)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -158,7 +161,7 @@ class LanesPage(Page):
         row = QHBoxLayout()
         row.setSpacing(3 * GRID_PX)
         row.addWidget(self.cells, 2)
-        row.addWidget(area, 4)
+        row.addWidget(area, 3)
         row.addLayout(found, 3)
         self.body.addLayout(row, 1)
 
