@@ -73,6 +73,27 @@ class Mixture(NamedTuple):
         again = self.all_kinds // self.kinds, 1
         return np.tile(weight * self.kinds, again), offset_s, np.tile(sigma_s, again)
 
+    def by_kind_in_two(self) -> tuple[Floats, Floats, Floats]:
+        """The same with the parts of each half of a kind, in their order, made one of the same mean and spread."""
+        weight, offset_s, sigma_s = self.by_kind()
+        if weight.shape[1] <= 2:
+            return weight, offset_s, sigma_s
+        half = weight.shape[1] // 2
+        low, high = (
+            _as_one(weight[:, some], offset_s[:, some], sigma_s[:, some]) for some in (slice(half), slice(half, None))
+        )
+        first, second, third = (np.stack(both, axis=1) for both in zip(low, high, strict=True))
+        return first, second, third
+
+
+def _as_one(weight: Floats, offset_s: Floats, sigma_s: Floats) -> tuple[Floats, Floats, Floats]:
+    """Each row's parts as one: weight, mean and rms width, shape (kinds,) each."""
+    total = weight.sum(axis=1)
+    share = weight / np.maximum(total, np.finfo(float).tiny)[:, None]
+    mean = (share * offset_s).sum(axis=1)
+    square = (share * (offset_s**2 + sigma_s**2)).sum(axis=1)
+    return total, mean, np.sqrt(np.maximum(square - mean**2, 0.0))
+
 
 def dual_dirac(*, random_s: float, deterministic_s: float) -> Mixture:
     """Jitter of rms `random_s` about two positions `deterministic_s` apart, both in s."""

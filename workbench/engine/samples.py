@@ -42,6 +42,8 @@ class Edges(NamedTuple):
         displaced: for boundaries, shape (J,), what their displacement does to the sample for a unit step.
         taps: (before, main, after) transmit taps that make a boundary's driven step from its transitions.
         kinds: how many kinds of displacement there are, by the symbols before the boundary.
+        coarse: the same as `displaced` with each kind's parts made two before they are looked up, for boundaries that
+            are small; None: they are made two after.
     """
 
     slope_v_per_s: Floats
@@ -49,6 +51,16 @@ class Edges(NamedTuple):
     displaced: Callable[[Integers], Displaced]
     taps: Taps = (0.0, 1.0, 0.0)
     kinds: int = 1
+    coarse: Callable[[Integers], Displaced] | None = None
+
+    def mapped(self, change: Callable[[Displaced], Displaced]) -> "Edges":
+        """The same with another look at what displacements do."""
+
+        def through(look: Callable[[Integers], Displaced]) -> Callable[[Integers], Displaced]:
+            return lambda boundaries: change(look(boundaries))
+
+        coarse = None if self.coarse is None else through(self.coarse)
+        return self._replace(displaced=through(self.displaced), coarse=coarse)
 
 
 class Sample(NamedTuple):
@@ -73,13 +85,11 @@ def sample_rows(sample: Sample, phases: Integers) -> Sample:
     """The sample at some of its phases."""
     edges = sample.edges
     if edges is not None:
-        displaced = edges.displaced
 
-        def some(boundaries: Integers) -> Displaced:
-            known = displaced(boundaries)
+        def some(known: Displaced) -> Displaced:
             return known._replace(change_v=known.change_v[..., phases], spread_v=known.spread_v[..., phases])
 
-        edges = edges._replace(slope_v_per_s=edges.slope_v_per_s[phases], displaced=some)
+        edges = edges.mapped(some)._replace(slope_v_per_s=edges.slope_v_per_s[phases])
     return sample._replace(
         cursors_v=sample.cursors_v[phases],
         given={j: level if isinstance(level, float) else level[phases] for j, level in sample.given.items()},
@@ -92,13 +102,7 @@ def negated(sample: Sample) -> Sample:
     """The sample times -1: its lower tail is the upper tail of the original."""
     edges = sample.edges
     if edges is not None:
-        displaced = edges.displaced
-
-        def flipped(boundaries: Integers) -> Displaced:
-            known = displaced(boundaries)
-            return known._replace(change_v=-known.change_v)
-
-        edges = edges._replace(displaced=flipped)
+        edges = edges.mapped(lambda known: known._replace(change_v=-known.change_v))
     return sample._replace(cursors_v=-sample.cursors_v, edges=edges)
 
 
@@ -108,14 +112,13 @@ def side_by_side(samples: Sequence[Sample]) -> Sample:
     edges = first.edges
     all_edges = [sample.edges for sample in samples if sample.edges is not None]
     if edges is not None:
-
-        def displaced(boundaries: Integers) -> Displaced:
-            each = [edges.displaced(boundaries) for edges in all_edges]
-            change, spread = (np.concatenate(columns, axis=-1) for columns in list(zip(*each, strict=True))[1:])
-            return Displaced(each[0].weight, change, spread)
-
         slope = np.concatenate([edges.slope_v_per_s for edges in all_edges])
-        edges = edges._replace(slope_v_per_s=slope, displaced=displaced)
+        coarse = [edges.coarse for edges in all_edges if edges.coarse is not None]
+        edges = edges._replace(
+            slope_v_per_s=slope,
+            displaced=_together([edges.displaced for edges in all_edges]),
+            coarse=_together(coarse) if len(coarse) == len(all_edges) else None,
+        )
     sizes = [sample.noise_v.size for sample in samples]
     return first._replace(
         cursors_v=np.concatenate([sample.cursors_v for sample in samples]),
@@ -126,6 +129,17 @@ def side_by_side(samples: Sequence[Sample]) -> Sample:
         noise_v=np.concatenate([sample.noise_v for sample in samples]),
         edges=edges,
     )
+
+
+def _together(looks: Sequence[Callable[[Integers], Displaced]]) -> Callable[[Integers], Displaced]:
+    """What displacements do, looked up for the phases of several samples."""
+
+    def displaced(boundaries: Integers) -> Displaced:
+        each = [look(boundaries) for look in looks]
+        change, spread = (np.concatenate(columns, axis=-1) for columns in list(zip(*each, strict=True))[1:])
+        return Displaced(each[0].weight, change, spread)
+
+    return displaced
 
 
 def known_mean_v(sample: Sample) -> Floats:
@@ -256,7 +270,7 @@ def _rest(sample: Sample, columns: list[int], boundaries: Integers) -> Rest:
         around=boundaries[:, None] - windows.newer + np.arange(windows.symbols)[::-1],
         given=sample.given,
         windows=windows,
-        displaced=edges.displaced(boundaries).in_two(),
+        displaced=(edges.coarse or edges.displaced)(boundaries).in_two(),
     )
 
 

@@ -1,5 +1,6 @@
 """A signal in time: its pulse and step, and samples of them at the phases of one unit interval."""
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -163,21 +164,25 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
     slope = np.gradient(waves.step_v) / grid.dt_s
     # Where the window closes on itself the step falls back to zero; no edge is there.
     slope[[0, -1]] = 0.0
-    weight, offset, sigma = jitter.by_kind()
-    aside = np.maximum(sigma, 1e-3 * grid.dt_s)[..., None] / grid.dt_s
-    spreads = (sigma > 0.0)[..., None]
 
-    def displaced(boundaries: Integers) -> Displaced:
-        at = origin + grid.samples_per_ui * boundaries[:, None]
-        moved = at[:, None, None] - offset[..., None] / grid.dt_s
-        late, early, there = between(waves.step_v, np.stack([moved + aside, moved - aside, moved]))
-        change = there - waves.step_v[at % grid.samples][:, None, None]
-        return Displaced(weight, change, np.abs(late - early) / 2.0 * spreads)
+    def looked_up(weight: Floats, offset: Floats, sigma: Floats) -> Callable[[Integers], Displaced]:
+        aside = np.maximum(sigma, 1e-3 * grid.dt_s)[..., None] / grid.dt_s
+        spreads = (sigma > 0.0)[..., None]
+
+        def displaced(boundaries: Integers) -> Displaced:
+            at = origin + grid.samples_per_ui * boundaries[:, None]
+            moved = at[:, None, None] - offset[..., None] / grid.dt_s
+            late, early, there = between(waves.step_v, np.stack([moved + aside, moved - aside, moved]))
+            change = there - waves.step_v[at % grid.samples][:, None, None]
+            return Displaced(weight, change, np.abs(late - early) / 2.0 * spreads)
+
+        return displaced
 
     return Edges(
         slope_v_per_s=_columns(slope, origin, grid),
         square_s2=jitter.square_s2,
-        displaced=displaced,
+        displaced=looked_up(*jitter.by_kind()),
+        coarse=looked_up(*jitter.by_kind_in_two()),
         taps=(signal.taps.before, signal.taps.main, signal.taps.after),
         kinds=jitter.all_kinds,
     )
