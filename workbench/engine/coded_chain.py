@@ -6,7 +6,7 @@ displaced boundaries between symbols depend on.
 """
 
 from collections.abc import Mapping
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
@@ -15,13 +15,41 @@ from workbench.engine.chain import Displaced, Integers, Taps, Windows, windows_o
 from workbench.engine.samples import NRZ
 from workbench.parts.twoport import Complexes, Floats
 
+ArrayT = TypeVar("ArrayT", Floats, Complexes)
+
+
+class Into(NamedTuple):
+    """Transitions gathered by the states that they lead into.
+
+    `first` is the first transition into each state, shape (S,); `others` are, for the second one, the third and so on,
+    the states that have such a one and its number. Few states have many: that is faster than summing stretches.
+    """
+
+    first: Integers
+    others: tuple[tuple[Integers, Integers], ...]
+
+    def summed(self, moved: ArrayT) -> ArrayT:
+        """Sums over the transitions into each state, (E, ...) to (S, ...)."""
+        out = moved[self.first]
+        for states, transitions in self.others:
+            out[states] += moved[transitions]
+        return out
+
+
+def gathered(target: Integers, states: int) -> Into:
+    """Transitions, in the order of their `target`, by state."""
+    first = np.searchsorted(target, np.arange(states))
+    count = np.diff(np.append(first, target.size))
+    others = [(np.nonzero(count > n)[0], first[count > n] + n) for n in range(1, int(count.max()))]
+    return Into(first, tuple(others))
+
 
 class CodedStates(NamedTuple):
     """The code with the symbols remembered that a boundary needs.
 
     Attributes:
         source: state before each transition, shape (E,), the transitions in the order of the states behind.
-        first: where the transitions into each state begin, shape (S,).
+        into: the transitions by the state behind.
         chance: probability of each transition, shape (E,).
         sort: which of `sorts` each is, shape (E,).
         sorts: the pairs that occur of a symbol and what the window of symbols makes the boundary do.
@@ -30,7 +58,7 @@ class CodedStates(NamedTuple):
     """
 
     source: Integers
-    first: Integers
+    into: Into
     chance: Floats
     sort: Integers
     sorts: tuple[tuple[float, int], ...]
@@ -56,7 +84,7 @@ def coded_states(machine: Machine, taps: Taps, kinds: int = 1) -> CodedStates:
     behind = np.array([row[0] for row in rows])
     return CodedStates(
         source=np.array([row[1] for row in rows]),
-        first=np.searchsorted(behind, np.arange(len(number))),
+        into=gathered(behind, len(number)),
         chance=np.array([row[2] for row in rows]),
         sort=np.array([sorts.index((row[3], row[4])) for row in rows]),
         sorts=sorts,
@@ -119,7 +147,7 @@ def log_mean(machine: Machine, cursors_v: Floats, given: Mapping[int, float], th
     order = np.argsort(machine.target, kind="stable")
     source, chance = machine.source[order], machine.chance[order, None]
     upper = (machine.symbol[order] > 0.0)[:, None]
-    first = np.searchsorted(machine.target[order], np.arange(machine.states))
+    into = gathered(machine.target[order], machine.states)
     value = np.repeat(machine.stationary()[:, None], theta.size, axis=1)
     out = np.zeros(theta.size)
     for column in range(cursors_v.shape[1] - 1, -1, -1):
@@ -130,9 +158,9 @@ def log_mean(machine: Machine, cursors_v: Floats, given: Mapping[int, float], th
             np.exp(level * turned - scale) if known in (None, level) else np.zeros(turned.size) for level in (1.0, -1.0)
         )
         # Not a matrix product: its library would start threads that wait for each other where others work too.
-        value = np.add.reduceat(value[source] * chance * np.where(upper, up, down), first, axis=0)
+        value = into.summed(np.asarray(value[source] * (chance * np.where(upper, up, down)), np.float64))
         most = value.sum(axis=0)
-        value = value / most
+        value = np.asarray(value / most, np.float64)
         out += scale + np.log(most)
     share = np.prod([0.5 for _ in given])
     return np.asarray((out - np.log(share)).reshape(theta.shape))
@@ -152,14 +180,15 @@ def summed_at(states: CodedStates, terms: Terms, theta: Floats, columns: range) 
     for column in columns:
         factor, mean, square, log_scale = _moments(states, terms, theta, column)
         weight, first, second = (part[states.source] for part in sums[:3])
-        factor = factor[states.sort] * states.chance[:, None]
+        factor = np.asarray(factor[states.sort] * states.chance[:, None], np.float64)
         mean, square = mean[states.sort], square[states.sort]
         new = [
-            np.add.reduceat(factor * part, states.first, axis=0)
+            states.into.summed(np.asarray(factor * part, np.float64))
             for part in (weight, first + mean * weight, second + 2.0 * mean * first + square * weight)
         ]
         most = new[0].max(axis=0)
-        sums = Sums(new[0] / most, new[1] / most, new[2] / most, sums.log_scale + log_scale + np.log(most))
+        lifted = sums.log_scale + log_scale + np.log(most)
+        sums = Sums(np.asarray(new[0] / most), np.asarray(new[1] / most), np.asarray(new[2] / most), lifted)
     return sums
 
 
@@ -232,7 +261,7 @@ def transformed(
         moved = value[states.source]
         moved *= factors.astype(kind)[states.sort]
         moved *= chance
-        value = np.add.reduceat(moved, states.first, axis=0)
+        value = states.into.summed(moved)
         log_scale = log_scale + scale
     return np.asarray(value.sum(axis=0)), log_scale
 

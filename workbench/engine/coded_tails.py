@@ -15,19 +15,15 @@ from workbench.engine.coded_chain import (
     transformed,
     upper_share,
 )
-from workbench.engine.samples import NRZ, Sample, Split, split_of
-from workbench.engine.samples import _noise_square as noise_square
-from workbench.engine.tails import FULL_DEPTHS, Tail
-from workbench.engine.tails import _continued as continued
-from workbench.engine.tails import _inverse as inverse
-from workbench.engine.tails import _joined as joined
-from workbench.engine.tails import _Piece as Piece
-from workbench.engine.tails import _Transform as Transform
+from workbench.engine.samples import NRZ, Sample, Split, noise_square, split_of
+from workbench.engine.tails import FULL_DEPTHS, Piece, Tail, Transform, continued, inverse, joined
 from workbench.engine.tilts import FULL, Accuracy, Ladder, interpolated, window_of
 from workbench.parts.twoport import Floats
 
 ONE_TAP = (0.0, 1.0, 0.0)
 _RUNGS = 14
+_NEAR = Accuracy(depth=17.0, trusted=1e-4, bin_per_sigma=0.6, precise=False)
+"""About one error ratio, in single precision: within 0.2 mV of 0.5 V and 0.001 UI of double precision."""
 _AIM = 0.8
 """Where a single tilt aims, as a share of the depth that is asked for."""
 _LEFT_OUT = 1e-4
@@ -96,7 +92,8 @@ def coded_tail(coded: CodedSample, depths: tuple[float, ...] = FULL_DEPTHS) -> T
 
 def coded_tail_near(coded: CodedSample, error_ratio: float) -> Tail:
     """The lower tail about one error ratio: cheaper than all of it, and as good there."""
-    return coded_tail(coded, (-_AIM * float(np.log(error_ratio)),))
+    piece = _piece(coded, -_AIM * float(np.log(error_ratio)), _NEAR)
+    return continued(piece, coded.ladder, _NEAR)
 
 
 def _oldest(sample: Sample, machine: Machine) -> int:

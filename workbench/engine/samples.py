@@ -217,7 +217,7 @@ def split_of(sample: Sample) -> Split:
         for kind in (tiny, small):
             kind[link.symbols.start : link.symbols.stop] = False
     tiny_edges, small_edges = tiny[columns:] & apart, small[columns:] & apart
-    variance = _noise_square(sample) + symbol_variance[:, tiny[:columns]].sum(axis=1)
+    variance = noise_square(sample) + symbol_variance[:, tiny[:columns]].sum(axis=1)
     small_columns = np.nonzero(small[:columns])[0].tolist()
     return Split(
         large=np.nonzero(~(tiny | small)[:columns])[0].tolist(),
@@ -239,7 +239,7 @@ def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> 
     size[list(sample.given)] = np.inf
     order = np.argsort(size, kind="stable")
     below = np.cumsum(both[:, order], axis=1).min(axis=0) - both[:, order].max(axis=0)
-    sigma = np.sqrt(float(_noise_square(sample).min()) + np.maximum(below, 0.0))
+    sigma = np.sqrt(float(noise_square(sample).min()) + np.maximum(below, 0.0))
     found = []
     for share in (_TINY_PER_SIGMA, _SMALL_PER_SIGMA):
         fits = np.nonzero(size[order] <= share * sigma)[0]
@@ -253,7 +253,7 @@ def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> 
     return tiny, under & ~tiny
 
 
-def _noise_square(sample: Sample) -> Floats:
+def noise_square(sample: Sample) -> Floats:
     """Square of the noise that is counted, V^2, shape (P,)."""
     return np.asarray(np.maximum(sample.noise_v, _QUIETEST * np.abs(sample.cursors_v).max(axis=1)) ** 2)
 

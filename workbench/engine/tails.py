@@ -51,7 +51,7 @@ def lower_tail(sample: Sample, depths: tuple[float, ...] = FULL_DEPTHS, accuracy
     chain = chain_of(sample, split)
     ladder = ladder_of(sample, split, chain)
     pieces = [_piece(chain, split, ladder, depth, accuracy) for depth in depths]
-    return _continued(pieces[0] if len(pieces) == 1 else _joined(pieces), ladder, accuracy)
+    return continued(pieces[0] if len(pieces) == 1 else joined(pieces), ladder, accuracy)
 
 
 def tail_near(sample: Sample, error_ratio: float) -> Tail:
@@ -65,20 +65,20 @@ def tail_near(sample: Sample, error_ratio: float) -> Tail:
     chain = chain_of(sample, split)
     ladder = ladder_of(sample, split, chain)
     piece = _piece(chain, split, ladder, _AIM * -wanted, LOCAL)
-    near = _continued(piece, ladder, LOCAL)
+    near = continued(piece, ladder, LOCAL)
     missed = _missed(piece, wanted)
     if missed.size:
         there = sample_rows(sample, missed)
         deeper = _piece(chain_of(there, split), split.rows(missed), ladder.rows(missed), -wanted, LOCAL)
-        both = _joined([piece.rows(missed), deeper])
-        _replace_rows(near, missed, _continued(both, ladder.rows(missed), LOCAL))
+        both = joined([piece.rows(missed), deeper])
+        _replace_rows(near, missed, continued(both, ladder.rows(missed), LOCAL))
         lost = missed[_missed(both, wanted)]
         if lost.size:
             _replace_rows(near, lost, lower_tail(sample_rows(sample, lost)))
     return near
 
 
-def _missed(piece: "_Piece", wanted: float) -> Integers:
+def _missed(piece: "Piece", wanted: float) -> Integers:
     """The phases where the ln P that is `wanted` does not lie between trusted values next to each other."""
     missed = []
     for phase in range(piece.v.shape[0]):
@@ -98,19 +98,19 @@ def _replace_rows(tail: Tail, phases: Integers, other: Tail) -> None:
         tail.log_p[phase] = -(np.interp(tail.v[phase], other.v[row], np.sqrt(-other.log_p[row])) ** 2)
 
 
-class _Piece(NamedTuple):
+class Piece(NamedTuple):
     """A stretch of the tail: levels, ln P, and how far each stands above its rounding noise, shape (P, N) each."""
 
     v: Floats
     log_p: Floats
     trust: Floats
 
-    def rows(self, phases: Integers) -> "_Piece":
+    def rows(self, phases: Integers) -> "Piece":
         """The piece at some phases."""
-        return _Piece(self.v[phases], self.log_p[phases], self.trust[phases])
+        return Piece(self.v[phases], self.log_p[phases], self.trust[phases])
 
 
-def _piece(chain: Chain, split: "Split", ladder: "Ladder", depth: float, accuracy: Accuracy) -> _Piece:
+def _piece(chain: Chain, split: "Split", ladder: "Ladder", depth: float, accuracy: Accuracy) -> Piece:
     theta = interpolated(ladder.depth, ladder.theta, depth)
     rest = tilted(split.rest, theta)
     window = window_of(split.variance + rest.variance, ladder, theta, depth, accuracy)
@@ -119,11 +119,11 @@ def _piece(chain: Chain, split: "Split", ladder: "Ladder", depth: float, accurac
         mean_v=rest.mean_v + split.variance * theta,
         variance=rest.variance + split.variance,
     )
-    log_p, trust = _inverse(_transform(chain, gaussian, window, theta, accuracy.precise), window, theta)
-    return _Piece(window.v, log_p, trust)
+    log_p, trust = inverse(_transform(chain, gaussian, window, theta, accuracy.precise), window, theta)
+    return Piece(window.v, log_p, trust)
 
 
-def _joined(pieces: list[_Piece]) -> _Piece:
+def joined(pieces: list[Piece]) -> Piece:
     """Pieces laid over each other on one grid, the most trusted value at each level."""
     low = np.min([piece.v[:, 0] for piece in pieces], axis=0)
     high = np.max([piece.v[:, -1] for piece in pieces], axis=0)
@@ -136,10 +136,10 @@ def _joined(pieces: list[_Piece]) -> _Piece:
             better = inside > trust[phase]
             log_p[phase] = np.where(better, -(root**2), log_p[phase])
             trust[phase] = np.where(better, inside, trust[phase])
-    return _Piece(v, log_p, trust)
+    return Piece(v, log_p, trust)
 
 
-class _Transform(NamedTuple):
+class Transform(NamedTuple):
     """Moment generating function along ``theta + j u`` times exp(-j u low), u from 0 up, shape (N/2, P), over a factor.
 
     `log_scale` is the factor's natural logarithm, shape (P,).
@@ -149,7 +149,7 @@ class _Transform(NamedTuple):
     log_scale: Floats
 
 
-def _transform(chain: Chain, rest: Cumulants, window: Window, theta: Floats, precise: bool) -> _Transform:
+def _transform(chain: Chain, rest: Cumulants, window: Window, theta: Floats, precise: bool) -> Transform:
     half = window.v.shape[1] // 2
     step = np.pi / (half * window.bin_v)
     value, log_scale = chain_product(chain, theta, step, half, precise)
@@ -161,10 +161,10 @@ def _transform(chain: Chain, rest: Cumulants, window: Window, theta: Floats, pre
     if not precise:
         fall, turn = fall.astype(np.float32), turn.astype(np.float32)
     value = value * np.exp(fall) * unit(turn) * phasors(rest.mean_v - window.low, step, half, precise)
-    return _Transform(value, log_scale + rest.log_mean)
+    return Transform(value, log_scale + rest.log_mean)
 
 
-def _inverse(transform: _Transform, window: Window, theta: Floats) -> tuple[Floats, Floats]:
+def inverse(transform: Transform, window: Window, theta: Floats) -> tuple[Floats, Floats]:
     """ln P on the window, and how far above its rounding noise each value stands (1 is best), shape (P, N) each."""
     half, phases = transform.value.shape
     step = np.pi / (half * window.bin_v)
@@ -186,7 +186,7 @@ def _unwrapped(relative: Floats) -> Floats:
     return np.where(beyond | (relative < _ABOVE_WRAP * size.min(axis=1, keepdims=True)), 0.0, relative)
 
 
-def _continued(piece: _Piece, ladder: Ladder, accuracy: Accuracy) -> Tail:
+def continued(piece: Piece, ladder: Ladder, accuracy: Accuracy) -> Tail:
     """Replace what rounding has spoilt: outward along the last trusted slope, inward towards one half at the mean.
 
     Interpolated in ``sqrt(-ln P)``, which is nearly straight for anything that ends in a Gaussian. Two levels are added
@@ -208,7 +208,7 @@ def _continued(piece: _Piece, ladder: Ladder, accuracy: Accuracy) -> Tail:
     return Tail(v, -(root**2))
 
 
-def _trusted_stretch(piece: _Piece, phase: int, trusted: float) -> tuple[Floats, Floats]:
+def _trusted_stretch(piece: Piece, phase: int, trusted: float) -> tuple[Floats, Floats]:
     root = np.sqrt(-np.clip(piece.log_p[phase], LOG_FLOOR, 0.0))
     good = (piece.trust[phase] > trusted) & (root < _ROOT_FLOOR)
     if good.sum() < 2:
