@@ -148,8 +148,8 @@ def log_mean(machine: Machine, cursors_v: Floats, given: Mapping[int, float], th
     source, chance = machine.source[order], machine.chance[order, None]
     upper = (machine.symbol[order] > 0.0)[:, None]
     into = gathered(machine.target[order], machine.states)
-    value = np.repeat(machine.stationary()[:, None], theta.size, axis=1)
-    out = np.zeros(theta.size)
+    value: Floats = np.repeat(machine.stationary()[:, None], theta.size, axis=1)
+    out: Floats = np.zeros(theta.size)
     for column in range(cursors_v.shape[1] - 1, -1, -1):
         turned = (theta * cursors_v[:, column, None]).ravel()
         known = given.get(column)
@@ -161,7 +161,7 @@ def log_mean(machine: Machine, cursors_v: Floats, given: Mapping[int, float], th
         value = into.summed(np.asarray(value[source] * (chance * np.where(upper, up, down)), np.float64))
         most = value.sum(axis=0)
         value = np.asarray(value / most, np.float64)
-        out += scale + np.log(most)
+        out = np.asarray(out + scale + np.log(most), np.float64)
     share = np.prod([0.5 for _ in given])
     return np.asarray((out - np.log(share)).reshape(theta.shape))
 
