@@ -145,7 +145,8 @@ class Runner(QObject):
             with self._wake:
                 if self._closing:
                     return
-            self._finished.emit(request, result, error)
+                # Held until it is handed over: whoever closes may take this object away right after.
+                self._finished.emit(request, result, error)
             if request.priority == FIRST:
                 drawn_at = monotonic() + DRAWING_S
 

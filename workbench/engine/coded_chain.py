@@ -166,6 +166,41 @@ def log_mean(machine: Machine, cursors_v: Floats, given: Mapping[int, float], th
     return np.asarray((out - np.log(share)).reshape(theta.shape))
 
 
+def log_moved(states: CodedStates, machine: Machine, terms: Terms, theta: Floats) -> Floats:
+    """What displaced boundaries add to the logarithm of the moment generating function at real tilts, shape (P, R).
+
+    With the symbols about them and all newer ones: what older ones have to do with them is left out.
+
+    Args:
+        states: the code.
+        machine: the same without symbols remembered.
+        terms: the sample, with at least one boundary.
+        theta: 1/V, shape (P, R).
+    """
+    near = min(max(terms.displaced) + states.windows.symbols, terms.cursors_v.shape[1])
+    rungs = theta.shape[1]
+    repeated = Terms(
+        np.repeat(terms.cursors_v, rungs, axis=0),
+        terms.given,
+        {j: known._replace(change_v=np.repeat(known.change_v, rungs, axis=-1),
+                           spread_v=np.repeat(known.spread_v, rungs, axis=-1))
+         for j, known in terms.displaced.items()},
+    )  # fmt: skip
+    value, out = np.repeat(states.start[:, None], theta.size, axis=1), np.zeros(theta.size)
+    for column in range(near - 1, -1, -1):
+        factor, _, _, log_scale = _moments(states, repeated, theta.ravel(), column)
+        moved = value[states.source]
+        moved *= factor[states.sort]
+        moved *= states.chance[:, None]
+        value = states.into.summed(moved)
+        most = value.max(axis=0)
+        value /= most
+        out += log_scale + np.log(most)
+    share = np.prod([upper_share(states, level) for level in terms.given.values()])
+    with_them = (out + np.log(value.sum(axis=0)) - np.log(share)).reshape(theta.shape)
+    return np.asarray(with_them - log_mean(machine, terms.cursors_v[:, :near], terms.given, theta))
+
+
 def summed_at(states: CodedStates, terms: Terms, theta: Floats, columns: range) -> Sums:
     """Sums at real tilts over columns, from the oldest to the newest.
 

@@ -11,11 +11,12 @@ from workbench.engine.coded_chain import (
     Terms,
     coded_states,
     log_mean,
+    log_moved,
     summed_at,
     transformed,
     upper_share,
 )
-from workbench.engine.samples import NRZ, Sample, Split, noise_square, split_of
+from workbench.engine.samples import NRZ, Sample, Split, known_mean_v, known_shift_v, noise_square, split_of
 from workbench.engine.tails import FULL_DEPTHS, Piece, Tail, Transform, continued, inverse, joined
 from workbench.engine.tilts import FULL, Accuracy, Ladder, interpolated, window_of
 from workbench.parts.twoport import Floats
@@ -73,10 +74,10 @@ def coded_sample(sample: Sample, machine: Machine) -> CodedSample:
     """
     taps, kinds = (sample.edges.taps, sample.edges.kinds) if sample.edges is not None else (ONE_TAP, 1)
     oldest = _oldest(sample, machine)
+    states = coded_states(machine, taps, kinds)
     terms, variance = _terms(sample, oldest)
-    ladder = _ladder(sample, machine, variance, oldest)
     small = min(_last_large(split_of(sample)), oldest)
-    return CodedSample(coded_states(machine, taps, kinds), terms, variance, ladder, oldest, small)
+    return CodedSample(states, terms, variance, _ladder(sample, machine, states, terms, variance), oldest, small)
 
 
 def coded_tail(coded: CodedSample, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
@@ -135,22 +136,25 @@ def _terms(sample: Sample, oldest: int) -> tuple[Terms, Floats]:
     return Terms(sample.cursors_v, given, displaced), variance + square[:, ~counts].sum(axis=1)
 
 
-def _ladder(sample: Sample, machine: Machine, variance: Floats, oldest: int) -> Ladder:
-    """The cumulant function at rising tilts, displacements as Gaussian: it says where to look."""
+def _ladder(sample: Sample, machine: Machine, states: CodedStates, terms: Terms, variance: Floats) -> Ladder:
+    """The cumulant function at rising tilts, next to exact: it says where to look."""
+    oldest = _oldest(sample, machine)
     cursors = sample.cursors_v[:, :oldest]
-    edges = sample.edges
     moved = np.zeros(variance.size)
-    if edges is not None:
-        moved = 2.0 * edges.square_s2 * (edges.slope_v_per_s[:, :oldest] ** 2).sum(axis=1)
-    gaussian = variance + moved
+    if sample.edges is not None:
+        edges = sample.edges
+        square = mean_square_step(NRZ, edges.taps) * edges.square_s2
+        moved = square * (edges.slope_v_per_s[:, list(terms.displaced)] ** 2).sum(axis=1)
     free = [j for j in range(oldest) if j not in sample.given]
-    sigma = np.sqrt(gaussian + (cursors[:, free] ** 2).sum(axis=1))
-    theta = _rungs(gaussian, sigma)
-    cumulant = log_mean(machine, cursors, {j: float(level) for j, level in sample.given.items()}, theta)
-    slope = np.gradient(cumulant, axis=1) / np.gradient(theta, axis=1) + theta * gaussian[:, None]
-    cumulant = cumulant + 0.5 * theta**2 * gaussian[:, None]
+    sigma = np.sqrt(variance + moved + (cursors[:, free] ** 2).sum(axis=1))
+    theta = _rungs(variance, sigma)
+    cumulant = log_mean(machine, cursors, terms.given, theta)
+    if terms.displaced:
+        cumulant += log_moved(states, machine, terms, theta)
+    slope = np.gradient(cumulant, axis=1) / np.gradient(theta, axis=1) + theta * variance[:, None]
+    cumulant = cumulant + 0.5 * theta**2 * variance[:, None]
     depth = np.maximum.accumulate(theta * slope - cumulant, axis=1)
-    mean = np.asarray(sum(level * cursors[:, j] for j, level in sample.given.items()) + 0.0 * gaussian)
+    mean = known_mean_v(sample) + known_shift_v(sample)
     return Ladder(theta, np.minimum.accumulate(slope, axis=1), depth, mean, sigma)
 
 

@@ -35,6 +35,7 @@ class StudyWork(QObject):
     def __init__(self, parent: QObject | None = None, *, workers: int | None = None) -> None:
         super().__init__(parent)
         self._workers, self._number = workers, 0
+        self._open, self._closed = threading.Lock(), False
         self._cancelled = threading.Event()
         self._thread: threading.Thread | None = None
         self._busy = False
@@ -68,19 +69,25 @@ class StudyWork(QObject):
     def close(self) -> None:
         """End it and wait for that."""
         self.drop()
+        with self._open:
+            self._closed = True
         if self._thread is not None:
             self._thread.join(_JOIN_S)
 
     def _run(self, number: int, ask: Ask, cancelled: threading.Event) -> None:
         def watch(advance: Advance) -> None:
-            self._went_on.emit(number, advance)
+            with self._open:
+                if not self._closed:
+                    self._went_on.emit(number, advance)
 
+        answer, failure = None, None
         try:
             answer = ask(Effort(workers=self._workers, watch=watch, cancelled=cancelled.is_set))
         except Exception as error:  # noqa: BLE001 - whatever fails here must reach the user, not end the thread
-            self._came.emit(number, None, error)
-        else:
-            self._came.emit(number, answer, None)
+            failure = error
+        with self._open:  # who closes may take this object away right after
+            if not self._closed:
+                self._came.emit(number, answer, failure)
 
     def _pass_on(self, number: int, advance: Advance) -> None:
         if number == self._number:
