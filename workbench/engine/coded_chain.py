@@ -11,7 +11,7 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.chain import Displaced, Integers, Taps, Windows, windows_of
+from workbench.engine.chain import Displaced, Integers, Taps, Windows, phasors, windows_of
 from workbench.engine.samples import NRZ
 from workbench.parts.twoport import Complexes, Floats
 
@@ -307,14 +307,13 @@ def _factors(states: CodedStates, terms: Terms, s: Complexes, column: int) -> tu
     displaced = terms.displaced.get(column + states.windows.newer)
     turned = s * cursor
     scale = np.abs(turned[:, 0].real) if known is None else known * turned[:, 0].real
-    found = []
+    bare = {symbol: np.exp(symbol * turned - scale[:, None]) for symbol in NRZ if known in (None, symbol)}
+    still = np.zeros_like(s)
     moved: dict[int, Complexes] = {}
+    found = []
     for symbol, which in states.sorts:
-        if known is not None and known != symbol:
-            found.append(np.zeros_like(s))
-            continue
-        factor = np.exp(symbol * turned - scale[:, None])
-        if displaced is not None and states.windows.step[which]:
+        factor = bare.get(symbol, still)
+        if displaced is not None and states.windows.step[which] and factor is not still:
             if which not in moved:
                 moved[which] = _displaced_factor(*_mixture(states, displaced, which), s)
             factor = factor * moved[which]
@@ -323,11 +322,14 @@ def _factors(states: CodedStates, terms: Terms, s: Complexes, column: int) -> tu
 
 
 def _displaced_factor(parts: Floats, mean: Floats, variance: Floats, s: Complexes) -> Complexes:
-    out = np.zeros_like(s)
-    for weight, change, square in zip(parts, mean, variance, strict=True):
-        if weight:
-            out += weight * np.exp(s * change[:, None] + 0.5 * s**2 * square[:, None])
-    return out
+    """Moment generating function of a mixture along s, shape (P, U)."""
+    some = parts > 0.0
+    mean, variance = mean[some], variance[some]
+    theta, u = s[:, 0].real, s.imag
+    height = parts[some, None] * np.exp(theta * (mean + 0.5 * theta * variance))
+    turns = phasors(mean + theta * variance, u[:, 1], u.shape[1])
+    turns *= height * np.exp(-0.5 * variance * (u.T[:, None] ** 2))
+    return np.asarray(turns.sum(axis=1).T)
 
 
 def upper_share(states: CodedStates, level: float) -> float:

@@ -63,14 +63,15 @@ def _worth_more(observed: Observed, eye: Eye, first: Integers, origin: int, erro
     sampling, dt_s = eye.sampling, observed.received.waves.grid.dt_s
     reach = 1 if sampling is None else 1 + int(np.ceil(sampling.rms_s / dt_s))
     near: set[int] = set()
+    ends: list[float] = []
     for at in np.nonzero((level[1:] > 0.0) != (level[:-1] > 0.0))[0]:
         near |= set(range(int(first[at]) - reach + 1, int(first[at + 1]) + reach))
-    open_ = first[level > 0.0]
-    centre = int(open_[0] + open_[-1]) // 2 if open_.size else int(first[level.argmax()])
-    near |= {centre - 1, centre, centre + 1}
+        ends.append(first[at] + (first[at + 1] - first[at]) * level[at] / (level[at] - level[at + 1]))
+    centre = int((ends[0] + ends[-1]) / 2.0) if len(ends) > 1 else int(first[level.argmax()])
+    near |= set(range(centre - reach, centre + reach + 2))
     if observed.received.taps_v.size:
         decided = observed.received.decision - origin
-        near |= {decided - 1, decided, decided + 1}
+        near |= set(range(decided - reach, decided + reach + 1))
     return np.array(sorted(phase for phase in near - set(first.tolist()) if 0 <= phase <= first[-1]), np.int64)
 
 
