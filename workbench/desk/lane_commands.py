@@ -9,7 +9,7 @@ from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QWidget
 
 from workbench.desk.document import Document
-from workbench.desk.lane_edits import copied, in_words, moved, removed, renamed, with_first_lane
+from workbench.desk.lane_edits import copied, in_words, moved, placed, removed, renamed, with_first_lane
 from workbench.desk.lane_model import LaneModel
 from workbench.desk.lane_rows import HEADINGS, Column
 from workbench.desk.viewstate import ViewState
@@ -59,13 +59,17 @@ class LaneCommands(QObject):
 
     def move(self, step: int) -> None:
         """Move the selected lanes up (-1) or down (1) in the board's order, past the next one that is listed."""
-        lanes, listed, column = self._state.lanes, self._model.names(), self._model.sorted_by
-        if column is not None:
-            title = HEADINGS[column].title.lower()
-            self._document.refused.emit(f"the table is sorted by {title}; choose the board's order (0) to move lanes")
+        lanes, listed = self._state.lanes, self._model.names()
+        if self._sorted():
             return
         where = "up" if step < 0 else "down"
         self._document.apply(f"move {in_words(lanes)} {where}", lambda board: moved(board, lanes, step, listed))
+
+    def place(self, names: tuple[str, ...], gap: int) -> None:
+        """Move lanes together to another place: before the row `gap` of those that are listed."""
+        if not self._sorted():
+            listed = self._model.names()
+            self._document.apply(f"move {in_words(names)}", lambda board: placed(board, names, gap, listed))
 
     def go_to_worst(self) -> str:
         """Make the lane with the least margin current; its name, "" while none is assessed."""
@@ -74,6 +78,14 @@ class LaneCommands(QObject):
             return ""
         self._state.set_lane(worst.lane)
         return worst.lane
+
+    def _sorted(self) -> bool:
+        """Whether the table shows another order than the board's; then it is told why lanes can't be moved."""
+        column = self._model.sorted_by
+        if column is not None:
+            title = HEADINGS[column].title.lower()
+            self._document.refused.emit(f"the table is sorted by {title}; choose the board's order (0) to move lanes")
+        return column is not None
 
     def _copy(self, verb: str, names: tuple[str, ...]) -> bool:
         try:

@@ -4,7 +4,7 @@ No widget. Edits of many lanes check the result once, so that 256 lanes change a
 """
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from typing import NamedTuple, NoReturn
 
 from msgspec.structs import replace
@@ -130,6 +130,25 @@ def moved(board: Board, names: Collection[str], step: int, among: Collection[str
     for number, lane in zip(slots, listed, strict=True):
         lanes[number] = lane
     return sound(replace(board, lanes=tuple(lanes)))
+
+
+def placed(board: Board, names: Collection[str], gap: int, among: Sequence[str]) -> Board:
+    """The board with some lanes moved together to one place of the list, in the board's order.
+
+    Args:
+        board: the board.
+        names: the lanes that move.
+        gap: before which of the listed lanes they come; as many as there are: behind the last.
+        among: the lanes that are listed, in the board's order; the others keep their places.
+    """
+    by_name = {lane.name: lane for lane in board.lanes}
+    above = [name for name in among[:gap] if name not in names]
+    held = [name for name in among if name in names]
+    below = [name for name in among[gap:] if name not in names]
+    order = iter((*above, *held, *below))
+    listed = frozenset(among)
+    lanes = tuple(by_name[next(order)] if lane.name in listed else lane for lane in board.lanes)
+    return sound(replace(board, lanes=lanes))
 
 
 def in_words(names: Collection[str]) -> str:

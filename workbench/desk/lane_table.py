@@ -160,6 +160,7 @@ class LaneTable(QWidget):
         self.filter.textChanged.connect(self._count_lanes)
         self.filter.installEventFilter(self)
         self.view.menu_wanted.connect(self._open_menu)
+        self.view.dropped.connect(self._place)
         self.view.chosen.connect(lambda: self.lane_chosen.emit(self._state.lane))
         self.batch.closed.connect(self.view.setFocus)
 
@@ -170,6 +171,11 @@ class LaneTable(QWidget):
             if self.model.number_of(self._state.lane) is None:
                 self.filter.clear()
             self.rename()
+
+    def _place(self, names: tuple[str, ...], gap: int) -> None:
+        self._settle.stop()
+        self._tell_selection()  # of the press, which a new order of the rows would forget
+        self.commands.place(names, gap)
 
     def _focus_filter(self) -> None:
         self.filter.setFocus(Qt.FocusReason.ShortcutFocusReason)

@@ -12,9 +12,19 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QColor, QContextMenuEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import (
+    QColor,
+    QContextMenuEvent,
+    QFocusEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
+from workbench.desk.lane_drag import LaneDrag
 from workbench.desk.lane_model import LaneModel
 from workbench.desk.lane_paint import LaneDelegate, LaneHeader
 from workbench.desk.lane_rows import Column
@@ -31,14 +41,17 @@ class LaneView(QTableView):
     Signals:
         menu_wanted: the menu of the selected lanes is asked for, at a place on the screen.
         chosen: Enter was pressed on a lane.
+        dropped: lanes were dragged to another place: their names, and before which row they are to stand.
     """
 
     menu_wanted = Signal(object)
     chosen = Signal()
+    dropped = Signal(object, int)
 
     def __init__(self, model: LaneModel, state: ViewState, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
         self._lanes, self.empty_text, self._anchor = model, "", ""
+        self._kept = False
         self.setAccessibleName("Lanes")
         self.setModel(model)
         self.delegate = LaneDelegate(model, state, theme, self)
@@ -47,7 +60,9 @@ class LaneView(QTableView):
         self.setHorizontalHeader(self.header)
         self.header.sectionClicked.connect(lambda section: model.turn(Column(section)))
         model.sorted_changed.connect(self.header.viewport().update)
+        self.drag = LaneDrag(self)
         self._set_up()
+        model.modelReset.connect(self.drag.cancel)
         model.modelReset.connect(self.fit_columns)
         self.set_theme(theme)
         self.fit_columns()
@@ -87,7 +102,7 @@ class LaneView(QTableView):
 
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
-        self._quiet = QColor(theme.quiet)
+        self._quiet, self._landing = QColor(theme.quiet), QColor(theme.accent)
         self.delegate.set_theme(theme)
         self.header.set_theme(theme)
         self.viewport().update()
@@ -121,6 +136,10 @@ class LaneView(QTableView):
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """Draw the rows, or the sentence that stands for them."""
         super().paintEvent(event)
+        if self.drag.names:
+            painter = QPainter(self.viewport())
+            self.drag.paint(painter, self._landing)
+            painter.end()
         if self._lanes.rowCount() == 0 and self.empty_text:
             painter = QPainter(self.viewport())
             painter.setFont(self.delegate.font)
@@ -155,12 +174,56 @@ class LaneView(QTableView):
         self.selectionModel().select(chosen, command)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
-        """Remember where a selection begins."""
+        """Remember where a selection begins; without Ctrl or Shift what is pressed on can be dragged."""
+        index, before = self.indexAt(event.position().toPoint()), self.selected()
+        name = self._lanes.row(index.row()).name if index.isValid() else ""
+        plain = bool(name) and event.button() is Qt.MouseButton.LeftButton and not event.modifiers()
+        held = before if name in before else (name,)
+        self._kept = plain and len(held) > 1  # they stay selected until it is clear that this was no drag
         super().mousePressEvent(event)
+        self._kept = False
         self._begin_selection(event.modifiers())
+        if plain:
+            self.drag.press(event.position().toPoint(), held)
+
+    def selectionCommand(  # noqa: N802 - Qt's name
+        self, index: QModelIndex | QPersistentModelIndex, event: QEvent | None = None
+    ) -> QItemSelectionModel.SelectionFlag:
+        """What a press selects: nothing else where several selected lanes may be about to be dragged."""
+        return _Flag.NoUpdate if self._kept else super().selectionCommand(index, event)
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Carry the lanes in hand."""
+        if not self.drag.pressed:
+            super().mouseMoveEvent(event)
+        elif self.drag.move(event.position().toPoint()):
+            self.setCursor(Qt.CursorShape.ClosedHandCursor)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Let the lanes go; a click on one of several selected makes it the only one."""
+        pressed, (names, gap) = self.drag.pressed, self.drag.drop()
+        self.unsetCursor()
+        index = self.indexAt(event.position().toPoint())
+        if names and gap is not None:
+            self.dropped.emit(names, gap)
+        elif pressed and not names and index.isValid() and len(self.selected()) > 1:
+            self.select(self._lanes.row(index.row()).name, (self._lanes.row(index.row()).name,))
+        super().mouseReleaseEvent(event)
+
+    def put_back(self) -> bool:
+        """Give up a drag; says whether there was one."""
+        self.unsetCursor()
+        return self.drag.cancel()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """A drag ends with the keyboard's leaving: nothing is moved out of sight."""
+        self.put_back()
+        super().focusOutEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Enter takes the lane; the other keys walk."""
+        """Enter takes the lane, Escape puts back what is in hand; the other keys walk."""
+        if event.key() == Qt.Key.Key_Escape and self.put_back():
+            return
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not event.modifiers():
             self.chosen.emit()
             return
