@@ -35,6 +35,9 @@ _TELLING_UI = 0.005
 """An older symbol that moves a crossing by more than this to either side is told apart."""
 _MOST_TELLING = 5
 _SKETCH_TELLING = 2
+_CLOSED_UI, _CLOSED_TELLING = 0.2, 1
+"""An input whose older symbols move its crossings by more than that in all is closed, or almost, and gets findings that
+say so; fewer are told apart there, since its eye is not a number to build on and would take seconds."""
 _MOST_LEANS = 24
 _BENDING_UI = 0.015
 _MOST_KINDS = 3
@@ -74,8 +77,9 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
     # What told where the edges come from tells still where they go.
     shifts_ui = _shifts_ui(waves, signal)
     older = max(_telling(shifts_ui, _TELLING_UI), signal.jitter.older)
-    older = min(older, _SKETCH_TELLING if sketch else _MOST_TELLING)
-    read = min(older, _telling(shifts_ui, _BENDING_UI), 1 if sketch else _MOST_KINDS)
+    closed = float(shifts_ui.sum()) > _CLOSED_UI
+    older = min(older, _CLOSED_TELLING if closed else _SKETCH_TELLING if sketch else _MOST_TELLING)
+    read = min(older, _telling(shifts_ui, _BENDING_UI), 1 if sketch or closed else _MOST_KINDS)
     kinds = [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=read)]
     seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), kinds, older, sketch)
     mixtures, middles = [], []
