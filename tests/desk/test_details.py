@@ -264,7 +264,10 @@ def test_the_page_follows_the_selection(details, document, state):
     assert details.title == "control card"
     details.show_page(PART)
     state.select_placement(len(document.board.lanes[3].path))
-    assert (details.tabs.currentIndex(), details.title) == (PART, "digitiser")
+    assert (details.tabs.currentIndex(), details.title) == (PLACEMENT, "digitiser")
+    details.show_entry("lines", document.board.catalogue.lines[0].name)
+    state.select_placement(0)
+    assert (details.tabs.currentIndex(), details.title) == (PLACEMENT, "control breakout")
     state.set_lane("RX5")
     assert (details.tabs.currentIndex(), details.title) == (LANE, "RX5")
     state.set_lane("")

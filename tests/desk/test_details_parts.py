@@ -16,7 +16,7 @@ from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Device, Settings, Stage
 from workbench.desk.details import PART, Details
 from workbench.desk.details_fields import Context, Form, NestInput
-from workbench.desk.details_inputs import Input, QuantityInput
+from workbench.desk.details_inputs import Input, Line, QuantityInput
 from workbench.desk.details_targets import EntryTarget
 from workbench.desk.details_values import fresh
 from workbench.facts import choice, facts_of, quantity, reference, text
@@ -218,6 +218,75 @@ def test_a_cell_of_a_table_of_settings_is_set_and_a_bad_one_refused(details, doc
     assert "at most 40 dB" in error(details)
     assert table.item(1, 1).text() == "3.5 dB"
     assert document.board is board
+
+
+def open_cell(table: QTableWidget, row: int, column: int) -> Line:
+    focus(table)
+    table.setCurrentCell(row, column)
+    QTest.keyClick(table, Qt.Key.Key_F2)
+    return next(one for one in table.viewport().findChildren(Line) if one.isVisible())
+
+
+def boost_db(board) -> float:
+    return board.catalogue.conditioners[0].equalization[1].boost_db
+
+
+def test_an_open_cell_steps_by_keys_with_a_preview_and_enter_keeps_it_as_one_step(details, document):
+    details.show_entry("conditioners", "PCIe limiting quad")
+    table = editor(details, "Equalization", QTableWidget)
+    before = boost_db(document.board)
+    line = open_cell(table, 1, 1)
+    for key in (Qt.Key.Key_Up, Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Up):
+        QTest.keyClick(line, key)
+    assert boost_db(document.shown) == pytest.approx(before + 0.2)
+    assert boost_db(document.board) == before
+    QTest.keyClick(line, Qt.Key.Key_Return)
+    QApplication.processEvents()  # Qt commits after the key
+    assert boost_db(document.board) == pytest.approx(before + 0.2)
+    assert document.shown is document.board
+    assert table.item(1, 1).text() == f"{before + 0.2:g} dB"
+    document.undo()
+    assert (boost_db(document.board), document.undo_name) == (before, "")
+
+
+def test_escape_in_a_stepped_cell_shows_the_board_again_and_leaves_no_step(details, document):
+    details.show_entry("conditioners", "PCIe limiting quad")
+    table = editor(details, "Equalization", QTableWidget)
+    board, text = document.board, table.item(1, 1).text()
+    line = open_cell(table, 1, 1)
+    QTest.keyClick(line, Qt.Key.Key_PageUp)
+    assert document.shown is not board
+    QTest.keyClick(line, Qt.Key.Key_Escape)
+    QApplication.processEvents()
+    assert document.shown is board
+    assert (table.item(1, 1).text(), document.undo_name) == (text, "")
+
+
+def test_the_wheel_opens_and_steps_the_cell_that_the_keyboard_is_in_and_no_other(details, document):
+    details.show_entry("conditioners", "PCIe limiting quad")
+    table = editor(details, "Equalization", QTableWidget)
+    board = document.board
+    table.setCurrentCell(1, 1)
+    details.tabs.setFocus()
+    wheel(table.viewport(), 1)
+    assert document.shown is board
+    focus(table)
+    wheel(table.viewport(), 3)
+    assert boost_db(document.shown) == pytest.approx(boost_db(board) + 0.3)
+    line = next(one for one in table.viewport().findChildren(Line) if one.isVisible())
+    wheel(line, -1)
+    QTest.keyClick(line, Qt.Key.Key_Return)
+    QApplication.processEvents()  # Qt commits after the key
+    assert boost_db(document.board) == pytest.approx(boost_db(board) + 0.2)
+
+
+def test_an_open_cell_that_holds_no_number_is_not_stepped_and_says_why(details, document):
+    details.show_entry("conditioners", "PCIe limiting quad")
+    line = open_cell(editor(details, "Equalization", QTableWidget), 1, 1)
+    line.setText("3 volts")
+    QTest.keyClick(line, Qt.Key.Key_Up)
+    assert "3 volts" in error(details)
+    assert document.shown is document.board
 
 
 def test_rows_are_added_and_taken_out_and_one_in_use_is_kept(details, document):

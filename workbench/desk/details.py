@@ -25,7 +25,7 @@ BOARD, LANE, PLACEMENT, PART = range(4)
 _TABS = ("Board", "Lane", "Placement", "Part")
 _HINT = (
     "Up, Down or the wheel step a value while the keyboard is in its field, with Shift tenfold. "
-    "Enter keeps it, Escape takes it back."
+    "Enter keeps it, Escape takes it back. In a table F2 opens the cell."
 )
 
 
@@ -305,7 +305,7 @@ class Details(QWidget):
         if moved:
             self._subject, self._trail = None, []
             tab = self.tabs.currentIndex()
-            wanted = PLACEMENT if place is not None and tab != PART else LANE if place is None and tab != BOARD else tab
+            wanted = PLACEMENT if place is not None else LANE if tab != BOARD else tab
             self.tabs.blockSignals(True)
             self.tabs.setCurrentIndex(wanted)
             self.tabs.blockSignals(False)

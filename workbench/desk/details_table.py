@@ -1,11 +1,11 @@
-"""A list of records as a small table: a row a record, a column a field."""
+"""A list of records as a small table: a row a record, a column a field; numbers are stepped in the open cell."""
 
 from typing import Any
 
 import msgspec
 from msgspec.structs import replace
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QFocusEvent
+from PySide6.QtGui import QFocusEvent, QWheelEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -17,9 +17,20 @@ from PySide6.QtWidgets import (
 )
 
 from workbench.board.messages import any_of
-from workbench.desk.details_inputs import Input
+from workbench.desk.details_cell import CellDelegate
+from workbench.desk.details_inputs import Input, Line
 from workbench.desk.details_style import sign_button
-from workbench.desk.details_values import arms_of, fresh, read_number, shown_text, text_of, unit_of, words_of
+from workbench.desk.details_values import (
+    arms_of,
+    fresh,
+    read_number,
+    shown_text,
+    stepped,
+    stepped_text,
+    text_of,
+    unit_of,
+    words_of,
+)
 from workbench.errors import QuantityError
 from workbench.facts import Fact, facts_of
 
@@ -37,7 +48,10 @@ class TableInput(Input):
         self._fact, self._kind = fact, kind
         self._columns = facts_of(kind)
         self._good: tuple[msgspec.Struct, ...] = ()
+        self._tried: tuple[str, Any] | None = None
         self.table = _Table(0, len(self._columns))
+        self.cells = CellDelegate(frozenset(n for n, one in enumerate(self._columns) if _is_number(one)), self)
+        self.table.setItemDelegate(self.cells)
         self._dress(locked)
         body = QVBoxLayout()
         body.setContentsMargins(0, 0, 0, 0)
@@ -57,6 +71,8 @@ class TableInput(Input):
         self.setFocusProxy(self.table)
         self.table.itemChanged.connect(self._changed)
         self.table.currentCellChanged.connect(self._tell)
+        self.cells.stepped.connect(self._step)
+        self.cells.ended.connect(self._end)
 
     def show_value(self, value: tuple[msgspec.Struct, ...]) -> None:
         """Show the board's rows."""
@@ -100,16 +116,49 @@ class TableInput(Input):
         fact, row = self._columns[item.column()], item.row()
         if item.text() == self._text(fact, getattr(self._good[row], fact.name)):
             return
+        tried, self._tried = self._tried, None
         try:
-            value = self._read(fact, item.text())
+            value = tried[1] if tried is not None and tried[0] == item.text() else self._read(fact, item.text())
         except QuantityError as error:
             kept = self._text(fact, getattr(self._good[row], fact.name))
             self._fill()
+            if tried is not None:
+                self.dropped.emit()
             self.faulted.emit(f"{str(error)[:1].upper()}{str(error)[1:]}. {kept} is kept.")
             return
         self.faulted.emit("")
+        self.settled.emit(self._with(row, fact, value))
+
+    def _step(self, line: Line, row: int, column: int, by: int) -> None:
+        """Step the open cell; the board shows what comes of it."""
+        fact = self._columns[column]
+        unit, text, good = unit_of(fact, self._fact.name), line.text(), getattr(self._good[row], fact.name)
+        tried = self._tried[1] if self._tried is not None and text == self._tried[0] else None
+        value = tried if tried is not None else good if text == self._text(fact, good) else None
+        try:
+            if value is not None and text == self._text(fact, value):
+                moved = stepped(value, by, fact, unit)
+                self._tried = (self._text(fact, moved), moved)
+            else:
+                text = stepped_text(text, by, fact, unit)
+                self._tried = (text, read_number(text, fact, unit))
+        except QuantityError as error:
+            self.faulted.emit(f"{str(error)[:1].upper()}{str(error)[1:]}.")
+            return
+        self.faulted.emit("")
+        line.pending = True
+        line.setText(self._tried[0])
+        line.selectAll()
+        self.tried.emit(self._with(row, fact, self._tried[1]))
+
+    def _end(self) -> None:
+        if self._tried is not None:
+            self._tried = None
+            self.dropped.emit()
+
+    def _with(self, row: int, fact: Fact, value: Any) -> tuple[msgspec.Struct, ...]:  # noqa: ANN401 - of the column
         changed = replace(self._good[row], **{fact.name: value})
-        self.settled.emit((*self._good[:row], changed, *self._good[row + 1 :]))
+        return (*self._good[:row], changed, *self._good[row + 1 :])
 
     def _add(self) -> None:
         row = self.table.currentRow() if self.table.currentRow() >= 0 else len(self._good) - 1
@@ -159,11 +208,21 @@ class TableInput(Input):
 
 
 class _Table(QTableWidget):
-    """All its rows are in sight, so that the wheel is the form's."""
+    """All its rows are in sight: the wheel is the form's, unless the keyboard is in a cell that can be stepped."""
 
-    def wheelEvent(self, event: Any) -> None:  # noqa: ANN401, N802 - Qt's name
-        """Leave the wheel to the form."""
-        event.ignore()
+    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802 - Qt's name
+        """Open the current cell and step it where the keyboard is here; else leave the wheel to the form."""
+        delegate, item = self.itemDelegate(), self.currentItem()
+        locked = self.editTriggers() == QAbstractItemView.EditTrigger.NoEditTriggers
+        able = isinstance(delegate, CellDelegate) and item is not None and delegate.can_step(item.column())
+        if locked or not able or not self.hasFocus() or not event.angleDelta().y():
+            event.ignore()
+            return
+        self.editItem(item)
+        line = next((one for one in self.viewport().findChildren(Line) if one.isVisible()), None)
+        if line is not None:
+            line.setFocus()
+            line.wheelEvent(event)
 
     def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
         """Begin at the first cell."""
