@@ -65,7 +65,7 @@ class _Ends(NamedTuple):
         """From one end to the other."""
         if self.low is None or self.high is None:
             return None
-        return -self.high - self.low
+        return 0.0 - self.high - self.low
 
 
 def _width(tub: Bathtub, ratio: float, method: Method) -> _Ends:
