@@ -6,27 +6,27 @@ import numpy as np
 
 from workbench.codes.machine import Machine
 from workbench.engine.chain import Integers, mean_square_step
-from workbench.engine.coded_chain import (
-    CodedStates,
-    Terms,
-    coded_states,
-    log_mean,
-    log_moved,
-    summed_at,
-    transformed,
-    upper_share,
-)
+from workbench.engine.coded_chain import Along, Terms, log_mean, tilted_at, transformed
+from workbench.engine.coded_states import CodedStates, bare_states, coded_states
 from workbench.engine.samples import NRZ, Sample, Split, known_mean_v, known_shift_v, noise_square, split_of
-from workbench.engine.tails import FULL_DEPTHS, Piece, Tail, Transform, continued, inverse, joined
-from workbench.engine.tilts import FULL, Accuracy, Ladder, interpolated, window_of
+from workbench.engine.tails import (
+    FULL_DEPTHS,
+    Piece,
+    Tail,
+    Transform,
+    continued,
+    inverse,
+    joined,
+    phases_missed,
+    replace_rows,
+)
+from workbench.engine.tilts import FULL, LOCAL, Accuracy, Ladder, interpolated, window_of
 from workbench.parts.twoport import Floats
 
 ONE_TAP = (0.0, 1.0, 0.0)
-_RUNGS = 14
-_NEAR = Accuracy(depth=17.0, trusted=1e-4, bin_per_sigma=0.6, precise=False)
-"""About one error ratio, in single precision: within 0.2 mV of 0.5 V and 0.001 UI of double precision."""
+_RUNGS = 16
 _AIM = 0.8
-"""Where a single tilt aims, as a share of the depth that is asked for."""
+"""Where the first tilt aims, as a share of the depth that is asked for."""
 _LEFT_OUT = 1e-4
 """Cursors so old that all of them together are below this share of the largest are left out: a balanced code makes even
 less of them."""
@@ -38,17 +38,21 @@ class CodedSample(NamedTuple):
 
     Attributes:
         states: the code with the symbols that boundaries depend on.
+        bare: the code's states alone.
         terms: cursors and displaced boundaries.
         variance: of the Gaussian part, V^2, shape (P,).
-        ladder: the cumulant function at rising tilts: where to look.
+        mean: of the sample as its known symbols leave it, V, shape (P,).
+        sigma: rms of all that it consists of, V, shape (P,).
         oldest: how many columns count.
         small: from this column on cursors go in together.
     """
 
     states: CodedStates
+    bare: CodedStates
     terms: Terms
     variance: Floats
-    ladder: Ladder
+    mean: Floats
+    sigma: Floats
     oldest: int
     small: int
 
@@ -59,7 +63,8 @@ class CodedSample(NamedTuple):
             for j, known in self.terms.displaced.items()
         }
         terms = Terms(self.terms.cursors_v[phases], self.terms.given, displaced)
-        return self._replace(terms=terms, variance=self.variance[phases], ladder=self.ladder.rows(phases))
+        variance, mean, sigma = (column[phases] for column in (self.variance, self.mean, self.sigma))
+        return self._replace(terms=terms, variance=variance, mean=mean, sigma=sigma)
 
 
 def coded_sample(sample: Sample, machine: Machine) -> CodedSample:
@@ -74,10 +79,18 @@ def coded_sample(sample: Sample, machine: Machine) -> CodedSample:
     """
     taps, kinds = (sample.edges.taps, sample.edges.kinds) if sample.edges is not None else (ONE_TAP, 1)
     oldest = _oldest(sample, machine)
-    states = coded_states(machine, taps, kinds)
-    terms, variance = _terms(sample, oldest)
-    small = min(_last_large(split_of(sample)), oldest)
-    return CodedSample(states, terms, variance, _ladder(sample, machine, states, terms, variance), oldest, small)
+    terms, variance, moved = _terms(sample, oldest)
+    free = [j for j in range(oldest) if j not in sample.given]
+    return CodedSample(
+        states=coded_states(machine, taps, kinds),
+        bare=bare_states(machine),
+        terms=terms,
+        variance=variance,
+        mean=known_mean_v(sample) + known_shift_v(sample),
+        sigma=np.sqrt(variance + moved + (sample.cursors_v[:, free] ** 2).sum(axis=1)),
+        oldest=oldest,
+        small=min(_last_large(split_of(sample)), oldest),
+    )
 
 
 def coded_tail(coded: CodedSample, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
@@ -87,14 +100,28 @@ def coded_tail(coded: CodedSample, depths: tuple[float, ...] = FULL_DEPTHS) -> T
         coded: the samples.
         depths: ``-ln P`` of the tails at which the result has full relative accuracy.
     """
-    pieces = [_piece(coded, depth, FULL) for depth in depths]
-    return continued(pieces[0] if len(pieces) == 1 else joined(pieces), coded.ladder, FULL)
+    ladder = _ladder(coded)
+    pieces = [_piece(coded, ladder, depth, FULL) for depth in depths]
+    return continued(pieces[0] if len(pieces) == 1 else joined(pieces), ladder, FULL)
 
 
 def coded_tail_near(coded: CodedSample, error_ratio: float) -> Tail:
-    """The lower tail about one error ratio: cheaper than all of it, and as good there."""
-    piece = _piece(coded, -_AIM * float(np.log(error_ratio)), _NEAR)
-    return continued(piece, coded.ladder, _NEAR)
+    """The lower tail about one error ratio: cheaper than all of it, and as good there.
+
+    As in `tails.tail_near`, phases where one tilt misses the level that is asked for get a second one.
+    """
+    wanted, ladder = float(np.log(error_ratio)), _ladder(coded)
+    piece = _piece(coded, ladder, _AIM * -wanted, LOCAL)
+    near = continued(piece, ladder, LOCAL)
+    missed = phases_missed(piece, wanted)
+    if missed.size:
+        there = ladder.rows(missed)
+        both = joined([piece.rows(missed), _piece(coded.rows(missed), there, -wanted, LOCAL)])
+        replace_rows(near, missed, continued(both, there, LOCAL))
+        lost = missed[phases_missed(both, wanted)]
+        if lost.size:
+            replace_rows(near, lost, coded_tail(coded.rows(lost)))
+    return near
 
 
 def _oldest(sample: Sample, machine: Machine) -> int:
@@ -121,41 +148,43 @@ def _last_large(split: Split) -> int:
     return max((*split.large, *chained)) + 1
 
 
-def _terms(sample: Sample, oldest: int) -> tuple[Terms, Floats]:
-    """What goes in through the code's states, and the variance of what is Gaussian, V^2, shape (P,)."""
+def _terms(sample: Sample, oldest: int) -> tuple[Terms, Floats, Floats]:
+    """What goes in through the code's states, and variances, V^2, (P,): of what is Gaussian, of what is displaced."""
     variance = noise_square(sample)
     given = {j: float(level) for j, level in sample.given.items()}
     edges = sample.edges
     if edges is None:
-        return Terms(sample.cursors_v, given, {}), variance
+        return Terms(sample.cursors_v, given, {}), variance, 0.0 * variance
     square = mean_square_step(NRZ, edges.taps) * edges.square_s2 * edges.slope_v_per_s[:, :oldest] ** 2
     counts = square.max(axis=0) > _SMALL_EDGE_PER_SIGMA**2 * float(variance.min())
     boundaries = np.nonzero(counts)[0]
     every = edges.displaced(boundaries)
     displaced = {int(j): every.some(slice(at, at + 1)) for at, j in enumerate(boundaries)}
-    return Terms(sample.cursors_v, given, displaced), variance + square[:, ~counts].sum(axis=1)
+    terms = Terms(sample.cursors_v, given, displaced)
+    return terms, variance + square[:, ~counts].sum(axis=1), square[:, counts].sum(axis=1)
 
 
-def _ladder(sample: Sample, machine: Machine, states: CodedStates, terms: Terms, variance: Floats) -> Ladder:
-    """The cumulant function at rising tilts, next to exact: it says where to look."""
-    oldest = _oldest(sample, machine)
-    cursors = sample.cursors_v[:, :oldest]
-    moved = np.zeros(variance.size)
-    if sample.edges is not None:
-        edges = sample.edges
-        square = mean_square_step(NRZ, edges.taps) * edges.square_s2
-        moved = square * (edges.slope_v_per_s[:, list(terms.displaced)] ** 2).sum(axis=1)
-    free = [j for j in range(oldest) if j not in sample.given]
-    sigma = np.sqrt(variance + moved + (cursors[:, free] ** 2).sum(axis=1))
-    theta = _rungs(variance, sigma)
-    cumulant = log_mean(machine, cursors, terms.given, theta)
+def _ladder(coded: CodedSample) -> Ladder:
+    """The cumulant function at rising tilts, next to exact: it says where to look.
+
+    Only what symbols older than the displaced boundaries have to do with these is left out.
+    """
+    theta = _rungs(coded.variance, coded.sigma)
+    terms, still = coded.terms, coded.terms.still()
+    cumulant = log_mean(coded.bare, still, theta, _oldest_first(coded.oldest))
     if terms.displaced:
-        cumulant += log_moved(states, machine, terms, theta)
-    slope = np.gradient(cumulant, axis=1) / np.gradient(theta, axis=1) + theta * variance[:, None]
-    cumulant = cumulant + 0.5 * theta**2 * variance[:, None]
+        newest = coded.states.windows.newer
+        near = _oldest_first(min(max(terms.displaced) - newest + coded.states.windows.symbols, coded.oldest))
+        cumulant += log_mean(coded.states, terms, theta, near) - log_mean(coded.bare, still, theta, near)
+    gaussian = coded.variance[:, None]
+    slope = np.gradient(cumulant, axis=1) / np.gradient(theta, axis=1) + theta * gaussian
+    cumulant = cumulant + 0.5 * theta**2 * gaussian
     depth = np.maximum.accumulate(theta * slope - cumulant, axis=1)
-    mean = known_mean_v(sample) + known_shift_v(sample)
-    return Ladder(theta, np.minimum.accumulate(slope, axis=1), depth, mean, sigma)
+    return Ladder(theta, np.minimum.accumulate(slope, axis=1), depth, coded.mean, coded.sigma)
+
+
+def _oldest_first(columns: int) -> range:
+    return range(columns - 1, -1, -1)
 
 
 def _rungs(gaussian: Floats, sigma: Floats) -> Floats:
@@ -165,21 +194,19 @@ def _rungs(gaussian: Floats, sigma: Floats) -> Floats:
     return np.asarray(-gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None]))
 
 
-def _piece(coded: CodedSample, depth: float, accuracy: Accuracy) -> Piece:
-    states, terms, variance, ladder = coded.states, coded.terms, coded.variance, coded.ladder
+def _piece(coded: CodedSample, ladder: Ladder, depth: float, accuracy: Accuracy) -> Piece:
+    states, terms, variance = coded.states, coded.terms, coded.variance
     theta = interpolated(ladder.depth, ladder.theta, depth)
-    begun = summed_at(states, terms, theta, range(coded.oldest - 1, coded.small - 1, -1))
-    weight = begun.weight.sum(axis=0)
-    spread = begun.second.sum(axis=0) / weight - (begun.first.sum(axis=0) / weight) ** 2
-    window = window_of(variance + np.maximum(spread, 0.0), ladder, theta, depth, accuracy)
+    begun = tilted_at(states, terms, theta, range(coded.oldest - 1, coded.small - 1, -1))
+    window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, accuracy)
     half = window.v.shape[1] // 2
-    step = np.pi / (half * window.bin_v)
-    s = theta[:, None] + 1j * (step[:, None] * np.arange(half))
-    columns = range(coded.small - 1, -1, -1)
-    value, log_scale = transformed(states, terms, begun, s, columns, precise=accuracy.precise)
+    along = Along(theta, np.pi / (half * window.bin_v), half, accuracy.precise)
+    value, log_scale = transformed(states, terms, begun, _oldest_first(coded.small), along)
     # The Gaussian part, and the window's own beginning as the origin of levels; the tilt's share of both apart.
-    gaussian = np.exp(0.5 * variance[:, None] * (s**2 - theta[:, None] ** 2) - 1j * s.imag * window.low[:, None])
-    share = float(np.prod([upper_share(states, level) for level in terms.given.values()]))
+    u = along.u
+    turn = (variance * theta - window.low)[:, None] * u
+    gaussian = np.exp(1j * turn - 0.5 * variance[:, None] * u**2)
+    share = float(np.prod([states.upper_share(level) for level in terms.given.values()]))
     log_scale = log_scale + 0.5 * variance * theta**2 - np.log(share)
     log_p, trust = inverse(Transform((value * gaussian).T, log_scale), window, theta)
     return Piece(window.v, log_p, trust)

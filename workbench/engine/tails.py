@@ -66,19 +66,19 @@ def tail_near(sample: Sample, error_ratio: float) -> Tail:
     ladder = ladder_of(sample, split, chain)
     piece = _piece(chain, split, ladder, _AIM * -wanted, LOCAL)
     near = continued(piece, ladder, LOCAL)
-    missed = _missed(piece, wanted)
+    missed = phases_missed(piece, wanted)
     if missed.size:
         there = sample_rows(sample, missed)
         deeper = _piece(chain_of(there, split), split.rows(missed), ladder.rows(missed), -wanted, LOCAL)
         both = joined([piece.rows(missed), deeper])
-        _replace_rows(near, missed, continued(both, ladder.rows(missed), LOCAL))
-        lost = missed[_missed(both, wanted)]
+        replace_rows(near, missed, continued(both, ladder.rows(missed), LOCAL))
+        lost = missed[phases_missed(both, wanted)]
         if lost.size:
-            _replace_rows(near, lost, lower_tail(sample_rows(sample, lost)))
+            replace_rows(near, lost, lower_tail(sample_rows(sample, lost)))
     return near
 
 
-def _missed(piece: "Piece", wanted: float) -> Integers:
+def phases_missed(piece: "Piece", wanted: float) -> Integers:
     """The phases where the ln P that is `wanted` does not lie between trusted values next to each other."""
     missed = []
     for phase in range(piece.v.shape[0]):
@@ -90,7 +90,7 @@ def _missed(piece: "Piece", wanted: float) -> Integers:
     return np.array(missed, np.int64)
 
 
-def _replace_rows(tail: Tail, phases: Integers, other: Tail) -> None:
+def replace_rows(tail: Tail, phases: Integers, other: Tail) -> None:
     """Put another tail's rows, resampled, in the place of some of a tail's."""
     places, given = (np.linspace(0.0, 1.0, some.v.shape[1]) for some in (tail, other))
     for row, phase in enumerate(phases):
