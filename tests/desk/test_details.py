@@ -4,16 +4,18 @@ import weakref
 
 import pytest
 from msgspec.structs import replace
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QCoreApplication, QEvent, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QPlainTextEdit, QWidget
 
 from tests.desk.details_help import editor, enter, error, focus, place_of, shown_details, wheel
-from workbench.board.edits import set_run_length
+from workbench.board.edits import set_board, set_run_length
 from workbench.board.index import shelf_names
 from workbench.board.library import starter_catalogues
 from workbench.board.model import Run
 from workbench.desk.details import BOARD, LANE, PART, PLACEMENT, Details
+from workbench.desk.details_kept import MOST
+from workbench.desk.details_section import SectionForm
 from workbench.desk.details_targets import EntryTarget
 from workbench.desk.theme import DARK, LIGHT
 
@@ -274,6 +276,26 @@ def test_the_page_follows_the_selection(details, document, state):
     assert details.title == "No lane"
     details.show_page(PLACEMENT)
     assert "path strip" in " ".join(label.text() for label in details.findChildren(QLabel))
+
+
+def test_a_page_shown_again_is_filled_anew_with_the_forms_it_had(details, document, state):
+    details.show_page(BOARD)
+    board_forms = details.forms
+    details.show_page(LANE)
+    document.apply("title", lambda board: set_board(board, title="Another title"))
+    details.show_page(BOARD)
+    assert all(one is other for one, other in zip(details.forms, board_forms, strict=True))
+    assert editor(details, "Title", QPlainTextEdit).toPlainText() == "Another title"
+
+
+def test_no_more_forms_are_kept_than_said_and_only_those_of_the_page_are_seen(qapp, details, document):
+    shelves = [(shelf, one.name) for shelf in shelf_names() for one in getattr(document.board.catalogue, shelf)]
+    assert len(shelves) > MOST
+    for shelf, name in (*shelves, *reversed(shelves)):
+        details.show_entry(shelf, name)
+        assert [form for form in details.findChildren(SectionForm) if not form.isHidden()] == list(details.forms)
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    assert len(details.findChildren(SectionForm)) <= MOST
 
 
 def test_what_is_pending_is_kept_when_another_placement_is_chosen(details, length, document, state):

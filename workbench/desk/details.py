@@ -9,7 +9,8 @@ from workbench.board.model import Board
 from workbench.desk.computing import Computing
 from workbench.desk.details_fields import Spot
 from workbench.desk.details_inputs import Input
-from workbench.desk.details_pages import Page, board_page, lane_page, part_behind, placement_page, target_page
+from workbench.desk.details_kept import KeptForms
+from workbench.desk.details_pages import Page, Section, board_page, lane_page, part_behind, placement_page, target_page
 from workbench.desk.details_section import SectionForm
 from workbench.desk.details_style import details_style, named, sign_button, word_button
 from workbench.desk.details_targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
@@ -63,6 +64,7 @@ class Details(QWidget):
         self._stack = QVBoxLayout(self._inside)
         self._stack.setContentsMargins(3 * GRID_PX, 0, 3 * GRID_PX, 3 * GRID_PX)
         self._stack.setSpacing(3 * GRID_PX)
+        self._kept = KeptForms(self._stack)
         self._stack.addStretch(1)
         self._scroll = QScrollArea(widgetResizable=True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
@@ -220,26 +222,27 @@ class Details(QWidget):
     def _rebuild(self, page: Page) -> None:
         focus = self.focusWidget()
         had_focus = focus is not None and self._inside.isAncestorOf(focus) and focus.hasFocus()
-        for old in (*self.forms, self._leads):
-            self._stack.removeWidget(old)
-            old.hide()
-            old.deleteLater()
-        self.forms = tuple(SectionForm(self._document, self._state, section) for section in page.sections)
+        self._stack.removeWidget(self._leads)
+        self._leads.hide()
+        self._leads.deleteLater()
+        self.forms = self._kept.show(page.sections, self._form)
         self._leads = self._led_to(page)
-        for number, part in enumerate((*self.forms, self._leads)):
-            self._stack.insertWidget(number, part)
-            part.show()
-        for form in self.forms:
-            form.entered.connect(lambda spot, form=form: self._explain(form, spot))
-            form.followed.connect(self.show_target)
-            form.renamed.connect(self._rename)
-            form.applied.connect(self._settle_name)
-            form.raised.connect(self._bring)
+        self._stack.insertWidget(len(self.forms), self._leads)
+        self._leads.show()
         self._help.setText(_HINT if page.sections else "")
         self.manual_anchor = ""
         self._scroll.verticalScrollBar().setValue(0)
         if had_focus:
             self.focus_first()
+
+    def _form(self, section: Section) -> SectionForm:
+        form = SectionForm(self._document, self._state, section)
+        form.entered.connect(lambda spot: self._explain(form, spot))
+        form.followed.connect(self.show_target)
+        form.renamed.connect(self._rename)
+        form.applied.connect(self._settle_name)
+        form.raised.connect(self._bring)
+        return form
 
     def _led_to(self, page: Page) -> QWidget:
         leads = QWidget(self._inside)

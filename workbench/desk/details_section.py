@@ -93,6 +93,11 @@ class SectionForm(QWidget):
         """Keep what is pending."""
         self.root.finish()
 
+    def rest(self) -> None:
+        """It goes out of sight: a question that was not answered is not asked any more."""
+        if isinstance(self.foot, EntryFoot):
+            self.foot.asking.hide()
+
     def _try(self, record: msgspec.Struct) -> None:
         target = self.target
         self._own = True
