@@ -76,7 +76,7 @@ def _wide_crossings(case: Case) -> Iterator[Finding]:
                 "warning",
                 "wide-crossings",
                 f"the pattern moves the crossings at the input of {ref} by {pattern_s / ui_s:.2f} UI rms: height and "
-                f"width behind it may be too good by 2 % to 5 % of the swing and 0.02 to 0.04 UI, and by more where that "
+                f"width behind it may be too good by 2 to 5 % of the swing and 0.02 to 0.04 UI, and by more where that "
                 f"input is nearly closed; equalization that fits the path narrows it",
             )
 
