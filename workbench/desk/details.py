@@ -38,9 +38,11 @@ class Details(QWidget):
 
     Signals:
         shown: another page is shown; carries its heading.
+        manual_wanted: the manual is to be opened where it tells of the field; carries the anchor.
     """
 
     shown = Signal(str)
+    manual_wanted = Signal(str)
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
@@ -74,7 +76,7 @@ class Details(QWidget):
         body = QVBoxLayout(self)
         body.setContentsMargins(0, 0, 0, 0)
         body.setSpacing(0)
-        for part in (self.tabs, self._head, self._scroll, self._help):
+        for part in (self.tabs, self._head, self._scroll, self._help, self.more):
             body.addWidget(part, 1 if part is self._scroll else 0)
         self.setFocusProxy(self.tabs)
         self.set_theme(theme)
@@ -181,6 +183,10 @@ class Details(QWidget):
         self._help.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
         self._help.setMargin(2 * GRID_PX)
         self._help.setFixedHeight(5 * self.fontMetrics().lineSpacing() + 4 * GRID_PX)
+        self.more = word_button("More in the manual", link=True)
+        self.more.setToolTip("What this field means, where its formula and range come from (F1)")
+        self.more.clicked.connect(lambda: self.manual_wanted.emit(self.manual_anchor))
+        self.more.setEnabled(False)
 
     # --- following
 
@@ -230,7 +236,7 @@ class Details(QWidget):
         self._stack.insertWidget(len(self.forms), self._leads)
         self._leads.show()
         self._help.setText(_HINT if page.sections else "")
-        self.manual_anchor = ""
+        self._set_anchor("")
         self._scroll.verticalScrollBar().setValue(0)
         if had_focus:
             self.focus_first()
@@ -268,7 +274,7 @@ class Details(QWidget):
         fact = spot.fact
         record = form.target.read(self._document.board)
         whole = len(spot.keys) == 1 and isinstance(record, Record)
-        self.manual_anchor = field_id(type(record), fact.name) if whole and isinstance(record, Record) else ""
+        self._set_anchor(field_id(type(record), fact.name) if whole and isinstance(record, Record) else "")
         words = [fact.help]
         allowed = range_words(fact, spot.unit)
         words += [f"{allowed[:1].upper()}{allowed[1:]}."] if allowed else []
@@ -281,6 +287,10 @@ class Details(QWidget):
         focus = self.focusWidget()
         if focus is not None and self._inside.isAncestorOf(focus):
             self._scroll.ensureWidgetVisible(focus, 0, 6 * GRID_PX)
+
+    def _set_anchor(self, anchor: str) -> None:
+        self.manual_anchor = anchor
+        self.more.setEnabled(bool(anchor))
 
     def _bring(self, part: QWidget) -> None:
         # What appeared has its place only after the layout's next pass.

@@ -98,7 +98,7 @@ class Files(QObject):
         except WorkbenchError as error:
             if not path.exists():
                 self._settings.drop_recent(path)
-            self._document.refused.emit(str(error))
+            self._document.refused.emit(_about(path, error))
             return
         self.ask_then(f"before {quoted_path(path.name)} is opened", lambda: self._open(path))
 
@@ -183,6 +183,14 @@ class Files(QObject):
             return self._document.path
         words = "".join(letter if letter.isalnum() else " " for letter in self._document.board.title.lower()).split()
         return self._folder() / ("-".join(words or ["untitled"]) + ENDING)
+
+
+def _about(path: Path, error: WorkbenchError) -> str:
+    """The sentence of a file that was refused: which file, then what is wrong with it."""
+    sentence = str(error)
+    if path.name in sentence:
+        return sentence
+    return f"{quoted_path(path.name)} can't be opened: {sentence[:1].lower()}{sentence[1:]}"
 
 
 def _nothing() -> None:

@@ -217,6 +217,7 @@ class Window(QMainWindow):
             inserted.connect(lambda *_: self.details.show_page(PLACEMENT))
         self.palette_box.entry_chosen.connect(self.details.show_entry)
         self.palette_box.device_chosen.connect(self.details.show_device)
+        self.details.manual_wanted.connect(self.show_manual)
         self.shelf.said.connect(self.tell)
         self.panes.said.connect(self.tell)
         self.questions.said.connect(self.tell)
