@@ -58,9 +58,9 @@ def told(window: Window, name: str) -> bool:
 
 def assessed(qtbot, window: Window) -> str:
     """The verdict of RX3 once the engine has taken the board as it stands."""
-    row = window.lanes.model
-    qtbot.waitUntil(lambda: not row.row(row.number_of("RX3")).stale, timeout=20_000)
-    return window.computing.assessments["RX3"].margin.verdict
+    found, rows = window.computing.assessments, window.lanes.model
+    qtbot.waitUntil(lambda: "RX3" in found and not rows.row(rows.number_of("RX3")).stale, timeout=20_000)
+    return found["RX3"].margin.verdict
 
 
 @pytest.mark.usefixtures("still")
