@@ -1,0 +1,204 @@
+"""What differs between two boards, piece by piece, in plain sentences."""
+
+import difflib
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import msgspec
+from msgspec.structs import replace
+
+from workbench.board.index import shelf_names
+from workbench.board.messages import quoted
+from workbench.board.model import Board, Catalogue, Fixture, Lane, Placement, Run, Settings, Stage
+from workbench.facts import Fact, facts_of
+from workbench.quantity import show
+
+WHERE_BOARD, WHERE_PROFILE, WHERE_DEVICE = "board", "profile", "device"
+WHERE_LANE, WHERE_MEASUREMENT = "lane", "measurement"
+_DIGITS = (4, 6, 9, 17)
+_FEW = 8
+
+
+class Difference(msgspec.Struct, frozen=True, kw_only=True):
+    """One piece that differs.
+
+    Attributes:
+        where: "board", "profile", the catalogue's shelf, "device", "lane" or "measurement".
+        name: its name; "" for the board itself.
+        kind: "changed", "added" or "removed".
+        field: which of the board's own fields; "" elsewhere, "order" where only the order of lanes or devices differs.
+        said: what changed, one phrase each.
+    """
+
+    where: str
+    name: str
+    kind: str
+    field: str = ""
+    said: tuple[str, ...]
+
+    @property
+    def sentence(self) -> str:
+        """The whole as one sentence: 'Lane "RX3": profile pcie-2 became pcie-3.'"""
+        if self.kind != "changed":
+            return f"{_subject(self)} was {self.kind}."
+        return f"{_subject(self)}: {'; '.join(self.said)}."
+
+
+def differences(old: Board, new: Board) -> tuple[Difference, ...]:
+    """What the new board has otherwise than the old: its own fields, profiles, catalogue, devices, lanes, measurements.
+
+    Nothing exactly if the boards are equal.
+    """
+    return (
+        *_of_board(old, new),
+        *_of_list(old.profiles, new.profiles, "id", WHERE_PROFILE),
+        *(one for shelf in shelf_names() for one in _on_shelf(old.catalogue, new.catalogue, shelf)),
+        *_of_list(old.devices, new.devices, "ref", WHERE_DEVICE),
+        *_of_list(old.lanes, new.lanes, "name", WHERE_LANE),
+        *_of_list(old.measurements, new.measurements, "name", WHERE_MEASUREMENT),
+    )
+
+
+def _of_board(old: Board, new: Board) -> Iterator[Difference]:
+    for field in ("title", "notes", "profile", "guard"):
+        one, other = getattr(old, field), getattr(new, field)
+        if one == other:
+            continue
+        if field == "notes":
+            words: tuple[str, ...] = ("notes were edited",)
+        elif field == "guard":
+            words = tuple(_fields(one, other))
+        else:
+            words = tuple(_field(_fact(field), one, other, ""))
+        yield Difference(where=WHERE_BOARD, name="", kind="changed", field=field, said=words)
+
+
+def _fact(field: str) -> Fact:
+    return next(fact for fact in facts_of(Board) if fact.name == field)
+
+
+def _on_shelf(old: Catalogue, new: Catalogue, shelf: str) -> Iterator[Difference]:
+    yield from _of_list(getattr(old, shelf), getattr(new, shelf), "name", shelf)
+
+
+def _of_list(old: Sequence[Any], new: Sequence[Any], key: str, where: str) -> Iterator[Difference]:
+    before, after = ({getattr(one, key): one for one in some} for some in (old, new))
+    for name in dict.fromkeys((*before, *after)):
+        one, other = before.get(name), after.get(name)
+        if one is None or other is None:
+            kind = "added" if one is None else "removed"
+            yield Difference(where=where, name=name, kind=kind, said=(kind,))
+        elif one != other:
+            yield Difference(where=where, name=name, kind="changed", said=tuple(_words(one, other)))
+    stayed = [[name for name in some if name in before and name in after] for some in (before, after)]
+    if stayed[0] != stayed[1]:
+        words = (f"the order of the {_plural(where)} changed",)
+        yield Difference(where=WHERE_BOARD, name="", kind="changed", field="order", said=words)
+
+
+def _words(old: Any, new: Any) -> Iterator[str]:  # noqa: ANN401 - any record with a name
+    if isinstance(old, Lane) and isinstance(new, Lane):
+        yield from _fields(replace(old, path=new.path), new)
+        yield from _path_words(old.path, new.path)
+    else:
+        yield from _fields(old, new)
+
+
+def _fields(old: Any, new: Any, before: str = "") -> Iterator[str]:  # noqa: ANN401 - any record
+    """What differs in two records, a phrase a field."""
+    if type(old) is not type(new):
+        yield f"{before.strip() or 'kind'} {_kind(old)} became {_kind(new)}"
+        return
+    kind: type[msgspec.Struct] = type(old)
+    for fact in facts_of(kind):
+        one, other = getattr(old, fact.name), getattr(new, fact.name)
+        if one != other:
+            yield from _field(fact, one, other, before)
+
+
+def _field(fact: Fact, one: Any, other: Any, before: str) -> Iterator[str]:  # noqa: ANN401 - of the field's type
+    label = f"{before}{(fact.label or fact.name).lower()}"
+    if isinstance(one, msgspec.Struct) and isinstance(other, msgspec.Struct):
+        yield from _fields(one, other, "" if isinstance(one, Settings) else f"{label} ")
+    elif isinstance(one, tuple) and isinstance(other, tuple):
+        yield from _rows(label, one, other)
+    elif isinstance(one, float) and isinstance(other, float):
+        yield f"{label} {_became(one, other, fact.unit)}"
+    elif isinstance(one, str | int | float | None) and isinstance(other, str | int | float | None):
+        yield f"{label} {_word(one, fact.unit)} became {_word(other, fact.unit)}"
+    else:
+        yield f"{label} differ"
+
+
+def _rows(label: str, one: tuple[Any, ...], other: tuple[Any, ...]) -> Iterator[str]:
+    records = all(isinstance(row, msgspec.Struct) for row in (*one, *other))
+    if records and len(one) == len(other):
+        changed = [number for number, pair in enumerate(zip(one, other, strict=True)) if pair[0] != pair[1]]
+        for number in changed[:_FEW]:
+            yield from _fields(one[number], other[number], f"{label} row {number + 1} ")
+        if len(changed) > _FEW:
+            yield f"{label} differ in {len(changed) - _FEW} more rows"
+    elif len(one) != len(other):
+        yield f"{label} {len(one)} {'row' if len(one) == 1 else 'rows'} became {len(other)}"
+    else:
+        count = sum(a != b for a, b in zip(one, other, strict=True))
+        yield f"{label} differ in {count} of {len(one)} rows"
+
+
+def _became(one: float, other: float, unit: str) -> str:
+    """Two numbers with as many digits as tell them apart."""
+    for digits in _DIGITS:
+        texts = show(one, unit, digits=digits), show(other, unit, digits=digits)
+        if texts[0] != texts[1]:
+            break
+    return f"{texts[0]} became {texts[1]}"
+
+
+def _kind(record: Any) -> str:  # noqa: ANN401 - any record
+    tag = getattr(type(record).__struct_config__, "tag", None) if isinstance(record, msgspec.Struct) else None
+    return str(tag or type(record).__name__) if record is not None else "none"
+
+
+def _word(value: str | float | None, unit: str = "") -> str:
+    if value is None:
+        return "none"
+    if isinstance(value, float):
+        return show(value, unit)
+    return str(value) if not isinstance(value, str) or (value and value.isprintable()) else quoted(value)
+
+
+def _path_words(old: Sequence[Placement], new: Sequence[Placement]) -> Iterator[str]:
+    """What differs along a path, placements numbered as they were."""
+    for what, i1, i2, j1, j2 in difflib.SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
+        digits = 17 if any(_placement(a) == _placement(b) for a, b in zip(old[i1:i2], new[j1:j2], strict=False)) else 6
+        gone = ", ".join(_placement(one, digits) for one in old[i1:i2])
+        come = ", ".join(_placement(one, digits) for one in new[j1:j2])
+        if what == "replace":
+            yield f"at place {i1 + 1}: {gone} became {come}"
+        elif what == "delete":
+            yield f"at place {i1 + 1}: {gone} taken out"
+        elif what == "insert":
+            yield f"before place {i1 + 1}: {come} put in"
+
+
+def _placement(placement: Placement, digits: int = 6) -> str:
+    match placement:
+        case Run(line=name, length_m=length_m):
+            return f"{quoted(name)} {show(length_m, 'm', digits=digits)}"
+        case Fixture(part=name):
+            return quoted(name)
+        case Stage(device=ref, channel=channel):
+            return f"{ref} channel {channel}"
+
+
+def _subject(one: Difference) -> str:
+    if one.where == WHERE_BOARD:
+        return "Board"
+    if one.where in (WHERE_PROFILE, WHERE_DEVICE, WHERE_LANE, WHERE_MEASUREMENT):
+        return f"{one.where.capitalize()} {quoted(one.name)}"
+    return f"Catalogue, {one.where}: {quoted(one.name)}"
+
+
+def _plural(where: str) -> str:
+    singular = where in (WHERE_PROFILE, WHERE_DEVICE, WHERE_LANE, WHERE_MEASUREMENT)
+    return f"{where}s" if singular else f"catalogue's {where}"
