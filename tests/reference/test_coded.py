@@ -11,10 +11,10 @@ from workbench.codes.eight_ten import EightTen, data_codes, decoded
 from workbench.codes.machine import Machine, eight_ten, independent
 from workbench.codes.pattern import symbols_of
 from workbench.engine.chain import Displaced
-from workbench.engine.coded_tails import coded_sample, coded_tail
+from workbench.engine.coded_tails import coded_sample, coded_tail, coded_tail_near
 from workbench.engine.coded_worst import widest_drift, worst_samples_v, worst_sequence
 from workbench.engine.samples import Edges, Sample
-from workbench.engine.tails import lower_tail
+from workbench.engine.tails import Tail, lower_tail
 
 MAIN = 3
 CURSORS = np.array([0.004, -0.012, 0.05, 1.0, 0.24, 0.11, -0.06, 0.05, 0.035, 0.02, -0.012, 0.007])
@@ -43,6 +43,10 @@ def enumerated(machine: Machine, v: np.ndarray, cursors: np.ndarray = CURSORS) -
 
 def read(tail, v: np.ndarray) -> np.ndarray:
     return -(np.interp(v, tail.v[0], np.sqrt(-tail.log_p[0])) ** 2)
+
+
+def level(tail: Tail, ratio: float) -> float:
+    return float(np.interp(sqrt(-np.log(ratio)), np.sqrt(-tail.log_p[0])[::-1], tail.v[0][::-1]))
 
 
 @pytest.mark.parametrize("machine", [independent(), eight_ten()], ids=lambda one: one.name)
@@ -88,6 +92,51 @@ def test_displaced_boundaries_count_with_the_transitions_that_the_code_has() -> 
     assert np.abs(found - np.log(total / share)).max() < 0.05
 
 
+@pytest.mark.parametrize("machine", [independent(), eight_ten()], ids=lambda one: one.name)
+def test_displacements_that_older_symbols_tell_apart_count_with_these_symbols(machine: Machine) -> None:
+    """Four kinds of displacement far wider than the noise, as behind a limiting stage: every sequence, exactly."""
+    cursors, noise_v = CURSORS[:8], 0.004
+    by_kind = np.array([0.02, -0.11, 0.07, -0.05])
+    boundary = MAIN
+    change = np.zeros((1, 4, 2, 1))
+    change[0, :, :, 0] = by_kind[:, None] + np.array([0.01, -0.01])
+    edges = Edges(
+        slope_v_per_s=np.where(np.arange(cursors.size) == boundary, 0.08, 0.0)[None],
+        square_s2=1.0,
+        displaced=lambda which: Displaced(np.full((4, 2), 0.5), np.repeat(change, which.size, 0),
+                                          np.zeros((which.size, 4, 2, 1))),
+        kinds=4,
+    )  # fmt: skip
+    sample = Sample(np.array([cursors]), {MAIN: 1.0}, np.array([noise_v]), edges)
+    v = np.linspace(0.2, 0.7, 2001)
+    total, share = np.zeros(v.size), 0.0
+    for window, chance in window_chances(machine, cursors.size).items():
+        newest = np.array(window[::-1])
+        if newest[MAIN] < 0.0:
+            continue
+        share += chance
+        before = newest[boundary + 1]
+        kind = (newest[boundary + 2] != before) + 2 * (newest[boundary + 3] != before)
+        for part in change[0, kind, :, 0]:
+            total += chance / 2.0 * gaussian_below(v, float(newest @ cursors) + (1.0 - before) * float(part), noise_v)
+    exact = np.sqrt(-np.log(np.clip(total / share, 1e-300, 1.0)))
+    coded = coded_sample(sample, machine)
+    for ratio in (1e-3, 1e-6, 1e-9, 1e-12, 1e-15):
+        wanted = np.interp(sqrt(-np.log(ratio)), exact[::-1], v[::-1])
+        assert level(coded_tail(coded), ratio) == pytest.approx(wanted, abs=1e-4 + 0.05 * noise_v)
+        assert level(coded_tail_near(coded, ratio), ratio) == pytest.approx(wanted, abs=1e-4 + 0.05 * noise_v)
+
+
+@pytest.mark.parametrize("noise_v", [0.0, 3e-4, 3e-3])
+def test_next_to_no_noise_loses_nothing_on_the_way(noise_v: float) -> None:
+    """What the code forbids weighs exp(-1000) and less against what it allows: the worst sequence still bounds it."""
+    sample = Sample(np.array([CURSORS]), {MAIN: 1.0}, np.array([noise_v]))
+    found = level(coded_tail_near(coded_sample(sample, eight_ten()), 1e-15), 1e-15)
+    sigma = max(noise_v, 3e-4)
+    worst = float(worst_samples_v(eight_ten(), CURSORS[None], MAIN)[0])
+    assert worst - 8.0 * sigma < found < worst - 4.0 * sigma
+
+
 def test_a_slow_tail_counts_as_long_encoded_data_have_it() -> None:
     """A tail of many small cursors, where a balanced code differs most from independent symbols."""
     cursors = np.concatenate([CURSORS[: MAIN + 1], 0.08 * np.arange(1.0, 120.0) ** -0.75])
@@ -117,32 +166,42 @@ def test_the_worst_of_two_words_is_the_worst_of_all_pairs_of_words() -> None:
     """Brute force over all pairs of data words from both disparities, the symbol decided on in the second."""
     cursors = np.random.default_rng(8).normal(0.0, 0.1, 11)
     cursors[0] = 1.0
+    codes = data_codes()
+    levels = {side: np.array([[1.0 if bit == "1" else -1.0 for bit in (code.minus if side < 0 else code.plus)]
+                              for code in codes]) for side in (-1, +1)}  # fmt: skip
     least = np.inf
     for side in (-1, +1):
-        for first in data_codes():
-            between = -side if first.flips else side
-            head = first.minus if side < 0 else first.plus
-            for second in data_codes():
-                bits = head + (second.minus if between < 0 else second.plus)
-                levels = np.array([1.0 if bit == "1" else -1.0 for bit in bits])
-                for at in range(10, 20):
-                    if levels[at] > 0.0:
-                        least = min(least, float(levels[at - 10 : at + 1][::-1] @ cursors))
+        for code, head in zip(codes, levels[side], strict=True):
+            both = np.hstack([np.tile(head, (256, 1)), levels[-side if code.flips else side]])
+            for at in range(10, 20):
+                samples = both[:, at - 10 : at + 1][:, ::-1] @ cursors
+                least = min(least, float(samples[both[:, at] > 0.0].min(initial=np.inf)))
     assert worst_samples_v(eight_ten(), cursors[None], 0)[0] == pytest.approx(least, abs=1e-12)
 
 
-def test_the_worst_sequence_can_be_sent_and_makes_that_sample() -> None:
-    worst = worst_sequence(eight_ten(), CURSORS, MAIN)
-    bits = (worst.symbols > 0.0).astype(np.uint8)
-    assert bits.size % 10 == 0
+@pytest.mark.parametrize("seed", range(4))
+def test_the_worst_sequence_can_be_sent_over_and_over_and_makes_those_samples(seed: int) -> None:
+    cursors = CURSORS + np.random.default_rng(seed).normal(0.0, 0.02, CURSORS.size)
+    worst = worst_sequence(eight_ten(), cursors, MAIN)
+    bits = np.tile((worst.symbols > 0.0).astype(np.uint8), 3)
+    assert worst.symbols.size % 10 == 0
+    assert worst.bits == "".join(map(str, bits[: worst.symbols.size]))
     assert any(
         (found := decoded(bits, disparity=side)).known.all() and found.disparity_fits.all() and not found.control.any()
         for side in (-1, +1)
     )
-    at = worst.decided + MAIN - np.arange(CURSORS.size)
-    assert worst.symbols[worst.decided] == 1.0
-    assert worst.symbols[at] @ CURSORS == pytest.approx(worst.sample_v, abs=1e-12)
-    assert worst.sample_v == pytest.approx(worst_samples_v(eight_ten(), CURSORS[None], MAIN)[0], abs=1e-12)
+    assert worst.sample_v == pytest.approx(worst_samples_v(eight_ten(), cursors[None], MAIN)[0], abs=1e-12)
+    for decided, level in ((worst.upper, 1.0), (worst.lower, -1.0)):
+        around = worst.symbols[decided + MAIN - np.arange(cursors.size)]
+        assert worst.symbols[decided] == level
+        assert around @ cursors == pytest.approx(level * worst.sample_v, abs=1e-12)
+
+
+def test_the_worst_sequence_of_independent_symbols_opposes_every_cursor() -> None:
+    """Peak distortion: each symbol has the sign that its cursor hurts by."""
+    worst = worst_sequence(independent(), CURSORS, MAIN)
+    around = worst.symbols[worst.upper + MAIN - np.arange(CURSORS.size)]
+    assert (around == np.where(np.arange(CURSORS.size) == MAIN, 1.0, -np.sign(CURSORS))).all()
 
 
 def test_the_widest_drift_is_what_a_slow_high_pass_reaches_and_random_data_do_not_pass_it() -> None:

@@ -24,8 +24,9 @@ examples:
   workbench waveform shelf.board.json --lane D0 --sine-jitter "40 ps" --sine-frequency "10 MHz"
 
 patterns:
-  prbs7 ... prbs31, random, 8b10b, 128b130b, 64b66b, tmds, bits:0101, file:NAME; without one, what the
-  profile's line code sends for random data
+  prbs7 ... prbs31, random, 8b10b, 128b130b, 64b66b, tmds, bits:0101, file:NAME; worst: the sequence of the
+  line code that closes the eye furthest, over and over; without one, what the profile's line code sends for
+  random data
 
 Height and width are given by counting, at the least error ratio that so many bits can show, and
 extrapolated along the tails; beside them stands the statistical eye. --csv writes the bathtub, the

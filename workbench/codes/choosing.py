@@ -17,6 +17,9 @@ _OF_SEED: dict[str, Callable[[int], Pattern]] = {
 WORDS = (*(f"prbs{order}" for order in TAPS), *_OF_SEED)
 """Every word but those of own bits, ``bits:0101`` and ``file:NAME``."""
 
+WORST = "worst"
+"""What closes a lane's eye furthest: not a pattern by itself, since it takes the lane to know it."""
+
 _OF_CODING = {"8b/10b": "8b10b", "128b/130b": "128b130b", "64b/66b": "64b66b", "TMDS": "tmds"}
 
 
@@ -39,7 +42,8 @@ def pattern_named(word: str, seed: int = 1) -> Pattern:
         return _OF_SEED[word](seed)
     if word in WORDS:
         return Prbs(int(word.removeprefix("prbs")))
-    raise PatternError(f"there is no pattern {word!r}; write one of {', '.join(WORDS)}, bits:0101 or file:NAME")
+    known = ", ".join((*WORDS, WORST))
+    raise PatternError(f"there is no pattern {word!r}; write one of {known}, bits:0101 or file:NAME")
 
 
 def pattern_of_coding(coding: str, seed: int = 1) -> Pattern:

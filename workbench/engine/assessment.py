@@ -53,7 +53,7 @@ class EyeResult(Found, frozen=True, kw_only=True):
     jitter; `center_s` the sampling instant counted from the mean crossing before it. `statistics` says whether symbols
     count as independent or as the line code sends them; then `plain_height_v` and `plain_width_ui` are what independent
     symbols would leave, and `coded_worst_case_height_v` is what the worst sequence of the code leaves without noise and
-    jitter.
+    jitter; `coded_worst_sequence` is that sequence, zeros and ones in the order they are sent.
     """
 
     look: str
@@ -67,6 +67,7 @@ class EyeResult(Found, frozen=True, kw_only=True):
     plain_height_v: float | None = None
     plain_width_ui: float | None = None
     coded_worst_case_height_v: float | None = None
+    coded_worst_sequence: str | None = None
 
 
 class EqualizerResult(Found, frozen=True, kw_only=True):

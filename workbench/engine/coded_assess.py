@@ -6,16 +6,18 @@ It takes some ten times as long as the assessment with independent symbols, so i
 import msgspec
 
 from workbench.board.model import Guard
-from workbench.codes.machine import Machine, machine_of
+from workbench.codes.machine import Machine, independent, machine_of
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.coded_eye import CodedEye, coded_eye
+from workbench.engine.coded_eye import CodedEye, coded_eye, worst_of
+from workbench.engine.coded_worst import WorstSequence
 from workbench.engine.lane import observe
-from workbench.engine.look import RECEIVER, resolve_look
+from workbench.engine.look import RECEIVER, Look, resolve_look
 from workbench.engine.margin import judge
 from workbench.engine.measures import opening, pulse_result
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
 from workbench.engine.samples import NRZ
+from workbench.errors import PatternError
 
 
 def machine_for(plan: LanePlan) -> Machine | None:
@@ -53,6 +55,7 @@ def with_code(
         plain_height_v=found.eye.height_v,
         plain_width_ui=found.eye.width_ui,
         coded_worst_case_height_v=coded.worst_v,
+        coded_worst_sequence=coded.worst.bits,
     )
     judged = judge(eye, plan.profile, guard)
     pulse = pulse_result(coded.observed, seen.sampling_s)
@@ -74,3 +77,21 @@ def coded_observed(memo: Memo, plan: LanePlan, look: str, error_ratio: float) ->
     observed = observe(memo, plan, resolve_look(plan, look), error_ratio)
     key = "coded", machine.name, msgspec.structs.replace(plan, name=""), look, error_ratio
     return memo.get(key, lambda: coded_eye(observed, machine, error_ratio))
+
+
+def worst_to_send(memo: Memo, plan: LanePlan, look: Look, error_ratio: float) -> WorstSequence:
+    """The sequence that closes the eye at a look point furthest: of the line code, else of any symbols.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane, resolved.
+        look: the look point.
+        error_ratio: at which a receiver's equalizer is chosen.
+
+    Raises:
+        PatternError: the lane does not send two levels.
+    """
+    if plan.profile.levels != NRZ:
+        levels = len(plan.profile.levels)
+        raise PatternError(f"lane {plan.name} sends {levels} levels, whose worst sequence is not known; name another")
+    return worst_of(observe(memo, plan, look, error_ratio), machine_for(plan) or independent())[1]

@@ -10,7 +10,7 @@ import numpy as np
 
 from workbench.codes.machine import Machine
 from workbench.engine.chain import Integers
-from workbench.engine.coded_tails import coded_sample, coded_tail_near
+from workbench.engine.coded_tails import coded_sample, coded_tail_near, oldest_column
 from workbench.engine.coded_worst import WorstSequence, worst_samples_v, worst_sequence
 from workbench.engine.eye import Eye
 from workbench.engine.lane import Observed, sample_at
@@ -54,7 +54,7 @@ def coded_eye(observed: Observed, machine: Machine, error_ratio: float) -> Coded
     first = np.arange(0, at.size, _COARSE)
     eye = eye_at(first)
     more = _worth_more(observed, eye, first, int(at[0]), error_ratio)
-    return CodedEye(observed._replace(eye=_together(eye, eye_at(more))), *_worst(observed, machine))
+    return CodedEye(observed._replace(eye=_together(eye, eye_at(more))), *worst_of(observed, machine))
 
 
 def _worth_more(observed: Observed, eye: Eye, first: Integers, origin: int, error_ratio: float) -> Integers:
@@ -92,13 +92,20 @@ def _resampled(tail: Tail, bins: int) -> Tail:
     return Tail(v, -(np.array(root) ** 2))
 
 
-def _worst(observed: Observed, machine: Machine) -> tuple[float, WorstSequence]:
-    """The height that the worst sequence leaves at the phase where it is largest, and that sequence."""
+def worst_of(observed: Observed, machine: Machine) -> tuple[float, WorstSequence]:
+    """The height that the worst sequence leaves at the phase where it is largest, and that sequence.
+
+    The sequence goes back as far as symbols count at all.
+
+    Args:
+        observed: two-level symbols at the look point.
+        machine: the line code.
+    """
     waves = observed.received.waves
     at = int(np.ceil(waves.crossing)) + np.arange(waves.grid.samples_per_ui)
     sample = sample_at(observed.received, at)
     main = next(iter(sample.given))
     least_v = worst_samples_v(machine, sample.cursors_v, main)
     best = int(least_v.argmax())
-    return 2.0 * float(least_v[best]), worst_sequence(machine, sample.cursors_v[best], main)
-
+    telling = sample.cursors_v[best, : oldest_column(sample, machine)]
+    return 2.0 * float(least_v[best]), worst_sequence(machine, telling, main)

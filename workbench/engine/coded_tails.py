@@ -1,11 +1,12 @@
 """The lower tail of a received sample whose symbols a line code ties together, exact far down, as `tails` is."""
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.chain import Integers, mean_square_step
+from workbench.engine.chain import Displaced, Integers, mean_square_step
 from workbench.engine.coded_chain import Along, Terms, log_mean, tilted_at, transformed
 from workbench.engine.coded_states import CodedStates, bare_states, coded_states
 from workbench.engine.samples import NRZ, Sample, Split, known_mean_v, known_shift_v, noise_square, split_of
@@ -31,6 +32,8 @@ _LEFT_OUT = 1e-4
 """Cursors so old that all of them together are below this share of the largest are left out: a balanced code makes even
 less of them."""
 _SMALL_EDGE_PER_SIGMA = 0.05
+_TWO_PARTS_PER_SIGMA = 1.0
+"""Below this share of the Gaussian part's sigma a boundary's displacement counts in two parts, however many it has."""
 
 
 class CodedSample(NamedTuple):
@@ -78,7 +81,7 @@ def coded_sample(sample: Sample, machine: Machine) -> CodedSample:
         machine: the line code.
     """
     taps, kinds = (sample.edges.taps, sample.edges.kinds) if sample.edges is not None else (ONE_TAP, 1)
-    oldest = _oldest(sample, machine)
+    oldest = oldest_column(sample, machine)
     terms, variance, moved = _terms(sample, oldest)
     free = [j for j in range(oldest) if j not in sample.given]
     return CodedSample(
@@ -124,7 +127,7 @@ def coded_tail_near(coded: CodedSample, error_ratio: float) -> Tail:
     return near
 
 
-def _oldest(sample: Sample, machine: Machine) -> int:
+def oldest_column(sample: Sample, machine: Machine) -> int:
     """How many columns count: what all older ones can add is less than a share of the largest.
 
     A sum of cursors times symbols is at most the sum of the cursors' sizes, and (summed by parts) at most the bound of
@@ -156,12 +159,21 @@ def _terms(sample: Sample, oldest: int) -> tuple[Terms, Floats, Floats]:
     if edges is None:
         return Terms(sample.cursors_v, given, {}), variance, 0.0 * variance
     square = mean_square_step(NRZ, edges.taps) * edges.square_s2 * edges.slope_v_per_s[:, :oldest] ** 2
-    counts = square.max(axis=0) > _SMALL_EDGE_PER_SIGMA**2 * float(variance.min())
-    boundaries = np.nonzero(counts)[0]
-    every = edges.displaced(boundaries)
-    displaced = {int(j): every.some(slice(at, at + 1)) for at, j in enumerate(boundaries)}
+    largest, gaussian = square.max(axis=0), float(variance.min())
+    counts = largest > _SMALL_EDGE_PER_SIGMA**2 * gaussian
+    few = counts & (largest <= _TWO_PARTS_PER_SIGMA**2 * gaussian)
+    displaced = _one_by_one(edges.displaced, np.nonzero(counts & ~few)[0])
+    displaced |= _one_by_one(edges.coarse or edges.displaced, np.nonzero(few)[0])
     terms = Terms(sample.cursors_v, given, displaced)
     return terms, variance + square[:, ~counts].sum(axis=1), square[:, counts].sum(axis=1)
+
+
+def _one_by_one(look_up: Callable[[Integers], Displaced], boundaries: Integers) -> dict[int, Displaced]:
+    """What each boundary's displacement does."""
+    if not boundaries.size:
+        return {}
+    every = look_up(boundaries)
+    return {int(j): every.some(slice(at, at + 1)) for at, j in enumerate(boundaries)}
 
 
 def _ladder(coded: CodedSample) -> Ladder:

@@ -14,17 +14,25 @@ from workbench.parts.twoport import Floats
 
 
 class WorstSequence(NamedTuple):
-    """A sequence of the code that makes a sample as small as it can be.
+    """A sequence of the code that makes a sample of either symbol as bad as it can be.
 
     Attributes:
-        sample_v: that sample, V, without noise and jitter; its symbol is the upper one.
-        symbols: levels -1.0 and +1.0 in the order they are sent, whole words of the code, shape (n,).
-        decided: which of them the sample belongs to.
+        sample_v: the least sample of an upper symbol, V, without noise and jitter.
+        symbols: levels -1.0 and +1.0 in the order they are sent, whole words of the code, shape (n,); the code may
+            send them over and over.
+        upper: which of them the least sample of an upper symbol belongs to.
+        lower: which of them the greatest sample of a lower symbol belongs to.
     """
 
     sample_v: float
     symbols: Floats
-    decided: int
+    upper: int
+    lower: int
+
+    @property
+    def bits(self) -> str:
+        """The symbols as zeros and ones."""
+        return "".join("1" if symbol > 0.0 else "0" for symbol in self.symbols)
 
 
 def worst_samples_v(machine: Machine, cursors_v: Floats, main: int) -> Floats:
@@ -39,25 +47,62 @@ def worst_samples_v(machine: Machine, cursors_v: Floats, main: int) -> Floats:
 
 
 def worst_sequence(machine: Machine, cursors_v: Floats, main: int) -> WorstSequence:
-    """The sequence behind the least sample at one phase.
+    """The sequence behind the least sample of an upper symbol, then that behind the greatest of a lower one.
 
     Args:
         machine: the code.
         cursors_v: V, shape (K,), the newest symbol first.
         main: the column of the symbol that is decided on.
     """
+    upper = _way(machine, cursors_v, main)
+    lower = _way(machine._replace(symbol=-machine.symbol), cursors_v, main)
+    between, back = _onward(machine, upper.end, lower.start), _onward(machine, lower.end, upper.start)
+    first = np.array([*upper.sent, *between])
+    return WorstSequence(
+        sample_v=upper.sample_v,
+        symbols=np.concatenate([first, -np.array(lower.sent), back]),
+        upper=upper.decided,
+        lower=first.size + lower.decided,
+    )
+
+
+class _Way(NamedTuple):
+    """Symbols sent from a word's beginning to the newest that counts, and the states before and behind them."""
+
+    sample_v: float
+    sent: list[float]
+    decided: int
+    start: int
+    end: int
+
+
+def _way(machine: Machine, cursors_v: Floats, main: int) -> _Way:
+    """The way through the code to the least sample of an upper symbol."""
     value, taken = _least(machine, cursors_v[None, :], main)
-    state = int(value[:, 0].argmin())
-    sent: list[float] = []
-    for edges in reversed(taken):
-        edge = int(edges[state, 0])
-        sent.append(float(machine.symbol[edge]))
-        state = int(machine.source[edge])
-    symbols = sent[::-1]
-    lead = _into(machine, state)
-    tail = _out_of(machine, int(value[:, 0].argmin()))
-    whole = np.array([*lead, *symbols, *tail])
-    return WorstSequence(float(value.min()), whole, len(lead) + cursors_v.size - 1 - main)
+    state = end = int(value[:, 0].argmin())
+    edges: list[int] = []
+    for by in reversed(taken):
+        edges.append(int(by[state, 0]))
+        state = int(machine.source[edges[-1]])
+    while machine.place[state]:
+        edges.append(int(np.nonzero(machine.target == state)[0][0]))
+        state = int(machine.source[edges[-1]])
+    sent = [float(machine.symbol[edge]) for edge in reversed(edges)]
+    return _Way(float(value.min()), sent, len(sent) - 1 - main, state, end)
+
+
+def _onward(machine: Machine, state: int, goal: int) -> list[float]:
+    """The fewest symbols from one state to another."""
+    ways: dict[int, list[float]] = {state: []}
+    reached = [state]
+    while goal not in ways:
+        here = reached.pop(0)
+        for edge in np.nonzero(machine.source == here)[0]:
+            there = int(machine.target[edge])
+            if there not in ways:
+                ways[there] = [*ways[here], float(machine.symbol[edge])]
+                reached.append(there)
+    return ways[goal]
 
 
 def _least(machine: Machine, cursors_v: Floats, main: int) -> tuple[Floats, list[Integers]]:
@@ -76,26 +121,6 @@ def _least(machine: Machine, cursors_v: Floats, main: int) -> tuple[Floats, list
         reaches = np.where(into <= value[target], np.arange(source.size)[:, None], -1)
         taken.append(order[np.maximum.reduceat(reaches, first, axis=0)])
     return value, taken
-
-
-def _into(machine: Machine, state: int) -> list[float]:
-    """Symbols from a word's beginning to a state."""
-    sent: list[float] = []
-    while machine.place[state]:
-        edge = int(np.nonzero(machine.target == state)[0][0])
-        sent.append(float(machine.symbol[edge]))
-        state = int(machine.source[edge])
-    return sent[::-1]
-
-
-def _out_of(machine: Machine, state: int) -> list[float]:
-    """Symbols from a state to its word's end."""
-    sent: list[float] = []
-    while machine.place[state]:
-        edge = int(np.nonzero(machine.source == state)[0][0])
-        sent.append(float(machine.symbol[edge]))
-        state = int(machine.target[edge])
-    return sent
 
 
 def widest_drift(machine: Machine) -> float:

@@ -1,8 +1,12 @@
 """The statistical eye beside what was counted, and what is to be thought of a difference."""
 
+from functools import cache
+
 import msgspec
 
-from workbench.codes.choosing import pattern_of_coding
+from workbench.codes.choosing import WORDS, pattern_named, pattern_of_coding
+from workbench.codes.eight_ten import EightTen
+from workbench.codes.tmds import Tmds
 from workbench.engine.coded_assess import coded_observed
 from workbench.engine.lane import Observed, observe
 from workbench.engine.look import Look
@@ -61,9 +65,14 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def doubt_of(measures: WaveformMeasures) -> Doubt | None:
-    """How far the statistical eye is from what was counted; None where they agree, or where nothing was counted."""
+    """How far the statistical eye is from what was counted; None where they agree, or where nothing was counted.
+
+    None too where something else was sent than the statistical eye supposes: then they need not agree.
+    """
     for seen in measures.openings:
-        ideal = measures.opening("coded", seen.error_ratio) or measures.opening("statistical", seen.error_ratio)
+        ideal = measures.opening("coded", seen.error_ratio)
+        if ideal is None and measures.pattern in _as_independent():
+            ideal = measures.opening("statistical", seen.error_ratio)
         if seen.method != "counted" or ideal is None:
             continue
         height_v = _beyond(ideal.height_v, seen.height_v, HEIGHT_PER_SWING * measures.swing_v, seen.height_error_v)
@@ -74,6 +83,12 @@ def doubt_of(measures: WaveformMeasures) -> Doubt | None:
         if height_v is not None or width_ui is not None:
             return Doubt(error_ratio=seen.error_ratio, height_v=height_v, width_ui=width_ui)
     return None
+
+
+@cache
+def _as_independent() -> frozenset[str]:
+    """Titles of the patterns whose symbols are next to independent."""
+    return frozenset(pattern_named(word).title for word in WORDS if word not in (EightTen.word, Tmds.word))
 
 
 def _beyond(ideal: float | None, seen: float | None, allowed: float, error: float | None) -> float | None:

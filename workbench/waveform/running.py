@@ -5,9 +5,10 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from workbench.codes.choosing import pattern_named, pattern_of_coding
-from workbench.codes.own import OwnBits
+from workbench.codes.choosing import WORST, pattern_named, pattern_of_coding
+from workbench.codes.own import OwnBits, bits_of
 from workbench.codes.pattern import Pattern
+from workbench.engine.coded_assess import worst_to_send
 from workbench.engine.look import Look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
@@ -56,8 +57,8 @@ def run(
             was counted.
     """
     memo = memo if memo is not None else Memo()
-    pattern = _pattern(plan, settings)
     error_ratio = plan.profile.ber.value if settings.error_ratio is None else settings.error_ratio
+    pattern = _pattern(memo, plan, look, settings, error_ratio)
     receiver = receiver_set(memo, plan, look, error_ratio)
     course = course_of(memo, plan, look, receiver.front, settings.samples_per_ui)
     line = Line(plan, course, pattern, settings)
@@ -82,9 +83,11 @@ def run(
     return _result(measures, sampler.tally, tuning, complete=complete)
 
 
-def _pattern(plan: LanePlan, settings: WaveformSettings) -> Pattern:
+def _pattern(memo: Memo, plan: LanePlan, look: Look, settings: WaveformSettings, error_ratio: float) -> Pattern:
     if settings.pattern is None:
         return pattern_of_coding(plan.profile.coding, settings.seed)
+    if settings.pattern == WORST:
+        return OwnBits(bits_of(worst_to_send(memo, plan, look, error_ratio).bits), "the worst sequence")
     pattern = pattern_named(settings.pattern, settings.seed)
     if isinstance(pattern, OwnBits) and pattern.bits.min() == pattern.bits.max():
         raise PatternError("the pattern never changes, so that no clock is in it; write one with zeros and ones")

@@ -16,7 +16,8 @@ class WaveformSettings(msgspec.Struct, frozen=True, kw_only=True):
     """How bits are sent and looked at.
 
     Attributes:
-        pattern: as `codes.choosing.pattern_named` takes it; None: what the profile's code sends.
+        pattern: as `codes.choosing.pattern_named` takes it, or `codes.choosing.WORST` for the sequence that closes the
+            eye furthest; None: what the profile's code sends.
         bits: how many are counted; those sent before the lane and the clock have settled come on top.
         seed: of everything random.
         error_ratio: at which height and width are wanted; None: the profile's own.

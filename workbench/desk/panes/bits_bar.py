@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QIntValidator, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QToolButton, QWidget
 
-from workbench.codes.choosing import WORDS
+from workbench.codes.choosing import WORDS, WORST
 from workbench.desk.bits import Bits, Wish
 from workbench.desk.details_choices import Combo
 from workbench.desk.theme import GRID_PX, Theme, figures_font
@@ -61,7 +61,7 @@ class BitsBar(QWidget):
 
     def _fill_in(self) -> None:
         self.pattern.addItem("as coded", None)
-        for word in WORDS:
+        for word in (*WORDS, WORST):
             self.pattern.addItem(word, word)
         for number in NUMBERS:
             self.number.addItem(f"1e{len(str(number)) - 1}", number)
@@ -73,7 +73,8 @@ class BitsBar(QWidget):
         self.words.setFont(figures_font(_POINTS))
         self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         for part, name in (
-            (self.pattern, "Pattern that is sent; “as coded” is random data through the interface's line code"),
+            (self.pattern, "Pattern that is sent; “as coded” is random data through the interface's line code, "
+             "“worst” the sequence of that code that closes the eye furthest"),
             (self.number, "How many bits are sent"),
             (self.seed, "Seed of everything random"),
         ):
