@@ -99,10 +99,10 @@ def bench_ratio_to_general_purpose(benchmark):
     benchmark.extra_info["heights V"] = (round(ours_v, 5), round(theirs_v, 5))
 
 
-@pytest.mark.parametrize("statistics", ["plain", "coded"])
-def bench_cold_start(benchmark, tmp_path, statistics):
-    """`workbench assess` on a 16-lane board in a fresh process, imports included; coded: the line code's eye as well."""
+@pytest.mark.parametrize("way", ["plain", "coded"])
+def bench_cold_start(benchmark, tmp_path, way):
+    """`workbench assess` on a 16-lane board in a fresh process, imports included; coded: the line code's eye too."""
     file = tmp_path / "shelf.board.json"
     file.write_bytes(dump_board(boards.conditioned(16)))
-    command = [sys.executable, "-m", "workbench", "assess", str(file), *(["--plain"] if statistics == "plain" else [])]
+    command = [sys.executable, "-m", "workbench", "assess", str(file), *(["--plain"] if way == "plain" else [])]
     benchmark.pedantic(lambda: subprocess.run(command, capture_output=True, check=False), rounds=5, warmup_rounds=1)
