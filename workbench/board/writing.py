@@ -5,11 +5,13 @@ stands on one line where that fits in 120 columns and holds no list of objects; 
 """
 
 import errno
+import glob
 import json
 import math
 import os
 import secrets
 import stat
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from decimal import Decimal
@@ -20,10 +22,12 @@ import msgspec
 from workbench.board.checking import require_sound
 from workbench.board.messages import quoted_path
 from workbench.board.model import Board
+from workbench.board.previous import keep_previous
 from workbench.errors import BoardFileError
 
 COLUMNS = 120
 INDENT = "  "
+_OLD_S = 3_600.0
 
 
 def dump_board(board: Board) -> bytes:
@@ -42,7 +46,7 @@ def dump_board(board: Board) -> bytes:
     return (_object_lines(plain, "") + "\n").encode()
 
 
-def save_board(board: Board, path: Path | str) -> None:
+def save_board(board: Board, path: Path | str, *, previous: bool = False) -> None:
     """Write a board's file so that at any moment either the old or the new one is there, whole.
 
     The new bytes go to a file beside it, are flushed to the disk and take the old file's place and permissions. A link
@@ -51,6 +55,7 @@ def save_board(board: Board, path: Path | str) -> None:
     Args:
         board: the board; it must be sound.
         path: the file.
+        previous: keep what the file held until now beside it; see `previous_path`.
 
     Raises:
         BoardFileError: the board is not sound, or the file can't be written there.
@@ -60,7 +65,10 @@ def save_board(board: Board, path: Path | str) -> None:
     try:
         target = Path(path).resolve()
         mode = _mode_of(target)
+        if previous:
+            keep_previous(target, data)
         _replace(target, data, mode)
+        _sweep(target)
     except OSError as error:
         raise _refused(error, name) from error
     except (ValueError, RuntimeError) as error:  # a zero byte in the name; links that run in a circle
@@ -162,6 +170,14 @@ def _replace(target: Path, data: bytes, mode: int | None) -> None:
         with suppress(OSError):
             beside.unlink()
         raise
+
+
+def _sweep(target: Path) -> None:
+    """Take away what savers of this file left that were killed; a living one is done long before its file is old."""
+    for part in target.parent.glob(f".{glob.escape(target.name[:100])}.*.part"):
+        with suppress(OSError):
+            if time.time() - part.stat().st_mtime > _OLD_S:
+                part.unlink()
 
 
 def _sync_folder(folder: Path) -> None:

@@ -161,12 +161,12 @@ class Document(QObject):
         return self._path is not None and self.open(self._path)
 
     def save(self, path: Path | None = None) -> bool:
-        """Write the board to its file, or to `path`, which is its file from then on."""
+        """Write the board to its file, or to `path`, which is its file from then on; what it held is kept beside it."""
         target = path if path is not None else self._path
         if target is None:
             return False
         try:
-            save_board(self.board, target)
+            save_board(self.board, target, previous=True)
         except WorkbenchError as error:
             self.refused.emit(str(error))
             return False
