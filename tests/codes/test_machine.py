@@ -5,8 +5,9 @@ from itertools import product
 import numpy as np
 import pytest
 
+from workbench.codes import tmds
 from workbench.codes.eight_ten import EightTen, data_codes
-from workbench.codes.machine import Machine, eight_ten, independent, machine_of
+from workbench.codes.machine import Machine, eight_ten, independent, machine_of, of_words
 
 
 def window_chances(machine: Machine, length: int) -> dict[tuple[float, ...], float]:
@@ -45,6 +46,24 @@ def test_every_window_of_symbols_is_as_frequent_as_in_long_encoded_data() -> Non
         # Windows overlap and words correlate: ten times the variance of independent draws is ample.
         assert share == pytest.approx(expected, abs=5.0 * np.sqrt(10.0 * max(expected, 1e-7) / count))
         assert (share == 0.0) == (expected == 0.0)
+
+
+def test_any_code_of_words_is_a_machine_tmds_with_its_surplus_as_memory() -> None:
+    """Its windows are as frequent as in long encoded data, and its sums as bounded."""
+    words: dict[int, list[tuple[str, int]]] = {}
+    wanted = [0]
+    for surplus in wanted:
+        sent = [tmds.encoded(np.array([byte], np.uint8), surplus=surplus) for byte in range(256)]
+        words[surplus] = [("".join(map(str, bits)), after) for bits, after in sent]
+        wanted += sorted({after for _, after in words[surplus]} - set(wanted))
+    machine = of_words("TMDS", words, tmds.WORD)
+    bits, count = tmds.Tmds(5).stream().take(400_000), 400_000
+    seen = np.bincount(np.convolve(bits, [1, 2, 4, 8], "valid"), minlength=16) / (count - 3)
+    chances = window_chances(machine, 4)
+    expected = [chances[tuple(1.0 if bit == "1" else -1.0 for bit in format(number, "04b"))] for number in range(16)]
+    assert seen == pytest.approx(expected, abs=5.0 * np.sqrt(10.0 * 0.1 / count))
+    running = np.cumsum(2 * bits.astype(int) - 1)
+    assert running.max() - running.min() <= machine.sum_bound == 24.0
 
 
 def test_the_words_of_the_machine_are_the_words_of_the_code() -> None:
