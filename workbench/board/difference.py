@@ -38,7 +38,7 @@ class Difference(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def sentence(self) -> str:
-        """The whole as one sentence: 'Lane "RX3": profile pcie-2 became pcie-3.'"""
+        """The whole as one sentence, as in: Lane "RX3": profile pcie-2 became pcie-3."""
         if self.kind != "changed":
             return f"{_subject(self)} was {self.kind}."
         return f"{_subject(self)}: {'; '.join(self.said)}."
