@@ -10,6 +10,7 @@ from PySide6.QtTest import QTest
 from tests.desk.window_help import SMALL, edit, gone
 from workbench.board.reading import load_board
 from workbench.desk.app import first_document
+from workbench.desk.changes_list import ChangesList
 
 pytestmark = pytest.mark.usefixtures("still")
 
@@ -88,9 +89,13 @@ def test_unsaved_work_of_a_dead_window_is_offered_and_comes_back(qtbot, place):
     qtbot.waitUntil(first.autosave.copy.exists, timeout=10_000)
     first.runner.close()
     first.autosave._lock.unlock()  # what the system does for a process that is killed
+    first.files.guard.close()
     second = place.window(place.file)
     second.offer_leftovers()
     assert "Half done" in second.sheet.sentence
+    assert "It has one change over the file." in second.sheet.sentence
+    (changes,) = second.sheet.findChildren(ChangesList)
+    assert changes.toPlainText().endswith("became Half done.")
     second.sheet.answer("Restore")
     assert second.document.board.title == "Half done"
     assert second.document.path == place.file

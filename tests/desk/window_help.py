@@ -78,6 +78,7 @@ class Place:
                 window.coding.close()
                 window.panes.bits.close()
                 window.autosave.close()
+                window.files.guard.close()
                 window.deleteLater()
             except RuntimeError:  # its C++ half went when it was closed
                 continue

@@ -134,6 +134,8 @@ class Menus(QObject):
         self._add(menu, "file.save", "&Save", files.save, _Key.Save)
         self._add(menu, "file.save_as", "Save &as…", files.save_as, _Key.SaveAs)
         self._revert = self._add(menu, "file.revert", "Re&vert to the file", files.revert)
+        self._add(menu, "file.changes", "What &changed since it was saved", files.show_changes)
+        self._add(menu, "file.changes_from", "What changed since a &version…", files.show_changes_from_chosen)
         menu.addSeparator()
         _fill(menu, self._deeds.data_actions())
         menu.addSeparator()

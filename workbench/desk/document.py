@@ -65,6 +65,11 @@ class Document(QObject):
         return self._path
 
     @property
+    def saved(self) -> Board | None:
+        """The board as its file was read or written last; None where there is no file, or it is gone."""
+        return self._saved
+
+    @property
     def modified(self) -> bool:
         """Whether the committed board differs from the file."""
         return self._saved is None or (self.board is not self._saved and self.board != self._saved)
@@ -155,6 +160,11 @@ class Document(QObject):
         self._steps, self._at, self._preview = [Step("", board)], 0, None
         self._path, self._saved = path, board if path is not None else None
         self._announce()
+
+    def follow_file(self, board: Board | None) -> None:
+        """The file holds another board than was read or written last (None: it is gone); the committed board stays."""
+        self._saved = board
+        self.file_changed.emit()
 
     def revert(self) -> bool:
         """Read the file again, dropping the history."""

@@ -4,14 +4,18 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
+from msgspec.structs import replace
 from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from workbench.board.messages import quoted_path
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.desk.autosave import at_stake
+from workbench.desk.changes_list import ChangesList, changes_between, counted
 from workbench.desk.document import Document
+from workbench.desk.file_guard import FileGuard
 from workbench.desk.settings import Settings
 from workbench.desk.sheet import Answer, Sheet
 from workbench.errors import WorkbenchError
@@ -64,6 +68,7 @@ class Files(QObject):
         super().__init__(parent)
         self._document, self._settings, self._sheet = document, settings, sheet
         self.chooser = chooser
+        self.guard = FileGuard(document, sheet, self)
 
     @property
     def name(self) -> str:
@@ -85,7 +90,7 @@ class Files(QObject):
         self._sheet.ask(
             f"“{self.name}” has changes that are not saved. Save them {doing}?",
             (
-                Answer("Save", lambda: self._save_then(then)),
+                Answer("Save", lambda: self.save(then)),
                 Answer("Discard", then),
                 Answer("Cancel", _nothing, safe=True),
             ),
@@ -100,7 +105,7 @@ class Files(QObject):
                 self._settings.drop_recent(path)
             self._document.refused.emit(_about(path, error))
             return
-        self.ask_then(f"before {quoted_path(path.name)} is opened", lambda: self._open(path))
+        self.ask_then(f"before {quoted_path(path.name)} is opened", lambda: self._open_or_ask(path))
 
     def open_chosen(self) -> None:
         """Let the user choose a file and open it."""
@@ -126,18 +131,23 @@ class Files(QObject):
             (Answer("Revert", lambda: self._open(path)), Answer("Cancel", _nothing, safe=True)),
         )
 
-    def save(self) -> bool:
-        """Write the file; a board without one asks for it.
+    def save(self, then: Callable[[], None] | None = None) -> bool:
+        """Write the file; a board without one asks for it, and so does one whose file someone else changed.
+
+        Args:
+            then: what is done once it is saved, also where that is after a question.
 
         Returns:
             True if it is saved.
         """
         self.settling.emit()
         if self._document.path is None:
-            return self.save_as()
-        return self._saved(self._document.save())
+            return self.save_as(then)
+        if not self.guard.may_save(lambda: self._written(None, then), lambda: self.save_as(then)):
+            return False
+        return self._written(None, then)
 
-    def save_as(self) -> bool:
+    def save_as(self, then: Callable[[], None] | None = None) -> bool:
         """Write the board to a file that the user chooses, which is its file from then on.
 
         Returns:
@@ -147,23 +157,78 @@ class Files(QObject):
         path = self.chooser.to_save(self._suggested())
         if path is None:
             return False
-        return self._saved(self._document.save(path if path.suffix else path.with_name(path.name + ENDING)))
+        path = path if path.suffix else path.with_name(path.name + ENDING)
+        if path == self._document.path:
+            return self.save(then)
+        holder = self.guard.others(path)
+        if holder:
+            name = quoted_path(path.name)
+            self._document.refused.emit(f"{name} can't be written: {holder} has it; choose another name")
+            return False
+        return self._written(path, then)
+
+    def show_changes(self) -> None:
+        """Say what changed since the file was read or written last."""
+        self.settling.emit()
+        saved = self._document.saved
+        if saved is None:
+            self._document.refused.emit(f"“{self.name}” is in no file yet; save it to have something to compare with")
+        else:
+            self._tell_changes("since it was saved", saved, self._document.board)
+
+    def show_changes_from_chosen(self) -> None:
+        """Let the user choose a file, such as a version that was sent, and say what is otherwise in this board."""
+        self.settling.emit()
+        path = self.chooser.to_open(self._folder())
+        if path is None:
+            return
+        try:
+            other = load_board(path).board
+        except WorkbenchError as error:
+            self._document.refused.emit(_about(path, error))
+            return
+        self._tell_changes(f"since {quoted_path(path.name)}", other, self._document.board)
 
     def restore(self, board: Board, path: Path | None) -> None:
         """Bring back unsaved work as one step over its file, or over what is shown where that file is gone."""
-        if path is None or not path.exists() or not self._document.open(path):
+        if path is None or not path.exists() or self.guard.others(path) or not self._document.open(path):
             self._document.replace(self._document.board, None)
         self.replaced.emit()
         self._document.apply("recovered work", lambda _: board)
 
-    def _save_then(self, then: Callable[[], None]) -> None:
-        if self.save():
-            then()
+    def work_on_copy(self) -> None:
+        """Go on with a copy of the board that is shown, which is in no file yet."""
+        self._copy(self._document.board)
 
-    def _saved(self, done: bool) -> bool:
+    def _tell_changes(self, since: str, old: Board, new: Board) -> None:
+        sentences = changes_between(old, new)
+        text = "\n".join(sentences)
+        copy = (Answer("Copy", lambda: QGuiApplication.clipboard().setText(text)),) if sentences else ()
+        self._sheet.ask(
+            f"What changed in “{self.name}” {since}: {counted(sentences)}.",
+            (*copy, Answer("Close", _nothing, safe=True)),
+            extra=ChangesList(sentences) if sentences else None,
+        )
+
+    def _written(self, path: Path | None, then: Callable[[], None] | None) -> bool:
+        done = self._document.save(path)
         if done and self._document.path is not None:
             self._settings.add_recent(self._document.path)
+        if done and then is not None:
+            then()
         return done
+
+    def _open_or_ask(self, path: Path) -> None:
+        self.guard.open_or_ask(path, lambda: self._open(path), lambda: self._open_copy(path))
+
+    def _open_copy(self, path: Path) -> None:
+        try:
+            self._copy(load_board(path).board)
+        except WorkbenchError as error:
+            self._document.refused.emit(_about(path, error))
+
+    def _copy(self, board: Board) -> None:
+        self._show(replace(board, title=f"{board.title} copy".strip()))
 
     def _open(self, path: Path) -> None:
         if self._document.open(path):

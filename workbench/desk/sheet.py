@@ -141,6 +141,7 @@ class Sheet(QFrame):
         self._buttons = []
         if self._extra is not None:
             self._body.removeWidget(self._extra)
+            self._extra.hide()
             self._extra.deleteLater()
             self._extra = None
         if self._before is not None and isValid(self._before):

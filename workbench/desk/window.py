@@ -2,15 +2,17 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, Qt, QTimer, Signal
+from PySide6.QtCore import QByteArray, QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
 from PySide6.QtWidgets import QMainWindow, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
+from workbench.board.reading import load_board
 from workbench.desk.actions import PROGRAM_TITLE, Deeds, Desk, Menus
 from workbench.desk.appearance import Appearance, chrome
 from workbench.desk.autosave import Autosave, Leftover, at_stake, leftovers
 from workbench.desk.beside import Beside, Judged
+from workbench.desk.changes_list import ChangesList, changes_between, counted
 from workbench.desk.coding import Coding
 from workbench.desk.compare_table import CompareTable
 from workbench.desk.computing import Computing
@@ -71,6 +73,7 @@ class Window(QMainWindow):
         self._folder, self._leaving, self._lane_at = autosave_folder, False, 0
         self._manual: ManualView | None = None
         self._finding = ""
+        self._was_away = False
         document.setParent(self)
         self.state = ViewState(self)
         self.state.set_lane(document.board.lanes[0].name if document.board.lanes else "")
@@ -98,6 +101,8 @@ class Window(QMainWindow):
             later.release()
         if found:
             self._offer(found[0])
+        else:
+            self.files.guard.tell_holder(self.files.work_on_copy)
 
     def tell(self, sentence: str) -> None:
         """Say something in the status line."""
@@ -204,6 +209,7 @@ class Window(QMainWindow):
     def _connect(self) -> None:
         self.document.changed.connect(self._keep_lane)
         self.document.file_changed.connect(self._follow_file)
+        self.files.guard.held.connect(self._follow_file)
         self.state.lane_changed.connect(self._note_lane)
         self.files.replaced.connect(self.beside.forget)
         self.appearance.theme_changed.connect(self._set_theme)
@@ -232,7 +238,8 @@ class Window(QMainWindow):
     # --- following
 
     def _follow_file(self) -> None:
-        self.setWindowTitle(f"{self.files.name}[*] – {PROGRAM_TITLE}")
+        mark = " (read only)" if self.files.guard.read_only else ""
+        self.setWindowTitle(f"{self.files.name}[*]{mark} – {PROGRAM_TITLE}")
         self.setWindowModified(at_stake(self.document))
         path = self.document.path
         self.setWindowFilePath(str(path) if path is not None else "")
@@ -308,8 +315,17 @@ class Window(QMainWindow):
         self.coding.close()
         self.panes.bits.close()
         self.autosave.close()
+        self.files.guard.close()
         event.accept()
         self.closed.emit()
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """Back from another window: someone may have changed the file meanwhile."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.ActivationChange and not self._leaving:
+            if self._was_away and self.isActiveWindow():
+                QTimer.singleShot(0, self, lambda: self.files.guard.check(self.files.save_as))
+            self._was_away = not self.isActiveWindow()
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802 - Qt's name
         """Take files, nothing else."""
@@ -334,14 +350,26 @@ class Window(QMainWindow):
 
     def _offer(self, leftover: Leftover) -> None:
         when = leftover.at.strftime("%H:%M on %d %B")
+        changes = self._changes_of(leftover)
+        what = f" It has {counted(changes)} over the file." if changes else ""
         self.sheet.ask(
-            f"“{leftover.title}” was not saved when the program ended; there is a copy from {when}.",
+            f"“{leftover.title}” was not saved when the program ended; there is a copy from {when}.{what}",
             (
                 Answer("Restore", lambda: self._restore(leftover)),
                 Answer("Discard", leftover.discard),
                 Answer("Later", leftover.release, safe=True),
             ),
+            extra=ChangesList(changes) if changes else None,
         )
+
+    def _changes_of(self, leftover: Leftover) -> tuple[str, ...]:
+        """What restoring would change in the file; nothing where either can't be read, which restoring will tell."""
+        if leftover.path is None or not leftover.path.exists():
+            return ()
+        try:
+            return changes_between(load_board(leftover.path).board, leftover.board())
+        except WorkbenchError:
+            return ()
 
     def _restore(self, leftover: Leftover) -> None:
         try:

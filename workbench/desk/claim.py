@@ -1,0 +1,50 @@
+"""Who has a board's file open: a lock beside it, seen by every window and every user who can see the file."""
+
+import os
+from pathlib import Path
+
+from PySide6.QtCore import QLockFile, QSysInfo
+
+
+class Claim:
+    """One window's hold on one file.
+
+    Attributes:
+        path: the file.
+        holder: "" while the hold is ours, or nobody's (where the folder can't be written, nobody can save there); else
+            who has it, in words.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._lock = QLockFile(str(lock_path(path)))
+        self._lock.setStaleLockTime(0)  # only the death of its process makes a lock stale, no age
+        taken = self._lock.tryLock(0)
+        held = not taken and self._lock.error() is QLockFile.LockError.LockFailedError
+        self.holder = self._who() if held else ""
+
+    def release(self) -> None:
+        """Let others have the file."""
+        self._lock.unlock()
+
+    def _who(self) -> str:
+        """The holder as the lock names it; the user is the lock file's owner."""
+        found = self._lock.getLockInfo()
+        process, host = (found[-3], found[-2]) if isinstance(found, tuple) and len(found) >= 3 else (0, "")
+        if process == os.getpid() and host == QSysInfo.machineHostName():
+            return "another window of this program"
+        where = f"on {host}" if host and host != QSysInfo.machineHostName() else "on this computer"
+        return f"{_owner(lock_path(self.path))} {where}"
+
+
+def lock_path(path: Path) -> Path:
+    """Where the lock of a file lies."""
+    real = path.resolve()
+    return real.with_name(f".{real.name[:100]}.lock")
+
+
+def _owner(path: Path) -> str:
+    try:
+        return path.owner()
+    except (OSError, KeyError, NotImplementedError):  # it was just released; a user without a name; no such notion here
+        return "someone"
