@@ -7,7 +7,7 @@ import pytest
 
 from workbench.engine.bulk import Bulk, bulk_of
 from workbench.engine.chain import Displaced
-from workbench.engine.samples import Edges, Sample
+from workbench.engine.samples import Edges, Sample, treated
 
 NOISE_V = 0.01
 
@@ -31,7 +31,7 @@ def enumerated(cursors, given, v):
 
 def test_the_density_is_the_mixture_over_all_sequences_also_in_the_gaps_between_humps():
     cursors = np.array([[0.02, 0.30, 0.17, -0.04, 0.012], [0.10, 0.28, 0.05, 0.03, -0.02]])
-    bulk = bulk_of(Sample(cursors, {1: 1.0}, np.full(2, NOISE_V)))
+    bulk = bulk_of(treated(Sample(cursors, {1: 1.0}, np.full(2, NOISE_V))))
     v = middles(bulk)
     for phase in range(2):
         exact = enumerated(cursors[phase], {1: 1.0}, v)
@@ -49,7 +49,7 @@ def test_a_displaced_boundary_spreads_the_density_as_its_two_parts_do():
         return Displaced(np.array([[0.5, 0.5]]), size * way, np.zeros((boundaries.size, 1, 2, 1)))
 
     edges = Edges(np.array([[change, 0.0]]), 1.0, displaced)
-    bulk = bulk_of(Sample(cursors, {0: 1.0}, np.full(1, NOISE_V), edges))
+    bulk = bulk_of(treated(Sample(cursors, {0: 1.0}, np.full(1, NOISE_V), edges)))
     v = middles(bulk)
     # Symbol 1 equal: no transition at the boundary; opposite: a driven step of 2, moved one way or the other.
     exact = 0.5 * bell(v, 0.3, NOISE_V) + 0.25 * sum(bell(v, 0.1 + way * change, NOISE_V) for way in (-2.0, 2.0))
@@ -58,7 +58,7 @@ def test_a_displaced_boundary_spreads_the_density_as_its_two_parts_do():
 
 def test_all_probability_is_there_and_none_is_made_between_levels_or_phases():
     cursors = np.array([[0.02, 0.3, 0.1], [0.05, 0.4, 0.02], [0.1, 0.3, 0.0]])
-    bulk = bulk_of(Sample(cursors, {1: 1.0}, np.full(3, NOISE_V)))
+    bulk = bulk_of(treated(Sample(cursors, {1: 1.0}, np.full(3, NOISE_V))))
     edges = np.linspace(-1.0, 1.0, 61)
     found = bulk.between(np.linspace(0.0, 2.0, 9), edges)
     np.testing.assert_allclose((found * np.diff(edges)).sum(axis=1), 1.0, atol=1e-9)
@@ -75,12 +75,12 @@ def test_a_hump_moves_between_phases_rather_than_fades():
 
 def test_at_a_phase_the_density_is_the_phases_own():
     cursors = np.array([[0.02, 0.3, 0.1], [0.05, 0.4, 0.02], [0.1, 0.3, 0.0]])
-    bulk = bulk_of(Sample(cursors, {1: 1.0}, np.full(3, NOISE_V)))
+    bulk = bulk_of(treated(Sample(cursors, {1: 1.0}, np.full(3, NOISE_V))))
     np.testing.assert_allclose(bulk.between(np.arange(3.0), bulk.edge_v), bulk.density, atol=2e-3 * bulk.density.max())
 
 
 def test_without_noise_the_levels_stay_apart():
-    bulk = bulk_of(Sample(np.array([[0.3, 0.1]]), {0: 1.0}, np.zeros(1)))
+    bulk = bulk_of(treated(Sample(np.array([[0.3, 0.1]]), {0: 1.0}, np.zeros(1))))
     v = middles(bulk)
     for level in (0.2, 0.4):
         near = np.abs(v - level) < 0.05

@@ -11,9 +11,9 @@ from workbench.engine.jitter import Mixture, dual_dirac, of_kinds, together
 from workbench.engine.lane import observe, sample_at
 from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.samples import negated, sample_rows, side_by_side
+from workbench.engine.quick import quick_tail
+from workbench.engine.samples import negated, sample_rows, side_by_side, treated
 from workbench.engine.tails import lower_tail
-from workbench.engine.tilts import SKETCH
 
 NRZ = (-1.0, 1.0)
 FOUR = (-1.0, -1.0 / 3.0, 1.0 / 3.0, 1.0)
@@ -105,12 +105,13 @@ def test_some_rows_of_a_sample_have_the_tails_of_all():
         assert level(some, row, 1e-9) == pytest.approx(level(tail, phase, 1e-9), abs=5e-5)
 
 
-def test_a_sketched_tail_is_the_full_one_about_its_depths():
+def test_a_quick_tail_is_the_full_one_within_a_percent_of_the_eye():
     sample = lossy_sample()
-    full, sketch = lower_tail(sample), lower_tail(sample, (3.0, 14.0), SKETCH)
+    full, quick = lower_tail(sample), quick_tail(treated(sample))
+    height_v = level(full, 3, 1e-3)
     for phase in range(sample.noise_v.size):
-        for ratio in (1e-2, 1e-6, 1e-9):
-            assert level(sketch, phase, ratio) == pytest.approx(level(full, phase, ratio), abs=2e-4)
+        for ratio in (1e-3, 1e-6, 1e-12, 1e-15):
+            assert level(quick, phase, ratio) == pytest.approx(level(full, phase, ratio), abs=0.01 * height_v)
 
 
 def level(tail, phase, ratio):

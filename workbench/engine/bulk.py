@@ -11,7 +11,7 @@ import numpy as np
 
 from workbench.engine.chain import chain_product, phasors
 from workbench.engine.rest import tilted
-from workbench.engine.samples import Sample, Split, chain_of, split_of
+from workbench.engine.samples import Sample, Split, Treated
 from workbench.parts.twoport import Floats
 
 _REACH = 7.0
@@ -55,22 +55,24 @@ class Bulk(NamedTuple):
         return np.asarray(np.diff(found, axis=1) / np.diff(edge_v))
 
 
-def bulk_of(sample: Sample) -> Bulk:
+def bulk_of(seen: Treated, *, sketch: bool = False) -> Bulk:
     """The density at every phase, on levels that all phases share.
 
     Levels are at most `_MOST_BINS`; where the Gaussian part is narrower than they can show, it is widened to that.
 
     Args:
-        sample: what is received.
+        seen: what is received.
+        sketch: for a picture of the moment: no more levels than a picture shows, displacements in two parts each.
     """
-    split = split_of(sample)
+    sample, split, chain = seen
+    chain = chain.in_two() if sketch else chain
     still = np.zeros(split.variance.size)
     rest = tilted(split.rest, still)
     low, high = _window(sample, split)
-    bins = _bins(high - low, float(np.sqrt(split.variance.min())))
+    bins = _bins(high - low, float(np.sqrt(split.variance.min())), _FEWEST_BINS if sketch else _MOST_BINS)
     bin_v, half = (high - low) / bins, bins // 2
     step = np.full(still.size, np.pi / (half * bin_v))
-    value, log_scale = chain_product(chain_of(sample, split), still, step, half, precise=False)
+    value, log_scale = chain_product(chain, still, step, half, precise=False)
     u = step * np.arange(half)[:, None]
     variance = np.maximum(rest.variance + split.variance, (bin_v / _BIN_PER_SIGMA) ** 2)
     real = u**2 * (u**2 * (rest.fourth / 24.0) - 0.5 * variance)
@@ -96,6 +98,6 @@ def _window(sample: Sample, split: Split) -> tuple[float, float]:
     return float((mean - reach).min()), float((mean + reach).max())
 
 
-def _bins(width_v: float, sigma_v: float) -> int:
-    wanted = width_v / max(_BIN_PER_SIGMA * sigma_v, width_v / _MOST_BINS)
-    return _BLOCK * int(np.ceil(np.clip(wanted, _FEWEST_BINS, _MOST_BINS) / _BLOCK))
+def _bins(width_v: float, sigma_v: float, most: int) -> int:
+    wanted = width_v / max(_BIN_PER_SIGMA * sigma_v, width_v / most)
+    return _BLOCK * int(np.ceil(np.clip(wanted, _FEWEST_BINS, most) / _BLOCK))

@@ -160,6 +160,11 @@ class Chain(NamedTuple):
         held = [symbol for link in self.links for symbol in link.symbols]
         return np.isin(self.columns, np.array(held, np.int64))
 
+    def in_two(self) -> "Chain":
+        """The same with each displacement in two parts."""
+        batches = (batch._replace(displaced=batch.displaced.in_two()) for batch in self.batches)
+        return self._replace(batches=tuple(batches))
+
 
 def log_chained(chain: Chain, theta: Floats) -> Floats:
     """Natural logarithm of the linked symbols' and boundaries' moment generating function at real tilts.

@@ -7,8 +7,8 @@ import numpy as np
 from workbench.board.profile import Profile
 from workbench.engine.grid import Grid
 from workbench.engine.limiting import noise_rms_v
+from workbench.engine.quick import quick_level_v
 from workbench.engine.signal import Signal
-from workbench.engine.tails import quick_level_v
 from workbench.engine.waves import Waves, sampled, waves_of
 from workbench.parts.receiver import NOISE_BAND_PER_RATE, Ctle, Dfe, Receiver, ReferenceEqualizer
 from workbench.parts.twoport import Floats

@@ -12,24 +12,22 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.jitter import Mixture
-from workbench.engine.samples import Sample
-from workbench.engine.tails import LOG_FLOOR, Tail, lower_tail, tail_near
-from workbench.engine.tilts import SKETCH
+from workbench.engine.quick import quick_tail
+from workbench.engine.samples import Sample, Treated, treated
+from workbench.engine.tails import LOG_FLOOR, Tail, tail_near, tail_of
 from workbench.parts.twoport import Floats
 
 _FINE_STEPS = 256
 _NODE_STEP = 0.5
 _NODES = 17
-_SHALLOW = 3.0
-_AIM = 0.6
 _ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
 
 
 class Reach(Enum):
     """How much of an eye is wanted: its measures at one error ratio; a picture for the moment; all of it to 1e-18.
 
-    The picture for the moment is for what moves under the hand: every other phase, in single precision, its contours
-    far from the error ratio continued. The full one is to follow.
+    The picture for the moment is for what moves under the hand: every other phase, its contours by the saddlepoint
+    alone, some per cent of the swing off behind a limiting stage. The full one is to follow.
     """
 
     MEASURES = "measures"
@@ -46,6 +44,7 @@ class Eye(NamedTuple):
         tail: ``ln P(sample <= v)`` given the upper symbol, before the sampling instant's own jitter.
         sampling: displacement of the sampling instant; None for an ideal one.
         wrong: probability that the symbol was taken for another before it came here.
+        seen: the samples that it was made of, unless only the measures were wanted.
     """
 
     ui_s: float
@@ -53,6 +52,7 @@ class Eye(NamedTuple):
     tail: Tail
     sampling: Mixture | None
     wrong: float
+    seen: Treated | None = None
 
     def log_error(self, time_s: Floats) -> Floats:
         """Natural logarithm of the error ratio at the threshold at times `time_s` (s from the crossing), shape (n,)."""
@@ -170,10 +170,8 @@ def eye_of(
     """
     if reach is Reach.MEASURES:
         return Eye(ui_s, time_s, tail_near(sample, error_ratio), sampling, wrong)
-    depth = -float(np.log(error_ratio))
-    if reach is Reach.ALL:
-        return Eye(ui_s, time_s, lower_tail(sample), sampling, wrong)
-    return Eye(ui_s, time_s, lower_tail(sample, (_SHALLOW, _AIM * depth), SKETCH), sampling, wrong)
+    seen = treated(sample)
+    return Eye(ui_s, time_s, tail_of(seen) if reach is Reach.ALL else quick_tail(seen), sampling, wrong, seen)
 
 
 def _root_at(tail: Tail, phase: int, v: float) -> float:

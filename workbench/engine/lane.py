@@ -13,10 +13,10 @@ from workbench.engine.limiting import Crossings, crossings, noise_rms_v
 from workbench.engine.look import PINS, RECEIVER, Look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
+from workbench.engine.quick import quick_level_v
 from workbench.engine.samples import Sample
 from workbench.engine.signal import Signal, along, equalized, launched, passed_on, remade
 from workbench.engine.spans import flight_time_s, transfer
-from workbench.engine.tails import quick_level_v
 from workbench.engine.waves import sampled, settling_pulse_v, waves_of
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 

@@ -15,10 +15,10 @@ import numpy as np
 
 from workbench.engine.chain import Integers
 from workbench.engine.jitter import Mixture, of_kinds
-from workbench.engine.samples import Sample, known_mean_v, known_shift_v, negated, sample_rows, side_by_side
+from workbench.engine.quick import quick_level_v, quick_tail
+from workbench.engine.samples import Sample, known_mean_v, known_shift_v, negated, sample_rows, side_by_side, treated
 from workbench.engine.signal import Signal
-from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, lower_tail, quick_level_v
-from workbench.engine.tilts import FULL, SKETCH, Accuracy
+from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, lower_tail
 from workbench.engine.waves import Waves, between_points, leaning_as_cursors, sampled, waves_of
 from workbench.parts.twoport import Floats
 
@@ -29,12 +29,13 @@ _BETWEEN = (0.25, 0.5, 0.75)
 _BUSY = float(np.log(1e-4))
 _CUTS = np.log([1e-13, 1e-9, 1e-5, 0.01, 0.17])
 """Where the distribution is cut into parts: each tail by decades, so that merging never hides what is rare."""
+_SKETCH_CUTS = np.log([1e-9, 1e-4, 0.1])
 _BUSY_DEPTHS = (2.5,)
-_SKETCH_DEPTHS = (2.5, 16.0)
 _TELLING_UI = 0.005
 """An older symbol that moves a crossing by more than this to either side is told apart."""
 _MOST_TELLING = 5
 _SKETCH_TELLING = 2
+_SKETCH_EVERY = 4
 _CLOSED_UI, _CLOSED_TELLING = 0.2, 1
 """An input whose older symbols move its crossings by more than that in all is closed, or almost, and gets findings that
 say so; fewer are told apart there, since its eye is not a number to build on and would take seconds."""
@@ -70,8 +71,8 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
         signal: behind the equalizer, its axis a grid.
         random_s: the stage's own random jitter, rms, s.
         deterministic_s: its own deterministic jitter, dual-Dirac, s.
-        sketch: for a picture of the moment: single precision, half the grid's points and none between them, and no more
-            than the nearest of the symbols before told apart.
+        sketch: for a picture of the moment: tails by the saddlepoint alone, half the grid's points and none between
+            them, the displacement in fewer parts, and no more than the nearest of the symbols before told apart.
     """
     waves = waves_of(signal)
     # What told where the edges come from tells still where they go.
@@ -88,9 +89,11 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
         middle_s, mass = _mass(time_s, early, late)
         middles.append(waves.crossing + float(mass @ middle_s) / waves.grid.dt_s)
         moved_s = np.concatenate([middle_s - deterministic_s / 2.0, middle_s + deterministic_s / 2.0])
-        mixtures.append(_parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s))
+        cuts = _SKETCH_CUTS if sketch else _CUTS
+        mixtures.append(_parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s, cuts))
     displacement = of_kinds(mixtures, _leans_s(seen, np.array(middles)), older - read)
-    return Crossings(displacement, waves.crossing_s, _wrong(waves, signal, seen.noise_v))
+    wrong = _wrong(waves, signal, seen.noise_v, _SKETCH_EVERY if sketch else 1)
+    return Crossings(displacement, waves.crossing_s, wrong)
 
 
 class _Input(NamedTuple):
@@ -136,7 +139,7 @@ def _crossed(seen: _Input) -> list[_Read]:
     waves = seen.waves
     per_ui = waves.grid.samples_per_ui
     at = int(np.floor(waves.crossing)) - per_ui // 2 + np.arange(0, per_ui + 1, 2 if seen.sketch else 1)
-    found = _read(seen, [at] * len(seen.kinds), _SKETCH_DEPTHS if seen.sketch else FULL_DEPTHS)
+    found = _read(seen, [at] * len(seen.kinds), FULL_DEPTHS)
     few = [_busy(at, late, early) for _, late, early in found]
     if seen.sketch or not any(points.size for points in few):
         return found
@@ -166,7 +169,8 @@ def _read(
     every = np.concatenate(at)
     shifted = [seen if part == 0.0 else seen._replace(waves=between_points(seen.waves, part)) for part in parts]
     rising = side_by_side([_rising(one, every, sizes)[0] for one in shifted])
-    both = _log_below_zero(side_by_side([rising, negated(rising)]), depths, SKETCH if seen.sketch else FULL)
+    either = side_by_side([rising, negated(rising)])
+    both = _log_below_zero(either, () if seen.sketch else depths)
     late, early = (side.reshape(len(parts), -1) for side in _complemented(*np.split(both, 2)))
     places = every + np.array(parts)[:, None]
     ends = np.cumsum(sizes)[:-1]
@@ -200,31 +204,36 @@ def _leans_s(seen: _Input, middles: Floats) -> Floats:
     return np.asarray((leaning_v[::2] * (1.0 - part) + leaning_v[1::2] * part) / slope_v * seen.waves.grid.dt_s)
 
 
-def _wrong(waves: Waves, signal: Signal, noise_v: float) -> float:
-    """Error ratio at the threshold at the phase where it is least."""
-    per_ui = waves.grid.samples_per_ui
-    at = int(np.ceil(waves.crossing)) + np.arange(per_ui)
+def _wrong(waves: Waves, signal: Signal, noise_v: float, every: int) -> float:
+    """Error ratio at the threshold at the phase where it is least, of every so many of the unit interval's."""
+    at = int(np.ceil(waves.crossing)) + np.arange(0, waves.grid.samples_per_ui, every)
     sample = sampled(waves, signal, at=at, noise_v=noise_v)
     level_v = quick_level_v(sample, _RAREST)
     if level_v.max() > 0.0:
         return signal.wrong
     # The least error ratio stands where the saddlepoint puts the highest level; its neighbours are looked at too.
     best = int(quick_level_v(sample, _RARE).argmax())
-    near = sample_rows(sample, np.arange(max(best - 2, 0), min(best + 3, per_ui)))
+    near = sample_rows(sample, np.arange(max(best - 2, 0), min(best + 3, at.size)))
     log_error = float(_log_at_zero(*lower_tail(near)).min())
     before = signal.wrong
     here = float(np.exp(log_error)) if log_error > LOG_FLOOR + 1.0 else 0.0
     return before + here - 2.0 * before * here
 
 
-def _log_below_zero(sample: Sample, depths: tuple[float, ...], accuracy: Accuracy) -> Floats:
-    """``ln P(sample <= 0)`` at each phase; 0 where the mean is below it, `LOG_FLOOR` where it is too rare to count."""
+def _log_below_zero(sample: Sample, depths: tuple[float, ...]) -> Floats:
+    """``ln P(sample <= 0)`` at each phase; 0 where the mean is below it, `LOG_FLOOR` where it is too rare to count.
+
+    Without `depths` it is only sketched.
+    """
     mean_v = known_mean_v(sample) + known_shift_v(sample)
     out = np.where(mean_v < 0.0, 0.0, LOG_FLOOR)
     near = np.nonzero(mean_v >= 0.0)[0]
+    if not depths:
+        out[near] = _log_at_zero(*quick_tail(treated(sample_rows(sample, near))))
+        return out
     near = near[quick_level_v(sample_rows(sample, near), _RAREST) <= 0.0] if near.size else near
     if near.size:
-        out[near] = _log_at_zero(*lower_tail(sample_rows(sample, near), depths, accuracy))
+        out[near] = _log_at_zero(*lower_tail(sample_rows(sample, near), depths))
     return out
 
 
@@ -259,14 +268,14 @@ def _mass(time_s: Floats, early: Floats, late: Floats) -> tuple[Floats, Floats]:
     return (fine_s[1:] + fine_s[:-1]) / 2.0, mass / mass.sum()
 
 
-def _parts(time_s: Floats, mass: Floats, random_s: float) -> Mixture:
+def _parts(time_s: Floats, mass: Floats, random_s: float, cuts: Floats) -> Mixture:
     order = np.argsort(time_s, kind="stable")
     time_s, mass = time_s[order], mass[order]
     before, after = np.cumsum(mass), np.cumsum(mass[::-1])[::-1]
     depth = np.log(np.maximum(np.minimum(before, after), np.exp(LOG_FLOOR)))
-    rank = np.searchsorted(_CUTS, depth)
-    group = np.where(before < after, rank, 2 * _CUTS.size + 1 - rank)
-    parts = [_part(time_s[group == g], mass[group == g]) for g in range(2 * _CUTS.size + 2)]
+    rank = np.searchsorted(cuts, depth)
+    group = np.where(before < after, rank, 2 * cuts.size + 1 - rank)
+    parts = [_part(time_s[group == g], mass[group == g]) for g in range(2 * cuts.size + 2)]
     weight, offset, sigma = (np.array(column) for column in zip(*parts, strict=True))
     return Mixture(weight / weight.sum(), offset, np.hypot(sigma, random_s))
 

@@ -64,7 +64,11 @@ class Rest(NamedTuple):
 
 def known_levels(given: Mapping[int, float | Floats], columns: Sequence[int], phases: int) -> Floats:
     """Levels of the symbols in some columns where they are given, else nan; shape (J, P)."""
-    return np.array([np.broadcast_to(given.get(column, np.nan), phases) for column in columns]).reshape(-1, phases)
+    found = np.full((len(columns), phases), np.nan)
+    for row, column in enumerate(columns):
+        if column in given:
+            found[row] = given[column]
+    return found
 
 
 def rest_of(

@@ -325,3 +325,17 @@ def chain_of(sample: Sample, split: Split) -> Chain:
         links=split.links,
         batches=tuple(batches),
     )
+
+
+class Treated(NamedTuple):
+    """A sample, what of it is treated how, and what is multiplied: found once for all that is asked about it."""
+
+    sample: Sample
+    split: Split
+    chain: Chain
+
+
+def treated(sample: Sample) -> Treated:
+    """How a sample is treated."""
+    split = split_of(sample)
+    return Treated(sample, split, chain_of(sample, split))

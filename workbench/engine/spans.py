@@ -60,10 +60,20 @@ def span_two_port(memo: Memo, span: Span, axis: Axis) -> TwoPort:
     """The two-port of a whole span, end capacitances included."""
 
     def make() -> TwoPort:
-        inside = [element_two_port(memo, element, axis) for element in span.elements]
+        first, inner, last = span.elements[:1], span.elements[1:-1], span.elements[1:][-1:]
+        inside = [_in_a_row(memo, elements, axis) for elements in (first, inner, last) if elements]
         return cascade(_end(span.source, axis), *inside, _end(span.load, axis))
 
     return memo.get(("span", span.source, span.elements, span.load, axis), make)
+
+
+def _in_a_row(memo: Memo, elements: tuple[Element, ...], axis: Axis) -> TwoPort:
+    """Elements one behind the other, kept: what slides along a path changes only the spans' outermost ones."""
+    if len(elements) == 1:
+        return element_two_port(memo, elements[0], axis)
+    return memo.get(
+        ("row", elements, axis), lambda: cascade(*(element_two_port(memo, element, axis) for element in elements))
+    )
 
 
 class Transfer(NamedTuple):

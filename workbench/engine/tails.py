@@ -15,7 +15,7 @@ import numpy as np
 
 from workbench.engine.chain import Chain, Integers, chain_product, phasors, unit
 from workbench.engine.rest import Cumulants, tilted
-from workbench.engine.samples import Sample, Split, chain_of, sample_rows, split_of
+from workbench.engine.samples import Sample, Split, Treated, chain_of, sample_rows, treated
 from workbench.engine.tilts import FULL, LOCAL, Accuracy, Ladder, Window, interpolated, ladder_of, window_of
 from workbench.parts.twoport import Complexes, Floats
 
@@ -38,20 +38,23 @@ class Tail(NamedTuple):
     log_p: Floats
 
 
-def lower_tail(sample: Sample, depths: tuple[float, ...] = FULL_DEPTHS, accuracy: Accuracy = FULL) -> Tail:
+def lower_tail(sample: Sample, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
     """The lower tail at every phase.
 
     Args:
         sample: what is received.
         depths: ``-ln P`` of the tails at which the result has full relative accuracy; it holds for some six decades
             around each. Further out the last trusted values are continued.
-        accuracy: how finely each is computed.
     """
-    split = split_of(sample)
-    chain = chain_of(sample, split)
+    return tail_of(treated(sample), depths)
+
+
+def tail_of(seen: Treated, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
+    """The `lower_tail` of a sample whose treatment is known."""
+    sample, split, chain = seen
     ladder = ladder_of(sample, split, chain)
-    pieces = [_piece(chain, split, ladder, depth, accuracy) for depth in depths]
-    return continued(pieces[0] if len(pieces) == 1 else joined(pieces), ladder, accuracy)
+    pieces = [_piece(chain, split, ladder, depth, FULL) for depth in depths]
+    return continued(pieces[0] if len(pieces) == 1 else joined(pieces), ladder, FULL)
 
 
 def tail_near(sample: Sample, error_ratio: float) -> Tail:
@@ -61,8 +64,7 @@ def tail_near(sample: Sample, error_ratio: float) -> Tail:
     get a second tilt, aimed at the level itself.
     """
     wanted = float(np.log(error_ratio))
-    split = split_of(sample)
-    chain = chain_of(sample, split)
+    _, split, chain = treated(sample)
     ladder = ladder_of(sample, split, chain)
     piece = _piece(chain, split, ladder, _AIM * -wanted, LOCAL)
     near = continued(piece, ladder, LOCAL)
@@ -215,16 +217,3 @@ def _trusted_stretch(piece: Piece, phase: int, trusted: float) -> tuple[Floats, 
         good = piece.trust[phase] >= np.partition(piece.trust[phase], -2)[-2]
     levels, roots = piece.v[phase, good], np.minimum.accumulate(root[good])
     return levels, roots
-
-
-def quick_level_v(sample: Sample, error_ratio: float) -> Floats:
-    """About where ``P(sample <= v)`` equals `error_ratio`, V, shape (P,): the saddlepoint's leading term.
-
-    ``P = exp(-depth) / (|theta| sigma sqrt(2 pi))`` (Daniels 1954) with sigma from the slope along the ladder. Good
-    to a few percent, which is what choosing an equalizer takes; no result is read from it.
-    """
-    ladder = ladder_of(sample, split_of(sample), None)
-    curvature = np.gradient(ladder.slope, axis=1) / np.gradient(ladder.theta, axis=1)
-    spread = np.abs(ladder.theta) * np.sqrt(np.maximum(curvature, 1e-30) * 2.0 * np.pi)
-    depth = np.maximum.accumulate(ladder.depth + np.log(np.maximum(spread, 1.0)), axis=1)
-    return interpolated(depth, ladder.slope, -float(np.log(error_ratio)))

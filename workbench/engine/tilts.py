@@ -30,8 +30,6 @@ class Accuracy(NamedTuple):
 FULL = Accuracy(depth=17.0, trusted=1e-6, bin_per_sigma=0.6, precise=True)
 LOCAL = Accuracy(depth=10.0, trusted=1e-3, bin_per_sigma=0.8, precise=False)
 """About one error ratio: 0.1 % in probability, which is far below a microvolt per millivolt of noise."""
-SKETCH = Accuracy(depth=13.0, trusted=1e-4, bin_per_sigma=0.8, precise=False)
-"""For a picture of the moment."""
 
 
 class Ladder(NamedTuple):
@@ -51,8 +49,8 @@ class Ladder(NamedTuple):
         return Ladder(*(column[phases] for column in self))
 
 
-def ladder_of(sample: Sample, split: Split, chain: Chain | None) -> Ladder:
-    """The ladder, with chained boundaries exactly as they are; without a chain they count as Gaussian."""
+def ladder_of(sample: Sample, split: Split, chain: Chain | None, rungs: int = _LADDER_STEPS) -> Ladder:
+    """So many rungs of the ladder, chained boundaries exactly as they are; without a chain they count as Gaussian."""
     all_free = [j for j in (*split.large, *split.small) if j not in sample.given]
     chained = {j for link in chain.links for j in link.symbols} if chain is not None else set()
     free = [j for j in all_free if j not in chained]
@@ -66,7 +64,7 @@ def ladder_of(sample: Sample, split: Split, chain: Chain | None) -> Ladder:
     gaussian = split.variance + (split.rest_edge_variance if chained or not split.links else split.edge_variance)
     symbols = kappa2 * (sample.cursors_v[:, all_free] ** 2).sum(axis=1)
     sigma = np.sqrt(split.variance + symbols + split.edge_variance)
-    theta = _rungs(gaussian, sigma)
+    theta = _rungs(gaussian, sigma, rungs)
     cumulant, slope = _independent(sample.cursors_v[:, free], levels, theta)
     cumulant += theta * fixed[:, None] + 0.5 * theta**2 * gaussian[:, None]
     slope += fixed[:, None] + theta * gaussian[:, None]
@@ -78,10 +76,10 @@ def ladder_of(sample: Sample, split: Split, chain: Chain | None) -> Ladder:
     return Ladder(theta, np.minimum.accumulate(slope, axis=1), depth, mean, sigma)
 
 
-def _rungs(gaussian: Floats, sigma: Floats) -> Floats:
+def _rungs(gaussian: Floats, sigma: Floats, count: int) -> Floats:
     """Tilts from slight to where the Gaussian part alone is past the deepest tail."""
     steepest = 11.0 / np.maximum(np.sqrt(gaussian), 1e-3 * sigma)
-    steps = np.linspace(0.0, 1.0, _LADDER_STEPS)
+    steps = np.linspace(0.0, 1.0, count)
     gentlest = 0.05 / sigma
     return np.asarray(-gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None]))
 

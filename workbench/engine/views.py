@@ -17,7 +17,6 @@ from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
 from workbench.engine.reflection import Profile, impedance_profile
 from workbench.engine.spans import span_s_parameters, transfer
-from workbench.engine.waves import sampled
 from workbench.parts.twoport import Floats
 
 ERROR_RATIOS = (1e-3, 1e-6, 1e-9, 1e-12, 1e-15, 1e-18)
@@ -95,9 +94,8 @@ def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach:
         plan: the lane, resolved.
         look: where to look.
         error_ratio: at which height and width are read.
-        reach: `Reach.PICTURE` while something is dragged: every other phase, contours far from `error_ratio` continued,
-            a limiting stage's input only sketched, which makes the eye behind it a few percent too large; let the whole
-            one follow.
+        reach: `Reach.PICTURE` while something is dragged: every other phase, contours and a limiting stage's input only
+            sketched, which puts the contours a few percent of the swing off at most; let the whole one follow.
     """
     observed = observe(memo, plan, look, error_ratio, reach=reach)
     seen = opening(observed, error_ratio)
@@ -107,7 +105,7 @@ def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach:
         nyquist_hz=plan.profile.nyquist_hz,
         response=frequency_response(memo, plan, look),
         pulse=_pulse_curve(observed, seen.sampling_s),
-        eye=_eye_picture(observed, seen),
+        eye=_eye_picture(observed, seen, sketch=reach is Reach.PICTURE),
         profile=impedance_profile(memo, plan),
     )
 
@@ -149,9 +147,10 @@ def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:
     )
 
 
-def _eye_picture(observed: Observed, seen: Opening) -> EyePicture:
+def _eye_picture(observed: Observed, seen: Opening, *, sketch: bool) -> EyePicture:
     eye = observed.eye
-    bulk = _bulk(observed)
+    assert eye.seen is not None  # for a picture it is there
+    bulk = bulk_of(eye.seen, sketch=sketch)
     reach = _reach_v(eye, bulk)
     level_v = np.linspace(-reach, reach, _LEVELS)
     column_ui = bath_ui = np.linspace(0.0, 1.0, _COLUMNS)
@@ -167,14 +166,6 @@ def _eye_picture(observed: Observed, seen: Opening) -> EyePicture:
         height_v=seen.height_v,
         width_ui=seen.width_s / eye.ui_s,
     )
-
-
-def _bulk(observed: Observed) -> Bulk:
-    """The density at the eye's own phases."""
-    received, eye = observed.received, observed.eye
-    waves = received.waves
-    at = np.round(waves.crossing + eye.time_s / waves.grid.dt_s).astype(int)
-    return bulk_of(sampled(waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v))
 
 
 def _reach_v(eye: Eye, bulk: Bulk) -> float:
