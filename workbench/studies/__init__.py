@@ -12,14 +12,13 @@ For whoever asks, the window first of all:
   fifty times a second, and True ends the study within a fifth of a second with what it has. In the window: run the
   study on a thread that is not the GUI's, with the token's flag as ``cancelled``, and hand every advance over by a
   queued signal. Processes are started with `spawn` and load neither Qt nor scipy.
+  ``partly`` is called in the asking thread, up to five times a second, with the answer as far as it is: the same record
+  that cancelling at that moment would have given.
 - **Figures** (`figures.LaneFigures`) are what is kept of an assessment; ``margin_guards`` is the one number that orders
   lanes, settings and places (`figures.margin_guards`), and `figures.verdict_at` its verdict.
 - **Studies**: `settings.settings_study`, `placement.placement_study`, `reach.reach_study`, `corners.corners_study`,
   `yields.yield_study`, `budget.budget_study`, `comparing.compare_boards`; tolerances are `tolerances.Tolerance`, typed
-  with `tolerances.tolerance_from_text`. To show an answer as it grows: in a placement study job number
-  ``place * len(settings) + at`` is the position number ``place`` with the setting number ``at``; in a yield study
-  without lane tolerances the number is the draw's; in a settings study of one device it is the combination's, in the
-  order of `straps.DeviceStraps.combinations`. Results of all three are tuples of figures.
+  with `tolerances.tolerance_from_text`.
 - To show the eye of a point of an answer, make its board (``with_settings(board, candidate.settings)`` and so on) and
   ask the engine for its view as for any other.
 - What can't be asked is a `StudyError`, one sentence.

@@ -15,7 +15,7 @@ from workbench.studies.corners import wanted_lanes
 from workbench.studies.figures import LaneFigures
 from workbench.studies.ideal import EQUALIZATION, STEPS, ideal_figures, settings_tried
 from workbench.studies.record import Made, made_of
-from workbench.studies.running import UNHURRIED, Effort, answer_jobs
+from workbench.studies.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.size import LIMIT, refuse_too_many
 
 SLIGHT_GUARDS = 0.05
@@ -109,7 +109,15 @@ def budget_study(
             steps = tuple(step for step in STEPS if step in state)
             jobs.append(Ideal(number=len(jobs), group=names.index(lane), lane=lane, steps=steps, tried=tried))
     refuse_too_many(question, names[0], sum(job.assessments for job in jobs), limit, effort)
-    outcome = answer_jobs(question, jobs, effort)
+
+    def answered(outcome: Outcome) -> BudgetAnswer:
+        return _answer(question, jobs, outcome)
+
+    return answered(answer_jobs(question, jobs, effort, answered))
+
+
+def _answer(question: Question, jobs: Sequence[Ideal], outcome: Outcome) -> BudgetAnswer:
+    """The lanes all of whose states are known; raises StudyError where none is."""
     known: dict[str, dict[frozenset[str], LaneFigures]] = {}
     for job in jobs:
         if job.number in outcome.results:

@@ -13,7 +13,7 @@ from workbench.errors import StudyError
 from workbench.studies.bench import Assess, Question
 from workbench.studies.figures import LaneFigures
 from workbench.studies.record import Made, made_of
-from workbench.studies.running import UNHURRIED, Effort, answer_jobs
+from workbench.studies.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.size import LIMIT, refuse_too_many
 from workbench.studies.tolerances import Factor, Tolerance, Variation, require_sound_at, variation_of
 
@@ -108,19 +108,22 @@ def corners_study(
         Assess(number=number, changes=variation.changes(deviations), lanes=names)
         for number, deviations in enumerate(points)
     ]
-    outcome = answer_jobs(replace(question, board=variation.board), jobs, effort)
-    if 0 not in outcome.results:
-        raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
-    corners = tuple(
-        Corner(deviations=points[number], lanes=found) for number, found in outcome.results.items()
-    )
-    return CornersAnswer(
-        made=made_of(question, [outcome]),
-        every=every,
-        factors=tuple(_factor(factor) for factor in variation.factors),
-        corners=corners,
-        lanes=tuple(_lane(variation, corners, at) for at in range(len(names))),
-    )
+
+    def answered(outcome: Outcome) -> CornersAnswer:
+        if 0 not in outcome.results:
+            raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
+        corners = tuple(
+            Corner(deviations=points[number], lanes=found) for number, found in outcome.results.items()
+        )
+        return CornersAnswer(
+            made=made_of(question, [outcome]),
+            every=every,
+            factors=tuple(_factor(factor) for factor in variation.factors),
+            corners=corners,
+            lanes=tuple(_lane(variation, corners, at) for at in range(len(names))),
+        )
+
+    return answered(answer_jobs(replace(question, board=variation.board), jobs, effort, answered))
 
 
 def wanted_lanes(board: Board, lanes: Sequence[str] | None) -> tuple[str, ...]:

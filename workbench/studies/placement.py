@@ -5,6 +5,7 @@ length stays, and all lanes move by the same distance, as they do when a part is
 """
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import msgspec
 import numpy as np
@@ -18,7 +19,7 @@ from workbench.studies.changes import Lengths, Straps
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.need import Need, NeedJobs
 from workbench.studies.record import Made, made_of
-from workbench.studies.running import UNHURRIED, Effort, answer_jobs
+from workbench.studies.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.settings_answer import DeviceSettings, with_settings
 from workbench.studies.size import LIMIT, refuse_too_many
 from workbench.studies.straps import DeviceStraps, device_straps
@@ -159,31 +160,47 @@ def placement_study(
         for at, chosen in enumerate(tried)
     ]
     needs = NeedJobs(question.board, straps.lanes, "equalization", len(jobs))
-    outcome = answer_jobs(question, [*jobs, *needs.jobs], effort)
-    points = [
-        _point(shift, chosen, outcome.results[number])
-        for at, chosen in enumerate(tried)
-        for place, shift in enumerate(shifts)
-        if (number := place * len(tried) + at) in outcome.results
-    ]
-    if not points:
-        raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
-    best = max(points, key=lambda point: point.margin_guards)
-    current = _current(points, straps)
-    windows = tuple(window for chosen in tried for window in _windows(chosen, shifts, points))
-    return PlacementAnswer(
-        made=made_of(question, [outcome]),
-        device=device,
-        lanes=straps.lanes,
-        shifts_m=shifts,
-        settings=tried,
-        points=tuple(points),
-        windows=windows,
-        best=best,
-        current=current,
-        needs=needs.answers(question.board, outcome.results),
-        reason=_reason(device, best, current, [window for window in windows if window.settings == best.settings]),
-    )
+
+    asked = _Asked(question, straps, shifts, tried, needs)
+    return asked.answer(answer_jobs(question, [*jobs, *needs.jobs], effort, asked.answer))
+
+
+class _Asked(NamedTuple):
+    """What a study's jobs are about; position number p with setting number s is job ``p * len(tried) + s``."""
+
+    question: Question
+    straps: DeviceStraps
+    shifts: tuple[float, ...]
+    tried: tuple[Settings, ...]
+    needs: NeedJobs
+
+    def answer(self, outcome: Outcome) -> PlacementAnswer:
+        """What is known of the positions; raises StudyError where nothing is."""
+        points = [
+            _point(shift, chosen, outcome.results[number])
+            for at, chosen in enumerate(self.tried)
+            for place, shift in enumerate(self.shifts)
+            if (number := place * len(self.tried) + at) in outcome.results
+        ]
+        if not points:
+            raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
+        best = max(points, key=lambda point: point.margin_guards)
+        current = _current(points, self.straps)
+        windows = tuple(window for chosen in self.tried for window in _windows(chosen, self.shifts, points))
+        kept = [window for window in windows if window.settings == best.settings]
+        return PlacementAnswer(
+            made=made_of(self.question, [outcome]),
+            device=self.straps.ref,
+            lanes=self.straps.lanes,
+            shifts_m=self.shifts,
+            settings=self.tried,
+            points=tuple(points),
+            windows=windows,
+            best=best,
+            current=current,
+            needs=self.needs.answers(self.question.board, outcome.results),
+            reason=_reason(self.straps.ref, best, current, kept),
+        )
 
 
 def _point(shift_m: float, settings: Settings, lanes: tuple[LaneFigures, ...]) -> PlacementPoint:

@@ -19,7 +19,7 @@ from workbench.studies.bench import Question
 from workbench.studies.changes import Change, Interface, Straps, Without, stages_of
 from workbench.studies.reach_search import LARGEST_M, SHORTEST_M, Reach, Reached
 from workbench.studies.record import Made, made_of
-from workbench.studies.running import UNHURRIED, Effort, answer_jobs
+from workbench.studies.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.settings_answer import DeviceSettings, with_settings
 from workbench.studies.size import LIMIT, refuse_too_many
 from workbench.studies.straps import device_straps
@@ -119,15 +119,18 @@ def reach_study(
         for number, case in enumerate(cases)
     ]  # fmt: skip
     refuse_too_many(question, places[0][0].name, sum(job.assessments for job in jobs), limit, effort)
-    outcome = answer_jobs(question, jobs, effort)
-    rows = tuple(
-        _row(case, outcome.results[number], least_guards)
-        for number, case in enumerate(cases)
-        if number in outcome.results
-    )
-    if not rows:
-        raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
-    return ReachAnswer(made=made_of(question, [outcome]), run=run, least_guards=least_guards, rows=rows)
+
+    def answered(outcome: Outcome) -> ReachAnswer:
+        rows = tuple(
+            _row(case, outcome.results[number], least_guards)
+            for number, case in enumerate(cases)
+            if number in outcome.results
+        )
+        if not rows:
+            raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
+        return ReachAnswer(made=made_of(question, [outcome]), run=run, least_guards=least_guards, rows=rows)
+
+    return answered(answer_jobs(question, jobs, effort, answered))
 
 
 class _Case(NamedTuple):

@@ -17,6 +17,8 @@ LAST_WAIT_S = 0.1
 """How long a cancelled study waits for what its workers have at that moment."""
 MOST_LOSSES = 2
 """How often jobs whose worker died are tried again."""
+_PARTLY_S, _PARTLY_SHARE = 0.2, 10.0
+"""An answer as far as it is comes no sooner than so long after the last, nor than so many times what making it took."""
 _CHUNK, _LARGEST_CHUNK = 12, 64
 """Assessments in a chunk: enough that handing over costs nothing, few enough to see it move; in one group, more."""
 
@@ -41,12 +43,14 @@ class Effort(NamedTuple):
         scheduler: address of a dask scheduler whose workers do it instead ("tcp://host:8786").
         watch: called in the asking thread with every advance.
         cancelled: asked some fifty times a second; True ends the study with what it has.
+        partly: called in the asking thread, up to five times a second, with the answer as far as it is.
     """
 
     workers: int | None = None
     scheduler: str | None = None
     watch: Callable[[Advance], None] | None = None
     cancelled: Cancelled = lambda: False
+    partly: Callable[[Any], None] | None = None
 
 
 UNHURRIED = Effort()
@@ -84,6 +88,10 @@ class Outcome(NamedTuple):
         )
 
 
+Answered = Callable[[Outcome], Any]
+"""Makes a study's answer of what has been done; raises StudyError where that is too little."""
+
+
 def crew_for(question: Question, effort: Effort, *, assessments: int) -> Crew:
     """The crew that an effort asks for; use it in a `with` statement.
 
@@ -97,25 +105,31 @@ def crew_for(question: Question, effort: Effort, *, assessments: int) -> Crew:
     return local_crew(question, assessments=assessments, workers=effort.workers)
 
 
-def answer_jobs(question: Question, jobs: Sequence[Job], effort: Effort) -> Outcome:
+def answer_jobs(question: Question, jobs: Sequence[Job], effort: Effort, answered: Answered | None = None) -> Outcome:
     """Carry out jobs by a crew of their own.
+
+    Args:
+        question: what they are about.
+        jobs: what is to be done.
+        effort: how.
+        answered: makes the study's answer of an outcome, for who watches it grow; None where nothing can be told early.
 
     Raises:
         StudyError: a job can't be done, or the crew can't be had.
     """
     with crew_for(question, effort, assessments=sum(job.assessments for job in jobs)) as crew:
-        return carry_out(crew, jobs, effort)
+        return carry_out(crew, jobs, effort, answered)
 
 
-def carry_out(crew: Crew, jobs: Sequence[Job], effort: Effort) -> Outcome:
-    """Carry out jobs by a crew.
+def carry_out(crew: Crew, jobs: Sequence[Job], effort: Effort, answered: Answered | None = None) -> Outcome:
+    """Carry out jobs by a crew; the arguments are those of `answer_jobs`.
 
     A worker that dies loses nothing that was finished: what it was at is done again by new workers, twice at most.
 
     Raises:
         StudyError: a job can't be done.
     """
-    run = _Run(crew, jobs, effort)
+    run = _Run(crew, jobs, effort, answered)
     losses = 0
     while run.open and not run.stopped:
         if run.pass_over():
@@ -137,15 +151,15 @@ Pending = dict[Future[Done], tuple[Job, ...]]
 class _Run:
     """The state of jobs being carried out."""
 
-    def __init__(self, crew: Crew, jobs: Sequence[Job], effort: Effort) -> None:
+    def __init__(self, crew: Crew, jobs: Sequence[Job], effort: Effort, answered: Answered | None) -> None:
         self.open = {chunk[0].number: chunk for chunk in chunks_of(jobs, crew.workers)}
         self.stopped = ""
-        self._crew, self._effort = crew, effort
+        self._crew, self._effort, self._answered = crew, effort, answered
         self._results: dict[int, Any] = {}
         self._weight = {job.number: job.assessments for job in jobs}
         self._total = sum(self._weight.values())
         self._done = self._asked = self._known = 0
-        self._began_s = time.monotonic()
+        self._began_s = self._partly_at_s = time.monotonic()
 
     def pass_over(self) -> bool:
         """Have every open chunk done; True where workers were lost, and chunks are open still."""
@@ -201,6 +215,22 @@ class _Run:
         self._known += done.shared.known
         if self._effort.watch is not None:
             self._effort.watch(Advance(self._done, self._total, self._left_s(), done.results))
+        self._tell_partly()
+
+    def _tell_partly(self) -> None:
+        """Hand over the answer as far as it is, unless the last was just now or it is whole."""
+        began_s = time.monotonic()
+        partly = self._effort.partly
+        if partly is None or self._answered is None or began_s < self._partly_at_s or self._done == self._total:
+            return
+        so_far = self.outcome()._replace(stopped=f"{self._done} of {self._total} assessments so far")
+        try:
+            answer = self._answered(so_far)
+        except StudyError:
+            return  # too little yet
+        partly(answer)
+        now_s = time.monotonic()
+        self._partly_at_s = now_s + max(_PARTLY_S, _PARTLY_SHARE * (now_s - began_s))
 
     def _left_s(self) -> float | None:
         if not self._done:

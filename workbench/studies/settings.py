@@ -16,7 +16,7 @@ from workbench.errors import StudyError
 from workbench.studies.bench import Question
 from workbench.studies.record import made_of
 from workbench.studies.running import UNHURRIED, Effort, crew_for
-from workbench.studies.settings_answer import SettingsAnswer
+from workbench.studies.settings_answer import GroupAnswer, SettingsAnswer
 from workbench.studies.settings_group import Group
 from workbench.studies.settings_search import Search
 from workbench.studies.size import LIMIT, refuse_too_many
@@ -57,11 +57,15 @@ def settings_study(
     refuse_too_many(question, groups[0].lanes[0], needed, limit, effort, shown=sum(group.needed for group in groups))
     with crew_for(question, effort, assessments=needed) as crew:
         searches = [Search(group, crew, effort, plateau_guards) for group in groups]
-        answers = [
-            search.exactly() if search.group.needed <= limit else search.stepwise() for search in searches
-        ]
-    made = made_of(question, [search.outcome for search in searches])
-    return SettingsAnswer(made=made, plateau_guards=plateau_guards, groups=tuple(answers))
+        answers: list[GroupAnswer] = []
+
+        def whole(*last: GroupAnswer) -> SettingsAnswer:
+            made = made_of(question, [search.outcome for search in searches])
+            return SettingsAnswer(made=made, plateau_guards=plateau_guards, groups=(*answers, *last))
+
+        for search in searches:
+            answers.append(search.exactly(whole) if search.group.needed <= limit else search.stepwise())
+    return whole()
 
 
 def _groups(straps: Sequence[DeviceStraps]) -> list[list[DeviceStraps]]:

@@ -1,8 +1,9 @@
 """Finding the best joint settings of devices that share lanes: exactly from tables, or one device after another."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import product
 from math import prod
+from typing import Any
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from workbench.studies.bench import Assess
 from workbench.studies.crew import Crew
 from workbench.studies.figures import LaneFigures
 from workbench.studies.joint import Table, best_choice, joined_table, least_nearby
-from workbench.studies.running import Effort, carry_out
+from workbench.studies.running import Effort, Outcome, carry_out
 from workbench.studies.settings_answer import Candidate, GroupAnswer
 from workbench.studies.settings_group import Choice, Group, LaneSet
 
@@ -36,13 +37,18 @@ class Search:
         self._known: dict[tuple[Choice, Choice], tuple[LaneFigures, ...]] = {}
         self.outcome = carry_out(crew, [], effort)
 
-    def exactly(self) -> GroupAnswer:
-        """All lanes' tables, then the best of all choices."""
-        group = self.group
-        self._assess((some, at) for some in group.lane_sets for at in product(*map(range, group.shape_of(some))))
+    def exactly(self, told: Callable[[GroupAnswer], Any]) -> GroupAnswer:
+        """All lanes' tables, then the best of all choices.
+
+        Args:
+            told: makes the study's answer of the group's, for who watches it grow.
+        """
+        group, few = self.group, prod(self.group.sizes) <= RANKED
+        wanted = ((some, at) for some in group.lane_sets for at in product(*map(range, group.shape_of(some))))
+        self._assess(wanted, (lambda: told(self._ranked())) if few else None)
+        if few:
+            return self._ranked()
         tables = [self._table(some) for some in group.lane_sets]
-        if prod(group.sizes) <= RANKED:
-            return self._ranked(tables)
         best = best_choice(group.sizes, [table.worst_where_unknown() for table in tables])
         if best is None:
             return self.stepwise()
@@ -77,7 +83,10 @@ class Search:
             found.update((one.lane, one) for one in known)
         return tuple(found[lane] for lane in self.group.lanes)
 
-    def _assess(self, wanted: Iterable[tuple[LaneSet, Choice]]) -> None:
+    def _assess(
+        self, wanted: Iterable[tuple[LaneSet, Choice]], told: Callable[[], Any] | None = None
+    ) -> None:
+        """Find out what is missing of what is wanted; meanwhile what is `told` is made of what is known by then."""
         missing = [(some, at) for some, at in wanted if (some.devices, at) not in self._known]
         jobs = [
             Assess(
@@ -88,11 +97,19 @@ class Search:
             )
             for number, (some, at) in enumerate(missing)
         ]
-        outcome = carry_out(self._crew, jobs, self._effort)
-        for number, found in outcome.results.items():
-            some, at = missing[number]
-            self._known[some.devices, at] = found
-        self.outcome = self.outcome.and_then(outcome)
+        before = self.outcome
+
+        def learn(outcome: Outcome) -> None:
+            for number, found in outcome.results.items():
+                some, at = missing[number]
+                self._known[some.devices, at] = found
+            self.outcome = before.and_then(outcome)
+
+        def answered(outcome: Outcome) -> Any:  # noqa: ANN401 - whatever the study makes of it
+            learn(outcome)
+            return told() if told is not None else None
+
+        learn(carry_out(self._crew, jobs, self._effort, answered if told is not None else None))
 
     def _best_of(self, choice: Choice, device: int) -> tuple[Choice, float]:
         """The choice with one device at its best, and the least margin then; where nothing is better, it stays."""
@@ -118,8 +135,9 @@ class Search:
                 margin[at] = min(one.margin_guards for one in known)
         return Table(some.devices, margin)
 
-    def _ranked(self, tables: Sequence[Table]) -> GroupAnswer:
+    def _ranked(self) -> GroupAnswer:
         """All joint combinations, ranked."""
+        tables = [self._table(some) for some in self.group.lane_sets]
         margin = joined_table(self.group.sizes, tables, 0).margin
         nearby = self._nearby(margin)
         candidates = [

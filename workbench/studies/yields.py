@@ -116,21 +116,24 @@ def yield_study(
     refuse_too_many(question, names[0], draws * len(names), limit, effort)
     drawn = _Drawn(variation, names, draws, seed, sobol=sobol)
     require_sound_at(variation, drawn.ranges())
-    outcome = answer_jobs(replace(question, board=variation.board), drawn.jobs(), effort)
-    margins = drawn.margins(outcome)
-    done = np.nonzero(~np.isnan(margins).any(axis=1))[0].astype(np.int64)
-    if done.size < 2:
-        raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
-    board = [drawn.board_of(margins, done)] if len(names) > 1 else []
-    return YieldAnswer(
-        made=made_of(question, [outcome]),
-        draws=int(done.size),
-        seed=seed,
-        sobol=sobol,
-        tolerances=tuple(tolerances),
-        levels=LEVELS,
-        lanes=(*board, *(drawn.lane_of(margins, done, at) for at in range(len(names)))),
-    )
+
+    def answered(outcome: Outcome) -> YieldAnswer:
+        margins = drawn.margins(outcome)
+        done = np.nonzero(~np.isnan(margins).any(axis=1))[0].astype(np.int64)
+        if done.size < 2:
+            raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
+        board = [drawn.board_of(margins, done)] if len(names) > 1 else []
+        return YieldAnswer(
+            made=made_of(question, [outcome]),
+            draws=int(done.size),
+            seed=seed,
+            sobol=sobol,
+            tolerances=tuple(tolerances),
+            levels=LEVELS,
+            lanes=(*board, *(drawn.lane_of(margins, done, at) for at in range(len(names)))),
+        )
+
+    return answered(answer_jobs(replace(question, board=variation.board), drawn.jobs(), effort, answered))
 
 
 Integers = npt.NDArray[np.int64]

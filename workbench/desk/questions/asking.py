@@ -24,7 +24,7 @@ from workbench.studies.bench import Question
 from workbench.studies.placement import PlacementAnswer, PlacementPoint, placed, placement_study
 from workbench.studies.reach import ReachAnswer, ReachRow, reach_study
 from workbench.studies.settings import settings_study
-from workbench.studies.settings_answer import Candidate, GroupAnswer, SettingsAnswer, margin_map, with_settings
+from workbench.studies.settings_answer import Candidate, GroupAnswer, SettingsAnswer, with_settings
 
 MOST_ROWS = 200
 _GUARDS = "guard bands"
@@ -54,6 +54,11 @@ class SettingsAsking(Asking):
         )
 
 
+    def growing(self, answer: SettingsAnswer) -> Told:
+        """The map holds the best so far over the third strap: a slice would be another with every new best."""
+        return self.told(answer)._replace(picture=_growing_map(answer.groups[0]))
+
+
 def _candidate_row(rank: int, one: Candidate, group: GroupAnswer) -> Row:
     settings = one.settings[0].settings
     cells = (str(rank), *(getattr(settings, strap) for strap in STRAPS), one.worst.lane,
@@ -74,26 +79,41 @@ def _set(board: Board, settings: Any) -> Board:  # noqa: ANN401 - a tuple of dev
     return with_settings(board, settings)
 
 
-def _settings_map(group: GroupAnswer) -> Picture | None:
-    """The two straps with the most positions; one strap alone is a map of one row."""
-    counts = {strap: len(group.positions[0][n]) for n, strap in enumerate(STRAPS)}
-    across, down = sorted(STRAPS, key=lambda strap: -counts[strap])[:2]
-    seen = margin_map(group, group.devices[0], across, down)
-    third = next(strap for strap in STRAPS if strap not in (across, down))
+def _settings_map(group: GroupAnswer) -> Picture:
+    """A slice through the recommended setting."""
+    *_, third = _map_straps(group)
     chosen = getattr(group.recommended.settings[0].settings, third)
-    by_place = {
-        (getattr(s, across), getattr(s, down)): one
-        for one in group.candidates
-        if getattr(s := one.settings[0].settings, third) == chosen
-    }
+    return _mapped(group, [one for one in group.candidates if getattr(one.settings[0].settings, third) == chosen])
+
+
+def _growing_map(group: GroupAnswer) -> Picture:
+    """The best over the third strap."""
+    return _mapped(group, group.candidates)
+
+
+def _map_straps(group: GroupAnswer) -> tuple[str, str, str]:
+    """The two straps with the most positions, and the third; one strap alone is a map of one row."""
+    counts = {strap: len(group.positions[0][n]) for n, strap in enumerate(STRAPS)}
+    across, down, third = sorted(STRAPS, key=lambda strap: -counts[strap])
+    return across, down, third
+
+
+def _mapped(group: GroupAnswer, ranked: Sequence[Candidate]) -> Picture:
+    """Candidates, the best first, in their cells."""
+    across, down, _ = _map_straps(group)
+    columns, rows = (group.positions[0][STRAPS.index(strap)] for strap in (across, down))
+    by_place: dict[tuple[str, str], Candidate] = {}
+    for one in ranked:
+        settings = one.settings[0].settings
+        by_place.setdefault((getattr(settings, across), getattr(settings, down)), one)
     points = tuple(
         tuple(
             _candidate_point(by_place[column, row], group) if (column, row) in by_place else None
-            for column in seen.columns
+            for column in columns
         )
-        for row in seen.rows
+        for row in rows
     )
-    return MapPicture(across, down, seen.columns, seen.rows, points)
+    return MapPicture(across, down, columns, rows, points)
 
 
 class PlacementAsking(Asking):

@@ -43,3 +43,7 @@ class Asking(ABC):
     @abstractmethod
     def told(self, answer: Any) -> Told:  # noqa: ANN401 - every question has its own answer
         """The answer as it is shown."""
+
+    def growing(self, answer: Any) -> Told:  # noqa: ANN401 - every question has its own answer
+        """The answer as it is shown while its study runs: nothing in it may jump from one time to the next."""
+        return self.told(answer)

@@ -1,5 +1,7 @@
 """Questions about how sure a margin is and what eats it: corners, yield, budget."""
 
+import math
+
 from workbench.board.model import Board
 from workbench.desk.questions.asking_base import Asking
 from workbench.desk.questions.told import BarPicture, CurvePicture, Line, Point, Row, Told, guards_words
@@ -56,7 +58,7 @@ class CornersAsking(_OfLanes):
         """Every lane's worst corner, and what each tolerance does to the worst of them."""
         lane = min(answer.lanes, key=lambda one: one.worst.margin_guards)
         bars = tuple(
-            (factor.label, 0.0, effect, f"{effect:+.2f}")
+            (factor.label, 0.0, effect, f"{effect:+.2f}") if math.isfinite(effect) else (factor.label, 0.0, 0.0, "–")
             for factor, effect in zip(answer.factors, lane.effect_guards, strict=True)
         )
         where = f" at {lane.worst_at}" if lane.worst_at else ""

@@ -4,6 +4,7 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
+from workbench.desk.questions.answer_view import AnswerView
 from workbench.desk.questions.told import BarPicture
 from workbench.desk.theme import GRID_PX, Theme, figures_font
 
@@ -11,21 +12,13 @@ _ROW_PX, _HEAD_PX = 6 * GRID_PX, 6 * GRID_PX
 _LEAST_PX = 1.5
 
 
-class BarView(QWidget):
+class BarView(AnswerView):
     """Shows bars, the names left and the words right of them."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._theme = theme
+        super().__init__(theme, "What matters how much", parent)
         self._picture: BarPicture | None = None
         self.setMinimumWidth(260)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName("What matters how much")
-
-    def set_theme(self, theme: Theme) -> None:
-        """Take another theme's colours."""
-        self._theme = theme
-        self.update()
 
     def show_picture(self, picture: BarPicture) -> None:
         """Show what a picture has."""

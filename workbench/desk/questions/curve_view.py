@@ -2,10 +2,11 @@
 
 import math
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
+from workbench.desk.questions.answer_view import PointView
 from workbench.desk.questions.told import CurvePicture, Point
 from workbench.desk.theme import GRID_PX, Theme, figures_font
 from workbench.quantity import show
@@ -17,43 +18,39 @@ _LOWEST_GUARDS = -20.0
 _FAINT = 0.35
 
 
-class CurveView(QWidget):
-    """Shows curves; the chosen one stands out, and its point can be moved with the arrows.
-
-    Signals:
-        pointed: a point was clicked or walked to; its `Point`.
-        chosen: a point was double-clicked, or Enter pressed on it.
-    """
-
-    pointed = Signal(object)
-    chosen = Signal(object)
+class CurveView(PointView):
+    """Shows curves; the chosen one stands out, and its point can be moved with the arrows."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._theme = theme
+        super().__init__(theme, "Margin against position or length", parent)
         self._picture: CurvePicture | None = None
         self._line = self._place = 0
         self.setMinimumSize(_LEAST)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName("Margin against position or length")
-
-    def set_theme(self, theme: Theme) -> None:
-        """Take another theme's colours."""
-        self._theme = theme
-        self.update()
 
     def show_picture(self, picture: CurvePicture) -> None:
-        """Show curves, the best point chosen."""
-        self._picture = picture
+        """Show curves; the point that a hand chose stays chosen, else it is the best."""
+        before, self._picture = self._picture, picture
+        kept = self._found_again(before, picture) if self.held and before is not None else None
+        self._line, self._place = kept or self._best(picture)
+        self._tell()
+        self.update()
+
+    def _found_again(self, before: CurvePicture, now: CurvePicture) -> tuple[int, int] | None:
+        """The chosen point in a picture that has grown."""
+        name, x = before.lines[self._line].name, before.x[self._place]
+        line = next((n for n, one in enumerate(now.lines) if one.name == name), None)
+        return (line, now.x.index(x)) if line is not None and x in now.x else None
+
+    @staticmethod
+    def _best(picture: CurvePicture) -> tuple[int, int]:
         known = [
             (point.margin_guards, line, place)
             for line, one in enumerate(picture.lines)
             for place, point in enumerate(one.points)
             if point is not None and point.margin_guards is not None
         ]
-        _, self._line, self._place = max(known, default=(0.0, 0, 0))
-        self._tell()
-        self.update()
+        _, line, place = max(known, default=(0.0, 0, 0))
+        return line, place
 
     @property
     def current(self) -> Point | None:
@@ -126,15 +123,7 @@ class CurveView(QWidget):
 
     def _go(self, line: int, place: int) -> None:
         self._line, self._place = line, place
-        self._tell()
-        self.update()
-        if self.current is not None:
-            self.pointed.emit(self.current)
-
-    def _tell(self) -> None:
-        words = self.current.words if self.current is not None else ""
-        self.setAccessibleDescription(words)
-        self.setToolTip(words)
+        self._moved()
 
     def _nearest(self, at: QPointF) -> tuple[int, int] | None:
         if self._picture is None:

@@ -1,9 +1,10 @@
 """A map of margin over two straps: cells that can be walked through and clicked."""
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
+from workbench.desk.questions.answer_view import PointView
 from workbench.desk.questions.told import MapPicture, Point, guards_words
 from workbench.desk.theme import GRID_PX, Theme, figures_font
 from workbench.studies.figures import verdict_at
@@ -15,33 +16,21 @@ _FULL_GUARDS = 12.0
 _WALK = {Qt.Key.Key_Left: (-1, 0), Qt.Key.Key_Right: (1, 0), Qt.Key.Key_Up: (0, -1), Qt.Key.Key_Down: (0, 1)}
 
 
-class MapView(QWidget):
-    """Shows a map; the verdict's sign stands in each cell, so that nothing hangs on colour.
-
-    Signals:
-        pointed: a cell was clicked or walked to; its `Point`.
-        chosen: a cell was double-clicked, or Enter pressed on it.
-    """
-
-    pointed = Signal(object)
-    chosen = Signal(object)
+class MapView(PointView):
+    """Shows a map; the verdict's sign stands in each cell, so that nothing hangs on colour."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._theme = theme
+        super().__init__(theme, "Map of margin over two straps", parent)
         self._picture: MapPicture | None = None
         self._at = (0, 0)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName("Map of margin over two straps")
-
-    def set_theme(self, theme: Theme) -> None:
-        """Take another theme's colours."""
-        self._theme = theme
-        self.update()
 
     def show_picture(self, picture: MapPicture) -> None:
-        """Show a map, its marked cell chosen."""
+        """Show a map; the cell that a hand chose stays chosen, else it is the marked one."""
         self._picture = picture
+        if self.held and self._point(self._at) is not None:
+            self._tell()
+            self.update()
+            return
         places = [(c, r) for r, row in enumerate(picture.points) for c, p in enumerate(row) if p and p.marked]
         best = next((place for place in places if self._point(place).marked != "now"), (0, 0))  # type: ignore[union-attr]
         self._at = best
@@ -104,15 +93,7 @@ class MapView(QWidget):
         if not (0 <= place[0] < columns and 0 <= place[1] < rows):
             return
         self._at = place
-        self._tell()
-        self.update()
-        if self.current is not None:
-            self.pointed.emit(self.current)
-
-    def _tell(self) -> None:
-        point = self.current
-        self.setAccessibleDescription(point.words if point is not None else "not assessed")
-        self.setToolTip(point.words if point is not None else "")
+        self._moved()
 
     def _point(self, place: tuple[int, int]) -> Point | None:
         columns, rows = self._size()

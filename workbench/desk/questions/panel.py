@@ -112,6 +112,7 @@ class QuestionsPanel(QWidget):
         board = self._asked_of = self._document.board
         digest = hashlib.sha256(self._document.text()).hexdigest()
         self._told = None
+        self.map.held = self.curves.held = False
         try:
             ask = self._asking.ask(Question(board=board, sha256=digest), subject, self.typed.text())
         except WorkbenchError as error:
@@ -231,6 +232,7 @@ class QuestionsPanel(QWidget):
         self.table.itemSelectionChanged.connect(self._try_row)
         self.table.itemActivated.connect(lambda _: self.apply())
         self.work.advanced.connect(self._advance)
+        self.work.grown.connect(self._grow)
         self.work.answered.connect(self._answer)
         self.work.failed.connect(self._fail)
         self._document.changed.connect(self._follow_board)
@@ -277,6 +279,16 @@ class QuestionsPanel(QWidget):
         self.progress.setValue(advance.done)
         left = "" if advance.left_s is None else f", {_time_words(advance.left_s)} left"
         self.progress.setFormat(f"{advance.done} of {advance.total}{left}")
+
+    def _grow(self, answer: Any) -> None:  # noqa: ANN401 - every question has its own answer
+        """The answer as far as it is: its picture; the ranking would not stand still long enough to be read."""
+        told = self._told = self._asking.growing(answer)._replace(rows=())
+        stale = "" if self._document.board is self._asked_of else f"{_STALE} "
+        self._sentence.setText(f"{stale}So far, {answer.made.stopped.removesuffix(' so far')}: {told.sentence}")
+        if self.table.rowCount() or self.table.columnCount() != len(told.heads):
+            self._fill_table(told)
+        self._show_picture(told)
+        self._show_state()
 
     def _answer(self, answer: Any) -> None:  # noqa: ANN401 - every question has its own answer
         told = self._told = self._asking.told(answer)
@@ -359,9 +371,10 @@ class QuestionsPanel(QWidget):
         self.table.setVisible(told is not None)
         if told is None:
             self._pictures.setCurrentWidget(self._nothing)
-        can = told is not None and told.edit is not None
+        one = self._point is not None
+        can = told is not None and told.edit is not None and (one or not busy)
         self.apply_button.setEnabled(can)
-        self.apply_button.setText("Apply this one" if self._point is not None else "Apply the best" if can else "Apply")
+        self.apply_button.setText("Apply this one" if one else "Apply the best" if can else "Apply")
 
 
 def _time_words(seconds: float) -> str:

@@ -22,15 +22,18 @@ class StudyWork(QObject):
 
     Signals:
         advanced: how far it is, an `Advance`.
+        grown: the answer as far as it is, while the study runs; never more of them than can be drawn.
         answered: the answer, whole or (cancelled) as far as it came.
         failed: one sentence: there is no answer.
     """
 
     advanced = Signal(object)
+    grown = Signal(object)
     answered = Signal(object)
     failed = Signal(str)
     _came = Signal(int, object, object)
     _went_on = Signal(int, object)
+    _grew = Signal(int)
 
     def __init__(self, parent: QObject | None = None, *, workers: int | None = None) -> None:
         super().__init__(parent)
@@ -39,8 +42,10 @@ class StudyWork(QObject):
         self._cancelled = threading.Event()
         self._thread: threading.Thread | None = None
         self._busy = False
+        self._so_far: Any = None
         self._came.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
         self._went_on.connect(self._pass_on, Qt.ConnectionType.QueuedConnection)
+        self._grew.connect(self._show_growth, Qt.ConnectionType.QueuedConnection)
 
     @property
     def busy(self) -> bool:
@@ -80,9 +85,15 @@ class StudyWork(QObject):
                 if not self._closed:
                     self._went_on.emit(number, advance)
 
+        def partly(answer: object) -> None:
+            with self._open:
+                if not self._closed:
+                    self._so_far = answer  # in the place of one that was not drawn yet
+                    self._grew.emit(number)
+
         answer, failure = None, None
         try:
-            answer = ask(Effort(workers=self._workers, watch=watch, cancelled=cancelled.is_set))
+            answer = ask(Effort(workers=self._workers, watch=watch, cancelled=cancelled.is_set, partly=partly))
         except Exception as error:  # noqa: BLE001 - whatever fails here must reach the user, not end the thread
             failure = error
         with self._open:  # who closes may take this object away right after
@@ -93,10 +104,16 @@ class StudyWork(QObject):
         if number == self._number:
             self.advanced.emit(advance)
 
+    def _show_growth(self, number: int) -> None:
+        with self._open:
+            answer, self._so_far = self._so_far, None
+        if answer is not None and number == self._number and self._busy:
+            self.grown.emit(answer)
+
     def _deliver(self, number: int, answer: object, error: Exception | None) -> None:
         if number != self._number:
             return
-        self._busy = False
+        self._busy, self._so_far = False, None
         if error is None:
             self.answered.emit(answer)
         elif isinstance(error, WorkbenchError):

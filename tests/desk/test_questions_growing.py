@@ -1,0 +1,175 @@
+"""A study's picture while the study runs: what is not known stands empty, and what a hand chose stays chosen."""
+
+import threading
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QWidget
+
+from tests.lanes import lane_board, trace
+from workbench.board.model import Board, Stage
+from workbench.desk.document import Document
+from workbench.desk.questions.panel import QuestionsPanel
+from workbench.desk.questions.told import MapPicture
+from workbench.desk.questions.work import StudyWork
+from workbench.desk.theme import LIGHT
+from workbench.desk.viewstate import ViewState
+from workbench.studies import running
+from workbench.studies.bench import Question
+from workbench.studies.placement import placement_study
+from workbench.studies.running import Effort
+from workbench.studies.settings import settings_study
+
+
+@pytest.fixture(scope="module")
+def board() -> Board:
+    path = (trace(0.5), Stage(device="U1", channel=1), trace(0.3))
+    return lane_board(path, transmitter={"random_jitter_s": 1e-12}, receiver={"noise_v": 2e-3})
+
+
+@pytest.fixture(scope="module")
+def answers(board: Board):
+    """By question: some answers on the way, and the whole one."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name, value in (("_PARTLY_S", 0.0), ("_PARTLY_SHARE", 0.0), ("_CHUNK", 1)):
+            patch.setattr(running, name, value)
+        question, found = Question(board=board), {}
+        for word, study in (
+            ("settings", lambda effort: settings_study(question, ("U1",), effort=effort)),
+            ("placement", lambda effort: placement_study(question, "U1", positions=5, effort=effort)),
+        ):
+            seen: list = []
+            whole = study(Effort(workers=1, partly=seen.append))
+            found[word] = [*seen, whole]
+    return found
+
+
+@pytest.fixture
+def panel(qtbot, board: Board):
+    document, state = Document(board), ViewState()
+    state.set_lane("D0")
+    whole = QWidget()
+    qtbot.addWidget(whole)
+    made = QuestionsPanel(document, state, LIGHT, whole, work=StudyWork(workers=1))
+    made.resize(900, 320)
+    whole.show()
+    made.show()
+    yield made
+    made.work.close()
+
+
+class Held:
+    """A study that gives its answers when it is told to."""
+
+    def __init__(self, answers: list) -> None:
+        self._answers, self._go = answers, threading.Semaphore(0)
+
+    def give(self) -> None:
+        self._go.release()
+
+    def __call__(self, effort: Effort) -> object:
+        for answer in self._answers[:-1]:
+            self._go.acquire(timeout=20.0)
+            if effort.cancelled():
+                return answer
+            effort.partly(answer)
+        self._go.acquire(timeout=20.0)
+        return self._answers[-1]
+
+
+def begun(qtbot, panel: QuestionsPanel, word: str, answers: list) -> Held:
+    """The panel with a study that runs and has given its first answer."""
+    held = Held(answers)
+    panel.open(word)
+    panel._asked_of = panel._document.board
+    panel.work.start(held)
+    panel._show_state()
+    with qtbot.waitSignal(panel.work.grown):
+        held.give()
+    return held
+
+
+def known(picture: MapPicture) -> int:
+    return sum(point is not None for row in picture.points for point in row)
+
+
+def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> None:
+    held = begun(qtbot, panel, "settings", answers["settings"])
+    first = panel.map._picture
+    assert panel._pictures.currentWidget() is panel.map
+    assert 0 < known(first) < len(first.columns) * len(first.rows)
+    assert panel._sentence.text().startswith("So far, ")
+    assert panel.table.rowCount() == 0
+    assert not panel.apply_button.isEnabled()
+    with qtbot.waitSignal(panel.work.grown):
+        held.give()
+    second = panel.map._picture
+    assert (second.columns, second.rows, second.across, second.down) == first[2:4] + first[:2]
+    assert known(second) > known(first)
+    for row, before in zip(second.points, first.points, strict=True):
+        for now, then in zip(row, before, strict=True):
+            assert then is None or now.margin_guards >= then.margin_guards  # the best over the third strap only grows
+
+
+def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) -> None:
+    begun(qtbot, panel, "settings", answers["settings"])
+    picture = panel.map._picture
+    places = [(c, r) for r in range(len(picture.rows)) for c in range(len(picture.columns))]
+    empty = next(place for place in places if panel.map._point(place) is None)
+    full = next(place for place in places if panel.map._point(place) is not None)
+    shown = panel.map.grab().toImage()
+    corners = [panel.map.cell_rect(*place).bottomLeft().toPoint() for place in (empty, full)]
+    colours = [shown.pixelColor(corner.x() + 2, corner.y() - 2).name() for corner in corners]
+    assert colours[0] == LIGHT.raised.lower()
+    assert colours[1] != colours[0]
+
+
+def test_a_point_on_the_way_shows_its_variant_stays_chosen_and_can_be_taken(qtbot, panel, answers) -> None:
+    held = begun(qtbot, panel, "placement", answers["placement"])
+    document = panel._document
+    panel.curves.setFocus()
+    line, place = next(
+        (n, p) for n, one in enumerate(panel.curves._picture.lines) for p, point in enumerate(one.points) if point
+    )
+    panel.curves._go(line, place)
+    chosen = panel.curves.current.words
+    assert document.shown != document.board
+    assert panel.apply_button.isEnabled()
+    assert panel.apply_button.text() == "Apply this one"
+    with qtbot.waitSignal(panel.work.grown):
+        held.give()
+    assert panel.curves.current.words == chosen
+    assert document.shown != document.board
+    qtbot.mouseClick(panel.apply_button, Qt.MouseButton.LeftButton)
+    with qtbot.waitSignal(panel.work.grown):
+        held.give()
+    assert panel._sentence.text().startswith("The board has changed since this was answered. So far")
+
+
+def test_a_cancelled_study_keeps_the_picture_it_had(qtbot, panel, answers) -> None:
+    held = begun(qtbot, panel, "settings", answers["settings"])
+    before = known(panel.map._picture)
+    panel.run()  # cancels
+    with qtbot.waitSignal(panel.work.answered):
+        held.give()
+    assert 0 < known(panel.map._picture) >= before
+    assert "Not complete" in panel._sentence.text()
+    assert panel.table.rowCount() > 0
+
+
+def test_answers_that_nobody_had_time_to_draw_are_passed_over(qtbot) -> None:
+    work, seen = StudyWork(), []
+    work.grown.connect(seen.append)
+
+    def study(effort: Effort) -> str:
+        for number in range(500):
+            effort.partly(number)
+        return "whole"
+
+    work.start(study)
+    work._thread.join()  # this thread, which draws, does not come round meanwhile
+    with qtbot.waitSignal(work.answered) as whole:
+        pass
+    assert whole.args == ["whole"]
+    assert seen in ([], [499])
+    work.close()

@@ -1,0 +1,60 @@
+"""What all pictures of an answer have in common: a theme, a name, and a point that can be chosen."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QWidget
+
+from workbench.desk.questions.told import Point
+from workbench.desk.theme import Theme
+
+
+class AnswerView(QWidget):
+    """A picture of an answer."""
+
+    def __init__(self, theme: Theme, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName(name)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self._theme = theme
+        self.update()
+
+
+class PointView(AnswerView):
+    """A picture whose points can be walked through, clicked and taken.
+
+    Signals:
+        pointed: a point was clicked or walked to; its `Point`.
+        chosen: a point was double-clicked, or Enter pressed on it.
+
+    Attributes:
+        held: whether the chosen point is one that a hand chose; a picture that grows leaves it where it is.
+    """
+
+    pointed = Signal(object)
+    chosen = Signal(object)
+
+    def __init__(self, theme: Theme, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(theme, name, parent)
+        self.held = False
+
+    @property
+    def current(self) -> Point | None:
+        """The chosen point."""
+        raise NotImplementedError
+
+    def _moved(self) -> None:
+        """A hand has chosen another point."""
+        self.held = True
+        self._tell()
+        self.update()
+        if self.current is not None:
+            self.pointed.emit(self.current)
+
+    def _tell(self) -> None:
+        """Say what is chosen to those who hear it, and to a pointer that rests."""
+        words = self.current.words if self.current is not None else ""
+        self.setAccessibleDescription(words or "not assessed")
+        self.setToolTip(words)
