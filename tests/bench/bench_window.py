@@ -84,9 +84,7 @@ def make_window(application, tmp_path) -> Iterator[Callable[[Board], Window]]:
 
     yield make
     for window in made:
-        window.runner.close()
-        window.coding.close()
-        window.autosave.close()
+        window.stop_work()
         window.deleteLater()
     application.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 

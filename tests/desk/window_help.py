@@ -74,11 +74,7 @@ class Place:
     def close(self) -> None:
         for window in self._windows:
             try:
-                window.runner.close()
-                window.coding.close()
-                window.panes.bits.close()
-                window.autosave.close()
-                window.files.guard.close()
+                window.stop_work()
                 window.deleteLater()
             except RuntimeError:  # its C++ half went when it was closed
                 continue

@@ -309,15 +309,17 @@ class Window(QMainWindow):
             return
         self._remember_sizes()
         self.settings.write()
-        self.questions.work.close()
-        self.handing.close()
-        self.runner.close()
-        self.coding.close()
-        self.panes.bits.close()
-        self.autosave.close()
-        self.files.guard.close()
+        self.stop_work()
         event.accept()
         self.closed.emit()
+
+    def stop_work(self) -> None:
+        """End every thread and process of the window's, and give its file and its unsaved copy free."""
+        for worker in (
+            self.questions.work, self.handing, self.runner, self.coding, self.panes.bits, self.autosave,
+            self.files.guard,
+        ):  # fmt: skip
+            worker.close()
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
         """Back from another window: someone may have changed the file meanwhile."""

@@ -285,6 +285,9 @@ class QuestionsPanel(QWidget):
         told = self._told = self._asking.growing(answer)._replace(rows=())
         stale = "" if self._document.board is self._asked_of else f"{_STALE} "
         self._sentence.setText(f"{stale}So far, {answer.made.stopped.removesuffix(' so far')}: {told.sentence}")
+        # The picture below must not jump with every line that the sentence gains or loses.
+        lines = self._sentence.heightForWidth(self._sentence.width())
+        self._sentence.setMinimumHeight(max(self._sentence.minimumHeight(), lines))
         if self.table.rowCount() or self.table.columnCount() != len(told.heads):
             self._fill_table(told)
         self._show_picture(told)
@@ -367,6 +370,8 @@ class QuestionsPanel(QWidget):
         busy = self.work.busy
         self.run_button.setText("Cancel" if busy else "Run")
         self.progress.setVisible(busy)
+        if not busy:
+            self._sentence.setMinimumHeight(0)
         told = self._told
         self.table.setVisible(told is not None)
         if told is None:
