@@ -191,8 +191,11 @@ class Computing(QObject):
         before, self._asked_of = self._asked_of, board
         known = {lane.name: lane for lane in before.lanes} if before is not None and _alike(before, board) else {}
         for lane in board.lanes:
+            untouched = known.get(lane.name) is lane
+            if untouched and lane.name in self._judged:
+                continue  # what it follows from is what it was
             asked = self._ask_lane(index, board, lane, SECOND if lane.name in shown else LATER)
-            if not asked and known.get(lane.name) is not lane:
+            if not asked and not untouched:
                 self._kept.add(lane.name)
         if self._kept:  # once everyone has heard of the board
             QTimer.singleShot(0, self, self._confirm)

@@ -1,9 +1,10 @@
 """The line above the path strip: what lane it is, what is being done, and two switches."""
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFont, QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QFont
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QWidget
 
+from workbench.desk.plain_line import PlainLine
 from workbench.desk.theme import GRID_PX, Theme, figures_font
 
 
@@ -18,13 +19,11 @@ class StripHead(QWidget):
 
     def __init__(self, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
-        self.caption, self.text = QLabel("PATH"), QLabel()
+        self.caption, self.text = QLabel("PATH"), PlainLine()
         spaced = figures_font(8.0)
         spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
         self.caption.setFont(spaced)
         self.text.setFont(figures_font(9.0))
-        self.text.setTextFormat(Qt.TextFormat.PlainText)
-        self.text.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.all_lanes = self._switch("Only this lane", "Change the same place on every selected lane")
         self.even = self._switch("Even spacing", "Every placement as wide as the others, rather than to length")
         row = QHBoxLayout(self)
@@ -61,18 +60,8 @@ class StripHead(QWidget):
             self.all_lanes.setChecked(False)
         self.all_lanes.setText(f"All {count} selected lanes" if self.all_lanes.isChecked() else "Only this lane")
 
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
-        """Shorten the text to the room there is."""
-        super().resizeEvent(event)
-        self._show()
-
     def _show(self) -> None:
-        room = max(self.text.width(), 40)
-        shown = self.text.fontMetrics().elidedText(self._said, Qt.TextElideMode.ElideRight, room)
-        self.text.setText(shown)
-        self.text.setAccessibleName(self._said)
-        self.text.setToolTip(self._said if shown != self._said else "")
-        self.text.setStyleSheet(f"color: {self._theme.accent if self._is_message else self._theme.ink}")
+        self.text.say(self._said, self._theme.accent if self._is_message else self._theme.ink)
 
     def _switch(self, text: str, tip: str) -> QToolButton:
         button = QToolButton()

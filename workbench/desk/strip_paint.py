@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 
 from workbench.board.edits_path import Gap, Spot
@@ -132,19 +132,19 @@ def _inscribe(painter: QPainter, scene: Scene, box: QRectF, inside: tuple[str, s
 
 def _paint_ruler(painter: QPainter, scene: Scene) -> None:
     """A scale under the runs; it stops under what has no length."""
-    theme, font = scene.theme, figures_font(FIGURE_POINTS - 0.5)
+    theme, font, top = scene.theme, figures_font(FIGURE_POINTS - 0.5), RULER_TOP + 2.5
+    marks = ticks(scene.layout)
     painter.setFont(font)
     painter.setPen(QPen(QColor(theme.faint), 1.0))
-    for slot in scene.layout.slots:
-        if slot.length_m is not None:
-            painter.drawLine(QPointF(slot.left + 1.0, RULER_TOP + 2.5), QPointF(slot.right - 1.0, RULER_TOP + 2.5))
+    painter.drawLines([
+        *(QLineF(slot.left + 1.0, top, slot.right - 1.0, top)
+          for slot in scene.layout.slots if slot.length_m is not None),
+        *(QLineF(tick.x, top, tick.x, RULER_TOP + (7.0 if tick.major else 5.0)) for tick in marks),
+    ])  # fmt: skip
     metrics = QFontMetricsF(font)
-    for tick in ticks(scene.layout):
-        painter.setPen(QPen(QColor(theme.faint), 1.0))
-        foot = RULER_TOP + (7.0 if tick.major else 5.0)
-        painter.drawLine(QPointF(tick.x, RULER_TOP + 2.5), QPointF(tick.x, foot))
+    painter.setPen(QColor(theme.quiet))
+    for tick in marks:
         if tick.major:
-            painter.setPen(QColor(theme.quiet))
             text = show(tick.at_m, "m", digits=3) if tick.at_m else "0"
             painter.drawText(QPointF(tick.x - metrics.horizontalAdvance(text) / 2.0, RULER_TOP + 17.0), text)
 
@@ -175,9 +175,15 @@ def _paint_labels(painter: QPainter, scene: Scene, left: float, right: float) ->
         drawn = scene.drawn[label.owner + 1]
         top = LABELS_TOP + label.row * LABEL_HEIGHT
         marked = label.owner == scene.selected
-        _centred(painter, name_font, drawn.name, scene.theme.accent if marked else scene.theme.ink,
-                 QRectF(label.left, top, label.width, 13.0))  # fmt: skip
-        _centred(painter, loss_font, drawn.loss, scene.theme.quiet, QRectF(label.left, top + 12.0, label.width, 12.0))
+        for font, metrics, text, colour, place in (
+            (name_font, names, drawn.name, scene.theme.accent if marked else scene.theme.ink, (top, 13.0)),
+            (loss_font, losses, drawn.loss, scene.theme.quiet, (top + 12.0, 12.0)),
+        ):
+            painter.setFont(font)
+            painter.setPen(QColor(colour))
+            shown = metrics.elidedText(text, Qt.TextElideMode.ElideRight, label.width + 1.0)
+            room = QRectF(label.left - 1.0, place[0], label.width + 2.0, place[1])
+            painter.drawText(room, Qt.AlignmentFlag.AlignCenter, shown)
 
 
 def _wanted(scene: Scene, names: QFontMetricsF, losses: QFontMetricsF) -> Sequence[Wanted]:
@@ -191,13 +197,6 @@ def _wanted(scene: Scene, names: QFontMetricsF, losses: QFontMetricsF) -> Sequen
             rank += 1e7
         wanted.append(Wanted(slot.number, slot.centre, width, rank))
     return wanted
-
-
-def _centred(painter: QPainter, font: QFont, text: str, colour: str, room: QRectF) -> None:
-    painter.setFont(font)
-    painter.setPen(QColor(colour))
-    shown = QFontMetricsF(font).elidedText(text, Qt.TextElideMode.ElideRight, room.width() + 1.0)
-    painter.drawText(room.adjusted(-1.0, 0.0, 1.0, 0.0), Qt.AlignmentFlag.AlignCenter, shown)
 
 
 def _paint_look_ticks(painter: QPainter, scene: Scene) -> None:

@@ -1,6 +1,9 @@
 """The shape of each kind of placement on the path strip, drawn around a common middle line."""
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+import math
+from functools import lru_cache
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
 
 PAIR_PX = 3.0
@@ -70,10 +73,10 @@ def _bar(painter: QPainter, bar: QRectF, radius: float, ink: Ink, texture: int) 
 
 
 def _strokes(painter: QPainter, bar: QRectF, *, lean: float, apart: float) -> None:
-    x = bar.left() - abs(lean)
-    while x < bar.right() + abs(lean):
-        painter.drawLine(QPointF(x, bar.bottom()), QPointF(x + lean, bar.top()))
-        x += apart
+    first, last = bar.left() - abs(lean), bar.right() + abs(lean)
+    places = [first + n * apart for n in range(max(math.ceil((last - first) / apart), 0))]
+    # All at once: a line by itself costs more to ask for than to draw, and a board's width has hundreds.
+    painter.drawLines([QLineF(x, bar.bottom(), x + lean, bar.top()) for x in places])
 
 
 def _via(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
@@ -122,12 +125,17 @@ def _block(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
 def _stage(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
     del texture
     _legs(painter, box.left(), box.right(), box.center().y(), ink)
-    body = box.adjusted(3.5, 2.5, -3.5, -0.5)
-    outline = QPainterPath()
+    painter.drawPath(_package(box.width(), box.height()).translated(box.topLeft()))
+
+
+@lru_cache(maxsize=64)
+def _package(width: float, height: float) -> QPainterPath:
+    """A stage's outline with its tab, the slot's corner at the origin; joining outlines is slow."""
+    body = QRectF(0.0, 0.0, width, height).adjusted(3.5, 2.5, -3.5, -0.5)
+    outline, tab = QPainterPath(), QPainterPath()
     outline.addRoundedRect(body, 5.0, 5.0)
-    tab = QPainterPath()
-    tab.addRoundedRect(QRectF(body.left() + 6.0, box.top() - 1.5, 12.0, 8.0), 3.0, 3.0)
-    painter.drawPath(outline.united(tab))
+    tab.addRoundedRect(QRectF(body.left() + 6.0, -1.5, 12.0, 8.0), 3.0, 3.0)
+    return outline.united(tab)
 
 
 def _transmitter(painter: QPainter, box: QRectF, ink: Ink, texture: int) -> None:
@@ -159,14 +167,17 @@ def _capsule(painter: QPainter, box: QRectF, ink: Ink, *, round_left: bool) -> Q
         _legs(painter, body.right(), box.right(), box.center().y(), ink)
     else:
         _legs(painter, box.left(), body.left(), box.center().y(), ink)
-    whole = QPainterPath()
-    whole.addRoundedRect(body, body.height() / 2.0, body.height() / 2.0)
-    square = QPainterPath()
-    half = body.width() / 2.0
-    left = body.left() + half if round_left else body.left()
-    square.addRoundedRect(QRectF(left, body.top(), half, body.height()), 3.0, 3.0)
-    painter.drawPath(whole.united(square).simplified())
+    painter.drawPath(_half_round(body.width(), body.height(), round_left).translated(body.topLeft()))
     return body
+
+
+@lru_cache(maxsize=64)
+def _half_round(width: float, height: float, round_left: bool) -> QPainterPath:
+    """A box at the origin that is round at one end; joining outlines is slow."""
+    whole, square = QPainterPath(), QPainterPath()
+    whole.addRoundedRect(QRectF(0.0, 0.0, width, height), height / 2.0, height / 2.0)
+    square.addRoundedRect(QRectF(width / 2.0 if round_left else 0.0, 0.0, width / 2.0, height), 3.0, 3.0)
+    return whole.united(square).simplified()
 
 
 _SHAPES = {

@@ -47,6 +47,8 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setFrameShape(self.Shape.NoFrame)
+        # Its own ground fills it: what stands behind need not be painted first.
+        self.viewport().setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.box = pg.ViewBox(enableMouse=False, enableMenu=False, defaultPadding=0.0)
         self.box.disableAutoRange()
         self.left, self.bottom = QuantityAxis("left", y_scale), QuantityAxis("bottom", x_scale)
