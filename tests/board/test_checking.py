@@ -118,7 +118,6 @@ def test_a_circle_of_definitions_is_found_whatever_else_there_is() -> None:
 def test_a_circle_in_the_catalogue_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     # No kind of today refers to its own shelf; a via that takes another via for its laminate stands in for one.
     from workbench.board.checking import _catalogue_faults
-    from workbench.board.index import Index
     from workbench.parts.via import Via
 
     monkeypatch.setattr(Via, "references", lambda via: (("dielectric", ("vias",), via.dielectric),))
@@ -127,7 +126,7 @@ def test_a_circle_in_the_catalogue_is_refused(monkeypatch: pytest.MonkeyPatch) -
     (via,) = board.catalogue.vias
     vias = (replace(via, dielectric="second"), replace(via, name="second", dielectric="through via"))
     board = replace(board, catalogue=replace(board.catalogue, vias=vias))
-    (fault,) = _catalogue_faults(board, Index(board))
+    (fault,) = _catalogue_faults(board.catalogue)
     assert fault.place in ("$.catalogue.vias[0]", "$.catalogue.vias[1]")
     assert '"second" needs "through via"' in fault.problem
     assert "circle" in fault.problem

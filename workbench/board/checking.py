@@ -7,14 +7,14 @@ and a remedy.
 import graphlib
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 
 import msgspec
 
 from workbench.board.index import Index, shelf_names
 from workbench.board.library import builtin_profiles
 from workbench.board.messages import any_of, instead, quoted
-from workbench.board.model import VERSION, Board, Device, Fixture, Lane, Run, Stage
+from workbench.board.model import VERSION, Board, Catalogue, Device, Fixture, Lane, Run, Stage
 from workbench.board.shape import Faults, shape_faults
 from workbench.errors import BoardFileError
 from workbench.facts import facts_of
@@ -49,7 +49,7 @@ def meaning_faults(board: Board) -> Faults:
     if board.version != VERSION:
         yield BoardFileError("$.version", f"a board in memory is of version {board.version}", f"write {VERSION}")
     yield from _name_faults(board)
-    yield from _catalogue_faults(board, index)
+    yield from _catalogue_faults(board.catalogue)
     yield from _profile_faults(board)
     yield from _device_faults(board, index)
     yield from _lane_faults(board, index)
@@ -110,11 +110,18 @@ def name_groups() -> tuple[tuple[str, ...], ...]:
     return tuple(dict.fromkeys(tuple(s for s in shelf_names() if s in group[shelf]) for shelf in shelf_names()))
 
 
-def _catalogue_faults(board: Board, index: Index) -> Faults:
+@lru_cache(maxsize=8)
+def _catalogue_faults(catalogue: Catalogue) -> tuple[BoardFileError, ...]:
+    """Kept: most edits leave the catalogue as it is, and while a hand drags there are sixty of them a second."""
+    return tuple(_found_in(catalogue))
+
+
+def _found_in(catalogue: Catalogue) -> Faults:
+    index = Index(Board(profile="", catalogue=catalogue))
     graph: dict[Node, list[Node]] = {}
     places: dict[Node, str] = {}
     for shelf in shelf_names():
-        for number, entry in enumerate(getattr(board.catalogue, shelf)):
+        for number, entry in enumerate(getattr(catalogue, shelf)):
             place = f"$.catalogue.{shelf}[{number}]"
             yield from _own_faults(entry, place, entry.name)
             yield from _reference_faults(entry, place, index, f"in {quoted(entry.name)}, ")

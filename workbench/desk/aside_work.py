@@ -1,4 +1,4 @@
-"""What the window's second process does: jobs one at a time, told how far they are. Knows no Qt.
+"""What the window's other processes do: jobs one at a time, told how far they are. Knows no Qt.
 
 A job is asked with a number; the parent may ask for another one at any time, and the job under way then ends soon.
 """
@@ -14,16 +14,18 @@ from typing import Any, NamedTuple, Protocol
 from workbench.board.model import Guard
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.coded_assess import with_code
+from workbench.engine.eye import Reach
 from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
+from workbench.engine.views import LaneView, view_lane
 from workbench.errors import WorkbenchError
 from workbench.waveform.result import WaveformResult
 from workbench.waveform.settings import WaveformSettings
 
 _MEMO = Memo(64 * 2**20)
-_GIVES_WAY = 5
-"""How far below the window this process stands where both want the processor, as Unix counts it."""
+GIVES_WAY = 5
+"""How far below the window work stands that nobody's hand waits for, as Unix counts it."""
 
 
 class Ended(Exception):  # noqa: N818 - no error: the answer is not wanted any more
@@ -107,16 +109,37 @@ class BitsJob(NamedTuple):
         return run(self.plan, look, self.settings, progress, desk.hurry, memo=_MEMO)
 
 
-def serve(connection: Connection, wanted: Wanted) -> None:
+class Awake(NamedTuple):
+    """Nothing to do: its answer says that the process is there."""
+
+    def run(self, desk: Desk) -> None:
+        """Be there."""
+
+
+class SketchJob(NamedTuple):
+    """A picture of the moment of a lane at a look point."""
+
+    plan: LanePlan
+    look: str
+    error_ratio: float
+
+    def run(self, desk: Desk) -> LaneView:
+        """Make it."""
+        del desk  # it takes a frame's time: nobody can give it up sooner
+        return view_lane(_MEMO, self.plan, resolve_look(self.plan, self.look), self.error_ratio, Reach.PICTURE)
+
+
+def serve(connection: Connection, wanted: Wanted, gives_way: int = GIVES_WAY) -> None:
     """Do jobs until the parent hangs up or is gone.
 
     Args:
         connection: (number, job) comes in, `Message` goes out.
         wanted: the number of the job whose answer is wanted.
+        gives_way: how far this process stands below the window where both want the processor.
     """
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    if hasattr(os, "nice"):
-        os.nice(_GIVES_WAY)
+    if gives_way and hasattr(os, "nice"):
+        os.nice(gives_way)
     while True:
         try:
             number, job = connection.recv()

@@ -14,6 +14,7 @@ from workbench.board.library import profile_of
 from workbench.board.model import Board, Guard, Lane
 from workbench.desk.document import Document
 from workbench.desk.runner import FIRST, Runner, Token
+from workbench.desk.sketching import Sketching
 from workbench.desk.viewstate import Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
@@ -65,8 +66,12 @@ class Computing(QObject):
     board_ready = Signal()
     coded_ready = Signal(str)
 
-    def __init__(self, document: Document, state: ViewState, runner: Runner, parent: QObject | None = None) -> None:
+    def __init__(
+        self, document: Document, state: ViewState, runner: Runner, parent: QObject | None = None,
+        *, sketching: Sketching | None = None,
+    ) -> None:  # fmt: skip
         super().__init__(parent)
+        self._sketching = sketching
         self._document, self._state, self._runner = document, state, runner
         self._memo = Memo()
         self.views: dict[Trace, LaneView] = {}
@@ -108,14 +113,20 @@ class Computing(QObject):
 
     def _preview(self, _: Board) -> None:
         """The curves follow the hand; an assessment under way would make the next ones wait."""
+        self._notice_work()
         self._ask_views()
         self._rest.start()
+
+    def _notice_work(self) -> None:
+        if self._sketching is not None:
+            self._sketching.noticed()
 
     def _assess_preview(self) -> None:
         self._ask_lanes(self._document.shown)
 
     def _refresh(self, board: Board) -> None:
         self._rest.stop()
+        self._notice_work()
         names = {lane.name for lane in board.lanes}
         self.assessments = {name: found for name, found in self.assessments.items() if name in names}
         self._judged = {name: basis for name, basis in self._judged.items() if name in names}
@@ -162,7 +173,8 @@ class Computing(QObject):
             self._compute(asked.plan, trace, Reach.ALL)
 
     def _compute(self, plan: LanePlan, trace: Trace, reach: Reach) -> None:
-        asked = self._viewed[trace] = Viewing(plan, reach)
+        asked, first = Viewing(plan, reach), reach is Reach.PICTURE
+        self._viewed[trace] = asked
 
         def work(token: Token) -> LaneView | None:
             token.check()
@@ -170,6 +182,10 @@ class Computing(QObject):
                 look = resolve_look(plan, trace.look)
             except LookPointError:
                 return None  # the edit took the look point away; the strip offers those that are left
+            if first and self._sketching is not None:
+                sketched = self._sketching.view(plan, look.name, plan.profile.ber.value)
+                if sketched is not None:
+                    return sketched
             return view_lane(self._memo, plan, look, plan.profile.ber.value, reach)
 
         def done(view: LaneView | None) -> None:
@@ -181,7 +197,6 @@ class Computing(QObject):
                     self._deepen(trace)
 
         # While a hand drags, every picture that was begun is shown: dropped ones would leave the eye still.
-        first = reach is Reach.PICTURE
         self._runner.submit(("view", trace), work, done, priority=FIRST if first else THIRD, steady=first)
 
     # --- figures

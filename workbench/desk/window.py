@@ -35,6 +35,7 @@ from workbench.desk.runner import Runner
 from workbench.desk.settings import Settings
 from workbench.desk.sheet import Answer, Sheet
 from workbench.desk.shelf import Shelf
+from workbench.desk.sketching import Sketching
 from workbench.desk.status import StatusLine
 from workbench.desk.theme import GRID_PX, Theme
 from workbench.desk.viewstate import ViewState
@@ -78,7 +79,8 @@ class Window(QMainWindow):
         self.state = ViewState(self)
         self.state.set_lane(document.board.lanes[0].name if document.board.lanes else "")
         self.runner = Runner(self)
-        self.computing = Computing(document, self.state, self.runner, self)
+        self.sketching = Sketching()
+        self.computing = Computing(document, self.state, self.runner, self, sketching=self.sketching)
         self.coding = Coding(document, self.state, self.computing, self)
         self.appearance = Appearance(settings, self)
         self.sheet = Sheet(self.appearance.theme)
@@ -316,8 +318,8 @@ class Window(QMainWindow):
     def stop_work(self) -> None:
         """End every thread and process of the window's, and give its file and its unsaved copy free."""
         for worker in (
-            self.questions.work, self.handing, self.runner, self.coding, self.panes.bits, self.autosave,
-            self.files.guard,
+            self.questions.work, self.handing, self.runner, self.sketching, self.coding, self.panes.bits,
+            self.autosave, self.files.guard,
         ):  # fmt: skip
             worker.close()
 

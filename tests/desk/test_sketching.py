@@ -1,0 +1,86 @@
+"""Pictures of the moment from a process of their own: the same as without it, and never waited for in vain."""
+
+import numpy as np
+import pytest
+
+from tests.desk.window_help import retitle
+from workbench.board.edits import set_run_length
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.desk.app import demo_board
+from workbench.desk.computing import Computing
+from workbench.desk.document import Document
+from workbench.desk.runner import Runner
+from workbench.desk.sketching import Sketching
+from workbench.desk.viewstate import ViewState
+from workbench.engine.eye import Reach
+from workbench.engine.look import resolve_look
+from workbench.engine.memo import Memo
+from workbench.engine.path import plan_lane
+from workbench.engine.views import view_lane
+
+
+def plan_of(board, lane):
+    found = next(one for one in board.lanes if one.name == lane)
+    return plan_lane(Index(board), found, profile_of(board, found.profile or board.profile))
+
+
+@pytest.fixture(scope="module")
+def awake(qapp):
+    """One process for all: starting it is what takes the time."""
+    made = Sketching()
+    for _ in range(4):
+        made.noticed()
+    assert made._connection.poll(30.0)
+    assert made.awake
+    yield made
+    made.close()
+
+
+def test_the_picture_is_the_one_that_the_engine_makes_here(awake):
+    plan = plan_of(demo_board(), "RX3")
+    found = awake.view(plan, "receiver", 1e-12)
+    here = view_lane(Memo(), plan, resolve_look(plan, "receiver"), 1e-12, Reach.PICTURE)
+    for one, other in zip(found.eye, here.eye, strict=True):
+        assert np.array_equal(one, other)
+    assert np.array_equal(found.pulse.pulse_v, here.pulse.pulse_v)
+
+
+def test_no_process_is_started_for_a_board_that_is_only_looked_at():
+    sketching = Sketching()
+    for _ in range(3):
+        sketching.noticed()
+    assert sketching._process is None
+    assert sketching.view(plan_of(demo_board(), "RX3"), "receiver", 1e-12) is None
+    sketching.close()
+    sketching.noticed()
+    assert sketching._process is None
+
+
+def test_what_the_process_cannot_make_is_left_to_who_asked(awake):
+    assert awake.view(plan_of(demo_board(), "RX3"), "U9 input", 1e-12) is None
+    assert awake.view(plan_of(demo_board(), "RX0"), "receiver", 1e-12) is not None
+
+
+def test_pictures_of_a_hand_that_goes_on_come_from_there_and_without_it_after_its_death(qtbot, awake, caplog):
+    document, state, runner = Document(demo_board()), ViewState(), Runner()
+    computing = Computing(document, state, runner, sketching=awake)
+    asked = []
+    view = awake.view
+    awake.view = lambda *arguments: asked.append(view(*arguments)) or asked[-1]
+    with qtbot.waitSignal(computing.view_ready, timeout=20_000):
+        state.set_lane("RX3")
+    with qtbot.waitSignal(computing.view_ready, timeout=20_000) as seen:
+        document.preview(lambda board: set_run_length(board, "RX3", 0, length_m=0.03))
+    assert asked[-1] is seen.args[1]
+    awake._process.kill()
+    awake._process.join()
+    with qtbot.waitSignal(computing.view_ready, timeout=20_000) as seen:
+        document.preview(lambda board: set_run_length(board, "RX3", 0, length_m=0.04))
+    assert asked[-1] is None
+    assert seen.args[1].eye.height_v > 0.0
+    assert "the process that makes pictures has ended" in caplog.text
+    for number in range(5):
+        document.apply("title", retitle(f"again {number}"))
+    assert awake._process is not None
+    runner.close()

@@ -1,0 +1,91 @@
+"""Pictures of the moment in a process of their own: what makes them and what draws them don't share an interpreter.
+
+The engine's thread waits for the answer, which leaves the interpreter to the drawing. The process starts once a board
+is worked on, and until it is there, or if it is lost, the engine's thread makes the picture itself.
+"""
+
+import logging
+import multiprocessing
+from multiprocessing.connection import Connection
+from multiprocessing.context import SpawnProcess
+from threading import Lock
+
+from workbench.desk.aside_work import Awake, Message, SketchJob, serve
+from workbench.engine.path import LanePlan
+from workbench.engine.views import LaneView
+
+_LOG = logging.getLogger(__name__)
+_WORKED_ON = 4
+"""From so many changes on the process is worth its memory."""
+
+
+class Sketching:
+    """Asks the process for pictures; every method may be called on any thread, `view` on one."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._process: SpawnProcess | None = None
+        self._connection: Connection | None = None
+        self._changes, self._awake, self._closed = 0, False, False
+
+    def noticed(self) -> None:
+        """The board is being worked on."""
+        self._changes += 1
+        with self._lock:
+            if self._changes >= _WORKED_ON and self._process is None and not self._closed:
+                self._start()
+
+    @property
+    def awake(self) -> bool:
+        """Whether the process is there and answers."""
+        with self._lock:
+            line = self._connection
+            if line is not None and not self._awake:
+                self._awake = line.poll() and isinstance(self._received(line), Message)
+            return self._awake
+
+    def view(self, plan: LanePlan, look: str, error_ratio: float) -> LaneView | None:
+        """A lane's picture of the moment; None where the process is not there, or could not make it."""
+        line = self._connection
+        if line is None or not self.awake:
+            return None
+        try:
+            line.send((0, SketchJob(plan, look, error_ratio)))
+        except (OSError, ValueError):
+            self._lose()
+            return None
+        message = self._received(line)
+        return message.content if message is not None and message.kind == "done" else None
+
+    def close(self) -> None:
+        """End the process."""
+        with self._lock:
+            self._closed, self._awake = True, False
+            process = self._process
+        if process is not None:
+            process.kill()
+            process.join(2.0)
+
+    def _start(self) -> None:
+        context = multiprocessing.get_context("spawn")
+        wanted = context.RawValue("q", 0)
+        self._connection, other = context.Pipe()
+        self._process = context.Process(target=serve, args=(other, wanted, 0), name="sketching", daemon=True)
+        self._process.start()
+        other.close()
+        self._connection.send((0, Awake()))
+
+    def _received(self, line: Connection) -> Message | None:
+        try:
+            message: Message = line.recv()
+        except (EOFError, OSError):
+            self._lose()
+            return None
+        return message
+
+    def _lose(self) -> None:
+        """The process is gone; the next changes start another."""
+        if not self._closed:
+            _LOG.error("the process that makes pictures has ended")
+        self._changes, self._awake = 0, False
+        self._process = self._connection = None
