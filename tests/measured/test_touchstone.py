@@ -333,7 +333,7 @@ def test_very_many_comment_lines_cost_little_and_change_nothing():
     [
         ("# GHz S RI R 50\n1 0 0\n", "x.txt", None),
         ("# GHz S RI R 50\n1 0 0 0 0\n", "x.txt", "how many ports"),
-        ("# GHz S RI R 0\n1 0 0\n", "x.s1p", "above 0"),
+        ("# GHz S RI R 0\n1 0 0\n", "x.s1p", "between 0.001"),
         ("# GHz S RI R\n1 0 0\n", "x.s1p", "R without a resistance"),
         ("# GHz MHz S\n1 0 0\n", "x.s1p", "twice"),
         ("# GHz S RI\n-1 0 0\n", "x.s1p", "below 0"),

@@ -44,8 +44,9 @@ def kind_of(value: object) -> str:
 
 
 def key_path(place: str, key: str) -> str:
-    """The JSON path of a key below `place`."""
-    return f"{place}.{key}" if _PLAIN_KEY.fullmatch(key) else f"{place}[{quoted(key)}]"
+    """The JSON path of a key below `place`; a long key is cut as a quoted text is."""
+    plain = len(key) <= SHOWN_CHARACTERS and _PLAIN_KEY.fullmatch(key)
+    return f"{place}.{key}" if plain else f"{place}[{quoted(key)}]"
 
 
 def any_of(words: Iterable[str], *, most: int = 8) -> str:

@@ -223,16 +223,23 @@ def _integer(digits: str) -> float:
     return int(digits) if len(digits) < 18 else float(digits)
 
 
-def _repeated_keys(plain: object, place: str = "$") -> tuple[BoardFileError, ...]:
-    if isinstance(plain, dict):
-        found = tuple(fault for key, value in plain.items() for fault in _repeated_keys(value, key_path(place, key)))
-        if not isinstance(plain, _Repeating):
-            return found
-        problem = f"the key {quoted(plain.again)} stands here twice"
-        return (BoardFileError(key_path(place, plain.again), problem, "take one of the two out"), *found)
-    if isinstance(plain, list):
-        return tuple(fault for n, value in enumerate(plain) for fault in _repeated_keys(value, f"{place}[{n}]"))
-    return ()
+def _repeated_keys(plain: object) -> tuple[BoardFileError, ...]:
+    """Keys that stand twice in one object. Without recursion: a file may nest deeper than this language's calls may."""
+    found: list[BoardFileError] = []
+    left: list[tuple[object, str]] = [(plain, "$")]
+    while left:
+        value, place = left.pop()
+        if isinstance(value, dict):
+            if isinstance(value, _Repeating):
+                problem = f"the key {quoted(value.again)} stands here twice"
+                found.append(BoardFileError(key_path(place, value.again), problem, "take one of the two out"))
+            inside = [(one, key_path(place, key)) for key, one in value.items() if isinstance(one, dict | list)]
+        elif isinstance(value, list):
+            inside = [(one, f"{place}[{n}]") for n, one in enumerate(value) if isinstance(one, dict | list)]
+        else:
+            continue
+        left.extend(reversed(inside))
+    return tuple(found)
 
 
 def _broken(error: Exception, data: bytes) -> BoardFileError:

@@ -47,9 +47,10 @@ def guessed_ports(measured: Measured) -> PortMap:
 
     Raises:
         NotStatedError: the data don't show which ports belong together.
-        TableError: it has one port only.
+        TableError: it has one port or one frequency only.
     """
     ports = measured.ports
+    _require_sweep(measured)
     if ports < 2:
         raise TableError(
             measured.source.name, None, "it has one port, and a path needs a way through",
@@ -99,6 +100,11 @@ def stated_ports(words: str, measured: Measured, ports_are: str | None = None) -
         legs = any(pair.legs == 2 for pair in pairs) or min(measured.reference_ohm) < DIFFERENTIAL_OHM
         ports_are = "single-ended" if legs else "differential"
     return PortMap(pairs=tuple(pairs), ports_are=ports_are, sure=True, reasons=("as stated",))
+
+
+def _require_sweep(measured: Measured) -> None:
+    if measured.f_hz.size < 2:
+        raise TableError(measured.source.name, None, "it has one frequency only", "export a sweep of frequencies")
 
 
 def network_of(measured: Measured, name: str, ports: PortMap) -> Network:

@@ -28,6 +28,8 @@ _EVEN = 1e-3
 _FLIGHTS_GOOD, _FLIGHTS_LEAST = 4.0, 2.0
 _SHARE_GOOD, _SHARE_MOST = 0.01, 0.05
 _NOTHING = 1e-12
+_ALL_UI = 1000.0
+"""Beyond so many times the rate a pulse has no energy that counts: its spectrum falls with the square of frequency."""
 
 
 class Aspect(msgspec.Struct, frozen=True, kw_only=True):
@@ -180,7 +182,8 @@ def share_beyond(high_hz: float, rate_bps: float, rise_ui: float = RISE_UI) -> f
         rise_ui: 20-80 % rise time in UI.
     """
     ramp_ui = rise_ui / 0.6
-    f_ui = np.linspace(0.0, high_hz / rate_bps, max(2001, int(200.0 * high_hz / rate_bps)))
+    high_ui = min(high_hz / rate_bps, _ALL_UI)
+    f_ui = np.linspace(0.0, high_ui, max(2001, int(200.0 * high_ui)))
     density = (np.sinc(f_ui) * np.sinc(f_ui * ramp_ui)) ** 2
     within = float(np.sum(0.5 * (density[1:] + density[:-1]) * np.diff(f_ui)))
     whole = 0.5 * (1.0 - ramp_ui / 3.0)  # Parseval: half the integral of the trapezoid's square
@@ -192,6 +195,8 @@ def _percent(bad: Floats) -> float:
 
 
 def _step_hz(f_hz: Floats) -> float | None:
+    if f_hz.size < 2:
+        return None
     steps = np.diff(f_hz)
     mean = float(steps.mean())
     return mean if np.abs(steps - mean).max() <= _EVEN * mean else None

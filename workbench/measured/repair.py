@@ -65,7 +65,8 @@ def led_to_rest(network: Network, f_hz: Floats, s: Complexes) -> Repaired:
     if f_hz[0] == 0.0:
         return Repaired(f_hz, s, Repair(kind="rest", did="0 Hz was measured; nothing was added"))
     step_hz = max(float(f_hz[1] - f_hz[0]), float(f_hz[0]) / 1000.0)
-    added = np.arange(0.0, f_hz[0] - 0.25 * step_hz, step_hz)
+    # 0 Hz itself at least, also where the lowest point lies closer to it than points lie to each other.
+    added = np.arange(0.0, max(float(f_hz[0]) - 0.25 * step_hz, 0.5 * float(f_hz[0])), step_hz)
     below = continued(network, f_hz, s, added)
     at_rest = ", ".join(
         f"{right}{left} {below[right - 1, left - 1, 0].real:.5f}" for left, right in _ways(network.pairs)

@@ -17,6 +17,8 @@ _AN_OPTION_LINE = "write one such as # GHz S MA R 50"
 _MODE = re.compile(r"([DC])(\d+),(\d+)|(S)(\d+)", re.IGNORECASE)
 _NAME_ENDING = re.compile(r"\.[syzgh](\d+)p", re.IGNORECASE)
 
+_LEAST_OHM, _MOST_OHM = 1e-3, 1e6
+
 
 class Place(NamedTuple):
     """A place in a text, for what is said about it: the text's name and the line, from 1."""
@@ -87,11 +89,12 @@ def reference_ohm(word: str, place: Place) -> float:
     """A reference impedance in ohm.
 
     Raises:
-        TableError: it is no number above zero.
+        TableError: it is no number, or no resistance that a cable or an instrument could have.
     """
     value = _number(word)
-    if value is None or not 0.0 < value < math.inf:
-        raise place.refused(f"a reference impedance is {quoted(word)}", "write a resistance in ohm, above 0")
+    if value is None or not _LEAST_OHM <= value <= _MOST_OHM:
+        between = f"write a resistance between {_LEAST_OHM:g} and {_MOST_OHM:,.0f} ohm"
+        raise place.refused(f"a reference impedance is {quoted(word)}", between)
     return value
 
 

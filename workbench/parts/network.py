@@ -15,13 +15,15 @@ from workbench.parts.network_waves import modes_of, renormalized
 from workbench.parts.record import FixtureRecord, Name, Parts, Problem, Record
 from workbench.parts.twoport import Complexes, Floats, TwoPort
 
+_CLOSEST = 1e-12
+"""Frequencies closer to each other than this share of the highest are one."""
 _KEPT_CURVES = 16
 _GAIN = 1.001
 _FAR_FROM_REST = 1.0 / 200.0
 _BEYOND = 0.75
 _PASSED = 0.01
 
-Resistance = Annotated[float, msgspec.Meta(gt=0.0, le=1e6)]
+Resistance = Annotated[float, msgspec.Meta(ge=1e-3, le=1e6)]
 
 
 class PortPair(Record, kw_only=True):
@@ -257,6 +259,10 @@ def _data_problems(network: Network) -> Iterator[Problem]:
             yield Problem(field, "it holds a number that is not finite", "import the network again")
         elif f_hz[0] < 0.0 or (np.diff(f_hz) <= 0.0).any() or np.count_nonzero(f_hz > 0.0) < 2:
             yield Problem(field, "its frequencies do not rise from 0 Hz on, two or more of them", "import it again")
+        elif (apart := np.diff(f_hz, prepend=-1.0 if f_hz[0] == 0.0 else 0.0)).min() < _CLOSEST * f_hz[-1]:
+            at = int(apart.argmin())
+            problem = f"its frequencies {f_hz[at - 1] if at else 0.0:g} and {f_hz[at]:g} Hz can't be told apart"
+            yield Problem(field, problem, "take one of the two out, or write it as 0, and import it again")
 
 
 def _cautions(seen: _Seen, f_max_hz: float) -> Iterator[str]:

@@ -1,0 +1,213 @@
+"""Spoils Touchstone files, tables of measured values and lane lists, and looks at what the program makes of them.
+
+    python -m tests.campaigns.fuzz_tables [CASES [FIRST]]
+
+A network that reads is judged, repaired in every way, made a catalogue entry and computed; a table that reads is taken
+as each kind of measurement and as a lane list.
+"""
+
+import random
+import sys
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+
+from tests.board.sample import sample_board
+from tests.campaigns.fuzz_boards import spoilt_by_bytes
+from tests.campaigns.fuzzing import main
+from workbench.board.checking import check
+from workbench.errors import NetworkError, TableError
+from workbench.measured.decoding import text_of_bytes
+from workbench.measured.frequency_tables import read_response
+from workbench.measured.lane_columns import LanePattern
+from workbench.measured.lane_lists import take_lane_list
+from workbench.measured.ports import guessed_ports, network_of
+from workbench.measured.quality import quality_of
+from workbench.measured.repair import KINDS, repaired
+from workbench.measured.tables import Table, read_table
+from workbench.measured.touchstone import touchstone_of_bytes
+from workbench.measured.trace_columns import Stated
+from workbench.measured.traces import Belongs, read_step, read_waveform
+
+CASES, SEED = 50_000, 20_263
+CORPUS = Path(__file__).parents[1] / "measured" / "corpus"
+ENDINGS = (".s1p", ".s2p", ".s4p", ".s3p", ".s12p", ".ts", ".s0p", ".csv", "", ".S2P")
+WORDS = (
+    "nan", "inf", "-inf", "1e999", "1e-999", "--1", "1,5", "1.2.3", "0x10", "1d3", "", "#", "!", "GHz", "DB", "MA",
+    "RI", "R", "0", "-50", "1e-300", "9" * 400, "\x00", "\ufeff", "µs", "“", "Y", "Z", "1_000", "½", "𝟏", "[End]",
+    "[Version] 2.0", "[Matrix Format] Lower", "[Number of Ports] 3", "[Two-Port Data Order] 21_12", "[Reference] 50 75",
+)  # fmt: skip
+SEPARATORS = (",", ";", "\t", " ", "  ", "|", ", ", "\r", "\v")
+WIDEST_COMPUTED_HZ = np.linspace(0.0, 2e10, 201)
+
+
+@lru_cache(maxsize=1)
+def seeds() -> tuple[tuple[str, bytes], ...]:
+    """(ending, content): the corpus of odd and sound network files, and tables of every kind."""
+    networks = [(path.suffix, path.read_bytes()) for path in sorted(CORPUS.iterdir())]
+    time_s, level = np.arange(64) * 5e-12, np.sin(np.arange(64) / 7.0)
+    wave = "\n".join(["time (s),CH1 (V)", *(f"{t:.6g},{v:.6f}" for t, v in zip(time_s, level, strict=True))])
+    german = "\n".join(
+        ["Zeit (ns);Spannung (mV)", *(f"{t * 1e9:.6f};{v * 1e3:.3f}".replace(".", ",")
+                                      for t, v in zip(time_s, level, strict=True))]
+    )  # fmt: skip
+    step = "\n".join(["t_ns\tZ (ohm)", *(f"{t * 1e9:.6g}\t{100 + v:.4f}" for t, v in zip(time_s, level, strict=True))])
+    loss = "\n".join(
+        ["# measured", "Frequency (GHz),SDD21 (dB),SDD21 (deg)",
+         *(f"{n / 4:g},{-n / 9:.4f},{-20.0 * n % 360 - 180:.3f}" for n in range(1, 65))]
+    )  # fmt: skip
+    lanes = "Lane,Card,Cable,Backplane,Layer\n" + "\n".join(f"D{n},{2 + n} in,0.5 m,{120 + n} mm,L3" for n in range(8))
+    mils = "name;Card (mil);Backplane (mil)\n" + "\n".join(f"D{n};{2000 + n};{7000 + n}" for n in range(8))
+    tables = [(".csv", text.encode()) for text in (wave, german, step, loss, lanes, mils)]
+    return (*networks, *tables, *tables, *tables)  # as often as networks, about
+
+
+def _less(chance: random.Random, lines: list[str], at: int) -> None:
+    del lines[at]
+
+
+def _more(chance: random.Random, lines: list[str], at: int) -> None:
+    lines.insert(at, chance.choice((lines[chance.randrange(len(lines))], chance.choice(WORDS))))
+
+
+def _longer(chance: random.Random, lines: list[str], at: int) -> None:
+    lines[at] += chance.choice(SEPARATORS) + chance.choice(WORDS)
+
+
+def _other_cell(chance: random.Random, lines: list[str], at: int) -> None:
+    cells = lines[at].replace(",", " ").split() or [""]
+    lines[at] = lines[at].replace(chance.choice(cells), chance.choice(WORDS), 1)
+
+
+def _other_number(chance: random.Random, lines: list[str], at: int) -> None:
+    cells = [cell for cell in lines[at].replace(",", " ").split() if cell.replace(".", "", 1).isdecimal()]
+    if cells:
+        factor = chance.choice((-1.0, 0.0, 1e-6, 0.5, 0.999, 1.001, 2.0, 1e3, 1e12))
+        cell = chance.choice(cells)
+        lines[at] = lines[at].replace(cell, f"{float(cell) * factor:.6g}", 1)
+
+
+def _other_separator(chance: random.Random, lines: list[str], at: int) -> None:
+    old, new = chance.sample(SEPARATORS, 2)
+    lines[:] = [line.replace(old, new) for line in lines]
+
+
+def _shuffled(chance: random.Random, lines: list[str], at: int) -> None:
+    lines[at:] = chance.sample(lines[at:], len(lines) - at)
+
+
+def _wrapped(chance: random.Random, lines: list[str], at: int) -> None:
+    half = len(lines[at]) // 2
+    lines[at : at + 1] = [lines[at][:half], lines[at][half:]]
+
+
+def _one_line(chance: random.Random, lines: list[str], at: int) -> None:
+    lines[at : at + 2] = [" ".join(lines[at : at + 2])]
+
+
+def _commas(chance: random.Random, lines: list[str], at: int) -> None:
+    lines[at] = lines[at].replace(".", ",")
+
+
+def _cut(chance: random.Random, lines: list[str], at: int) -> None:
+    lines[at:] = []
+
+
+def _again(chance: random.Random, lines: list[str], at: int) -> None:
+    lines *= chance.choice((2, 12))
+
+
+MUTATIONS = (
+    _less, _more, _longer, _other_cell, _other_number, _other_number, _other_separator, _shuffled, _wrapped, _one_line,
+    _commas, _cut, _again,
+)  # fmt: skip
+
+
+def spoilt_by_lines(chance: random.Random, data: bytes) -> bytes:
+    """A text with one to four of its lines, cells or separators changed."""
+    lines = data.decode("utf-8", "replace").splitlines() or [""]
+    for _ in range(chance.choice((1, 1, 1, 2, 4))):
+        chance.choice(MUTATIONS)(chance, lines, chance.randrange(len(lines)))
+        lines = lines or [""]
+    return chance.choice(("\n", "\n", "\r\n", "\r", "\n\n")).join(lines).encode("utf-8", "surrogatepass")
+
+
+def spoilt(number: int) -> tuple[str, bytes]:
+    """Case number so and so: the ending of its name, and its content."""
+    chance = random.Random(SEED * 1_000_003 + number)
+    ending, data = chance.choice(seeds())
+    if chance.random() < 0.1:
+        ending = chance.choice(ENDINGS)
+    if chance.random() < 0.25 and data:
+        try:
+            return ending, spoilt_by_bytes(chance, data)
+        except UnicodeDecodeError:
+            return ending, data[: len(data) // 2]
+    return ending, spoilt_by_lines(chance, data)
+
+
+def judge(number: int) -> str:
+    """Put a case through."""
+    ending, data = spoilt(number)
+    if ending == ".csv":
+        return as_tables(data, number)
+    return as_network(f"case{ending}", data)
+
+
+def as_network(name: str, data: bytes) -> str:
+    """A Touchstone file all the way into a path."""
+    measured = touchstone_of_bytes(data, name)
+    assert np.isfinite(measured.s).all()
+    assert all(one < other for one, other in pairwise(measured.f_hz.tolist()))
+    ports = guessed_ports(measured)
+    quality_of(measured.f_hz, measured.s, measured.reference_ohm, ports.pairs, rate_bps=8e9)
+    network = network_of(measured, "case", ports)
+    try:
+        network = repaired(network, KINDS)
+    except NetworkError:
+        return "network read, not to be repaired"
+    if network.pairs:
+        chain = network.chain_matrix(WIDEST_COMPUTED_HZ, {})
+        assert np.isfinite(chain.chain).all()
+    return "network read, repaired and computed" if network.pairs else "network read and repaired"
+
+
+def as_tables(data: bytes, number: int) -> str:
+    """A table as every kind of measurement and as a lane list; one of them at least may refuse it."""
+    text, belongs = text_of_bytes(data, "case.csv"), Belongs("case", "D0")
+    taken = []
+    refusal: TableError | None = None
+    table = read_table(text, all_numeric=True)
+    stated = (Stated(), Stated(x_unit="s", y_unit="V"))[number % 2]
+    for kind, reader in (("waveform", read_waveform), ("step", read_step)):
+        try:
+            reader(table, belongs, stated)
+            taken.append(kind)
+        except TableError as error:
+            refusal = error
+    try:
+        read_response(table, belongs, stated=stated)
+        taken.append("response")
+    except TableError as error:
+        refusal = error
+    taken += as_lane_list(read_table(text))
+    if not taken and refusal is not None:
+        raise refusal
+    return f"table read as {' and '.join(taken)}"
+
+
+def as_lane_list(table: Table) -> list[str]:
+    """A table as a lane list for the tests' board."""
+    board = sample_board(4)
+    try:
+        found = take_lane_list(board, table, LanePattern(lane="D0", unit="mm"))
+    except TableError:
+        return []
+    assert not check(found.board)
+    return ["lane list"]
+
+
+if __name__ == "__main__":
+    sys.exit(main("tests.campaigns.fuzz_tables", judge, CASES))

@@ -1,0 +1,107 @@
+"""The fuzz campaigns in short, and what their long runs have found, each as small as it goes."""
+
+import json
+
+import numpy as np
+import pytest
+
+from tests.board.sample import sample_json
+from tests.campaigns import fuzz_boards, fuzz_tables, fuzzing
+from tests.campaigns.fuzzing import judge_here, sentence_fault
+from workbench.board.reading import read_board
+from workbench.errors import BoardFileError, TableError, WorkbenchError
+from workbench.measured.ports import guessed_ports, network_of
+from workbench.measured.quality import quality_of, share_beyond
+from workbench.measured.repair import repaired
+from workbench.measured.touchstone import touchstone_of_bytes
+
+
+@pytest.mark.parametrize(("campaign", "cases", "fewest_read"), [(fuzz_boards, 240, 20), (fuzz_tables, 400, 20)])
+def test_spoilt_files_read_or_are_refused_in_a_sentence(campaign, cases, fewest_read):
+    found = judge_here(campaign.judge, 1_000_000, cases)
+    assert found.wrong == []
+    read = sum(count for fate, count in found.fates.items() if "read" in fate)
+    assert read >= fewest_read
+    assert cases - read > fewest_read
+
+
+def test_a_case_is_the_same_whenever_it_is_made():
+    for number in (3, 77, 1_000_001):
+        assert fuzz_boards.spoilt(number) == fuzz_boards.spoilt(number)
+        assert fuzz_tables.spoilt(number) == fuzz_tables.spoilt(number)
+
+
+def test_the_judge_would_notice(monkeypatch):
+    def broken(number: int) -> str:
+        match number:
+            case 0:
+                raise ZeroDivisionError
+            case 1:
+                raise WorkbenchError("two\nlines")
+            case 2:
+                return str(np.log(np.zeros(1)))
+            case 3:
+                while True:
+                    pass
+            case _:
+                return "read"
+
+    monkeypatch.setattr(fuzzing, "LONGEST_S", 0.05)
+    found = judge_here(broken, 0, 5)
+    assert [number for number, _ in found.wrong] == [0, 1, 2, 3]
+    assert found.fates == {"read": 1}
+    assert "Hang" in found.wrong[3][1]
+
+
+def test_a_file_that_nests_deeper_than_calls_may_is_refused():
+    plain = sample_json()
+    for _ in range(600):
+        plain = {"lanes": plain}
+    with pytest.raises(BoardFileError):
+        read_board(json.dumps(plain).encode())
+    nested = sample_json()
+    for _ in range(600):
+        nested["lanes"] = [nested["lanes"]]
+    with pytest.raises(BoardFileError, match="lanes"):
+        read_board(json.dumps(nested).encode())
+
+
+def test_a_key_of_thousands_of_letters_is_cut_in_the_sentence():
+    plain = sample_json()
+    plain["lanes"][0]["a" * 5_000] = 1
+    with pytest.raises(BoardFileError) as refusal:
+        read_board(json.dumps(plain).encode())
+    assert not sentence_fault(refusal.value)
+    assert len(str(refusal.value)) < 400
+
+
+def network(text: str):
+    return touchstone_of_bytes(text.encode(), "case.s2p")
+
+
+ROW = "0.1 0 0.8 -0.1 0.8 -0.1 0.1 0"
+
+
+def test_one_frequency_is_judged_without_a_spacing_and_makes_no_path():
+    one = network(f"# GHz S RI R 50\n1 {ROW}\n")
+    assert quality_of(one.f_hz, one.s, one.reference_ohm).step_hz is None
+    with pytest.raises(TableError, match="one frequency only"):
+        guessed_ports(one)
+
+
+def test_frequencies_that_are_one_are_refused_and_one_below_the_spacing_is_led_to_rest():
+    close = network(f"# GHz S RI R 50\n1e-300 {ROW}\n2 {ROW}\n3 {ROW}\n")
+    with pytest.raises(TableError, match="can't be told apart"):
+        network_of(close, "case", guessed_ports(close))
+    low = network(f"# GHz S RI R 50\n0.01 {ROW}\n1 {ROW}\n2 {ROW}\n")
+    rested = repaired(network_of(low, "case", guessed_ports(low)), ("rest",))
+    assert rested.matrices()[0][0] == 0.0
+
+
+def test_a_reference_that_nothing_has_is_refused():
+    with pytest.raises(TableError, match=r"between 0\.001 and 1,000,000 ohm"):
+        network(f"# GHz S RI R 1e-300\n1 {ROW}\n2 {ROW}\n")
+
+
+def test_a_band_far_beyond_the_rate_costs_nothing():
+    assert share_beyond(1e25, 1e9) == pytest.approx(0.0, abs=1e-4)
