@@ -71,6 +71,10 @@ class Place:
         self._windows.append(window)
         return window
 
+    def forget(self, window: Window) -> None:
+        """A window that was closed for itself."""
+        self._windows.remove(window)
+
     def close(self) -> None:
         for window in self._windows:
             try:

@@ -103,7 +103,7 @@ def cursors_v(observed: Observed, sampling_s: float) -> Floats:
     at = waves.crossing + sampling_s / grid.dt_s + grid.samples_per_ui * np.arange(-1, _MOST_CURSORS - 1)
     cursors = between(waves.pulse_v, at)
     loud = np.nonzero(np.abs(cursors) > _CURSOR_FLOOR * np.abs(cursors).max())[0]
-    return cursors[: max(int(loud[-1]) + 1, _FEWEST_CURSORS)]
+    return cursors[: max(int(loud[-1]) + 1 if loud.size else 0, _FEWEST_CURSORS)]
 
 
 def span_results(memo: Memo, plan: LanePlan) -> tuple[SpanResult, ...]:

@@ -22,6 +22,8 @@ NRZ = (-1.0, 1.0)
 _QUIETEST = 3e-4
 """Noise is taken as at least this share of the largest cursor, which no receiver undercuts: what has none at all is a
 staircase, and neither a tilt nor a Fourier sum can tell its steps."""
+_LEAST_NOISE_V = 1e-9
+"""Far below the noise of any resistor: where nothing of a signal arrives, the sample is not a point without a width."""
 _TINY_PER_SIGMA = 0.05
 """What is below this share of the Gaussian part's sigma, at every phase, goes in with it."""
 _TINY_TOGETHER = 3e-5
@@ -255,7 +257,8 @@ def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> 
 
 def noise_square(sample: Sample) -> Floats:
     """Square of the noise that is counted, V^2, shape (P,)."""
-    return np.asarray(np.maximum(sample.noise_v, _QUIETEST * np.abs(sample.cursors_v).max(axis=1)) ** 2)
+    least_v = np.maximum(_QUIETEST * np.abs(sample.cursors_v).max(axis=1), _LEAST_NOISE_V)
+    return np.asarray(np.maximum(sample.noise_v, least_v) ** 2)
 
 
 def _rest(sample: Sample, columns: list[int], boundaries: Integers) -> Rest:
