@@ -8,6 +8,7 @@ as each kind of measurement and as a lane list.
 
 import random
 import sys
+from collections.abc import Callable
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
@@ -16,9 +17,9 @@ import numpy as np
 
 from tests.board.sample import sample_board
 from tests.campaigns.fuzz_boards import spoilt_by_bytes
-from tests.campaigns.fuzzing import main
+from tests.campaigns.fuzzing import main, sentence_fault
 from workbench.board.checking import check
-from workbench.errors import NetworkError, TableError
+from workbench.errors import EditError, NetworkError, TableError
 from workbench.measured.decoding import text_of_bytes
 from workbench.measured.frequency_tables import read_response
 from workbench.measured.lane_columns import LanePattern
@@ -47,7 +48,7 @@ WIDEST_COMPUTED_HZ = np.linspace(0.0, 2e10, 201)
 def seeds() -> tuple[tuple[str, bytes], ...]:
     """(ending, content): the corpus of odd and sound network files, and tables of every kind."""
     networks = [(path.suffix, path.read_bytes()) for path in sorted(CORPUS.iterdir())]
-    time_s, level = np.arange(64) * 5e-12, np.sin(np.arange(64) / 7.0)
+    time_s, level = np.arange(90) * 5e-12, np.sin(np.arange(90) / 7.0)
     wave = "\n".join(["time (s),CH1 (V)", *(f"{t:.6g},{v:.6f}" for t, v in zip(time_s, level, strict=True))])
     german = "\n".join(
         ["Zeit (ns);Spannung (mV)", *(f"{t * 1e9:.6f};{v * 1e3:.3f}".replace(".", ",")
@@ -56,12 +57,21 @@ def seeds() -> tuple[tuple[str, bytes], ...]:
     step = "\n".join(["t_ns\tZ (ohm)", *(f"{t * 1e9:.6g}\t{100 + v:.4f}" for t, v in zip(time_s, level, strict=True))])
     loss = "\n".join(
         ["# measured", "Frequency (GHz),SDD21 (dB),SDD21 (deg)",
-         *(f"{n / 4:g},{-n / 9:.4f},{-20.0 * n % 360 - 180:.3f}" for n in range(1, 65))]
+         *(f"{n / 4:g},{-n / 9:.4f},{-20.0 * n % 360 - 180:.3f}" for n in range(1, 91))]
     )  # fmt: skip
     lanes = "Lane,Card,Cable,Backplane,Layer\n" + "\n".join(f"D{n},{2 + n} in,0.5 m,{120 + n} mm,L3" for n in range(8))
-    mils = "name;Card (mil);Backplane (mil)\n" + "\n".join(f"D{n};{2000 + n};{7000 + n}" for n in range(8))
+    mils = "name;Card;Cable;Backplane\n" + "\n".join(f"D{n};{20 + n};500;{70 + n},5" for n in range(8))
     tables = [(".csv", text.encode()) for text in (wave, german, step, loss, lanes, mils)]
-    return (*networks, *tables, *tables, *tables)  # as often as networks, about
+    sound = [(ending, data) for ending, data in networks if _reads(ending, data)]
+    return (*networks, *sound, *sound, *tables, *tables, *tables)
+
+
+def _reads(ending: str, data: bytes) -> bool:
+    try:
+        touchstone_of_bytes(data, f"case{ending}")
+    except TableError:
+        return False
+    return True
 
 
 def _less(chance: random.Random, lines: list[str], at: int) -> None:
@@ -87,6 +97,13 @@ def _other_number(chance: random.Random, lines: list[str], at: int) -> None:
         factor = chance.choice((-1.0, 0.0, 1e-6, 0.5, 0.999, 1.001, 2.0, 1e3, 1e12))
         cell = chance.choice(cells)
         lines[at] = lines[at].replace(cell, f"{float(cell) * factor:.6g}", 1)
+
+
+def _other_options(chance: random.Random, lines: list[str], at: int) -> None:
+    at = next((number for number, line in enumerate(lines) if line.startswith("#")), at)
+    unit, kind = chance.choice(("Hz", "kHz", "MHz", "GHz")), chance.choice(("S", "S", "S", "Y", "Z", "G"))
+    reference = chance.choice(("", "R 50", "R 100", "R 1e-3", "R 0", "R -50", "R 1e9", "R"))
+    lines[at] = f"# {unit} {kind} {chance.choice(('RI', 'MA', 'DB'))} {reference}"
 
 
 def _other_separator(chance: random.Random, lines: list[str], at: int) -> None:
@@ -120,8 +137,8 @@ def _again(chance: random.Random, lines: list[str], at: int) -> None:
 
 
 MUTATIONS = (
-    _less, _more, _longer, _other_cell, _other_number, _other_number, _other_separator, _shuffled, _wrapped, _one_line,
-    _commas, _cut, _again,
+    _less, _more, _longer, _other_cell, _other_number, _other_number, _other_number, _other_options, _other_separator,
+    _shuffled, _wrapped, _one_line, _commas, _cut, _again,
 )  # fmt: skip
 
 
@@ -175,38 +192,33 @@ def as_network(name: str, data: bytes) -> str:
 
 
 def as_tables(data: bytes, number: int) -> str:
-    """A table as every kind of measurement and as a lane list; one of them at least may refuse it."""
+    """A table as every kind of measurement and as a lane list; most kinds refuse it, each in a sentence."""
     text, belongs = text_of_bytes(data, "case.csv"), Belongs("case", "D0")
-    taken = []
-    refusal: TableError | None = None
-    table = read_table(text, all_numeric=True)
-    stated = (Stated(), Stated(x_unit="s", y_unit="V"))[number % 2]
-    for kind, reader in (("waveform", read_waveform), ("step", read_step)):
+    stated = (Stated(), Stated(round_trip=True), Stated(x_unit="s", y_unit="V"))[number % 3]
+    ways: dict[str, Callable[[], object]] = {
+        "waveform": lambda: read_waveform(read_table(text, all_numeric=True), belongs, stated),
+        "step": lambda: read_step(read_table(text, all_numeric=True), belongs, stated),
+        "response": lambda: read_response(read_table(text, all_numeric=True), belongs, stated=stated),
+        "lane list": lambda: as_lane_list(read_table(text)),
+    }
+    taken, refusals = [], []
+    for kind, way in ways.items():
         try:
-            reader(table, belongs, stated)
+            way()
             taken.append(kind)
-        except TableError as error:
-            refusal = error
-    try:
-        read_response(table, belongs, stated=stated)
-        taken.append("response")
-    except TableError as error:
-        refusal = error
-    taken += as_lane_list(read_table(text))
-    if not taken and refusal is not None:
-        raise refusal
+        except (TableError, EditError) as error:
+            refusals.append(error)
+    assert not any(map(sentence_fault, refusals)), [str(error) for error in refusals if sentence_fault(error)]
+    if not taken:
+        raise refusals[0]
     return f"table read as {' and '.join(taken)}"
 
 
-def as_lane_list(table: Table) -> list[str]:
+def as_lane_list(table: Table) -> None:
     """A table as a lane list for the tests' board."""
-    board = sample_board(4)
-    try:
-        found = take_lane_list(board, table, LanePattern(lane="D0", unit="mm"))
-    except TableError:
-        return []
+    pattern = LanePattern(lane="D0", runs=((1, "Card"), (3, "Cable"), (5, "Backplane")), unit="mm", add=True)
+    found = take_lane_list(sample_board(4), table, pattern)
     assert not check(found.board)
-    return ["lane list"]
 
 
 if __name__ == "__main__":

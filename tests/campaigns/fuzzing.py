@@ -16,8 +16,11 @@ from typing import NamedTuple
 
 from workbench.errors import WorkbenchError
 
-LONGEST_S = 2.0
+LONGEST_S, LONGEST_ASSESSED_S = 2.0, 60.0
+"""For reading, and for computing what was read, which whoever asks can give up."""
 MOST_MEMORY_KIB = 2**20
+_ROOM_BYTES = 4 * 2**30
+"""Of addresses, which count for more than memory: what wants more than this is stopped before it harms the machine."""
 LONGEST_SENTENCE = 1500
 _CHUNK = 2_000
 
@@ -30,11 +33,10 @@ class Hang(Exception):  # noqa: N818 - a finding, not an error of this program
 
 
 class Found(NamedTuple):
-    """What came of cases: how many of each fate, the slowest in s, the most memory in KiB, and what must not be."""
+    """What came of cases: how many of each fate, the slowest of each (s, case), most memory, and what must not be."""
 
     fates: dict[str, int]
-    slowest_s: float
-    slowest: int
+    slowest: dict[str, tuple[float, int]]
     memory_kib: int
     wrong: list[tuple[int, str]]
 
@@ -44,23 +46,30 @@ class Found(NamedTuple):
         return sum(self.fates.values()) + len(self.wrong)
 
     def told(self) -> str:
-        """The figures in a line, and what must not be in lines of its own."""
-        fates = ", ".join(f"{count:,} {fate}" for fate, count in sorted(self.fates.items()))
+        """The figures, a fate a line, and what must not be."""
         head = (
-            f"{self.cases:,} cases: {fates}; slowest {self.slowest_s:.2f} s (case {self.slowest}), "
-            f"most memory {self.memory_kib / 1024:.0f} MiB; {len(self.wrong)} wrong"
+            f"{self.cases:,} cases, most memory {self.memory_kib / 1024:.0f} MiB; {len(self.wrong)} wrong\n"
+            "     number  slowest"
         )
-        return "\n".join([head, *(f"  case {number}: {what}" for number, what in self.wrong[:40])])
+        fates = [
+            f"{count:11,}  {self.slowest[fate][0]:5.2f} s  {fate} (slowest: case {self.slowest[fate][1]})"
+            for fate, count in sorted(self.fates.items())
+        ]
+        return "\n".join([head, *fates, *(f"  case {number}: {what}" for number, what in self.wrong[:40])])
 
     def and_also(self, other: "Found") -> "Found":
         """Both together."""
-        fates = {fate: self.fates.get(fate, 0) + other.fates.get(fate, 0) for fate in {*self.fates, *other.fates}}
-        slower = max(self, other, key=lambda one: one.slowest_s)
-        memory = max(self.memory_kib, other.memory_kib)
-        return Found(fates, slower.slowest_s, slower.slowest, memory, [*self.wrong, *other.wrong])
+        names = {*self.fates, *other.fates}
+        never = (0.0, -1)
+        return Found(
+            {fate: self.fates.get(fate, 0) + other.fates.get(fate, 0) for fate in names},
+            {fate: max(self.slowest.get(fate, never), other.slowest.get(fate, never)) for fate in names},
+            max(self.memory_kib, other.memory_kib),
+            [*self.wrong, *other.wrong],
+        )
 
 
-NOTHING = Found({}, 0.0, -1, 0, [])
+NOTHING = Found({}, {}, 0, [])
 
 
 def sentence_fault(error: WorkbenchError) -> str:
@@ -78,29 +87,32 @@ def judge_here(judge: Judge, first: int, count: int) -> Found:
     """Judge cases in this process; warnings count as what must not be."""
     fates: dict[str, int] = {}
     wrong: list[tuple[int, str]] = []
-    slowest_s, slowest = 0.0, -1
+    slowest: dict[str, tuple[float, int]] = {}
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         for number in range(first, first + count):
             began = time.perf_counter()
             fate, fault = _judged(judge, number)
-            took_s = time.perf_counter() - began
-            if took_s > slowest_s:
-                slowest_s, slowest = took_s, number
             if fault:
                 wrong.append((number, fault))
-            else:
-                fates[fate] = fates.get(fate, 0) + 1
+                continue
+            fates[fate] = fates.get(fate, 0) + 1
+            slowest[fate] = max(slowest.get(fate, (0.0, -1)), (time.perf_counter() - began, number))
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return Found(fates, slowest_s, slowest, memory, wrong)
+    return Found(fates, slowest, memory, wrong)
+
+
+def allow(seconds: float) -> None:
+    """From now on so long."""
+    signal.setitimer(signal.ITIMER_REAL, seconds)
 
 
 def _judged(judge: Judge, number: int) -> tuple[str, str]:
     def too_long(*_: object) -> None:
-        raise Hang(f"longer than {LONGEST_S:g} s")
+        raise Hang("too long")
 
     before = signal.signal(signal.SIGALRM, too_long)
-    signal.setitimer(signal.ITIMER_REAL, LONGEST_S)
+    allow(LONGEST_S)
     try:
         return judge(number), ""
     except WorkbenchError as error:
@@ -124,10 +136,11 @@ def campaign(module: str, first: int, count: int) -> Found:
         command = [sys.executable, "-m", module, "--here", str(start), str(some)]
         done = subprocess.run(command, capture_output=True, text=True, check=False)
         if done.returncode:
-            found = found.and_also(Found({}, 0.0, -1, 0, [(start, f"the process ended: {done.stderr[-400:]}")]))
+            found = found.and_also(Found({}, {}, 0, [(start, f"the process ended: {done.stderr[-400:]}")]))
             continue
-        fates, *others, wrong = json.loads(done.stdout.splitlines()[-1])
-        found = found.and_also(Found(fates, *others, [(number, what) for number, what in wrong]))
+        fates, slowest, memory, wrong = json.loads(done.stdout.splitlines()[-1])
+        slowest = {fate: (seconds, number) for fate, (seconds, number) in slowest.items()}
+        found = found.and_also(Found(fates, slowest, memory, [(number, what) for number, what in wrong]))
         sys.stderr.write(f"\r{found.cases:,} of {count:,}, {len(found.wrong)} wrong ")
     sys.stderr.write("\n")
     return found
@@ -137,6 +150,7 @@ def main(module: str, judge: Judge, usual: int) -> int:
     """`[CASES [FIRST]]` runs a campaign and prints its figures; status 1 where something must not be."""
     words = sys.argv[1:]
     if words[:1] == ["--here"]:
+        resource.setrlimit(resource.RLIMIT_AS, (_ROOM_BYTES, _ROOM_BYTES))
         sys.stdout.write(json.dumps(judge_here(judge, int(words[1]), int(words[2]))) + "\n")
         return 0
     count, first = (int(words[0]) if words else usual), (int(words[1]) if len(words) > 1 else 0)

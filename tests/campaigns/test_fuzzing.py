@@ -9,6 +9,9 @@ from tests.board.sample import sample_json
 from tests.campaigns import fuzz_boards, fuzz_tables, fuzzing
 from tests.campaigns.fuzzing import judge_here, sentence_fault
 from workbench.board.reading import read_board
+from workbench.engine.quick import quick_level_v
+from workbench.engine.samples import Sample
+from workbench.engine.tails import lower_tail
 from workbench.errors import BoardFileError, TableError, WorkbenchError
 from workbench.measured.ports import guessed_ports, network_of
 from workbench.measured.quality import quality_of, share_beyond
@@ -103,5 +106,18 @@ def test_a_reference_that_nothing_has_is_refused():
         network(f"# GHz S RI R 1e-300\n1 {ROW}\n2 {ROW}\n")
 
 
+def test_hybrids_of_more_than_two_ports_are_refused_in_every_version():
+    rows = "\n".join(f"{at} " + "0.1 0 " * 9 for at in (1, 2, 3))
+    text = f"[Version] 2.0\n# GHz G RI R 50\n[Number of Ports] 3\n[Number of Frequencies] 3\n[Network Data]\n{rows}\n"
+    with pytest.raises(TableError, match="line 2: G parameters of 3 ports are not defined"):
+        touchstone_of_bytes(text.encode(), "case.ts")
+
+
 def test_a_band_far_beyond_the_rate_costs_nothing():
     assert share_beyond(1e25, 1e9) == pytest.approx(0.0, abs=1e-4)
+
+
+def test_where_nothing_arrives_the_level_is_nothing():
+    silent = Sample(np.zeros((2, 40)), {8: 1.0}, np.zeros(2))
+    assert np.abs(quick_level_v(silent, 1e-12)).max() < 1e-7
+    assert np.abs(lower_tail(silent).v).max() < 1e-7

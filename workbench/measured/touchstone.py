@@ -127,6 +127,7 @@ class _Plain(NamedTuple):
 
 def _plain(scanned: Scanned) -> _Plain:
     option = scanned.option
+    _require_defined(scanned)
     header = [
         "[Version] 2.0",
         f"# Hz {option.parameter} {option.format} R 50",
@@ -167,17 +168,22 @@ _WITH_REFERENCE = {
 """The power of R that version 1 divides each element by: it is 1.0 for ohms, -1.0 for siemens, 0 for bare ratios."""
 
 
-def _not_normalised(scanned: Scanned) -> Floats:
-    """Numbers of version 1 as version 2 writes them, without the reference resistance divided out.
+def _require_defined(scanned: Scanned) -> None:
+    """Refuse what has no meaning: hybrids of other than two ports, what several references of version 1 divide by.
 
     Raises:
-        TableError: the ports have not all the same reference, or H and G of other than two ports.
+        TableError: it has none.
     """
     option, ports = scanned.option, scanned.ports
-    if len(set(scanned.reference_ohm)) > 1 or (option.parameter in "HG" and ports != 2):
-        problem = f"{option.parameter} parameters of {ports} ports with several references" if ports == 2 else \
-            f"{option.parameter} parameters of {ports} ports"  # fmt: skip
+    several = scanned.version == "1" and option.parameter != "S" and len(set(scanned.reference_ohm)) > 1
+    if several or (option.parameter in "HG" and ports != 2):
+        problem = f"{option.parameter} parameters of {ports} ports" + several * " with several references"
         raise TableError(scanned.source, option.line, f"{problem} are not defined", "export scattering parameters")
+
+
+def _not_normalised(scanned: Scanned) -> Floats:
+    """Numbers of version 1 as version 2 writes them, without the reference resistance divided out."""
+    option, ports = scanned.option, scanned.ports
     powers = np.array(_WITH_REFERENCE[option.parameter])
     powers = np.full((ports, ports), powers[0, 0]) if ports != 2 else powers.T  # N11, N21, N12, N22
     factors = scanned.reference_ohm[0] ** powers.ravel()
