@@ -15,7 +15,7 @@ from workbench.engine.tails import lower_tail
 from workbench.errors import BoardFileError, TableError, WorkbenchError
 from workbench.measured.ports import guessed_ports, network_of
 from workbench.measured.quality import quality_of, share_beyond
-from workbench.measured.repair import repaired
+from workbench.measured.repair import KINDS, repaired
 from workbench.measured.touchstone import touchstone_of_bytes
 
 
@@ -99,6 +99,17 @@ def test_frequencies_that_are_one_are_refused_and_one_below_the_spacing_is_led_t
     low = network(f"# GHz S RI R 50\n0.01 {ROW}\n1 {ROW}\n2 {ROW}\n")
     rested = repaired(network_of(low, "case", guessed_ports(low)), ("rest",))
     assert rested.matrices()[0][0] == 0.0
+
+
+def test_a_network_known_to_a_few_hertz_stays_passive_far_beyond():
+    rows = (
+        "1 0.045360 -0.089121 0.688358 -0.579796 0.688358 -0.579796 0.036288 -0.071297\n"
+        "2 -0.058850 -0.080850 0.137673 -0.798214 0.137673 -0.798214 -0.047080 -0.064680\n"
+        "3 -0.098748 0.015775 -0.368033 -0.629280 -0.368033 -0.629280 -0.078998 0.012620\n"
+    )
+    odd = network(f"# Hz Z RI R 50\n{rows}")
+    seen = repaired(network_of(odd, "case", guessed_ports(odd)), KINDS)
+    assert np.isfinite(seen.chain_matrix(np.linspace(0.0, 2e10, 201), {}).chain).all()
 
 
 def test_a_reference_that_nothing_has_is_refused():

@@ -330,7 +330,7 @@ def _beyond(curve: Curve, f_hz: Floats) -> tuple[Complexes, Floats]:
         ratio = np.log(last / np.exp(start + 1j * curve.turn)) if last != 0.0 else -30.0 + 0j
         near = np.maximum(1.0 - away / _FADE, 0.0) ** 2
         s[row, column] = np.exp(1j * (trend.imag + curve.turn) + near * ratio) * fall
-    extra_np = -trend.real
+    extra_np = np.maximum(-trend.real, -_HEARD_NP)  # a trend that rises is held to a passive network below
     for port in (0, 1):
         turning = _turning(curve, port, f_hz - top_hz)
         s[port, port] = curve.s[port, port, -1] * turning / (1.0 + (away / _FADE) ** 2)
