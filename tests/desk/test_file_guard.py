@@ -273,3 +273,44 @@ def test_coming_back_to_the_window_is_when_the_file_is_looked_at(qtbot, window, 
     assert window.sheet.sentence == ""
     window.activateWindow()
     qtbot.waitUntil(lambda: "was changed on the disk" in window.sheet.sentence)
+
+
+def test_a_hold_that_was_taken_over_is_noticed_and_the_new_holder_keeps_its_lock(tmp_path):
+    path = tmp_path / "one.board.json"
+    first = Claim(path)
+    assert not first.lost
+    lock_path(path).unlink()
+    assert first.lost
+    second = Claim(path)
+    assert first.lost
+    assert not second.lost
+    assert not second.holder
+    first.release()
+    assert not second.lost
+    assert Claim(path).holder, "the file looks free although its second holder is alive"
+    second.release()
+    assert not lock_path(path).exists()
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_window_whose_hold_was_taken_over_does_not_save_and_says_who_has_the_file(window, home):
+    edit(window)
+    before = home.file.read_bytes()
+    lock_path(home.file).unlink()
+    taker = Claim(home.file)
+    assert not window.files.save()
+    assert taker.holder == ""
+    assert not taker.lost
+    assert "another window of this program" in window.status.sentence
+    assert home.file.read_bytes() == before
+    taker.release()
+    assert window.files.save()
+
+
+def test_a_window_that_is_looked_at_again_tells_that_its_file_was_taken_over(window, home):
+    lock_path(home.file).unlink()
+    taker = Claim(home.file)
+    window.files.guard.check(window.files.save_as)
+    assert window.files.guard.read_only
+    assert "was taken over: another window of this program has it" in window.status.sentence
+    taker.release()

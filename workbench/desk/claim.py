@@ -1,6 +1,7 @@
 """Who has a board's file open: a lock beside it, seen by every window and every user who can see the file."""
 
 import os
+from contextlib import suppress
 from pathlib import Path
 
 from PySide6.QtCore import QLockFile, QSysInfo
@@ -22,10 +23,26 @@ class Claim:
         taken = self._lock.tryLock(0)
         held = not taken and self._lock.error() is QLockFile.LockError.LockFailedError
         self.holder = self._who() if held else ""
+        self._mark = _mark(lock_path(path)) if taken else None
+
+    @property
+    def lost(self) -> bool:
+        """Whether a hold that was ours is so no longer: someone took the lock away, or away and over."""
+        return self._mark is not None and _mark(lock_path(self.path)) != self._mark
 
     def release(self) -> None:
-        """Let others have the file."""
+        """Let others have the file; a lock that someone else put in the place of ours stays."""
+        lock = lock_path(self.path)
+        aside = lock.with_name(f"{lock.name}.{os.getpid()}")
+        lost = self.lost
+        if lost:  # unlocking removes whatever has the name
+            with suppress(OSError):
+                lock.rename(aside)
         self._lock.unlock()
+        self._mark = None
+        if lost:
+            with suppress(OSError):
+                aside.rename(lock)
 
     def _who(self) -> str:
         """The holder as the lock names it; the user is the lock file's owner."""
@@ -41,6 +58,15 @@ def lock_path(path: Path) -> Path:
     """Where the lock of a file lies."""
     real = path.resolve()
     return real.with_name(f".{real.name[:100]}.lock")
+
+
+def _mark(path: Path) -> tuple[int, int] | None:
+    """What tells a lock from another of the same name; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _owner(path: Path) -> str:

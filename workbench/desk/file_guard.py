@@ -41,6 +41,10 @@ class FileGuard(QObject):
         """Whether the board may not be saved to its file, since someone else has it."""
         return bool(self.holder)
 
+    @property
+    def _lost(self) -> bool:
+        return self._claim is not None and self._claim.lost
+
     def close(self) -> None:
         """Let the file go."""
         if self._claim is not None:
@@ -85,8 +89,8 @@ class FileGuard(QObject):
         path = self._document.path
         if path is None:
             return True
-        if self.read_only:
-            self._hold(path)  # they may have left
+        if self.read_only or self._lost:
+            self._hold(path)  # they may have left, or taken it
         if self.read_only:
             name = quoted_path(path.name)
             self._document.refused.emit(f"{name} can't be saved: {self.holder} has it; save it under another name")
@@ -99,6 +103,7 @@ class FileGuard(QObject):
 
     def check(self, save_as: Callable[[], object]) -> None:
         """Look at the file again, and tell what someone changed there; once for each change."""
+        self._check_hold()
         found = self._disk.look()
         path = self._document.path
         if found is None or path is None or found == self._told or self._sheet.sentence:
@@ -112,6 +117,15 @@ class FileGuard(QObject):
             self._document.refused.emit(f"{name} was changed on the disk and can't be read; the board here stays")
         else:
             self._ask_theirs(path, found, save_as)
+
+    def _check_hold(self) -> None:
+        path = self._document.path
+        if path is None or not self._lost:
+            return
+        self._hold(path)
+        if self.read_only:
+            name = quoted_path(path.name)
+            self._document.refused.emit(f"{name} was taken over: {self.holder} has it; save under another name")
 
     # --- asking
 
@@ -127,9 +141,7 @@ class FileGuard(QObject):
             extra=ChangesList(sentences),
         )
 
-    def _ask_over(
-        self, path: Path, found: Found, save: Callable[[], object], save_as: Callable[[], object]
-    ) -> None:
+    def _ask_over(self, path: Path, found: Found, save: Callable[[], object], save_as: Callable[[], object]) -> None:
         name, sentences = quoted_path(path.name), self._changes(found)
         what = f"Saving would undo {counted(sentences)}" if sentences else "What stands there can't be read"
         theirs = (Answer("Take over theirs", lambda: self._take(found)),) if found.board is not None else ()
