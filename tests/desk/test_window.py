@@ -194,13 +194,13 @@ def test_pinning_asks_for_a_name_in_place(qtbot, window):
 
 def test_an_exception_in_a_slot_is_logged_and_told_and_the_window_lives(qtbot, place, window, monkeypatch):
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)  # put back at the end
-    failures = Failures(place.root / "log" / "desk.log")
+    failures = Failures(place.root / "log" / "session-1.log")
     failures.told.connect(window.tell)
     failures.install()
     QTimer.singleShot(0, lambda: 1 // 0)
     qtbot.waitUntil(lambda: "ZeroDivisionError" in window.status.sentence)
     failures.close()
-    assert "ZeroDivisionError" in (place.root / "log" / "desk.log").read_text()
+    assert "ZeroDivisionError" in (place.root / "log" / "session-1.log").read_text()
     edit(window)
     assert window.isWindowModified()
 

@@ -12,11 +12,14 @@ from workbench.cli import commands, compare, measured, networks, report, study, 
 from workbench.cli.arguments import Offer, parser
 from workbench.cli.terminal import WINDOW, why_no_window
 from workbench.errors import WorkbenchError
+from workbench.logbook import LOG, LogFormatter, header, log_folder, open_log, session_file
 from workbench.resources import project
 
 DEMO = "correlator-shelf.board.json"
 INTERRUPTED, PIPE_CLOSED = 130, 141
 """128 and the signal's number, as a shell counts them."""
+BROKEN = 70
+"""The program itself is at fault, as sysexits.h of 4.3BSD counts it."""
 
 OFFERS: tuple[Offer, ...] = (
     *commands.OFFERS, *report.OFFERS, *networks.OFFERS, *measured.OFFERS, *study.OFFERS, *compare.OFFERS,
@@ -34,7 +37,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         arguments: the words behind the program's name; None: those that it was started with.
 
     Returns:
-        Exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read.
+        Exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read, 70 the program failed.
     """
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
@@ -55,7 +58,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return commands.REFUSED
     except KeyboardInterrupt:
         return INTERRUPTED
+    except Exception as error:  # noqa: BLE001 - whatever nobody foresaw is logged and told, not thrown at the user
+        sys.stderr.write(f"workbench: something went wrong ({type(error).__name__}); {_logged(error)}\n")
+        return BROKEN
     return status
+
+
+def _logged(error: Exception) -> str:
+    """Put an error into a log of its own, and say where that is."""
+    path = session_file(log_folder())
+    handler = open_log(path, LogFormatter())
+    LOG.addHandler(handler)
+    LOG.error("command failed: %s", header(), exc_info=error)
+    LOG.removeHandler(handler)
+    handler.close()
+    return f"the log says more: {path}"
 
 
 def _status_of(words: list[str]) -> int:

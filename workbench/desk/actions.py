@@ -53,6 +53,7 @@ class Deeds(NamedTuple):
     study_actions: Callable[[], list[QAction]]
     report_actions: Callable[[], list[QAction]]
     manual: Callable[[], None]
+    log: Callable[[], None]
 
 
 class Menus(QObject):
@@ -174,6 +175,7 @@ class Menus(QObject):
     def _help_menu(self, menu: QMenu) -> None:
         self._add(menu, "help.manual", "&Manual", self._deeds.manual, _Key.HelpContents)
         self._add(menu, "help.first_steps", "&First steps", self._deeds.first_steps)
+        self._add(menu, "help.log", "Show the &log, for a bug report…", self._deeds.log)
         about = self._add(menu, "help.about", f"&About the {PROGRAM_TITLE.lower()}", self.show_about)
         about.setMenuRole(QAction.MenuRole.AboutRole)
 

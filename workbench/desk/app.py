@@ -20,6 +20,7 @@ from workbench.desk.settings import PROGRAM, Settings
 from workbench.desk.sweeping import Sweeping
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
+from workbench.logbook import log_folder, session_file
 from workbench.resources import project, resource
 
 DEMO = "correlator-shelf.board.json"
@@ -38,8 +39,8 @@ def run(path: Path | None) -> int:
     """
     signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl+C in the terminal ends it; unsaved work is kept apart
     application = make_application()
-    failures = Failures(platformdirs.user_log_path(PROGRAM, appauthor=False) / "desk.log")
-    failures.install()
+    failures = Failures(session_file(log_folder()))
+    failures.install(**_screens(application))
     sys.setswitchinterval(SWITCH_S)
     window = open_window(path, failures)
     window.show()
@@ -51,6 +52,12 @@ def run(path: Path | None) -> int:
     sweeping.close()
     failures.close()
     return status
+
+
+def _screens(application: QApplication) -> dict[str, str]:
+    shown = [(one.size(), one.devicePixelRatio()) for one in application.screens()]
+    words = (f"{size.width()}x{size.height()} at {ratio:g}" for size, ratio in shown)
+    return {"screens": ", ".join(words), "window system": application.platformName()}
 
 
 def make_application() -> QApplication:
@@ -78,6 +85,8 @@ def open_window(path: Path | None, failures: Failures) -> Window:
     folder = platformdirs.user_state_path(PROGRAM, appauthor=False) / "unsaved"
     window = Window(document, settings, folder)
     failures.told.connect(window.tell)
+    failures.hide(window.deeds_log.names)
+    window.log_folder = failures.path.parent
     if refusal:
         window.tell(refusal)
     elif document.path is not None:

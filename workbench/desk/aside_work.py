@@ -113,7 +113,7 @@ class Awake(NamedTuple):
     """Nothing to do: its answer says that the process is there."""
 
     def run(self, desk: Desk) -> None:
-        """Be there."""
+        """Do nothing, and so be there."""
 
 
 class SketchJob(NamedTuple):
@@ -124,7 +124,7 @@ class SketchJob(NamedTuple):
     error_ratio: float
 
     def run(self, desk: Desk) -> LaneView:
-        """Make it."""
+        """Make the picture."""
         del desk  # it takes a frame's time: nobody can give it up sooner
         return view_lane(_MEMO, self.plan, resolve_look(self.plan, self.look), self.error_ratio, Reach.PICTURE)
 

@@ -1,44 +1,62 @@
 """What nobody foresaw: an exception in a slot goes to the log and becomes one sentence; the window stays."""
 
-import logging
 import sys
-from logging.handlers import RotatingFileHandler
+import threading
+from collections.abc import Callable, Collection
 from pathlib import Path
 from types import TracebackType
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QMessageLogContext, QObject, QtMsgType, Signal, qInstallMessageHandler
 
 from workbench.errors import WorkbenchError
+from workbench.logbook import LOG, LogFormatter, header, open_log
 
-_LOG = logging.getLogger("workbench")
-_LARGEST_LOG_BYTES = 1_000_000
+LOG_WORDS = "the log has the details (Help, Show the log)"
+_LEVELS = {QtMsgType.QtWarningMsg: "warning", QtMsgType.QtCriticalMsg: "error", QtMsgType.QtFatalMsg: "fatal"}
 
 
 class Failures(QObject):
-    """Takes the place of the interpreter's last resort.
+    """Takes the place of the interpreter's last resort, and keeps the log of a session.
 
     Signals:
         told: one sentence about something that went wrong.
+
+    Attributes:
+        path: the session's log.
     """
 
     told = Signal(str)
 
     def __init__(self, log: Path, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._path = log
-        self._handler = _handler(log)
-        _LOG.addHandler(self._handler)
-        self._before = sys.excepthook
+        self.path = log
+        self._formatter = LogFormatter()
+        self._handler = open_log(log, self._formatter)
+        LOG.addHandler(self._handler)
+        self._before, self._level = sys.excepthook, LOG.level
+        self._before_in_threads = threading.excepthook
 
-    def install(self) -> None:
-        """From now on uncaught exceptions come here."""
+    def hide(self, names: Callable[[], Collection[str]]) -> None:
+        """From now on these names are replaced wherever they would be written."""
+        self._formatter.names = names
+
+    def install(self, **more: str) -> None:
+        """From now on uncaught exceptions and the toolkit's warnings come here; `more` is known of where it runs."""
         self._before, sys.excepthook = sys.excepthook, self.take
+        self._before_in_threads, threading.excepthook = threading.excepthook, self._take_from_thread
+        qInstallMessageHandler(_take_message)
+        LOG.setLevel("INFO")
+        LOG.info("session begins: %s", header(**more))
 
     def close(self) -> None:
         """Give the interpreter its own last resort back."""
         if sys.excepthook == self.take:
             sys.excepthook = self._before
-        _LOG.removeHandler(self._handler)
+            threading.excepthook = self._before_in_threads
+            qInstallMessageHandler(None)
+            LOG.info("session ends")
+            LOG.setLevel(self._level)
+        LOG.removeHandler(self._handler)
         self._handler.close()
 
     def take(self, kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
@@ -49,17 +67,16 @@ class Failures(QObject):
         if isinstance(error, WorkbenchError):
             self.told.emit(str(error))
             return
-        _LOG.error("not foreseen", exc_info=(kind, error, trace))
-        self.told.emit(f"Something went wrong ({kind.__name__}); the log has the details: {self._path}")
+        LOG.error("not foreseen", exc_info=(kind, error, trace))
+        self.told.emit(f"Something went wrong ({kind.__name__}); {LOG_WORDS}.")
 
 
-def _handler(log: Path) -> logging.Handler:
-    try:
-        log.parent.mkdir(parents=True, exist_ok=True)
-        handler: logging.Handler = RotatingFileHandler(
-            log, maxBytes=_LARGEST_LOG_BYTES, backupCount=1, encoding="utf-8", delay=True
-        )
-    except OSError:
-        handler = logging.StreamHandler()  # no folder to log into: the terminal is better than silence
-    handler.setFormatter(logging.Formatter("%(asctime)s %(name)s %(levelname)s %(message)s"))
-    return handler
+    def _take_from_thread(self, lost: threading.ExceptHookArgs) -> None:
+        if lost.exc_value is not None:
+            self.take(lost.exc_type, lost.exc_value, lost.exc_traceback)
+
+
+def _take_message(kind: QtMsgType, context: QMessageLogContext, message: str) -> None:
+    del context
+    if kind in _LEVELS:
+        LOG.warning("toolkit, %s: %s", _LEVELS[kind], message)

@@ -16,6 +16,7 @@ from workbench.desk.changes_list import ChangesList, changes_between, counted
 from workbench.desk.coding import Coding
 from workbench.desk.compare_table import CompareTable
 from workbench.desk.computing import Computing
+from workbench.desk.deeds_log import DeedsLog
 from workbench.desk.details import PLACEMENT, Details
 from workbench.desk.document import Document
 from workbench.desk.files import Chooser, Files, PlatformChooser
@@ -23,6 +24,7 @@ from workbench.desk.first_steps import FirstSteps
 from workbench.desk.handing_over import HandingOver, PlatformTargets
 from workbench.desk.icons import icon
 from workbench.desk.lane_table import LaneTable
+from workbench.desk.log_view import LogView
 from workbench.desk.manual_view import ManualView
 from workbench.desk.measured_drawing import MeasuredDrawing
 from workbench.desk.measured_overlays import Overlays
@@ -73,6 +75,8 @@ class Window(QMainWindow):
         self.document, self.settings = document, settings
         self._folder, self._leaving, self._lane_at = autosave_folder, False, 0
         self._manual: ManualView | None = None
+        self._log: LogView | None = None
+        self.log_folder = autosave_folder.parent / "log"
         self._finding = ""
         self._was_away = False
         document.setParent(self)
@@ -91,6 +95,7 @@ class Window(QMainWindow):
         self._make_parts()
         self._lay_out()
         self.menus = Menus(self, self._desk(), self._deeds())
+        self.deeds_log = DeedsLog(document, self.runner, self.menus.all(), self)
         self._add_find_button()
         self._connect()
         self._restore_sizes()
@@ -120,6 +125,14 @@ class Window(QMainWindow):
         if self._manual is None:
             self._manual = ManualView(self.appearance.theme, self)
         self._manual.show_at(anchor or self.details.manual_anchor or self._finding)
+
+    def show_log(self) -> None:
+        """Show what was logged, to be read or to go with a bug report."""
+        if self._log is None:
+            targets = self.handing.targets
+            self._log = LogView(self.log_folder, self.document.text, targets, self.appearance.theme, self)
+            self._log.said.connect(self.tell)
+        self._log.show_now()
 
     def next_region(self, step: int = 1) -> None:
         """Move the keyboard to the next region of the window, or (-1) the one before."""
@@ -197,6 +210,7 @@ class Window(QMainWindow):
             study_actions=self.questions.actions,
             report_actions=self.handing.actions,
             manual=self.show_manual,
+            log=self.show_log,
         )
 
     def _add_find_button(self) -> None:
@@ -285,8 +299,9 @@ class Window(QMainWindow):
             self.sheet, self.palette_box, self.measured, self.drawing, self.questions,
         ):  # fmt: skip
             part.set_theme(theme)
-        if self._manual is not None:
-            self._manual.set_theme(theme)
+        for view in (self._manual, self._log):
+            if view is not None:
+                view.set_theme(theme)
         self._ink_find(theme)
 
     def _ink_find(self, theme: Theme) -> None:

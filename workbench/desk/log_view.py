@@ -1,0 +1,102 @@
+"""The log in a window of its own: to be read, copied, and saved for a bug report."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import Qt, QUrl, Signal
+from PySide6.QtGui import QDesktopServices, QGuiApplication, QKeySequence, QShortcut
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
+
+from workbench.desk.handing_over import TargetChooser
+from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.logbook import text_of
+
+_SIZE = (760, 480)
+_ABOUT = (
+    "Versions, commands and errors of this session and the last ones, to go with a report of something that went "
+    "wrong. Names of the board's parts and your home folder are left out."
+)
+_EMPTY = "Nothing is logged: the folder for logs could not be written."
+_BOARD = "\n\n--- the open board, added by the user ---\n"
+
+
+class LogView(QWidget):
+    """Shows the log; Escape closes it.
+
+    Signals:
+        said: a sentence for the status line.
+    """
+
+    said = Signal(str)
+
+    def __init__(
+        self, folder: Path, board_text: Callable[[], bytes], chooser: TargetChooser, theme: Theme,
+        parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        super().__init__(parent, Qt.WindowType.Window)
+        self._folder, self._board_text, self._chooser = folder, board_text, chooser
+        self.setWindowTitle("Log")
+        self.resize(*_SIZE)
+        self.text = QPlainTextEdit(readOnly=True, lineWrapMode=QPlainTextEdit.LineWrapMode.NoWrap)
+        self.text.setFont(figures_font(8.5))
+        self.text.setAccessibleName("Log")
+        self.with_board = QCheckBox("Add the open board to what is saved")
+        self.with_board.setToolTip("Everything on the board is then in the file: ask yourself whether it may leave")
+        self.copy_button, self.save_button = QPushButton("Copy"), QPushButton("Save…")
+        self.folder_button = QPushButton("Open the folder")
+        self.copy_button.clicked.connect(self.copy)
+        self.save_button.clicked.connect(self.save)
+        self.folder_button.clicked.connect(
+            lambda: QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder)))
+        )
+        about = QLabel(_ABOUT, wordWrap=True)
+        row = QHBoxLayout()
+        row.addWidget(self.with_board, 1)
+        for button in (self.folder_button, self.copy_button, self.save_button):
+            row.addWidget(button)
+        body = QVBoxLayout(self)
+        body.setContentsMargins(4 * GRID_PX, 4 * GRID_PX, 4 * GRID_PX, 4 * GRID_PX)
+        body.setSpacing(2 * GRID_PX)
+        body.addWidget(about)
+        body.addWidget(self.text, 1)
+        body.addLayout(row)
+        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
+        self.set_theme(theme)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self.setStyleSheet(
+            f"LogView {{ background: {theme.sheet}; }} QLabel, QCheckBox {{ color: {theme.ink}; }}"
+            f"QPlainTextEdit {{ background: {theme.raised}; color: {theme.ink}; border: 1px solid {theme.line}; }}"
+            f"QPushButton {{ color: {theme.ink}; background: {theme.raised}; border: 1px solid {theme.line};"
+            f" border-radius: 2px; padding: 3px 10px; }} QPushButton:focus {{ border-color: {theme.accent}; }}"
+        )
+
+    def show_now(self) -> None:
+        """Show the log as it is by now, its end in sight."""
+        self.text.setPlainText(text_of(self._folder) or _EMPTY)
+        self.text.verticalScrollBar().setValue(self.text.verticalScrollBar().maximum())
+        self.show()
+        self.raise_()
+        self.activateWindow()
+
+    def copy(self) -> None:
+        """Put the log on the clipboard."""
+        QGuiApplication.clipboard().setText(self.text.toPlainText())
+        self.said.emit("The log is on the clipboard.")
+
+    def save(self) -> None:
+        """Write it where the user says."""
+        target = self._chooser.to_write("Save the log", Path.home() / "workbench.log", "Text (*.log *.txt)")
+        if target is None:
+            return
+        text = self.text.toPlainText()
+        if self.with_board.isChecked():
+            text += _BOARD + self._board_text().decode("utf-8")
+        try:
+            target.write_text(text, encoding="utf-8")
+        except OSError as error:
+            why = error.strerror or error
+            self.said.emit(f"The log can't be written to {target.name}: {why}; choose another place.")
+            return
+        self.said.emit(f"The log is in {target.name}.")
