@@ -155,7 +155,7 @@ def _factor(typed_unit: str, unit: str, *, shown: str, wanted: str) -> Decimal:
         raise QuantityError(unknown)
     try:
         quantity = registry.Quantity(Decimal(1), registry.parse_units(typed_unit))
-    except pint.UndefinedUnitError as error:
+    except (pint.UndefinedUnitError, ValueError) as error:  # the latter for "nan", which it takes for a number
         raise QuantityError(unknown) from error
     try:
         return Decimal(quantity.to(unit or "dimensionless").magnitude)

@@ -8,15 +8,17 @@ import pytest
 from tests.board.sample import sample_json
 from tests.campaigns import fuzz_boards, fuzz_tables, fuzzing
 from tests.campaigns.fuzzing import judge_here, sentence_fault
+from workbench import quantity
 from workbench.board.reading import read_board
 from workbench.engine.quick import quick_level_v
 from workbench.engine.samples import Sample
 from workbench.engine.tails import lower_tail
-from workbench.errors import BoardFileError, TableError, WorkbenchError
+from workbench.errors import BoardFileError, QuantityError, TableError, WorkbenchError
 from workbench.measured.ports import guessed_ports, network_of
 from workbench.measured.quality import quality_of, share_beyond
 from workbench.measured.repair import KINDS, repaired
 from workbench.measured.touchstone import touchstone_of_bytes
+from workbench.parts.network import PortPair
 
 
 @pytest.mark.parametrize(("campaign", "cases", "fewest_read"), [(fuzz_boards, 240, 20), (fuzz_tables, 400, 20)])
@@ -90,6 +92,11 @@ def test_one_frequency_is_judged_without_a_spacing_and_makes_no_path():
     assert quality_of(one.f_hz, one.s, one.reference_ohm).step_hz is None
     with pytest.raises(TableError, match="one frequency only"):
         guessed_ports(one)
+    rested = network(f"# GHz S RI R 50\n0 {ROW}\n1 {ROW}\n")
+    with pytest.raises(TableError, match="one frequency above 0 Hz only"):
+        guessed_ports(rested)
+    pair = PortPair(left=1, right=2)
+    assert quality_of(rested.f_hz, rested.s, rested.reference_ohm, (pair,)).points == 2
 
 
 def test_frequencies_that_are_one_are_refused_and_one_below_the_spacing_is_led_to_rest():
@@ -110,6 +117,12 @@ def test_a_network_known_to_a_few_hertz_stays_passive_far_beyond():
     odd = network(f"# Hz Z RI R 50\n{rows}")
     seen = repaired(network_of(odd, "case", guessed_ports(odd)), KINDS)
     assert np.isfinite(seen.chain_matrix(np.linspace(0.0, 2e10, 201), {}).chain).all()
+
+
+@pytest.mark.parametrize("word", ["nan", "NaN", "inf", "infinity", "1/m", "e5 m"])
+def test_a_word_that_is_a_number_is_no_unit(word):
+    with pytest.raises(QuantityError, match="write a number and a unit"):
+        quantity.parse(f"0.5 {word}", unit="m")
 
 
 def test_a_reference_that_nothing_has_is_refused():

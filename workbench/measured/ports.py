@@ -103,8 +103,10 @@ def stated_ports(words: str, measured: Measured, ports_are: str | None = None) -
 
 
 def _require_sweep(measured: Measured) -> None:
-    if measured.f_hz.size < 2:
-        raise TableError(measured.source.name, None, "it has one frequency only", "export a sweep of frequencies")
+    if np.count_nonzero(measured.f_hz > 0.0) < 2:
+        above = " above 0 Hz" if measured.f_hz.size > 1 else ""
+        problem = f"it has one frequency{above} only"
+        raise TableError(measured.source.name, None, problem, "export a sweep of frequencies")
 
 
 def network_of(measured: Measured, name: str, ports: PortMap) -> Network:

@@ -94,11 +94,13 @@ def bulk_delay_s(f_hz: Floats, transmission: Complexes) -> float:
     wrongly; a straight line through 0 Hz and what is left of the phase corrects it.
 
     Args:
-        f_hz: points, Hz, shape (n,).
+        f_hz: points, Hz, shape (n,); of one above 0 Hz alone no delay shows.
         transmission: complex, shape (n,).
     """
     moving = f_hz > 0.0
     f, t = f_hz[moving], transmission[moving]
+    if f.size < 2:
+        return 0.0
     step_hz = float(np.median(np.diff(f)))
     near = np.abs(np.diff(f) - step_hz) < 0.01 * step_hz
     turned = np.sum((t[1:] * np.conj(t[:-1]))[near])
