@@ -118,10 +118,12 @@ def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) ->
     empty = next(place for place in places if panel.map._point(place) is None)
     full = next(place for place in places if panel.map._point(place) is not None)
     shown = panel.map.grab().toImage()
-    corners = [panel.map.cell_rect(*place).bottomLeft().toPoint() for place in (empty, full)]
-    colours = [shown.pixelColor(corner.x() + 2, corner.y() - 2).name() for corner in corners]
-    assert colours[0] == LIGHT.raised.lower()
-    assert colours[1] != colours[0]
+    colours = []
+    for place in (empty, full):
+        cell = panel.map.cell_rect(*place).toRect().adjusted(3, 3, -3, -3)
+        colours.append({shown.pixelColor(cell.left() + n, cell.bottom()).name() for n in range(cell.width())})
+    assert colours[0] == {LIGHT.raised.lower(), LIGHT.line.lower()}
+    assert not colours[1] & colours[0]
 
 
 def test_a_point_on_the_way_shows_its_variant_stays_chosen_and_can_be_taken(qtbot, panel, answers) -> None:

@@ -1,6 +1,7 @@
 """What all pictures of an answer have in common: a theme, a name, and a point that can be chosen."""
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtGui import QBrush, QColor, QPainter
 from PySide6.QtWidgets import QWidget
 
 from workbench.desk.questions.told import Point
@@ -20,6 +21,11 @@ class AnswerView(QWidget):
         """Take another theme's colours."""
         self._theme = theme
         self.update()
+
+    def _paint_unknown(self, painter: QPainter, box: QRectF) -> None:
+        """Where nothing is known yet: hatched, as nothing that is known is."""
+        painter.fillRect(box, QColor(self._theme.raised))
+        painter.fillRect(box, QBrush(QColor(self._theme.line), Qt.BrushStyle.BDiagPattern))
 
 
 class PointView(AnswerView):

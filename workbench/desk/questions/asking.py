@@ -53,7 +53,6 @@ class SettingsAsking(Asking):
             edit_name=f"settings of {', '.join(group.devices)}",
         )
 
-
     def growing(self, answer: SettingsAnswer) -> Told:
         """The map holds the best so far over the third strap: a slice would be another with every new best."""
         return self.told(answer)._replace(picture=_growing_map(answer.groups[0]))
@@ -108,8 +107,7 @@ def _mapped(group: GroupAnswer, ranked: Sequence[Candidate]) -> Picture:
         by_place.setdefault((getattr(settings, across), getattr(settings, down)), one)
     points = tuple(
         tuple(
-            _candidate_point(by_place[column, row], group) if (column, row) in by_place else None
-            for column in columns
+            _candidate_point(by_place[column, row], group) if (column, row) in by_place else None for column in columns
         )
         for row in rows
     )
@@ -221,7 +219,7 @@ def _reach_curves(rows: Sequence[ReachRow]) -> Picture | None:
         known = dict(zip(row.found.lengths_m, row.found.margin_guards, strict=True))
         points = tuple(_reach_point(row, at, known[at]) if at in known else None for at in x)
         lines.append(Line(f"{row.lane}, {_how(row)}", points))
-    return CurvePicture("length", "m", x, tuple(lines))
+    return CurvePicture("length", "m", x, tuple(lines), common=False)
 
 
 def _reach_point(row: ReachRow, length_m: float, margin: float) -> Point:

@@ -4,12 +4,22 @@ import math
 
 from workbench.board.model import Board
 from workbench.desk.questions.asking_base import Asking
-from workbench.desk.questions.told import BarPicture, CurvePicture, Line, Point, Row, Told, guards_words
+from workbench.desk.questions.told import (
+    NOT_KNOWN,
+    Bar,
+    BarPicture,
+    CurvePicture,
+    Line,
+    Point,
+    Row,
+    Told,
+    guards_words,
+)
 from workbench.desk.questions.work import Ask
 from workbench.quantity import show
 from workbench.studies.bench import Question
 from workbench.studies.budget import BudgetAnswer, BudgetItem, budget_study
-from workbench.studies.corners import CornersAnswer, corners_study
+from workbench.studies.corners import CornersAnswer, LaneCorners, corners_study
 from workbench.studies.tolerances import Tolerance, tolerance_from_text
 from workbench.studies.yields import YieldAnswer, YieldOf, yield_study
 
@@ -57,10 +67,6 @@ class CornersAsking(_OfLanes):
     def told(self, answer: CornersAnswer) -> Told:
         """Every lane's worst corner, and what each tolerance does to the worst of them."""
         lane = min(answer.lanes, key=lambda one: one.worst.margin_guards)
-        bars = tuple(
-            (factor.label, 0.0, effect, f"{effect:+.2f}") if math.isfinite(effect) else (factor.label, 0.0, 0.0, "–")
-            for factor, effect in zip(answer.factors, lane.effect_guards, strict=True)
-        )
         where = f" at {lane.worst_at}" if lane.worst_at else ""
         sentence = (
             f"Worst of {len(answer.corners)} corners: {lane.lane} {guards_words(lane.worst.margin_guards)} guard bands "
@@ -71,9 +77,23 @@ class CornersAsking(_OfLanes):
                  one.worst.verdict, str(one.failing), one.worst_at or "as it is"))
             for one in sorted(answer.lanes, key=lambda one: one.worst.margin_guards)
         )  # fmt: skip
-        unit = f"{lane.lane}: margin at the upper end less that at the lower, guard bands"
         heads = ("lane", "nominal", "worst", "verdict", "corners that fail", "worst at")
-        return Told(sentence, BarPicture(unit, bars), heads, rows)
+        return Told(sentence, _effects(answer, lane), heads, rows)
+
+    def growing(self, answer: CornersAnswer) -> Told:
+        """The bars are of the lane that is worst as it is: that is known from the start, the worst corner is not."""
+        lane = min(answer.lanes, key=lambda one: one.nominal.margin_guards)
+        return self.told(answer)._replace(picture=_effects(answer, lane))
+
+
+def _effects(answer: CornersAnswer, lane: LaneCorners) -> BarPicture:
+    """What each tolerance does to a lane; one whose ends have not both been looked at is not known."""
+    bars = tuple(
+        Bar(factor.label, (0.0, effect), f"{effect:+.2f}") if math.isfinite(effect)
+        else Bar(factor.label, None, NOT_KNOWN)
+        for factor, effect in zip(answer.factors, lane.effect_guards, strict=True)
+    )  # fmt: skip
+    return BarPicture(f"{lane.lane}: margin at the upper end less that at the lower, guard bands", bars)
 
 
 class YieldAsking(_OfLanes):
@@ -145,7 +165,7 @@ class BudgetAsking(_OfLanes):
         """What each thing costs: alone as a number, in its turn as a bar from one order to the other."""
         budget = answer.lanes[0]
         bars = tuple(
-            (item.name, item.forward_guards, item.reverse_guards, f"{item.alone_guards:+.2f} alone")
+            Bar(item.name, (item.forward_guards, item.reverse_guards), f"{item.alone_guards:+.2f} alone")
             for item in budget.items
         )
         heads = ("made ideal", "alone", "in turn", "in reverse", "height", "width UI")

@@ -5,7 +5,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
 from workbench.desk.questions.answer_view import AnswerView
-from workbench.desk.questions.told import BarPicture
+from workbench.desk.questions.told import Bar, BarPicture
 from workbench.desk.theme import GRID_PX, Theme, figures_font
 
 _ROW_PX, _HEAD_PX = 6 * GRID_PX, 6 * GRID_PX
@@ -23,7 +23,7 @@ class BarView(AnswerView):
     def show_picture(self, picture: BarPicture) -> None:
         """Show what a picture has."""
         self._picture = picture
-        self.setAccessibleDescription("; ".join(f"{name}: {words}" for name, _, _, words in picture.bars))
+        self.setAccessibleDescription("; ".join(f"{bar.name}: {bar.words}" for bar in picture.bars))
         self.setMinimumHeight(self.sizeHint().height())
         self.update()
 
@@ -40,26 +40,35 @@ class BarView(AnswerView):
         if self._picture is None or not self._picture.bars:
             return
         painter.setFont(figures_font(8.5))
+        bars = self._picture.bars
         words = QFontMetricsF(painter.font())
-        left = max(words.horizontalAdvance(name) for name, *_ in self._picture.bars) + 5.0 * GRID_PX
-        right = max(words.horizontalAdvance(text) for *_, text in self._picture.bars) + 4.0 * GRID_PX
-        room = max(self.width() - left - right, 40.0)
-        low = min(0.0, *(min(a, b) for _, a, b, _ in self._picture.bars))
-        high = max(0.0, *(max(a, b) for _, a, b, _ in self._picture.bars))
-        scale = room / max(high - low, 1e-9)
+        left = max(words.horizontalAdvance(bar.name) for bar in bars) + 5.0 * GRID_PX
+        right = max(words.horizontalAdvance(bar.words) for bar in bars) + 4.0 * GRID_PX
+        plot = QRectF(left, _HEAD_PX, max(self.width() - left - right, 40.0), len(bars) * _ROW_PX)
+        ends = [end for bar in bars if bar.span is not None for end in bar.span]
+        low, high = min((*ends, 0.0)), max((*ends, 0.0))
+        scale = plot.width() / max(high - low, 1e-9)
         zero = left - low * scale
         painter.setPen(QColor(self._theme.quiet))
-        painter.drawText(QRectF(left, 0.0, room, _HEAD_PX), Qt.AlignmentFlag.AlignVCenter, self._picture.unit)
-        for row, (name, start, end, text) in enumerate(self._picture.bars):
-            top = float(_HEAD_PX + row * _ROW_PX)
-            line = QRectF(0.0, top, left - 2.0 * GRID_PX, _ROW_PX)
-            painter.setPen(QColor(self._theme.ink))
-            painter.drawText(line, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, name)
-            first, last = sorted((zero + start * scale, zero + end * scale))
-            bar = QRectF(first, top + 5.0, max(last - first, _LEAST_PX), _ROW_PX - 10.0)
-            painter.fillRect(bar, QColor(self._theme.traces[0]))
-            painter.setPen(QColor(self._theme.quiet))
-            beside = QRectF(left + room + 2.0 * GRID_PX, top, right, _ROW_PX)
-            painter.drawText(beside, Qt.AlignmentFlag.AlignVCenter, text)
+        painter.drawText(QRectF(left, 0.0, plot.width(), _HEAD_PX), Qt.AlignmentFlag.AlignVCenter, self._picture.unit)
+        for row, bar in enumerate(bars):
+            top = plot.top() + row * _ROW_PX
+            self._paint_words(painter, bar, QRectF(plot.left(), top, plot.width(), _ROW_PX), right)
+            if bar.span is None:
+                self._paint_unknown(painter, QRectF(plot.left(), top + 5.0, plot.width(), _ROW_PX - 10.0))
+                continue
+            first, last = sorted(zero + end * scale for end in bar.span)
+            box = QRectF(first, top + 5.0, max(last - first, _LEAST_PX), _ROW_PX - 10.0)
+            painter.fillRect(box, QColor(self._theme.traces[0]))
         painter.setPen(QColor(self._theme.line))
-        painter.drawLine(int(zero), _HEAD_PX, int(zero), _HEAD_PX + len(self._picture.bars) * _ROW_PX)
+        if ends:
+            painter.drawLine(int(zero), int(plot.top()), int(zero), int(plot.bottom()))
+
+    def _paint_words(self, painter: QPainter, bar: Bar, line: QRectF, right_px: float) -> None:
+        """The name left of a bar's line, its words right of it."""
+        middle = Qt.AlignmentFlag.AlignVCenter
+        painter.setPen(QColor(self._theme.ink))
+        name = QRectF(0.0, line.top(), line.left() - 2.0 * GRID_PX, line.height())
+        painter.drawText(name, middle | Qt.AlignmentFlag.AlignRight, bar.name)
+        painter.setPen(QColor(self._theme.quiet))
+        painter.drawText(QRectF(line.right() + 2.0 * GRID_PX, line.top(), right_px, line.height()), middle, bar.words)

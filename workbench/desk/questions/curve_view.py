@@ -7,14 +7,13 @@ from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent,
 from PySide6.QtWidgets import QWidget
 
 from workbench.desk.questions.answer_view import PointView
-from workbench.desk.questions.told import CurvePicture, Point
+from workbench.desk.questions.so_far import drawn_stretches, guards_range, unknown_spans, x_range
+from workbench.desk.questions.told import NOT_KNOWN, CurvePicture, Point
 from workbench.desk.theme import GRID_PX, Theme, figures_font
 from workbench.quantity import show
 
 _LEFT_PX, _BOTTOM_PX, _TOP_PX, _RIGHT_PX = 12 * GRID_PX, 9 * GRID_PX, 5 * GRID_PX, 3 * GRID_PX
 _LEAST = QSize(260, 130)
-_LOWEST_GUARDS = -20.0
-"""What lies lower is drawn at the edge: how far a closed eye is from opening says nothing about where to stand."""
 _FAINT = 0.35
 
 
@@ -75,6 +74,7 @@ class CurveView(PointView):
         if self._picture is None or not self._picture.lines:
             return
         painter.setFont(figures_font(8.0))
+        self._paint_gaps(painter, self._picture)
         self._paint_axes(painter, self._picture)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         order = [n for n in range(len(self._picture.lines)) if n != self._line]
@@ -138,6 +138,18 @@ class CurveView(PointView):
 
     # --- painting
 
+    def _paint_gaps(self, painter: QPainter, picture: CurvePicture) -> None:
+        """Where the chosen line is not known: hatched, and said where there is room."""
+        for first, last in unknown_spans(picture, self._line):
+            box = QRectF(QPointF(self._px(first), self._plot.top()), QPointF(self._px(last), self._plot.bottom()))
+            self._paint_unknown(painter, box)
+            words = QRectF(0.0, 0.0, painter.fontMetrics().horizontalAdvance(NOT_KNOWN) + 2.0 * GRID_PX, 4.0 * GRID_PX)
+            words.moveCenter(box.center())
+            if words.width() < box.width():
+                painter.fillRect(words, QColor(self._theme.raised))
+                painter.setPen(QColor(self._theme.quiet))
+                painter.drawText(words, Qt.AlignmentFlag.AlignCenter, NOT_KNOWN)
+
     def _paint_axes(self, painter: QPainter, picture: CurvePicture) -> None:
         theme, plot = self._theme, self._plot
         low, high = self._y_range()
@@ -151,8 +163,9 @@ class CurveView(PointView):
         painter.setPen(QColor(theme.quiet))
         for value in _ticks(low, high, 4):
             box = QRectF(0.0, self._py(value) - 8.0, plot.left() - 6.0, 16.0)
-            painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, f"{value:+g}")
-        first, last = picture.x[0], picture.x[-1]
+            beside = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+            painter.drawText(box, beside, f"{value:+g}" if value else "0")
+        first, last = x_range(picture)
         for value in _ticks(first, last, max(int(plot.width() / 90.0), 2)):
             box = QRectF(self._px(value) - 50.0, plot.bottom() + 3.0, 100.0, 14.0)
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter, show(value, picture.unit, digits=3) if value else "0")
@@ -165,13 +178,21 @@ class CurveView(PointView):
         ink = QColor(self._theme.traces[0] if current else self._theme.quiet)
         ink.setAlphaF(1.0 if current else _FAINT)
         painter.setPen(QPen(ink, 1.6 if current else 1.0))
-        places = [self.place_of(number, place) for place in range(len(picture.x))]
-        shown = [place for place in places if place is not None]
-        painter.drawPolyline(QPolygonF(shown))
+        shown: list[QPointF] = []
+        for stretch in drawn_stretches(picture, number):
+            shown = [at for place in stretch if (at := self.place_of(number, place)) is not None]
+            painter.drawPolyline(QPolygonF(shown))
+            if len(shown) == 1:
+                painter.drawEllipse(shown[0], 1.0, 1.0)
         if current and shown:
-            name, at = picture.lines[number].name, shown[-1]
-            width = painter.fontMetrics().horizontalAdvance(name) + 4.0
-            painter.drawText(QRectF(min(at.x(), self._plot.right()) - width, at.y() - 16.0, width, 14.0), 0, name)
+            self._paint_name(painter, picture.lines[number].name, shown[-1])
+
+    def _paint_name(self, painter: QPainter, name: str, at: QPointF) -> None:
+        """A line's name at its end, within the plot."""
+        width = painter.fontMetrics().horizontalAdvance(name) + 4.0
+        left = max(min(at.x(), self._plot.right()) - width - 6.0, self._plot.left() + 2.0)
+        top = max(at.y() - 18.0, self._plot.top())
+        painter.drawText(QRectF(left, top, width, 14.0), 0, name)
 
     @property
     def _plot(self) -> QRectF:
@@ -179,18 +200,13 @@ class CurveView(PointView):
 
     def _y_range(self) -> tuple[float, float]:
         assert self._picture is not None
-        values = [
-            max(point.margin_guards, _LOWEST_GUARDS)
-            for line in self._picture.lines for point in line.points
-            if point is not None and point.margin_guards is not None
-        ]  # fmt: skip
-        low, high = min((*values, 0.0)), max((*values, 1.0))
+        low, high = guards_range(self._picture)
         room = 0.06 * (high - low)
         return low - room, high + room
 
     def _px(self, x: float) -> float:
         assert self._picture is not None
-        first, last = self._picture.x[0], self._picture.x[-1]
+        first, last = x_range(self._picture)
         share = (x - first) / (last - first) if last > first else 0.5
         return self._plot.left() + share * self._plot.width()
 
@@ -208,4 +224,3 @@ def _ticks(low: float, high: float, wanted: int) -> list[float]:
     step = next(size * factor for factor in (1.0, 2.0, 5.0, 10.0) if size * factor >= rough)
     first = math.ceil(low / step)
     return [n * step for n in range(first, math.floor(high / step) + 1)]
-

@@ -132,13 +132,16 @@ class MapView(PointView):
     def _paint_cell(self, painter: QPainter, box: QRectF, point: Point | None, current: bool) -> None:
         theme = self._theme
         margin = point.margin_guards if point is not None else None
-        painter.fillRect(box, _shade(theme, margin))
+        if margin is None:
+            self._paint_unknown(painter, box)
+        else:
+            painter.fillRect(box, _shade(theme, margin))
         if current:
             painter.setPen(QPen(QColor(theme.accent), 2.0 if self.hasFocus() else 1.0))
             painter.drawRect(box.adjusted(0.5, 0.5, -0.5, -0.5))
-        painter.setPen(QColor(theme.ink if margin is not None else theme.faint))
-        text = "–" if margin is None else guards_words(margin)
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        painter.setPen(QColor(theme.ink))
+        if margin is not None:
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, guards_words(margin))
         if point is not None and point.marked and box.height() > 1.5 * _ROW_PX:
             painter.setPen(QColor(theme.quiet))
             painter.setFont(figures_font(7.5))
@@ -147,10 +150,8 @@ class MapView(PointView):
             painter.setFont(figures_font(8.5))
 
 
-def _shade(theme: Theme, margin: float | None) -> QColor:
+def _shade(theme: Theme, margin: float) -> QColor:
     """The verdict's colour, the fuller the further the margin is from its border."""
-    if margin is None:
-        return QColor(theme.raised)
     ink = {"pass": theme.passed, "marginal": theme.marginal, "fail": theme.failed}[verdict_at(margin)]
     colour = QColor(ink)
     colour.setAlphaF(0.16 + 0.34 * min(abs(margin) / _FULL_GUARDS, 1.0))

@@ -29,6 +29,7 @@ from workbench.desk.questions.asking_base import Asking
 from workbench.desk.questions.bar_view import BarView
 from workbench.desk.questions.curve_view import CurveView
 from workbench.desk.questions.map_view import MapView
+from workbench.desk.questions.panel_style import panel_style
 from workbench.desk.questions.told import BarPicture, CurvePicture, MapPicture, Point, Told
 from workbench.desk.questions.work import StudyWork
 from workbench.desk.theme import GRID_PX, Theme, figures_font
@@ -119,6 +120,7 @@ class QuestionsPanel(QWidget):
             self._fail(str(error))
             return
         self.progress.setRange(0, 0)
+        self._sentence.setText(f"{self._asking.title} of {subject}: nothing is known yet.")
         self.work.start(ask)
         self._show_state()
 
@@ -142,7 +144,7 @@ class QuestionsPanel(QWidget):
         self.map.set_theme(theme)
         self.curves.set_theme(theme)
         self.bars.set_theme(theme)
-        self.setStyleSheet(_style(theme))
+        self.setStyleSheet(panel_style(theme))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Escape takes a shown variant back, then ends a study, then puts the panel away."""
@@ -294,8 +296,9 @@ class QuestionsPanel(QWidget):
         self._show_state()
 
     def _answer(self, answer: Any) -> None:  # noqa: ANN401 - every question has its own answer
-        told = self._told = self._asking.told(answer)
+        # One that was cut short keeps the picture it had grown to: another view of it could show less than that.
         stopped = answer.made.stopped
+        told = self._told = self._asking.growing(answer) if stopped else self._asking.told(answer)
         self._sentence.setText(f"{told.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip())
         self._fill_table(told)
         self._show_picture(told)
@@ -384,23 +387,3 @@ class QuestionsPanel(QWidget):
 
 def _time_words(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 90.0 else f"{seconds / 60.0:.0f} min"
-
-
-def _style(theme: Theme) -> str:
-    edge = f"border: 1px solid {theme.line}; border-radius: 2px; background: {theme.raised}; color: {theme.ink};"
-    return f"""
-        QuestionsPanel {{ background: {theme.sheet}; border-top: 1px solid {theme.line}; }}
-        QLabel {{ color: {theme.ink}; }}
-        #caption {{ color: {theme.quiet}; font-weight: 600; }}
-        QComboBox, QLineEdit, QPushButton {{ {edge} padding: 2px 8px; min-height: 16px; }}
-        QComboBox:focus, QPushButton:focus, QPushButton:hover {{ border-color: {theme.accent}; }}
-        QPushButton:disabled {{ color: {theme.faint}; }}
-        QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.ink};
-            selection-background-color: {theme.accent}; selection-color: {theme.accent_ink}; }}
-        QProgressBar {{ {edge} text-align: center; font-size: 8pt; }}
-        QProgressBar::chunk {{ background: {theme.line}; }}
-        QTableWidget {{ background: {theme.sheet}; color: {theme.ink}; border: 0;
-            selection-background-color: {theme.accent}; selection-color: {theme.accent_ink}; }}
-        QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;
-            border-bottom: 1px solid {theme.line}; padding: 2px 6px; font-weight: 400; }}
-    """

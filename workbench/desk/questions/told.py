@@ -42,19 +42,32 @@ class Line(NamedTuple):
 
 
 class CurvePicture(NamedTuple):
-    """Margin against something: its name, its unit in SI, x in that unit, and a line for each variant."""
+    """Margin against something: its name, its unit in SI, x in that unit, and a line for each variant.
+
+    With `common` every line is to have a point at every x, and where it has none it is not known yet; without, each
+    line has points of its own.
+    """
 
     axis: str
     unit: str
     x: tuple[float, ...]
     lines: tuple[Line, ...]
+    common: bool = True
+
+
+class Bar(NamedTuple):
+    """How much one thing matters: its name, from, to, and the value in words; None while that is not known."""
+
+    name: str
+    span: tuple[float, float] | None
+    words: str
 
 
 class BarPicture(NamedTuple):
-    """How much each thing matters: name, from, to, in a unit; the value stands in the bar's words."""
+    """How much each thing matters, in a unit."""
 
     unit: str
-    bars: tuple[tuple[str, float, float, str], ...]
+    bars: tuple[Bar, ...]
 
 
 Picture = MapPicture | CurvePicture | BarPicture
@@ -86,6 +99,9 @@ class Told(NamedTuple):
     edit_name: str = ""
 
 
+NOT_KNOWN = "not known"
+
+
 def guards_words(margin: float | None) -> str:
     """A margin in guard bands as text: "+3.2", "not known"."""
-    return "not known" if margin is None else f"{margin:+.1f}"
+    return NOT_KNOWN if margin is None else f"{margin:+.1f}"
