@@ -3,6 +3,7 @@
 import multiprocessing
 import os
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -314,3 +315,71 @@ def test_a_window_that_is_looked_at_again_tells_that_its_file_was_taken_over(win
     assert window.files.guard.read_only
     assert "was taken over: another window of this program has it" in window.status.sentence
     taker.release()
+
+
+# --- a hold that was left on another computer
+
+
+def left_elsewhere(path: Path) -> None:
+    """The lock that a program left behind which crashed on another computer."""
+    lock_path(path).write_text("4242\nworkbench\nfar-away\n\n\n", encoding="ascii")
+
+
+def test_a_lock_of_another_computer_says_where_since_when_and_can_be_taken_over_after_a_warning(window, home):
+    left_elsewhere(home.other)
+    window.files.open(home.other)
+    assert f"{home.root.owner()} on far-away has it" in window.sheet.sentence
+    window.sheet.answer("Take it over…")
+    assert window.document.path == home.file  # nothing yet
+    assert "it can't be seen from here whether that program still runs" in window.sheet.sentence
+    assert str(datetime.now().year) in window.sheet.sentence
+    window.sheet.answer("Take it over")
+    assert window.document.path == home.other
+    assert not window.files.guard.read_only
+    assert "far-away" not in lock_path(home.other).read_text(encoding="ascii")
+    edit(window)
+    assert window.document.save()
+
+
+def test_whoever_thinks_better_of_it_leaves_the_lock_where_it_is(window, home):
+    left_elsewhere(home.other)
+    window.files.open(home.other)
+    window.sheet.answer("Take it over…")
+    window.sheet.escape()
+    assert window.document.path == home.file
+    assert "far-away" in lock_path(home.other).read_text(encoding="ascii")
+    lock_path(home.other).unlink()
+
+
+def test_a_window_that_starts_on_such_a_file_can_take_it_over_too(window, home):
+    left_elsewhere(home.other)
+    window.document.open(home.other)
+    assert window.files.guard.read_only
+    window.offer_leftovers()
+    window.sheet.answer("Take it over…")
+    window.sheet.answer("Take it over")
+    assert not window.files.guard.read_only
+    assert "(read only)" not in window.windowTitle()
+
+
+def test_the_hold_of_a_window_on_this_computer_is_never_taken_over(window, home):
+    claim = Claim(home.other)
+    window.files.open(home.other)
+    assert [answer.word for answer in window.sheet._answers] == ["Read only", "A copy", "Cancel"]
+    window.sheet.escape()
+    claim.release()
+
+
+def test_a_lock_that_cannot_be_removed_is_a_sentence(window, home, monkeypatch):
+    left_elsewhere(home.other)
+    window.files.open(home.other)
+
+    def refuse(path: Path) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("workbench.desk.file_guard.break_lock", refuse)
+    window.sheet.answer("Take it over…")
+    window.sheet.answer("Take it over")
+    assert "can't be removed (Permission denied); ask its owner to do it" in window.status.sentence
+    assert window.document.path == home.file
+    lock_path(home.other).unlink()

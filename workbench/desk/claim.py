@@ -2,6 +2,7 @@
 
 import os
 from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 
 from PySide6.QtCore import QLockFile, QSysInfo
@@ -14,6 +15,8 @@ class Claim:
         path: the file.
         holder: "" while the hold is ours, or nobody's (where the folder can't be written, nobody can save there); else
             who has it, in words.
+        elsewhere: whether the holder is on another computer, so that it can't be seen from here whether it still runs.
+        since: since when it is held, in words; "" while the hold is ours.
     """
 
     def __init__(self, path: Path) -> None:
@@ -22,7 +25,9 @@ class Claim:
         self._lock.setStaleLockTime(0)  # only the death of its process makes a lock stale, no age
         taken = self._lock.tryLock(0)
         held = not taken and self._lock.error() is QLockFile.LockError.LockFailedError
+        self.elsewhere = held and self._host() not in ("", QSysInfo.machineHostName())
         self.holder = self._who() if held else ""
+        self.since = _since(lock_path(path)) if held else ""
         self._mark = _mark(lock_path(path)) if taken else None
 
     @property
@@ -46,12 +51,29 @@ class Claim:
 
     def _who(self) -> str:
         """The holder as the lock names it; the user is the lock file's owner."""
-        found = self._lock.getLockInfo()
-        process, host = (found[-3], found[-2]) if isinstance(found, tuple) and len(found) >= 3 else (0, "")
+        process, host = self._info()
         if process == os.getpid() and host == QSysInfo.machineHostName():
             return "another window of this program"
         where = f"on {host}" if host and host != QSysInfo.machineHostName() else "on this computer"
         return f"{_owner(lock_path(self.path))} {where}"
+
+
+    def _info(self) -> tuple[int, str]:
+        """Number of the holder's process, and the name of its computer; 0 and "" where the lock does not say."""
+        found = self._lock.getLockInfo()
+        return (found[-3], found[-2]) if isinstance(found, tuple) and len(found) >= 3 else (0, "")
+
+    def _host(self) -> str:
+        return self._info()[1]
+
+
+def break_lock(path: Path) -> None:
+    """Take away the lock of a holder on another computer, who is asked nothing: only where the user wants just that.
+
+    Raises:
+        OSError: it can't be removed.
+    """
+    lock_path(path).unlink(missing_ok=True)
 
 
 def lock_path(path: Path) -> Path:
@@ -67,6 +89,13 @@ def _mark(path: Path) -> tuple[int, int] | None:
     except OSError:
         return None
     return found.st_dev, found.st_ino
+
+
+def _since(path: Path) -> str:
+    try:
+        return datetime.fromtimestamp(path.stat().st_mtime).astimezone().strftime("%d %b %Y, %H:%M")
+    except OSError:  # it was just released
+        return ""
 
 
 def _owner(path: Path) -> str:

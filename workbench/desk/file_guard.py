@@ -7,7 +7,7 @@ from PySide6.QtCore import QObject, Signal
 
 from workbench.board.messages import quoted_path
 from workbench.desk.changes_list import ChangesList, changes_between, counted
-from workbench.desk.claim import Claim, lock_path
+from workbench.desk.claim import Claim, break_lock, lock_path
 from workbench.desk.document import Document
 from workbench.desk.on_disk import Found, OnDisk
 from workbench.desk.sheet import Answer, Sheet
@@ -53,31 +53,68 @@ class FileGuard(QObject):
 
     def others(self, path: Path) -> str:
         """Who but this window has a file open, in words; "" if nobody has."""
+        return self._claim_of(path).holder
+
+    def _claim_of(self, path: Path) -> Claim:
+        """The hold on a file: this window's own, or one that was tried and let go."""
         if self._claim is not None and lock_path(self._claim.path) == lock_path(path):
-            return self._claim.holder
+            return self._claim
         claim = Claim(path)
         claim.release()
-        return claim.holder
+        return claim
 
     def open_or_ask(self, path: Path, opened: Callable[[], object], copied: Callable[[], object]) -> None:
         """Open a file, first asking how where someone else has it: to read only, or as a copy in no file yet."""
-        holder = self.others(path)
-        if not holder:
+        claim = self._claim_of(path)
+        if not claim.holder:
             opened()
             return
         self._sheet.ask(
-            f"{quoted_path(path.name)} is open: {holder} has it. Open it all the same?",
-            (Answer("Read only", opened), Answer("A copy", copied), Answer("Cancel", _nothing, safe=True)),
+            f"{quoted_path(path.name)} is open: {claim.holder} has it. Open it all the same?",
+            (
+                Answer("Read only", opened), Answer("A copy", copied), *self._taking_over(claim, opened),
+                Answer("Cancel", _nothing, safe=True),
+            ),
+        )  # fmt: skip
+
+    def _taking_over(self, claim: Claim, then: Callable[[], object]) -> tuple[Answer, ...]:
+        """What is offered only where the holder can't be seen from here: after a crash there the lock would stay."""
+        if not claim.elsewhere:
+            return ()
+        return (Answer("Take it over…", lambda: self._ask_to_take_over(claim, then)),)
+
+    def _ask_to_take_over(self, claim: Claim, then: Callable[[], object]) -> None:
+        self._sheet.ask(
+            f"{quoted_path(claim.path.name)} is held by {claim.holder} since {claim.since}, and it can't be seen from "
+            "here whether that program still runs. If it does, it will be told at its next save, and what is not saved "
+            "there stays there. Take the file over?",
+            (
+                Answer("Take it over", lambda: self._take_over(claim.path, then)),
+                Answer("Cancel", _nothing, safe=True),
+            ),
         )
+
+    def _take_over(self, path: Path, then: Callable[[], object]) -> None:
+        try:
+            break_lock(path)
+        except OSError as error:
+            why = error.strerror or error
+            name = quoted_path(lock_path(path).name)
+            self._document.refused.emit(f"{name} can't be removed ({why}); ask its owner to do it")
+            return
+        then()
 
     def tell_holder(self, copied: Callable[[], object]) -> None:
         """Say that the file that is shown is someone else's, and offer a copy."""
-        if self.read_only and self._document.path is not None:
+        if self._claim is not None and self.read_only and self._document.path is not None:
             name = quoted_path(self._document.path.name)
             self._sheet.ask(
                 f"{name} is open: {self.holder} has it. Here it can be read, and saved under another name only.",
-                (Answer("Work on a copy", copied), Answer("Read only", _nothing, safe=True)),
-            )
+                (
+                    Answer("Work on a copy", copied), *self._taking_over(self._claim, self._hold_anew),
+                    Answer("Read only", _nothing, safe=True),
+                ),
+            )  # fmt: skip
 
     def may_save(self, save: Callable[[], object], save_as: Callable[[], object]) -> bool:
         """Whether the board may be written to its file now; else it is said why not, or asked.
@@ -178,6 +215,9 @@ class FileGuard(QObject):
         if path != (None if self._claim is None else self._claim.path):
             self._told = None
             self._hold(path)
+
+    def _hold_anew(self) -> None:
+        self._hold(self._document.path)
 
     def _hold(self, path: Path | None) -> None:
         self.close()
