@@ -30,6 +30,7 @@ class Slow(QObject):
 
     view_ready = Signal(object, object)
     lane_ready = Signal(str, object)
+    lane_lost = Signal(str)
     board_ready = Signal()
 
     def __init__(self) -> None:

@@ -38,6 +38,7 @@ class Answers(QObject):
 
     view_ready = Signal(object, object)
     lane_ready = Signal(str, object)
+    lane_lost = Signal(str)
     board_ready = Signal()
     coded_ready = Signal(str)
 

@@ -31,6 +31,28 @@ def test_it_stays_within_its_bytes_and_forgets_the_longest_unused():
     assert remade
 
 
+def test_what_results_share_counts_once_and_a_window_counts_as_all_that_it_holds():
+    memo, shared = Memo(limit_bytes=1_000_000), np.zeros(10_000)
+    memo.get("whole", lambda: shared)
+    memo.get("part", lambda: (shared[:10], shared[::-1][5:7]))
+    assert 80_000 <= memo.size_bytes < 82_500
+    small = Memo(limit_bytes=81_000)
+    small.get("window", lambda: np.zeros(10_000)[:1])
+    small.get("other", lambda: np.zeros(1_000))
+    remade = []
+    small.get("window", lambda: remade.append(1) or np.zeros(1))
+    assert remade
+
+
+def test_an_array_counts_until_the_last_result_with_it_is_forgotten():
+    memo, shared = Memo(limit_bytes=100_000), np.zeros(10_000)
+    memo.get("first", lambda: shared)
+    memo.get("second", lambda: (shared,))
+    memo.get("third", lambda: np.zeros(2_400))  # the first goes; what it held stays, so the second has to go as well
+    assert memo.size_bytes == 2_400 * 8 + 2 * 512
+    memo.get("third", lambda: pytest.fail("the newest is kept"))
+
+
 def test_a_result_larger_than_the_limit_is_still_given():
     memo = Memo(limit_bytes=100)
     assert memo.get("large", lambda: np.arange(1000)).sum() == 499500

@@ -1,6 +1,6 @@
 """The line code's eye of every lane, once everything else is there: it takes longer than all of that."""
 
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from workbench.desk.aside import Aside
 from workbench.desk.aside_work import CodedJob
@@ -12,16 +12,25 @@ from workbench.engine.coded_assess import machine_for
 
 REST_MS = 400
 """The code's eye is asked for after so long without an edit or another lane."""
+_MOST_LOST = 3
+"""So many lanes without an answer are enough to tell that none will come."""
 
 
 class Coding(QObject):
-    """Asks for the coded assessment of one lane after another, the current one first, and gives it to the computing."""
+    """Asks for the coded assessment of one lane after another, the current one first, and gives it to the computing.
+
+    Signals:
+        failed: one sentence about a lane whose coded assessment did not come.
+    """
+
+    failed = Signal(str)
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, parent: QObject | None = None
     ) -> None:
         super().__init__(parent)
         self._document, self._state, self._computing = document, state, computing
+        self._lost: set[str] = set()
         self.aside = Aside(self)
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._ask)
@@ -41,6 +50,7 @@ class Coding(QObject):
         self.aside.close()
 
     def _put_off(self, _: object = None) -> None:
+        self._lost.clear()
         if self.aside.busy:
             self.aside.cancel()
         self._rest.start()
@@ -61,11 +71,16 @@ class Coding(QObject):
             self._computing.take_coded(name, basis, coded)
             self._ask()
 
-        # What fails here has failed, or will, in the assessment that came first, which says so.
-        self.aside.ask(CodedJob(basis.plan, basis.guard, found), done)
+        def failed(sentence: str) -> None:
+            self._lost.add(name)  # until the next edit: what failed once would fail again and again
+            self.failed.emit(f"{name} is shown without its line code: {sentence[:1].lower()}{sentence[1:]}")
+            if len(self._lost) < _MOST_LOST:
+                self._ask()
+
+        self.aside.ask(CodedJob(basis.plan, basis.guard, found), done, failed=failed)
 
     def _wanted(self, name: str) -> bool:
         """Whether a lane's line code has a say that is not known yet."""
         basis = self._computing.judging(name)
-        known = name in self._computing.assessments and name not in self._computing.coded
+        known = name in self._computing.assessments and name not in self._computing.coded and name not in self._lost
         return known and basis is not None and machine_for(basis.plan) is not None

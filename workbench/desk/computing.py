@@ -53,6 +53,7 @@ class Computing(QObject):
         view_ready: a trace's curves are there: (Trace, LaneView).
         lane_ready: a lane's assessment is there: (name, LaneAssessment).
         board_ready: every lane of the committed board is assessed.
+        lane_lost: a lane could not be assessed, which the runner has told; carries its name.
         coded_ready: a lane's assessment with its line code came in, or one went stale; carries the lane's name.
 
     Attributes:
@@ -64,6 +65,7 @@ class Computing(QObject):
     view_ready = Signal(object, object)
     lane_ready = Signal(str, object)
     board_ready = Signal()
+    lane_lost = Signal(str)
     coded_ready = Signal(str)
 
     def __init__(
@@ -196,8 +198,13 @@ class Computing(QObject):
                     self._viewed[trace] = asked._replace(there=True)
                     self._deepen(trace)
 
+        def lost() -> None:
+            if self._viewed.get(trace) is asked:
+                del self._viewed[trace]  # the next edit asks again
+
         # While a hand drags, every picture that was begun is shown: dropped ones would leave the eye still.
-        self._runner.submit(("view", trace), work, done, priority=FIRST if first else THIRD, steady=first)
+        priority = FIRST if first else THIRD
+        self._runner.submit(("view", trace), work, done, priority=priority, steady=first, lost=lost)
 
     # --- figures
 
@@ -242,8 +249,14 @@ class Computing(QObject):
 
         if basis is not None:
             self._judged[name] = basis
-        self._runner.submit(("lane", name), work, done, priority=priority)
+        self._runner.submit(("lane", name), work, done, priority=priority, lost=lambda: self._forget(name))
         return True
+
+    def _forget(self, name: str) -> None:
+        """A lane could not be assessed: its figures of before hold no more, and the next edit asks again."""
+        self._judged.pop(name, None)
+        self.assessments.pop(name, None)
+        self.lane_lost.emit(name)
 
     def _assessed(self, basis: Judging) -> LaneAssessment:
         return self._memo.get(

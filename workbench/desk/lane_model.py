@@ -55,6 +55,7 @@ class LaneModel(QAbstractTableModel):
         document.changed.connect(self._follow)
         document.changing.connect(self._follow)
         computing.lane_ready.connect(self._take)
+        computing.lane_lost.connect(self._lose)
         self._follow(document.shown)
 
     # --- what it holds
@@ -199,6 +200,13 @@ class LaneModel(QAbstractTableModel):
         stale = board is not document.shown and self._known[name] != needs(document.shown, old.lane)
         self._put(row_of(old.lane, old.texts[Column.PROFILE], found, stale=stale))
         self._gather_soon()
+
+    def _lose(self, name: str) -> None:
+        """Nothing is known of a lane any more."""
+        old = self._rows.get(name)
+        if old is not None:
+            self._put(row_of(old.lane, old.texts[Column.PROFILE], None, stale=False))
+            self._gather_soon()
 
     def _put(self, row: Row) -> None:
         """Put a row in its place; one that has been out of date for long looks so at once."""

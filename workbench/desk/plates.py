@@ -46,14 +46,14 @@ class _Prompt(Runner):
 
     def submit(
         self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10,
-        steady: bool = False,
+        steady: bool = False, lost: Callable[[], None] = lambda: None,
     ) -> None:  # fmt: skip
         """Do the work and hand over its result.
 
         Raises:
             WorkbenchError: the engine refuses the lane.
         """
-        del priority, steady
+        del priority, steady, lost
         if isinstance(channel, tuple) and channel[0] == _VIEW:
             done(work(Token()))
 

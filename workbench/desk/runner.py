@@ -52,6 +52,7 @@ class _Request(NamedTuple):
     done: Callable[[Any], None]
     token: Token
     steady: bool
+    lost: Callable[[], None]
 
 
 class Runner(QObject):
@@ -80,7 +81,7 @@ class Runner(QObject):
 
     def submit(
         self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10,
-        steady: bool = False,
+        steady: bool = False, lost: Callable[[], None] = lambda: None,
     ) -> None:  # fmt: skip
         """Ask for work; a waiting request of the same channel is replaced, a running one's result dropped.
 
@@ -91,13 +92,14 @@ class Runner(QObject):
             priority: smaller runs first.
             steady: once it runs, a newer request doesn't stop it, and its answer is given before the newer one's:
                 what is asked for faster than it can be answered would otherwise stand still.
+            lost: told on the GUI thread that the work failed, and nothing newer was asked for: there is no answer.
         """
         with self._wake:
             if self._running is not None and self._running.channel == channel and not self._running.steady:
                 self._running.token.cancel()
             was_idle = not self._waiting and self._running is None
             number = self._latest[channel] = next(self._numbers)
-            self._waiting[channel] = _Request(priority, number, channel, work, done, Token(), steady)
+            self._waiting[channel] = _Request(priority, number, channel, work, done, Token(), steady, lost)
             self._wake.notify()
         if was_idle:
             self.busy_changed.emit(True)
@@ -183,13 +185,19 @@ class Runner(QObject):
             idle = not self._waiting and self._running is None
             latest = self._latest.get(request.channel)
             wanted = latest == request.number or (latest is not None and request.steady)
+            newest = latest == request.number
+            if newest:
+                del self._latest[request.channel]
         if error is None:
             if wanted:
                 request.done(result)
         elif isinstance(error, WorkbenchError):
             self.failed.emit(str(error))
         elif not isinstance(error, Cancelled):
-            _LOG.error("work for %s failed", request.channel, exc_info=error)
+            kind = request.channel[0] if isinstance(request.channel, tuple) else request.channel
+            _LOG.error("work for %s failed", kind, exc_info=error)
             self.failed.emit(f"Something went wrong while computing ({type(error).__name__}); the log has the details.")
+        if error is not None and newest and not isinstance(error, Cancelled):
+            request.lost()
         if idle and not self.busy:
             self.busy_changed.emit(False)

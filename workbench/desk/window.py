@@ -244,6 +244,7 @@ class Window(QMainWindow):
         self.panes.said.connect(self.tell)
         self.questions.said.connect(self.tell)
         self.handing.said.connect(self.tell)
+        self.coding.failed.connect(self.tell)
         self.status.finding_chosen.connect(self._note_finding)
         self.status.meaning_wanted.connect(lambda: self.show_manual(self._finding or FINDINGS))
         self.questions.opened.connect(self._make_room_for_questions)

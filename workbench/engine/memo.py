@@ -1,13 +1,14 @@
 """What was computed, kept by the values it depends on.
 
 Keys are the immutable records themselves, so that a changed board recomputes just what the change reaches. The store is
-bounded in bytes and shared by threads; what was not used longest goes first.
+bounded in bytes and shared by threads; what was not used longest goes first. Results share arrays, and some are a
+window on a larger one: what counts is the memory that is held, once.
 """
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
-from typing import TypeVar
+from collections.abc import Callable, Hashable, Iterator
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
@@ -15,6 +16,14 @@ ValueT = TypeVar("ValueT")
 
 DEFAULT_LIMIT_BYTES = 256 * 2**20
 _OVERHEAD_BYTES = 512
+
+
+class _Kept(NamedTuple):
+    """A result, what it takes apart from arrays, and the arrays' memory by its identity, in bytes."""
+
+    value: object
+    own_bytes: int
+    buffers: dict[int, int]
 
 
 class Memo:
@@ -27,7 +36,8 @@ class Memo:
     def __init__(self, limit_bytes: int = DEFAULT_LIMIT_BYTES) -> None:
         self._limit_bytes = limit_bytes
         self._lock = threading.Lock()
-        self._kept: OrderedDict[Hashable, tuple[object, int]] = OrderedDict()
+        self._kept: OrderedDict[Hashable, _Kept] = OrderedDict()
+        self._holders: dict[int, int] = {}
         self._size_bytes = 0
 
     @property
@@ -44,7 +54,7 @@ class Memo:
             hit = self._kept.get(key)
             if hit is not None:
                 self._kept.move_to_end(key)
-                return hit[0]  # type: ignore[return-value]  # under this key only results of this make were put
+                return hit.value  # type: ignore[return-value]  # under this key only results of this make were put
         value = make()
         self._put(key, value)
         return value
@@ -53,24 +63,44 @@ class Memo:
         """Forget everything."""
         with self._lock:
             self._kept.clear()
+            self._holders.clear()
             self._size_bytes = 0
 
     def _put(self, key: Hashable, value: object) -> None:
-        size = _size_bytes(value)
+        buffers = dict(_buffers(value))
+        kept = _Kept(value, _OVERHEAD_BYTES * (1 + len(buffers)), buffers)
         with self._lock:
             known = self._kept.pop(key, None)
             if known is not None:
-                self._size_bytes -= known[1]
-            self._kept[key] = (value, size)
-            self._size_bytes += size
+                self._let_go(known)
+            self._kept[key] = kept
+            self._hold(kept)
             while self._size_bytes > self._limit_bytes and len(self._kept) > 1:
-                _, (_, gone) = self._kept.popitem(last=False)
-                self._size_bytes -= gone
+                _, gone = self._kept.popitem(last=False)
+                self._let_go(gone)
+
+    def _hold(self, kept: _Kept) -> None:
+        self._size_bytes += kept.own_bytes
+        for buffer, size in kept.buffers.items():
+            holders = self._holders[buffer] = self._holders.get(buffer, 0) + 1
+            if holders == 1:
+                self._size_bytes += size
+
+    def _let_go(self, kept: _Kept) -> None:
+        self._size_bytes -= kept.own_bytes
+        for buffer, size in kept.buffers.items():
+            self._holders[buffer] -= 1
+            if not self._holders[buffer]:
+                del self._holders[buffer]
+                self._size_bytes -= size
 
 
-def _size_bytes(value: object) -> int:
+def _buffers(value: object) -> Iterator[tuple[int, int]]:
+    """The arrays that hold a result's memory, by identity, and their bytes; a view's memory is that of its base."""
     if isinstance(value, np.ndarray):
-        return value.nbytes + _OVERHEAD_BYTES
-    if isinstance(value, tuple):
-        return _OVERHEAD_BYTES + sum(_size_bytes(part) for part in value)
-    return _OVERHEAD_BYTES
+        while isinstance(value.base, np.ndarray):
+            value = value.base
+        yield id(value), value.nbytes
+    elif isinstance(value, tuple):
+        for part in value:
+            yield from _buffers(part)

@@ -117,8 +117,15 @@ class ProcessCrew(_Local):
 
     def stop(self) -> None:
         """End what is under way before its next assessment."""
-        self._stopped.set()
-        super().stop()
+        if not self._stopped.is_set():
+            self._stopped.set()
+            threading.Thread(target=_see_off, args=(self._pool, self._stopped), name="study's end", daemon=True).start()
+
+
+def _see_off(pool: Executor, stopped: ProcessEvent) -> None:
+    """Wait for the end of processes: one that is still starting must find what it is told to stop by."""
+    pool.shutdown(wait=True, cancel_futures=True)
+    del stopped
 
 
 def usable_cores() -> int:
