@@ -9,6 +9,7 @@ from pathlib import Path
 
 SHOWN_CHARACTERS = 60
 SHOWN_PATH_CHARACTERS = 200
+_MOST_COMPARED = 2_000
 
 _PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
@@ -58,8 +59,8 @@ def any_of(words: Iterable[str], *, most: int = 8) -> str:
 
 
 def near(name: str, known: Sequence[str]) -> str | None:
-    """The known name that `name` most likely meant; None where none is close."""
-    folded = {word.casefold(): word for word in known}
+    """The known name that `name` most likely meant; None where none is close. Of very many only some are looked at."""
+    folded = {word.casefold()[:200]: word for word in known[:_MOST_COMPARED]}
     found = difflib.get_close_matches(name.casefold()[:200], folded, n=1, cutoff=0.6)
     return folded[found[0]] if found else None
 

@@ -8,7 +8,8 @@ import hashlib
 import json
 import re
 import stat
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,8 @@ from workbench.errors import BoardFileError
 
 LARGEST_FILE_BYTES = 256 * 2**20
 LARGEST_EXPLAINED_BYTES = 8 * 2**20
+MOST_FAULTS = 200
+"""So many are named at most: a file of a million of them is no board that somebody mends by hand."""
 """Beyond this size a fault is not looked for a second time: plain dicts take tens of bytes for each one of the file."""
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
@@ -67,7 +70,7 @@ def load_board(path: Path | str, steps: Mapping[int, Step] = STEPS) -> LoadedBoa
     Raises:
         BoardFileError: the file can't be read, is no board file, or holds an unsound board.
     """
-    for fault in (read := _Reading(read_bytes(Path(path)), steps)).faults:
+    for fault in (read := _Reading(read_bytes(Path(path)), steps, most=1)).faults:
         raise fault
     return read.loaded(Path(path))
 
@@ -78,13 +81,13 @@ def read_board(data: bytes, steps: Mapping[int, Step] = STEPS) -> LoadedBoard:
     Raises:
         BoardFileError: the bytes are no board file, or hold an unsound board.
     """
-    for fault in (read := _Reading(data, steps)).faults:
+    for fault in (read := _Reading(data, steps, most=1)).faults:
         raise fault
     return read.loaded(None)
 
 
 def faults_in(path: Path | str, steps: Mapping[int, Step] = STEPS) -> tuple[BoardFileError, ...]:
-    """Everything that is wrong with a board file; empty where it reads.
+    """What is wrong with a board file, up to `MOST_FAULTS`; empty where it reads.
 
     Args:
         path: the file.
@@ -124,10 +127,11 @@ def read_bytes(path: Path) -> bytes:
 
 
 class _Reading:
-    """One pass over a file's bytes: the board, or what is wrong with it."""
+    """One pass over a file's bytes: the board, or what is wrong with it, so much `most`."""
 
-    def __init__(self, data: bytes, steps: Mapping[int, Step]) -> None:
+    def __init__(self, data: bytes, steps: Mapping[int, Step], *, most: int = MOST_FAULTS) -> None:
         self._data = data
+        self._most = most
         self._json = data.removeprefix(BYTE_ORDER_MARK)
         self._board: Board | None = None
         self._version = VERSION
@@ -152,23 +156,26 @@ class _Reading:
             if self._version == VERSION:
                 self._board = msgspec.json.decode(self._json, type=Board)
                 plain = None
-                repeated = _repeated_keys(plain_json(self._json))
+                repeated = self._taken(_repeated_keys(plain_json(self._json)))
             else:
                 plain = plain_json(self._json)
-                repeated = _repeated_keys(plain)
+                repeated = self._taken(_repeated_keys(plain))
                 plain = plain if repeated else migrate(plain, self._version, steps)
                 self._board = None if repeated else msgspec.convert(plain, Board)
         except (msgspec.MsgspecError, RecursionError, UnicodeDecodeError) as error:
             return self._explained(error, plain if self._version < VERSION else None)
         if self._board is None or repeated:
             return repeated
-        return tuple(meaning_faults(self._board))
+        return self._taken(meaning_faults(self._board))
+
+    def _taken(self, faults: Iterable[BoardFileError]) -> tuple[BoardFileError, ...]:
+        return tuple(islice(faults, self._most))
 
     def _explained(self, error: Exception, migrated: object) -> tuple[BoardFileError, ...]:
         if isinstance(error, RecursionError) or (migrated is None and len(self._json) > LARGEST_EXPLAINED_BYTES):
             return (_in_short(error, self._json),)
         plain = plain_json(self._json) if migrated is None else migrated
-        return (*_repeated_keys(plain), *shape_faults(plain, Board)) or (_in_short(error, self._json),)
+        return self._taken(chain(_repeated_keys(plain), shape_faults(plain, Board))) or (_in_short(error, self._json),)
 
 
 def _version_of(data: bytes, steps: Mapping[int, Step]) -> int:
@@ -223,23 +230,21 @@ def _integer(digits: str) -> float:
     return int(digits) if len(digits) < 18 else float(digits)
 
 
-def _repeated_keys(plain: object) -> tuple[BoardFileError, ...]:
+def _repeated_keys(plain: object) -> Iterator[BoardFileError]:
     """Keys that stand twice in one object. Without recursion: a file may nest deeper than this language's calls may."""
-    found: list[BoardFileError] = []
     left: list[tuple[object, str]] = [(plain, "$")]
     while left:
         value, place = left.pop()
         if isinstance(value, dict):
             if isinstance(value, _Repeating):
                 problem = f"the key {quoted(value.again)} stands here twice"
-                found.append(BoardFileError(key_path(place, value.again), problem, "take one of the two out"))
+                yield BoardFileError(key_path(place, value.again), problem, "take one of the two out")
             inside = [(one, key_path(place, key)) for key, one in value.items() if isinstance(one, dict | list)]
         elif isinstance(value, list):
             inside = [(one, f"{place}[{n}]") for n, one in enumerate(value) if isinstance(one, dict | list)]
         else:
             continue
         left.extend(reversed(inside))
-    return tuple(found)
 
 
 def _broken(error: Exception, data: bytes) -> BoardFileError:
