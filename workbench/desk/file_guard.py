@@ -89,8 +89,8 @@ class FileGuard(QObject):
             "here whether that program still runs. If it does, it will be told at its next save, and what is not saved "
             "there stays there. Take the file over?",
             (
+                Answer("Cancel", _nothing, safe=True),  # the first, which Enter gives
                 Answer("Take it over", lambda: self._take_over(claim.path, then)),
-                Answer("Cancel", _nothing, safe=True),
             ),
         )
 
