@@ -3,10 +3,12 @@
 from typing import NamedTuple
 
 import numpy as np
+from msgspec.structs import replace
 
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.messages import any_of, quoted
 from workbench.errors import TableError
+from workbench.measured.decoding import Source
 from workbench.measured.tables import Column, Table
 from workbench.measured.trace_columns import (
     NOTHING_STATED,
@@ -64,13 +66,31 @@ def read_response(
         raise TableError(table.source.name, table.lines[0], "the frequency is below 0", "take the line out")
     parameter, columns = _parameter(table, axis, stated)
     values, has_phase, notes = _values(table, columns, parameter, stated)
+    noted = belongs._replace(notes="; ".join(filter(None, (belongs.notes, notes))))
+    response = response_of(parameter, f_hz, values, noted, stretch, table.source)
+    return response if has_phase else replace(response, imaginary="")
+
+
+def response_of(  # noqa: PLR0917 - what a record is made of, one after the other
+    parameter: str, f_hz: Floats, values: Complexes, belongs: Belongs, stretch: Stretch, source: Source
+) -> MeasuredResponse:
+    """The record of a response.
+
+    Args:
+        parameter: "transmission" or "reflection".
+        f_hz: frequencies, Hz, shape (n,).
+        values: at these, shape (n,).
+        belongs: its name, lane, look point and notes.
+        stretch: what lies between the probes, and their reference.
+        source: where it comes from.
+    """
     return MeasuredResponse(
         name=belongs.name,
         lane=belongs.lane,
         look=belongs.look,
-        notes="; ".join(filter(None, (belongs.notes, notes))),
-        source=table.source.name,
-        sha256=table.source.sha256,
+        notes=belongs.notes,
+        source=source.name,
+        sha256=source.sha256,
         parameter=parameter,  # type: ignore[arg-type]  # one of the two words
         first=stretch.first,
         last=stretch.last,
@@ -78,7 +98,7 @@ def read_response(
         points=f_hz.size,
         f_hz=packed(f_hz),
         real=packed(values.real),
-        imaginary=packed(values.imag) if has_phase else "",
+        imaginary=packed(values.imag),
     )
 
 

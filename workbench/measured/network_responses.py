@@ -4,15 +4,15 @@ from typing import NamedTuple
 
 from workbench.board.measurement import MeasuredResponse
 from workbench.errors import TableError
-from workbench.measured.frequency_tables import FEWEST_POINTS, Stretch
+from workbench.measured.decoding import Source
+from workbench.measured.frequency_tables import FEWEST_POINTS, Stretch, response_of
 from workbench.measured.ports import DIFFERENTIAL_OHM
 from workbench.measured.repair_fixture import WithPorts, removed
 from workbench.measured.touchstone import Measured
 from workbench.measured.traces import Belongs
 from workbench.parts.network import Network, differential
 from workbench.parts.network_waves import renormalized
-from workbench.parts.packed import packed
-from workbench.parts.twoport import Complexes, Floats
+from workbench.parts.twoport import Complexes
 
 
 class Responses(NamedTuple):
@@ -40,8 +40,7 @@ def reflection_of(measured: Measured, belongs: Belongs, stretch: Stretch) -> Mea
     (own_ohm,) = measured.reference_ohm
     pair_ohm = own_ohm if own_ohm >= DIFFERENTIAL_OHM else 2.0 * own_ohm
     s = renormalized(measured.s, (pair_ohm,), (stretch.reference_ohm,))
-    origin = _Origin(measured.source.name, measured.source.sha256, belongs.notes)
-    return _response("reflection", measured.f_hz, s[0, 0], belongs, stretch, origin)
+    return response_of("reflection", measured.f_hz, s[0, 0], belongs, stretch, measured.source)
 
 
 def responses_of(
@@ -73,40 +72,13 @@ def responses_of(
     s = renormalized(bare.network.s, ends, (stretch.reference_ohm, stretch.reference_ohm))
 
     notes = "; ".join(filter(None, (belongs.notes, *bare.warnings)))
-    origin = _Origin(network.source, network.source_sha256, notes)
+    source = Source(network.source, network.source_sha256)
 
     def one(parameter: str, values: Complexes) -> MeasuredResponse:
-        named = belongs._replace(name=f"{belongs.name} {parameter}")
-        return _response(parameter, f_hz, values, named, stretch, origin)
+        named = belongs._replace(name=f"{belongs.name} {parameter}", notes=notes)
+        return response_of(parameter, f_hz, values, named, stretch, source)
 
     return Responses(one("transmission", s[1, 0]), one("reflection", s[0, 0]), bare.warnings)
-
-
-class _Origin(NamedTuple):
-    source: str
-    sha256: str
-    notes: str
-
-
-def _response(  # noqa: PLR0917 - what a record is made of, one after the other
-    parameter: str, f_hz: Floats, values: Complexes, belongs: Belongs, stretch: Stretch, origin: _Origin
-) -> MeasuredResponse:
-    return MeasuredResponse(
-        name=belongs.name,
-        lane=belongs.lane,
-        look=belongs.look,
-        notes=origin.notes,
-        source=origin.source,
-        sha256=origin.sha256,
-        parameter=parameter,  # type: ignore[arg-type]  # one of the two words
-        first=stretch.first,
-        last=stretch.last,
-        reference_ohm=stretch.reference_ohm,
-        points=f_hz.size,
-        f_hz=packed(f_hz),
-        real=packed(values.real),
-        imaginary=packed(values.imag),
-    )
 
 
 def _require_points(count: int, source: str) -> None:
