@@ -3,10 +3,10 @@
     QT_QPA_PLATFORM=offscreen python -m tests.campaigns.endurance [EDITS]
 
 Boards are saved, assessed and asked studies about now and then; windows come and go. Every undo must bring back the
-board that was there before, nothing may stay behind (windows, threads, processes), and memory must level off.
+board that was there before, nothing may stay behind (windows, threads, processes, timers), and memory must level off.
+Nobody but the program's own sweeping collects garbage and gives memory back.
 """
 
-import gc
 import multiprocessing
 import os
 import random
@@ -18,34 +18,54 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
+from msgspec.structs import replace
 from PySide6.QtCore import QDeadlineTimer, QEvent, QEventLoop, QTimer
 from PySide6.QtWidgets import QApplication
 
 from tests.desk.window_help import Place
 from workbench.board import edits
-from workbench.board.edits_catalogue import rename_entry
+from workbench.board.edits_catalogue import rename_entry, replace_entry
 from workbench.board.model import Board, Run, Stage
-from workbench.desk.app import make_application
-from workbench.desk.shelf_items import shelf_groups
+from workbench.desk.app import SWITCH_S, make_application
+from workbench.desk.details_values import stepped, unit_of
+from workbench.desk.failures import Failures
+from workbench.desk.panes.arrangement import CHOICES, KINDS
+from workbench.desk.shelf_items import ShelfItem, shelf_groups
+from workbench.desk.sweeping import Sweeping
 from workbench.desk.window import Window
+from workbench.errors import WorkbenchError
+from workbench.facts import facts_of
 from workbench.parts.conditioner import STRAPS, Conditioner
 
 EDITS, SEED, SETTLED = 10_000, 20_264, 500
 MOST_GROWTH_MIB = 50.0
-_EVERY_ASSESSED, _EVERY_SAVED, _EVERY_STUDY, _EVERY_WINDOW, _EVERY_LOOK = 25, 60, 400, 500, 250
+_EVERY_ASSESSED, _EVERY_SAVED, _EVERY_STUDY, _EVERY_WINDOW, _EVERY_LOOK = 100, 60, 400, 500, 250
+_SHELVES = ("dielectrics", "lines", "vias", "connectors", "capacitors", "transmitters", "receivers")
+_ENDS_S = 10.0
 _LONGEST_MS = 60_000
-_MOST_LANES, _MOST_PLACES, _MOST_STAGES, _LONGEST_M = 8, 14, 1, 0.25
+_MOST_LANES, _MOST_PLACES, _MOST_STAGES, _LONGEST_M = 6, 14, 1, 0.25
 """A lane of many stages and closed eyes takes seconds to assess, and this is about what stays behind."""
 
 
 class Seen(NamedTuple):
-    """What stands after so many edits: memory in MiB, threads, child processes, top-level widgets."""
+    """What stands after so many edits.
+
+    Attributes:
+        edits: committed edits until then.
+        memory_mib: resident memory of this process, in MiB.
+        kept_mib: what of that the engine's memo holds.
+        threads, processes: of the interpreter; children of this process.
+        windows, widgets, timers: windows of the program, top-level widgets of any sort, timers of the window's.
+    """
 
     edits: int
     memory_mib: float
+    kept_mib: float
     threads: int
     processes: int
+    windows: int
     widgets: int
+    timers: int
 
 
 class Endured(NamedTuple):
@@ -113,7 +133,8 @@ class Hand:
             table.add, table.duplicate, table.remove, lambda: table.move(sign), self._rename, table.go_to_worst,
             *[lambda: strip.resize(sign, chance.choice((0.01, 0.1)))] * 6, lambda: strip.nudge(sign),
             lambda: strip.nudge(sign), lambda: strip.sink(sign), strip.duplicate, strip.remove, strip.copy, strip.paste,
-            self._insert, self._insert, self._strap, self._strap, self._strap, self._length, self._rename_entry,
+            self._insert, self._insert, self._substitute, self._batch, self._value, self._value, self._panes,
+            self._strap, self._strap, self._strap, self._length, self._rename_entry,
             self._drag, self._drag, strip.add_look, strip.remove_look, lambda: strip.move_look(sign), self._pin,
         ]  # fmt: skip
 
@@ -133,10 +154,63 @@ class Hand:
         if lane:
             self.window.lanes.commands.rename(lane, f"L{self.number}")
 
+    def _items(self) -> list[ShelfItem]:
+        return [row.item for group in shelf_groups(self._board()) for row in group.rows if row.item.placeable]
+
     def _insert(self) -> None:
-        items = [row.item for group in shelf_groups(self._board()) for row in group.rows if row.item.placeable]
+        items = self._items()
         if items and self.window.strip.path:
             self.window.strip.commands.insert(self.chance.choice(items), inside=self.chance.random() < 0.5)
+
+    def _substitute(self) -> None:
+        selected, items = self.window.state.placement, self._items()
+        if selected is None or not 0 <= selected < len(self.window.strip.path) or not items:
+            return
+        try:
+            planned = self.window.strip.edits.substitute(selected, self.chance.choice(items), fresh=False)
+        except WorkbenchError as error:
+            self.window.document.refused.emit(str(error))
+        else:
+            self.window.document.apply(planned.name, planned.edit)
+
+    def _batch(self) -> None:
+        """One value in several lanes."""
+        names = [lane.name for lane in self._board().lanes]
+        if not names:
+            return
+        some = tuple(self.chance.sample(names, self.chance.randrange(1, len(names) + 1)))
+        form = self.window.lanes.batch
+        self.window.state.set_lane(some[0], some)
+        form.open_form()
+        form.field.setCurrentIndex(self.chance.randrange(form.field.count()))
+        if form.choice.count() and not form.choice.isHidden():
+            form.choice.setCurrentIndex(self.chance.randrange(form.choice.count()))
+        else:
+            form.length.setText(f"{self.chance.uniform(5.0, 1e3 * _LONGEST_M):.1f} mm")
+        form.commit()
+        form.close_form()
+
+    def _value(self) -> None:
+        """A value of a catalogue's entry, stepped as the keyboard does."""
+        catalogue = self._board().catalogue
+        shelf = self.chance.choice([shelf for shelf in _SHELVES if getattr(catalogue, shelf)])
+        entry = self.chance.choice(getattr(catalogue, shelf))
+        numbers = [fact for fact in facts_of(type(entry)) if isinstance(getattr(entry, fact.name), float)]
+        if numbers:
+            fact = self.chance.choice(numbers)
+            value = stepped(getattr(entry, fact.name), self.chance.choice((-1, 1)), fact, unit_of(fact))
+            self.window.document.apply(
+                f"set {fact.name}",
+                lambda board: replace_entry(board, shelf, entry.name, replace(entry, **{fact.name: value})),
+            )
+
+    def _panes(self) -> None:
+        panes = self.window.panes
+        if self.chance.random() < 0.2:
+            panes.grow(False)
+            panes.arrange(self.chance.choice(CHOICES))
+        else:
+            panes.show_kind(self.chance.choice(KINDS), self.chance.randrange(len(panes.panes)))
 
     def _strap(self) -> None:
         board = self._board()
@@ -180,9 +254,7 @@ class Hand:
         length_m = 0.02
         for _ in range(self.chance.randrange(1, 4)):
             length_m = self.chance.uniform(0.01, 0.3)
-            self.window.document.preview(
-                lambda board, to=length_m: edits.set_run_length(board, lane, at, length_m=to)
-            )
+            self.window.document.preview(lambda board, to=length_m: edits.set_run_length(board, lane, at, length_m=to))
         if self.chance.random() < 0.5:
             self.window.document.cancel_preview()
         else:
@@ -200,6 +272,13 @@ class Endurance:
 
     def __init__(self, folder: Path, edits_wanted: int, seed: int = SEED) -> None:
         self.chance = random.Random(seed)
+        self.refused: list[str] = []
+        self.wrong: list[str] = []
+        self.seen: list[Seen] = []
+        self.failures = Failures(folder / "log" / "desk.log")
+        self.failures.told.connect(self.wrong.append)
+        self.failures.install()
+        self.sweeping = Sweeping()
         self.place = Place(folder)
         self.window = self.place.window(self.place.file)
         self.window.show_first_steps(False)
@@ -207,10 +286,9 @@ class Endurance:
         self.wanted = edits_wanted
         self.history: list[Board] = [self.window.document.board]
         self.at = self.edits = self.undone = 0
-        self.refused: list[str] = []
-        self.wrong: list[str] = []
-        self.seen: list[Seen] = []
         self.window.document.refused.connect(self.refused.append)
+        for told in (self.window.runner.failed, self.window.coding.failed, self.window.questions.work.failed):
+            told.connect(self._hear)
 
     def run(self) -> Endured:
         """Work until there are so many edits, then leave."""
@@ -225,9 +303,27 @@ class Endurance:
                 self._now_and_then()
         self._settle()
         self._look()
+        self._leave()
+        return Endured(self.edits, self.undone, len(self.refused), tuple(self.wrong), tuple(self.seen))
+
+    def _hear(self, sentence: str) -> None:
+        """What the program did not foresee is wrong; what a part or a path can't do is a refusal."""
+        (self.wrong if "the log has the details" in sentence else self.refused).append(sentence)
+
+    def _leave(self) -> None:
+        """Close everything and see what is left."""
         self.place.close()
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
-        return Endured(self.edits, self.undone, len(self.refused), tuple(self.wrong), tuple(self.seen))
+        self.sweeping.close()
+        self.failures.close()
+        deadline = time.monotonic() + _ENDS_S
+        for thread in threading.enumerate():
+            if thread is not threading.main_thread():
+                thread.join(max(deadline - time.monotonic(), 0.0))
+                if thread.is_alive():
+                    self.wrong.append(f"the thread {thread.name} has not ended")
+        self.wrong += [f"the process {one.name} has not ended" for one in multiprocessing.active_children()]
+        self.wrong += ["a window has stayed" for one in QApplication.topLevelWidgets() if isinstance(one, Window)]
 
     def _note(self) -> None:
         """Keep the board that an edit made."""
@@ -239,7 +335,7 @@ class Endurance:
             self.edits += 1
 
     def _back_and_forth(self) -> None:
-        steps = self.chance.randrange(1, 6)
+        steps = self.chance.randrange(1, 6) if self.chance.random() < 0.98 else self.chance.randrange(40, 80)
         for step, towards in ((self.window.document.undo, -1), (self.window.document.redo, 1)):
             for _ in range(steps if towards < 0 else self.chance.randrange(steps + 1)):
                 if not 0 <= self.at + towards < len(self.history):
@@ -291,6 +387,13 @@ class Endurance:
         other = self.place.window(self.place.other)
         runner = other.runner
         self._until(lambda: not runner.busy, "another window's lanes were not assessed")
+        before = other.document.board
+        lane = before.lanes[0].name
+        other.document.apply("duplicate a lane", lambda board: edits.duplicate_lane(board, lane, "another"))
+        other.document.undo()
+        if other.document.board is not before:
+            self.wrong.append(f"after {self.edits} edits a step of another window brought another board than was there")
+        other.document.save()
         other.close()
         self.place.forget(other)
         other.deleteLater()
@@ -298,12 +401,23 @@ class Endurance:
 
     def _look(self) -> None:
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
-        gc.collect()
-        self.seen.append(
-            Seen(self.edits, round(_memory_mib(), 1), threading.active_count(), len(multiprocessing.active_children()),
-                 len(QApplication.topLevelWidgets()))
-        )  # fmt: skip
-        sys.stderr.write(f"\r{self.edits:,} edits, {self.seen[-1]}   ")
+        self.sweeping.sweep()
+        self.sweeping.wait()
+        widgets = QApplication.topLevelWidgets()
+        seen = Seen(
+            edits=self.edits,
+            memory_mib=round(_memory_mib(), 1),
+            kept_mib=round(self.window.computing.memo.size_bytes / 2**20, 1),
+            threads=threading.active_count(),
+            processes=len(multiprocessing.active_children()),
+            windows=sum(isinstance(one, Window) for one in widgets),
+            widgets=len(widgets),
+            timers=len(self.window.findChildren(QTimer)),
+        )
+        if seen.windows != 1:
+            self.wrong.append(f"after {self.edits} edits there are {seen.windows} windows")
+        self.seen.append(seen)
+        sys.stderr.write(f"{seen}\n")
 
 
 def _memory_mib() -> float:
@@ -318,6 +432,7 @@ def _memory_mib() -> float:
 def main() -> int:
     """Run it; status 1 where something must not be."""
     make_application()
+    sys.setswitchinterval(SWITCH_S)
     wanted = int(sys.argv[1]) if len(sys.argv) > 1 else EDITS
     with tempfile.TemporaryDirectory() as folder:
         endured = Endurance(Path(folder), wanted).run()

@@ -19,7 +19,6 @@ from workbench.desk.viewstate import DEFAULT_LOOK, MOST_LOOKS, Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.look import PINS, RECEIVER, TRANSMITTER
-from workbench.engine.memo import Memo
 from workbench.engine.path import plan_lane
 from workbench.errors import WorkbenchError
 
@@ -169,7 +168,6 @@ class Judged(QObject):
     def __init__(self, document: Document, computing: Computing, runner: Runner, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._document, self._computing, self._runner = document, computing, runner
-        self._memo = Memo()
         self._known: dict[tuple[str, str], tuple[Board, LaneAssessment | None]] = {}
 
     def assessment(self, trace: Trace) -> LaneAssessment | None:
@@ -181,10 +179,16 @@ class Judged(QObject):
             return None
         known = self._known.get((trace.pin, trace.lane))
         if known is None or known[0] is not board:
+            self._forget_others()
             self._known[trace.pin, trace.lane] = board, None
             self._ask(board, trace)
             return None
         return known[1]
+
+    def _forget_others(self) -> None:
+        """Keep nothing of states that are not kept any more."""
+        pins = self._document.pins
+        self._known = {key: known for key, known in self._known.items() if pins.get(key[0]) is known[0]}
 
     def _ask(self, board: Board, trace: Trace) -> None:
         lane = next(one for one in board.lanes if one.name == trace.lane)
@@ -192,10 +196,13 @@ class Judged(QObject):
         def work(token: Token) -> LaneAssessment:
             token.check()
             plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
-            return assess_lane(self._memo, plan, lane.length_m, board.guard)
+            return assess_lane(self._computing.memo, plan, lane.length_m, board.guard)
 
         def done(found: LaneAssessment) -> None:
             self._known[trace.pin, trace.lane] = board, found
             self.ready.emit()
 
-        self._runner.submit(("pinned", trace.pin, trace.lane), work, done, priority=2)
+        def lost() -> None:
+            self._known.pop((trace.pin, trace.lane), None)  # whoever asks the next time has it tried again
+
+        self._runner.submit(("pinned", trace.pin, trace.lane), work, done, priority=2, lost=lost)
