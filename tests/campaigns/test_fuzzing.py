@@ -1,15 +1,24 @@
 """The fuzz campaigns in short, and what their long runs have found, each as small as it goes."""
 
 import json
+import weakref
+import zlib
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
-from tests.board.sample import sample_json
+from tests.board.sample import sample_board, sample_json
 from tests.campaigns import fuzz_boards, fuzz_tables, fuzzing
 from tests.campaigns.fuzzing import judge_here, sentence_fault
 from workbench import quantity
-from workbench.board.reading import read_board
+from workbench.board.index import Index
+from workbench.board.library import profile_of
+from workbench.board.reading import MOST_FAULTS, faults_in, load_board, read_board
+from workbench.engine import chain
+from workbench.engine.assess import assess_lane
+from workbench.engine.memo import Memo
+from workbench.engine.path import plan_lane
 from workbench.engine.quick import quick_level_v
 from workbench.engine.samples import Sample
 from workbench.engine.tails import lower_tail
@@ -18,7 +27,9 @@ from workbench.measured.ports import guessed_ports, network_of
 from workbench.measured.quality import quality_of, share_beyond
 from workbench.measured.repair import KINDS, repaired
 from workbench.measured.touchstone import touchstone_of_bytes
+from workbench.parts import network as network_module
 from workbench.parts.network import PortPair
+from workbench.parts.packed import packed, unpacked
 
 
 @pytest.mark.parametrize(("campaign", "cases", "fewest_read"), [(fuzz_boards, 240, 20), (fuzz_tables, 400, 20)])
@@ -145,3 +156,45 @@ def test_where_nothing_arrives_the_level_is_nothing():
     silent = Sample(np.zeros((2, 40)), {8: 1.0}, np.zeros(2))
     assert np.abs(quick_level_v(silent, 1e-12)).max() < 1e-7
     assert np.abs(lower_tail(silent).v).max() < 1e-7
+
+
+def test_a_file_of_a_million_faults_is_refused_with_some_of_them(tmp_path):
+    plain = sample_json()
+    plain["lanes"] = [{}] * 3_000
+    plain |= {f"k{number}": 1 for number in range(3_000)}
+    path = tmp_path / "many.board.json"
+    path.write_bytes(json.dumps(plain).encode())
+    assert len(faults_in(path)) == MOST_FAULTS
+    with pytest.raises(BoardFileError, match="k0"):
+        load_board(path)
+
+
+def test_a_small_block_that_unfolds_to_gigabytes_is_refused_unopened(monkeypatch):
+    entry = network_of(odd := network(f"# GHz S RI R 50\n1 {ROW}\n2 {ROW}\n3 {ROW}\n"), "case", guessed_ports(odd))
+    monkeypatch.setattr(network_module, "matrices_of", lambda *_: pytest.fail("it was unfolded"))
+    bomb = replace(entry, data=zlib.compress(bytes(2**24)), points=10_000_000)
+    [problem] = bomb.problems()
+    assert (problem.field, problem.remedy) == ("points", "keep 1,864,135 at most")
+
+
+def test_of_long_packed_numbers_few_are_kept():
+    texts = [packed(np.full(2**18 + 1 + number, 1.0)) for number in range(12)]
+    first = weakref.ref(unpacked(texts[0], 2**18 + 1))
+    for number, text in enumerate(texts[1:], 1):
+        assert unpacked(text, 2**18 + 1 + number)[-1] == 1.0
+    assert first() is None
+
+
+def test_a_chain_that_takes_its_phases_in_turns_gives_the_same_eye(monkeypatch):
+    board = sample_board(1)
+    lane, index = board.lanes[0], Index(board)
+    plan = plan_lane(index, lane, profile_of(board, lane.profile or board.profile))
+    whole = assess_lane(Memo(), plan, lane.length_m, board.guard)
+    turns = []
+    at = chain.Chain.at
+    monkeypatch.setattr(chain.Chain, "at", lambda self, phases: turns.append(phases) or at(self, phases))
+    monkeypatch.setattr(chain, "_MOST_HELD", 1 << 12)
+    again = assess_lane(Memo(), plan, lane.length_m, board.guard)
+    assert turns
+    assert again.eye.height_v == pytest.approx(whole.eye.height_v, rel=1e-9)
+    assert again.eye.width_ui == pytest.approx(whole.eye.width_ui, rel=1e-9)

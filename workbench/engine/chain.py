@@ -19,6 +19,8 @@ Levels = tuple[float, ...]
 
 _AT_ONCE = 1 << 16
 """Elements that are worked on together: what fits into a processor's own cache."""
+_MOST_HELD = 1 << 24
+"""Elements that are held at a time: a chain of hundreds of boundaries takes its phases in turns, not gigabytes."""
 
 
 class Displaced(NamedTuple):
@@ -165,6 +167,22 @@ class Chain(NamedTuple):
         batches = (batch._replace(displaced=batch.displaced.in_two()) for batch in self.batches)
         return self._replace(batches=tuple(batches))
 
+    def at(self, phases: slice) -> "Chain":
+        """The same at some of the phases."""
+
+        def some(batch: Batch) -> Batch:
+            weight, change, spread = batch.displaced
+            return batch._replace(displaced=Displaced(weight, change[..., phases], spread[..., phases]))
+
+        batches = tuple(map(some, self.batches))
+        return self._replace(cursors_v=self.cursors_v[:, phases], known=self.known[:, phases], batches=batches)
+
+    def held_at(self, steps: int) -> int:
+        """Elements that one phase holds while `steps` points along the line are computed."""
+        rates = windows_of(self.levels, self.taps, self.kinds).step.size
+        boundaries = sum(batch.boundaries.size for batch in self.batches)
+        return steps * (len(self.levels) * self.columns.size + rates * boundaries)
+
 
 def log_chained(chain: Chain, theta: Floats) -> Floats:
     """Natural logarithm of the linked symbols' and boundaries' moment generating function at real tilts.
@@ -259,6 +277,11 @@ def chain_product(
         The function with a factor taken out, shape (count, P), and that factor's natural logarithm, shape (P,): far out
         in a tail neither the function nor its parts fit into floating point.
     """
+    some = max(_MOST_HELD // max(chain.held_at(count), 1), 1)
+    if some < theta.size:
+        turns = [slice(first, first + some) for first in range(0, theta.size, some)]
+        parts = [chain_product(chain.at(turn), theta[turn], step[turn], count, precise) for turn in turns]
+        return np.concatenate([out for out, _ in parts], axis=1), np.concatenate([scale for _, scale in parts])
     along = _Along(theta, step, count, precise)
     powers, log_scale = _powers(chain, along)
     linked = chain.linked

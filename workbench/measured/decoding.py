@@ -11,7 +11,7 @@ from workbench.board.messages import quoted_path
 from workbench.board.reading import read_bytes
 from workbench.errors import BoardFileError, NotStatedError, TableError
 
-LARGEST_TABLE_BYTES = 256 * 2**20
+LARGEST_TABLE_BYTES = 64 * 2**20
 _LINE_END = re.compile(r"\r\n|\r|\n")
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),

@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 
 from workbench.facts import choice, quantity, text
-from workbench.parts.network_block import Matrices, matrices_of
+from workbench.parts.network_block import Matrices, matrices_of, most_points
 from workbench.parts.network_curve import Curve, curve_of, two_port_at, with_capacitor
 from workbench.parts.network_waves import modes_of, renormalized
 from workbench.parts.record import FixtureRecord, Name, Parts, Problem, Record
@@ -249,6 +249,10 @@ def _data_problems(network: Network) -> Iterator[Problem]:
     blocks = (("data", network.data, network.points), ("original", network.original, network.original_points))
     for field, block, points in blocks:
         if not block and field == "original":
+            continue
+        if points > (most := most_points(network.ports)):
+            problem = f"{points:,} frequencies of {network.ports} ports are more than a board keeps"
+            yield Problem("points" if field == "data" else "original_points", problem, f"keep {most:,} at most")
             continue
         try:
             f_hz, s = matrices_of(block, network.ports, points)

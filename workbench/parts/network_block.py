@@ -15,6 +15,10 @@ from workbench.parts.twoport import Complexes, Floats
 _LEVEL = 6
 
 
+MOST_NUMBERS = 2**24
+"""A small block can unfold to any number of zeros; 64 ports at 2,047 frequencies have as many as this."""
+
+
 class Matrices(NamedTuple):
     """Frequencies in Hz, shape (n,), and scattering matrices, ports first: shape (ports, ports, n)."""
 
@@ -33,6 +37,11 @@ def block_of(f_hz: Floats, s: Complexes) -> bytes:
     numbers = np.concatenate([f_hz[None, :], np.stack([elements.real, elements.imag], axis=1).reshape(-1, f_hz.size)])
     by_significance = np.ascontiguousarray(numbers, "<f8").view(np.uint8).reshape(-1, 8).T
     return zlib.compress(by_significance.tobytes(), _LEVEL)
+
+
+def most_points(ports: int) -> int:
+    """How many frequencies a network of so many ports may have."""
+    return MOST_NUMBERS // (1 + 2 * ports * ports)
 
 
 def matrices_of(block: bytes, ports: int, points: int) -> Matrices:

@@ -15,6 +15,8 @@ from workbench.parts.twoport import Floats
 
 _BYTES = 8
 _LEVEL = 6
+_LONG = 2**18
+"""Numbers; of what is longer than this only few are kept, because a small text can unfold to a great many."""
 
 
 def packed(values: Floats) -> str:
@@ -26,13 +28,16 @@ def packed(values: Floats) -> str:
     return base64.b64encode(zlib.compress(by_significance, _LEVEL)).decode("ascii")
 
 
-@lru_cache(maxsize=64)
 def unpacked(text: str, count: int) -> Floats:
     """The `count` floats in a text, shape (count,), not to be written to.
 
     Raises:
         ValueError: the text holds not just that many floats.
     """
+    return _long(text, count) if count > _LONG else _short(text, count)
+
+
+def _unpacked(text: str, count: int) -> Floats:
     try:
         small = base64.b64decode(text, validate=True)
         reader = zlib.decompressobj()
@@ -44,3 +49,6 @@ def unpacked(text: str, count: int) -> Floats:
         raise ValueError(f"the packed text does not hold {count} numbers")
     values = np.frombuffer(data, np.uint8).reshape(_BYTES, -1).T.tobytes()
     return np.frombuffer(values, "<f8")
+
+
+_short, _long = lru_cache(maxsize=64)(_unpacked), lru_cache(maxsize=8)(_unpacked)
