@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 
 import msgspec
 
-from workbench.board.index import Index, shelf_names
+from workbench.board.index import Index, index_of, shelf_names
 from workbench.board.library import builtin_profiles
 from workbench.board.messages import any_of, instead, quoted
 from workbench.board.model import VERSION, Board, Catalogue, Device, Fixture, Lane, Run, Stage
@@ -45,7 +45,7 @@ def require_sound(board: Board) -> None:
 
 def meaning_faults(board: Board) -> Faults:
     """What is wrong with a board whose shape is right: what its fields mean together."""
-    index = Index(board)
+    index = index_of(board)
     if board.version != VERSION:
         yield BoardFileError("$.version", f"a board in memory is of version {board.version}", f"write {VERSION}")
     yield from _name_faults(board)

@@ -57,6 +57,21 @@ class Index:
         return Parts.of({field: self.find(shelves, name, Record) for field, shelves, name in record.references()})
 
 
+_recent: tuple[tuple[Board, Index], ...] = ()
+_KEPT = 4
+
+
+def index_of(board: Board) -> Index:
+    """The index of a board; those of the last few boards are kept, since a hand that drags asks for one many times."""
+    global _recent  # noqa: PLW0603 - exchanged whole, so that threads see one or the other
+    for known, index in _recent:
+        if known is board:
+            return index
+    index = Index(board)
+    _recent = ((board, index), *_recent[: _KEPT - 1])
+    return index
+
+
 def shelf_names() -> tuple[str, ...]:
     """The catalogue's shelves in the file's order."""
     return tuple(Catalogue.__struct_fields__)

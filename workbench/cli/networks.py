@@ -154,13 +154,11 @@ def export(asked: argparse.Namespace) -> int:
 
 
 def _exported(board: Board, asked: argparse.Namespace) -> "Exported":
-    from workbench.board.index import Index  # noqa: PLC0415 - help starts without the engine
-    from workbench.board.library import profile_of  # noqa: PLC0415 - as above
-    from workbench.engine.path import plan_lane  # noqa: PLC0415 - as above
+    from workbench.engine.path import plan_of  # noqa: PLC0415 - help starts without the engine
     from workbench.measured.export import frequencies, lane_of, placement_of, span_of  # noqa: PLC0415 - as above
 
     lane: Lane = next(lane for lane in board.lanes if lane.name == lanes_of(board, [asked.lane])[0])
-    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    plan = plan_of(board, lane)
     low, high, step = (
         parse(text, unit="Hz") if text else default
         for text, default in ((asked.low, LOW_HZ), (asked.high, HIGH_HZ), (asked.step, STEP_HZ))

@@ -5,8 +5,6 @@ import shutil
 import sys
 from pathlib import Path
 
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.messages import quoted
 from workbench.board.reading import load_board
 from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
@@ -45,7 +43,7 @@ def waveform(asked: argparse.Namespace) -> int:
     """
     from workbench.engine.look import resolve_look  # noqa: PLC0415 - help starts without the engine
     from workbench.engine.memo import Memo  # noqa: PLC0415 - as above
-    from workbench.engine.path import plan_lane  # noqa: PLC0415 - as above
+    from workbench.engine.path import plan_of  # noqa: PLC0415 - as above
     from workbench.reports.waveform import waveform_csv, waveform_json, waveform_text  # noqa: PLC0415 - as above
     from workbench.waveform.beside import with_statistical  # noqa: PLC0415 - as above
     from workbench.waveform.running import run  # noqa: PLC0415 - as above
@@ -55,7 +53,7 @@ def waveform(asked: argparse.Namespace) -> int:
     board = loaded.board
     name = lanes_of(board, [asked.lane])[0]
     lane = next(lane for lane in board.lanes if lane.name == name)
-    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    plan = plan_of(board, lane)
     look = resolve_look(plan, asked.look)
     settings = WaveformSettings(
         pattern=asked.pattern,

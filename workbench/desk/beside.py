@@ -9,8 +9,6 @@ from typing import NamedTuple
 from PySide6.QtCore import QObject, Signal
 
 from workbench.board import edits
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.model import Board
 from workbench.desk.computing import Computing
 from workbench.desk.document import Document
@@ -19,7 +17,7 @@ from workbench.desk.viewstate import DEFAULT_LOOK, MOST_LOOKS, Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.look import PINS, RECEIVER, TRANSMITTER
-from workbench.engine.path import plan_lane
+from workbench.engine.path import plan_of
 from workbench.errors import WorkbenchError
 
 EVERY_LANE_HAS = (TRANSMITTER, PINS, RECEIVER)
@@ -195,7 +193,7 @@ class Judged(QObject):
 
         def work(token: Token) -> LaneAssessment:
             token.check()
-            plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+            plan = plan_of(board, lane)
             return assess_lane(self._computing.memo, plan, lane.length_m, board.guard)
 
         def done(found: LaneAssessment) -> None:

@@ -9,8 +9,6 @@ from typing import NamedTuple
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.model import Board, Guard, Lane
 from workbench.desk.document import Document
 from workbench.desk.runner import FIRST, Runner, Token
@@ -21,7 +19,7 @@ from workbench.engine.assessment import LaneAssessment
 from workbench.engine.eye import Reach
 from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_lane
+from workbench.engine.path import LanePlan, plan_of
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import LookPointError, WorkbenchError
 
@@ -155,13 +153,13 @@ class Computing(QObject):
             board = self._document.pins.get(trace.pin) if trace.pin else self._document.shown
             lane = _lane_of(board, trace.lane) if board is not None else None
             if board is not None and lane is not None:
-                self._ask_view(Index(board), board, lane, trace)
+                self._ask_view(board, lane, trace)
 
-    def _ask_view(self, index: Index, board: Board, lane: Lane, trace: Trace) -> None:
-        plan, asked = _plan_or_none(index, board, lane), self._viewed.get(trace)
+    def _ask_view(self, board: Board, lane: Lane, trace: Trace) -> None:
+        plan, asked = _plan_or_none(board, lane), self._viewed.get(trace)
         if plan is None:  # the worker meets the same, and tells it
             self._viewed.pop(trace, None)
-            self._runner.submit(("view", trace), lambda _: _plan(index, board, lane), lambda _: None, priority=FIRST)
+            self._runner.submit(("view", trace), lambda _: plan_of(board, lane), lambda _: None, priority=FIRST)
         elif asked is None or asked.plan != plan:
             self._compute(plan, trace, Reach.PICTURE)
         else:
@@ -209,14 +207,14 @@ class Computing(QObject):
     # --- figures
 
     def _ask_lanes(self, board: Board) -> None:
-        index, shown = Index(board), self._lanes_on_screen()
+        shown = self._lanes_on_screen()
         before, self._asked_of = self._asked_of, board
         known = {lane.name: lane for lane in before.lanes} if before is not None and _alike(before, board) else {}
         for lane in board.lanes:
             untouched = known.get(lane.name) is lane
             if untouched and lane.name in self._judged:
                 continue  # what it follows from is what it was
-            asked = self._ask_lane(index, board, lane, SECOND if lane.name in shown else LATER)
+            asked = self._ask_lane(board, lane, SECOND if lane.name in shown else LATER)
             if not asked and not untouched:
                 self._kept.add(lane.name)
         if self._kept:  # once everyone has heard of the board
@@ -229,9 +227,9 @@ class Computing(QObject):
             if name in self.assessments:
                 self.lane_ready.emit(name, self.assessments[name])
 
-    def _ask_lane(self, index: Index, board: Board, lane: Lane, priority: int) -> bool:
+    def _ask_lane(self, board: Board, lane: Lane, priority: int) -> bool:
         """Ask for a lane's assessment; False where nothing that it follows from has changed."""
-        plan, name = _plan_or_none(index, board, lane), lane.name
+        plan, name = _plan_or_none(board, lane), lane.name
         basis = None if plan is None else Judging(plan, lane.length_m, board.guard)
         if basis is not None and self._judged.get(name) == basis:
             return False
@@ -241,7 +239,7 @@ class Computing(QObject):
 
         def work(token: Token) -> LaneAssessment:
             token.check()
-            return self._assessed(basis or Judging(_plan(index, board, lane), lane.length_m, board.guard))
+            return self._assessed(basis or Judging(plan_of(board, lane), lane.length_m, board.guard))
 
         def done(found: LaneAssessment) -> None:
             self.assessments[name] = found
@@ -276,12 +274,8 @@ def _lane_of(board: Board, name: str) -> Lane | None:
     return next((lane for lane in board.lanes if lane.name == name), None)
 
 
-def _plan(index: Index, board: Board, lane: Lane) -> LanePlan:
-    return plan_lane(index, lane, profile_of(board, lane.profile or board.profile))
-
-
-def _plan_or_none(index: Index, board: Board, lane: Lane) -> LanePlan | None:
+def _plan_or_none(board: Board, lane: Lane) -> LanePlan | None:
     try:
-        return _plan(index, board, lane)
+        return plan_of(board, lane)
     except WorkbenchError:
         return None

@@ -7,15 +7,13 @@ from typing import NamedTuple
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QWidget
 
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.model import Board, Fixture, Lane, Run, Stage
 from workbench.desk.document import Document
 from workbench.desk.measured_page import Page, choices, typed, words_label
 from workbench.desk.measured_work import Work
 from workbench.desk.theme import GRID_PX, Theme
 from workbench.desk.viewstate import ViewState
-from workbench.engine.path import plan_lane
+from workbench.engine.path import plan_of
 from workbench.errors import NetworkError, WorkbenchError
 from workbench.measured.export import (
     Exported,
@@ -189,7 +187,7 @@ def _written(wanted: _Wanted) -> str:
 
 def _exported(wanted: _Wanted) -> Exported:
     board, lane, part = wanted.board, wanted.lane, wanted.part
-    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    plan = plan_of(board, lane)
     f_hz = frequencies(*wanted.band)
     if part.kind == "placement":
         return placement_of(plan, part.number, f_hz)

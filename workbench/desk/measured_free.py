@@ -3,12 +3,10 @@
 from typing import Any
 
 from workbench.board.edits import lane_number
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.messages import quoted
 from workbench.board.model import FIXTURE_SHELVES, Board
-from workbench.engine.path import plan_lane
+from workbench.engine.path import plan_of
 from workbench.errors import FitError
 from workbench.measured.fit_fields import Field, Free, field_of, fittable
 from workbench.measured.stretch import Between, elements_between
@@ -28,7 +26,7 @@ def free_values(board: Board, measured: MeasuredResponse) -> tuple[Field, ...]:
             "and state them, such as 1-3"
         )
     lane = board.lanes[lane_number(board, measured.lane)]
-    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    plan = plan_of(board, lane)
     elements = elements_between(plan, Between(measured.first, measured.last))
     records: list[Any] = [one for e in elements for one in (e.record, *(part for _, part in e.parts.by_field))]
     used = dict.fromkeys((type(record).shelf, record.name) for record in records)

@@ -4,8 +4,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredStep, MeasuredWaveform, Measurement
 from workbench.board.model import Board
 from workbench.desk.computing import Computing
@@ -15,7 +13,7 @@ from workbench.desk.runner import Token
 from workbench.desk.viewstate import ViewState
 from workbench.engine.look import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_lane
+from workbench.engine.path import LanePlan, plan_of
 from workbench.engine.reflection import impedance_profile
 from workbench.errors import WorkbenchError
 
@@ -166,6 +164,6 @@ def _plan_or_none(board: Board, name: str) -> LanePlan | None:
     if lane is None:
         return None
     try:
-        return plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+        return plan_of(board, lane)
     except WorkbenchError:
         return None

@@ -11,8 +11,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QLineEdit, QScrollArea, QWidget
 
 from workbench.board.edits_measured import put_measurement
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.measurement import Measurement
 from workbench.board.model import Board
 from workbench.desk.document import Document
@@ -34,7 +32,7 @@ from workbench.desk.measured_work import Work
 from workbench.desk.theme import GRID_PX, Theme
 from workbench.desk.viewstate import ViewState
 from workbench.engine.look import PINS, look_names
-from workbench.engine.path import plan_lane
+from workbench.engine.path import plan_of
 from workbench.errors import NotStatedError, TableError, WorkbenchError
 from workbench.measured.frequency_tables import Stretch
 from workbench.measured.tables import Table
@@ -210,7 +208,7 @@ class TakePage(Page):
         lane = next((lane for lane in board.lanes if lane.name == self.lane.currentText()), None)
         if lane is not None:
             try:
-                names = look_names(plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile)))
+                names = look_names(plan_of(board, lane))
             except WorkbenchError:
                 names = (PINS,)  # a lane that can't be planned says so itself, beside its name
         wanted = next((look for look in (before, *self._state.looks) if look in names and look != "receiver"), PINS)

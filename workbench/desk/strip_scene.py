@@ -2,14 +2,12 @@
 
 from collections.abc import Sequence
 
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Fixture, Lane, Placement, Run, Stage
 from workbench.desk.shelf_items import ShelfItem
 from workbench.desk.strip_edits import called
 from workbench.desk.strip_paint import Drawn
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
+from workbench.engine.path import plan_of
 from workbench.engine.shares import element_losses_db
 from workbench.quantity import show
 
@@ -21,7 +19,7 @@ def lane_of(board: Board, name: str) -> Lane | None:
 
 def losses_of(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, ...]:
     """Each placement's loss at Nyquist in dB; None for a stage."""
-    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    plan = plan_of(board, lane)
     return element_losses_db(memo, plan)
 
 

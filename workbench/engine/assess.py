@@ -5,8 +5,6 @@ from collections.abc import Callable, Iterable
 import msgspec
 
 from workbench import __version__
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.model import Board, Guard, Lane
 from workbench.engine.assessment import Assessment, EqualizerResult, Finding, LaneAssessment
 from workbench.engine.coded_assess import with_code
@@ -22,7 +20,7 @@ from workbench.engine.measures import (
     span_results,
 )
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_lane
+from workbench.engine.path import LanePlan, plan_of
 from workbench.engine.shared import board_findings
 from workbench.errors import WorkbenchError
 
@@ -58,8 +56,7 @@ def assess_board(
     """
     memo = memo if memo is not None else Memo()
     wanted = _wanted(board, lanes)
-    index = Index(board)
-    plans = [plan_lane(index, lane, profile_of(board, lane.profile or board.profile)) for lane in wanted]
+    plans = [plan_of(board, lane) for lane in wanted]
     done: list[LaneAssessment] = []
     for lane, plan in zip(wanted, plans, strict=True):
         found = assess_lane(memo, plan, lane.length_m, board.guard, look=look, ber=ber)

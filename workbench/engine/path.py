@@ -3,8 +3,9 @@
 import msgspec
 import numpy as np
 
-from workbench.board.index import Index
-from workbench.board.model import Device, Fixture, Lane, Placement, Run, Stage
+from workbench.board.index import Index, index_of
+from workbench.board.library import profile_of
+from workbench.board.model import Board, Device, Fixture, Lane, Placement, Run, Stage
 from workbench.board.profile import Profile
 from workbench.parts.conditioner import (
     Conditioner,
@@ -76,6 +77,11 @@ class LanePlan(msgspec.Struct, frozen=True):
     receiver: Receiver
     spans: tuple[Span, ...]
     stages: tuple[StagePlan, ...]
+
+
+def plan_of(board: Board, lane: Lane) -> LanePlan:
+    """A lane of a board, resolved, as `plan_lane` does; judged by its own profile or the board's."""
+    return plan_lane(index_of(board), lane, profile_of(board, lane.profile or board.profile))
 
 
 def plan_lane(index: Index, lane: Lane, profile: Profile) -> LanePlan:

@@ -6,8 +6,6 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.board.edits import lane_number
-from workbench.board.index import Index
-from workbench.board.library import profile_of
 from workbench.board.measurement import (
     MeasuredEye,
     MeasuredResponse,
@@ -22,7 +20,7 @@ from workbench.engine.eye import Reach
 from workbench.engine.lane import observe
 from workbench.engine.look import Look, resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_lane
+from workbench.engine.path import LanePlan, plan_of
 from workbench.engine.reflection import impedance_profile
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import TableError
@@ -50,7 +48,7 @@ def beside_board(memo: Memo, board: Board, measurement: Measurement) -> Overlay:
         EditError: the board has no such lane.
     """
     lane = board.lanes[lane_number(board, measurement.lane)]
-    plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+    plan = plan_of(board, lane)
     return beside_lane(memo, plan, measurement)
 
 

@@ -2,7 +2,6 @@
 
 from typing import NamedTuple
 
-from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Fixture, Lane, Run, Stage
 from workbench.board.profile import Profile
@@ -10,7 +9,7 @@ from workbench.desk.document import Document
 from workbench.desk.viewstate import Trace
 from workbench.engine.look import PINS, RECEIVER
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
+from workbench.engine.path import plan_of
 from workbench.engine.shares import element_losses_db
 from workbench.errors import WorkbenchError
 
@@ -89,7 +88,7 @@ class Subject:
             return None
         if self._losses is None or self._losses[0] is not board or self._losses[1] != lane.name:
             try:
-                plan = plan_lane(Index(board), lane, profile_of(board, lane.profile or board.profile))
+                plan = plan_of(board, lane)
             except WorkbenchError:
                 return None
             self._losses = board, lane.name, element_losses_db(self._memo, plan)
