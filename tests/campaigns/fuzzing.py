@@ -132,12 +132,15 @@ def _judged(judge: Judge, number: int) -> tuple[str, str]:
 
 
 def campaign(module: str, first: int, count: int) -> Found:
-    """Judge cases of a campaign module in processes of their own, some thousand each."""
+    """Judge cases of a campaign module in processes of their own, some thousand each; Ctrl-C ends it with what it has."""
     found = NOTHING
     for start in range(first, first + count, _CHUNK):
         some = min(_CHUNK, first + count - start)
         command = [sys.executable, "-m", module, "--here", str(start), str(some)]
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        try:
+            done = subprocess.run(command, capture_output=True, text=True, check=False)
+        except KeyboardInterrupt:
+            break
         if done.returncode:
             found = found.and_also(Found({}, {}, 0, [(start, f"the process ended: {done.stderr[-400:]}")]))
             continue

@@ -1,6 +1,7 @@
 """The fuzz campaigns in short, and what their long runs have found, each as small as it goes."""
 
 import json
+import sys
 import weakref
 import zlib
 
@@ -198,3 +199,39 @@ def test_a_chain_that_takes_its_phases_in_turns_gives_the_same_eye(monkeypatch):
     assert turns
     assert again.eye.height_v == pytest.approx(whole.eye.height_v, rel=1e-9)
     assert again.eye.width_ui == pytest.approx(whole.eye.width_ui, rel=1e-9)
+
+
+WATCHED = (
+    "open", "exec", "compile", "import", "os.", "subprocess.", "socket.", "shutil.", "pickle.", "marshal.", "ctypes.",
+)  # fmt: skip
+
+
+def deeds_of(run) -> set[str]:
+    """What of a process's deeds that reach outside happen while something runs."""
+    seen: set[str] = set()
+    watching = [True]
+
+    def hook(event: str, given: tuple) -> None:
+        if watching[0] and event.startswith(WATCHED):
+            seen.add(f"{event} {given[:1]}")
+
+    sys.addaudithook(hook)  # it stays as long as the process does
+    try:
+        run()
+    finally:
+        watching[0] = False
+    return seen
+
+
+@pytest.mark.parametrize("campaign", [fuzz_boards, fuzz_tables])
+def test_no_code_runs_from_a_file_and_nothing_outside_it_is_opened(campaign):
+    first = 2_000_000
+    judge_here(campaign.judge, first, 60)  # what is loaded when it is first needed comes from the program itself
+    assert deeds_of(lambda: judge_here(campaign.judge, first + 60, 60)) == set()
+
+
+def test_the_watch_over_deeds_would_notice(tmp_path):
+    path = tmp_path / "other"
+    deeds = deeds_of(lambda: (path.write_text("1"), eval("1 + 1")))
+    assert any(deed.startswith("open ") for deed in deeds)
+    assert any(deed.startswith(("exec ", "compile ")) for deed in deeds)
