@@ -132,7 +132,7 @@ def _judged(judge: Judge, number: int) -> tuple[str, str]:
 
 
 def campaign(module: str, first: int, count: int) -> Found:
-    """Judge cases of a campaign module in processes of their own, some thousand each; Ctrl-C ends it with what it has."""
+    """Judge cases of a campaign module in processes of their own, some thousand each; Ctrl-C ends it early."""
     found = NOTHING
     for start in range(first, first + count, _CHUNK):
         some = min(_CHUNK, first + count - start)
