@@ -2,10 +2,14 @@
 
 import sys
 import time
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from workbench.desk.aside_work import Desk
+from workbench.desk import aside_work
+from workbench.desk.aside_work import Desk, Job
+from workbench.engine.memo import Memo
 from workbench.errors import WorkbenchError
+from workbench.parts.line_by_loss import LineByLoss
+from workbench.studies import crew
 
 
 class Twice(NamedTuple):
@@ -37,3 +41,28 @@ class Broken(NamedTuple):
 class Deadly(NamedTuple):
     def run(self, desk: Desk) -> None:
         sys.exit(3)
+
+
+class Injected(NamedTuple):
+    """A job that meets a part whose physics breaks."""
+
+    job: Job
+    error: Exception
+
+    def run(self, desk: Desk) -> Any:
+        _break_lines(self.error)
+        aside_work._MEMO = Memo()  # nothing is known, so that the part is asked
+        return self.job.run(desk)
+
+
+def begin_broken(*asked: Any) -> None:
+    """Begins a study's worker process in which a part's physics breaks."""
+    _break_lines(FloatingPointError("underflow encountered in exp"))
+    crew._begin(*asked)
+
+
+def _break_lines(error: Exception) -> None:
+    def breaks(*_: object) -> None:
+        raise error
+
+    LineByLoss.line_constants = breaks

@@ -32,7 +32,7 @@ from workbench.desk.strip_hand import Hand
 from workbench.desk.strip_head import StripHead
 from workbench.desk.strip_layout import StripLayout, lay_out
 from workbench.desk.strip_paint import LEAST_HEIGHT, TRACK_BOTTOM, TRACK_TOP, Drawn, Flag, Scene, paint_scene
-from workbench.desk.strip_scene import drawn_item, drawn_lane, drawn_of, lane_of, losses_of, told
+from workbench.desk.strip_scene import drawn_item, drawn_lane, drawn_of, lane_of, losses_or_none, told
 from workbench.desk.theme import GRID_PX, Theme, figures_font
 from workbench.desk.viewstate import ViewState
 from workbench.engine.memo import Memo
@@ -187,7 +187,7 @@ class PathStrip(QWidget):
 
     def _losses(self, board: Board, lane: Lane) -> tuple[float | None, ...]:
         if self._known[0] is not board or self._known[1] is not lane:
-            self._known = (board, lane, losses_of(self._memo, board, lane))
+            self._known = (board, lane, losses_or_none(self._memo, board, lane))
         return self._known[2]
 
     @property
@@ -351,9 +351,9 @@ class PathStrip(QWidget):
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """Paint the strip."""
+        scene = self._scene()  # before there is a painter: one that an error leaves open ends the program
         painter = QPainter(self)
         painter.fillRect(event.rect(), QColor(self.theme.sheet))
-        scene = self._scene()
         if scene is None:
             painter.setFont(figures_font(9.0))
             painter.setPen(QColor(self.theme.quiet))

@@ -1,5 +1,6 @@
 """From a board and a lane to what the path strip draws: names, losses, textures, sentences; no widget."""
 
+import logging
 from collections.abc import Sequence
 
 from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Fixture, Lane, Placement, Run, Stage
@@ -11,6 +12,8 @@ from workbench.engine.path import plan_of
 from workbench.engine.shares import element_losses_db
 from workbench.quantity import show
 
+_LOG = logging.getLogger(__name__)
+
 
 def lane_of(board: Board, name: str) -> Lane | None:
     """A lane by name; None where the board has none."""
@@ -21,6 +24,18 @@ def losses_of(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, ...]:
     """Each placement's loss at Nyquist in dB; None for a stage."""
     plan = plan_of(board, lane)
     return element_losses_db(memo, plan)
+
+
+def losses_or_none(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, ...]:
+    """As `losses_of`, and None for each placement where they can't be had.
+
+    The engine's thread meets the same and tells it; an error amid painting would take the window with it.
+    """
+    try:
+        return losses_of(memo, board, lane)
+    except Exception:  # noqa: BLE001 - whatever a part's physics raises, the path is drawn without its losses
+        _LOG.warning("the losses along a path can't be had", exc_info=True)
+        return (None,) * len(lane.path)
 
 
 def drawn_lane(board: Board, lane: Lane, losses_db: Sequence[float | None]) -> tuple[Drawn, ...]:
