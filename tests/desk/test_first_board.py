@@ -1,0 +1,96 @@
+"""The first board in five minutes, as the manual walks it: every key, name, command and figure in it is true."""
+
+import re
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence
+from PySide6.QtTest import QTest
+
+from workbench.board import edits
+from workbench.board.edits_path import path_of
+from workbench.board.model import Run, Stage
+from workbench.cli import COMMANDS
+from workbench.desk.app import DEMO, demo_board
+from workbench.desk.shelf_items import ShelfItem, free_channels
+from workbench.engine.assess import assess_lane
+from workbench.engine.coded_assess import with_code
+from workbench.engine.look import look_names
+from workbench.engine.memo import Memo
+from workbench.engine.path import plan_of
+from workbench.parts.conditioner import STRAPS
+from workbench.resources import resource
+
+TOUR = resource("help", "first-board.html").read_text(encoding="utf-8")
+WORST = "RX15"
+
+
+@pytest.fixture
+def window(place):
+    made = place.window()
+    made.show_first_steps(False)
+    return made
+
+
+def words(text: str) -> str:
+    return " ".join(re.sub(r"<[^>]+>", "", text).split())
+
+
+def margin_v(board, lane: str) -> float:
+    """By the program's own verdict: with the line code."""
+    plan, memo = plan_of(board, next(one for one in board.lanes if one.name == lane)), Memo()
+    return with_code(memo, plan, assess_lane(memo, plan, 0.0, board.guard), board.guard).margin.height_v
+
+
+def test_what_the_tour_says_of_the_demo_is_so():
+    board, text = demo_board(), words(TOUR)
+    assert f"{len(board.lanes)} lanes".replace("16", "sixteen") in text
+    assert f"projects/{DEMO}" in text
+    (missed_mv,) = re.findall(rf"{WORST}, which misses its limit by some (\d+) mV", text)
+    assert -1e3 * margin_v(board, WORST) == pytest.approx(float(missed_mv), abs=1.0)
+    device = next(one for one in board.devices if one.ref == "U4")
+    assert "U4 serves two of four" in text
+    assert len(free_channels(board, device)) == 2
+    assert set(re.findall(r"workbench (\w+) FILE", text)) <= set(COMMANDS)
+
+
+def test_the_keys_of_the_tour_do_what_it_says(qtbot, window):
+    qtbot.waitUntil(lambda: len(window.computing.assessments) == 16, timeout=30_000)
+    window.lanes.view.setFocus()
+    QTest.keyClick(window.lanes.view, Qt.Key.Key_W)
+    assert window.state.lane == WORST
+    for key, name in (("Ctrl+Shift+P", "compare.pin"), ("Ctrl+Z", "edit.undo")):
+        assert f"<kbd>{key}</kbd>" in TOUR
+        assert QKeySequence(key) in window.menus.named(name).shortcuts()
+    assert "<kbd>Ctrl+K</kbd>" in TOUR
+    found = [action.text().replace("&", "") for action in window.menus.all()]
+    assert any("worst" in text.lower() for text in found)
+
+
+def test_the_tour_makes_a_failing_lane_pass(qtbot, window):
+    document, strip = window.document, window.strip
+    before = document.board
+    window.state.set_lane(WORST)
+    runs = [at for at, one in enumerate(path_of(before, WORST)) if isinstance(one, Run)]
+    window.state.select_placement(max(runs, key=lambda at: path_of(before, WORST)[at].length_m))
+    strip.commands.insert(ShelfItem("channel", "devices", "U4"), inside=True)
+    path = path_of(document.board, WORST)
+    at = next(number for number, one in enumerate(path) if isinstance(one, Stage))
+    assert path[at].device == "U4"
+    length_m = path[at - 1].length_m + path[at + 1].length_m
+
+    window.state.select_placement(at)
+    strip.commands.resize(1, 0.1)
+    path = path_of(document.board, WORST)
+    at = next(number for number, one in enumerate(path) if isinstance(one, Stage))
+    assert path[at - 1].length_m + path[at + 1].length_m == pytest.approx(length_m)
+    assert "U4 input" in look_names(plan_of(document.board, document.board.lanes[15]))
+
+    part = next(one for one in before.catalogue.conditioners if one.name == "PCIe limiting quad")
+    strongest = {strap: part.positions(strap)[-2 if strap == "equalization" else 0].setting for strap in STRAPS}
+    assert document.apply("set straps", lambda board: edits.set_straps(board, ("U4",), **strongest))
+    assert margin_v(document.board, WORST) > 0.0 > margin_v(before, WORST)
+    assert document.undo_name == "set straps"
+    while document.undo_name:
+        document.undo()
+    assert document.board is before
