@@ -24,7 +24,7 @@ from workbench.engine.quick import quick_level_v
 from workbench.engine.samples import Sample
 from workbench.engine.tails import lower_tail
 from workbench.errors import BoardFileError, QuantityError, TableError, WorkbenchError
-from workbench.measured.ports import guessed_ports, network_of
+from workbench.measured.ports import guessed_ports, network_of, stated_ports
 from workbench.measured.quality import quality_of, share_beyond
 from workbench.measured.repair import KINDS, repaired
 from workbench.measured.touchstone import touchstone_of_bytes
@@ -129,6 +129,14 @@ def test_a_network_known_to_a_few_hertz_stays_passive_far_beyond():
     odd = network(f"# Hz Z RI R 50\n{rows}")
     seen = repaired(network_of(odd, "case", guessed_ports(odd)), KINDS)
     assert np.isfinite(seen.chain_matrix(np.linspace(0.0, 2e10, 201), {}).chain).all()
+
+
+@pytest.mark.parametrize("passed", [("0 0", "0 0"), ("0.5 0", "0 0")])
+def test_a_network_that_nothing_passes_is_repaired_and_computed(passed):
+    rows = "\n".join(f"{at} 0.1 0 {passed[at > 0]} {passed[at > 0]} 0.1 0" for at in range(4))
+    silent = network(f"# GHz S RI R 50\n{rows}\n")
+    entry = repaired(network_of(silent, "case", stated_ports("1:2", silent)), KINDS)
+    assert np.isfinite(entry.chain_matrix(np.linspace(0.0, 2e10, 201), {}).chain).all()
 
 
 @pytest.mark.parametrize("word", ["nan", "NaN", "inf", "infinity", "1/m", "e5 m"])

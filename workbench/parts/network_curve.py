@@ -232,11 +232,14 @@ def _fitted(basis: Complexes, values: Complexes) -> Floats:
 def _high_series(f_hz: Floats, transmission: Complexes, turn: float) -> Floats:
     """Coefficients of the transmission's logarithm at the high end; the first of several series that loses ever more.
 
-    Where none does (a network of hardly any loss, or noise), the mean level is what is left.
+    Where none does (a network of hardly any loss, or noise), the mean level is what is left; where nothing passes above
+    0 Hz, nothing.
     """
     top_hz = f_hz[-1]
     size = np.abs(transmission)
     seen = np.nonzero((size > _SEEN * size.max()) & (f_hz > 0.0))[0]
+    if not seen.size:
+        return np.array([np.log(_NOTHING_LEFT), 0.0, 0.0, 0.0])
     phase = np.unwrap(np.angle(transmission[seen] * np.exp(-1j * turn)))
     logarithm = np.log(size[seen]) + 1j * phase
     upper = f_hz[seen] >= _HIGH_SHARE * f_hz[seen[-1]]
