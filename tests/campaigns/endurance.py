@@ -26,6 +26,7 @@ from tests.desk.window_help import Place
 from workbench.board import edits
 from workbench.board.edits_catalogue import rename_entry, replace_entry
 from workbench.board.model import Board, Run, Stage
+from workbench.board.writing import dump_board
 from workbench.desk.app import SWITCH_S, make_application
 from workbench.desk.details_values import stepped, unit_of
 from workbench.desk.failures import Failures
@@ -270,8 +271,9 @@ class Hand:
 class Endurance:
     """One long stay in one window."""
 
-    def __init__(self, folder: Path, edits_wanted: int, seed: int = SEED) -> None:
+    def __init__(self, folder: Path, edits_wanted: int, seed: int = SEED, board: Board | None = None) -> None:
         self.chance = random.Random(seed)
+        self.before = {*threading.enumerate(), *multiprocessing.active_children(), *_windows()}
         self.refused: list[str] = []
         self.wrong: list[str] = []
         self.seen: list[Seen] = []
@@ -280,6 +282,8 @@ class Endurance:
         self.failures.install()
         self.sweeping = Sweeping()
         self.place = Place(folder)
+        for path in (self.place.file, self.place.other) if board is not None else ():
+            path.write_bytes(dump_board(board))
         self.window = self.place.window(self.place.file)
         self.window.show_first_steps(False)
         self.hand = Hand(self.window, self.chance)
@@ -317,13 +321,14 @@ class Endurance:
         self.sweeping.close()
         self.failures.close()
         deadline = time.monotonic() + _ENDS_S
-        for thread in threading.enumerate():
-            if thread is not threading.main_thread():
-                thread.join(max(deadline - time.monotonic(), 0.0))
-                if thread.is_alive():
-                    self.wrong.append(f"the thread {thread.name} has not ended")
-        self.wrong += [f"the process {one.name} has not ended" for one in multiprocessing.active_children()]
-        self.wrong += ["a window has stayed" for one in QApplication.topLevelWidgets() if isinstance(one, Window)]
+        for thread in {*threading.enumerate()} - self.before:
+            thread.join(max(deadline - time.monotonic(), 0.0))
+            if thread.is_alive():
+                self.wrong.append(f"the thread {thread.name} has not ended")
+        self.wrong += [
+            f"the process {one.name} has not ended" for one in {*multiprocessing.active_children()} - self.before
+        ]
+        self.wrong += ["a window has stayed" for _ in {*_windows()} - self.before]
 
     def _note(self) -> None:
         """Keep the board that an edit made."""
@@ -403,21 +408,24 @@ class Endurance:
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
         self.sweeping.sweep()
         self.sweeping.wait()
-        widgets = QApplication.topLevelWidgets()
         seen = Seen(
             edits=self.edits,
             memory_mib=round(_memory_mib(), 1),
             kept_mib=round(self.window.computing.memo.size_bytes / 2**20, 1),
             threads=threading.active_count(),
             processes=len(multiprocessing.active_children()),
-            windows=sum(isinstance(one, Window) for one in widgets),
-            widgets=len(widgets),
+            windows=len({*_windows()} - self.before),
+            widgets=len(QApplication.topLevelWidgets()),
             timers=len(self.window.findChildren(QTimer)),
         )
         if seen.windows != 1:
             self.wrong.append(f"after {self.edits} edits there are {seen.windows} windows")
         self.seen.append(seen)
         sys.stderr.write(f"{seen}\n")
+
+
+def _windows() -> list[Window]:
+    return [one for one in QApplication.topLevelWidgets() if isinstance(one, Window)]
 
 
 def _memory_mib() -> float:

@@ -144,7 +144,7 @@ class Eye(NamedTuple):
         """With symbols taken for another before: `mirrored` is what the opposite symbol would give."""
         if self.wrong == 0.0:
             return log_p
-        return np.asarray(np.log((1.0 - self.wrong) * np.exp(log_p) + self.wrong * mirrored))
+        return _log((1.0 - self.wrong) * np.exp(log_p) + self.wrong * mirrored)
 
 
 def eye_of(
@@ -186,7 +186,8 @@ def _root_at(tail: Tail, phase: int, v: float) -> float:
 
 
 def _log(probability: Floats) -> Floats:
-    return np.asarray(np.log(np.maximum(probability, np.exp(LOG_FLOOR))))
+    """Weights that add up to one but for the last bit must not make it more than certain."""
+    return np.asarray(np.log(np.clip(probability, np.exp(LOG_FLOOR), 1.0)))
 
 
 def _cross(x: Floats, y: Floats, i: int, level: float) -> float:

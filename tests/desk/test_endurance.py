@@ -1,0 +1,43 @@
+"""The campaign of many edits, in short: nothing goes wrong, nothing stays behind, and what is wrong is noticed."""
+
+import pytest
+from msgspec.structs import replace
+
+from tests.campaigns import endurance
+from tests.campaigns.endurance import Endurance
+from tests.lanes import lane_board, trace
+from workbench.board.model import Board, Stage
+from workbench.desk.document import Document
+
+
+@pytest.fixture
+def board() -> Board:
+    """Two lanes that are assessed in no time."""
+    one = lane_board((trace(0.05), Stage(device="U1", channel=1), trace(0.03)))
+    return replace(one, lanes=(*one.lanes, replace(one.lanes[0], name="D1", path=(trace(0.1),))))
+
+
+@pytest.fixture(autouse=True)
+def often(monkeypatch):
+    for name, every in (("_EVERY_ASSESSED", 50), ("_EVERY_STUDY", 70), ("_EVERY_WINDOW", 100), ("_EVERY_LOOK", 50)):
+        monkeypatch.setattr(endurance, name, every)
+
+
+def test_150_edits_leave_every_earlier_board_and_nothing_behind(qapp, tmp_path, board):
+    endured = Endurance(tmp_path, 150, board=board).run()
+    assert endured.wrong == ()
+    assert endured.edits == 150
+    assert endured.undone > 50
+    assert [seen.windows for seen in endured.seen] == [1] * len(endured.seen)
+    assert max(seen.timers for seen in endured.seen) <= endured.seen[0].timers + 6  # each pane has its own
+
+
+def test_a_step_that_brings_an_equal_board_but_not_the_earlier_one_is_noticed(qapp, tmp_path, board, monkeypatch):
+    def forgetful(document: Document) -> None:
+        document._at -= 1
+        document._steps[document._at] = document._steps[document._at]._replace(board=replace(document.board, title="x"))
+        document._announce()
+
+    monkeypatch.setattr(Document, "undo", forgetful)
+    endured = Endurance(tmp_path, 12, board=board).run()
+    assert any("another board than was there" in sentence for sentence in endured.wrong)
