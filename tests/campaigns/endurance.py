@@ -302,7 +302,7 @@ class Endurance:
             self._note()
             if self.chance.random() < 0.15:
                 self._back_and_forth()
-            QApplication.processEvents()
+            _turn()
             if self.edits != before:
                 self._now_and_then()
         self._settle()
@@ -375,7 +375,7 @@ class Endurance:
             if deadline.hasExpired():
                 self.wrong.append(f"after {self.edits} edits {else_wrong}")
                 return
-            QApplication.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
+            _turn(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
 
     def _ask_a_study(self) -> None:
         panel = self.window.questions
@@ -426,6 +426,12 @@ class Endurance:
 
 def _windows() -> list[Window]:
     return [one for one in QApplication.topLevelWidgets() if isinstance(one, Window)]
+
+
+def _turn(flags: QEventLoop.ProcessEventsFlag = QEventLoop.ProcessEventsFlag.AllEvents) -> None:
+    """One turn of the program's loop: what was to be deleted goes too, which a turn taken by hand leaves out."""
+    QApplication.processEvents(flags)
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
 
 def _memory_mib() -> float:
