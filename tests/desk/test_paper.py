@@ -100,6 +100,15 @@ def test_the_command_writes_what_its_name_ends_with(
     assert "1 lane: 1 pass" in capsys.readouterr().out
 
 
+def test_a_report_judges_as_assess_does(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Where the line code is known both take what it sends; RX15's margin is twice as far off with other symbols."""
+    assert main(["assess", str(DEMO), "--lane", "RX15"]) == 1
+    judged = next(line for line in capsys.readouterr().out.splitlines() if line.startswith("1 lane: "))
+    assert main(["report", str(DEMO), "-o", str(tmp_path / "one.html"), "--lane", "RX15",
+                 "--without", "pictures", "budget"]) == 1  # fmt: skip
+    assert judged in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

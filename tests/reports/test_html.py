@@ -18,6 +18,9 @@ from workbench.reports.made import made_of
 from workbench.reports.pictures import LanePictures
 from workbench.reports.straps import settings_sheet
 from workbench.reports.wording import CAUTION
+from workbench.studies.bench import Question
+from workbench.studies.budget import budget_study
+from workbench.studies.running import Effort
 
 MADE = made_of("shelf.board.json", "ab" * 32, datetime.date(2026, 11, 25))
 PICTURE = (
@@ -30,7 +33,8 @@ EVIL = '</td><script>alert("x")</script><img src="http://example.invalid/x">'
 def content(board: Board, **options: object) -> Handover:
     found = Assessment(board=board.title, board_sha256=MADE.sha256, program=__version__, lanes=(assessed(board),))
     pictures = [LanePictures(lane.name, *[PICTURE] * (len(LanePictures._fields) - 1)) for lane in board.lanes]
-    return handover(board, found, made=MADE, pictures=pictures, **options)  # type: ignore[arg-type]
+    budgets = budget_study(Question(board=board), settings=False, effort=Effort(workers=1)).lanes
+    return handover(board, found, made=MADE, pictures=pictures, budgets=budgets, **options)  # type: ignore[arg-type]
 
 
 @pytest.fixture(scope="module")
@@ -86,11 +90,29 @@ def test_words_of_a_board_are_shown_and_not_obeyed(board: Board) -> None:
 @pytest.mark.parametrize("section", SECTIONS)
 def test_a_section_can_be_left_out_and_the_caution_cannot(board: Board, section: str) -> None:
     whole, without = report_html(content(board)), report_html(content(board, without=(section,)))
-    heads = {"lanes": "Lanes", "pictures": "<figure", "findings": "<h2>Findings", "settings": "Settings of the devices",
+    heads = {"lanes": "Lanes", "pictures": "<figure", "budget": "What eats the margin", "findings": "<h2>Findings",
+             "settings": "Settings of the devices",
              "catalogue": "Catalogue entries", "sources": "Assumptions"}  # fmt: skip
     assert heads[section] in whole
     assert heads[section] not in without.replace("Lanes do not couple", "").replace("<th>lane</th>", "")
     assert CAUTION in Seen(without).text
+
+
+def test_what_jitter_costs_is_told_as_the_lane_without_it_would_be(board: Board) -> None:
+    """The same lane between ends without random jitter, assessed on its own, gains what the report says."""
+    shelves = {
+        shelf: tuple(msgspec.structs.replace(end, random_jitter_s=0.0) for end in getattr(board.catalogue, shelf))
+        for shelf in ("transmitters", "receivers")
+    }
+    calm = msgspec.structs.replace(board, catalogue=msgspec.structs.replace(board.catalogue, **shelves))
+    gained_v = assessed(calm).eye.height_v - assessed(board).eye.height_v
+    gained_ui = assessed(calm).eye.width_ui - assessed(board).eye.width_ui
+    (page,) = content(board).budgets
+    row = next(row for row in page.rows if row[0] == "random jitter")
+    assert row[-2:] == (f"{gained_v * 1e3:+.1f}", f"{gained_ui:+.3f}")
+    text = Seen(report_html(content(board))).text
+    assert all(cell in text for row in page.rows for cell in row)
+    assert page.said in text
 
 
 def test_every_limit_stands_with_its_source(board: Board) -> None:
@@ -122,3 +144,13 @@ def test_both_themes_are_there_and_paper_is_light(board: Board) -> None:
     assert f"--sheet: {DARK.sheet};" in html
     assert f"--sheet: {LIGHT.sheet};" in printed
     assert f"--sheet: {DARK.sheet};" not in printed
+
+
+def test_what_symbols_count_as_stands_with_each_lane_and_what_independent_ones_would_give(board: Board) -> None:
+    plain = assessed(board)
+    lane = content(board).lanes[0]
+    assert ("Symbols", "independent of each other") in lane.facts
+    eye = msgspec.structs.replace(plain.eye, statistics="coded", plain_height_v=0.25, plain_width_ui=0.5)
+    found = Assessment(board="", board_sha256="", program="", lanes=(msgspec.structs.replace(plain, eye=eye),))
+    told = dict(handover(board, found, made=MADE).lanes[0].facts)["Symbols"]
+    assert told == "as the line code sends them; independent, 250 mV, 0.500 UI (as drawn)"

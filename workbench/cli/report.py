@@ -6,7 +6,7 @@ import importlib
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from workbench.board.messages import any_of, quoted
 from workbench.board.reading import LoadedBoard, load_board
@@ -18,8 +18,12 @@ from workbench.reports.made import Made, made_of
 from workbench.reports.storing import write_report
 from workbench.reports.straps import SettingsSheet, settings_csv, settings_json, settings_sheet, settings_text
 
+if TYPE_CHECKING:
+    # The engine comes with it, and help starts without it.
+    from workbench.studies.budget import LaneBudget
+
 DRAWING, PAPER = "workbench.desk.plates", "workbench.desk.paper"
-SECTIONS = ("lanes", "pictures", "findings", "settings", "catalogue", "sources")
+SECTIONS = ("lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources")
 MANUAL_ENDINGS = (".html",)
 REPORT_ENDINGS, SHEET_ENDINGS = (".html", ".pdf"), (".html", ".pdf", ".csv", ".txt", ".json")
 
@@ -56,10 +60,12 @@ def report(asked: argparse.Namespace) -> int:
     loaded = load_board(asked.file)
     names = lanes_of(loaded.board, asked.lane) if asked.lane else tuple(lane.name for lane in loaded.board.lanes)
     with Progress(sys.stderr) as progress:
-        found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, progress=progress.show)
+        # As `assess` judges: where the line code is known, by what it sends.
+        found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, coded=True, progress=progress.show)
     pictures = [] if "pictures" in asked.without else _drawn(loaded, names)
+    budgets = () if "budget" in asked.without else _budgets(loaded, names)
     content = handover(
-        loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, without=asked.without
+        loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, budgets=budgets, without=asked.without
     )
     if path.suffix.lower() == ".pdf":
         _qt(PAPER, "report_pdf")(content, path)
@@ -119,6 +125,18 @@ def _drawn(loaded: LoadedBoard, names: tuple[str, ...]) -> Any:  # noqa: ANN401 
     with Progress(sys.stderr, "lanes drawn") as progress:
         done = iter(range(len(names)))
         return draw(loaded.board, names, lambda _: progress.show(next(done), len(names)))
+
+
+def _budgets(loaded: LoadedBoard, names: tuple[str, ...]) -> "tuple[LaneBudget, ...]":
+    """What eats the margin of lanes, their devices set as they are: every setting of each would take minutes."""
+    from workbench.studies.bench import Question  # noqa: PLC0415 - help starts without the engine
+    from workbench.studies.budget import budget_study  # noqa: PLC0415 - as above
+    from workbench.studies.running import Effort  # noqa: PLC0415 - as above
+
+    with Progress(sys.stderr, "assessments of what eats the margin") as progress:
+        effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
+        question = Question(board=loaded.board, sha256=loaded.sha256)
+        return budget_study(question, lanes=names, settings=False, effort=effort).lanes
 
 
 def _qt(module: str, function: str) -> Callable[..., Any]:

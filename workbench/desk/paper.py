@@ -19,6 +19,7 @@ from PySide6.QtGui import (
 from PySide6.QtSvg import QSvgRenderer
 
 from workbench.desk.theme import LIGHT, figures_font
+from workbench.reports.budgets import HEADS
 from workbench.reports.handover import Handover
 from workbench.reports.made import Made
 from workbench.reports.storing import write_report
@@ -48,6 +49,7 @@ def report_pdf(report: Handover, path: Path) -> None:
     html = rendered(
         "paper.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
         lanes_words=lanes_words, caution=CAUTION, signs=SIGNS, quiet=LIGHT.quiet, inks=_inks(),
+        budget_heads=HEADS,
     )  # fmt: skip
     drawn = [lane.pictures for lane in report.lanes if lane.pictures is not None]
     pictures = {

@@ -2,6 +2,7 @@
 
 import re
 
+from workbench.reports.budgets import HEADS
 from workbench.reports.colours import DARK, LIGHT, Theme
 from workbench.reports.handover import Handover
 from workbench.reports.made import Made
@@ -19,7 +20,7 @@ def report_html(report: Handover) -> str:
     return rendered(
         "report.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
         lanes_words=lanes_words, light=theme_variables(dark=False), dark=theme_variables(dark=True), inline=inline_svg,
-        caution=CAUTION, signs=SIGNS,
+        caution=CAUTION, signs=SIGNS, budget_heads=HEADS,
     )  # fmt: skip
 
 

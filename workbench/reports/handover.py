@@ -9,18 +9,20 @@ from workbench.board.index import Index, shelf_names
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Fixture, Lane, Run, Stage
 from workbench.board.profile import Profile, Sourced
-from workbench.engine.assessment import Assessment, LaneAssessment, Verdict
+from workbench.engine.assessment import Assessment, EyeResult, LaneAssessment, Verdict
 from workbench.facts import facts_of
 from workbench.parts.record import Record
 from workbench.quantity import show
+from workbench.reports.budgets import BudgetPage, budget_page
 from workbench.reports.grouped import Grouped, grouped_findings
 from workbench.reports.made import Made
 from workbench.reports.pictures import LanePictures
 from workbench.reports.straps import SettingsSheet, settings_sheet
 from workbench.reports.wording import SIGNS, ratio_text, summary
+from workbench.studies.budget import LaneBudget
 
-Section = Literal["lanes", "pictures", "findings", "settings", "catalogue", "sources"]
-SECTIONS: tuple[Section, ...] = ("lanes", "pictures", "findings", "settings", "catalogue", "sources")
+Section = Literal["lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources"]
+SECTIONS: tuple[Section, ...] = ("lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources")
 """What can be left out; the summary and the caution can't."""
 
 ASSUMPTIONS = (
@@ -98,6 +100,7 @@ class Handover(NamedTuple):
     counts: tuple[tuple[Verdict, int], ...]
     lanes: tuple[LanePage, ...]
     findings: tuple[Grouped, ...]
+    budgets: tuple[BudgetPage, ...]
     settings: SettingsSheet
     entries: tuple[EntryPage, ...]
     limits: tuple[LimitRow, ...]
@@ -111,6 +114,7 @@ def handover(
     *,
     made: Made,
     pictures: Sequence[LanePictures] = (),
+    budgets: Sequence[LaneBudget] = (),
     without: Collection[Section] = (),
 ) -> Handover:
     """Put a report together.
@@ -120,6 +124,7 @@ def handover(
         assessment: of the lanes that the report is about.
         made: what the figures come from.
         pictures: drawn pictures, of any of the lanes.
+        budgets: what eats the margin, of any of the lanes.
         without: sections to leave out.
     """
     drawn = {picture.lane: picture for picture in pictures}
@@ -133,6 +138,7 @@ def handover(
         counts=_counts(assessment.lanes),
         lanes=tuple(_page(by_name[found.lane], found, drawn.get(found.lane)) for found in assessment.lanes),
         findings=grouped_findings(assessment.lanes),
+        budgets=tuple(budget_page(one) for one in budgets if one.lane in {lane.name for lane in chosen}),
         settings=settings_sheet(board),
         entries=tuple(_entries(board, chosen)),
         limits=tuple(row for profile in _profiles(board, chosen) for row in _limits(profile)),
@@ -189,6 +195,7 @@ def _facts(lane: Lane, found: LaneAssessment) -> list[tuple[str, str]]:
         ("Bit error ratio", ratio_text(eye.ber)),
         ("Eye height", show(eye.height_v, "V", digits=3)),
         ("Eye width", f"{eye.width_ui:.3f} UI ({show(eye.width_s, 's', digits=3)})"),
+        ("Symbols", _symbols(eye)),
         ("Worst-case height", f"{show(eye.worst_case_height_v, 'V', digits=3)} without noise and jitter"),
         ("Baseline wander", show(found.baseline_wander_v, "V", digits=2)),
     ]
@@ -197,6 +204,14 @@ def _facts(lane: Lane, found: LaneAssessment) -> list[tuple[str, str]]:
     if taps:
         rows.append(("Decision feedback", ", ".join(show(tap, "V", digits=2) for tap in taps)))
     return rows
+
+
+def _symbols(eye: EyeResult) -> str:
+    """What the symbols count as, and what the eye would be if they were independent."""
+    if eye.plain_height_v is None or eye.plain_width_ui is None:
+        return "independent of each other"
+    plain = f"{show(eye.plain_height_v, 'V', digits=3)}, {eye.plain_width_ui:.3f} UI"
+    return f"as the line code sends them; independent, {plain} (as drawn)"
 
 
 def _entries(board: Board, lanes: Sequence[Lane]) -> list[EntryPage]:

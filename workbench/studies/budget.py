@@ -88,13 +88,15 @@ class Ideal(Job, frozen=True, kw_only=True):
 
 
 def budget_study(
-    question: Question, *, lanes: Sequence[str] | None = None, limit: int = LIMIT, effort: Effort = UNHURRIED
-) -> BudgetAnswer:
+    question: Question, *, lanes: Sequence[str] | None = None, settings: bool = True, limit: int = LIMIT,
+    effort: Effort = UNHURRIED,
+) -> BudgetAnswer:  # fmt: skip
     """Find what eats the margin of lanes.
 
     Args:
         question: the board, and where and at which error ratio its lanes are judged.
         lanes: the lanes wanted; None: all.
+        settings: whether equalization is made ideal too, which tries every setting of a lane's devices.
         limit: the most assessments to make.
         effort: how it is carried out.
 
@@ -104,7 +106,7 @@ def budget_study(
     names = wanted_lanes(question.board, lanes)
     jobs: list[Ideal] = []
     for lane in names:
-        tried = settings_tried(question.board, lane)
+        tried = settings_tried(question.board, lane) if settings else 0
         for state in _states(_order(tried)):
             steps = tuple(step for step in STEPS if step in state)
             jobs.append(Ideal(number=len(jobs), group=names.index(lane), lane=lane, steps=steps, tried=tried))
@@ -119,12 +121,13 @@ def budget_study(
 def _answer(question: Question, jobs: Sequence[Ideal], outcome: Outcome) -> BudgetAnswer:
     """The lanes all of whose states are known; raises StudyError where none is."""
     known: dict[str, dict[frozenset[str], LaneFigures]] = {}
+    tried = {job.lane: job.tried for job in jobs}
     for job in jobs:
         if job.number in outcome.results:
             known.setdefault(job.lane, {})[frozenset(job.steps)] = outcome.results[job.number]
     budgets = []
     for lane, states in known.items():
-        order = _order(settings_tried(question.board, lane))
+        order = _order(tried[lane])
         if set(_states(order)) == states.keys():
             budgets.append(_budget(lane, order, states))
     if not budgets:

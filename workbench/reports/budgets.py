@@ -1,0 +1,49 @@
+"""What eats a lane's margin, in words and figures ready to be set in a report."""
+
+from typing import NamedTuple
+
+from workbench.reports.study_wording import guards_text
+from workbench.studies.budget import BudgetItem, LaneBudget
+
+HEADS = ("made ideal", "alone", "in turn", "in reverse", "spread", "height alone, mV", "width alone, UI")
+
+
+class BudgetPage(NamedTuple):
+    """A lane's budget as text.
+
+    Attributes:
+        lane: its name.
+        said: what would help most, a sentence.
+        ends: its margin as it is and with everything ideal.
+        order: the things in the stated order.
+        rows: a cell for each of `HEADS`, a row a thing.
+    """
+
+    lane: str
+    said: str
+    ends: str
+    order: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def budget_page(budget: LaneBudget) -> BudgetPage:
+    """A lane's budget as a report shows it.
+
+    Args:
+        budget: what the study found.
+    """
+    now, ideal = guards_text(budget.now.margin_guards), guards_text(budget.ideal.margin_guards)
+    return BudgetPage(
+        lane=budget.lane,
+        said=f"{budget.said}.",
+        ends=f"{now} guard bands as it is, {ideal} with everything below ideal",
+        order=tuple(item.name for item in budget.items),
+        rows=tuple(map(_row, budget.items)),
+    )
+
+
+def _row(item: BudgetItem) -> tuple[str, ...]:
+    three = (item.alone_guards, item.forward_guards, item.reverse_guards)
+    spread = f"{max(three) - min(three):.2f}"
+    height, width = f"{item.alone_height_v * 1e3:+.1f}", f"{item.alone_width_ui:+.3f}"
+    return (item.name, *map(guards_text, three), spread, height, width)
