@@ -50,7 +50,9 @@ class BarView(AnswerView):
         scale = plot.width() / max(high - low, 1e-9)
         zero = left - low * scale
         painter.setPen(QColor(self._theme.quiet))
-        painter.drawText(QRectF(left, 0.0, plot.width(), _HEAD_PX), Qt.AlignmentFlag.AlignVCenter, self._picture.unit)
+        head = QRectF(GRID_PX, 0.0, self.width() - 2.0 * GRID_PX, _HEAD_PX)
+        unit = words.elidedText(self._picture.unit, Qt.TextElideMode.ElideRight, head.width())
+        painter.drawText(head, Qt.AlignmentFlag.AlignVCenter, unit)
         for row, bar in enumerate(bars):
             top = plot.top() + row * _ROW_PX
             self._paint_words(painter, bar, QRectF(plot.left(), top, plot.width(), _ROW_PX), right)
