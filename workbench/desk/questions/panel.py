@@ -254,6 +254,7 @@ class QuestionsPanel(QWidget):
     def _show_typed(self) -> None:
         self.typed.setVisible(bool(self._asking.typed))
         self.typed.setText(self._asking.typed)
+        self.typed.setCursorPosition(0)  # its beginning says what it is
         self.typed.setToolTip(self._asking.typed_about)
         self.typed.setAccessibleName(self._asking.typed_about or "Not used")
 
