@@ -17,7 +17,7 @@ from workbench.desk.actions import PROGRAM_TITLE
 from workbench.desk.document import Document
 from workbench.desk.failures import Failures
 from workbench.desk.settings import PROGRAM, Settings
-from workbench.desk.sweeping import Sweeping
+from workbench.desk.sweeping import Sweeping, keep_together
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.logbook import log_folder, session_file
@@ -37,6 +37,7 @@ def run(path: Path | None) -> int:
     Returns:
         The exit status, 0.
     """
+    keep_together()
     signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl+C in the terminal ends it; unsaved work is kept apart
     application = make_application()
     failures = Failures(session_file(log_folder()))
