@@ -32,7 +32,7 @@ from workbench.desk.details_values import stepped, unit_of
 from workbench.desk.failures import Failures
 from workbench.desk.panes.arrangement import CHOICES, KINDS
 from workbench.desk.shelf_items import ShelfItem, shelf_groups
-from workbench.desk.sweeping import Sweeping
+from workbench.desk.sweeping import Sweeping, keep_together
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.facts import facts_of
@@ -445,6 +445,7 @@ def _memory_mib() -> float:
 
 def main() -> int:
     """Run it; status 1 where something must not be."""
+    keep_together()  # as the program does
     make_application()
     sys.setswitchinterval(SWITCH_S)
     wanted = int(sys.argv[1]) if len(sys.argv) > 1 else EDITS

@@ -3,9 +3,9 @@
 The interpreter collects cycles on whichever thread happens to allocate. A cycle may hold the toolkit's objects, and
 those must end where they live: let go by the engine's thread they take the program with them.
 
-Memory that was let go of is given back to the system then. The engine makes and drops arrays of every size, and left to
-itself the C library keeps their room: some 200 MB after an hour's work. What threads make and drop lies in one place, not
-in one a thread, where room that one has left is none for another: that was another 150 MB after ten thousand edits.
+Memory that was let go of is given back to the system then. The engine makes and drops arrays of every size, and left
+to itself the C library keeps their room: some 200 MB after an hour's work. What threads make and drop lies in one
+place, not in one a thread, where room that one has left is none for another: another 150 MB after ten thousand edits.
 """
 
 import ctypes
@@ -55,7 +55,7 @@ class Sweeping(QObject):
 
 
 def keep_together() -> None:
-    """Have all threads take memory from one place, where the C library can be told (GNU's); before any thread begins."""
+    """Have all threads take memory from one place, where the C library can be told (GNU's); before they begin."""
     if sys.platform == "linux":
         option = getattr(ctypes.CDLL(None), "mallopt", None)
         if option is not None:
