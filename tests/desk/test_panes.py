@@ -280,6 +280,14 @@ def test_hovering_a_placement_tells_its_share_and_marks_its_delay(make, document
     assert not impedance._hover.isVisible()
 
 
+def test_an_impedance_that_is_drawn_by_no_curve_is_read_out_as_none(make):
+    pane = make(ImpedancePane)
+    for curve in pane._curves:
+        curve.setVisible(False)
+    assert len(pane._read(None)) == len(pane._read(1e-9)) == 1
+    pane._read_out()
+
+
 def test_pointing_at_a_delay_hovers_the_placement_there(make, document, state):
     pane = make(ImpedancePane)
     boundary_s = view_of(NEAR).profile.boundary_s

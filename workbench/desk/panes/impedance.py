@@ -96,6 +96,8 @@ class ImpedancePane(Pane):
     def _read(self, x: float | None) -> list[Piece]:
         named = self._hovered_name()
         lanes = [(n, one) for n, one in self.shown if self._curves[n].isVisible()]
+        if not lanes:  # where traces have just changed, none may be drawn yet
+            return [Piece(named, self.theme.ink)]
         if x is None:
             profile = lanes[0][1].view.profile
             lowest, highest = (number(float(edge(profile.impedance_ohm)), 0) for edge in (np.min, np.max))
