@@ -4,9 +4,9 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
+from tests.desk.questions_help import shown_panel
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
-from workbench.desk.document import Document
 from workbench.desk.questions.asking import ASKINGS
 from workbench.desk.questions.curve_view import CurveView
 from workbench.desk.questions.map_view import MapView
@@ -14,7 +14,6 @@ from workbench.desk.questions.panel import QuestionsPanel
 from workbench.desk.questions.told import CurvePicture, Line, Point
 from workbench.desk.questions.work import StudyWork
 from workbench.desk.theme import DARK, LIGHT
-from workbench.desk.viewstate import ViewState
 from workbench.errors import StudyError
 from workbench.studies.bench import Question
 from workbench.studies.running import Advance
@@ -29,16 +28,7 @@ def board() -> Board:
 
 @pytest.fixture
 def panel(qtbot, board: Board):
-    document, state = Document(board), ViewState()
-    state.set_lane("D0")
-    whole = QWidget()
-    qtbot.addWidget(whole)
-    made = QuestionsPanel(document, state, LIGHT, whole, work=StudyWork(workers=1))
-    made.resize(900, 320)
-    whole.show()
-    made.show()
-    yield made
-    made.work.close()
+    yield from shown_panel(qtbot, board)
 
 
 def answered(qtbot, panel: QuestionsPanel, word: str, subject: str | None = None) -> None:

@@ -4,16 +4,14 @@ import threading
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
 
+from tests.desk.questions_help import shown_panel
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
-from workbench.desk.document import Document
 from workbench.desk.questions.panel import QuestionsPanel
 from workbench.desk.questions.told import MapPicture
 from workbench.desk.questions.work import StudyWork
 from workbench.desk.theme import LIGHT
-from workbench.desk.viewstate import ViewState
 from workbench.studies import running
 from workbench.studies.bench import Question
 from workbench.studies.placement import placement_study
@@ -46,16 +44,7 @@ def answers(board: Board):
 
 @pytest.fixture
 def panel(qtbot, board: Board):
-    document, state = Document(board), ViewState()
-    state.set_lane("D0")
-    whole = QWidget()
-    qtbot.addWidget(whole)
-    made = QuestionsPanel(document, state, LIGHT, whole, work=StudyWork(workers=1))
-    made.resize(900, 320)
-    whole.show()
-    made.show()
-    yield made
-    made.work.close()
+    yield from shown_panel(qtbot, board)
 
 
 class Held:

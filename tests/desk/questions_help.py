@@ -1,0 +1,26 @@
+"""What tests of the studies' panel share."""
+
+from collections.abc import Iterator
+
+from PySide6.QtWidgets import QWidget
+
+from workbench.board.model import Board
+from workbench.desk.document import Document
+from workbench.desk.questions.panel import QuestionsPanel
+from workbench.desk.questions.work import StudyWork
+from workbench.desk.theme import LIGHT
+from workbench.desk.viewstate import ViewState
+
+
+def shown_panel(qtbot, board: Board) -> Iterator[QuestionsPanel]:
+    """The panel over a board, its lane D0 chosen, in a window that is shown; its work ends afterwards."""
+    document, state = Document(board), ViewState()
+    state.set_lane("D0")
+    whole = QWidget()
+    qtbot.addWidget(whole)
+    made = QuestionsPanel(document, state, LIGHT, whole, work=StudyWork(workers=1))
+    made.resize(900, 320)
+    whole.show()
+    made.show()
+    yield made
+    made.work.close()
