@@ -65,6 +65,20 @@ def computing(document: Document, state: ViewState, runner: Runner) -> Computing
     return Computing(document, state, runner)
 
 
+@pytest.fixture(scope="module")
+def home(qapp, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
+    """A place that the tests of a module share."""
+    made = Place(tmp_path_factory.mktemp("home"))
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def shared(home: Place) -> Window:
+    """One window for all tests of a module: making it is what takes the time."""
+    return home.window(home.file)
+
+
 @pytest.fixture
 def place(qapp, tmp_path: Path) -> Iterator[Place]:
     home = Place(tmp_path)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QApplication, QPlainTextEdit, QWidget
 
-from tests.desk.window_help import Place, edit, retitle, small_board
+from tests.desk.window_help import edit, retitle, small_board
 from workbench.board.previous import previous_path
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
@@ -17,18 +17,6 @@ from workbench.desk.claim import Claim, lock_path
 from workbench.desk.window import Window
 
 pytestmark = pytest.mark.usefixtures("still")
-
-
-@pytest.fixture(scope="module")
-def home(qapp, tmp_path_factory) -> Iterator[Place]:
-    place = Place(tmp_path_factory.mktemp("home"))
-    yield place
-    place.close()
-
-
-@pytest.fixture(scope="module")
-def shared(home) -> Window:
-    return home.window(home.file)
 
 
 @pytest.fixture

@@ -20,16 +20,8 @@ from workbench.desk.window import Window
 
 
 @pytest.fixture(scope="module")
-def place(qapp, tmp_path_factory) -> Iterator[Place]:
-    home = Place(tmp_path_factory.mktemp("home"))
-    yield home
-    home.close()
-
-
-@pytest.fixture(scope="module")
-def shared(place) -> Window:
-    """One window for all: making it is what takes the time."""
-    return place.window(place.file)
+def place(home) -> Place:
+    return home
 
 
 @pytest.fixture
