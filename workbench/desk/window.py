@@ -7,12 +7,10 @@ from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QSh
 from PySide6.QtWidgets import QMainWindow, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
-from workbench.board.reading import load_board
 from workbench.desk.actions import PROGRAM_TITLE, Deeds, Desk, Menus
 from workbench.desk.appearance import Appearance, chrome
-from workbench.desk.autosave import Autosave, Leftover, at_stake, leftovers
+from workbench.desk.autosave import Autosave, at_stake, leftovers
 from workbench.desk.beside import Beside, Judged
-from workbench.desk.changes_list import ChangesList, changes_between, counted
 from workbench.desk.coding import Coding
 from workbench.desk.compare_table import CompareTable
 from workbench.desk.computing import Computing
@@ -33,15 +31,15 @@ from workbench.desk.palette import Palette
 from workbench.desk.panes.grid import PaneGrid
 from workbench.desk.path_strip import PathStrip
 from workbench.desk.questions.panel import QuestionsPanel
+from workbench.desk.recovery import Recovery
 from workbench.desk.runner import Runner
 from workbench.desk.settings import Settings
-from workbench.desk.sheet import Answer, Sheet
+from workbench.desk.sheet import Sheet
 from workbench.desk.shelf import Shelf
 from workbench.desk.sketching import Sketching
 from workbench.desk.status import StatusLine
 from workbench.desk.theme import GRID_PX, Theme
 from workbench.desk.viewstate import ViewState
-from workbench.errors import WorkbenchError
 from workbench.reports.manual import FINDINGS, finding_id
 
 SMALLEST = (960, 600)
@@ -107,7 +105,7 @@ class Window(QMainWindow):
         for later in found[1:]:
             later.release()
         if found:
-            self._offer(found[0])
+            Recovery(self.sheet, self.files, self.tell).offer(found[0])
         else:
             self.files.guard.tell_holder(self.files.work_on_copy)
 
@@ -367,39 +365,6 @@ class Window(QMainWindow):
     def _leave(self) -> None:
         self._leaving = True
         QTimer.singleShot(0, self, self.close)
-
-    def _offer(self, leftover: Leftover) -> None:
-        when = leftover.at.strftime("%H:%M on %d %B")
-        changes = self._changes_of(leftover)
-        what = f" It has {counted(changes)} over the file." if changes else ""
-        self.sheet.ask(
-            f"“{leftover.title}” was not saved when the program ended; there is a copy from {when}.{what}",
-            (
-                Answer("Restore", lambda: self._restore(leftover)),
-                Answer("Discard", leftover.discard),
-                Answer("Later", leftover.release, safe=True),
-            ),
-            extra=ChangesList(changes) if changes else None,
-        )
-
-    def _changes_of(self, leftover: Leftover) -> tuple[str, ...]:
-        """What restoring would change in the file; nothing where either can't be read, which restoring will tell."""
-        if leftover.path is None or not leftover.path.exists():
-            return ()
-        try:
-            return changes_between(load_board(leftover.path).board, leftover.board())
-        except WorkbenchError:
-            return ()
-
-    def _restore(self, leftover: Leftover) -> None:
-        try:
-            board = leftover.board()
-        except WorkbenchError as error:
-            leftover.release()
-            self.tell(f"The copy can't be restored: {error}")
-            return
-        self.files.restore(board, leftover.path)
-        leftover.discard()
 
     # --- sizes
 
