@@ -40,6 +40,7 @@ class Aside(QObject):
         super().__init__(parent)
         self._process: SpawnProcess | None = None
         self._connection: Connection | None = None
+        self._reader: threading.Thread | None = None
         self._wanted: Wanted | None = None
         self._asked: _Asked | None = None
         self._number = 0
@@ -91,7 +92,9 @@ class Aside(QObject):
         if self._process is not None:
             self._process.kill()
             self._process.join(2.0)
-        self._process = None
+        if self._reader is not None:  # it speaks through this object, which may go right after
+            self._reader.join(2.0)
+        self._process = self._reader = None
 
     def _line(self) -> Connection:
         """The line to a living process."""
@@ -102,7 +105,9 @@ class Aside(QObject):
             self._process = context.Process(target=serve, args=(other, self._wanted), name="aside", daemon=True)
             self._process.start()
             other.close()
-            threading.Thread(target=_read, args=(self._connection, self._came), daemon=True, name="aside").start()
+            reader = threading.Thread(target=_read, args=(self._connection, self._came), daemon=True, name="aside")
+            self._reader = reader
+            reader.start()
         return self._connection
 
     def _take(self, message: Message | None) -> None:
