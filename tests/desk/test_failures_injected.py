@@ -217,6 +217,26 @@ def test_a_second_process_that_is_killed_is_told_and_the_next_edit_has_a_new_one
     aside.close()
 
 
+def test_a_second_process_that_the_system_does_not_give_is_told_and_asked_for_again(qtbot, coded, monkeypatch):
+    window = coded
+    window.coding.aside.close()
+
+    def refuse(_: object) -> None:
+        raise BlockingIOError(11, "Resource temporarily unavailable")
+
+    with monkeypatch.context() as full:
+        full.setattr(multiprocessing.context.SpawnProcess, "start", refuse)
+        with qtbot.waitSignal(window.coding.failed, timeout=LONG_MS) as told:
+            window.coding._ask()
+    assert is_one_sentence(told.args[0])
+    window.coding.aside.close()
+    window.document.apply("change", lossier)
+    settled(qtbot, window)
+    window.coding._ask()
+    assert window.coding.aside.busy
+    window.coding.aside.close()
+
+
 def test_bits_whose_process_is_killed_are_told_and_can_be_sent_again(qtbot, window):
     bits, trace_ = window.panes.bits, Trace(LANE, "receiver")
     qtbot.waitUntil(lambda: bits._computing.plan_of(trace_) is not None, timeout=LONG_MS)
@@ -241,6 +261,19 @@ def test_pictures_go_on_without_their_process(qtbot, window):
     kill(sketching._process)
     with qtbot.waitSignal(window.computing.view_ready, timeout=LONG_MS):
         window.document.apply("shorter", lambda board: edits.set_run_length(board, LANE, 0, length_m=0.05))
+    settled(qtbot, window)
+    assert answers_as_the_engine(window)
+
+
+def test_pictures_are_made_where_the_system_gives_no_process_for_them(qtbot, window, monkeypatch):
+    def refuse(_: object) -> None:
+        raise BlockingIOError(11, "Resource temporarily unavailable")
+
+    monkeypatch.setattr(multiprocessing.context.SpawnProcess, "start", refuse)
+    window.coding.close()
+    for number in range(5):
+        window.document.apply("longer", lambda board, n=number: edits.set_run_length(board, LANE, 0, length_m=0.1 + n))
+    assert not window.sketching.awake
     settled(qtbot, window)
     assert answers_as_the_engine(window)
 

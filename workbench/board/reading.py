@@ -24,9 +24,9 @@ from workbench.errors import BoardFileError
 
 LARGEST_FILE_BYTES = 256 * 2**20
 LARGEST_EXPLAINED_BYTES = 8 * 2**20
+"""Beyond this size a fault is not looked for a second time: plain dicts take tens of bytes for each one of the file."""
 MOST_FAULTS = 200
 """So many are named at most: a file of a million of them is no board that somebody mends by hand."""
-"""Beyond this size a fault is not looked for a second time: plain dicts take tens of bytes for each one of the file."""
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
@@ -87,7 +87,7 @@ def read_board(data: bytes, steps: Mapping[int, Step] = STEPS) -> LoadedBoard:
 
 
 def faults_in(path: Path | str, steps: Mapping[int, Step] = STEPS) -> tuple[BoardFileError, ...]:
-    """What is wrong with a board file, up to `MOST_FAULTS`; empty where it reads.
+    """What is wrong with a board file; empty where it reads. Of more than `MOST_FAULTS` the last says that there are.
 
     Args:
         path: the file.
@@ -97,7 +97,11 @@ def faults_in(path: Path | str, steps: Mapping[int, Step] = STEPS) -> tuple[Boar
         data = read_bytes(Path(path))
     except BoardFileError as error:
         return (error,)
-    return _Reading(data, steps).faults
+    faults = _Reading(data, steps, most=MOST_FAULTS + 1).faults
+    if len(faults) <= MOST_FAULTS:
+        return faults
+    more = f"it has more faults than the {MOST_FAULTS} named here"
+    return (*faults[:MOST_FAULTS], BoardFileError("$", more, "mend these, then check it again"))
 
 
 def read_bytes(path: Path) -> bytes:
@@ -129,7 +133,7 @@ def read_bytes(path: Path) -> bytes:
 class _Reading:
     """One pass over a file's bytes: the board, or what is wrong with it, so much `most`."""
 
-    def __init__(self, data: bytes, steps: Mapping[int, Step], *, most: int = MOST_FAULTS) -> None:
+    def __init__(self, data: bytes, steps: Mapping[int, Step], *, most: int) -> None:
         self._data = data
         self._most = most
         self._json = data.removeprefix(BYTE_ORDER_MARK)

@@ -66,11 +66,12 @@ class Aside(QObject):
         was_busy = self.busy
         self._number += 1
         self._asked = _Asked(self._number, done, told, failed)
-        line = self._line()
-        self._want(self._number)
         try:
+            line = self._line()
+            self._want(self._number)
             line.send((self._number, job))
-        except OSError:
+        except OSError:  # the system gives no process, or the one there was has ended
+            _LOG.exception("the process aside can't be asked")
             self._lose()
             return
         if not was_busy:
@@ -102,9 +103,10 @@ class Aside(QObject):
             context = multiprocessing.get_context("spawn")
             self._wanted = context.RawValue("q", 0)
             self._connection, other = context.Pipe()
-            self._process = context.Process(target=serve, args=(other, self._wanted), name="aside", daemon=True)
-            self._process.start()
+            process = context.Process(target=serve, args=(other, self._wanted), name="aside", daemon=True)
+            process.start()
             other.close()
+            self._process = process
             reader = threading.Thread(target=_read, args=(self._connection, self._came), daemon=True, name="aside")
             self._reader = reader
             reader.start()

@@ -33,7 +33,11 @@ class Sketching:
         self._changes += 1
         with self._lock:
             if self._changes >= _WORKED_ON and self._process is None and not self._closed:
-                self._start()
+                try:
+                    self._start()
+                except OSError:  # the system gives no process now: the engine's thread makes the pictures
+                    _LOG.exception("the process that makes pictures can't be started")
+                    self._changes, self._process, self._connection = 0, None, None
 
     @property
     def awake(self) -> bool:
