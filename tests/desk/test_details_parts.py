@@ -5,15 +5,15 @@ from typing import Annotated, Literal
 import msgspec
 import pytest
 from msgspec.structs import replace
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QTableWidget
+from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QTableWidget, QWidget
 
 from tests.desk.details_help import editor, enter, error, focus, place_of, shown_details, wheel
-from workbench.board.edits import add_device
+from workbench.board.edits import add_device, set_straps
 from workbench.board.index import shelf_names
 from workbench.board.library import builtin_profiles, starter_catalogues
-from workbench.board.model import Device, Settings, Stage
+from workbench.board.model import Device, Run, Settings, Stage
 from workbench.desk.details import PART, Details
 from workbench.desk.details_fields import Context, Form, NestInput
 from workbench.desk.details_inputs import Input, Line, QuantityInput
@@ -68,6 +68,7 @@ def test_a_strap_turned_by_keys_is_given_up_by_escape(strap, document):
 def test_a_position_that_is_pointed_at_in_the_list_is_previewed(qtbot, strap, document):
     before = document.board
     strap.showPopup()
+    qtbot.waitUntil(strap.view().isVisible)
     strap.highlighted.emit(4)
     assert equalization(document.shown) == "4"
     strap.hidePopup()
@@ -82,6 +83,33 @@ def test_a_position_that_is_chosen_in_the_list_is_kept(qtbot, strap, document):
     QTest.keyClick(strap.view(), Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: equalization(document.board) == "2")
     assert document.undo_name == "set equalization of U1"
+
+
+def test_a_list_that_was_open_once_tries_nothing_when_another_board_is_shown(qtbot, details, strap, document, state):
+    strap.showPopup()
+    qtbot.waitUntil(strap.view().isVisible)
+    strap.hidePopup()
+    document.apply("set", lambda board: set_straps(board, ("U1",), equalization="4"))
+    tried = []
+    document.changing.connect(tried.append)
+    document.undo()
+    state.select_placement(place_of(document, "RX3", Run))
+    state.select_placement(place_of(document, "RX3", Stage))
+    assert document.shown is document.board
+    assert tried == []
+    assert strap.currentText() == "1"
+
+
+def test_a_page_that_is_left_while_a_field_holds_something_new_is_built_once(details, document, state):
+    state.select_placement(place_of(document, "RX3", Stage))
+    focus(editor(details, "Equalization", QComboBox))
+    for _ in range(3):
+        QTest.keyClick(editor(details, "Equalization", QComboBox), Qt.Key.Key_Down)
+        state.select_placement(place_of(document, "RX3", Run))
+        state.select_placement(place_of(document, "RX3", Stage))
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    leads = [one for one in details._inside.children() if type(one) is QWidget]
+    assert leads == [details._leads]
 
 
 def test_a_stage_goes_to_a_free_channel_of_another_device(details, document, state):

@@ -59,6 +59,7 @@ class Details(QWidget):
         self.forms: tuple[SectionForm, ...] = ()
         self._links: tuple[QPushButton, ...] = ()
         self._leads = QWidget(self)
+        self._built = 0
         self._page = Page("", "")
         self._make_head()
         self._make_foot()
@@ -228,10 +229,15 @@ class Details(QWidget):
     def _rebuild(self, page: Page) -> None:
         focus = self.focusWidget()
         had_focus = focus is not None and self._inside.isAncestorOf(focus) and focus.hasFocus()
+        self._built += 1
+        this = self._built
+        forms = self._kept.show(page.sections, self._form)
+        if self._built != this:
+            return  # a field that went out of sight kept what was typed, and the page of that is there already
+        self.forms = forms
         self._stack.removeWidget(self._leads)
         self._leads.hide()
         self._leads.deleteLater()
-        self.forms = self._kept.show(page.sections, self._form)
         self._leads = self._led_to(page)
         self._stack.insertWidget(len(self.forms), self._leads)
         self._leads.show()

@@ -41,7 +41,7 @@ class ChoiceInput(Input):
         self._hold(self.combo, fact)
         self.offer(choices)
         self.combo.stepped.connect(self._try)
-        self.combo.highlighted.connect(self._try)
+        self.combo.pointed.connect(self._try)
         self.combo.picked.connect(self._settle)
         self.combo.done.connect(self.finish)
         self.combo.escaped.connect(self._restore)
@@ -104,6 +104,7 @@ class Combo(QComboBox):
     """A list to choose from that tells steps, the choice, Enter and leaving, and Escape apart."""
 
     stepped = Signal(int)
+    pointed = Signal(int)
     picked = Signal(int)
     done = Signal()
     escaped = Signal()
@@ -117,6 +118,7 @@ class Combo(QComboBox):
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.activated.connect(self._activated)
+        self.highlighted.connect(self._pointed)
 
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """A flat field with a chevron; a text too long for it is shortened."""
@@ -187,6 +189,11 @@ class Combo(QComboBox):
         if index != self.currentIndex():
             self.setCurrentIndex(index)
             self.stepped.emit(index)
+
+    def _pointed(self, index: int) -> None:
+        """Once a list was open, the toolkit calls every entry that is shown highlighted: only in the open one it is."""
+        if self.view().isVisible():
+            self.pointed.emit(index)
 
     def _activated(self, index: int) -> None:
         self._was_picked = True
