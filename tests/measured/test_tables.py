@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench.errors import NotStatedError, TableError, WorkbenchError
+from workbench.measured import tables
 from workbench.measured.decoding import text_of_bytes, text_of_file, text_of_paste
 from workbench.measured.numerals import Cell, as_plain, quantity_of, unit_word
 from workbench.measured.tables import Table, read_table
@@ -141,7 +142,7 @@ def test_an_old_encoding_is_asked_for_unless_only_the_micro_sign_needs_it():
 
 def test_quoted_cells_hold_separators_line_ends_and_signs_of_comments():
     table = table_of('Net,Note,L\nD0,"a, b\n# no comment",5\nD1,,6\n')
-    assert table.rows[0] == ["D0", "a, b\n# no comment", "5"]
+    assert table.rows[0] == ("D0", "a, b\n# no comment", "5")
     assert table.lines == [2, 4]
 
 
@@ -223,7 +224,7 @@ def test_files_that_can_not_be_read_are_refused(tmp_path):
 def test_pasted_cells_are_a_text_of_their_own():
     text = text_of_paste("Net\tL (mm)\nD0\t5")
     assert text.source.name == "pasted cells"
-    assert read_table(text).rows == [["D0", "5"]]
+    assert read_table(text).rows == [("D0", "5")]
     with pytest.raises(TableError):
         text_of_paste("\ud800")
 
@@ -269,3 +270,11 @@ def test_what_is_written_is_what_is_read(rows, signs, end, encoding):
         # Every comma has three digits behind it.
         table = table_of(data, all_numeric=True, decimal=decimal)
     assert values(table) == [[row[n] for row in rows] for n in range(2)]
+
+
+def test_more_rows_than_a_record_may_have_are_refused_while_they_are_read(monkeypatch):
+    text = "t_s,v\n" + "".join(f"{n},0\n" for n in range(9))
+    assert len(table_of(text).rows) == 9
+    monkeypatch.setattr(tables, "_MOST_ROWS", 8)
+    with pytest.raises(TableError, match="more than 8 rows"):
+        table_of(text)

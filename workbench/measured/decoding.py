@@ -92,12 +92,17 @@ def text_of_paste(text: str) -> Text:
     return text_of_bytes(text.encode("utf-8", "surrogatepass"), "pasted cells", encoding="utf-8")
 
 
-def lines_of(text: str) -> list[str]:
-    """The lines of a text, without their ends: LF, CR LF or CR."""
-    lines = _LINE_END.split(text) if "\r" in text else text.split("\n")
-    if lines and not lines[-1]:
-        lines.pop()
-    return lines
+def lines_in(text: str) -> Iterator[str]:
+    """The lines of a text one after the other, without their ends: LF, CR LF or CR.
+
+    One at a time: all lines of a large file take several times its bytes.
+    """
+    begin = 0
+    for end in _LINE_END.finditer(text) if "\r" in text else re.finditer("\n", text):
+        yield text[begin : end.start()]
+        begin = end.end()
+    if begin < len(text):
+        yield text[begin:]
 
 
 def _encoding_of(data: bytes) -> str | None:

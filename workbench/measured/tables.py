@@ -6,14 +6,16 @@ header and comments (kept as notes); a row of units under the header; decimal po
 
 import csv
 import re
+from collections import deque
 from collections.abc import Iterator, Sequence
+from itertools import islice
 from typing import NamedTuple
 
 import numpy as np
 
 from workbench.board.messages import instead, quoted
 from workbench.errors import TableError
-from workbench.measured.decoding import Source, Text, lines_of
+from workbench.measured.decoding import Source, Text, lines_in
 from workbench.measured.numerals import (
     Cell,
     Decimal,
@@ -28,6 +30,7 @@ from workbench.parts.twoport import Floats
 _COMMENT = ("#", "!", "%", "//")
 _MOST_NOTES = 200
 _MOST_COLUMNS = 1000
+_MOST_ROWS = 4_000_000
 _SNIFFED_LINES = 50
 BLANKS = " "
 """Stands for any number of blanks between cells."""
@@ -74,7 +77,7 @@ class Table(NamedTuple):
     notes: tuple[Cell, ...]
     columns: tuple[Column, ...]
     header_line: int | None
-    rows: list[list[str]]
+    rows: list[tuple[str, ...]]
     lines: list[int]
     decimal: Decimal
 
@@ -144,31 +147,47 @@ def read_table(
         TableError: there is no table, a row has more or fewer cells than the header, a quote is not closed.
         NotStatedError: the decimal sign has to be stated.
     """
-    lines = lines_of(text.text)
-    between = separator or _separator_of(lines)
-    raw, notes = _rows_of(lines, between, text.source.name)
+    between = separator or _separator_of(text.text)
+    raw, notes = _rows_of(text.text, between, text.source.name)
     first = _first_of_data(raw, all_numeric=all_numeric)
     if first is None:
         what = "numbers" if all_numeric else "a row with a number"
         remedy = "give a header line and rows of cells below it"
         raise TableError(text.source.name, None, f"it holds no table: nowhere stand {what}", remedy)
-    body = raw[first:]
-    columns, header_line, before = _columns_of(raw[:first], notes, body, between, text.source.name)
+    above, body = raw.parted(first)
+    columns, header_line, before = _columns_of(above, notes, body.first, between, text.source.name)
     _require_even(body, len(columns), header_line, text.source.name, between)
-    rows, kept = [cells for _, cells in body], [line for line, _ in body]
-    columns = _without_empty(columns, rows)
-    table = Table(text.source, (*notes, *before), columns, header_line, rows, kept, decimal or ".")
+    columns = _without_empty(columns, body.rows)
+    table = Table(text.source, (*notes, *before), columns, header_line, body.rows, body.lines, decimal or ".")
     return table if decimal else table._replace(decimal=_decimal_of(table, between, text.text))
 
 
-Raw = tuple[int, list[str]]
+Raw = tuple[int, tuple[str, ...]]
+"""A row's line, from 1, and its cells."""
+
+
+class _Rows(NamedTuple):
+    """Rows by their lines and cells: two lists, because a file may have millions."""
+
+    lines: list[int]
+    rows: list[tuple[str, ...]]
+
+    @property
+    def first(self) -> Raw:
+        return self.lines[0], self.rows[0]
+
+    def parted(self, at: int) -> tuple[list[Raw], "_Rows"]:
+        """What stands before a row; the row and all behind it."""
+        above = list(zip(self.lines[:at], self.rows[:at], strict=True))
+        del self.lines[:at], self.rows[:at]
+        return above, self
 
 
 class _Lines:
     """Lines for the CSV reader, one after the other, less the comments; it knows how far it is."""
 
-    def __init__(self, lines: Sequence[str], between: str) -> None:
-        self._lines = iter(lines)
+    def __init__(self, lines: Iterator[str], between: str) -> None:
+        self._lines = lines
         self._no_comment = re.compile(_NO_COMMENT.format(re.escape(between)), re.IGNORECASE)
         self.at = 0
         self.begins = True
@@ -204,10 +223,10 @@ def _note(at: int, line: str) -> Cell:
     return Cell(at, line.lstrip(_COMMENT_SIGNS).rstrip())
 
 
-def _rows_of(lines: Sequence[str], between: str, source: str) -> tuple[list[Raw], list[Cell]]:
+def _rows_of(text: str, between: str, source: str) -> tuple[_Rows, list[Cell]]:
     """Every row that is not empty, with the line where it begins, and the comments."""
-    physical = _Lines(lines, between)
-    rows: list[Raw] = []
+    physical = _Lines(lines_in(text), between)
+    found = _Rows([], [])
     reader = csv.reader(physical, delimiter=between, strict=True, skipinitialspace=True)
     ended = 0
     try:
@@ -218,17 +237,22 @@ def _rows_of(lines: Sequence[str], between: str, source: str) -> tuple[list[Raw]
             if len(cells) > _MOST_COLUMNS:
                 raise TableError(source, ended, f"the row has {len(cells)} cells", "check what separates them")
             if any(map(str.strip, cells)):
-                rows.append((ended - sum(cell.count("\n") for cell in cells), cells))
+                found.lines.append(ended - sum(cell.count("\n") for cell in cells))
+                found.rows.append(tuple(cells))
+                if len(found.rows) > _MOST_ROWS:
+                    raise TableError(source, ended, f"it has more than {_MOST_ROWS:,} rows", "give a shorter record")
     except StopIteration:
-        return rows, physical.all_notes()
+        return found, physical.all_notes()
     except csv.Error as error:
         problem = "a quoted cell that begins here or soon after does not end as it should"
         raise TableError(source, ended + 1, problem, "close its quote right before the separator") from error
 
 
-def _separator_of(lines: Sequence[str]) -> str:
+def _separator_of(text: str) -> str:
     """What stands between cells, by the first and last lines."""
-    some = [line for line in (*lines[:_SNIFFED_LINES], *lines[_SNIFFED_LINES:][-_SNIFFED_LINES:]) if line.strip()]
+    lines = lines_in(text)
+    some = [*islice(lines, _SNIFFED_LINES), *deque(lines, _SNIFFED_LINES)]
+    some = [line for line in some if line.strip()]
     some = [re.sub(r'"(?:[^"]|"")*"', '""', line) for line in some if not line.startswith(_COMMENT)]
     for mark in ("\t", ";"):
         if 2 * sum(mark in line for line in some) >= max(len(some), 1):
@@ -243,8 +267,8 @@ def _is_bare_number(word: str) -> bool:
     return looks_numeric(word) and not word.endswith(",")
 
 
-def _first_of_data(raw: Sequence[Raw], *, all_numeric: bool) -> int | None:
-    for n, (_, cells) in enumerate(raw):
+def _first_of_data(raw: _Rows, *, all_numeric: bool) -> int | None:
+    for n, cells in enumerate(raw.rows):
         filled = [cell for cell in cells if cell.strip()]
         if all(map(looks_numeric, filled)) if all_numeric else any(map(looks_like_quantity, filled)):
             return n
@@ -252,14 +276,14 @@ def _first_of_data(raw: Sequence[Raw], *, all_numeric: bool) -> int | None:
 
 
 def _columns_of(
-    before: Sequence[Raw], notes: Sequence[Cell], body: Sequence[Raw], between: str, source: str
+    before: Sequence[Raw], notes: Sequence[Cell], first: Raw, between: str, source: str
 ) -> tuple[tuple[Column, ...], int | None, list[Cell]]:
     """The columns, the header's line, and what stands before it."""
-    line, cells = body[0]
+    line, cells = first
     width = len(_trimmed(cells)) if not before else len(cells)
     titles, header_line, used = _header(before, width)
     if header_line is None and before and not _is_note(before[-1], source):
-        _refuse_width(before[-1], body[0], between, source)
+        _refuse_width(before[-1], first, between, source)
     if header_line is None and notes and notes[-1].line < line:
         commented = notes[-1].text.split() if between == BLANKS else notes[-1].text.split(between)
         if len(commented) == width > 1 and not any(map(looks_numeric, commented)):
@@ -336,17 +360,19 @@ def _column(title: str, at: int) -> Column:
     return Column(clean or f"column {at + 1}", "", at, clean or f"column {at + 1}")
 
 
-def _require_even(body: list[Raw], width: int, header_line: int | None, source: str, between: str) -> None:
+def _require_even(body: _Rows, width: int, header_line: int | None, source: str, between: str) -> None:
     """Refuse a row with too few or too many cells; empty ones beyond the width are taken off."""
-    for line, cells in body:
+    for n, cells in enumerate(body.rows):
         if len(cells) == width:
             continue
         kept = _trimmed(cells)
         if len(kept) == width or (len(cells) > width > len(kept)):
-            cells[:] = _padded(kept, width)
+            body.rows[n] = tuple(_padded(kept, width))
             continue
-        than = f"the header in line {header_line}" if header_line is not None else f"the first row in line {body[0][0]}"
-        raise TableError(source, line, f"the row has {_cells(len(cells))}, and {than} {width}", _mend_cells(between))
+        headed = header_line is not None
+        than = f"the header in line {header_line}" if headed else f"the first row in line {body.lines[0]}"
+        problem = f"the row has {_cells(len(cells))}, and {than} {width}"
+        raise TableError(source, body.lines[n], problem, _mend_cells(between))
 
 
 def _without_empty(columns: tuple[Column, ...], rows: Sequence[Sequence[str]]) -> tuple[Column, ...]:

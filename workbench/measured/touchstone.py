@@ -17,13 +17,14 @@ import numpy as np
 from workbench.board.messages import quoted_path
 from workbench.board.reading import read_bytes
 from workbench.errors import BoardFileError, NotStatedError, TableError
-from workbench.measured.decoding import Source, lines_of, text_of_bytes
+from workbench.measured.decoding import Source, text_of_bytes
 from workbench.measured.touchstone_doubts import doubtful
 from workbench.measured.touchstone_scan import Scanned, scan
 from workbench.measured.touchstone_words import Mode
 from workbench.parts.twoport import Complexes, Floats
 
 _ANOTHER_FILE = "choose a Touchstone file"
+_WORDS_AT_ONCE = 200_000
 
 
 class Measured(NamedTuple):
@@ -85,7 +86,7 @@ def touchstone_of_bytes(data: bytes, name: str, *, ports: int | None = None, tru
         TableError: they break the format.
         NotStatedError: what the numbers mean has to be stated.
     """
-    scanned = scan(lines_of(_decoded(data, name)), name, ports)
+    scanned = scan(_decoded(data, name), name, ports)
     notes = list(scanned.notes)
     plain = _plain(scanned)
     problem = f"no finite scattering parameters follow from these {scanned.option.parameter} parameters"
@@ -132,7 +133,6 @@ def _plain(scanned: Scanned) -> _Plain:
         "[Version] 2.0",
         f"# Hz {option.parameter} {option.format} R 50",
         f"[Number of Ports] {scanned.ports}",
-        f"[Number of Frequencies] {scanned.f.size}",
         f"[Reference] {' '.join(map(repr, _mode_references(scanned)))}",
         f"[Matrix Format] {scanned.shape.capitalize()}",
         "[Network Data]",
@@ -198,11 +198,21 @@ def _not_normalised(scanned: Scanned) -> Floats:
 
 
 def _read_by_skrf(plain: _Plain) -> Complexes:
-    """The scattering parameters, shape (ports, ports, n)."""
+    """The scattering parameters, shape (ports, ports, n).
+
+    Read in pieces: words take ten times the memory of numbers.
+    """
+    count = max(1, _WORDS_AT_ONCE // plain.rows.shape[1])
+    pieces = [plain.rows[begin : begin + count] for begin in range(0, len(plain.rows), count)]
+    return np.concatenate([_piece_by_skrf(_Plain(plain.header, rows)) for rows in pieces], axis=-1)
+
+
+def _piece_by_skrf(plain: _Plain) -> Complexes:
     from skrf.io.touchstone import Touchstone  # noqa: PLC0415 - loaded only where a file is read
 
     rows = "\n".join(" ".join(map(repr, row)) for row in plain.rows.tolist())
-    text = io.StringIO("\n".join([*plain.header, rows, "[End]", ""]))
+    head = [*plain.header[:-1], f"[Number of Frequencies] {len(plain.rows)}", plain.header[-1]]
+    text = io.StringIO("\n".join([*head, rows, "[End]", ""]))
     text.name = "network.ts"
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         return np.ascontiguousarray(np.moveaxis(Touchstone(text).s, 0, -1), np.complex128)

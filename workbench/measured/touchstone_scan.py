@@ -6,13 +6,16 @@ many numbers each frequency has, where a matrix begins and ends, what is noise d
 """
 
 import re
-from collections.abc import Callable, Sequence
+from array import array
+from collections.abc import Callable
+from itertools import islice
 from typing import NamedTuple
 
 import numpy as np
 
 from workbench.board.messages import quoted
 from workbench.errors import NotStatedError, TableError
+from workbench.measured.decoding import lines_in
 from workbench.measured.touchstone_words import (
     LARGEST_PORTS,
     Mode,
@@ -26,9 +29,12 @@ from workbench.measured.touchstone_words import (
     reference_ohm,
     whole,
 )
+from workbench.parts.network_block import MOST_NUMBERS
 from workbench.parts.twoport import Floats
 
 _MOST_POINTS = 10_000_000
+_LONGEST_LINE = 2**20
+"""The whole matrix of 64 ports, 8,193 numbers, takes a fifth of it."""
 _KEYWORD = re.compile(r"\[\s*([^\]]*?)\s*\](.*)")
 _PORT_NAME = re.compile(r"!\s*port\s*[\[(]?\s*(\d+)\s*[\])]?\s*[=:]\s*(\S.*)", re.IGNORECASE)
 _SOLVER_PORTS = re.compile(r"!\s*port\s+impedance", re.IGNORECASE)
@@ -71,11 +77,11 @@ class Scanned(NamedTuple):
     notes: tuple[str, ...]
 
 
-def scan(lines: Sequence[str], source: str, ports: int | None = None) -> Scanned:
-    """Read the lines of a Touchstone file.
+def scan(text: str, source: str, ports: int | None = None) -> Scanned:
+    """Read the text of a Touchstone file.
 
     Args:
-        lines: without their ends.
+        text: all of it.
         source: the file's name, for sentences; its ending gives the ports where nothing else does.
         ports: how many the network has, where neither name nor content says it.
 
@@ -83,14 +89,14 @@ def scan(lines: Sequence[str], source: str, ports: int | None = None) -> Scanned
         TableError: the first line that breaks the format.
         NotStatedError: how many ports it has is not to be seen.
     """
-    return _Scan(lines, source, ports).done()
+    return _Scan(text, source, ports).done()
 
 
 class _Scan:
     """The state of one pass."""
 
-    def __init__(self, lines: Sequence[str], source: str, ports: int | None) -> None:
-        self._lines, self._source, self._stated = lines, source, ports
+    def __init__(self, text: str, source: str, ports: int | None) -> None:
+        self._text, self._source, self._stated = text, source, ports
         self._version = "1"
         self._option: Option | None = None
         self._ports: int | None = None
@@ -102,14 +108,18 @@ class _Scan:
         self._notes: dict[str, None] = {}
         self._open: list[float] = []
         self._begun = 0
-        self._rows: list[list[float]] = []
+        self._numbers = array("d")
+        self._last = 0.0
         self._row_lines: list[int] = []
         self._noise: list[list[float]] = []
         self._part = "head"
-        for self._at, line in enumerate(lines, start=1):
-            text = line.strip()
-            if text:
-                self._take(text)
+        for self._at, line in enumerate(lines_in(text), start=1):
+            if len(line) > _LONGEST_LINE:
+                remedy = "export it again, with each frequency on lines of its own"
+                raise self._here.refused(f"the line is longer than {_LONGEST_LINE // 2**20} MiB", remedy)
+            stripped = line.strip()
+            if stripped:
+                self._take(stripped)
 
     @property
     def _here(self) -> Place:
@@ -158,7 +168,7 @@ class _Scan:
         _KEYWORDS[word](self, found[2].strip())
 
     def _take_version(self, text: str) -> None:
-        if self._option is not None or self._rows:
+        if self._option is not None or self._row_lines:
             raise self._here.refused("[Version] stands behind other lines", "let the file begin with it")
         self._version = one_of(text, ("2.0", "2.1"), "the version", self._here)
 
@@ -223,7 +233,7 @@ class _Scan:
         A file of one frequency ends before the next.
         """
         count = 0
-        for line in self._lines[self._at - 1 :]:
+        for line in islice(lines_in(self._text), self._at - 1, None):
             words = line.partition("!")[0].split()
             if not words or words[0][0] in "#[":
                 continue
@@ -271,8 +281,8 @@ class _Scan:
 
     def _noise_starts(self, values: list[float]) -> bool:
         """Version 1: where the frequency of a two-port falls, or stays, and five numbers stand in the line."""
-        fresh = self._version == "1" and self._ports == 2 and not self._open and bool(self._rows)
-        return fresh and len(values) == _NOISE_NUMBERS and values[0] <= self._rows[-1][0]
+        fresh = self._version == "1" and self._ports == 2 and not self._open and bool(self._row_lines)
+        return fresh and len(values) == _NOISE_NUMBERS and values[0] <= self._last
 
     def _noise_line(self, values: list[float]) -> None:
         if len(values) != _NOISE_NUMBERS:
@@ -291,15 +301,18 @@ class _Scan:
             if values[0] < 0.0:
                 problem = f"a frequency is {values[0]:.12g}, below 0"
                 raise self._here.refused(problem, "let each line begin with its frequency")
-            if self._rows and values[0] <= self._rows[-1][0]:
-                raise self._not_rising(self._rows[-1][0], values[0], self._here)
+            if self._row_lines and values[0] <= self._last:
+                raise self._not_rising(self._last, values[0], self._here)
         self._open += values
         if len(self._open) > needed:
             raise self._too_many(needed)
         if len(self._open) == needed:
-            self._rows.append(self._open)
+            self._numbers.extend(self._open)
+            self._last = self._open[0]
             self._row_lines.append(self._begun)
             self._open = []
+            if len(self._numbers) > MOST_NUMBERS:
+                raise self._here.refused(f"it has more than {MOST_NUMBERS:,} numbers", "export fewer frequencies")
 
     @property
     def _elements(self) -> int:
@@ -336,16 +349,16 @@ class _Scan:
         nowhere = Place(self._source, None)
         if self._open:
             raise self._half(Place(self._source, self._begun))
-        if self._option is None or not self._rows:
+        if self._option is None or not self._row_lines:
             missing = "no option line" if self._option is None else "no network data"
             raise nowhere.refused(f"it has {missing}", "choose a Touchstone file, with a line such as # GHz S MA R 50")
-        for what, rows in (("frequencies", self._rows), ("noise", self._noise)):
-            count, line = self._counts.get(what, (len(rows), 0))
-            if count != len(rows):
+        for what, rows in (("frequencies", len(self._row_lines)), ("noise", len(self._noise))):
+            count, line = self._counts.get(what, (rows, 0))
+            if count != rows:
                 named = "noise frequencies" if what == "noise" else what
-                problem = f"{count} {named} are announced, {len(rows)} are there"
+                problem = f"{count} {named} are announced, {rows} are there"
                 raise Place(self._source, line).refused(problem, "get the file again whole, or correct the number")
-        table = np.array(self._rows)
+        table = np.frombuffer(self._numbers).reshape(len(self._row_lines), -1)
         return Scanned(
             self._source, self._version, self._option, self._needed_ports(), self._first_in_column(), self._shape,
             self._all_references(nowhere), self._modes, table[:, 0], table[:, 1:], tuple(self._row_lines),
