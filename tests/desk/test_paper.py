@@ -5,20 +5,24 @@ import re
 import zlib
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.cli import main
 from workbench.desk.paper import report_pdf, sheet_pdf
-from workbench.desk.plates import lane_pictures
+from workbench.desk.plates import budget_svg, lane_pictures
 from workbench.engine.assess import assess_board
 from workbench.errors import ReportError
+from workbench.reports.as_html import report_html
 from workbench.reports.handover import handover
 from workbench.reports.made import made_of
 from workbench.reports.pictures import LanePictures
 from workbench.reports.straps import settings_sheet
 from workbench.resources import project
+from workbench.studies.bench import Question
+from workbench.studies.budget import LaneBudget, budget_study
 
 DEMO = project("correlator-shelf.board.json")
 MADE = made_of(DEMO.name, "ab" * 32, datetime.date(2026, 11, 25))
@@ -63,6 +67,45 @@ def test_a_lanes_pictures_are_those_of_the_panes(board: Board, pictures: list[La
 
 def test_the_eye_is_drawn_for_light_and_for_dark_pages(pictures: list[LanePictures]) -> None:
     assert pictures[0].eye != pictures[0].dark_eye
+
+
+@pytest.fixture(scope="module")
+def budget(board: Board) -> LaneBudget:
+    return budget_study(Question(board=board, sha256=MADE.sha256), lanes=("RX0",), settings=False).lanes[0]
+
+
+def test_bars_of_a_budget_reach_from_the_one_order_to_the_other(qapp, budget: LaneBudget) -> None:
+    svg = budget_svg(budget)
+    boxes = [tuple(map(float, box)) for box in re.findall(r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)"', svg)]
+    assert len(boxes) == len(budget.items)
+    ends = np.array([sorted((item.forward_guards, item.reverse_guards)) for item in budget.items])
+    seen = np.array([(left, left + width) for left, width in boxes])
+    wide = ends[:, 1] - ends[:, 0] > 0.1 * np.ptp(ends)
+    assert wide.any()
+    # One scale and one zero for all bars; a narrow one is drawn at least as wide as can be seen.
+    scale, zero = np.polyfit(ends[:, 0], seen[:, 0], 1)
+    assert seen[wide, 1] == pytest.approx(zero + scale * ends[wide, 1], abs=0.1)
+    for item in budget.items:
+        assert f">{item.name}<" in svg
+        assert f"{item.alone_guards:+.2f} alone" in svg
+
+
+def test_a_budget_stands_in_the_report_as_bars_and_as_figures(
+    board: Board, budget: LaneBudget, tmp_path: Path
+) -> None:
+    found = assess_board(board, sha256=MADE.sha256, lanes=("RX0",))
+    bars = {"RX0": budget_svg(budget)}
+    plain, drawn = (
+        handover(board, found, made=MADE, budgets=[budget], bars=some, without=("settings", "catalogue", "sources"))
+        for some in ({}, bars)
+    )
+    assert report_html(drawn).count("<svg") == report_html(plain).count("<svg") + 1
+    assert all(item.name in report_html(plain) for item in budget.items)
+    boxes = []
+    for one in (plain, drawn):
+        report_pdf(one, tmp_path / "one.pdf")
+        boxes.append(len(re.findall(rb"\bre\b", drawing((tmp_path / "one.pdf").read_bytes()))))
+    assert boxes[1] >= boxes[0] + len(budget.items)
 
 
 def test_a_report_as_pdf_has_a_page_a_lane_and_draws_vectors(

@@ -64,9 +64,11 @@ def report(asked: argparse.Namespace) -> int:
         found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, coded=True, progress=progress.show)
     pictures = [] if "pictures" in asked.without else _drawn(loaded, names)
     budgets = () if "budget" in asked.without else _budgets(loaded, names)
+    bars = {} if "pictures" in asked.without else {one.lane: _qt(DRAWING, "budget_svg")(one) for one in budgets}
     content = handover(
-        loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, budgets=budgets, without=asked.without
-    )
+        loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, budgets=budgets, bars=bars,
+        without=asked.without,
+    )  # fmt: skip
     if path.suffix.lower() == ".pdf":
         _qt(PAPER, "report_pdf")(content, path)
     else:

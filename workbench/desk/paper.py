@@ -32,7 +32,7 @@ _MARGIN_MM, _FOOT_MM = 14.0, 8.0
 _POINTS = 8.5
 _PICTURE = int(QTextFormat.ObjectTypes.UserObject) + 1
 _NAME = int(QTextFormat.Property.UserProperty) + 1
-_PATH = "path"
+_SHARES = {"path": 1.0, "budget": 0.75}
 _STYLE = (
     "h1 {{ font-size: 18px; }} h2 {{ font-size: 12px; }} th {{ color: {quiet}; }}"
     " table.ruled {{ border-collapse: collapse; }}"
@@ -55,6 +55,7 @@ def report_pdf(report: Handover, path: Path) -> None:
     pictures = {
         f"{number}/{kind}": getattr(one, kind) for number, one in enumerate(drawn) for kind in one._fields[1:-1]
     }
+    pictures |= {f"{number}/budget": one.picture for number, one in enumerate(report.budgets) if one.picture}
     _write(html, pictures, path, title=report.title, made=report.made)
 
 
@@ -87,10 +88,10 @@ class _Drawings(QPyTextObject):
         self._drawn = {name: QSvgRenderer(QByteArray(svg.encode()), self) for name, svg in pictures.items()}
 
     def intrinsicSize(self, doc: QTextDocument, pos: int, form: QTextFormat) -> QSizeF:  # noqa: N802 - Qt's name
-        """How much room a picture takes: the page's width for a path, nearly half of it for a plot."""
+        """How much room a picture takes: the page's width for a path, less for bars, nearly half of it for a plot."""
         name = str(form.property(_NAME))
         size = self._drawn[name].defaultSize()
-        width = self._width if name.endswith(_PATH) else 0.485 * self._width
+        width = self._width * next((share for kind, share in _SHARES.items() if name.endswith(kind)), 0.485)
         return QSizeF(width, width * size.height() / size.width())
 
     def drawObject(  # noqa: N802 - Qt's name

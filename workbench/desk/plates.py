@@ -8,7 +8,18 @@ import sys
 from collections.abc import Callable, Hashable, Iterable
 from typing import Any
 
-from PySide6.QtCore import QBuffer, QIODevice, QMessageLogContext, QRectF, QSize, Qt, QtMsgType, qInstallMessageHandler
+from PySide6.QtCore import (
+    QBuffer,
+    QIODevice,
+    QMessageLogContext,
+    QPointF,
+    QRectF,
+    QSize,
+    QSizeF,
+    Qt,
+    QtMsgType,
+    qInstallMessageHandler,
+)
 from PySide6.QtGui import QPainter
 from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QApplication
@@ -24,6 +35,8 @@ from workbench.desk.panes.impedance import ImpedancePane
 from workbench.desk.panes.pane import Pane
 from workbench.desk.panes.pulse import PulsePane
 from workbench.desk.panes.vector import svg_text
+from workbench.desk.questions.asking_margin import budget_bars
+from workbench.desk.questions.bar_paint import bars_size, paint_bars
 from workbench.desk.runner import Runner, Token
 from workbench.desk.strip_layout import lay_out
 from workbench.desk.strip_paint import LEAST_HEIGHT, TRACK_TOP, Scene, paint_scene
@@ -32,9 +45,13 @@ from workbench.desk.theme import DARK, LIGHT, Theme
 from workbench.desk.viewstate import ViewState
 from workbench.engine.memo import Memo
 from workbench.reports.pictures import LanePictures
+from workbench.studies.budget import LaneBudget
 
 PLATE_PX = (560, 320)
 PATH_PX = 800
+BUDGET_PX = 560
+_DPI = 96
+"""As screens have it: letters are then as large beside lines as in the window."""
 _PANES: tuple[type[Pane], ...] = (FrequencyPane, PulsePane, EyePane, BathtubPane, ImpedancePane)
 _VIEW = "view"
 _BLANK_PX = TRACK_TOP - 6.0
@@ -119,15 +136,28 @@ def path_svg(board: Board, lane: Lane, theme: Theme = LIGHT) -> str:
         layout=layout, drawn=drawn_lane(board, lane, losses), selected=None, hovered=None, flags=(), look_ticks=(),
         theme=theme, height=LEAST_HEIGHT, focused=False,
     )  # fmt: skip
+    return _svg(box, f"Path of {lane.name}", lambda painter: paint_scene(painter, scene, 0.0, layout.width))
+
+
+def budget_svg(budget: LaneBudget, theme: Theme = LIGHT) -> str:
+    """What eats a lane's margin as bars, an SVG document."""
+    picture = budget_bars(budget)
+    size = QSizeF(BUDGET_PX, bars_size(picture).height())
+    box, title = QRectF(QPointF(), size), f"What eats the margin of {budget.lane}"
+    return _svg(box, title, lambda painter: paint_bars(painter, picture, size, theme))
+
+
+def _svg(box: QRectF, title: str, paint: Callable[[QPainter], None]) -> str:
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     generator = QSvgGenerator()
     generator.setOutputDevice(buffer)
+    generator.setResolution(_DPI)
     generator.setSize(QSize(round(box.width()), round(box.height())))
     generator.setViewBox(box)
-    generator.setTitle(f"Path of {lane.name}")
+    generator.setTitle(title)
     painter = QPainter(generator)
-    paint_scene(painter, scene, 0.0, layout.width)
+    paint(painter)
     painter.end()
     return bytes(buffer.data().data()).decode()
 

@@ -17,6 +17,7 @@ class BudgetPage(NamedTuple):
         ends: its margin as it is and with everything ideal.
         order: the things in the stated order.
         rows: a cell for each of `HEADS`, a row a thing.
+        picture: the same as bars, an SVG document; "" where none was drawn.
     """
 
     lane: str
@@ -24,13 +25,15 @@ class BudgetPage(NamedTuple):
     ends: str
     order: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    picture: str
 
 
-def budget_page(budget: LaneBudget) -> BudgetPage:
+def budget_page(budget: LaneBudget, picture: str = "") -> BudgetPage:
     """A lane's budget as a report shows it.
 
     Args:
         budget: what the study found.
+        picture: it drawn as bars, an SVG document.
     """
     now, ideal = guards_text(budget.now.margin_guards), guards_text(budget.ideal.margin_guards)
     return BudgetPage(
@@ -39,6 +42,7 @@ def budget_page(budget: LaneBudget) -> BudgetPage:
         ends=f"{now} guard bands as it is, {ideal} with everything below ideal",
         order=tuple(item.name for item in budget.items),
         rows=tuple(map(_row, budget.items)),
+        picture=picture,
     )
 
 

@@ -1,6 +1,7 @@
 """What a report says of a board, in words and figures ready to be set as HTML or PDF; no layout here."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 import msgspec
@@ -115,6 +116,7 @@ def handover(
     made: Made,
     pictures: Sequence[LanePictures] = (),
     budgets: Sequence[LaneBudget] = (),
+    bars: Mapping[str, str] = MappingProxyType({}),
     without: Collection[Section] = (),
 ) -> Handover:
     """Put a report together.
@@ -125,6 +127,7 @@ def handover(
         made: what the figures come from.
         pictures: drawn pictures, of any of the lanes.
         budgets: what eats the margin, of any of the lanes.
+        bars: the budgets drawn, by lane.
         without: sections to leave out.
     """
     drawn = {picture.lane: picture for picture in pictures}
@@ -138,7 +141,9 @@ def handover(
         counts=_counts(assessment.lanes),
         lanes=tuple(_page(by_name[found.lane], found, drawn.get(found.lane)) for found in assessment.lanes),
         findings=grouped_findings(assessment.lanes),
-        budgets=tuple(budget_page(one) for one in budgets if one.lane in {lane.name for lane in chosen}),
+        budgets=tuple(
+            budget_page(one, bars.get(one.lane, "")) for one in budgets if one.lane in {lane.name for lane in chosen}
+        ),
         settings=settings_sheet(board),
         entries=tuple(_entries(board, chosen)),
         limits=tuple(row for profile in _profiles(board, chosen) for row in _limits(profile)),

@@ -8,6 +8,12 @@ from workbench.desk.questions.told import Point
 from workbench.desk.theme import Theme
 
 
+def paint_unknown(painter: QPainter, box: QRectF, theme: Theme) -> None:
+    """Where nothing is known yet: hatched, as nothing that is known is."""
+    painter.fillRect(box, QColor(theme.raised))
+    painter.fillRect(box, QBrush(QColor(theme.line), Qt.BrushStyle.BDiagPattern))
+
+
 class AnswerView(QWidget):
     """A picture of an answer."""
 
@@ -23,9 +29,7 @@ class AnswerView(QWidget):
         self.update()
 
     def _paint_unknown(self, painter: QPainter, box: QRectF) -> None:
-        """Where nothing is known yet: hatched, as nothing that is known is."""
-        painter.fillRect(box, QColor(self._theme.raised))
-        painter.fillRect(box, QBrush(QColor(self._theme.line), Qt.BrushStyle.BDiagPattern))
+        paint_unknown(painter, box, self._theme)
 
 
 class PointView(AnswerView):

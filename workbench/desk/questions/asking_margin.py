@@ -18,7 +18,7 @@ from workbench.desk.questions.told import (
 from workbench.desk.questions.work import Ask
 from workbench.quantity import show
 from workbench.studies.bench import Question
-from workbench.studies.budget import BudgetAnswer, BudgetItem, budget_study
+from workbench.studies.budget import BudgetAnswer, BudgetItem, LaneBudget, budget_study
 from workbench.studies.corners import CornersAnswer, LaneCorners, corners_study
 from workbench.studies.tolerances import Tolerance, tolerance_from_text
 from workbench.studies.yields import YieldAnswer, YieldOf, yield_study
@@ -164,14 +164,18 @@ class BudgetAsking(_OfLanes):
     def told(self, answer: BudgetAnswer) -> Told:
         """What each thing costs: alone as a number, in its turn as a bar from one order to the other."""
         budget = answer.lanes[0]
-        bars = tuple(
-            Bar(item.name, (item.forward_guards, item.reverse_guards), f"{item.alone_guards:+.2f} alone")
-            for item in budget.items
-        )
         heads = ("made ideal", "alone", "in turn", "in reverse", "height", "width UI")
         rows = tuple(_budget_row(item) for item in sorted(budget.items, key=lambda item: -item.alone_guards))
-        unit = "guard bands gained, from the one order to the other"
-        return Told(f"{budget.lane}: {budget.said}.".replace("..", "."), BarPicture(unit, bars), heads, rows)
+        return Told(f"{budget.lane}: {budget.said}.".replace("..", "."), budget_bars(budget), heads, rows)
+
+
+def budget_bars(budget: LaneBudget) -> BarPicture:
+    """A lane's budget as bars, for the panel and for paper."""
+    bars = tuple(
+        Bar(item.name, (item.forward_guards, item.reverse_guards), f"{item.alone_guards:+.2f} alone")
+        for item in budget.items
+    )
+    return BarPicture("guard bands gained, from the one order to the other", bars)
 
 
 def _budget_row(item: BudgetItem) -> Row:
