@@ -1,6 +1,8 @@
 """Reports from the window: of the board as it stands, by another process; the manual at the place asked for."""
 
 import json
+import os
+import signal
 from pathlib import Path
 
 import pytest
@@ -88,6 +90,37 @@ def test_closing_gives_up_what_is_being_written(qtbot, document: Document, state
     over.close()
     assert not over.busy
     assert not (tmp_path / "late.pdf").exists()
+
+
+def test_what_is_being_written_says_how_far_it_is_and_can_be_stopped(
+    qtbot, document: Document, state: ViewState, tmp_path: Path
+) -> None:
+    over, _, told = handing(document, state, tmp_path / "late.pdf")
+    stop = next(action for action in over.actions() if action.objectName() == "report.stop")
+    assert not stop.isEnabled()
+    over.report_all()
+    assert stop.isEnabled()
+    qtbot.waitUntil(lambda: any(" of 16 lanes" in one for one in told), timeout=20_000)
+    with qtbot.waitSignal(over.done, timeout=5_000) as heard:
+        stop.trigger()
+    assert heard.args == [False]
+    assert told[-1] == "late.pdf is not written: it was stopped."
+    assert not stop.isEnabled()
+    assert list(tmp_path.glob("late*")) == []
+
+
+def test_a_report_whose_process_is_killed_is_told(
+    qtbot, document: Document, state: ViewState, tmp_path: Path
+) -> None:
+    over, _, told = handing(document, state, tmp_path / "late.pdf")
+    over.report_all()
+    assert over._process is not None
+    over._process.waitForStarted()
+    with qtbot.waitSignal(over.done, timeout=5_000) as heard:
+        os.kill(over._process.processId(), signal.SIGKILL)
+    assert heard.args == [False]
+    assert told[-1] == "late.pdf is not written: the process that draws it has ended; write it again."
+    assert not over.busy
 
 
 @pytest.mark.parametrize("anchor", ["stub-notch", "part-via", "part-via-stub_m"])

@@ -1,21 +1,22 @@
 """Progress of a long assessment, on one line of standard error that is wiped at the end."""
 
+import os
 import time
 from types import TracebackType
 from typing import Self, TextIO
 
+from workbench.reports.underway import WANTED, WIPE
+
 QUIET_S = 0.5
 """A shorter assessment shows nothing; a flicker would only distract."""
 
-WIPE = "\r\x1b[K"
-
 
 class Progress:
-    """Counts lanes, or whatever else, on a terminal; silent where the stream is none."""
+    """Counts lanes, or whatever else, on a terminal; silent where the stream is none and nobody else listens."""
 
     def __init__(self, stream: TextIO, what: str = "lanes") -> None:
         self._stream, self._what = stream, what
-        self._wanted = stream.isatty()
+        self._wanted = stream.isatty() or WANTED in os.environ
         self._started_s = time.monotonic()
         self._shown = False
 

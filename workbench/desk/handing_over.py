@@ -14,6 +14,7 @@ from workbench.board.writing import save_board
 from workbench.desk.document import Document
 from workbench.desk.viewstate import ViewState
 from workbench.errors import WorkbenchError
+from workbench.reports.underway import WANTED, WIPE
 
 REPORT_KINDS = "PDF (*.pdf);;Web page (*.html)"
 SHEET_KINDS = "PDF (*.pdf);;Web page (*.html);;Table (*.csv);;Text (*.txt)"
@@ -58,10 +59,14 @@ class HandingOver(QObject):
         self._process: QProcess | None = None
         self._target = ""
         self._folder: tempfile.TemporaryDirectory[str] | None = None
+        self._heard = ""
+        self._stop = self._action("report.stop", "St&op writing", self.stop)
+        self._stop.setEnabled(False)
         self._actions = [
             self._action("report.all", "&Report of the board…", self.report_all),
             self._action("report.selected", "Report of the &selected lanes…", self.report_selected),
             self._action("report.sheet", "Se&ttings sheet…", self.settings_sheet),
+            self._stop,
         ]
 
     def actions(self) -> list[QAction]:
@@ -89,10 +94,19 @@ class HandingOver(QObject):
         """Write the settings sheet."""
         self._ask("Write the settings sheet", "settings", SHEET_KINDS, ["sheet"])
 
+    def stop(self) -> None:
+        """Give up what is being written, and say so."""
+        if self.busy:
+            self.close()
+            self.said.emit(f"{self._target} is not written: it was stopped.")
+            self.done.emit(False)
+
     def close(self) -> None:
         """Give up what is being written."""
         if self._process is not None:
             self._process.finished.disconnect(self._finished)
+            self._process.errorOccurred.disconnect(self._failed)
+            self._process.readyReadStandardError.disconnect(self._hear)
             self._process.kill()
             self._process.waitForFinished(2000)
             self._clear()
@@ -121,25 +135,40 @@ class HandingOver(QObject):
         process = self._process = QProcess(self)
         environment = QProcessEnvironment.systemEnvironment()
         environment.insert("QT_QPA_PLATFORM", "offscreen")
+        environment.insert(WANTED, "1")
         process.setProcessEnvironment(environment)
+        process.readyReadStandardError.connect(self._hear)
         process.finished.connect(self._finished)
         process.errorOccurred.connect(self._failed)
-        self._target = target.name
+        self._target, self._heard = target.name, ""
+        self._stop.setEnabled(True)
         self.said.emit(f"Writing {target.name}…")
         process.start(program, [*first, *words])
 
-    def _finished(self, status: int, _: QProcess.ExitStatus) -> None:
+    def _hear(self) -> None:
+        """What the process says on its way: how far it is, each time in place of the last, and what is wrong."""
         assert self._process is not None
+        self._heard += bytes(self._process.readAllStandardError().data()).decode(errors="replace")
+        *_, last = self._heard.rpartition(WIPE)
+        if WIPE in self._heard and last and "\n" not in last:
+            self.said.emit(f"Writing {self._target}: {last}…")
+
+    def _finished(self, status: int, end: QProcess.ExitStatus) -> None:
+        assert self._process is not None
+        self._hear()
         told = bytes(self._process.readAllStandardOutput().data()).decode(errors="replace").strip()
-        refused = bytes(self._process.readAllStandardError().data()).decode(errors="replace").strip()
+        refused = self._heard.rpartition(WIPE)[2].strip()
         # 1 says that a lane fails: the report is written all the same.
-        good = status in (0, 1) and bool(told)
+        ended = end is QProcess.ExitStatus.NormalExit
+        good = ended and status in (0, 1) and bool(told)
         self._clear()
         if good:
             summary = told.partition('": ')[2]
             self.said.emit(f"{self._target} is written" + (f": {summary}" if summary else "."))
-        else:
+        elif ended:
             self.said.emit(refused.removeprefix("workbench: ") or "The report could not be written.")
+        else:
+            self.said.emit(f"{self._target} is not written: the process that draws it has ended; write it again.")
         self.done.emit(good)
 
     def _failed(self, error: QProcess.ProcessError) -> None:
@@ -152,6 +181,7 @@ class HandingOver(QObject):
         if self._process is not None:
             self._process.deleteLater()
             self._process = None
+            self._stop.setEnabled(False)
         if self._folder is not None:
             self._folder.cleanup()
             self._folder = None
