@@ -11,7 +11,7 @@ import stat
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import chain, islice
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 
@@ -160,10 +160,10 @@ class _Reading:
             if self._version == VERSION:
                 self._board = msgspec.json.decode(self._json, type=Board)
                 plain = None
-                repeated = self._taken(_repeated_keys(plain_json(self._json)))
+                repeated = self._taken(_read_plainly(self._json).repeated_keys())
             else:
-                plain = plain_json(self._json)
-                repeated = self._taken(_repeated_keys(plain))
+                read = _read_plainly(self._json)
+                plain, repeated = read.value, self._taken(read.repeated_keys())
                 plain = plain if repeated else migrate(plain, self._version, steps)
                 self._board = None if repeated else msgspec.convert(plain, Board)
         except (msgspec.MsgspecError, RecursionError, UnicodeDecodeError) as error:
@@ -178,8 +178,10 @@ class _Reading:
     def _explained(self, error: Exception, migrated: object) -> tuple[BoardFileError, ...]:
         if isinstance(error, RecursionError) or (migrated is None and len(self._json) > LARGEST_EXPLAINED_BYTES):
             return (_in_short(error, self._json),)
-        plain = plain_json(self._json) if migrated is None else migrated
-        return self._taken(chain(_repeated_keys(plain), shape_faults(plain, Board))) or (_in_short(error, self._json),)
+        # What was migrated had no key twice.
+        read = _read_plainly(self._json) if migrated is None else _PlainJson(migrated, repeats=False)
+        faults = chain(read.repeated_keys(), shape_faults(read.value, Board))
+        return self._taken(faults) or (_in_short(error, self._json),)
 
 
 def _version_of(data: bytes, steps: Mapping[int, Step]) -> int:
@@ -214,8 +216,31 @@ def plain_json(data: bytes) -> Any:  # noqa: ANN401 - JSON is anything
     Raises:
         BoardFileError: it is no JSON.
     """
+    return _read_plainly(data).value
+
+
+class _PlainJson(NamedTuple):
+    """JSON as it stands, and whether any object in it has a key twice: to find that out later takes a walk."""
+
+    value: Any
+    repeats: bool
+
+    def repeated_keys(self) -> Iterator[BoardFileError]:
+        """Where keys stand twice."""
+        return _repeated_keys(self.value) if self.repeats else iter(())
+
+
+def _read_plainly(data: bytes) -> _PlainJson:
+    repeats = False
+
+    def pairs_taken(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        nonlocal repeats
+        found = _object(pairs)
+        repeats = repeats or isinstance(found, _Repeating)
+        return found
+
     try:
-        return json.loads(data.decode("utf-8"), object_pairs_hook=_object, parse_int=_integer)
+        return _PlainJson(json.loads(data.decode("utf-8"), object_pairs_hook=pairs_taken, parse_int=_integer), repeats)
     except (json.JSONDecodeError, RecursionError, UnicodeDecodeError) as error:
         raise _broken(error, data) from error
 
