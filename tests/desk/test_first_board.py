@@ -1,6 +1,7 @@
 """The first board in five minutes, as the manual walks it: every key, name, command and figure in it is true."""
 
 import re
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
@@ -10,6 +11,7 @@ from PySide6.QtTest import QTest
 from workbench.board import edits
 from workbench.board.edits_path import path_of
 from workbench.board.model import Run, Stage
+from workbench.board.previous import previous_path
 from workbench.cli import COMMANDS
 from workbench.desk.app import DEMO, demo_board
 from workbench.desk.shelf_items import ShelfItem, free_channels
@@ -65,6 +67,15 @@ def test_the_keys_of_the_tour_do_what_it_says(qtbot, window):
     assert "<kbd>Ctrl+K</kbd>" in TOUR
     found = [action.text().replace("&", "") for action in window.menus.all()]
     assert any("worst" in text.lower() for text in found)
+
+
+def test_what_the_manual_says_of_handing_over_is_in_the_file_menu(window):
+    page = " ".join(resource("help", "handing-over.html").read_text(encoding="utf-8").split())
+    texts = {action.objectName(): action.text().replace("&", "").rstrip("…") for action in window.menus.all()}
+    for name in ("report.all", "report.stop", "report.sheet", "file.changes", "file.changes_from"):
+        assert texts[name] in page, name
+    assert "<code>.previous</code>" in page
+    assert ".previous" in previous_path(Path("shelf.board.json")).name
 
 
 def test_the_tour_makes_a_failing_lane_pass(qtbot, window):

@@ -7,7 +7,7 @@ import pytest
 from workbench.board.index import shelf_names
 from workbench.facts import facts_of
 from workbench.parts.record import Record, records_on
-from workbench.reports.manual import field_id, finding_id, manual_html, page_name, part_id
+from workbench.reports.manual import PAGES, field_id, finding_id, manual_html, page_name, part_id
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
 
@@ -47,6 +47,11 @@ def test_every_field_has_a_line_with_its_meaning(kind: type[Record], manual: str
         line = manual.split(f'id="{field_id(kind, fact.name)}"', 1)[1].split("</tr>", 1)[0]
         assert fact.label in line
         assert fact.help.replace("&", "&amp;").replace("<", "&lt;").replace("'", "&#39;") in line
+
+
+def test_the_contents_list_every_page(manual: str) -> None:
+    listed = re.findall(r'<a href="#([^"]+)">', manual.split("<nav>", 1)[1].split("</nav>", 1)[0])
+    assert listed == [*PAGES, *dict.fromkeys(part_id(kind) for kind in kinds())]
 
 
 def test_every_rule_of_the_engine_has_its_section_and_no_section_is_left_over() -> None:

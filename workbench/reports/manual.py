@@ -1,5 +1,6 @@
 """The manual: pages of ``resources/help`` joined with the facts of every field, as one HTML file or a part of it."""
 
+import re
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
@@ -14,8 +15,10 @@ from workbench.reports.templates import filled, rendered
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
 
-PAGES = ("first-board", "results", "findings", "measured", "studies")
+PAGES = ("first-board", "results", "findings", "measured", "studies", "handing-over")
 """The pages that are no part's, in the manual's order."""
+
+_HEAD = re.compile(r'<h2 id="([^"]+)">(?:<a[^>]*></a>)?(.*?)</h2>')
 
 FINDINGS = "findings"
 """The anchor of the page about findings."""
@@ -50,10 +53,12 @@ def manual_html(form: Form = "page") -> str:
     Args:
         form: "page" for a browser; "plain" for a text view that knows little CSS.
     """
+    texts = [filled(_source(page), caution=CAUTION) for page in PAGES]
+    heads = [found.groups() for text in texts for found in _HEAD.finditer(text)]
     variables = {"light": theme_variables(dark=False), "dark": theme_variables(dark=True)}
     return rendered(
         "manual.html.j2", form=form, parts=list(part_pages()), caution=CAUTION,
-        texts=[filled(_source(page), caution=CAUTION) for page in PAGES], **variables,
+        texts=texts, heads=heads, **variables,
     )  # fmt: skip
 
 
