@@ -149,7 +149,7 @@ class HandingOver(QObject):
         """What the process says on its way: how far it is, each time in place of the last, and what is wrong."""
         assert self._process is not None
         self._heard += bytes(self._process.readAllStandardError().data()).decode(errors="replace")
-        *_, last = self._heard.rpartition(WIPE)
+        last = self._heard.rpartition(WIPE)[2]
         if WIPE in self._heard and last and "\n" not in last:
             self.said.emit(f"Writing {self._target}: {last}…")
 

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.board.measurement import MOST_POINTS
 from workbench.board.messages import instead, quoted
 from workbench.errors import TableError
 from workbench.measured.decoding import Source, Text, lines_in
@@ -30,7 +31,8 @@ from workbench.parts.twoport import Floats
 _COMMENT = ("#", "!", "%", "//")
 _MOST_NOTES = 200
 _MOST_COLUMNS = 1000
-_MOST_ROWS = 4_000_000
+_MOST_ROWS = MOST_POINTS + 1_000
+"""What a board keeps of a trace, and what may stand above it; whoever takes the rows says when they are too many."""
 _SNIFFED_LINES = 50
 BLANKS = " "
 """Stands for any number of blanks between cells."""
@@ -154,7 +156,7 @@ def read_table(
         what = "numbers" if all_numeric else "a row with a number"
         remedy = "give a header line and rows of cells below it"
         raise TableError(text.source.name, None, f"it holds no table: nowhere stand {what}", remedy)
-    above, body = raw.parted(first)
+    above, body = raw.taken(first), raw
     columns, header_line, before = _columns_of(above, notes, body.first, between, text.source.name)
     _require_even(body, len(columns), header_line, text.source.name, between)
     columns = _without_empty(columns, body.rows)
@@ -176,11 +178,11 @@ class _Rows(NamedTuple):
     def first(self) -> Raw:
         return self.lines[0], self.rows[0]
 
-    def parted(self, at: int) -> tuple[list[Raw], "_Rows"]:
-        """What stands before a row; the row and all behind it."""
-        above = list(zip(self.lines[:at], self.rows[:at], strict=True))
-        del self.lines[:at], self.rows[:at]
-        return above, self
+    def taken(self, count: int) -> list[Raw]:
+        """Take the first rows off."""
+        first = list(zip(self.lines[:count], self.rows[:count], strict=True))
+        del self.lines[:count], self.rows[:count]
+        return first
 
 
 class _Lines:

@@ -15,7 +15,6 @@ class BudgetPage(NamedTuple):
         lane: its name.
         said: what would help most, a sentence.
         ends: its margin as it is and with everything ideal.
-        order: the things in the stated order.
         rows: a cell for each of `HEADS`, a row a thing.
         picture: the same as bars, an SVG document; "" where none was drawn.
     """
@@ -23,7 +22,6 @@ class BudgetPage(NamedTuple):
     lane: str
     said: str
     ends: str
-    order: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     picture: str
 
@@ -40,7 +38,6 @@ def budget_page(budget: LaneBudget, picture: str = "") -> BudgetPage:
         lane=budget.lane,
         said=f"{budget.said}.",
         ends=f"{now} guard bands as it is, {ideal} with everything below ideal",
-        order=tuple(item.name for item in budget.items),
         rows=tuple(map(_row, budget.items)),
         picture=picture,
     )
