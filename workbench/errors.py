@@ -8,6 +8,8 @@
     ├── TableError              a table of measured values or lengths that can't be taken in: place, problem, remedy
     │   └── NotStatedError      it reads, but does not say what its numbers mean: what to state
     ├── NetworkError            a network that can't be used, repaired or written as asked
+    ├── ModelError              a maker's model that can't be read or used
+    │   └── ModelRunError       its code was run, or was to be run, and gave no answer: what happened
     ├── FitError                values that can't be fitted to the measured data
     ├── PatternError            a pattern of bits that can't be sent
     ├── StudyError              a study that asks for what is not there, or for too much
@@ -102,3 +104,20 @@ class NetworkError(WorkbenchError):
 
 class FitError(WorkbenchError):
     """Catalogue values that can't be fitted to the measured data."""
+
+
+class ModelError(WorkbenchError):
+    """A maker's model (IBIS-AMI) that can't be read or used."""
+
+
+class ModelRunError(ModelError):
+    """A model's code that gave no answer.
+
+    Attributes:
+        happened: what happened, in a word: "untrusted", "platform", "load", "missing", "refused", "crashed", "hung",
+            "overran", "not finite", "clocks", "garbled", "text" or "cancelled".
+    """
+
+    def __init__(self, happened: str, sentence: str) -> None:
+        self.happened = happened
+        super().__init__(sentence)
