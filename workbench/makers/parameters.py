@@ -9,7 +9,18 @@ from typing import Final, Literal, NamedTuple, get_args
 from workbench.board.messages import quoted
 from workbench.makers.remarks import Remarks
 from workbench.makers.tree import Atom, Branch
-from workbench.makers.values import DENSITIES, FORMATS, NUMBERS, NUMERIC, TYPES, CornerName, Format, FormatName, Value, value_of
+from workbench.makers.values import (
+    DENSITIES,
+    FORMATS,
+    NUMBERS,
+    NUMERIC,
+    TYPES,
+    CornerName,
+    Format,
+    FormatName,
+    Value,
+    value_of,
+)
 
 Usage = Literal["In", "Out", "InOut", "Info", "Dep"]
 USAGES: Final[tuple[Usage, ...]] = get_args(Usage)
