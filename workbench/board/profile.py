@@ -1,46 +1,82 @@
 """What an interface standard asks of a lane: rate, coding, target error ratio, limits and where they hold."""
 
+from collections.abc import Iterator
 from typing import Annotated, ClassVar, Literal
 
 import msgspec
 
-from workbench.facts import choice, text
-from workbench.parts.receiver import Ctle, Dfe
+from workbench.board.channel_limit import ChannelLimit
+from workbench.board.sourced import Sourced, Status
+from workbench.facts import choice, facts_of, text
+from workbench.parts.package import Package
+from workbench.parts.receiver import Ctle, Dfe, PolesAndZeros
 from workbench.parts.record import Record
 
-Status = Literal["published", "common practice", "from memory"]
+__all__ = [
+    "ChannelLimit", "Package", "Preset", "Profile", "ReceiverLimits", "ReferencePackage", "ReferenceReceiver",
+    "ReferenceTransmitter", "Sourced", "Status", "numbers_of",
+]  # fmt: skip
 
-
-class Sourced(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A number with where it comes from and how far that may be trusted.
-
-    `status` is "published" (read in the named text), "common practice" (a rule of the trade without a source) or
-    "from memory" (recalled; to be looked up before it is relied on).
-    """
-
-    value: Annotated[float, choice("Value", "The number, in the unit that the field's name ends with.")]
-    source: Annotated[str, text("Source", "Document, revision and place.", required=True)]
-    status: Annotated[Status, choice("Status", "How far the number may be trusted.")]
+Place = Literal["pins", "pad", "equalized"]
 
 
 class ReceiverLimits(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The least eye a receiver must be given. A limit that is not known is null and is not judged."""
 
     at: Annotated[
-        Literal["pins", "equalized"],
-        choice("Holds at", "Where the limits hold: at the pins, or behind the reference equalizer."),
+        Place,
+        choice(
+            "Holds at",
+            "Where the limits hold: at the pins, at the die pad after the reference package, or after the reference "
+            "equalizer.",
+        ),
     ]
     height_v: Annotated[Sourced | None, choice("Eye height", "Least opening, V peak to peak differential.")] = None
     width_ui: Annotated[Sourced | None, choice("Eye width", "Least opening along time, UI.")] = None
 
 
+class ReferencePackage(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The receiver's package that the standard lets a lane count on: between the pins and the die pad."""
+
+    pin_capacitance_f: Annotated[Sourced, choice("Pin capacitance", "Across the pair at the pins, F.")]
+    pad_capacitance_f: Annotated[Sourced, choice("Pad capacitance", "Across the pair at the die pad, F.")]
+    impedance_ohm: Annotated[Sourced, choice("Package impedance", "Of the line between the two, ohm differential.")]
+    loss_db: Annotated[Sourced, choice("Package loss", "Of that line at Nyquist, dB.")]
+    delay_s: Annotated[Sourced, choice("Package delay", "Of that line, s.")]
+
+
 class ReferenceReceiver(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The equalization that the standard lets a lane count on."""
 
-    equalizer: Annotated[Ctle | None, choice("Equalizer", "The continuous-time equalizer.")] = None
+    equalizer: Annotated[Ctle | PolesAndZeros | None, choice("Equalizer", "The continuous-time equalizer.")] = None
     dfe: Annotated[Dfe, choice("Decision feedback", "The taps and their limits.")] = Dfe()
     source: Annotated[str, text("Source", "Document, revision and place.", required=True)]
     status: Annotated[Status, choice("Status", "How far it may be trusted.")]
+
+
+class Preset(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One of the transmitter's equalizations that the standard names."""
+
+    name: Annotated[str, text("Name", "What the standard calls it.", required=True)]
+    preshoot_db: Annotated[Sourced, choice("Pre-shoot", "How far the last bit before a transition stands out, dB.")]
+    deemphasis_db: Annotated[
+        Sourced | None, choice("De-emphasis", "Of the settled level, dB; null where each part has a limit of its own.")
+    ] = None
+
+
+class ReferenceTransmitter(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What the transmitter brings along where the standard has channels simulated, or allows it."""
+
+    swing_v: Annotated[Sourced | None, choice("Simulated swing", "At the die pad, V peak to peak differential.")] = None
+    edge_s: Annotated[Sourced | None, choice("Simulated edge", "10 to 90 %, s.")] = None
+    random_jitter_s: Annotated[Sourced | None, choice("Random jitter", "Uncorrelated, s rms.")] = None
+    deterministic_jitter_s: Annotated[
+        Sourced | None, choice("Deterministic jitter", "Uncorrelated, dual-Dirac, s peak to peak.")
+    ] = None
+    pulse_random_s: Annotated[Sourced | None, choice("Pulse-width random jitter", "s rms.")] = None
+    pulse_deterministic_s: Annotated[
+        Sourced | None, choice("Pulse-width deterministic jitter", "s peak to peak.")
+    ] = None
 
 
 class Profile(Record, kw_only=True):
@@ -74,14 +110,30 @@ class Profile(Record, kw_only=True):
         Sourced | None, choice("Loss budget", "Loss at Nyquist that a channel of this interface usually stays below.")
     ] = None
     limits: Annotated[ReceiverLimits, choice("Limits", "What the receiver must be given.")]
+    pad_limits: Annotated[
+        ReceiverLimits | None,
+        choice("Limits at the pad", "What must arrive after the reference package, where that is another eye."),
+    ] = None
     reference: Annotated[
         ReferenceReceiver | None, choice("Reference receiver", "The standard's own equalization.")
+    ] = None
+    package: Annotated[
+        ReferencePackage | None, choice("Package", "What the standard puts between the receiver's pins and its pad.")
     ] = None
     trains_transparently: Annotated[
         bool,
         choice("Trains through", "True where link training adjusts the transmitter through the path, so that a stage "
                "must pass its waveform on."),
     ] = False
+    presets: Annotated[
+        tuple[Preset, ...], choice("Presets", "The transmitter equalizations that the standard names.")
+    ] = ()
+    transmitter: Annotated[
+        ReferenceTransmitter | None, choice("Transmitter", "Its jitter and edges, as the standard states them.")
+    ] = None
+    channel: Annotated[
+        tuple[ChannelLimit, ...], choice("Channel limits", "What the passive channel must keep to over frequency.")
+    ] = ()
 
     @property
     def bits_per_symbol(self) -> int:
@@ -97,3 +149,46 @@ class Profile(Record, kw_only=True):
     def nyquist_hz(self) -> float:
         """Half the symbol rate in Hz."""
         return self.rate_bps.value / self.bits_per_symbol / 2.0
+
+    def package_model(self) -> Package | None:
+        """The reference package ready for a lane; None where the standard has none."""
+        if self.package is None:
+            return None
+        stated = self.package
+        return Package(
+            pin_capacitance_f=stated.pin_capacitance_f.value,
+            pad_capacitance_f=stated.pad_capacitance_f.value,
+            impedance_ohm=stated.impedance_ohm.value,
+            loss_db=stated.loss_db.value,
+            frequency_hz=self.nyquist_hz,
+            delay_s=stated.delay_s.value,
+        )
+
+    def limits_at_receiver(self, *, package: bool) -> ReceiverLimits:
+        """The limits that a receiver is judged by, with the reference `package` before it or without."""
+        return self.pad_limits if package and self.pad_limits is not None else self.limits
+
+
+_UNITS = {"_bps": "bit/s", "_ohm": "ohm", "_v": "V", "_db": "dB", "_ui": "UI", "_s": "s", "_f": "F", "_hz": "Hz"}
+"""A sourced number's unit stands at the end of its field's name."""
+
+
+def numbers_of(profile: Profile) -> Iterator[tuple[str, str, Sourced]]:
+    """Every number of a profile that has a source: its label, its unit, itself; records inside named first."""
+    yield from _numbers(profile, "")
+
+
+def _numbers(record: msgspec.Struct, before: str) -> Iterator[tuple[str, str, Sourced]]:
+    for fact in facts_of(type(record)):
+        value = getattr(record, fact.name)
+        unit = next((unit for ending, unit in _UNITS.items() if fact.name.endswith(ending)), "")
+        for one in value if isinstance(value, tuple) else (value,):
+            if isinstance(one, Sourced):
+                yield f"{before}{fact.label.lower()}", unit, one
+            elif isinstance(one, Preset):
+                yield from _numbers(one, f"{one.name} ")
+            elif isinstance(one, ChannelLimit):
+                yield from one.numbers()
+            elif isinstance(one, msgspec.Struct):
+                place = "pad: " if fact.name == "pad_limits" else ""
+                yield from _numbers(one, before + place)
