@@ -20,7 +20,7 @@ Measure = Literal[
 and "multi-reflection" the ripple that this fit leaves, weighted with a pulse's spectrum, as a voltage.
 """
 
-MEASURE_WORDS: dict[Measure, str] = {
+MEASURE_WORDS: dict[str, str] = {
     "fitted-attenuation": "fitted attenuation",
     "insertion-loss": "insertion loss",
     "loss-deviation": "deviation of the loss from its fit",
@@ -87,7 +87,7 @@ class ChannelLimit(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
         return level
 
     def numbers(self) -> Iterator[tuple[str, str, Sourced]]:
-        """The limit as one number at the end of its line, with its label and unit, as the other numbers of a profile."""
+        """The limit as one number at the end of its line, with its label and unit."""
         word = MEASURE_WORDS[self.measure]
         if self.most is not None:
             yield word, "V", self.most

@@ -69,6 +69,7 @@ def merged(catalogues: Sequence[Catalogue]) -> Catalogue:
 
 def driver_for(profile: Profile) -> Transmitter:
     """An ordinary transmitter of an interface: the middle of its swing range, its least de-emphasis that is any."""
+    random_s, deterministic_s = _jitter(profile)
     known = [swing.value for swing in (profile.swing_min_v, profile.swing_max_v) if swing is not None]
     emphasis = [number.value for number in profile.deemphasis_db if number.value > 0.0]
     return Transmitter(
@@ -77,9 +78,17 @@ def driver_for(profile: Profile) -> Transmitter:
         rise_time_s=_rounded(RISE_UI * profile.ui_s),
         deemphasis_db=min(emphasis, default=0.0),
         capacitance_f=PIN_CAPACITANCE_F,
-        random_jitter_s=_rounded(DRIVER_RANDOM_UI * profile.ui_s),
-        deterministic_jitter_s=_rounded(DRIVER_DETERMINISTIC_UI * profile.ui_s),
+        random_jitter_s=_rounded(random_s),
+        deterministic_jitter_s=_rounded(deterministic_s),
     )
+
+
+def _jitter(profile: Profile) -> tuple[float, float]:
+    """The driver's random and deterministic jitter, s: the profile's where it has both, else usual ones."""
+    stated = profile.transmitter
+    if stated is None or stated.random_jitter_s is None or stated.deterministic_jitter_s is None:
+        return DRIVER_RANDOM_UI * profile.ui_s, DRIVER_DETERMINISTIC_UI * profile.ui_s
+    return stated.random_jitter_s.value, stated.deterministic_jitter_s.value
 
 
 def receiver_for(profile: Profile) -> Receiver:
@@ -91,6 +100,7 @@ def receiver_for(profile: Profile) -> Receiver:
         random_jitter_s=_rounded(RECEIVER_RANDOM_UI * profile.ui_s),
         deterministic_jitter_s=_rounded(RECEIVER_DETERMINISTIC_UI * profile.ui_s),
         equalizer=ReferenceEqualizer() if profile.reference is not None else NoEqualizer(),
+        package="reference" if profile.package is not None and profile.limits.at == "equalized" else "none",
     )
 
 

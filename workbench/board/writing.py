@@ -16,6 +16,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -23,7 +24,10 @@ from workbench.board.checking import require_sound
 from workbench.board.messages import quoted_path
 from workbench.board.model import Board
 from workbench.board.previous import keep_previous
+from workbench.board.profile import Profile
 from workbench.errors import BoardFileError
+from workbench.parts.receiver import Dfe, Receiver
+from workbench.parts.transmitter import Transmitter
 
 COLUMNS = 120
 INDENT = "  "
@@ -43,7 +47,33 @@ def dump_board(board: Board) -> bytes:
     # Younger than the format: a file without any stays word for word what it was.
     if not plain["measurements"]:
         del plain["measurements"]
+    _leave_out_younger(same, plain)
     return (_object_lines(plain, "") + "\n").encode()
+
+
+_YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
+    Receiver: ("package", "settings_by"),
+    Dfe: ("least_v", "limit_per_cursor", "sample_left_ui"),
+    Transmitter: ("taps_from",),
+    Profile: ("pad_limits", "package", "presets", "transmitter", "channel"),
+}
+"""Keys younger than the format: at their default they are left out, so that older files stay word for word."""
+
+
+def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
+    records: list[tuple[msgspec.Struct, dict[str, Any]]] = []
+    for shelf in ("receivers", "transmitters"):
+        records += zip(getattr(board.catalogue, shelf), plain["catalogue"][shelf], strict=True)
+    records += zip(board.profiles, plain["profiles"], strict=True)
+    records += [(record.dfe, made["dfe"]) for record, made in records if isinstance(record, Receiver)]
+    for record, made in list(records):
+        if isinstance(record, Profile) and record.reference is not None:
+            records.append((record.reference.dfe, made["reference"]["dfe"]))
+    for record, made in records:
+        defaults = {field.name: field.default for field in msgspec.structs.fields(type(record))}
+        for key in _YOUNGER[type(record)]:
+            if getattr(record, key) == defaults[key]:
+                del made[key]
 
 
 def save_board(board: Board, path: Path | str, *, previous: bool = False) -> None:

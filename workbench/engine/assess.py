@@ -7,12 +7,13 @@ import msgspec
 from workbench import __version__
 from workbench.board.model import Board, Guard, Lane
 from workbench.engine.assessment import Assessment, EqualizerResult, Finding, LaneAssessment
+from workbench.engine.channel import channel_results
 from workbench.engine.coded_assess import with_code
 from workbench.engine.drive import driven_stages
 from workbench.engine.findings import Case, findings
-from workbench.engine.lane import observe
+from workbench.engine.lane import observe, trained
 from workbench.engine.look import RECEIVER, resolve_look
-from workbench.engine.margin import judge
+from workbench.engine.margin import judge_lane
 from workbench.engine.measures import (
     baseline_wander_v,
     eye_result,
@@ -85,11 +86,13 @@ def assess_lane(
         look: the look point to measure at.
         ber: the error ratio to measure at; None: the profile's own.
     """
+    plan, preset = trained(memo, plan)
     error_ratio = plan.profile.ber.value if ber is None else ber
     observed = observe(memo, plan, resolve_look(plan, look), error_ratio)
     spans = span_results(memo, plan)
     eye = eye_result(observed, error_ratio)
-    judged = judge(eye, plan.profile, guard)
+    judged = judge_lane(memo, plan, eye, guard)
+    channel = channel_results(memo, plan)
     wander_v = baseline_wander_v(plan, observed, error_ratio)
     driven = tuple(driven_stages(memo, plan, observed))
     return LaneAssessment(
@@ -104,12 +107,15 @@ def assess_lane(
         pulse=pulse_result(observed, eye.center_s),
         eye=eye,
         equalizer=EqualizerResult(
-            ctle_dc_gain_db=observed.received.dc_gain_db, dfe_taps_v=tuple(observed.received.taps_v.tolist())
+            ctle_dc_gain_db=observed.received.dc_gain_db,
+            dfe_taps_v=tuple(observed.received.taps_v.tolist()),
+            preset=preset,
         ),
         baseline_wander_v=wander_v,
         limits=judged.limits,
         margin=judged.margin,
-        findings=findings(Case(memo, plan, observed, eye, spans, wander_v, driven)),
+        findings=findings(Case(memo, plan, observed, eye, spans, wander_v, driven, channel)),
+        channel=channel,
     )
 
 

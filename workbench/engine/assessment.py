@@ -71,10 +71,35 @@ class EyeResult(Found, frozen=True, kw_only=True):
 
 
 class EqualizerResult(Found, frozen=True, kw_only=True):
-    """What the receiver's equalization settled on: the gain at rest (null without a CTLE) and the DFE's taps, V."""
+    """What the equalization settled on: the gain at rest (null without a CTLE), the DFE's taps, V, the preset chosen.
+
+    `preset` is the transmitter's where its taps come from the profile's best preset, else null.
+    """
 
     ctle_dc_gain_db: float | None
     dfe_taps_v: tuple[float, ...]
+    preset: str | None = None
+
+
+class ChannelResult(Found, frozen=True, kw_only=True):
+    """The passive channel of one span against one limit of its profile over frequency.
+
+    `measure` is the limit's word; `value` and `limit` stand in `unit` where the channel comes nearest to the limit (at
+    `at_hz`, null where the measure has no frequency), and `margin` is above 0 where it keeps to it. `judged` says
+    whether the verdict rests on it: on a published limit of a lane without conditioners.
+    """
+
+    measure: str
+    from_: str = msgspec.field(name="from")
+    to: str
+    unit: str
+    value: float
+    limit: float
+    margin: float
+    at_hz: float | None
+    judged: bool
+    status: str
+    source: str
 
 
 class LimitsResult(Found, frozen=True, kw_only=True, omit_defaults=True):
@@ -119,6 +144,7 @@ class LaneAssessment(Found, frozen=True, kw_only=True):
     limits: LimitsResult
     margin: MarginResult
     findings: tuple[Finding, ...]
+    channel: tuple[ChannelResult, ...] = ()
 
 
 class Assessment(Found, frozen=True, kw_only=True):

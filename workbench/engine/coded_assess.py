@@ -12,7 +12,7 @@ from workbench.engine.coded_eye import CodedEye, coded_eye, worst_of
 from workbench.engine.coded_worst import WorstSequence
 from workbench.engine.lane import observe
 from workbench.engine.look import RECEIVER, Look, resolve_look
-from workbench.engine.margin import judge
+from workbench.engine.margin import judge_lane
 from workbench.engine.measures import opening, pulse_result
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
@@ -57,7 +57,7 @@ def with_code(
         coded_worst_case_height_v=coded.worst_v,
         coded_worst_sequence=coded.worst.bits,
     )
-    judged = judge(eye, plan.profile, guard)
+    judged = judge_lane(memo, plan, eye, guard)
     pulse = pulse_result(coded.observed, seen.sampling_s)
     return msgspec.structs.replace(found, eye=eye, pulse=pulse, limits=judged.limits, margin=judged.margin)
 

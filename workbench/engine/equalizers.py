@@ -10,17 +10,31 @@ from workbench.engine.limiting import noise_rms_v
 from workbench.engine.quick import quick_level_v
 from workbench.engine.signal import Signal
 from workbench.engine.waves import Waves, sampled, waves_of
-from workbench.parts.receiver import NOISE_BAND_PER_RATE, Ctle, Dfe, Receiver, ReferenceEqualizer
+from workbench.parts.receiver import (
+    NOISE_BAND_PER_RATE,
+    ContinuousEqualizer,
+    Ctle,
+    Dfe,
+    PolesAndZeros,
+    Receiver,
+    ReferenceEqualizer,
+)
 from workbench.parts.twoport import Floats
 
 _TRIAL_STEPS = (-6, -3, 0, 3, 6)
+_AREA_STEP = 2
+_SETTLING = 4
+"""Taps and the place they are taken at hang on each other; so often they are found anew."""
+SAMPLE_STEP_UI = 0.05
+"""PCI Express Base Specification 6.x, table 8-15: the sample is moved in steps of 0.05 UI at 32 GT/s."""
 
 
 class Equalization(NamedTuple):
-    """What a receiver does: its CTLE (None without) and its decision feedback."""
+    """What a receiver does: its CTLE (None without), its feedback, and whether height times width is sought."""
 
-    ctle: Ctle | None
+    ctle: ContinuousEqualizer | None
     dfe: Dfe
+    by_area: bool = False
 
 
 class Received(NamedTuple):
@@ -45,12 +59,14 @@ class Received(NamedTuple):
 
 def equalization_of(receiver: Receiver, profile: Profile) -> Equalization:
     """The receiver's own equalization, or the profile's reference where the receiver asks for that."""
+    by_area = receiver.settings_by == "area"
     if isinstance(receiver.equalizer, ReferenceEqualizer):
         reference = profile.reference
         if reference is None:
-            return Equalization(None, receiver.dfe)
-        return Equalization(reference.equalizer, receiver.dfe if receiver.dfe.taps else reference.dfe)
-    return Equalization(receiver.equalizer if isinstance(receiver.equalizer, Ctle) else None, receiver.dfe)
+            return Equalization(None, receiver.dfe, by_area)
+        return Equalization(reference.equalizer, receiver.dfe if receiver.dfe.taps else reference.dfe, by_area)
+    own = receiver.equalizer if isinstance(receiver.equalizer, Ctle | PolesAndZeros) else None
+    return Equalization(own, receiver.dfe, by_area)
 
 
 def at_pins(signal: Signal, receiver: Receiver, profile: Profile) -> Signal:
@@ -66,9 +82,11 @@ def receive(signal: Signal, equalization: Equalization, error_ratio: float) -> R
     """The signal behind the equalization that opens the eye the most at `error_ratio`.
 
     Every gain of the CTLE is tried with its own DFE taps at a few phases about the pulse's peak; what counts is the
-    level that the upper symbol falls below with probability `error_ratio`.
+    level that the upper symbol falls below with probability `error_ratio`, or that level times the eye's width.
     """
     gains = equalization.ctle.choices() if equalization.ctle is not None else (None,)
+    if equalization.by_area or equalization.dfe.sample_left_ui > 0.0:
+        return _searched(signal, equalization, gains, error_ratio)
     if len(gains) == 1 and not equalization.dfe.taps:
         return _with_gain(signal, equalization, gains[0])
     best: Received | None = None
@@ -86,6 +104,76 @@ def receive(signal: Signal, equalization: Equalization, error_ratio: float) -> R
         return best
     decision = decision_phase(best.waves, best.taps_v)
     return best._replace(taps_v=_taps(best.waves, equalization.dfe, decision), decision=decision)
+
+
+def _searched(
+    signal: Signal, equalization: Equalization, gains: tuple[float | None, ...], error_ratio: float
+) -> Received:
+    """Every gain with every place that the receiver may sample at; the largest height, or height times width.
+
+    The places: half a UI after the mean crossing, and left of that by steps of 0.05 UI as far as it may go; a receiver
+    that may not, where decision feedback's own rule puts it.
+    """
+    best: Received | None = None
+    best_score = -np.inf
+    for gain_db in gains:
+        plain = _with_gain(signal, equalization, gain_db)
+        for decision in _places(plain, equalization.dfe):
+            tried = plain._replace(taps_v=_taps(plain.waves, equalization.dfe, decision), decision=decision)
+            score = eye_score(tried, error_ratio, by_area=equalization.by_area)
+            if score > best_score:
+                best, best_score = tried, score
+    assert best is not None
+    return best
+
+
+def _places(received: Received, dfe: Dfe) -> list[int]:
+    waves = received.waves
+    per_ui = waves.grid.samples_per_ui
+    if dfe.sample_left_ui > 0.0:
+        steps = np.arange(int(dfe.sample_left_ui / SAMPLE_STEP_UI + 1e-6) + 1)
+        return [round(waves.crossing + (0.5 - step * SAMPLE_STEP_UI) * per_ui) for step in steps]
+    decision = waves.peak
+    for _ in range(_SETTLING if dfe.taps else 0):
+        decision = decision_phase(waves, _taps(waves, dfe, decision))
+    return [decision]
+
+
+def eye_score(received: Received, error_ratio: float, *, by_area: bool) -> float:
+    """How good a receiver's eye is: its level at the sampling instant in V, or that times the width in UI.
+
+    By the saddlepoint's leading term; a closed eye counts as its level, which is below 0. Without decision feedback the
+    instant is where the level is highest.
+
+    Args:
+        received: the signal behind the equalization that is tried.
+        error_ratio: at which the eye is read.
+        by_area: whether the width counts too (PCI Express Base Specification 6.x, 8.5.1.3, as quoted in a public
+            transcription: the largest eye height times width).
+    """
+    waves = received.waves
+    half = waves.grid.samples_per_ui // 2
+    at = received.decision + np.arange(-half, half + 1, _AREA_STEP)
+    sample = sampled(waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v)
+    level_v = quick_level_v(sample, error_ratio)
+    middle = half // _AREA_STEP if received.taps_v.size else int(level_v.argmax())
+    height_v = float(level_v[middle])
+    if not by_area or height_v <= 0.0:
+        return height_v
+    return height_v * _width_ui(level_v, middle) * _AREA_STEP / waves.grid.samples_per_ui
+
+
+def _width_ui(level_v: Floats, middle: int) -> float:
+    """How many steps the level stays above 0 about the middle, with the parts of a step at its ends."""
+    total = 0.0
+    for side in (level_v[middle::-1], level_v[middle:]):
+        closed = np.nonzero(side <= 0.0)[0]
+        if not closed.size:
+            total += side.size - 1.0
+            continue
+        first = int(closed[0])
+        total += first - 1.0 + float(side[first - 1] / (side[first - 1] - side[first]))
+    return total
 
 
 def _with_gain(signal: Signal, equalization: Equalization, gain_db: float | None) -> Received:
@@ -111,8 +199,8 @@ def _score(received: Received, dfe: Dfe, error_ratio: float) -> tuple[float, int
 
 def _taps(waves: Waves, dfe: Dfe, phase: int) -> Floats:
     at = phase + waves.grid.samples_per_ui * np.arange(1, dfe.taps + 1)
-    limit = np.array([dfe.limit_of(tap) for tap in range(dfe.taps)])
-    return np.asarray(np.clip(waves.pulse_v[at % waves.grid.samples], -limit, limit))
+    low, high = dfe.bounds_v(float(waves.pulse_v[phase % waves.grid.samples]))
+    return np.asarray(np.clip(waves.pulse_v[at % waves.grid.samples], low, high))
 
 
 def decision_phase(waves: Waves, taps_v: Floats) -> int:

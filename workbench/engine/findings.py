@@ -6,7 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.assessment import EyeResult, Finding, Severity, SpanResult
+from workbench.board.channel_limit import MEASURE_WORDS
+from workbench.engine.assessment import ChannelResult, EyeResult, Finding, Severity, SpanResult
 from workbench.engine.drive import Driven
 from workbench.engine.grid import TAIL_PER_PEAK, Survey
 from workbench.engine.lane import Observed
@@ -39,6 +40,7 @@ class Case(NamedTuple):
     spans: tuple[SpanResult, ...]
     baseline_wander_v: float
     driven: tuple[Driven, ...]
+    channel: tuple[ChannelResult, ...] = ()
 
 
 def findings(case: Case) -> tuple[Finding, ...]:
@@ -190,6 +192,24 @@ def _loss_budget(case: Case) -> Iterator[Finding]:
             )
 
 
+def _channel_limit(case: Case) -> Iterator[Finding]:
+    for one in case.channel:
+        if one.margin < 0.0:
+            where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
+            bound = "at least" if one.measure == "return-loss" else "at most"
+            why = "" if one.judged else (
+                "; it is not judged, since the limit is not verified" if len(case.plan.spans) == 1
+                else "; it is not judged, since the limit is meant for a channel without conditioners"
+            )  # fmt: skip
+            yield finding(
+                "warning" if one.judged else "note",
+                "channel-limit",
+                f"the {MEASURE_WORDS[one.measure]} of the channel from {one.from_} to {one.to} is "
+                f"{show(one.value, one.unit, digits=3)}{where}, and should be {bound} "
+                f"{show(one.limit, one.unit, digits=3)} ({one.status}: {one.source}){why}",
+            )
+
+
 def _out_of_range(case: Case) -> Iterator[Finding]:
     f_max_hz = 2.0 * case.plan.profile.nyquist_hz
     for element in _distinct(case.plan):
@@ -214,14 +234,19 @@ def _limits_elsewhere(case: Case) -> Iterator[Finding]:
     if not case.observed.look.equalized:
         return
     plain = isinstance(receiver.equalizer, NoEqualizer) and not receiver.dfe.taps
-    if profile.limits.at == "pins" and not plain:
+    if receiver.package == "reference" and profile.package is None:
+        yield finding(
+            "note", "limits-elsewhere", f"{receiver.name} asks for a reference package, but {profile.id} has none"
+        )
+    at = profile.limits_at_receiver(package=receiver.package == "reference").at
+    if at != "equalized" and not plain:
         yield finding(
             "note",
             "limits-elsewhere",
-            f"the limits of {profile.id} hold at the pins, but the eye is judged behind the "
+            f"the limits of {profile.id} hold at the {at}, but the eye is judged behind the "
             f"equalization of {receiver.name}",
         )
-    if profile.limits.at == "equalized" and plain and profile.reference is not None:
+    if at == "equalized" and plain and profile.reference is not None:
         yield finding(
             "note",
             "limits-elsewhere",
@@ -288,6 +313,7 @@ _RULES: tuple[Callable[[Case], Iterator[Finding]], ...] = (
     _stub_notch,
     _impedance_step,
     _loss_budget,
+    _channel_limit,
     _out_of_range,
     _swing_range,
     _limits_elsewhere,

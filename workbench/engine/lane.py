@@ -3,9 +3,11 @@
 from typing import NamedTuple
 
 import numpy as np
+from msgspec.structs import replace
 
+from workbench.board.profile import Preset
 from workbench.engine.chain import Integers
-from workbench.engine.equalizers import Received, at_pins, equalization_of, receive
+from workbench.engine.equalizers import Received, at_pins, equalization_of, eye_score, receive
 from workbench.engine.eye import Eye, Reach, eye_of
 from workbench.engine.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
 from workbench.engine.jitter import Mixture, dual_dirac, together
@@ -51,10 +53,55 @@ def observe(
         error_ratio: where the eye's accuracy is needed.
         reach: how much of the eye is wanted.
     """
+    plan = trained(memo, plan).plan
     return memo.get(
         ("observed", _anonymous(plan), look, error_ratio, reach),
         lambda: _observe(memo, plan, look, error_ratio, reach),
     )._replace(look=look)
+
+
+class Trained(NamedTuple):
+    """A lane whose transmitter has the preset that link training would choose, and that preset's name."""
+
+    plan: LanePlan
+    preset: str | None
+
+
+def trained(memo: Memo, plan: LanePlan) -> Trained:
+    """The lane with the best of its profile's presets, where its transmitter asks for it; else as it is.
+
+    The best is the one that leaves the receiver the largest eye height times width at the profile's error ratio, each
+    preset with the equalization that is best for it (PCI Express Base Specification 6.x, 8.5.1.3, as quoted in a public
+    transcription). A preset whose de-emphasis each part sets for itself is not tried.
+    """
+    if plan.transmitter.taps_from == "stated":
+        return Trained(plan, None)
+    tried = [preset for preset in plan.profile.presets if preset.deemphasis_db is not None]
+    if not tried:
+        return Trained(_with_preset(plan, None), None)
+    chosen = memo.get(("trained", _anonymous(plan)), lambda: _best_preset(memo, plan, tried))
+    return Trained(_with_preset(plan, tried[chosen]), tried[chosen].name)
+
+
+def _with_preset(plan: LanePlan, preset: Preset | None) -> LanePlan:
+    changes: dict[str, object] = {"taps_from": "stated"}
+    if preset is not None and preset.deemphasis_db is not None:
+        changes |= {"preshoot_db": preset.preshoot_db.value, "deemphasis_db": preset.deemphasis_db.value}
+    return replace(plan, transmitter=replace(plan.transmitter, **changes))
+
+
+def _best_preset(memo: Memo, plan: LanePlan, presets: list[Preset]) -> int:
+    look = Look(RECEIVER, len(plan.spans) - 1, None, equalized=True)
+    axis = _settled(memo, _with_preset(plan, None), look)[0].axis
+    equalization = equalization_of(plan.receiver, plan.profile)._replace(by_area=True)
+    error_ratio = plan.profile.ber.value
+    scores = []
+    for preset in presets:
+        with_it = _with_preset(plan, preset)
+        still = _arriving(memo, with_it, look.span, axis, look.elements)
+        signal = at_pins(_moved(memo, with_it, look, still, sketch=True)[0], plan.receiver, plan.profile)
+        scores.append(eye_score(receive(signal, equalization, error_ratio), error_ratio, by_area=True))
+    return int(np.argmax(scores))
 
 
 def _anonymous(plan: LanePlan) -> tuple[object, ...]:
@@ -144,6 +191,7 @@ def grid_for(memo: Memo, plan: LanePlan, look: Look, least_window_ui: int = 0) -
 
 def signal_at(memo: Memo, plan: LanePlan, look: Look, axis: Axis) -> Signal:
     """The signal at a look point before any receiver equalization."""
+    plan = trained(memo, plan).plan
     return _moved(memo, plan, look, _arriving(memo, plan, look.span, axis, look.elements))[0]
 
 

@@ -48,7 +48,9 @@ def resolve_look(plan: LanePlan, name: str) -> Look:
     if name == RECEIVER:
         return Look(name, last, None, equalized=True)
     if name == PINS:
-        return Look(name, last, None)
+        # Before the package, where there is one: behind the last element, loaded by all that follows.
+        packaged = plan.spans[last].load.package is not None
+        return Look(name, last, len(plan.spans[last].elements) if packaged else None)
     if name == TRANSMITTER:
         return Look(name, 0, 0)
     for number, stage in enumerate(plan.stages):

@@ -2,10 +2,15 @@
 
 from typing import NamedTuple
 
+from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.board.model import Guard
 from workbench.board.profile import Profile, ReceiverLimits, Sourced
-from workbench.engine.assessment import EyeResult, LimitsResult, MarginResult, Verdict
+from workbench.engine.assessment import ChannelResult, EyeResult, LimitsResult, MarginResult, Verdict
+from workbench.engine.channel import channel_results
 from workbench.engine.look import PINS, RECEIVER
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan
+from workbench.quantity import show
 
 
 class Judged(NamedTuple):
@@ -15,31 +20,54 @@ class Judged(NamedTuple):
     margin: MarginResult
 
 
-def judge(eye: EyeResult, profile: Profile, guard: Guard) -> Judged:
+def judge(
+    eye: EyeResult, profile: Profile, guard: Guard, *, package: bool = False, channel: tuple[ChannelResult, ...] = ()
+) -> Judged:
     """Compare an eye with what the profile asks of it.
 
     Each known limit is judged; a measure without one must be open at all. A lane passes if every margin reaches its
-    guard band, is marginal if some margin lies inside it, and fails if one is negative.
+    guard band, is marginal if some margin lies inside it, and fails if one is negative; a channel limit has no guard
+    band.
 
     Args:
         eye: the measures at a look point.
         profile: the interface.
         guard: the board's guard bands.
+        package: whether the reference package stands before the receiver.
+        channel: the channel against the profile's limits over frequency.
     """
-    known = profile.limits if eye.look in (PINS, RECEIVER) else ReceiverLimits(at=profile.limits.at)
+    at_end = eye.look in (PINS, RECEIVER)
+    behind = profile.limits_at_receiver(package=package and eye.look == RECEIVER)
+    known = behind if at_end else ReceiverLimits(at=behind.at)
     height_v, width_ui = _value(known.height_v), _value(known.width_ui)
     over_height = eye.height_v - (height_v or 0.0)
     over_width = eye.width_ui - (width_ui or 0.0)
+    held = [one for one in channel if one.judged] if at_end else []
+    verdict = _verdict(over_height, over_width, eye, guard)
     margin = MarginResult(
         height_v=None if height_v is None else over_height,
         width_ui=None if width_ui is None else over_width,
-        verdict=_verdict(over_height, over_width, eye, guard),
+        verdict="fail" if any(one.margin < 0.0 for one in held) else verdict,
         judged_by=(
             _basis("height", known.height_v, "V", eye.look),
             _basis("width", known.width_ui, "UI", eye.look),
+            *map(_channel_basis, held),
         ),
     )
     return Judged(LimitsResult(height_v=height_v, width_ui=width_ui), margin)
+
+
+def judge_lane(memo: Memo, plan: LanePlan, eye: EyeResult, guard: Guard) -> Judged:
+    """As `judge`, with all that a lane's plan says about it."""
+    packaged = plan.spans[-1].load.package is not None
+    return judge(eye, plan.profile, guard, package=packaged, channel=channel_results(memo, plan))
+
+
+def _channel_basis(one: ChannelResult) -> str:
+    where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
+    bound = "at least" if one.measure == "return-loss" else "at most"
+    words = MEASURE_WORDS[one.measure]
+    return f"{words} {bound} {show(one.limit, one.unit, digits=4)}{where} ({one.status}: {one.source})"
 
 
 def _verdict(over_height: float, over_width: float, eye: EyeResult, guard: Guard) -> Verdict:

@@ -121,7 +121,7 @@ def _span_result(memo: Memo, span: Span, ui_s: float) -> SpanResult:
         to=span.to,
         loss_db=decibels(1.0 / abs(loss)),
         return_loss_db=decibels(1.0 / max(float(reflected), 1e-15)),
-        delay_s=flight_time_s(memo, span, survey),
+        delay_s=flight_time_s(memo, span, survey, len(span.elements)),
     )
 
 

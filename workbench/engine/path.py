@@ -15,6 +15,7 @@ from workbench.parts.conditioner import (
     LimitingConditioner,
     Setting,
 )
+from workbench.parts.package import Package
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import FixtureRecord, Parts, RunRecord
 from workbench.parts.transmitter import Transmitter
@@ -30,10 +31,17 @@ class Element(msgspec.Struct, frozen=True):
 
 
 class Terminal(msgspec.Struct, frozen=True):
-    """What an active point shows the span: a resistance in ohm and a capacitance in F across the pair."""
+    """What an active point shows the span: a resistance in ohm and a capacitance in F across the pair.
+
+    Attributes:
+        resistance_ohm, capacitance_f: as above, at the die.
+        package: what lies between the span's end and the die, where a receiver counts on the reference package; its pad
+            capacitance is then the only one.
+    """
 
     resistance_ohm: float
     capacitance_f: float
+    package: Package | None = None
 
 
 class Span(msgspec.Struct, frozen=True):
@@ -104,13 +112,19 @@ def plan_lane(index: Index, lane: Lane, profile: Profile) -> LanePlan:
             Terminal(part.output_resistance_ohm, part.output_capacitance_f),
         ]
         names += [stage.ref, stage.ref]
-    terminals.append(Terminal(receiver.resistance_ohm, receiver.capacitance_f))
+    terminals.append(_receiving(receiver, profile))
     names.append(lane.receiver)
     spans = tuple(
         Span(names[2 * i], names[2 * i + 1], terminals[2 * i], tuple(group), terminals[2 * i + 1])
         for i, group in enumerate(groups)
     )
     return LanePlan(lane.name, profile, transmitter, receiver, spans, tuple(stages))
+
+
+def _receiving(receiver: Receiver, profile: Profile) -> Terminal:
+    """The receiver's end: with its own capacitance, or with the profile's package where it asks for that."""
+    package = profile.package_model() if receiver.package == "reference" else None
+    return Terminal(receiver.resistance_ohm, receiver.capacitance_f if package is None else 0.0, package)
 
 
 def _split(index: Index, path: tuple[Placement, ...]) -> tuple[list[list[Element]], list[StagePlan]]:

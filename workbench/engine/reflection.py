@@ -38,7 +38,7 @@ def impedance_profile(memo: Memo, plan: LanePlan) -> Profile:
         grid = _grid(plan.profile.ui_s, 0.0)
         for count in range(1, len(span.elements) + 1):
             boundaries.append(start_s + flight_time_s(memo, span, grid, count))
-        start_s += flight_time_s(memo, span, grid)
+        start_s += flight_time_s(memo, span, grid, len(span.elements))
     return Profile(np.concatenate(delays), np.concatenate(impedances), tuple(boundaries))
 
 
@@ -50,7 +50,7 @@ def _grid(ui_s: float, flight_s: float) -> Grid:
 
 
 def _of_span(memo: Memo, span: Span, ui_s: float) -> tuple[Floats, Floats]:
-    flight_s = flight_time_s(memo, span, _grid(ui_s, 0.0))
+    flight_s = flight_time_s(memo, span, _grid(ui_s, 0.0), len(span.elements))
     grid = _grid(ui_s, flight_s)
     reflected = span_s_parameters(memo, span, grid).s11
     edge = np.exp(-0.5 * (2.0 * np.pi * grid.f_hz * _EDGE_PER_UI * ui_s / 2.0) ** 2)

@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+import msgspec
 import numpy as np
 
 from workbench.engine.grid import Axis, Grid
@@ -53,6 +54,8 @@ def _line_of(memo: Memo, element: Element, axis: Axis) -> _Line:
 
 
 def _end(terminal: Terminal, axis: Axis) -> TwoPort:
+    if terminal.package is not None:
+        return terminal.package.chain_matrix(axis.f_hz)
     return shunt(2j * np.pi * axis.f_hz * terminal.capacitance_f)
 
 
@@ -110,9 +113,22 @@ def transfer(memo: Memo, span: Span, axis: Axis, elements: int | None = None) ->
 
 
 def span_s_parameters(memo: Memo, span: Span, axis: Axis) -> SParameters:
-    """S-parameters of a span between matched 100 ohm ends, end capacitances included."""
+    """S-parameters of a span between matched 100 ohm ends, end capacitances included, up to a package's pins."""
+    if span.load.package is not None:
+        pins = Terminal(span.load.resistance_ohm, span.load.package.pin_capacitance_f)
+        span = msgspec.structs.replace(span, load=pins)
     key = ("s", span.source, span.elements, span.load, axis)
     return memo.get(key, lambda: s_parameters(span_two_port(memo, span, axis)))
+
+
+def channel_s_parameters(memo: Memo, span: Span, axis: Axis) -> SParameters:
+    """S-parameters of a span's elements alone between matched 100 ohm ends: the channel without what it connects."""
+
+    def make() -> SParameters:
+        parts = [element_two_port(memo, element, axis) for element in span.elements]
+        return s_parameters(cascade(through(axis.f_hz.size), *parts))
+
+    return memo.get(("channel", span.elements, axis), make)
 
 
 def flight_time_s(memo: Memo, span: Span, axis: Axis, elements: int | None = None) -> float:
@@ -129,6 +145,8 @@ def flight_time_s(memo: Memo, span: Span, axis: Axis, elements: int | None = Non
         else:
             gamma = _line_of(memo, element, axis).propagation.gamma_per_m[at]
             total += float(gamma.imag) / omega * (element.length_m or 0.0)
+    if elements is None and span.load.package is not None:
+        total += span.load.package.delay_s
     return total
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from workbench.engine.bulk import Bulk, bulk_of
 from workbench.engine.eye import Eye, Reach
 from workbench.engine.grid import Grid, full_points
-from workbench.engine.lane import Observed, observe
+from workbench.engine.lane import Observed, observe, trained
 from workbench.engine.look import Look
 from workbench.engine.measures import Opening, cursors_v, opening
 from workbench.engine.memo import Memo
@@ -97,6 +97,7 @@ def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach:
         reach: `Reach.PICTURE` while something is dragged: every other phase, contours and a limiting stage's input only
             sketched, which puts the contours a few percent of the swing off at most; let the whole one follow.
     """
+    plan = trained(memo, plan).plan
     observed = observe(memo, plan, look, error_ratio, reach=reach)
     seen = opening(observed, error_ratio)
     return LaneView(

@@ -151,7 +151,7 @@ class Dfe(Record, kw_only=True):
     ] = ()
     least_v: Annotated[
         tuple[Annotated[float, msgspec.Meta(ge=-10.0, le=0.0)], ...],
-        choice("Least values", "Lower bound of each tap, V, such as 0 where none may be negative; empty: minus limits."),
+        choice("Least values", "Lower bound of each tap, V, such as 0; empty: as far down as up."),
     ] = ()
     limit_per_cursor: Annotated[
         tuple[Annotated[float, msgspec.Meta(ge=0.0, le=10.0)], ...],
@@ -160,7 +160,7 @@ class Dfe(Record, kw_only=True):
     sample_left_ui: Annotated[
         float,
         quantity(
-            "UI", "Samples left", "How far left of the eye's centre it may sample, in steps of 0.05 UI.", ge=0.0, le=0.45
+            "UI", "Samples left", "How far left of the centre it may sample, in steps of 0.05 UI.", ge=0.0, le=0.45
         ),
     ] = 0.0
 

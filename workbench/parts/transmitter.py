@@ -1,10 +1,10 @@
 """Transmitters: a Thevenin source with edges, taps and jitter."""
 
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar, Literal, NamedTuple
 
 import numpy as np
 
-from workbench.facts import quantity
+from workbench.facts import choice, quantity
 from workbench.parts.conditioner import CapacitanceF, DeterministicJitter, RandomJitter, ResistanceOhm, SwingV
 from workbench.parts.record import Name, Record
 from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats
@@ -39,6 +39,10 @@ class Transmitter(Record, kw_only=True):
     capacitance_f: CapacitanceF = 0.0
     random_jitter_s: RandomJitter = 0.0
     deterministic_jitter_s: DeterministicJitter = 0.0
+    taps_from: Annotated[
+        Literal["stated", "best-preset"],
+        choice("Taps from", "Whether the stated pre-shoot and de-emphasis count, or the profile's best preset."),
+    ] = "stated"
 
     def taps(self) -> Taps:
         """Taps with ``|before| + |main| + |after| = 1`` that make the stated pre-shoot and de-emphasis."""

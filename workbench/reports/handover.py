@@ -9,7 +9,7 @@ import msgspec
 from workbench.board.index import Index, shelf_names
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Fixture, Lane, Run, Stage
-from workbench.board.profile import Profile, Sourced
+from workbench.board.profile import Profile, numbers_of
 from workbench.engine.assessment import Assessment, EyeResult, LaneAssessment, Verdict
 from workbench.facts import facts_of
 from workbench.parts.record import Record
@@ -289,24 +289,14 @@ def _profiles(board: Board, lanes: Sequence[Lane]) -> list[Profile]:
 def _limits(profile: Profile) -> list[LimitRow]:
     """Every number of a profile that has a source."""
     title = f"{profile.title} ({profile.revision})" if profile.revision else profile.title
-    rows = []
-    for owner in (profile, profile.limits):
-        for fact in facts_of(type(owner)):
-            value = getattr(owner, fact.name)
-            for one in value if isinstance(value, tuple) else (value,):
-                if isinstance(one, Sourced):
-                    figure = _figure(one.value, fact.name)
-                    rows.append(LimitRow(title, fact.label, figure, one.source, one.status))
+    rows = [
+        LimitRow(
+            title, label[:1].upper() + label[1:], show(one.value, unit) if unit else ratio_text(one.value), one.source,
+            one.status,
+        )
+        for label, unit, one in numbers_of(profile)
+    ]  # fmt: skip
     if profile.reference is not None:
         reference = profile.reference
         rows.append(LimitRow(title, "Reference receiver", "", reference.source, reference.status))
     return rows
-
-
-_UNITS = {"_bps": "bit/s", "_ohm": "ohm", "_v": "V", "_db": "dB", "_ui": "UI"}
-"""A sourced number's unit stands at the end of its field's name."""
-
-
-def _figure(value: float, field: str) -> str:
-    unit = next((unit for ending, unit in _UNITS.items() if field.endswith(ending)), "")
-    return show(value, unit) if unit else ratio_text(value)

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
-from workbench.board.profile import Profile, Sourced, Status
+from workbench.board.profile import Profile, Sourced, Status, numbers_of
+from workbench.parts.receiver import Ctle, Dfe, PolesAndZeros
 from workbench.quantity import show
 from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.reports.wording import ratio_text
@@ -37,7 +38,7 @@ def profile_text(profile: Profile, *, columns: int) -> str:
     lines += [f"coding: {safe(profile.coding)}; UI {show(profile.ui_s, 's')}; Nyquist {show(profile.nyquist_hz, 'Hz')}"]
     lines += paragraph(safe(profile.notes), columns)
     lines.append("")
-    numbers = list(_numbers(profile))
+    numbers = [(label, show(number.value, unit), number) for label, unit, number in numbers_of(profile)]
     label_columns = max(len(label) for label, _, _ in numbers)
     value_columns = max(len(shown) for _, shown, _ in numbers)
     for label, shown, sourced in numbers:
@@ -79,45 +80,54 @@ def _limit_sources(profile: Profile, columns: int) -> list[str]:
     return lines
 
 
-def _numbers(profile: Profile) -> Iterator[tuple[str, str, Sourced]]:
-    """Label, value as text and the number itself of everything that is known."""
-    limits = profile.limits
-    known: tuple[tuple[str, str, Sourced | None], ...] = (
-        ("rate", "bit/s", profile.rate_bps),
-        ("error ratio", "", profile.ber),
-        ("impedance", "ohm", profile.impedance_ohm),
-        ("least swing", "V", profile.swing_min_v),
-        ("largest swing", "V", profile.swing_max_v),
-        *(("de-emphasis", "dB", number) for number in profile.deemphasis_db),
-        ("least eye height", "V", limits.height_v),
-        ("least eye width", "UI", limits.width_ui),
-        ("usual loss budget", "dB", profile.loss_budget_db),
-    )
-    for label, unit, number in known:
-        if number is not None:
-            yield label, show(number.value, unit), number
-
-
 def _behind(profile: Profile, columns: int) -> list[str]:
-    places = {"pins": "at the receiver's pins", "equalized": "behind the reference equalizer"}
+    places = {
+        "pins": "at the receiver's pins", "pad": "at the die pad, after the reference package",
+        "equalized": "behind the reference equalizer",
+    }  # fmt: skip
     lines = paragraph(f"The limits hold {places[profile.limits.at]}.", columns)
+    if profile.pad_limits is not None:
+        text = "Where the receiver takes the reference package, those at the pad hold, after that package."
+        lines += paragraph(text, columns)
     if profile.trains_transparently:
         lines += paragraph("Link training adjusts the transmitter through the path.", columns)
-    reference = profile.reference
-    if reference is None:
+    if profile.reference is None:
         return lines
-    parts = []
-    if reference.equalizer is not None:
-        rest = reference.equalizer.dc_gain_db
-        gains = f"{rest[0]:g} dB" if len(rest) == 1 else f"{rest[0]:g} to {rest[-1]:g} dB"
-        parts.append(
-            f"poles at {show(reference.equalizer.first_pole_hz, 'Hz')} and "
-            f"{show(reference.equalizer.second_pole_hz, 'Hz')}, gain at rest {gains}, to which a gain of "
-            f"{reference.equalizer.peak_gain_db:g} dB at all frequencies is added"
-        )
-    if reference.dfe.taps:
-        limited = ", ".join(show(limit, "V") for limit in reference.dfe.limit_v)
-        taps = "1 tap" if reference.dfe.taps == 1 else f"{reference.dfe.taps} taps"
-        parts.append(f"decision feedback of {taps}" + (f" (at most {limited})" if limited else ""))
+    reference = profile.reference
+    parts = [*_equalizer_words(reference.equalizer), *_feedback_words(reference.dfe)]
     text = f"Reference receiver: {'; '.join(parts)}. {reference.status}: {safe(reference.source)}"
     return lines + paragraph(text, columns)
+
+
+def _equalizer_words(equalizer: Ctle | PolesAndZeros | None) -> Iterator[str]:
+    if equalizer is None:
+        return
+    rest = equalizer.dc_gain_db
+    gains = f"{rest[0]:g} dB" if len(rest) == 1 else f"{rest[0]:g} to {rest[-1]:g} dB"
+    if isinstance(equalizer, Ctle):
+        corners = f"poles at {show(equalizer.first_pole_hz, 'Hz')} and {show(equalizer.second_pole_hz, 'Hz')}"
+    else:
+        zeros = [show(zero_hz, "Hz") for zero_hz in equalizer.zeros_hz]
+        if equalizer.moving_zero_hz is not None:
+            zeros.append(f"{show(equalizer.moving_zero_hz, 'Hz')} times the gain at rest")
+        poles = ", ".join(show(pole_hz, "Hz") for pole_hz in equalizer.poles_hz)
+        corners = f"zeros at {', '.join(zeros) or 'none'}, poles at {poles}"
+    added = f", to which a gain of {equalizer.peak_gain_db:g} dB at all frequencies is added"
+    yield f"{corners}, gain at rest {gains}{added}"
+
+
+def _feedback_words(dfe: Dfe) -> Iterator[str]:
+    if not dfe.taps:
+        return
+    taps = "1 tap" if dfe.taps == 1 else f"{dfe.taps} taps"
+    limits = [show(limit, "V") for limit in dfe.limit_v]
+    for tap, share in enumerate(dfe.limit_per_cursor):
+        if share > 0.0:
+            limits = [*limits[:tap], f"{share:g} of the cursor", *limits[tap + 1 :]]
+    least = ", ".join(show(value, "V") for value in dfe.least_v)
+    yield (
+        f"decision feedback of {taps}" + (f" (at most {', '.join(limits)})" if limits else "")
+        + (f" (at least {least})" if least else "")
+    )  # fmt: skip
+    if dfe.sample_left_ui:
+        yield f"sampled up to {dfe.sample_left_ui:g} UI left of the eye's centre"

@@ -14,7 +14,7 @@ from workbench.board.library import profile_of
 from workbench.board.model import Board
 from workbench.engine.lane import observe
 from workbench.engine.look import RECEIVER, resolve_look
-from workbench.engine.margin import judge
+from workbench.engine.margin import judge_lane
 from workbench.engine.measures import eye_result
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan, plan_lane
@@ -123,7 +123,7 @@ class Bench:
         error_ratio = plan.profile.ber.value if self.question.ber is None else self.question.ber
         observed = observe(self.memo, plan, resolve_look(plan, self.question.look), error_ratio)
         eye = eye_result(observed, error_ratio)
-        return figures_of(plan.name, eye, judge(eye, plan.profile, board.guard), board.guard)
+        return figures_of(plan.name, eye, judge_lane(self.memo, plan, eye, board.guard), board.guard)
 
 
 class Job(msgspec.Struct, frozen=True, kw_only=True):

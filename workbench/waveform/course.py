@@ -15,7 +15,7 @@ from workbench.engine.spans import transfer
 from workbench.engine.waves import LEAD_UI
 from workbench.errors import EngineError
 from workbench.parts.conditioner import GainSetting, LimitingConditioner, SwingSetting
-from workbench.parts.receiver import NOISE_BAND_PER_RATE, Ctle
+from workbench.parts.receiver import NOISE_BAND_PER_RATE, ContinuousEqualizer
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 from workbench.parts.twoport import Complexes, Floats
 from workbench.waveform.edges import USABLE, correction
@@ -59,7 +59,7 @@ class Course(NamedTuple):
 class Front(NamedTuple):
     """What the receiver does before it decides: the CTLE and its gain at rest in dB; None without."""
 
-    ctle: Ctle | None
+    ctle: ContinuousEqualizer | None
     dc_gain_db: float | None
 
 

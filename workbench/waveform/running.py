@@ -9,6 +9,7 @@ from workbench.codes.choosing import WORST, pattern_named, pattern_of_coding
 from workbench.codes.own import OwnBits, bits_of
 from workbench.codes.pattern import Pattern
 from workbench.engine.coded_assess import worst_to_send
+from workbench.engine.lane import trained
 from workbench.engine.look import Look
 from workbench.engine.memo import Memo
 from workbench.engine.path import LanePlan
@@ -57,6 +58,7 @@ def run(
             was counted.
     """
     memo = memo if memo is not None else Memo()
+    plan = trained(memo, plan).plan
     error_ratio = plan.profile.ber.value if settings.error_ratio is None else settings.error_ratio
     pattern = _pattern(memo, plan, look, settings, error_ratio)
     receiver = receiver_set(memo, plan, look, error_ratio)

@@ -1,0 +1,156 @@
+"""The passive channel against its interface's limits over frequency: attenuation, deviation, return loss, ripple.
+
+The channel is what lies between the lane's ends, in 100 ohm, without the capacitances of what it connects. Where
+conditioners stand on the lane each span is a channel of its own, and nothing is judged: the standards state their
+limits for a channel without any.
+"""
+
+from collections.abc import Callable
+from functools import partial
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.board.channel_limit import ChannelLimit
+from workbench.engine.assessment import ChannelResult
+from workbench.engine.grid import Grid
+from workbench.engine.memo import Memo
+from workbench.engine.path import LanePlan, Span
+from workbench.engine.spans import channel_s_parameters
+from workbench.parts.twoport import Floats
+
+_STEP_HZ, _TOP_HZ = 10e6, 15e9
+_WINDOW_UI = 4096
+_NOTHING = 1e-15
+_RAMP_PER_UI = 0.2
+
+
+class Channel(NamedTuple):
+    """A channel's figures at `f_hz` (Hz, shape (n,)): insertion loss and the lesser return loss of both ends, dB."""
+
+    f_hz: Floats
+    loss_db: Floats
+    return_db: Floats
+
+
+def channel_of(memo: Memo, span: Span) -> Channel:
+    """Loss and return loss of a span's elements from 10 MHz to 15 GHz in steps of 10 MHz."""
+    grid = Grid(1.0 / (_STEP_HZ * _WINDOW_UI), _WINDOW_UI, int(_TOP_HZ / _STEP_HZ) + 1)
+    seen = channel_s_parameters(memo, span, grid)
+    reflected = np.maximum(np.abs(seen.s11), np.abs(seen.s22))
+    return Channel(grid.f_hz[1:], _decibels(np.abs(seen.s21))[1:], _decibels(reflected)[1:])
+
+
+def channel_results(memo: Memo, plan: LanePlan) -> tuple[ChannelResult, ...]:
+    """Every channel limit of the lane's profile with what its channel has; of each span where there are several."""
+    if not plan.profile.channel:
+        return ()
+    alone = len(plan.spans) == 1
+    found: list[ChannelResult] = []
+    for span in plan.spans:
+        key = ("channel limits", span.elements, span.from_, span.to, plan.profile.channel, plan.profile.ui_s, alone)
+        found += memo.get(key, partial(_of_span, memo, plan, span, alone))
+    return tuple(found)
+
+
+def _of_span(memo: Memo, plan: LanePlan, span: Span, alone: bool) -> tuple[ChannelResult, ...]:
+    channel = channel_of(memo, span)
+    return tuple(_against(limit, channel, plan, span, alone) for limit in plan.profile.channel)
+
+
+def _against(limit: ChannelLimit, channel: Channel, plan: LanePlan, span: Span, alone: bool) -> ChannelResult:
+    held = held_against(limit, channel, plan.profile.ui_s)
+    stated = limit.most if limit.most is not None else limit
+    return ChannelResult(
+        measure=limit.measure, from_=span.from_, to=span.to, unit="V" if limit.most is not None else "dB",
+        value=held.value, limit=held.limit, margin=held.margin, at_hz=held.at_hz,
+        judged=limit.judged and alone, status=limit.status, source=stated.source,
+    )  # fmt: skip
+
+
+class Held(NamedTuple):
+    """A figure against its limit where it is worst: at `at_hz` in Hz, None where the figure has no frequency."""
+
+    value: float
+    limit: float
+    margin: float
+    at_hz: float | None
+
+
+def held_against(limit: ChannelLimit, channel: Channel, ui_s: float) -> Held:
+    """A channel against one limit, where it comes nearest to it or is furthest beyond.
+
+    Args:
+        limit: the limit.
+        channel: the channel.
+        ui_s: unit interval, s: what a pulse's spectrum is weighted by.
+    """
+    if limit.most is not None:
+        rest = np.abs(10.0 ** (-channel.loss_db / 20.0) - 10.0 ** (-fitted_loss_db(channel, limit) / 20.0))
+        ripple_v = integrated_v(channel.f_hz, rest, ui_s)
+        return Held(ripple_v, limit.most.value, limit.most.value - ripple_v, None)
+    value = _value_db(limit, channel)
+    line = limit.line_db(channel.f_hz)
+    if np.isnan(line).all():  # it stands between two of the points
+        first = limit.line[0]
+        nearest = int(np.abs(channel.f_hz - first.from_hz).argmin())
+        line[nearest] = float(first.level_db(np.array([first.from_hz]))[0])
+    margin = value - line if limit.at_least else line - value
+    worst = int(np.nanargmin(margin))
+    return Held(float(value[worst]), float(line[worst]), float(margin[worst]), float(channel.f_hz[worst]))
+
+
+def _value_db(limit: ChannelLimit, channel: Channel) -> Floats:
+    if limit.measure == "return-loss":
+        return channel.return_db
+    if limit.measure == "insertion-loss":
+        return channel.loss_db
+    if limit.measure == "fitted-loss":
+        return fitted_loss_db(channel, limit)
+    fitted = fitted_attenuation_db(channel, limit)
+    return fitted if limit.measure == "fitted-attenuation" else np.abs(channel.loss_db - fitted)
+
+
+def fitted_attenuation_db(channel: Channel, limit: ChannelLimit) -> Floats:
+    """The straight line ``m f + b`` through the loss by least squares over the fit's band, dB, shape (n,).
+
+    IEEE 802.3ap Annex 69B (band as in a public script that transcribes it; form from memory).
+    """
+    return _fit(channel, limit, lambda x: np.stack([np.ones_like(x), x], axis=1))
+
+
+def fitted_loss_db(channel: Channel, limit: ChannelLimit) -> Floats:
+    """``a + b sqrt f + c f + d sqrt(f^3)`` through the loss by least squares over the fit's band, dB, shape (n,).
+
+    USB 3.1, revision 1.0, section 5.6.1.3.2, as quoted in a public transcription.
+    """
+    return _fit(channel, limit, lambda x: np.stack([np.ones_like(x), np.sqrt(x), x, x * np.sqrt(x)], axis=1))
+
+
+def _fit(channel: Channel, limit: ChannelLimit, basis: Callable[[Floats], Floats]) -> Floats:
+    within = (channel.f_hz >= limit.fit_from_hz) & (channel.f_hz <= limit.fit_to_hz)
+    x = channel.f_hz / limit.fit_to_hz
+    coefficients = np.linalg.lstsq(basis(x[within]), channel.loss_db[within], rcond=None)[0]
+    return np.asarray(basis(x) @ coefficients)
+
+
+def integrated_v(f_hz: Floats, magnitude: Floats, ui_s: float) -> float:
+    """What a magnitude (shape (n,), at `f_hz` in Hz) makes of a pulse from a source of 1 V, as an rms voltage.
+
+    ``sqrt(1/f_N integral |m|^2 V^2 df)`` up to twice Nyquist, with ``V = sinc(f T_r) sinc(f T)``, ramps of 0.2 UI (USB
+    3.1, revision 1.0, section 5.6.1.3.2, as quoted in a public transcription: IMR of the ripple, IXT of crosstalk).
+
+    Args:
+        f_hz: evenly spaced from the first step above 0 Hz.
+        magnitude: linear.
+        ui_s: unit interval, s.
+    """
+    within = f_hz <= 1.0 / ui_s
+    f = f_hz[within]
+    weight = np.sinc(f * _RAMP_PER_UI * ui_s) * np.sinc(f * ui_s)
+    energy = float(np.sum((magnitude[within] * weight) ** 2)) * float(f_hz[1] - f_hz[0])
+    return float(np.sqrt(energy * 2.0 * ui_s))
+
+
+def _decibels(ratio: Floats) -> Floats:
+    return np.asarray(-20.0 * np.log10(np.maximum(ratio, _NOTHING)))
