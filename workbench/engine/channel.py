@@ -122,15 +122,21 @@ def fitted_attenuation_db(channel: Channel, limit: ChannelLimit) -> Floats:
 def fitted_loss_db(channel: Channel, limit: ChannelLimit) -> Floats:
     """``a + b sqrt f + c f + d sqrt(f^3)`` through the loss by least squares over the fit's band, dB, shape (n,).
 
-    USB 3.1, revision 1.0, section 5.6.1.3.2, as quoted in a public transcription.
+    USB 3.1, revision 1.0, section 5.6.1.3.2, as quoted in a public transcription. That names no weights; here each
+    point counts by what gets through, or a notch's decibels would bend the fit where there is signal.
     """
-    return _fit(channel, limit, lambda x: np.stack([np.ones_like(x), np.sqrt(x), x, x * np.sqrt(x)], axis=1))
+    through = 10.0 ** (-channel.loss_db / 20.0)
+    return _fit(channel, limit, lambda x: np.stack([np.ones_like(x), np.sqrt(x), x, x * np.sqrt(x)], axis=1), through)
 
 
-def _fit(channel: Channel, limit: ChannelLimit, basis: Callable[[Floats], Floats]) -> Floats:
+def _fit(
+    channel: Channel, limit: ChannelLimit, basis: Callable[[Floats], Floats], weight: Floats | None = None
+) -> Floats:
     within = (channel.f_hz >= limit.fit_from_hz) & (channel.f_hz <= limit.fit_to_hz)
     x = channel.f_hz / limit.fit_to_hz
-    coefficients = np.linalg.lstsq(basis(x[within]), channel.loss_db[within], rcond=None)[0]
+    weights = np.ones(x.size) if weight is None else weight
+    terms = basis(x[within]) * weights[within, None]
+    coefficients = np.linalg.lstsq(terms, channel.loss_db[within] * weights[within], rcond=None)[0]
     return np.asarray(basis(x) @ coefficients)
 
 
