@@ -1,0 +1,1 @@
+"""Edits: functions from a board to a new board, the one home of all of them."""

@@ -1,0 +1,1 @@
+"""The study command: one file a study."""

@@ -1,0 +1,1 @@
+"""The details form of whatever is selected."""

@@ -1,0 +1,1 @@
+"""The panes and the path without a window: pictures and pages."""

@@ -1,0 +1,1 @@
+"""Opening, saving, guarding and handing over a board's file."""

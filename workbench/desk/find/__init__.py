@@ -1,0 +1,1 @@
+"""Finding anything by a few letters of its name."""

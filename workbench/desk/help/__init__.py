@@ -1,0 +1,1 @@
+"""Manual, log, failures, first steps."""

@@ -1,0 +1,1 @@
+"""The panel of measured data: importing, judging, fitting, exporting."""

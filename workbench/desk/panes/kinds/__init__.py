@@ -1,0 +1,1 @@
+"""One file a pane: what it shows and how it is drawn."""

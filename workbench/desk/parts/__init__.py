@@ -1,0 +1,1 @@
+"""The Parts list: what can be put on a path."""

@@ -1,0 +1,1 @@
+"""Theme, icons and the small widgets that every region uses."""

@@ -1,0 +1,1 @@
+"""The line code's own eye: every sequence that the code sends, and no other."""

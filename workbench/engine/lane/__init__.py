@@ -1,0 +1,1 @@
+"""One lane: grid, path, spans, and the signal that travels along them."""

@@ -1,0 +1,1 @@
+"""From an eye to figures, margins, verdicts and findings."""

@@ -1,0 +1,1 @@
+"""Measurements laid over the model: aligned, folded, compared in figures."""

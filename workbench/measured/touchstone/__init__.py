@@ -1,0 +1,1 @@
+"""Touchstone files: read, judged, repaired, written."""

@@ -1,0 +1,1 @@
+"""What a measured network is made of: packed numbers, causal curves, waves."""

@@ -1,0 +1,1 @@
+"""The studies' answers as text, JSON and rows."""

@@ -1,0 +1,1 @@
+"""Many assessments at once: processes, a cluster, progress and stopping."""

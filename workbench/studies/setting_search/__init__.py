@@ -1,0 +1,1 @@
+"""The search for the settings that serve all lanes of a device."""
