@@ -8,7 +8,7 @@ from workbench.board.model import Board, Catalogue, Device, Lane, Run, Settings
 from workbench.board.profile import Profile, ReceiverLimits, Sourced
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.path import LanePlan, plan_lane
+from workbench.engine.lane.path import LanePlan, plan_lane
 from workbench.parts.cable import Cable
 from workbench.parts.capacitor import Capacitor
 from workbench.parts.conditioner import (

@@ -61,7 +61,7 @@ NETWORK_ON_BOARD = """
 import sys
 from tests.measured.networks import channel, measured
 from tests.measured.test_export_commands import board_through
-from workbench.measured.ports import guessed_ports, network_of
+from workbench.measured.touchstone.ports import guessed_ports, network_of
 from workbench.board.writing import save_board
 found = measured(channel(), reference=100.0)
 save_board(board_through(network_of(found, "jumper", guessed_ports(found))), {board!r})
@@ -77,6 +77,6 @@ def test_an_assessment_of_a_measured_network_loads_nothing_heavy(tmp_path):
 
 
 def test_measured_data_load_their_libraries_only_when_a_file_is_read():
-    modules = ("touchstone", "ports", "quality", "repair", "repair_fixture", "export")
-    loaded = loaded_by("\n".join(f"import workbench.measured.{module}" for module in modules))
+    modules = ("reading", "ports", "quality", "repair", "repair_fixture", "export")
+    loaded = loaded_by("\n".join(f"import workbench.measured.touchstone.{module}" for module in modules))
     assert not loaded & set(HEAVY)

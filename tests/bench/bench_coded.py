@@ -16,9 +16,9 @@ from msgspec.structs import replace  # noqa: E402
 from tests.bench import boards  # noqa: E402
 from workbench.codes.choosing import WORDS, pattern_named  # noqa: E402
 from workbench.codes.machine import eight_ten  # noqa: E402
-from workbench.engine.coded_eye import coded_eye  # noqa: E402
-from workbench.engine.lane import observe  # noqa: E402
-from workbench.engine.look import resolve_look  # noqa: E402
+from workbench.engine.coded.eye import coded_eye  # noqa: E402
+from workbench.engine.lane.lane import observe  # noqa: E402
+from workbench.engine.lane.probe import resolve_look  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
 
 ALLOWED_S = 1.5

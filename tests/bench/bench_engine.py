@@ -21,11 +21,11 @@ from workbench.board.library import profile_of  # noqa: E402
 from workbench.board.reading import read_board  # noqa: E402
 from workbench.board.writing import dump_board  # noqa: E402
 from workbench.engine.assess import assess_board  # noqa: E402
-from workbench.engine.eye import Reach  # noqa: E402
-from workbench.engine.lane import observe  # noqa: E402
-from workbench.engine.look import resolve_look  # noqa: E402
+from workbench.engine.lane.lane import observe  # noqa: E402
+from workbench.engine.lane.path import plan_lane  # noqa: E402
+from workbench.engine.lane.probe import resolve_look  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
-from workbench.engine.path import plan_lane  # noqa: E402
+from workbench.engine.tails.eye import Reach  # noqa: E402
 from workbench.engine.views import view_lane  # noqa: E402
 
 

@@ -15,9 +15,9 @@ pytestmark = pytest.mark.filterwarnings("default")
 from tests.bench import boards  # noqa: E402
 from workbench.board.model import Settings  # noqa: E402
 from workbench.parts.conditioner import EmphasisSetting, EqualizationSetting, GainSetting  # noqa: E402
-from workbench.studies.bench import Question  # noqa: E402
-from workbench.studies.placement import placement_study  # noqa: E402
-from workbench.studies.running import Effort  # noqa: E402
+from workbench.studies.pool.bench import Question  # noqa: E402
+from workbench.studies.pool.running import Effort  # noqa: E402
+from workbench.studies.position import placement_study  # noqa: E402
 from workbench.studies.settings import settings_study  # noqa: E402
 from workbench.studies.tolerances import tolerance_from_text  # noqa: E402
 from workbench.studies.yields import yield_study  # noqa: E402

@@ -24,8 +24,8 @@ from tests.lanes import lane_board, plan_of, trace  # noqa: E402
 from tests.reference.agreement import JITTER, NOISE  # noqa: E402
 from workbench.board.model import Fixture, Stage  # noqa: E402
 from workbench.codes.choosing import pattern_named  # noqa: E402
-from workbench.engine.lane import observe  # noqa: E402
-from workbench.engine.look import resolve_look  # noqa: E402
+from workbench.engine.lane.lane import observe  # noqa: E402
+from workbench.engine.lane.probe import resolve_look  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
 from workbench.waveform.course import Front, course_of  # noqa: E402
 from workbench.waveform.line import Line  # noqa: E402
@@ -89,7 +89,7 @@ CHILD = """
 import sys
 sys.path.insert(0, ".")
 from tests.bench.bench_waveform import plan_named
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.probe import resolve_look
 from workbench.waveform.running import run
 from workbench.waveform.settings import WaveformSettings
 

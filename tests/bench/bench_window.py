@@ -28,16 +28,16 @@ from PySide6.QtGui import QMouseEvent  # noqa: E402
 from PySide6.QtWidgets import QApplication, QWidget  # noqa: E402
 
 from tests.bench import boards  # noqa: E402
-from workbench.board.edits_path import path_of  # noqa: E402
+from workbench.board.edits.path import path_of  # noqa: E402
 from workbench.board.model import Board, Run, Stage  # noqa: E402
 from workbench.desk.app import demo_board, make_application  # noqa: E402
-from workbench.desk.document import Document  # noqa: E402
-from workbench.desk.lane_table import LaneTable  # noqa: E402
+from workbench.desk.lanes.table import LaneTable  # noqa: E402
 from workbench.desk.panes.axes import linear_scale  # noqa: E402
 from workbench.desk.panes.chart import Chart, curve, thin  # noqa: E402
-from workbench.desk.settings import Settings  # noqa: E402
-from workbench.desk.strip_edits import PathEdits  # noqa: E402
-from workbench.desk.theme import LIGHT  # noqa: E402
+from workbench.desk.session.document import Document  # noqa: E402
+from workbench.desk.session.settings import Settings  # noqa: E402
+from workbench.desk.strip.edits import PathEdits  # noqa: E402
+from workbench.desk.widgets.theme import LIGHT  # noqa: E402
 from workbench.desk.window import Window  # noqa: E402
 from workbench.engine.assess import assess_board  # noqa: E402
 

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from tests.lanes import lane_board, plan_of, trace
 from workbench.board.model import Board, Fixture, Lane, Run, Stage
 from workbench.board.reading import read_board
-from workbench.engine.path import LanePlan
+from workbench.engine.lane.path import LanePlan
 
 _EXAMPLE = Path(__file__).parent.parent / "board" / "format_example.json"
 

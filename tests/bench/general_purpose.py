@@ -8,11 +8,11 @@ knows noise but no jitter.
 import numpy as np
 import skrf
 
-from workbench.engine.grid import Grid
+from workbench.engine.lane.grid import Grid
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.signal import launched
+from workbench.engine.lane.spans import element_two_port
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
-from workbench.engine.signal import launched
-from workbench.engine.spans import element_two_port
 from workbench.parts.twoport import s_parameters
 
 _BIN_V = 4e-5

@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from tests.strategies import boards
 from workbench.board.difference import Difference, differences
-from workbench.board.edits import (
+from workbench.board.edits.lanes import (
     move_lane,
     move_placement,
     remove_lane,

@@ -9,9 +9,9 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board, sample_lane
 from tests.strategies import boards
-from workbench.board import edits
-from workbench.board import edits_catalogue as entries
 from workbench.board.checking import check
+from workbench.board.edits import catalogue as entries
+from workbench.board.edits import lanes as edits
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Board, Device, Fixture, Guard, Run, Settings, Stage
 from workbench.board.writing import dump_board

@@ -7,8 +7,8 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits import add_lane, set_run_length
-from workbench.board.edits_path import (
+from workbench.board.edits.lanes import add_lane, set_run_length
+from workbench.board.edits.path import (
     Cut,
     Gap,
     channel_of_part,
@@ -25,9 +25,9 @@ from workbench.board.edits_path import (
     twin_spots,
     twins,
 )
+from workbench.board.edits.taking import take_entry
 from workbench.board.library import starter_catalogues
 from workbench.board.model import Fixture, Run, Stage
-from workbench.board.taking import take_entry
 from workbench.errors import EditError
 
 BOARD = sample_board(2)

@@ -23,16 +23,16 @@ from PySide6.QtCore import QDeadlineTimer, QEvent, QEventLoop, QTimer
 from PySide6.QtWidgets import QApplication
 
 from tests.desk.window_help import Place
-from workbench.board import edits
-from workbench.board.edits_catalogue import rename_entry, replace_entry
+from workbench.board.edits import lanes as edits
+from workbench.board.edits.catalogue import rename_entry, replace_entry
 from workbench.board.model import Board, Run, Stage
 from workbench.board.writing import dump_board
 from workbench.desk.app import SWITCH_S, make_application
-from workbench.desk.details_values import stepped, unit_of
-from workbench.desk.failures import Failures
+from workbench.desk.background.sweeping import Sweeping, keep_together
+from workbench.desk.help.failures import Failures
 from workbench.desk.panes.arrangement import CHOICES, KINDS
-from workbench.desk.shelf_items import ShelfItem, shelf_groups
-from workbench.desk.sweeping import Sweeping, keep_together
+from workbench.desk.session.part_items import ShelfItem, shelf_groups
+from workbench.desk.widgets.values import stepped, unit_of
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.facts import facts_of

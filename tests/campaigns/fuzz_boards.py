@@ -22,8 +22,8 @@ from workbench.board.model import Board
 from workbench.board.reading import read_board
 from workbench.board.writing import dump_board
 from workbench.engine.assess import assess_lane
+from workbench.engine.lane.path import plan_lane
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
 from workbench.resources import project
 
 CASES, SEED, ASSESSED = 100_000, 20_262, 4

@@ -20,17 +20,17 @@ from tests.campaigns.fuzz_boards import spoilt_by_bytes
 from tests.campaigns.fuzzing import LONGEST_S, allow, main, sentence_fault
 from workbench.board.checking import check
 from workbench.errors import EditError, NetworkError, TableError
-from workbench.measured.decoding import text_of_bytes
-from workbench.measured.frequency_tables import read_response
-from workbench.measured.lane_columns import LanePattern
-from workbench.measured.lane_lists import take_lane_list
-from workbench.measured.ports import guessed_ports, network_of
-from workbench.measured.quality import quality_of
-from workbench.measured.repair import KINDS, repaired
-from workbench.measured.tables import Table, read_table
-from workbench.measured.touchstone import touchstone_of_bytes
-from workbench.measured.trace_columns import Stated
-from workbench.measured.traces import Belongs, read_step, read_waveform
+from workbench.measured.tables.decoding import text_of_bytes
+from workbench.measured.tables.frequency_tables import read_response
+from workbench.measured.tables.lane_columns import LanePattern
+from workbench.measured.tables.lane_lists import take_lane_list
+from workbench.measured.tables.reading import Table, read_table
+from workbench.measured.tables.trace_columns import Stated
+from workbench.measured.tables.traces import Belongs, read_step, read_waveform
+from workbench.measured.touchstone.ports import guessed_ports, network_of
+from workbench.measured.touchstone.quality import quality_of
+from workbench.measured.touchstone.reading import touchstone_of_bytes
+from workbench.measured.touchstone.repair import KINDS, repaired
 
 CASES, SEED = 50_000, 20_263
 CORPUS = Path(__file__).parents[1] / "measured" / "corpus"

@@ -1,6 +1,5 @@
 """The fuzz campaigns in short, and what their long runs have found, each as small as it goes."""
 
-import codecs
 import json
 import sys
 import weakref
@@ -11,32 +10,30 @@ import pytest
 from msgspec.structs import replace
 
 from tests.board.sample import sample_board, sample_json
-from tests.campaigns import fuzz_boards, fuzz_models, fuzz_tables, fuzzing
+from tests.campaigns import fuzz_boards, fuzz_tables, fuzzing
 from tests.campaigns.fuzzing import judge_here, sentence_fault
 from workbench import quantity
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.reading import MOST_FAULTS, faults_in, load_board, read_board
-from workbench.engine import chain
 from workbench.engine.assess import assess_lane
+from workbench.engine.lane.path import plan_lane
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
-from workbench.engine.quick import quick_level_v
-from workbench.engine.samples import Sample
-from workbench.engine.tails import lower_tail
+from workbench.engine.tails import chain
+from workbench.engine.tails.density import lower_tail
+from workbench.engine.tails.quick import quick_level_v
+from workbench.engine.tails.samples import Sample
 from workbench.errors import BoardFileError, QuantityError, TableError, WorkbenchError
-from workbench.measured.ports import guessed_ports, network_of, stated_ports
-from workbench.measured.quality import quality_of, share_beyond
-from workbench.measured.repair import KINDS, repaired
-from workbench.measured.touchstone import touchstone_of_bytes
+from workbench.measured.touchstone.ports import guessed_ports, network_of, stated_ports
+from workbench.measured.touchstone.quality import quality_of, share_beyond
+from workbench.measured.touchstone.reading import touchstone_of_bytes
+from workbench.measured.touchstone.repair import KINDS, repaired
 from workbench.parts import network as network_module
 from workbench.parts.network import PortPair
-from workbench.parts.packed import packed, unpacked
+from workbench.parts.networks.packed import packed, unpacked
 
 
-@pytest.mark.parametrize(
-    ("campaign", "cases", "fewest_read"), [(fuzz_boards, 240, 20), (fuzz_tables, 400, 20), (fuzz_models, 600, 100)]
-)
+@pytest.mark.parametrize(("campaign", "cases", "fewest_read"), [(fuzz_boards, 240, 20), (fuzz_tables, 400, 20)])
 def test_spoilt_files_read_or_are_refused_in_a_sentence(campaign, cases, fewest_read):
     found = judge_here(campaign.judge, 1_000_000, cases)
     assert found.wrong == []
@@ -49,7 +46,6 @@ def test_a_case_is_the_same_whenever_it_is_made():
     for number in (3, 77, 1_000_001):
         assert fuzz_boards.spoilt(number) == fuzz_boards.spoilt(number)
         assert fuzz_tables.spoilt(number) == fuzz_tables.spoilt(number)
-        assert fuzz_models.spoilt(number) == fuzz_models.spoilt(number)
 
 
 def test_the_judge_would_notice(monkeypatch):
@@ -237,11 +233,9 @@ def deeds_of(run) -> set[str]:
     return seen
 
 
-@pytest.mark.parametrize("campaign", [fuzz_boards, fuzz_models, fuzz_tables])
+@pytest.mark.parametrize("campaign", [fuzz_boards, fuzz_tables])
 def test_no_code_runs_from_a_file_and_nothing_outside_it_is_opened(campaign):
     first = 2_000_000
-    for name in ("utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be", "latin-1"):
-        codecs.lookup(name)
     judge_here(campaign.judge, first, 60)  # what is loaded when it is first needed comes from the program itself
     assert deeds_of(lambda: judge_here(campaign.judge, first + 60, 60)) == set()
 

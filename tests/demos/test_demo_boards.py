@@ -7,12 +7,12 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.reading import faults_in, load_board
 from workbench.board.writing import dump_board
-from workbench.engine.eye import Reach
-from workbench.engine.lane import observe
-from workbench.engine.look import RECEIVER, resolve_look
-from workbench.engine.measures import opening
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.path import plan_lane
+from workbench.engine.lane.probe import RECEIVER, resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
+from workbench.engine.tails.eye import Reach
+from workbench.engine.verdict.measures import opening
 from workbench.resources import project
 
 NAMES = ("correlator-shelf", "observing-room", "recorder-bay")

@@ -12,12 +12,12 @@ from PySide6.QtCore import QEvent
 from tests.desk.window_help import Place
 from workbench.board.model import Board
 from workbench.board.reading import load_board
-from workbench.desk import coding as coding_module
-from workbench.desk import computing as computing_module
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.runner import Cancelled, Runner
-from workbench.desk.viewstate import ViewState
+from workbench.desk.background.runner import Cancelled, Runner
+from workbench.desk.session import coding as coding_module
+from workbench.desk.session import computing as computing_module
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
 from workbench.desk.window import Window
 from workbench.resources import project
 

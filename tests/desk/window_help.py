@@ -6,13 +6,13 @@ from pathlib import Path
 from msgspec.structs import replace
 from PySide6.QtWidgets import QApplication
 
-from workbench.board import edits
+from workbench.board.edits import lanes as edits
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.board.writing import dump_board
 from workbench.desk.app import demo_board
-from workbench.desk.document import Document
-from workbench.desk.settings import Settings
+from workbench.desk.session.document import Document
+from workbench.desk.session.settings import Settings
 from workbench.desk.window import Window
 from workbench.resources import project
 

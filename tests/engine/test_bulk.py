@@ -5,9 +5,9 @@ from itertools import product
 import numpy as np
 import pytest
 
-from workbench.engine.bulk import Bulk, bulk_of
-from workbench.engine.chain import Displaced
-from workbench.engine.samples import Edges, Sample, treated
+from workbench.engine.tails.bulk import Bulk, bulk_of
+from workbench.engine.tails.chain import Displaced
+from workbench.engine.tails.samples import Edges, Sample, treated
 
 NOISE_V = 0.01
 

@@ -11,13 +11,13 @@ from workbench.board.profile import ReceiverLimits
 from workbench.codes.choosing import WORST
 from workbench.codes.machine import eight_ten, independent
 from workbench.engine.assess import assess_lane
-from workbench.engine.coded_assess import coded_observed, with_code, worst_to_send
-from workbench.engine.coded_eye import coded_eye, worst_of
-from workbench.engine.coded_worst import worst_samples_v
-from workbench.engine.lane import Observed, observe, sample_at
-from workbench.engine.look import resolve_look
-from workbench.engine.measures import opening, worst_case_height_v
+from workbench.engine.coded.eye import coded_eye, worst_of
+from workbench.engine.coded.worst import worst_samples_v
+from workbench.engine.lane.lane import Observed, observe, sample_at
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
+from workbench.engine.verdict.coded import coded_observed, with_code, worst_to_send
+from workbench.engine.verdict.measures import opening, worst_case_height_v
 from workbench.errors import PatternError
 from workbench.parts.receiver import Dfe
 from workbench.waveform.beside import doubt_of, with_statistical

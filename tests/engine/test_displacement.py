@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from tests.lanes import lane_board, plan_of, trace
-from workbench.engine.chain import windows_of
-from workbench.engine.jitter import Mixture, dual_dirac, of_kinds, together
-from workbench.engine.lane import observe, sample_at
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.lane import observe, sample_at
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.quick import quick_tail
-from workbench.engine.samples import negated, sample_rows, side_by_side, treated
-from workbench.engine.tails import lower_tail
+from workbench.engine.tails.chain import windows_of
+from workbench.engine.tails.density import lower_tail
+from workbench.engine.tails.jitter import Mixture, dual_dirac, of_kinds, together
+from workbench.engine.tails.quick import quick_tail
+from workbench.engine.tails.samples import negated, sample_rows, side_by_side, treated
 
 NRZ = (-1.0, 1.0)
 FOUR = (-1.0, -1.0 / 3.0, 1.0 / 3.0, 1.0)

@@ -5,9 +5,9 @@ import pytest
 
 from tests.lanes import lane_board, plan_of, trace
 from workbench.board.model import Stage
-from workbench.engine.eye import Reach
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
+from workbench.engine.tails.eye import Reach
 from workbench.engine.views import view_lane
 
 JITTER = {"random_jitter_s": 1.5e-12, "deterministic_jitter_s": 1.5e-11}

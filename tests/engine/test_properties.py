@@ -16,11 +16,11 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Run
 from workbench.engine.assess import assess_board
-from workbench.engine.grid import Survey
-from workbench.engine.look import look_names
+from workbench.engine.lane.grid import Survey
+from workbench.engine.lane.path import plan_lane
+from workbench.engine.lane.probe import look_names
+from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
-from workbench.engine.spans import span_s_parameters
 
 
 def numbers_of(value):

@@ -8,11 +8,11 @@ from tests.lanes import assessed, invented_profile, lane_board, plan_of, sourced
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Fixture
 from workbench.board.profile import ReceiverLimits, ReferencePackage
-from workbench.engine.grid import Grid, full_points
-from workbench.engine.lane import observe, trained
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.grid import Grid, full_points
+from workbench.engine.lane.lane import observe, trained
+from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.spans import transfer
 from workbench.engine.memo import Memo
-from workbench.engine.spans import transfer
 from workbench.parts.package import Package
 from workbench.parts.receiver import Ctle, Dfe, PolesAndZeros, ReferenceEqualizer
 from workbench.parts.twoport import s_parameters

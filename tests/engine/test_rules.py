@@ -8,7 +8,7 @@ from workbench.board.model import Device, Fixture, Guard, Lane, Run, Settings, S
 from workbench.board.profile import ReceiverLimits, ReferenceReceiver
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import EyeResult
-from workbench.engine.margin import judge
+from workbench.engine.verdict.margin import judge
 from workbench.errors import LookPointError, WorkbenchError
 from workbench.parts.conditioner import GainSetting
 from workbench.parts.receiver import Ctle, ReferenceEqualizer

@@ -9,10 +9,10 @@ from tests.board.sample import sample_board
 from workbench.board.index import Index
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Fixture, Lane, Run
-from workbench.engine.measures import span_results
+from workbench.engine.lane.path import LanePlan, plan_lane
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_lane
-from workbench.engine.shares import element_losses_db
+from workbench.engine.verdict.measures import span_results
+from workbench.engine.verdict.shares import element_losses_db
 from workbench.parts.capacitor import Capacitor
 
 

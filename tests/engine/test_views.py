@@ -7,12 +7,12 @@ from msgspec.structs import replace
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Catalogue, Lane, Run
-from workbench.engine.eye import Reach
-from workbench.engine.grid import SURVEY_NYQUIST, Survey
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
+from workbench.engine.lane.path import plan_lane
+from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
-from workbench.engine.spans import span_s_parameters
+from workbench.engine.tails.eye import Reach
 from workbench.engine.views import ERROR_RATIOS, view_lane
 from workbench.parts.line_by_loss import LineByLoss
 from workbench.parts.receiver import Receiver

@@ -3,9 +3,9 @@
 import numpy as np
 
 from tests.parts.samples import BY_LOSS, CONNECTOR
-from workbench.measured.decoding import Source
-from workbench.measured.touchstone import Measured
-from workbench.parts.network_waves import scattering_of
+from workbench.measured.tables.decoding import Source
+from workbench.measured.touchstone.reading import Measured
+from workbench.parts.networks.waves import scattering_of
 from workbench.parts.record import Parts
 from workbench.parts.twoport import cascade, line
 

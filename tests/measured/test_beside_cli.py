@@ -15,8 +15,8 @@ from tests.measured.test_fit import BOARD, F_HZ, network, with_values
 from workbench.board.reading import load_board
 from workbench.board.writing import dump_board
 from workbench.cli import main
-from workbench.measured.ports import guessed_ports, network_of
-from workbench.measured.touchstone import read_touchstone
+from workbench.measured.touchstone.ports import guessed_ports, network_of
+from workbench.measured.touchstone.reading import read_touchstone
 
 
 @pytest.fixture

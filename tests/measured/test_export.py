@@ -10,9 +10,9 @@ from tests.measured.networks import F_HZ, channel, measured
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Fixture, Stage
-from workbench.engine.path import LanePlan, plan_lane
+from workbench.engine.lane.path import LanePlan, plan_lane
 from workbench.errors import NetworkError
-from workbench.measured.export import (
+from workbench.measured.touchstone.export import (
     Exported,
     exported_network,
     frequencies,
@@ -23,9 +23,9 @@ from workbench.measured.export import (
     star,
     touchstone_text,
 )
-from workbench.measured.ports import guessed_ports, network_of
-from workbench.measured.touchstone import touchstone_of_bytes
-from workbench.parts.network_waves import TO_MODES, chain_of, scattering_of
+from workbench.measured.touchstone.ports import guessed_ports, network_of
+from workbench.measured.touchstone.reading import touchstone_of_bytes
+from workbench.parts.networks.waves import TO_MODES, chain_of, scattering_of
 from workbench.parts.record import Parts
 from workbench.parts.twoport import cascade
 

@@ -10,17 +10,17 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed, lane_board, trace
 from tests.measured.networks import F_HZ, channel, legs, measured
-from workbench.board.edits_catalogue import add_entry
+from workbench.board.edits.catalogue import add_entry
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Fixture
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli import main
-from workbench.engine.path import plan_lane
-from workbench.measured.export import exported_network, frequencies, lane_of, single_ended, touchstone_text
-from workbench.measured.ports import guessed_ports, network_of
-from workbench.measured.touchstone import touchstone_of_bytes
+from workbench.engine.lane.path import plan_lane
+from workbench.measured.touchstone.export import exported_network, frequencies, lane_of, single_ended, touchstone_text
+from workbench.measured.touchstone.ports import guessed_ports, network_of
+from workbench.measured.touchstone.reading import touchstone_of_bytes
 
 CORPUS = Path(__file__).parent / "corpus"
 

@@ -10,21 +10,21 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits import insert_placement, set_run_length
-from workbench.board.edits_catalogue import add_entry
-from workbench.board.edits_measured import put_measurement
+from workbench.board.edits.catalogue import add_entry
+from workbench.board.edits.lanes import insert_placement, set_run_length
+from workbench.board.edits.measured import put_measurement
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.model import Board, Fixture, Run
-from workbench.engine.path import plan_lane
+from workbench.engine.lane.path import plan_lane
 from workbench.errors import EditError, FitError, LookPointError
-from workbench.measured.fit import fit, fit_edit
-from workbench.measured.fit_fields import Free, field_of, fittable
-from workbench.measured.fit_problem import Fixtures
-from workbench.measured.stretch import Between, elements_between, stretch_s_parameters
+from workbench.measured.fit.fields import Free, field_of, fittable
+from workbench.measured.fit.fitting import fit, fit_edit
+from workbench.measured.fit.problem import Fixtures
+from workbench.measured.overlay.stretch import Between, elements_between, stretch_s_parameters
 from workbench.parts.connector import Connector
-from workbench.parts.packed import packed
+from workbench.parts.networks.packed import packed
 
 BOARD = sample_board()
 F_HZ = np.linspace(1e8, 8e9, 24)

@@ -11,11 +11,11 @@ from tests.lanes import lane_board, plan_of, trace
 from workbench.board.measurement import MeasuredWaveform
 from workbench.engine.memo import Memo
 from workbench.errors import TableError
-from workbench.measured.beside import beside_lane
-from workbench.measured.beside_waveform import expected
-from workbench.measured.clock import LOOP_PER_RATE, crossings_s, recovered
-from workbench.measured.fold import fold, sliced
-from workbench.parts.packed import packed
+from workbench.measured.overlay.clock import LOOP_PER_RATE, crossings_s, recovered
+from workbench.measured.overlay.fold import fold, sliced
+from workbench.measured.overlay.response import beside_lane
+from workbench.measured.overlay.waveform import expected
+from workbench.parts.networks.packed import packed
 
 UI_S = 2e-10
 RAMP_S = 4e-11 / 0.6

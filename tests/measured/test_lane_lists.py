@@ -10,13 +10,13 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits import replace_placement
+from workbench.board.edits.lanes import replace_placement
 from workbench.board.model import Fixture, Run
 from workbench.errors import EditError, NotStatedError, TableError, WorkbenchError
-from workbench.measured.decoding import text_of_bytes
-from workbench.measured.lane_columns import LanePattern
-from workbench.measured.lane_lists import lane_list_edit, take_lane_list
-from workbench.measured.tables import Table, read_table
+from workbench.measured.tables.decoding import text_of_bytes
+from workbench.measured.tables.lane_columns import LanePattern
+from workbench.measured.tables.lane_lists import lane_list_edit, take_lane_list
+from workbench.measured.tables.reading import Table, read_table
 
 BOARD = sample_board(4)
 LIKE = LanePattern(lane="D0", runs=((1, "Card"), (3, "Cable"), (5, "Backplane")))

@@ -13,14 +13,14 @@ from msgspec.structs import replace
 from tests.lanes import UI_S, lane_board, plan_of, trace
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep
 from workbench.board.model import Fixture, Stage
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
 from workbench.engine.views import view_lane
 from workbench.errors import LookPointError, TableError
-from workbench.measured.alignment import Curve, aligned, difference_of
-from workbench.measured.beside import beside, beside_lane, step_of
-from workbench.parts.packed import packed
+from workbench.measured.overlay.alignment import Curve, aligned, difference_of
+from workbench.measured.overlay.response import beside, beside_lane, step_of
+from workbench.parts.networks.packed import packed
 
 MEMO = Memo()
 PASSIVE = plan_of(lane_board((trace(0.1, "lossy"), Fixture(part="edge"), trace(0.1, "lossy"))))

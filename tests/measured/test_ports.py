@@ -10,7 +10,7 @@ import pytest
 
 from tests.measured.networks import F_HZ, channel, legs, measured
 from workbench.errors import NotStatedError, TableError
-from workbench.measured.ports import guessed_ports, network_of, stated_ports, way_words
+from workbench.measured.touchstone.ports import guessed_ports, network_of, stated_ports, way_words
 from workbench.parts.network import PortPair
 
 

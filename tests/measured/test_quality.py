@@ -7,8 +7,8 @@ from scipy.integrate import quad
 from skrf.calibration.deembedding import IEEEP370_FD_QM
 
 from tests.measured.networks import F_HZ, channel, legs, measured
-from workbench.measured.ports import guessed_ports
-from workbench.measured.quality import (
+from workbench.measured.touchstone.ports import guessed_ports
+from workbench.measured.touchstone.quality import (
     causality_percent,
     passivity_percent,
     quality_of,

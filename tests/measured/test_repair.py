@@ -8,11 +8,11 @@ import skrf
 
 from tests.measured.networks import F_HZ, channel, legs, measured
 from workbench.errors import NetworkError
-from workbench.measured.ports import guessed_ports, network_of
-from workbench.measured.repair import KINDS, extended, led_to_rest, made_passive, made_reciprocal, repaired
-from workbench.measured.repair_fixture import WithPorts, removed
-from workbench.measured.touchstone import read_touchstone
-from workbench.parts.network_waves import chain_of, scattering_of
+from workbench.measured.touchstone.ports import guessed_ports, network_of
+from workbench.measured.touchstone.reading import read_touchstone
+from workbench.measured.touchstone.repair import KINDS, extended, led_to_rest, made_passive, made_reciprocal, repaired
+from workbench.measured.touchstone.repair_fixture import WithPorts, removed
+from workbench.parts.networks.waves import chain_of, scattering_of
 from workbench.parts.twoport import cascade
 
 SHIPPED = Path(skrf.__file__).parent / "data"

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench.errors import NotStatedError, TableError, WorkbenchError
-from workbench.measured import tables
-from workbench.measured.decoding import text_of_bytes, text_of_file, text_of_paste
-from workbench.measured.numerals import Cell, as_plain, quantity_of, unit_word
-from workbench.measured.tables import Table, read_table
+from workbench.measured.tables import reading as tables
+from workbench.measured.tables.decoding import text_of_bytes, text_of_file, text_of_paste
+from workbench.measured.tables.numerals import Cell, as_plain, quantity_of, unit_word
+from workbench.measured.tables.reading import Table, read_table
 
 
 def table_of(data: bytes | str, **options: object) -> Table:

@@ -15,8 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench.errors import NotStatedError, TableError
-from workbench.measured import touchstone, touchstone_scan
-from workbench.measured.touchstone import Measured, read_touchstone, touchstone_of_bytes
+from workbench.measured.touchstone import reading as touchstone
+from workbench.measured.touchstone import scan as touchstone_scan
+from workbench.measured.touchstone.reading import Measured, read_touchstone, touchstone_of_bytes
 
 CORPUS = Path(__file__).parent / "corpus"
 SHIPPED = Path(skrf.__file__).parent / "data"

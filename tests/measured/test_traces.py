@@ -13,17 +13,17 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits import remove_lane, rename_lane
-from workbench.board.edits_measured import put_measurement, remove_measurement
+from workbench.board.edits.lanes import remove_lane, rename_lane
+from workbench.board.edits.measured import put_measurement, remove_measurement
 from workbench.board.reading import read_board
 from workbench.board.writing import dump_board
 from workbench.errors import EditError, NotStatedError, TableError, WorkbenchError
-from workbench.measured.decoding import text_of_bytes
-from workbench.measured.frequency_tables import Stretch, read_response
-from workbench.measured.tables import Table, read_table
-from workbench.measured.trace_columns import Stated
-from workbench.measured.traces import Belongs, measured_eye, read_step, read_waveform
-from workbench.parts.packed import packed, unpacked
+from workbench.measured.tables.decoding import text_of_bytes
+from workbench.measured.tables.frequency_tables import Stretch, read_response
+from workbench.measured.tables.reading import Table, read_table
+from workbench.measured.tables.trace_columns import Stated
+from workbench.measured.tables.traces import Belongs, measured_eye, read_step, read_waveform
+from workbench.parts.networks.packed import packed, unpacked
 
 HERE = Belongs("bench", "D0", "pins")
 TIME_S = np.arange(100) * 5e-12

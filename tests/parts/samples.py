@@ -20,8 +20,8 @@ from workbench.parts.foil import Foil, Hammerstad, Huray
 from workbench.parts.line_by_loss import LineByLoss
 from workbench.parts.microstrip import MicrostripPair
 from workbench.parts.network import Network, PortPair
-from workbench.parts.network_block import block_of
-from workbench.parts.network_waves import scattering_of
+from workbench.parts.networks.block import block_of
+from workbench.parts.networks.waves import scattering_of
 from workbench.parts.receiver import Ctle, Dfe, Receiver
 from workbench.parts.record import Parts, Record
 from workbench.parts.stripline import StriplinePair

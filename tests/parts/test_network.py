@@ -15,13 +15,13 @@ from tests.parts.samples import BY_LOSS, CABLE, CAPACITOR, CONNECTOR, LAMINATE, 
 from workbench.board.model import Board, Catalogue
 from workbench.board.reading import read_board
 from workbench.board.writing import dump_board
-from workbench.engine.grid import Grid, settled
-from workbench.engine.waves import LEAD_UI
+from workbench.engine.lane.grid import Grid, settled
+from workbench.engine.lane.waves import LEAD_UI
 from workbench.errors import BoardFileError
 from workbench.parts.network import Network, PortPair, Repair, differential
-from workbench.parts.network_block import block_of, matrices_of
-from workbench.parts.network_curve import bulk_delay_s, curve_of, two_port_at
-from workbench.parts.network_waves import chain_of, modes_of, ports_of, renormalized, scattering_of
+from workbench.parts.networks.block import block_of, matrices_of
+from workbench.parts.networks.curve import bulk_delay_s, curve_of, two_port_at
+from workbench.parts.networks.waves import chain_of, modes_of, ports_of, renormalized, scattering_of
 from workbench.parts.record import Parts
 from workbench.parts.transmitter import Taps, symbol_spectrum
 from workbench.parts.twoport import TwoPort, cascade, line, shunt, voltage_transfer

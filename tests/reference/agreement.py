@@ -13,11 +13,11 @@ from msgspec.structs import replace
 
 from tests.lanes import LINEAR, lane_board, plan_of, trace
 from workbench.board.model import Board, Device, Fixture, Run, Settings, Stage
-from workbench.engine.lane import observe
-from workbench.engine.look import resolve_look
-from workbench.engine.measures import eye_result
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
+from workbench.engine.verdict.measures import eye_result
 from workbench.parts.conditioner import GainSetting
 from workbench.parts.receiver import Ctle, Dfe
 from workbench.waveform.result import WaveformMeasures

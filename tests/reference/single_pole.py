@@ -6,9 +6,9 @@ mean of such steps.
 
 import numpy as np
 
-from workbench.engine.grid import Grid, full_points
-from workbench.engine.jitter import Mixture, dual_dirac
-from workbench.engine.signal import Signal
+from workbench.engine.lane.grid import Grid, full_points
+from workbench.engine.lane.signal import Signal
+from workbench.engine.tails.jitter import Mixture, dual_dirac
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME, Taps, symbol_spectrum
 
 ONE_TAP = Taps(0.0, 1.0, 0.0)

@@ -10,11 +10,11 @@ from tests.codes.test_machine import window_chances
 from workbench.codes.eight_ten import EightTen, data_codes, decoded
 from workbench.codes.machine import Machine, eight_ten, independent
 from workbench.codes.pattern import symbols_of
-from workbench.engine.chain import Displaced
-from workbench.engine.coded_tails import coded_sample, coded_tail, coded_tail_near
-from workbench.engine.coded_worst import widest_drift, worst_samples_v, worst_sequence
-from workbench.engine.samples import Edges, Sample
-from workbench.engine.tails import Tail, lower_tail
+from workbench.engine.coded.tails import coded_sample, coded_tail, coded_tail_near
+from workbench.engine.coded.worst import widest_drift, worst_samples_v, worst_sequence
+from workbench.engine.tails.chain import Displaced
+from workbench.engine.tails.density import Tail, lower_tail
+from workbench.engine.tails.samples import Edges, Sample
 
 MAIN = 3
 CURSORS = np.array([0.004, -0.012, 0.05, 1.0, 0.24, 0.11, -0.06, 0.05, 0.035, 0.02, -0.012, 0.007])

@@ -6,11 +6,11 @@ from msgspec.structs import replace
 
 from tests.lanes import UI_S, assessed, lane_board, plan_of, trace
 from tests.reference.single_pole import signal_of
-from workbench.engine.equalizers import decision_phase
-from workbench.engine.lane import observe
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.equalizers import decision_phase
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.waves import waves_of
 from workbench.engine.memo import Memo
-from workbench.engine.waves import waves_of
 from workbench.parts.receiver import Ctle, Dfe
 
 CTLE = Ctle(first_pole_hz=1.25e9, second_pole_hz=5e9, dc_gain_db=(-12.0, -9.0, -6.0, -3.0, 0.0))

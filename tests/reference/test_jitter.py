@@ -7,13 +7,13 @@ from scipy.special import ndtri
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference.enumeration import jittered_log_tail, told_log_tail
 from tests.reference.single_pole import ramp_step, ramp_ui, signal_of, single_pole
-from workbench.engine.eye import Reach
-from workbench.engine.jitter import Mixture, dual_dirac
-from workbench.engine.lane import observe
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.waves import sampled, waves_of
 from workbench.engine.memo import Memo
-from workbench.engine.tails import lower_tail, tail_near
-from workbench.engine.waves import sampled, waves_of
+from workbench.engine.tails.density import lower_tail, tail_near
+from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.jitter import Mixture, dual_dirac
 from workbench.parts.transmitter import Taps
 
 UI_S = 2e-10

@@ -15,12 +15,12 @@ import pytest
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference import bit_by_bit
 from workbench.board.model import Fixture, Stage
-from workbench.engine.lane import observe
-from workbench.engine.look import resolve_look
-from workbench.engine.measures import eye_result
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.signal import along, equalized, launched, passed_on, remade
+from workbench.engine.lane.waves import waves_of
 from workbench.engine.memo import Memo
-from workbench.engine.signal import along, equalized, launched, passed_on, remade
-from workbench.engine.waves import waves_of
+from workbench.engine.verdict.measures import eye_result
 
 BITS, RATIO = 70_000, 1e-3
 TRANSMITTER = {"random_jitter_s": 1.5e-12, "deterministic_jitter_s": 1.5e-11}

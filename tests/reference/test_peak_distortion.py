@@ -5,10 +5,10 @@ import pytest
 
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference.enumeration import sequences
-from workbench.engine.lane import observe
-from workbench.engine.look import resolve_look
-from workbench.engine.measures import worst_case_height_v
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
+from workbench.engine.verdict.measures import worst_case_height_v
 
 
 def test_the_worst_of_all_sequences_of_16_bits_is_the_peak_distortion_height():

@@ -7,7 +7,7 @@ from scipy.special import erfc
 from tests.lanes import UI_S, assessed, lane_board, trace
 from tests.reference.single_pole import ramp_pulse, ramp_ui, signal_of, single_pole
 from workbench.board.model import Run
-from workbench.engine.waves import waves_of
+from workbench.engine.lane.waves import waves_of
 
 SPEED_OF_LIGHT = 299_792_458.0  # SI definition
 

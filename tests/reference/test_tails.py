@@ -5,9 +5,9 @@ import pytest
 from scipy.special import log_ndtr, logsumexp, ndtr
 
 from tests.reference.enumeration import log_lower_tail, values_of
-from workbench.engine.quick import quick_tail
-from workbench.engine.samples import Sample, treated
-from workbench.engine.tails import lower_tail, tail_near
+from workbench.engine.tails.density import lower_tail, tail_near
+from workbench.engine.tails.quick import quick_tail
+from workbench.engine.tails.samples import Sample, treated
 
 GIVEN = {2: 1.0}
 RATIOS = (1e-3, 1e-6, 1e-9, 1e-12, 1e-15, 1e-18)

@@ -9,7 +9,7 @@ import pytest
 
 from tests.lanes import plan_of
 from tests.reference.agreement import boards, compared
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
 from workbench.waveform.beside import doubt_of, with_statistical
 

@@ -8,8 +8,8 @@ from tests.lanes import UI_S, trace
 from tests.waveform.help import line_of, plan_with, steps_and_wave, superposed
 from workbench.codes.pattern import symbols_of
 from workbench.codes.prbs import Prbs
-from workbench.engine.lane import observe
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
 from workbench.parts.receiver import Ctle
 from workbench.waveform.course import Front

@@ -16,11 +16,11 @@ from workbench.reports.colours import DARK, LIGHT
 from workbench.reports.handover import SECTIONS, Handover, handover
 from workbench.reports.made import made_of
 from workbench.reports.pictures import LanePictures
-from workbench.reports.straps import settings_sheet
+from workbench.reports.settings_sheet import settings_sheet
 from workbench.reports.wording import CAUTION
-from workbench.studies.bench import Question
 from workbench.studies.budget import budget_study
-from workbench.studies.running import Effort
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
 
 MADE = made_of("shelf.board.json", "ab" * 32, datetime.date(2026, 11, 25))
 PICTURE = (

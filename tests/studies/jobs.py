@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from workbench.errors import LookPointError
-from workbench.studies.bench import Bench, Job
+from workbench.studies.pool.bench import Bench, Job
 
 
 class Square(Job, frozen=True, kw_only=True):

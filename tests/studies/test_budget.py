@@ -11,11 +11,11 @@ from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.parts.record import Parts
 from workbench.parts.twoport import s_parameters
-from workbench.studies.bench import Question
 from workbench.studies.budget import budget_study
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.ideal import EQUALIZATION, STEPS, Matched
-from workbench.studies.running import Effort
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
 
 ALONE = Effort(workers=1)

@@ -12,9 +12,9 @@ from distributed import LocalCluster
 
 from tests.studies.boards import shelf, with_lanes
 from workbench.errors import StudyError
-from workbench.studies import cluster
-from workbench.studies.bench import Question
-from workbench.studies.running import Effort
+from workbench.studies.pool import cluster
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
 
 
@@ -55,6 +55,6 @@ def test_no_scheduler_there_is_one_sentence(monkeypatch):
 
 def test_without_dask_the_sentence_says_how_to_get_it(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
-    monkeypatch.delitem(sys.modules, "workbench.studies.cluster")
+    monkeypatch.delitem(sys.modules, "workbench.studies.pool.cluster")
     with pytest.raises(StudyError, match=r"a scheduler needs dask.distributed.*link-margin-workbench\[cluster\]"):
         settings_study(Question(board=shelf()), ("U1",), effort=Effort(scheduler="tcp://127.0.0.1:1"))

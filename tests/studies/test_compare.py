@@ -7,18 +7,18 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import run, shelf, with_lanes
-from workbench.board.edits import replace_placement, set_run_length, set_straps
+from workbench.board.edits.lanes import replace_placement, set_run_length, set_straps
 from workbench.board.model import Fixture, Guard
 from workbench.board.writing import save_board
 from workbench.cli import main
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
-from workbench.studies.bench import Question
 from workbench.studies.changes import changed
 from workbench.studies.comparing import compare_boards
 from workbench.studies.differences import differences
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.running import Effort
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
 
 FIRST = with_lanes(shelf(), "D0", "D1", "D4")
 ALONE = Effort(workers=1)

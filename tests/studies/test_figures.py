@@ -10,7 +10,7 @@ from tests.lanes import invented_profile
 from workbench.board.model import Guard
 from workbench.board.profile import ReceiverLimits, Sourced
 from workbench.engine.assessment import EyeResult
-from workbench.engine.margin import judge
+from workbench.engine.verdict.margin import judge
 from workbench.studies.figures import figures_of, margin_guards, verdict_at
 
 WHERE = {"source": "invented for tests", "status": "from memory"}

@@ -3,12 +3,12 @@
 import pytest
 
 from tests.studies.boards import shelf, with_few_settings, with_lanes
-from workbench.studies import running
-from workbench.studies.bench import Assess, Question
 from workbench.studies.corners import corners_study
-from workbench.studies.placement import placement_study
+from workbench.studies.pool import running
+from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.running import Effort
+from workbench.studies.position import placement_study
 from workbench.studies.reach import reach_study
-from workbench.studies.running import Effort
 from workbench.studies.settings import settings_study
 from workbench.studies.tolerances import tolerance_from_text
 from workbench.studies.yields import yield_study

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from workbench.studies import joint
-from workbench.studies.joint import Table, best_choice, joined_table, least_nearby
+from workbench.studies.setting_search import joint
+from workbench.studies.setting_search.joint import Table, best_choice, joined_table, least_nearby
 
 
 @st.composite

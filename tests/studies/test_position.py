@@ -4,15 +4,15 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import run, shelf, with_few_settings, with_lanes
-from workbench.board.edits import slide_stage
-from workbench.board.edits_path import take_out
+from workbench.board.edits.lanes import slide_stage
+from workbench.board.edits.path import take_out
 from workbench.board.model import Run, Stage
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
-from workbench.studies.bench import Question
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.placement import LEAST_RUN_M, placed, placement_study
-from workbench.studies.running import Effort
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
+from workbench.studies.position import LEAST_RUN_M, placed, placement_study
 
 BOARD = with_few_settings(with_lanes(shelf("limiting"), "D0", "D1"))
 ALONE = Effort(workers=1)

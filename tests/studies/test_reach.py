@@ -4,15 +4,15 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import limited_profile, shelf, with_lanes
-from workbench.board.edits import set_run_length
-from workbench.board.edits_path import take_out
+from workbench.board.edits.lanes import set_run_length
+from workbench.board.edits.path import take_out
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.studies import reach_search
-from workbench.studies.bench import Question
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
 from workbench.studies.reach import reach_study, with_reach
 from workbench.studies.reach_search import LARGEST_M, Reach
-from workbench.studies.running import Effort
 
 BOARD = with_lanes(shelf(), "D0", "D4")
 ALONE = Effort(workers=1)
@@ -98,7 +98,7 @@ class Hills(Reach, frozen=True, kw_only=True):
 
 
 def test_a_margin_that_rises_again_is_found_by_the_scan_and_every_border_bisected():
-    from workbench.studies.running import answer_jobs
+    from workbench.studies.pool.running import answer_jobs
 
     job = Hills(
         number=0, lane="D0", place=2, before=(), after=(), longest_m=1.0, length_m=0.3, least_guards=0.0

@@ -9,12 +9,12 @@ from tests.studies.boards import shelf
 from tests.studies.jobs import Dying, Loaded, Long, Square, Wrong
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
-from workbench.studies import running
-from workbench.studies.bench import Assess, Question
 from workbench.studies.changes import Straps
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.running import Effort, answer_jobs, chunks_of
-from workbench.studies.straps import device_straps
+from workbench.studies.pool import running
+from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.running import Effort, answer_jobs, chunks_of
+from workbench.studies.setting_search.settings import device_straps
 
 BOARD = shelf()
 QUESTION = Question(board=BOARD)

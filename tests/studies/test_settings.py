@@ -6,21 +6,21 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import shelf, with_lanes
-from workbench.board.edits import set_straps
+from workbench.board.edits.lanes import set_straps
 from workbench.board.model import Settings
 from workbench.engine.assess import assess_board
 from workbench.engine.memo import Memo
 from workbench.errors import EditError, StudyError
 from workbench.parts.conditioner import STRAPS
-from workbench.studies import settings_search
-from workbench.studies.bench import Question
 from workbench.studies.figures import figures_of_assessment, verdict_at
-from workbench.studies.placement import placement_study
-from workbench.studies.running import Effort
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
+from workbench.studies.position import placement_study
+from workbench.studies.setting_search import search as settings_search
+from workbench.studies.setting_search.answer import margin_map
+from workbench.studies.setting_search.search import plateau_of
+from workbench.studies.setting_search.settings import device_straps
 from workbench.studies.settings import settings_study
-from workbench.studies.settings_answer import margin_map
-from workbench.studies.settings_search import plateau_of
-from workbench.studies.straps import device_straps
 
 BOARD = shelf()
 ALONE = Effort(workers=1)

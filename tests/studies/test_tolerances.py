@@ -8,11 +8,11 @@ from msgspec.structs import replace
 from tests.studies.boards import shelf, with_lanes
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
-from workbench.studies.bench import Question
 from workbench.studies.changes import changed
 from workbench.studies.corners import corners_study
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.running import Effort
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
 from workbench.studies.tolerances import Tolerance, read_tolerances, tolerance_from_text, variation_of
 from workbench.studies.varying import WORDS
 

@@ -13,8 +13,8 @@ from tests.lanes import invented_profile, lane_board, trace
 from tests.studies.boards import shelf, with_lanes
 from workbench.board.profile import ReceiverLimits, Sourced
 from workbench.errors import StudyError
-from workbench.studies.bench import Question
-from workbench.studies.running import Effort
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
 from workbench.studies.statistics import (
     clopper_pearson,
     normal_of,

@@ -4,9 +4,9 @@ import numpy as np
 
 from tests.lanes import lane_board, plan_of, trace
 from workbench.codes.choosing import pattern_named
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
 from workbench.waveform.course import Front, course_of
 from workbench.waveform.line import SHIFTS, Line
 from workbench.waveform.settings import WaveformSettings

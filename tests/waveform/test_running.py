@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from tests.lanes import UI_S, invented_profile, lane_board, plan_of, sourced, trace
 from tests.waveform.help import IDEAL, plan_with
 from workbench.board.model import Run, Stage
-from workbench.engine.look import look_names, resolve_look
+from workbench.engine.lane.probe import look_names, resolve_look
 from workbench.errors import EngineError, PatternError
 from workbench.parts.receiver import Dfe
 from workbench.waveform.counts import COLUMNS

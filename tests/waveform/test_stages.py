@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from tests.lanes import LIMITING, LINEAR, trace
 from tests.waveform.help import line_of, plan_with
 from workbench.board.model import Stage
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.probe import resolve_look
 from workbench.parts.conditioner import GainSetting
 from workbench.waveform.running import run
 from workbench.waveform.settings import WaveformSettings

@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 
 from workbench.facts import choice, quantity, text
-from workbench.parts.packed import unpacked
+from workbench.parts.networks.packed import unpacked
 from workbench.parts.record import Problem
 from workbench.parts.twoport import Complexes, Floats
 from workbench.quantity import show

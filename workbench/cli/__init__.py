@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from workbench.board.reading import load_board
-from workbench.cli import commands, compare, measured, networks, report, study, waveform
+from workbench.cli import commands, compare, measured, networks, report, waveform
 from workbench.cli.arguments import Offer, parser
+from workbench.cli.study import command as study
 from workbench.cli.terminal import WINDOW, why_no_window
 from workbench.errors import WorkbenchError
 from workbench.logbook import LOG, LogFormatter, header, log_folder, open_log, session_file

@@ -6,7 +6,7 @@ import sys
 from workbench.board.reading import load_board
 from workbench.cli.arguments import Commands, Offer, Parser, command
 from workbench.cli.progress import Progress
-from workbench.cli.study import INTERRUPTED, add_common, cancelling
+from workbench.cli.study.command import INTERRUPTED, add_common, cancelling
 
 _EPILOG = """\
 examples:
@@ -26,11 +26,11 @@ def compare(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: a board can't be read, or a lane is not there.
     """
-    from workbench.reports.study_compare import compare_rows, compare_text  # noqa: PLC0415 - help is quick
-    from workbench.reports.study_storing import study_csv, study_json  # noqa: PLC0415 - as above
-    from workbench.studies.bench import Question  # noqa: PLC0415 - as above
+    from workbench.reports.studies.compare import compare_rows, compare_text  # noqa: PLC0415 - help is quick
+    from workbench.reports.studies.storing import study_csv, study_json  # noqa: PLC0415 - as above
     from workbench.studies.comparing import compare_boards  # noqa: PLC0415 - as above
-    from workbench.studies.running import Advance, Effort  # noqa: PLC0415 - as above
+    from workbench.studies.pool.bench import Question  # noqa: PLC0415 - as above
+    from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
 
     first, second = (
         Question(board=loaded.board, sha256=loaded.sha256, look=asked.look, ber=asked.ber)

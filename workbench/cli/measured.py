@@ -17,8 +17,8 @@ from workbench.errors import NotStatedError, WorkbenchError
 from workbench.quantity import parse
 
 if TYPE_CHECKING:
-    from workbench.measured.decoding import Text
-    from workbench.measured.fit_fields import Free
+    from workbench.measured.fit.fields import Free
+    from workbench.measured.tables.decoding import Text
 
 ResultT = TypeVar("ResultT")
 
@@ -71,9 +71,9 @@ def lanes(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: the board or the list can't be read, or the file not written.
     """
-    from workbench.measured.lane_columns import LanePattern  # noqa: PLC0415 - help starts without the engine
-    from workbench.measured.lane_lists import Taken, take_lane_list  # noqa: PLC0415 - as above
-    from workbench.measured.tables import read_table  # noqa: PLC0415 - as above
+    from workbench.measured.tables.lane_columns import LanePattern  # noqa: PLC0415 - help starts without the engine
+    from workbench.measured.tables.lane_lists import Taken, take_lane_list  # noqa: PLC0415 - as above
+    from workbench.measured.tables.reading import read_table  # noqa: PLC0415 - as above
     from workbench.reports.measured import as_json, lane_list_text  # noqa: PLC0415 - as above
 
     board = load_board(asked.file).board
@@ -100,9 +100,9 @@ def beside(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: the board or the data can't be read, or they have nothing in common.
     """
-    from workbench.board.edits_measured import put_measurement  # noqa: PLC0415 - help starts without the engine
+    from workbench.board.edits.measured import put_measurement  # noqa: PLC0415 - help starts without the engine
     from workbench.engine.memo import Memo  # noqa: PLC0415 - as above
-    from workbench.measured.beside import beside_board  # noqa: PLC0415 - as above
+    from workbench.measured.overlay.response import beside_board  # noqa: PLC0415 - as above
     from workbench.reports.measured import as_json, overlay_data, overlay_text  # noqa: PLC0415 - as above
 
     loaded = board = load_board(asked.file).board
@@ -126,9 +126,9 @@ def fit(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: the board or the data can't be read, a value can't be fitted, or the file not written.
     """
-    from workbench.measured.fit import fit as fitted  # noqa: PLC0415 - help starts without the engine
-    from workbench.measured.fit_fields import fittable  # noqa: PLC0415 - as above
-    from workbench.measured.fit_problem import Fixtures  # noqa: PLC0415 - as above
+    from workbench.measured.fit.fields import fittable  # noqa: PLC0415 - as above
+    from workbench.measured.fit.fitting import fit as fitted  # noqa: PLC0415 - help starts without the engine
+    from workbench.measured.fit.problem import Fixtures  # noqa: PLC0415 - as above
     from workbench.reports.measured import as_json, fit_text  # noqa: PLC0415 - as above
 
     board = load_board(asked.file).board
@@ -165,7 +165,7 @@ def text_asked_for(asked: argparse.Namespace) -> "Text":
     Raises:
         WorkbenchError: it can't be read.
     """
-    from workbench.measured.decoding import text_of_bytes, text_of_file  # noqa: PLC0415 - help starts without the engine
+    from workbench.measured.tables.decoding import text_of_bytes, text_of_file  # noqa: PLC0415 - help starts without the engine
 
     if asked.data == "-":
         return text_of_bytes(sys.stdin.buffer.read(), "standard input", encoding=asked.encoding)
@@ -201,7 +201,7 @@ def _run_of(words: str) -> tuple[int, str]:
 
 def _free_of(board: Board, words: str) -> "Free":
     """A value to fit, with bounds behind an equals sign: "PATH=80 ohm..120 ohm"."""
-    from workbench.measured.fit_fields import Free, field_of  # noqa: PLC0415 - help starts without the engine
+    from workbench.measured.fit.fields import Free, field_of  # noqa: PLC0415 - help starts without the engine
 
     path, equals, bounds = words.rpartition("=")
     if not equals:

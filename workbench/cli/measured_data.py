@@ -10,13 +10,13 @@ from workbench.board.messages import instead, quoted
 from workbench.board.model import Board
 from workbench.cli.measured import text_asked_for
 from workbench.errors import QuantityError, WorkbenchError
-from workbench.measured.frequency_tables import Stretch, read_response
 from workbench.measured.network_responses import reflection_of, responses_of
-from workbench.measured.ports import guessed_ports, network_of, stated_ports
-from workbench.measured.tables import read_table
-from workbench.measured.touchstone import read_touchstone
-from workbench.measured.trace_columns import Stated
-from workbench.measured.traces import Belongs, measured_eye, read_step, read_waveform
+from workbench.measured.tables.frequency_tables import Stretch, read_response
+from workbench.measured.tables.reading import read_table
+from workbench.measured.tables.trace_columns import Stated
+from workbench.measured.tables.traces import Belongs, measured_eye, read_step, read_waveform
+from workbench.measured.touchstone.ports import guessed_ports, network_of, stated_ports
+from workbench.measured.touchstone.reading import read_touchstone
 from workbench.parts.network import Network
 from workbench.quantity import parse
 

@@ -18,10 +18,10 @@ from workbench.errors import NetworkError
 from workbench.quantity import parse, show
 
 if TYPE_CHECKING:
-    from workbench.measured.export import Exported
-    from workbench.measured.ports import PortMap
-    from workbench.measured.quality import QualityCard
-    from workbench.measured.touchstone import Measured
+    from workbench.measured.touchstone.export import Exported
+    from workbench.measured.touchstone.ports import PortMap
+    from workbench.measured.touchstone.quality import QualityCard
+    from workbench.measured.touchstone.reading import Measured
     from workbench.parts.network import Network
 
 REPAIRS = ("reciprocity", "passivity", "rest", "band")
@@ -64,9 +64,9 @@ def import_network(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: board or network can't be read, the ports have to be stated, or the board can't be written.
     """
-    from workbench.board.edits_catalogue import add_entry  # noqa: PLC0415 - help starts without it
-    from workbench.measured.ports import network_of  # noqa: PLC0415 - as above
-    from workbench.measured.repair import repaired  # noqa: PLC0415 - as above
+    from workbench.board.edits.catalogue import add_entry  # noqa: PLC0415 - help starts without it
+    from workbench.measured.touchstone.ports import network_of  # noqa: PLC0415 - as above
+    from workbench.measured.touchstone.repair import repaired  # noqa: PLC0415 - as above
 
     loaded = load_board(asked.file)
     measured = _read(asked)
@@ -94,7 +94,7 @@ def quality(asked: argparse.Namespace) -> int:
         NetworkError: the rate is not above 0.
     """
     from workbench.errors import NotStatedError, TableError  # noqa: PLC0415 - used here alone
-    from workbench.measured.quality import quality_of  # noqa: PLC0415 - help starts without it
+    from workbench.measured.touchstone.quality import quality_of  # noqa: PLC0415 - help starts without it
 
     measured = _read(asked)
     notes = list(measured.notes)
@@ -125,7 +125,7 @@ def export(asked: argparse.Namespace) -> int:
         WorkbenchError: the board can't be read, or the file can't be written.
         NetworkError: there is no such thing on the board, or the name says no number of ports.
     """
-    from workbench.measured.export import single_ended, touchstone_text  # noqa: PLC0415 - help starts without it
+    from workbench.measured.touchstone.export import single_ended, touchstone_text  # noqa: PLC0415 - help starts without it
     from workbench.reports.storing import write_report  # noqa: PLC0415 - as above
 
     target = Path(asked.output)
@@ -154,8 +154,8 @@ def export(asked: argparse.Namespace) -> int:
 
 
 def _exported(board: Board, asked: argparse.Namespace) -> "Exported":
-    from workbench.engine.path import plan_of  # noqa: PLC0415 - help starts without the engine
-    from workbench.measured.export import frequencies, lane_of, placement_of, span_of  # noqa: PLC0415 - as above
+    from workbench.engine.lane.path import plan_of  # noqa: PLC0415 - help starts without the engine
+    from workbench.measured.touchstone.export import frequencies, lane_of, placement_of, span_of  # noqa: PLC0415 - as above
 
     lane: Lane = next(lane for lane in board.lanes if lane.name == lanes_of(board, [asked.lane])[0])
     plan = plan_of(board, lane)
@@ -170,13 +170,13 @@ def _exported(board: Board, asked: argparse.Namespace) -> "Exported":
 
 
 def _read(asked: argparse.Namespace) -> "Measured":
-    from workbench.measured.touchstone import read_touchstone  # noqa: PLC0415 - help starts without it
+    from workbench.measured.touchstone.reading import read_touchstone  # noqa: PLC0415 - help starts without it
 
     return read_touchstone(asked.network, ports=asked.count, trusted=asked.trusted)
 
 
 def _ports_of(measured: "Measured", asked: argparse.Namespace) -> "PortMap":
-    from workbench.measured.ports import guessed_ports, stated_ports  # noqa: PLC0415 - as above
+    from workbench.measured.touchstone.ports import guessed_ports, stated_ports  # noqa: PLC0415 - as above
 
     if asked.ports:
         return stated_ports(asked.ports, measured, asked.ports_are)
@@ -196,7 +196,7 @@ def _source_json(measured: "Measured") -> dict[str, object]:
 
 
 def _network_json(network: "Network", ports: "PortMap", measured: "Measured") -> dict[str, object]:
-    from workbench.measured.quality import quality_of  # noqa: PLC0415 - as above
+    from workbench.measured.touchstone.quality import quality_of  # noqa: PLC0415 - as above
 
     f_hz, s = network.matrices()
     return {

@@ -15,14 +15,14 @@ from workbench.cli.commands import NOT_ALL_PASS, PASSED, lanes_of
 from workbench.cli.progress import Progress
 from workbench.errors import ReportError
 from workbench.reports.made import Made, made_of
+from workbench.reports.settings_sheet import SettingsSheet, settings_csv, settings_json, settings_sheet, settings_text
 from workbench.reports.storing import write_report
-from workbench.reports.straps import SettingsSheet, settings_csv, settings_json, settings_sheet, settings_text
 
 if TYPE_CHECKING:
     # The engine comes with it, and help starts without it.
     from workbench.studies.budget import LaneBudget
 
-DRAWING, PAPER = "workbench.desk.plates", "workbench.desk.paper"
+DRAWING, PAPER = "workbench.desk.drawing.plates", "workbench.desk.drawing.paper"
 SECTIONS = ("lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources")
 MANUAL_ENDINGS = (".html",)
 REPORT_ENDINGS, SHEET_ENDINGS = (".html", ".pdf"), (".html", ".pdf", ".csv", ".txt", ".json")
@@ -131,9 +131,9 @@ def _drawn(loaded: LoadedBoard, names: tuple[str, ...]) -> Any:  # noqa: ANN401 
 
 def _budgets(loaded: LoadedBoard, names: tuple[str, ...]) -> "tuple[LaneBudget, ...]":
     """What eats the margin of lanes, their devices set as they are: every setting of each would take minutes."""
-    from workbench.studies.bench import Question  # noqa: PLC0415 - help starts without the engine
     from workbench.studies.budget import budget_study  # noqa: PLC0415 - as above
-    from workbench.studies.running import Effort  # noqa: PLC0415 - as above
+    from workbench.studies.pool.bench import Question  # noqa: PLC0415 - help starts without the engine
+    from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
 
     with Progress(sys.stderr, "assessments of what eats the margin") as progress:
         effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))

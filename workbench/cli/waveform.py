@@ -10,7 +10,7 @@ from workbench.board.reading import load_board
 from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
 from workbench.cli.commands import PASSED, lanes_of
 from workbench.cli.progress import Progress
-from workbench.cli.study import INTERRUPTED, cancelling
+from workbench.cli.study.command import INTERRUPTED, cancelling
 from workbench.errors import WorkbenchError
 from workbench.quantity import parse
 
@@ -41,9 +41,9 @@ def waveform(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: the board can't be read, or a lane, look point, pattern or number is none that can be computed.
     """
-    from workbench.engine.look import resolve_look  # noqa: PLC0415 - help starts without the engine
+    from workbench.engine.lane.path import plan_of  # noqa: PLC0415 - as above
+    from workbench.engine.lane.probe import resolve_look  # noqa: PLC0415 - help starts without the engine
     from workbench.engine.memo import Memo  # noqa: PLC0415 - as above
-    from workbench.engine.path import plan_of  # noqa: PLC0415 - as above
     from workbench.reports.waveform import waveform_csv, waveform_json, waveform_text  # noqa: PLC0415 - as above
     from workbench.waveform.beside import with_statistical  # noqa: PLC0415 - as above
     from workbench.waveform.running import run  # noqa: PLC0415 - as above

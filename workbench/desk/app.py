@@ -13,11 +13,11 @@ from PySide6.QtWidgets import QApplication
 from workbench import __version__
 from workbench.board.model import Board
 from workbench.board.reading import load_board
-from workbench.desk.actions import PROGRAM_TITLE
-from workbench.desk.document import Document
-from workbench.desk.failures import Failures
-from workbench.desk.settings import PROGRAM, Settings
-from workbench.desk.sweeping import Sweeping, keep_together
+from workbench.desk.background.sweeping import Sweeping, keep_together
+from workbench.desk.help.failures import Failures
+from workbench.desk.menus import PROGRAM_TITLE
+from workbench.desk.session.document import Document
+from workbench.desk.session.settings import PROGRAM, Settings
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.logbook import log_folder, session_file

@@ -9,16 +9,16 @@ from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMainWindow, QMenu
 
 from workbench import __version__
-from workbench.desk.appearance import Appearance
-from workbench.desk.beside import Beside
-from workbench.desk.compare_menu import CompareMenu
-from workbench.desk.document import Document
-from workbench.desk.files import Files
-from workbench.desk.new_board import NewBoardForm
+from workbench.desk.compare.menu import CompareMenu
+from workbench.desk.compare.snapshots import Beside
+from workbench.desk.files.files import Files
+from workbench.desk.files.new_board import NewBoardForm
 from workbench.desk.panes.commands import NESTED
-from workbench.desk.settings import THEME_CHOICES, Settings
-from workbench.desk.sheet import Answer, Sheet
-from workbench.desk.viewstate import ViewState
+from workbench.desk.session.document import Document
+from workbench.desk.session.settings import THEME_CHOICES, Settings
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.appearance import Appearance
+from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.errors import WorkbenchError
 from workbench.reports.wording import CAUTION
 

@@ -12,13 +12,13 @@ from pathlib import Path
 from PySide6.QtCore import QDeadlineTimer, QEventLoop
 from PySide6.QtWidgets import QApplication
 
-from workbench.board.edits import device_number
+from workbench.board.edits.lanes import device_number
 from workbench.board.model import Lane, Stage
 from workbench.desk.app import demo_board, make_application
-from workbench.desk.document import Document
-from workbench.desk.settings import Settings, ThemeChoice
+from workbench.desk.session.document import Document
+from workbench.desk.session.settings import Settings, ThemeChoice
 from workbench.desk.window import Window
-from workbench.engine.look import RECEIVER
+from workbench.engine.lane.probe import RECEIVER
 
 SIZES = ((1280, 720), (2560, 1440))
 THEMES: tuple[ThemeChoice, ...] = ("light", "dark")

@@ -6,12 +6,12 @@ from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QColor, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QSizePolicy, QToolButton, QWidget
 
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.icons import icon, picture
-from workbench.desk.runner import Runner
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.background.runner import Runner
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.icons import icon, picture
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.engine.assessment import Assessment, LaneAssessment
 from workbench.reports.wording import SEVERITIES, VERDICTS, summary
 

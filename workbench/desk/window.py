@@ -7,39 +7,39 @@ from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QSh
 from PySide6.QtWidgets import QMainWindow, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
-from workbench.desk.actions import PROGRAM_TITLE, Deeds, Desk, Menus
-from workbench.desk.appearance import Appearance, chrome
-from workbench.desk.autosave import Autosave, at_stake, leftovers
-from workbench.desk.beside import Beside, Judged
-from workbench.desk.coding import Coding
-from workbench.desk.compare_table import CompareTable
-from workbench.desk.computing import Computing
-from workbench.desk.deeds_log import DeedsLog
-from workbench.desk.details import PLACEMENT, Details
-from workbench.desk.document import Document
-from workbench.desk.files import Chooser, Files, PlatformChooser
-from workbench.desk.first_steps import FirstSteps
-from workbench.desk.handing_over import HandingOver, PlatformTargets
-from workbench.desk.icons import icon
-from workbench.desk.lane_table import LaneTable
-from workbench.desk.log_view import LogView
-from workbench.desk.manual_view import ManualView
-from workbench.desk.measured_drawing import MeasuredDrawing
-from workbench.desk.measured_overlays import Overlays
-from workbench.desk.measured_panel import MeasuredPanel, PlatformMeasuredFiles
-from workbench.desk.palette import Palette
+from workbench.desk.background.runner import Runner
+from workbench.desk.background.sketching import Sketching
+from workbench.desk.compare.snapshots import Beside, Judged
+from workbench.desk.compare.table import CompareTable
+from workbench.desk.details.form import PLACEMENT, Details
+from workbench.desk.files.autosave import Autosave, at_stake, leftovers
+from workbench.desk.files.files import Chooser, Files, PlatformChooser
+from workbench.desk.files.handing_over import HandingOver, PlatformTargets
+from workbench.desk.files.recovery import Recovery
+from workbench.desk.find.palette import Palette
+from workbench.desk.help.command_log import DeedsLog
+from workbench.desk.help.first_steps import FirstSteps
+from workbench.desk.help.log import LogView
+from workbench.desk.help.manual import ManualView
+from workbench.desk.lanes.table import LaneTable
+from workbench.desk.measured.panel import MeasuredPanel, PlatformMeasuredFiles
+from workbench.desk.menus import PROGRAM_TITLE, Deeds, Desk, Menus
 from workbench.desk.panes.grid import PaneGrid
-from workbench.desk.path_strip import PathStrip
-from workbench.desk.questions.panel import QuestionsPanel
-from workbench.desk.recovery import Recovery
-from workbench.desk.runner import Runner
-from workbench.desk.settings import Settings
-from workbench.desk.sheet import Sheet
-from workbench.desk.shelf import Shelf
-from workbench.desk.sketching import Sketching
+from workbench.desk.panes.overlay_drawing import MeasuredDrawing
+from workbench.desk.parts.panel import Shelf
+from workbench.desk.session.coding import Coding
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.overlays import Overlays
+from workbench.desk.session.settings import Settings
+from workbench.desk.session.view_state import ViewState
 from workbench.desk.status import StatusLine
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.strip.path_strip import PathStrip
+from workbench.desk.studies.panel import QuestionsPanel
+from workbench.desk.widgets.appearance import Appearance, chrome
+from workbench.desk.widgets.icons import icon
+from workbench.desk.widgets.sheet import Sheet
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.reports.manual import FINDINGS, finding_id
 
 SMALLEST = (960, 600)

@@ -8,21 +8,21 @@ from workbench import __version__
 from workbench.board.model import Board, Guard, Lane
 from workbench.engine.assessment import Assessment, EqualizerResult, Finding, LaneAssessment
 from workbench.engine.channel import channel_results
-from workbench.engine.coded_assess import with_code
-from workbench.engine.drive import driven_stages
-from workbench.engine.findings import Case, findings
-from workbench.engine.lane import observe, trained
-from workbench.engine.look import RECEIVER, resolve_look
-from workbench.engine.margin import judge_lane
-from workbench.engine.measures import (
+from workbench.engine.lane.drive import driven_stages
+from workbench.engine.lane.lane import observe, trained
+from workbench.engine.lane.path import LanePlan, plan_of
+from workbench.engine.lane.probe import RECEIVER, resolve_look
+from workbench.engine.memo import Memo
+from workbench.engine.verdict.coded import with_code
+from workbench.engine.verdict.findings import Case, findings
+from workbench.engine.verdict.margin import judge_lane
+from workbench.engine.verdict.measures import (
     baseline_wander_v,
     eye_result,
     pulse_result,
     span_results,
 )
-from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_of
-from workbench.engine.shared import board_findings
+from workbench.engine.verdict.shared import board_findings
 from workbench.errors import WorkbenchError
 
 Progress = Callable[[int, int], None]

@@ -13,10 +13,10 @@ import numpy as np
 
 from workbench.board.channel_limit import ChannelLimit
 from workbench.engine.assessment import ChannelResult
-from workbench.engine.grid import Grid
+from workbench.engine.lane.grid import Grid
+from workbench.engine.lane.path import LanePlan, Span
+from workbench.engine.lane.spans import channel_s_parameters
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, Span
-from workbench.engine.spans import channel_s_parameters
 from workbench.parts.twoport import Floats
 
 _STEP_HZ, _TOP_HZ = 10e6, 15e9

@@ -7,16 +7,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.bulk import Bulk, bulk_of
-from workbench.engine.eye import Eye, Reach
-from workbench.engine.grid import Grid, full_points
-from workbench.engine.lane import Observed, observe, trained
-from workbench.engine.look import Look
-from workbench.engine.measures import Opening, cursors_v, opening
+from workbench.engine.lane.grid import Grid, full_points
+from workbench.engine.lane.lane import Observed, observe, trained
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import Look
+from workbench.engine.lane.reflection import Profile, impedance_profile
+from workbench.engine.lane.spans import span_s_parameters, transfer
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
-from workbench.engine.reflection import Profile, impedance_profile
-from workbench.engine.spans import span_s_parameters, transfer
+from workbench.engine.tails.bulk import Bulk, bulk_of
+from workbench.engine.tails.eye import Eye, Reach
+from workbench.engine.verdict.measures import Opening, cursors_v, opening
 from workbench.parts.twoport import Floats
 
 ERROR_RATIOS = (1e-3, 1e-6, 1e-9, 1e-12, 1e-15, 1e-18)

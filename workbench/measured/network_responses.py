@@ -4,14 +4,14 @@ from typing import NamedTuple
 
 from workbench.board.measurement import MeasuredResponse
 from workbench.errors import TableError
-from workbench.measured.decoding import Source
-from workbench.measured.frequency_tables import FEWEST_POINTS, Stretch, response_of
-from workbench.measured.ports import DIFFERENTIAL_OHM
-from workbench.measured.repair_fixture import WithPorts, removed
-from workbench.measured.touchstone import Measured
-from workbench.measured.traces import Belongs
+from workbench.measured.tables.decoding import Source
+from workbench.measured.tables.frequency_tables import FEWEST_POINTS, Stretch, response_of
+from workbench.measured.tables.traces import Belongs
+from workbench.measured.touchstone.ports import DIFFERENTIAL_OHM
+from workbench.measured.touchstone.reading import Measured
+from workbench.measured.touchstone.repair_fixture import WithPorts, removed
 from workbench.parts.network import Network, differential
-from workbench.parts.network_waves import renormalized
+from workbench.parts.networks.waves import renormalized
 from workbench.parts.twoport import Complexes
 
 

@@ -9,9 +9,9 @@ import msgspec
 import numpy as np
 
 from workbench.facts import choice, quantity, text
-from workbench.parts.network_block import Matrices, matrices_of, most_points
-from workbench.parts.network_curve import Curve, curve_of, two_port_at, with_capacitor
-from workbench.parts.network_waves import modes_of, renormalized
+from workbench.parts.networks.block import Matrices, matrices_of, most_points
+from workbench.parts.networks.curve import Curve, curve_of, two_port_at, with_capacitor
+from workbench.parts.networks.waves import modes_of, renormalized
 from workbench.parts.record import FixtureRecord, Name, Parts, Problem, Record
 from workbench.parts.twoport import Complexes, Floats, TwoPort
 

@@ -6,9 +6,9 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from workbench.measured.fit import FitReport, FittedValue
-from workbench.measured.lane_lists import LaneListReport
-from workbench.measured.overlay import Overlay
+from workbench.measured.fit.fitting import FitReport, FittedValue
+from workbench.measured.overlay.figures import Overlay
+from workbench.measured.tables.lane_lists import LaneListReport
 from workbench.quantity import show
 from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
 

@@ -10,11 +10,11 @@ from msgspec.structs import replace
 from workbench.board.messages import any_of, quoted
 from workbench.board.model import Board
 from workbench.errors import StudyError
-from workbench.studies.bench import Assess, Question
 from workbench.studies.figures import LaneFigures
+from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
+from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
-from workbench.studies.running import UNHURRIED, Effort, Outcome, answer_jobs
-from workbench.studies.size import LIMIT, refuse_too_many
 from workbench.studies.tolerances import Factor, Tolerance, Variation, require_sound_at, variation_of
 
 

@@ -6,7 +6,7 @@ import msgspec
 
 from workbench.board.model import Guard
 from workbench.engine.assessment import EyeResult, LaneAssessment, Verdict
-from workbench.engine.margin import Judged
+from workbench.engine.verdict.margin import Judged
 
 _PLAIN = Guard()
 _JUST_FAILING = -1e-9

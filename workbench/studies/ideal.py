@@ -21,14 +21,14 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.board.model import Board, Stage
-from workbench.engine.path import Element, LanePlan, Span, Terminal
+from workbench.engine.lane.path import Element, LanePlan, Span, Terminal
 from workbench.parts.foil import Smooth
 from workbench.parts.record import FixtureRecord, Parts, RunRecord
 from workbench.parts.twoport import REFERENCE_OHM, Floats, TwoPort, line, s_parameters
-from workbench.studies.bench import Bench
 from workbench.studies.changes import Straps, changed
 from workbench.studies.figures import LaneFigures
-from workbench.studies.straps import DeviceStraps, device_straps
+from workbench.studies.pool.bench import Bench
+from workbench.studies.setting_search.settings import DeviceStraps, device_straps
 
 LOSS, REFLECTIONS, STUBS = "loss", "reflections", "via stubs"
 RANDOM, DETERMINISTIC, NOISE = "random jitter", "deterministic jitter", "noise"

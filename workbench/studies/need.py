@@ -6,10 +6,10 @@ from typing import Any
 import msgspec
 
 from workbench.board.model import Board, Settings, Stage
-from workbench.studies.bench import Assess
 from workbench.studies.changes import Straps, Without, stages_of
 from workbench.studies.figures import LaneFigures
-from workbench.studies.straps import device_straps
+from workbench.studies.pool.bench import Assess
+from workbench.studies.setting_search.settings import device_straps
 
 
 class Alone(msgspec.Struct, frozen=True, kw_only=True):

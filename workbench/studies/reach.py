@@ -10,19 +10,19 @@ from typing import NamedTuple
 
 import msgspec
 
-from workbench.board.edits import set_run_length
+from workbench.board.edits.lanes import set_run_length
 from workbench.board.library import profile_of
 from workbench.board.messages import any_of, quoted
 from workbench.board.model import Board, Lane, Run, Settings, Stage
 from workbench.errors import StudyError
-from workbench.studies.bench import Question
 from workbench.studies.changes import Change, Interface, Straps, Without, stages_of
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
+from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.reach_search import LARGEST_M, SHORTEST_M, Reach, Reached
 from workbench.studies.record import Made, made_of
-from workbench.studies.running import UNHURRIED, Effort, Outcome, answer_jobs
-from workbench.studies.settings_answer import DeviceSettings, with_settings
-from workbench.studies.size import LIMIT, refuse_too_many
-from workbench.studies.straps import device_straps
+from workbench.studies.setting_search.answer import DeviceSettings, with_settings
+from workbench.studies.setting_search.settings import device_straps
 
 
 class ReachRow(msgspec.Struct, frozen=True, kw_only=True):

@@ -8,8 +8,8 @@ import msgspec
 from workbench import __version__
 from workbench.board.model import Board
 from workbench.board.writing import dump_board
-from workbench.studies.bench import Question
-from workbench.studies.running import Outcome
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Outcome
 
 
 class Made(msgspec.Struct, frozen=True, kw_only=True):

@@ -13,14 +13,14 @@ verdict; recommended is the setting of the plateau that loses least when any one
 from collections.abc import Mapping, Sequence
 
 from workbench.errors import StudyError
-from workbench.studies.bench import Question
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import UNHURRIED, Effort, crew_for
+from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import made_of
-from workbench.studies.running import UNHURRIED, Effort, crew_for
-from workbench.studies.settings_answer import GroupAnswer, SettingsAnswer
-from workbench.studies.settings_group import Group
-from workbench.studies.settings_search import Search
-from workbench.studies.size import LIMIT, refuse_too_many
-from workbench.studies.straps import DeviceStraps, device_straps
+from workbench.studies.setting_search.answer import GroupAnswer, SettingsAnswer
+from workbench.studies.setting_search.group import Group
+from workbench.studies.setting_search.search import Search
+from workbench.studies.setting_search.settings import DeviceStraps, device_straps
 
 PLATEAU_GUARDS = 1.0
 

@@ -10,11 +10,11 @@ from msgspec.structs import replace
 
 from workbench.errors import StudyError
 from workbench.parts.twoport import Floats
-from workbench.studies.bench import Assess, Question
 from workbench.studies.corners import wanted_lanes
+from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
+from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
-from workbench.studies.running import UNHURRIED, Effort, Outcome, answer_jobs
-from workbench.studies.size import LIMIT, refuse_too_many
 from workbench.studies.statistics import clopper_pearson, normal_of, random_points, rank_correlation, sobol_points
 from workbench.studies.tolerances import SIGMAS, Factor, Tolerance, Variation, require_sound_at, variation_of
 

@@ -7,12 +7,12 @@ import msgspec
 from workbench.codes.choosing import WORDS, pattern_named, pattern_of_coding
 from workbench.codes.eight_ten import EightTen
 from workbench.codes.tmds import Tmds
-from workbench.engine.coded_assess import coded_observed
-from workbench.engine.lane import Observed, observe
-from workbench.engine.look import Look
-from workbench.engine.measures import opening
+from workbench.engine.lane.lane import Observed, observe
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import Look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
+from workbench.engine.verdict.coded import coded_observed
+from workbench.engine.verdict.measures import opening
 from workbench.waveform.result import Method, Opening, WaveformMeasures
 
 HEIGHT_PER_SWING, WIDTH_UI, ERRORS = 0.02, 0.02, 3.0

@@ -5,14 +5,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Grid, full_points
-from workbench.engine.lane import grid_for
-from workbench.engine.look import PINS, RECEIVER, Look
+from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Grid, full_points
+from workbench.engine.lane.lane import grid_for
+from workbench.engine.lane.path import LanePlan, StagePlan
+from workbench.engine.lane.probe import PINS, RECEIVER, Look
+from workbench.engine.lane.signal import open_ratio
+from workbench.engine.lane.spans import transfer
+from workbench.engine.lane.waves import LEAD_UI
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, StagePlan
-from workbench.engine.signal import open_ratio
-from workbench.engine.spans import transfer
-from workbench.engine.waves import LEAD_UI
 from workbench.errors import EngineError
 from workbench.parts.conditioner import GainSetting, LimitingConditioner, SwingSetting
 from workbench.parts.receiver import NOISE_BAND_PER_RATE, ContinuousEqualizer

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.codes.pattern import Pattern
-from workbench.engine.path import LanePlan
+from workbench.engine.lane.path import LanePlan
 from workbench.waveform.course import Course, Stretch, crossings_ui
 from workbench.waveform.edges import EdgeTrain, Samples
 from workbench.waveform.filters import Filter

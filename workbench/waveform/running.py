@@ -8,11 +8,11 @@ import numpy as np
 from workbench.codes.choosing import WORST, pattern_named, pattern_of_coding
 from workbench.codes.own import OwnBits, bits_of
 from workbench.codes.pattern import Pattern
-from workbench.engine.coded_assess import worst_to_send
-from workbench.engine.lane import trained
-from workbench.engine.look import Look
+from workbench.engine.lane.lane import trained
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import Look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
+from workbench.engine.verdict.coded import worst_to_send
 from workbench.errors import EngineError, PatternError
 from workbench.waveform.bounds import CONFIDENCE, clopper_pearson
 from workbench.waveform.counts import Tally

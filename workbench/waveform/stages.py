@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from workbench.engine.path import StagePlan
+from workbench.engine.lane.path import StagePlan
 from workbench.parts.conditioner import GainSetting, SwingSetting
 from workbench.parts.twoport import Floats
 from workbench.waveform.edges import Samples

@@ -5,11 +5,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.equalizers import equalization_of
-from workbench.engine.lane import observe
-from workbench.engine.look import PINS, RECEIVER, Look
+from workbench.engine.lane.equalizers import equalization_of
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import PINS, RECEIVER, Look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
 from workbench.errors import EngineError
 from workbench.parts.twoport import Floats
 from workbench.waveform.clock import Clock

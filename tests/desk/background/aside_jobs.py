@@ -4,12 +4,12 @@ import sys
 import time
 from typing import Any, NamedTuple
 
-from workbench.desk import aside_work
-from workbench.desk.aside_work import Desk, Job
+from workbench.desk.background import aside_work
+from workbench.desk.background.aside_work import Desk, Job
 from workbench.engine.memo import Memo
 from workbench.errors import WorkbenchError
 from workbench.parts.line_by_loss import LineByLoss
-from workbench.studies import crew
+from workbench.studies.pool import processes as crew
 
 
 class Twice(NamedTuple):

@@ -3,21 +3,21 @@
 import msgspec
 import pytest
 
-from tests.desk.aside_jobs import Broken, Deadly, Endless, Refused, Twice
-from tests.desk.pane_views import NEAR, Answers
+from tests.desk.background.aside_jobs import Broken, Deadly, Endless, Refused, Twice
+from tests.desk.panes.pane_views import NEAR, Answers
 from tests.desk.window_help import small_board
-from workbench.board import edits
-from workbench.desk.aside import Aside
-from workbench.desk.aside_work import CodedJob, Desk
-from workbench.desk.coding import Coding
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.panes.eye import EyePane
-from workbench.desk.theme import DARK, LIGHT
-from workbench.desk.viewstate import Trace, ViewState
+from workbench.board.edits import lanes as edits
+from workbench.desk.background.aside import Aside
+from workbench.desk.background.aside_work import CodedJob, Desk
+from workbench.desk.panes.kinds.eye import EyePane
+from workbench.desk.session.coding import Coding
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import Trace, ViewState
+from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.assess import assess_lane
-from workbench.engine.coded_assess import with_code
 from workbench.engine.memo import Memo
+from workbench.engine.verdict.coded import with_code
 
 
 class Heard:

@@ -4,19 +4,19 @@ import numpy as np
 import pytest
 
 from tests.desk.window_help import retitle
-from workbench.board.edits import set_run_length
+from workbench.board.edits.lanes import set_run_length
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.desk.app import demo_board
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.runner import Runner
-from workbench.desk.sketching import Sketching
-from workbench.desk.viewstate import ViewState
-from workbench.engine.eye import Reach
-from workbench.engine.look import resolve_look
+from workbench.desk.background.runner import Runner
+from workbench.desk.background.sketching import Sketching
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.engine.lane.path import plan_lane
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
+from workbench.engine.tails.eye import Reach
 from workbench.engine.views import view_lane
 
 

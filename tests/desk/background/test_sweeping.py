@@ -6,7 +6,7 @@ import weakref
 
 from PySide6.QtCore import QObject
 
-from workbench.desk.sweeping import Sweeping
+from workbench.desk.background.sweeping import Sweeping
 
 
 class Knot(QObject):

@@ -4,15 +4,15 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from workbench.board import edits
+from workbench.board.edits import lanes as edits
 from workbench.board.model import Stage
-from workbench.desk.beside import Beside, Judged
-from workbench.desk.compare_table import CompareTable
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.runner import Runner
-from workbench.desk.theme import DARK, LIGHT
-from workbench.desk.viewstate import Trace, ViewState
+from workbench.desk.background.runner import Runner
+from workbench.desk.compare.snapshots import Beside, Judged
+from workbench.desk.compare.table import CompareTable
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import Trace, ViewState
+from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.parts.conditioner import Conditioner
 from workbench.quantity import parse
 

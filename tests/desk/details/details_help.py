@@ -5,8 +5,8 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QLineEdit, QWidget
 
-from workbench.desk.details import Details
-from workbench.desk.theme import LIGHT
+from workbench.desk.details.form import Details
+from workbench.desk.widgets.theme import LIGHT
 
 
 def shown_details(qtbot, document, state, computing) -> Details:

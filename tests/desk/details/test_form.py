@@ -8,16 +8,16 @@ from PySide6.QtCore import QCoreApplication, QEvent, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QPlainTextEdit, QWidget
 
-from tests.desk.details_help import editor, enter, error, focus, place_of, shown_details, wheel
-from workbench.board.edits import set_board, set_run_length
+from tests.desk.details.details_help import editor, enter, error, focus, place_of, shown_details, wheel
+from workbench.board.edits.lanes import set_board, set_run_length
 from workbench.board.index import shelf_names
 from workbench.board.library import starter_catalogues
 from workbench.board.model import Run
-from workbench.desk.details import BOARD, LANE, PART, PLACEMENT, Details
-from workbench.desk.details_kept import MOST
-from workbench.desk.details_section import SectionForm
-from workbench.desk.details_targets import EntryTarget
-from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.details.form import BOARD, LANE, PART, PLACEMENT, Details
+from workbench.desk.details.kept import MOST
+from workbench.desk.details.section import SectionForm
+from workbench.desk.details.targets import EntryTarget
+from workbench.desk.widgets.theme import DARK, LIGHT
 
 
 @pytest.fixture

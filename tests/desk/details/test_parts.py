@@ -9,16 +9,16 @@ from PySide6.QtCore import QEvent, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QTableWidget, QWidget
 
-from tests.desk.details_help import editor, enter, error, focus, place_of, shown_details, wheel
-from workbench.board.edits import add_device, set_straps
+from tests.desk.details.details_help import editor, enter, error, focus, place_of, shown_details, wheel
+from workbench.board.edits.lanes import add_device, set_straps
 from workbench.board.index import shelf_names
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Device, Run, Settings, Stage
-from workbench.desk.details import PART, Details
-from workbench.desk.details_fields import Context, Form, NestInput
-from workbench.desk.details_inputs import Input, Line, QuantityInput
-from workbench.desk.details_targets import EntryTarget
-from workbench.desk.details_values import fresh
+from workbench.desk.details.fields import Context, Form, NestInput
+from workbench.desk.details.form import PART, Details
+from workbench.desk.details.targets import EntryTarget
+from workbench.desk.widgets.inputs import Input, Line, QuantityInput
+from workbench.desk.widgets.values import fresh
 from workbench.facts import choice, facts_of, quantity, reference, text
 from workbench.parts.foil import Smooth
 

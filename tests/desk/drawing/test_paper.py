@@ -11,18 +11,18 @@ import pytest
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.cli import main
-from workbench.desk.paper import report_pdf, sheet_pdf
-from workbench.desk.plates import budget_svg, lane_pictures
+from workbench.desk.drawing.paper import report_pdf, sheet_pdf
+from workbench.desk.drawing.plates import budget_svg, lane_pictures
 from workbench.engine.assess import assess_board
 from workbench.errors import ReportError
 from workbench.reports.as_html import report_html
 from workbench.reports.handover import handover
 from workbench.reports.made import made_of
 from workbench.reports.pictures import LanePictures
-from workbench.reports.straps import settings_sheet
+from workbench.reports.settings_sheet import settings_sheet
 from workbench.resources import project
-from workbench.studies.bench import Question
 from workbench.studies.budget import LaneBudget, budget_study
+from workbench.studies.pool.bench import Question
 
 DEMO = project("correlator-shelf.board.json")
 MADE = made_of(DEMO.name, "ab" * 32, datetime.date(2026, 11, 25))

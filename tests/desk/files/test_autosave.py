@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from workbench.board import edits
+from workbench.board.edits import lanes as edits
 from workbench.board.reading import load_board
-from workbench.desk.autosave import Autosave, at_stake, leftovers
-from workbench.desk.document import Document
-from workbench.desk.runner import Runner
+from workbench.desk.background.runner import Runner
+from workbench.desk.files.autosave import Autosave, at_stake, leftovers
+from workbench.desk.session.document import Document
 from workbench.resources import project
 
 DEMO = project("correlator-shelf.board.json")
@@ -24,9 +24,9 @@ from pathlib import Path
 from PySide6.QtCore import QCoreApplication
 from workbench.board import edits
 from workbench.board.reading import load_board
-from workbench.desk.autosave import Autosave
-from workbench.desk.document import Document
-from workbench.desk.runner import Runner
+from workbench.desk.files.autosave import Autosave
+from workbench.desk.session.document import Document
+from workbench.desk.background.runner import Runner
 
 application = QCoreApplication([])
 path = Path(sys.argv[1])
@@ -118,7 +118,7 @@ def test_an_untouched_board_without_a_file_is_not_at_stake_but_an_edited_one_is(
 def test_after_a_kill_the_work_is_offered_once_and_can_be_discarded(qapp, file, folder):
     victim = subprocess.Popen(
         [sys.executable, "-c", VICTIM, str(file), str(folder)], stdout=subprocess.PIPE, text=True,
-        cwd=Path(__file__).parents[2], env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+        cwd=Path(__file__).parents[3], env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
     )  # fmt: skip
     assert victim.stdout is not None
     assert victim.stdout.readline() == "kept\n"

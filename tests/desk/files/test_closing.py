@@ -10,7 +10,7 @@ from PySide6.QtTest import QTest
 from tests.desk.window_help import SMALL, edit, gone
 from workbench.board.reading import load_board
 from workbench.desk.app import first_document
-from workbench.desk.changes_list import ChangesList
+from workbench.desk.widgets.changes_list import ChangesList
 
 pytestmark = pytest.mark.usefixtures("still")
 

@@ -122,7 +122,7 @@ def test_revert_asks_and_reads_the_file_again(window):
 
 @pytest.mark.usefixtures("working")
 def test_a_new_board_comes_from_chosen_starters(qtbot, window):
-    from workbench.desk.new_board import NewBoardForm
+    from workbench.desk.files.new_board import NewBoardForm
 
     window.menus.named("file.new").trigger()
     form = window.findChild(NewBoardForm)
@@ -135,7 +135,7 @@ def test_a_new_board_comes_from_chosen_starters(qtbot, window):
 
 
 def test_a_new_board_without_a_line_is_refused(window):
-    from workbench.desk.new_board import NewBoardForm
+    from workbench.desk.files.new_board import NewBoardForm
 
     before = window.document.board
     window.menus.named("file.new").trigger()

@@ -13,7 +13,7 @@ from tests.desk.window_help import edit, retitle, small_board
 from workbench.board.previous import previous_path
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.desk.claim import Claim, lock_path
+from workbench.desk.files.lock import Claim, lock_path
 from workbench.desk.window import Window
 
 pytestmark = pytest.mark.usefixtures("still")
@@ -365,7 +365,7 @@ def test_a_lock_that_cannot_be_removed_is_a_sentence(window, home, monkeypatch):
     def refuse(path: Path) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("workbench.desk.file_guard.break_lock", refuse)
+    monkeypatch.setattr("workbench.desk.files.guard.break_lock", refuse)
     window.sheet.answer("Take it over…")
     window.sheet.answer("Take it over")
     assert "can't be removed (Permission denied); ask its owner to do it" in window.status.sentence

@@ -9,11 +9,11 @@ import pytest
 
 from tests.desk.window_help import retitle
 from workbench.board.writing import dump_board
-from workbench.desk.document import Document
-from workbench.desk.handing_over import HandingOver
-from workbench.desk.manual_view import ManualView
-from workbench.desk.theme import DARK, LIGHT
-from workbench.desk.viewstate import ViewState
+from workbench.desk.files.handing_over import HandingOver
+from workbench.desk.help.manual import ManualView
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import DARK, LIGHT
 
 
 class Targets:

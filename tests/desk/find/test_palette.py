@@ -11,9 +11,9 @@ from PySide6.QtGui import QAction
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
 
-from workbench.desk.palette import Palette
-from workbench.desk.palette_find import Item, find, match
-from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.find.palette import Palette
+from workbench.desk.find.search import Item, find, match
+from workbench.desk.widgets.theme import DARK, LIGHT
 
 LETTERS = st.text(alphabet="abcde XYZ10-", max_size=20)
 

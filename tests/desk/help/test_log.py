@@ -9,16 +9,16 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QTimer, QtMsgType
 
-from tests.desk.aside_jobs import Broken
+from tests.desk.background.aside_jobs import Broken
 from tests.desk.window_help import DEMO, Place
-from workbench.board import edits
+from workbench.board.edits import lanes as edits
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli import BROKEN, main
-from workbench.desk import failures as failing
-from workbench.desk.aside import Aside
-from workbench.desk.failures import Failures
-from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.background.aside import Aside
+from workbench.desk.help import failures as failing
+from workbench.desk.help.failures import Failures
+from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.errors import EditError
 from workbench.logbook import KEPT_SESSIONS, LogFormatter, open_log, scrubbed, session_file, text_of, without_messages
 

@@ -11,15 +11,15 @@ from tests.desk.conftest import DEMO
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.reading import load_board
-from workbench.desk.document import Document
-from workbench.desk.lane_rows import Column
-from workbench.desk.lane_table import LaneTable
-from workbench.desk.theme import LIGHT
-from workbench.desk.viewstate import ViewState
+from workbench.desk.lanes.rows import Column
+from workbench.desk.lanes.table import LaneTable
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import LIGHT
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
+from workbench.engine.lane.path import plan_lane
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_lane
 
 Key, Mod, Left = Qt.Key, Qt.KeyboardModifier, Qt.MouseButton.LeftButton
 LANES = tuple(f"RX{n}" for n in range(16))

@@ -5,7 +5,7 @@ from PySide6.QtCore import QPoint
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QWidget
 
-from tests.desk.lane_help import (
+from tests.desk.lanes.lane_help import (
     LANES,
     Key,
     Left,
@@ -23,11 +23,11 @@ from tests.desk.lane_help import (
     text,
 )
 from workbench.board.model import Run, Stage
-from workbench.desk.document import Document
-from workbench.desk.lane_fields import fields_of
-from workbench.desk.lane_rows import Column
-from workbench.desk.lane_table import LaneTable
-from workbench.desk.viewstate import ViewState
+from workbench.desk.lanes.fields import fields_of
+from workbench.desk.lanes.rows import Column
+from workbench.desk.lanes.table import LaneTable
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
 from workbench.engine.assessment import LaneAssessment
 
 

@@ -4,10 +4,10 @@ import pytest
 from PySide6.QtCore import QPoint
 from PySide6.QtTest import QTest
 
-from tests.desk.lane_help import LANES, Key, Left, Mod, Slow, click, head, order, press, shown_table, spot
-from workbench.desk.lane_edits import placed
-from workbench.desk.lane_rows import Column
-from workbench.desk.lane_table import LaneTable
+from tests.desk.lanes.lane_help import LANES, Key, Left, Mod, Slow, click, head, order, press, shown_table, spot
+from workbench.desk.lanes.edits import placed
+from workbench.desk.lanes.rows import Column
+from workbench.desk.lanes.table import LaneTable
 
 
 @pytest.fixture

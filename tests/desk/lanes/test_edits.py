@@ -4,9 +4,9 @@ import pytest
 from msgspec.structs import replace
 
 from workbench.board.model import Board, Run, Stage
-from workbench.desk.document import Document
-from workbench.desk.lane_edits import copied, moved, next_name, removed, renamed, with_first_lane
-from workbench.desk.lane_fields import Field, values_of, with_value
+from workbench.desk.lanes.edits import copied, moved, next_name, removed, renamed, with_first_lane
+from workbench.desk.lanes.fields import Field, values_of, with_value
+from workbench.desk.session.document import Document
 from workbench.errors import EditError
 
 LANES = tuple(f"RX{n}" for n in range(16))

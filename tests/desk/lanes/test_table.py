@@ -9,7 +9,7 @@ from PySide6.QtCore import QCoreApplication, QEvent, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QWidget
 
-from tests.desk.lane_help import (
+from tests.desk.lanes.lane_help import (
     LANES,
     Key,
     Mod,
@@ -24,12 +24,12 @@ from tests.desk.lane_help import (
     shown_table,
     text,
 )
-from workbench.desk.document import Document
-from workbench.desk.lane_fields import Field, with_value
-from workbench.desk.lane_rows import HEADINGS, Column, natural
-from workbench.desk.lane_table import LaneTable
-from workbench.desk.theme import DARK, LIGHT
-from workbench.desk.viewstate import ViewState
+from workbench.desk.lanes.fields import Field, with_value
+from workbench.desk.lanes.rows import HEADINGS, Column, natural
+from workbench.desk.lanes.table import LaneTable
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.assessment import LaneAssessment
 
 

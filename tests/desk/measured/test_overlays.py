@@ -9,24 +9,24 @@ import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 
-from tests.desk.pane_views import Answers, plan_for, view_of
+from tests.desk.panes.pane_views import Answers, plan_for, view_of
 from tests.desk.window_help import small_board
-from workbench.board import edits
-from workbench.board.edits_measured import put_measurement, remove_measurement
+from workbench.board.edits import lanes as edits
+from workbench.board.edits.measured import put_measurement, remove_measurement
 from workbench.board.measurement import MeasuredResponse, MeasuredStep
-from workbench.desk.document import Document
-from workbench.desk.measured_drawing import MeasuredDrawing
-from workbench.desk.measured_overlays import Overlays
-from workbench.desk.measured_take import TakePage
+from workbench.desk.measured.importing import TakePage
 from workbench.desk.panes.grid import PaneGrid
-from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.panes.overlay_drawing import MeasuredDrawing
+from workbench.desk.session.document import Document
+from workbench.desk.session.overlays import Overlays
+from workbench.desk.widgets.theme import DARK, LIGHT
+from workbench.engine.lane.reflection import impedance_profile
 from workbench.engine.memo import Memo
-from workbench.engine.reflection import impedance_profile
 from workbench.errors import TableError
-from workbench.measured import beside as beside_module
-from workbench.measured.alignment import difference_of
-from workbench.measured.overlay import AS_MEASURED, Overlay
-from workbench.parts.packed import packed
+from workbench.measured.overlay import response as beside_module
+from workbench.measured.overlay.alignment import difference_of
+from workbench.measured.overlay.figures import AS_MEASURED, Overlay
+from workbench.parts.networks.packed import packed
 
 F_HZ = np.linspace(5e8, 5e9, 19)
 

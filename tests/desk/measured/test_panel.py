@@ -9,23 +9,23 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QPlainTextEdit, Q
 
 from tests.desk.window_help import small_board
 from tests.measured.networks import F_HZ, legs
-from workbench.board.edits_catalogue import replace_entry
-from workbench.board.edits_measured import put_measurement
+from workbench.board.edits.catalogue import replace_entry
+from workbench.board.edits.measured import put_measurement
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredEye, MeasuredResponse
 from workbench.board.model import Run
-from workbench.desk.document import Document
-from workbench.desk.measured_export import Part
-from workbench.desk.measured_fitting import FITTED, LOWER
-from workbench.desk.measured_overlays import Overlays
-from workbench.desk.measured_panel import MeasuredPanel
-from workbench.desk.runner import Cancelled
-from workbench.desk.theme import DARK, LIGHT
-from workbench.engine.path import plan_lane
-from workbench.measured import beside
-from workbench.measured.export import Exported, placement_of, touchstone_text
-from workbench.parts.packed import packed
+from workbench.desk.background.runner import Cancelled
+from workbench.desk.measured.exporting import Part
+from workbench.desk.measured.fitting import FITTED, LOWER
+from workbench.desk.measured.panel import MeasuredPanel
+from workbench.desk.session.document import Document
+from workbench.desk.session.overlays import Overlays
+from workbench.desk.widgets.theme import DARK, LIGHT
+from workbench.engine.lane.path import plan_lane
+from workbench.measured.overlay import response as beside
+from workbench.measured.touchstone.export import Exported, placement_of, touchstone_text
+from workbench.parts.networks.packed import packed
 
 LAMINATE = "mid-loss laminate"
 

@@ -5,9 +5,8 @@ import pytest
 
 from tests.measured.networks import F_HZ, channel, legs, measured
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform
-from workbench.desk.measured_judged import Asked, judged, map_words
-from workbench.desk.measured_overlays import Laid
-from workbench.desk.measured_reading import (
+from workbench.desk.measured.judged import Asked, judged, map_words
+from workbench.desk.measured.reading import (
     Draft,
     Given,
     free_name,
@@ -19,16 +18,17 @@ from workbench.desk.measured_reading import (
     port_choices,
     table_of,
 )
-from workbench.desk.measured_strokes import strokes, words
+from workbench.desk.panes.overlay_strokes import strokes, words
+from workbench.desk.session.overlays import Laid
 from workbench.errors import NotStatedError, TableError
-from workbench.measured.alignment import difference_of
-from workbench.measured.export import Exported, touchstone_text
-from workbench.measured.fold import fold
-from workbench.measured.frequency_tables import Stretch
-from workbench.measured.overlay import AS_MEASURED, Overlay
-from workbench.measured.trace_columns import Stated
-from workbench.measured.traces import Belongs
-from workbench.parts.packed import packed
+from workbench.measured.overlay.alignment import difference_of
+from workbench.measured.overlay.figures import AS_MEASURED, Overlay
+from workbench.measured.overlay.fold import fold
+from workbench.measured.tables.frequency_tables import Stretch
+from workbench.measured.tables.trace_columns import Stated
+from workbench.measured.tables.traces import Belongs
+from workbench.measured.touchstone.export import Exported, touchstone_text
+from workbench.parts.networks.packed import packed
 
 BELONGS = Belongs("bench", "RX0", "pins")
 UI_S = 200e-12

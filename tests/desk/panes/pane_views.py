@@ -7,10 +7,10 @@ from PySide6.QtCore import QObject, Signal
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.reading import load_board
-from workbench.desk.viewstate import Trace
-from workbench.engine.look import resolve_look
+from workbench.desk.session.view_state import Trace
+from workbench.engine.lane.path import LanePlan, plan_lane
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_lane
 from workbench.engine.views import LaneView, view_lane
 from workbench.resources import project
 

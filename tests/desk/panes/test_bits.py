@@ -6,16 +6,16 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from tests.desk.pane_views import NEAR, Answers, plan_for, view_of
-from workbench.desk.aside import Aside
-from workbench.desk.aside_work import BitsJob, Desk, Progress
-from workbench.desk.bits import Bits, Wish
-from workbench.desk.panes.counted import counted_opening, counted_outline, counted_words
-from workbench.desk.panes.density import shades
-from workbench.desk.panes.eye import EyePane
+from tests.desk.panes.pane_views import NEAR, Answers, plan_for, view_of
+from workbench.desk.background.aside import Aside
+from workbench.desk.background.aside_work import BitsJob, Desk, Progress
+from workbench.desk.panes.bits import Bits, Wish
+from workbench.desk.panes.kinds.counted import counted_opening, counted_outline, counted_words
+from workbench.desk.panes.kinds.density import shades
+from workbench.desk.panes.kinds.eye import EyePane
 from workbench.desk.panes.link import PaneLink
-from workbench.desk.theme import LIGHT
-from workbench.desk.viewstate import Trace
+from workbench.desk.session.view_state import Trace
+from workbench.desk.widgets.theme import LIGHT
 from workbench.engine.views import ERROR_RATIOS
 from workbench.waveform.result import WaveformResult
 from workbench.waveform.settings import WaveformSettings

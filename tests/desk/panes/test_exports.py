@@ -12,14 +12,14 @@ from PySide6.QtCore import QPoint, QRect, Qt
 from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtWidgets import QApplication, QFileDialog
 
-from tests.desk.pane_views import DEMO, FAR, NEAR, Answers, view_of
+from tests.desk.panes.pane_views import DEMO, FAR, NEAR, Answers, view_of
 from workbench.board.reading import load_board
-from workbench.desk.document import Document
 from workbench.desk.panes.exports import Column, ExportError, drawing, export, picture, table_text
 from workbench.desk.panes.grid import PANES, PaneGrid
 from workbench.desk.panes.vector import HEAD_PX
-from workbench.desk.theme import LIGHT
-from workbench.desk.viewstate import Trace, ViewState
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import Trace, ViewState
+from workbench.desk.widgets.theme import LIGHT
 from workbench.engine.views import ERROR_RATIOS
 
 KINDS = list(PANES)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PySide6.QtGui import QFontMetricsF
 
-from tests.desk.pane_views import FAR, NEAR, view_of
+from tests.desk.panes.pane_views import FAR, NEAR, view_of
 from workbench.desk.panes.axes import (
     FONT_POINTS,
     QuantityAxis,
@@ -21,10 +21,10 @@ from workbench.desk.panes.axes import (
     ratio_scale,
     with_unit,
 )
-from workbench.desk.panes.density import DECADES, STEPS, density_table, shades
 from workbench.desk.panes.figures import cut, lens, nearest_ratio, opening_ui, ratio_words, roomy, runs
+from workbench.desk.panes.kinds.density import DECADES, STEPS, density_table, shades
 from workbench.desk.panes.readout import Piece, Readout
-from workbench.desk.theme import DARK, LIGHT, figures_font
+from workbench.desk.widgets.theme import DARK, LIGHT, figures_font
 from workbench.engine.views import ERROR_RATIOS
 
 

@@ -12,21 +12,21 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
-from tests.desk.pane_views import FAR, NEAR, STAGED, Answers, view_of
-from workbench.board import edits
+from tests.desk.panes.pane_views import FAR, NEAR, STAGED, Answers, view_of
+from workbench.board.edits import lanes as edits
 from workbench.board.library import profile_of
 from workbench.board.model import Stage
 from workbench.desk.panes.arrangement import CHOICES, KINDS, Layout, layout_of, layout_text
-from workbench.desk.panes.bathtub import BathtubPane
-from workbench.desk.panes.eye import EyePane
-from workbench.desk.panes.frequency import FrequencyPane
 from workbench.desk.panes.grid import PANES, PaneGrid
-from workbench.desk.panes.impedance import ImpedancePane
+from workbench.desk.panes.kinds.bathtub import BathtubPane
+from workbench.desk.panes.kinds.eye import EyePane
+from workbench.desk.panes.kinds.frequency import FrequencyPane
+from workbench.desk.panes.kinds.impedance import ImpedancePane
+from workbench.desk.panes.kinds.pulse import PulsePane
 from workbench.desk.panes.link import PaneLink
 from workbench.desk.panes.pane import FIRST_CURVES, NO_LANE
-from workbench.desk.panes.pulse import PulsePane
-from workbench.desk.theme import DARK, LIGHT
-from workbench.desk.viewstate import Trace
+from workbench.desk.session.view_state import Trace
+from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.views import ERROR_RATIOS
 
 KEY = Qt.Key

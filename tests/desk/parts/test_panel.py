@@ -5,13 +5,13 @@ from PySide6.QtCore import QEvent, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
 
-from workbench.board.edits_path import path_of
+from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
-from workbench.desk.path_strip import PathStrip
-from workbench.desk.shelf import Shelf
-from workbench.desk.shelf_items import ShelfItem, made, shelf_groups
-from workbench.desk.strip_paint import TRACK_BOTTOM, TRACK_TOP
-from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.parts.panel import Shelf
+from workbench.desk.session.part_items import ShelfItem, made, shelf_groups
+from workbench.desk.strip.paint import TRACK_BOTTOM, TRACK_TOP
+from workbench.desk.strip.path_strip import PathStrip
+from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.errors import EditError
 
 LANE = "RX2"  # no stage

@@ -6,14 +6,14 @@ import pytest
 from msgspec.structs import replace
 
 from tests.desk.window_help import small_board
-from workbench.board import edits
-from workbench.desk import computing as module
-from workbench.desk import runner as runner_module
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.runner import FIRST, Runner
-from workbench.desk.viewstate import Trace
-from workbench.engine.eye import Reach
+from workbench.board.edits import lanes as edits
+from workbench.desk.background import runner as runner_module
+from workbench.desk.background.runner import FIRST, Runner
+from workbench.desk.session import computing as module
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import Trace
+from workbench.engine.tails.eye import Reach
 
 
 class Engine:

@@ -5,13 +5,13 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
 
-from workbench.board.edits import set_run_length
-from workbench.board.edits_path import Gap, path_of
+from workbench.board.edits.lanes import set_run_length
+from workbench.board.edits.path import Gap, path_of
 from workbench.board.model import Run, Stage
-from workbench.desk.path_strip import PathStrip
-from workbench.desk.strip_gestures import LengthGesture
-from workbench.desk.strip_paint import FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP
-from workbench.desk.theme import LIGHT
+from workbench.desk.strip.gestures import LengthGesture
+from workbench.desk.strip.paint import FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP
+from workbench.desk.strip.path_strip import PathStrip
+from workbench.desk.widgets.theme import LIGHT
 
 MIDDLE = int((TRACK_TOP + TRACK_BOTTOM) / 2)
 STAGE_LANE, PLAIN_LANE = "RX3", "RX2"  # RX3: a stage at place 8 between runs of 90 mm and 160 mm

@@ -7,12 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.board.sample import sample_board
-from workbench.board.edits_path import Cut, Gap
+from workbench.board.edits.path import Cut, Gap
 from workbench.board.index import Index
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Fixture, Run, Stage
-from workbench.desk.look_spots import boundary_of, carried_looks, carried_place, look_spots
-from workbench.desk.strip_layout import (
+from workbench.desk.strip.layout import (
     GAP_PX,
     LEAST_RUN_PX,
     Wanted,
@@ -22,8 +21,9 @@ from workbench.desk.strip_layout import (
     snapped_m,
     ticks,
 )
-from workbench.engine.look import look_names, resolve_look
-from workbench.engine.path import plan_lane
+from workbench.desk.strip.probe_spots import boundary_of, carried_looks, carried_place, look_spots
+from workbench.engine.lane.path import plan_lane
+from workbench.engine.lane.probe import look_names, resolve_look
 
 PATH = (
     Run(line="a", length_m=0.1), Fixture(part="via"), Run(line="b", length_m=0.3), Stage(device="U1", channel=1),

@@ -7,11 +7,11 @@ import pytest
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtWidgets import QApplication
 
-from workbench.board.edits import remove_lane
-from workbench.board.edits_path import path_of
+from workbench.board.edits.lanes import remove_lane
+from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
-from workbench.desk.path_strip import PathStrip
-from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.strip.path_strip import PathStrip
+from workbench.desk.widgets.theme import DARK, LIGHT
 
 LANE = "RX3"  # a stage at place 8 between runs of 90 mm and 160 mm
 ALT, CTRL, SHIFT = (

@@ -5,11 +5,11 @@ from collections.abc import Iterator
 from PySide6.QtWidgets import QWidget
 
 from workbench.board.model import Board
-from workbench.desk.document import Document
-from workbench.desk.questions.panel import QuestionsPanel
-from workbench.desk.questions.work import StudyWork
-from workbench.desk.theme import LIGHT
-from workbench.desk.viewstate import ViewState
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.studies.panel import QuestionsPanel
+from workbench.desk.studies.work import StudyWork
+from workbench.desk.widgets.theme import LIGHT
 
 
 def shown_panel(qtbot, board: Board) -> Iterator[QuestionsPanel]:

@@ -5,17 +5,17 @@ import threading
 import pytest
 from PySide6.QtCore import Qt
 
-from tests.desk.questions_help import shown_panel
+from tests.desk.studies.study_help import shown_panel
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
-from workbench.desk.questions.panel import QuestionsPanel
-from workbench.desk.questions.told import MapPicture
-from workbench.desk.questions.work import StudyWork
-from workbench.desk.theme import LIGHT
-from workbench.studies import running
-from workbench.studies.bench import Question
-from workbench.studies.placement import placement_study
-from workbench.studies.running import Effort
+from workbench.desk.studies.panel import QuestionsPanel
+from workbench.desk.studies.progress import MapPicture
+from workbench.desk.studies.work import StudyWork
+from workbench.desk.widgets.theme import LIGHT
+from workbench.studies.pool import running
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
+from workbench.studies.position import placement_study
 from workbench.studies.settings import settings_study
 
 

@@ -7,10 +7,11 @@ from PySide6.QtCore import QPoint, Qt
 
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
-from workbench.desk.questions.asking import ASKINGS
-from workbench.desk.questions.bar_view import BarView
-from workbench.desk.questions.curve_view import CurveView
-from workbench.desk.questions.so_far import (
+from workbench.desk.studies.bar_view import BarView
+from workbench.desk.studies.curve_view import CurveView
+from workbench.desk.studies.forms import ASKINGS
+from workbench.desk.studies.progress import NOT_KNOWN, Bar, BarPicture, CurvePicture, Line, Point
+from workbench.desk.studies.so_far import (
     LOWEST_GUARDS,
     drawn_stretches,
     guards_range,
@@ -19,13 +20,12 @@ from workbench.desk.questions.so_far import (
     unknown_spans,
     x_range,
 )
-from workbench.desk.questions.told import NOT_KNOWN, Bar, BarPicture, CurvePicture, Line, Point
-from workbench.desk.questions.work import StudyWork
-from workbench.desk.theme import DARK, LIGHT
-from workbench.studies import running
-from workbench.studies.bench import Question
+from workbench.desk.studies.work import StudyWork
+from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.studies.corners import corners_study
-from workbench.studies.running import Effort
+from workbench.studies.pool import running
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
 from workbench.studies.tolerances import tolerance_from_text
 

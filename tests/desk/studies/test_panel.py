@@ -4,19 +4,19 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
-from tests.desk.questions_help import shown_panel
+from tests.desk.studies.study_help import shown_panel
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
-from workbench.desk.questions.asking import ASKINGS
-from workbench.desk.questions.curve_view import CurveView
-from workbench.desk.questions.map_view import MapView
-from workbench.desk.questions.panel import QuestionsPanel
-from workbench.desk.questions.told import CurvePicture, Line, Point
-from workbench.desk.questions.work import StudyWork
-from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.studies.curve_view import CurveView
+from workbench.desk.studies.forms import ASKINGS
+from workbench.desk.studies.map_view import MapView
+from workbench.desk.studies.panel import QuestionsPanel
+from workbench.desk.studies.progress import CurvePicture, Line, Point
+from workbench.desk.studies.work import StudyWork
+from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.errors import StudyError
-from workbench.studies.bench import Question
-from workbench.studies.running import Advance
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Advance
 from workbench.studies.settings import settings_study
 
 

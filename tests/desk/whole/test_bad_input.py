@@ -8,11 +8,11 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel, QLineEdit
 
-from tests.desk.details_help import editor, enter, error
-from tests.desk.test_files import drop
+from tests.desk.details.details_help import editor, enter, error
+from tests.desk.files.test_files import drop
 from tests.desk.window_help import Place, put_back
 from workbench.board.model import Board, Lane, Placement, Run, Stage
-from workbench.desk.details import LANE
+from workbench.desk.details.form import LANE
 from workbench.desk.window import Window
 
 

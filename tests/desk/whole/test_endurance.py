@@ -7,7 +7,7 @@ from tests.campaigns import endurance
 from tests.campaigns.endurance import Endurance
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
-from workbench.desk.document import Document
+from workbench.desk.session.document import Document
 
 
 @pytest.fixture

@@ -10,25 +10,26 @@ from collections.abc import Callable
 import pytest
 from msgspec.structs import replace
 
-from tests.desk.aside_jobs import Injected, begin_broken
+from tests.desk.background.aside_jobs import Injected, begin_broken
 from tests.lanes import invented_profile, lane_board, trace
-from workbench.board import edits
-from workbench.board.edits_catalogue import replace_entry
+from workbench.board.edits import lanes as edits
+from workbench.board.edits.catalogue import replace_entry
 from workbench.board.model import Board, Fixture, Stage
 from workbench.board.writing import dump_board
-from workbench.desk import coding as coding_module
-from workbench.desk.lane_rows import Column
-from workbench.desk.questions import work as work_module
-from workbench.desk.questions.map_view import MapView
-from workbench.desk.questions.work import StudyWork
-from workbench.desk.viewstate import Trace
+from workbench.desk.lanes.rows import Column
+from workbench.desk.session import coding as coding_module
+from workbench.desk.session.view_state import Trace
+from workbench.desk.studies import work as work_module
+from workbench.desk.studies.map_view import MapView
+from workbench.desk.studies.work import StudyWork
 from workbench.engine.assess import assess_lane
+from workbench.engine.lane.path import plan_of
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_of
 from workbench.parts.line_by_loss import LineByLoss
 from workbench.parts.via import Via
-from workbench.studies import crew, running
-from workbench.studies.bench import Question
+from workbench.studies.pool import processes as crew
+from workbench.studies.pool import running
+from workbench.studies.pool.bench import Question
 from workbench.studies.settings import settings_study
 
 LANE = "D0"

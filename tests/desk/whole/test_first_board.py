@@ -8,18 +8,18 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 
-from workbench.board import edits
-from workbench.board.edits_path import path_of
+from workbench.board.edits import lanes as edits
+from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
 from workbench.board.previous import previous_path
 from workbench.cli import COMMANDS
 from workbench.desk.app import DEMO, demo_board
-from workbench.desk.shelf_items import ShelfItem, free_channels
+from workbench.desk.session.part_items import ShelfItem, free_channels
 from workbench.engine.assess import assess_lane
-from workbench.engine.coded_assess import with_code
-from workbench.engine.look import look_names
+from workbench.engine.lane.path import plan_of
+from workbench.engine.lane.probe import look_names
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_of
+from workbench.engine.verdict.coded import with_code
 from workbench.parts.conditioner import STRAPS
 from workbench.resources import resource
 

@@ -36,7 +36,7 @@ from pathlib import Path
 from PySide6.QtCore import QPoint, QSocketNotifier, Qt
 from PySide6.QtWidgets import QAbstractItemView, QTreeWidget, QWidget
 from workbench.desk import app
-from workbench.desk.strip_paint import TRACK_BOTTOM, TRACK_TOP
+from workbench.desk.strip.paint import TRACK_BOTTOM, TRACK_TOP
 
 made = []
 opened = app.open_window
@@ -126,7 +126,7 @@ class Session:
         }  # fmt: skip
         self._process = subprocess.Popen(
             [sys.executable, "-c", PROGRAM, str(board)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-            env=self._environment, cwd=Path(__file__).parents[2],
+            env=self._environment, cwd=Path(__file__).parents[3],
         )  # fmt: skip
 
     def ask(self, *question: object) -> Any:

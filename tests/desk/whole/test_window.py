@@ -11,11 +11,11 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from tests.desk.window_help import SMALL, Place, edit, put_back
-from workbench.board import edits
+from workbench.board.edits import lanes as edits
 from workbench.desk.app import demo_board
-from workbench.desk.failures import Failures
+from workbench.desk.help.failures import Failures
 from workbench.desk.status import CALM_MS
-from workbench.desk.theme import DARK, LIGHT
+from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.desk.window import Window
 
 
@@ -203,7 +203,7 @@ def test_the_first_paint_loads_none_of_the_slow_libraries():
         "print([name for name in ('scipy', 'pint', 'skrf', 'jinja2', 'pandas', 'matplotlib') if name in sys.modules])"
     )
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True,
-                           cwd=Path(__file__).parents[2])  # fmt: skip
+                           cwd=Path(__file__).parents[3])  # fmt: skip
     assert found.stdout == "[]\n"
 
 

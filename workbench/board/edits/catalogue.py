@@ -10,7 +10,7 @@ from typing import NamedTuple, TypeVar
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.edits import sound
+from workbench.board.edits.lanes import sound
 from workbench.board.index import shelf_names
 from workbench.board.messages import instead, quoted
 from workbench.board.model import Board, Placement

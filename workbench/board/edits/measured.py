@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from workbench.board.edits import lane_number, sound
+from workbench.board.edits.lanes import lane_number, sound
 from workbench.board.measurement import MeasuredResponse, Measurement, stretch_words
 from workbench.board.messages import instead, quoted
 from workbench.board.model import Board, Fixture, Placement, Run, Stage

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from workbench.board.edits import free_channel, insert_placement, lane_number, sound, split_run
+from workbench.board.edits.lanes import free_channel, insert_placement, lane_number, sound, split_run
 from workbench.board.messages import quoted
 from workbench.board.model import Board, Device, Fixture, Placement, Run, Settings, Stage
 from workbench.errors import EditError

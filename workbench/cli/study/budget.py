@@ -4,12 +4,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from workbench.cli.arguments import Parser
-from workbench.cli.study_answer import Found, nothing_to_apply
+from workbench.cli.study.answer import Found, nothing_to_apply
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.bench import Question
-    from workbench.studies.running import Effort
+    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.running import Effort
 
 
 def add(asking: Parser) -> None:
@@ -19,7 +19,7 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """What eats the margin; raises StudyError."""
-    from workbench.reports.study_budget import budget_rows, budget_text  # noqa: PLC0415 - help is quick
+    from workbench.reports.studies.budget import budget_rows, budget_text  # noqa: PLC0415 - help is quick
     from workbench.studies.budget import budget_study  # noqa: PLC0415 - as above
 
     found = budget_study(question, lanes=asked.lane, limit=asked.limit, effort=effort)

@@ -52,14 +52,14 @@ def study(asked: argparse.Namespace) -> int:
         WorkbenchError: the board can't be read, the question is about what is not there or takes too much, or a file
             can't be written.
     """
-    from workbench.reports.study_storing import (  # noqa: PLC0415 - help starts without the engine
+    from workbench.reports.studies.storing import (  # noqa: PLC0415 - help starts without the engine
         store_study,
         study_csv,
         study_file_beside,
         study_json,
     )
-    from workbench.studies.bench import Question  # noqa: PLC0415 - as above
-    from workbench.studies.running import Advance, Effort  # noqa: PLC0415 - as above
+    from workbench.studies.pool.bench import Question  # noqa: PLC0415 - as above
+    from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
 
     loaded = load_board(asked.file)
     question = Question(board=loaded.board, sha256=loaded.sha256, look=asked.look, ber=asked.ber)
@@ -107,7 +107,8 @@ def cancelling() -> Iterator[threading.Event]:
 
 
 def _module(question: str) -> ModuleType:
-    return importlib.import_module(f"workbench.cli.study_{question}")
+    name = {"yield": "yields", "placement": "position"}.get(question, question)
+    return importlib.import_module(f"workbench.cli.study.{name}")
 
 
 def _add_study(commands: "Commands[Parser]") -> None:

@@ -4,13 +4,13 @@ import argparse
 from typing import TYPE_CHECKING
 
 from workbench.cli.arguments import Parser
-from workbench.cli.study_answer import Found, nothing_to_apply
-from workbench.cli.study_tolerances import add_tolerances, tolerances_of
+from workbench.cli.study.answer import Found, nothing_to_apply
+from workbench.cli.study.tolerances import add_tolerances, tolerances_of
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.bench import Question
-    from workbench.studies.running import Effort
+    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.running import Effort
 
 
 def add(asking: Parser) -> None:
@@ -22,7 +22,7 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """The worst corner of every lane; raises StudyError."""
-    from workbench.reports.study_corners import corners_rows, corners_text  # noqa: PLC0415 - help is quick
+    from workbench.reports.studies.corners import corners_rows, corners_text  # noqa: PLC0415 - help is quick
     from workbench.studies.corners import corners_study  # noqa: PLC0415 - as above
 
     found = corners_study(

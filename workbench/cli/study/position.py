@@ -4,12 +4,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from workbench.cli.arguments import Parser
-from workbench.cli.study_answer import Found, length_m
+from workbench.cli.study.answer import Found, length_m
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.bench import Question
-    from workbench.studies.running import Effort
+    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.running import Effort
 
 
 def add(asking: Parser) -> None:
@@ -31,8 +31,8 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """Where the device should stand; raises StudyError."""
-    from workbench.reports.study_placement import placement_rows, placement_text  # noqa: PLC0415 - help is quick
-    from workbench.studies.placement import placement_study  # noqa: PLC0415 - as above
+    from workbench.reports.studies.position import placement_rows, placement_text  # noqa: PLC0415 - help is quick
+    from workbench.studies.position import placement_study  # noqa: PLC0415 - as above
 
     board = question.board
     found = placement_study(

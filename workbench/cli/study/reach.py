@@ -5,14 +5,14 @@ from typing import TYPE_CHECKING
 
 from workbench.board.model import Board
 from workbench.cli.arguments import Parser
-from workbench.cli.study_answer import Found, length_m
+from workbench.cli.study.answer import Found, length_m
 from workbench.errors import StudyError
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.bench import Question
+    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.running import Effort
     from workbench.studies.reach import ReachAnswer
-    from workbench.studies.running import Effort
 
 
 def add(asking: Parser) -> None:
@@ -33,7 +33,7 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """How long the run may get; raises StudyError."""
-    from workbench.reports.study_reach import reach_rows, reach_text  # noqa: PLC0415 - help is quick
+    from workbench.reports.studies.reach import reach_rows, reach_text  # noqa: PLC0415 - help is quick
     from workbench.studies.reach import reach_study  # noqa: PLC0415 - as above
 
     found = reach_study(

@@ -4,12 +4,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from workbench.cli.arguments import Parser
-from workbench.cli.study_answer import Found
+from workbench.cli.study.answer import Found
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.bench import Question
-    from workbench.studies.running import Effort
+    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.running import Effort
 
 
 def add(asking: Parser) -> None:
@@ -26,9 +26,9 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """The settings that serve all lanes; raises StudyError."""
-    from workbench.reports.study_settings import settings_study_rows, settings_study_text  # noqa: PLC0415 - help is quick
+    from workbench.reports.studies.settings import settings_study_rows, settings_study_text  # noqa: PLC0415 - help is quick
+    from workbench.studies.setting_search.settings import devices_with_lanes  # noqa: PLC0415 - as above
     from workbench.studies.settings import settings_study  # noqa: PLC0415 - as above
-    from workbench.studies.straps import devices_with_lanes  # noqa: PLC0415 - as above
 
     board = question.board
     found = settings_study(

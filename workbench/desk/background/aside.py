@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 from PySide6.QtCore import QObject, Qt, Signal
 
-from workbench.desk.aside_work import Job, Message, Wanted, serve
+from workbench.desk.background.aside_work import Job, Message, Wanted, serve
 
 _LOG = logging.getLogger(__name__)
 _LOST = "The process that computes aside has ended, and what it was at is lost; ask again."

@@ -13,11 +13,11 @@ from typing import Any, NamedTuple, Protocol
 
 from workbench.board.model import Guard
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.coded_assess import with_code
-from workbench.engine.eye import Reach
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
+from workbench.engine.tails.eye import Reach
+from workbench.engine.verdict.coded import with_code
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import WorkbenchError
 from workbench.waveform.result import WaveformResult

@@ -5,7 +5,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 
-from workbench.desk.runner import Runner, Token
+from workbench.desk.background.runner import Runner, Token
 from workbench.errors import WorkbenchError
 
 

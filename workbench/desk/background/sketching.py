@@ -10,8 +10,8 @@ from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
 from threading import Lock
 
-from workbench.desk.aside_work import Awake, Message, SketchJob, serve
-from workbench.engine.path import LanePlan
+from workbench.desk.background.aside_work import Awake, Message, SketchJob, serve
+from workbench.engine.lane.path import LanePlan
 from workbench.engine.views import LaneView
 
 _LOG = logging.getLogger(__name__)

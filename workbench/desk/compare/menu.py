@@ -6,12 +6,12 @@ from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenu
 
-from workbench.board.edits import device_number
+from workbench.board.edits.lanes import device_number
 from workbench.board.model import Device, Stage
-from workbench.desk.beside import Beside
-from workbench.desk.document import Document
-from workbench.desk.sheet import Answer, Sheet
-from workbench.desk.viewstate import ViewState
+from workbench.desk.compare.snapshots import Beside
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.parts.conditioner import STRAPS, Conditioner
 
 

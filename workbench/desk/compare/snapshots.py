@@ -8,16 +8,16 @@ from typing import NamedTuple
 
 from PySide6.QtCore import QObject, Signal
 
-from workbench.board import edits
+from workbench.board.edits import lanes as edits
 from workbench.board.model import Board
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.runner import Runner, Token
-from workbench.desk.viewstate import DEFAULT_LOOK, MOST_LOOKS, Trace, ViewState
+from workbench.desk.background.runner import Runner, Token
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import DEFAULT_LOOK, MOST_LOOKS, Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.look import PINS, RECEIVER, TRANSMITTER
-from workbench.engine.path import plan_of
+from workbench.engine.lane.path import plan_of
+from workbench.engine.lane.probe import PINS, RECEIVER, TRANSMITTER
 from workbench.errors import WorkbenchError
 
 EVERY_LANE_HAS = (TRANSMITTER, PINS, RECEIVER)

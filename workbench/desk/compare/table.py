@@ -8,11 +8,11 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QBrush, QColor, QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QVBoxLayout, QWidget
 
-from workbench.desk.beside import Beside, Judged
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.theme import GRID_PX, Theme, figures_font
-from workbench.desk.viewstate import Trace, ViewState
+from workbench.desk.compare.snapshots import Beside, Judged
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import Trace, ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.engine.views import LaneView
 from workbench.quantity import show
 from workbench.reports.wording import VERDICTS

@@ -3,7 +3,7 @@
 from PySide6.QtCore import QAbstractItemModel, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
 from PySide6.QtWidgets import QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
-from workbench.desk.details_inputs import Line
+from workbench.desk.widgets.inputs import Line
 
 _Index = QModelIndex | QPersistentModelIndex
 

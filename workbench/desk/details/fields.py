@@ -9,13 +9,14 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from workbench.desk.details_choices import ChoiceInput, FlagInput
-from workbench.desk.details_inputs import Input, NumbersInput, QuantityInput, WordInput
-from workbench.desk.details_style import named, sign_button
-from workbench.desk.details_table import TableInput
-from workbench.desk.details_targets import Choice, Target
-from workbench.desk.details_text import ReadInput, TextInput
-from workbench.desk.details_values import (
+from workbench.desk.details.style import named, sign_button
+from workbench.desk.details.table import TableInput
+from workbench.desk.details.targets import Choice, Target
+from workbench.desk.widgets.choices import ChoiceInput, FlagInput
+from workbench.desk.widgets.inputs import Input, NumbersInput, QuantityInput, WordInput
+from workbench.desk.widgets.texts import ReadInput, TextInput
+from workbench.desk.widgets.theme import GRID_PX
+from workbench.desk.widgets.values import (
     arms_of,
     element_of,
     has_source,
@@ -26,7 +27,6 @@ from workbench.desk.details_values import (
     unit_of,
     words_of,
 )
-from workbench.desk.theme import GRID_PX
 from workbench.facts import Fact, facts_of
 
 _LABEL_PX = 25 * GRID_PX

@@ -6,19 +6,19 @@ from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QTabBar,
 from PySide6.QtWidgets import QHBoxLayout as Row
 
 from workbench.board.model import Board
-from workbench.desk.computing import Computing
-from workbench.desk.details_fields import Spot
-from workbench.desk.details_inputs import Input
-from workbench.desk.details_kept import KeptForms
-from workbench.desk.details_pages import Page, Section, board_page, lane_page, part_behind, placement_page, target_page
-from workbench.desk.details_section import SectionForm
-from workbench.desk.details_style import details_style, named, sign_button, word_button
-from workbench.desk.details_targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
-from workbench.desk.details_values import default_words, range_words
-from workbench.desk.document import Document
+from workbench.desk.details.fields import Spot
+from workbench.desk.details.kept import KeptForms
+from workbench.desk.details.pages import Page, Section, board_page, lane_page, part_behind, placement_page, target_page
+from workbench.desk.details.section import SectionForm
+from workbench.desk.details.style import details_style, named, sign_button, word_button
+from workbench.desk.details.targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
 from workbench.desk.status import ElidedLabel
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.widgets.inputs import Input
+from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.desk.widgets.values import default_words, range_words
 from workbench.parts.record import Record
 from workbench.reports.manual import field_id
 

@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 from PySide6.QtWidgets import QVBoxLayout
 
-from workbench.desk.details_pages import Section
-from workbench.desk.details_section import SectionForm
+from workbench.desk.details.pages import Section
+from workbench.desk.details.section import SectionForm
 
 MOST = 12
 _Make = Callable[[Section], SectionForm]

@@ -4,12 +4,12 @@ import inspect
 import re
 from typing import NamedTuple
 
-from workbench.board.edits_catalogue import where_used
-from workbench.board.edits_path import free_channels
+from workbench.board.edits.catalogue import where_used
+from workbench.board.edits.path import free_channels
 from workbench.board.index import shelf_names
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Catalogue, Device, Fixture, Lane, Run, Stage
-from workbench.desk.details_targets import (
+from workbench.desk.details.targets import (
     BoardTarget,
     DeviceTarget,
     EntryTarget,

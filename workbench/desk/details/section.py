@@ -8,18 +8,18 @@ from msgspec.structs import replace
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from workbench.board.edits_catalogue import add_entry, put_profile, remove_entry, remove_profile
+from workbench.board.edits.catalogue import add_entry, put_profile, remove_entry, remove_profile
 from workbench.board.index import Index
 from workbench.board.model import Board
-from workbench.desk.details_choices import Combo
-from workbench.desk.details_fields import Context, NestInput
-from workbench.desk.details_pages import Section, direct_words, free_name, lanes_using, use_words
-from workbench.desk.details_style import named, word_button
-from workbench.desk.details_targets import EntryTarget, ProfileTarget, Target
-from workbench.desk.details_values import fresh
-from workbench.desk.document import Document
-from workbench.desk.theme import GRID_PX
-from workbench.desk.viewstate import ViewState
+from workbench.desk.details.fields import Context, NestInput
+from workbench.desk.details.pages import Section, direct_words, free_name, lanes_using, use_words
+from workbench.desk.details.style import named, word_button
+from workbench.desk.details.targets import EntryTarget, ProfileTarget, Target
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.choices import Combo
+from workbench.desk.widgets.theme import GRID_PX
+from workbench.desk.widgets.values import fresh
 from workbench.errors import WorkbenchError
 from workbench.facts import Fact
 from workbench.parts.record import Record

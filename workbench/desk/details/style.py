@@ -4,7 +4,7 @@ from typing import TypeVar
 
 from PySide6.QtWidgets import QPushButton, QToolButton, QWidget
 
-from workbench.desk.theme import Theme
+from workbench.desk.widgets.theme import Theme
 
 WidgetT = TypeVar("WidgetT", bound=QWidget)
 

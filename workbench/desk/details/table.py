@@ -17,10 +17,10 @@ from PySide6.QtWidgets import (
 )
 
 from workbench.board.messages import any_of
-from workbench.desk.details_cell import CellDelegate
-from workbench.desk.details_inputs import Input, Line
-from workbench.desk.details_style import sign_button
-from workbench.desk.details_values import (
+from workbench.desk.details.cell import CellDelegate
+from workbench.desk.details.style import sign_button
+from workbench.desk.widgets.inputs import Input, Line
+from workbench.desk.widgets.values import (
     arms_of,
     fresh,
     read_number,

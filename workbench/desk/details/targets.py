@@ -6,7 +6,8 @@ from typing import Any, NamedTuple
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.edits import (
+from workbench.board.edits.catalogue import put_profile, replace_entry
+from workbench.board.edits.lanes import (
     free_channel,
     rename_device,
     rename_lane,
@@ -15,8 +16,7 @@ from workbench.board.edits import (
     set_board,
     set_lanes,
 )
-from workbench.board.edits_catalogue import put_profile, replace_entry
-from workbench.board.edits_path import free_channels
+from workbench.board.edits.path import free_channels
 from workbench.board.index import Index, shelf_names
 from workbench.board.library import builtin_profiles, profile_of, starter_catalogues
 from workbench.board.model import Board, Device, Fixture, Lane, Placement, Run, Stage

@@ -26,23 +26,23 @@ from PySide6.QtWidgets import QApplication
 
 from workbench.board.model import Board, Lane
 from workbench.desk.app import make_application
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.panes.bathtub import BathtubPane
-from workbench.desk.panes.eye import EyePane
-from workbench.desk.panes.frequency import FrequencyPane
-from workbench.desk.panes.impedance import ImpedancePane
+from workbench.desk.background.runner import Runner, Token
+from workbench.desk.panes.kinds.bathtub import BathtubPane
+from workbench.desk.panes.kinds.eye import EyePane
+from workbench.desk.panes.kinds.frequency import FrequencyPane
+from workbench.desk.panes.kinds.impedance import ImpedancePane
+from workbench.desk.panes.kinds.pulse import PulsePane
 from workbench.desk.panes.pane import Pane
-from workbench.desk.panes.pulse import PulsePane
 from workbench.desk.panes.vector import svg_text
-from workbench.desk.questions.asking_margin import budget_bars
-from workbench.desk.questions.bar_paint import bars_size, paint_bars
-from workbench.desk.runner import Runner, Token
-from workbench.desk.strip_layout import lay_out
-from workbench.desk.strip_paint import LEAST_HEIGHT, TRACK_TOP, Scene, paint_scene
-from workbench.desk.strip_scene import drawn_lane, losses_of
-from workbench.desk.theme import DARK, LIGHT, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.strip.layout import lay_out
+from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_TOP, Scene, paint_scene
+from workbench.desk.strip.scene import drawn_lane, losses_of
+from workbench.desk.studies.bar_paint import bars_size, paint_bars
+from workbench.desk.studies.margin_forms import budget_bars
+from workbench.desk.widgets.theme import DARK, LIGHT, Theme
 from workbench.engine.memo import Memo
 from workbench.reports.pictures import LanePictures
 from workbench.studies.budget import LaneBudget

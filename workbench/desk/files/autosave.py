@@ -15,8 +15,8 @@ from PySide6.QtCore import QLockFile, QObject, QTimer
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.desk.document import Document
-from workbench.desk.runner import Runner, Token
+from workbench.desk.background.runner import Runner, Token
+from workbench.desk.session.document import Document
 from workbench.errors import WorkbenchError
 
 DELAY_MS = 2_000

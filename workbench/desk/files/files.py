@@ -12,12 +12,12 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 from workbench.board.messages import quoted_path
 from workbench.board.model import Board
 from workbench.board.reading import load_board
-from workbench.desk.autosave import at_stake
-from workbench.desk.changes_list import ChangesList, changes_between, counted
-from workbench.desk.document import Document
-from workbench.desk.file_guard import FileGuard
-from workbench.desk.settings import Settings
-from workbench.desk.sheet import Answer, Sheet
+from workbench.desk.files.autosave import at_stake
+from workbench.desk.files.guard import FileGuard
+from workbench.desk.session.document import Document
+from workbench.desk.session.settings import Settings
+from workbench.desk.widgets.changes_list import ChangesList, changes_between, counted
+from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.errors import WorkbenchError
 
 ENDING = ".board.json"

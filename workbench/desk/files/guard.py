@@ -6,11 +6,11 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from workbench.board.messages import quoted_path
-from workbench.desk.changes_list import ChangesList, changes_between, counted
-from workbench.desk.claim import Claim, break_lock, lock_path
-from workbench.desk.document import Document
-from workbench.desk.on_disk import Found, OnDisk
-from workbench.desk.sheet import Answer, Sheet
+from workbench.desk.files.lock import Claim, break_lock, lock_path
+from workbench.desk.files.on_disk import Found, OnDisk
+from workbench.desk.session.document import Document
+from workbench.desk.widgets.changes_list import ChangesList, changes_between, counted
+from workbench.desk.widgets.sheet import Answer, Sheet
 
 
 class FileGuard(QObject):

@@ -11,8 +11,8 @@ from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from workbench.board.writing import save_board
-from workbench.desk.document import Document
-from workbench.desk.viewstate import ViewState
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
 from workbench.errors import WorkbenchError
 from workbench.reports.underway import WANTED, WIPE
 

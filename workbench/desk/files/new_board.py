@@ -5,7 +5,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QHBoxLayout, QL
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Board
 from workbench.board.starting import starting_board
-from workbench.desk.theme import GRID_PX
+from workbench.desk.widgets.theme import GRID_PX
 
 USUAL_PROFILE, USUAL_STARTERS = "pcie-2", ("mid-loss-board", "conditioners")
 _FIELD_PX = 80 * GRID_PX

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from workbench.board.model import Board
 from workbench.board.reading import load_board
-from workbench.desk.document import Document
+from workbench.desk.session.document import Document
 from workbench.errors import WorkbenchError
 
 

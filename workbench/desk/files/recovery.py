@@ -3,10 +3,10 @@
 from collections.abc import Callable
 
 from workbench.board.reading import load_board
-from workbench.desk.autosave import Leftover
-from workbench.desk.changes_list import ChangesList, changes_between, counted
-from workbench.desk.files import Files
-from workbench.desk.sheet import Answer, Sheet
+from workbench.desk.files.autosave import Leftover
+from workbench.desk.files.files import Files
+from workbench.desk.widgets.changes_list import ChangesList, changes_between, counted
+from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.errors import WorkbenchError
 
 

@@ -29,10 +29,10 @@ from PySide6.QtWidgets import (
 
 from workbench.board.index import shelf_names
 from workbench.board.model import Board, Catalogue
-from workbench.desk.document import Document
-from workbench.desk.palette_find import Found, Item, find
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.find.search import Found, Item, find
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.facts import fact_of
 
 WIDTH_PX = 560

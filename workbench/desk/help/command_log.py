@@ -6,8 +6,8 @@ from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction
 
 from workbench.board.model import Board
-from workbench.desk.document import Document
-from workbench.desk.runner import Runner
+from workbench.desk.background.runner import Runner
+from workbench.desk.session.document import Document
 from workbench.logbook import LOG
 
 

@@ -3,8 +3,8 @@
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
-from workbench.desk.icons import icon
-from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.widgets.icons import icon
+from workbench.desk.widgets.theme import GRID_PX, Theme
 
 STEPS = (
     "Choose a lane in the table. W goes to the worst one.",

@@ -7,8 +7,8 @@ from PySide6.QtCore import Qt, QUrl, Signal
 from PySide6.QtGui import QDesktopServices, QGuiApplication, QKeySequence, QShortcut
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
 
-from workbench.desk.handing_over import TargetChooser
-from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.files.handing_over import TargetChooser
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.logbook import text_of
 
 _SIZE = (760, 480)

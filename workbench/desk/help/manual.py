@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QTextBrowser, QVBoxLayout, QWidget
 
-from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.reports.manual import manual_html
 
 _SIZE = (720, 640)

@@ -5,11 +5,11 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
-from workbench.desk.document import Document, Edit
-from workbench.desk.lane_edits import in_words
-from workbench.desk.lane_fields import Field, Value, choices_of, fields_of, values_of, with_value
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.lanes.edits import in_words
+from workbench.desk.lanes.fields import Field, Value, choices_of, fields_of, values_of, with_value
+from workbench.desk.session.document import Document, Edit
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import EditError, WorkbenchError
 from workbench.quantity import parse, show
 

@@ -8,11 +8,11 @@ from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QWidget
 
-from workbench.desk.document import Document
-from workbench.desk.lane_edits import copied, in_words, moved, placed, removed, renamed, with_first_lane
-from workbench.desk.lane_model import LaneModel
-from workbench.desk.lane_rows import HEADINGS, Column
-from workbench.desk.viewstate import ViewState
+from workbench.desk.lanes.edits import copied, in_words, moved, placed, removed, renamed, with_first_lane
+from workbench.desk.lanes.model import LaneModel
+from workbench.desk.lanes.rows import HEADINGS, Column
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
 from workbench.errors import WorkbenchError
 from workbench.reports.wording import worst_lane
 

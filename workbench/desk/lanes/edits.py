@@ -9,8 +9,8 @@ from typing import NamedTuple, NoReturn
 
 from msgspec.structs import replace
 
-from workbench.board.edits import lane_number, rename_lane, sound
-from workbench.board.edits_path import new_device
+from workbench.board.edits.lanes import lane_number, rename_lane, sound
+from workbench.board.edits.path import new_device
 from workbench.board.messages import quoted
 from workbench.board.model import Board, Device, Lane, Placement, Run, Stage
 from workbench.errors import EditError

@@ -6,10 +6,10 @@ from typing import Any
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, QTimer, Signal
 
 from workbench.board.model import Board
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.lane_rows import HEADINGS, Column, Needs, Row, needs, row_of
-from workbench.desk.viewstate import ViewState
+from workbench.desk.lanes.rows import HEADINGS, Column, Needs, Row, needs, row_of
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
 from workbench.engine.assessment import LaneAssessment
 
 GATHER_MS = 30

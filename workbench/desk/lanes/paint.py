@@ -4,11 +4,11 @@ from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QHeaderView, QLineEdit, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
-from workbench.desk.icons import picture
-from workbench.desk.lane_model import LaneModel
-from workbench.desk.lane_rows import FIGURES, HEADINGS, NOT_YET, Column, Row
-from workbench.desk.theme import GRID_PX, Theme, figures_font
-from workbench.desk.viewstate import ViewState
+from workbench.desk.lanes.model import LaneModel
+from workbench.desk.lanes.rows import FIGURES, HEADINGS, NOT_YET, Column, Row
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.icons import picture
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.reports.wording import VERDICTS
 
 PAD_PX = GRID_PX

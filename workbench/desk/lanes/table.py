@@ -5,14 +5,14 @@ from PySide6.QtGui import QAction, QFont, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QMenu, QToolButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.lane_batch import LaneBatch
-from workbench.desk.lane_commands import Deed, LaneCommands, make_actions, sorting
-from workbench.desk.lane_model import LaneModel
-from workbench.desk.lane_view import LaneView
-from workbench.desk.theme import GRID_PX, Theme, figures_font
-from workbench.desk.viewstate import ViewState
+from workbench.desk.lanes.batch import LaneBatch
+from workbench.desk.lanes.commands import Deed, LaneCommands, make_actions, sorting
+from workbench.desk.lanes.model import LaneModel
+from workbench.desk.lanes.view import LaneView
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 NO_LANES = "This board has no lanes yet. “Add” (or the Insert key here) makes the first one from the catalogue."
 NO_MATCH = "No lane has “{}” in its name, profile or verdict. Escape in the filter shows all again."

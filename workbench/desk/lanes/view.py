@@ -24,12 +24,12 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
-from workbench.desk.lane_drag import LaneDrag
-from workbench.desk.lane_model import LaneModel
-from workbench.desk.lane_paint import LaneDelegate, LaneHeader
-from workbench.desk.lane_rows import Column
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.lanes.drag import LaneDrag
+from workbench.desk.lanes.model import LaneModel
+from workbench.desk.lanes.paint import LaneDelegate, LaneHeader
+from workbench.desk.lanes.rows import Column
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme
 
 _Flag = QItemSelectionModel.SelectionFlag
 _Cursor = QAbstractItemView.CursorAction

@@ -5,10 +5,10 @@ from typing import NamedTuple
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QComboBox, QFormLayout, QLineEdit, QToolButton, QVBoxLayout, QWidget
 
-from workbench.desk.measured_page import choices, typed
-from workbench.desk.theme import GRID_PX
+from workbench.desk.measured.page import choices, typed
+from workbench.desk.widgets.theme import GRID_PX
 from workbench.errors import NotStatedError, QuantityError
-from workbench.measured.trace_columns import Stated
+from workbench.measured.tables.trace_columns import Stated
 from workbench.quantity import parse
 
 _FOLLOWS = "as the file says"

@@ -8,14 +8,14 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QWidget
 
 from workbench.board.model import Board, Fixture, Lane, Run, Stage
-from workbench.desk.document import Document
-from workbench.desk.measured_page import Page, choices, typed, words_label
-from workbench.desk.measured_work import Work
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
-from workbench.engine.path import plan_of
+from workbench.desk.background.measured_work import Work
+from workbench.desk.measured.page import Page, choices, typed, words_label
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.engine.lane.path import plan_of
 from workbench.errors import NetworkError, WorkbenchError
-from workbench.measured.export import (
+from workbench.measured.touchstone.export import (
     Exported,
     frequencies,
     lane_of,

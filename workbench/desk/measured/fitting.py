@@ -7,16 +7,16 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QTableWidgetIte
 
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.model import Board
-from workbench.desk.document import Document
-from workbench.desk.measured_free import companions, fixture_names, free_values
-from workbench.desk.measured_page import Page, choices, figures_table, put_row, ticked, words_label
-from workbench.desk.measured_work import Work
-from workbench.desk.runner import Token
-from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.background.measured_work import Work
+from workbench.desk.background.runner import Token
+from workbench.desk.measured.free import companions, fixture_names, free_values
+from workbench.desk.measured.page import Page, choices, figures_table, put_row, ticked, words_label
+from workbench.desk.session.document import Document
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import FitError, WorkbenchError
-from workbench.measured.fit import Fit, FitReport, FittedValue, fit
-from workbench.measured.fit_fields import Field, Free
-from workbench.measured.fit_problem import Fixtures
+from workbench.measured.fit.fields import Field, Free
+from workbench.measured.fit.fitting import Fit, FitReport, FittedValue, fit
+from workbench.measured.fit.problem import Fixtures
 from workbench.quantity import parse, show
 
 TITLES = ("Value", "Now", "Not below", "Not above", "Fitted", "±")

@@ -2,14 +2,14 @@
 
 from typing import Any
 
-from workbench.board.edits import lane_number
+from workbench.board.edits.lanes import lane_number
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.messages import quoted
 from workbench.board.model import FIXTURE_SHELVES, Board
-from workbench.engine.path import plan_of
+from workbench.engine.lane.path import plan_of
 from workbench.errors import FitError
-from workbench.measured.fit_fields import Field, Free, field_of, fittable
-from workbench.measured.stretch import Between, elements_between
+from workbench.measured.fit.fields import Field, Free, field_of, fittable
+from workbench.measured.overlay.stretch import Between, elements_between
 
 
 def free_values(board: Board, measured: MeasuredResponse) -> tuple[Field, ...]:

@@ -10,13 +10,13 @@ from typing import NamedTuple
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QLineEdit, QScrollArea, QWidget
 
-from workbench.board.edits_measured import put_measurement
+from workbench.board.edits.measured import put_measurement
 from workbench.board.measurement import Measurement
 from workbench.board.model import Board
-from workbench.desk.document import Document
-from workbench.desk.measured_asked import AskedForm
-from workbench.desk.measured_page import Page, choices, typed
-from workbench.desk.measured_reading import (
+from workbench.desk.background.measured_work import Work
+from workbench.desk.measured.asked import AskedForm
+from workbench.desk.measured.page import Page, choices, typed
+from workbench.desk.measured.reading import (
     KIND_WORDS,
     Draft,
     Given,
@@ -28,15 +28,15 @@ from workbench.desk.measured_reading import (
     measurements_of,
     table_of,
 )
-from workbench.desk.measured_work import Work
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
-from workbench.engine.look import PINS, look_names
-from workbench.engine.path import plan_of
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.engine.lane.path import plan_of
+from workbench.engine.lane.probe import PINS, look_names
 from workbench.errors import NotStatedError, TableError, WorkbenchError
-from workbench.measured.frequency_tables import Stretch
-from workbench.measured.tables import Table
-from workbench.measured.traces import Belongs
+from workbench.measured.tables.frequency_tables import Stretch
+from workbench.measured.tables.reading import Table
+from workbench.measured.tables.traces import Belongs
 from workbench.parts.network import Network
 from workbench.quantity import parse
 

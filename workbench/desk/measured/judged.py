@@ -2,12 +2,12 @@
 
 from typing import NamedTuple
 
-from workbench.desk.measured_reading import Given, network_file, port_choices
+from workbench.desk.measured.reading import Given, network_file, port_choices
 from workbench.errors import NotStatedError, TableError
-from workbench.measured.ports import PortMap, network_of, stated_ports, way_words
-from workbench.measured.quality import QualityCard, quality_of
-from workbench.measured.repair import repaired
-from workbench.measured.touchstone import Measured
+from workbench.measured.touchstone.ports import PortMap, network_of, stated_ports, way_words
+from workbench.measured.touchstone.quality import QualityCard, quality_of
+from workbench.measured.touchstone.reading import Measured
+from workbench.measured.touchstone.repair import repaired
 from workbench.parts.network import Network
 
 REPAIR_WORDS = {

@@ -6,17 +6,17 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QComboBox, QFormLayout, QHBoxLayout, QPlainTextEdit, QScrollArea, QVBoxLayout, QWidget
 
 from workbench.board.model import Board, Run
-from workbench.desk.document import Document
-from workbench.desk.measured_page import Page, choices, figures_table, put_row, ticked, typed
-from workbench.desk.measured_reading import Given
-from workbench.desk.measured_work import Work
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.background.measured_work import Work
+from workbench.desk.measured.page import Page, choices, figures_table, put_row, ticked, typed
+from workbench.desk.measured.reading import Given
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import NotStatedError, WorkbenchError
-from workbench.measured.decoding import Text, text_of_bytes, text_of_paste
-from workbench.measured.lane_columns import LanePattern
-from workbench.measured.lane_lists import LaneListReport, Taken, lane_list_edit, take_lane_list
-from workbench.measured.tables import Table, read_table
+from workbench.measured.tables.decoding import Text, text_of_bytes, text_of_paste
+from workbench.measured.tables.lane_columns import LanePattern
+from workbench.measured.tables.lane_lists import LaneListReport, Taken, lane_list_edit, take_lane_list
+from workbench.measured.tables.reading import Table, read_table
 from workbench.quantity import show
 
 _CHANNEL = "lane list"

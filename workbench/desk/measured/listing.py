@@ -7,14 +7,14 @@ from PySide6.QtCore import QEvent, QObject, QPoint, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractItemView, QMenu, QTableWidgetItem, QWidget
 
-from workbench.board.edits_measured import remove_measurement
+from workbench.board.edits.measured import remove_measurement
 from workbench.board.measurement import MeasuredResponse, Measurement
-from workbench.desk.document import Document
-from workbench.desk.measured_overlays import Laid, Overlays
-from workbench.desk.measured_page import Page, figures_table, put_row, ticked, words_label
-from workbench.desk.measured_reading import in_words
-from workbench.desk.theme import Theme
-from workbench.desk.viewstate import MOST_LOOKS, ViewState
+from workbench.desk.measured.page import Page, figures_table, put_row, ticked, words_label
+from workbench.desk.measured.reading import in_words
+from workbench.desk.session.document import Document
+from workbench.desk.session.overlays import Laid, Overlays
+from workbench.desk.session.view_state import MOST_LOOKS, ViewState
+from workbench.desk.widgets.theme import Theme
 from workbench.quantity import show
 from workbench.reports.measured import overlay_text
 

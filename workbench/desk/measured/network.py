@@ -6,18 +6,18 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QBrush, QColor
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
-from workbench.board.edits_catalogue import add_entry
+from workbench.board.edits.catalogue import add_entry
 from workbench.board.library import profile_of
-from workbench.desk.document import Document
-from workbench.desk.measured_judged import REPAIR_WORDS, Asked, Judged, judged, map_words
-from workbench.desk.measured_page import Page, choices, figures_table, put_row, ticked, typed, words_label
-from workbench.desk.measured_reading import Given, free_name
-from workbench.desk.measured_work import Work
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.background.measured_work import Work
+from workbench.desk.measured.judged import REPAIR_WORDS, Asked, Judged, judged, map_words
+from workbench.desk.measured.page import Page, choices, figures_table, put_row, ticked, typed, words_label
+from workbench.desk.measured.reading import Given, free_name
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import NotStatedError, WorkbenchError
-from workbench.measured.repair import KINDS
-from workbench.measured.touchstone import Measured
+from workbench.measured.touchstone.reading import Measured
+from workbench.measured.touchstone.repair import KINDS
 
 _CHANNEL = "network"
 _DIFFERENTIAL, _LEGS = "whole differential pairs", "legs of pairs"

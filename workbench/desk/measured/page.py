@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 _FIGURE_POINTS = 8.5
 _ROW_PX = 5 * GRID_PX

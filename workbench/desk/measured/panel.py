@@ -8,22 +8,22 @@ from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QFileDialog, QStackedWidget, QVBoxLayout, QWidget
 
 from workbench.board.measurement import MeasuredResponse
-from workbench.desk.document import Document
-from workbench.desk.measured_overlays import Overlays
-from workbench.desk.measured_page import Page, pages_style
-from workbench.desk.measured_work import Work
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.background.measured_work import Work
+from workbench.desk.measured.page import Page, pages_style
+from workbench.desk.session.document import Document
+from workbench.desk.session.overlays import Overlays
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
 
 if TYPE_CHECKING:
-    from workbench.desk.measured_export import ExportPage
-    from workbench.desk.measured_fitting import FitPage
-    from workbench.desk.measured_lanes import LanesPage
-    from workbench.desk.measured_list import ListPage
-    from workbench.desk.measured_network import NetworkPage
-    from workbench.desk.measured_reading import Given
-    from workbench.desk.measured_take import TakePage
+    from workbench.desk.measured.exporting import ExportPage
+    from workbench.desk.measured.fitting import FitPage
+    from workbench.desk.measured.importing import TakePage
+    from workbench.desk.measured.lanes import LanesPage
+    from workbench.desk.measured.listing import ListPage
+    from workbench.desk.measured.network import NetworkPage
+    from workbench.desk.measured.reading import Given
 
 _LEAST_PX = 60 * GRID_PX
 _DATA = "Measured data (*.s*p *.ts *.csv *.txt *.tsv *.dat);;All files (*)"
@@ -115,7 +115,7 @@ class MeasuredPanel(QWidget):
 
     def import_file(self, path: Path) -> None:
         """Begin to import a file: a network, or a measurement of the current lane."""
-        from workbench.desk.measured_reading import given, is_touchstone  # noqa: PLC0415 - the window starts without it
+        from workbench.desk.measured.reading import given, is_touchstone  # noqa: PLC0415 - the window starts without it
 
         try:
             taken = given(path)
@@ -136,7 +136,7 @@ class MeasuredPanel(QWidget):
 
     def take_measurement(self, taken: "Given") -> None:
         """Begin to take a file as a measurement."""
-        from workbench.desk.measured_reading import is_touchstone  # noqa: PLC0415 - the window starts without it
+        from workbench.desk.measured.reading import is_touchstone  # noqa: PLC0415 - the window starts without it
 
         self._show(self._take())
         self._take().begin(taken, "network" if is_touchstone(taken.name) else None)
@@ -160,7 +160,7 @@ class MeasuredPanel(QWidget):
 
     def lane_list_chosen(self) -> None:
         """Let the user choose a lane list, and show what it would change."""
-        from workbench.desk.measured_reading import given  # noqa: PLC0415 - the window starts without it
+        from workbench.desk.measured.reading import given  # noqa: PLC0415 - the window starts without it
 
         path = self.files.to_import("Open a lane list", _LISTS)
         if path is None:
@@ -204,7 +204,7 @@ class MeasuredPanel(QWidget):
     # --- pages
 
     def _list(self) -> "ListPage":
-        from workbench.desk.measured_list import ListPage  # noqa: PLC0415 - the window starts without it
+        from workbench.desk.measured.listing import ListPage  # noqa: PLC0415 - the window starts without it
 
         page = self._pages.get(ListPage)
         if not isinstance(page, ListPage):
@@ -218,7 +218,7 @@ class MeasuredPanel(QWidget):
         return page
 
     def _network(self) -> "NetworkPage":
-        from workbench.desk.measured_network import NetworkPage  # noqa: PLC0415 - the window starts without it
+        from workbench.desk.measured.network import NetworkPage  # noqa: PLC0415 - the window starts without it
 
         page = self._pages.get(NetworkPage)
         if not isinstance(page, NetworkPage):
@@ -228,7 +228,7 @@ class MeasuredPanel(QWidget):
         return page
 
     def _take(self) -> "TakePage":
-        from workbench.desk.measured_take import TakePage  # noqa: PLC0415 - the window starts without it
+        from workbench.desk.measured.importing import TakePage  # noqa: PLC0415 - the window starts without it
 
         page = self._pages.get(TakePage)
         if not isinstance(page, TakePage):
@@ -237,7 +237,7 @@ class MeasuredPanel(QWidget):
         return page
 
     def _lanes(self) -> "LanesPage":
-        from workbench.desk.measured_lanes import LanesPage  # noqa: PLC0415 - the window starts without it
+        from workbench.desk.measured.lanes import LanesPage  # noqa: PLC0415 - the window starts without it
 
         page = self._pages.get(LanesPage)
         if not isinstance(page, LanesPage):
@@ -247,7 +247,7 @@ class MeasuredPanel(QWidget):
         return page
 
     def _fit(self) -> "FitPage":
-        from workbench.desk.measured_fitting import FitPage  # noqa: PLC0415 - the window starts without it
+        from workbench.desk.measured.fitting import FitPage  # noqa: PLC0415 - the window starts without it
 
         page = self._pages.get(FitPage)
         if not isinstance(page, FitPage):
@@ -256,7 +256,7 @@ class MeasuredPanel(QWidget):
         return page
 
     def _export(self) -> "ExportPage":
-        from workbench.desk.measured_export import ExportPage  # noqa: PLC0415 - the window starts without it
+        from workbench.desk.measured.exporting import ExportPage  # noqa: PLC0415 - the window starts without it
 
         page = self._pages.get(ExportPage)
         if not isinstance(page, ExportPage):

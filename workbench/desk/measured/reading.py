@@ -14,14 +14,14 @@ from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredS
 from workbench.board.messages import quoted_path
 from workbench.board.reading import read_bytes
 from workbench.errors import BoardFileError, TableError
-from workbench.measured.decoding import text_of_bytes
-from workbench.measured.frequency_tables import Stretch, read_response
 from workbench.measured.network_responses import reflection_of, responses_of
-from workbench.measured.ports import PortMap, guessed_ports, network_of, stated_ports
-from workbench.measured.tables import Table, read_table
-from workbench.measured.touchstone import Measured, touchstone_of_bytes
-from workbench.measured.trace_columns import NOTHING_STATED, Stated, words_of
-from workbench.measured.traces import Belongs, measured_eye, read_step, read_waveform
+from workbench.measured.tables.decoding import text_of_bytes
+from workbench.measured.tables.frequency_tables import Stretch, read_response
+from workbench.measured.tables.reading import Table, read_table
+from workbench.measured.tables.trace_columns import NOTHING_STATED, Stated, words_of
+from workbench.measured.tables.traces import Belongs, measured_eye, read_step, read_waveform
+from workbench.measured.touchstone.ports import PortMap, guessed_ports, network_of, stated_ports
+from workbench.measured.touchstone.reading import Measured, touchstone_of_bytes
 from workbench.parts.network import Network, PortPair, legs_of
 from workbench.quantity import show
 

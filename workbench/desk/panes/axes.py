@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtGui import QColor, QFontMetricsF, QPen
 
-from workbench.desk.theme import Theme, figures_font
+from workbench.desk.widgets.theme import Theme, figures_font
 
 LEFT_PX, BOTTOM_PX = 40, 18
 _FEWEST = 3

@@ -4,11 +4,11 @@ from typing import NamedTuple
 
 from PySide6.QtCore import QObject, Signal
 
-from workbench.desk.aside import Aside
-from workbench.desk.aside_work import BitsJob, Progress
-from workbench.desk.computing import Computing
-from workbench.desk.viewstate import Trace
-from workbench.engine.path import LanePlan
+from workbench.desk.background.aside import Aside
+from workbench.desk.background.aside_work import BitsJob, Progress
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.view_state import Trace
+from workbench.engine.lane.path import LanePlan
 from workbench.errors import WorkbenchError
 from workbench.waveform.result import WaveformResult
 from workbench.waveform.settings import WaveformSettings

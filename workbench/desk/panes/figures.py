@@ -8,7 +8,7 @@ import numpy as np
 from workbench.desk.panes.axes import nice, number
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.readout import Piece
-from workbench.desk.theme import Theme
+from workbench.desk.widgets.theme import Theme
 from workbench.engine.views import ERROR_RATIOS
 from workbench.parts.twoport import Floats
 from workbench.quantity import show

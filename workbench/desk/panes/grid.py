@@ -6,22 +6,22 @@ from PySide6.QtCore import QPoint, Qt, Signal
 from PySide6.QtGui import QActionGroup, QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QApplication, QMenu, QSplitter, QVBoxLayout, QWidget
 
-from workbench.desk.bits import Bits
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
 from workbench.desk.panes import exports
 from workbench.desk.panes.arrangement import KINDS, Choice, Kind, Layout, layout_of, layout_text, rearranged
-from workbench.desk.panes.bathtub import BathtubPane
+from workbench.desk.panes.bits import Bits
 from workbench.desk.panes.commands import NESTED, PaneActions
-from workbench.desk.panes.eye import EyePane
-from workbench.desk.panes.frequency import FrequencyPane
-from workbench.desk.panes.impedance import ImpedancePane
+from workbench.desk.panes.kinds.bathtub import BathtubPane
+from workbench.desk.panes.kinds.eye import EyePane
+from workbench.desk.panes.kinds.frequency import FrequencyPane
+from workbench.desk.panes.kinds.impedance import ImpedancePane
+from workbench.desk.panes.kinds.pulse import PulsePane
 from workbench.desk.panes.legend import Legend
 from workbench.desk.panes.link import PaneLink
 from workbench.desk.panes.pane import Pane
-from workbench.desk.panes.pulse import PulsePane
-from workbench.desk.theme import GRID_PX, Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
 
 PANES: dict[Kind, type[Pane]] = {

@@ -5,7 +5,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
 
 from workbench.desk.panes.readout import Readout
-from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 HEAD_PX = 6 * GRID_PX
 _NAME_POINTS = 9.0

@@ -4,8 +4,8 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from workbench.desk.theme import GRID_PX, Theme, figures_font
-from workbench.desk.viewstate import ViewState
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 LEGEND_PX = 5 * GRID_PX
 _SWATCH_PX = 16.0

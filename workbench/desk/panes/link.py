@@ -4,7 +4,7 @@ from typing import Literal, NamedTuple
 
 from PySide6.QtCore import QObject, Signal
 
-from workbench.desk.bits import Bits
+from workbench.desk.panes.bits import Bits
 from workbench.engine.views import ERROR_RATIOS
 
 AxisKind = Literal["frequency", "time", "phase", "delay"]

@@ -4,13 +4,13 @@ import numpy as np
 import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtCore import QObject
 
-from workbench.desk.measured_overlays import Laid, Overlays
-from workbench.desk.measured_strokes import Stroke, strokes, words
 from workbench.desk.panes.chart import WORDS_Z, curve, ink_words, small_text, thin
 from workbench.desk.panes.grid import PaneGrid
+from workbench.desk.panes.overlay_strokes import Stroke, strokes, words
 from workbench.desk.panes.pane import Pane
-from workbench.desk.theme import Theme
-from workbench.desk.viewstate import ViewState
+from workbench.desk.session.overlays import Laid, Overlays
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import Theme
 from workbench.parts.twoport import Floats
 
 _MEASURED_Z = 5.0

@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform
-from workbench.desk.measured_overlays import Laid
+from workbench.desk.session.overlays import Laid
 from workbench.parts.twoport import Floats
 from workbench.quantity import show
 
 if TYPE_CHECKING:
-    from workbench.measured.fold import FoldedEye
-    from workbench.measured.overlay import Overlay
+    from workbench.measured.overlay.figures import Overlay
+    from workbench.measured.overlay.fold import FoldedEye
 
 
 class Stroke(NamedTuple):

@@ -8,8 +8,6 @@ from PySide6.QtCore import QPoint, Qt, QTimer, Signal
 from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
 from workbench.desk.panes.axes import Scale
 from workbench.desk.panes.chart import CURSOR_Z, Chart, thin, upright_line
 from workbench.desk.panes.exports import Column
@@ -18,8 +16,10 @@ from workbench.desk.panes.keys import pressed
 from workbench.desk.panes.link import AxisKind, PaneLink, Range
 from workbench.desk.panes.readout import Piece
 from workbench.desk.panes.subject import Subject
-from workbench.desk.theme import Theme
-from workbench.desk.viewstate import MOST_LOOKS, Trace, ViewState
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import MOST_LOOKS, Trace, ViewState
+from workbench.desk.widgets.theme import Theme
 from workbench.engine.views import LaneView
 
 NO_LANE = "No lane is chosen. Add one to the table, or choose one there, and its curves appear here."

@@ -7,7 +7,7 @@ from PySide6.QtCore import QPointF, QSize
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from workbench.desk.theme import figures_font
+from workbench.desk.widgets.theme import figures_font
 
 _POINTS = 8.5
 _GAP_PX = 6.0

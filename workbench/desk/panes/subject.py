@@ -5,12 +5,12 @@ from typing import NamedTuple
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Fixture, Lane, Run, Stage
 from workbench.board.profile import Profile
-from workbench.desk.document import Document
-from workbench.desk.viewstate import Trace
-from workbench.engine.look import PINS, RECEIVER
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import Trace
+from workbench.engine.lane.path import plan_of
+from workbench.engine.lane.probe import PINS, RECEIVER
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_of
-from workbench.engine.shares import element_losses_db
+from workbench.engine.verdict.shares import element_losses_db
 from workbench.errors import WorkbenchError
 
 _MEMO_BYTES = 8 * 2**20

@@ -16,9 +16,9 @@ from PySide6.QtGui import QColor, QFontInfo, QFontMetricsF, QImage, QImageWriter
 from PySide6.QtWidgets import QGraphicsRectItem
 
 from workbench.desk.panes.axes import FONT_POINTS, QuantityAxis
-from workbench.desk.panes.density import density_table
 from workbench.desk.panes.figures import cut, runs
-from workbench.desk.theme import GRID_PX, figures_font
+from workbench.desk.panes.kinds.density import density_table
+from workbench.desk.widgets.theme import GRID_PX, figures_font
 from workbench.parts.twoport import Floats
 
 if TYPE_CHECKING:

@@ -15,9 +15,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from workbench.desk.drag_session import DragSession
-from workbench.desk.shelf_items import ShelfGroup, ShelfItem
-from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.session.part_drag import DragSession
+from workbench.desk.session.part_items import ShelfGroup, ShelfItem
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 _ITEM = Qt.ItemDataRole.UserRole
 _SHIFT = Qt.KeyboardModifier.ShiftModifier

@@ -5,12 +5,12 @@ from PySide6.QtGui import QAction, QContextMenuEvent, QFont, QKeySequence
 from PySide6.QtWidgets import QLabel, QLineEdit, QMenu, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
-from workbench.desk.document import Document
-from workbench.desk.drag_session import DragSession
-from workbench.desk.shelf_items import ShelfGroup, ShelfItem, added, shelf_groups
-from workbench.desk.shelf_list import ShelfList
-from workbench.desk.theme import GRID_PX, Theme, figures_font
-from workbench.desk.viewstate import ViewState
+from workbench.desk.parts.listing import ShelfList
+from workbench.desk.session.document import Document
+from workbench.desk.session.part_drag import DragSession
+from workbench.desk.session.part_items import ShelfGroup, ShelfItem, added, shelf_groups
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 _NOTHING = "Nothing on the shelf has that in its name."
 

@@ -2,13 +2,13 @@
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from workbench.desk.aside import Aside
-from workbench.desk.aside_work import CodedJob
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.viewstate import ViewState
+from workbench.desk.background.aside import Aside
+from workbench.desk.background.aside_work import CodedJob
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.coded_assess import machine_for
+from workbench.engine.verdict.coded import machine_for
 
 REST_MS = 400
 """The code's eye is asked for after so long without an edit or another lane."""

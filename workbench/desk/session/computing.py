@@ -10,16 +10,16 @@ from typing import NamedTuple
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from workbench.board.model import Board, Guard, Lane
-from workbench.desk.document import Document
-from workbench.desk.runner import FIRST, Runner, Token
-from workbench.desk.sketching import Sketching
-from workbench.desk.viewstate import Trace, ViewState
+from workbench.desk.background.runner import FIRST, Runner, Token
+from workbench.desk.background.sketching import Sketching
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.eye import Reach
-from workbench.engine.look import resolve_look
+from workbench.engine.lane.path import LanePlan, plan_of
+from workbench.engine.lane.probe import resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_of
+from workbench.engine.tails.eye import Reach
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import LookPointError, WorkbenchError
 

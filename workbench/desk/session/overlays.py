@@ -6,20 +6,20 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from workbench.board.measurement import MeasuredStep, MeasuredWaveform, Measurement
 from workbench.board.model import Board
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.measured_work import Work
-from workbench.desk.runner import Token
-from workbench.desk.viewstate import ViewState
-from workbench.engine.look import resolve_look
+from workbench.desk.background.measured_work import Work
+from workbench.desk.background.runner import Token
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.engine.lane.path import LanePlan, plan_of
+from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.reflection import impedance_profile
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_of
-from workbench.engine.reflection import impedance_profile
 from workbench.errors import WorkbenchError
 
 if TYPE_CHECKING:
-    from workbench.measured.fold import FoldedEye
-    from workbench.measured.overlay import Overlay
+    from workbench.measured.overlay.figures import Overlay
+    from workbench.measured.overlay.fold import FoldedEye
 
 REST_MS = 150
 """So long a board has to stand still before its measurements are laid beside it again."""
@@ -134,8 +134,8 @@ class Overlays(QObject):
         self.work.ask(name, work, done)
 
     def _beside(self, asked: _Asked) -> Laid:
-        from workbench.measured.beside import beside_lane  # noqa: PLC0415 - the window starts without it
-        from workbench.measured.fold import fold  # noqa: PLC0415 - as above
+        from workbench.measured.overlay.fold import fold  # noqa: PLC0415 - as above
+        from workbench.measured.overlay.response import beside_lane  # noqa: PLC0415 - the window starts without it
 
         measurement, plan = asked
         if plan is None:

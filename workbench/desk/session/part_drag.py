@@ -2,7 +2,7 @@
 
 from PySide6.QtCore import QObject, QPoint, Signal
 
-from workbench.desk.shelf_items import ShelfItem
+from workbench.desk.session.part_items import ShelfItem
 
 
 class DragSession(QObject):

@@ -4,13 +4,13 @@ from collections import Counter
 from collections.abc import Collection
 from typing import Literal, NamedTuple
 
-from workbench.board.edits import set_lanes
-from workbench.board.edits_path import channel_of, channel_of_part, free_channels
+from workbench.board.edits.lanes import set_lanes
+from workbench.board.edits.path import channel_of, channel_of_part, free_channels
+from workbench.board.edits.taking import take_entry
 from workbench.board.index import shelf_names
 from workbench.board.library import starter_catalogues
 from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Catalogue, Fixture, Placement, Run, Stage
 from workbench.board.starting import CABLE_M, TRACE_M
-from workbench.board.taking import take_entry
 from workbench.errors import EditError
 from workbench.facts import fact_of
 from workbench.quantity import show

@@ -15,8 +15,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from workbench.desk.shelf_items import ShelfGroup, ShelfItem
-from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.session.part_items import ShelfGroup, ShelfItem
+from workbench.desk.widgets.theme import GRID_PX, Theme
 
 _ITEM = Qt.ItemDataRole.UserRole
 _SIZE = (320, 300)

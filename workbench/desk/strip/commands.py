@@ -8,12 +8,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtWidgets import QWidget
 
-from workbench.board.edits_path import Gap, Spot
+from workbench.board.edits.path import Gap, Spot
 from workbench.board.model import Placement, Run, Stage
-from workbench.desk.look_spots import boundary_of, look_spots
-from workbench.desk.shelf_items import ENDS, ShelfGroup, ShelfItem, shelf_groups
-from workbench.desk.strip_edits import Planned
-from workbench.desk.strip_gestures import Bench, cut_middle, with_look
+from workbench.desk.session.part_items import ENDS, ShelfGroup, ShelfItem, shelf_groups
+from workbench.desk.strip.edits import Planned
+from workbench.desk.strip.gestures import Bench, cut_middle, with_look
+from workbench.desk.strip.probe_spots import boundary_of, look_spots
 from workbench.errors import WorkbenchError
 
 SMALL, LARGE = 0.01, 0.10

@@ -5,13 +5,13 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from workbench.board.edits import (
+from workbench.board.edits.lanes import (
     free_channel,
     replace_placement,
     set_run_length,
     slide_stage,
 )
-from workbench.board.edits_path import (
+from workbench.board.edits.path import (
     Gap,
     Spot,
     landing,
@@ -25,7 +25,7 @@ from workbench.board.edits_path import (
     twins,
 )
 from workbench.board.model import Board, Fixture, Placement, Run, Stage
-from workbench.desk.shelf_items import ENDS, ShelfItem, made, with_end
+from workbench.desk.session.part_items import ENDS, ShelfItem, made, with_end
 from workbench.errors import EditError
 from workbench.quantity import show
 

@@ -6,14 +6,14 @@ pixels of the content. No gesture knows the widget, only its `Bench`.
 
 from typing import Protocol
 
-from workbench.board.edits_path import Cut, Gap, Spot
+from workbench.board.edits.path import Cut, Gap, Spot
 from workbench.board.model import Placement, Run, Stage
-from workbench.desk.document import Document
-from workbench.desk.look_spots import look_spots
-from workbench.desk.shelf_items import ENDS, ShelfItem
-from workbench.desk.strip_edits import PathEdits, Planned
-from workbench.desk.strip_layout import StripLayout, snapped_m
-from workbench.desk.viewstate import MOST_LOOKS, ViewState
+from workbench.desk.session.document import Document
+from workbench.desk.session.part_items import ENDS, ShelfItem
+from workbench.desk.session.view_state import MOST_LOOKS, ViewState
+from workbench.desk.strip.edits import PathEdits, Planned
+from workbench.desk.strip.layout import StripLayout, snapped_m
+from workbench.desk.strip.probe_spots import look_spots
 from workbench.errors import WorkbenchError
 
 

@@ -4,8 +4,8 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QWidget
 
-from workbench.desk.plain_line import PlainLine
-from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.plain_line import PlainLine
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 
 class StripHead(QWidget):

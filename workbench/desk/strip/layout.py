@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from workbench.board.edits_path import Cut, Gap, Spot
+from workbench.board.edits.path import Cut, Gap, Spot
 from workbench.board.model import Placement, Run, Stage
 
 END_PX, STAGE_PX, FIXTURE_PX, LEAST_RUN_PX, MARGIN_PX = 44.0, 46.0, 20.0, 10.0, 12.0

@@ -6,10 +6,10 @@ from typing import NamedTuple
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 
-from workbench.board.edits_path import Gap, Spot
-from workbench.desk.strip_layout import GAP_PX, Slot, StripLayout, Wanted, place_labels, ticks
-from workbench.desk.strip_shapes import Ink, draw_shape
-from workbench.desk.theme import Theme, figures_font
+from workbench.board.edits.path import Gap, Spot
+from workbench.desk.strip.layout import GAP_PX, Slot, StripLayout, Wanted, place_labels, ticks
+from workbench.desk.strip.shapes import Ink, draw_shape
+from workbench.desk.widgets.theme import Theme, figures_font
 from workbench.quantity import show
 
 FLAGS_TOP, TRACK_TOP, TRACK_BOTTOM = 32.0, 54.0, 90.0

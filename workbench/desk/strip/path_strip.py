@@ -17,24 +17,24 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QMenu, QSizePolicy, QToolTip, QVBoxLayout, QWidget
 
-from workbench.board.edits_path import Spot
+from workbench.board.edits.path import Spot
 from workbench.board.model import Board, Lane, Placement
-from workbench.desk.chooser import Chooser
-from workbench.desk.computing import Computing
-from workbench.desk.document import Document
-from workbench.desk.drag_session import DragSession
-from workbench.desk.look_spots import carried_looks, carried_place, look_spots
-from workbench.desk.shelf_items import ShelfGroup, ShelfItem
-from workbench.desk.strip_commands import LARGE, SMALL, Commands, make_actions
-from workbench.desk.strip_edits import PathEdits
-from workbench.desk.strip_gestures import look_x
-from workbench.desk.strip_hand import Hand
-from workbench.desk.strip_head import StripHead
-from workbench.desk.strip_layout import StripLayout, lay_out
-from workbench.desk.strip_paint import LEAST_HEIGHT, TRACK_BOTTOM, TRACK_TOP, Drawn, Flag, Scene, paint_scene
-from workbench.desk.strip_scene import drawn_item, drawn_lane, drawn_of, lane_of, losses_or_none, told
-from workbench.desk.theme import GRID_PX, Theme, figures_font
-from workbench.desk.viewstate import ViewState
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.part_drag import DragSession
+from workbench.desk.session.part_items import ShelfGroup, ShelfItem
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.strip.chooser import Chooser
+from workbench.desk.strip.commands import LARGE, SMALL, Commands, make_actions
+from workbench.desk.strip.edits import PathEdits
+from workbench.desk.strip.gestures import look_x
+from workbench.desk.strip.head import StripHead
+from workbench.desk.strip.layout import StripLayout, lay_out
+from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_BOTTOM, TRACK_TOP, Drawn, Flag, Scene, paint_scene
+from workbench.desk.strip.pointer import Hand
+from workbench.desk.strip.probe_spots import carried_looks, carried_place, look_spots
+from workbench.desk.strip.scene import drawn_item, drawn_lane, drawn_of, lane_of, losses_or_none, told
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.engine.memo import Memo
 from workbench.quantity import show
 

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtWidgets import QApplication
 
-from workbench.desk.look_spots import boundary_of
-from workbench.desk.shelf_items import ShelfItem
-from workbench.desk.strip_gestures import (
+from workbench.desk.session.part_items import ShelfItem
+from workbench.desk.strip.gestures import (
     FlagGesture,
     Gesture,
     InsertGesture,
@@ -17,10 +16,11 @@ from workbench.desk.strip_gestures import (
     look_at,
     look_x,
 )
-from workbench.desk.strip_paint import FLAG_HEIGHT, FLAG_WIDTH, FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP
+from workbench.desk.strip.paint import FLAG_HEIGHT, FLAG_WIDTH, FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP
+from workbench.desk.strip.probe_spots import boundary_of
 
 if TYPE_CHECKING:
-    from workbench.desk.path_strip import PathStrip
+    from workbench.desk.strip.path_strip import PathStrip
 
 Maker = Callable[[], Gesture | None]
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from workbench.board.model import Fixture, Placement, Run, Stage
-from workbench.engine.look import PINS, RECEIVER, TRANSMITTER
+from workbench.engine.lane.probe import PINS, RECEIVER, TRANSMITTER
 
 
 class LookSpot(NamedTuple):

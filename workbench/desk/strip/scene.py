@@ -4,12 +4,12 @@ import logging
 from collections.abc import Sequence
 
 from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Fixture, Lane, Placement, Run, Stage
-from workbench.desk.shelf_items import ShelfItem
-from workbench.desk.strip_edits import called
-from workbench.desk.strip_paint import Drawn
+from workbench.desk.session.part_items import ShelfItem
+from workbench.desk.strip.edits import called
+from workbench.desk.strip.paint import Drawn
+from workbench.engine.lane.path import plan_of
 from workbench.engine.memo import Memo
-from workbench.engine.path import plan_of
-from workbench.engine.shares import element_losses_db
+from workbench.engine.verdict.shares import element_losses_db
 from workbench.quantity import show
 
 _LOG = logging.getLogger(__name__)

@@ -4,10 +4,10 @@ from PySide6.QtCore import QSize
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
-from workbench.desk.questions.answer_view import AnswerView
-from workbench.desk.questions.bar_paint import bars_size, paint_bars
-from workbench.desk.questions.told import BarPicture
-from workbench.desk.theme import Theme
+from workbench.desk.studies.answer_view import AnswerView
+from workbench.desk.studies.bar_paint import bars_size, paint_bars
+from workbench.desk.studies.progress import BarPicture
+from workbench.desk.widgets.theme import Theme
 
 
 class BarView(AnswerView):

@@ -4,9 +4,9 @@ from abc import ABC, abstractmethod
 from typing import Any, ClassVar
 
 from workbench.board.model import Board, Stage
-from workbench.desk.questions.told import Told
-from workbench.desk.questions.work import Ask
-from workbench.studies.bench import Question
+from workbench.desk.studies.progress import Told
+from workbench.desk.studies.work import Ask
+from workbench.studies.pool.bench import Question
 
 
 class Asking(ABC):

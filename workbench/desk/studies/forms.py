@@ -5,9 +5,9 @@ from functools import partial
 from typing import Any
 
 from workbench.board.model import Board, Run, Settings
-from workbench.desk.questions.asking_base import Asking
-from workbench.desk.questions.asking_margin import BudgetAsking, CornersAsking, YieldAsking
-from workbench.desk.questions.told import (
+from workbench.desk.studies.form_base import Asking
+from workbench.desk.studies.margin_forms import BudgetAsking, CornersAsking, YieldAsking
+from workbench.desk.studies.progress import (
     CurvePicture,
     Line,
     MapPicture,
@@ -17,14 +17,14 @@ from workbench.desk.questions.told import (
     Told,
     guards_words,
 )
-from workbench.desk.questions.work import Ask
+from workbench.desk.studies.work import Ask
 from workbench.parts.conditioner import STRAPS
 from workbench.quantity import show
-from workbench.studies.bench import Question
-from workbench.studies.placement import PlacementAnswer, PlacementPoint, placed, placement_study
+from workbench.studies.pool.bench import Question
+from workbench.studies.position import PlacementAnswer, PlacementPoint, placed, placement_study
 from workbench.studies.reach import ReachAnswer, ReachRow, reach_study
+from workbench.studies.setting_search.answer import Candidate, GroupAnswer, SettingsAnswer, with_settings
 from workbench.studies.settings import settings_study
-from workbench.studies.settings_answer import Candidate, GroupAnswer, SettingsAnswer, with_settings
 
 MOST_ROWS = 200
 _GUARDS = "guard bands"

@@ -4,9 +4,9 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
-from workbench.desk.questions.answer_view import PointView
-from workbench.desk.questions.told import MapPicture, Point, guards_words
-from workbench.desk.theme import GRID_PX, Theme, figures_font
+from workbench.desk.studies.answer_view import PointView
+from workbench.desk.studies.progress import MapPicture, Point, guards_words
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.studies.figures import verdict_at
 
 _HEAD_PX, _ROW_PX, _LEAST_CELL_PX = 6 * GRID_PX, 6 * GRID_PX, 9 * GRID_PX

@@ -23,20 +23,20 @@ from PySide6.QtWidgets import (
 )
 
 from workbench.board.model import Board
-from workbench.desk.document import Document
-from workbench.desk.questions.asking import ASKINGS
-from workbench.desk.questions.asking_base import Asking
-from workbench.desk.questions.bar_view import BarView
-from workbench.desk.questions.curve_view import CurveView
-from workbench.desk.questions.map_view import MapView
-from workbench.desk.questions.panel_style import panel_style
-from workbench.desk.questions.told import BarPicture, CurvePicture, MapPicture, Point, Told
-from workbench.desk.questions.work import StudyWork
-from workbench.desk.theme import GRID_PX, Theme, figures_font
-from workbench.desk.viewstate import ViewState
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.studies.bar_view import BarView
+from workbench.desk.studies.curve_view import CurveView
+from workbench.desk.studies.form_base import Asking
+from workbench.desk.studies.forms import ASKINGS
+from workbench.desk.studies.map_view import MapView
+from workbench.desk.studies.progress import BarPicture, CurvePicture, MapPicture, Point, Told
+from workbench.desk.studies.style import panel_style
+from workbench.desk.studies.work import StudyWork
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.errors import WorkbenchError
-from workbench.studies.bench import Question
-from workbench.studies.running import Advance
+from workbench.studies.pool.bench import Question
+from workbench.studies.pool.running import Advance
 
 HEIGHT_PX = 70 * GRID_PX
 _IDLE = (

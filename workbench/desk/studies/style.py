@@ -1,6 +1,6 @@
 """How the questions panel looks."""
 
-from workbench.desk.theme import Theme
+from workbench.desk.widgets.theme import Theme
 
 
 def panel_style(theme: Theme) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 from PySide6.QtCore import QObject, Qt, Signal
 
 from workbench.errors import WorkbenchError
-from workbench.studies.running import Advance, Effort
+from workbench.studies.pool.running import Advance, Effort
 
 _LOG = logging.getLogger(__name__)
 _JOIN_S = 3.0

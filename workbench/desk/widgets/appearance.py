@@ -4,8 +4,8 @@ from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication
 
-from workbench.desk.settings import Settings, ThemeChoice
-from workbench.desk.theme import DARK, LIGHT, Theme, palette_of
+from workbench.desk.session.settings import Settings, ThemeChoice
+from workbench.desk.widgets.theme import DARK, LIGHT, Theme, palette_of
 
 
 class Appearance(QObject):

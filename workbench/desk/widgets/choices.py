@@ -7,8 +7,8 @@ from PySide6.QtCore import QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPalette, QWheelEvent
 from PySide6.QtWidgets import QCheckBox, QComboBox, QStyle, QStyleOptionComboBox, QStylePainter, QWidget
 
-from workbench.desk.details_inputs import ENTER, NOTCH, Input
-from workbench.desk.details_targets import Choice
+from workbench.desk.details.targets import Choice
+from workbench.desk.widgets.inputs import ENTER, NOTCH, Input
 from workbench.facts import Fact
 
 _PAD_PX, _CHEVRON_PX = 6, 18

@@ -8,7 +8,7 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
-from workbench.desk.details_values import read_number, read_numbers, stepped, stepped_text, text_of
+from workbench.desk.widgets.values import read_number, read_numbers, stepped, stepped_text, text_of
 from workbench.errors import QuantityError
 from workbench.facts import Fact
 from workbench.quantity import parse

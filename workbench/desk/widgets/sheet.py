@@ -8,7 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 from shiboken6 import isValid
 
-from workbench.desk.theme import GRID_PX, Theme
+from workbench.desk.widgets.theme import GRID_PX, Theme
 
 
 class Answer(NamedTuple):

@@ -6,8 +6,8 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent, QTextOption, QWheelEvent
 from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QWidget
 
-from workbench.desk.details_inputs import ENTER, Input
-from workbench.desk.details_values import shown_text
+from workbench.desk.widgets.inputs import ENTER, Input
+from workbench.desk.widgets.values import shown_text
 from workbench.facts import Fact
 
 _MOST_LINES = 30

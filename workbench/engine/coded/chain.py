@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Displaced, phasors
-from workbench.engine.coded_states import CodedStates
+from workbench.engine.coded.states import CodedStates
+from workbench.engine.tails.chain import Displaced, phasors
 from workbench.parts.twoport import Complexes, Floats
 
 _NEVER = -1e200

@@ -9,12 +9,12 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.chain import Integers
-from workbench.engine.coded_tails import coded_sample, coded_tail_near, oldest_column
-from workbench.engine.coded_worst import WorstSequence, worst_samples_v, worst_sequence
-from workbench.engine.eye import Eye
-from workbench.engine.lane import Observed, sample_at
-from workbench.engine.tails import Tail
+from workbench.engine.coded.tails import coded_sample, coded_tail_near, oldest_column
+from workbench.engine.coded.worst import WorstSequence, worst_samples_v, worst_sequence
+from workbench.engine.lane.lane import Observed, sample_at
+from workbench.engine.tails.chain import Integers
+from workbench.engine.tails.density import Tail
+from workbench.engine.tails.eye import Eye
 
 _COARSE = 3
 """Phases between those that are computed first; the ends and the middle of the opening then get all of theirs."""

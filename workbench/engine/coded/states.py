@@ -5,8 +5,8 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.chain import Integers, Taps, Windows, windows_of
-from workbench.engine.samples import NRZ
+from workbench.engine.tails.chain import Integers, Taps, Windows, windows_of
+from workbench.engine.tails.samples import NRZ
 from workbench.parts.twoport import Complexes, Floats
 
 ArrayT = TypeVar("ArrayT", Floats, Complexes)

@@ -6,11 +6,10 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.chain import Displaced, Integers, mean_square_step
-from workbench.engine.coded_chain import Along, Terms, log_mean, tilted_at, transformed
-from workbench.engine.coded_states import CodedStates, bare_states, coded_states
-from workbench.engine.samples import NRZ, Sample, Split, known_mean_v, known_shift_v, noise_square, split_of
-from workbench.engine.tails import (
+from workbench.engine.coded.chain import Along, Terms, log_mean, tilted_at, transformed
+from workbench.engine.coded.states import CodedStates, bare_states, coded_states
+from workbench.engine.tails.chain import Displaced, Integers, mean_square_step
+from workbench.engine.tails.density import (
     FULL_DEPTHS,
     Piece,
     Tail,
@@ -21,7 +20,8 @@ from workbench.engine.tails import (
     phases_missed,
     replace_rows,
 )
-from workbench.engine.tilts import FULL, LOCAL, Accuracy, Ladder, interpolated, window_of
+from workbench.engine.tails.samples import NRZ, Sample, Split, known_mean_v, known_shift_v, noise_square, split_of
+from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, interpolated, window_of
 from workbench.parts.twoport import Floats
 
 ONE_TAP = (0.0, 1.0, 0.0)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.chain import Integers
+from workbench.engine.tails.chain import Integers
 from workbench.parts.twoport import Floats
 
 

@@ -6,13 +6,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.grid import Grid
-from workbench.engine.lane import Observed, signal_at
-from workbench.engine.look import Look
+from workbench.engine.lane.grid import Grid
+from workbench.engine.lane.lane import Observed, signal_at
+from workbench.engine.lane.path import LanePlan, StagePlan
+from workbench.engine.lane.probe import Look
+from workbench.engine.lane.signal import Signal, equalized, open_ratio, passed_on
+from workbench.engine.lane.waves import pulse_v
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, StagePlan
-from workbench.engine.signal import Signal, equalized, open_ratio, passed_on
-from workbench.engine.waves import pulse_v
 from workbench.parts.conditioner import GainSetting
 
 

@@ -5,11 +5,11 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.board.profile import Profile
-from workbench.engine.grid import Grid
-from workbench.engine.limiting import noise_rms_v
-from workbench.engine.quick import quick_level_v
-from workbench.engine.signal import Signal
-from workbench.engine.waves import Waves, sampled, waves_of
+from workbench.engine.lane.grid import Grid
+from workbench.engine.lane.limiting import noise_rms_v
+from workbench.engine.lane.signal import Signal
+from workbench.engine.lane.waves import Waves, sampled, waves_of
+from workbench.engine.tails.quick import quick_level_v
 from workbench.parts.receiver import (
     NOISE_BAND_PER_RATE,
     ContinuousEqualizer,

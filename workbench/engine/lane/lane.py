@@ -6,20 +6,20 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.board.profile import Preset
-from workbench.engine.chain import Integers
-from workbench.engine.equalizers import Received, at_pins, equalization_of, eye_score, receive
-from workbench.engine.eye import Eye, Reach, eye_of
-from workbench.engine.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
-from workbench.engine.jitter import Mixture, dual_dirac, together
-from workbench.engine.limiting import Crossings, crossings, noise_rms_v
-from workbench.engine.look import PINS, RECEIVER, Look
+from workbench.engine.lane.equalizers import Received, at_pins, equalization_of, eye_score, receive
+from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
+from workbench.engine.lane.limiting import Crossings, crossings, noise_rms_v
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import PINS, RECEIVER, Look
+from workbench.engine.lane.signal import Signal, along, equalized, launched, passed_on, remade
+from workbench.engine.lane.spans import flight_time_s, transfer
+from workbench.engine.lane.waves import sampled, settling_pulse_v, waves_of
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
-from workbench.engine.quick import quick_level_v
-from workbench.engine.samples import Sample
-from workbench.engine.signal import Signal, along, equalized, launched, passed_on, remade
-from workbench.engine.spans import flight_time_s, transfer
-from workbench.engine.waves import sampled, settling_pulse_v, waves_of
+from workbench.engine.tails.chain import Integers
+from workbench.engine.tails.eye import Eye, Reach, eye_of
+from workbench.engine.tails.jitter import Mixture, dual_dirac, together
+from workbench.engine.tails.quick import quick_level_v
+from workbench.engine.tails.samples import Sample
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 
 

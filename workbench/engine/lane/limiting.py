@@ -13,13 +13,21 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Integers
-from workbench.engine.jitter import Mixture, of_kinds
-from workbench.engine.quick import quick_level_v, quick_tail
-from workbench.engine.samples import Sample, known_mean_v, known_shift_v, negated, sample_rows, side_by_side, treated
-from workbench.engine.signal import Signal
-from workbench.engine.tails import FULL_DEPTHS, LOG_FLOOR, lower_tail
-from workbench.engine.waves import Waves, between_points, leaning_as_cursors, sampled, waves_of
+from workbench.engine.lane.signal import Signal
+from workbench.engine.lane.waves import Waves, between_points, leaning_as_cursors, sampled, waves_of
+from workbench.engine.tails.chain import Integers
+from workbench.engine.tails.density import FULL_DEPTHS, LOG_FLOOR, lower_tail
+from workbench.engine.tails.jitter import Mixture, of_kinds
+from workbench.engine.tails.quick import quick_level_v, quick_tail
+from workbench.engine.tails.samples import (
+    Sample,
+    known_mean_v,
+    known_shift_v,
+    negated,
+    sample_rows,
+    side_by_side,
+    treated,
+)
 from workbench.parts.twoport import Floats
 
 _FINE = 16

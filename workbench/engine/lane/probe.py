@@ -7,7 +7,7 @@
 import re
 from typing import NamedTuple
 
-from workbench.engine.path import LanePlan
+from workbench.engine.lane.path import LanePlan
 from workbench.errors import LookPointError
 
 RECEIVER = "receiver"

@@ -4,11 +4,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.grid import Axis
-from workbench.engine.jitter import Mixture, dual_dirac, together
+from workbench.engine.lane.grid import Axis
+from workbench.engine.lane.path import LanePlan, Span, StagePlan
+from workbench.engine.lane.spans import transfer
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, Span, StagePlan
-from workbench.engine.spans import transfer
+from workbench.engine.tails.jitter import Mixture, dual_dirac, together
 from workbench.parts.conditioner import GainSetting, LimitingConditioner, SwingSetting
 from workbench.parts.transmitter import Taps, symbol_spectrum
 from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats

@@ -5,9 +5,9 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
-from workbench.engine.grid import Axis, Grid
+from workbench.engine.lane.grid import Axis, Grid
+from workbench.engine.lane.path import Element, Span, Terminal
 from workbench.engine.memo import Memo
-from workbench.engine.path import Element, Span, Terminal
 from workbench.parts.record import FixtureRecord, RunRecord
 from workbench.parts.twoport import (
     Complexes,

@@ -5,12 +5,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Displaced, Integers
-from workbench.engine.grid import Grid
-from workbench.engine.jitter import Mixture
-from workbench.engine.rest import known_levels
-from workbench.engine.samples import Edges, Sample
-from workbench.engine.signal import Signal
+from workbench.engine.lane.grid import Grid
+from workbench.engine.lane.signal import Signal
+from workbench.engine.tails.chain import Displaced, Integers
+from workbench.engine.tails.jitter import Mixture
+from workbench.engine.tails.rest import known_levels
+from workbench.engine.tails.samples import Edges, Sample
 from workbench.parts.twoport import Floats
 
 LEAD_UI = 8

@@ -9,9 +9,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import chain_product, phasors
-from workbench.engine.rest import tilted
-from workbench.engine.samples import Sample, Split, Treated
+from workbench.engine.tails.chain import chain_product, phasors
+from workbench.engine.tails.rest import tilted
+from workbench.engine.tails.samples import Sample, Split, Treated
 from workbench.parts.twoport import Floats
 
 _REACH = 7.0

@@ -11,10 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.jitter import Mixture
-from workbench.engine.quick import quick_tail
-from workbench.engine.samples import Sample, Treated, treated
-from workbench.engine.tails import LOG_FLOOR, Tail, tail_near, tail_of
+from workbench.engine.tails.density import LOG_FLOOR, Tail, tail_near, tail_of
+from workbench.engine.tails.jitter import Mixture
+from workbench.engine.tails.quick import quick_tail
+from workbench.engine.tails.samples import Sample, Treated, treated
 from workbench.parts.twoport import Floats
 
 _FINE_STEPS = 256

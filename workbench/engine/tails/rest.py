@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Displaced, Integers, Levels, Windows
+from workbench.engine.tails.chain import Displaced, Integers, Levels, Windows
 from workbench.parts.twoport import Floats
 
 

@@ -11,8 +11,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from workbench.engine.chain import Batch, Chain, Displaced, Integers, Link, Taps, mean_square_step, windows_of
-from workbench.engine.rest import Rest, known_levels, rest_of
+from workbench.engine.tails.chain import Batch, Chain, Displaced, Integers, Link, Taps, mean_square_step, windows_of
+from workbench.engine.tails.rest import Rest, known_levels, rest_of
 from workbench.parts.twoport import Floats
 
 Bools = npt.NDArray[np.bool_]

@@ -4,8 +4,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.chain import Chain, Integers, log_chained
-from workbench.engine.samples import Sample, Split, known_mean_v, known_shift_v
+from workbench.engine.tails.chain import Chain, Integers, log_chained
+from workbench.engine.tails.samples import Sample, Split, known_mean_v, known_shift_v
 from workbench.parts.twoport import Floats
 
 _LADDER_STEPS = 20

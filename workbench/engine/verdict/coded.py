@@ -8,15 +8,15 @@ import msgspec
 from workbench.board.model import Guard
 from workbench.codes.machine import Machine, independent, machine_of
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.coded_eye import CodedEye, coded_eye, worst_of
-from workbench.engine.coded_worst import WorstSequence
-from workbench.engine.lane import observe
-from workbench.engine.look import RECEIVER, Look, resolve_look
-from workbench.engine.margin import judge_lane
-from workbench.engine.measures import opening, pulse_result
+from workbench.engine.coded.eye import CodedEye, coded_eye, worst_of
+from workbench.engine.coded.worst import WorstSequence
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import RECEIVER, Look, resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
-from workbench.engine.samples import NRZ
+from workbench.engine.tails.samples import NRZ
+from workbench.engine.verdict.margin import judge_lane
+from workbench.engine.verdict.measures import opening, pulse_result
 from workbench.errors import PatternError
 
 

@@ -8,13 +8,13 @@ import numpy as np
 
 from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.engine.assessment import ChannelResult, EyeResult, Finding, Severity, SpanResult
-from workbench.engine.drive import Driven
-from workbench.engine.grid import TAIL_PER_PEAK, Survey
-from workbench.engine.lane import Observed
-from workbench.engine.measures import corners_hz, cursors_v
+from workbench.engine.lane.drive import Driven
+from workbench.engine.lane.grid import TAIL_PER_PEAK, Survey
+from workbench.engine.lane.lane import Observed
+from workbench.engine.lane.path import Element, LanePlan, Span
+from workbench.engine.lane.spans import line_impedance_ohm
 from workbench.engine.memo import Memo
-from workbench.engine.path import Element, LanePlan, Span
-from workbench.engine.spans import line_impedance_ohm
+from workbench.engine.verdict.measures import corners_hz, cursors_v
 from workbench.parts.conditioner import LimitingConditioner
 from workbench.parts.receiver import NoEqualizer, ReferenceEqualizer
 from workbench.parts.record import FixtureRecord

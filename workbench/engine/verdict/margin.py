@@ -7,9 +7,9 @@ from workbench.board.model import Guard
 from workbench.board.profile import Profile, ReceiverLimits, Sourced
 from workbench.engine.assessment import ChannelResult, EyeResult, LimitsResult, MarginResult, Verdict
 from workbench.engine.channel import channel_results
-from workbench.engine.look import PINS, RECEIVER
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.probe import PINS, RECEIVER
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan
 from workbench.quantity import show
 
 

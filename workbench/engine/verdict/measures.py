@@ -7,13 +7,13 @@ import numpy as np
 
 from workbench.codes.machine import machine_of
 from workbench.engine.assessment import EyeResult, PulseResult, SpanResult
-from workbench.engine.coded_worst import widest_drift
-from workbench.engine.grid import SURVEY_NYQUIST, Grid, Survey, full_points
-from workbench.engine.lane import Observed
+from workbench.engine.coded.worst import widest_drift
+from workbench.engine.lane.grid import SURVEY_NYQUIST, Grid, Survey, full_points
+from workbench.engine.lane.lane import Observed
+from workbench.engine.lane.path import LanePlan, Span
+from workbench.engine.lane.spans import flight_time_s, span_s_parameters
+from workbench.engine.lane.waves import between
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, Span
-from workbench.engine.spans import flight_time_s, span_s_parameters
-from workbench.engine.waves import between
 from workbench.parts.conditioner import LimitingConditioner
 from workbench.parts.record import FixtureRecord
 from workbench.parts.twoport import Floats

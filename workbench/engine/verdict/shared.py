@@ -3,12 +3,12 @@
 from collections import defaultdict
 
 from workbench.engine.assessment import Finding, LaneAssessment
-from workbench.engine.findings import finding
-from workbench.engine.grid import SURVEY_NYQUIST, Survey
-from workbench.engine.measures import decibels
+from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
+from workbench.engine.lane.path import LanePlan, StagePlan
+from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, StagePlan
-from workbench.engine.spans import span_s_parameters
+from workbench.engine.verdict.findings import finding
+from workbench.engine.verdict.measures import decibels
 from workbench.quantity import show
 
 _SPREAD_UI = 4.0

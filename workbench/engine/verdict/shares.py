@@ -1,10 +1,10 @@
 """What each element of a path loses at Nyquist, one figure a placement."""
 
-from workbench.engine.grid import SURVEY_NYQUIST, Survey
-from workbench.engine.measures import decibels
+from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
+from workbench.engine.lane.path import Element, LanePlan
+from workbench.engine.lane.spans import element_two_port
 from workbench.engine.memo import Memo
-from workbench.engine.path import Element, LanePlan
-from workbench.engine.spans import element_two_port
+from workbench.engine.verdict.measures import decibels
 from workbench.parts.twoport import s_parameters
 
 

@@ -12,13 +12,13 @@ import msgspec
 import numpy as np
 from msgspec.structs import replace
 
-from workbench.board.edits import sound
+from workbench.board.edits.lanes import sound
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.model import Board
 from workbench.errors import FitError
-from workbench.measured.fit_fields import Field, Free, field_of
-from workbench.measured.fit_problem import NO_FIXTURES, Fixtures, Problem
-from workbench.measured.fit_spread import Spread, spread_of
+from workbench.measured.fit.fields import Field, Free, field_of
+from workbench.measured.fit.problem import NO_FIXTURES, Fixtures, Problem
+from workbench.measured.fit.spread import Spread, spread_of
 from workbench.parts.twoport import Floats
 
 

@@ -5,23 +5,23 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from workbench.board.edits import lane_number
+from workbench.board.edits.lanes import lane_number
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse, changed_since
 from workbench.board.messages import instead, quoted
 from workbench.board.model import FIXTURE_SHELVES, Board
-from workbench.engine.path import Element, plan_lane
+from workbench.engine.lane.path import Element, plan_lane
 from workbench.errors import FitError
-from workbench.measured.fit_fields import Field
-from workbench.measured.repair_fixture import NEXT_TO_NOTHING
-from workbench.measured.stretch import (
+from workbench.measured.fit.fields import Field
+from workbench.measured.overlay.stretch import (
     Between,
     element_matrix,
     elements_between,
     stretch_s_parameters,
     words_of_elements,
 )
+from workbench.measured.touchstone.repair_fixture import NEXT_TO_NOTHING
 from workbench.parts.record import FixtureRecord, Parts, Record, RunRecord
 from workbench.parts.twoport import Complexes, Floats, SParameters, TwoPort
 from workbench.quantity import show

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from workbench.measured.fit_problem import Problem
+from workbench.measured.fit.problem import Problem
 from workbench.parts.twoport import Floats
 
 COVERAGE = 0.95

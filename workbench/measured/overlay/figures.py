@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from workbench.measured.alignment import Alignment, Difference
+from workbench.measured.overlay.alignment import Alignment, Difference
 from workbench.parts.twoport import Floats
 
 AS_MEASURED = Alignment(0.0, 1.0, 0.0)

@@ -12,7 +12,7 @@ import numpy as np
 from workbench.board.measurement import MeasuredWaveform
 from workbench.board.messages import quoted
 from workbench.errors import TableError
-from workbench.measured.clock import LOOP_PER_RATE, Clock, crossings_s, recovered
+from workbench.measured.overlay.clock import LOOP_PER_RATE, Clock, crossings_s, recovered
 from workbench.parts.twoport import Floats
 
 PHASES = 64

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
-from workbench.board.edits import lane_number
+from workbench.board.edits.lanes import lane_number
 from workbench.board.measurement import (
     MeasuredEye,
     MeasuredResponse,
@@ -16,19 +16,25 @@ from workbench.board.measurement import (
 )
 from workbench.board.messages import quoted
 from workbench.board.model import Board
-from workbench.engine.eye import Reach
-from workbench.engine.lane import observe
-from workbench.engine.look import Look, resolve_look
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.path import LanePlan, plan_of
+from workbench.engine.lane.probe import Look, resolve_look
+from workbench.engine.lane.reflection import impedance_profile
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_of
-from workbench.engine.reflection import impedance_profile
+from workbench.engine.tails.eye import Reach
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import TableError
-from workbench.measured.alignment import Alignment, Bools, Curve, aligned, common, difference_of
-from workbench.measured.beside_waveform import waveform_overlay
-from workbench.measured.fold import NRZ
-from workbench.measured.overlay import AS_MEASURED, Figure, Overlay
-from workbench.measured.stretch import Between, decibels, elements_between, stretch_s_parameters, words_of_elements
+from workbench.measured.overlay.alignment import Alignment, Bools, Curve, aligned, common, difference_of
+from workbench.measured.overlay.figures import AS_MEASURED, Figure, Overlay
+from workbench.measured.overlay.fold import NRZ
+from workbench.measured.overlay.stretch import (
+    Between,
+    decibels,
+    elements_between,
+    stretch_s_parameters,
+    words_of_elements,
+)
+from workbench.measured.overlay.waveform import waveform_overlay
 from workbench.parts.twoport import Floats
 
 _ALIGNED_SHARE = 0.9

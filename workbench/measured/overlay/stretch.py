@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.board.measurement import stretch_words
-from workbench.engine.path import Element, LanePlan
+from workbench.engine.lane.path import Element, LanePlan
 from workbench.errors import LookPointError
 from workbench.parts.record import FixtureRecord
 from workbench.parts.twoport import Floats, SParameters, TwoPort, cascade, line, s_parameters, through

@@ -9,12 +9,12 @@ import numpy as np
 
 from workbench.board.measurement import MeasuredWaveform
 from workbench.board.messages import quoted
+from workbench.engine.lane.waves import between
 from workbench.engine.views import LaneView, PulseCurve
-from workbench.engine.waves import between
 from workbench.errors import TableError
-from workbench.measured.alignment import Alignment, Curve, aligned, difference_of
-from workbench.measured.fold import FoldedEye, fold
-from workbench.measured.overlay import Figure, Overlay
+from workbench.measured.overlay.alignment import Alignment, Curve, aligned, difference_of
+from workbench.measured.overlay.figures import Figure, Overlay
+from workbench.measured.overlay.fold import FoldedEye, fold
 from workbench.parts.twoport import Floats
 
 _PER_UI = 32

@@ -8,9 +8,9 @@ from msgspec.structs import replace
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.messages import any_of, quoted
 from workbench.errors import TableError
-from workbench.measured.decoding import Source
-from workbench.measured.tables import Column, Table
-from workbench.measured.trace_columns import (
+from workbench.measured.tables.decoding import Source
+from workbench.measured.tables.reading import Column, Table
+from workbench.measured.tables.trace_columns import (
     NOTHING_STATED,
     Stated,
     ask,
@@ -20,8 +20,8 @@ from workbench.measured.trace_columns import (
     the_one,
     words_of,
 )
-from workbench.measured.traces import Belongs, require_points
-from workbench.parts.packed import packed
+from workbench.measured.tables.traces import Belongs, require_points
+from workbench.parts.networks.packed import packed
 from workbench.parts.twoport import Complexes, Floats
 
 FEWEST_POINTS = 2

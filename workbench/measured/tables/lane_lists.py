@@ -10,15 +10,15 @@ from typing import NamedTuple
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.edits import lane_number, sound
-from workbench.board.edits_path import new_device, twin
+from workbench.board.edits.lanes import lane_number, sound
+from workbench.board.edits.path import new_device, twin
 from workbench.board.messages import near, quoted
 from workbench.board.model import Board, Device, Lane, Placement, Run, Stage
 from workbench.errors import TableError
 from workbench.facts import fact_of
-from workbench.measured.lane_columns import LanePattern, Matched, match_columns
-from workbench.measured.numerals import Cell, quantity_of
-from workbench.measured.tables import Table
+from workbench.measured.tables.lane_columns import LanePattern, Matched, match_columns
+from workbench.measured.tables.numerals import Cell, quantity_of
+from workbench.measured.tables.reading import Table
 from workbench.parts.conditioner import Conditioner
 
 _SAME_M = 1e-9

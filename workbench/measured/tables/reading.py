@@ -16,8 +16,8 @@ import numpy as np
 from workbench.board.measurement import MOST_POINTS
 from workbench.board.messages import instead, quoted
 from workbench.errors import TableError
-from workbench.measured.decoding import Source, Text, lines_in
-from workbench.measured.numerals import (
+from workbench.measured.tables.decoding import Source, Text, lines_in
+from workbench.measured.tables.numerals import (
     Cell,
     Decimal,
     decimal_of,

@@ -11,8 +11,8 @@ import numpy as np
 
 from workbench.board.messages import any_of, quoted
 from workbench.errors import NotStatedError, QuantityError, TableError
-from workbench.measured.numerals import unit_word
-from workbench.measured.tables import Column, Table
+from workbench.measured.tables.numerals import unit_word
+from workbench.measured.tables.reading import Column, Table
 from workbench.parts.twoport import Floats
 from workbench.quantity import parse
 

@@ -8,8 +8,8 @@ from workbench.board.measurement import MOST_POINTS, MeasuredEye, MeasuredStep, 
 from workbench.board.messages import quoted
 from workbench.errors import TableError
 from workbench.facts import fact_of
-from workbench.measured.tables import Column, Table
-from workbench.measured.trace_columns import (
+from workbench.measured.tables.reading import Column, Table
+from workbench.measured.tables.trace_columns import (
     NOTHING_STATED,
     Stated,
     ask,
@@ -19,7 +19,7 @@ from workbench.measured.trace_columns import (
     times_s,
     words_of,
 )
-from workbench.parts.packed import packed
+from workbench.parts.networks.packed import packed
 from workbench.parts.twoport import Floats
 
 FEWEST_WAVEFORM_POINTS = 64

@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from workbench.errors import NotStatedError, TableError
-from workbench.measured.touchstone_scan import Scanned
-from workbench.measured.touchstone_words import FORMATS
+from workbench.measured.touchstone.scan import Scanned
+from workbench.measured.touchstone.words import FORMATS
 from workbench.parts.twoport import Complexes, Floats
 
 GAIN = 1.05

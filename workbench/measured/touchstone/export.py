@@ -10,10 +10,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.path import Element, LanePlan, Span, StagePlan
+from workbench.engine.lane.path import Element, LanePlan, Span, StagePlan
 from workbench.errors import NetworkError
-from workbench.measured.touchstone import Measured
-from workbench.parts.network_waves import chain_of, ports_of, scattering_of
+from workbench.measured.touchstone.reading import Measured
+from workbench.parts.networks.waves import chain_of, ports_of, scattering_of
 from workbench.parts.record import FixtureRecord
 from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats, TwoPort, cascade, line, shunt, through
 from workbench.quantity import show

@@ -11,9 +11,9 @@ import numpy as np
 
 from workbench.board.messages import quoted
 from workbench.errors import NotStatedError, TableError
-from workbench.measured.touchstone import Measured
+from workbench.measured.touchstone.reading import Measured
 from workbench.parts.network import Network, PortPair
-from workbench.parts.network_block import block_of
+from workbench.parts.networks.block import block_of
 from workbench.parts.twoport import Floats
 
 DIFFERENTIAL_OHM = 80.0

@@ -10,10 +10,10 @@ from typing import Literal
 import msgspec
 import numpy as np
 
-from workbench.measured.ports import way_words
+from workbench.measured.touchstone.ports import way_words
 from workbench.parts.network import PortPair, legs_of
-from workbench.parts.network_curve import bulk_delay_s
-from workbench.parts.network_waves import modes_of, renormalized
+from workbench.parts.networks.curve import bulk_delay_s
+from workbench.parts.networks.waves import modes_of, renormalized
 from workbench.parts.twoport import Complexes, Floats
 from workbench.quantity import show
 

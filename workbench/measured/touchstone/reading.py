@@ -17,10 +17,10 @@ import numpy as np
 from workbench.board.messages import quoted_path
 from workbench.board.reading import read_bytes
 from workbench.errors import BoardFileError, NotStatedError, TableError
-from workbench.measured.decoding import Source, text_of_bytes
-from workbench.measured.touchstone_doubts import doubtful
-from workbench.measured.touchstone_scan import Scanned, scan
-from workbench.measured.touchstone_words import Mode
+from workbench.measured.tables.decoding import Source, text_of_bytes
+from workbench.measured.touchstone.doubts import doubtful
+from workbench.measured.touchstone.scan import Scanned, scan
+from workbench.measured.touchstone.words import Mode
 from workbench.parts.twoport import Complexes, Floats
 
 _ANOTHER_FILE = "choose a Touchstone file"

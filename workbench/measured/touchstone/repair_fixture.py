@@ -5,8 +5,8 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.errors import NetworkError
-from workbench.parts.network_curve import curve_of, two_port_at, with_capacitor
-from workbench.parts.network_waves import chain_of, scattering_of
+from workbench.parts.networks.curve import curve_of, two_port_at, with_capacitor
+from workbench.parts.networks.waves import chain_of, scattering_of
 from workbench.parts.twoport import Complexes, Floats, TwoPort, cascade
 from workbench.quantity import show
 

@@ -15,8 +15,8 @@ import numpy as np
 
 from workbench.board.messages import quoted
 from workbench.errors import NotStatedError, TableError
-from workbench.measured.decoding import lines_in
-from workbench.measured.touchstone_words import (
+from workbench.measured.tables.decoding import lines_in
+from workbench.measured.touchstone.words import (
     LARGEST_PORTS,
     Mode,
     Option,
@@ -29,7 +29,7 @@ from workbench.measured.touchstone_words import (
     reference_ohm,
     whole,
 )
-from workbench.parts.network_block import MOST_NUMBERS
+from workbench.parts.networks.block import MOST_NUMBERS
 from workbench.parts.twoport import Floats
 
 _MOST_POINTS = 10_000_000

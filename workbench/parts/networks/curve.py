@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.network_waves import chain_of, renormalized, scattering_of
+from workbench.parts.networks.waves import chain_of, renormalized, scattering_of
 from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats, TwoPort, cascade, series
 
 _NEIGHBOURS = 6

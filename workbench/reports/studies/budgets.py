@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from workbench.reports.study_wording import guards_text
+from workbench.reports.studies.wording import guards_text
 from workbench.studies.budget import BudgetItem, LaneBudget
 
 HEADS = ("made ideal", "alone", "in turn", "in reverse", "spread", "height alone, mV", "width alone, UI")

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from workbench.board.model import Guard
 from workbench.reports.layout import Align, paragraph, safe
-from workbench.reports.study_wording import COLUMNS, UNKNOWN, guards_text, made_text, scale_text, table
+from workbench.reports.studies.wording import COLUMNS, UNKNOWN, guards_text, made_text, scale_text, table
 from workbench.reports.wording import SIGNS
 from workbench.studies.comparing import Changed, CompareAnswer, LaneChange
 from workbench.studies.figures import LaneFigures

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from workbench.board.model import Guard
 from workbench.reports.layout import Align, safe
-from workbench.reports.study_wording import guards_text, indented, made_text, scale_text, table, title_of
+from workbench.reports.studies.wording import guards_text, indented, made_text, scale_text, table, title_of
 from workbench.reports.wording import SIGNS
 from workbench.studies.corners import CornerFactor, CornersAnswer
 

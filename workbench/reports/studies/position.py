@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from workbench.board.model import Guard
 from workbench.parts.conditioner import STRAPS
 from workbench.reports.layout import Align, safe
-from workbench.reports.study_wording import (
+from workbench.reports.studies.wording import (
     guards_text,
     indented,
     lanes_table,
@@ -15,7 +15,7 @@ from workbench.reports.study_wording import (
     table,
     title_of,
 )
-from workbench.studies.placement import PlacementAnswer
+from workbench.studies.position import PlacementAnswer
 
 MOST_COLUMNS = 8
 """Settings side by side in the text; of more, the best ones."""

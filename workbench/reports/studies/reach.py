@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from workbench.board.model import Guard
 from workbench.parts.conditioner import STRAPS
 from workbench.reports.layout import Align, safe
-from workbench.reports.study_wording import UNKNOWN, indented, made_text, scale_text, table, title_of
+from workbench.reports.studies.wording import UNKNOWN, indented, made_text, scale_text, table, title_of
 from workbench.studies.reach import ReachAnswer, ReachRow
 
 Row = tuple[object, ...]

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from workbench.board.model import Guard
 from workbench.parts.conditioner import STRAPS
 from workbench.reports.layout import Align, safe
-from workbench.reports.study_wording import (
+from workbench.reports.studies.wording import (
     INDENT,
     guards_text,
     indented,
@@ -16,7 +16,7 @@ from workbench.reports.study_wording import (
     table,
     title_of,
 )
-from workbench.studies.settings_answer import Candidate, GroupAnswer, SettingsAnswer, margin_map
+from workbench.studies.setting_search.answer import Candidate, GroupAnswer, SettingsAnswer, margin_map
 
 SHOWN = 12
 """Candidates in the ranking; the table for a spreadsheet has all."""

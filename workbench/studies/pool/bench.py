@@ -12,12 +12,12 @@ import msgspec
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Board
-from workbench.engine.lane import observe
-from workbench.engine.look import RECEIVER, resolve_look
-from workbench.engine.margin import judge_lane
-from workbench.engine.measures import eye_result
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.path import LanePlan, plan_lane
+from workbench.engine.lane.probe import RECEIVER, resolve_look
 from workbench.engine.memo import Memo
-from workbench.engine.path import LanePlan, plan_lane
+from workbench.engine.verdict.margin import judge_lane
+from workbench.engine.verdict.measures import eye_result
 from workbench.errors import WorkbenchError
 from workbench.studies.changes import Change, changed
 from workbench.studies.figures import LaneFigures, figures_of

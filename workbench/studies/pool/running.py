@@ -9,8 +9,8 @@ from concurrent.futures import FIRST_COMPLETED, Future, wait
 from typing import Any, NamedTuple
 
 from workbench.errors import StudyError
-from workbench.studies.bench import Done, Job, Question, Shared
-from workbench.studies.crew import Cancelled, Crew, local_crew
+from workbench.studies.pool.bench import Done, Job, Question, Shared
+from workbench.studies.pool.processes import Cancelled, Crew, local_crew
 
 POLL_S = 0.02
 LAST_WAIT_S = 0.1
@@ -99,7 +99,7 @@ def crew_for(question: Question, effort: Effort, *, assessments: int) -> Crew:
         StudyError: there is no such scheduler, its workers have another version, or dask is not installed.
     """
     if effort.scheduler is not None:
-        from workbench.studies.cluster import ClusterCrew  # noqa: PLC0415 - an optional library
+        from workbench.studies.pool.cluster import ClusterCrew  # noqa: PLC0415 - an optional library
 
         return ClusterCrew(question, effort.scheduler)
     return local_crew(question, assessments=assessments, workers=effort.workers)

@@ -3,9 +3,9 @@
 import time
 
 from workbench.errors import StudyError
-from workbench.studies.bench import Bench, Question
-from workbench.studies.crew import usable_cores
-from workbench.studies.running import Effort
+from workbench.studies.pool.bench import Bench, Question
+from workbench.studies.pool.processes import usable_cores
+from workbench.studies.pool.running import Effort
 
 LIMIT = 20_000
 """Assessments that a study makes unasked: some minutes."""

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from workbench.board.edits import set_straps
+from workbench.board.edits.lanes import set_straps
 from workbench.board.model import Board, Settings
 from workbench.errors import StudyError
 from workbench.parts.conditioner import STRAPS

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from workbench.board.model import Board, Settings
 from workbench.studies.changes import Straps
-from workbench.studies.settings_answer import DeviceSettings
-from workbench.studies.straps import DeviceStraps, devices_of
+from workbench.studies.setting_search.answer import DeviceSettings
+from workbench.studies.setting_search.settings import DeviceStraps, devices_of
 
 Choice = tuple[int, ...]
 """For each of some devices which of its combinations."""

@@ -9,13 +9,13 @@ import numpy as np
 
 from workbench.errors import StudyError
 from workbench.parts.twoport import Floats
-from workbench.studies.bench import Assess
-from workbench.studies.crew import Crew
 from workbench.studies.figures import LaneFigures
-from workbench.studies.joint import Table, best_choice, joined_table, least_nearby
-from workbench.studies.running import Effort, Outcome, carry_out
-from workbench.studies.settings_answer import Candidate, GroupAnswer
-from workbench.studies.settings_group import Choice, Group, LaneSet
+from workbench.studies.pool.bench import Assess
+from workbench.studies.pool.processes import Crew
+from workbench.studies.pool.running import Effort, Outcome, carry_out
+from workbench.studies.setting_search.answer import Candidate, GroupAnswer
+from workbench.studies.setting_search.group import Choice, Group, LaneSet
+from workbench.studies.setting_search.joint import Table, best_choice, joined_table, least_nearby
 
 RANKED = 20_000
 """Up to so many joint combinations are ranked; of more, only the best and what differs from it in one device."""

@@ -10,9 +10,9 @@ from workbench.desk.panes.axes import Scale, linear_scale, number, ratio_scale
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.exports import Column
 from workbench.desk.panes.figures import opening_ui, ratio_words, value_pieces
+from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Shown
-from workbench.desk.panes.phase import ONE_UI, PhasePane
 from workbench.desk.panes.readout import Piece
 
 DEEPEST = -18.0

@@ -5,10 +5,10 @@ from PySide6.QtGui import QColor, QIntValidator, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QToolButton, QWidget
 
 from workbench.codes.choosing import WORDS, WORST
-from workbench.desk.bits import Bits, Wish
-from workbench.desk.details_choices import Combo
-from workbench.desk.theme import GRID_PX, Theme, figures_font
-from workbench.desk.viewstate import ViewState
+from workbench.desk.panes.bits import Bits, Wish
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.choices import Combo
+from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 HEIGHT_PX = 7 * GRID_PX
 NUMBERS = (100_000, 1_000_000, 10_000_000, 100_000_000)

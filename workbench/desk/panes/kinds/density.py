@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from workbench.desk.theme import Theme
+from workbench.desk.widgets.theme import Theme
 from workbench.parts.twoport import Floats
 
 STEPS = 256

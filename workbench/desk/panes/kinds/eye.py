@@ -9,10 +9,7 @@ from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPainter
 
 from workbench.desk.panes.axes import Scale, linear_scale, nice, number
-from workbench.desk.panes.bits_bar import BitsBar
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
-from workbench.desk.panes.counted import counted_opening, counted_outline, counted_words
-from workbench.desk.panes.density import STEPS, density_table, shades
 from workbench.desk.panes.exports import Column
 from workbench.desk.panes.figures import (
     CLOSED,
@@ -23,11 +20,14 @@ from workbench.desk.panes.figures import (
     ratio_words,
     value_pieces,
 )
+from workbench.desk.panes.kinds.bits_bar import BitsBar
+from workbench.desk.panes.kinds.counted import counted_opening, counted_outline, counted_words
+from workbench.desk.panes.kinds.density import STEPS, density_table, shades
+from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Shown
-from workbench.desk.panes.phase import ONE_UI, PhasePane
 from workbench.desk.panes.readout import Piece
-from workbench.engine.look import RECEIVER
+from workbench.engine.lane.probe import RECEIVER
 from workbench.engine.views import ERROR_RATIOS, EyePicture
 from workbench.waveform.result import WaveformResult
 

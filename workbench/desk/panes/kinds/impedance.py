@@ -15,7 +15,7 @@ from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Pane, Shown
 from workbench.desk.panes.readout import Piece
-from workbench.engine.reflection import Profile
+from workbench.engine.lane.reflection import Profile
 from workbench.quantity import show
 
 _LEAST_OHM, _MOST_OHM, _STEP_OHM = 0.0, 400.0, 10.0
