@@ -1,4 +1,4 @@
-"""Random boards for property tests: sound, of physical values, one to three lanes of a few placements each.
+"""Random boards for property tests: sound, of physical values, one to three lanes of a few elements each.
 
 The values are drawn from ranges of ordinary practice (common practice, no source), well inside what the fields allow,
 so that a property of the engine is tried on lanes that could be built.
@@ -6,11 +6,11 @@ so that a property of the engine is tried on lanes that could be built.
 
 from hypothesis import strategies as st
 
-from workbench.board.model import Board, Catalogue, Device, Fixture, Lane, Placement, Run, Settings, Stage
+from workbench.board.model import Board, Catalogue, Component, Device, Element, Lane, Run, Settings, Stage
 from workbench.parts.cable import Cable
 from workbench.parts.capacitor import Capacitor
 from workbench.parts.conditioner import (
-    STRAPS,
+    CONTROLS,
     Conditioner,
     EmphasisSetting,
     EqualizationSetting,
@@ -173,7 +173,7 @@ def catalogues() -> st.SearchStrategy[Catalogue]:
     return st.builds(
         Catalogue,
         conditioners=st.lists(conditioners(), min_size=1, max_size=2, unique_by=lambda part: part.name).map(tuple),
-        **{shelf: st.tuples(entry) for shelf, entry in one.items()},
+        **{section: st.tuples(entry) for section, entry in one.items()},
     )
 
 
@@ -184,15 +184,15 @@ def runs() -> st.SearchStrategy[Run]:
     )
 
 
-def fixtures() -> st.SearchStrategy[Fixture]:
-    return st.builds(Fixture, part=st.sampled_from(["via", "edge", "coupling"]))
+def fixtures() -> st.SearchStrategy[Component]:
+    return st.builds(Component, part=st.sampled_from(["via", "edge", "coupling"]))
 
 
 @st.composite
-def paths(draw: st.DrawFn, stage: Stage | None) -> tuple[Placement, ...]:
+def paths(draw: st.DrawFn, stage: Stage | None) -> tuple[Element, ...]:
     """A path that begins and ends with a run; the stage, where there is one, stands between two runs."""
     before = draw(st.lists(st.one_of(runs(), fixtures()), max_size=3))
-    path: list[Placement] = [draw(runs()), *before]
+    path: list[Element] = [draw(runs()), *before]
     if stage is not None:
         after = draw(st.lists(fixtures(), max_size=2))
         path = [*path, draw(runs()), stage, draw(runs()), *after]
@@ -216,7 +216,7 @@ def boards(draw: st.DrawFn, *, max_lanes: int = 3, stages: bool | None = None) -
         profile = draw(st.sampled_from([None, *PROFILES]))
         lanes.append(Lane(name=f"D{number}", profile=profile, transmitter="host", receiver="card", path=path))
     part = draw(st.sampled_from(catalogue.conditioners))
-    chosen = {strap: draw(st.sampled_from(part.positions(strap))).setting for strap in STRAPS}
+    chosen = {control: draw(st.sampled_from(part.positions(control))).setting for control in CONTROLS}
     return Board(
         title=draw(NAMES),
         profile=draw(st.sampled_from(PROFILES)),

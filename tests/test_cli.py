@@ -21,7 +21,7 @@ from workbench.cli import main
 from workbench.cli.progress import QUIET_S, Progress
 from workbench.cli.terminal import colour_wanted, why_no_window
 from workbench.engine.assessment import Assessment
-from workbench.errors import LookPointError
+from workbench.errors import ProbePointError
 
 
 class Engine:
@@ -38,7 +38,7 @@ class Engine:
             raise self.raises
         names = asked["lanes"] or tuple(lane.name for lane in board.lanes)
         lanes = tuple(lane_of(name, verdict=self.verdict) for name in names)  # type: ignore[arg-type]
-        return Assessment(board=board.title, board_sha256=asked["sha256"], program="0.1.0", lanes=lanes)
+        return Assessment(board=board.title, board_sha256=asked["sha256"], program="0.2.0", lanes=lanes)
 
 
 @pytest.fixture
@@ -91,12 +91,12 @@ def test_assess_prints_the_table_and_asks_for_the_files_own_hash(engine: Engine,
     assert err == ""
     assert "\x1b" not in out
     assert engine.asked["sha256"] == load_board(board_file).sha256
-    assert (engine.asked["look"], engine.asked["ber"], engine.asked["lanes"]) == ("receiver", None, None)
+    assert (engine.asked["probe"], engine.asked["ber"], engine.asked["lanes"]) == ("receiver", None, None)
 
 
 def test_lane_look_and_error_ratio_reach_the_engine(engine: Engine, board_file: Path) -> None:
-    assert main(["assess", str(board_file), "--lane", "L0", "L0", "--look", "pins", "--ber", "1e-15"]) == 0
-    assert (engine.asked["look"], engine.asked["ber"], engine.asked["lanes"]) == ("pins", 1e-15, ("L0",))
+    assert main(["assess", str(board_file), "--lane", "L0", "L0", "--probe", "pins", "--ber", "1e-15"]) == 0
+    assert (engine.asked["probe"], engine.asked["ber"], engine.asked["lanes"]) == ("pins", 1e-15, ("L0",))
 
 
 def test_json_and_csv_are_chosen_by_a_word(engine: Engine, board_file: Path, said: Said) -> None:
@@ -176,9 +176,9 @@ def test_a_lane_that_is_not_there_is_refused_with_those_that_are(engine: Engine,
 
 
 def test_what_the_engine_refuses_is_one_line(engine: Engine, board_file: Path, said: Said) -> None:
-    engine.raises = LookPointError("L0 has no look point; it has receiver")
-    assert main(["assess", str(board_file), "--look", "nowhere"]) == 2
-    assert said() == ("", "workbench: L0 has no look point; it has receiver\n")
+    engine.raises = ProbePointError("L0 has no probe point; it has receiver")
+    assert main(["assess", str(board_file), "--probe", "nowhere"]) == 2
+    assert said() == ("", "workbench: L0 has no probe point; it has receiver\n")
 
 
 def test_an_interrupt_leaves_quietly(engine: Engine, board_file: Path, said: Said) -> None:
@@ -257,7 +257,7 @@ def test_help_has_an_example_and_fits_the_terminal(
 
 def test_version_names_the_program(said: Said) -> None:
     assert main(["--version"]) == 0
-    assert said()[0] == "workbench 0.1.0\n"
+    assert said()[0] == "workbench 0.2.0\n"
 
 
 class Terminal:
@@ -393,8 +393,8 @@ def test_a_new_board_goes_through_the_real_engine_to_a_verdict(profile_id: str, 
     assert lane["eye"]["height_v"] > 0.0 or lane["rate_bps"] > 8e9
 
 
-def test_a_look_point_that_is_not_there_is_refused_by_the_real_engine(board_file: Path, said: Said) -> None:
-    assert main(["assess", str(board_file), "--look", "U99 input"]) == 2
+def test_a_probe_point_that_is_not_there_is_refused_by_the_real_engine(board_file: Path, said: Said) -> None:
+    assert main(["assess", str(board_file), "--probe", "U99 input"]) == 2
     out, err = said()
     assert out == ""
     assert err.startswith("workbench: ")

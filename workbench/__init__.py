@@ -1,3 +1,3 @@
 """Eye and margin of every fast serial lane of a board, before the board is built."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

@@ -25,7 +25,7 @@ class Fact(msgspec.Struct, frozen=True, kw_only=True):
         help: one sentence: what the field means.
         lower, upper: the allowed range in the field's unit; None where it is open.
         lower_excluded, upper_excluded: True where the bound itself is not allowed.
-        shelf: the catalogue shelves that a name in this field may stand on, else empty.
+        shelf: the catalogue sections that a name in this field may stand on, else empty.
         default: the value a new record gets, or `msgspec.NODEFAULT` where the field must be given.
         type: the field's bare type.
     """
@@ -38,7 +38,7 @@ class Fact(msgspec.Struct, frozen=True, kw_only=True):
     upper: float | None = None
     lower_excluded: bool = False
     upper_excluded: bool = False
-    shelf: tuple[str, ...] = ()
+    section: tuple[str, ...] = ()
     default: Any = msgspec.field(default_factory=lambda: msgspec.NODEFAULT)
     type: Any = None
 
@@ -84,16 +84,16 @@ def quantity(
     return msgspec.Meta(title=label, description=help, extra=known, extra_json_schema=known, **bounds)
 
 
-def reference(shelves: str, label: str, help: str) -> msgspec.Meta:
+def reference(sections: str, label: str, help: str) -> msgspec.Meta:
     """Facts of a field that names a catalogue entry.
 
     Args:
-        shelves: the shelves the name may stand on, separated by spaces ("lines cables").
+        sections: the sections the name may stand on, separated by spaces ("lines cables").
         label: two or three words for a form.
         help: one sentence that says what the field means.
     """
     return msgspec.Meta(
-        min_length=1, title=label, description=help, extra={"unit": "", "shelf": tuple(shelves.split())}
+        min_length=1, title=label, description=help, extra={"unit": "", "section": tuple(sections.split())}
     )
 
 
@@ -161,7 +161,7 @@ def _fact(name: str, hint: Any, default: object) -> Fact:  # noqa: ANN401 - a ty
         upper=meta.lt if meta.lt is not None else meta.le,
         lower_excluded=meta.gt is not None,
         upper_excluded=meta.lt is not None,
-        shelf=extra.get("shelf", ()),
+        section=extra.get("section", ()),
         default=default,
         type=bare,
     )

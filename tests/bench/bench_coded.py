@@ -18,7 +18,7 @@ from workbench.codes.choosing import WORDS, pattern_named  # noqa: E402
 from workbench.codes.machine import eight_ten  # noqa: E402
 from workbench.engine.coded.eye import coded_eye  # noqa: E402
 from workbench.engine.lane.lane import observe  # noqa: E402
-from workbench.engine.lane.probe import resolve_look  # noqa: E402
+from workbench.engine.lane.probe import resolve_probe  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
 
 ALLOWED_S = 1.5
@@ -26,7 +26,7 @@ ERROR_RATIO = 1e-12
 
 
 def _observed(plan):
-    return observe(Memo(), plan, resolve_look(plan, "receiver"), ERROR_RATIO)
+    return observe(Memo(), plan, resolve_probe(plan, "receiver"), ERROR_RATIO)
 
 
 @pytest.mark.parametrize("part", ["passive", "linear", "limiting"])

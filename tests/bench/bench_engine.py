@@ -23,7 +23,7 @@ from workbench.board.writing import dump_board  # noqa: E402
 from workbench.engine.assess import assess_board  # noqa: E402
 from workbench.engine.lane.lane import observe  # noqa: E402
 from workbench.engine.lane.path import plan_lane  # noqa: E402
-from workbench.engine.lane.probe import resolve_look  # noqa: E402
+from workbench.engine.lane.probe import resolve_probe  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
 from workbench.engine.tails.eye import Reach  # noqa: E402
 from workbench.engine.views import view_lane  # noqa: E402
@@ -70,10 +70,10 @@ def bench_picture_of_a_dragged_run(benchmark, part, reach):
 
     def setup():
         plan = boards.dragged(part, 0.55 + 1e-5 * next(lengths))
-        return (plan, resolve_look(plan, "receiver")), {}
+        return (plan, resolve_probe(plan, "receiver")), {}
 
-    def run(plan, look):
-        return view_lane(memo, plan, look, 1e-12, reach)
+    def run(plan, probe):
+        return view_lane(memo, plan, probe, 1e-12, reach)
 
     benchmark.pedantic(run, setup=setup, rounds=20, warmup_rounds=2)
     benchmark.extra_info["frames"] = round(statistics.median(benchmark.stats.stats.data) / FRAME_S, 2)
@@ -83,17 +83,17 @@ def bench_ratio_to_general_purpose(benchmark):
     """The same eye height by scikit-rf and convolution of probabilities; the answers have to agree."""
     board = boards.passive_quiet()
     plan = plan_lane(Index(board), board.lanes[0], profile_of(board, board.profile))
-    look = resolve_look(plan, "receiver")
+    probe = resolve_probe(plan, "receiver")
 
     def ours():
-        return observe(Memo(), plan, look, 1e-12)
+        return observe(Memo(), plan, probe, 1e-12)
 
     seen = benchmark.pedantic(ours, rounds=20, warmup_rounds=1)
     grid = seen.received.waves.grid
     started = time.perf_counter()
     theirs_v = general_purpose.eye_height_v(plan, grid, 1e-12)
     theirs_s = time.perf_counter() - started
-    ours_v = 2.0 * float(observe(Memo(), plan, look, 1e-12, reach=Reach.ALL).eye.levels_v(1e-12).max())
+    ours_v = 2.0 * float(observe(Memo(), plan, probe, 1e-12, reach=Reach.ALL).eye.levels_v(1e-12).max())
     assert ours_v == pytest.approx(theirs_v, abs=4e-4)
     benchmark.extra_info["times faster"] = round(theirs_s / statistics.median(benchmark.stats.stats.data), 1)
     benchmark.extra_info["heights V"] = (round(ours_v, 5), round(theirs_v, 5))

@@ -17,13 +17,13 @@ from workbench.board.model import Settings  # noqa: E402
 from workbench.parts.conditioner import EmphasisSetting, EqualizationSetting, GainSetting  # noqa: E402
 from workbench.studies.pool.bench import Question  # noqa: E402
 from workbench.studies.pool.running import Effort  # noqa: E402
-from workbench.studies.position import placement_study  # noqa: E402
+from workbench.studies.position import position_study  # noqa: E402
 from workbench.studies.settings import settings_study  # noqa: E402
 from workbench.studies.tolerances import tolerance_from_text  # noqa: E402
 from workbench.studies.yields import yield_study  # noqa: E402
 
 
-def many_straps():
+def many_settings():
     """Four lanes through one device of 16 x 4 x 6 positions, whose boost brackets what the lanes lose before it."""
     board = boards.conditioned(4)
     board = replace(board, lanes=tuple(replace(lane, path=_from_afar(lane.path)) for lane in board.lanes))
@@ -57,17 +57,17 @@ def measured(benchmark, study, *, rounds=3):
 
 def bench_settings_of_four_lanes(benchmark):
     """1,536 assessments: under 12 s."""
-    question = Question(board=many_straps())
+    question = Question(board=many_settings())
     took_s = measured(benchmark, lambda effort: settings_study(question, ("U0",), effort=effort), rounds=2)
     assert took_s < 12.0
 
 
-def bench_placement_of_four_lanes(benchmark):
+def bench_position_of_four_lanes(benchmark):
     """50 positions by 16 settings for 4 lanes, 3,200 assessments and what tells whether it is needed: under 20 s."""
-    question = Question(board=many_straps())
+    question = Question(board=many_settings())
     took_s = measured(
         benchmark,
-        lambda effort: placement_study(
+        lambda effort: position_study(
             question, "U0", from_m=-0.1, to_m=0.15, positions=50, settings="equalization", effort=effort
         ),
         rounds=1,
@@ -77,7 +77,7 @@ def bench_placement_of_four_lanes(benchmark):
 
 def bench_yield_of_one_lane(benchmark):
     """2,000 draws of five tolerances on one lane: under 25 s."""
-    question = Question(board=many_straps())
+    question = Question(board=many_settings())
     tolerances = [
         tolerance_from_text(text)
         for text in ("loss=±10% per layer", "impedance=±10%", "length=±1%", "boost:U0=±0.5 dB", "noise=±20%")

@@ -1,7 +1,7 @@
 """How fast bits go through a lane, as a ratio to scipy's convolution of the same samples in the same run; memory.
 
 Run apart from the tests: ``python -m pytest -c tests/bench/pytest.ini tests/bench/bench_waveform.py``. Two ratios:
-*through* the lane, bits to the wave at the look point, with jitter and noise; and the whole *run*, with the recovered
+*through* the lane, bits to the wave at the probe point, with jitter and noise; and the whole *run*, with the recovered
 clock, decisions, density and measures on top. Processor time counts, which others on the machine disturb least; a run
 makes blocks in one thread and counts them in another, so that on two idle cores the wall clock shows less.
 """
@@ -22,10 +22,10 @@ from scipy import signal  # noqa: E402
 
 from tests.lanes import lane_board, plan_of, trace  # noqa: E402
 from tests.reference.agreement import JITTER, NOISE  # noqa: E402
-from workbench.board.model import Fixture, Stage  # noqa: E402
+from workbench.board.model import Component, Stage  # noqa: E402
 from workbench.codes.choosing import pattern_named  # noqa: E402
 from workbench.engine.lane.lane import observe  # noqa: E402
-from workbench.engine.lane.probe import resolve_look  # noqa: E402
+from workbench.engine.lane.probe import resolve_probe  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
 from workbench.waveform.course import Front, course_of  # noqa: E402
 from workbench.waveform.line import Line  # noqa: E402
@@ -34,7 +34,7 @@ from workbench.waveform.settings import WaveformSettings  # noqa: E402
 
 BITS, PER_UI, ROUNDS = 1_000_000, 16, 7
 LANES = {
-    "passive": ((trace(0.4, "lossy"), Fixture(part="edge"), trace(0.25, "lossy")), "linear", 1.5, 2.6),
+    "passive": ((trace(0.4, "lossy"), Component(part="edge"), trace(0.25, "lossy")), "linear", 1.5, 2.6),
     "two spans, limiting": (
         (trace(0.4, "lossy"), Stage(device="U1", channel=1), trace(0.4, "lossy")), "limiting", 3.5, 5.5
     ),
@@ -58,20 +58,20 @@ def timed(work):
 def bench_ratio_to_a_bare_convolution(benchmark, name):
     """A million bits at 16 samples a UI against ``scipy.signal.oaconvolve`` of as many float32 samples."""
     plan, (_, _, through_allowed, run_allowed) = plan_named(name), LANES[name]
-    look, memo = resolve_look(plan, "receiver"), Memo()
-    waves = observe(memo, plan, look, 1e-12).received.waves
+    probe, memo = resolve_probe(plan, "receiver"), Memo()
+    waves = observe(memo, plan, probe, 1e-12).received.waves
     response = waves.pulse_v[:: waves.grid.samples_per_ui // PER_UI].astype(np.float32)
     samples = np.repeat(np.random.default_rng(1).choice(np.array([-1.0, 1.0], np.float32), BITS), PER_UI)
     settings = WaveformSettings(pattern="random", bits=BITS)
-    run(plan, look, replace(settings, bits=10_000), memo=memo)
+    run(plan, probe, replace(settings, bits=10_000), memo=memo)
 
     def through():
-        course = course_of(memo, plan, look, Front(None, None), PER_UI)
+        course = course_of(memo, plan, probe, Front(None, None), PER_UI)
         line = Line(plan, course, pattern_named("random"), settings)
         for _ in range(-(-BITS // course.frames.block_ui)):
             line.block()
 
-    works = (lambda: signal.oaconvolve(samples, response), through, lambda: run(plan, look, settings, memo=memo))
+    works = (lambda: signal.oaconvolve(samples, response), through, lambda: run(plan, probe, settings, memo=memo))
     times = np.array([[timed(work) for work in works] for _ in range(ROUNDS)])
     benchmark.pedantic(works[2], rounds=1)
     # The least of each is what it takes undisturbed.
@@ -89,7 +89,7 @@ CHILD = """
 import sys
 sys.path.insert(0, ".")
 from tests.bench.bench_waveform import plan_named
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.waveform.running import run
 from workbench.waveform.settings import WaveformSettings
 
@@ -101,7 +101,7 @@ plan = plan_named({name!r})
 with open("/proc/self/clear_refs", "w", encoding="ascii") as highest:
     highest.write("5")
 before = kib("VmRSS")
-run(plan, resolve_look(plan, "receiver"), WaveformSettings(pattern="random", bits={bits}))
+run(plan, resolve_probe(plan, "receiver"), WaveformSettings(pattern="random", bits={bits}))
 print((kib("VmHWM") - before) // 1024)
 """
 

@@ -5,7 +5,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from tests.lanes import lane_board, plan_of, trace
-from workbench.board.model import Board, Fixture, Lane, Run, Stage
+from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.reading import read_board
 from workbench.engine.lane.path import LanePlan
 
@@ -46,7 +46,7 @@ def passive_quiet() -> Board:
 def dragged(part: str, length_m: float) -> LanePlan:
     """A lane of two runs that lose 8 and 4 dB, without a conditioner between them, or with a linear or limiting one."""
     between = () if part == "passive" else (Stage(device="U1", channel=1),)
-    path = (trace(length_m, "lossy"), Fixture(part="edge"), *between, trace(0.3, "lossy"))
+    path = (trace(length_m, "lossy"), Component(part="edge"), *between, trace(0.3, "lossy"))
     jitter = {"random_jitter_s": 1.5e-12, "deterministic_jitter_s": 1.5e-11}
     receiver = {"noise_v": 4e-3, "random_jitter_s": 1.5e-12, "deterministic_jitter_s": 6e-12}
     kind = "linear" if part == "passive" else part
@@ -65,14 +65,14 @@ def with_last_run(board: Board, lane: int, length_m: float) -> Board:
 
 
 def _grown(lane: Lane, number: int) -> Lane:
-    def placed(placement):
-        match placement:
+    def placed(element):
+        match element:
             case Run():
-                line = "L3" if number % 2 else placement.line
-                return replace(placement, line=line, length_m=placement.length_m * (1.0 + 0.013 * (number % 16)))
+                line = "L3" if number % 2 else element.line
+                return replace(element, line=line, length_m=element.length_m * (1.0 + 0.013 * (number % 16)))
             case Stage():
-                return replace(placement, device=f"U{number // 4}", channel=number % 4 + 1)
+                return replace(element, device=f"U{number // 4}", channel=number % 4 + 1)
             case _:
-                return placement
+                return element
 
-    return replace(lane, name=f"D{number}", path=tuple(placed(placement) for placement in lane.path))
+    return replace(lane, name=f"D{number}", path=tuple(placed(element) for element in lane.path))

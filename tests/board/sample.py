@@ -3,7 +3,7 @@
 import json
 from typing import Any
 
-from workbench.board.model import Board, Catalogue, Device, Fixture, Lane, Run, Settings, Stage
+from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Settings, Stage
 from workbench.board.writing import dump_board
 from workbench.parts.cable import Cable
 from workbench.parts.capacitor import Capacitor
@@ -18,13 +18,13 @@ from workbench.parts.via import Via
 
 def sample_board(lanes: int = 2) -> Board:
     """Lanes through one device each four lanes, every other one passive."""
-    straps = Settings(equalization="2", swing="unity", emphasis="off")
+    controls = Settings(equalization="2", swing="unity", emphasis="off")
     return Board(
         title="Correlator shelf",
         profile="pcie-2",
         catalogue=sample_catalogue(),
         devices=tuple(
-            Device(ref=f"U{n + 1}", part="linear quad", settings=straps)
+            Device(ref=f"U{n + 1}", part="linear quad", settings=controls)
             for n in range((lanes + 3) // 4)
         ),
         lanes=tuple(sample_lane(n) for n in range(lanes)),
@@ -34,8 +34,8 @@ def sample_board(lanes: int = 2) -> Board:
 def sample_lane(number: int) -> Lane:
     stage = Stage(device=f"U{number // 4 + 1}", channel=number % 4 + 1)
     path = [
-        Run(line="card trace", length_m=0.2), Fixture(part="card edge"), Run(line="twinax", length_m=0.25),
-        stage, Run(line="card trace", length_m=0.3), Fixture(part="coupling 100n"), Fixture(part="through via"),
+        Run(line="card trace", length_m=0.2), Component(part="card edge"), Run(line="twinax", length_m=0.25),
+        stage, Run(line="card trace", length_m=0.3), Component(part="coupling 100n"), Component(part="through via"),
     ]
     if number % 2:
         path.remove(stage)

@@ -10,8 +10,8 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check, cycle_in, name_groups, require_sound
-from workbench.board.index import shelf_names
-from workbench.board.model import Board, Fixture, Lane, Run, Stage
+from workbench.board.index import section_names
+from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.errors import BoardFileError
 
 
@@ -70,7 +70,7 @@ def test_numbers_of_a_profile_must_be_finite() -> None:
 
 
 def test_a_board_of_another_version_is_refused() -> None:
-    assert only_fault(replace(sample_board(), version=2)).place == "$.version"
+    assert only_fault(replace(sample_board(), version=3)).place == "$.version"
 
 
 def test_an_own_profile_counts_and_its_id_may_be_a_built_in_one() -> None:
@@ -84,7 +84,7 @@ def test_an_own_profile_counts_and_its_id_may_be_a_built_in_one() -> None:
 
 
 def test_a_path_without_a_run_is_a_path() -> None:
-    assert check(with_path(Fixture(part="card edge"))) == ()
+    assert check(with_path(Component(part="card edge"))) == ()
     assert only_fault(with_path()).place == "$.lanes[0].path"
 
 
@@ -98,7 +98,7 @@ def test_shelves_that_one_field_picks_from_share_their_names() -> None:
     groups = name_groups()
     assert ("lines", "cables") in groups
     assert ("vias", "connectors", "capacitors", "networks") in groups
-    assert sorted(shelf for group in groups for shelf in group) == sorted(shelf_names())
+    assert sorted(section for group in groups for section in group) == sorted(section_names())
 
 
 def test_a_circle_of_definitions_is_found_whatever_else_there_is() -> None:

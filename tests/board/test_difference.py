@@ -7,16 +7,16 @@ from msgspec.structs import replace
 from tests.strategies import boards
 from workbench.board.difference import Difference, differences
 from workbench.board.edits.lanes import (
+    move_element,
     move_lane,
-    move_placement,
     remove_lane,
     rename_lane,
     set_board,
     set_lanes,
     set_run_length,
-    set_straps,
+    set_settings,
 )
-from workbench.board.model import Fixture, Run
+from workbench.board.model import Component, Run
 from workbench.board.reading import load_board
 from workbench.resources import project
 
@@ -59,13 +59,13 @@ def test_what_is_new_gone_renamed_or_moved_is_told():
     assert sentences(DEMO, fewer)[0] == 'Lane "RX5" was added.'
     assert sentences(rename_lane(DEMO, "RX5", "clock")) == ['Lane "RX5" was removed.', 'Lane "clock" was added.']
     assert sentences(move_lane(DEMO, "RX5", 0)) == ["Board: the order of the lanes changed."]
-    assert sentences(move_placement(DEMO, "RX3", 0, 1))[0].startswith('Lane "RX3": ')
+    assert sentences(move_element(DEMO, "RX3", 0, 1))[0].startswith('Lane "RX3": ')
 
 
-def test_straps_of_a_device_and_a_row_of_a_part_are_told_by_their_labels():
+def test_settings_of_a_device_and_a_row_of_a_part_are_told_by_their_labels():
     ref = DEMO.devices[0].ref
-    straps = sentences(set_straps(DEMO, [ref], equalization="7"))
-    assert straps == [f'Device "{ref}": equalization {DEMO.devices[0].settings.equalization} became 7.']
+    controls = sentences(set_settings(DEMO, [ref], equalization="7"))
+    assert controls == [f'Device "{ref}": equalization {DEMO.devices[0].settings.equalization} became 7.']
     part = DEMO.catalogue.conditioners[0]
     row = replace(part.equalization[1], boost_db=3.25)
     changed = replace(part, equalization=(part.equalization[0], row, *part.equalization[2:]))
@@ -97,7 +97,7 @@ def test_a_lane_is_told_once_with_all_that_changed():
 
 def test_a_part_of_another_kind_in_its_place_is_told_as_that():
     path = DEMO.lanes[3].path
-    at = next(n for n, one in enumerate(path) if isinstance(one, Fixture))
+    at = next(n for n, one in enumerate(path) if isinstance(one, Component))
     lane = replace(DEMO.lanes[3], path=(*path[:at], *path[at + 1 :]))
     new = replace(DEMO, lanes=(*DEMO.lanes[:3], lane, *DEMO.lanes[4:]))
     assert sentences(new) == [f'Lane "RX3": at place {at + 1}: "{path[at].part}" taken out.']

@@ -13,12 +13,12 @@ from workbench.board.checking import check
 from workbench.board.edits import catalogue as entries
 from workbench.board.edits import lanes as edits
 from workbench.board.library import builtin_profiles
-from workbench.board.model import Board, Device, Fixture, Guard, Run, Settings, Stage
+from workbench.board.model import Board, Component, Device, Guard, Run, Settings, Stage
 from workbench.board.writing import dump_board
 from workbench.errors import EditError
 
 BOARD = sample_board(3)
-EDGE = Fixture(part="card edge")
+EDGE = Component(part="card edge")
 RUN = Run(line="twinax", length_m=0.1)
 SETTINGS = Settings(equalization="0", swing="unity", emphasis="off")
 VIA = BOARD.catalogue.vias[0]
@@ -35,10 +35,10 @@ REFUSED: list[tuple[Callable[[], Board], str]] = [
     (lambda: edits.move_lane(BOARD, "D0", 3), "choose 1 to 3"),
     (lambda: edits.set_lanes(BOARD, ["D0", "D7"], receiver="card"), 'no lane "D7"'),
     (lambda: edits.set_lanes(BOARD, ["D0"], receiver="cart"), 'write "card"'),
-    (lambda: edits.insert_placement(BOARD, "D1", 99, RUN), "choose 1 to 7"),
-    (lambda: edits.insert_placement(BOARD, "D1", -1, RUN), "no placement number 0"),
-    (lambda: edits.insert_placement(BOARD, "D1", 0, Fixture(part="bolt")), '"bolt" is not in the catalogue'),
-    (lambda: edits.insert_placement(BOARD, "D1", 1, Stage(device="U1", channel=1)), "is taken by"),
+    (lambda: edits.insert_element(BOARD, "D1", 99, RUN), "choose 1 to 7"),
+    (lambda: edits.insert_element(BOARD, "D1", -1, RUN), "no element number 0"),
+    (lambda: edits.insert_element(BOARD, "D1", 0, Component(part="bolt")), '"bolt" is not in the catalogue'),
+    (lambda: edits.insert_element(BOARD, "D1", 1, Stage(device="U1", channel=1)), "is taken by"),
     (lambda: edits.set_run_length(BOARD, "D1", 0, length_m=0.0), "above 0 m"),
     (lambda: edits.set_run_length(BOARD, "D1", 0, length_m=float("nan")), "not a number"),
     (lambda: edits.set_run_length(BOARD, "D1", 1, length_m=0.1), 'place 2 of lane "D1" is no run'),
@@ -47,27 +47,27 @@ REFUSED: list[tuple[Callable[[], Board], str]] = [
     (lambda: edits.slide_stage(BOARD, "D0", 3, by_m=-0.25), "can't slide by -0.25 m"),
     (lambda: edits.slide_stage(BOARD, "D0", 3, by_m=float("nan")), "can't slide"),
     (
-        lambda: edits.slide_stage(edits.insert_placement(BOARD, "D0", 4, EDGE), "D0", 3, by_m=0.01),
+        lambda: edits.slide_stage(edits.insert_element(BOARD, "D0", 4, EDGE), "D0", 3, by_m=0.01),
         "what stands after the stage is no run",
     ),
     (
-        lambda: edits.slide_stage(edits.insert_placement(BOARD, "D0", 3, EDGE), "D0", 4, by_m=0.01),
+        lambda: edits.slide_stage(edits.insert_element(BOARD, "D0", 3, EDGE), "D0", 4, by_m=0.01),
         "what stands before the stage is no run",
     ),
     (
-        lambda: edits.split_run(BOARD, "D1", 0, before_m=0.2, placement=Stage(device="U1", channel=2)),
+        lambda: edits.split_run(BOARD, "D1", 0, before_m=0.2, element=Stage(device="U1", channel=2)),
         "can't be cut at 0.2 m",
     ),
-    (lambda: edits.split_run(BOARD, "D1", 1, before_m=0.1, placement=Stage(device="U1", channel=2)), "is no run"),
+    (lambda: edits.split_run(BOARD, "D1", 1, before_m=0.1, element=Stage(device="U1", channel=2)), "is no run"),
     (lambda: edits.add_device(BOARD, Device(ref="U1", part="linear quad", settings=SETTINGS)), '"U1" is taken'),
     (
         lambda: edits.add_device(BOARD, Device(ref="U2", part="octal", settings=SETTINGS)),
         '"octal" is not in the catalogue',
     ),
     (lambda: edits.remove_device(BOARD, "U1"), '"U1" is in lane "D0", "D2"; take its stages out first'),
-    (lambda: edits.set_straps(BOARD, ["U1"], equalization="7"), 'no equalization setting "7"'),
-    (lambda: edits.set_straps(BOARD, ["U1"], equalisation="1"), 'write "equalization"'),
-    (lambda: edits.set_straps(BOARD, ["U5"], equalization="1"), 'no device "U5"'),
+    (lambda: edits.set_settings(BOARD, ["U1"], equalization="7"), 'no equalization setting "7"'),
+    (lambda: edits.set_settings(BOARD, ["U1"], equalisation="1"), 'write "equalization"'),
+    (lambda: edits.set_settings(BOARD, ["U5"], equalization="1"), 'no device "U5"'),
     (lambda: edits.set_board(BOARD, profile="pcie-22"), 'no profile "pcie-22"'),
     (lambda: edits.set_board(BOARD, guard=Guard(height_v=-1.0)), "Height guard is -1 V"),
     (lambda: edits.duplicate_lane(BOARD, "D0", "D1"), '"D1" is taken'),
@@ -138,20 +138,20 @@ class TestLanes:
 
 class TestPaths:
     def test_what_is_inserted_can_be_moved_replaced_and_removed(self) -> None:
-        board = edits.insert_placement(BOARD, "D1", 2, RUN)
+        board = edits.insert_element(BOARD, "D1", 2, RUN)
         assert board.lanes[1].path[2] == RUN
-        board = edits.move_placement(board, "D1", 2, 0)
+        board = edits.move_element(board, "D1", 2, 0)
         assert board.lanes[1].path[0] == RUN
-        board = edits.replace_placement(board, "D1", 0, Fixture(part="card edge"))
-        assert board.lanes[1].path[0] == Fixture(part="card edge")
-        assert edits.remove_placement(board, "D1", 0) == BOARD
+        board = edits.replace_element(board, "D1", 0, Component(part="card edge"))
+        assert board.lanes[1].path[0] == Component(part="card edge")
+        assert edits.remove_element(board, "D1", 0) == BOARD
 
-    def test_the_last_placement_stays(self) -> None:
+    def test_the_last_element_stays(self) -> None:
         board = BOARD
         for _ in range(5):
-            board = edits.remove_placement(board, "D1", 0)
+            board = edits.remove_element(board, "D1", 0)
         with pytest.raises(EditError, match="the path is empty"):
-            edits.remove_placement(board, "D1", 0)
+            edits.remove_element(board, "D1", 0)
 
     @given(st.floats(-0.24, 0.29))
     def test_a_sliding_stage_keeps_the_length_on_its_two_sides(self, by_m: float) -> None:
@@ -163,7 +163,7 @@ class TestPaths:
     @given(st.floats(0.001, 0.199))
     def test_a_cut_run_keeps_its_length(self, before_m: float) -> None:
         stage = Stage(device="U1", channel=edits.free_channel(BOARD, "U1"))
-        path = edits.split_run(BOARD, "D1", 0, before_m=before_m, placement=stage).lanes[1].path
+        path = edits.split_run(BOARD, "D1", 0, before_m=before_m, element=stage).lanes[1].path
         assert path[1] == stage
         assert path[0].length_m == before_m
         assert path[0].length_m + path[2].length_m == pytest.approx(0.2, abs=1e-15)
@@ -179,33 +179,33 @@ class TestDevices:
         assert edits.rename_device(renamed, "U70", "U1") == BOARD
         assert edits.replace_device(BOARD, "U1", device).devices == (replace(device, ref="U1"),)
 
-    def test_straps_are_set_one_by_one(self) -> None:
-        board = edits.set_straps(BOARD, ["U1"], equalization="0")
+    def test_settings_are_set_one_by_one(self) -> None:
+        board = edits.set_settings(BOARD, ["U1"], equalization="0")
         assert board.devices[0].settings == SETTINGS
-        assert edits.set_straps(board, ["U1"], equalization="2") == BOARD
+        assert edits.set_settings(board, ["U1"], equalization="2") == BOARD
 
 
 class TestCatalogue:
     @pytest.mark.parametrize(
-        ("shelf", "name"),
+        ("section", "name"),
         [("dielectrics", "laminate"), ("lines", "card trace"), ("cables", "twinax"), ("vias", "through via"),
          ("connectors", "card edge"), ("capacitors", "coupling 100n"), ("conditioners", "linear quad"),
          ("transmitters", "host"), ("receivers", "card")],
     )
-    def test_references_follow_a_name(self, shelf: str, name: str) -> None:
-        uses = entries.where_used(BOARD, shelf, name)
+    def test_references_follow_a_name(self, section: str, name: str) -> None:
+        uses = entries.where_used(BOARD, section, name)
         assert uses
-        renamed = entries.rename_entry(BOARD, shelf, name, "other")
+        renamed = entries.rename_entry(BOARD, section, name, "other")
         assert check(renamed) == ()
-        assert entries.where_used(renamed, shelf, name) == ()
-        assert [use.place for use in entries.where_used(renamed, shelf, "other")] == [use.place for use in uses]
-        assert entries.rename_entry(renamed, shelf, "other", name) == BOARD
+        assert entries.where_used(renamed, section, name) == ()
+        assert [use.place for use in entries.where_used(renamed, section, "other")] == [use.place for use in uses]
+        assert entries.rename_entry(renamed, section, "other", name) == BOARD
 
     def test_where_used_names_place_and_lane(self) -> None:
         places = [use for use in entries.where_used(BOARD, "connectors", "card edge") if "D1" in use.words]
         assert places == [entries.Use("$.lanes[1].path[1].part", 'lane "D1"')]
 
-    def test_a_name_on_another_shelf_is_another_thing(self) -> None:
+    def test_a_name_on_another_section_is_another_thing(self) -> None:
         board = entries.rename_entry(BOARD, "transmitters", "host", "card")
         assert {lane.receiver for lane in board.lanes} == {"card"}
         board = entries.rename_entry(board, "transmitters", "card", "driver")
@@ -221,7 +221,7 @@ class TestCatalogue:
         thin = replace(VIA, stub_m=0.0, name="drilled")
         board = entries.replace_entry(BOARD, "vias", "through via", thin)
         assert board.catalogue.vias == (thin,)
-        assert board.lanes[0].path[-1] == Fixture(part="drilled")
+        assert board.lanes[0].path[-1] == Component(part="drilled")
 
     def test_own_profiles_come_and_go(self) -> None:
         assert HOUSED.profiles == (PROFILE,)
@@ -242,21 +242,22 @@ def edited(draw: st.DrawFn) -> tuple[Board, Board]:
     lane = draw(st.sampled_from(board.lanes))
     at = draw(st.integers(0, len(lane.path) - 1))
     to = draw(st.integers(0, len(lane.path) - 1))
-    shelf = draw(st.sampled_from(["lines", "cables", "vias", "connectors", "receivers", "conditioners", "dielectrics"]))
-    entry = getattr(board.catalogue, shelf)[0].name
+    sections = ["lines", "cables", "vias", "connectors", "receivers", "conditioners", "dielectrics"]
+    section = draw(st.sampled_from(sections))
+    entry = getattr(board.catalogue, section)[0].name
     action = draw(st.sampled_from([
         lambda: edits.remove_lane(board, lane.name),
         lambda: edits.duplicate_lane(board, lane.name, "copy"),
-        lambda: edits.insert_placement(board, lane.name, at, RUN),
-        lambda: edits.remove_placement(board, lane.name, at),
-        lambda: edits.move_placement(board, lane.name, at, to),
+        lambda: edits.insert_element(board, lane.name, at, RUN),
+        lambda: edits.remove_element(board, lane.name, at),
+        lambda: edits.move_element(board, lane.name, at, to),
         lambda: edits.set_run_length(board, lane.name, at, length_m=0.3),
         lambda: edits.slide_stage(board, lane.name, at, by_m=0.002),
-        lambda: edits.split_run(board, lane.name, at, before_m=0.004, placement=Fixture(part="edge")),
+        lambda: edits.split_run(board, lane.name, at, before_m=0.004, element=Component(part="edge")),
         lambda: edits.rename_device(board, "U1", "U2"),
         lambda: edits.remove_device(board, "U1"),
-        lambda: entries.rename_entry(board, shelf, entry, "renamed"),
-        lambda: entries.remove_entry(board, shelf, entry),
+        lambda: entries.rename_entry(board, section, entry, "renamed"),
+        lambda: entries.remove_entry(board, section, entry),
     ]))
     before = dump_board(board)
     try:

@@ -27,7 +27,7 @@ from workbench.board.edits.path import (
 )
 from workbench.board.edits.taking import take_entry
 from workbench.board.library import starter_catalogues
-from workbench.board.model import Fixture, Run, Stage
+from workbench.board.model import Component, Run, Stage
 from workbench.errors import EditError
 
 BOARD = sample_board(2)
@@ -180,4 +180,4 @@ def test_a_numbered_reference_is_followed():
     board, first = take_entry(BOARD, low, "lines", "inner pair")
     board, second = take_entry(board, mid, "lines", "inner pair")
     assert (first, second) == ("inner pair", "inner pair 2")
-    assert check(put(board, "D0", Gap(0), Fixture(part="card edge"))) == ()
+    assert check(put(board, "D0", Gap(0), Component(part="card edge"))) == ()

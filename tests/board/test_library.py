@@ -314,10 +314,10 @@ def test_damaged_data_is_refused_with_a_sentence(monkeypatch: pytest.MonkeyPatch
 
 def starter_entries() -> list[tuple[str, str, Record]]:
     return [
-        (starter.id, shelf, entry)
+        (starter.id, section, entry)
         for starter in starter_catalogues().values()
-        for shelf in starter.catalogue.__struct_fields__
-        for entry in getattr(starter.catalogue, shelf)
+        for section in starter.catalogue.__struct_fields__
+        for entry in getattr(starter.catalogue, section)
     ]
 
 
@@ -327,28 +327,28 @@ def test_starters_are_marked_as_invented() -> None:
 
 
 def test_every_number_of_a_starter_entry_names_its_source() -> None:
-    for starter_id, shelf, entry in starter_entries():
+    for starter_id, section, entry in starter_entries():
         for fact in facts_of(type(entry)):
-            provenance = starter_catalogues()[starter_id].provenance(shelf, entry.name, fact.name)
+            provenance = starter_catalogues()[starter_id].provenance(section, entry.name, fact.name)
             assert provenance.source
             assert provenance.status == "common practice" or "invented" not in provenance.source
 
 
 def test_a_source_belongs_to_an_entry_and_field_that_exist() -> None:
     for starter in starter_catalogues().values():
-        for shelf, entries in starter.sources.items():
-            kinds = {entry.name: type(entry) for entry in getattr(starter.catalogue, shelf)}
+        for section, entries in starter.sources.items():
+            kinds = {entry.name: type(entry) for entry in getattr(starter.catalogue, section)}
             assert entries.keys() == kinds.keys()
             for name, fields in entries.items():
                 assert set(fields) - {"*"} <= {fact.name for fact in facts_of(kinds[name])}
 
 
 def test_starter_entries_are_sound_and_refer_to_entries_of_their_own_starter() -> None:
-    for starter_id, _shelf, entry in starter_entries():
+    for starter_id, _section, entry in starter_entries():
         assert entry.problems() == ()
         catalogue = starter_catalogues()[starter_id].catalogue
-        for _field, shelves, name in entry.references():
-            assert name in {other.name for shelf in shelves for other in getattr(catalogue, shelf)}
+        for _field, sections, name in entry.references():
+            assert name in {other.name for section in sections for other in getattr(catalogue, section)}
 
 
 def test_conditioners_cover_every_protocol_family_in_both_kinds() -> None:

@@ -19,13 +19,13 @@ def from_version_0(raw: dict[str, Any]) -> dict[str, Any]:
     """The invented version 0 had its catalogue under "parts" and lengths in mm."""
     raw["catalogue"] = raw.pop("parts")
     for lane in raw["lanes"]:
-        for placement in lane["path"]:
-            if placement["kind"] == "run":
-                placement["length_m"] = placement.pop("length_mm") / 1000.0
+        for element in lane["path"]:
+            if element["kind"] == "run":
+                element["length_m"] = element.pop("length_mm") / 1000.0
     return raw
 
 
-INVENTED = {0: from_version_0}
+INVENTED = {0: from_version_0, **STEPS}
 
 
 def old_file() -> dict[str, Any]:
@@ -33,9 +33,9 @@ def old_file() -> dict[str, Any]:
     plain["version"] = 0
     plain["parts"] = plain.pop("catalogue")
     for lane in plain["lanes"]:
-        for placement in lane["path"]:
-            if placement["kind"] == "run":
-                placement["length_mm"] = placement.pop("length_m") * 1000.0
+        for element in lane["path"]:
+            if element["kind"] == "run":
+                element["length_mm"] = element.pop("length_m") * 1000.0
     return plain
 
 
@@ -87,3 +87,23 @@ def test_the_program_version_keeps_the_rule_that_refusals_rely_on() -> None:
 
 def test_this_version_reads_every_version_that_has_steps() -> None:
     assert all(check_version(version) == version for version in [*STEPS, VERSION])
+
+
+VERSIONS = Path(__file__).with_name("versions")
+
+
+@pytest.mark.parametrize("version", sorted(STEPS))
+def test_a_kept_file_of_every_older_version_reads_as_a_board_of_today(version: int) -> None:
+    loaded = load_board(VERSIONS / f"version_{version}.board.json")
+    assert loaded.migrated_from == version
+    assert read_board(dump_board(loaded.board)).board == loaded.board
+
+
+def test_version_1_said_fixture_and_look_and_reserved_keys_that_nothing_used() -> None:
+    raw = json.loads((VERSIONS / "version_1.board.json").read_bytes())
+    new = migrate(raw, 1)
+    kinds = [element["kind"] for lane in new["lanes"] for element in lane["path"]]
+    assert "component" in kinds
+    assert "fixture" not in kinds
+    assert [one["probe"] for one in new["measurements"]] == ["pins", "receiver"]
+    assert not {"look", "aggressors", "couplings"} & {*new["lanes"][0], *new["catalogue"], *new["measurements"][0]}

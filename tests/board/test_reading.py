@@ -76,11 +76,11 @@ RUN = "lanes.0.path.0"
 SPOILT = [
     ("format", "something-else", "$.format", ["something-else", "link-margin-board"]),
     ("format", None, "$.format", ["no format word"]),
-    ("version", 2, "$.version", ["version 2", "version 0.2"]),
+    ("version", 3, "$.version", ["version 3", "version 0.3"]),
     ("version", 99, "$.version", ["version 99", "version 0.99 of this program or a newer one"]),
     ("version", 0, "$.version", ["no version 0"]),
-    ("version", "1", "$.version", ['"version": 1']),
-    ("version", True, "$.version", ['"version": 1']),
+    ("version", "1", "$.version", ['"version": 2']),
+    ("version", True, "$.version", ['"version": 2']),
     ("titel", "x", "$.titel", ['"titel" is unknown', 'write "title"']),
     ("a b", "x", '$["a b"]', ['"a b" is unknown']),
     ("title", 3, "$.title", ["Title is 3", "text in quotes"]),
@@ -94,7 +94,6 @@ SPOILT = [
     ("lanes.0.name", "", "$.lanes[0].name", ["Name is empty"]),
     ("lanes.0.transmitter", "hots", "$.lanes[0].transmitter", ['"hots" is not in the catalogue', 'write "host"']),
     ("lanes.0.receiver", None, "$.lanes[0].receiver", ["Receiver is null", "text in quotes"]),
-    ("lanes.0.aggressors", ["D1"], "$.lanes[0].aggressors", ["leave the list empty"]),
     (f"{RUN}.length_m", 0, "$.lanes[0].path[0].length_m", ['in "D0", Length is 0 m', "above 0 m and at most 100 m"]),
     (f"{RUN}.length_m", -0.2, "$.lanes[0].path[0].length_m", ["Length is -0.2 m"]),
     (f"{RUN}.length_m", 1e9, "$.lanes[0].path[0].length_m", ["Length is 1000000000 m", "at most 100 m"]),
@@ -107,7 +106,7 @@ SPOILT = [
         ["card trcae", 'write "card trace"', '"lines" or "cables"'],
     ),
     (f"{RUN}.kind", "rum", "$.lanes[0].path[0].kind", ['"rum"', 'write "run"']),
-    (f"{RUN}.kind", 7, "$.lanes[0].path[0].kind", ['"kind" is 7', '"run", "fixture" or "stage"']),
+    (f"{RUN}.kind", 7, "$.lanes[0].path[0].kind", ['"kind" is 7', '"run", "component" or "stage"']),
     (f"{RUN}.lenght_m", 0.1, "$.lanes[0].path[0].lenght_m", ['write "length_m"']),
     ("lanes.0.path.1.part", "twinax", "$.lanes[0].path[1].part", ['"twinax" is not in the catalogue']),
     ("lanes.0.path.3.device", "U9", "$.lanes[0].path[3].device", ['no device "U9" is fitted', 'write "U1"']),
@@ -160,10 +159,10 @@ def test_a_spoilt_value_is_refused_at_its_place(path: str, value: object, place:
     ("path", "place", "words"),
     [
         ("format", "$.format", "no format word"),
-        ("version", "$.version", '"version": 1'),
+        ("version", "$.version", '"version": 2'),
         ("profile", "$.profile", 'Profile ("profile") is missing'),
         ("lanes.0.path.0.length_m", "$.lanes[0].path[0].length_m", "add it with a number above 0 m"),
-        ("lanes.0.path.0.kind", "$.lanes[0].path[0].kind", 'is missing; add it with "run", "fixture" or "stage"'),
+        ("lanes.0.path.0.kind", "$.lanes[0].path[0].kind", 'is missing; add it with "run", "component" or "stage"'),
         ("catalogue.dielectrics.0", "$.catalogue.vias[0].dielectric", '"laminate" is not in the catalogue'),
         ("devices.0", "$.lanes[0].path[3].device", 'no device "U1" is fitted'),
     ],
@@ -188,8 +187,8 @@ NO_JSON = [
     (b" \n", "$", "the file is empty"),
     (GOOD[:-40], "line 1", "ends before its JSON is complete"),
     (b'{"format": "link-margin-board", "ver', "line 1", "ends before"),
-    (b'{"format": "link-margin-board",\n "version": 1,\n}', "line 3, column 1", "no JSON here"),
-    (b'{"format": "link-margin-board"\n "version": 1}', "line 2, column 2", "no JSON here"),
+    (b'{"format": "link-margin-board",\n "version": 2,\n}', "line 3, column 1", "no JSON here"),
+    (b'{"format": "link-margin-board"\n "version": 2}', "line 2, column 2", "no JSON here"),
     (b"title: Correlator shelf\n", "line 1, column 1", "no JSON here"),
     (GOOD + b"x", "line", "no JSON here"),
     (b"[1, 2]", "$", "the file holds a list, not a board"),
@@ -210,7 +209,7 @@ NO_JSON = [
     ),
     (GOOD.replace(b'"notes": ""', b'"notes": "", "notes": "x"'), "$.notes", "stands here twice"),
     (GOOD.replace(b'"channel": 1', b'"channel": 1, "channel": 2'), "$.lanes[0].path[3].channel", "stands here twice"),
-    (GOOD.replace(b'"version": 1', b'"version": ' + b"9" * 5000), "$.version", "version"),
+    (GOOD.replace(b'"version": 2', b'"version": ' + b"9" * 5000), "$.version", "version"),
     (GOOD.replace(b"Correlator", b"\\ud800"), "$.title", "surrogate"),
 ]
 
@@ -222,7 +221,7 @@ def test_what_is_no_board_file_is_refused_with_its_place(data: bytes, place: str
     assert words in str(error)
 
 
-HEAD = b'{"format": "link-margin-board", "version": 1, '
+HEAD = b'{"format": "link-margin-board", "version": 2, '
 SIZE = 200_000_000
 HOSTILE = {
     "lists": (b"", b"[", b""),

@@ -36,7 +36,7 @@ def test_a_board_comes_back_equal_and_its_file_byte_for_byte(board: Board) -> No
 
 
 @given(boards())
-def test_lines_are_short_and_placements_stand_one_a_line(board: Board) -> None:
+def test_lines_are_short_and_elements_stand_one_a_line(board: Board) -> None:
     lines = dump_board(board).decode().split("\n")
     assert lines[-1] == ""
     assert lines[-2] == "}"

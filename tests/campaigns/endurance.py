@@ -31,16 +31,16 @@ from workbench.desk.app import SWITCH_S, make_application
 from workbench.desk.background.sweeping import Sweeping, keep_together
 from workbench.desk.help.failures import Failures
 from workbench.desk.panes.arrangement import CHOICES, KINDS
-from workbench.desk.session.part_items import ShelfItem, shelf_groups
+from workbench.desk.session.part_items import PartItem, part_groups
 from workbench.desk.widgets.values import stepped, unit_of
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.facts import facts_of
-from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.parts.conditioner import CONTROLS, Conditioner
 
 EDITS, SEED, SETTLED = 10_000, 20_264, 500
 MOST_GROWTH_MIB = 50.0
-_EVERY_ASSESSED, _EVERY_SAVED, _EVERY_STUDY, _EVERY_WINDOW, _EVERY_LOOK = 100, 60, 400, 500, 250
+_EVERY_ASSESSED, _EVERY_SAVED, _EVERY_STUDY, _EVERY_WINDOW, _EVERY_PROBE = 100, 60, 400, 500, 250
 _SHELVES = ("dielectrics", "lines", "vias", "connectors", "capacitors", "transmitters", "receivers")
 _ENDS_S = 10.0
 _LONGEST_MS = 60_000
@@ -117,11 +117,11 @@ class Hand:
         if len(self._board().lanes) > _MOST_LANES:
             self.window.lanes.commands.remove()
         elif lane is not None and len(lane.path) > _MOST_PLACES:
-            self.window.state.select_placement(self.chance.randrange(len(lane.path)))
+            self.window.state.select_element(self.chance.randrange(len(lane.path)))
             self.window.strip.commands.remove()
         elif lane is not None and sum(isinstance(one, Stage) for one in lane.path) > _MOST_STAGES:
             stages = [at for at, one in enumerate(lane.path) if isinstance(one, Stage)]
-            self.window.state.select_placement(self.chance.choice(stages))
+            self.window.state.select_element(self.chance.choice(stages))
             self.window.strip.commands.remove()
         else:
             self.chance.choice(self._deeds())()
@@ -136,7 +136,7 @@ class Hand:
             lambda: strip.nudge(sign), lambda: strip.sink(sign), strip.duplicate, strip.remove, strip.copy, strip.paste,
             self._insert, self._insert, self._substitute, self._batch, self._value, self._value, self._panes,
             self._strap, self._strap, self._strap, self._length, self._rename_entry,
-            self._drag, self._drag, strip.add_look, strip.remove_look, lambda: strip.move_look(sign), self._pin,
+            self._drag, self._drag, strip.add_probe, strip.remove_probe, lambda: strip.move_probe(sign), self._pin,
         ]  # fmt: skip
 
     def _board(self) -> Board:
@@ -148,15 +148,15 @@ class Hand:
             lane = self.chance.choice(lanes)
             self.window.state.set_lane(lane.name)
             if lane.path:
-                self.window.state.select_placement(self.chance.randrange(len(lane.path)))
+                self.window.state.select_element(self.chance.randrange(len(lane.path)))
 
     def _rename(self) -> None:
         lane = self.window.state.lane
         if lane:
             self.window.lanes.commands.rename(lane, f"L{self.number}")
 
-    def _items(self) -> list[ShelfItem]:
-        return [row.item for group in shelf_groups(self._board()) for row in group.rows if row.item.placeable]
+    def _items(self) -> list[PartItem]:
+        return [row.item for group in part_groups(self._board()) for row in group.rows if row.item.placeable]
 
     def _insert(self) -> None:
         items = self._items()
@@ -164,7 +164,7 @@ class Hand:
             self.window.strip.commands.insert(self.chance.choice(items), inside=self.chance.random() < 0.5)
 
     def _substitute(self) -> None:
-        selected, items = self.window.state.placement, self._items()
+        selected, items = self.window.state.element, self._items()
         if selected is None or not 0 <= selected < len(self.window.strip.path) or not items:
             return
         try:
@@ -194,15 +194,15 @@ class Hand:
     def _value(self) -> None:
         """A value of a catalogue's entry, stepped as the keyboard does."""
         catalogue = self._board().catalogue
-        shelf = self.chance.choice([shelf for shelf in _SHELVES if getattr(catalogue, shelf)])
-        entry = self.chance.choice(getattr(catalogue, shelf))
+        section = self.chance.choice([section for section in _SHELVES if getattr(catalogue, section)])
+        entry = self.chance.choice(getattr(catalogue, section))
         numbers = [fact for fact in facts_of(type(entry)) if isinstance(getattr(entry, fact.name), float)]
         if numbers:
             fact = self.chance.choice(numbers)
             value = stepped(getattr(entry, fact.name), self.chance.choice((-1, 1)), fact, unit_of(fact))
             self.window.document.apply(
                 f"set {fact.name}",
-                lambda board: replace_entry(board, shelf, entry.name, replace(entry, **{fact.name: value})),
+                lambda board: replace_entry(board, section, entry.name, replace(entry, **{fact.name: value})),
             )
 
     def _panes(self) -> None:
@@ -220,10 +220,10 @@ class Hand:
         device = self.chance.choice(board.devices)
         part = next(one for one in board.catalogue.conditioners if one.name == device.part)
         assert isinstance(part, Conditioner)
-        strap = self.chance.choice(STRAPS)
-        position = self.chance.choice(part.positions(strap)).setting
+        control = self.chance.choice(CONTROLS)
+        position = self.chance.choice(part.positions(control)).setting
         self.window.document.apply(
-            f"set {strap}", lambda board: edits.set_straps(board, (device.ref,), **{strap: position})
+            f"set {control}", lambda board: edits.set_settings(board, (device.ref,), **{control: position})
         )
 
     def _length(self) -> None:
@@ -306,7 +306,7 @@ class Endurance:
             if self.edits != before:
                 self._now_and_then()
         self._settle()
-        self._look()
+        self._probe()
         self._leave()
         return Endured(self.edits, self.undone, len(self.refused), tuple(self.wrong), tuple(self.seen))
 
@@ -361,8 +361,8 @@ class Endurance:
             self._ask_a_study()
         if done % _EVERY_WINDOW == 0:
             self._another_window()
-        if done % _EVERY_LOOK == 0 or done == SETTLED:
-            self._look()
+        if done % _EVERY_PROBE == 0 or done == SETTLED:
+            self._probe()
 
     def _settle(self) -> None:
         """Until everything on screen is computed."""
@@ -379,7 +379,7 @@ class Endurance:
 
     def _ask_a_study(self) -> None:
         panel = self.window.questions
-        panel.open(self.chance.choice(("settings", "placement", "reach", "budget")))
+        panel.open(self.chance.choice(("settings", "position", "reach", "budget")))
         panel.run()
         began = time.monotonic()
         self._until(lambda: not panel.work.busy or time.monotonic() - began > 1.0, "a study did not end")
@@ -404,7 +404,7 @@ class Endurance:
         other.deleteLater()
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
-    def _look(self) -> None:
+    def _probe(self) -> None:
         QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
         self.sweeping.sweep()
         self.sweeping.wait()

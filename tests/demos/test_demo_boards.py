@@ -9,7 +9,7 @@ from workbench.board.reading import faults_in, load_board
 from workbench.board.writing import dump_board
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import plan_lane
-from workbench.engine.lane.probe import RECEIVER, resolve_look
+from workbench.engine.lane.probe import RECEIVER, resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.tails.eye import Reach
 from workbench.engine.verdict.measures import opening
@@ -45,10 +45,10 @@ def test_a_demo_board_uses_all_that_it_defines(name):
     used = {board.devices[0].part} | {device.part for device in board.devices}
     for lane in board.lanes:
         used |= {lane.transmitter, lane.receiver}
-        used |= {getattr(placement, "line", getattr(placement, "part", "")) for placement in lane.path}
+        used |= {getattr(element, "line", getattr(element, "part", "")) for element in lane.path}
     named = {held for entry in board.catalogue.lines + board.catalogue.vias for _, _, held in entry.references()}
     defined = {
-        entry.name for shelf in board.catalogue.__struct_fields__ for entry in getattr(board.catalogue, shelf)
+        entry.name for section in board.catalogue.__struct_fields__ for entry in getattr(board.catalogue, section)
     }
     assert defined == {name for name in used | named if name}
 
@@ -75,9 +75,9 @@ def test_the_shelf_shows_near_lanes_open_far_ones_closed_and_conditioned_ones_wi
         assert "loss-budget" in {finding.rule for finding in lanes[f"RX{number}"].findings}
 
 
-def test_the_shelf_carries_four_quads_whose_lanes_share_their_straps():
+def test_the_shelf_carries_four_quads_whose_lanes_share_their_settings():
     board = load_board(path_of("correlator-shelf")).board
-    held = [placement.device for lane in board.lanes for placement in lane.path if hasattr(placement, "device")]
+    held = [element.device for lane in board.lanes for element in lane.path if hasattr(element, "device")]
     assert {ref: held.count(ref) for ref in held} == {"U1": 3, "U2": 3, "U3": 2, "U4": 2}
     assert all(device.part == "PCIe limiting quad" for device in board.devices)
 
@@ -102,8 +102,8 @@ def test_an_eye_of_the_phases_that_count_says_what_the_whole_eye_says(name, lane
     (asked,) = (one for one in board.lanes if one.name == lane)
     profile = profile_of(board, asked.profile or board.profile)
     plan, memo, ratio = plan_lane(Index(board), asked, profile), Memo(), profile.ber.value
-    look = resolve_look(plan, RECEIVER)
+    probe = resolve_probe(plan, RECEIVER)
     reaches = (Reach.MEASURES, Reach.ALL)
-    quick, whole = (opening(observe(memo, plan, look, ratio, reach=reach), ratio) for reach in reaches)
+    quick, whole = (opening(observe(memo, plan, probe, ratio, reach=reach), ratio) for reach in reaches)
     assert quick.height_v == pytest.approx(whole.height_v, abs=5e-4)
     assert quick.width_s == pytest.approx(whole.width_s, abs=1e-3 * profile.ui_s)

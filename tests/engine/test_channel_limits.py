@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed, invented_profile, lane_board, plan_of, sourced, trace
 from workbench.board.library import builtin_profiles
-from workbench.board.model import Fixture, Stage
+from workbench.board.model import Component, Stage
 from workbench.board.profile import ChannelLimit
 from workbench.engine.channel import channel_of, held_against, integrated_v
 from workbench.engine.memo import Memo
@@ -50,7 +50,7 @@ def test_usbs_fit_takes_a_smooth_line_whole_and_a_reflection_as_ripple():
     assert smooth["fitted-loss"].limit == 22.0
     assert smooth["fitted-loss"].at_hz == pytest.approx(5e9, rel=1e-3)
     assert smooth["multi-reflection"].value < 2e-3
-    stub = results(lane_board((lossy(0.2), Fixture(part="long stub"), lossy(0.3)), profile=USB))
+    stub = results(lane_board((lossy(0.2), Component(part="long stub"), lossy(0.3)), profile=USB))
     assert stub["multi-reflection"].value > 20.0 * smooth["multi-reflection"].value
 
 
@@ -100,7 +100,7 @@ def test_only_the_channel_limit_makes_an_open_lane_fail():
         measure="multi-reflection", most=sourced(0.5), fit_from_hz=5e7, fit_to_hz=1e10, source="invented for tests",
         status="published",
     )  # fmt: skip
-    path = (lossy(0.1), Fixture(part="long stub"), lossy(0.1))
+    path = (lossy(0.1), Component(part="long stub"), lossy(0.1))
     open_eye = lane_board(path, profile=invented_profile(channel=(within,)))
     assert assessed(open_eye).eye.height_v > 0.1
     plain = assessed(lane_board(path)).margin.verdict
@@ -111,7 +111,7 @@ def test_only_the_channel_limit_makes_an_open_lane_fail():
     assert assessed(lane_board(path, profile=invented_profile(channel=(unsure,)))).margin.verdict == plain
     # Elsewhere on the lane nothing of the end is judged.
     elsewhere = lane_board(path, profile=invented_profile(channel=(strict,)))
-    assert assessed(elsewhere, look="transmitter").margin.verdict != "fail"
+    assert assessed(elsewhere, probe="transmitter").margin.verdict != "fail"
 
 
 def test_with_a_conditioner_each_span_is_told_and_none_judged():

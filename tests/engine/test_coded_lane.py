@@ -14,7 +14,7 @@ from workbench.engine.assess import assess_lane
 from workbench.engine.coded.eye import coded_eye, worst_of
 from workbench.engine.coded.worst import worst_samples_v
 from workbench.engine.lane.lane import Observed, observe, sample_at
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.coded import coded_observed, with_code, worst_to_send
 from workbench.engine.verdict.measures import opening, worst_case_height_v
@@ -53,7 +53,7 @@ BOARDS = {
 
 def seen(board: Board, ratio: float = 1e-12) -> Observed:
     plan = plan_of(board)
-    return observe(Memo(), plan, resolve_look(plan, "receiver"), ratio)
+    return observe(Memo(), plan, resolve_probe(plan, "receiver"), ratio)
 
 
 @pytest.mark.parametrize("name", BOARDS)
@@ -125,8 +125,8 @@ def test_the_plain_assessment_comes_first_and_is_not_computed_again() -> None:
     assert coded_observed(memo, plan, "receiver", 1e-12) is coded_observed(memo, plan, "receiver", 1e-12)
 
 
-def test_every_look_point_has_its_coded_eye() -> None:
-    coded = [assessed(BOARDS["linear stage"], coded=True, look=look).eye for look in ("U1 input", "receiver")]
+def test_every_probe_point_has_its_coded_eye() -> None:
+    coded = [assessed(BOARDS["linear stage"], coded=True, probe=probe).eye for probe in ("U1 input", "receiver")]
     assert [eye.statistics for eye in coded] == ["coded", "coded"]
     assert all(eye.height_v > eye.plain_height_v for eye in coded)
 
@@ -134,7 +134,7 @@ def test_every_look_point_has_its_coded_eye() -> None:
 def sent(board: Board, **settings: object) -> WaveformResult:
     plan = plan_of(board)
     asked = WaveformSettings(**{"corner_per_rate": 0.0, **settings})
-    return run(plan, resolve_look(plan, "receiver"), asked)
+    return run(plan, resolve_probe(plan, "receiver"), asked)
 
 
 def test_the_worst_sequence_does_to_the_eye_what_it_says() -> None:
@@ -160,7 +160,7 @@ def test_counted_bits_of_the_code_leave_the_coded_eye(name: str) -> None:
     board = BOARDS[name]
     plan = plan_of(board)
     found = sent(board, bits=200_000, error_ratio=1e-3, samples_per_ui=16)
-    beside = with_statistical(found.measures, Memo(), plan, resolve_look(plan, "receiver"))
+    beside = with_statistical(found.measures, Memo(), plan, resolve_probe(plan, "receiver"))
     counted, coded = beside.opening("counted", 1e-3), beside.opening("coded", 1e-3)
     allowed_v = max(0.01 * beside.swing_v, 3.0 * counted.height_error_v)
     assert coded.height_v == pytest.approx(counted.height_v, abs=allowed_v)
@@ -172,20 +172,20 @@ def test_a_pattern_that_is_no_random_data_casts_no_doubt_on_the_statistics() -> 
     board = BOARDS["passive"]
     plan = plan_of(board)
     found = sent(board, pattern="bits:10", bits=4000, error_ratio=1e-2)
-    beside = with_statistical(found.measures, Memo(), plan, resolve_look(plan, "receiver"))
+    beside = with_statistical(found.measures, Memo(), plan, resolve_probe(plan, "receiver"))
     assert beside.opening("counted", 1e-2).height_v > beside.opening("statistical", 1e-2).height_v + 0.05
     assert doubt_of(beside) is None
 
 
 def test_the_worst_sequence_of_a_lane_without_a_known_code_is_that_of_any_symbols() -> None:
     plan = plan_of(lane_board(LONG))
-    look = resolve_look(plan, "receiver")
-    worst = worst_to_send(Memo(), plan, look, 1e-12)
-    assert 2.0 * worst.sample_v == pytest.approx(worst_case_height_v(observe(Memo(), plan, look, 1e-12)), abs=1e-3)
+    probe = resolve_probe(plan, "receiver")
+    worst = worst_to_send(Memo(), plan, probe, 1e-12)
+    assert 2.0 * worst.sample_v == pytest.approx(worst_case_height_v(observe(Memo(), plan, probe, 1e-12)), abs=1e-3)
 
 
 def test_more_than_two_levels_have_no_worst_sequence_and_say_so() -> None:
     plan = plan_of(lane_board(LONG))
     four = replace(plan, profile=replace(plan.profile, levels=(-1.0, -1.0 / 3.0, 1.0 / 3.0, 1.0)))
     with pytest.raises(PatternError, match="lane D0 sends 4 levels, whose worst sequence is not known; name another"):
-        worst_to_send(Memo(), four, resolve_look(four, "receiver"), 1e-12)
+        worst_to_send(Memo(), four, resolve_probe(four, "receiver"), 1e-12)

@@ -7,7 +7,7 @@ import pytest
 
 from tests.lanes import lane_board, plan_of, trace
 from workbench.engine.lane.lane import observe, sample_at
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.tails.chain import windows_of
 from workbench.engine.tails.density import lower_tail
@@ -81,7 +81,7 @@ def test_a_lean_is_told_as_two_kinds_for_each():
 def lossy_sample():
     board = lane_board((trace(0.5, "lossy"),), receiver={"noise_v": 5e-3}, transmitter={"random_jitter_s": 2e-12})
     plan = plan_of(board)
-    received = observe(Memo(), plan, resolve_look(plan, "receiver"), 1e-9).received
+    received = observe(Memo(), plan, resolve_probe(plan, "receiver"), 1e-9).received
     first = int(np.ceil(received.waves.crossing))
     return sample_at(received, first + np.arange(4, 28, 4))
 

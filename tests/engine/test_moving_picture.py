@@ -5,7 +5,7 @@ import pytest
 
 from tests.lanes import lane_board, plan_of, trace
 from workbench.board.model import Stage
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.tails.eye import Reach
 from workbench.engine.views import view_lane
@@ -28,7 +28,7 @@ def test_contours_of_the_moment_are_some_percent_of_the_swing_off_at_most(name):
     board, share = BOARDS[name]
     plan = plan_of(board)
     moment, whole = (
-        view_lane(Memo(), plan, resolve_look(plan, "receiver"), 1e-12, reach).eye
+        view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, reach).eye
         for reach in (Reach.PICTURE, Reach.ALL)
     )
     swing_v = 2.0 * float(np.abs(whole.contours_v[0]).max())

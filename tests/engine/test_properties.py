@@ -18,7 +18,7 @@ from workbench.board.model import Run
 from workbench.engine.assess import assess_board
 from workbench.engine.lane.grid import Survey
 from workbench.engine.lane.path import plan_lane
-from workbench.engine.lane.probe import look_names
+from workbench.engine.lane.probe import probe_names
 from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
 
@@ -54,12 +54,12 @@ def test_any_board_is_assessed_in_finite_numbers(board):
 
 @given(boards(max_lanes=1), st.data())
 @settings(max_examples=10)
-def test_any_look_point_is_assessed_in_finite_numbers(board, data):
+def test_any_probe_point_is_assessed_in_finite_numbers(board, data):
     (plan,) = plans_of(board)
-    look = data.draw(st.sampled_from(look_names(plan)))
-    (lane,) = assess_board(board, sha256="", look=look).lanes
+    probe = data.draw(st.sampled_from(probe_names(plan)))
+    (lane,) = assess_board(board, sha256="", probe=probe).lanes
     assert all(math.isfinite(number) for number in numbers_of(msgspec.to_builtins(lane)))
-    assert lane.eye.look == look
+    assert lane.eye.probe == probe
 
 
 @given(boards())
@@ -96,9 +96,9 @@ def test_a_run_in_two_halves_is_the_same_run(board):
     lane = board.lanes[0]
     halves = tuple(
         half
-        for placement in lane.path
+        for element in lane.path
         for half in (
-            (replace(placement, length_m=placement.length_m / 2.0),) * 2 if isinstance(placement, Run) else (placement,)
+            (replace(element, length_m=element.length_m / 2.0),) * 2 if isinstance(element, Run) else (element,)
         )
     )
     whole = assess_board(board, sha256="").lanes[0]

@@ -6,11 +6,11 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed, invented_profile, lane_board, plan_of, sourced, trace
 from workbench.board.library import builtin_profiles
-from workbench.board.model import Fixture
+from workbench.board.model import Component
 from workbench.board.profile import ReceiverLimits, ReferencePackage
 from workbench.engine.lane.grid import Grid, full_points
 from workbench.engine.lane.lane import observe, trained
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.spans import transfer
 from workbench.engine.memo import Memo
 from workbench.parts.package import Package
@@ -81,7 +81,7 @@ def test_each_limit_is_judged_where_it_holds():
     profile = packaged_profile(pad_capacitance_f=8e-13)
     path = (lossy(0.3),)
     at_pad = assessed(lane_board(path, profile=profile, receiver={"package": "reference"}))
-    at_pins = assessed(lane_board(path, profile=profile, receiver={"package": "reference"}), look="pins")
+    at_pins = assessed(lane_board(path, profile=profile, receiver={"package": "reference"}), probe="pins")
     without = assessed(lane_board(path, profile=profile))
     assert [one.limits.height_v for one in (at_pad, at_pins, without)] == [0.130, 0.175, 0.175]
 
@@ -92,8 +92,8 @@ def test_the_pins_lie_before_the_package_and_are_loaded_by_it():
     board = lane_board((trace(0.2),), profile=profile, receiver={"package": "reference"})
     plan = plan_of(board)
     grid = Grid(plan.profile.ui_s, 64, full_points(64) // 4)
-    look = resolve_look(plan, "pins")
-    found = transfer(Memo(), plan.spans[-1], grid, look.elements).gain
+    probe = resolve_probe(plan, "pins")
+    found = transfer(Memo(), plan.spans[-1], grid, probe.elements).gain
     at = slice(3, 300, 13)
     load = 1.0 / (1.0 / 100.0 + 2j * np.pi * grid.f_hz[at] * 8e-13)
     turn = np.tan(2.0 * np.pi * grid.f_hz[at] * 1.5e-10)
@@ -122,7 +122,7 @@ def test_feedback_stays_within_each_kind_of_bound():
     assert high == pytest.approx([0.08, 0.02, 0.01])
     assert low == pytest.approx([0.0, -0.02, -0.005])
     plan = plan_of(of_32_gt(0.15))
-    received = observe(Memo(), plan, resolve_look(plan, "receiver"), 1e-12).received
+    received = observe(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12).received
     waves, per_ui = received.waves, received.waves.grid.samples_per_ui
     cursor = waves.pulse_v[received.decision]
     post = waves.pulse_v[received.decision + per_ui * np.arange(1, 4)]
@@ -179,7 +179,7 @@ def test_poles_and_zeros_give_the_same_eye_as_the_equalizer_of_two_poles():
     gains = (-9.0, -6.0, -3.0)
     two = Ctle(first_pole_hz=1.25e9, second_pole_hz=5e9, dc_gain_db=gains)
     any_number = PolesAndZeros(poles_hz=(1.25e9, 5e9), moving_zero_hz=1.25e9, dc_gain_db=gains)
-    path = (lossy(0.8), Fixture(part="via"))
+    path = (lossy(0.8), Component(part="via"))
     found = [assessed(lane_board(path, receiver={"equalizer": one, "noise_v": 2e-3})) for one in (two, any_number)]
     assert found[0].equalizer == found[1].equalizer
     assert found[0].eye.height_v == pytest.approx(found[1].eye.height_v, rel=1e-9)

@@ -4,12 +4,12 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import assessed, invented_profile, lane_board, sourced, trace
-from workbench.board.model import Device, Fixture, Guard, Lane, Run, Settings, Stage
+from workbench.board.model import Component, Device, Guard, Lane, Run, Settings, Stage
 from workbench.board.profile import ReceiverLimits, ReferenceReceiver
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import EyeResult
 from workbench.engine.verdict.margin import judge
-from workbench.errors import LookPointError, WorkbenchError
+from workbench.errors import ProbePointError, WorkbenchError
 from workbench.parts.conditioner import GainSetting
 from workbench.parts.receiver import Ctle, ReferenceEqualizer
 
@@ -41,9 +41,9 @@ def with_limit(board, limit_v):
     return replace(board, catalogue=replace(board.catalogue, conditioners=parts))
 
 
-def eye(height_v, width_ui, look="receiver"):
+def eye(height_v, width_ui, probe="receiver"):
     return EyeResult(
-        look=look, ber=1e-12, height_v=height_v, width_s=width_ui * 2e-10, width_ui=width_ui, worst_case_height_v=0.3,
+        probe=probe, ber=1e-12, height_v=height_v, width_s=width_ui * 2e-10, width_ui=width_ui, worst_case_height_v=0.3,
         center_s=1e-10,
     )  # fmt: skip
 
@@ -82,7 +82,7 @@ def test_the_verdict_follows_from_limits_and_guard_bands(profile, height_v, widt
 
 
 def test_limits_hold_at_the_receiver_only():
-    judged = judge(eye(0.05, 0.2, look="U1 input"), LIMITED, Guard(height_v=0.0, width_ui=0.0))
+    judged = judge(eye(0.05, 0.2, probe="U1 input"), LIMITED, Guard(height_v=0.0, width_ui=0.0))
     assert judged.margin.verdict == "pass"
     assert judged.limits.height_v is None
 
@@ -129,8 +129,8 @@ def test_over_equalized():
 
 
 def test_stub_notch():
-    assert "stub-notch" in rules(lane_board((lossy(0.1), Fixture(part="long stub"), lossy(0.1))))
-    assert "stub-notch" not in rules(lane_board((lossy(0.1), Fixture(part="via"), lossy(0.1))))
+    assert "stub-notch" in rules(lane_board((lossy(0.1), Component(part="long stub"), lossy(0.1))))
+    assert "stub-notch" not in rules(lane_board((lossy(0.1), Component(part="via"), lossy(0.1))))
 
 
 def test_impedance_step():
@@ -165,7 +165,7 @@ def test_limits_elsewhere():
     as_asked = lane_board(path, receiver={"equalizer": ReferenceEqualizer()}, profile=equalized)
     assert "limits-elsewhere" not in rules(as_asked)
     assert "limits-elsewhere" not in rules(lane_board(path))
-    assert "limits-elsewhere" not in rules(lane_board(path, profile=equalized), look="pins")
+    assert "limits-elsewhere" not in rules(lane_board(path, profile=equalized), probe="pins")
 
 
 def test_unsettled():
@@ -181,8 +181,8 @@ def test_heavy_jitter():
 
 
 def test_baseline_wander():
-    assert "baseline-wander" in rules(lane_board((lossy(0.1), Fixture(part="small"), lossy(0.1))))
-    assert "baseline-wander" not in rules(lane_board((lossy(0.1), Fixture(part="coupling"), lossy(0.1))))
+    assert "baseline-wander" in rules(lane_board((lossy(0.1), Component(part="small"), lossy(0.1))))
+    assert "baseline-wander" not in rules(lane_board((lossy(0.1), Component(part="coupling"), lossy(0.1))))
 
 
 def two_lanes(first_m, second_m, second_device="U1"):
@@ -196,7 +196,7 @@ def two_lanes(first_m, second_m, second_device="U1"):
     )  # fmt: skip
 
 
-def test_shared_straps():
+def test_shared_settings():
     assert "shared-straps" in rules(two_lanes(0.05, 0.6))
     assert "shared-straps" not in rules(two_lanes(0.30, 0.31))
     assert "shared-straps" not in rules(two_lanes(0.05, 0.6, second_device="U2"))
@@ -218,5 +218,5 @@ def test_what_is_not_there_is_refused_in_a_sentence():
     board = lane_board((lossy(0.1),))
     with pytest.raises(WorkbenchError, match="no lane 'D9'"):
         assess_board(board, sha256="", lanes=("D9",))
-    with pytest.raises(LookPointError, match="no look point 'nowhere'"):
-        assess_board(board, sha256="", look="nowhere")
+    with pytest.raises(ProbePointError, match="no probe point 'nowhere'"):
+        assess_board(board, sha256="", probe="nowhere")

@@ -1,4 +1,4 @@
-"""Losses of single placements, held against the figures that define them and against textbook formulas."""
+"""Losses of single elements, held against the figures that define them and against textbook formulas."""
 
 import math
 
@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from tests.board.sample import sample_board
 from workbench.board.index import Index
 from workbench.board.library import builtin_profiles
-from workbench.board.model import Fixture, Lane, Run
+from workbench.board.model import Component, Lane, Run
 from workbench.engine.lane.path import LanePlan, plan_lane
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import span_results
@@ -33,7 +33,7 @@ def test_a_capacitor_loses_what_a_series_impedance_does():
     part = Capacitor(name="small", capacitance_f=2e-12, inductance_h=0.0, pad_capacitance_f=0.0)
     board = sample_board()
     board = replace(board, catalogue=replace(board.catalogue, capacitors=(*board.catalogue.capacitors, part)))
-    lane = replace(board.lanes[0], path=(Fixture(part="small"),))
+    lane = replace(board.lanes[0], path=(Component(part="small"),))
     impedance = 2.0 / (2j * math.pi * 2.5e9 * 2e-12)  # one in each leg
     expected = -20.0 * math.log10(abs(200.0 / (200.0 + impedance)))
     (loss_db,) = element_losses_db(Memo(), planned(lane, board))

@@ -9,7 +9,7 @@ from workbench.board.library import profile_of
 from workbench.board.model import Board, Catalogue, Lane, Run
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
 from workbench.engine.lane.path import plan_lane
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
 from workbench.engine.tails.eye import Reach
@@ -46,8 +46,8 @@ def plan_of(*runs: tuple[str, float], loss_db_per_m: float = 0.0):
     return plan_lane(Index(board), board.lanes[0], profile_of(board, board.profile))
 
 
-def view_of(plan, look="receiver", reach=Reach.ALL):
-    return view_lane(Memo(), plan, resolve_look(plan, look), 1e-12, reach)
+def view_of(plan, probe="receiver", reach=Reach.ALL):
+    return view_lane(Memo(), plan, resolve_probe(plan, probe), 1e-12, reach)
 
 
 def test_a_matched_line_shows_its_impedance_and_a_mismatched_one_its_own():
@@ -103,9 +103,9 @@ def test_contours_nest_and_meet_the_bathtub_at_the_threshold():
         assert open_ui[-1] == pytest.approx(below[-1], abs=0.05)
 
 
-def test_the_look_point_in_the_middle_shows_less_loss_than_the_end():
+def test_the_probe_point_in_the_middle_shows_less_loss_than_the_end():
     plan = plan_of(("hundred", 0.4), ("hundred", 0.4), loss_db_per_m=8.0)
-    half, whole = (view_of(plan, look).response for look in ("after 1", "pins"))
+    half, whole = (view_of(plan, probe).response for probe in ("after 1", "pins"))
     at = [float(np.interp(plan.profile.nyquist_hz, r.f_hz, r.gain_db)) for r in (half, whole)]
     assert at[0] == pytest.approx(at[1] / 2.0, rel=0.03)
     assert at[1] == pytest.approx(-6.4, rel=0.01)
@@ -113,7 +113,7 @@ def test_the_look_point_in_the_middle_shows_less_loss_than_the_end():
 
 def test_a_view_does_not_depend_on_what_the_lane_is_called():
     plan = plan_of(("hundred", 0.3))
-    memo, look = Memo(), resolve_look(plan, "receiver")
-    first = view_lane(memo, plan, look, 1e-12)
-    again = view_lane(memo, replace(plan, name="other"), look, 1e-12)
+    memo, probe = Memo(), resolve_probe(plan, "receiver")
+    first = view_lane(memo, plan, probe, 1e-12)
+    again = view_lane(memo, replace(plan, name="other"), probe, 1e-12)
     assert again.eye.height_v == first.eye.height_v

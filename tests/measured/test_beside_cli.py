@@ -113,7 +113,7 @@ def test_a_one_port_is_a_reflection(files, capsys, reference):
 
 
 def test_an_eye_by_its_figures(files, capsys):
-    words = ("--what", "eye", "--lane", "D1", "--look", "receiver", "--height", "210 mV", "--width", "0.6")
+    words = ("--what", "eye", "--lane", "D1", "--probe", "receiver", "--height", "210 mV", "--width", "0.6")
     status, out, _ = said(capsys, "beside", "shelf.board.json", *words)
     assert status == 0
     assert "eye height: measured 210 mV, model " in out

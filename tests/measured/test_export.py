@@ -9,15 +9,15 @@ from tests.lanes import lane_board, trace
 from tests.measured.networks import F_HZ, channel, measured
 from workbench.board.index import Index
 from workbench.board.library import profile_of
-from workbench.board.model import Fixture, Stage
+from workbench.board.model import Component, Stage
 from workbench.engine.lane.path import LanePlan, plan_lane
 from workbench.errors import NetworkError
 from workbench.measured.touchstone.export import (
     Exported,
+    element_of_path,
     exported_network,
     frequencies,
     lane_of,
-    placement_of,
     single_ended,
     span_of,
     star,
@@ -30,7 +30,7 @@ from workbench.parts.record import Parts
 from workbench.parts.twoport import cascade
 
 AT = frequencies(1e7, 1e10, 5e7)
-PASSIVE = (trace(0.1), Fixture(part="edge"), trace(0.05, "lossy"), Fixture(part="coupling"))
+PASSIVE = (trace(0.1), Component(part="edge"), trace(0.05, "lossy"), Component(part="coupling"))
 STAGED = (trace(0.1, "lossy"), Stage(device="U1", channel=1), trace(0.2, "lossy"))
 
 
@@ -47,9 +47,9 @@ def through_skrf(exported: Exported, tmp_path) -> skrf.Network:
 
 
 @pytest.mark.parametrize("make", [
-    lambda: placement_of(plan_of(PASSIVE), 2, AT), lambda: span_of(plan_of(STAGED), 2, AT),
+    lambda: element_of_path(plan_of(PASSIVE), 2, AT), lambda: span_of(plan_of(STAGED), 2, AT),
     lambda: lane_of(plan_of(PASSIVE), AT), lambda: lane_of(plan_of(STAGED), AT),
-], ids=["placement", "span", "lane", "lane with a stage"])  # fmt: skip
+], ids=["element", "span", "lane", "lane with a stage"])  # fmt: skip
 @pytest.mark.parametrize("ports", [2, 4])
 def test_what_is_written_comes_back_to_the_last_bit(make, ports, tmp_path):
     exported = make() if ports == 2 else single_ended(make())
@@ -76,10 +76,10 @@ def data_lines(exported: Exported) -> list[str]:
     return [line for line in touchstone_text(exported).splitlines() if line[0] not in "!#"]
 
 
-def test_placements_in_a_row_are_the_lane():
+def test_elements_in_a_row_are_the_lane():
     # scikit-rf's cascade of what was exported one by one.
     plan = plan_of(PASSIVE)
-    parts = [placement_of(plan, n, AT).s for n in range(1, 5)]
+    parts = [element_of_path(plan, n, AT).s for n in range(1, 5)]
     whole = skrf.Network(f=AT, f_unit="Hz", s=np.moveaxis(parts[0], -1, 0), z0=100)
     for part in parts[1:]:
         whole = whole ** skrf.Network(f=AT, f_unit="Hz", s=np.moveaxis(part, -1, 0), z0=100)
@@ -110,7 +110,7 @@ def test_a_lane_with_a_linear_stage_is_one_way_and_amplifies_as_the_stage_says()
     )  # fmt: skip
     assert (part.input_resistance_ohm, part.output_resistance_ohm) == (100.0, 100.0)
     assert np.moveaxis(found, -1, 0) == pytest.approx(known.s, abs=1e-9)
-    alone = placement_of(plan, 2, AT)
+    alone = element_of_path(plan, 2, AT)
     assert alone.s[1, 0] == pytest.approx(stage.transfer(AT) * late)
     assert any("nothing backwards" in comment for comment in alone.comments)
 
@@ -119,7 +119,7 @@ def test_a_stage_of_other_resistances_reflects_and_divides():
     plan = plan_of(STAGED)
     part = replace(plan.stages[0].part, input_resistance_ohm=200.0, output_resistance_ohm=50.0)
     plan = replace(plan, stages=(replace(plan.stages[0], part=part),))
-    s = placement_of(plan, 2, AT).s
+    s = element_of_path(plan, 2, AT).s
     late = np.exp(-2j * np.pi * AT * part.latency_s)
     # Divider of 200 ohm behind 100 ohm: 4/3 of the matched half; its gain is into a matched load by definition.
     assert s[1, 0] == pytest.approx(4.0 / 3.0 * plan.stages[0].transfer(AT) * late)
@@ -178,12 +178,12 @@ def test_what_cannot_be_exported_is_refused_in_a_sentence():
     with pytest.raises(NetworkError, match="U1 is limiting"):
         lane_of(plan, AT)
     with pytest.raises(NetworkError, match="U1 is limiting"):
-        placement_of(plan, 2, AT)
+        element_of_path(plan, 2, AT)
     assert span_of(plan, 2, AT).s.shape == (2, 2, AT.size)
-    assert "placement 3" in placement_of(plan, 3, AT).comments[0]
+    assert "element 3" in element_of_path(plan, 3, AT).comments[0]
     for number in (0, 4):
-        with pytest.raises(NetworkError, match=f"no placement {number}; choose one from 1 to 3"):
-            placement_of(plan, number, AT)
+        with pytest.raises(NetworkError, match=f"no element {number}; choose one from 1 to 3"):
+            element_of_path(plan, number, AT)
     with pytest.raises(NetworkError, match="no span 3"):
         span_of(plan, 3, AT)
 

@@ -13,7 +13,7 @@ from tests.measured.networks import F_HZ, channel, legs, measured
 from workbench.board.edits.catalogue import add_entry
 from workbench.board.index import Index
 from workbench.board.library import profile_of
-from workbench.board.model import Fixture
+from workbench.board.model import Component
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli import main
@@ -28,7 +28,7 @@ CORPUS = Path(__file__).parent / "corpus"
 @pytest.fixture
 def board_file(tmp_path) -> Path:
     path = tmp_path / "lane.board.json"
-    save_board(lane_board((trace(0.1), Fixture(part="edge"), trace(0.1))), path)
+    save_board(lane_board((trace(0.1), Component(part="edge"), trace(0.1))), path)
     return path
 
 
@@ -76,7 +76,7 @@ def test_ports_are_stated_and_repairs_named_in_json(board_file, jumper, tmp_path
         (["quality", "{jumper}", "--rate", "5 m"], "5 m"),
         (["export", "{board}", "--lane", "D0", "-o", "x.csv"], ".s2p or .s4p"),
         (["export", "{board}", "--lane", "D9", "-o", "x.s2p"], "D9"),
-        (["export", "{board}", "--lane", "D0", "--placement", "9", "-o", "x.s2p"], "no placement 9"),
+        (["export", "{board}", "--lane", "D0", "--element", "9", "-o", "x.s2p"], "no element 9"),
         (["export", "{board}", "--lane", "D0", "-o", "x.s2p", "--common", "30"], "no common mode"),
         (["export", "{board}", "--lane", "D0", "-o", "x.s2p", "--to", "1 Hz"], "no band"),
     ],
@@ -118,8 +118,8 @@ def test_a_lane_is_exported_for_any_reader(ending, ports, board_file, tmp_path, 
     assert f"{ports} ports, 100 points from 50 MHz to 5 GHz" in capsys.readouterr().out
     found = skrf.Network(str(target))
     assert found.s.shape == (100, ports, ports)
-    assert main([*words[:-4], "--placement", "2", "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["comments"][0] == "placement 2 of lane D0: edge"
+    assert main([*words[:-4], "--element", "2", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["comments"][0] == "element 2 of lane D0: edge"
 
 
 # In an assessment ------------------------------------------------------------------------------------------------
@@ -129,12 +129,12 @@ def board_through(network):
     """A lane whose whole path is one network."""
     board = add_entry(lane_board((trace(0.1),)), "networks", network)
     (lane,) = board.lanes
-    return replace(board, lanes=(replace(lane, path=(Fixture(part=network.name),)),))
+    return replace(board, lanes=(replace(lane, path=(Component(part=network.name),)),))
 
 
 @pytest.mark.parametrize("ports", [2, 4])
 def test_a_lane_through_its_own_exported_network_has_its_own_eye(ports):
-    path = (trace(0.15, "lossy"), Fixture(part="edge"), trace(0.1, "lossy"))
+    path = (trace(0.15, "lossy"), Component(part="edge"), trace(0.1, "lossy"))
     board = lane_board(path)
     plan = plan_lane(Index(board), board.lanes[0], profile_of(board, board.profile))
     exported = lane_of(plan, frequencies(1e7, 2e10, 1e7))

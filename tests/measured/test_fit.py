@@ -11,14 +11,14 @@ from msgspec.structs import replace
 from tests.board.sample import sample_board
 from workbench.board.checking import check
 from workbench.board.edits.catalogue import add_entry
-from workbench.board.edits.lanes import insert_placement, set_run_length
+from workbench.board.edits.lanes import insert_element, set_run_length
 from workbench.board.edits.measured import put_measurement
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse
-from workbench.board.model import Board, Fixture, Run
+from workbench.board.model import Board, Component, Run
 from workbench.engine.lane.path import plan_lane
-from workbench.errors import EditError, FitError, LookPointError
+from workbench.errors import EditError, FitError, ProbePointError
 from workbench.measured.fit.fields import Free, field_of, fittable
 from workbench.measured.fit.fitting import fit, fit_edit
 from workbench.measured.fit.problem import Fixtures
@@ -126,7 +126,7 @@ def test_magnitudes_alone_find_the_loss():
 
 
 def test_values_of_fixtures_and_of_what_a_fixture_is_made_of_can_be_fitted():
-    path = (Run(line="card trace", length_m=0.05), Fixture(part="through via"))
+    path = (Run(line="card trace", length_m=0.05), Component(part="through via"))
     board = replace(BOARD, lanes=(replace(BOARD.lanes[0], path=path),))
     (via,) = board.catalogue.vias
     off = replace(board, catalogue=replace(board.catalogue, vias=(replace(via, stub_m=3e-4),)))
@@ -191,7 +191,7 @@ def test_fixtures_before_and_after_are_taken_along_by_their_own_networks():
         exit_capacitance_f=0.0,
     )  # fmt: skip
     board = add_entry(BOARD, "connectors", probe)
-    path = (Fixture(part="probe"), *BOARD.lanes[0].path[:2], Fixture(part="probe"))
+    path = (Component(part="probe"), *BOARD.lanes[0].path[:2], Component(part="probe"))
     probed = replace(board, lanes=(replace(board.lanes[0], path=path),))
     s = network(probed, between=(1, 4))
     data = [response(F_HZ, s.s21), response(F_HZ, s.s11, "reflection")]
@@ -222,7 +222,7 @@ def test_a_path_that_changed_since_the_measurement_is_noticed():
     kept = put_measurement(BOARD, data)
     assert kept.measurements[0].made_of == "card trace 200 mm, card edge"
     assert fit(kept, kept.measurements, [Free(IMPEDANCE)]).report.notes == ()
-    moved = insert_placement(kept, "D0", 0, Fixture(part="through via"))
+    moved = insert_element(kept, "D0", 0, Component(part="through via"))
     (note,) = fit(moved, moved.measurements, [Free(IMPEDANCE)]).report.notes
     assert note.endswith("are now through via, card trace 200 mm")
     with pytest.raises(EditError, match="no place 9"):
@@ -256,9 +256,9 @@ def test_fits_that_can_not_be_are_refused():
         fit(BOARD, [one], [Free(IMPEDANCE), Free(LOSS), Free(PERMITTIVITY)])
     with pytest.raises(FitError, match="does not say between which places"):
         fit(BOARD, [replace(data[0], first=0, last=0)], [Free(IMPEDANCE)])
-    with pytest.raises(LookPointError, match="no places 1 to 9"):
+    with pytest.raises(ProbePointError, match="no places 1 to 9"):
         fit(BOARD, [replace(data[0], last=9)], [Free(IMPEDANCE)])
-    with pytest.raises(LookPointError, match=r"place 4 .* stage"):
+    with pytest.raises(ProbePointError, match=r"place 4 .* stage"):
         fit(BOARD, [replace(data[0], last=5)], [Free(IMPEDANCE)])
     with pytest.raises(EditError, match="no lane"):
         fit(BOARD, [replace(data[0], lane="X")], [Free(IMPEDANCE)])

@@ -35,9 +35,9 @@ def trapezoids(symbols, edge_s, time_s, half_v=0.5, ramp_s=RAMP_S):
     return np.interp(time_s, corners_s, corners_v, left=symbols[0] * half_v, right=symbols[-1] * half_v)
 
 
-def measured(time_s, level_v, look="pins") -> MeasuredWaveform:
+def measured(time_s, level_v, probe="pins") -> MeasuredWaveform:
     return MeasuredWaveform(
-        name="scope", lane="D0", look=look, points=time_s.size, time_s=packed(time_s), level_v=packed(level_v)
+        name="scope", lane="D0", probe=probe, points=time_s.size, time_s=packed(time_s), level_v=packed(level_v)
     )
 
 

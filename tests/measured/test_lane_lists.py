@@ -10,8 +10,8 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits.lanes import replace_placement
-from workbench.board.model import Fixture, Run
+from workbench.board.edits.lanes import replace_element
+from workbench.board.model import Component, Run
 from workbench.errors import EditError, NotStatedError, TableError, WorkbenchError
 from workbench.measured.tables.decoding import text_of_bytes
 from workbench.measured.tables.lane_columns import LanePattern
@@ -28,7 +28,7 @@ def listed(text: str) -> Table:
 
 def runs_of(board, name: str) -> list[float]:
     lane = next(lane for lane in board.lanes if lane.name == name)
-    return [placement.length_m for placement in lane.path if isinstance(placement, Run)]
+    return [element.length_m for element in lane.path if isinstance(element, Run)]
 
 
 def test_lengths_land_on_the_runs_that_the_user_named():
@@ -63,7 +63,7 @@ def test_a_lane_whose_path_differs_takes_what_corresponds_or_is_left_out():
     table = listed("Lane,Card (mm),Cable (mm),Backplane (mm)\nD0,10,20,30\nD1,11,21,31\n")
     # D1 has no stage, so its runs stand elsewhere; they correspond by the line that they are made of.
     assert runs_of(take_lane_list(BOARD, table, LIKE).board, "D1") == pytest.approx([0.011, 0.021, 0.031])
-    without = replace_placement(BOARD, "D1", 2, Fixture(part="card edge"))
+    without = replace_element(BOARD, "D1", 2, Component(part="card edge"))
     taken = take_lane_list(without, table, LIKE)
     assert runs_of(taken.board, "D1") == runs_of(without, "D1")
     (out,) = taken.report.left_out

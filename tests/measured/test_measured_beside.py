@@ -12,18 +12,18 @@ from msgspec.structs import replace
 
 from tests.lanes import UI_S, lane_board, plan_of, trace
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep
-from workbench.board.model import Fixture, Stage
+from workbench.board.model import Component, Stage
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.views import view_lane
-from workbench.errors import LookPointError, TableError
+from workbench.errors import ProbePointError, TableError
 from workbench.measured.overlay.alignment import Curve, aligned, difference_of
 from workbench.measured.overlay.response import beside, beside_lane, step_of
 from workbench.parts.networks.packed import packed
 
 MEMO = Memo()
-PASSIVE = plan_of(lane_board((trace(0.1, "lossy"), Fixture(part="edge"), trace(0.1, "lossy"))))
+PASSIVE = plan_of(lane_board((trace(0.1, "lossy"), Component(part="edge"), trace(0.1, "lossy"))))
 STAGED = plan_of(lane_board((trace(0.1, "lossy"), Stage(device="U1", channel=1), trace(0.15, "lossy"))))
 
 
@@ -73,7 +73,7 @@ def test_the_difference_says_how_much_and_where():
 
 def response(f_hz, values, parameter="transmission", *, first=0, last=0) -> MeasuredResponse:
     return MeasuredResponse(
-        name="bench", lane="D0", look="pins", parameter=parameter, first=first, last=last, points=f_hz.size,
+        name="bench", lane="D0", probe="pins", parameter=parameter, first=first, last=last, points=f_hz.size,
         f_hz=packed(f_hz), real=packed(np.abs(values)),
     )  # fmt: skip
 
@@ -88,7 +88,7 @@ def test_a_stretch_beside_another_library_s_line():
     media = skrf.media.DefinedGammaZ0(skrf.Frequency.from_f(f_hz, unit="Hz"), z0=80.0, gamma=gamma, z0_port=100.0)
     s = media.line(0.2, "m", z0=80.0).s
     over = beside_lane(MEMO, plan, response(f_hz, s[:, 1, 0], first=2, last=2))
-    assert over.look == "places 2 to 2"
+    assert over.probe == "places 2 to 2"
     assert over.y_measured == pytest.approx(20 * np.log10(np.abs(s[:, 1, 0])))
     # The model's line is matched: all that was measured is the difference, at worst 20 log10 of (1 + 0.8^2) / (2 0.8).
     assert over.y_model == pytest.approx(np.zeros(50), abs=1e-9)
@@ -98,7 +98,7 @@ def test_a_stretch_beside_another_library_s_line():
 
 
 def test_a_stretch_that_changed_since_is_said():
-    plan = plan_of(lane_board((trace(0.05, "trace"), Fixture(part="edge"))))
+    plan = plan_of(lane_board((trace(0.05, "trace"), Component(part="edge"))))
     f_hz = np.linspace(1e8, 1e10, 5)
     same = replace(response(f_hz, np.ones(5), first=1, last=2), made_of="trace 50 mm, edge")
     assert beside_lane(MEMO, plan, same).notes == ()
@@ -107,7 +107,7 @@ def test_a_stretch_that_changed_since_is_said():
 
 
 def test_a_response_of_the_lane_lies_on_its_own_curve():
-    view = view_lane(MEMO, PASSIVE, resolve_look(PASSIVE, "pins"), 1e-12)
+    view = view_lane(MEMO, PASSIVE, resolve_probe(PASSIVE, "pins"), 1e-12)
     f_hz = np.linspace(5e7, 9e9, 60)
     known = np.interp(f_hz, view.response.f_hz, view.response.gain_db)
     over = beside(view, response(f_hz, 10 ** ((known + 0.5) / 20)))
@@ -120,7 +120,7 @@ def test_a_response_of_the_lane_lies_on_its_own_curve():
 
 
 def test_frequencies_beyond_the_model_are_left_out_and_counted():
-    view = view_lane(MEMO, PASSIVE, resolve_look(PASSIVE, "pins"), 1e-12)
+    view = view_lane(MEMO, PASSIVE, resolve_probe(PASSIVE, "pins"), 1e-12)
     f_hz = np.linspace(1e9, 2e10, 20)
     over = beside(view, response(f_hz, np.full(20, 0.5)))
     assert over.x[-1] <= view.response.f_hz[-1]
@@ -129,9 +129,9 @@ def test_frequencies_beyond_the_model_are_left_out_and_counted():
         beside(view, response(f_hz + 1e12, np.full(20, 0.5)))
 
 
-def step(x, y, quantity, *, look="transmitter", round_trip=True) -> MeasuredStep:
+def step(x, y, quantity, *, probe="transmitter", round_trip=True) -> MeasuredStep:
     return MeasuredStep(
-        name="bench", lane="D0", look=look, quantity=quantity, round_trip=round_trip, points=x.size,
+        name="bench", lane="D0", probe=probe, quantity=quantity, round_trip=round_trip, points=x.size,
         time_s=packed(x), values=packed(y),
     )  # fmt: skip
 
@@ -169,17 +169,17 @@ def test_a_reflected_step_shows_the_impedance_along_the_path(round_trip, quantit
 def test_a_reflected_step_behind_a_stage_sees_only_its_own_span():
     flight_s = 0.15 * np.sqrt(3.9) / 299792458.0
     x = np.arange(0.0, 2.0 * flight_s, 1e-11)
-    over = beside_lane(MEMO, STAGED, step(x, np.full(x.size, 100.0), "impedance", look="U1 output"))
+    over = beside_lane(MEMO, STAGED, step(x, np.full(x.size, 100.0), "impedance", probe="U1 output"))
     assert over.x[-1] - over.x[0] <= flight_s * 1.05
     assert over.difference.rms < 5.0
 
 
 def test_a_transmitted_step_is_aligned_in_time_and_level():
-    view = view_lane(MEMO, PASSIVE, resolve_look(PASSIVE, "pins"), 1e-12)
+    view = view_lane(MEMO, PASSIVE, resolve_probe(PASSIVE, "pins"), 1e-12)
     model = step_of(view)
     x = np.arange(model.x[0], model.x[-1], 6e-12) + 4.2e-9
     y = 0.25 * np.interp(x - 4.2e-9, model.x, model.y) + 0.1
-    over = beside_lane(MEMO, PASSIVE, step(x, y, "transmitted", look="pins"))
+    over = beside_lane(MEMO, PASSIVE, step(x, y, "transmitted", probe="pins"))
     assert over.alignment.delay_s == pytest.approx(4.2e-9, abs=1e-13)
     assert over.alignment.gain == pytest.approx(0.25, rel=1e-3)
     assert over.alignment.offset == pytest.approx(0.1, abs=1e-3)
@@ -188,7 +188,7 @@ def test_a_transmitted_step_is_aligned_in_time_and_level():
 
 def test_the_model_s_step_swings_between_the_levels_of_long_runs():
     """Through a lane matched at both ends, without loss and emphasis, half the swing to each side: 0.5 V of 1 V."""
-    view = view_lane(MEMO, plan := plan_of(lane_board((trace(0.1),))), resolve_look(plan, "pins"), 1e-12)
+    view = view_lane(MEMO, plan := plan_of(lane_board((trace(0.1),))), resolve_probe(plan, "pins"), 1e-12)
     model = step_of(view)
     assert model.y[0] == pytest.approx(-0.5, abs=2e-3)
     assert model.y[-1] == pytest.approx(0.5, abs=2e-3)
@@ -196,11 +196,11 @@ def test_the_model_s_step_swings_between_the_levels_of_long_runs():
 
 
 def eye_of(plan: LanePlan, **figures) -> object:
-    return beside_lane(MEMO, plan, MeasuredEye(name="bench", lane="D0", look="receiver", **figures))
+    return beside_lane(MEMO, plan, MeasuredEye(name="bench", lane="D0", probe="receiver", **figures))
 
 
 def test_eye_figures_stand_beside_the_model_s_at_the_same_error_ratio():
-    view = view_lane(MEMO, PASSIVE, resolve_look(PASSIVE, "receiver"), 1e-12)
+    view = view_lane(MEMO, PASSIVE, resolve_probe(PASSIVE, "receiver"), 1e-12)
     over = eye_of(PASSIVE, height_v=0.3, width_ui=0.7)
     assert [(f.label, f.unit, f.measured, f.model) for f in over.figures] == [
         ("eye height", "V", 0.3, view.eye.height_v), ("eye width", "UI", 0.7, view.eye.width_ui),
@@ -212,8 +212,8 @@ def test_eye_figures_stand_beside_the_model_s_at_the_same_error_ratio():
     assert loose - strict == pytest.approx(2 * (7.941 - 3.090) * 2e-12 / UI_S, rel=0.1)
 
 
-def test_a_look_point_or_place_that_the_lane_lacks_is_refused():
-    with pytest.raises(LookPointError):
-        beside_lane(MEMO, PASSIVE, MeasuredEye(name="b", lane="D0", look="U7 input", height_v=0.1))
-    with pytest.raises(LookPointError, match="stage"):
+def test_a_probe_point_or_place_that_the_lane_lacks_is_refused():
+    with pytest.raises(ProbePointError):
+        beside_lane(MEMO, PASSIVE, MeasuredEye(name="b", lane="D0", probe="U7 input", height_v=0.1))
+    with pytest.raises(ProbePointError, match="stage"):
         beside_lane(MEMO, STAGED, response(np.array([1e9, 2e9]), np.ones(2), first=1, last=3))

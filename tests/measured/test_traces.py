@@ -54,7 +54,7 @@ def test_a_waveform_by_titles_and_units_in_either_order(titles, x_scale, y_scale
     wave = read_waveform(written(titles, *columns), HERE)
     assert wave.times_s() == pytest.approx(TIME_S, rel=1e-14, abs=1e-24)
     assert wave.levels_v() == pytest.approx(LEVEL_V, rel=1e-14)
-    assert (wave.lane, wave.look, wave.source, wave.points) == ("D0", "pins", "scope.csv", 100)
+    assert (wave.lane, wave.probe, wave.source, wave.points) == ("D0", "pins", "scope.csv", 100)
 
 
 def test_decimal_commas_and_semicolons_read_the_same():
@@ -270,7 +270,7 @@ def measurements() -> list:
     return [
         read_waveform(written("time (s),level (V)", TIME_S, LEVEL_V), HERE),
         read_response(written("f (GHz),S21 (dB),S21 (deg)", F_HZ / 1e9, DB, DEG), HERE._replace(name="loss")),
-        read_step(written("round trip time (s),Z", TIME_S, OHM), HERE._replace(name="tdr", look="transmitter")),
+        read_step(written("round trip time (s),Z", TIME_S, OHM), HERE._replace(name="tdr", probe="transmitter")),
         measured_eye(HERE._replace(name="eye"), height_v=0.1, ber=1e-6),
     ]
 

@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 from tests.parts.samples import BY_LOSS, MICROSTRIP, SAMPLES, Sample
-from workbench.board.index import shelf_names
-from workbench.parts.record import FixtureRecord, RunRecord, records_on
+from workbench.board.index import section_names
+from workbench.parts.record import ComponentRecord, RunRecord, records_in
 from workbench.parts.twoport import LineConstants, TwoPort, cascade, line, propagation, s_parameters
 
 F_HZ = np.concatenate([[0.0], np.geomspace(1e4, 2e11, 400)])
-PASSIVE = tuple(sample for sample in SAMPLES if isinstance(sample.record, RunRecord | FixtureRecord))
-KINDS = tuple(kind for shelf in shelf_names() for kind in records_on(shelf))
+PASSIVE = tuple(sample for sample in SAMPLES if isinstance(sample.record, RunRecord | ComponentRecord))
+KINDS = tuple(kind for section in section_names() for kind in records_in(section))
 
 # Energy of the band-limited impulse before the first moment at which anything can arrive, over all of it, at most.
 # Found: stripline pairs 2e-11 and less, vias and connectors 1e-12, lines and cables by loss 3e-10, capacitors 8e-9

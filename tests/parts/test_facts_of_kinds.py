@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from workbench.facts import Fact, facts_of
-from workbench.parts.record import Record, records_on
+from workbench.parts.record import Record, records_in
 
 # The ends of names that carry a unit, longest first: what a name says is what its facts say.
 UNITS = (
@@ -19,7 +19,7 @@ UNITS = (
 
 def all_kinds() -> list[type[Record]]:
     """Every record class of workbench.parts, those inside others too; base classes as well."""
-    records_on("lines")  # loads every module of the package
+    records_in("lines")  # loads every module of the package
     found, pending = [], [Record]
     while pending:
         for kind in pending.pop().__subclasses__():

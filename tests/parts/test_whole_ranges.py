@@ -7,19 +7,19 @@ import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.facts import Fact, facts_of
 from workbench.parts.dielectric import Dielectric
 from workbench.parts.foil import Foil, Hammerstad, Huray, Smooth
 from workbench.parts.network import Network
-from workbench.parts.record import FixtureRecord, Parts, Record, RunRecord, records_on
+from workbench.parts.record import ComponentRecord, Parts, Record, RunRecord, records_in
 from workbench.parts.twoport import cascade, line, s_parameters
 
 F_HZ = np.concatenate([[0.0], np.geomspace(1e5, 2e11, 40)])
 PASSIVE_KINDS = tuple(
-    kind for shelf in shelf_names() for kind in records_on(shelf)
+    kind for section in section_names() for kind in records_in(section)
     # A network is what was measured, not what fields say: test_network draws those.
-    if issubclass(kind, RunRecord | FixtureRecord) and kind is not Network
+    if issubclass(kind, RunRecord | ComponentRecord) and kind is not Network
 )  # fmt: skip
 SMALLEST_SHARE = 1e-9
 """Where a range begins at 0 and excludes it, numbers from this share of its top are drawn."""
@@ -42,7 +42,7 @@ def records(draw: st.DrawFn, kind: type[Record]) -> Record:
     for fact in facts_of(kind):
         if fact.lower is not None and fact.upper is not None:
             fields[fact.name] = draw(numbers(fact))
-        elif fact.name == "name" or fact.shelf:
+        elif fact.name == "name" or fact.section:
             fields[fact.name] = "x"
         if fact.unit == "m" and draw(st.booleans()):
             fields[fact.name] = min(max(size_m * 30.0 ** draw(st.floats(-1.0, 1.0)), fact.lower), fact.upper)
@@ -78,7 +78,7 @@ def test_any_allowed_part_is_finite_and_passive_without_a_warning(kind, data):
         assert np.linalg.svd(s, compute_uv=False).max() <= 1.0 + 1e-9
     for caution in record.cautions(entries, float(F_HZ[-1])):
         assert not any(word in caution for word in ("nan", "inf"))
-    if isinstance(record, FixtureRecord):
+    if isinstance(record, ComponentRecord):
         assert math.isfinite(record.flight_time_s(entries))
         assert (record.line_impedance_ohm(entries) or 1.0) > 0.0
         assert (record.notch_hz(entries) or 1.0) > 0.0

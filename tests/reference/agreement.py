@@ -12,10 +12,10 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from tests.lanes import LINEAR, lane_board, plan_of, trace
-from workbench.board.model import Board, Device, Fixture, Run, Settings, Stage
+from workbench.board.model import Board, Component, Device, Run, Settings, Stage
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import eye_result
 from workbench.parts.conditioner import GainSetting
@@ -27,7 +27,7 @@ from workbench.waveform.settings import WaveformSettings
 JITTER = {"random_jitter_s": 1.5e-12, "deterministic_jitter_s": 1.5e-11}
 NOISE = {"noise_v": 4e-3, "random_jitter_s": 1.5e-12, "deterministic_jitter_s": 6e-12}
 FIRST, SECOND = Stage(device="U1", channel=1), Stage(device="U2", channel=1)
-EDGE, STUB = Fixture(part="edge"), Fixture(part="long stub")
+EDGE, STUB = Component(part="edge"), Component(part="long stub")
 CTLE = Ctle(first_pole_hz=2.5e9, second_pole_hz=7e9, dc_gain_db=(-3.0,))
 """One gain: the best of several depends on the error ratio, and a table has more than one."""
 _WIDE = replace(LINEAR, swing=(GainSetting(setting="unity", limit_v=10.0),))
@@ -119,18 +119,18 @@ def compared(
     name: str, plan: LanePlan, *, bits: int, ratios: tuple[float, ...], seed: int = 1
 ) -> tuple[list[Agreement], WaveformMeasures]:
     """One lane by both engines."""
-    memo, look = Memo(), resolve_look(plan, "receiver")
+    memo, probe = Memo(), resolve_probe(plan, "receiver")
     settings = WaveformSettings(
         pattern="random", bits=bits, seed=seed, error_ratio=ratios[0], also_at=ratios[1:], corner_per_rate=0.0
     )
-    measures = run(plan, look, settings, memo=memo).measures
+    measures = run(plan, probe, settings, memo=memo).measures
     rows = []
     for ratio in ratios:
         seen = measures.opening("counted", ratio)
         assert seen is not None
         assert seen.height_v is not None
         assert seen.width_ui is not None
-        ideal = eye_result(observe(memo, plan, look, ratio), ratio)
+        ideal = eye_result(observe(memo, plan, probe, ratio), ratio)
         rows.append(
             Agreement(
                 name, ratio, seen.height_v, seen.height_error_v or 0.0, ideal.height_v, seen.width_ui,

@@ -8,7 +8,7 @@ from tests.lanes import UI_S, assessed, lane_board, plan_of, trace
 from tests.reference.single_pole import signal_of
 from workbench.engine.lane.equalizers import decision_phase
 from workbench.engine.lane.lane import observe
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.waves import waves_of
 from workbench.engine.memo import Memo
 from workbench.parts.receiver import Ctle, Dfe
@@ -37,7 +37,7 @@ def test_taps_take_off_the_post_cursors_as_far_as_their_limits_let_them(limit_v)
     """IEEE 802.3 Annex 93A (from memory): ``b(n) = clip(h(ts + nT), limit)``."""
     receiver = {"noise_v": 2e-3, "dfe": Dfe(taps=3, limit_v=limit_v)}
     plan = plan_of(lane_board((trace(0.9, "lossy"),), receiver=receiver))
-    received = observe(Memo(), plan, resolve_look(plan, "receiver"), 1e-12).received
+    received = observe(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12).received
     waves = received.waves
     post = waves.pulse_v[received.decision + waves.grid.samples_per_ui * np.arange(1, 4)]
     limits = np.array(limit_v or [np.inf] * 3)
@@ -58,7 +58,7 @@ def test_a_symmetric_pulse_is_sampled_at_its_centre():
 def test_with_feedback_the_first_cursors_left_over_are_equal():
     receiver = {"noise_v": 2e-3, "dfe": Dfe(taps=1, limit_v=(0.05,))}
     plan = plan_of(lane_board((trace(0.9, "lossy"),), receiver=receiver))
-    received = observe(Memo(), plan, resolve_look(plan, "receiver"), 1e-12).received
+    received = observe(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12).received
     waves, per_ui = received.waves, received.waves.grid.samples_per_ui
     before, after = (waves.pulse_v[received.decision + side * per_ui] for side in (-1, 1))
     step = np.abs(np.diff(waves.pulse_v)).max()

@@ -8,7 +8,7 @@ from tests.lanes import lane_board, plan_of, trace
 from tests.reference.enumeration import jittered_log_tail, told_log_tail
 from tests.reference.single_pole import ramp_step, ramp_ui, signal_of, single_pole
 from workbench.engine.lane.lane import observe
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.waves import sampled, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.tails.density import lower_tail, tail_near
@@ -126,7 +126,7 @@ EDGES = {"random_jitter_s": 2e-12}
 def eye_of_lane(transmitter=None, receiver=None, ratio=1e-12):
     board = lane_board((trace(0.05),), transmitter=transmitter, receiver=receiver)
     plan = plan_of(board)
-    return observe(Memo(), plan, resolve_look(plan, "receiver"), ratio, reach=Reach.ALL).eye
+    return observe(Memo(), plan, resolve_probe(plan, "receiver"), ratio, reach=Reach.ALL).eye
 
 
 @pytest.mark.parametrize("ratio", [1e-6, 1e-9, 1e-12, 1e-15])

@@ -14,9 +14,9 @@ import pytest
 
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference import bit_by_bit
-from workbench.board.model import Fixture, Stage
+from workbench.board.model import Component, Stage
 from workbench.engine.lane.lane import observe
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.signal import along, equalized, launched, passed_on, remade
 from workbench.engine.lane.waves import waves_of
 from workbench.engine.memo import Memo
@@ -25,7 +25,7 @@ from workbench.engine.verdict.measures import eye_result
 BITS, RATIO = 70_000, 1e-3
 TRANSMITTER = {"random_jitter_s": 1.5e-12, "deterministic_jitter_s": 1.5e-11}
 RECEIVER = {"noise_v": 4e-3, "random_jitter_s": 1.5e-12, "deterministic_jitter_s": 6e-12}
-STAGE, SECOND, EDGE = Stage(device="U1", channel=1), Stage(device="U1", channel=2), Fixture(part="edge")
+STAGE, SECOND, EDGE = Stage(device="U1", channel=1), Stage(device="U1", channel=2), Component(part="edge")
 
 
 def lossy(length_m):
@@ -65,7 +65,7 @@ def counted(name) -> Counted:
         lane_board(path, transmitter=transmitter, receiver=RECEIVER, part=part, equalization=equalization)
     )
     memo, rng, ui_s = Memo(), np.random.default_rng(1), plan.profile.ui_s
-    observed = observe(memo, plan, resolve_look(plan, "receiver"), RATIO)
+    observed = observe(memo, plan, resolve_probe(plan, "receiver"), RATIO)
     grid = observed.received.waves.grid
     symbols = bit_by_bit.bits(BITS, rng)
 

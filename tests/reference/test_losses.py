@@ -5,7 +5,7 @@ import pytest
 from scipy.signal import lfilter
 
 from tests.lanes import RATE_BPS, UI_S, assessed, invented_profile, lane_board, trace
-from workbench.board.model import Fixture
+from workbench.board.model import Component
 
 
 def test_loss_is_what_the_line_states_at_nyquist():
@@ -31,7 +31,7 @@ def drift(corner_hz, count, seed):
 
 def test_random_symbols_wander_as_brute_force_says():
     """The formula's sigma against 4e6 random bits through a high-pass; Q(1e-12) = 7.034484 (computed, scipy)."""
-    path = (trace(0.02), Fixture(part="small"), trace(0.02))
+    path = (trace(0.02), Component(part="small"), trace(0.02))
     lane = assessed(lane_board(path))
     corner_hz = 1.0 / (2.0 * np.pi * 200.0 * 0.5e-10)  # 100 pF in each leg of a 200 ohm loop
     sigma = drift(corner_hz, 4_000_000, 1).std()
@@ -44,7 +44,7 @@ def test_a_coded_lane_wanders_as_far_as_its_worst_sequence_drives_it():
     The sum alone stays within +-3 of its middle (Widmer and Franaszek, IBM J. R&D 27(5), 1983); a value iteration over
     the code (tests/reference/test_coded.py) finds the same 4.9.
     """
-    path = (trace(0.02), Fixture(part="small"), trace(0.02))
+    path = (trace(0.02), Component(part="small"), trace(0.02))
     lane = assessed(lane_board(path, profile=invented_profile(coding="8b/10b")))
     tau_s = 200.0 * 0.5e-10
     assert lane.baseline_wander_v == pytest.approx(0.5 * 4.9 * UI_S / tau_s, rel=0.02)

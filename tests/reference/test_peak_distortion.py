@@ -6,7 +6,7 @@ import pytest
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference.enumeration import sequences
 from workbench.engine.lane.lane import observe
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import worst_case_height_v
 
@@ -14,7 +14,7 @@ from workbench.engine.verdict.measures import worst_case_height_v
 def test_the_worst_of_all_sequences_of_16_bits_is_the_peak_distortion_height():
     """Brute force over 2^15 sequences around a 1, at every phase (Casper, Haycock, Mooney, VLSI Symposium 2002)."""
     plan = plan_of(lane_board((trace(0.3, "lossy"),), receiver={"capacitance_f": 1e-12}))
-    observed = observe(Memo(), plan, resolve_look(plan, "receiver"), 1e-12)
+    observed = observe(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12)
     waves = observed.received.waves
     per_ui, n = waves.grid.samples_per_ui, waves.grid.samples
     others = sequences(15)
@@ -41,5 +41,5 @@ def test_a_single_pole_leaves_one_minus_two_a_of_the_swing(ratio):
     capacitance_f = ui_s / ratio / 50.0
     board = lane_board((trace(0.05),), transmitter={"rise_time_s": 0.0}, receiver={"capacitance_f": capacitance_f})
     plan = plan_of(board)
-    observed = observe(Memo(), plan, resolve_look(plan, "receiver"), 1e-12)
+    observed = observe(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12)
     assert worst_case_height_v(observed) == pytest.approx(1.0 - 2.0 * np.exp(-ratio), abs=0.02)

@@ -16,7 +16,7 @@ import msgspec
 import pytest
 
 from workbench.board.library import starter_catalogues
-from workbench.board.model import Board, Catalogue, Device, Fixture, Lane, Placement, Run, Settings, Stage
+from workbench.board.model import Board, Catalogue, Component, Device, Element, Lane, Run, Settings, Stage
 from workbench.board.starting import merged
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import LaneAssessment
@@ -27,18 +27,19 @@ INCH = 0.0254
 LIMIT_V, LIMIT_UI = 0.120, 0.32  # the eye at the pins that the profile pcie-2 asks for
 DEVIATIONS = (0.9, 1.0, 1.1)
 
-VIA, CONNECTOR, CAPACITOR = Fixture(part="through via"), Fixture(part="card edge"), Fixture(part="coupling 100 nF")
+VIA, CONNECTOR = Component(part="through via"), Component(part="card edge")
+CAPACITOR = Component(part="coupling 100 nF")
 
 
 def trace(inches: float) -> Run:
     return Run(line="stripline", length_m=inches * INCH)
 
 
-def host(inches: float) -> tuple[Placement, ...]:
+def host(inches: float) -> tuple[Element, ...]:
     return VIA, trace(inches), VIA, CAPACITOR, CONNECTOR
 
 
-def card(inches: float) -> tuple[Placement, ...]:
+def card(inches: float) -> tuple[Element, ...]:
     return VIA, trace(inches), VIA
 
 
@@ -82,7 +83,7 @@ def catalogue(loss: float, deemphasis_db: float) -> Catalogue:
 
 @cache
 def found(
-    path: tuple[Placement, ...],
+    path: tuple[Element, ...],
     *,
     loss: float = 1.0,
     deemphasis_db: float = 0.0,
@@ -103,8 +104,8 @@ def found(
     return lane
 
 
-def inches(path: tuple[Placement, ...]) -> float:
-    return sum(placement.length_m for placement in path if isinstance(placement, Run)) / INCH
+def inches(path: tuple[Element, ...]) -> float:
+    return sum(element.length_m for element in path if isinstance(element, Run)) / INCH
 
 
 def loss_db_per_inch(loss: float) -> float:

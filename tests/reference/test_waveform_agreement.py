@@ -9,7 +9,7 @@ import pytest
 
 from tests.lanes import plan_of
 from tests.reference.agreement import boards, compared
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.waveform.beside import doubt_of, with_statistical
 
@@ -38,7 +38,7 @@ def test_what_the_statistical_eye_does_not_see_is_said_as_a_doubt():
     """A compressed stage takes a few percent of the swing off both levels; the designer reads how much."""
     row, measures = both("linear stage, compressed")
     plan = plan_of(BOARDS["linear stage, compressed"])
-    beside = with_statistical(measures, Memo(), plan, resolve_look(plan, "receiver"))
+    beside = with_statistical(measures, Memo(), plan, resolve_probe(plan, "receiver"))
     doubt = doubt_of(beside)
     assert doubt is not None
     assert doubt.error_ratio == RATIO
@@ -50,4 +50,4 @@ def test_what_the_statistical_eye_does_not_see_is_said_as_a_doubt():
 def test_where_both_agree_there_is_no_doubt():
     _, measures = both("passive, long")
     plan = plan_of(BOARDS["passive, long"])
-    assert doubt_of(with_statistical(measures, Memo(), plan, resolve_look(plan, "receiver"))) is None
+    assert doubt_of(with_statistical(measures, Memo(), plan, resolve_probe(plan, "receiver"))) is None

@@ -9,7 +9,7 @@ from tests.waveform.help import line_of, plan_with, steps_and_wave, superposed
 from workbench.codes.pattern import symbols_of
 from workbench.codes.prbs import Prbs
 from workbench.engine.lane.lane import observe
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.parts.receiver import Ctle
 from workbench.waveform.course import Front
@@ -89,7 +89,7 @@ def test_prbs_through_a_channel_is_the_pulse_convolved():
     line = line_of(plan, settings, rows=1)
     arrived = [line.block() for _ in range(5)][-1]
     assert arrived.shift == 0
-    waves = observe(Memo(), plan, resolve_look(plan, "receiver"), 1e-3).received.waves
+    waves = observe(Memo(), plan, resolve_probe(plan, "receiver"), 1e-3).received.waves
     pulse, lead_ui = waves.pulse_v[::2], 8
     symbols = symbols_of(Prbs(11).stream().take(arrived.first + arrived.symbols.size + 100))[2:]
     impulses = np.zeros(symbols.size * 16)
@@ -108,7 +108,7 @@ def test_error_ratio_in_gaussian_noise_is_the_q_function():
     """
     plan = plan_with(transmitter={"swing_v": 0.6, "rise_time_s": 8e-11}, receiver={"noise_v": 0.1})
     settings = WaveformSettings(pattern="random", bits=200_000, error_ratio=1e-3, corner_per_rate=0.0)
-    errors = run(plan, resolve_look(plan, "receiver"), settings).measures.errors
+    errors = run(plan, resolve_probe(plan, "receiver"), settings).measures.errors
     assert errors.symbols == 200_000
     assert abs(errors.errors - 269.98) < 3.5 * np.sqrt(269.98)
     assert errors.low < 1.3499e-3 < errors.high
@@ -123,6 +123,6 @@ def test_a_first_order_loop_follows_slow_jitter_and_leaves_fast():
             pattern="random", bits=30_000, corner_per_rate=1.0 / 400.0, sine_jitter_s=0.2 * UI_S,
             sine_jitter_hz=ratio * corner_hz, error_ratio=1e-3,
         )  # fmt: skip
-        seen = run(plan, resolve_look(plan, "receiver"), settings).measures.jitter.rms_s
+        seen = run(plan, resolve_probe(plan, "receiver"), settings).measures.jitter.rms_s
         left = ratio / np.hypot(1.0, ratio)
         assert seen == pytest.approx(0.1 * UI_S / np.sqrt(2.0) * left, rel=0.03)

@@ -37,10 +37,10 @@ def lane_of(
         spans=(SpanResult(from_="host", to="receiver", loss_db=4.0567, return_loss_db=14.0, delay_s=2e-9),),
         delay_s=2e-9,
         pulse=PulseResult(
-            look="receiver", ui_s=2e-10, samples_per_ui=32, peak_v=0.31, peak_s=2.2e-9, cursors_v=(0.01, 0.31, 0.05)
+            probe="receiver", ui_s=2e-10, samples_per_ui=32, peak_v=0.31, peak_s=2.2e-9, cursors_v=(0.01, 0.31, 0.05)
         ),
         eye=EyeResult(
-            look="receiver", ber=1e-12, height_v=height_v, width_s=width_ui * 2e-10, width_ui=width_ui,
+            probe="receiver", ber=1e-12, height_v=height_v, width_s=width_ui * 2e-10, width_ui=width_ui,
             worst_case_height_v=0.35, center_s=1e-10,
         ),
         equalizer=EqualizerResult(ctle_dc_gain_db=None, dfe_taps_v=()),
@@ -66,11 +66,11 @@ DEFAULTED = Finding(severity="note", rule="default", text="A value was taken as 
 
 
 @pytest.fixture
-def shelf() -> Assessment:
+def section() -> Assessment:
     return Assessment(
         board="Correlator shelf",
         board_sha256="0" * 64,
-        program="0.1.0",
+        program="0.2.0",
         lanes=(
             lane_of("D0"),
             lane_of("D1", findings=(DEFAULTED,)),

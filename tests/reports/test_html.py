@@ -100,11 +100,11 @@ def test_a_section_can_be_left_out_and_the_caution_cannot(board: Board, section:
 
 def test_what_jitter_costs_is_told_as_the_lane_without_it_would_be(board: Board) -> None:
     """The same lane between ends without random jitter, assessed on its own, gains what the report says."""
-    shelves = {
-        shelf: tuple(msgspec.structs.replace(end, random_jitter_s=0.0) for end in getattr(board.catalogue, shelf))
-        for shelf in ("transmitters", "receivers")
+    sections = {
+        section: tuple(msgspec.structs.replace(end, random_jitter_s=0.0) for end in getattr(board.catalogue, section))
+        for section in ("transmitters", "receivers")
     }
-    calm = msgspec.structs.replace(board, catalogue=msgspec.structs.replace(board.catalogue, **shelves))
+    calm = msgspec.structs.replace(board, catalogue=msgspec.structs.replace(board.catalogue, **sections))
     gained_v = assessed(calm).eye.height_v - assessed(board).eye.height_v
     gained_ui = assessed(calm).eye.width_ui - assessed(board).eye.width_ui
     (page,) = content(board).budgets

@@ -4,9 +4,9 @@ import re
 
 import pytest
 
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.facts import facts_of
-from workbench.parts.record import Record, records_on
+from workbench.parts.record import Record, records_in
 from workbench.reports.manual import PAGES, field_id, finding_id, manual_html, page_name, part_id
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
@@ -16,9 +16,9 @@ _RULE = re.compile(r'finding\(\s*"(?:note|warning|error)",\s*"([a-z-]+)"')
 
 def kinds() -> list[type[Record]]:
     found = []
-    for shelf in shelf_names():
+    for section in section_names():
         try:
-            found += records_on(shelf)
+            found += records_in(section)
         except KeyError:
             continue
     return found

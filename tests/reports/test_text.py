@@ -16,23 +16,23 @@ def row_of(text: str, lane: str) -> str:
     return next(line for line in text.splitlines() if re.match(rf"[+!x]  {lane}\b", line))
 
 
-def test_a_row_says_length_loss_eye_margins_verdict_and_first_finding(shelf: Assessment) -> None:
-    row = row_of(assessment_text(shelf), "D2").split(maxsplit=9)
+def test_a_row_says_length_loss_eye_margins_verdict_and_first_finding(section: Assessment) -> None:
+    row = row_of(assessment_text(section), "D2").split(maxsplit=9)
     assert row[:9] == ["!", "D2", "304.8", "4.1", "125.1", "0.335", "+5.1", "+0.015", "marginal"]
     assert row[9].startswith("14.2 dB at Nyquist")
 
 
-def test_the_first_finding_is_the_severest(shelf: Assessment) -> None:
-    assert first_finding(shelf.lanes[3]) == CLOSED
-    assert first_finding(shelf.lanes[2]) == LOSSY
-    assert first_finding(shelf.lanes[0]) is None
+def test_the_first_finding_is_the_severest(section: Assessment) -> None:
+    assert first_finding(section.lanes[3]) == CLOSED
+    assert first_finding(section.lanes[2]) == LOSSY
+    assert first_finding(section.lanes[0]) is None
 
 
-def test_columns_stand_under_each_other(shelf: Assessment) -> None:
-    lines = assessment_text(shelf).splitlines()
+def test_columns_stand_under_each_other(section: Assessment) -> None:
+    lines = assessment_text(section).splitlines()
     rows = [line for line in lines if re.match(r"[+!x]  D", line)]
     ends = {re.search(r"\d (?= *(pass|marginal|fail))", row).end() for row in rows}  # type: ignore[union-attr]
-    assert len(rows) == len(shelf.lanes)
+    assert len(rows) == len(section.lanes)
     assert len(ends) == 1
     heads = next(line for line in lines if line.startswith("   lane"))
     assert {row.index(word) for row, word in zip(rows, ("pass", "pass", "marginal", "fail", "fail"), strict=True)} == {
@@ -41,37 +41,37 @@ def test_columns_stand_under_each_other(shelf: Assessment) -> None:
 
 
 @pytest.mark.parametrize("columns", [72, 80, 100, 160])
-def test_nothing_is_wider_than_asked(shelf: Assessment, columns: int) -> None:
-    text = ANSI.sub("", assessment_text(shelf, columns=columns, colour=True))
+def test_nothing_is_wider_than_asked(section: Assessment, columns: int) -> None:
+    text = ANSI.sub("", assessment_text(section, columns=columns, colour=True))
     assert max(map(width_of, text.splitlines())) <= columns
 
 
-def test_long_and_wide_names_keep_the_table_straight(shelf: Assessment) -> None:
+def test_long_and_wide_names_keep_the_table_straight(section: Assessment) -> None:
     lanes = (lane_of("D" * 40), lane_of("観測室の長い長い長い回線"), lane_of("e\u0301te\u0301"))
-    text = assessment_text(msgspec.structs.replace(shelf, lanes=lanes), columns=80)
+    text = assessment_text(msgspec.structs.replace(section, lanes=lanes), columns=80)
     rows = [line for line in text.splitlines() if line.startswith("+")]
     assert {width_of(row[: row.index("pass")]) for row in rows} == {width_of(rows[0][: rows[0].index("pass")])}
     assert "D" * 17 + "..." in rows[0]
 
 
-def test_colour_changes_nothing_but_colour(shelf: Assessment) -> None:
-    coloured = assessment_text(shelf, colour=True)
+def test_colour_changes_nothing_but_colour(section: Assessment) -> None:
+    coloured = assessment_text(section, colour=True)
     assert "\x1b[" in coloured
-    assert ANSI.sub("", coloured) == assessment_text(shelf)
+    assert ANSI.sub("", coloured) == assessment_text(section)
     assert "\x1b[32mpass\x1b[0m" in coloured
     assert "\x1b[31;1mfail\x1b[0m" in coloured
 
 
-def test_text_from_the_file_cannot_command_the_terminal(shelf: Assessment) -> None:
-    evil = msgspec.structs.replace(shelf, board="\x1b]0;owned\x07", lanes=(lane_of("D\x1b[2J\n0"),))
+def test_text_from_the_file_cannot_command_the_terminal(section: Assessment) -> None:
+    evil = msgspec.structs.replace(section, board="\x1b]0;owned\x07", lanes=(lane_of("D\x1b[2J\n0"),))
     text = assessment_text(evil)
     assert "\x1b" not in text
     assert "\x07" not in text
     assert "D?[2J 0" in text
 
 
-def test_the_summary_counts_verdicts_and_names_the_worst(shelf: Assessment) -> None:
-    assert summary(shelf) == "5 lanes: 2 pass, 1 marginal, 2 fail; worst D3 (-171 mV, -0.32 UI) at BER 1e-12"
+def test_the_summary_counts_verdicts_and_names_the_worst(section: Assessment) -> None:
+    assert summary(section) == "5 lanes: 2 pass, 1 marginal, 2 fail; worst D3 (-171 mV, -0.32 UI) at BER 1e-12"
 
 
 def test_the_worst_lane_is_worst_against_its_own_limit() -> None:
@@ -82,43 +82,43 @@ def test_the_worst_lane_is_worst_against_its_own_limit() -> None:
     assert worst_lane(()) is None
 
 
-def test_a_board_without_lanes_says_so(shelf: Assessment) -> None:
-    assert "0 lanes: the board has nothing to assess" in assessment_text(msgspec.structs.replace(shelf, lanes=()))
+def test_a_board_without_lanes_says_so(section: Assessment) -> None:
+    assert "0 lanes: the board has nothing to assess" in assessment_text(msgspec.structs.replace(section, lanes=()))
 
 
-def test_like_findings_stand_once_with_all_their_lanes_and_errors_first(shelf: Assessment) -> None:
-    lines = assessment_text(shelf).splitlines()
+def test_like_findings_stand_once_with_all_their_lanes_and_errors_first(section: Assessment) -> None:
+    lines = assessment_text(section).splitlines()
     at = lines.index("Findings")
     assert lines[at + 1] == "  error    D3, D4: The eye is closed at the receiver."
     assert lines[at + 2].startswith("  warning  D2, D3, D4: 14.2 dB at Nyquist")
     assert lines[at + 3] == "  note     D1, D2: A value was taken as given by the catalogue."
 
 
-def test_findings_that_differ_in_figures_only_stand_once_with_the_first_ones(shelf: Assessment) -> None:
+def test_findings_that_differ_in_figures_only_stand_once_with_the_first_ones(section: Assessment) -> None:
     lanes = tuple(
         lane_of(name, findings=(Finding(severity="warning", rule="compression", text=f"U{n} compresses by {n}.5 dB"),))
         for n, name in enumerate(("RX0", "RX1", "RX2"), start=1)
     )
-    text = " ".join(assessment_text(msgspec.structs.replace(shelf, lanes=lanes)).split())
+    text = " ".join(assessment_text(msgspec.structs.replace(section, lanes=lanes)).split())
     assert "RX0, RX1, RX2: U1 compresses by 1.5 dB (figures of RX0)" in text
     assert "2.5 dB (figures" not in text
 
 
-def test_the_report_says_what_was_judged_by_and_the_caution(shelf: Assessment) -> None:
-    text = assessment_text(shelf)
+def test_the_report_says_what_was_judged_by_and_the_caution(section: Assessment) -> None:
+    text = assessment_text(section)
     assert text.count("eye height 120 mV (an invented document)") == 1
     assert CAUTION in " ".join(text.split())
 
 
-def test_a_limit_that_is_not_known_is_a_dash(shelf: Assessment) -> None:
+def test_a_limit_that_is_not_known_is_a_dash(section: Assessment) -> None:
     lane = lane_of("D0", limits=LimitsResult(height_v=0.12))
-    row = row_of(assessment_text(msgspec.structs.replace(shelf, lanes=(lane,))), "D0").split()
+    row = row_of(assessment_text(msgspec.structs.replace(section, lanes=(lane,))), "D0").split()
     assert row[6:8] == ["+292.3", "-"]
 
 
-def test_profiles_have_a_column_only_where_lanes_differ(shelf: Assessment) -> None:
-    mixed = msgspec.structs.replace(shelf, lanes=(lane_of("D0"), lane_of("S0", profile="sata-2")))
-    assert "profile" not in assessment_text(shelf).splitlines()[2]
+def test_profiles_have_a_column_only_where_lanes_differ(section: Assessment) -> None:
+    mixed = msgspec.structs.replace(section, lanes=(lane_of("D0"), lane_of("S0", profile="sata-2")))
+    assert "profile" not in assessment_text(section).splitlines()[2]
     assert "profile" in assessment_text(mixed).splitlines()[2]
     assert row_of(assessment_text(mixed), "S0").split()[2] == "sata-2"
 

@@ -3,7 +3,7 @@
 from msgspec.structs import replace
 
 from tests.lanes import catalogue, invented_profile
-from workbench.board.model import Board, Device, Fixture, Guard, Lane, Run, Settings, Stage
+from workbench.board.model import Board, Component, Device, Guard, Lane, Run, Settings, Stage
 from workbench.board.profile import ReceiverLimits, Sourced
 
 HEIGHT_V, WIDTH_UI = 0.12, 0.4
@@ -24,14 +24,14 @@ def run(length_m: float, line: str = "lossy") -> Run:
 
 def through(ref: str, channel: int, before_m: float, after_m: float) -> tuple:
     """A lossy run, a stage, a connector, a lossy run."""
-    return (run(before_m), Stage(device=ref, channel=channel), run(after_m), Fixture(part="edge"), run(0.02))
+    return (run(before_m), Stage(device=ref, channel=channel), run(after_m), Component(part="edge"), run(0.02))
 
 
 def device(ref: str, part: str = "linear", equalization: str = "1") -> Device:
     return Device(ref=ref, part=part, settings=Settings(equalization=equalization, swing="unity", emphasis="off"))
 
 
-def shelf(part: str = "linear") -> Board:
+def section(part: str = "linear") -> Board:
     """Two lanes through U1, one through U1 and U2, one through U3, one without a device; U9 has no lane."""
     own = limited_profile()
     receiver = {"noise_v": 1.5e-3, "random_jitter_s": 1e-12, "deterministic_jitter_s": 5e-12}
@@ -52,7 +52,7 @@ def shelf(part: str = "linear") -> Board:
             lane("D1", through("U1", 2, 0.35, 0.45)),
             lane("D2", (run(0.3), Stage(device="U1", channel=3), run(0.3), Stage(device="U2", channel=1), run(0.5))),
             lane("D3", through("U3", 1, 0.5, 0.2)),
-            lane("D4", (run(0.3), Fixture(part="edge"), run(0.25))),
+            lane("D4", (run(0.3), Component(part="edge"), run(0.25))),
         ),
     )
 

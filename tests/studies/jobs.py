@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from workbench.errors import LookPointError
+from workbench.errors import ProbePointError
 from workbench.studies.pool.bench import Bench, Job
 
 
@@ -53,7 +53,7 @@ class Long(Job, frozen=True, kw_only=True):
 
 
 class Wrong(Job, frozen=True, kw_only=True):
-    """Asks for a look point that is not there."""
+    """Asks for a probe point that is not there."""
 
     def do(self, bench: Bench) -> int:
-        raise LookPointError("lane D0 has no look point 'U5 input'")
+        raise ProbePointError("lane D0 has no probe point 'U5 input'")

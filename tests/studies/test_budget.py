@@ -5,8 +5,8 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import catalogue
-from tests.studies.boards import shelf, with_few_settings, with_lanes
-from workbench.board.model import Fixture
+from tests.studies.boards import section, with_few_settings, with_lanes
+from workbench.board.model import Component
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.parts.record import Parts
@@ -23,8 +23,8 @@ ALONE = Effort(workers=1)
 
 def board_of(*names):
     """Lanes with a via of a long stub in them."""
-    board = with_few_settings(with_lanes(shelf(), *names))
-    stub = Fixture(part="long stub")
+    board = with_few_settings(with_lanes(section(), *names))
+    stub = Component(part="long stub")
     lanes = (replace(lane, path=(*lane.path[:-1], stub, lane.path[-1])) for lane in board.lanes)
     return replace(board, lanes=tuple(lanes))
 
@@ -37,14 +37,14 @@ def answer():
     return budget_study(Question(board=BOARD), effort=ALONE)
 
 
-def on(board, **shelves):
-    """The board with fields of every entry of some shelves set by hand, where it has them."""
+def on(board, **sections):
+    """The board with fields of every entry of some sections set by hand, where it has them."""
     changed = {
-        shelf_name: tuple(
+        section_name: tuple(
             replace(entry, **{name: value for name, value in fields.items() if name in entry.__struct_fields__})
-            for entry in getattr(board.catalogue, shelf_name)
+            for entry in getattr(board.catalogue, section_name)
         )
-        for shelf_name, fields in shelves.items()
+        for section_name, fields in sections.items()
     }
     return replace(board, catalogue=replace(board.catalogue, **changed))
 
@@ -104,9 +104,9 @@ def test_what_would_help_most_is_the_largest_alone(answer):
 
 @pytest.mark.parametrize("name", ["edge", "via", "long stub", "step"])
 def test_a_matched_element_lets_through_what_the_element_does_and_reflects_nothing(name):
-    shelves = catalogue({}, {})
-    entry = next(e for kind in (shelves.connectors, shelves.vias, shelves.lines) for e in kind if e.name == name)
-    parts = Parts.of({field: shelves.dielectrics[0] for field, _, _ in entry.references()})
+    sections = catalogue({}, {})
+    entry = next(e for kind in (sections.connectors, sections.vias, sections.lines) for e in kind if e.name == name)
+    parts = Parts.of({field: sections.dielectrics[0] for field, _, _ in entry.references()})
     length_m = 0.1 if name == "step" else None
     f_hz = np.linspace(0.0, 2e10, 101)
     matched = Matched(name=name, inner=entry, length_m=length_m, nyquist_hz=2.5e9)

@@ -7,7 +7,7 @@ import json
 import pytest
 from msgspec.structs import replace
 
-from tests.studies.boards import run, shelf, with_lanes
+from tests.studies.boards import run, section, with_lanes
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli import main
@@ -17,7 +17,7 @@ from workbench.studies import reach_search
 @pytest.fixture
 def board_file(tmp_path):
     path = tmp_path / "shelf.board.json"
-    save_board(with_lanes(shelf(), "D0", "D4"), path)
+    save_board(with_lanes(section(), "D0", "D4"), path)
     return path
 
 
@@ -63,7 +63,7 @@ def test_an_answer_says_which_board_and_program_it_is_of(ask, board_file):
     plain = json.loads(stored)
     assert (plain["format"], plain["version"], plain["study"]) == ("link-margin-study", 1, "settings")
     assert plain["answer"]["made"]["board_sha256"] == load_board(board_file).sha256
-    assert plain["answer"]["made"]["program"] == "0.1.0"
+    assert plain["answer"]["made"]["program"] == "0.2.0"
 
 
 def test_a_lane_that_fails_in_the_answer_is_exit_status_1(board_file, capsys):
@@ -80,7 +80,7 @@ def test_a_lane_that_fails_in_the_answer_is_exit_status_1(board_file, capsys):
     [
         (("--device", "U9"), 'no lane passes through "U9"'),
         (("--device", "U1", "--limit", "4"), "this takes 8 assessments"),
-        (("--look", "U5 input"), "has no look point 'U5 input'"),
+        (("--probe", "U5 input"), "has no probe point 'U5 input'"),
     ],
 )
 def test_what_cannot_be_answered_is_one_line_and_exit_status_2(ask, options, sentence):
@@ -95,9 +95,9 @@ def test_a_number_of_workers_that_is_none_is_refused(board_file, capsys):
     assert "is no number of 1 or more" in capsys.readouterr().err
 
 
-def test_placement_prints_curves_windows_and_whether_it_is_needed(ask, board_file, tmp_path):
+def test_element_prints_curves_windows_and_whether_it_is_needed(ask, board_file, tmp_path):
     options = ("--device", "U1", "--from=-20 mm", "--to", "0.03", "--positions", "2")
-    status, out, _ = ask("placement", *options, "--board-out", str(tmp_path / "moved.board.json"))
+    status, out, _ = ask("position", *options, "--board-out", str(tmp_path / "moved.board.json"))
     assert status == 0
     assert "U1 stands best" in out
     assert "window mm" in out
@@ -105,11 +105,11 @@ def test_placement_prints_curves_windows_and_whether_it_is_needed(ask, board_fil
     assert max(map(len, out.splitlines())) <= 100
     moved, before = load_board(tmp_path / "moved.board.json").board, load_board(board_file).board
     assert moved.lanes[0].length_m == pytest.approx(before.lanes[0].length_m)
-    _, out, _ = ask("placement", *options, "--csv")
+    _, out, _ = ask("position", *options, "--csv")
     rows = list(csv.DictReader(io.StringIO(out)))
     assert len(rows) == 3 * 4
     assert {float(row["shift_m"]) for row in rows} == {-0.02, 0.0, 0.03}
-    _, out, _ = ask("placement", *options, "--json")
+    _, out, _ = ask("position", *options, "--json")
     assert json.loads(out)["answer"]["device"] == "U1"
 
 

@@ -6,9 +6,9 @@ import io
 import pytest
 from msgspec.structs import replace
 
-from tests.studies.boards import run, shelf, with_lanes
-from workbench.board.edits.lanes import replace_placement, set_run_length, set_straps
-from workbench.board.model import Fixture, Guard
+from tests.studies.boards import run, section, with_lanes
+from workbench.board.edits.lanes import replace_element, set_run_length, set_settings
+from workbench.board.model import Component, Guard
 from workbench.board.writing import save_board
 from workbench.cli import main
 from workbench.engine.assess import assess_board
@@ -20,7 +20,7 @@ from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool.bench import Question
 from workbench.studies.pool.running import Effort
 
-FIRST = with_lanes(shelf(), "D0", "D1", "D4")
+FIRST = with_lanes(section(), "D0", "D1", "D4")
 ALONE = Effort(workers=1)
 
 
@@ -33,7 +33,7 @@ def thicker(board):
 
 
 def strapped(board):
-    return set_straps(board, ("U1",), equalization="2")
+    return set_settings(board, ("U1",), equalization="2")
 
 
 def longer(board):
@@ -87,8 +87,8 @@ def test_each_effect_is_the_assessment_with_that_change_alone_and_without_it(ans
 
 def test_the_differences_taken_over_make_the_second_board():
     second = replace(
-        replace_placement(SECOND, "D0", 3, Fixture(part="via")), guard=Guard(height_v=0.02), profile="sata-3",
-        lanes=(*replace_placement(SECOND, "D0", 3, Fixture(part="via")).lanes[:2],),
+        replace_element(SECOND, "D0", 3, Component(part="via")), guard=Guard(height_v=0.02), profile="sata-3",
+        lanes=(*replace_element(SECOND, "D0", 3, Component(part="via")).lanes[:2],),
     )  # fmt: skip
     found = differences(FIRST, second)
     made = changed(FIRST, [one.taken for one in found])

@@ -20,7 +20,7 @@ def figures(height_v: float, width_ui: float, *, guard: Guard, limits: tuple[flo
     height, width = (None if value is None else Sourced(value=value, **WHERE) for value in limits)
     profile = invented_profile(limits=ReceiverLimits(at="pins", height_v=height, width_ui=width))
     eye = EyeResult(
-        look="receiver", ber=1e-12, height_v=height_v, width_s=width_ui * 2e-10, width_ui=width_ui,
+        probe="receiver", ber=1e-12, height_v=height_v, width_s=width_ui * 2e-10, width_ui=width_ui,
         worst_case_height_v=height_v, center_s=1e-10,
     )  # fmt: skip
     return figures_of("D0", eye, judge(eye, profile, guard), guard)

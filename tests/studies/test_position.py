@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from tests.studies.boards import run, shelf, with_few_settings, with_lanes
+from tests.studies.boards import run, section, with_few_settings, with_lanes
 from workbench.board.edits.lanes import slide_stage
 from workbench.board.edits.path import take_out
 from workbench.board.model import Run, Stage
@@ -12,9 +12,9 @@ from workbench.errors import StudyError
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool.bench import Question
 from workbench.studies.pool.running import Effort
-from workbench.studies.position import LEAST_RUN_M, placed, placement_study
+from workbench.studies.position import LEAST_RUN_M, placed, position_study
 
-BOARD = with_few_settings(with_lanes(shelf("limiting"), "D0", "D1"))
+BOARD = with_few_settings(with_lanes(section("limiting"), "D0", "D1"))
 ALONE = Effort(workers=1)
 
 
@@ -27,7 +27,7 @@ def plain(board, lanes=None):
 
 @pytest.fixture(scope="module")
 def answer():
-    return placement_study(Question(board=BOARD), "U1", positions=2, effort=ALONE)
+    return position_study(Question(board=BOARD), "U1", positions=2, effort=ALONE)
 
 
 def test_every_point_is_the_assessment_of_the_board_moved_and_set_by_hand(answer):
@@ -79,8 +79,8 @@ def test_whether_a_conditioner_is_needed_is_the_assessment_without_it(answer):
 
 
 def test_whether_one_would_suffice_is_the_best_setting_of_each_stage_alone():
-    board = with_lanes(shelf(), "D2")
-    need = placement_study(Question(board=board), "U2", positions=2, settings="current", effort=ALONE).needs[0]
+    board = with_lanes(section(), "D2")
+    need = position_study(Question(board=board), "U2", positions=2, settings="current", effort=ALONE).needs[0]
     assert need.devices == ("U1", "U2")
     assert [one.ref for one in need.alone] == ["U1", "U2"]
     for one, other in zip(need.alone, (3, 1), strict=True):
@@ -96,10 +96,10 @@ def test_whether_one_would_suffice_is_the_best_setting_of_each_stage_alone():
 
 
 def test_two_stages_of_one_device_on_a_lane_move_together():
-    board = with_lanes(shelf(), "D0")
+    board = with_lanes(section(), "D0")
     path = (run(0.1), Stage(device="U1", channel=1), run(0.2), Stage(device="U1", channel=2), run(0.3))
     board = replace(board, lanes=(replace(board.lanes[0], path=path),))
-    answer = placement_study(
+    answer = position_study(
         Question(board=board), "U1", from_m=0.01, to_m=0.02, positions=2, settings="current", effort=ALONE
     )
     moved = placed(board, "U1", answer.points[-1])
@@ -121,23 +121,23 @@ def test_two_stages_of_one_device_on_a_lane_move_together():
 )
 def test_what_cannot_be_asked_is_one_sentence(options, sentence):
     with pytest.raises(StudyError, match=sentence) as caught:
-        placement_study(Question(board=BOARD), "U1", effort=ALONE, **options)
+        position_study(Question(board=BOARD), "U1", effort=ALONE, **options)
     assert "\n" not in str(caught.value)
 
 
 def test_a_device_with_no_run_beside_it_is_refused():
-    board = with_lanes(shelf(), "D0")
+    board = with_lanes(section(), "D0")
     path = (*board.lanes[0].path[:2], *board.lanes[0].path[3:])
     board = replace(board, lanes=(replace(board.lanes[0], path=path),))
     with pytest.raises(StudyError, match='"U1" can\'t slide on lane "D0": what stands behind it is no run'):
-        placement_study(Question(board=board), "U1", effort=ALONE)
+        position_study(Question(board=board), "U1", effort=ALONE)
 
 
 def test_a_gain_that_is_no_reason_to_move_is_said_to_be_none(answer):
     gained = answer.best.margin_guards - answer.current.margin_guards
     assert ("hardly more than as it is" in answer.reason) == (0.0 < gained < 0.25)
-    linear = with_few_settings(with_lanes(shelf(), "D1"))
-    near = placement_study(
+    linear = with_few_settings(with_lanes(section(), "D1"))
+    near = position_study(
         Question(board=linear), "U1", from_m=-0.05, to_m=0.05, positions=2, settings="current", effort=ALONE
     )
     assert 0.0 < near.best.margin_guards - near.current.margin_guards < 0.25

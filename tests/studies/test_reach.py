@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from tests.studies.boards import limited_profile, shelf, with_lanes
+from tests.studies.boards import limited_profile, section, with_lanes
 from workbench.board.edits.lanes import set_run_length
 from workbench.board.edits.path import take_out
 from workbench.engine.assess import assess_board
@@ -14,7 +14,7 @@ from workbench.studies.pool.running import Effort
 from workbench.studies.reach import reach_study, with_reach
 from workbench.studies.reach_search import LARGEST_M, Reach
 
-BOARD = with_lanes(shelf(), "D0", "D4")
+BOARD = with_lanes(section(), "D0", "D4")
 ALONE = Effort(workers=1)
 
 
@@ -42,7 +42,7 @@ def test_the_reach_is_that_of_bisection_by_hand_to_a_millimetre(answer):
     passive, conditioned = answer.rows
     assert (passive.device, conditioned.device) == (None, "U1")
     assert conditioned.reach_m == pytest.approx(by_hand(BOARD, "D0", 2, 0.3, 1.5), abs=1e-3)
-    # Without its stage the lane's third placement is its second.
+    # Without its stage the lane's third element is its second.
     assert passive.reach_m == pytest.approx(by_hand(take_out_only(BOARD, "D0"), "D0", 1, 0.1, 1.5), abs=1e-3)
     assert conditioned.reach_m > passive.reach_m
     assert all(row.monotone and not row.unlimited for row in answer.rows)

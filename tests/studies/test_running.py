@@ -5,25 +5,25 @@ import time
 
 import pytest
 
-from tests.studies.boards import shelf
+from tests.studies.boards import section
 from tests.studies.jobs import Dying, Loaded, Long, Square, Wrong
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
-from workbench.studies.changes import Straps
+from workbench.studies.changes import Controls
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool import running
 from workbench.studies.pool.bench import Assess, Question
 from workbench.studies.pool.running import Effort, answer_jobs, chunks_of
-from workbench.studies.setting_search.settings import device_straps
+from workbench.studies.setting_search.settings import device_choices
 
-BOARD = shelf()
+BOARD = section()
 QUESTION = Question(board=BOARD)
 
 
 def settings_jobs(count: int) -> list[Assess]:
-    combinations = device_straps(BOARD, "U1").combinations
+    combinations = device_choices(BOARD, "U1").combinations
     return [
-        Assess(number=n, changes=(Straps("U1", combinations[n % len(combinations)]),), lanes=("D0", "D1"))
+        Assess(number=n, changes=(Controls("U1", combinations[n % len(combinations)]),), lanes=("D0", "D1"))
         for n in range(count)
     ]
 
@@ -107,7 +107,7 @@ def test_progress_counts_to_the_end_and_says_how_long_it_lasts():
 
 
 def test_a_job_that_cannot_be_done_is_a_sentence():
-    with pytest.raises(StudyError, match="lane D0 has no look point 'U5 input'"):
+    with pytest.raises(StudyError, match="lane D0 has no probe point 'U5 input'"):
         answer_jobs(QUESTION, [Square(number=0), Wrong(number=1)], Effort(workers=1))
 
 

@@ -5,24 +5,24 @@ import itertools
 import pytest
 from msgspec.structs import replace
 
-from tests.studies.boards import shelf, with_lanes
-from workbench.board.edits.lanes import set_straps
+from tests.studies.boards import section, with_lanes
+from workbench.board.edits.lanes import set_settings
 from workbench.board.model import Settings
 from workbench.engine.assess import assess_board
 from workbench.engine.memo import Memo
 from workbench.errors import EditError, StudyError
-from workbench.parts.conditioner import STRAPS
+from workbench.parts.conditioner import CONTROLS
 from workbench.studies.figures import figures_of_assessment, verdict_at
 from workbench.studies.pool.bench import Question
 from workbench.studies.pool.running import Effort
-from workbench.studies.position import placement_study
+from workbench.studies.position import position_study
 from workbench.studies.setting_search import search as settings_search
 from workbench.studies.setting_search.answer import margin_map
 from workbench.studies.setting_search.search import plateau_of
-from workbench.studies.setting_search.settings import device_straps
+from workbench.studies.setting_search.settings import device_choices
 from workbench.studies.settings import settings_study
 
-BOARD = shelf()
+BOARD = section()
 ALONE = Effort(workers=1)
 
 
@@ -30,10 +30,10 @@ def exhaustive(board, refs, lanes, wanted=lambda joint: True):
     """Plain assessments of every combination that is wanted: the least margin by the devices' settings."""
     memo = Memo()
     found = {}
-    for joint in filter(wanted, itertools.product(*(device_straps(board, ref).combinations for ref in refs))):
+    for joint in filter(wanted, itertools.product(*(device_choices(board, ref).combinations for ref in refs))):
         variant = board
         for ref, chosen in zip(refs, joint, strict=True):
-            variant = set_straps(variant, (ref,), **{strap: getattr(chosen, strap) for strap in STRAPS})
+            variant = set_settings(variant, (ref,), **{control: getattr(chosen, control) for control in CONTROLS})
         assessed = assess_board(variant, sha256="", lanes=lanes, memo=memo).lanes
         found[joint] = min(figures_of_assessment(lane, board.guard).margin_guards for lane in assessed)
     return found
@@ -75,17 +75,17 @@ def test_the_plateau_is_all_within_the_stated_margin_with_the_same_verdict(singl
     assert single.recommended in single.plateau
 
 
-def test_the_recommended_one_loses_least_when_a_strap_goes_one_step(single, two_lanes):
+def test_the_recommended_one_loses_least_when_a_setting_goes_one_step(single, two_lanes):
     _, expected = two_lanes
     positions = single.positions[0]
 
     def nearby(settings):
         near = [expected[settings,]]
-        for strap, names in zip(STRAPS, positions, strict=True):
-            at = names.index(getattr(settings, strap))
+        for control, names in zip(CONTROLS, positions, strict=True):
+            at = names.index(getattr(settings, control))
             for step in (at - 1, at + 1):
                 if 0 <= step < len(names):
-                    near.append(expected[replace(settings, **{strap: names[step]}),])
+                    near.append(expected[replace(settings, **{control: names[step]}),])
         return min(near)
 
     for one in single.candidates:
@@ -148,7 +148,7 @@ def test_devices_that_share_no_lane_are_answered_apart():
     assert answer.groups[1].lanes == ("D0", "D1", "D2")
 
 
-def test_a_map_over_two_straps_holds_the_ranking_s_margins(single):
+def test_a_map_over_two_settings_holds_the_ranking_s_margins(single):
     found = margin_map(single, "U1", "emphasis", "equalization")
     assert found.columns == ("off", "on")
     assert found.rows == ("0", "1", "2", "3")
@@ -196,10 +196,10 @@ def test_a_million_combinations_are_refused_with_their_count_and_time_before_the
     many = replace(
         part,
         **{
-            strap: tuple(
-                replace(part.positions(strap)[0], setting=f"{n}", **{value: first + 0.05 * n}) for n in range(100)
+            control: tuple(
+                replace(part.positions(control)[0], setting=f"{n}", **{value: first + 0.05 * n}) for n in range(100)
             )
-            for strap, value, first in (
+            for control, value, first in (
                 ("equalization", "boost_db", 0.0), ("swing", "gain_db", 0.0), ("emphasis", "deemphasis_db", 0.0)
             )
         },
@@ -212,4 +212,4 @@ def test_a_million_combinations_are_refused_with_their_count_and_time_before_the
     with pytest.raises(StudyError, match=sentence):
         settings_study(Question(board=board), ("U1",), effort=ALONE)
     with pytest.raises(StudyError, match="this takes 50,000,000 assessments"):
-        placement_study(Question(board=board), "U1", from_m=-0.1, to_m=-0.05, settings="all", effort=ALONE)
+        position_study(Question(board=board), "U1", from_m=-0.1, to_m=-0.05, settings="all", effort=ALONE)

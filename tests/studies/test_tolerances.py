@@ -5,7 +5,7 @@ import itertools
 import pytest
 from msgspec.structs import replace
 
-from tests.studies.boards import shelf, with_lanes
+from tests.studies.boards import section, with_lanes
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.studies.changes import changed
@@ -16,7 +16,7 @@ from workbench.studies.pool.running import Effort
 from workbench.studies.tolerances import Tolerance, read_tolerances, tolerance_from_text, variation_of
 from workbench.studies.varying import WORDS
 
-BOARD = with_lanes(shelf(), "D0", "D1", "D3")
+BOARD = with_lanes(section(), "D0", "D1", "D3")
 ALONE = Effort(workers=1)
 
 
@@ -24,10 +24,10 @@ def typed(*texts):
     return tuple(map(tolerance_from_text, texts))
 
 
-def on_shelf(board, shelf_name, name, **values):
+def in_section(board, section_name, name, **values):
     """The board with fields of an entry set by hand."""
-    entries = tuple(replace(e, **values) if e.name == name else e for e in getattr(board.catalogue, shelf_name))
-    return replace(board, catalogue=replace(board.catalogue, **{shelf_name: entries}))
+    entries = tuple(replace(e, **values) if e.name == name else e for e in getattr(board.catalogue, section_name))
+    return replace(board, catalogue=replace(board.catalogue, **{section_name: entries}))
 
 
 def margins(board, *lanes):
@@ -79,12 +79,12 @@ def test_the_worst_corner_is_the_worst_of_boards_edited_by_hand():
     by_hand = {}
     for corner in itertools.product((-0.15, 0.15), (-10.0, 10.0), (-0.2, 0.05)):
         loss, ohm, swing = corner
-        board = on_shelf(
+        board = in_section(
             BOARD, "lines", "lossy", conductor_loss_db_per_m=7.0 * (1.0 + loss),
             dielectric_loss_db_per_m=6.0 * (1.0 + loss),
         )  # fmt: skip
-        board = on_shelf(board, "connectors", "edge", impedance_ohm=92.0 + ohm)
-        board = on_shelf(board, "transmitters", "host", swing_v=1.0 + swing)
+        board = in_section(board, "connectors", "edge", impedance_ohm=92.0 + ohm)
+        board = in_section(board, "transmitters", "host", swing_v=1.0 + swing)
         by_hand[corner] = margins(board, "D1")[0]
     found = {one.deviations: one.lanes[0].margin_guards for one in answer.corners[1:]}
     assert found == pytest.approx(by_hand, rel=1e-9)
@@ -106,11 +106,11 @@ def test_one_at_a_time_leaves_the_others_as_they_are():
 
 
 def test_copper_loss_goes_with_the_root_of_resistivity():
-    foil = shelf()  # the foil's share is held in the numbers: conductivity falls with the square of the factor
+    foil = section()  # the foil's share is held in the numbers: conductivity falls with the square of the factor
     board = replace(foil, catalogue=replace(foil.catalogue, foils=()))
     spots = variation_of(board, typed("copper loss=±10%"), ("D0",)).factors[0].spots
     assert {spot.path for spot in spots} == {("conductor_loss_db_per_m",)}
-    assert any(field.shelf == "foils" and field.power == -2.0 for field in WORDS["copper loss"])
+    assert any(field.section == "foils" and field.power == -2.0 for field in WORDS["copper loss"])
 
 
 def test_what_is_on_one_device_leaves_the_same_part_elsewhere_alone():
@@ -119,7 +119,7 @@ def test_what_is_on_one_device_leaves_the_same_part_elsewhere_alone():
     assert by_lane["D3"].worst == by_lane["D3"].best == by_lane["D3"].nominal
     part = BOARD.catalogue.conditioners[0]
     stronger = tuple(replace(p, boost_db=p.boost_db + 1.0) for p in part.equalization)
-    expected = margins(on_shelf(BOARD, "conditioners", "linear", equalization=stronger), "D1")[0]
+    expected = margins(in_section(BOARD, "conditioners", "linear", equalization=stronger), "D1")[0]
     found = {corner.deviations: corner.lanes[1].margin_guards for corner in answer.corners}
     assert found[1.0,] == pytest.approx(expected)
 

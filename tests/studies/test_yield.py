@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from tests.lanes import invented_profile, lane_board, trace
-from tests.studies.boards import shelf, with_lanes
+from tests.studies.boards import section, with_lanes
 from workbench.board.profile import ReceiverLimits, Sourced
 from workbench.errors import StudyError
 from workbench.studies.pool.bench import Question
@@ -61,7 +61,7 @@ def test_the_yield_of_a_linear_toy_is_its_closed_form():
 
 
 def test_lanes_alike_move_together_per_board_and_apart_per_lane():
-    board = with_lanes(shelf(), "D4")
+    board = with_lanes(section(), "D4")
     twin = replace(board.lanes[0], name="D5")
     question = Question(board=replace(board, lanes=(*board.lanes, twin)))
 
@@ -79,7 +79,7 @@ def test_lanes_alike_move_together_per_board_and_apart_per_lane():
 
 
 def test_the_same_seed_draws_the_same():
-    question = Question(board=with_lanes(shelf(), "D4"))
+    question = Question(board=with_lanes(section(), "D4"))
     tolerances = [tolerance_from_text("loss=±20% uniform")]
     first, again, other = (
         yield_study(question, tolerances, draws=4, seed=seed, effort=ALONE) for seed in (1, 1, 2)
@@ -139,12 +139,12 @@ def test_normal_draws_are_the_inverse_distribution_and_stay_finite():
 def test_counts_that_do_not_fit_are_one_sentence(options, sentence):
     with pytest.raises(StudyError, match=sentence):
         yield_study(
-            Question(board=with_lanes(shelf(), "D4")), [tolerance_from_text("loss=10%")], effort=ALONE, **options
+            Question(board=with_lanes(section(), "D4")), [tolerance_from_text("loss=10%")], effort=ALONE, **options
         )
 
 
 def test_a_draw_that_leaves_a_field_s_range_is_refused_before_anything_is_computed():
     with pytest.raises(StudyError, match='the tolerance on "loss" makes a board that can\'t be'):
         yield_study(
-            Question(board=with_lanes(shelf(), "D4")), [tolerance_from_text("loss=±280%")], draws=64, effort=ALONE
+            Question(board=with_lanes(section(), "D4")), [tolerance_from_text("loss=±280%")], draws=64, effort=ALONE
         )

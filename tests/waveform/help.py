@@ -5,7 +5,7 @@ import numpy as np
 from tests.lanes import lane_board, plan_of, trace
 from workbench.codes.choosing import pattern_named
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.waveform.course import Front, course_of
 from workbench.waveform.line import SHIFTS, Line
@@ -18,9 +18,9 @@ def plan_with(path=IDEAL, **options) -> LanePlan:
     return plan_of(lane_board(path, **options))
 
 
-def line_of(plan, settings, *, look="receiver", front=None, rows=None, **options) -> Line:
+def line_of(plan, settings, *, probe="receiver", front=None, rows=None, **options) -> Line:
     """A lane at work, its receiver without equalization unless `front` says otherwise."""
-    place = resolve_look(plan, look)
+    place = resolve_probe(plan, probe)
     course = course_of(Memo(), plan, place, front or Front(None, None), settings.samples_per_ui)
     if rows is not None:
         frames = type(course.frames)(course.frames.frame_ui, course.frames.overlap_ui, rows)

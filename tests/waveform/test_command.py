@@ -45,11 +45,11 @@ def test_text_says_what_was_counted_how_and_beside_what(asked):
 
 
 def test_json_has_every_figure(asked):
-    status, out, _ = asked("--json", "--look", "pins", "--seed", "7", "--ber", "1e-6")
+    status, out, _ = asked("--json", "--probe", "pins", "--seed", "7", "--ber", "1e-6")
     found = json.loads(out)
     assert status == 0
     assert (found["format"], found["version"]) == ("link-margin-waveform", 1)
-    assert (found["lane"], found["look"], found["seed"], found["pattern"]) == ("D0", "pins", 7, "PRBS 9")
+    assert (found["lane"], found["probe"], found["seed"], found["pattern"]) == ("D0", "pins", 7, "PRBS 9")
     assert found["errors"]["symbols"] == 2000
     assert {(one["method"], one["error_ratio"]) for one in found["openings"]} == {
         ("counted", 0.01), ("extrapolated", 0.01), ("extrapolated", 1e-6), ("statistical", 0.01), ("statistical", 1e-6),
@@ -95,7 +95,7 @@ def test_jitter_can_be_asked_for(asked):
         (("--bits", "10"), "10 bits can't be sent; write a number from 1000 to 1e+10"),
         (("--bits", "1e15"), "1000000000000000 bits can't be sent"),
         (("--lane", "D7"), 'there is no lane "D7"; write "D0"'),
-        (("--look", "moon"), "lane D0 has no look point 'moon'; it has transmitter"),
+        (("--probe", "moon"), "lane D0 has no probe point 'moon'; it has transmitter"),
         (("--seed", "-1"), '"-1" is no seed; write a whole number from 0 on'),
         (("--sine-jitter", "3 V"), "has a unit that doesn't fit"),
         (("--duty-cycle", "-3 ps"), "--duty-cycle \"-3 ps\" is negative; write a number from 0 on"),

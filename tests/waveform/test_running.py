@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from tests.lanes import UI_S, invented_profile, lane_board, plan_of, sourced, trace
 from tests.waveform.help import IDEAL, plan_with
 from workbench.board.model import Run, Stage
-from workbench.engine.lane.probe import look_names, resolve_look
+from workbench.engine.lane.probe import probe_names, resolve_probe
 from workbench.errors import EngineError, PatternError
 from workbench.parts.receiver import Dfe
 from workbench.waveform.counts import COLUMNS
@@ -21,7 +21,7 @@ FEW = WaveformSettings(pattern="random", bits=20_000, error_ratio=1e-2)
 
 
 def at(plan, name="receiver"):
-    return resolve_look(plan, name)
+    return resolve_probe(plan, name)
 
 
 def test_a_run_is_the_same_each_time_and_another_with_another_seed():
@@ -67,10 +67,10 @@ def test_a_cancelled_run_says_what_it_has_or_that_it_has_nothing():
 
 
 @pytest.mark.parametrize("part", ["linear", "limiting"])
-def test_every_look_point_can_be_looked_at(part):
+def test_every_probe_point_can_be_looked_at(part):
     plan = plan_with((trace(0.1, "lossy"), Stage(device="U1", channel=1), trace(0.1, "lossy")), part=part)
     few = WaveformSettings(pattern="prbs7", bits=2000, error_ratio=1e-2)
-    for name in look_names(plan):
+    for name in probe_names(plan):
         found = run(plan, at(plan, name), few)
         assert found.measures.errors.errors == 0
         assert found.measures.openings[0].height_v > 0.3

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from tests.lanes import LIMITING, LINEAR, trace
 from tests.waveform.help import line_of, plan_with
 from workbench.board.model import Stage
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.parts.conditioner import GainSetting
 from workbench.waveform.running import run
 from workbench.waveform.settings import WaveformSettings
@@ -107,7 +107,7 @@ def test_a_linear_stages_own_jitter_is_in_the_crossings():
     jittery = replace(stage, part=replace(stage.part, deterministic_jitter_s=2e-11))
     plan = replace(plan, stages=(jittery,))
     settings = WaveformSettings(pattern="random", bits=20_000, error_ratio=1e-2, corner_per_rate=0.0)
-    jitter = run(plan, resolve_look(plan, "receiver"), settings).measures.jitter
+    jitter = run(plan, resolve_probe(plan, "receiver"), settings).measures.jitter
     assert jitter.rms_s == pytest.approx(1e-11, rel=0.03)
     assert jitter.peak_to_peak_s == pytest.approx(2e-11, rel=0.25)
 

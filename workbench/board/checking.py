@@ -11,15 +11,15 @@ from functools import cache, lru_cache
 
 import msgspec
 
-from workbench.board.index import Index, index_of, shelf_names
+from workbench.board.index import Index, index_of, section_names
 from workbench.board.library import builtin_profiles
 from workbench.board.messages import any_of, instead, quoted
-from workbench.board.model import VERSION, Board, Catalogue, Device, Fixture, Lane, Run, Stage
+from workbench.board.model import VERSION, Board, Catalogue, Component, Device, Lane, Run, Stage
 from workbench.board.shape import Faults, shape_faults
 from workbench.errors import BoardFileError
 from workbench.facts import facts_of
-from workbench.parts.conditioner import STRAPS, Conditioner
-from workbench.parts.record import Record, records_on
+from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.record import Record, records_in
 
 Node = tuple[str, str]
 """A catalogue entry as (shelf, name)."""
@@ -75,11 +75,11 @@ def _name_faults(board: Board) -> Faults:
     yield from _repeated("$.lanes", "name", [lane.name for lane in board.lanes])
     yield from _repeated("$.profiles", "id", [profile.id for profile in board.profiles])
     yield from _repeated("$.measurements", "name", [measured.name for measured in board.measurements])
-    for shelves in name_groups():
+    for sections in name_groups():
         first: dict[str, str] = {}
-        for shelf in shelves:
-            for number, entry in enumerate(getattr(board.catalogue, shelf)):
-                place = f"$.catalogue.{shelf}[{number}].name"
+        for section in sections:
+            for number, entry in enumerate(getattr(board.catalogue, section)):
+                place = f"$.catalogue.{section}[{number}].name"
                 if entry.name in first:
                     yield _taken(place, entry.name, first[entry.name])
                 first.setdefault(entry.name, place)
@@ -101,13 +101,13 @@ def _taken(place: str, name: str, first: str) -> BoardFileError:
 @cache
 def name_groups() -> tuple[tuple[str, ...], ...]:
     """Shelves that share one space of names, because one field may pick from all of them; every shelf is in one."""
-    group = {shelf: frozenset([shelf]) for shelf in shelf_names()}
-    kinds: list[type[msgspec.Struct]] = [Run, Fixture, Lane, Device]
-    kinds += [kind for shelf in shelf_names() for kind in records_on(shelf)]
-    for shelves in {fact.shelf for kind in kinds for fact in facts_of(kind) if fact.shelf}:
-        joined = frozenset().union(*(group[shelf] for shelf in shelves))
+    group = {section: frozenset([section]) for section in section_names()}
+    kinds: list[type[msgspec.Struct]] = [Run, Component, Lane, Device]
+    kinds += [kind for section in section_names() for kind in records_in(section)]
+    for sections in {fact.section for kind in kinds for fact in facts_of(kind) if fact.section}:
+        joined = frozenset().union(*(group[section] for section in sections))
         group.update(dict.fromkeys(joined, joined))
-    return tuple(dict.fromkeys(tuple(s for s in shelf_names() if s in group[shelf]) for shelf in shelf_names()))
+    return tuple(dict.fromkeys(tuple(s for s in section_names() if s in group[section]) for section in section_names()))
 
 
 @lru_cache(maxsize=8)
@@ -120,14 +120,14 @@ def _found_in(catalogue: Catalogue) -> Faults:
     index = Index(Board(profile="", catalogue=catalogue))
     graph: dict[Node, list[Node]] = {}
     places: dict[Node, str] = {}
-    for shelf in shelf_names():
-        for number, entry in enumerate(getattr(catalogue, shelf)):
-            place = f"$.catalogue.{shelf}[{number}]"
+    for section in section_names():
+        for number, entry in enumerate(getattr(catalogue, section)):
+            place = f"$.catalogue.{section}[{number}]"
             yield from _own_faults(entry, place, entry.name)
             yield from _reference_faults(entry, place, index, f"in {quoted(entry.name)}, ")
-            places[shelf, entry.name] = place
-            graph[shelf, entry.name] = [
-                (s, name) for _, shelves, name in entry.references() for s in shelves if name in index.names((s,))
+            places[section, entry.name] = place
+            graph[section, entry.name] = [
+                (s, name) for _, sections, name in entry.references() for s in sections if name in index.names((s,))
             ]
     loop = cycle_in(graph)
     if loop:
@@ -164,12 +164,12 @@ def _own_faults(record: msgspec.Struct, place: str, owner: str) -> Faults:
 def _reference_faults(record: msgspec.Struct, place: str, index: Index, owner: str) -> Faults:
     """Fields that name a catalogue entry which is not there."""
     for fact in facts_of(type(record)):
-        if fact.shelf:
+        if fact.section:
             name = getattr(record, fact.name)
-            known = index.names(fact.shelf)
+            known = index.names(fact.section)
             if name not in known:
                 problem = f"{owner}{fact.label} {quoted(name)} is not in the catalogue"
-                add = f"add it to the catalogue under {any_of(fact.shelf)}"
+                add = f"add it to the catalogue under {any_of(fact.section)}"
                 yield BoardFileError(f"{place}.{fact.name}", problem, instead(name, tuple(known), add))
 
 
@@ -196,13 +196,13 @@ def _device_faults(board: Board, index: Index) -> Faults:
         if device.part not in index.names(("conditioners",)):
             continue
         part = index.find(("conditioners",), device.part, Conditioner)
-        for strap in STRAPS:
-            chosen = getattr(device.settings, strap)
-            known = tuple(position.setting for position in part.positions(strap))
+        for control in CONTROLS:
+            chosen = getattr(device.settings, control)
+            known = tuple(position.setting for position in part.positions(control))
             if chosen not in known:
-                problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no {strap} setting {quoted(chosen)}"
-                remedy = instead(chosen, known, f"add it to the part's {strap} settings")
-                yield BoardFileError(f"{place}.settings.{strap}", problem, remedy)
+                problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no {control} setting {quoted(chosen)}"
+                remedy = instead(chosen, known, f"add it to the part's {control} settings")
+                yield BoardFileError(f"{place}.settings.{control}", problem, remedy)
 
 
 def _lane_faults(board: Board, index: Index) -> Faults:
@@ -211,9 +211,9 @@ def _lane_faults(board: Board, index: Index) -> Faults:
         owner = f"in {quoted(lane.name)}, "
         yield from _reference_faults(lane, place, index, owner)
         if not lane.path:
-            yield BoardFileError(f"{place}.path", f"{owner}the path is empty", "put at least one placement on it")
-        for position, placement in enumerate(lane.path):
-            yield from _reference_faults(placement, f"{place}.path[{position}]", index, owner)
+            yield BoardFileError(f"{place}.path", f"{owner}the path is empty", "put at least one element on it")
+        for position, element in enumerate(lane.path):
+            yield from _reference_faults(element, f"{place}.path[{position}]", index, owner)
 
 
 def _stage_faults(board: Board, index: Index) -> Faults:
@@ -250,6 +250,6 @@ def _measurement_faults(board: Board) -> Faults:
 
 def _stages(board: Board) -> Iterator[tuple[str, Lane, Stage]]:
     for number, lane in enumerate(board.lanes):
-        for position, placement in enumerate(lane.path):
-            if isinstance(placement, Stage):
-                yield f"$.lanes[{number}].path[{position}]", lane, placement
+        for position, element in enumerate(lane.path):
+            if isinstance(element, Stage):
+                yield f"$.lanes[{number}].path[{position}]", lane, element

@@ -7,9 +7,9 @@ from typing import Any
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.board.messages import quoted
-from workbench.board.model import Board, Catalogue, Fixture, Lane, Placement, Run, Settings, Stage
+from workbench.board.model import Board, Catalogue, Component, Element, Lane, Run, Settings, Stage
 from workbench.facts import Fact, facts_of
 from workbench.quantity import show
 
@@ -52,7 +52,7 @@ def differences(old: Board, new: Board) -> tuple[Difference, ...]:
     return (
         *_of_board(old, new),
         *_of_list(old.profiles, new.profiles, "id", WHERE_PROFILE),
-        *(one for shelf in shelf_names() for one in _on_shelf(old.catalogue, new.catalogue, shelf)),
+        *(one for section in section_names() for one in _in_section(old.catalogue, new.catalogue, section)),
         *_of_list(old.devices, new.devices, "ref", WHERE_DEVICE),
         *_of_list(old.lanes, new.lanes, "name", WHERE_LANE),
         *_of_list(old.measurements, new.measurements, "name", WHERE_MEASUREMENT),
@@ -77,8 +77,8 @@ def _fact(field: str) -> Fact:
     return next(fact for fact in facts_of(Board) if fact.name == field)
 
 
-def _on_shelf(old: Catalogue, new: Catalogue, shelf: str) -> Iterator[Difference]:
-    yield from _of_list(getattr(old, shelf), getattr(new, shelf), "name", shelf)
+def _in_section(old: Catalogue, new: Catalogue, section: str) -> Iterator[Difference]:
+    yield from _of_list(getattr(old, section), getattr(new, section), "name", section)
 
 
 def _of_list(old: Sequence[Any], new: Sequence[Any], key: str, where: str) -> Iterator[Difference]:
@@ -167,12 +167,12 @@ def _word(value: str | float | None, unit: str = "") -> str:
     return str(value) if not isinstance(value, str) or (value and value.isprintable()) else quoted(value)
 
 
-def _path_words(old: Sequence[Placement], new: Sequence[Placement]) -> Iterator[str]:
-    """What differs along a path, placements numbered as they were."""
+def _path_words(old: Sequence[Element], new: Sequence[Element]) -> Iterator[str]:
+    """What differs along a path, elements numbered as they were."""
     for what, i1, i2, j1, j2 in difflib.SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
-        digits = 17 if any(_placement(a) == _placement(b) for a, b in zip(old[i1:i2], new[j1:j2], strict=False)) else 6
-        gone = ", ".join(_placement(one, digits) for one in old[i1:i2])
-        come = ", ".join(_placement(one, digits) for one in new[j1:j2])
+        digits = 17 if any(_element(a) == _element(b) for a, b in zip(old[i1:i2], new[j1:j2], strict=False)) else 6
+        gone = ", ".join(_element(one, digits) for one in old[i1:i2])
+        come = ", ".join(_element(one, digits) for one in new[j1:j2])
         if what == "replace":
             yield f"at place {i1 + 1}: {gone} became {come}"
         elif what == "delete":
@@ -181,11 +181,11 @@ def _path_words(old: Sequence[Placement], new: Sequence[Placement]) -> Iterator[
             yield f"before place {i1 + 1}: {come} put in"
 
 
-def _placement(placement: Placement, digits: int = 6) -> str:
-    match placement:
+def _element(element: Element, digits: int = 6) -> str:
+    match element:
         case Run(line=name, length_m=length_m):
             return f"{quoted(name)} {show(length_m, 'm', digits=digits)}"
-        case Fixture(part=name):
+        case Component(part=name):
             return quoted(name)
         case Stage(device=ref, channel=channel):
             return f"{ref} channel {channel}"

@@ -3,8 +3,8 @@
 from collections.abc import Collection
 from typing import TypeVar
 
-from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Catalogue, Device
-from workbench.parts.record import FixtureRecord, Parts, Record, RunRecord
+from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Catalogue, Device
+from workbench.parts.record import ComponentRecord, Parts, Record, RunRecord
 
 RecordT = TypeVar("RecordT", bound=Record)
 
@@ -13,40 +13,42 @@ class Index:
     """Every definition and device of one board, by name. Names are unique within what a field may refer to."""
 
     def __init__(self, board: Board) -> None:
-        self._shelves: dict[str, dict[str, Record]] = {
-            shelf: {_name_of(entry): entry for entry in getattr(board.catalogue, shelf) if isinstance(entry, Record)}
-            for shelf in shelf_names()
+        self._sections: dict[str, dict[str, Record]] = {
+            section: {
+                _name_of(entry): entry for entry in getattr(board.catalogue, section) if isinstance(entry, Record)
+            }
+            for section in section_names()
         }
         self._names: dict[tuple[str, ...], Collection[str]] = {}
         self._devices = {device.ref: device for device in board.devices}
 
-    def find(self, shelves: tuple[str, ...], name: str, kind: type[RecordT]) -> RecordT:
-        """The entry of that name on one of the shelves.
+    def find(self, sections: tuple[str, ...], name: str, kind: type[RecordT]) -> RecordT:
+        """The entry of that name on one of the sections.
 
         Raises:
             KeyError: there is none, or it is of another kind.
         """
-        for shelf in shelves:
-            entry = self._shelves[shelf].get(name)
+        for section in sections:
+            entry = self._sections[section].get(name)
             if isinstance(entry, kind):
                 return entry
-        raise KeyError(f"no {name!r} on {' or '.join(shelves)}")
+        raise KeyError(f"no {name!r} on {' or '.join(sections)}")
 
-    def names(self, shelves: tuple[str, ...]) -> Collection[str]:
-        """The names on one or more shelves."""
-        if len(shelves) == 1:
-            return self._shelves[shelves[0]].keys()
-        if shelves not in self._names:
-            self._names[shelves] = dict.fromkeys(name for shelf in shelves for name in self._shelves[shelf])
-        return self._names[shelves]
+    def names(self, sections: tuple[str, ...]) -> Collection[str]:
+        """The names on one or more sections."""
+        if len(sections) == 1:
+            return self._sections[sections[0]].keys()
+        if sections not in self._names:
+            self._names[sections] = dict.fromkeys(name for section in sections for name in self._sections[section])
+        return self._names[sections]
 
     def run(self, name: str) -> RunRecord:
         """A line or cable by name; raises KeyError where there is none."""
-        return self.find(RUN_SHELVES, name, RunRecord)
+        return self.find(RUN_SECTIONS, name, RunRecord)
 
-    def fixture(self, name: str) -> FixtureRecord:
+    def component(self, name: str) -> ComponentRecord:
         """A via, connector, capacitor or network by name; raises KeyError where there is none."""
-        return self.find(FIXTURE_SHELVES, name, FixtureRecord)
+        return self.find(COMPONENT_SECTIONS, name, ComponentRecord)
 
     def device(self, ref: str) -> Device:
         """A device by reference designator; raises KeyError where there is none."""
@@ -54,7 +56,7 @@ class Index:
 
     def parts_of(self, record: Record) -> Parts:
         """The entries that a record's reference fields name; raises KeyError where one is missing."""
-        return Parts.of({field: self.find(shelves, name, Record) for field, shelves, name in record.references()})
+        return Parts.of({field: self.find(sections, name, Record) for field, sections, name in record.references()})
 
 
 _recent: tuple[tuple[Board, Index], ...] = ()
@@ -72,8 +74,8 @@ def index_of(board: Board) -> Index:
     return index
 
 
-def shelf_names() -> tuple[str, ...]:
-    """The catalogue's shelves in the file's order."""
+def section_names() -> tuple[str, ...]:
+    """The catalogue's sections in the file's order."""
     return tuple(Catalogue.__struct_fields__)
 
 

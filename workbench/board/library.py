@@ -44,13 +44,13 @@ class Starter(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     catalogue: Catalogue
     sources: dict[str, dict[str, dict[str, Provenance]]]
 
-    def provenance(self, shelf: str, entry: str, field: str) -> Provenance:
+    def provenance(self, section: str, entry: str, field: str) -> Provenance:
         """Where one number of an entry comes from.
 
         Raises:
             KeyError: the data states no source for it.
         """
-        known = self.sources[shelf][entry]
+        known = self.sources[section][entry]
         return known[field] if field in known else known[ALL_OTHERS]
 
 

@@ -24,11 +24,11 @@ Packed = Annotated[str, text("Data", "The numbers, packed without loss.", requir
 
 
 class MeasurementRecord(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What every measurement has: a name, the lane and look point that it belongs to, and where it came from."""
+    """What every measurement has: a name, the lane and probe point that it belongs to, and where it came from."""
 
     name: Annotated[str, text("Name", "What the measurement is called.", required=True)]
     lane: Annotated[str, text("Lane", "The lane that was measured.", required=True)]
-    look: Annotated[str, text("Look point", "Where on the lane it was measured.", required=True)] = "pins"
+    probe: Annotated[str, text("Probe point", "Where on the lane it was measured.", required=True)] = "pins"
     source: Annotated[str, text("Source", "Name of the file that the data came from.")] = ""
     sha256: Annotated[str, text("SHA-256", "SHA-256 of that file's bytes, hexadecimal.")] = ""
     notes: Annotated[str, text("Notes", "Instrument, temperature, who and when.")] = ""
@@ -46,9 +46,9 @@ class MeasuredResponse(MeasurementRecord, frozen=True, kw_only=True, tag="respon
     ]
     first: Annotated[
         int,
-        quantity("", "First place", "First placement between the probes; 0: transmitter to look point.", ge=0, le=999),
+        quantity("", "First place", "First element between the probes; 0: transmitter to probe point.", ge=0, le=999),
     ] = 0
-    last: Annotated[int, quantity("", "Last place", "Last placement between the probes, or 0.", ge=0, le=999)] = 0
+    last: Annotated[int, quantity("", "Last place", "Last element between the probes, or 0.", ge=0, le=999)] = 0
     made_of: Annotated[str, text("Made of", "What stood between the probes when the measurement was taken in.")] = ""
     reference_ohm: Annotated[
         float, quantity("ohm", "Reference", "Differential reference impedance of the probes.", ge=1.0, le=1000.0)
@@ -83,7 +83,7 @@ class MeasuredResponse(MeasurementRecord, frozen=True, kw_only=True, tag="respon
 
 
 class MeasuredStep(MeasurementRecord, frozen=True, kw_only=True, tag="step", tag_field="kind"):
-    """What a step sent into the lane brings: reflected at its beginning, or passed through at its look point."""
+    """What a step sent into the lane brings: reflected at its beginning, or passed through at its probe point."""
 
     quantity: Annotated[
         Literal["impedance", "reflection", "transmitted"],
@@ -113,7 +113,7 @@ class MeasuredStep(MeasurementRecord, frozen=True, kw_only=True, tag="step", tag
 
 
 class MeasuredWaveform(MeasurementRecord, frozen=True, kw_only=True, tag="waveform", tag_field="kind"):
-    """Differential voltage over time at a look point."""
+    """Differential voltage over time at a probe point."""
 
     points: Points
     time_s: Packed
@@ -156,7 +156,7 @@ class MeasuredEye(MeasurementRecord, frozen=True, kw_only=True, tag="eye", tag_f
 
 
 def stretch_words(pieces: Iterable[tuple[str, float | None]]) -> str:
-    """What a stretch is made of, in words: each piece's catalogue name and its length in m, None for a fixture."""
+    """What a stretch is made of, in words: each piece's catalogue name and its length in m, None for a component."""
     return ", ".join(name if length_m is None else f"{name} {show(length_m, 'm')}" for name, length_m in pieces)
 
 

@@ -14,8 +14,24 @@ from workbench.errors import BoardFileError
 
 Step = Callable[[dict[str, Any]], dict[str, Any]]
 
-STEPS: Mapping[int, Step] = {}
-"""For each older version that is still read: the step to the next version. Version 1 is the first, so there is none."""
+
+
+def _from_version_1(raw: dict[str, Any]) -> dict[str, Any]:
+    """Version 1 called a component a fixture and a probe point a look, and reserved two keys that nothing used."""
+    raw["catalogue"].pop("couplings", None)
+    for lane in raw["lanes"]:
+        lane.pop("aggressors", None)
+        for element in lane["path"]:
+            if element["kind"] == "fixture":
+                element["kind"] = "component"
+    for measurement in raw.get("measurements", ()):
+        if "look" in measurement:
+            measurement["probe"] = measurement.pop("look")
+    return raw
+
+
+STEPS: Mapping[int, Step] = {1: _from_version_1}
+"""For each older version that is still read: the step to the next version. Version 1 is the first."""
 
 
 def check_version(version: object, steps: Mapping[int, Step] = STEPS) -> int:

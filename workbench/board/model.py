@@ -9,40 +9,40 @@ from workbench.board.profile import Profile
 from workbench.facts import choice, quantity, reference, text
 from workbench.parts.conditioner import Conditioner
 from workbench.parts.receiver import Receiver
-from workbench.parts.record import FixtureRecord, Record, RunRecord, union_on
+from workbench.parts.record import ComponentRecord, Record, RunRecord, union_in
 from workbench.parts.transmitter import Transmitter
 
 FORMAT = "link-margin-board"
-VERSION = 1
+VERSION = 2
 
-RUN_SHELVES = ("lines", "cables")
-FIXTURE_SHELVES = ("vias", "connectors", "capacitors", "networks")
+RUN_SECTIONS = ("lines", "cables")
+COMPONENT_SECTIONS = ("vias", "connectors", "capacitors", "networks")
 
 if TYPE_CHECKING:
     DielectricEntry = Record
     FoilEntry = Record
     LineEntry = RunRecord
     CableEntry = RunRecord
-    ViaEntry = FixtureRecord
-    ConnectorEntry = FixtureRecord
-    CapacitorEntry = FixtureRecord
-    NetworkEntry = FixtureRecord
+    ViaEntry = ComponentRecord
+    ConnectorEntry = ComponentRecord
+    CapacitorEntry = ComponentRecord
+    NetworkEntry = ComponentRecord
     ConditionerEntry = Conditioner
     TransmitterEntry = Transmitter
     ReceiverEntry = Receiver
 else:
     # What may stand on a shelf is whatever kinds the parts package has: adding one is adding its file.
-    DielectricEntry = union_on("dielectrics")
-    FoilEntry = union_on("foils")
-    LineEntry = union_on("lines")
-    CableEntry = union_on("cables")
-    ViaEntry = union_on("vias")
-    ConnectorEntry = union_on("connectors")
-    CapacitorEntry = union_on("capacitors")
-    NetworkEntry = union_on("networks")
-    ConditionerEntry = union_on("conditioners")
-    TransmitterEntry = union_on("transmitters")
-    ReceiverEntry = union_on("receivers")
+    DielectricEntry = union_in("dielectrics")
+    FoilEntry = union_in("foils")
+    LineEntry = union_in("lines")
+    CableEntry = union_in("cables")
+    ViaEntry = union_in("vias")
+    ConnectorEntry = union_in("connectors")
+    CapacitorEntry = union_in("capacitors")
+    NetworkEntry = union_in("networks")
+    ConditionerEntry = union_in("conditioners")
+    TransmitterEntry = union_in("transmitters")
+    ReceiverEntry = union_in("receivers")
 
 
 class Plain(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -63,7 +63,6 @@ class Catalogue(Plain, frozen=True, kw_only=True):
     conditioners: Annotated[tuple[ConditionerEntry, ...], choice("Conditioners", "Signal conditioner parts.")] = ()
     transmitters: Annotated[tuple[TransmitterEntry, ...], choice("Transmitters", "Driving ends.")] = ()
     receivers: Annotated[tuple[ReceiverEntry, ...], choice("Receivers", "Receiving ends.")] = ()
-    couplings: Annotated[tuple[str, ...], msgspec.Meta(max_length=0, title="Couplings", description="Crosstalk.")] = ()
 
 
 class Settings(Plain, frozen=True, kw_only=True):
@@ -89,7 +88,7 @@ class Run(Plain, frozen=True, kw_only=True, tag="run", tag_field="kind"):
     length_m: Annotated[float, quantity("m", "Length", "Routed length.", gt=0.0, le=100.0)]
 
 
-class Fixture(Plain, frozen=True, kw_only=True, tag="fixture", tag_field="kind"):
+class Component(Plain, frozen=True, kw_only=True, tag="component", tag_field="kind"):
     """A via, connector, capacitor or network in the path."""
 
     part: Annotated[str, reference("vias connectors capacitors networks", "Part", "What is fitted here.")]
@@ -102,7 +101,7 @@ class Stage(Plain, frozen=True, kw_only=True, tag="stage", tag_field="kind"):
     channel: Annotated[int, quantity("", "Channel", "Channel of the device, from 1.", ge=1, le=64)]
 
 
-Placement = Run | Fixture | Stage
+Element = Run | Component | Stage
 
 
 class Lane(Plain, frozen=True, kw_only=True):
@@ -112,15 +111,12 @@ class Lane(Plain, frozen=True, kw_only=True):
     profile: Annotated[str | None, choice("Profile", "The interface, where it differs from the board's.")] = None
     transmitter: Annotated[str, reference("transmitters", "Transmitter", "The driving end.")]
     receiver: Annotated[str, reference("receivers", "Receiver", "The receiving end.")]
-    path: Annotated[tuple[Placement, ...], choice("Path", "The placements in the signal's order.")]
-    aggressors: Annotated[
-        tuple[str, ...], msgspec.Meta(max_length=0, title="Aggressors", description="Lanes that couple into this one.")
-    ] = ()
+    path: Annotated[tuple[Element, ...], choice("Path", "The elements in the signal's order.")]
 
     @property
     def length_m(self) -> float:
         """Routed length in m: the sum of the runs."""
-        return sum(placement.length_m for placement in self.path if isinstance(placement, Run))
+        return sum(element.length_m for element in self.path if isinstance(element, Run))
 
 
 class Guard(Plain, frozen=True, kw_only=True):

@@ -82,7 +82,7 @@ class ReferenceTransmitter(msgspec.Struct, frozen=True, kw_only=True, forbid_unk
 class Profile(Record, kw_only=True):
     """An interface at one rate, as one revision of its standard has it."""
 
-    shelf: ClassVar[str | None] = "profiles"
+    section: ClassVar[str | None] = "profiles"
 
     id: Annotated[str, text("Id", "The word that boards and lanes name the profile by.", required=True)]
     title: Annotated[str, text("Title", "The interface and its rate.", required=True)]

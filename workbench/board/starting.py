@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import msgspec
 
 from workbench.board.library import Starter
-from workbench.board.model import Board, Catalogue, Fixture, Lane, Placement, Run
+from workbench.board.model import Board, Catalogue, Component, Element, Lane, Run
 from workbench.board.profile import Profile
 from workbench.errors import EditError
 from workbench.parts.receiver import NoEqualizer, Receiver, ReferenceEqualizer
@@ -56,15 +56,15 @@ def merged(catalogues: Sequence[Catalogue]) -> Catalogue:
     Raises:
         EditError: a name is defined differently by two of them.
     """
-    shelves: dict[str, tuple[Record, ...]] = {}
-    for shelf in Catalogue.__struct_fields__:
+    sections: dict[str, tuple[Record, ...]] = {}
+    for section in Catalogue.__struct_fields__:
         entries: dict[str, Record] = {}
-        for entry in (entry for catalogue in catalogues for entry in getattr(catalogue, shelf)):
+        for entry in (entry for catalogue in catalogues for entry in getattr(catalogue, section)):
             if entries.setdefault(entry.name, entry) != entry:
-                where = f"{entry.name!r} on the shelf {shelf}"
+                where = f"{entry.name!r} on the shelf {section}"
                 raise EditError(f"two starters define {where} differently; choose one of them")
-        shelves[shelf] = tuple(entries.values())
-    return msgspec.structs.replace(Catalogue(), **shelves)
+        sections[section] = tuple(entries.values())
+    return msgspec.structs.replace(Catalogue(), **sections)
 
 
 def driver_for(profile: Profile) -> Transmitter:
@@ -104,8 +104,8 @@ def receiver_for(profile: Profile) -> Receiver:
     )
 
 
-def _path(catalogue: Catalogue) -> tuple[Placement, ...]:
-    joint = tuple(Fixture(part=entry.name) for entry in catalogue.connectors[:1])
+def _path(catalogue: Catalogue) -> tuple[Element, ...]:
+    joint = tuple(Component(part=entry.name) for entry in catalogue.connectors[:1])
     if catalogue.lines:
         run = Run(line=catalogue.lines[0].name, length_m=TRACE_M)
         return (run, *joint, run)

@@ -62,8 +62,8 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
 
 def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
     records: list[tuple[msgspec.Struct, dict[str, Any]]] = []
-    for shelf in ("receivers", "transmitters"):
-        records += zip(getattr(board.catalogue, shelf), plain["catalogue"][shelf], strict=True)
+    for section in ("receivers", "transmitters"):
+        records += zip(getattr(board.catalogue, section), plain["catalogue"][section], strict=True)
     records += zip(board.profiles, plain["profiles"], strict=True)
     records += [(record.dfe, made["dfe"]) for record, made in records if isinstance(record, Receiver)]
     for record, made in list(records):

@@ -26,15 +26,15 @@ _ASSESS = """\
 examples:
   workbench assess shelf.board.json
   workbench assess shelf.board.json --lane D0 D7 --ber 1e-15
-  workbench assess shelf.board.json --look "U7 input"
+  workbench assess shelf.board.json --probe "U7 input"
   workbench assess shelf.board.json --csv > margins.csv
 
-look points:
+probe points:
   receiver                 behind the receiver's equalization
   pins                     at the receiver's pins
   transmitter              at the transmitter's pins
   "U7 input", "U7 output"  either side of the conditioner U7
-  "after 3"                behind the third placement of the path
+  "after 3"                behind the third element of the path
 
 """
 _NEW = """\
@@ -110,7 +110,7 @@ def add_assess(commands: "Commands[Parser]") -> None:
     assess = command(commands, "assess", "loss, eye, margin and verdict of every lane of a board", _ASSESS + EXIT)
     assess.add_argument("file", metavar="FILE", help="board file")
     assess.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
-    assess.add_argument("--look", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
+    assess.add_argument("--probe", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
     assess.add_argument(
         "--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at, such as 1e-15 (the profile's own)"
     )

@@ -28,18 +28,20 @@ def assess(asked: argparse.Namespace) -> int:
     """Assess a board file.
 
     Raises:
-        WorkbenchError: the file can't be read, or names a lane or look point that is not there.
+        WorkbenchError: the file can't be read, or names a lane or probe point that is not there.
     """
     loaded = load_board(asked.file)
     lanes = lanes_of(loaded.board, asked.lane) if asked.lane else None
-    return assess_loaded(loaded, lanes=lanes, look=asked.look, ber=asked.ber, coded=not asked.plain, form=_form(asked))
+    return assess_loaded(
+        loaded, lanes=lanes, probe=asked.probe, ber=asked.ber, coded=not asked.plain, form=_form(asked)
+    )
 
 
 def assess_loaded(
     loaded: LoadedBoard,
     *,
     lanes: tuple[str, ...] | None = None,
-    look: str = "receiver",
+    probe: str = "receiver",
     ber: float | None = None,
     coded: bool = True,
     form: str = "text",
@@ -49,19 +51,19 @@ def assess_loaded(
     Args:
         loaded: the board with its file's name.
         lanes: the names of the lanes to assess; None for all.
-        look: the look point.
+        look: the probe point.
         ber: the bit error ratio; None for that of each lane's profile.
         coded: whether line codes that are known count as what they send, rather than as independent symbols.
         form: "text", "json" or "csv".
 
     Raises:
-        WorkbenchError: the engine refuses the look point or a lane.
+        WorkbenchError: the engine refuses the probe point or a lane.
     """
     from workbench.engine.assess import assess_board  # noqa: PLC0415 - help and check start without the engine
 
     with Progress(sys.stderr) as progress:
         found = assess_board(
-            loaded.board, sha256=loaded.sha256, lanes=lanes, look=look, ber=ber, coded=coded, progress=progress.show
+            loaded.board, sha256=loaded.sha256, lanes=lanes, probe=probe, ber=ber, coded=coded, progress=progress.show
         )
     if form == "json":
         sys.stdout.write(assessment_json(found))

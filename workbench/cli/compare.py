@@ -33,7 +33,7 @@ def compare(asked: argparse.Namespace) -> int:
     from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
 
     first, second = (
-        Question(board=loaded.board, sha256=loaded.sha256, look=asked.look, ber=asked.ber)
+        Question(board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber)
         for loaded in (load_board(asked.first), load_board(asked.second))
     )
     with cancelling() as cancelled, Progress(sys.stderr, "assessments") as progress:

@@ -32,7 +32,7 @@ examples:
   workbench lanes shelf.board.json routing.csv --like D0 --unit mil --add -o new.board.json
   workbench lanes shelf.board.json - --like D0          cells pasted into standard input
 
-The path of the lane named by --like is the pattern: its first placement is place 1. A column is
+The path of the lane named by --like is the pattern: its first element is place 1. A column is
 matched by --run, or by its title: the line's name, "run 2" (the second run) or "place 3". Without
 --write or -o nothing is written: the report says what would change.
 
@@ -42,7 +42,7 @@ _BESIDE = f"""\
 examples:
   workbench beside shelf.board.json loss.csv --what transmission --lane D0 --places 1-3
   workbench beside shelf.board.json cable.s2p --lane D0 --places 2
-  workbench beside shelf.board.json scope.csv --what waveform --lane D0 --look pins --x-unit ns
+  workbench beside shelf.board.json scope.csv --what waveform --lane D0 --probe pins --x-unit ns
   workbench beside shelf.board.json --what eye --lane D0 --height "210 mV" --width 0.62 --write
   workbench beside shelf.board.json                     all that the board keeps
 
@@ -275,8 +275,8 @@ def _add_data(words: Parser) -> None:
     words.add_argument("--measured", metavar="NAME", nargs="+", action="extend", default=[], help="only these it keeps")
     words.add_argument("--lane", metavar="NAME", help="the lane that was measured")
     words.add_argument("--what", choices=_KINDS, help="what was measured")
-    words.add_argument("--look", metavar="POINT", default="pins", help="look point where it was measured (pins)")
-    words.add_argument("--places", metavar="A-B", help="first and last placement between the probes, from 1")
+    words.add_argument("--probe", metavar="POINT", default="pins", help="probe point where it was measured (pins)")
+    words.add_argument("--places", metavar="A-B", help="first and last element between the probes, from 1")
     words.add_argument("--name", metavar="NAME", help="what the measurement is called (the file's name)")
     words.add_argument("--reference", metavar="Z", help="differential reference of the probes (100 ohm)")
     words.add_argument("--x", metavar="TITLE", help="column of the time or frequency")

@@ -32,7 +32,7 @@ def measurements_of(asked: argparse.Namespace, board: Board) -> Sequence[Measure
     if asked.lane is None:
         raise WorkbenchError("it is not said which lane was measured; add --lane NAME")
     name = asked.name or (Path(asked.data).name if asked.data else "eye")
-    belongs = Belongs(name, asked.lane, asked.look)
+    belongs = Belongs(name, asked.lane, asked.probe)
     if asked.what == "eye":
         return (_eye(asked, belongs),)
     if _TOUCHSTONE.search(asked.data):

@@ -50,7 +50,7 @@ _EXPORT = """\
 examples:
   workbench export shelf.board.json --lane D0 -o d0.s2p
   workbench export shelf.board.json --lane D0 --span 1 -o d0-first.s4p
-  workbench export shelf.board.json --lane D0 --placement 3 -o connector.s2p --to 40GHz --step 20MHz
+  workbench export shelf.board.json --lane D0 --element 3 -o connector.s2p --to 40GHz --step 20MHz
 
 .s2p is the differential mode in 100 ohm, .s4p the four legs in 50 ohm.
 
@@ -119,7 +119,7 @@ def quality(asked: argparse.Namespace) -> int:
 
 
 def export(asked: argparse.Namespace) -> int:
-    """Write a placement, a span or a whole lane as a network.
+    """Write an element, a span or a whole lane as a network.
 
     Raises:
         WorkbenchError: the board can't be read, or the file can't be written.
@@ -155,7 +155,7 @@ def export(asked: argparse.Namespace) -> int:
 
 def _exported(board: Board, asked: argparse.Namespace) -> "Exported":
     from workbench.engine.lane.path import plan_of  # noqa: PLC0415 - help starts without the engine
-    from workbench.measured.touchstone.export import frequencies, lane_of, placement_of, span_of  # noqa: PLC0415 - as above
+    from workbench.measured.touchstone.export import element_of_path, frequencies, lane_of, span_of  # noqa: PLC0415 - as above
 
     lane: Lane = next(lane for lane in board.lanes if lane.name == lanes_of(board, [asked.lane])[0])
     plan = plan_of(board, lane)
@@ -164,8 +164,8 @@ def _exported(board: Board, asked: argparse.Namespace) -> "Exported":
         for text, default in ((asked.low, LOW_HZ), (asked.high, HIGH_HZ), (asked.step, STEP_HZ))
     )
     f_hz = frequencies(low, high, step)
-    if asked.placement is not None:
-        return placement_of(plan, asked.placement, f_hz)
+    if asked.element is not None:
+        return element_of_path(plan, asked.element, f_hz)
     return span_of(plan, asked.span, f_hz) if asked.span is not None else lane_of(plan, f_hz)
 
 
@@ -268,7 +268,7 @@ def _add_export(commands: "Commands[Parser]") -> None:
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("--lane", metavar="NAME", required=True, help="the lane")
     part = offered.add_mutually_exclusive_group()
-    part.add_argument("--placement", metavar="N", type=int, help="only this placement of its path, from 1")
+    part.add_argument("--element", metavar="N", type=int, help="only this element of its path, from 1")
     part.add_argument("--span", metavar="N", type=int, help="only this span between stages, from 1")
     offered.add_argument("-o", "--output", metavar="OUT", required=True, help="file to write, .s2p or .s4p")
     offered.add_argument("--from", dest="low", metavar="F", help="first frequency (10 MHz)")

@@ -17,7 +17,7 @@ from workbench.quantity import parse
 _EPILOG = """\
 examples:
   workbench waveform shelf.board.json --lane D0
-  workbench waveform shelf.board.json --lane D0 --look "U7 input" --pattern prbs31 --bits 1e7
+  workbench waveform shelf.board.json --lane D0 --probe "U7 input" --pattern prbs31 --bits 1e7
   workbench waveform shelf.board.json --lane D0 --pattern bits:1100101 --csv curves.csv
   workbench waveform shelf.board.json --lane D0 --sine-jitter "40 ps" --sine-frequency "10 MHz"
 
@@ -39,10 +39,10 @@ def waveform(asked: argparse.Namespace) -> int:
     """Send bits through a lane.
 
     Raises:
-        WorkbenchError: the board can't be read, or a lane, look point, pattern or number is none that can be computed.
+        WorkbenchError: the board can't be read, or a lane, probe point, pattern or number is none that can be computed.
     """
     from workbench.engine.lane.path import plan_of  # noqa: PLC0415 - as above
-    from workbench.engine.lane.probe import resolve_look  # noqa: PLC0415 - help starts without the engine
+    from workbench.engine.lane.probe import resolve_probe  # noqa: PLC0415 - help starts without the engine
     from workbench.engine.memo import Memo  # noqa: PLC0415 - as above
     from workbench.reports.waveform import waveform_csv, waveform_json, waveform_text  # noqa: PLC0415 - as above
     from workbench.waveform.beside import with_statistical  # noqa: PLC0415 - as above
@@ -54,7 +54,7 @@ def waveform(asked: argparse.Namespace) -> int:
     name = lanes_of(board, [asked.lane])[0]
     lane = next(lane for lane in board.lanes if lane.name == name)
     plan = plan_of(board, lane)
-    look = resolve_look(plan, asked.look)
+    probe = resolve_probe(plan, asked.probe)
     settings = WaveformSettings(
         pattern=asked.pattern,
         bits=asked.bits,
@@ -70,8 +70,8 @@ def waveform(asked: argparse.Namespace) -> int:
         raise WorkbenchError(f"{quoted(asked.csv)} can't be written: its folder is not there; make it, or name another")
     memo = Memo()
     with cancelling() as cancelled, Progress(sys.stderr, "symbols") as progress:
-        found = run(plan, look, settings, progress.show, cancelled.is_set, memo=memo)
-    measures = with_statistical(found.measures, memo, plan, look)
+        found = run(plan, probe, settings, progress.show, cancelled.is_set, memo=memo)
+    measures = with_statistical(found.measures, memo, plan, probe)
     if asked.json:
         text = waveform_json(measures, complete=found.complete, board=board.title, sha256=loaded.sha256)
     else:
@@ -122,7 +122,7 @@ def _add_waveform(commands: "Commands[Parser]") -> None:
     offered = command(commands, "waveform", "send bits one by one through a lane and count them", _EPILOG)
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("--lane", metavar="NAME", required=True, help="the lane")
-    offered.add_argument("--look", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
+    offered.add_argument("--probe", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
     offered.add_argument("--pattern", metavar="P", help="what to send, see below (the profile's line code)")
     offered.add_argument("--bits", metavar="N", type=_bits, default=1_000_000, help="how many bits to count (1e6)")
     offered.add_argument("--seed", metavar="S", type=_seed, default=1, help="of everything random (1)")

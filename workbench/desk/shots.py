@@ -64,11 +64,11 @@ def _take(window: Window, folder: Path) -> bool:
     at = _stages(lane)[0]
     stage = lane.path[at]
     window.state.set_lane(lane.name)
-    window.state.select_placement(at)
+    window.state.select_element(at)
     done = _pictures(window, folder, "desk")
     if isinstance(stage, Stage):
-        window.state.set_looks((RECEIVER, f"{stage.device} input"))
-        window.beside.put_strap(stage.device, "emphasis", _other_emphasis(window, stage))
+        window.state.set_probes((RECEIVER, f"{stage.device} input"))
+        window.beside.put_setting(stage.device, "emphasis", _other_emphasis(window, stage))
     return done and _pictures(window, folder, "side-by-side")
 
 
@@ -110,7 +110,7 @@ def _other_emphasis(window: Window, stage: Stage) -> str:
 
 
 def _stages(lane: Lane) -> list[int]:
-    return [number for number, placement in enumerate(lane.path) if isinstance(placement, Stage)]
+    return [number for number, element in enumerate(lane.path) if isinstance(element, Stage)]
 
 
 if __name__ == "__main__":

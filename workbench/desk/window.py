@@ -11,7 +11,7 @@ from workbench.desk.background.runner import Runner
 from workbench.desk.background.sketching import Sketching
 from workbench.desk.compare.snapshots import Beside, Judged
 from workbench.desk.compare.table import CompareTable
-from workbench.desk.details.form import PLACEMENT, Details
+from workbench.desk.details.form import ELEMENT, Details
 from workbench.desk.files.autosave import Autosave, at_stake, leftovers
 from workbench.desk.files.files import Chooser, Files, PlatformChooser
 from workbench.desk.files.handing_over import HandingOver, PlatformTargets
@@ -26,7 +26,7 @@ from workbench.desk.measured.panel import MeasuredPanel, PlatformMeasuredFiles
 from workbench.desk.menus import PROGRAM_TITLE, Deeds, Desk, Menus
 from workbench.desk.panes.grid import PaneGrid
 from workbench.desk.panes.overlay_drawing import MeasuredDrawing
-from workbench.desk.parts.panel import Shelf
+from workbench.desk.parts.panel import PartsPanel
 from workbench.desk.session.coding import Coding
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
@@ -150,7 +150,7 @@ class Window(QMainWindow):
     def _make_parts(self) -> None:
         shared = (self.document, self.state, self.computing, self.appearance.theme)
         self.lanes = LaneTable(*shared)
-        self.shelf = Shelf(self.document, self.state, self.appearance.theme)
+        self.section = PartsPanel(self.document, self.state, self.appearance.theme)
         self.strip = PathStrip(*shared)
         self.panes = PaneGrid(*shared)
         judged = Judged(self.document, self.computing, self.runner, self)
@@ -169,7 +169,7 @@ class Window(QMainWindow):
         self.palette_box = Palette(self._all_actions, self.document, self.state, self.appearance.theme, self)
 
     def _lay_out(self) -> None:
-        self.left = _splitter(Qt.Orientation.Vertical, self.lanes, self.shelf)
+        self.left = _splitter(Qt.Orientation.Vertical, self.lanes, self.section)
         self.centre = _splitter(
             Qt.Orientation.Vertical, self.strip, self.panes, self.compare, self.measured, self.questions
         )
@@ -202,7 +202,7 @@ class Window(QMainWindow):
             standard_sizes=self.standard_sizes,
             next_region=self.next_region,
             lane_actions=self.lanes.actions,
-            path_actions=lambda: [*self.strip.actions(), *self.shelf.actions()],
+            path_actions=lambda: [*self.strip.actions(), *self.section.actions()],
             view_actions=self.panes.actions,
             data_actions=self.measured.actions,
             study_actions=self.questions.actions,
@@ -229,16 +229,16 @@ class Window(QMainWindow):
         self.appearance.theme_changed.connect(self._set_theme)
         self.first_steps.dismissed.connect(lambda: self.show_first_steps(False))
         self.files.settling.connect(self.details.finish)
-        self.strip.follow(self.shelf.drag)
+        self.strip.follow(self.section.drag)
         self.lanes.lane_chosen.connect(lambda _: _focus_into(self.strip))
         self.strip.details_requested.connect(self.details.focus_first)
-        self.shelf.entry_selected.connect(self.details.show_entry)
-        for inserted in (self.shelf.drag.dropped, self.shelf.drag.wanted):
-            inserted.connect(lambda *_: self.details.show_page(PLACEMENT))
+        self.section.entry_selected.connect(self.details.show_entry)
+        for inserted in (self.section.drag.dropped, self.section.drag.wanted):
+            inserted.connect(lambda *_: self.details.show_page(ELEMENT))
         self.palette_box.entry_chosen.connect(self.details.show_entry)
         self.palette_box.device_chosen.connect(self.details.show_device)
         self.details.manual_wanted.connect(self.show_manual)
-        self.shelf.said.connect(self.tell)
+        self.section.said.connect(self.tell)
         self.panes.said.connect(self.tell)
         self.questions.said.connect(self.tell)
         self.handing.said.connect(self.tell)
@@ -294,7 +294,7 @@ class Window(QMainWindow):
     def _set_theme(self, theme: Theme) -> None:
         self.setStyleSheet(chrome(theme))
         for part in (
-            self.lanes, self.shelf, self.strip, self.panes, self.compare, self.details, self.first_steps, self.status,
+            self.lanes, self.section, self.strip, self.panes, self.compare, self.details, self.first_steps, self.status,
             self.sheet, self.palette_box, self.measured, self.drawing, self.questions,
         ):  # fmt: skip
             part.set_theme(theme)
@@ -392,7 +392,7 @@ class Window(QMainWindow):
 
     def _regions(self) -> tuple[QWidget, ...]:
         lower = (self.compare, self.measured, self.questions)
-        return (self.lanes, self.shelf, self.strip, self.panes, *lower, self.details)
+        return (self.lanes, self.section, self.strip, self.panes, *lower, self.details)
 
 
 def _splitter(orientation: Qt.Orientation, *parts: QWidget) -> QSplitter:

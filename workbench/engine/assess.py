@@ -11,7 +11,7 @@ from workbench.engine.channel import channel_results
 from workbench.engine.lane.drive import driven_stages
 from workbench.engine.lane.lane import observe, trained
 from workbench.engine.lane.path import LanePlan, plan_of
-from workbench.engine.lane.probe import RECEIVER, resolve_look
+from workbench.engine.lane.probe import RECEIVER, resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.coded import with_code
 from workbench.engine.verdict.findings import Case, findings
@@ -33,7 +33,7 @@ def assess_board(
     *,
     sha256: str,
     lanes: tuple[str, ...] | None = None,
-    look: str = RECEIVER,
+    probe: str = RECEIVER,
     ber: float | None = None,
     coded: bool = False,
     progress: Progress | None = None,
@@ -45,7 +45,7 @@ def assess_board(
         board: a board that `check` found nothing wrong with.
         sha256: of the file's text, to be named in the result.
         lanes: names of the lanes wanted; None: all.
-        look: the look point to measure at.
+        look: the probe point to measure at.
         ber: the error ratio to measure at; None: each profile's own.
         coded: whether lanes whose line code is known are judged with it; it takes some ten times as long.
         progress: called with (lanes done, lanes in all) after each lane.
@@ -53,15 +53,15 @@ def assess_board(
 
     Raises:
         WorkbenchError: a wanted lane is not on the board.
-        LookPointError: a wanted lane has no such look point.
+        LookPointError: a wanted lane has no such probe point.
     """
     memo = memo if memo is not None else Memo()
     wanted = _wanted(board, lanes)
     plans = [plan_of(board, lane) for lane in wanted]
     done: list[LaneAssessment] = []
     for lane, plan in zip(wanted, plans, strict=True):
-        found = assess_lane(memo, plan, lane.length_m, board.guard, look=look, ber=ber)
-        done.append(with_code(memo, plan, found, board.guard, look=look, ber=ber) if coded else found)
+        found = assess_lane(memo, plan, lane.length_m, board.guard, probe=probe, ber=ber)
+        done.append(with_code(memo, plan, found, board.guard, probe=probe, ber=ber) if coded else found)
         if progress is not None:
             progress(len(done), len(plans))
     extra = board_findings(memo, plans, done)
@@ -74,7 +74,7 @@ def assess_board(
 
 
 def assess_lane(
-    memo: Memo, plan: LanePlan, length_m: float, guard: Guard, *, look: str = RECEIVER, ber: float | None = None
+    memo: Memo, plan: LanePlan, length_m: float, guard: Guard, *, probe: str = RECEIVER, ber: float | None = None
 ) -> LaneAssessment:
     """Assess one lane.
 
@@ -83,12 +83,12 @@ def assess_lane(
         plan: the lane, resolved.
         length_m: its routed length, m.
         guard: the board's guard bands.
-        look: the look point to measure at.
+        look: the probe point to measure at.
         ber: the error ratio to measure at; None: the profile's own.
     """
     plan, preset = trained(memo, plan)
     error_ratio = plan.profile.ber.value if ber is None else ber
-    observed = observe(memo, plan, resolve_look(plan, look), error_ratio)
+    observed = observe(memo, plan, resolve_probe(plan, probe), error_ratio)
     spans = span_results(memo, plan)
     eye = eye_result(observed, error_ratio)
     judged = judge_lane(memo, plan, eye, guard)

@@ -31,13 +31,13 @@ class SpanResult(Found, frozen=True, kw_only=True):
 
 
 class PulseResult(Found, frozen=True, kw_only=True):
-    """The pulse response at the look point: to one symbol of half the swing.
+    """The pulse response at the probe point: to one symbol of half the swing.
 
     `peak_s` counts from the start of the symbol at the transmitter; `cursors_v` are the samples one UI apart at the
     sampling phase, from one UI before the main cursor.
     """
 
-    look: str
+    probe: str
     ui_s: float
     samples_per_ui: int
     peak_v: float
@@ -46,7 +46,7 @@ class PulseResult(Found, frozen=True, kw_only=True):
 
 
 class EyeResult(Found, frozen=True, kw_only=True):
-    """The statistical eye at the look point.
+    """The statistical eye at the probe point.
 
     `height_v` is the peak-to-peak opening at the sampling phase at `ber`, negative where closed; `width_s` the opening
     along time at the threshold, 0 where closed; `worst_case_height_v` the peak-distortion height without noise and
@@ -56,7 +56,7 @@ class EyeResult(Found, frozen=True, kw_only=True):
     jitter; `coded_worst_sequence` is that sequence, zeros and ones in the order they are sent.
     """
 
-    look: str
+    probe: str
     ber: float
     height_v: float
     width_s: float

@@ -1,4 +1,4 @@
-"""What a designer looks at: curves of one lane at one look point, as plain arrays.
+"""What a designer looks at: curves of one lane at one probe point, as plain arrays.
 
 Time along the x axis is in UI counted from the mean crossing at the start of the symbol; the eye spans 0 to 1.
 """
@@ -10,7 +10,7 @@ import numpy as np
 from workbench.engine.lane.grid import Grid, full_points
 from workbench.engine.lane.lane import Observed, observe, trained
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import Look
+from workbench.engine.lane.probe import Probe
 from workbench.engine.lane.reflection import Profile, impedance_profile
 from workbench.engine.lane.spans import span_s_parameters, transfer
 from workbench.engine.memo import Memo
@@ -30,7 +30,7 @@ _HARDLY_ANY = 1e-6
 
 
 class Response(NamedTuple):
-    """Frequency response: `f_hz`, and in dB `gain_db` from the transmitter's matched level to the look point and
+    """Frequency response: `f_hz`, and in dB `gain_db` from the transmitter's matched level to the probe point and
     `return_db` (return loss, positive) of the last span, seen from its driving end; shape (n,) each."""
 
     f_hz: Floats
@@ -75,9 +75,9 @@ class EyePicture(NamedTuple):
 
 
 class LaneView(NamedTuple):
-    """All curves of one lane at one look point."""
+    """All curves of one lane at one probe point."""
 
-    look: str
+    probe: str
     ui_s: float
     nyquist_hz: float
     response: Response
@@ -86,8 +86,8 @@ class LaneView(NamedTuple):
     profile: Profile
 
 
-def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach: Reach = Reach.ALL) -> LaneView:
-    """Every curve of a lane at a look point.
+def view_lane(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, reach: Reach = Reach.ALL) -> LaneView:
+    """Every curve of a lane at a probe point.
 
     Args:
         memo: the store of known results.
@@ -98,35 +98,35 @@ def view_lane(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach:
             sketched, which puts the contours a few percent of the swing off at most; let the whole one follow.
     """
     plan = trained(memo, plan).plan
-    observed = observe(memo, plan, look, error_ratio, reach=reach)
+    observed = observe(memo, plan, probe, error_ratio, reach=reach)
     seen = opening(observed, error_ratio)
     return LaneView(
-        look=look.name,
+        probe=probe.name,
         ui_s=plan.profile.ui_s,
         nyquist_hz=plan.profile.nyquist_hz,
-        response=frequency_response(memo, plan, look),
+        response=frequency_response(memo, plan, probe),
         pulse=_pulse_curve(observed, seen.sampling_s),
         eye=_eye_picture(observed, seen, sketch=reach is Reach.PICTURE),
         profile=impedance_profile(memo, plan),
     )
 
 
-def frequency_response(memo: Memo, plan: LanePlan, look: Look) -> Response:
-    """Gain to the look point and return loss of the last span, up to four times Nyquist.
+def frequency_response(memo: Memo, plan: LanePlan, probe: Probe) -> Response:
+    """Gain to the probe point and return loss of the last span, up to four times Nyquist.
 
     The gain multiplies what every linear stage does; behind a limiting stage it starts anew, since that has none.
     """
     ui_s = plan.profile.ui_s
     grid = Grid(ui_s, _RESPONSE_WINDOW_UI, min(2 * _RESPONSE_WINDOW_UI + 1, full_points(_RESPONSE_WINDOW_UI)))
     gain = np.ones(grid.points, np.complex128)
-    for number in range(look.span + 1):
+    for number in range(probe.span + 1):
         span = plan.spans[number]
-        matched = transfer(memo, span, grid, look.elements if number == look.span else None).gain
+        matched = transfer(memo, span, grid, probe.elements if number == probe.span else None).gain
         gain = gain * matched * (span.source.resistance_ohm + 100.0) / 100.0
-        if number < look.span:
+        if number < probe.span:
             stage = plan.stages[number]
             gain = np.ones_like(gain) if stage.limiting else gain * stage.transfer(grid.f_hz)
-    reflected = np.abs(span_s_parameters(memo, plan.spans[look.span], grid).s11)
+    reflected = np.abs(span_s_parameters(memo, plan.spans[probe.span], grid).s11)
     return Response(grid.f_hz, _decibels(np.abs(gain)), -_decibels(reflected))
 
 

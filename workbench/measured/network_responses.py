@@ -30,7 +30,7 @@ def reflection_of(measured: Measured, belongs: Belongs, stretch: Stretch) -> Mea
 
     Args:
         measured: a network of one port.
-        belongs: its name, lane and look point.
+        belongs: its name, lane and probe point.
         stretch: what the probe sees, and the reference that it is turned to.
 
     Raises:
@@ -55,7 +55,7 @@ def responses_of(
 
     Args:
         network: what was measured.
-        belongs: its name, lane and look point; the parameter is added to the name.
+        belongs: its name, lane and probe point; the parameter is added to the name.
         stretch: what lies between the probes, and the reference that it is turned to.
         left: the fixture that the signal enters by, measured by itself; None: there is none.
         right: the fixture that it leaves by; None: there is none.

@@ -18,7 +18,7 @@ from workbench.parts.twoport import Floats, LineConstants
 class Cable(RunRecord, kw_only=True):
     """A twinaxial cable given by its impedance, permittivity and loss per metre."""
 
-    shelf: ClassVar[str | None] = "cables"
+    section: ClassVar[str | None] = "cables"
 
     name: Name
     impedance_ohm: Impedance

@@ -6,14 +6,14 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from workbench.facts import quantity
-from workbench.parts.record import FixtureRecord, Name, Parts
+from workbench.parts.record import ComponentRecord, Name, Parts
 from workbench.parts.twoport import Complexes, Floats, TwoPort, cascade, series, shunt
 
 
-class Capacitor(FixtureRecord, kw_only=True):
+class Capacitor(ComponentRecord, kw_only=True):
     """A coupling capacitor in each leg: series C and L between the capacitances of its pads."""
 
-    shelf: ClassVar[str | None] = "capacitors"
+    section: ClassVar[str | None] = "capacitors"
 
     name: Name
     capacitance_f: Annotated[

@@ -127,41 +127,41 @@ class Conditioner(Record, kw_only=True):
         zero = 1.0 + 1j * f_hz * lift / self.boost_frequency_hz
         return np.asarray(rest * zero / (1.0 + 1j * f_hz / self.bandwidth_hz) ** 2, np.complex128)
 
-    def setting(self, strap: str, chosen: str) -> Setting:
+    def setting(self, control: str, chosen: str) -> Setting:
         """The position of a strap ("equalization", "swing" or "emphasis") that bears the name `chosen`.
 
         Raises:
             KeyError: the part has no such position.
         """
-        for position in self.positions(strap):
+        for position in self.positions(control):
             if position.setting == chosen:
                 return position
-        raise KeyError(f"{self.name} has no {strap} setting {chosen}")
+        raise KeyError(f"{self.name} has no {control} setting {chosen}")
 
-    def positions(self, strap: str) -> tuple[Setting, ...]:
+    def positions(self, control: str) -> tuple[Setting, ...]:
         """All positions of a strap ("equalization", "swing" or "emphasis")."""
-        positions: tuple[Setting, ...] = getattr(self, strap)
+        positions: tuple[Setting, ...] = getattr(self, control)
         return positions
 
     def problems(self) -> tuple[Problem, ...]:
         """Every strap needs at least one position, and no two of the same name."""
         found = []
-        for strap in STRAPS:
-            names = [position.setting for position in self.positions(strap)]
+        for control in CONTROLS:
+            names = [position.setting for position in self.positions(control)]
             if not names:
-                found.append(Problem(strap, "the list of settings is empty", "give at least one setting"))
+                found.append(Problem(control, "the list of settings is empty", "give at least one setting"))
             elif len(set(names)) < len(names):
-                found.append(Problem(strap, "two settings have the same name", "give each setting a name of its own"))
+                found.append(Problem(control, "two settings have the same name", "give each setting a name of its own"))
         return tuple(found)
 
 
-STRAPS = ("equalization", "swing", "emphasis")
+CONTROLS = ("equalization", "swing", "emphasis")
 
 
 class LinearConditioner(Conditioner, tag="linear", tag_field="kind", kw_only=True):
     """A conditioner that passes the waveform on: the transmitter's emphasis and link training survive it."""
 
-    shelf: ClassVar[str | None] = "conditioners"
+    section: ClassVar[str | None] = "conditioners"
 
     swing: Annotated[tuple[GainSetting, ...], choice("Swing", "The positions of the output swing.")]
 
@@ -169,7 +169,7 @@ class LinearConditioner(Conditioner, tag="linear", tag_field="kind", kw_only=Tru
 class LimitingConditioner(Conditioner, tag="limiting", tag_field="kind", kw_only=True):
     """A conditioner that remakes the amplitude: its output edges stand where the equalized input crosses zero."""
 
-    shelf: ClassVar[str | None] = "conditioners"
+    section: ClassVar[str | None] = "conditioners"
 
     swing: Annotated[tuple[SwingSetting, ...], choice("Swing", "The positions of the output swing.")]
     rise_time_s: Annotated[float, quantity("s", "Rise time", "Output edge, 20 to 80 %.", ge=0.0, le=1e-9)] = 3e-11

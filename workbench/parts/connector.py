@@ -7,14 +7,14 @@ import numpy as np
 from workbench.facts import quantity
 from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S
 from workbench.parts.line_by_loss import Impedance, StatedAt, constants_by_loss
-from workbench.parts.record import FixtureRecord, Name, Parts
+from workbench.parts.record import ComponentRecord, Name, Parts
 from workbench.parts.twoport import Floats, TwoPort, cascade, line, shunt
 
 
-class Connector(FixtureRecord, kw_only=True):
+class Connector(ComponentRecord, kw_only=True):
     """A connector by impedance, delay and loss; the loss is all conductor loss, its length follows from the delay."""
 
-    shelf: ClassVar[str | None] = "connectors"
+    section: ClassVar[str | None] = "connectors"
 
     name: Name
     impedance_ohm: Impedance

@@ -18,7 +18,7 @@ HIGHEST_POLE_HZ = 1e12
 class Dielectric(Record, kw_only=True):
     """A dielectric given at one frequency and continued to all others by the wideband Debye model."""
 
-    shelf: ClassVar[str | None] = "dielectrics"
+    section: ClassVar[str | None] = "dielectrics"
 
     name: Name
     permittivity: Annotated[

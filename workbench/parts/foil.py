@@ -67,7 +67,7 @@ class Huray(Record, tag="huray", tag_field="kind", kw_only=True):
 class Foil(Record, kw_only=True):
     """A copper foil: conductivity and roughness."""
 
-    shelf: ClassVar[str | None] = "foils"
+    section: ClassVar[str | None] = "foils"
 
     name: Name
     conductivity_s_per_m: Annotated[

@@ -38,7 +38,7 @@ DielectricLoss = Annotated[
 class LineByLoss(RunRecord, tag="by-loss", tag_field="kind", kw_only=True):
     """A trace given by its impedance, permittivity and loss per metre."""
 
-    shelf: ClassVar[str | None] = "lines"
+    section: ClassVar[str | None] = "lines"
 
     name: Name
     impedance_ohm: Impedance

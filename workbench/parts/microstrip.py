@@ -33,7 +33,7 @@ class SurfaceSection(NamedTuple):
 class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only=True):
     """An edge-coupled pair on an outer layer over a plane, without solder mask."""
 
-    shelf: ClassVar[str | None] = "lines"
+    section: ClassVar[str | None] = "lines"
 
     name: Name
     dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate below the traces.")]
@@ -45,7 +45,7 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
     ]
     height_m: Annotated[float, quantity("m", "Height", "Dielectric from the traces to the plane.", ge=1e-6, le=1e-2)]
 
-    def section(self) -> SurfaceSection:
+    def cross_section(self) -> SurfaceSection:
         """The cross-section in m."""
         return SurfaceSection(self.width_m, self.gap_m, self.thickness_m, self.height_m)
 
@@ -57,7 +57,7 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
         rule: H. A. Wheeler, "Formulas for the skin effect", Proc. IRE 30, 1942, 412-424.
         """
         dielectric, foil = parts.get("dielectric", Dielectric), parts.get("foil", Foil)
-        section, er = self.section(), dielectric.permittivity
+        section, er = self.cross_section(), dielectric.permittivity
         omega = 2.0 * np.pi * f_hz
         static = odd_mode_of(section, er)
         slow_ohm = static.impedance_ohm * math.sqrt(static.permittivity)

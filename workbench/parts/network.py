@@ -12,7 +12,7 @@ from workbench.facts import choice, quantity, text
 from workbench.parts.networks.block import Matrices, matrices_of, most_points
 from workbench.parts.networks.curve import Curve, curve_of, two_port_at, with_capacitor
 from workbench.parts.networks.waves import modes_of, renormalized
-from workbench.parts.record import FixtureRecord, Name, Parts, Problem, Record
+from workbench.parts.record import ComponentRecord, Name, Parts, Problem, Record
 from workbench.parts.twoport import Complexes, Floats, TwoPort
 
 _CLOSEST = 1e-12
@@ -62,10 +62,10 @@ class Repair(Record, kw_only=True):
     ] = 0.0
 
 
-class Network(FixtureRecord, kw_only=True):
+class Network(ComponentRecord, kw_only=True):
     """Imported Touchstone data of any number of ports. Its first way through is what stands in a path."""
 
-    shelf: ClassVar[str | None] = "networks"
+    section: ClassVar[str | None] = "networks"
 
     name: Name
     source: Annotated[str, text("Source", "Name of the file that it was imported from.")]

@@ -194,7 +194,7 @@ Equalizer = NoEqualizer | ReferenceEqualizer | Ctle | PolesAndZeros
 class Receiver(Record, kw_only=True):
     """The receiving end of a lane."""
 
-    shelf: ClassVar[str | None] = "receivers"
+    section: ClassVar[str | None] = "receivers"
 
     name: Name
     resistance_ohm: ResistanceOhm = 100.0

@@ -30,11 +30,11 @@ class Problem(NamedTuple):
 class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A catalogue entry. `shelf` is the catalogue key its kind stands under; None for a base class."""
 
-    shelf: ClassVar[str | None] = None
+    section: ClassVar[str | None] = None
 
     def references(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
-        """Every field that names another entry: (field, the shelves it may stand on, the name it holds)."""
-        return tuple((f.name, f.shelf, getattr(self, f.name)) for f in facts_of(type(self)) if f.shelf)
+        """Every field that names another entry: (field, the sections it may stand on, the name it holds)."""
+        return tuple((f.name, f.section, getattr(self, f.name)) for f in facts_of(type(self)) if f.section)
 
     def problems(self) -> tuple[Problem, ...]:
         """What is wrong between the record's own fields; empty where all is well."""
@@ -81,7 +81,7 @@ class RunRecord(Record, kw_only=True):
         raise NotImplementedError
 
 
-class FixtureRecord(Record, kw_only=True):
+class ComponentRecord(Record, kw_only=True):
     """A via, connector, capacitor or measured network: an element of fixed size."""
 
     name: Name
@@ -123,7 +123,7 @@ def _load_kinds() -> None:
 
 
 @cache
-def records_on(shelf: str) -> tuple[type[Record], ...]:
+def records_in(section: str) -> tuple[type[Record], ...]:
     """Every record kind of a shelf, in the order of their tags (or names)."""
     _load_kinds()
     found: list[type[Record]] = []
@@ -131,18 +131,18 @@ def records_on(shelf: str) -> tuple[type[Record], ...]:
     while pending:
         for kind in pending.pop().__subclasses__():
             pending.append(kind)
-            if kind.__dict__.get("shelf") == shelf:
+            if kind.__dict__.get("section") == section:
                 found.append(kind)
     return tuple(sorted(found, key=lambda kind: str(kind.__struct_config__.tag or kind.__name__)))
 
 
-def union_on(shelf: str) -> Any:  # noqa: ANN401 - a type that is known only as the program runs
+def union_in(section: str) -> Any:  # noqa: ANN401 - a type that is known only as the program runs
     """The type that msgspec decodes an entry of a shelf into: one kind, or a union told apart by its tag.
 
     Raises:
         KeyError: no kind stands on such a shelf.
     """
-    kinds = records_on(shelf)
+    kinds = records_in(section)
     if not kinds:
-        raise KeyError(f"no kind of part stands on the shelf {shelf}")
+        raise KeyError(f"no kind of part stands in the section {section}")
     return Union[kinds]  # noqa: UP007 - made while the program runs

@@ -39,7 +39,7 @@ class StripSection(NamedTuple):
 class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=True):
     """An edge-coupled pair between two planes in one dielectric."""
 
-    shelf: ClassVar[str | None] = "lines"
+    section: ClassVar[str | None] = "lines"
 
     name: Name
     dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate around the traces.")]
@@ -54,7 +54,7 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
         float, quantity("m", "Above", "Dielectric from the traces to the upper plane.", ge=1e-6, le=1e-2)
     ]
 
-    def section(self) -> StripSection:
+    def cross_section(self) -> StripSection:
         """The cross-section in m."""
         return StripSection(self.width_m, self.gap_m, self.thickness_m, self.below_m, self.above_m)
 
@@ -66,7 +66,7 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
         the skin effect", Proc. IRE 30, 1942, 412-424.
         """
         dielectric, foil = parts.get("dielectric", Dielectric), parts.get("foil", Foil)
-        section = self.section()
+        section = self.cross_section()
         omega = 2.0 * np.pi * f_hz
         air_ohm = odd_mode_air_ohm(section)
         step_m = _RECESSION * min(section.thickness_m, section.width_m, section.gap_m)
@@ -85,7 +85,7 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
 
     def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
         """Where Cohn's thickness correction and, up to `f_max_hz` (Hz), the single mode leave their ranges."""
-        section = self.section()
+        section = self.cross_section()
         spacing_m = section.below_m + section.thickness_m + section.above_m
         found = []
         if section.thickness_m / spacing_m > 0.25:

@@ -24,7 +24,7 @@ class Taps(NamedTuple):
 class Transmitter(Record, kw_only=True):
     """The driving end of a lane."""
 
-    shelf: ClassVar[str | None] = "transmitters"
+    section: ClassVar[str | None] = "transmitters"
 
     name: Name
     swing_v: SwingV

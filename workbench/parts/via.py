@@ -7,7 +7,7 @@ import numpy as np
 
 from workbench.facts import quantity, reference
 from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
-from workbench.parts.record import FixtureRecord, Name, Parts, Problem
+from workbench.parts.record import ComponentRecord, Name, Parts, Problem
 from workbench.parts.twoport import (
     Complexes,
     Floats,
@@ -24,10 +24,10 @@ FREE_SPACE_F_PER_M = 8.8541878188e-12
 PAD_THICKNESS_M = 35e-6
 
 
-class Via(FixtureRecord, kw_only=True):
+class Via(ComponentRecord, kw_only=True):
     """A differential via: barrel as a short line, stub as an open line across the pair at its exit."""
 
-    shelf: ClassVar[str | None] = "vias"
+    section: ClassVar[str | None] = "vias"
 
     name: Name
     dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate that the barrel passes through.")]

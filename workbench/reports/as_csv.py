@@ -7,8 +7,8 @@ from workbench.engine.assessment import Assessment, LaneAssessment
 from workbench.reports.wording import first_finding
 
 COLUMNS = (
-    "lane", "profile", "rate_bps", "nyquist_hz", "length_m", "loss_db", "delay_s", "look", "ber", "height_v", "width_s",
-    "width_ui", "worst_case_height_v", "peak_v", "ctle_dc_gain_db", "baseline_wander_v", "limit_height_v",
+    "lane", "profile", "rate_bps", "nyquist_hz", "length_m", "loss_db", "delay_s", "probe", "ber", "height_v",
+    "width_s", "width_ui", "worst_case_height_v", "peak_v", "ctle_dc_gain_db", "baseline_wander_v", "limit_height_v",
     "limit_width_ui", "margin_height_v", "margin_width_ui", "verdict", "findings", "first_finding", "statistics",
     "plain_height_v", "plain_width_ui", "coded_worst_case_height_v",
 )  # fmt: skip
@@ -33,7 +33,7 @@ def _row(lane: LaneAssessment) -> tuple[object, ...]:
         lane.length_m,
         lane.loss_db,
         lane.delay_s,
-        lane.eye.look,
+        lane.eye.probe,
         lane.eye.ber,
         lane.eye.height_v,
         lane.eye.width_s,

@@ -6,9 +6,9 @@ from typing import Literal, NamedTuple
 
 import msgspec
 
-from workbench.board.index import Index, shelf_names
+from workbench.board.index import Index, section_names
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Fixture, Lane, Run, Stage
+from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.profile import Profile, numbers_of
 from workbench.engine.assessment import Assessment, EyeResult, LaneAssessment, Verdict
 from workbench.facts import facts_of
@@ -75,7 +75,7 @@ class LanePage(NamedTuple):
 class EntryPage(NamedTuple):
     """A catalogue entry in use: its shelf, kind, name and (label, value) pairs."""
 
-    shelf: str
+    section: str
     kind: str
     name: str
     values: tuple[tuple[str, str], ...]
@@ -226,29 +226,32 @@ def _entries(board: Board, lanes: Sequence[Lane]) -> list[EntryPage]:
     for lane in lanes:
         pending.append(index.find(("transmitters",), lane.transmitter, Record))
         pending.append(index.find(("receivers",), lane.receiver, Record))
-        for placement in lane.path:
-            match placement:
+        for element in lane.path:
+            match element:
                 case Stage(device=ref):
                     pending.append(index.find(("conditioners",), index.device(ref).part, Record))
                 case Run(line=name):
                     pending.append(index.run(name))
-                case Fixture(part=name):
-                    pending.append(index.fixture(name))
+                case Component(part=name):
+                    pending.append(index.component(name))
     while pending:
         record = pending.pop()
         if record not in used:
             used.add(record)
             pending += [part for _, part in index.parts_of(record).by_field]
     return [
-        _entry(shelf, entry) for shelf in shelf_names() for entry in getattr(board.catalogue, shelf) if entry in used
+        _entry(section, entry)
+        for section in section_names()
+        for entry in getattr(board.catalogue, section)
+        if entry in used
     ]
 
 
-def _entry(shelf: str, record: Record) -> EntryPage:
+def _entry(section: str, record: Record) -> EntryPage:
     kind = record.__struct_config__.tag
     name: str = record.name  # type: ignore[attr-defined]  # every kind that stands on a shelf has one
     values = [(fact.label, _value(getattr(record, fact.name), fact.unit)) for fact in facts_of(type(record))]
-    return EntryPage(shelf, kind if isinstance(kind, str) else "", name, tuple(v for v in values[1:] if v[1]))
+    return EntryPage(section, kind if isinstance(kind, str) else "", name, tuple(v for v in values[1:] if v[1]))
 
 
 def _value(value: object, unit: str) -> str:

@@ -6,9 +6,9 @@ from typing import Literal, NamedTuple
 
 import msgspec
 
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.facts import Fact, facts_of
-from workbench.parts.record import Record, records_on
+from workbench.parts.record import Record, records_in
 from workbench.quantity import show
 from workbench.reports.as_html import theme_variables
 from workbench.reports.templates import filled, rendered
@@ -42,7 +42,7 @@ class PartPage(NamedTuple):
 
     id: str
     title: str
-    shelf: str
+    section: str
     text: str
     fields: tuple[FieldRow, ...]
 
@@ -64,9 +64,10 @@ def manual_html(form: Form = "page") -> str:
 
 def part_pages() -> Iterator[PartPage]:
     """Every kind of part, shelf by shelf in the file's order."""
-    for shelf in shelf_names():
-        for kind in _kinds(shelf):
-            yield PartPage(part_id(kind), _title(kind), shelf, _source(f"parts/{page_name(kind)}"), tuple(_rows(kind)))
+    for section in section_names():
+        for kind in _kinds(section):
+            text = _source(f"parts/{page_name(kind)}")
+            yield PartPage(part_id(kind), _title(kind), section, text, tuple(_rows(kind)))
 
 
 def page_name(kind: type[Record]) -> str:
@@ -90,9 +91,9 @@ def finding_id(rule: str) -> str:
     return rule
 
 
-def _kinds(shelf: str) -> tuple[type[Record], ...]:
+def _kinds(section: str) -> tuple[type[Record], ...]:
     try:
-        return records_on(shelf)
+        return records_in(section)
     except KeyError:
         return ()
 

@@ -57,7 +57,7 @@ def _changes(report: LaneListReport) -> list[str]:
 
 def overlay_text(overlay: Overlay, *, columns: int = 100) -> str:
     """One measurement beside its lane: alignment, difference, figures and notes."""
-    lines = [f"{safe(overlay.name)}, {safe(overlay.look)}"]
+    lines = [f"{safe(overlay.name)}, {safe(overlay.probe)}"]
     aligned, difference = overlay.alignment, overlay.difference
     if aligned.delay_s != 0.0:
         late = "later" if aligned.delay_s > 0.0 else "earlier"

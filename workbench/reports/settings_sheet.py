@@ -9,7 +9,7 @@ import msgspec
 from workbench.board.index import Index
 from workbench.board.model import Board, Device, Stage
 from workbench.facts import facts_of
-from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.parts.conditioner import CONTROLS, Conditioner
 from workbench.quantity import show
 from workbench.reports.layout import column_widths, row_text, safe
 
@@ -58,9 +58,9 @@ def settings_sheet(board: Board) -> SettingsSheet:
     index = Index(board)
     served: dict[str, list[tuple[int, str]]] = {device.ref: [] for device in board.devices}
     for lane in board.lanes:
-        for placement in lane.path:
-            if isinstance(placement, Stage):
-                served[placement.device].append((placement.channel, lane.name))
+        for element in lane.path:
+            if isinstance(element, Stage):
+                served[element.device].append((element.channel, lane.name))
     devices = tuple(_device(index, device, served[device.ref]) for device in board.devices)
     return SettingsSheet(board.title, devices, sum(device.power_w for device in devices))
 
@@ -104,7 +104,7 @@ def lanes_words(device: DeviceSheet) -> str:
 
 def _device(index: Index, device: Device, lanes: list[tuple[int, str]]) -> DeviceSheet:
     part = index.find(("conditioners",), device.part, Conditioner)
-    straps = tuple(_strap(part, name, getattr(device.settings, name)) for name in STRAPS)
+    straps = tuple(_strap(part, name, getattr(device.settings, name)) for name in CONTROLS)
     return DeviceSheet(device.ref, device.part, straps, tuple(sorted(lanes)), part.channels, part.power_w)
 
 

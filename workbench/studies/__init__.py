@@ -2,7 +2,7 @@
 
 For whoever asks, the window first of all:
 
-- A **question** (`bench.Question`) is a board, a look point and an error ratio. A study is one function,
+- A **question** (`bench.Question`) is a board, a probe point and an error ratio. A study is one function,
   ``settings_study(question, devices, ...)`` and its like, that makes a list of small independent jobs, has them done,
   and returns a frozen **answer** record. An answer has ``made`` (which board, program, how long, why not complete) and,
   where something can be applied, ``edit(board) -> board``: one undoable step that goes through `board.edits`.
@@ -16,7 +16,7 @@ For whoever asks, the window first of all:
   that cancelling at that moment would have given.
 - **Figures** (`figures.LaneFigures`) are what is kept of an assessment; ``margin_guards`` is the one number that orders
   lanes, settings and places (`figures.margin_guards`), and `figures.verdict_at` its verdict.
-- **Studies**: `settings.settings_study`, `placement.placement_study`, `reach.reach_study`, `corners.corners_study`,
+- **Studies**: `settings.settings_study`, `element.placement_study`, `reach.reach_study`, `corners.corners_study`,
   `yields.yield_study`, `budget.budget_study`, `comparing.compare_boards`; tolerances are `tolerances.Tolerance`, typed
   with `tolerances.tolerance_from_text`.
 - To show the eye of a point of an answer, make its board (``with_settings(board, candidate.settings)`` and so on) and

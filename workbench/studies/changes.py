@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.model import Board, Device, Lane, Placement, Run, Settings, Stage
+from workbench.board.model import Board, Device, Element, Lane, Run, Settings, Stage
 
 
 class Change(msgspec.Struct, frozen=True):
@@ -20,7 +20,7 @@ class Change(msgspec.Struct, frozen=True):
         raise NotImplementedError
 
 
-class Straps(Change, frozen=True):
+class Controls(Change, frozen=True):
     """A device set to some positions of its straps."""
 
     ref: str
@@ -45,7 +45,7 @@ class Lengths(Change, frozen=True):
         return _on_lane(board, self.lane, self._set)
 
     def _set(self, lane: Lane) -> Lane:
-        path: list[Placement] = list(lane.path)
+        path: list[Element] = list(lane.path)
         for at, length_m in self.lengths_m:
             run = path[at]
             assert isinstance(run, Run)
@@ -87,7 +87,7 @@ def changed(board: Board, changes: Iterable[Change]) -> Board:
 
 def stages_of(lane: Lane) -> tuple[int, ...]:
     """The places of a lane's stages, from 0."""
-    return tuple(at for at, placement in enumerate(lane.path) if isinstance(placement, Stage))
+    return tuple(at for at, element in enumerate(lane.path) if isinstance(element, Stage))
 
 
 def _on_lane(board: Board, name: str, edit: Callable[[Lane], Lane]) -> Board:

@@ -23,13 +23,13 @@ class Taken(Change, frozen=True):
 
     def of(self, board: Board) -> Board:
         """The board with the pieces."""
-        shelves = {
-            shelf: _merged(getattr(board.catalogue, shelf), [e for s, e in self.entries if s == shelf], "name")
-            for shelf in dict.fromkeys(shelf for shelf, _ in self.entries)
+        sections = {
+            section: _merged(getattr(board.catalogue, section), [e for s, e in self.entries if s == section], "name")
+            for section in dict.fromkeys(section for section, _ in self.entries)
         }
         return replace(
             board,
-            catalogue=replace(board.catalogue, **shelves),
+            catalogue=replace(board.catalogue, **sections),
             devices=_merged(board.devices, self.devices, "ref"),
             lanes=_merged(board.lanes, self.lanes, "name"),
             profiles=_merged(board.profiles, self.profiles, "id"),
@@ -77,5 +77,5 @@ def _taken(one: difference.Difference, second: Board) -> Taken:
             return Taken(devices=tuple(device for device in second.devices if device.ref == one.name))
         case difference.WHERE_LANE:
             return Taken(lanes=tuple(lane for lane in second.lanes if lane.name == one.name))
-    shelf = getattr(second.catalogue, one.where)
-    return Taken(entries=tuple((one.where, entry) for entry in shelf if entry.name == one.name))
+    section = getattr(second.catalogue, one.where)
+    return Taken(entries=tuple((one.where, entry) for entry in section if entry.name == one.name))

@@ -21,14 +21,14 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.board.model import Board, Stage
-from workbench.engine.lane.path import Element, LanePlan, Span, Terminal
+from workbench.engine.lane.path import LanePlan, PathElement, Span, Terminal
 from workbench.parts.foil import Smooth
-from workbench.parts.record import FixtureRecord, Parts, RunRecord
+from workbench.parts.record import ComponentRecord, Parts, RunRecord
 from workbench.parts.twoport import REFERENCE_OHM, Floats, TwoPort, line, s_parameters
-from workbench.studies.changes import Straps, changed
+from workbench.studies.changes import Controls, changed
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.bench import Bench
-from workbench.studies.setting_search.settings import DeviceStraps, device_straps
+from workbench.studies.setting_search.settings import DeviceChoices, device_choices
 
 LOSS, REFLECTIONS, STUBS = "loss", "reflections", "via stubs"
 RANDOM, DETERMINISTIC, NOISE = "random jitter", "deterministic jitter", "noise"
@@ -64,7 +64,7 @@ _SHELVES: dict[str, tuple[str, ...]] = {
 }
 
 
-class Matched(FixtureRecord, kw_only=True):
+class Matched(ComponentRecord, kw_only=True):
     """An element that reflects nothing: a line of the reference impedance that lets through what the element does.
 
     Attributes:
@@ -73,7 +73,7 @@ class Matched(FixtureRecord, kw_only=True):
         nyquist_hz: where its time of flight is taken, Hz.
     """
 
-    inner: RunRecord | FixtureRecord
+    inner: RunRecord | ComponentRecord
     length_m: float | None
     nyquist_hz: float
 
@@ -87,7 +87,7 @@ class Matched(FixtureRecord, kw_only=True):
 
     def flight_time_s(self, parts: Parts) -> float:
         """The element's time of flight in s."""
-        if isinstance(self.inner, FixtureRecord):
+        if isinstance(self.inner, ComponentRecord):
             return self.inner.flight_time_s(parts)
         constants = self.inner.line_constants(np.array([self.nyquist_hz]), parts)
         gamma = np.sqrt(constants.z_ohm_per_m * constants.y_s_per_m)
@@ -95,13 +95,13 @@ class Matched(FixtureRecord, kw_only=True):
 
     def corner_hz(self, loop_ohm: float) -> float | None:
         """The element's high-pass corner in Hz with `loop_ohm` (ohm) around it."""
-        return self.inner.corner_hz(loop_ohm) if isinstance(self.inner, FixtureRecord) else None
+        return self.inner.corner_hz(loop_ohm) if isinstance(self.inner, ComponentRecord) else None
 
 
 def _two_port(
-    record: RunRecord | FixtureRecord, length_m: float | None, f_hz: Floats, parts: Parts, *, fast: bool
+    record: RunRecord | ComponentRecord, length_m: float | None, f_hz: Floats, parts: Parts, *, fast: bool
 ) -> TwoPort:
-    if isinstance(record, FixtureRecord):
+    if isinstance(record, ComponentRecord):
         return record.fast_matrix(f_hz, parts) if fast else record.chain_matrix(f_hz, parts)
     return line(record.line_constants(f_hz, parts), length_m or 0.0)
 
@@ -119,12 +119,12 @@ def _matched(two_port: TwoPort) -> TwoPort:
 
 def without(board: Board, steps: frozenset[str]) -> Board:
     """The board with what the catalogue can say of some steps made ideal; it is for computing, never for a file."""
-    shelves: dict[str, tuple[Any, ...]] = {}
+    sections: dict[str, tuple[Any, ...]] = {}
     for step in steps:
-        for shelf in _SHELVES.get(step, ()):
-            entries = shelves.get(shelf, getattr(board.catalogue, shelf))
-            shelves[shelf] = tuple(_idealized(entry, step) for entry in entries)
-    return replace(board, catalogue=replace(board.catalogue, **shelves))
+        for section in _SHELVES.get(step, ()):
+            entries = sections.get(section, getattr(board.catalogue, section))
+            sections[section] = tuple(_idealized(entry, step) for entry in entries)
+    return replace(board, catalogue=replace(board.catalogue, **sections))
 
 
 def _idealized(entry: Any, step: str) -> Any:  # noqa: ANN401 - a record of any shelf
@@ -147,10 +147,10 @@ def refined(steps: frozenset[str], plan: LanePlan) -> LanePlan:
     return replace(plan, spans=tuple(in_place_of(span) for span in plan.spans))
 
 
-def _element(element: Element, nyquist_hz: float) -> Element:
+def _element(element: PathElement, nyquist_hz: float) -> PathElement:
     inner = element.record
     name = str(getattr(inner, "name", ""))
-    return Element(Matched(name=name, inner=inner, length_m=element.length_m, nyquist_hz=nyquist_hz), element.parts)
+    return PathElement(Matched(name=name, inner=inner, length_m=element.length_m, nyquist_hz=nyquist_hz), element.parts)
 
 
 def ideal_figures(bench: Bench, lane: str, steps: frozenset[str]) -> LaneFigures:
@@ -163,7 +163,7 @@ def ideal_figures(bench: Bench, lane: str, steps: frozenset[str]) -> LaneFigures
     if EQUALIZATION not in steps:
         return figures(board)
     path = next(one.path for one in board.lanes if one.name == lane)
-    devices = [device_straps(board, ref) for ref in dict.fromkeys(p.device for p in path if isinstance(p, Stage))]
+    devices = [device_choices(board, ref) for ref in dict.fromkeys(p.device for p in path if isinstance(p, Stage))]
     best = figures(board)
     for choices in _choices(devices):
         for one in choices:
@@ -171,9 +171,9 @@ def ideal_figures(bench: Bench, lane: str, steps: frozenset[str]) -> LaneFigures
     return best
 
 
-def _choices(devices: list[DeviceStraps]) -> list[list[tuple[Straps, ...]]]:
+def _choices(devices: list[DeviceChoices]) -> list[list[tuple[Controls, ...]]]:
     """What settings to try: all joint ones, or of so many devices each by itself."""
-    own = [[Straps(device.ref, settings) for settings in device.combinations] for device in devices]
+    own = [[Controls(device.ref, settings) for settings in device.combinations] for device in devices]
     if math.prod(map(len, own)) <= MOST_SETTINGS:
         return [list(product(*own))] if own else []
     return [[(one,) for one in some] for some in own]
@@ -182,6 +182,6 @@ def _choices(devices: list[DeviceStraps]) -> list[list[tuple[Straps, ...]]]:
 def settings_tried(board: Board, lane: str) -> int:
     """How many settings `ideal_figures` tries for a lane's equalization; 0 for a lane without devices."""
     path = next(one.path for one in board.lanes if one.name == lane)
-    devices = [device_straps(board, ref) for ref in dict.fromkeys(p.device for p in path if isinstance(p, Stage))]
+    devices = [device_choices(board, ref) for ref in dict.fromkeys(p.device for p in path if isinstance(p, Stage))]
     return sum(len(choices) for choices in _choices(devices))
 

@@ -6,10 +6,10 @@ from typing import Any
 import msgspec
 
 from workbench.board.model import Board, Settings, Stage
-from workbench.studies.changes import Straps, Without, stages_of
+from workbench.studies.changes import Controls, Without, stages_of
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.bench import Assess
-from workbench.studies.setting_search.settings import device_straps
+from workbench.studies.setting_search.settings import device_choices
 
 
 class Alone(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,10 +64,10 @@ class NeedJobs:
             stage = lane.path[at]
             assert isinstance(stage, Stage)
             others = Without(name, tuple(place for place in places if place != at))
-            for settings in device_straps(board, stage.device).varied(which):
-                self._add(name, stage.device, settings, (Straps(stage.device, settings), others))
+            for settings in device_choices(board, stage.device).varied(which):
+                self._add(name, stage.device, settings, (Controls(stage.device, settings), others))
 
-    def _add(self, lane: str, ref: str, settings: Settings | None, changes: tuple[Straps | Without, ...]) -> None:
+    def _add(self, lane: str, ref: str, settings: Settings | None, changes: tuple[Controls | Without, ...]) -> None:
         self.jobs.append(Assess(number=self._first + len(self.jobs), changes=changes, lanes=(lane,)))
         self._tried.append((lane, ref, settings))
 
@@ -92,7 +92,7 @@ def _need(board: Board, lane: str, tried: Sequence[tuple[str, Settings | None, L
         if ref not in best or figures.margin_guards > best[ref].figures.margin_guards:
             best[ref] = Alone(ref=ref, settings=settings, figures=figures)
     path = next(one.path for one in board.lanes if one.name == lane)
-    devices = tuple(placement.device for placement in path if isinstance(placement, Stage))
+    devices = tuple(element.device for element in path if isinstance(element, Stage))
     alone = tuple(best.values())
     return Need(lane=lane, devices=devices, passive=passive, alone=alone, said=_said(lane, passive, alone))
 

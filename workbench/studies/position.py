@@ -14,7 +14,7 @@ from workbench.board.edits.lanes import slide_stage
 from workbench.board.messages import quoted
 from workbench.board.model import Board, Lane, Run, Settings, Stage
 from workbench.errors import StudyError
-from workbench.studies.changes import Lengths, Straps
+from workbench.studies.changes import Controls, Lengths
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.need import Need, NeedJobs
 from workbench.studies.pool.bench import Assess, Question
@@ -22,7 +22,7 @@ from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jo
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
-from workbench.studies.setting_search.settings import DeviceStraps, device_straps
+from workbench.studies.setting_search.settings import DeviceChoices, device_choices
 
 LEAST_RUN_M = 1e-3
 """A run never gets shorter than this."""
@@ -32,7 +32,7 @@ _SLIGHT_GUARDS = 0.25
 """So much more margin is no reason to move a part."""
 
 
-class PlacementPoint(msgspec.Struct, frozen=True, kw_only=True):
+class PositionPoint(msgspec.Struct, frozen=True, kw_only=True):
     """The device at one position with one setting.
 
     Attributes:
@@ -53,7 +53,7 @@ class PlacementPoint(msgspec.Struct, frozen=True, kw_only=True):
         return worst_of(self.lanes)
 
 
-class PlacementWindow(msgspec.Struct, frozen=True, kw_only=True):
+class PositionWindow(msgspec.Struct, frozen=True, kw_only=True):
     """Neighbouring positions at which every lane keeps its limits with one setting: shifts in m, ends included."""
 
     settings: Settings
@@ -61,8 +61,8 @@ class PlacementWindow(msgspec.Struct, frozen=True, kw_only=True):
     to_m: float
 
 
-class PlacementAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What a placement study found.
+class PositionAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What a position study found.
 
     Attributes:
         made: which board and program it is of.
@@ -82,14 +82,14 @@ class PlacementAnswer(msgspec.Struct, frozen=True, kw_only=True):
     lanes: tuple[str, ...]
     shifts_m: tuple[float, ...]
     settings: tuple[Settings, ...]
-    points: tuple[PlacementPoint, ...]
-    windows: tuple[PlacementWindow, ...]
-    best: PlacementPoint
-    current: PlacementPoint | None
+    points: tuple[PositionPoint, ...]
+    windows: tuple[PositionWindow, ...]
+    best: PositionPoint
+    current: PositionPoint | None
     needs: tuple[Need, ...]
     reason: str
 
-    def curve(self, settings: Settings) -> tuple[PlacementPoint, ...]:
+    def curve(self, settings: Settings) -> tuple[PositionPoint, ...]:
         """The points of one setting, by position."""
         return tuple(point for point in self.points if point.settings == settings)
 
@@ -98,7 +98,7 @@ class PlacementAnswer(msgspec.Struct, frozen=True, kw_only=True):
         return placed(board, self.device, self.best)
 
 
-def placed(board: Board, ref: str, point: PlacementPoint) -> Board:
+def placed(board: Board, ref: str, point: PositionPoint) -> Board:
     """The board with a device moved and set as a point has it.
 
     Args:
@@ -111,13 +111,13 @@ def placed(board: Board, ref: str, point: PlacementPoint) -> Board:
     """
     if point.shift_m:
         for lane in board.lanes:
-            for at, placement in enumerate(lane.path):
-                if isinstance(placement, Stage) and placement.device == ref:
+            for at, element in enumerate(lane.path):
+                if isinstance(element, Stage) and element.device == ref:
                     board = slide_stage(board, lane.name, at, by_m=point.shift_m)
     return with_settings(board, (DeviceSettings(ref=ref, settings=point.settings),))
 
 
-def placement_study(
+def position_study(
     question: Question,
     device: str,
     *,
@@ -127,7 +127,7 @@ def placement_study(
     settings: str = "equalization",
     limit: int = LIMIT,
     effort: Effort = UNHURRIED,
-) -> PlacementAnswer:
+) -> PositionAnswer:
     """Slide a device along its lanes.
 
     Args:
@@ -143,25 +143,25 @@ def placement_study(
         StudyError: there is no such device or no lane through it, what stands beside its stage is no run, the range is
             empty or goes beyond the runs, the limit does not suffice, or nothing was known when it was cancelled.
     """
-    straps = device_straps(question.board, device)
-    lanes = [lane for lane in question.board.lanes if lane.name in straps.lanes]
+    controls = device_choices(question.board, device)
+    lanes = [lane for lane in question.board.lanes if lane.name in controls.lanes]
     shifts = _shifts(_room(lanes, device), from_m, to_m, positions)
-    count = len(shifts) * straps.count(settings) * len(lanes)
-    refuse_too_many(question, straps.lanes[0], count, limit, effort)
-    tried = straps.varied(settings)
+    count = len(shifts) * controls.count(settings) * len(lanes)
+    refuse_too_many(question, controls.lanes[0], count, limit, effort)
+    tried = controls.varied(settings)
     jobs = [
         Assess(
             number=place * len(tried) + at,
             group=place,
-            changes=(*(_moved(lane, device, shift) for lane in lanes if shift), Straps(device, chosen)),
-            lanes=straps.lanes,
+            changes=(*(_moved(lane, device, shift) for lane in lanes if shift), Controls(device, chosen)),
+            lanes=controls.lanes,
         )
         for place, shift in enumerate(shifts)
         for at, chosen in enumerate(tried)
     ]
-    needs = NeedJobs(question.board, straps.lanes, "equalization", len(jobs))
+    needs = NeedJobs(question.board, controls.lanes, "equalization", len(jobs))
 
-    asked = _Asked(question, straps, shifts, tried, needs)
+    asked = _Asked(question, controls, shifts, tried, needs)
     return asked.answer(answer_jobs(question, [*jobs, *needs.jobs], effort, asked.answer))
 
 
@@ -169,12 +169,12 @@ class _Asked(NamedTuple):
     """What a study's jobs are about; position number p with setting number s is job ``p * len(tried) + s``."""
 
     question: Question
-    straps: DeviceStraps
+    controls: DeviceChoices
     shifts: tuple[float, ...]
     tried: tuple[Settings, ...]
     needs: NeedJobs
 
-    def answer(self, outcome: Outcome) -> PlacementAnswer:
+    def answer(self, outcome: Outcome) -> PositionAnswer:
         """What is known of the positions; raises StudyError where nothing is."""
         points = [
             _point(shift, chosen, outcome.results[number])
@@ -185,13 +185,13 @@ class _Asked(NamedTuple):
         if not points:
             raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
         best = max(points, key=lambda point: point.margin_guards)
-        current = _current(points, self.straps)
+        current = _current(points, self.controls)
         windows = tuple(window for chosen in self.tried for window in _windows(chosen, self.shifts, points))
         kept = [window for window in windows if window.settings == best.settings]
-        return PlacementAnswer(
+        return PositionAnswer(
             made=made_of(self.question, [outcome]),
-            device=self.straps.ref,
-            lanes=self.straps.lanes,
+            device=self.controls.ref,
+            lanes=self.controls.lanes,
             shifts_m=self.shifts,
             settings=self.tried,
             points=tuple(points),
@@ -199,17 +199,17 @@ class _Asked(NamedTuple):
             best=best,
             current=current,
             needs=self.needs.answers(self.question.board, outcome.results),
-            reason=_reason(self.straps.ref, best, current, kept),
+            reason=_reason(self.controls.ref, best, current, kept),
         )
 
 
-def _point(shift_m: float, settings: Settings, lanes: tuple[LaneFigures, ...]) -> PlacementPoint:
+def _point(shift_m: float, settings: Settings, lanes: tuple[LaneFigures, ...]) -> PositionPoint:
     least = worst_of(lanes).margin_guards
-    return PlacementPoint(shift_m=shift_m, settings=settings, lanes=lanes, margin_guards=least)
+    return PositionPoint(shift_m=shift_m, settings=settings, lanes=lanes, margin_guards=least)
 
 
-def _current(points: Sequence[PlacementPoint], straps: DeviceStraps) -> PlacementPoint | None:
-    return next((p for p in points if p.shift_m == 0.0 and p.settings == straps.current), None)
+def _current(points: Sequence[PositionPoint], controls: DeviceChoices) -> PositionPoint | None:
+    return next((p for p in points if p.shift_m == 0.0 and p.settings == controls.current), None)
 
 
 def _room(lanes: Sequence[Lane], ref: str) -> tuple[float, float]:
@@ -271,26 +271,26 @@ def _moved(lane: Lane, ref: str, shift_m: float) -> Lengths:
 
 
 def _windows(
-    settings: Settings, shifts: Sequence[float], points: Sequence[PlacementPoint]
-) -> list[PlacementWindow]:
+    settings: Settings, shifts: Sequence[float], points: Sequence[PositionPoint]
+) -> list[PositionWindow]:
     """Stretches of neighbouring positions with nothing below its limits."""
     holds = {point.shift_m: point.margin_guards >= 0.0 for point in points if point.settings == settings}
-    windows: list[PlacementWindow] = []
+    windows: list[PositionWindow] = []
     open_since: float | None = None
     last = 0.0
     for shift in shifts:
         if holds.get(shift, False):
             open_since, last = shift if open_since is None else open_since, shift
         elif open_since is not None:
-            windows.append(PlacementWindow(settings=settings, from_m=open_since, to_m=last))
+            windows.append(PositionWindow(settings=settings, from_m=open_since, to_m=last))
             open_since = None
     if open_since is not None:
-        windows.append(PlacementWindow(settings=settings, from_m=open_since, to_m=last))
+        windows.append(PositionWindow(settings=settings, from_m=open_since, to_m=last))
     return windows
 
 
 def _reason(
-    device: str, best: PlacementPoint, current: PlacementPoint | None, windows: Sequence[PlacementWindow]
+    device: str, best: PositionPoint, current: PositionPoint | None, windows: Sequence[PositionWindow]
 ) -> str:
     moved = f"{abs(best.shift_m) * 1e3:.1f} mm towards the {'receivers' if best.shift_m > 0.0 else 'transmitters'}"
     where = f"{device} stands best where it is" if best.shift_m == 0.0 else f"{device} stands best {moved}"

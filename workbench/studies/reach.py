@@ -15,14 +15,14 @@ from workbench.board.library import profile_of
 from workbench.board.messages import any_of, quoted
 from workbench.board.model import Board, Lane, Run, Settings, Stage
 from workbench.errors import StudyError
-from workbench.studies.changes import Change, Interface, Straps, Without, stages_of
+from workbench.studies.changes import Change, Controls, Interface, Without, stages_of
 from workbench.studies.pool.bench import Question
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.reach_search import LARGEST_M, SHORTEST_M, Reach, Reached
 from workbench.studies.record import Made, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
-from workbench.studies.setting_search.settings import device_straps
+from workbench.studies.setting_search.settings import device_choices
 
 
 class ReachRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -160,8 +160,8 @@ def _cases(board: Board, lane: Lane, at: int, profile: str, settings: str) -> It
     yield _Case(lane, at, profile, None, None, judged, (Without(lane.name, stages_of(lane)),))
     device = _beside(lane, at)
     if device is not None:
-        for chosen in device_straps(board, device).varied(settings):
-            yield _Case(lane, at, profile, device, chosen, (*judged, Straps(device, chosen)), ())
+        for chosen in device_choices(board, device).varied(settings):
+            yield _Case(lane, at, profile, device, chosen, (*judged, Controls(device, chosen)), ())
 
 
 def _beside(lane: Lane, at: int) -> str | None:
@@ -216,7 +216,7 @@ def _places(board: Board, run: str, lanes: Sequence[str] | None) -> list[tuple[L
 
 
 def _places_on(lane: Lane, run: str) -> list[int]:
-    runs = {at: placement.line for at, placement in enumerate(lane.path) if isinstance(placement, Run)}
+    runs = {at: element.line for at, element in enumerate(lane.path) if isinstance(element, Run)}
     places = [at for at, line in runs.items() if line == run]
     if len(places) > 1:
         numbers = " and ".join(str(at + 1) for at in places)

@@ -30,7 +30,7 @@ class Made(msgspec.Struct, frozen=True, kw_only=True):
     board: str
     board_sha256: str
     program: str
-    look: str
+    probe: str
     ber: float | None
     assessments: int
     took_s: float
@@ -47,7 +47,7 @@ def made_of(question: Question, outcomes: Sequence[Outcome]) -> Made:
         board=question.board.title,
         board_sha256=question.sha256 or sha256_of(question.board),
         program=__version__,
-        look=question.look,
+        probe=question.probe,
         ber=question.ber,
         assessments=sum(outcome.assessments for outcome in outcomes),
         took_s=sum(outcome.took_s for outcome in outcomes),

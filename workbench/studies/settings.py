@@ -20,7 +20,7 @@ from workbench.studies.record import made_of
 from workbench.studies.setting_search.answer import GroupAnswer, SettingsAnswer
 from workbench.studies.setting_search.group import Group
 from workbench.studies.setting_search.search import Search
-from workbench.studies.setting_search.settings import DeviceStraps, device_straps
+from workbench.studies.setting_search.settings import DeviceChoices, device_choices
 
 PLATEAU_GUARDS = 1.0
 
@@ -49,10 +49,10 @@ def settings_study(
             study was cancelled before anything was known.
     """
     only = only or {}
-    straps = [device_straps(question.board, ref, only.get(ref)) for ref in dict.fromkeys(devices)]
-    if not straps:
+    controls = [device_choices(question.board, ref, only.get(ref)) for ref in dict.fromkeys(devices)]
+    if not controls:
         raise StudyError("no device is named whose settings are to be found; name one")
-    groups = [Group(question.board, members) for members in _groups(straps)]
+    groups = [Group(question.board, members) for members in _groups(controls)]
     needed = sum(group.needed if group.needed <= limit else group.needed_stepwise for group in groups)
     refuse_too_many(question, groups[0].lanes[0], needed, limit, effort, shown=sum(group.needed for group in groups))
     with crew_for(question, effort, assessments=needed) as crew:
@@ -68,10 +68,10 @@ def settings_study(
     return whole()
 
 
-def _groups(straps: Sequence[DeviceStraps]) -> list[list[DeviceStraps]]:
+def _groups(controls: Sequence[DeviceChoices]) -> list[list[DeviceChoices]]:
     """Devices that share lanes, directly or through others, together; in the order given."""
-    groups: list[list[DeviceStraps]] = []
-    for device in straps:
+    groups: list[list[DeviceChoices]] = []
+    for device in controls:
         meets = [group for group in groups if any(set(one.lanes) & set(device.lanes) for one in group)]
         groups = [group for group in groups if group not in meets]
         groups.append([*(one for group in meets for one in group), device])

@@ -101,10 +101,12 @@ class Variation(NamedTuple):
 
 
 def _as_changes(numbers: Mapping[Spot, float]) -> tuple[Change, ...]:
-    values = tuple((spot.shelf, spot.name, spot.path, value) for spot, value in numbers.items() if spot.shelf != RUN)
+    values = tuple(
+        (spot.section, spot.name, spot.path, value) for spot, value in numbers.items() if spot.section != RUN
+    )
     lengths: dict[str, list[tuple[int, float]]] = {}
     for spot, value in numbers.items():
-        if spot.shelf == RUN:
+        if spot.section == RUN:
             at = spot.path[0]
             assert isinstance(at, int)
             lengths.setdefault(spot.name, []).append((at, value))
@@ -134,7 +136,7 @@ def variation_of(board: Board, tolerances: Iterable[Tolerance], lanes: Sequence[
                 f"({', '.join(sorted(unit or 'bare numbers' for unit in units))}); write a share such as ±10%"
             )
         reached = reached_by(board, lanes)
-        spots = tuple(spot for spot in spots if (spot.shelf, spot.name) in reached)
+        spots = tuple(spot for spot in spots if (spot.section, spot.name) in reached)
         if not spots:
             raise StudyError(f"{quoted(tolerance.on)} is in none of the lanes; leave it out, or ask of other lanes")
         factors += _factors(tolerance, spots)

@@ -14,12 +14,12 @@ from typing import Any, NamedTuple
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.index import Index, shelf_names
+from workbench.board.index import Index, section_names
 from workbench.board.messages import any_of, instead, quoted
-from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Device, Fixture, Run, Stage
+from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Device, Run, Stage
 from workbench.errors import StudyError
 from workbench.facts import fact_of, facts_of
-from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.parts.conditioner import CONTROLS, Conditioner
 from workbench.studies.changes import Change
 
 Path = tuple[str | int, ...]
@@ -40,7 +40,7 @@ class Spot(NamedTuple):
         unit: the number's unit.
     """
 
-    shelf: str
+    section: str
     name: str
     path: Path
     power: float
@@ -55,12 +55,12 @@ class Values(Change, frozen=True):
 
     def of(self, board: Board) -> Board:
         """The board with the numbers set."""
-        shelves: dict[str, dict[str, list[tuple[Path, float]]]] = {}
-        for shelf, name, path, value in self.values:
-            shelves.setdefault(shelf, {}).setdefault(name, []).append((path, value))
+        sections: dict[str, dict[str, list[tuple[Path, float]]]] = {}
+        for section, name, path, value in self.values:
+            sections.setdefault(section, {}).setdefault(name, []).append((path, value))
         changed = {
-            shelf: tuple(_set_all(entry, names.get(entry.name, [])) for entry in getattr(board.catalogue, shelf))
-            for shelf, names in shelves.items()
+            section: tuple(_set_all(entry, names.get(entry.name, [])) for entry in getattr(board.catalogue, section))
+            for section, names in sections.items()
         }
         return replace(board, catalogue=replace(board.catalogue, **changed))
 
@@ -83,14 +83,14 @@ def with_number(record: Any, path: Path, value: float) -> Any:  # noqa: ANN401 -
 
 def number_at(board: Board, spot: Spot) -> float:
     """The number that a board has at a spot."""
-    if spot.shelf == RUN:
+    if spot.section == RUN:
         lane = next(one for one in board.lanes if one.name == spot.name)
         at = spot.path[0]
         assert isinstance(at, int)
         run = lane.path[at]
         assert isinstance(run, Run)
         return run.length_m
-    found: Any = next(entry for entry in getattr(board.catalogue, spot.shelf) if entry.name == spot.name)
+    found: Any = next(entry for entry in getattr(board.catalogue, spot.section) if entry.name == spot.name)
     for step in spot.path:
         found = found[step] if isinstance(step, int) else getattr(found, step)
     return float(found)
@@ -99,7 +99,7 @@ def number_at(board: Board, spot: Spot) -> float:
 class _Field(NamedTuple):
     """A field of every entry of a shelf that has it; "*" in the path stands for every place of a tuple."""
 
-    shelf: str
+    section: str
     path: tuple[str, ...]
     power: float = 1.0
 
@@ -119,8 +119,8 @@ WORDS: dict[str, tuple[_Field, ...]] = {
         _Field("connectors", ("loss_db",)),
     ),
     "copper loss": _COPPER,
-    "impedance": tuple(_Field(shelf, ("impedance_ohm",)) for shelf in ("lines", "cables", "connectors")),
-    "permittivity": tuple(_Field(shelf, ("permittivity",)) for shelf in ("lines", "cables", "dielectrics")),
+    "impedance": tuple(_Field(section, ("impedance_ohm",)) for section in ("lines", "cables", "connectors")),
+    "permittivity": tuple(_Field(section, ("permittivity",)) for section in ("lines", "cables", "dielectrics")),
     "boost": (_Field("conditioners", ("equalization", "*", "boost_db")),),
     "swing": (
         _Field("transmitters", ("swing_v",)),
@@ -133,10 +133,10 @@ WORDS: dict[str, tuple[_Field, ...]] = {
     ),
     "noise": (_Field("conditioners", ("input_noise_v",)), _Field("receivers", ("noise_v",))),
     "random jitter": tuple(
-        _Field(shelf, ("random_jitter_s",)) for shelf in ("transmitters", "conditioners", "receivers")
+        _Field(section, ("random_jitter_s",)) for section in ("transmitters", "conditioners", "receivers")
     ),
     "deterministic jitter": tuple(
-        _Field(shelf, ("deterministic_jitter_s",)) for shelf in ("transmitters", "conditioners", "receivers")
+        _Field(section, ("deterministic_jitter_s",)) for section in ("transmitters", "conditioners", "receivers")
     ),
 }
 LENGTH = "length"
@@ -160,24 +160,24 @@ def spots_of(board: Board, on: str) -> tuple[Board, tuple[Spot, ...]]:
         return board, _lengths(board, name)
     if word in WORDS:
         return _by_word(board, word, name)
-    shelf, _, rest = on.partition(":")
+    section, _, rest = on.partition(":")
     entry, _, field = rest.rpartition(":")
-    if shelf == DEVICES:
+    if section == DEVICES:
         board, part = _own_part(board, entry)
         return board, _numbers(board, "conditioners", part, field, on)
-    if shelf not in shelf_names() or not entry:
+    if section not in section_names() or not entry:
         words = any_of((*WORDS, LENGTH), most=20)
         raise StudyError(
             f"nothing is known as {quoted(on)}; write {words}, or SHELF:NAME:FIELD such as "
             '"lines:card trace:impedance_ohm"'
         )
-    return board, _numbers(board, shelf, entry, field, on)
+    return board, _numbers(board, section, entry, field, on)
 
 
 def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]:
     """The catalogue entries, as (shelf, name), that lanes are made of, and their runs as (`RUN`, lane)."""
-    shelves = {
-        (shelf, entry.name): entry for shelf in shelf_names() for entry in getattr(board.catalogue, shelf)
+    sections = {
+        (section, entry.name): entry for section in section_names() for entry in getattr(board.catalogue, section)
     }
     parts = {device.ref: device.part for device in board.devices}
     found: set[tuple[str, str]] = set()
@@ -186,20 +186,20 @@ def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]
             continue
         names: list[tuple[tuple[str, ...], str]] = []
         names += [(("transmitters",), lane.transmitter), (("receivers",), lane.receiver)]
-        for placement in lane.path:
-            match placement:
+        for element in lane.path:
+            match element:
                 case Run(line=name):
-                    names.append((RUN_SHELVES, name))
-                case Fixture(part=name):
-                    names.append((FIXTURE_SHELVES, name))
+                    names.append((RUN_SECTIONS, name))
+                case Component(part=name):
+                    names.append((COMPONENT_SECTIONS, name))
                 case Stage(device=ref):
                     names.append((("conditioners",), parts[ref]))
         found.add((RUN, lane.name))
         while names:
             on, name = names.pop()
-            for key in ((shelf, name) for shelf in on if (shelf, name) in shelves):
+            for key in ((section, name) for section in on if (section, name) in sections):
                 found.add(key)
-                names += [(wanted, other) for _, wanted, other in shelves[key].references()]
+                names += [(wanted, other) for _, wanted, other in sections[key].references()]
     return frozenset(found)
 
 
@@ -211,7 +211,7 @@ def _by_word(board: Board, word: str, name: str) -> tuple[Board, tuple[Spot, ...
     spots = tuple(
         spot
         for field in WORDS[word]
-        for entry in getattr(board.catalogue, field.shelf)
+        for entry in getattr(board.catalogue, field.section)
         if used is None or entry.name == wanted
         for spot in _spots_in(entry, field)
         if _in_use(board, entry, spot)
@@ -224,17 +224,17 @@ def _by_word(board: Board, word: str, name: str) -> tuple[Board, tuple[Spot, ...
 
 def _in_use(board: Board, entry: Any, spot: Spot) -> bool:  # noqa: ANN401 - as above
     """Whether any device is set to the position of a strap that a number belongs to; True for what is none."""
-    strap = str(spot.path[0])
-    if not isinstance(entry, Conditioner) or strap not in STRAPS:
+    control = str(spot.path[0])
+    if not isinstance(entry, Conditioner) or control not in CONTROLS:
         return True
     at = spot.path[1]
     assert isinstance(at, int)
-    position = entry.positions(strap)[at].setting
-    return any(d.part == entry.name and getattr(d.settings, strap) == position for d in board.devices)
+    position = entry.positions(control)[at].setting
+    return any(d.part == entry.name and getattr(d.settings, control) == position for d in board.devices)
 
 
 def _named(board: Board, name: str) -> str:
-    known = tuple(entry.name for shelf in shelf_names() for entry in getattr(board.catalogue, shelf))
+    known = tuple(entry.name for section in section_names() for entry in getattr(board.catalogue, section))
     if name not in known:
         devices = tuple(device.ref for device in board.devices)
         raise StudyError(
@@ -248,7 +248,7 @@ def _spots_in(entry: Any, field: _Field) -> Iterator[Spot]:  # noqa: ANN401 - a 
         last = path[-1]
         assert isinstance(last, str)
         fact = fact_of(type(owner), last)
-        yield Spot(field.shelf, entry.name, path, field.power, f"{field.shelf}:{entry.name}", fact.unit)
+        yield Spot(field.section, entry.name, path, field.power, f"{field.section}:{entry.name}", fact.unit)
 
 
 def _paths(record: Any, path: tuple[str, ...], before: Path) -> Iterator[tuple[Path, Any]]:  # noqa: ANN401 - as above
@@ -265,14 +265,14 @@ def _paths(record: Any, path: tuple[str, ...], before: Path) -> Iterator[tuple[P
             yield from _paths(getattr(record, first), rest, (*before, first))
 
 
-def _numbers(board: Board, shelf: str, name: str, field: str, on: str) -> tuple[Spot, ...]:
-    entries = [entry for entry in getattr(board.catalogue, shelf) if name in ("*", entry.name)]
+def _numbers(board: Board, section: str, name: str, field: str, on: str) -> tuple[Spot, ...]:
+    entries = [entry for entry in getattr(board.catalogue, section) if name in ("*", entry.name)]
     if not entries:
-        known = tuple(entry.name for entry in getattr(board.catalogue, shelf))
+        known = tuple(entry.name for entry in getattr(board.catalogue, section))
         remedy = instead(name, known, "name another")
-        raise StudyError(f"in {quoted(on)}, there is no {quoted(name)} among the {shelf}; {remedy}")
+        raise StudyError(f"in {quoted(on)}, there is no {quoted(name)} among the {section}; {remedy}")
     path = tuple(field.split("."))
-    spots = tuple(spot for entry in entries for spot in _spots_in(entry, _Field(shelf, path)))
+    spots = tuple(spot for entry in entries for spot in _spots_in(entry, _Field(section, path)))
     if not spots:
         known = tuple(dict.fromkeys(one for entry in entries for one in _number_fields(entry)))
         raise StudyError(f"in {quoted(on)}, there is no number {quoted(field)}; {instead(field, known, any_of(known))}")
@@ -290,10 +290,10 @@ def _number_fields(record: msgspec.Struct, before: str = "") -> Iterator[str]:
 
 def _lengths(board: Board, line: str) -> tuple[Spot, ...]:
     spots = tuple(
-        Spot(RUN, lane.name, (at,), 1.0, f"{LENGTH}:{placement.line}", "m")
+        Spot(RUN, lane.name, (at,), 1.0, f"{LENGTH}:{element.line}", "m")
         for lane in board.lanes
-        for at, placement in enumerate(lane.path)
-        if isinstance(placement, Run) and line in ("", placement.line)
+        for at, element in enumerate(lane.path)
+        if isinstance(element, Run) and line in ("", element.line)
     )
     if not spots:
         lines = tuple(dict.fromkeys(p.line for lane in board.lanes for p in lane.path if isinstance(p, Run)))

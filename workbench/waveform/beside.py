@@ -9,7 +9,7 @@ from workbench.codes.eight_ten import EightTen
 from workbench.codes.tmds import Tmds
 from workbench.engine.lane.lane import Observed, observe
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import Look
+from workbench.engine.lane.probe import Probe
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.coded import coded_observed
 from workbench.engine.verdict.measures import opening
@@ -19,7 +19,7 @@ HEIGHT_PER_SWING, WIDTH_UI, ERRORS = 0.02, 0.02, 3.0
 """Both engines agree within this share of the swing, so many UI, or so many standard errors of the counting."""
 
 
-def with_statistical(measures: WaveformMeasures, memo: Memo, plan: LanePlan, look: Look) -> WaveformMeasures:
+def with_statistical(measures: WaveformMeasures, memo: Memo, plan: LanePlan, probe: Probe) -> WaveformMeasures:
     """The measures with the statistical eye's at the same error ratios.
 
     Symbols count as the pattern sends them: with the line code's states where the profile's own code was sent, else as
@@ -29,18 +29,18 @@ def with_statistical(measures: WaveformMeasures, memo: Memo, plan: LanePlan, loo
         measures: of a run.
         memo: the store of known results.
         plan: the lane of the run.
-        look: its look point.
+        look: its probe point.
     """
     ratios = dict.fromkeys(one.error_ratio for one in measures.openings)
     coded = measures.pattern == pattern_of_coding(plan.profile.coding, measures.seed).title
-    beside = tuple(_statistical(memo, plan, look, ratio, coded=coded) for ratio in ratios)
+    beside = tuple(_statistical(memo, plan, probe, ratio, coded=coded) for ratio in ratios)
     return msgspec.structs.replace(measures, openings=(*measures.openings, *beside))
 
 
-def _statistical(memo: Memo, plan: LanePlan, look: Look, ratio: float, *, coded: bool) -> Opening:
-    found: Observed = observe(memo, plan, look, ratio)
+def _statistical(memo: Memo, plan: LanePlan, probe: Probe, ratio: float, *, coded: bool) -> Opening:
+    found: Observed = observe(memo, plan, probe, ratio)
     method: Method = "statistical"
-    of_code = coded_observed(memo, plan, look.name, ratio) if coded else None
+    of_code = coded_observed(memo, plan, probe.name, ratio) if coded else None
     if of_code is not None:
         found, method = of_code.observed, "coded"
     seen = opening(found, ratio)

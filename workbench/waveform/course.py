@@ -1,4 +1,4 @@
-"""A lane up to a look point as what a wave goes through: linear stretches, and the stages that end them."""
+"""A lane up to a probe point as what a wave goes through: linear stretches, and the stages that end them."""
 
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -8,7 +8,7 @@ import numpy as np
 from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Grid, full_points
 from workbench.engine.lane.lane import grid_for
 from workbench.engine.lane.path import LanePlan, StagePlan
-from workbench.engine.lane.probe import PINS, RECEIVER, Look
+from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.lane.signal import open_ratio
 from workbench.engine.lane.spans import transfer
 from workbench.engine.lane.waves import LEAD_UI
@@ -29,7 +29,7 @@ _UNHEARD = 1e-3
 
 
 class Stretch(NamedTuple):
-    """A linear stretch, from an active point to the next one or to the look point.
+    """A linear stretch, from an active point to the next one or to the probe point.
 
     Attributes:
         response: its gain and the noise at its end. Where steps enter it, their shape and the drive are in the gain.
@@ -38,7 +38,7 @@ class Stretch(NamedTuple):
         crossing_ui: where a lone symbol's rising edge crosses zero at its end, UI after the step that made it, time of
             flight left out; of the whole since steps last entered.
         peak_v: the pulse's peak there, V, small signal.
-        stage: the stage at its end; None at the look point.
+        stage: the stage at its end; None at the probe point.
     """
 
     response: Response
@@ -50,7 +50,7 @@ class Stretch(NamedTuple):
 
 
 class Course(NamedTuple):
-    """All stretches up to a look point, and how waves are cut into blocks there."""
+    """All stretches up to a probe point, and how waves are cut into blocks there."""
 
     stretches: tuple[Stretch, ...]
     frames: Frames
@@ -63,24 +63,24 @@ class Front(NamedTuple):
     dc_gain_db: float | None
 
 
-def course_of(memo: Memo, plan: LanePlan, look: Look, front: Front, per_ui: int) -> Course:
-    """What a wave goes through on its way to a look point.
+def course_of(memo: Memo, plan: LanePlan, probe: Probe, front: Front, per_ui: int) -> Course:
+    """What a wave goes through on its way to a probe point.
 
     Args:
         memo: the store of known results.
         plan: the lane.
         look: where to look.
-        front: the receiver's own; counts at a look point behind it only.
+        front: the receiver's own; counts at a probe point behind it only.
         per_ui: samples a UI of the waves.
 
     Raises:
         EngineError: the lane never settles.
     """
-    window_ui = grid_for(memo, plan, look).window_ui
+    window_ui = grid_for(memo, plan, probe).window_ui
     while True:
         frames = frames_for(window_ui)
-        band = _band(memo, plan, look, frames=frames, window_ui=window_ui, per_ui=per_ui)
-        stretches, left = _stretches(memo, plan, look, front=front, band=band, window_ui=window_ui)
+        band = _band(memo, plan, probe, frames=frames, window_ui=window_ui, per_ui=per_ui)
+        stretches, left = _stretches(memo, plan, probe, front=front, band=band, window_ui=window_ui)
         if left <= TAIL_PER_PEAK:
             return Course(stretches, frames)
         if window_ui >= LARGEST_WINDOW_UI:
@@ -101,25 +101,25 @@ class _Band(NamedTuple):
         return np.arange(self.grid.points) / self.grid.window_ui
 
 
-def _band(memo: Memo, plan: LanePlan, look: Look, *, frames: Frames, window_ui: int, per_ui: int) -> _Band:
-    surveyed = grid_for(memo, plan, look, least_window_ui=window_ui)
+def _band(memo: Memo, plan: LanePlan, probe: Probe, *, frames: Frames, window_ui: int, per_ui: int) -> _Band:
+    surveyed = grid_for(memo, plan, probe, least_window_ui=window_ui)
     most = full_points(frames.frame_ui, per_ui)
     points = min((surveyed.points - 1) * frames.frame_ui // surveyed.window_ui + 1, most)
     return _Band(Grid(plan.profile.ui_s, frames.frame_ui, points, per_ui), per_ui)
 
 
 def _stretches(
-    memo: Memo, plan: LanePlan, look: Look, *, front: Front, band: _Band, window_ui: int
+    memo: Memo, plan: LanePlan, probe: Probe, *, front: Front, band: _Band, window_ui: int
 ) -> tuple[tuple[Stretch, ...], float]:
     """The stretches, and the most that is left of a pulse after `window_ui` UI, over its peak."""
     found, left = [], 0.0
     pulse = np.zeros(0, np.complex128)
-    for number in range(look.span + 1):
+    for number in range(probe.span + 1):
         before = plan.stages[number - 1] if number else None
         from_steps = before is None or before.limiting
-        gain = transfer(memo, plan.spans[number], band.grid, look.elements if number == look.span else None).gain
+        gain = transfer(memo, plan.spans[number], band.grid, probe.elements if number == probe.span else None).gain
         gain = gain * _driven(plan, before, band)
-        shaped, noise = _end(plan, look, front, number, band.grid.f_hz)
+        shaped, noise = _end(plan, probe, front, number, band.grid.f_hz)
         gain = gain * shaped
         pulse = gain * _rectangle(band) if from_steps else pulse * gain
         wave = band.grid.time_response(pulse)
@@ -128,7 +128,7 @@ def _stretches(
         left = max(left, float(tail) / peak_v if peak_v else 0.0)
         into = _rate(pulse, band) if from_steps else band.per_ui
         response = _response(gain, noise, into if from_steps else None, band)
-        stage = plan.stages[number] if number < look.span else None
+        stage = plan.stages[number] if number < probe.span else None
         found.append(Stretch(response, into, from_steps, _crossing_ui(wave, band.per_ui), peak_v, stage))
     return tuple(found), left
 
@@ -152,9 +152,9 @@ def _ramp(f_hz: Floats, rise_time_s: float) -> Complexes:
     return np.asarray(np.sinc(f_hz * ramp_s) * np.exp(-1j * np.pi * f_hz * ramp_s))
 
 
-def _end(plan: LanePlan, look: Look, front: Front, number: int, f_hz: Floats) -> tuple[Complexes, Floats | None]:
+def _end(plan: LanePlan, probe: Probe, front: Front, number: int, f_hz: Floats) -> tuple[Complexes, Floats | None]:
     """Gain of what stands at a stretch's end, and the noise behind it, V/sqrt(Hz); shape (n,)."""
-    if number < look.span:
+    if number < probe.span:
         part = plan.stages[number].part
         shaped = part.equalizer(plan.stages[number].equalization.boost_db, f_hz)
         swing = plan.stages[number].swing
@@ -162,9 +162,9 @@ def _end(plan: LanePlan, look: Look, front: Front, number: int, f_hz: Floats) ->
             shaped = shaped * 10.0 ** (swing.gain_db / 20.0)
         return shaped, _noise(part.input_noise_v, part.bandwidth_hz, f_hz, shaped)
     shaped = np.ones(f_hz.size, np.complex128)
-    if look.equalized and front.ctle is not None and front.dc_gain_db is not None:
+    if probe.equalized and front.ctle is not None and front.dc_gain_db is not None:
         shaped = front.ctle.transfer(front.dc_gain_db, f_hz)
-    noise_v = plan.receiver.noise_v if look.name in (RECEIVER, PINS) else 0.0
+    noise_v = plan.receiver.noise_v if probe.name in (RECEIVER, PINS) else 0.0
     return shaped, _noise(noise_v, NOISE_BAND_PER_RATE / plan.profile.ui_s, f_hz, shaped)
 
 

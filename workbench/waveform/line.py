@@ -1,4 +1,4 @@
-"""A lane at work: source, stretches and stages in a row; the wave at the look point comes block by block."""
+"""A lane at work: source, stretches and stages in a row; the wave at the probe point comes block by block."""
 
 from typing import NamedTuple
 
@@ -19,7 +19,7 @@ SHIFTS = 4
 
 
 class Arrived(NamedTuple):
-    """A block at the look point.
+    """A block at the probe point.
 
     Attributes:
         start_ui: where its first sample would stand without a shift, UI after symbol 0's start; time of flight is
@@ -43,7 +43,7 @@ class Line:
 
     Args:
         plan: the lane.
-        course: its stretches up to the look point.
+        course: its stretches up to the probe point.
         pattern: what is sent.
         settings: how.
         shifts: how many places between two samples blocks are sampled at in turn: 1 or `SHIFTS`.

@@ -93,7 +93,7 @@ class WaveformMeasures(msgspec.Struct, frozen=True, kw_only=True):
 
     lane: str
     profile: str
-    look: str
+    probe: str
     rate_bps: float
     ui_s: float
     pattern: str

@@ -10,7 +10,7 @@ from workbench.codes.own import OwnBits, bits_of
 from workbench.codes.pattern import Pattern
 from workbench.engine.lane.lane import trained
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import Look
+from workbench.engine.lane.probe import Probe
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.coded import worst_to_send
 from workbench.errors import EngineError, PatternError
@@ -35,14 +35,14 @@ _NOTHING_YET = "the run was cancelled before anything was counted; start it agai
 
 def run(
     plan: LanePlan,
-    look: Look,
+    probe: Probe,
     settings: WaveformSettings,
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
     *,
     memo: Memo | None = None,
 ) -> WaveformResult:
-    """Send bits through a lane and count what arrives at a look point.
+    """Send bits through a lane and count what arrives at a probe point.
 
     Args:
         plan: the lane.
@@ -60,16 +60,16 @@ def run(
     memo = memo if memo is not None else Memo()
     plan = trained(memo, plan).plan
     error_ratio = plan.profile.ber.value if settings.error_ratio is None else settings.error_ratio
-    pattern = _pattern(memo, plan, look, settings, error_ratio)
-    receiver = receiver_set(memo, plan, look, error_ratio)
-    course = course_of(memo, plan, look, receiver.front, settings.samples_per_ui)
+    pattern = _pattern(memo, plan, probe, settings, error_ratio)
+    receiver = receiver_set(memo, plan, probe, error_ratio)
+    course = course_of(memo, plan, probe, receiver.front, settings.samples_per_ui)
     line = Line(plan, course, pattern, settings)
     settling = settling_of(course, settings)
     pilot = _pilot(line, course, settings, settling, cancelled)
     tuning = tuned(
-        plan, look, line, course=course, pilot=pilot, receiver=receiver, settings=settings, error_ratio=error_ratio
+        plan, probe, line, course=course, pilot=pilot, receiver=receiver, settings=settings, error_ratio=error_ratio
     )
-    sampler = sampler_of(plan, look, line, tuning, settings)
+    sampler = sampler_of(plan, probe, line, tuning, settings)
     symbols = -(-settings.bits // plan.profile.bits_per_symbol)
     complete = _counted(
         sampler, line, pilot, symbols=symbols, settling=settling, progress=progress, cancelled=cancelled
@@ -79,17 +79,17 @@ def run(
     if not sampler.tally.crossings.any():
         raise EngineError(f"lane {plan.name}: no edge is among the symbols counted; count more bits of this pattern")
     measures = _measures(
-        plan, look, settings, pattern=pattern, receiver=receiver, tuning=tuning, tally=sampler.tally,
+        plan, probe, settings, pattern=pattern, receiver=receiver, tuning=tuning, tally=sampler.tally,
         error_ratio=error_ratio,
     )  # fmt: skip
     return _result(measures, sampler.tally, tuning, complete=complete)
 
 
-def _pattern(memo: Memo, plan: LanePlan, look: Look, settings: WaveformSettings, error_ratio: float) -> Pattern:
+def _pattern(memo: Memo, plan: LanePlan, probe: Probe, settings: WaveformSettings, error_ratio: float) -> Pattern:
     if settings.pattern is None:
         return pattern_of_coding(plan.profile.coding, settings.seed)
     if settings.pattern == WORST:
-        return OwnBits(bits_of(worst_to_send(memo, plan, look, error_ratio).bits), "the worst sequence")
+        return OwnBits(bits_of(worst_to_send(memo, plan, probe, error_ratio).bits), "the worst sequence")
     pattern = pattern_named(settings.pattern, settings.seed)
     if isinstance(pattern, OwnBits) and pattern.bits.min() == pattern.bits.max():
         raise PatternError("the pattern never changes, so that no clock is in it; write one with zeros and ones")
@@ -148,7 +148,7 @@ def _blocks(line: Line, pilot: list[Arrived], beside: ThreadPoolExecutor) -> Ite
 
 def _measures(
     plan: LanePlan,
-    look: Look,
+    probe: Probe,
     settings: WaveformSettings,
     *,
     pattern: Pattern,
@@ -163,7 +163,7 @@ def _measures(
     return WaveformMeasures(
         lane=plan.name,
         profile=plan.profile.id,
-        look=look.name,
+        probe=probe.name,
         rate_bps=plan.profile.rate_bps.value,
         ui_s=ui_s,
         pattern=pattern.title,

@@ -32,7 +32,7 @@ class _Block(NamedTuple):
 
 
 class Sampler:
-    """Takes blocks of the wave at the look point and counts.
+    """Takes blocks of the wave at the probe point and counts.
 
     Args:
         tuning: how the receiver is set.
@@ -89,14 +89,14 @@ class Sampler:
         if counts and left is not None:
             seen = seen._replace(length=min(length, left))
         symbols = self._symbols[seen.first - 1 - self._oldest :][: seen.length + 1]
-        self._look(seen, symbols, counts=counts)
+        self._probe(seen, symbols, counts=counts)
         self._forget(self._next - 2)
 
     def _forget(self, before: int) -> None:
         self._symbols = self._symbols[before - self._oldest :]
         self._oldest = before
 
-    def _look(self, block: _Block, symbols: Indices, *, counts: bool) -> None:
+    def _probe(self, block: _Block, symbols: Indices, *, counts: bool) -> None:
         """Count a block; `symbols` starts with the one before it."""
         found, number = self._crossings(block, 0.0)
         clock_ui = self._clock.follow(number, found.place, block.length)

@@ -8,7 +8,7 @@ import numpy as np
 from workbench.engine.lane.equalizers import equalization_of
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import PINS, RECEIVER, Look
+from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.memo import Memo
 from workbench.errors import EngineError
 from workbench.parts.twoport import Floats
@@ -43,16 +43,16 @@ class ReceiverSet(NamedTuple):
     sampling_ui: float | None
 
 
-def receiver_set(memo: Memo, plan: LanePlan, look: Look, error_ratio: float) -> ReceiverSet:
-    """The receiver's equalization for a look point behind it, and none for any other."""
+def receiver_set(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float) -> ReceiverSet:
+    """The receiver's equalization for a probe point behind it, and none for any other."""
     nothing = ReceiverSet(Front(None, None), np.zeros(0), None)
-    if not look.equalized:
+    if not probe.equalized:
         return nothing
     equalization = equalization_of(plan.receiver, plan.profile)
     gains = equalization.ctle.choices() if equalization.ctle is not None else ()
     if not equalization.dfe.taps and len(gains) <= 1:
         return nothing._replace(front=Front(equalization.ctle, gains[0] if gains else None))
-    received = observe(memo, plan, look, error_ratio).received
+    received = observe(memo, plan, probe, error_ratio).received
     front = Front(equalization.ctle, received.dc_gain_db)
     if not received.taps_v.size:
         return nothing._replace(front=front)
@@ -68,10 +68,10 @@ def settling_of(course: Course, settings: WaveformSettings) -> Settling:
 
 
 def sampler_of(
-    plan: LanePlan, look: Look, line: Line, tuning: Tuning, settings: WaveformSettings, *, pilot: bool = False,
+    plan: LanePlan, probe: Probe, line: Line, tuning: Tuning, settings: WaveformSettings, *, pilot: bool = False,
     tracks: bool = True,
 ) -> Sampler:
-    """A sampler at a look point; the same each time.
+    """A sampler at a probe point; the same each time.
 
     Args:
         plan: the lane.
@@ -84,7 +84,7 @@ def sampler_of(
     """
     ui_s, receiver = plan.profile.ui_s, plan.receiver
     jitter = Jitter(0.0, 0.0)
-    if look.name in (RECEIVER, PINS):
+    if probe.name in (RECEIVER, PINS):
         jitter = Jitter(receiver.random_jitter_s / ui_s, receiver.deterministic_jitter_s / ui_s)
     return Sampler(
         tuning, Clock(settings.corner_per_rate if tracks else 0.0), jitter=jitter, source=line.source,
@@ -96,7 +96,7 @@ def sampler_of(
 
 def tuned(
     plan: LanePlan,
-    look: Look,
+    probe: Probe,
     line: Line,
     *,
     course: Course,
@@ -123,7 +123,7 @@ def tuned(
     settling = settling_of(course, settings)
 
     def looked(tuning: Tuning, *, tracks: bool = True) -> Tally:
-        sampler = sampler_of(plan, look, line, tuning, settings, pilot=True, tracks=tracks)
+        sampler = sampler_of(plan, probe, line, tuning, settings, pilot=True, tracks=tracks)
         for block in pilot:
             sampler.push(block, settling)
         return sampler.tally

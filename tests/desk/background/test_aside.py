@@ -165,7 +165,7 @@ def test_the_eye_pane_tells_what_the_code_makes_of_the_lane(qtbot, document, set
     assert pane._coded.toPlainText() == "with 8b/10b: 362 mV, 0.696 UI, pass"
     pane.set_theme(DARK)
     assert pane._coded.fill.color().name() == DARK.sheet
-    state.set_looks(("pins",))
+    state.set_probes(("pins",))
     answers.answer(Trace(NEAR, "pins"))
     assert not pane._coded.isVisible()
 

@@ -77,26 +77,26 @@ def test_the_panes_never_hear_of_a_trace_twice(state, beside):
 
 def test_a_pin_stays_as_it_was_while_the_board_goes_on(document, state, beside):
     before = document.board
-    assert beside.pin() == "state 1"
+    assert beside.snapshot() == "state 1"
     document.apply("lengthen", longer)
-    assert document.pins["state 1"] == before
+    assert document.snapshots["state 1"] == before
     assert state.traces == (Trace("RX0", "receiver"), Trace("RX0", "receiver", "state 1"))
-    assert beside.pin() == "state 2"
+    assert beside.snapshot() == "state 2"
 
 
 def test_pins_follow_the_current_lane(state, beside):
-    beside.pin("as drawn")
+    beside.snapshot("as drawn")
     state.set_lane("RX5")
     assert state.traces == (Trace("RX5", "receiver"), Trace("RX5", "receiver", "as drawn"))
 
 
 def test_pinning_under_a_taken_name_computes_the_new_state(qtbot, document, beside, computing):
-    beside.pin("kept")
+    beside.snapshot("kept")
     trace = Trace("RX0", "receiver", "kept")
     qtbot.waitUntil(lambda: trace in computing.views, timeout=10_000)
     before = computing.views[trace].eye.height_v
     document.apply("lengthen", longer)
-    beside.pin("kept")
+    beside.snapshot("kept")
     qtbot.waitUntil(lambda: trace in computing.views and computing.views[trace].eye.height_v < before, timeout=10_000)
 
 
@@ -106,7 +106,7 @@ def test_a_lane_that_leaves_the_board_leaves_the_comparison(document, state, bes
     assert [trace.lane for trace in state.traces] == ["RX0", "RX2"]
 
 
-def test_another_strap_position_is_put_beside_without_touching_the_board(document, state, beside):
+def test_another_setting_position_is_put_beside_without_touching_the_board(document, state, beside):
     lane = next(one for one in document.board.lanes if any(isinstance(place, Stage) for place in one.path))
     state.set_lane(lane.name)
     device = next(place.device for place in lane.path if isinstance(place, Stage))
@@ -117,27 +117,27 @@ def test_another_strap_position_is_put_beside_without_touching_the_board(documen
     )  # fmt: skip
     other = next(one.setting for one in part.positions("swing") if one.setting != fitted.settings.swing)
     before = document.board
-    name = beside.put_strap(device, "swing", other)
+    name = beside.put_setting(device, "swing", other)
     assert document.board is before
     assert state.traces[1] == Trace(lane.name, "receiver", name)
-    kept = next(one for one in document.pins[name].devices if one.ref == device)
+    kept = next(one for one in document.snapshots[name].devices if one.ref == device)
     assert kept.settings.swing == other
 
 
-def test_a_strap_position_that_is_not_there_is_told(qtbot, document, beside):
+def test_a_setting_position_that_is_not_there_is_told(qtbot, document, beside):
     with qtbot.waitSignal(document.refused):
-        assert beside.put_strap("U1", "swing", "11") == ""
+        assert beside.put_setting("U1", "swing", "11") == ""
 
 
 def test_clearing_leaves_the_current_lane_and_keeps_the_pins(document, state, beside):
-    beside.pin("kept")
-    state.set_looks(("receiver", "pins"))
+    beside.snapshot("kept")
+    state.set_probes(("receiver", "pins"))
     beside.clear()
     assert state.traces == (Trace("RX0", "receiver"),)
-    beside.put_pin("kept")
+    beside.put_snapshot("kept")
     assert len(state.traces) == 2
     beside.forget()
-    assert document.pins == {}
+    assert document.snapshots == {}
 
 
 def test_the_table_appears_only_while_several_traces_are_shown(qtbot, state, beside, table):
@@ -151,12 +151,12 @@ def test_the_table_appears_only_while_several_traces_are_shown(qtbot, state, bes
 
 
 def test_differences_are_what_the_figures_say(qtbot, document, beside, table):
-    beside.pin("as drawn")
+    beside.snapshot("as drawn")
     document.apply("lengthen", longer)
     qtbot.waitUntil(lambda: filled(table, 3) and cell(table, 2, LOSS) != "0 dB", timeout=20_000)
     for column, unit, digits in ((LOSS, "dB", 0.06), (CURSOR, "V", 0.6e-3), (HEIGHT, "V", 0.6e-3), (WIDTH, "UI", 1e-3)):
-        now, pinned, less = (parse(cell(table, row, column), unit=unit) for row in range(3))
-        assert less == pytest.approx(pinned - now, rel=0.06, abs=digits)
+        now, kept, less = (parse(cell(table, row, column), unit=unit) for row in range(3))
+        assert less == pytest.approx(kept - now, rel=0.06, abs=digits)
     assert parse(cell(table, 2, LOSS), unit="dB") < 0.0 < parse(cell(table, 2, HEIGHT), unit="V")
     assert cell(table, 0, VERDICT) in ("pass", "marginal", "fail")
     assert cell(table, 2, VERDICT) in ("the same", "better")

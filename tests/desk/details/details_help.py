@@ -33,7 +33,7 @@ def error(details: Details) -> str:
 
 def place_of(document, lane: str, kind: type) -> int:
     path = next(one.path for one in document.board.lanes if one.name == lane)
-    return next(number for number, placement in enumerate(path) if isinstance(placement, kind))
+    return next(number for number, element in enumerate(path) if isinstance(element, kind))
 
 
 def focus(widget: QWidget) -> None:

@@ -10,10 +10,10 @@ from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QPlain
 
 from tests.desk.details.details_help import editor, enter, error, focus, place_of, shown_details, wheel
 from workbench.board.edits.lanes import set_board, set_run_length
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.board.library import starter_catalogues
 from workbench.board.model import Run
-from workbench.desk.details.form import BOARD, LANE, PART, PLACEMENT, Details
+from workbench.desk.details.form import BOARD, ELEMENT, LANE, PART, Details
 from workbench.desk.details.kept import MOST
 from workbench.desk.details.section import SectionForm
 from workbench.desk.details.targets import EntryTarget
@@ -32,7 +32,7 @@ def length_m(board, at: int) -> float:
 @pytest.fixture
 def length(details, document, state) -> QLineEdit:
     """The length of the first run of RX3, with the keyboard in it."""
-    state.select_placement(place_of(document, "RX3", Run))
+    state.select_element(place_of(document, "RX3", Run))
     line = editor(details, "Length")
     focus(line)
     return line
@@ -241,7 +241,7 @@ def test_a_guard_band_is_set(details, document):
 
 
 def test_another_line_is_chosen_by_keys_with_a_preview(details, document, state):
-    state.select_placement(0)
+    state.select_element(0)
     combo = editor(details, "Line", QComboBox)
     focus(combo)
     before = document.board
@@ -260,21 +260,21 @@ def test_another_line_is_chosen_by_keys_with_a_preview(details, document, state)
 
 def test_the_page_follows_the_selection(details, document, state):
     assert details.tabs.currentIndex() == LANE
-    state.select_placement(0)
-    assert (details.tabs.currentIndex(), details.title) == (PLACEMENT, "control breakout")
-    state.select_placement(-1)
+    state.select_element(0)
+    assert (details.tabs.currentIndex(), details.title) == (ELEMENT, "control breakout")
+    state.select_element(-1)
     assert details.title == "control card"
     details.show_page(PART)
-    state.select_placement(len(document.board.lanes[3].path))
-    assert (details.tabs.currentIndex(), details.title) == (PLACEMENT, "digitiser")
+    state.select_element(len(document.board.lanes[3].path))
+    assert (details.tabs.currentIndex(), details.title) == (ELEMENT, "digitiser")
     details.show_entry("lines", document.board.catalogue.lines[0].name)
-    state.select_placement(0)
-    assert (details.tabs.currentIndex(), details.title) == (PLACEMENT, "control breakout")
+    state.select_element(0)
+    assert (details.tabs.currentIndex(), details.title) == (ELEMENT, "control breakout")
     state.set_lane("RX5")
     assert (details.tabs.currentIndex(), details.title) == (LANE, "RX5")
     state.set_lane("")
     assert details.title == "No lane"
-    details.show_page(PLACEMENT)
+    details.show_page(ELEMENT)
     assert "path strip" in " ".join(label.text() for label in details.findChildren(QLabel))
 
 
@@ -289,18 +289,19 @@ def test_a_page_shown_again_is_filled_anew_with_the_forms_it_had(details, docume
 
 
 def test_no_more_forms_are_kept_than_said_and_only_those_of_the_page_are_seen(qapp, details, document):
-    shelves = [(shelf, one.name) for shelf in shelf_names() for one in getattr(document.board.catalogue, shelf)]
-    assert len(shelves) > MOST
-    for shelf, name in (*shelves, *reversed(shelves)):
-        details.show_entry(shelf, name)
+    catalogue = document.board.catalogue
+    sections = [(section, one.name) for section in section_names() for one in getattr(catalogue, section)]
+    assert len(sections) > MOST
+    for section, name in (*sections, *reversed(sections)):
+        details.show_entry(section, name)
         assert [form for form in details.findChildren(SectionForm) if not form.isHidden()] == list(details.forms)
     QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     assert len(details.findChildren(SectionForm)) <= MOST
 
 
-def test_what_is_pending_is_kept_when_another_placement_is_chosen(details, length, document, state):
+def test_what_is_pending_is_kept_when_another_element_is_chosen(details, length, document, state):
     QTest.keyClick(length, Qt.Key.Key_Up)
-    state.select_placement(2)
+    state.select_element(2)
     assert length_m(document.board, 0) == pytest.approx(0.0141)
 
 
@@ -308,9 +309,9 @@ def test_every_editor_has_an_accessible_name(details, document, state):
     for tab in (BOARD, LANE):
         details.show_page(tab)
         _assert_named(details)
-    for shelf in shelf_names():
-        for entry in getattr(document.board.catalogue, shelf):
-            details.show_target(EntryTarget(shelf, entry.name))
+    for section in section_names():
+        for entry in getattr(document.board.catalogue, section):
+            details.show_target(EntryTarget(section, entry.name))
             _assert_named(details)
 
 

@@ -10,8 +10,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QTableWidget, QWidget
 
 from tests.desk.details.details_help import editor, enter, error, focus, place_of, shown_details, wheel
-from workbench.board.edits.lanes import add_device, set_straps
-from workbench.board.index import shelf_names
+from workbench.board.edits.lanes import add_device, set_settings
+from workbench.board.index import section_names
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Device, Run, Settings, Stage
 from workbench.desk.details.fields import Context, Form, NestInput
@@ -30,9 +30,9 @@ def details(qtbot, document, state, computing) -> Details:
 
 
 @pytest.fixture
-def strap(details, document, state) -> QComboBox:
+def control(details, document, state) -> QComboBox:
     """The equalization strap of the device in RX3, with the keyboard in it."""
-    state.select_placement(place_of(document, "RX3", Stage))
+    state.select_element(place_of(document, "RX3", Stage))
     combo = editor(details, "Equalization", QComboBox)
     focus(combo)
     return combo
@@ -42,82 +42,82 @@ def equalization(board) -> str:
     return board.devices[0].settings.equalization
 
 
-def test_a_strap_turned_by_the_wheel_is_previewed_and_kept_as_one_step(details, strap, document):
+def test_a_setting_turned_by_the_wheel_is_previewed_and_kept_as_one_step(details, control, document):
     before = document.board
     assert any("shared by RX3, RX4, RX5" in label.text() for label in details.findChildren(QLabel))
-    wheel(strap, -1)
-    wheel(strap, -1)
+    wheel(control, -1)
+    wheel(control, -1)
     assert equalization(document.shown) == "3"
     assert document.board is before
     details.tabs.setFocus()
     assert equalization(document.board) == "3"
     document.undo()
     assert document.board is before
-    assert strap.currentText() == "1"
+    assert control.currentText() == "1"
 
 
-def test_a_strap_turned_by_keys_is_given_up_by_escape(strap, document):
+def test_a_setting_turned_by_keys_is_given_up_by_escape(control, document):
     before = document.board
-    QTest.keyClick(strap, Qt.Key.Key_Down)
+    QTest.keyClick(control, Qt.Key.Key_Down)
     assert equalization(document.shown) == "2"
-    QTest.keyClick(strap, Qt.Key.Key_Escape)
+    QTest.keyClick(control, Qt.Key.Key_Escape)
     assert document.shown is before
-    assert strap.currentText() == "1"
+    assert control.currentText() == "1"
 
 
-def test_a_position_that_is_pointed_at_in_the_list_is_previewed(qtbot, strap, document):
+def test_a_position_that_is_pointed_at_in_the_list_is_previewed(qtbot, control, document):
     before = document.board
-    strap.showPopup()
-    qtbot.waitUntil(strap.view().isVisible)
-    strap.highlighted.emit(4)
+    control.showPopup()
+    qtbot.waitUntil(control.view().isVisible)
+    control.highlighted.emit(4)
     assert equalization(document.shown) == "4"
-    strap.hidePopup()
+    control.hidePopup()
     qtbot.waitUntil(lambda: document.shown is before)
-    assert strap.currentText() == "1"
+    assert control.currentText() == "1"
 
 
-def test_a_position_that_is_chosen_in_the_list_is_kept(qtbot, strap, document):
-    strap.showPopup()
-    qtbot.waitUntil(strap.view().isVisible)
-    QTest.keyClick(strap.view(), Qt.Key.Key_Down)
-    QTest.keyClick(strap.view(), Qt.Key.Key_Return)
+def test_a_position_that_is_chosen_in_the_list_is_kept(qtbot, control, document):
+    control.showPopup()
+    qtbot.waitUntil(control.view().isVisible)
+    QTest.keyClick(control.view(), Qt.Key.Key_Down)
+    QTest.keyClick(control.view(), Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: equalization(document.board) == "2")
     assert document.undo_name == "set equalization of U1"
 
 
-def test_a_list_that_was_open_once_tries_nothing_when_another_board_is_shown(qtbot, details, strap, document, state):
-    strap.showPopup()
-    qtbot.waitUntil(strap.view().isVisible)
-    strap.hidePopup()
-    document.apply("set", lambda board: set_straps(board, ("U1",), equalization="4"))
+def test_a_list_that_was_open_once_tries_nothing_when_another_board_is_shown(qtbot, details, control, document, state):
+    control.showPopup()
+    qtbot.waitUntil(control.view().isVisible)
+    control.hidePopup()
+    document.apply("set", lambda board: set_settings(board, ("U1",), equalization="4"))
     tried = []
     document.changing.connect(tried.append)
     document.undo()
-    state.select_placement(place_of(document, "RX3", Run))
-    state.select_placement(place_of(document, "RX3", Stage))
+    state.select_element(place_of(document, "RX3", Run))
+    state.select_element(place_of(document, "RX3", Stage))
     assert document.shown is document.board
     assert tried == []
-    assert strap.currentText() == "1"
+    assert control.currentText() == "1"
 
 
 def test_a_page_that_is_left_while_a_field_holds_something_new_is_built_once(details, document, state):
-    state.select_placement(place_of(document, "RX3", Stage))
+    state.select_element(place_of(document, "RX3", Stage))
     focus(editor(details, "Equalization", QComboBox))
     for _ in range(3):
         QTest.keyClick(editor(details, "Equalization", QComboBox), Qt.Key.Key_Down)
-        state.select_placement(place_of(document, "RX3", Run))
-        state.select_placement(place_of(document, "RX3", Stage))
+        state.select_element(place_of(document, "RX3", Run))
+        state.select_element(place_of(document, "RX3", Stage))
     QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     leads = [one for one in details._inside.children() if type(one) is QWidget]
     assert leads == [details._leads]
 
 
 def test_a_stage_goes_to_a_free_channel_of_another_device(details, document, state):
-    straps = Settings(equalization="1", swing="800 mV", emphasis="off")
-    new = Device(ref="U9", part="PCIe limiting quad", settings=straps)
+    controls = Settings(equalization="1", swing="800 mV", emphasis="off")
+    new = Device(ref="U9", part="PCIe limiting quad", settings=controls)
     document.apply("add", lambda board: add_device(board, new))
     at = place_of(document, "RX3", Stage)
-    state.select_placement(at)
+    state.select_element(at)
     combo = editor(details, "Device", QComboBox)
     focus(combo)
     QTest.keyClick(combo, Qt.Key.Key_End)
@@ -207,9 +207,9 @@ def test_a_kind_is_changed_and_keeps_what_both_have(details, document):
 def test_every_entry_of_every_starter_has_an_input_for_each_field(details, document):
     for starter in starter_catalogues().values():
         document.replace(replace(document.board, catalogue=starter.catalogue, lanes=(), devices=()), None)
-        for shelf in shelf_names():
-            for entry in getattr(starter.catalogue, shelf):
-                details.show_entry(shelf, entry.name)
+        for section in section_names():
+            for entry in getattr(starter.catalogue, section):
+                details.show_entry(section, entry.name)
                 assert details.title == entry.name
                 form = details.forms[0].root.form
                 assert set(form.rows) == {fact.name for fact in facts_of(type(entry))}
@@ -346,7 +346,7 @@ def test_another_kind_of_roughness_brings_its_own_fields(details, document):
 
 
 def test_an_entry_that_is_renamed_is_followed_by_what_uses_it(details, document, state):
-    state.select_placement(0)
+    state.select_element(0)
     details.show_page(PART)
     line = editor(details, "Name")
     focus(line)
@@ -401,7 +401,7 @@ def test_a_copy_is_shown_and_deleted_without_a_question(details, document):
 
 
 def test_what_a_field_names_is_one_click_away_and_back(details, document, state):
-    state.select_placement(0)
+    state.select_element(0)
     details.show_page(PART)
     assert details.title == "control breakout"
     row = details.forms[0].root.form.rows["foil"]

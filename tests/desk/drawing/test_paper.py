@@ -61,8 +61,8 @@ def test_a_lanes_pictures_are_those_of_the_panes(board: Board, pictures: list[La
         svg = getattr(one, kind)
         assert svg.count("<polyline") > 3, kind
         assert f"{one.lane} · receiver" in svg, kind
-    for placement in {getattr(one, "line", getattr(one, "part", "")) for one in board.lanes[0].path}:
-        assert placement.split()[0] in pictures[0].path
+    for element in {getattr(one, "line", getattr(one, "part", "")) for one in board.lanes[0].path}:
+        assert element.split()[0] in pictures[0].path
 
 
 def test_the_eye_is_drawn_for_light_and_for_dark_pages(pictures: list[LanePictures]) -> None:

@@ -39,7 +39,7 @@ def test_lengths_out_of_range_are_refused(document, length_m):
         with_value(document.board, ("RX3",), Field("run", "", "1"), length_m)
 
 
-def test_copies_take_free_channels_then_a_device_with_the_same_straps(document):
+def test_copies_take_free_channels_then_a_device_with_the_same_settings(document):
     made = copied(document.board, ("RX3", "RX4", "RX5"))
     devices = {device.ref: device for device in made.board.devices}
     stages = [(p.device, p.channel) for lane in made.board.lanes for p in lane.path if isinstance(p, Stage)]

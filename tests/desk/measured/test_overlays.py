@@ -52,7 +52,7 @@ def quick(monkeypatch):
             raise TableError("odd", None, "it fits nothing", "measure again")
         model = np.full(F_HZ.size, -5.0)
         return Overlay(
-            measurement.name, measurement.look, "frequency", "Hz", "transmission", "dB", F_HZ, model + 1.0, model,
+            measurement.name, measurement.probe, "frequency", "Hz", "transmission", "dB", F_HZ, model + 1.0, model,
             AS_MEASURED, difference_of(F_HZ, model + 1.0, model), (), (),
         )  # fmt: skip
 
@@ -79,7 +79,7 @@ def known(qtbot, overlays, name: str = "bench"):
 # --- what stands beside the lane
 
 
-def test_a_measurement_is_laid_beside_the_lanes_own_curve_at_its_look_point(qtbot, overlays, document):
+def test_a_measurement_is_laid_beside_the_lanes_own_curve_at_its_probe_point(qtbot, overlays, document):
     curve = view_of("RX0", "pins").response
     take(document, response(level_db=np.interp(F_HZ, curve.f_hz, curve.gain_db) + 1.0))
     difference = known(qtbot, overlays).overlay.difference
@@ -125,17 +125,17 @@ def test_an_edit_that_does_not_reach_the_lane_leaves_its_overlays(qtbot, quick, 
     assert overlays.laid("bench") is laid
 
 
-def test_where_a_step_was_sent_in_follows_from_its_look_point(
+def test_where_a_step_was_sent_in_follows_from_its_probe_point(
     quick, qtbot, overlays, document, state
 ):
-    """RX3's second span begins where the profile's placements before its stage end."""
+    """RX3's second span begins where the profile's elements before its stage end."""
     state.set_lane("RX3")
     lane = next(lane for lane in document.board.lanes if lane.name == "RX3")
     at = next(n for n, one in enumerate(lane.path) if type(one).__name__ == "Stage")
     profile = impedance_profile(Memo(), plan_for("RX3"))
     x = np.linspace(0.0, 3e-9, 400)
     step = MeasuredStep(
-        name="bench", lane="RX3", look=f"{lane.path[at].device} output", quantity="impedance", points=x.size,
+        name="bench", lane="RX3", probe=f"{lane.path[at].device} output", quantity="impedance", points=x.size,
         time_s=packed(x), values=packed(100.0 + np.sin(x * 3e9)),
     )  # fmt: skip
     take(document, step)
@@ -155,7 +155,7 @@ def grid(qtbot, document, state):
 @pytest.fixture
 def drawing(qtbot, quick, grid, state, overlays, document):  # noqa: PLR0917 - fixtures
     made = MeasuredDrawing(grid, state, overlays, LIGHT)
-    state.set_looks(("pins",))
+    state.set_probes(("pins",))
     take(document, response())
     known(qtbot, overlays)
     return made
@@ -172,11 +172,11 @@ def test_a_response_is_drawn_in_the_frequency_pane_alone(grid, drawing):
     assert drawing.words(pane_of(grid, "frequency")) == "bench: rms 1 dB"
 
 
-def test_it_goes_with_its_look_point_and_when_it_is_hidden(grid, drawing, state, overlays):
+def test_it_goes_with_its_probe_point_and_when_it_is_hidden(grid, drawing, state, overlays):
     frequency = pane_of(grid, "frequency")
-    state.set_looks(("receiver",))
+    state.set_probes(("receiver",))
     assert drawing.drawn(frequency) == ()
-    state.set_looks(("receiver", "pins"))
+    state.set_probes(("receiver", "pins"))
     assert len(drawing.drawn(frequency)) == 1
     overlays.show("bench", False)
     assert (drawing.drawn(frequency), drawing.words(frequency)) == ((), "")
@@ -230,7 +230,7 @@ def test_data_dropped_on_the_window_is_taken_in_and_its_keys_are_its_own(qtbot, 
 def test_a_window_with_drawn_measurements_and_pages_is_dead_after_closing(qtbot, quick, still, place):
     window = place.window(place.file)
     take(window.document, response())
-    window.state.set_looks(("pins",))
+    window.state.set_probes(("pins",))
     known(qtbot, window.overlays)
     window.measured.show_list()
     window.measured.take_eye()

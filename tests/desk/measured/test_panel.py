@@ -24,7 +24,7 @@ from workbench.desk.session.overlays import Overlays
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.lane.path import plan_lane
 from workbench.measured.overlay import response as beside
-from workbench.measured.touchstone.export import Exported, placement_of, touchstone_text
+from workbench.measured.touchstone.export import Exported, element_of_path, touchstone_text
 from workbench.parts.networks.packed import packed
 
 LAMINATE = "mid-loss laminate"
@@ -86,8 +86,8 @@ def loss(tmp_path):
     return path
 
 
-def eye(name: str = "bench eye", lane: str = "RX0", look: str = "pins") -> MeasuredEye:
-    return MeasuredEye(name=name, lane=lane, look=look, height_v=0.2)
+def eye(name: str = "bench eye", lane: str = "RX0", probe: str = "pins") -> MeasuredEye:
+    return MeasuredEye(name=name, lane=lane, probe=probe, height_v=0.2)
 
 
 def stretch_response(board, factor: float = 1.0) -> MeasuredResponse:
@@ -99,7 +99,7 @@ def stretch_response(board, factor: float = 1.0) -> MeasuredResponse:
     place = next(n for n, one in enumerate(lane.path, 1) if isinstance(one, Run))
     plan = plan_lane(Index(changed), lane, profile_of(changed, lane.profile or changed.profile))
     f_hz = np.linspace(1e9, 10e9, 12)
-    s = placement_of(plan, place, f_hz).s[1, 0]
+    s = element_of_path(plan, place, f_hz).s[1, 0]
     return MeasuredResponse(
         name="bench run", lane=lane.name, parameter="transmission", first=place, last=place, points=f_hz.size,
         f_hz=packed(f_hz), real=packed(s.real), imaginary=packed(s.imag),
@@ -212,7 +212,7 @@ def test_a_table_asks_for_what_it_leaves_open_and_is_taken_as_one_step(panel, do
     settled()
     page.take()
     (found,) = document.board.measurements
-    assert (found.lane, found.look, found.source, len(found.sha256)) == ("RX0", "pins", "loss.csv", 64)
+    assert (found.lane, found.probe, found.source, len(found.sha256)) == ("RX0", "pins", "loss.csv", 64)
     assert found.notes.startswith("file of 20")
     document.undo()
     assert document.board == before
@@ -276,7 +276,7 @@ def test_a_measurement_is_hidden_and_removed_by_keys(panel, document, state):
     assert not panel.overlays.is_shown("bench eye")
     QTest.keyClick(table, Qt.Key.Key_Return)
     assert panel.overlays.is_shown("bench eye")
-    assert "pins" in state.looks
+    assert "pins" in state.probes
     QTest.keyClick(table, Qt.Key.Key_Delete)
     assert document.board.measurements == ()
     document.undo()
@@ -390,14 +390,14 @@ def test_a_whole_lane_is_no_stretch_to_fit_and_says_so(panel, document):
 # --- exports
 
 
-def test_a_placement_goes_out_as_a_file_that_another_reader_takes(panel, state, tmp_path, settled):
+def test_a_element_goes_out_as_a_file_that_another_reader_takes(panel, state, tmp_path, settled):
     import skrf
 
-    state.select_placement(0)
+    state.select_element(0)
     panel.files.write = tmp_path / "run.s4p"
     panel.export()
     page = panel.page
-    assert page.part.currentText().startswith("Placement 1")
+    assert page.part.currentText().startswith("Element 1")
     page.ports.setCurrentIndex(1)
     page.step.setText("1 GHz")
     page.write()

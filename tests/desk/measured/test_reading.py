@@ -182,7 +182,7 @@ def test_a_measurement_is_said_in_a_few_words(one, said):
     assert in_words(one) == said
 
 
-def test_transmission_is_drawn_where_its_look_point_is_on_screen():
+def test_transmission_is_drawn_where_its_probe_point_is_on_screen():
     one = laid(response(), np.array([1e9, 2e9]), np.array([-6.0, -12.0]))
     assert strokes("frequency", one, ("receiver",)) == ()
     (drawn,) = strokes("frequency", one, ("receiver", "pins"))
@@ -219,7 +219,7 @@ def test_the_pulse_in_a_step_is_the_closed_form_of_a_single_pole():
 def test_impedance_stands_where_the_span_that_was_probed_begins():
     x = np.array([0.0, 1e-9])
     measurement = MeasuredStep(
-        name="t", lane="RX0", look="U1 output", quantity="impedance", points=2, time_s=packed(x),
+        name="t", lane="RX0", probe="U1 output", quantity="impedance", points=2, time_s=packed(x),
         values=packed(np.array([100.0, 101.0])),
     )  # fmt: skip
     (drawn,) = strokes("impedance", laid(measurement, x, np.array([100.0, 101.0]), start_s=2e-9), ())

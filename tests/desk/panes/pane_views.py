@@ -9,7 +9,7 @@ from workbench.board.library import profile_of
 from workbench.board.reading import load_board
 from workbench.desk.session.view_state import Trace
 from workbench.engine.lane.path import LanePlan, plan_lane
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.views import LaneView, view_lane
 from workbench.resources import project
@@ -28,9 +28,9 @@ def plan_for(lane: str) -> LanePlan:
 
 
 @lru_cache
-def view_of(lane: str, look: str = "receiver") -> LaneView:
+def view_of(lane: str, probe: str = "receiver") -> LaneView:
     plan = plan_for(lane)
-    return view_lane(_MEMO, plan, resolve_look(plan, look), plan.profile.ber.value)
+    return view_lane(_MEMO, plan, resolve_probe(plan, probe), plan.profile.ber.value)
 
 
 class Answers(QObject):
@@ -52,7 +52,7 @@ class Answers(QObject):
         return plan_for(trace.lane)
 
     def answer(self, trace: Trace, view: LaneView | None = None) -> LaneView:
-        found = view if view is not None else view_of(trace.lane, trace.look)
+        found = view if view is not None else view_of(trace.lane, trace.probe)
         self.views[trace] = found
         self.view_ready.emit(trace, found)
         return found

@@ -138,7 +138,7 @@ def test_everything_drawn_is_inside_what_is_shown_at_first(make, kind):
 
 
 def test_a_trace_has_the_same_colour_in_every_pane_and_the_legend_names_it(grid, state, answers):
-    state.set_looks(("receiver", "pins"))
+    state.set_probes(("receiver", "pins"))
     state.set_beside((Trace(FAR, "receiver"),))
     for trace in state.traces:
         answers.answer(trace)
@@ -220,7 +220,7 @@ def test_the_limits_stand_where_they_hold_at_their_size(make, document, state, a
     width = make(BathtubPane)._width
     assert np.ptp(width.getData()[0]) == pytest.approx(limits.width_ui.value)
     assert np.mean(width.getData()[1]) == pytest.approx(-12.0)
-    state.set_looks(("transmitter",))
+    state.set_probes(("transmitter",))
     answers.answer(state.traces[0])
     assert not pane._limits.isVisible()
 
@@ -261,7 +261,7 @@ def test_without_a_cursor_the_figures_that_matter_are_told(make):
     assert "2.5 GHz" in make(FrequencyPane).head.readout.text
 
 
-def test_hovering_a_placement_tells_its_share_and_marks_its_delay(make, document, state):
+def test_hovering_a_element_tells_its_share_and_marks_its_delay(make, document, state):
     frequency, impedance = make(FrequencyPane), make(ImpedancePane)
     lane = document.board.lanes[0]
     longest = max(range(len(lane.path)), key=lambda at: getattr(lane.path[at], "length_m", 0.0))
@@ -288,7 +288,7 @@ def test_an_impedance_that_is_drawn_by_no_curve_is_read_out_as_none(make):
     pane._read_out()
 
 
-def test_pointing_at_a_delay_hovers_the_placement_there(make, document, state):
+def test_pointing_at_a_delay_hovers_the_element_there(make, document, state):
     pane = make(ImpedancePane)
     boundary_s = view_of(NEAR).profile.boundary_s
     for at in (2, 7, 10):
@@ -493,10 +493,10 @@ def test_the_last_curves_stay_until_new_ones_arrive_and_grow_pale_meanwhile(qtbo
 
 def test_traces_that_change_places_take_their_curves_along(make, state, answers):
     pane = make(PulsePane)
-    state.set_looks(("receiver", "transmitter"))
+    state.set_probes(("receiver", "transmitter"))
     answers.answer(state.traces[1])
     answers.views.clear()
-    state.set_looks(("transmitter", "receiver"))
+    state.set_probes(("transmitter", "receiver"))
     np.testing.assert_array_equal(pane._curves[0].getData()[1], view_of(NEAR, "transmitter").pulse.pulse_v)
     np.testing.assert_array_equal(pane._curves[1].getData()[1], view_of(NEAR).pulse.pulse_v)
 
@@ -507,9 +507,9 @@ def test_an_answer_for_what_is_not_shown_any_more_changes_nothing(make, state, a
     np.testing.assert_array_equal(pane._curves[0].getData()[1], view_of(NEAR).pulse.pulse_v)
 
 
-def test_look_points_of_one_lane_share_one_impedance_profile(make, state, answers):
+def test_probe_points_of_one_lane_share_one_impedance_profile(make, state, answers):
     pane = make(ImpedancePane)
-    state.set_looks(("receiver", "pins"))
+    state.set_probes(("receiver", "pins"))
     state.set_beside((Trace(FAR, "receiver"),))
     for trace in state.traces:
         answers.answer(trace)

@@ -7,15 +7,15 @@ from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
 
 from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
-from workbench.desk.parts.panel import Shelf
-from workbench.desk.session.part_items import ShelfItem, made, shelf_groups
+from workbench.desk.parts.panel import PartsPanel
+from workbench.desk.session.part_items import PartItem, made, part_groups
 from workbench.desk.strip.paint import TRACK_BOTTOM, TRACK_TOP
 from workbench.desk.strip.path_strip import PathStrip
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.errors import EditError
 
 LANE = "RX2"  # no stage
-QUAD = ShelfItem("entry", "conditioners", "PCIe limiting quad")
+QUAD = PartItem("entry", "conditioners", "PCIe limiting quad")
 MIDDLE = (TRACK_TOP + TRACK_BOTTOM) / 2
 
 
@@ -23,11 +23,11 @@ class Bench(QWidget):
     def __init__(self, document, state, computing):
         super().__init__()
         self.strip = PathStrip(document, state, computing, LIGHT)
-        self.shelf = Shelf(document, state, LIGHT)
-        self.strip.follow(self.shelf.drag)
+        self.section = PartsPanel(document, state, LIGHT)
+        self.strip.follow(self.section.drag)
         box = QVBoxLayout(self)
         box.addWidget(self.strip)
-        box.addWidget(self.shelf)
+        box.addWidget(self.section)
 
 
 @pytest.fixture
@@ -46,8 +46,8 @@ class Pull:
     """A hand that takes a row of the shelf and goes to places on the strip."""
 
     def __init__(self, bench, item):
-        self.bench, self.list = bench, bench.shelf.list
-        bench.shelf.mark(item)
+        self.bench, self.list = bench, bench.section.list
+        bench.section.mark(item)
         row = self.list.currentItem()
         assert row.text(0) == item.name
         self.list.scrollToItem(row)
@@ -93,8 +93,8 @@ def test_a_conditioner_dragged_into_a_run_splits_it_and_says_whose_channel_it_ta
     assert path[8] == Stage(device="U1", channel=4)
     assert path[7].length_m + path[9].length_m == pytest.approx(0.49)
     assert document.board.devices == before.devices
-    assert bench.strip.state.placement == 8
-    assert bench.shelf.drag.item is None
+    assert bench.strip.state.element == 8
+    assert bench.section.drag.item is None
     assert_round_trip(document, before, "insert PCIe limiting quad")
 
 
@@ -121,14 +121,14 @@ def test_several_lanes_share_the_new_device(bench, document):
 
 
 def test_a_device_row_gives_its_own_free_channel(bench, document):
-    pull = Pull(bench, ShelfItem("channel", "devices", "U3"))
+    pull = Pull(bench, PartItem("channel", "devices", "U3"))
     pull.over(bench.strip.layout_now.slot(7).centre)
     pull.release()
     assert path_of(document.board, LANE)[8] == Stage(device="U3", channel=3)
 
 
 def test_a_via_dragged_near_a_boundary_lands_in_the_gap(bench, document):
-    pull = Pull(bench, ShelfItem("entry", "vias", "midplane via"))
+    pull = Pull(bench, PartItem("entry", "vias", "midplane via"))
     pull.over(bench.strip.layout_now.boundary(2) + 2)
     assert "between card via and control inner pair" in said(bench)
     pull.release()
@@ -139,7 +139,7 @@ def test_escape_puts_it_back(bench, document, qtbot):
     before = document.board
     pull = Pull(bench, QUAD)
     pull.over(bench.strip.layout_now.slot(7).centre)
-    qtbot.keyClick(bench.shelf.list, Qt.Key.Key_Escape)
+    qtbot.keyClick(bench.section.list, Qt.Key.Key_Escape)
     assert document.shown is before
     assert bench.strip.hand.gesture is None
     pull.release()
@@ -158,9 +158,9 @@ def test_let_go_beside_the_strip_nothing_is_inserted(bench, document):
 
 
 def test_a_transmitter_dropped_anywhere_becomes_the_lane_s(bench, document):
-    bench.shelf.filter.setText("driver 1 V fast")
+    bench.section.filter.setText("driver 1 V fast")
     before = document.board
-    pull = Pull(bench, ShelfItem("starter", "transmitters", "driver 1 V fast", "ends"))
+    pull = Pull(bench, PartItem("starter", "transmitters", "driver 1 V fast", "ends"))
     pull.over(bench.strip.layout_now.slot(7).centre)
     assert "as the transmitter" in said(bench)
     pull.release()
@@ -172,8 +172,8 @@ def test_a_transmitter_dropped_anywhere_becomes_the_lane_s(bench, document):
 def test_a_starter_entry_brings_what_it_refers_to(bench, document):
     before = document.board
     bench.strip.commands.select(0)
-    bench.shelf.mark(ShelfItem("starter", "vias", "back-drilled via", "low-loss-board"))
-    bench.shelf.insert()
+    bench.section.mark(PartItem("starter", "vias", "back-drilled via", "low-loss-board"))
+    bench.section.insert()
     assert path_of(document.board, LANE)[1].part == "back-drilled via"
     assert "low-loss laminate" in [entry.name for entry in document.board.catalogue.dielectrics]
     assert_round_trip(document, before, "insert back-drilled via")
@@ -181,11 +181,11 @@ def test_a_starter_entry_brings_what_it_refers_to(bench, document):
 
 def test_a_starter_entry_can_be_added_without_being_used(bench, document):
     before = document.board
-    bench.shelf.mark(ShelfItem("starter", "cables", "twinax 28 AWG", "cable-assembly"))
-    bench.shelf.add()
+    bench.section.mark(PartItem("starter", "cables", "twinax 28 AWG", "cable-assembly"))
+    bench.section.add()
     assert [entry.name for entry in document.board.catalogue.cables] == ["twinax 28 AWG"]
     assert document.board.lanes == before.lanes
-    titles = [group.title for group in shelf_groups(document.board)]
+    titles = [group.title for group in part_groups(document.board)]
     assert "Cables" in titles
     assert_round_trip(document, before, "add twinax 28 AWG to the catalogue")
 
@@ -193,68 +193,68 @@ def test_a_starter_entry_can_be_added_without_being_used(bench, document):
 def test_enter_inserts_behind_the_selected_and_control_enter_into_the_middle(bench, document, qtbot):
     before = document.board
     bench.strip.commands.select(2)
-    bench.shelf.mark(ShelfItem("entry", "capacitors", "coupling 220 nF"))
-    bench.shelf.list.setFocus()
-    qtbot.waitUntil(bench.shelf.list.hasFocus)
-    qtbot.keyClick(bench.shelf.list, Qt.Key.Key_Return)
+    bench.section.mark(PartItem("entry", "capacitors", "coupling 220 nF"))
+    bench.section.list.setFocus()
+    qtbot.waitUntil(bench.section.list.hasFocus)
+    qtbot.keyClick(bench.section.list, Qt.Key.Key_Return)
     assert path_of(document.board, LANE)[3].part == "coupling 220 nF"
     document.undo()
     bench.strip.commands.select(2)
-    qtbot.keyClick(bench.shelf.list, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    qtbot.keyClick(bench.section.list, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
     path = path_of(document.board, LANE)
     assert path[2] == path[4] == Run(line="control inner pair", length_m=0.09)
     assert path[3].part == "coupling 220 nF"
     assert_round_trip(document, before, "insert coupling 220 nF")
-    bench.shelf.mark(QUAD)
-    qtbot.keyClick(bench.shelf.list, Qt.Key.Key_Return, Qt.KeyboardModifier.ShiftModifier)
+    bench.section.mark(QUAD)
+    qtbot.keyClick(bench.section.list, Qt.Key.Key_Return, Qt.KeyboardModifier.ShiftModifier)
     assert document.board.devices[-1].ref == "U5"
 
 
 def test_what_lines_are_made_of_is_not_dragged_and_says_why(bench, document, qtbot):
     before = document.board
-    laminate = ShelfItem("entry", "dielectrics", "mid-loss laminate")
+    laminate = PartItem("entry", "dielectrics", "mid-loss laminate")
     pull = Pull(bench, laminate)
     pull.over(bench.strip.layout_now.slot(7).centre)
     pull.release()
     assert document.board is before
-    bench.shelf.mark(laminate)
-    with qtbot.waitSignal(bench.shelf.said) as caught:
-        bench.shelf.insert()
+    bench.section.mark(laminate)
+    with qtbot.waitSignal(bench.section.said) as caught:
+        bench.section.insert()
     assert "no place on a path" in caught.args[0]
     with pytest.raises(EditError, match="no place on a path"):
         made(before, LANE, laminate)
 
 
 def test_the_filter_leaves_what_has_every_word(bench):
-    rows = bench.shelf.list.rows()
-    bench.shelf.filter.setText("Via midplane")
+    rows = bench.section.list.rows()
+    bench.section.filter.setText("Via midplane")
     assert [row.text(0) for row in rows if not row.isHidden()] == ["midplane via"]
-    bench.shelf.filter.setText("nothing like this")
-    assert bench.shelf.empty.isVisible()
-    bench.shelf.filter.setText("")
-    assert not bench.shelf.empty.isVisible()
+    bench.section.filter.setText("nothing like this")
+    assert bench.section.empty.isVisible()
+    bench.section.filter.setText("")
+    assert not bench.section.empty.isVisible()
     assert not any(row.isHidden() for row in rows)
 
 
 def test_marking_an_entry_tells_the_details_form(bench, qtbot):
-    with qtbot.waitSignal(bench.shelf.entry_selected) as caught:
-        bench.shelf.mark(ShelfItem("entry", "vias", "card via"))
+    with qtbot.waitSignal(bench.section.entry_selected) as caught:
+        bench.section.mark(PartItem("entry", "vias", "card via"))
     assert caught.args == ["vias", "card via"]
 
 
-def test_the_shelf_follows_the_board_and_keeps_what_is_marked(bench, document):
-    bench.shelf.mark(QUAD)
+def test_the_section_follows_the_board_and_keeps_what_is_marked(bench, document):
+    bench.section.mark(QUAD)
     bench.strip.commands.select(7)
-    bench.strip.commands.insert(ShelfItem("channel", "devices", "U1"))
-    assert bench.shelf.list.current() == QUAD
-    free = [row.text(0) for row in bench.shelf.list.rows() if row.data(0, Qt.ItemDataRole.UserRole).kind == "channel"]
+    bench.strip.commands.insert(PartItem("channel", "devices", "U1"))
+    assert bench.section.list.current() == QUAD
+    free = [row.text(0) for row in bench.section.list.rows() if row.data(0, Qt.ItemDataRole.UserRole).kind == "channel"]
     assert free == ["U2", "U3", "U4"]
     document.undo()
-    assert bench.shelf.list.rows()[0].text(0) == "U1"
+    assert bench.section.list.rows()[0].text(0) == "U1"
 
 
 def test_groups_stand_in_the_order_of_a_path_and_count_their_use(document):
-    groups = shelf_groups(document.board)
+    groups = part_groups(document.board)
     titles = [group.title for group in groups]
     assert titles[:5] == ["Free channels", "Lines", "Vias", "Connectors", "Capacitors"]
     assert all(group.rows for group in groups)
@@ -264,6 +264,6 @@ def test_groups_stand_in_the_order_of_a_path_and_count_their_use(document):
 
 
 def test_themes_change_what_is_drawn(bench):
-    light = bench.shelf.grab().toImage()
-    bench.shelf.set_theme(DARK)
-    assert bench.shelf.grab().toImage() != light
+    light = bench.section.grab().toImage()
+    bench.section.set_theme(DARK)
+    assert bench.section.grab().toImage() != light

@@ -24,8 +24,8 @@ class Engine:
         monkeypatch.setattr(module, "view_lane", self.view)
         monkeypatch.setattr(module, "assess_lane", self.assess)
 
-    def view(self, _memo, plan, look, _ratio, reach):
-        self.asked.append(("view", plan.name, look.name, reach.value))
+    def view(self, _memo, plan, probe, _ratio, reach):
+        self.asked.append(("view", plan.name, probe.name, reach.value))
         return plan, reach
 
     def assess(self, _memo, plan, *_):

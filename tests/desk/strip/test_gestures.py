@@ -76,13 +76,13 @@ def assert_round_trip(document, before, name):
     assert document.board == after
 
 
-def test_dragging_a_placement_reorders(strip, document):
+def test_dragging_a_element_reorders(strip, document):
     before = document.board
     via = path_of(before, STAGE_LANE)[6]
     edge = strip.layout_now.boundary(4)
     Mouse(strip).drag(centre(strip, 6), MIDDLE, edge + 1, MIDDLE)
     assert path_of(document.board, STAGE_LANE)[4] == via
-    assert strip.state.placement == 4
+    assert strip.state.element == 4
     assert_round_trip(document, before, "move midplane via")
 
 
@@ -158,16 +158,16 @@ def test_a_stage_dropped_on_another_run_splits_it_and_leaves_one_run_behind(stri
     assert path[2].line == path[4].line == "control inner pair"
     assert path[2].length_m + path[4].length_m == pytest.approx(0.18)
     assert [p.length_m for p in path if isinstance(p, Run) and p.line == "midplane trace"] == [pytest.approx(0.25)]
-    assert strip.state.placement == 3
+    assert strip.state.element == 3
     assert_round_trip(document, before, "move U1 channel 1")
 
 
 def test_a_click_selects_and_changes_nothing(strip, document, qtbot):
     before = document.board
     qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=QPoint(int(centre(strip, 5)), MIDDLE))
-    assert strip.state.placement == 5
+    assert strip.state.element == 5
     qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=QPoint(int(centre(strip, -1)), MIDDLE))
-    assert strip.state.placement == -1
+    assert strip.state.element == -1
     assert document.board is before
 
 
@@ -196,18 +196,18 @@ def test_a_lane_without_the_place_is_left_alone_and_named(strip, document):
     assert document.undo_name == "slide U1 channel 1"
 
 
-def test_dragging_a_flag_moves_the_look_point_live(strip, document, qtbot):
+def test_dragging_a_flag_moves_the_probe_point_live(strip, document, qtbot):
     place = strip.hand.flag_places()[0]
     mouse = Mouse(strip)
     mouse.press(place + 4, FLAGS_TOP + 5)
     with qtbot.waitSignal(strip.state.traces_changed):
         mouse.move(strip.layout_now.boundary(8) + 2, FLAGS_TOP + 5)
-    assert strip.state.looks == ("U1 input",)
+    assert strip.state.probes == ("U1 input",)
     qtbot.keyClick(strip, Qt.Key.Key_Escape)
-    assert strip.state.looks == ("receiver",)
+    assert strip.state.probes == ("receiver",)
     mouse.release()
     Mouse(strip).drag(place + 4, FLAGS_TOP + 5, strip.layout_now.boundary(9) + 2, FLAGS_TOP + 5)
-    assert strip.state.looks == ("U1 output",)
+    assert strip.state.probes == ("U1 output",)
     assert document.undo_name == ""
 
 
@@ -217,14 +217,14 @@ def test_clicking_a_boundary_tick_sets_the_flag_and_with_shift_adds_one(strip, q
         qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, modifier, place)
 
     click(2)
-    assert strip.state.looks == ("after 2",)
+    assert strip.state.probes == ("after 2",)
     for boundary in (0, 9, 11, 4):
         click(boundary, Qt.KeyboardModifier.ShiftModifier)
-    assert strip.state.looks == ("after 2", "transmitter", "U1 output", "after 4")
-    assert [trace.look for trace in strip.state.traces] == list(strip.state.looks)
+    assert strip.state.probes == ("after 2", "transmitter", "U1 output", "after 4")
+    assert [trace.probe for trace in strip.state.traces] == list(strip.state.probes)
 
 
-def test_the_hand_over_the_strip_says_which_placement_it_is(strip, qtbot):
+def test_the_hand_over_the_strip_says_which_element_it_is(strip, qtbot):
     with qtbot.waitSignal(strip.state.hover_changed) as caught:
         qtbot.mouseMove(strip, QPoint(int(centre(strip, 2)), MIDDLE))
     assert caught.args == [2]
@@ -247,4 +247,4 @@ def test_a_change_from_elsewhere_ends_the_gesture(strip, document):
 def test_a_double_click_asks_for_the_details(strip, qtbot):
     with qtbot.waitSignal(strip.details_requested):
         qtbot.mouseDClick(strip, Qt.MouseButton.LeftButton, pos=QPoint(int(centre(strip, 3)), MIDDLE))
-    assert strip.state.placement == 3
+    assert strip.state.element == 3

@@ -10,7 +10,7 @@ from tests.board.sample import sample_board
 from workbench.board.edits.path import Cut, Gap
 from workbench.board.index import Index
 from workbench.board.library import builtin_profiles
-from workbench.board.model import Fixture, Run, Stage
+from workbench.board.model import Component, Run, Stage
 from workbench.desk.strip.layout import (
     GAP_PX,
     LEAST_RUN_PX,
@@ -21,18 +21,18 @@ from workbench.desk.strip.layout import (
     snapped_m,
     ticks,
 )
-from workbench.desk.strip.probe_spots import boundary_of, carried_looks, carried_place, look_spots
+from workbench.desk.strip.probe_spots import boundary_of, carried_place, carried_probes, probe_spots
 from workbench.engine.lane.path import plan_lane
-from workbench.engine.lane.probe import look_names, resolve_look
+from workbench.engine.lane.probe import probe_names, resolve_probe
 
 PATH = (
-    Run(line="a", length_m=0.1), Fixture(part="via"), Run(line="b", length_m=0.3), Stage(device="U1", channel=1),
+    Run(line="a", length_m=0.1), Component(part="via"), Run(line="b", length_m=0.3), Stage(device="U1", channel=1),
     Run(line="b", length_m=0.2),
 )  # fmt: skip
 
-placements = st.one_of(
+elements = st.one_of(
     st.builds(Run, line=st.just("a"), length_m=st.floats(1e-4, 50.0)),
-    st.just(Fixture(part="via")),
+    st.just(Component(part="via")),
     st.just(Stage(device="U1", channel=1)),
 )
 
@@ -52,7 +52,7 @@ def test_even_spacing_makes_all_as_wide():
 
 
 @settings(derandomize=True, max_examples=80, deadline=None)
-@given(st.lists(placements, max_size=12), st.floats(200.0, 3000.0), st.booleans())
+@given(st.lists(elements, max_size=12), st.floats(200.0, 3000.0), st.booleans())
 def test_slots_touch_and_none_is_too_thin(path, width, even):
     layout = lay_out(path, width, even=even)
     assert layout.length == len(path)
@@ -124,27 +124,27 @@ def test_the_selected_label_is_placed_whatever_there_is_no_room_for():
     assert [one.owner for one in placed] == [5]
 
 
-def test_every_look_point_of_the_strip_is_one_of_the_engine():
+def test_every_probe_point_of_the_strip_is_one_of_the_engine():
     board = sample_board()
     for lane in board.lanes:
         plan = plan_lane(Index(board), lane, builtin_profiles()["pcie-2"])
-        spots = look_spots(lane.path)
+        spots = probe_spots(lane.path)
         assert len(spots) == len(lane.path) + 2
         for spot in spots:
-            assert resolve_look(plan, spot.name).name == spot.name
+            assert resolve_probe(plan, spot.name).name == spot.name
             assert boundary_of(lane.path, spot.name) == spot.boundary
-        for name in look_names(plan):
+        for name in probe_names(plan):
             assert boundary_of(lane.path, name) is not None
     assert boundary_of(PATH, "after 9") is None
     assert boundary_of(PATH, "U9 input") is None
 
 
-def test_look_points_stay_at_their_boundary_when_the_path_changes():
-    longer = (*PATH[:1], Fixture(part="cap"), *PATH[1:])
-    assert carried_looks(PATH, longer, ("after 2", "U1 input", "receiver")) == ("after 3", "U1 input", "receiver")
-    assert carried_looks(longer, PATH, ("after 3", "after 1")) == ("after 2", "after 1")
+def test_probe_points_stay_at_their_boundary_when_the_path_changes():
+    longer = (*PATH[:1], Component(part="cap"), *PATH[1:])
+    assert carried_probes(PATH, longer, ("after 2", "U1 input", "receiver")) == ("after 3", "U1 input", "receiver")
+    assert carried_probes(longer, PATH, ("after 3", "after 1")) == ("after 2", "after 1")
     without = (*PATH[:3], *PATH[4:])
-    assert carried_looks(PATH, without, ("U1 output", "receiver")) == ("after 3", "receiver")
+    assert carried_probes(PATH, without, ("U1 output", "receiver")) == ("after 3", "receiver")
     assert carried_place(PATH, longer, 3) == 4
     assert carried_place(PATH, longer, 5) == 6
     assert carried_place(PATH, longer, -1) == -1

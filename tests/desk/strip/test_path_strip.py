@@ -1,4 +1,4 @@
-"""The path strip by keys: every edit with its board and undo round trip, look points, lists, what is told and shown."""
+"""The path strip by keys: every edit with its undo round trip, probe points, lists, what is told and shown."""
 
 import gc
 import weakref
@@ -59,27 +59,27 @@ def assert_round_trip(document, before):
 
 def test_arrows_walk_from_the_transmitter_to_the_receiver(strip, press):
     press(KEY.Key_Right)
-    assert strip.state.placement == -1
+    assert strip.state.element == -1
     press(KEY.Key_Right)
     press(KEY.Key_Right)
-    assert strip.state.placement == 1
+    assert strip.state.element == 1
     press(KEY.Key_End)
-    assert strip.state.placement == len(path(strip))
+    assert strip.state.element == len(path(strip))
     press(KEY.Key_Right)
-    assert strip.state.placement == len(path(strip))
+    assert strip.state.element == len(path(strip))
     press(KEY.Key_Home)
-    assert strip.state.placement == -1
+    assert strip.state.element == -1
     press(KEY.Key_Left)
-    assert strip.state.placement == -1
+    assert strip.state.element == -1
 
 
-def test_alt_and_an_arrow_move_a_placement(strip, press, document):
+def test_alt_and_an_arrow_move_a_element(strip, press, document):
     before = document.board
     via = path(strip)[6]
     strip.commands.select(6)
     press(KEY.Key_Left, ALT)
     assert path(strip)[5] == via
-    assert strip.state.placement == 5
+    assert strip.state.element == 5
     press(KEY.Key_Right, ALT)
     assert document.board == before
     press(KEY.Key_Right, ALT)
@@ -140,7 +140,7 @@ def test_a_stage_goes_into_the_run_beside_it(strip, press, document):
     press(KEY.Key_Right, SHIFT | ALT)
     runs = [p.length_m for p in path(strip) if isinstance(p, Run) and p.line == "midplane trace"]
     assert runs == [pytest.approx(0.17), pytest.approx(0.08)]
-    assert isinstance(path(strip)[strip.state.placement], Stage)
+    assert isinstance(path(strip)[strip.state.element], Stage)
     assert_round_trip(document, before)
 
 
@@ -161,29 +161,29 @@ def test_an_end_can_not_be_deleted(strip, press, document):
     assert "can't be done with an end" in strip.head.text.accessibleName()
 
 
-def test_copy_and_paste_put_a_placement_behind_the_selected_one(strip, press, document):
+def test_copy_and_paste_put_a_element_behind_the_selected_one(strip, press, document):
     before = document.board
     strip.commands.select(4)
     press(KEY.Key_C, CTRL)
     strip.commands.select(0)
     press(KEY.Key_V, CTRL)
     assert path(strip)[1] == path_of(before, LANE)[4]
-    assert strip.state.placement == 1
+    assert strip.state.element == 1
     assert_round_trip(document, before)
 
 
 def test_something_else_on_the_clipboard_is_refused_with_a_sentence(strip, press, document):
     before = document.board
-    for text in ("not a placement", '{"kind": "run"}', ""):
+    for text in ("not an element", '{"kind": "run"}', ""):
         QApplication.clipboard().setText(text)
         press(KEY.Key_V, CTRL)
         assert document.board is before
-        assert "no placement on the clipboard" in strip.head.text.accessibleName()
+        assert "no element on the clipboard" in strip.head.text.accessibleName()
 
 
-def test_a_pasted_placement_of_another_board_that_has_no_entry_here_is_refused(strip, press, document, qtbot):
+def test_a_pasted_element_of_another_board_that_has_no_entry_here_is_refused(strip, press, document, qtbot):
     before = document.board
-    QApplication.clipboard().setText('{"kind": "fixture", "part": "unheard of"}')
+    QApplication.clipboard().setText('{"kind": "component", "part": "unheard of"}')
     with qtbot.waitSignal(document.refused):
         press(KEY.Key_V, CTRL)
     assert document.board is before
@@ -240,7 +240,7 @@ def test_an_end_is_replaced_by_one_of_its_kind(strip, press, document, qtbot):
     lane = next(lane for lane in document.board.lanes if lane.name == LANE)
     assert lane.transmitter == "driver 1 V fast"
     assert "driver 1 V fast" in [entry.name for entry in document.board.catalogue.transmitters]
-    assert strip.state.placement == -1
+    assert strip.state.element == -1
 
 
 def test_the_list_is_left_by_escape_and_by_going_elsewhere(strip, press, document, qtbot):
@@ -259,31 +259,31 @@ def test_the_list_is_left_by_escape_and_by_going_elsewhere(strip, press, documen
     assert document.board is before
 
 
-def test_look_points_by_keys(strip, press):
+def test_probe_points_by_keys(strip, press):
     strip.commands.select(2)
     press(KEY.Key_L)
-    assert strip.state.looks == ("receiver", "after 3")
+    assert strip.state.probes == ("receiver", "after 3")
     press(KEY.Key_Right, CTRL)
-    assert strip.state.looks == ("receiver", "after 4")
+    assert strip.state.probes == ("receiver", "after 4")
     for _ in range(4):
         press(KEY.Key_Right, CTRL)
-    assert strip.state.looks == ("receiver", "U1 input")
+    assert strip.state.probes == ("receiver", "U1 input")
     press(KEY.Key_Up, CTRL)
     assert strip.flag == 0
     press(KEY.Key_Left, CTRL)
-    assert strip.state.looks == ("pins", "U1 input")
+    assert strip.state.probes == ("pins", "U1 input")
     press(KEY.Key_L, SHIFT)
-    assert strip.state.looks == ("U1 input",)
+    assert strip.state.probes == ("U1 input",)
     press(KEY.Key_L, SHIFT)
-    assert strip.state.looks == ("U1 input",)
+    assert strip.state.probes == ("U1 input",)
     assert "always stays" in strip.head.text.accessibleName()
 
 
-def test_a_look_point_that_went_with_its_stage_stays_at_the_boundary(strip, press):
-    strip.state.set_looks(("U1 output", "receiver"))
+def test_a_probe_point_that_went_with_its_stage_stays_at_the_boundary(strip, press):
+    strip.state.set_probes(("U1 output", "receiver"))
     strip.commands.select(8)
     press(KEY.Key_Delete)
-    assert strip.state.looks == ("after 8", "receiver")
+    assert strip.state.probes == ("after 8", "receiver")
 
 
 def test_all_selected_lanes_change_by_one_key(strip, press, document):

@@ -15,7 +15,7 @@ from workbench.desk.widgets.theme import LIGHT
 from workbench.studies.pool import running
 from workbench.studies.pool.bench import Question
 from workbench.studies.pool.running import Effort
-from workbench.studies.position import placement_study
+from workbench.studies.position import position_study
 from workbench.studies.settings import settings_study
 
 
@@ -34,7 +34,7 @@ def answers(board: Board):
         question, found = Question(board=board), {}
         for word, study in (
             ("settings", lambda effort: settings_study(question, ("U1",), effort=effort)),
-            ("placement", lambda effort: placement_study(question, "U1", positions=5, effort=effort)),
+            ("position", lambda effort: position_study(question, "U1", positions=5, effort=effort)),
         ):
             seen: list = []
             whole = study(Effort(workers=1, partly=seen.append))
@@ -116,7 +116,7 @@ def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) ->
 
 
 def test_a_point_on_the_way_shows_its_variant_stays_chosen_and_can_be_taken(qtbot, panel, answers) -> None:
-    held = begun(qtbot, panel, "placement", answers["placement"])
+    held = begun(qtbot, panel, "position", answers["position"])
     document = panel._document
     panel.curves.setFocus()
     line, place = next(

@@ -94,8 +94,8 @@ def test_a_study_that_was_cut_short_is_told_with_all_it_knows(board):
         shown = sorted(point.margin_guards for row in picture.points for point in row if point is not None)
         best: dict = {}
         for one in answer.groups[0].candidates:
-            straps = one.settings[0].settings
-            key = tuple(getattr(straps, strap) for strap in (picture.across, picture.down))
+            controls = one.settings[0].settings
+            key = tuple(getattr(controls, control) for control in (picture.across, picture.down))
             best[key] = max(best.get(key, -1e9), final[one.settings])
         assert shown == sorted(best.values())
 

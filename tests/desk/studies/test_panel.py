@@ -93,7 +93,7 @@ def test_applying_is_one_undo_step(qtbot, panel: QuestionsPanel) -> None:
     assert document.board is before
 
 
-def test_placement_and_reach_draw_curves_that_can_be_walked(qtbot, panel: QuestionsPanel) -> None:
+def test_element_and_reach_draw_curves_that_can_be_walked(qtbot, panel: QuestionsPanel) -> None:
     answered(qtbot, panel, "reach", "trace:1")
     assert panel._pictures.currentWidget() is panel.curves
     first = panel.curves.current
@@ -105,7 +105,7 @@ def test_placement_and_reach_draw_curves_that_can_be_walked(qtbot, panel: Questi
 
 
 def test_a_cancelled_study_shows_what_it_has_or_says_why_not(qtbot, panel: QuestionsPanel) -> None:
-    panel.open("placement")
+    panel.open("position")
     panel.run()
     panel.run()
     qtbot.waitUntil(lambda: not panel.work.busy, timeout=20_000)

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QLabel, QLineEdit
 from tests.desk.details.details_help import editor, enter, error
 from tests.desk.files.test_files import drop
 from tests.desk.window_help import Place, put_back
-from workbench.board.model import Board, Lane, Placement, Run, Stage
+from workbench.board.model import Board, Element, Lane, Run, Stage
 from workbench.desk.details.form import LANE
 from workbench.desk.window import Window
 
@@ -36,7 +36,7 @@ def at(window: Window, kind: type) -> int:
     return next(number for number, one in enumerate(lane(window).path) if isinstance(one, kind))
 
 
-def with_path(path: tuple[Placement, ...]):
+def with_path(path: tuple[Element, ...]):
     def edit(board: Board) -> Board:
         return replace(board, lanes=tuple(replace(e, path=path) if e.name == "RX3" else e for e in board.lanes))
 
@@ -61,7 +61,7 @@ def assessed(qtbot, window: Window) -> str:
     "typed", ["-5 in", "1e400 m", "nan", "inf", "0 mm", "twelve", "5 V", "5 m; drop", "\u0665 mm\u0000", "9" * 400]
 )
 def test_an_impossible_length_is_told_at_the_field_and_the_board_kept(window, typed):
-    window.state.select_placement(at(window, Run))
+    window.state.select_element(at(window, Run))
     board, line = window.document.board, editor(window.details, "Length")
     line.selectAll()
     line.insert(typed)  # as pasted: QTest's keys are ASCII only
@@ -141,19 +141,19 @@ def test_an_entry_that_is_in_use_says_where_and_offers_another_in_its_place(wind
 def test_a_path_loses_all_its_runs_and_is_still_assessed(qtbot, window):
     remove = next(one for one in window.strip.actions() if one.objectName() == "path.remove")
     while any(isinstance(one, Run) for one in lane(window).path):
-        window.state.select_placement(at(window, Run))
+        window.state.select_element(at(window, Run))
         remove.trigger()
     assert window.lanes.model.row(window.lanes.model.number_of("RX3")).texts[4] == "0"
     assert assessed(qtbot, window) in ("pass", "marginal", "fail")
 
 
 @pytest.mark.usefixtures("still")
-def test_the_last_placement_of_a_path_cannot_be_taken_away(window):
+def test_the_last_element_of_a_path_cannot_be_taken_away(window):
     assert window.document.apply("one run", with_path(lane(window).path[:1]))
-    window.state.select_placement(0)
+    window.state.select_element(0)
     next(one for one in window.strip.actions() if one.objectName() == "path.remove").trigger()
     assert len(lane(window).path) == 1
-    assert "RX3" in window.status.sentence or "placement" in window.status.sentence
+    assert "RX3" in window.status.sentence or "element" in window.status.sentence
 
 
 def test_two_stages_back_to_back_are_assessed(qtbot, window):

@@ -19,7 +19,7 @@ def board() -> Board:
 
 @pytest.fixture(autouse=True)
 def often(monkeypatch):
-    for name, every in (("_EVERY_ASSESSED", 50), ("_EVERY_STUDY", 70), ("_EVERY_WINDOW", 100), ("_EVERY_LOOK", 50)):
+    for name, every in (("_EVERY_ASSESSED", 50), ("_EVERY_STUDY", 70), ("_EVERY_WINDOW", 100), ("_EVERY_PROBE", 50)):
         monkeypatch.setattr(endurance, name, every)
 
 

@@ -14,7 +14,7 @@ from tests.desk.background.aside_jobs import Injected, begin_broken
 from tests.lanes import invented_profile, lane_board, trace
 from workbench.board.edits import lanes as edits
 from workbench.board.edits.catalogue import replace_entry
-from workbench.board.model import Board, Fixture, Stage
+from workbench.board.model import Board, Component, Stage
 from workbench.board.writing import dump_board
 from workbench.desk.lanes.rows import Column
 from workbench.desk.session import coding as coding_module
@@ -61,7 +61,7 @@ def lossier(board: Board) -> Board:
 
 
 def with_via(board: Board) -> Board:
-    return edits.insert_placement(board, LANE, 1, Fixture(part="via"))
+    return edits.insert_element(board, LANE, 1, Component(part="via"))
 
 
 PHYSICS = ((LineByLoss, "line_constants", lossier), (Via, "chain_matrix", with_via))

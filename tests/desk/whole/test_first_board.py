@@ -14,13 +14,13 @@ from workbench.board.model import Run, Stage
 from workbench.board.previous import previous_path
 from workbench.cli import COMMANDS
 from workbench.desk.app import DEMO, demo_board
-from workbench.desk.session.part_items import ShelfItem, free_channels
+from workbench.desk.session.part_items import PartItem, free_channels
 from workbench.engine.assess import assess_lane
 from workbench.engine.lane.path import plan_of
-from workbench.engine.lane.probe import look_names
+from workbench.engine.lane.probe import probe_names
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.coded import with_code
-from workbench.parts.conditioner import STRAPS
+from workbench.parts.conditioner import CONTROLS
 from workbench.resources import resource
 
 TOUR = resource("help", "first-board.html").read_text(encoding="utf-8")
@@ -83,23 +83,25 @@ def test_the_tour_makes_a_failing_lane_pass(qtbot, window):
     before = document.board
     window.state.set_lane(WORST)
     runs = [at for at, one in enumerate(path_of(before, WORST)) if isinstance(one, Run)]
-    window.state.select_placement(max(runs, key=lambda at: path_of(before, WORST)[at].length_m))
-    strip.commands.insert(ShelfItem("channel", "devices", "U4"), inside=True)
+    window.state.select_element(max(runs, key=lambda at: path_of(before, WORST)[at].length_m))
+    strip.commands.insert(PartItem("channel", "devices", "U4"), inside=True)
     path = path_of(document.board, WORST)
     at = next(number for number, one in enumerate(path) if isinstance(one, Stage))
     assert path[at].device == "U4"
     length_m = path[at - 1].length_m + path[at + 1].length_m
 
-    window.state.select_placement(at)
+    window.state.select_element(at)
     strip.commands.resize(1, 0.1)
     path = path_of(document.board, WORST)
     at = next(number for number, one in enumerate(path) if isinstance(one, Stage))
     assert path[at - 1].length_m + path[at + 1].length_m == pytest.approx(length_m)
-    assert "U4 input" in look_names(plan_of(document.board, document.board.lanes[15]))
+    assert "U4 input" in probe_names(plan_of(document.board, document.board.lanes[15]))
 
     part = next(one for one in before.catalogue.conditioners if one.name == "PCIe limiting quad")
-    strongest = {strap: part.positions(strap)[-2 if strap == "equalization" else 0].setting for strap in STRAPS}
-    assert document.apply("set straps", lambda board: edits.set_straps(board, ("U4",), **strongest))
+    strongest = {
+        control: part.positions(control)[-2 if control == "equalization" else 0].setting for control in CONTROLS
+    }
+    assert document.apply("set straps", lambda board: edits.set_settings(board, ("U4",), **strongest))
     assert margin_v(document.board, WORST) > 0.0 > margin_v(before, WORST)
     assert document.undo_name == "set straps"
     while document.undo_name:

@@ -86,7 +86,7 @@ def facts():
     focus = window.focusWidget()
     return {
         "visible": window.isVisible(), "lane": window.state.lane, "busy": window.runner.busy,
-        "known": len(window.computing.assessments), "placement": window.state.placement,
+        "known": len(window.computing.assessments), "element": window.state.element,
         "verdict": found.margin.verdict if found else None, "modified": window.isWindowModified(),
         "sentence": window.status.sentence, "undo": window.document.undo_name,
         "focus": focus.accessibleName() if focus else "",
@@ -223,7 +223,7 @@ def start(display: str, tmp_path: Path, board: Path) -> Iterator[Callable[[], Se
         session.end()
 
 
-def test_a_far_lane_is_saved_by_a_conditioner_from_the_shelf(start, board):
+def test_a_far_lane_is_saved_by_a_conditioner_from_the_parts(start, board):
     session = start()
 
     session.click(session.ask("lane_row", LANE))
@@ -238,7 +238,7 @@ def test_a_far_lane_is_saved_by_a_conditioner_from_the_shelf(start, board):
     session.until(lambda seen: seen["verdict"] == "fail", "it still fail: the equalization is at its least")
 
     session.click(session.ask("strip_place", last_run + 1))
-    session.until(lambda seen: seen["placement"] == last_run + 1, "the stage selected")
+    session.until(lambda seen: seen["element"] == last_run + 1, "the stage selected")
     turn_equalization_up(session)
     session.until(lambda seen: seen["verdict"] == "pass", "the lane pass")
 

@@ -230,13 +230,13 @@ def test_recent_files_are_listed_and_open(window, place):
     assert window.document.path == place.other
 
 
-def test_the_straps_of_the_lanes_devices_are_listed_but_for_their_own_positions(window):
+def test_the_settings_of_the_lanes_devices_are_listed_but_for_their_own_positions(window):
     window.state.set_lane("RX3")
     device = menu(window, "With another setting").actions()[0].menu()
     assert device.title().startswith("U1, ")
-    straps = {one.text(): one.menu() for one in device.actions()}
-    assert list(straps) == ["Equalization", "Swing", "Emphasis"]
-    positions = straps["Swing"].actions()
+    controls = {one.text(): one.menu() for one in device.actions()}
+    assert list(controls) == ["Equalization", "Swing", "Emphasis"]
+    positions = controls["Swing"].actions()
     fitted = window.document.board.devices[0].settings.swing
     assert [one.text() for one in positions if not one.isEnabled()] == [fitted]
     next(one for one in positions if one.isEnabled()).trigger()

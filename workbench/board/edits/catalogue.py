@@ -11,9 +11,9 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.edits.lanes import sound
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.board.messages import instead, quoted
-from workbench.board.model import Board, Placement
+from workbench.board.model import Board, Element
 from workbench.board.profile import Profile
 from workbench.errors import EditError
 from workbench.facts import facts_of
@@ -30,47 +30,47 @@ class Use(NamedTuple):
     words: str
 
 
-def where_used(board: Board, shelf: str, name: str) -> tuple[Use, ...]:
+def where_used(board: Board, section: str, name: str) -> tuple[Use, ...]:
     """Every field that names an entry of a shelf.
 
     Raises:
         EditError: there is no such shelf.
     """
-    _shelf(board, shelf)
+    _section(board, section)
     return tuple(
         Use(f"{place}.{fact.name}", words)
         for place, words, record in _referring(board)
         for fact in facts_of(type(record))
-        if shelf in fact.shelf and getattr(record, fact.name) == name
+        if section in fact.section and getattr(record, fact.name) == name
     )
 
 
-def add_entry(board: Board, shelf: str, entry: Record) -> Board:
+def add_entry(board: Board, section: str, entry: Record) -> Board:
     """The board with one more entry at the end of a shelf; raises EditError."""
-    return sound(_with_shelf(board, shelf, (*_shelf(board, shelf), entry)))
+    return sound(_with_section(board, section, (*_section(board, section), entry)))
 
 
-def replace_entry(board: Board, shelf: str, name: str, entry: Record) -> Board:
+def replace_entry(board: Board, section: str, name: str, entry: Record) -> Board:
     """The board with an entry's definition replaced, in its place; under another name, what refers to it follows.
 
     Raises:
         EditError: there is no such entry, the new name is taken, or something in use would be lost.
     """
-    entries = _shelf(board, shelf)
-    number = _entry_number(entries, shelf, name)
-    changed = _with_shelf(board, shelf, (*entries[:number], entry, *entries[number + 1 :]))
+    entries = _section(board, section)
+    number = _entry_number(entries, section, name)
+    changed = _with_section(board, section, (*entries[:number], entry, *entries[number + 1 :]))
     new = _name(entry)
-    return sound(changed if new == name else _referring_to(changed, shelf, name, new))
+    return sound(changed if new == name else _referring_to(changed, section, name, new))
 
 
-def rename_entry(board: Board, shelf: str, name: str, new: str) -> Board:
+def rename_entry(board: Board, section: str, name: str, new: str) -> Board:
     """The board with an entry renamed and every reference following; raises EditError."""
-    entries = _shelf(board, shelf)
-    entry = entries[_entry_number(entries, shelf, name)]
-    return replace_entry(board, shelf, name, replace(entry, name=new))
+    entries = _section(board, section)
+    entry = entries[_entry_number(entries, section, name)]
+    return replace_entry(board, section, name, replace(entry, name=new))
 
 
-def remove_entry(board: Board, shelf: str, name: str, *, substitute: str | None = None) -> Board:
+def remove_entry(board: Board, section: str, name: str, *, substitute: str | None = None) -> Board:
     """The board without an entry.
 
     Args:
@@ -82,18 +82,18 @@ def remove_entry(board: Board, shelf: str, name: str, *, substitute: str | None 
     Raises:
         EditError: there is no such entry, it is in use, or the substitute can't stand in its places.
     """
-    entries = _shelf(board, shelf)
-    number = _entry_number(entries, shelf, name)
-    uses = where_used(board, shelf, name)
+    entries = _section(board, section)
+    number = _entry_number(entries, section, name)
+    uses = where_used(board, section, name)
     if uses and substitute is None:
         words = list(dict.fromkeys(use.words for use in uses))
         more = f" and {len(words) - 5} more" if len(words) > 5 else ""
         raise EditError(f"{quoted(name)} is used by {', '.join(words[:5])}{more}; name another to take its place")
     if substitute == name:
         raise EditError(f"{quoted(name)} can't take its own place; name another entry")
-    board = board if substitute is None else _referring_to(board, shelf, name, substitute)
-    left = _shelf(board, shelf)
-    return sound(_with_shelf(board, shelf, (*left[:number], *left[number + 1 :])))
+    board = board if substitute is None else _referring_to(board, section, name, substitute)
+    left = _section(board, section)
+    return sound(_with_section(board, section, (*left[:number], *left[number + 1 :])))
 
 
 def put_profile(board: Board, profile: Profile) -> Board:
@@ -113,16 +113,16 @@ def remove_profile(board: Board, profile_id: str) -> Board:
     return sound(replace(board, profiles=left))
 
 
-def _shelf(board: Board, shelf: str) -> Entries:
-    if shelf not in shelf_names():
-        remedy = instead(shelf, shelf_names(), "choose another")
-        raise EditError(f"the catalogue has no shelf {quoted(shelf)}; {remedy}")
-    entries: Entries = getattr(board.catalogue, shelf)
+def _section(board: Board, section: str) -> Entries:
+    if section not in section_names():
+        remedy = instead(section, section_names(), "choose another")
+        raise EditError(f"the catalogue has no shelf {quoted(section)}; {remedy}")
+    entries: Entries = getattr(board.catalogue, section)
     return entries
 
 
-def _with_shelf(board: Board, shelf: str, entries: Entries) -> Board:
-    return replace(board, catalogue=replace(board.catalogue, **{shelf: entries}))
+def _with_section(board: Board, section: str, entries: Entries) -> Board:
+    return replace(board, catalogue=replace(board.catalogue, **{section: entries}))
 
 
 def _name(entry: Record) -> str:
@@ -130,34 +130,34 @@ def _name(entry: Record) -> str:
     return name
 
 
-def _entry_number(entries: Entries, shelf: str, name: str) -> int:
+def _entry_number(entries: Entries, section: str, name: str) -> int:
     names = [_name(entry) for entry in entries]
     if name not in names:
         remedy = instead(name, names, "choose one of that shelf")
-        raise EditError(f"there is no {quoted(name)} among the {shelf}; {remedy}")
+        raise EditError(f"there is no {quoted(name)} among the {section}; {remedy}")
     return names.index(name)
 
 
 def _referring(board: Board) -> Iterator[tuple[str, str, msgspec.Struct]]:
     """Everything that may name a catalogue entry: JSON path, words, record."""
-    for shelf in shelf_names():
-        for number, entry in enumerate(getattr(board.catalogue, shelf)):
-            yield f"$.catalogue.{shelf}[{number}]", f"{shelf} entry {quoted(_name(entry))}", entry
+    for section in section_names():
+        for number, entry in enumerate(getattr(board.catalogue, section)):
+            yield f"$.catalogue.{section}[{number}]", f"{section} entry {quoted(_name(entry))}", entry
     for number, device in enumerate(board.devices):
         yield f"$.devices[{number}]", f"device {quoted(device.ref)}", device
     for number, lane in enumerate(board.lanes):
         yield f"$.lanes[{number}]", f"lane {quoted(lane.name)}", lane
-        for at, placement in enumerate(lane.path):
-            yield f"$.lanes[{number}].path[{at}]", f"lane {quoted(lane.name)}", placement
+        for at, element in enumerate(lane.path):
+            yield f"$.lanes[{number}].path[{at}]", f"lane {quoted(lane.name)}", element
 
 
-def _referring_to(board: Board, shelf: str, old: str, new: str) -> Board:
+def _referring_to(board: Board, section: str, old: str, new: str) -> Board:
     """The board with every reference to `old` on a shelf turned to `new`."""
-    rename = _renaming(shelf, old, new)
-    entries = {s: tuple(map(rename, getattr(board.catalogue, s))) for s in shelf_names()}
+    rename = _renaming(section, old, new)
+    entries = {s: tuple(map(rename, getattr(board.catalogue, s))) for s in section_names()}
     lanes = []
     for lane in board.lanes:
-        path: tuple[Placement, ...] = tuple(map(rename, lane.path))
+        path: tuple[Element, ...] = tuple(map(rename, lane.path))
         lanes.append(replace(rename(lane), path=path))
     return replace(
         board,
@@ -167,9 +167,9 @@ def _referring_to(board: Board, shelf: str, old: str, new: str) -> Board:
     )
 
 
-def _renaming(shelf: str, old: str, new: str) -> Callable[[StructT], StructT]:
+def _renaming(section: str, old: str, new: str) -> Callable[[StructT], StructT]:
     def rename(record: StructT) -> StructT:
-        fields = [fact.name for fact in facts_of(type(record)) if shelf in fact.shelf]
+        fields = [fact.name for fact in facts_of(type(record)) if section in fact.section]
         changes = {field: new for field in fields if getattr(record, field) == old}
         return replace(record, **changes) if changes else record
 

@@ -1,4 +1,4 @@
-"""Edits of lanes, placements, devices and the board's own fields: functions from a board to a new board.
+"""Edits of lanes, elements, devices and the board's own fields: functions from a board to a new board.
 
 Every edit leaves a sound board or raises `EditError` with one sentence; the board it was given is never changed, so
 that undoing is keeping the old one. Catalogue entries are edited in `edits_catalogue`.
@@ -12,9 +12,9 @@ from msgspec.structs import replace
 
 from workbench.board.checking import check
 from workbench.board.messages import instead, quoted
-from workbench.board.model import Board, Device, Guard, Lane, Placement, Run, Stage
+from workbench.board.model import Board, Device, Element, Guard, Lane, Run, Stage
 from workbench.errors import EditError
-from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.parts.conditioner import CONTROLS, Conditioner
 
 T = TypeVar("T")
 
@@ -37,23 +37,18 @@ def add_lane(board: Board, lane: Lane, *, at: int | None = None) -> Board:
 
 
 def remove_lane(board: Board, name: str) -> Board:
-    """The board without a lane, its measurements, and its name among other lanes' aggressors; raises EditError."""
+    """The board without a lane and its measurements; raises EditError."""
     number = lane_number(board, name)
     left = (*board.lanes[:number], *board.lanes[number + 1 :])
-    kept = tuple(replace(lane, aggressors=tuple(other for other in lane.aggressors if other != name)) for lane in left)
     measured = tuple(one for one in board.measurements if one.lane != name)
-    return sound(replace(board, lanes=kept, measurements=measured))
+    return sound(replace(board, lanes=left, measurements=measured))
 
 
 def rename_lane(board: Board, name: str, new: str) -> Board:
-    """The board with a lane renamed, also where aggressors and measurements name it; raises EditError."""
+    """The board with a lane renamed, also where measurements name it; raises EditError."""
     number = lane_number(board, name)
-    lanes = tuple(
-        replace(lane, aggressors=tuple(new if other == name else other for other in lane.aggressors))
-        for lane in board.lanes
-    )
     measured = tuple(replace(one, lane=new) if one.lane == name else one for one in board.measurements)
-    lanes = _with(lanes, number, replace(lanes[number], name=new))
+    lanes = _with(board.lanes, number, replace(board.lanes[number], name=new))
     return sound(replace(board, lanes=lanes, measurements=measured))
 
 
@@ -64,13 +59,13 @@ def duplicate_lane(board: Board, name: str, new: str) -> Board:
         EditError: there is no such lane, the new name is taken, or a device has no free channel left.
     """
     number = lane_number(board, name)
-    path: list[Placement] = []
+    path: list[Element] = []
     taken: list[Stage] = []
-    for placement in board.lanes[number].path:
-        if isinstance(placement, Stage):
-            placement = Stage(device=placement.device, channel=free_channel(board, placement.device, taken))  # noqa: PLW2901
-            taken.append(placement)
-        path.append(placement)
+    for element in board.lanes[number].path:
+        if isinstance(element, Stage):
+            element = Stage(device=element.device, channel=free_channel(board, element.device, taken))  # noqa: PLW2901
+            taken.append(element)
+        path.append(element)
     return add_lane(board, replace(board.lanes[number], name=new, path=tuple(path)), at=number + 1)
 
 
@@ -109,35 +104,35 @@ def set_lanes(
     return sound(replace(board, lanes=tuple(lanes)))
 
 
-def insert_placement(board: Board, lane: str, at: int, placement: Placement) -> Board:
-    """The board with a placement inserted before place `at` (from 0) of a lane's path; raises EditError."""
+def insert_element(board: Board, lane: str, at: int, element: Element) -> Board:
+    """The board with an element inserted before place `at` (from 0) of a lane's path; raises EditError."""
     path = _path(board, lane)
-    at = _place(at, len(path) + 1, "placement")
-    return _with_path(board, lane, (*path[:at], placement, *path[at:]))
+    at = _place(at, len(path) + 1, "element")
+    return _with_path(board, lane, (*path[:at], element, *path[at:]))
 
 
-def remove_placement(board: Board, lane: str, at: int) -> Board:
-    """The board without the placement at place `at` (from 0) of a lane's path; raises EditError."""
+def remove_element(board: Board, lane: str, at: int) -> Board:
+    """The board without the element at place `at` (from 0) of a lane's path; raises EditError."""
     path = _path(board, lane)
-    at = _place(at, len(path), "placement")
+    at = _place(at, len(path), "element")
     return _with_path(board, lane, (*path[:at], *path[at + 1 :]))
 
 
-def move_placement(board: Board, lane: str, at: int, to: int) -> Board:
-    """The board with the placement at place `at` moved to place `to` (both from 0) of the path; raises EditError."""
-    return _with_path(board, lane, _moved(_path(board, lane), at, to, "placement"))
+def move_element(board: Board, lane: str, at: int, to: int) -> Board:
+    """The board with the element at place `at` moved to place `to` (both from 0) of the path; raises EditError."""
+    return _with_path(board, lane, _moved(_path(board, lane), at, to, "element"))
 
 
-def replace_placement(board: Board, lane: str, at: int, placement: Placement) -> Board:
-    """The board with another placement at place `at` (from 0) of a lane's path; raises EditError."""
+def replace_element(board: Board, lane: str, at: int, element: Element) -> Board:
+    """The board with another element at place `at` (from 0) of a lane's path; raises EditError."""
     path = _path(board, lane)
-    return _with_path(board, lane, _with(path, _place(at, len(path), "placement"), placement))
+    return _with_path(board, lane, _with(path, _place(at, len(path), "element"), element))
 
 
 def set_run_length(board: Board, lane: str, at: int, *, length_m: float) -> Board:
     """The board with the run at place `at` (from 0) `length_m` (m) long; raises EditError, also where it is no run."""
     run = _run(_path(board, lane), at, f"place {at + 1} of lane {quoted(lane)}")
-    return replace_placement(board, lane, at, replace(run, length_m=float(length_m)))
+    return replace_element(board, lane, at, replace(run, length_m=float(length_m)))
 
 
 def slide_stage(board: Board, lane: str, at: int, *, by_m: float) -> Board:
@@ -153,7 +148,7 @@ def slide_stage(board: Board, lane: str, at: int, *, by_m: float) -> Board:
         EditError: no stage stands there, a neighbour is no run, or a run would have no length left.
     """
     path = _path(board, lane)
-    if not isinstance(path[_place(at, len(path), "placement")], Stage):
+    if not isinstance(path[_place(at, len(path), "element")], Stage):
         raise EditError(f"place {at + 1} of lane {quoted(lane)} is no stage; choose a stage to slide")
     before = _run(path, at - 1, "what stands before the stage")
     after = _run(path, at + 1, "what stands after the stage")
@@ -166,18 +161,18 @@ def slide_stage(board: Board, lane: str, at: int, *, by_m: float) -> Board:
     return _with_path(board, lane, _with(path, at + 1, replace(after, length_m=behind_m)))
 
 
-def split_run(board: Board, lane: str, at: int, *, before_m: float, placement: Placement) -> Board:
-    """The board with a run cut in two and a stage (or fixture) put into the cut.
+def split_run(board: Board, lane: str, at: int, *, before_m: float, element: Element) -> Board:
+    """The board with a run cut in two and a stage (or component) put into the cut.
 
     Args:
         board: the board.
         lane: the lane's name.
         at: the run's place on the path, from 0.
         before_m: how much of the run's length lies before the cut, m.
-        placement: what stands in the cut.
+        element: what stands in the cut.
 
     Raises:
-        EditError: no run stands there, the cut is not inside it, or the placement can't stand there.
+        EditError: no run stands there, the cut is not inside it, or the element can't stand there.
     """
     path = _path(board, lane)
     run = _run(path, at, f"place {at + 1} of lane {quoted(lane)}")
@@ -185,7 +180,7 @@ def split_run(board: Board, lane: str, at: int, *, before_m: float, placement: P
         _refuse(f"a run of {run.length_m:g} m can't be cut at {before_m:g} m", "cut it between its two ends")
     first = replace(run, length_m=float(before_m))
     last = replace(run, length_m=run.length_m - float(before_m))
-    return _with_path(board, lane, (*path[:at], first, placement, last, *path[at + 1 :]))
+    return _with_path(board, lane, (*path[:at], first, element, last, *path[at + 1 :]))
 
 
 def add_device(board: Board, device: Device) -> Board:
@@ -207,7 +202,7 @@ def rename_device(board: Board, ref: str, new: str) -> Board:
     number = device_number(board, ref)
     devices = _with(board.devices, number, replace(board.devices[number], ref=new))
     lanes = tuple(
-        replace(lane, path=tuple(_on_device(placement, ref, new) for placement in lane.path)) for lane in board.lanes
+        replace(lane, path=tuple(_on_device(element, ref, new) for element in lane.path)) for lane in board.lanes
     )
     return sound(replace(board, devices=devices, lanes=lanes))
 
@@ -218,7 +213,7 @@ def replace_device(board: Board, ref: str, device: Device) -> Board:
     return sound(replace(board, devices=_with(board.devices, number, replace(device, ref=ref))))
 
 
-def set_straps(board: Board, refs: Iterable[str], **chosen: str) -> Board:
+def set_settings(board: Board, refs: Iterable[str], **chosen: str) -> Board:
     """The board with straps of one or more devices set.
 
     Args:
@@ -229,9 +224,9 @@ def set_straps(board: Board, refs: Iterable[str], **chosen: str) -> Board:
     Raises:
         EditError: there is no such device or strap, or its part has no such position.
     """
-    for strap in chosen:
-        if strap not in STRAPS:
-            _refuse(f"there is no strap {quoted(strap)}", instead(strap, STRAPS, "leave it out"))
+    for control in chosen:
+        if control not in CONTROLS:
+            _refuse(f"there is no strap {quoted(control)}", instead(control, CONTROLS, "leave it out"))
     devices = board.devices
     for ref in refs:
         number = device_number(board, ref)
@@ -266,8 +261,8 @@ def free_channel(board: Board, ref: str, taken: Iterable[Stage] = ()) -> int:
         EditError: there is no such device, or all its channels are held.
     """
     part = board.devices[device_number(board, ref)].part
-    placements = chain(taken, *(lane.path for lane in board.lanes))
-    held = {p.channel for p in placements if isinstance(p, Stage) and p.device == ref}
+    elements = chain(taken, *(lane.path for lane in board.lanes))
+    held = {p.channel for p in elements if isinstance(p, Stage) and p.device == ref}
     channels = next(e.channels for e in board.catalogue.conditioners if isinstance(e, Conditioner) and e.name == part)
     free = next((channel for channel in range(1, channels + 1) if channel not in held), None)
     if free is None:
@@ -295,20 +290,20 @@ def _refuse(problem: str, remedy: str) -> NoReturn:
     raise EditError(f"{problem}; {remedy}")
 
 
-def _path(board: Board, lane: str) -> tuple[Placement, ...]:
+def _path(board: Board, lane: str) -> tuple[Element, ...]:
     return board.lanes[lane_number(board, lane)].path
 
 
-def _with_path(board: Board, lane: str, path: tuple[Placement, ...]) -> Board:
+def _with_path(board: Board, lane: str, path: tuple[Element, ...]) -> Board:
     number = lane_number(board, lane)
     return sound(replace(board, lanes=_with(board.lanes, number, replace(board.lanes[number], path=path))))
 
 
-def _run(path: tuple[Placement, ...], at: int, what: str) -> Run:
-    placement = path[at] if 0 <= at < len(path) else None
-    if not isinstance(placement, Run):
+def _run(path: tuple[Element, ...], at: int, what: str) -> Run:
+    element = path[at] if 0 <= at < len(path) else None
+    if not isinstance(element, Run):
         _refuse(f"{what} is no run", "choose a place that is a run, or put one there first")
-    return placement
+    return element
 
 
 def _place(at: int, count: int, what: str) -> int:
@@ -328,9 +323,9 @@ def _moved(items: tuple[T, ...], at: int, to: int, what: str) -> tuple[T, ...]:
     return (*left[:to], item, *left[to:])
 
 
-def _is_stage_of(placement: Placement, ref: str) -> bool:
-    return isinstance(placement, Stage) and placement.device == ref
+def _is_stage_of(element: Element, ref: str) -> bool:
+    return isinstance(element, Stage) and element.device == ref
 
 
-def _on_device(placement: Placement, ref: str, new: str) -> Placement:
-    return replace(placement, device=new) if isinstance(placement, Stage) and placement.device == ref else placement
+def _on_device(element: Element, ref: str, new: str) -> Element:
+    return replace(element, device=new) if isinstance(element, Stage) and element.device == ref else element

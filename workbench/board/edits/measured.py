@@ -5,7 +5,7 @@ from msgspec.structs import replace
 from workbench.board.edits.lanes import lane_number, sound
 from workbench.board.measurement import MeasuredResponse, Measurement, stretch_words
 from workbench.board.messages import instead, quoted
-from workbench.board.model import Board, Fixture, Placement, Run, Stage
+from workbench.board.model import Board, Component, Element, Run, Stage
 from workbench.errors import EditError
 
 
@@ -36,11 +36,11 @@ def _made_of(board: Board, measured: MeasuredResponse) -> str:
     return stretch_words(map(_piece, path[measured.first - 1 : measured.last]))
 
 
-def _piece(placement: Placement) -> tuple[str, float | None]:
-    match placement:
+def _piece(element: Element) -> tuple[str, float | None]:
+    match element:
         case Run(line=name, length_m=length_m):
             return name, length_m
-        case Fixture(part=name):
+        case Component(part=name):
             return name, None
         case Stage(device=ref, channel=channel):
             return f"{ref} channel {channel}", None

@@ -1,6 +1,6 @@
 """Edits along a path as a designer makes them: put something at a spot, take it out again, the same on several lanes.
 
-A stage or fixture that stood inside a line leaves one run behind when it is taken out, as there was one before it was
+A stage or component that stood inside a line leaves one run behind when it is taken out, as there was one before it was
 put there. Functions from a board to a new board; every one raises `EditError` where the result would not be sound.
 """
 
@@ -9,19 +9,19 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import free_channel, insert_placement, lane_number, sound, split_run
+from workbench.board.edits.lanes import free_channel, insert_element, lane_number, sound, split_run
 from workbench.board.messages import quoted
-from workbench.board.model import Board, Device, Fixture, Placement, Run, Settings, Stage
+from workbench.board.model import Board, Component, Device, Element, Run, Settings, Stage
 from workbench.errors import EditError
-from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.parts.conditioner import CONTROLS, Conditioner
 
-Path = tuple[Placement, ...]
+Path = tuple[Element, ...]
 LaneEdit = Callable[[Board, str, int], Board]
 """An edit of one lane at one of its places: (board, lane, place from 0)."""
 
 
 class Gap(NamedTuple):
-    """Between two placements: before place `at` (from 0)."""
+    """Between two elements: before place `at` (from 0)."""
 
     at: int
 
@@ -45,47 +45,47 @@ class Fitted(NamedTuple):
 
 
 def path_of(board: Board, lane: str) -> Path:
-    """The placements of a lane; raises EditError where there is no such lane."""
+    """The elements of a lane; raises EditError where there is no such lane."""
     return board.lanes[lane_number(board, lane)].path
 
 
-def put(board: Board, lane: str, spot: Spot, placement: Placement) -> Board:
-    """The board with a placement at a spot of a lane's path; raises EditError."""
+def put(board: Board, lane: str, spot: Spot, element: Element) -> Board:
+    """The board with an element at a spot of a lane's path; raises EditError."""
     if isinstance(spot, Gap):
-        return insert_placement(board, lane, spot.at, placement)
-    return split_run(board, lane, spot.at, before_m=spot.before_m, placement=placement)
+        return insert_element(board, lane, spot.at, element)
+    return split_run(board, lane, spot.at, before_m=spot.before_m, element=element)
 
 
 def landing(spot: Spot) -> int:
-    """The place that a placement has after it was `put` at a spot."""
+    """The place that an element has after it was `put` at a spot."""
     return spot.at if isinstance(spot, Gap) else spot.at + 1
 
 
 def take_out(board: Board, lane: str, at: int) -> Board:
-    """The board without a placement; two runs of one line that it divided become one; raises EditError."""
+    """The board without an element; two runs of one line that it divided become one; raises EditError."""
     path = _checked(path_of(board, lane), at, lane)
     return _with_path(board, lane, _without(path, at)[0])
 
 
 def relocate(board: Board, lane: str, at: int, spot: Spot) -> Board:
-    """The board with a placement taken out and put at a spot; raises EditError.
+    """The board with an element taken out and put at a spot; raises EditError.
 
     Args:
         board: the board.
         lane: the lane's name.
-        at: the placement's place on the path, from 0.
+        at: the element's place on the path, from 0.
         spot: where it goes, in the numbers of the path as it is.
     """
     return _relocated(board, lane, at, spot)[0]
 
 
 def place_after_relocating(board: Board, lane: str, at: int, spot: Spot) -> int:
-    """The place that `relocate` would give the placement; raises EditError."""
+    """The place that `relocate` would give the element; raises EditError."""
     return _relocated(board, lane, at, spot)[1]
 
 
 def _relocated(board: Board, lane: str, at: int, spot: Spot) -> tuple[Board, int]:
-    placement = _checked(path_of(board, lane), at, lane)[at]
+    element = _checked(path_of(board, lane), at, lane)[at]
     if spot in (Gap(at), Gap(at + 1)):
         return board, at
     if isinstance(spot, Cut) and spot.at == at:
@@ -93,7 +93,7 @@ def _relocated(board: Board, lane: str, at: int, spot: Spot) -> tuple[Board, int
     # A stand-in, since a stage's channel can't be held twice even for a moment.
     path = path_of(board, lane)
     lands = landing(spot)
-    longer = _inserted(path, spot, placement)
+    longer = _inserted(path, spot, element)
     old = at if at < spot.at else at + (1 if isinstance(spot, Gap) else 2)
     shorter, joined = _without(longer, old)
     moved_back = (1 if old < lands else 0) + (1 if joined and old < lands else 0)
@@ -103,14 +103,14 @@ def _relocated(board: Board, lane: str, at: int, spot: Spot) -> tuple[Board, int
 def twin(board: Board, lane: str, at: int, other: str) -> int | None:
     """The place on another lane that corresponds to place `at` of a lane: the same entry, met as often before.
 
-    Stages correspond to stages of any device. None where the other lane has no such placement; raises EditError.
+    Stages correspond to stages of any device. None where the other lane has no such element; raises EditError.
     """
     path, others = path_of(board, lane), path_of(board, other)
     wanted = _likeness(path[at])
     if at < len(others) and _likeness(others[at]) == wanted:
         return at
-    rank = sum(_likeness(placement) == wanted for placement in path[:at])
-    places = [number for number, placement in enumerate(others) if _likeness(placement) == wanted]
+    rank = sum(_likeness(element) == wanted for element in path[:at])
+    places = [number for number, element in enumerate(others) if _likeness(element) == wanted]
     return places[rank] if rank < len(places) else None
 
 
@@ -149,7 +149,7 @@ def new_device(board: Board, part: str) -> Device:
     conditioner = _conditioner(board, part)
     refs = {device.ref for device in board.devices}
     ref = next(f"U{n}" for n in range(1, len(refs) + 2) if f"U{n}" not in refs)
-    first = {strap: conditioner.positions(strap)[0].setting for strap in STRAPS}
+    first = {control: conditioner.positions(control)[0].setting for control in CONTROLS}
     return Device(ref=ref, part=part, settings=Settings(**first))
 
 
@@ -173,7 +173,7 @@ def channel_of_part(board: Board, part: str, lane: str, *, passing_over: Collect
     Raises:
         EditError: there is no such conditioner.
     """
-    here = {placement.device for placement in path_of(board, lane) if isinstance(placement, Stage)}
+    here = {element.device for element in path_of(board, lane) if isinstance(element, Stage)}
     for device in board.devices:
         usable = device.part == part and device.ref not in here and device.ref not in passing_over
         if usable and free_channels(board, device):
@@ -185,10 +185,10 @@ def channel_of_part(board: Board, part: str, lane: str, *, passing_over: Collect
 def free_channels(board: Board, device: Device) -> tuple[int, ...]:
     """The channels of a device that no lane holds; raises EditError where its part is unknown."""
     held = {
-        placement.channel
+        element.channel
         for lane in board.lanes
-        for placement in lane.path
-        if isinstance(placement, Stage) and placement.device == device.ref
+        for element in lane.path
+        if isinstance(element, Stage) and element.device == device.ref
     }
     return tuple(n for n in range(1, _conditioner(board, device.part).channels + 1) if n not in held)
 
@@ -219,32 +219,32 @@ def _twin_spot(board: Board, lane: str, spot: Spot, other: str) -> Spot | None:
     return Gap(after) if after is not None else None
 
 
-def _likeness(placement: Placement) -> tuple[str, str]:
-    match placement:
+def _likeness(element: Element) -> tuple[str, str]:
+    match element:
         case Run(line=name):
             return "run", name
-        case Fixture(part=name):
-            return "fixture", name
+        case Component(part=name):
+            return "component", name
         case Stage():
             return "stage", ""
 
 
-def _inserted(path: Path, spot: Spot, placement: Placement) -> Path:
+def _inserted(path: Path, spot: Spot, element: Element) -> Path:
     if isinstance(spot, Gap):
         if not 0 <= spot.at <= len(path):
             raise EditError(f"there is no place {spot.at + 1}; choose 1 to {len(path) + 1}")
-        return (*path[: spot.at], placement, *path[spot.at :])
+        return (*path[: spot.at], element, *path[spot.at :])
     run = path[spot.at] if 0 <= spot.at < len(path) else None
     if not isinstance(run, Run):
         raise EditError(f"place {spot.at + 1} is no run that could be cut; choose a run")
     if not 0.0 < spot.before_m < run.length_m:
         raise EditError(f"a run of {run.length_m:g} m can't be cut at {spot.before_m:g} m; cut it between its two ends")
     first, last = replace(run, length_m=spot.before_m), replace(run, length_m=run.length_m - spot.before_m)
-    return (*path[: spot.at], first, placement, last, *path[spot.at + 1 :])
+    return (*path[: spot.at], first, element, last, *path[spot.at + 1 :])
 
 
 def _without(path: Path, at: int) -> tuple[Path, bool]:
-    """The path without a placement, and whether two runs were joined where it stood."""
+    """The path without an element, and whether two runs were joined where it stood."""
     before = path[at - 1] if at > 0 else None
     after = path[at + 1] if at + 1 < len(path) else None
     divided = isinstance(before, Run) and isinstance(after, Run) and before.line == after.line

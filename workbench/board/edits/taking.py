@@ -10,7 +10,7 @@ from workbench.errors import EditError
 from workbench.parts.record import Record
 
 
-def take_entry(board: Board, source: Catalogue, shelf: str, name: str) -> tuple[Board, str]:
+def take_entry(board: Board, source: Catalogue, section: str, name: str) -> tuple[Board, str]:
     """The board with an entry of another catalogue and what that refers to.
 
     An entry that the board has already, word for word, is not added again; one whose name the board has for something
@@ -22,35 +22,35 @@ def take_entry(board: Board, source: Catalogue, shelf: str, name: str) -> tuple[
     Raises:
         EditError: there is no such entry.
     """
-    changed, name = _take(board, source, shelf, name)
+    changed, name = _take(board, source, section, name)
     return sound(changed), name
 
 
-def _take(board: Board, source: Catalogue, shelf: str, name: str) -> tuple[Board, str]:
-    entry = _entry(source, shelf, name)
-    for field, shelves, referred in entry.references():
-        there = next((s for s in shelves if _named(source, s, referred) is not None), shelves[0])
+def _take(board: Board, source: Catalogue, section: str, name: str) -> tuple[Board, str]:
+    entry = _entry(source, section, name)
+    for field, sections, referred in entry.references():
+        there = next((s for s in sections if _named(source, s, referred) is not None), sections[0])
         board, known_as = _take(board, source, there, referred)
         if known_as != referred:
             entry = replace(entry, **{field: known_as})
-    for other in getattr(board.catalogue, shelf):
+    for other in getattr(board.catalogue, section):
         if replace(other, name=name) == entry and _is_numbered(other.name, name):
             return board, str(other.name)
-    free = _free_name(board, shelf, name)
+    free = _free_name(board, section, name)
     taken = replace(entry, **{"name": free})
-    shelf_with_it = (*getattr(board.catalogue, shelf), taken)
-    return replace(board, catalogue=replace(board.catalogue, **{shelf: shelf_with_it})), free
+    section_with_it = (*getattr(board.catalogue, section), taken)
+    return replace(board, catalogue=replace(board.catalogue, **{section: section_with_it})), free
 
 
-def _entry(source: Catalogue, shelf: str, name: str) -> Record:
-    entry = _named(source, shelf, name)
+def _entry(source: Catalogue, section: str, name: str) -> Record:
+    entry = _named(source, section, name)
     if entry is None:
-        raise EditError(f"there is no {quoted(name)} among the {shelf} to take; choose another entry")
+        raise EditError(f"there is no {quoted(name)} among the {section} to take; choose another entry")
     return entry
 
 
-def _named(catalogue: Catalogue, shelf: str, name: str) -> Record | None:
-    entries: tuple[Record, ...] = getattr(catalogue, shelf, ())
+def _named(catalogue: Catalogue, section: str, name: str) -> Record | None:
+    entries: tuple[Record, ...] = getattr(catalogue, section, ())
     return next((entry for entry in entries if getattr(entry, "name", None) == name), None)
 
 
@@ -58,8 +58,8 @@ def _is_numbered(name: str, plain: str) -> bool:
     return name == plain or (name.startswith(f"{plain} ") and name[len(plain) + 1 :].isdigit())
 
 
-def _free_name(board: Board, shelf: str, name: str) -> str:
-    group = next(group for group in name_groups() if shelf in group)
+def _free_name(board: Board, section: str, name: str) -> str:
+    group = next(group for group in name_groups() if section in group)
     taken = {entry.name for one in group for entry in getattr(board.catalogue, one)}
     if name not in taken:
         return name

@@ -18,7 +18,7 @@ from workbench.cli.progress import Progress
 
 QUESTIONS = {
     "settings": "which strap settings serve all lanes of a device best",
-    "placement": "where along its lanes a device should stand, and whether it is needed",
+    "position": "where along its lanes a device should stand, and whether it is needed",
     "reach": "how long a run may get, without conditioners and with them",
     "corners": "whether lanes hold at the ends of tolerances",
     "yield": "what share of boards holds over tolerance, and what drives it",
@@ -32,7 +32,7 @@ _EPILOG = """\
 examples:
   workbench study settings shelf.board.json --device U1
   workbench study settings shelf.board.json --device U1 U2 --board-out set.board.json
-  workbench study placement shelf.board.json --device U1 --settings all
+  workbench study position shelf.board.json --device U1 --settings all
   workbench study reach shelf.board.json --run "midplane trace:2" --settings equalization
   workbench study corners shelf.board.json --tolerance "loss=±10%" "boost:U1=±1 dB"
   workbench study yield shelf.board.json --lane D0 --tolerance "loss=±10%" --draws 2000 --csv > draws.csv
@@ -62,7 +62,7 @@ def study(asked: argparse.Namespace) -> int:
     from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
 
     loaded = load_board(asked.file)
-    question = Question(board=loaded.board, sha256=loaded.sha256, look=asked.look, ber=asked.ber)
+    question = Question(board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber)
     with cancelling() as cancelled, Progress(sys.stderr, "assessments") as progress:
 
         def watch(advance: Advance) -> None:
@@ -107,7 +107,7 @@ def cancelling() -> Iterator[threading.Event]:
 
 
 def _module(question: str) -> ModuleType:
-    name = {"yield": "yields", "placement": "position"}.get(question, question)
+    name = {"yield": "yields", "position": "position"}.get(question, question)
     return importlib.import_module(f"workbench.cli.study.{name}")
 
 
@@ -125,7 +125,7 @@ def _add_study(commands: "Commands[Parser]") -> None:
 
 def add_common(asking: Parser) -> None:
     """Arguments that every study has: where to judge, who works, what form the answer has."""
-    asking.add_argument("--look", metavar="POINT", default="receiver", help="where to judge the lanes (receiver)")
+    asking.add_argument("--probe", metavar="POINT", default="receiver", help="where to judge the lanes (receiver)")
     asking.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at (the profile's own)")
     asking.add_argument("--workers", metavar="N", type=_count, help="processes to work with (one a core)")
     asking.add_argument(

@@ -1,4 +1,4 @@
-"""`workbench study placement`."""
+"""`workbench study position`."""
 
 import argparse
 from typing import TYPE_CHECKING
@@ -31,18 +31,18 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """Where the device should stand; raises StudyError."""
-    from workbench.reports.studies.position import placement_rows, placement_text  # noqa: PLC0415 - help is quick
-    from workbench.studies.position import placement_study  # noqa: PLC0415 - as above
+    from workbench.reports.studies.position import position_rows, position_text  # noqa: PLC0415 - help is quick
+    from workbench.studies.position import position_study  # noqa: PLC0415 - as above
 
     board = question.board
-    found = placement_study(
+    found = position_study(
         question, asked.device, from_m=asked.from_m, to_m=asked.to_m, positions=asked.positions,
         settings=asked.settings, limit=asked.limit, effort=effort,
     )  # fmt: skip
     return Found(
         answer=found,
-        text=lambda: placement_text(found, board.guard),
-        rows=lambda: placement_rows(found),
+        text=lambda: position_text(found, board.guard),
+        rows=lambda: position_rows(found),
         edited=lambda: found.edit(board),
         passes=all(lane.verdict == "pass" for lane in found.best.lanes),
     )

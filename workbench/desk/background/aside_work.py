@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, Protocol
 from workbench.board.model import Guard
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.tails.eye import Reach
 from workbench.engine.verdict.coded import with_code
@@ -92,10 +92,10 @@ class Progress(NamedTuple):
 
 
 class BitsJob(NamedTuple):
-    """Bits through a lane to a look point; it tells `Progress`, and ends early with what was counted."""
+    """Bits through a lane to a probe point; it tells `Progress`, and ends early with what was counted."""
 
     plan: LanePlan
-    look: str
+    probe: str
     settings: WaveformSettings
 
     def run(self, desk: Desk) -> WaveformResult:
@@ -105,8 +105,8 @@ class BitsJob(NamedTuple):
         def progress(counted: int, wanted: int) -> None:
             desk.tell(Progress(counted, wanted))
 
-        look = resolve_look(self.plan, self.look)
-        return run(self.plan, look, self.settings, progress, desk.hurry, memo=_MEMO)
+        probe = resolve_probe(self.plan, self.probe)
+        return run(self.plan, probe, self.settings, progress, desk.hurry, memo=_MEMO)
 
 
 class Awake(NamedTuple):
@@ -117,16 +117,16 @@ class Awake(NamedTuple):
 
 
 class SketchJob(NamedTuple):
-    """A picture of the moment of a lane at a look point."""
+    """A picture of the moment of a lane at a probe point."""
 
     plan: LanePlan
-    look: str
+    probe: str
     error_ratio: float
 
     def run(self, desk: Desk) -> LaneView:
         """Make the picture."""
         del desk  # it takes a frame's time: nobody can give it up sooner
-        return view_lane(_MEMO, self.plan, resolve_look(self.plan, self.look), self.error_ratio, Reach.PICTURE)
+        return view_lane(_MEMO, self.plan, resolve_probe(self.plan, self.probe), self.error_ratio, Reach.PICTURE)
 
 
 def serve(connection: Connection, wanted: Wanted, gives_way: int = GIVES_WAY) -> None:

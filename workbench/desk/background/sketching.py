@@ -48,13 +48,13 @@ class Sketching:
                 self._awake = line.poll() and isinstance(self._received(line), Message)
             return self._awake
 
-    def view(self, plan: LanePlan, look: str, error_ratio: float) -> LaneView | None:
+    def view(self, plan: LanePlan, probe: str, error_ratio: float) -> LaneView | None:
         """A lane's picture of the moment; None where the process is not there, or could not make it."""
         line = self._connection
         if line is None or not self.awake:
             return None
         try:
-            line.send((0, SketchJob(plan, look, error_ratio)))
+            line.send((0, SketchJob(plan, probe, error_ratio)))
         except (OSError, ValueError):
             self._lose()
             return None

@@ -12,7 +12,7 @@ from workbench.desk.compare.snapshots import Beside
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.sheet import Answer, Sheet
-from workbench.parts.conditioner import STRAPS, Conditioner
+from workbench.parts.conditioner import CONTROLS, Conditioner
 
 
 class CompareMenu(QObject):
@@ -24,13 +24,13 @@ class CompareMenu(QObject):
         self._menu = menu
         self._own: list[QAction] = []
         self._lanes = self._add("compare.lanes", "Put the selected &lanes side by side", self._put_lanes, "Ctrl+B")
-        self._add("compare.pin", "&Pin this state…", self._ask_pin, "Ctrl+Shift+P")
-        self._pins = menu.addMenu("Pinned &state")
-        self._straps = menu.addMenu("With another &setting")
+        self._add("compare.pin", "&Pin this state…", self._ask_snapshot, "Ctrl+Shift+P")
+        self._snapshots = menu.addMenu("Pinned &state")
+        self._controls = menu.addMenu("With another &setting")
         menu.addSeparator()
         self._clear = self._add("compare.clear", "Only the &current lane", beside.clear, "Ctrl+Shift+B")
-        self._pins.aboutToShow.connect(self._list_pins)
-        self._straps.aboutToShow.connect(self._list_straps)
+        self._snapshots.aboutToShow.connect(self._list_snapshots)
+        self._controls.aboutToShow.connect(self._list_controls)
         state.selection_changed.connect(self._follow)
         state.traces_changed.connect(self._follow)
         self._follow()
@@ -51,38 +51,43 @@ class CompareMenu(QObject):
     def _put_lanes(self) -> None:
         self._beside.put_lanes(self._state.lanes)
 
-    def _ask_pin(self) -> None:
+    def _ask_snapshot(self) -> None:
         self._sheet.ask(
             "Pin the board as it is now, to compare with later. What shall it be called?",
-            (Answer("Pin", lambda: self._beside.pin(self._sheet.field.text())), Answer("Cancel", _nothing, safe=True)),
+            (
+                Answer("Pin", lambda: self._beside.snapshot(self._sheet.field.text())),
+                Answer("Cancel", _nothing, safe=True),
+            ),
             field=self._beside.next_name(),
         )
 
-    def _list_pins(self) -> None:
-        self._pins.clear()
-        for name in self._document.pins:
-            action = self._pins.addAction(name.replace("&", "&&"))
-            action.triggered.connect(lambda _=False, name=name: self._beside.put_pin(name))
-        if self._pins.isEmpty():
-            self._pins.addAction("None yet: pin this state first").setEnabled(False)
+    def _list_snapshots(self) -> None:
+        self._snapshots.clear()
+        for name in self._document.snapshots:
+            action = self._snapshots.addAction(name.replace("&", "&&"))
+            action.triggered.connect(lambda _=False, name=name: self._beside.put_snapshot(name))
+        if self._snapshots.isEmpty():
+            self._snapshots.addAction("None yet: pin this state first").setEnabled(False)
 
-    def _list_straps(self) -> None:
-        self._straps.clear()
+    def _list_controls(self) -> None:
+        self._controls.clear()
         for device in self._devices():
-            self._list_device(self._straps.addMenu(f"{device.ref}, {device.part}".replace("&", "&&")), device)
-        if self._straps.isEmpty():
-            self._straps.addAction("This lane has no conditioner").setEnabled(False)
+            self._list_device(self._controls.addMenu(f"{device.ref}, {device.part}".replace("&", "&&")), device)
+        if self._controls.isEmpty():
+            self._controls.addAction("This lane has no conditioner").setEnabled(False)
 
     def _list_device(self, menu: QMenu, device: Device) -> None:
         conditioners = self._document.board.catalogue.conditioners
         part = next(one for one in conditioners if isinstance(one, Conditioner) and one.name == device.part)
-        for strap in STRAPS:
-            choices = menu.addMenu(strap.capitalize())
-            for position in part.positions(strap):
+        for control in CONTROLS:
+            choices = menu.addMenu(control.capitalize())
+            for position in part.positions(control):
                 action = choices.addAction(position.setting.replace("&", "&&"))
-                action.setEnabled(position.setting != getattr(device.settings, strap))
+                action.setEnabled(position.setting != getattr(device.settings, control))
                 action.triggered.connect(
-                    lambda _=False, strap=strap, word=position.setting: self._beside.put_strap(device.ref, strap, word)
+                    lambda _=False, control=control, word=position.setting: self._beside.put_setting(
+                        device.ref, control, word
+                    )
                 )
 
     def _devices(self) -> list[Device]:

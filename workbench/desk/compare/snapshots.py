@@ -1,7 +1,7 @@
 """Side by side: what is shown beside the current lane, and the table that compares it.
 
 A pin is a state of the board kept under a name: as it is now, or as it would be with one strap set otherwise. Pins
-follow the current lane and its look point, so that stepping through the lanes compares each with itself.
+follow the current lane and its probe point, so that stepping through the lanes compares each with itself.
 """
 
 from typing import NamedTuple
@@ -13,7 +13,7 @@ from workbench.board.model import Board
 from workbench.desk.background.runner import Runner, Token
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import DEFAULT_LOOK, MOST_LOOKS, Trace, ViewState
+from workbench.desk.session.view_state import DEFAULT_PROBE, MOST_PROBES, Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import plan_of
@@ -27,7 +27,7 @@ class Other(NamedTuple):
     """Something put beside the current lane: another lane of the open board, or ("" as lane) a pin of the same lane."""
 
     lane: str = ""
-    pin: str = ""
+    snapshot: str = ""
 
 
 class Beside(QObject):
@@ -54,13 +54,13 @@ class Beside(QObject):
     @property
     def full(self) -> bool:
         """Whether the panes show as many traces as they can."""
-        return len(self._state.traces) >= MOST_LOOKS
+        return len(self._state.traces) >= MOST_PROBES
 
     def put_lanes(self, names: tuple[str, ...]) -> None:
         """Put other lanes beside the current one."""
         self._put(tuple(Other(lane=name) for name in names if name != self._state.lane))
 
-    def pin(self, name: str = "") -> str:
+    def snapshot(self, name: str = "") -> str:
         """Keep the board's state under a name and put it beside.
 
         Args:
@@ -70,88 +70,89 @@ class Beside(QObject):
             The name.
         """
         name = name.strip() or self.next_name()
-        self._document.pin(name)
-        self._put((Other(pin=name),))
+        self._document.snapshot(name)
+        self._put((Other(snapshot=name),))
         self._sync(again=True)
         return name
 
     def next_name(self) -> str:
         """The next free name for a state."""
-        return next(name for n in range(1, 1 + MOST_LOOKS**6) if (name := f"state {n}") not in self._document.pins)
+        names = (f"state {n}" for n in range(1, 1 + MOST_PROBES**6))
+        return next(name for name in names if name not in self._document.snapshots)
 
-    def put_pin(self, name: str) -> None:
+    def put_snapshot(self, name: str) -> None:
         """Put a state that was kept before beside."""
-        if name in self._document.pins:
-            self._put((Other(pin=name),))
+        if name in self._document.snapshots:
+            self._put((Other(snapshot=name),))
 
-    def put_strap(self, ref: str, strap: str, position: str) -> str:
+    def put_setting(self, ref: str, control: str, position: str) -> str:
         """Put the board as it is, but with one strap of a device set otherwise, beside.
 
         Returns:
             The name it is kept under; "" where the device has no such position (told through `refused`).
         """
         try:
-            board = edits.set_straps(self._document.board, (ref,), **{strap: position})
+            board = edits.set_settings(self._document.board, (ref,), **{control: position})
         except WorkbenchError as error:
             self._document.refused.emit(str(error))
             return ""
-        name = f"{ref} {strap} {position}"
-        self._document.pins[name] = board
-        self._put((Other(pin=name),))
+        name = f"{ref} {control} {position}"
+        self._document.snapshots[name] = board
+        self._put((Other(snapshot=name),))
         self._sync(again=True)
         return name
 
     def remove(self, trace: Trace) -> None:
-        """Take a trace away: one put beside, or a look point of the current lane where it has several."""
-        gone = Other(pin=trace.pin) if trace.pin else Other(lane=trace.lane)
+        """Take a trace away: one put beside, or a probe point of the current lane where it has several."""
+        gone = Other(snapshot=trace.snapshot) if trace.snapshot else Other(lane=trace.lane)
         if gone in self._others:
             self._others = tuple(other for other in self._others if other != gone)
             self._sync()
             self.changed.emit()
-        elif trace.look in self._state.looks and len(self._state.looks) > 1:
-            self._state.set_looks(tuple(look for look in self._state.looks if look != trace.look))
+        elif trace.probe in self._state.probes and len(self._state.probes) > 1:
+            self._state.set_probes(tuple(probe for probe in self._state.probes if probe != trace.probe))
 
     def clear(self) -> None:
         """Show only the current lane again; pins stay at hand."""
         self._others = ()
-        self._state.set_looks(self._state.looks[:1])
+        self._state.set_probes(self._state.probes[:1])
         self._sync()
         self.changed.emit()
 
     def forget(self) -> None:
         """Another board is shown: nothing of what was kept belongs to it."""
-        self._document.pins.clear()
+        self._document.snapshots.clear()
         self.clear()
 
     def _put(self, others: tuple[Other, ...]) -> None:
         """The first ones asked for win over the rest of them, and all over what was there before."""
         kept = tuple(other for other in self._others if other not in others)
-        room = max(MOST_LOOKS - len(self._state.looks), 1)
-        if len(self._state.looks) >= MOST_LOOKS:
-            self._state.set_looks(self._state.looks[: MOST_LOOKS - 1])
+        room = max(MOST_PROBES - len(self._state.probes), 1)
+        if len(self._state.probes) >= MOST_PROBES:
+            self._state.set_probes(self._state.probes[: MOST_PROBES - 1])
         self._others = (*kept, *others[:room])[-room:]
         self._sync()
         self.changed.emit()
 
     def _sync(self, _: object = None, *, again: bool = False) -> None:
         """Bring the view state's further traces in step; `again` also where only a pin's content changed."""
-        lane, look = self._state.lane, self._state.looks[0]
+        lane, probe = self._state.lane, self._state.probes[0]
         names = {one.name for one in self._document.board.lanes}
         self._others = tuple(other for other in self._others if not other.lane or other.lane in names)
-        traces = [trace for other in self._others if (trace := self._trace(other, lane, look)) is not None]
+        traces = [trace for other in self._others if (trace := self._trace(other, lane, probe)) is not None]
         wanted = tuple(dict.fromkeys(traces))
         if again:
             self._state.set_beside(())
         self._state.set_beside(wanted)
 
-    def _trace(self, other: Other, lane: str, look: str) -> Trace | None:
-        if other.pin:
-            board = self._document.pins.get(other.pin)
+    def _trace(self, other: Other, lane: str, probe: str) -> Trace | None:
+        if other.snapshot:
+            board = self._document.snapshots.get(other.snapshot)
             known = board is not None and any(one.name == lane for one in board.lanes)
-            return Trace(lane, look, other.pin) if known else None
+            return Trace(lane, probe, other.snapshot) if known else None
         if other.lane == lane:
             return None
-        return Trace(other.lane, look if look in EVERY_LANE_HAS else DEFAULT_LOOK)
+        return Trace(other.lane, probe if probe in EVERY_LANE_HAS else DEFAULT_PROBE)
 
 
 class Judged(QObject):
@@ -170,23 +171,23 @@ class Judged(QObject):
 
     def assessment(self, trace: Trace) -> LaneAssessment | None:
         """A trace's assessment; None while it is not there yet."""
-        if not trace.pin:
+        if not trace.snapshot:
             return self._computing.assessments.get(trace.lane)
-        board = self._document.pins.get(trace.pin)
+        board = self._document.snapshots.get(trace.snapshot)
         if board is None:
             return None
-        known = self._known.get((trace.pin, trace.lane))
+        known = self._known.get((trace.snapshot, trace.lane))
         if known is None or known[0] is not board:
             self._forget_others()
-            self._known[trace.pin, trace.lane] = board, None
+            self._known[trace.snapshot, trace.lane] = board, None
             self._ask(board, trace)
             return None
         return known[1]
 
     def _forget_others(self) -> None:
         """Keep nothing of states that are not kept any more."""
-        pins = self._document.pins
-        self._known = {key: known for key, known in self._known.items() if pins.get(key[0]) is known[0]}
+        snapshots = self._document.snapshots
+        self._known = {key: known for key, known in self._known.items() if snapshots.get(key[0]) is known[0]}
 
     def _ask(self, board: Board, trace: Trace) -> None:
         lane = next(one for one in board.lanes if one.name == trace.lane)
@@ -197,10 +198,10 @@ class Judged(QObject):
             return assess_lane(self._computing.memo, plan, lane.length_m, board.guard)
 
         def done(found: LaneAssessment) -> None:
-            self._known[trace.pin, trace.lane] = board, found
+            self._known[trace.snapshot, trace.lane] = board, found
             self.ready.emit()
 
         def lost() -> None:
-            self._known.pop((trace.pin, trace.lane), None)  # whoever asks the next time has it tried again
+            self._known.pop((trace.snapshot, trace.lane), None)  # whoever asks the next time has it tried again
 
-        self._runner.submit(("pinned", trace.pin, trace.lane), work, done, priority=2, lost=lost)
+        self._runner.submit(("pinned", trace.snapshot, trace.lane), work, done, priority=2, lost=lost)

@@ -36,7 +36,7 @@ def _loss_db(view: LaneView) -> float:
 
 
 MEASURES = (
-    Measure("Loss", "dB", "At Nyquist up to the look point; behind a limiting stage counted from there", _loss_db),
+    Measure("Loss", "dB", "At Nyquist up to the probe point; behind a limiting stage counted from there", _loss_db),
     Measure("Cursor", "V", "The pulse response at the sampling instant", lambda view: float(view.pulse.cursor_v[1])),
     Measure("Height", "V", "Eye height at the profile's error ratio", lambda view: float(view.eye.height_v)),
     Measure("Width", "UI", "Eye width at the profile's error ratio", lambda view: float(view.eye.width_ui)),
@@ -197,4 +197,4 @@ def _change(first: str, other: str) -> str:
 
 def _short(trace: Trace, first: Trace) -> str:
     """What tells a trace from the first one."""
-    return trace.pin or (trace.lane if trace.lane != first.lane else trace.look)
+    return trace.snapshot or (trace.lane if trace.lane != first.lane else trace.probe)

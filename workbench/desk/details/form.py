@@ -1,4 +1,4 @@
-"""The details of whatever is selected, as a form: board, lane, placement, the part behind it."""
+"""The details of whatever is selected, as a form: board, lane, element, the part behind it."""
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFont
@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout as Row
 from workbench.board.model import Board
 from workbench.desk.details.fields import Spot
 from workbench.desk.details.kept import KeptForms
-from workbench.desk.details.pages import Page, Section, board_page, lane_page, part_behind, placement_page, target_page
+from workbench.desk.details.pages import Page, Section, board_page, element_page, lane_page, part_behind, target_page
 from workbench.desk.details.section import SectionForm
 from workbench.desk.details.style import details_style, named, sign_button, word_button
 from workbench.desk.details.targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
@@ -22,8 +22,8 @@ from workbench.desk.widgets.values import default_words, range_words
 from workbench.parts.record import Record
 from workbench.reports.manual import field_id
 
-BOARD, LANE, PLACEMENT, PART = range(4)
-_TABS = ("Board", "Lane", "Placement", "Part")
+BOARD, LANE, ELEMENT, PART = range(4)
+_TABS = ("Board", "Lane", "Element", "Part")
 _HINT = (
     "Up, Down or the wheel step a value while the keyboard is in its field, with Shift tenfold. "
     "Enter keeps it, Escape takes it back. In a table F2 opens the cell."
@@ -52,7 +52,7 @@ class Details(QWidget):
         self._document, self._state = document, state
         self._subject: Target | None = None
         self._trail: list[Target | None] = []
-        self._placement = state.placement
+        self._element = state.element
         self._lane = state.lane
         self._renamed: tuple[str, str] | None = None
         self.manual_anchor = ""
@@ -99,9 +99,9 @@ class Details(QWidget):
         """What is said about the field where the keyboard is."""
         return self._help.text()
 
-    def show_entry(self, shelf: str, name: str) -> None:
+    def show_entry(self, section: str, name: str) -> None:
         """Show a catalogue entry."""
-        self.show_target(EntryTarget(shelf, name))
+        self.show_target(EntryTarget(section, name))
 
     def show_device(self, ref: str) -> None:
         """Show a fitted device."""
@@ -207,7 +207,7 @@ class Details(QWidget):
         self.shown.emit(page.title)
 
     def _page_of(self, board: Board) -> Page:
-        lane, lanes, place = self._state.lane, self._state.lanes, self._state.placement
+        lane, lanes, place = self._state.lane, self._state.lanes, self._state.element
         if self._renamed is not None and lane == self._renamed[0]:
             old, lane = self._renamed
             lanes = tuple(lane if name == old else name for name in lanes)
@@ -216,8 +216,8 @@ class Details(QWidget):
             return board_page(board)
         if tab == LANE:
             return lane_page(board, (lane, *(name for name in lanes if name != lane)))
-        if tab == PLACEMENT:
-            return placement_page(board, lane, place)
+        if tab == ELEMENT:
+            return element_page(board, lane, place)
         if self._subject is not None and self._subject.read(board) is None:
             self._subject = None
             self._trail = []
@@ -314,17 +314,17 @@ class Details(QWidget):
             self._state.set_lane(renamed[1])
 
     def _follow_selection(self) -> None:
-        """Another placement or lane was chosen: show it, on the page that is open where that makes sense."""
+        """Another element or lane was chosen: show it, on the page that is open where that makes sense."""
         if self._renamed is not None:
             return
-        lane, place = self._state.lane, self._state.placement
-        moved = (lane, place) != (self._lane, self._placement)
-        self._lane, self._placement = lane, place
+        lane, place = self._state.lane, self._state.element
+        moved = (lane, place) != (self._lane, self._element)
+        self._lane, self._element = lane, place
         self.finish()
         if moved:
             self._subject, self._trail = None, []
             tab = self.tabs.currentIndex()
-            wanted = PLACEMENT if place is not None else LANE if tab != BOARD else tab
+            wanted = ELEMENT if place is not None else LANE if tab != BOARD else tab
             self.tabs.blockSignals(True)
             self.tabs.setCurrentIndex(wanted)
             self.tabs.blockSignals(False)

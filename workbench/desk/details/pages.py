@@ -6,15 +6,15 @@ from typing import NamedTuple
 
 from workbench.board.edits.catalogue import where_used
 from workbench.board.edits.path import free_channels
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Catalogue, Device, Fixture, Lane, Run, Stage
+from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage
 from workbench.desk.details.targets import (
     BoardTarget,
     DeviceTarget,
+    ElementTarget,
     EntryTarget,
     LaneTarget,
-    PlacementTarget,
     ProfileTarget,
     Target,
     entry_target,
@@ -68,31 +68,31 @@ def lane_page(board: Board, lanes: tuple[str, ...]) -> Page:
     if len(known) > 1:
         return Page(f"{len(known)} lanes", f"What is set here is set on {few(known)}.", (Section(LaneTarget(known)),))
     profile = profile_of(board, lane.profile or board.profile)
-    words = f"{profile.title}, {show(lane.length_m, 'm')}, {_count(len(lane.path), 'placement')}"
+    words = f"{profile.title}, {show(lane.length_m, 'm')}, {_count(len(lane.path), 'element')}"
     return Page(lane.name, words, (Section(LaneTarget(known)),))
 
 
-def placement_page(board: Board, name: str, at: int | None) -> Page:
-    """A placement, with the device where it is a stage; -1 and len(path) are the ends."""
+def element_page(board: Board, name: str, at: int | None) -> Page:
+    """An element, with the device where it is a stage; -1 and len(path) are the ends."""
     lane = _lane(board, name)
     if lane is None or at is None or not -1 <= at <= len(lane.path):
-        return Page("No placement", "Choose one on the path strip: click it, or walk there with the arrow keys.")
+        return Page("No element", "Choose one on the path strip: click it, or walk there with the arrow keys.")
     if at in (-1, len(lane.path)):
         field = "transmitter" if at == -1 else "receiver"
         words = f"{fact_of(Lane, field).label} of {lane.name}"
         return Page(getattr(lane, field), words, (Section(LaneTarget((lane.name,), (field,))),))
     place = f"{lane.name}, place {at + 1} of {len(lane.path)}"
-    own = Section(PlacementTarget(lane.name, at))
+    own = Section(ElementTarget(lane.name, at))
     match lane.path[at]:
         case Stage(device=ref, channel=channel):
             sections = (own, device_section(board, ref))
             return Page(f"{ref} channel {channel}", place, sections)
-        case Run(line=title) | Fixture(part=title):
+        case Run(line=title) | Component(part=title):
             return Page(title, place, (own,))
 
 
 def part_behind(board: Board, name: str, at: int | None) -> Target | None:
-    """The catalogue entry behind a placement or an end of a lane."""
+    """The catalogue entry behind an element or an end of a lane."""
     lane = _lane(board, name)
     if lane is None or at is None or not -1 <= at <= len(lane.path):
         return None
@@ -100,25 +100,25 @@ def part_behind(board: Board, name: str, at: int | None) -> Target | None:
         return EntryTarget("transmitters", lane.transmitter)
     if at == len(lane.path):
         return EntryTarget("receivers", lane.receiver)
-    placement = lane.path[at]
-    if isinstance(placement, Stage):
-        device = next((device for device in board.devices if device.ref == placement.device), None)
+    element = lane.path[at]
+    if isinstance(element, Stage):
+        device = next((device for device in board.devices if device.ref == element.device), None)
         return EntryTarget("conditioners", device.part) if device is not None else None
-    field = "line" if isinstance(placement, Run) else "part"
-    return entry_target(board, fact_of(type(placement), field).shelf, getattr(placement, field))
+    field = "line" if isinstance(element, Run) else "part"
+    return entry_target(board, fact_of(type(element), field).section, getattr(element, field))
 
 
 def target_page(board: Board, target: Target | None) -> Page:
     """The page of a catalogue entry, a device or a profile."""
     record = target.read(board) if target is not None else None
     if target is None or record is None:
-        return Page("No part", "Choose a placement on the path strip, or an entry on the shelf.")
+        return Page("No part", "Choose an element on the path strip, or an entry on the shelf.")
     if isinstance(target, DeviceTarget):
         section = device_section(board, target.ref)
         return Page(target.ref, f"Device, {section.note}", (section._replace(caption="", note=""),))
     if isinstance(target, EntryTarget):
         words = inspect.getdoc(type(record)) or ""
-        return Page(target.entry, words.split("\n")[0] or shelf_label(target.shelf), (Section(target),))
+        return Page(target.entry, words.split("\n")[0] or section_label(target.section), (Section(target),))
     if isinstance(target, ProfileTarget):
         kind = "The board's own profile" if target.is_own(board) else "Built in, to be read"
         return Page(profile_of(board, target.id).title, f"{kind}: {target.id}", (Section(target),))
@@ -148,10 +148,10 @@ def lanes_of_device(board: Board, ref: str) -> tuple[str, ...]:
     )
 
 
-def lanes_using(board: Board, shelf: str, name: str) -> tuple[str, ...]:
+def lanes_using(board: Board, section: str, name: str) -> tuple[str, ...]:
     """The lanes that an entry matters to, also through other entries and devices, in the board's order."""
     numbers: set[str] = set()
-    pending, seen = [(shelf, name)], {(shelf, name)}
+    pending, seen = [(section, name)], {(section, name)}
     while pending:
         for use in where_used(board, *pending.pop()):
             found = _PLACE.match(use.place)
@@ -171,14 +171,14 @@ def use_words(board: Board, target: EntryTarget, lanes: tuple[str, ...]) -> str:
     """How much an entry is used, where `lanes` are those it matters to: "Used by 9 lanes"."""
     if lanes:
         return f"Used by {_count(len(lanes), 'lane')}"
-    direct = direct_words(board, target.shelf, target.entry)
+    direct = direct_words(board, target.section, target.entry)
     return f"Used by {direct}, in no lane" if direct else "Not in use"
 
 
-def direct_words(board: Board, shelf: str, name: str) -> str:
+def direct_words(board: Board, section: str, name: str) -> str:
     """What names an entry, for the question what shall take its place."""
     lanes, others = [], []
-    for use in where_used(board, shelf, name):
+    for use in where_used(board, section, name):
         found = _PLACE.match(use.place)
         if found is not None and found[1] == "lanes":
             lanes.append(board.lanes[int(found[2])].name)
@@ -189,14 +189,14 @@ def direct_words(board: Board, shelf: str, name: str) -> str:
     return " and ".join([*in_lanes, *([few(tuple(dict.fromkeys(others)))] if others else [])])
 
 
-def shelf_label(shelf: str) -> str:
+def section_label(section: str) -> str:
     """What a shelf is called."""
-    return fact_of(Catalogue, shelf).label
+    return fact_of(Catalogue, section).label
 
 
 def free_name(board: Board, name: str) -> str:
     """A name for a copy that no entry has yet."""
-    taken = {entry.name for shelf in shelf_names() for entry in getattr(board.catalogue, shelf)}
+    taken = {entry.name for section in section_names() for entry in getattr(board.catalogue, section)}
     return next(f"{name} {n}" for n in range(2, len(taken) + 3) if f"{name} {n}" not in taken)
 
 

@@ -193,7 +193,7 @@ class EntryFoot(_Foot):
         target = self._target()
         if target.read(board) is None:
             return
-        lanes = lanes_using(board, target.shelf, target.entry)
+        lanes = lanes_using(board, target.section, target.entry)
         self.used.setText(use_words(board, target, lanes))
         self.used.setToolTip(f"Select {', '.join(lanes)}" if lanes else "")
         self.used.setEnabled(bool(lanes))
@@ -203,7 +203,7 @@ class EntryFoot(_Foot):
         return self._form.target
 
     def _select(self) -> None:
-        lanes = lanes_using(self._document.board, self._target().shelf, self._target().entry)
+        lanes = lanes_using(self._document.board, self._target().section, self._target().entry)
         if lanes:
             first = self._state.lane if self._state.lane in lanes else lanes[0]
             self._state.set_lane(first, lanes)
@@ -214,16 +214,16 @@ class EntryFoot(_Foot):
         entry = target.read(board)
         assert isinstance(entry, Record)
         copied = replace(entry, **{"name": name})
-        if self._document.apply(f"copy {target.entry}", lambda board: add_entry(board, target.shelf, copied)):
-            self._form.followed.emit(EntryTarget(target.shelf, name))
+        if self._document.apply(f"copy {target.entry}", lambda board: add_entry(board, target.section, copied)):
+            self._form.followed.emit(EntryTarget(target.section, name))
 
     def _delete(self) -> None:
         target, board = self._target(), self._document.board
-        words = direct_words(board, target.shelf, target.entry)
+        words = direct_words(board, target.section, target.entry)
         if not words:
-            self._document.apply(f"delete {target.entry}", lambda b: remove_entry(b, target.shelf, target.entry))
+            self._document.apply(f"delete {target.entry}", lambda b: remove_entry(b, target.section, target.entry))
             return
-        others = [name for name in Index(board).names((target.shelf,)) if name != target.entry]
+        others = [name for name in Index(board).names((target.section,)) if name != target.entry]
         remedy = "What shall take its place?" if others else "Nothing else on this shelf could take its place."
         self.question.setText(f"{target.entry} is used by {words}. {remedy}")
         self.substitute.clear()
@@ -236,11 +236,11 @@ class EntryFoot(_Foot):
         target, other = self._target(), self.substitute.currentText()
         done = self._document.apply(
             f"replace {target.entry} by {other}",
-            lambda board: remove_entry(board, target.shelf, target.entry, substitute=other),
+            lambda board: remove_entry(board, target.section, target.entry, substitute=other),
         )
         self._ask(False)
         if done:
-            self._form.followed.emit(EntryTarget(target.shelf, other))
+            self._form.followed.emit(EntryTarget(target.section, other))
 
     def _ask(self, asking: bool) -> None:
         self.asking.setVisible(asking)

@@ -12,18 +12,18 @@ from workbench.board.edits.lanes import (
     rename_device,
     rename_lane,
     replace_device,
-    replace_placement,
+    replace_element,
     set_board,
     set_lanes,
 )
 from workbench.board.edits.path import free_channels
-from workbench.board.index import Index, shelf_names
+from workbench.board.index import Index, section_names
 from workbench.board.library import builtin_profiles, profile_of, starter_catalogues
-from workbench.board.model import Board, Device, Fixture, Lane, Placement, Run, Stage
+from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.facts import Fact
-from workbench.parts.conditioner import STRAPS, Conditioner
-from workbench.parts.record import Record, records_on
+from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.record import Record, records_in
 
 Struct = msgspec.Struct
 
@@ -62,12 +62,12 @@ class Target(Struct, frozen=True):
     def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
         """What a field (its keys from the record down) may be chosen from; empty where it is free."""
         del path
-        return tuple(Choice(name, name) for name in Index(board).names(fact.shelf)) if fact.shelf else ()
+        return tuple(Choice(name, name) for name in Index(board).names(fact.section)) if fact.section else ()
 
     def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> "Target | None":
         """What a field's value names, to be shown in its turn."""
         del path
-        return entry_target(board, fact.shelf, str(value)) if fact.shelf else None
+        return entry_target(board, fact.section, str(value)) if fact.section else None
 
     def after(self, record: Struct) -> "Target":
         """The target once `record` was written: another one where that changed its name."""
@@ -173,24 +173,24 @@ class LaneTarget(Target, frozen=True):
         return replace(self, lanes=(record.name,)) if len(self.lanes) == 1 else self
 
 
-class PlacementTarget(Target, frozen=True):
-    """A placement on a lane's path, at a place from 0."""
+class ElementTarget(Target, frozen=True):
+    """An element on a lane's path, at a place from 0."""
 
     lane: str
     at: int
 
-    def read(self, board: Board) -> Placement | None:
-        """The placement."""
+    def read(self, board: Board) -> Element | None:
+        """The element."""
         path = next((lane.path for lane in board.lanes if lane.name == self.lane), ())
         return path[self.at] if 0 <= self.at < len(path) else None
 
     def write(self, board: Board, record: Struct) -> Board:
-        """The board with the placement; a stage on another device gets a free channel there; raises EditError."""
+        """The board with the element; a stage on another device gets a free channel there; raises EditError."""
         old = self.read(board)
         if isinstance(record, Stage) and isinstance(old, Stage) and record.device != old.device:
             record = replace(record, channel=free_channel(board, record.device))
-        assert isinstance(record, Run | Fixture | Stage)
-        return replace_placement(board, self.lane, self.at, record)
+        assert isinstance(record, Run | Component | Stage)
+        return replace_element(board, self.lane, self.at, record)
 
     def name(self, board: Board) -> str:
         """The lane and the place."""
@@ -239,7 +239,7 @@ class DeviceTarget(Target, frozen=True):
     def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
         """The positions of its part's straps."""
         device = self.read(board)
-        if len(path) == 2 and path[1] in STRAPS and device is not None:
+        if len(path) == 2 and path[1] in CONTROLS and device is not None:
             part = _conditioner(board, device.part)
             positions = part.positions(path[1]) if part is not None else ()
             return tuple(Choice(one.setting, one.setting) for one in positions)
@@ -254,18 +254,18 @@ class DeviceTarget(Target, frozen=True):
 class EntryTarget(Target, frozen=True):
     """An entry of a catalogue shelf."""
 
-    shelf: str
+    section: str
     entry: str
 
     def read(self, board: Board) -> Record | None:
         """The entry of that name."""
-        entries: tuple[Record, ...] = getattr(board.catalogue, self.shelf, ())
+        entries: tuple[Record, ...] = getattr(board.catalogue, self.section, ())
         return next((entry for entry in entries if _name_of(entry) == self.entry), None)
 
     def write(self, board: Board, record: Struct) -> Board:
         """The board with the definition; what refers to it follows its name; raises EditError."""
         assert isinstance(record, Record)
-        return replace_entry(board, self.shelf, self.entry, record)
+        return replace_entry(board, self.section, self.entry, record)
 
     def name(self, board: Board) -> str:
         """The entry's own name."""
@@ -275,21 +275,21 @@ class EntryTarget(Target, frozen=True):
     def kinds(self, board: Board) -> tuple[type[Struct], ...]:
         """Every kind that stands on the shelf."""
         del board
-        return records_on(self.shelf)
+        return records_in(self.section)
 
     def after(self, record: Struct) -> Target:
         """The entry under its new name."""
-        return EntryTarget(self.shelf, _name_of(record))
+        return EntryTarget(self.section, _name_of(record))
 
     def source(self, board: Board, field: str) -> str:
         """That of a starter's entry of this name, where the value is still that one's."""
         record = self.read(board)
         for starter in starter_catalogues().values():
-            for entry in getattr(starter.catalogue, self.shelf):
+            for entry in getattr(starter.catalogue, self.section):
                 if _name_of(entry) == self.entry and type(entry) is type(record):
-                    known = self.entry in starter.sources.get(self.shelf, {})
+                    known = self.entry in starter.sources.get(self.section, {})
                     if known and getattr(entry, field, None) == getattr(record, field, None):
-                        found = starter.provenance(self.shelf, self.entry, field)
+                        found = starter.provenance(self.section, self.entry, field)
                         return f"{found.source} ({found.status})"
         return ""
 
@@ -326,11 +326,11 @@ class ProfileTarget(Target, frozen=True):
         return not self.is_own(board)
 
 
-def entry_target(board: Board, shelves: tuple[str, ...], name: str) -> EntryTarget | None:
-    """The entry of a name on one of several shelves; None where there is none."""
-    for shelf in shelves:
-        if any(_name_of(entry) == name for entry in getattr(board.catalogue, shelf)):
-            return EntryTarget(shelf, name)
+def entry_target(board: Board, sections: tuple[str, ...], name: str) -> EntryTarget | None:
+    """The entry of a name on one of several sections; None where there is none."""
+    for section in sections:
+        if any(_name_of(entry) == name for entry in getattr(board.catalogue, section)):
+            return EntryTarget(section, name)
     return None
 
 
@@ -343,22 +343,22 @@ def profile_choices(board: Board) -> tuple[Choice, ...]:
     )
 
 
-def shelf_of(record: Struct) -> str | None:
+def section_of(record: Struct) -> str | None:
     """The shelf that a record's kind stands on; None for one that stands on none."""
-    shelf = getattr(record, "shelf", None)
-    return shelf if shelf in shelf_names() else None
+    section = getattr(record, "section", None)
+    return section if section in section_names() else None
 
 
 def _fitting(board: Board, device: Device) -> Device:
     part = _conditioner(board, device.part)
     if part is None:
         return device
-    straps: dict[str, str] = {}
-    for strap in STRAPS:
-        known = [position.setting for position in part.positions(strap)]
-        chosen = getattr(device.settings, strap)
-        straps[strap] = chosen if chosen in known else known[0]
-    return replace(device, settings=replace(device.settings, **straps))
+    controls: dict[str, str] = {}
+    for control in CONTROLS:
+        known = [position.setting for position in part.positions(control)]
+        chosen = getattr(device.settings, control)
+        controls[control] = chosen if chosen in known else known[0]
+    return replace(device, settings=replace(device.settings, **controls))
 
 
 def _conditioner(board: Board, name: str) -> Conditioner | None:

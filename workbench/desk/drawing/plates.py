@@ -133,7 +133,7 @@ def path_svg(board: Board, lane: Lane, theme: Theme = LIGHT) -> str:
     layout = lay_out(lane.path, PATH_PX)
     box = QRectF(0.0, _BLANK_PX, layout.width, LEAST_HEIGHT - _BLANK_PX)
     scene = Scene(
-        layout=layout, drawn=drawn_lane(board, lane, losses), selected=None, hovered=None, flags=(), look_ticks=(),
+        layout=layout, drawn=drawn_lane(board, lane, losses), selected=None, hovered=None, flags=(), probe_ticks=(),
         theme=theme, height=LEAST_HEIGHT, focused=False,
     )  # fmt: skip
     return _svg(box, f"Path of {lane.name}", lambda painter: paint_scene(painter, scene, 0.0, layout.width))

@@ -132,7 +132,7 @@ class FileGuard(QObject):
             name = quoted_path(path.name)
             self._document.refused.emit(f"{name} can't be saved: {self.holder} has it; save it under another name")
             return False
-        found = self._disk.look()
+        found = self._disk.probe()
         if found is None or found.gone:
             return True
         self._ask_over(path, found, save, save_as)
@@ -141,7 +141,7 @@ class FileGuard(QObject):
     def check(self, save_as: Callable[[], object]) -> None:
         """Look at the file again, and tell what someone changed there; once for each change."""
         self._check_hold()
-        found = self._disk.look()
+        found = self._disk.probe()
         path = self._document.path
         if found is None or path is None or found == self._told or self._sheet.sentence:
             return

@@ -34,7 +34,7 @@ class OnDisk:
         self._path: Path | None = None
         self._known: _Stamp | None = None
 
-    def look(self) -> Found | None:
+    def probe(self) -> Found | None:
         """What the file holds otherwise than the document saved or read last; None: all is as it was."""
         path, saved = self._document.path, self._document.saved
         if path is None or saved is None:

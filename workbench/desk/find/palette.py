@@ -27,7 +27,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.board.model import Board, Catalogue
 from workbench.desk.find.search import Found, Item, find
 from workbench.desk.session.document import Document
@@ -208,10 +208,10 @@ class Palette(QFrame):
             yield Item(lane.name, "lane", _bound(self._state.set_lane, lane.name))
         for device in board.devices:
             yield Item(device.ref, f"device, {device.part}", _bound(self.device_chosen.emit, device.ref))
-        for shelf in shelf_names():
-            kind = fact_of(Catalogue, shelf).label.lower()
-            for entry in getattr(board.catalogue, shelf):
-                yield Item(entry.name, kind, _bound(self.entry_chosen.emit, shelf, entry.name))
+        for section in section_names():
+            kind = fact_of(Catalogue, section).label.lower()
+            for entry in getattr(board.catalogue, section):
+                yield Item(entry.name, kind, _bound(self.entry_chosen.emit, section, entry.name))
 
 
 def _of_action(action: QAction) -> Item:

@@ -35,7 +35,7 @@ class DeedsLog(QObject):
         if self._seen is not board:
             path = self._document.path
             file = {path.name, path.stem, str(path)} if path is not None else set[str]()
-            self._names = self._names | names_of(board) | frozenset(self._document.pins) | file
+            self._names = self._names | names_of(board) | frozenset(self._document.snapshots) | file
             self._seen = board
         return self._names
 
@@ -46,7 +46,7 @@ class DeedsLog(QObject):
 def names_of(board: Board) -> frozenset[str]:
     """Every name that a board's owner has given."""
     catalogue = board.catalogue
-    entries = (entry.name for shelf in catalogue.__struct_fields__ for entry in getattr(catalogue, shelf))
+    entries = (entry.name for section in catalogue.__struct_fields__ for entry in getattr(catalogue, section))
     measured = (name for one in board.measurements for name in (one.name, one.source, one.notes))
     return frozenset({
         board.title, *board.title.split(), *entries, *measured,
@@ -57,7 +57,7 @@ def names_of(board: Board) -> frozenset[str]:
 
 def _size(board: Board) -> str:
     catalogue = board.catalogue
-    entries = sum(len(getattr(catalogue, shelf)) for shelf in catalogue.__struct_fields__)
+    entries = sum(len(getattr(catalogue, section)) for section in catalogue.__struct_fields__)
     return (
         f"{len(board.lanes)} lanes, {len(board.devices)} devices, {entries} catalogue entries, "
         f"{len(board.measurements)} measurements"

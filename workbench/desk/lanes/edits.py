@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from workbench.board.edits.lanes import lane_number, rename_lane, sound
 from workbench.board.edits.path import new_device
 from workbench.board.messages import quoted
-from workbench.board.model import Board, Device, Lane, Placement, Run, Stage
+from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.errors import EditError
 
 FIRST_NAME, FIRST_TRACE_M, FIRST_CABLE_M = "L0", 0.1, 0.5
@@ -67,12 +67,12 @@ def with_first_lane(board: Board) -> Board:
     catalogue = board.catalogue
     missing = [
         what
-        for what, shelf in (
+        for what, section in (
             ("a line or cable", (*catalogue.lines, *catalogue.cables)),
             ("a transmitter", catalogue.transmitters),
             ("a receiver", catalogue.receivers),
         )
-        if not shelf
+        if not section
     ]
     if missing:
         _refuse(f"the catalogue lacks {' and '.join(missing)} to make a lane of", "add it from the shelf first")
@@ -87,17 +87,11 @@ def with_first_lane(board: Board) -> Board:
 
 
 def removed(board: Board, names: Collection[str]) -> Board:
-    """The board without some lanes, and without their names among other lanes' aggressors; raises EditError."""
+    """The board without some lanes; raises EditError."""
     for name in names:
         lane_number(board, name)
     gone = frozenset(names)
-    lanes = tuple(
-        replace(lane, aggressors=tuple(other for other in lane.aggressors if other not in gone))
-        if gone.intersection(lane.aggressors)
-        else lane
-        for lane in board.lanes
-        if lane.name not in gone
-    )
+    lanes = tuple(lane for lane in board.lanes if lane.name not in gone)
     return sound(replace(board, lanes=lanes))
 
 
@@ -174,11 +168,11 @@ class _Fitting:
         """The devices that the board did not have."""
         return tuple(device.ref for device in self.devices[len(self._board.devices) :])
 
-    def like(self, placement: Placement) -> Placement:
-        """A placement like one: itself, or for a stage one on a free channel."""
-        if not isinstance(placement, Stage):
-            return placement
-        device = next(device for device in self.devices if device.ref == placement.device)
+    def like(self, element: Element) -> Element:
+        """An element like one: itself, or for a stage one on a free channel."""
+        if not isinstance(element, Stage):
+            return element
+        device = next(device for device in self.devices if device.ref == element.device)
         ref, channel = next(self._free(device), ("", 0))
         if not ref:
             fresh = new_device(replace(self._board, devices=tuple(self.devices)), device.part)

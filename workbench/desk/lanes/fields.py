@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from workbench.board.edits.lanes import lane_number, set_lanes, sound
 from workbench.board.library import builtin_profiles
-from workbench.board.model import Board, Lane, Placement, Run
+from workbench.board.model import Board, Element, Lane, Run
 from workbench.errors import EditError
 from workbench.facts import fact_of
 
@@ -97,20 +97,20 @@ def with_value(board: Board, names: Collection[str], field: Field, value: Value)
     return sound(replace(board, lanes=tuple(lanes)))
 
 
-def _with_length(path: tuple[Placement, ...], field: Field, length_m: float) -> tuple[Placement, ...]:
+def _with_length(path: tuple[Element, ...], field: Field, length_m: float) -> tuple[Element, ...]:
     runs = _runs(path)
     chosen = _chosen(runs, field)
     total_m = sum(run.length_m for run in chosen.values())
     single = len(chosen) == 1
-    made: list[Placement] = []
+    made: list[Element] = []
     number = -1
-    for placement in path:
-        number += isinstance(placement, Run)
-        if isinstance(placement, Run) and number in chosen:
-            share_m = length_m if single else length_m * placement.length_m / total_m
-            made.append(replace(placement, length_m=share_m))
+    for element in path:
+        number += isinstance(element, Run)
+        if isinstance(element, Run) and number in chosen:
+            share_m = length_m if single else length_m * element.length_m / total_m
+            made.append(replace(element, length_m=share_m))
         else:
-            made.append(placement)
+            made.append(element)
     return tuple(made)
 
 
@@ -128,8 +128,8 @@ def _only_line(runs: Sequence[Sequence[Run]], number: int) -> str:
     return f" ({lines.pop()})" if len(lines) == 1 else ""
 
 
-def _runs(path: Collection[Placement]) -> tuple[Run, ...]:
-    return tuple(placement for placement in path if isinstance(placement, Run))
+def _runs(path: Collection[Element]) -> tuple[Run, ...]:
+    return tuple(element for element in path if isinstance(element, Run))
 
 
 def _lanes(board: Board, names: Collection[str]) -> tuple[Lane, ...]:

@@ -153,7 +153,7 @@ Needs = tuple[object, ...]
 
 def needs(board: Board, lane: Lane) -> Needs:
     """Everything an assessment of a lane depends on; equal needs, equal results."""
-    refs = {placement.device for placement in lane.path if isinstance(placement, Stage)}
+    refs = {element.device for element in lane.path if isinstance(element, Stage)}
     devices = tuple(device for device in board.devices if device.ref in refs) if refs else ()
     profile = board.profile if lane.profile is None else ""
     return lane.path, lane.transmitter, lane.receiver, lane.profile, profile, devices, (

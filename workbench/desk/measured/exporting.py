@@ -1,4 +1,4 @@
-"""A placement, a span or the whole lane out as a Touchstone file."""
+"""An element, a span or the whole lane out as a Touchstone file."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -7,7 +7,7 @@ from typing import NamedTuple
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QWidget
 
-from workbench.board.model import Board, Fixture, Lane, Run, Stage
+from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.desk.background.measured_work import Work
 from workbench.desk.measured.page import Page, choices, typed, words_label
 from workbench.desk.session.document import Document
@@ -17,9 +17,9 @@ from workbench.engine.lane.path import plan_of
 from workbench.errors import NetworkError, WorkbenchError
 from workbench.measured.touchstone.export import (
     Exported,
+    element_of_path,
     frequencies,
     lane_of,
-    placement_of,
     single_ended,
     span_of,
     touchstone_text,
@@ -36,7 +36,7 @@ _FORMS = (("2 ports, differential, 100 Ω", 2), ("4 ports, the legs, 50 Ω", 4))
 
 
 class Part(NamedTuple):
-    """What is exported of a lane: "lane", or "span" or "placement" with its number from 1."""
+    """What is exported of a lane: "lane", or "span" or "element" with its number from 1."""
 
     kind: str
     number: int = 0
@@ -87,7 +87,7 @@ class ExportPage(Page):
         self._show_rows()
 
     def begin(self, part: Part | None = None) -> None:
-        """Begin with the current lane; the selected placement where there is one, unless `part` says otherwise."""
+        """Begin with the current lane; the selected element where there is one, unless `part` says otherwise."""
         lane = _lane(self._document.board, self._state.lane)
         self.part.clear()
         self.write_button.setEnabled(lane is not None)
@@ -96,9 +96,9 @@ class ExportPage(Page):
             return
         for words, one in _parts(lane):
             self.part.addItem(words, one)
-        at = self._state.placement
+        at = self._state.element
         if part is None and at is not None and 0 <= at < len(lane.path):
-            part = Part("placement", at + 1)
+            part = Part("element", at + 1)
         # Found by comparing here: the toolkit would compare the tuples as what it makes of them.
         offered = [one for _, one in _parts(lane)]
         self.part.setCurrentIndex(offered.index(part) if part in offered else 0)
@@ -152,7 +152,7 @@ class ExportPage(Page):
 
 
 def _parts(lane: Lane) -> list[tuple[str, Part]]:
-    """What of a lane may go out, in words: the whole, its spans, its placements."""
+    """What of a lane may go out, in words: the whole, its spans, its elements."""
     stages = sum(isinstance(one, Stage) for one in lane.path)
     found = [("The whole lane", Part("lane"))]
     found += [(f"Span {number}", Part("span", number)) for number in range(1, stages + 2)]
@@ -160,11 +160,11 @@ def _parts(lane: Lane) -> list[tuple[str, Part]]:
         match one:
             case Run(line=name, length_m=length_m):
                 words = f"{name}, {show(length_m, 'm')}"
-            case Fixture(part=name):
+            case Component(part=name):
                 words = name
             case Stage(device=ref, channel=channel):
                 words = f"{ref} channel {channel}"
-        found.append((f"Placement {number}: {words}", Part("placement", number)))
+        found.append((f"Element {number}: {words}", Part("element", number)))
     return found
 
 
@@ -189,6 +189,6 @@ def _exported(wanted: _Wanted) -> Exported:
     board, lane, part = wanted.board, wanted.lane, wanted.part
     plan = plan_of(board, lane)
     f_hz = frequencies(*wanted.band)
-    if part.kind == "placement":
-        return placement_of(plan, part.number, f_hz)
+    if part.kind == "element":
+        return element_of_path(plan, part.number, f_hz)
     return span_of(plan, part.number, f_hz) if part.kind == "span" else lane_of(plan, f_hz)

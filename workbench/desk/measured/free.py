@@ -5,7 +5,7 @@ from typing import Any
 from workbench.board.edits.lanes import lane_number
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.messages import quoted
-from workbench.board.model import FIXTURE_SHELVES, Board
+from workbench.board.model import COMPONENT_SECTIONS, Board
 from workbench.engine.lane.path import plan_of
 from workbench.errors import FitError
 from workbench.measured.fit.fields import Field, Free, field_of, fittable
@@ -29,9 +29,9 @@ def free_values(board: Board, measured: MeasuredResponse) -> tuple[Field, ...]:
     plan = plan_of(board, lane)
     elements = elements_between(plan, Between(measured.first, measured.last))
     records: list[Any] = [one for e in elements for one in (e.record, *(part for _, part in e.parts.by_field))]
-    used = dict.fromkeys((type(record).shelf, record.name) for record in records)
+    used = dict.fromkeys((type(record).section, record.name) for record in records)
     found = [field_of(board, Free(path)) for path in fittable(board)]
-    return tuple(field for field in found if (field.shelf, field.entry) in used)
+    return tuple(field for field in found if (field.section, field.entry) in used)
 
 
 def companions(board: Board, measured: MeasuredResponse) -> tuple[MeasuredResponse, ...]:
@@ -44,4 +44,4 @@ def companions(board: Board, measured: MeasuredResponse) -> tuple[MeasuredRespon
 
 def fixture_names(board: Board) -> tuple[str, ...]:
     """Catalogue entries that may lie between a probe and the lane."""
-    return tuple(entry.name for shelf in FIXTURE_SHELVES for entry in getattr(board.catalogue, shelf))
+    return tuple(entry.name for section in COMPONENT_SECTIONS for entry in getattr(board.catalogue, section))

@@ -32,7 +32,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.engine.lane.path import plan_of
-from workbench.engine.lane.probe import PINS, look_names
+from workbench.engine.lane.probe import PINS, probe_names
 from workbench.errors import NotStatedError, TableError, WorkbenchError
 from workbench.measured.tables.frequency_tables import Stretch
 from workbench.measured.tables.reading import Table
@@ -41,7 +41,7 @@ from workbench.parts.network import Network
 from workbench.quantity import parse
 
 _CHANNEL = "measurement"
-_WHOLE = "whole lane up to its look point"
+_WHOLE = "whole lane up to its probe point"
 _LABEL_PX = 24 * GRID_PX
 
 
@@ -84,7 +84,7 @@ class TakePage(Page):
             for entry in self._document.board.catalogue.networks:
                 box.addItem(entry.name, entry.name)
         self.asked.forget()
-        self._fill_looks()
+        self._fill_probes()
         self._filling = False
         self._show_rows()
         self.name.setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -135,7 +135,7 @@ class TakePage(Page):
         self.kind = choices("What was measured")
         self.name = typed("Name")
         self.lane = choices("Lane")
-        self.look = choices("Look point")
+        self.probe = choices("Probe point")
         self.places = typed("Places", hint=f"1-3, or empty: {_WHOLE}")
         self.reference = typed("Reference impedance of the probes", "100 ohm")
         self.before = choices("Fixture before, to be removed")
@@ -151,7 +151,7 @@ class TakePage(Page):
     def _lay_out(self) -> None:
         self._form = _form()
         for words, field in (
-            ("What", self.kind), ("Name", self.name), ("Lane", self.lane), ("Look point", self.look),
+            ("What", self.kind), ("Name", self.name), ("Lane", self.lane), ("Probe point", self.probe),
             ("Places", self.places), ("Reference", self.reference), ("Less before", self.before),
             ("Less behind", self.behind), ("Height", self.height_v),
             ("Width", self.width_ui), ("Error ratio", self.ber), ("Notes", self.notes),
@@ -173,7 +173,7 @@ class TakePage(Page):
     def _connect(self) -> None:
         self.kind.activated.connect(lambda _: self._change_kind())
         self.lane.activated.connect(lambda _: self._change_lane())
-        for box in (self.look, self.before, self.behind):
+        for box in (self.probe, self.before, self.behind):
             box.activated.connect(lambda _: self.read())
         for field in (self.name, self.places, self.reference, self.notes, self.height_v, self.width_ui, self.ber):
             field.editingFinished.connect(self.read)
@@ -199,22 +199,23 @@ class TakePage(Page):
         self.read()
 
     def _change_lane(self) -> None:
-        self._fill_looks()
+        self._fill_probes()
         self.read()
 
-    def _fill_looks(self) -> None:
-        board, before = self._document.board, self.look.currentText()
+    def _fill_probes(self) -> None:
+        board, before = self._document.board, self.probe.currentText()
         names: tuple[str, ...] = (PINS,)
         lane = next((lane for lane in board.lanes if lane.name == self.lane.currentText()), None)
         if lane is not None:
             try:
-                names = look_names(plan_of(board, lane))
+                names = probe_names(plan_of(board, lane))
             except WorkbenchError:
                 names = (PINS,)  # a lane that can't be planned says so itself, beside its name
-        wanted = next((look for look in (before, *self._state.looks) if look in names and look != "receiver"), PINS)
-        self.look.clear()
-        self.look.addItems(list(names))
-        self.look.setCurrentText(wanted)
+        shown = (before, *self._state.probes)
+        wanted = next((probe for probe in shown if probe in names and probe != "receiver"), PINS)
+        self.probe.clear()
+        self.probe.addItems(list(names))
+        self.probe.setCurrentText(wanted)
 
     def _show_rows(self) -> None:
         kind = self.kind.currentData()
@@ -230,7 +231,7 @@ class TakePage(Page):
     def _draft(self) -> Draft:
         """What the form says; raises TableError or QuantityError where a field is no such thing."""
         belongs = Belongs(
-            self.name.text().strip(), self.lane.currentText(), self.look.currentText(), self.notes.text().strip()
+            self.name.text().strip(), self.lane.currentText(), self.probe.currentText(), self.notes.text().strip()
         )
         if not belongs.name or not belongs.lane:
             what = "name" if not belongs.name else "lane"

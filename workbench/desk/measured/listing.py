@@ -13,16 +13,16 @@ from workbench.desk.measured.page import Page, figures_table, put_row, ticked, w
 from workbench.desk.measured.reading import in_words
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Laid, Overlays
-from workbench.desk.session.view_state import MOST_LOOKS, ViewState
+from workbench.desk.session.view_state import MOST_PROBES, ViewState
 from workbench.desk.widgets.theme import Theme
 from workbench.quantity import show
 from workbench.reports.measured import overlay_text
 
-TITLES = ("Name", "What", "Look point", "Measured less model", "Source")
+TITLES = ("Name", "What", "Probe point", "Measured less model", "Source")
 _NAME = 0
 _SHA_SHOWN = 8
 _NOTHING = "No measurement of {lane} yet: drop a Touchstone or CSV file on the window, or import one."
-_HOW = "Space shows or hides, Enter looks at its look point, Delete removes."
+_HOW = "Space shows or hides, Enter looks at its probe point, Delete removes."
 
 
 class ListPage(Page):
@@ -63,7 +63,7 @@ class ListPage(Page):
         self.table.customContextMenuRequested.connect(self._menu)
         self.table.itemChanged.connect(self._ticked)
         self.table.itemSelectionChanged.connect(self._tell_figures)
-        self.table.itemDoubleClicked.connect(lambda _: self.look())
+        self.table.itemDoubleClicked.connect(lambda _: self.probe())
         self.every.toggled.connect(lambda _: self.fill())
         # A row may not be replaced while it tells that it was ticked.
         self._soon = QTimer(self, singleShot=True, interval=0)
@@ -86,15 +86,15 @@ class ListPage(Page):
         if name in names:
             self.table.setCurrentCell(names.index(name), _NAME)
 
-    def look(self) -> None:
-        """Show the chosen measurement at its look point."""
+    def probe(self) -> None:
+        """Show the chosen measurement at its probe point."""
         chosen = self.chosen
         if chosen is None:
             return
         self._overlays.show(chosen.name)
         self._state.set_lane(chosen.lane)
-        if chosen.look not in self._state.looks:
-            self._state.set_looks((*self._state.looks[: MOST_LOOKS - 1], chosen.look))
+        if chosen.probe not in self._state.probes:
+            self._state.set_probes((*self._state.probes[: MOST_PROBES - 1], chosen.probe))
 
     def remove(self) -> None:
         """Remove the chosen measurement, as one undo step."""
@@ -145,7 +145,7 @@ class ListPage(Page):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
         """In the table Enter looks, Delete removes."""
         if watched is self.table and isinstance(event, QKeyEvent) and event.type() is QEvent.Type.KeyPress:
-            deed = {Qt.Key.Key_Return: self.look, Qt.Key.Key_Enter: self.look, Qt.Key.Key_Delete: self.remove}.get(
+            deed = {Qt.Key.Key_Return: self.probe, Qt.Key.Key_Enter: self.probe, Qt.Key.Key_Delete: self.remove}.get(
                 Qt.Key(event.key())
             )
             if deed is not None:
@@ -158,7 +158,7 @@ class ListPage(Page):
     def _actions(self) -> tuple[QAction, ...]:
         made = []
         offered: tuple[tuple[str, str, Callable[[], None], str], ...] = (
-            ("look", "Show at its &look point", self.look, "Return"),
+            ("probe", "Show at its &probe point", self.probe, "Return"),
             ("toggle", "Show or &hide", self.toggle, "Space"),
             ("fit", "&Fit values to it…", self.fit, ""),
             ("remove", "&Remove", self.remove, "Delete"),
@@ -185,11 +185,11 @@ class ListPage(Page):
         refused = laid is not None and bool(laid.refusal)
         source = f"{one.source} · {one.sha256[:_SHA_SHOWN]}" if one.sha256 else one.source or "typed"
         tip = "\n".join(filter(None, (
-            f"{one.name}: {in_words(one)}", f"lane {one.lane} at {one.look}", f"source {one.source or 'typed'}",
+            f"{one.name}: {in_words(one)}", f"lane {one.lane} at {one.probe}", f"source {one.source or 'typed'}",
             f"SHA-256 {one.sha256}" if one.sha256 else "", one.notes, laid.refusal if laid is not None else "",
         )))  # fmt: skip
         name = one.name if not self.every.isChecked() else f"{one.lane}: {one.name}"
-        cells = (name, in_words(one).split(",")[0], self._look_words(one), self._apart(one, laid), source)
+        cells = (name, in_words(one).split(",")[0], self._probe_words(one), self._apart(one, laid), source)
         put_row(self.table, number, cells, ink=self.theme.failed if refused else "", tip=tip)
         tick = self.table.item(number, _NAME)
         assert tick is not None  # put there above
@@ -197,9 +197,9 @@ class ListPage(Page):
         tick.setCheckState(Qt.CheckState.Checked if self._overlays.is_shown(one.name) else Qt.CheckState.Unchecked)
         tick.setData(Qt.ItemDataRole.AccessibleTextRole, f"{name}, shown where ticked")
 
-    def _look_words(self, one: Measurement) -> str:
-        looked = one.lane == self._state.lane and (one.look in self._state.looks or isinstance(one, MeasuredResponse))
-        return one.look if looked else f"{one.look} (not on screen)"
+    def _probe_words(self, one: Measurement) -> str:
+        looked = one.lane == self._state.lane and (one.probe in self._state.probes or isinstance(one, MeasuredResponse))
+        return one.probe if looked else f"{one.probe} (not on screen)"
 
     def _apart(self, one: Measurement, laid: Laid | None) -> str:
         if one.lane != self._state.lane:

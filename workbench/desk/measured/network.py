@@ -84,7 +84,7 @@ class NetworkPage(Page):
             return
         network = found.network
         if self._document.apply(
-            f"import network {network.name}", partial(add_entry, shelf="networks", entry=network)
+            f"import network {network.name}", partial(add_entry, section="networks", entry=network)
         ):
             self.said.emit(f"Network {network.name} is in the catalogue: drag it from the shelf into a path.")
             self.left.emit()

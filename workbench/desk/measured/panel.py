@@ -181,7 +181,7 @@ class MeasuredPanel(QWidget):
             self._fit().begin(found)
 
     def export(self) -> None:
-        """Begin to export a placement, a span or the lane."""
+        """Begin to export an element, a span or the lane."""
         self._show(self._export())
         self._export().begin()
 

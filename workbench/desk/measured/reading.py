@@ -53,8 +53,8 @@ class Draft(NamedTuple):
 
     Attributes:
         kind: what was measured.
-        belongs: its name, lane, look point and notes.
-        stretch: between which placements, and the probes' reference.
+        belongs: its name, lane, probe point and notes.
+        stretch: between which elements, and the probes' reference.
         stated: what the table does not say itself.
         decimal, encoding: of the text; "" where it shows them itself.
         ports: a Touchstone file's port map in words, or how many it has; "" to guess it.

@@ -24,7 +24,7 @@ class Wish(NamedTuple):
 
 class _Run(NamedTuple):
     plan: LanePlan
-    look: str
+    probe: str
     wish: Wish
 
 
@@ -81,15 +81,15 @@ class Bits(QObject):
         if self._came is None or plan is None:
             return None
         run, result = self._came
-        return result if run.look == trace.look and run.plan == plan else None
+        return result if run.probe == trace.probe and run.plan == plan else None
 
     def send(self, trace: Trace) -> None:
-        """Send what `wish` says through a trace's lane to its look point."""
+        """Send what `wish` says through a trace's lane to its probe point."""
         plan = self._computing.plan_of(trace)
         if plan is None:
             self.failed.emit("This lane can't be computed as it is; the status line has the reason.")
             return
-        run = self._running = _Run(plan, trace.look, self.wish)
+        run = self._running = _Run(plan, trace.probe, self.wish)
         self._progress = Progress(0, run.wish.bits)
         try:
             settings = WaveformSettings(pattern=run.wish.pattern, bits=run.wish.bits, seed=run.wish.seed)
@@ -101,7 +101,7 @@ class Bits(QObject):
             self._running, self._came = None, (run, result)
             self.changed.emit()
 
-        self.aside.ask(BitsJob(plan, trace.look, settings), done, told=self._go_on, failed=self._fail)
+        self.aside.ask(BitsJob(plan, trace.probe, settings), done, told=self._go_on, failed=self._fail)
         self.changed.emit()
 
     def stop(self) -> None:

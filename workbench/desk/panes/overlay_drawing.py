@@ -42,7 +42,7 @@ class MeasuredDrawing(QObject):
                 if not shown:
                     continue
                 self._layers[pane] = _Layer(pane)
-            self._layers[pane].fill(shown, self._state.looks, self._theme)
+            self._layers[pane].fill(shown, self._state.probes, self._theme)
 
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
@@ -73,8 +73,8 @@ class _Layer:
         for signal in (pane.chart.box.sigRangeChanged, pane.chart.box.sigResized):
             signal.connect(self._place)
 
-    def fill(self, shown: tuple[Laid, ...], looks: tuple[str, ...], theme: Theme) -> None:
-        drawn = [(laid, found) for laid in shown if (found := strokes(self._pane.kind, laid, looks))]
+    def fill(self, shown: tuple[Laid, ...], probes: tuple[str, ...], theme: Theme) -> None:
+        drawn = [(laid, found) for laid in shown if (found := strokes(self._pane.kind, laid, probes))]
         self.strokes = tuple(stroke for _, found in drawn for stroke in found)
         while len(self._items) < len(self.strokes):
             self._items.append(curve())

@@ -27,18 +27,18 @@ class Stroke(NamedTuple):
     connect: Literal["all", "finite", "pairs"] = "all"
 
 
-def strokes(kind: str, laid: Laid, looks: tuple[str, ...]) -> tuple[Stroke, ...]:
+def strokes(kind: str, laid: Laid, probes: tuple[str, ...]) -> tuple[Stroke, ...]:
     """What a pane draws of a measurement; empty where it has nothing to do with the pane.
 
     Args:
         kind: the pane's: "frequency", "pulse", "eye", "impedance" or another.
         laid: the measurement beside its lane.
-        looks: the lane's look points on screen: what depends on one is drawn where it is seen.
+        looks: the lane's probe points on screen: what depends on one is drawn where it is seen.
     """
     measured, overlay = laid.measurement, laid.overlay
     if overlay is None:
         return ()
-    seen = measured.look in looks
+    seen = measured.probe in probes
     found: tuple[Stroke, ...] = ()
     match measured:
         case MeasuredResponse() if kind == "frequency":

@@ -18,7 +18,7 @@ from workbench.desk.panes.readout import Piece
 from workbench.desk.panes.subject import Subject
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import MOST_LOOKS, Trace, ViewState
+from workbench.desk.session.view_state import MOST_PROBES, Trace, ViewState
 from workbench.desk.widgets.theme import Theme
 from workbench.engine.views import LaneView
 
@@ -77,9 +77,9 @@ class Pane(QWidget):
         self.subject = Subject(document)
         self.head, self.chart = PaneHead(self.title), Chart(*self._scales())
         self._empty, self._pages = EmptyPage(), QStackedWidget()
-        self._slots: list[Shown | None] = [None] * MOST_LOOKS
+        self._slots: list[Shown | None] = [None] * MOST_PROBES
         self._gone: tuple[Shown, ...] = ()
-        self._stale = [False] * MOST_LOOKS
+        self._stale = [False] * MOST_PROBES
         self._y: Range | None = None
         self._due = True
         self._cursor = upright_line()
@@ -238,7 +238,7 @@ class Pane(QWidget):
         traces = self.state.traces
         known = {one.trace: one for one in (*self._slots, *self._gone) if one is not None}
         found: list[Shown | None] = []
-        for number in range(MOST_LOOKS):
+        for number in range(MOST_PROBES):
             trace = traces[number] if number < len(traces) else None
             view = self.computing.views.get(trace) if trace is not None else None
             if trace is None:

@@ -1,9 +1,9 @@
-"""What a pane asks of the board behind a trace: the profile's limits, the placements and what each of them loses."""
+"""What a pane asks of the board behind a trace: the profile's limits, the elements and what each of them loses."""
 
 from typing import NamedTuple
 
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Fixture, Lane, Run, Stage
+from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import Trace
@@ -17,14 +17,14 @@ _MEMO_BYTES = 8 * 2**20
 
 
 class Limits(NamedTuple):
-    """The least eye that holds at a look point: V peak to peak and UI; None where there is none."""
+    """The least eye that holds at a probe point: V peak to peak and UI; None where there is none."""
 
     height_v: float | None
     width_ui: float | None
 
 
 class Share(NamedTuple):
-    """What one placement of a path loses at Nyquist, of all that lose, in dB; a stage loses nothing (None)."""
+    """What one element of a path loses at Nyquist, of all that lose, in dB; a stage loses nothing (None)."""
 
     name: str
     loss_db: float | None
@@ -43,7 +43,7 @@ class Subject:
 
     def board(self, trace: Trace) -> Board | None:
         """The board that a trace is computed of."""
-        return self._document.pins.get(trace.pin) if trace.pin else self._document.shown
+        return self._document.snapshots.get(trace.snapshot) if trace.snapshot else self._document.shown
 
     def lane(self, trace: Trace) -> Lane | None:
         """The lane of a trace."""
@@ -66,25 +66,25 @@ class Subject:
         return None if profile is None else profile.ber.value
 
     def limits(self, trace: Trace) -> Limits:
-        """The profile's limits where the trace's look point is judged by them: at the pins and at the receiver."""
+        """The profile's limits where the trace's probe point is judged by them: at the pins and at the receiver."""
         profile = self.profile(trace)
-        if profile is None or trace.look not in (PINS, RECEIVER):
+        if profile is None or trace.probe not in (PINS, RECEIVER):
             return NO_LIMITS
         height, width = profile.limits.height_v, profile.limits.width_ui
         return Limits(None if height is None else height.value, None if width is None else width.value)
 
-    def span_of(self, trace: Trace, placement: int) -> tuple[int, int] | None:
-        """Between which boundaries of the impedance profile a placement lies; a stage has none of its own."""
+    def span_of(self, trace: Trace, element: int) -> tuple[int, int] | None:
+        """Between which boundaries of the impedance profile an element lies; a stage has none of its own."""
         lane = self.lane(trace)
-        if lane is None or not 0 <= placement < len(lane.path):
+        if lane is None or not 0 <= element < len(lane.path):
             return None
-        before = sum(not isinstance(one, Stage) for one in lane.path[:placement])
-        return before, before + (not isinstance(lane.path[placement], Stage))
+        before = sum(not isinstance(one, Stage) for one in lane.path[:element])
+        return before, before + (not isinstance(lane.path[element], Stage))
 
-    def share(self, trace: Trace, placement: int) -> Share | None:
-        """What a placement loses, of the sum over the path."""
+    def share(self, trace: Trace, element: int) -> Share | None:
+        """What an element loses, of the sum over the path."""
         board, lane = self.board(trace), self.lane(trace)
-        if board is None or lane is None or not 0 <= placement < len(lane.path):
+        if board is None or lane is None or not 0 <= element < len(lane.path):
             return None
         if self._losses is None or self._losses[0] is not board or self._losses[1] != lane.name:
             try:
@@ -93,12 +93,12 @@ class Subject:
                 return None
             self._losses = board, lane.name, element_losses_db(self._memo, plan)
         losses = self._losses[2]
-        return Share(_name(lane.path[placement]), losses[placement], sum(loss for loss in losses if loss is not None))
+        return Share(_name(lane.path[element]), losses[element], sum(loss for loss in losses if loss is not None))
 
 
-def _name(placement: Run | Fixture | Stage) -> str:
-    match placement:
-        case Run(line=name) | Fixture(part=name):
+def _name(element: Run | Component | Stage) -> str:
+    match element:
+        case Run(line=name) | Component(part=name):
             return name
         case Stage(device=ref, channel=channel):
             return f"{ref} channel {channel}"

@@ -16,20 +16,20 @@ from PySide6.QtWidgets import (
 )
 
 from workbench.desk.session.part_drag import DragSession
-from workbench.desk.session.part_items import ShelfGroup, ShelfItem
+from workbench.desk.session.part_items import PartGroup, PartItem
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 _ITEM = Qt.ItemDataRole.UserRole
 _SHIFT = Qt.KeyboardModifier.ShiftModifier
 
 
-class ShelfList(QTreeWidget):
+class PartsList(QTreeWidget):
     """The groups and their rows; a press and a pull takes a row in hand."""
 
     def __init__(self, drag: DragSession, parent: QWidget) -> None:
         super().__init__(parent)
         self._drag = drag
-        self._pressed: tuple[QPoint, ShelfItem] | None = None
+        self._pressed: tuple[QPoint, PartItem] | None = None
         self._ghost: QLabel | None = None
         self._ghost_style = ""
         self._heads: list[QTreeWidgetItem] = []
@@ -52,7 +52,7 @@ class ShelfList(QTreeWidget):
         self.itemExpanded.connect(self._remember)
         self.itemCollapsed.connect(self._remember)
 
-    def fill(self, groups: Sequence[ShelfGroup], theme: Theme) -> None:
+    def fill(self, groups: Sequence[PartGroup], theme: Theme) -> None:
         """Show groups; what is marked and in sight stays so."""
         marked, top = self.current(), self.verticalScrollBar().value()
         self.blockSignals(True)
@@ -65,7 +65,7 @@ class ShelfList(QTreeWidget):
             self.mark(marked)
         self.verticalScrollBar().setValue(top)
 
-    def mark(self, item: ShelfItem) -> None:
+    def mark(self, item: PartItem) -> None:
         """Mark an item, if it is there."""
         for row in self.rows():
             if row.data(0, _ITEM) == item:
@@ -93,7 +93,7 @@ class ShelfList(QTreeWidget):
         """Every row of every group."""
         return [row for head in self._heads for row in _children(head)]
 
-    def current(self) -> ShelfItem | None:
+    def current(self) -> PartItem | None:
         """The item that is marked; None on a caption."""
         row = self.currentItem()
         return row.data(0, _ITEM) if row is not None else None
@@ -102,7 +102,7 @@ class ShelfList(QTreeWidget):
         """Be ready to take what is under the hand."""
         super().mousePressEvent(event)
         row = self.itemAt(event.position().toPoint())
-        item: ShelfItem | None = row.data(0, _ITEM) if row is not None else None
+        item: PartItem | None = row.data(0, _ITEM) if row is not None else None
         takes = event.button() == Qt.MouseButton.LeftButton and item is not None and item.placeable
         self._pressed = (event.position().toPoint(), item) if takes and item is not None else None
 
@@ -148,7 +148,7 @@ class ShelfList(QTreeWidget):
         self._lay_down()
         self._drag.cancel()
 
-    def _carry(self, item: ShelfItem, place: QPoint) -> None:
+    def _carry(self, item: PartItem, place: QPoint) -> None:
         """Show the item's name beside the pointer."""
         window = self.window()
         if self._ghost is None:
@@ -175,7 +175,7 @@ class ShelfList(QTreeWidget):
             head.setForeground(0, quiet)
             head.setFont(0, small)
         for row in self.rows():
-            item: ShelfItem = row.data(0, _ITEM)
+            item: PartItem = row.data(0, _ITEM)
             row.setForeground(0, ink if item.placeable else faint)
             row.setForeground(1, quiet)
             row.setFont(1, small)
@@ -183,7 +183,7 @@ class ShelfList(QTreeWidget):
             f"color: {theme.accent_ink}; background: {theme.accent}; border-radius: 3px; padding: 2px 6px;"
         )
 
-    def _make_group(self, group: ShelfGroup) -> QTreeWidgetItem:
+    def _make_group(self, group: PartGroup) -> QTreeWidgetItem:
         head = QTreeWidgetItem(self, [group.title])
         head.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable)
         head.setFirstColumnSpanned(True)
@@ -203,9 +203,9 @@ def _children(head: QTreeWidgetItem) -> list[QTreeWidgetItem]:
     return [row for number in range(head.childCount()) if (row := head.child(number)) is not None]
 
 
-def _tip(item: ShelfItem) -> str:
+def _tip(item: PartItem) -> str:
     if not item.placeable:
         return f"{item.name}: lines and vias are made with it"
-    own = ", Shift for a new device" if item.shelf == "conditioners" else ""
+    own = ", Shift for a new device" if item.section == "conditioners" else ""
     first = " It comes into the catalogue with it." if item.kind == "starter" else ""
     return f"{item.name}: drag it into the path, or press Enter{own}.{first}"

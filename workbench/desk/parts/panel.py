@@ -5,17 +5,17 @@ from PySide6.QtGui import QAction, QContextMenuEvent, QFont, QKeySequence
 from PySide6.QtWidgets import QLabel, QLineEdit, QMenu, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
-from workbench.desk.parts.listing import ShelfList
+from workbench.desk.parts.listing import PartsList
 from workbench.desk.session.document import Document
 from workbench.desk.session.part_drag import DragSession
-from workbench.desk.session.part_items import ShelfGroup, ShelfItem, added, shelf_groups
+from workbench.desk.session.part_items import PartGroup, PartItem, added, part_groups
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 _NOTHING = "Nothing on the shelf has that in its name."
 
 
-class Shelf(QWidget):
+class PartsPanel(QWidget):
     """Catalogue entries by shelf, free channels of the devices, and what the starters have beyond that.
 
     Attributes:
@@ -33,10 +33,10 @@ class Shelf(QWidget):
         super().__init__(parent)
         del state  # the shelf is the same for every lane
         self._document, self._theme = document, theme
-        self._groups: tuple[ShelfGroup, ...] = ()
+        self._groups: tuple[PartGroup, ...] = ()
         self.drag = DragSession(self)
         self.caption, self.filter, self.empty = QLabel("SHELF"), QLineEdit(), QLabel(_NOTHING)
-        self.list = ShelfList(self.drag, self)
+        self.list = PartsList(self.drag, self)
         self._make()
         self._make_actions()
         document.changed.connect(self._follow)
@@ -54,7 +54,7 @@ class Shelf(QWidget):
         self.empty.setStyleSheet(f"color: {theme.quiet}")
 
     def insert(self, *, fresh: bool = False, inside: bool = False) -> None:
-        """Ask for the marked item behind the selected placement, or in the middle of the selected run."""
+        """Ask for the marked item behind the selected element, or in the middle of the selected run."""
         item = self.list.current()
         if item is None:
             return
@@ -69,7 +69,7 @@ class Shelf(QWidget):
         if item is not None and item.kind == "starter":
             self._document.apply(f"add {item.name} to the catalogue", lambda board: added(board, item))
 
-    def mark(self, item: ShelfItem) -> None:
+    def mark(self, item: PartItem) -> None:
         """Mark an item, if the shelf has it."""
         self.list.mark(item)
 
@@ -119,7 +119,7 @@ class Shelf(QWidget):
     # --- following
 
     def _follow(self, board: Board) -> None:
-        groups = shelf_groups(board)
+        groups = part_groups(board)
         if groups != self._groups:
             self._groups = groups
             self.list.fill(groups, self._theme)
@@ -131,4 +131,4 @@ class Shelf(QWidget):
     def _tell(self) -> None:
         item = self.list.current()
         if item is not None and item.kind == "entry":
-            self.entry_selected.emit(item.shelf, item.name)
+            self.entry_selected.emit(item.section, item.name)

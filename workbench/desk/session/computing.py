@@ -17,11 +17,11 @@ from workbench.desk.session.view_state import Trace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import LanePlan, plan_of
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.tails.eye import Reach
 from workbench.engine.views import LaneView, view_lane
-from workbench.errors import LookPointError, WorkbenchError
+from workbench.errors import ProbePointError, WorkbenchError
 
 SECOND, THIRD, LATER = 1, 5, 10
 REST_MS = 120
@@ -141,7 +141,7 @@ class Computing(QObject):
             self._runner.hasten(("lane", name), SECOND)
 
     def _lanes_on_screen(self) -> set[str]:
-        return {self._state.lane, *(trace.lane for trace in self._state.traces if not trace.pin)}
+        return {self._state.lane, *(trace.lane for trace in self._state.traces if not trace.snapshot)}
 
     # --- curves
 
@@ -150,7 +150,7 @@ class Computing(QObject):
         self.views = {trace: view for trace, view in self.views.items() if trace in traces}
         self._viewed = {trace: asked for trace, asked in self._viewed.items() if trace in traces}
         for trace in traces:
-            board = self._document.pins.get(trace.pin) if trace.pin else self._document.shown
+            board = self._document.snapshots.get(trace.snapshot) if trace.snapshot else self._document.shown
             lane = _lane_of(board, trace.lane) if board is not None else None
             if board is not None and lane is not None:
                 self._ask_view(board, lane, trace)
@@ -168,7 +168,7 @@ class Computing(QObject):
     def _deepen(self, trace: Trace) -> None:
         """Ask for all of an eye whose picture is there, unless it changes under a hand."""
         asked = self._viewed[trace]
-        still = bool(trace.pin) or self._document.shown is self._document.board
+        still = bool(trace.snapshot) or self._document.shown is self._document.board
         if still and asked.there and asked.reach is Reach.PICTURE:
             self._compute(asked.plan, trace, Reach.ALL)
 
@@ -179,14 +179,14 @@ class Computing(QObject):
         def work(token: Token) -> LaneView | None:
             token.check()
             try:
-                look = resolve_look(plan, trace.look)
-            except LookPointError:
-                return None  # the edit took the look point away; the strip offers those that are left
+                probe = resolve_probe(plan, trace.probe)
+            except ProbePointError:
+                return None  # the edit took the probe point away; the strip offers those that are left
             if first and self._sketching is not None:
-                sketched = self._sketching.view(plan, look.name, plan.profile.ber.value)
+                sketched = self._sketching.view(plan, probe.name, plan.profile.ber.value)
                 if sketched is not None:
                     return sketched
-            return view_lane(self._memo, plan, look, plan.profile.ber.value, reach)
+            return view_lane(self._memo, plan, probe, plan.profile.ber.value, reach)
 
         def done(view: LaneView | None) -> None:
             if view is not None and trace in self._viewed:

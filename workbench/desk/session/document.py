@@ -47,7 +47,7 @@ class Document(QObject):
         self._saved: Board | None = board if path is not None else None
         self._path = path
         self._preview: Board | None = None
-        self.pins: dict[str, Board] = {}
+        self.snapshots: dict[str, Board] = {}
 
     @property
     def board(self) -> Board:
@@ -188,9 +188,9 @@ class Document(QObject):
         """The committed board as its file would have it."""
         return dump_board(self.board)
 
-    def pin(self, name: str) -> None:
+    def snapshot(self, name: str) -> None:
         """Keep the committed board under a name, to compare with."""
-        self.pins[name] = self.board
+        self.snapshots[name] = self.board
         self.file_changed.emit()
 
     def _announce(self) -> None:

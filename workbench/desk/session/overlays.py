@@ -12,7 +12,7 @@ from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.engine.lane.path import LanePlan, plan_of
-from workbench.engine.lane.probe import resolve_look
+from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.reflection import impedance_profile
 from workbench.engine.memo import Memo
 from workbench.errors import WorkbenchError
@@ -93,7 +93,7 @@ class Overlays(QObject):
         return tuple(one for one in found if one is not None and one.overlay is not None)
 
     def is_shown(self, name: str) -> bool:
-        """Whether a measurement is shown where its look point is."""
+        """Whether a measurement is shown where its probe point is."""
         return name not in self._hidden
 
     def show(self, name: str, shown: bool = True) -> None:
@@ -145,7 +145,7 @@ class Overlays(QObject):
             overlay = beside_lane(memo, plan, measurement)
             eye, start_s = None, 0.0
             if isinstance(measurement, MeasuredStep):
-                start_s = _start_s(memo, plan, measurement.look)
+                start_s = _start_s(memo, plan, measurement.probe)
             if isinstance(measurement, MeasuredWaveform):
                 eye = fold(measurement, plan.profile.ui_s, levels=plan.profile.levels)
         except WorkbenchError as error:
@@ -153,9 +153,9 @@ class Overlays(QObject):
         return Laid(measurement, overlay, eye, plan.profile.ui_s, start_s)
 
 
-def _start_s(memo: Memo, plan: LanePlan, look: str) -> float:
-    """Time of flight to the span that holds a look point, s."""
-    before = sum(len(span.elements) for span in plan.spans[: resolve_look(plan, look).span])
+def _start_s(memo: Memo, plan: LanePlan, probe: str) -> float:
+    """Time of flight to the span that holds a probe point, s."""
+    before = sum(len(span.elements) for span in plan.spans[: resolve_probe(plan, probe).span])
     return impedance_profile(memo, plan).boundary_s[before]
 
 

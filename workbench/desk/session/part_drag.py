@@ -2,7 +2,7 @@
 
 from PySide6.QtCore import QObject, QPoint, Signal
 
-from workbench.desk.session.part_items import ShelfItem
+from workbench.desk.session.part_items import PartItem
 
 
 class DragSession(QObject):
@@ -23,9 +23,9 @@ class DragSession(QObject):
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.item: ShelfItem | None = None
+        self.item: PartItem | None = None
 
-    def move(self, item: ShelfItem, place: QPoint, *, fresh: bool) -> None:
+    def move(self, item: PartItem, place: QPoint, *, fresh: bool) -> None:
         """The hand is at a place with an item."""
         self.item = item
         self.moved.emit(item, place, fresh)

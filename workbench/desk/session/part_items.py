@@ -7,20 +7,20 @@ from typing import Literal, NamedTuple
 from workbench.board.edits.lanes import set_lanes
 from workbench.board.edits.path import channel_of, channel_of_part, free_channels
 from workbench.board.edits.taking import take_entry
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.board.library import starter_catalogues
-from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Catalogue, Fixture, Placement, Run, Stage
+from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Catalogue, Component, Element, Run, Stage
 from workbench.board.starting import CABLE_M, TRACE_M
 from workbench.errors import EditError
 from workbench.facts import fact_of
 from workbench.quantity import show
 
 ENDS = {"transmitters": "transmitter", "receivers": "receiver"}
-PLACEABLE = (*RUN_SHELVES, *FIXTURE_SHELVES, "conditioners", *ENDS)
-_ORDER = (*RUN_SHELVES, *FIXTURE_SHELVES, "conditioners", *ENDS, "dielectrics", "foils")
+PLACEABLE = (*RUN_SECTIONS, *COMPONENT_SECTIONS, "conditioners", *ENDS)
+_ORDER = (*RUN_SECTIONS, *COMPONENT_SECTIONS, "conditioners", *ENDS, "dielectrics", "foils")
 
 
-class ShelfItem(NamedTuple):
+class PartItem(NamedTuple):
     """One thing on the shelf.
 
     Attributes:
@@ -32,74 +32,74 @@ class ShelfItem(NamedTuple):
     """
 
     kind: Literal["entry", "channel", "starter"]
-    shelf: str
+    section: str
     name: str
     starter: str = ""
 
     @property
     def placeable(self) -> bool:
         """Whether it can stand on a path or at its ends."""
-        return self.kind == "channel" or self.shelf in PLACEABLE
+        return self.kind == "channel" or self.section in PLACEABLE
 
     @property
     def cuts(self) -> bool:
         """Whether it can be put into the middle of a run."""
-        return self.placeable and self.shelf not in RUN_SHELVES and self.shelf not in ENDS
+        return self.placeable and self.section not in RUN_SECTIONS and self.section not in ENDS
 
 
-class ShelfRow(NamedTuple):
+class PartRow(NamedTuple):
     """An item and the few words beside it."""
 
-    item: ShelfItem
+    item: PartItem
     note: str
 
 
-class ShelfGroup(NamedTuple):
+class PartGroup(NamedTuple):
     """A caption and what stands under it."""
 
     title: str
-    rows: tuple[ShelfRow, ...]
+    rows: tuple[PartRow, ...]
 
 
 class Made(NamedTuple):
-    """A board ready for a placement, the placement, and what is worth saying about it."""
+    """A board ready for an element, the element, and what is worth saying about it."""
 
     board: Board
-    placement: Placement
+    element: Element
     words: str
 
 
-def shelf_groups(board: Board) -> tuple[ShelfGroup, ...]:
+def part_groups(board: Board) -> tuple[PartGroup, ...]:
     """The board's own entries by shelf, devices with free channels, then what the starters have beyond that."""
     uses = _uses(board)
     own = [
-        ShelfGroup(shelf_title(shelf), tuple(ShelfRow(ShelfItem("entry", shelf, name), _used(uses[shelf, name]))
-                                             for name in _names(board.catalogue, shelf)))
-        for shelf in _ordered()
+        PartGroup(section_title(section), tuple(PartRow(PartItem("entry", section, name), _used(uses[section, name]))
+                                             for name in _names(board.catalogue, section)))
+        for section in _ordered()
     ]  # fmt: skip
     devices = tuple(
-        ShelfRow(ShelfItem("channel", "devices", device.ref), _channels(free))
+        PartRow(PartItem("channel", "devices", device.ref), _channels(free))
         for device in board.devices
         if (free := free_channels(board, device))
     )
     starters = [
-        ShelfGroup(f"{starter.title} (starter)", tuple(
-            ShelfRow(ShelfItem("starter", shelf, entry.name, starter.id), shelf_title(shelf).lower())
-            for shelf in _ordered() for entry in getattr(starter.catalogue, shelf)
-            if entry not in getattr(board.catalogue, shelf)
+        PartGroup(f"{starter.title} (starter)", tuple(
+            PartRow(PartItem("starter", section, entry.name, starter.id), section_title(section).lower())
+            for section in _ordered() for entry in getattr(starter.catalogue, section)
+            if entry not in getattr(board.catalogue, section)
         ))
         for starter in starter_catalogues().values()
     ]  # fmt: skip
-    groups = [ShelfGroup("Free channels", devices), *own, *starters]
+    groups = [PartGroup("Free channels", devices), *own, *starters]
     return tuple(group for group in groups if group.rows)
 
 
-def shelf_title(shelf: str) -> str:
+def section_title(section: str) -> str:
     """What a shelf is called."""
-    return fact_of(Catalogue, shelf).label
+    return fact_of(Catalogue, section).label
 
 
-def made(board: Board, lane: str, item: ShelfItem, *, passing_over: Collection[str] = ()) -> Made:
+def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[str] = ()) -> Made:
     """What an item puts into a lane.
 
     Args:
@@ -112,17 +112,17 @@ def made(board: Board, lane: str, item: ShelfItem, *, passing_over: Collection[s
         EditError: it has no place on a path, or is not there any more.
     """
     if item.kind == "starter":
-        board, name = take_entry(board, starter_catalogues()[item.starter].catalogue, item.shelf, item.name)
-        item = ShelfItem("entry", item.shelf, name)
-    if item.shelf in RUN_SHELVES:
-        run = Run(line=item.name, length_m=TRACE_M if item.shelf == "lines" else CABLE_M)
+        board, name = take_entry(board, starter_catalogues()[item.starter].catalogue, item.section, item.name)
+        item = PartItem("entry", item.section, name)
+    if item.section in RUN_SECTIONS:
+        run = Run(line=item.name, length_m=TRACE_M if item.section == "lines" else CABLE_M)
         return Made(board, run, f"{item.name}, {show(run.length_m, 'm')}")
-    if item.shelf in FIXTURE_SHELVES:
-        return Made(board, Fixture(part=item.name), item.name)
+    if item.section in COMPONENT_SECTIONS:
+        return Made(board, Component(part=item.name), item.name)
     if item.kind == "channel":
         fitted = channel_of(board, item.name)
         return Made(fitted.board, fitted.stage, _stage_words(board, fitted.stage))
-    if item.shelf == "conditioners":
+    if item.section == "conditioners":
         fitted = channel_of_part(board, item.name, lane, passing_over=passing_over)
         stage = fitted.stage
         words = f"{item.name} as a new device {stage.device}, channel {stage.channel}"
@@ -130,29 +130,29 @@ def made(board: Board, lane: str, item: ShelfItem, *, passing_over: Collection[s
     raise EditError(f"{item.name!r} has no place on a path of its own; lines and vias are made with it")
 
 
-def with_end(board: Board, lanes: tuple[str, ...], item: ShelfItem) -> Board:
+def with_end(board: Board, lanes: tuple[str, ...], item: PartItem) -> Board:
     """The board with a transmitter or receiver from the shelf on lanes; raises EditError."""
     if item.kind == "starter":
-        board, name = take_entry(board, starter_catalogues()[item.starter].catalogue, item.shelf, item.name)
+        board, name = take_entry(board, starter_catalogues()[item.starter].catalogue, item.section, item.name)
     else:
         name = item.name
-    if item.shelf == "transmitters":
+    if item.section == "transmitters":
         return set_lanes(board, lanes, transmitter=name)
     return set_lanes(board, lanes, receiver=name)
 
 
-def added(board: Board, item: ShelfItem) -> Board:
+def added(board: Board, item: PartItem) -> Board:
     """The board with a starter's entry in its catalogue, in no lane yet; raises EditError."""
     if item.kind != "starter":
         return board
-    return take_entry(board, starter_catalogues()[item.starter].catalogue, item.shelf, item.name)[0]
+    return take_entry(board, starter_catalogues()[item.starter].catalogue, item.section, item.name)[0]
 
 
 def _stage_words(board: Board, stage: Stage) -> str:
     held = [
         lane.name
         for lane in board.lanes
-        if any(isinstance(placement, Stage) and placement.device == stage.device for placement in lane.path)
+        if any(isinstance(element, Stage) and element.device == stage.device for element in lane.path)
     ]
     shared = f", sharing its settings with {_few(held)}" if held else ""
     return f"{stage.device} channel {stage.channel}{shared}"
@@ -164,12 +164,12 @@ def _few(names: list[str]) -> str:
 
 
 def _ordered() -> tuple[str, ...]:
-    known = shelf_names()
-    return tuple(shelf for shelf in _ORDER if shelf in known)
+    known = section_names()
+    return tuple(section for section in _ORDER if section in known)
 
 
-def _names(catalogue: Catalogue, shelf: str) -> tuple[str, ...]:
-    return tuple(entry.name for entry in getattr(catalogue, shelf))
+def _names(catalogue: Catalogue, section: str) -> tuple[str, ...]:
+    return tuple(entry.name for entry in getattr(catalogue, section))
 
 
 def _uses(board: Board) -> Counter[tuple[str, str]]:
@@ -178,12 +178,12 @@ def _uses(board: Board) -> Counter[tuple[str, str]]:
     uses: Counter[tuple[str, str]] = Counter()
     for lane in board.lanes:
         names: set[tuple[str, str]] = {("transmitters", lane.transmitter), ("receivers", lane.receiver)}
-        for placement in lane.path:
-            match placement:
+        for element in lane.path:
+            match element:
                 case Run(line=name):
-                    names |= {(shelf, name) for shelf in RUN_SHELVES}
-                case Fixture(part=name):
-                    names |= {(shelf, name) for shelf in FIXTURE_SHELVES}
+                    names |= {(section, name) for section in RUN_SECTIONS}
+                case Component(part=name):
+                    names |= {(section, name) for section in COMPONENT_SECTIONS}
                 case Stage(device=ref):
                     names.add(("conditioners", parts.get(ref, "")))
         uses.update(names)

@@ -1,24 +1,24 @@
-"""What the user looks at, shared by every view: lanes, look points, placement, cursors. Never part of the board."""
+"""What the user looks at, shared by every view: lanes, probe points, element, cursors. Never part of the board."""
 
 from typing import NamedTuple
 
 from PySide6.QtCore import QObject, Signal
 
-MOST_LOOKS = 4
-DEFAULT_LOOK = "receiver"
+MOST_PROBES = 4
+DEFAULT_PROBE = "receiver"
 
 
 class Trace(NamedTuple):
-    """One curve set in every pane: a lane at a look point of a state ("" is the open board, else a pin's name)."""
+    """One curve set in every pane: a lane at a probe point of a state ("" is the open board, else a pin's name)."""
 
     lane: str
-    look: str
-    pin: str = ""
+    probe: str
+    snapshot: str = ""
 
     @property
     def label(self) -> str:
         """What legends call it."""
-        return f"{self.lane} · {self.look}" + (f" · {self.pin}" if self.pin else "")
+        return f"{self.lane} · {self.probe}" + (f" · {self.snapshot}" if self.snapshot else "")
 
 
 class ViewState(QObject):
@@ -27,10 +27,10 @@ class ViewState(QObject):
     Signals:
         traces_changed: which traces are shown, or their order, changed.
         lane_changed: the current lane (the one on the path strip) changed.
-        selection_changed: the selected lanes, or the selected placement, changed.
+        selection_changed: the selected lanes, or the selected element, changed.
         time_cursor_changed: the common time cursor moved; UI from the mean crossing, or None.
         frequency_cursor_changed: the common frequency cursor moved; Hz, or None.
-        hover_changed: the placement under the pointer changed; its number in the path, or None.
+        hover_changed: the element under the pointer changed; its number in the path, or None.
     """
 
     traces_changed = Signal()
@@ -44,8 +44,8 @@ class ViewState(QObject):
         super().__init__(parent)
         self._lane = ""
         self._lanes: tuple[str, ...] = ()
-        self._placement: int | None = None
-        self._looks: tuple[str, ...] = (DEFAULT_LOOK,)
+        self._element: int | None = None
+        self._probes: tuple[str, ...] = (DEFAULT_PROBE,)
         self._others: tuple[Trace, ...] = ()
         self.time_cursor_ui: float | None = None
         self.frequency_cursor_hz: float | None = None
@@ -62,20 +62,20 @@ class ViewState(QObject):
         return self._lanes
 
     @property
-    def placement(self) -> int | None:
-        """Which placement of the current lane is selected, from 0; -1 the transmitter, len(path) the receiver."""
-        return self._placement
+    def element(self) -> int | None:
+        """Which element of the current lane is selected, from 0; -1 the transmitter, len(path) the receiver."""
+        return self._element
 
     @property
-    def looks(self) -> tuple[str, ...]:
-        """The look points on the current lane, at most four."""
-        return self._looks
+    def probes(self) -> tuple[str, ...]:
+        """The probe points on the current lane, at most four."""
+        return self._probes
 
     @property
     def traces(self) -> tuple[Trace, ...]:
-        """What every pane shows, at most four: the current lane's look points, then lanes and pins put beside it."""
-        own = tuple(Trace(self._lane, look) for look in self._looks) if self._lane else ()
-        return (*own, *self._others)[:MOST_LOOKS]
+        """What every pane shows, at most four: the current lane's probe points, then lanes and pins put beside it."""
+        own = tuple(Trace(self._lane, probe) for probe in self._probes) if self._lane else ()
+        return (*own, *self._others)[:MOST_PROBES]
 
     def set_lane(self, lane: str, lanes: tuple[str, ...] | None = None) -> None:
         """Make a lane current; `lanes` are all that are selected with it."""
@@ -85,27 +85,27 @@ class ViewState(QObject):
         moved = lane != self._lane
         self._lane, self._lanes = lane, lanes
         if moved:
-            self._placement = None
-            self._looks = (DEFAULT_LOOK,)
+            self._element = None
+            self._probes = (DEFAULT_PROBE,)
             self.lane_changed.emit(lane)
             self.traces_changed.emit()
         self.selection_changed.emit()
 
-    def select_placement(self, placement: int | None) -> None:
-        """Select a placement of the current lane."""
-        if placement != self._placement:
-            self._placement = placement
+    def select_element(self, element: int | None) -> None:
+        """Select an element of the current lane."""
+        if element != self._element:
+            self._element = element
             self.selection_changed.emit()
 
-    def set_looks(self, looks: tuple[str, ...]) -> None:
-        """Set the look points of the current lane: one to four."""
-        looks = tuple(dict.fromkeys(looks))[:MOST_LOOKS] or (DEFAULT_LOOK,)
-        if looks != self._looks:
-            self._looks = looks
+    def set_probes(self, probes: tuple[str, ...]) -> None:
+        """Set the probe points of the current lane: one to four."""
+        probes = tuple(dict.fromkeys(probes))[:MOST_PROBES] or (DEFAULT_PROBE,)
+        if probes != self._probes:
+            self._probes = probes
             self.traces_changed.emit()
 
     def set_beside(self, others: tuple[Trace, ...]) -> None:
-        """Set what is shown beside the current lane's look points."""
+        """Set what is shown beside the current lane's probe points."""
         if others != self._others:
             self._others = others
             self.traces_changed.emit()
@@ -122,8 +122,8 @@ class ViewState(QObject):
             self.frequency_cursor_hz = frequency_hz
             self.frequency_cursor_changed.emit(frequency_hz)
 
-    def hover(self, placement: int | None) -> None:
-        """Say which placement is under the pointer."""
-        if placement != self.hovered:
-            self.hovered = placement
-            self.hover_changed.emit(placement)
+    def hover(self, element: int | None) -> None:
+        """Say which element is under the pointer."""
+        if element != self.hovered:
+            self.hovered = element
+            self.hover_changed.emit(element)

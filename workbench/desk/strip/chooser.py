@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from workbench.desk.session.part_items import ShelfGroup, ShelfItem
+from workbench.desk.session.part_items import PartGroup, PartItem
 from workbench.desk.widgets.theme import GRID_PX, Theme
 
 _ITEM = Qt.ItemDataRole.UserRole
@@ -62,7 +62,7 @@ class Chooser(QFrame):
             f"Chooser QLabel {{ color: {theme.quiet}; }}"
         )
 
-    def offer(self, caption: str, groups: Sequence[ShelfGroup], place: QPoint) -> None:
+    def offer(self, caption: str, groups: Sequence[PartGroup], place: QPoint) -> None:
         """Open the list at a place on the screen."""
         self.caption.setText(caption)
         self.list.clear()
@@ -139,6 +139,6 @@ class Chooser(QFrame):
     def _take(self, *, fresh: bool) -> None:
         row = self.list.currentItem()
         if row is not None and not row.isHidden():
-            item: ShelfItem = row.data(_ITEM)
+            item: PartItem = row.data(_ITEM)
             self.leave()
             self.chosen.emit(item, fresh)

@@ -1,4 +1,4 @@
-"""What keys and menus do on the path strip: the same edits as the gestures, on the selected placement."""
+"""What keys and menus do on the path strip: the same edits as the gestures, on the selected element."""
 
 from collections.abc import Callable, Iterable
 from typing import Protocol
@@ -9,15 +9,15 @@ from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtWidgets import QWidget
 
 from workbench.board.edits.path import Gap, Spot
-from workbench.board.model import Placement, Run, Stage
-from workbench.desk.session.part_items import ENDS, ShelfGroup, ShelfItem, shelf_groups
+from workbench.board.model import Element, Run, Stage
+from workbench.desk.session.part_items import ENDS, PartGroup, PartItem, part_groups
 from workbench.desk.strip.edits import Planned
-from workbench.desk.strip.gestures import Bench, cut_middle, with_look
-from workbench.desk.strip.probe_spots import boundary_of, look_spots
+from workbench.desk.strip.gestures import Bench, cut_middle, with_probe
+from workbench.desk.strip.probe_spots import boundary_of, probe_spots
 from workbench.errors import WorkbenchError
 
 SMALL, LARGE = 0.01, 0.10
-_PLACEMENT_ALONE = "select a placement first: it can't be done with an end"
+_ELEMENT_ALONE = "select an element first: it can't be done with an end"
 
 
 class Strip(Bench, Protocol):
@@ -25,7 +25,7 @@ class Strip(Bench, Protocol):
 
     flag: int
 
-    def choose(self, caption: str, groups: tuple[ShelfGroup, ...], done: Callable[[ShelfItem, bool], None]) -> None:
+    def choose(self, caption: str, groups: tuple[PartGroup, ...], done: Callable[[PartItem, bool], None]) -> None:
         """Let one of several items be chosen."""
         ...
 
@@ -41,36 +41,36 @@ class Commands:
         self._strip = strip
 
     @property
-    def _path(self) -> tuple[Placement, ...]:
+    def _path(self) -> tuple[Element, ...]:
         return self._strip.path
 
     @property
     def _at(self) -> int | None:
-        """The selected placement; None where nothing or an end is selected."""
-        at = self._strip.state.placement
+        """The selected element; None where nothing or an end is selected."""
+        at = self._strip.state.element
         return at if at is not None and 0 <= at < len(self._path) else None
 
     def walk(self, step: int) -> None:
-        """Select the placement before or behind; the ends count."""
-        at = self._strip.state.placement
+        """Select the element before or behind; the ends count."""
+        at = self._strip.state.element
         start = (-2 if step > 0 else len(self._path) + 1) if at is None else at
         self.select(start + step)
 
     def select(self, at: int) -> None:
-        """Select a placement, or the end beyond it."""
+        """Select an element, or the end beyond it."""
         if self._path:
-            self._strip.state.select_placement(min(max(at, -1), len(self._path)))
+            self._strip.state.select_element(min(max(at, -1), len(self._path)))
 
     def nudge(self, step: int) -> None:
-        """Move the selected placement by one place."""
+        """Move the selected element by one place."""
         at = self._at
         if at is None:
-            self._strip.say(_PLACEMENT_ALONE)
+            self._strip.say(_ELEMENT_ALONE)
         elif 0 <= at + step < len(self._path):
             self._do(lambda: self._strip.edits.move(at, Gap(at - 1 if step < 0 else at + 2)))
 
     def sink(self, step: int) -> None:
-        """Put the selected stage or fixture into the middle of the run beside it."""
+        """Put the selected stage or component into the middle of the run beside it."""
         at = self._at
         beside = at + step if at is not None else -1
         if at is None or isinstance(self._path[at], Run):
@@ -83,55 +83,55 @@ class Commands:
     def resize(self, sign: int, share: float) -> None:
         """Make the selected run longer or shorter by a share; a stage slides by that share of the runs beside it."""
         at = self._at
-        placement = self._path[at] if at is not None else None
-        if at is None or not isinstance(placement, (Run, Stage)):
+        element = self._path[at] if at is not None else None
+        if at is None or not isinstance(element, (Run, Stage)):
             self._strip.say("select a run to change its length, or a stage to slide it")
-        elif isinstance(placement, Run):
+        elif isinstance(element, Run):
             self._do(lambda: self._strip.edits.lengthen(at, 1.0 + share if sign > 0 else 1.0 - share))
         else:
             self._do(lambda: self._slid(at, sign * share))
 
     def _slid(self, at: int, share: float) -> Planned:
         around = [self._path[place] for place in (at - 1, at + 1) if 0 <= place < len(self._path)]
-        whole_m = sum(placement.length_m for placement in around if isinstance(placement, Run))
+        whole_m = sum(element.length_m for element in around if isinstance(element, Run))
         return self._strip.edits.slide(at, float(f"{share * whole_m:.6g}"))
 
     def remove(self) -> None:
-        """Take the selected placement out."""
+        """Take the selected element out."""
         at = self._at
         if at is None:
-            self._strip.say(_PLACEMENT_ALONE)
+            self._strip.say(_ELEMENT_ALONE)
         else:
             self._do(lambda: self._strip.edits.remove(at))
 
     def copy(self) -> None:
-        """Copy the selected placement."""
+        """Copy the selected element."""
         at = self._at
         if at is None:
-            self._strip.say(_PLACEMENT_ALONE)
+            self._strip.say(_ELEMENT_ALONE)
         else:
             QGuiApplication.clipboard().setText(msgspec.json.encode(self._path[at]).decode())
-            self._strip.say("copied; paste puts it behind the selected placement")
+            self._strip.say("copied; paste puts it behind the selected element")
 
     def paste(self) -> None:
-        """Put the copied placement behind the selected one."""
+        """Put the copied element behind the selected one."""
         try:
-            placement = msgspec.json.decode(QGuiApplication.clipboard().text().encode(), type=Placement)
+            element = msgspec.json.decode(QGuiApplication.clipboard().text().encode(), type=Element)
         except (msgspec.MsgspecError, UnicodeError):
-            self._strip.say("there is no placement on the clipboard; copy one on a path first")
+            self._strip.say("there is no element on the clipboard; copy one on a path first")
             return
-        self._do(lambda: self._strip.edits.copy_to(self._behind(), placement, "paste"))
+        self._do(lambda: self._strip.edits.copy_to(self._behind(), element, "paste"))
 
     def duplicate(self) -> None:
-        """Put a copy of the selected placement behind it."""
+        """Put a copy of the selected element behind it."""
         at = self._at
         if at is None:
-            self._strip.say(_PLACEMENT_ALONE)
+            self._strip.say(_ELEMENT_ALONE)
         else:
             self._do(lambda: self._strip.edits.copy_to(Gap(at + 1), self._path[at], "duplicate"))
 
-    def insert(self, item: ShelfItem, *, fresh: bool = False, inside: bool = False) -> None:
-        """Put something from the shelf behind the selected placement, or into the middle of the selected run."""
+    def insert(self, item: PartItem, *, fresh: bool = False, inside: bool = False) -> None:
+        """Put something from the shelf behind the selected element, or into the middle of the selected run."""
         at = self._at
         spot: Spot = self._behind()
         if inside and item.cuts and at is not None and isinstance(self._path[at], Run):
@@ -139,27 +139,27 @@ class Commands:
         self._do(lambda: self._strip.edits.insert(spot, item, fresh=fresh))
 
     def offer_insert(self) -> None:
-        """Open the list of what can be put behind the selected placement."""
-        groups = _fitting(shelf_groups(self._strip.document.board), lambda item: item.shelf not in ENDS)
+        """Open the list of what can be put behind the selected element."""
+        groups = _fitting(part_groups(self._strip.document.board), lambda item: item.section not in ENDS)
 
-        def done(item: ShelfItem, fresh: bool) -> None:
+        def done(item: PartItem, fresh: bool) -> None:
             self.insert(item, fresh=fresh)
 
-        self._strip.choose("Put behind the selected placement", groups, done)
+        self._strip.choose("Put behind the selected element", groups, done)
 
     def offer_replace(self) -> None:
-        """Open the list of what can take the selected placement's or end's place."""
-        selected = self._strip.state.placement
+        """Open the list of what can take the selected element's or end's place."""
+        selected = self._strip.state.element
         if selected is None or not self._path:
             self._strip.say("select what is to be replaced first")
             return
         end = "transmitters" if selected < 0 else "receivers" if selected >= len(self._path) else None
         groups = _fitting(
-            shelf_groups(self._strip.document.board),
-            lambda item: item.shelf == end if end else item.shelf not in ENDS,
+            part_groups(self._strip.document.board),
+            lambda item: item.section == end if end else item.section not in ENDS,
         )
 
-        def done(item: ShelfItem, fresh: bool) -> None:
+        def done(item: PartItem, fresh: bool) -> None:
             self._do(lambda: self._strip.edits.substitute(selected, item, fresh=fresh))
 
         self._strip.choose("Put in the place of the selected one", groups, done)
@@ -168,56 +168,56 @@ class Commands:
         """Go to the details of what is selected."""
         self._strip.ask_details()
 
-    def add_look(self) -> None:
-        """Add a look point behind the selected placement, up to four."""
-        selected = self._strip.state.placement
+    def add_probe(self) -> None:
+        """Add a probe point behind the selected element, up to four."""
+        selected = self._strip.state.element
         boundary = len(self._path) if selected is None else min(selected + 1, len(self._path) + 1)
-        self.look_at(look_spots(self._path)[boundary].name, more=True)
+        self.probe_at(probe_spots(self._path)[boundary].name, more=True)
 
-    def remove_look(self) -> None:
-        """Take the active look point's flag away; one always stays."""
-        looks = self._strip.state.looks
-        if len(looks) > 1:
-            at = min(self._strip.flag, len(looks) - 1)
+    def remove_probe(self) -> None:
+        """Take the active probe point's flag away; one always stays."""
+        probes = self._strip.state.probes
+        if len(probes) > 1:
+            at = min(self._strip.flag, len(probes) - 1)
             self._strip.flag = max(0, at - 1)
-            self._strip.state.set_looks((*looks[:at], *looks[at + 1 :]))
+            self._strip.state.set_probes((*probes[:at], *probes[at + 1 :]))
         else:
-            self._strip.say("one look point always stays; move it instead")
+            self._strip.say("one probe point always stays; move it instead")
 
-    def move_look(self, step: int) -> None:
-        """Move the active look point to the next boundary that none stands at."""
-        looks = list(self._strip.state.looks)
-        at = min(self._strip.flag, len(looks) - 1)
-        spots = look_spots(self._path)
-        now = boundary_of(self._path, looks[at])
+    def move_probe(self, step: int) -> None:
+        """Move the active probe point to the next boundary that none stands at."""
+        probes = list(self._strip.state.probes)
+        at = min(self._strip.flag, len(probes) - 1)
+        spots = probe_spots(self._path)
+        now = boundary_of(self._path, probes[at])
         place = (now if now is not None else len(spots) - 1) + step
-        while 0 <= place < len(spots) and spots[place].name in looks:
+        while 0 <= place < len(spots) and spots[place].name in probes:
             place += step
         if 0 <= place < len(spots):
-            looks[at] = spots[place].name
-            self._strip.state.set_looks(tuple(looks))
-            self._strip.say(f"look point {at + 1}: {looks[at]}")
+            probes[at] = spots[place].name
+            self._strip.state.set_probes(tuple(probes))
+            self._strip.say(f"probe point {at + 1}: {probes[at]}")
 
-    def next_look(self, step: int) -> None:
-        """Make the next look point the active one."""
-        looks = self._strip.state.looks
-        self._strip.flag = (self._strip.flag + step) % len(looks)
-        self._strip.say(f"look point {self._strip.flag + 1}: {looks[self._strip.flag]}")
+    def next_probe(self, step: int) -> None:
+        """Make the next probe point the active one."""
+        probes = self._strip.state.probes
+        self._strip.flag = (self._strip.flag + step) % len(probes)
+        self._strip.say(f"probe point {self._strip.flag + 1}: {probes[self._strip.flag]}")
 
-    def look_at(self, name: str, *, more: bool = False) -> None:
-        """Set the active look point, or add one."""
-        looks = self._strip.state.looks
+    def probe_at(self, name: str, *, more: bool = False) -> None:
+        """Set the active probe point, or add one."""
+        probes = self._strip.state.probes
         if more:
-            looks = with_look(looks, name)
-        elif name not in looks:
-            at = min(self._strip.flag, len(looks) - 1)
-            looks = (*looks[:at], name, *looks[at + 1 :])
-        self._strip.state.set_looks(looks)
-        self._strip.flag = looks.index(name)
-        self._strip.say(f"look point {self._strip.flag + 1}: {name}")
+            probes = with_probe(probes, name)
+        elif name not in probes:
+            at = min(self._strip.flag, len(probes) - 1)
+            probes = (*probes[:at], name, *probes[at + 1 :])
+        self._strip.state.set_probes(probes)
+        self._strip.flag = probes.index(name)
+        self._strip.say(f"probe point {self._strip.flag + 1}: {name}")
 
     def _behind(self) -> Spot:
-        selected = self._strip.state.placement
+        selected = self._strip.state.element
         return Gap(len(self._path) if selected is None else min(selected + 1, len(self._path)))
 
     def _do(self, plan: Callable[[], Planned]) -> None:
@@ -233,7 +233,7 @@ class Commands:
             self._strip.say(planned.says)
 
 
-def _fitting(groups: Iterable[ShelfGroup], fits: Callable[[ShelfItem], bool]) -> tuple[ShelfGroup, ...]:
+def _fitting(groups: Iterable[PartGroup], fits: Callable[[PartItem], bool]) -> tuple[PartGroup, ...]:
     """The groups with only what can be placed and fits."""
     kept = (
         group._replace(rows=tuple(row for row in group.rows if row.item.placeable and fits(row.item)))
@@ -269,10 +269,10 @@ def _table(commands: Commands) -> list[tuple[str, str, tuple[str, ...], Callable
         ("insert", "Insert behind...", ("Ins", "I"), commands.offer_insert),
         ("replace", "Replace by...", ("R",), commands.offer_replace),
         ("details", "Go to the details", ("Return", "Enter"), commands.details),
-        ("copy", "Copy placement", ("Ctrl+C",), commands.copy),
-        ("paste", "Paste placement", ("Ctrl+V",), commands.paste),
-        ("duplicate", "Duplicate placement", ("Ctrl+D",), commands.duplicate),
-        ("remove", "Remove placement", ("Del",), commands.remove),
+        ("copy", "Copy element", ("Ctrl+C",), commands.copy),
+        ("paste", "Paste element", ("Ctrl+V",), commands.paste),
+        ("duplicate", "Duplicate element", ("Ctrl+D",), commands.duplicate),
+        ("remove", "Remove element", ("Del",), commands.remove),
         ("towards-transmitter", "Move towards the transmitter", ("Alt+Left",), lambda: commands.nudge(-1)),
         ("towards-receiver", "Move towards the receiver", ("Alt+Right",), lambda: commands.nudge(1)),
         ("into-run-before", "Put into the run before", ("Shift+Alt+Left",), lambda: commands.sink(-1)),
@@ -282,12 +282,12 @@ def _table(commands: Commands) -> list[tuple[str, str, tuple[str, ...], Callable
         ("shorter", "Shorter by 1 %; a stage slides back  (-)", (), lambda: commands.resize(-1, SMALL)),
         ("much-longer", "Longer by 10 %  (Shift and +)", (), lambda: commands.resize(1, LARGE)),
         ("much-shorter", "Shorter by 10 %  (Shift and -)", (), lambda: commands.resize(-1, LARGE)),
-        ("look-add", "Add a look point here", ("L",), commands.add_look),
-        ("look-remove", "Remove the look point", ("Shift+L",), commands.remove_look),
-        ("look-back", "Look point back", ("Ctrl+Left",), lambda: commands.move_look(-1)),
-        ("look-on", "Look point on", ("Ctrl+Right",), lambda: commands.move_look(1)),
-        ("look-next", "Next look point", ("Ctrl+Down",), lambda: commands.next_look(1)),
-        ("look-before", "Look point before", ("Ctrl+Up",), lambda: commands.next_look(-1)),
+        ("look-add", "Add a probe point here", ("L",), commands.add_probe),
+        ("look-remove", "Remove the probe point", ("Shift+L",), commands.remove_probe),
+        ("look-back", "Probe point back", ("Ctrl+Left",), lambda: commands.move_probe(-1)),
+        ("look-on", "Probe point on", ("Ctrl+Right",), lambda: commands.move_probe(1)),
+        ("look-next", "Next probe point", ("Ctrl+Down",), lambda: commands.next_probe(1)),
+        ("look-before", "Probe point before", ("Ctrl+Up",), lambda: commands.next_probe(-1)),
     ]
 
 

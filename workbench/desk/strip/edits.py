@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from workbench.board.edits.lanes import (
     free_channel,
-    replace_placement,
+    replace_element,
     set_run_length,
     slide_stage,
 )
@@ -24,18 +24,18 @@ from workbench.board.edits.path import (
     twin_spots,
     twins,
 )
-from workbench.board.model import Board, Fixture, Placement, Run, Stage
-from workbench.desk.session.part_items import ENDS, ShelfItem, made, with_end
+from workbench.board.model import Board, Component, Element, Run, Stage
+from workbench.desk.session.part_items import ENDS, PartItem, made, with_end
 from workbench.errors import EditError
 from workbench.quantity import show
 
 Edit = Callable[[Board], Board]
-Maker = Callable[[Board, str], tuple[Board, Placement]]
-"""Makes a placement for a lane: (board, lane) -> (board ready for it, placement)."""
+Maker = Callable[[Board, str], tuple[Board, Element]]
+"""Makes an element for a lane: (board, lane) -> (board ready for it, element)."""
 
 
 class Planned(NamedTuple):
-    """An edit with the name that undo shows, what is said while it is tried, and where the placement then stands."""
+    """An edit with the name that undo shows, what is said while it is tried, and where the element then stands."""
 
     name: str
     edit: Edit
@@ -57,7 +57,7 @@ class PathEdits(NamedTuple):
     lanes: tuple[str, ...]
 
     def move(self, at: int, spot: Spot) -> Planned:
-        """Move a placement to a spot; raises EditError where that is no place for it."""
+        """Move an element to a spot; raises EditError where that is no place for it."""
         path = path_of(self.board, self.lane)
         what = called(path[at])
         places = twins(self.board, self.lane, at, self.lanes)
@@ -109,7 +109,7 @@ class PathEdits(NamedTuple):
         return Planned(f"set length of {what}{_in(places)}", edit, f"{what}: {show(now_m, 'm')}", at)
 
     def remove(self, at: int) -> Planned:
-        """Take a placement out."""
+        """Take an element out."""
         path = path_of(self.board, self.lane)
         places = twins(self.board, self.lane, at, self.lanes)
 
@@ -119,18 +119,18 @@ class PathEdits(NamedTuple):
         what = called(path[at])
         return Planned(f"remove {what}{_in(places)}", edit, f"{what} removed{self._left_out(places)}", at)
 
-    def copy_to(self, spot: Spot, placement: Placement, verb: str) -> Planned:
-        """Put a copy of a placement at a spot; of a stage, the next free channel of its device."""
+    def copy_to(self, spot: Spot, element: Element, verb: str) -> Planned:
+        """Put a copy of an element at a spot; of a stage, the next free channel of its device."""
 
-        def make(board: Board, lane: str) -> tuple[Board, Placement]:
+        def make(board: Board, lane: str) -> tuple[Board, Element]:
             del lane
-            if isinstance(placement, Stage):
-                return board, Stage(device=placement.device, channel=free_channel(board, placement.device))
-            return board, placement
+            if isinstance(element, Stage):
+                return board, Stage(device=element.device, channel=free_channel(board, element.device))
+            return board, element
 
-        return self._put(spot, make, f"{verb} {called(placement)}", called(placement))
+        return self._put(spot, make, f"{verb} {called(element)}", called(element))
 
-    def insert(self, spot: Spot, item: ShelfItem, *, fresh: bool = False) -> Planned:
+    def insert(self, spot: Spot, item: PartItem, *, fresh: bool = False) -> Planned:
         """Put what was taken from the shelf at a spot; a transmitter or receiver at its end, wherever the spot is.
 
         Args:
@@ -141,24 +141,24 @@ class PathEdits(NamedTuple):
         Raises:
             EditError: it has no place on a path.
         """
-        if item.shelf in ENDS:
+        if item.section in ENDS:
             return self._end(item)
         passing = self._fitted() if fresh else ()
         words = made(self.board, self.lane, item, passing_over=passing).words
 
-        def make(board: Board, lane: str) -> tuple[Board, Placement]:
+        def make(board: Board, lane: str) -> tuple[Board, Element]:
             ready = made(board, lane, item, passing_over=passing)
-            return ready.board, ready.placement
+            return ready.board, ready.element
 
         return self._put(spot, make, f"insert {item.name}", words)
 
-    def substitute(self, at: int, item: ShelfItem, *, fresh: bool = False) -> Planned:
-        """Put what was taken from the shelf in the place of a placement; a run keeps its length.
+    def substitute(self, at: int, item: PartItem, *, fresh: bool = False) -> Planned:
+        """Put what was taken from the shelf in the place of an element; a run keeps its length.
 
         Raises:
             EditError: it has no place on a path.
         """
-        if item.shelf in ENDS:
+        if item.section in ENDS:
             return self._end(item)
         path = path_of(self.board, self.lane)
         places = twins(self.board, self.lane, at, self.lanes)
@@ -168,10 +168,10 @@ class PathEdits(NamedTuple):
         def one(board: Board, lane: str, place: int) -> Board:
             old = path_of(board, lane)[place]
             ready = made(board, lane, item, passing_over=passing)
-            new = ready.placement
+            new = ready.element
             if isinstance(old, Run) and isinstance(new, Run):
                 new = replace(new, length_m=old.length_m)
-            return replace_placement(ready.board, lane, place, new)
+            return replace_element(ready.board, lane, place, new)
 
         def edit(board: Board) -> Board:
             return on_each(board, places, one)
@@ -185,15 +185,15 @@ class PathEdits(NamedTuple):
 
         def edit(board: Board) -> Board:
             for lane, there in spots.items():
-                ready, placement = make(board, lane)
-                board = put(ready, lane, there, placement)
+                ready, element = make(board, lane)
+                board = put(ready, lane, there, element)
             return board
 
         says = f"{words} {_where(path, spot)}{self._left_out(spots)}"
         return Planned(f"{name}{_in(spots)}", edit, says, landing(spot))
 
-    def _end(self, item: ShelfItem) -> Planned:
-        end = ENDS[item.shelf]
+    def _end(self, item: PartItem) -> Planned:
+        end = ENDS[item.section]
         place = -1 if end == "transmitter" else len(path_of(self.board, self.lane))
         return Planned(
             f"set {end} {item.name}{_in(self.lanes)}",
@@ -213,17 +213,17 @@ class PathEdits(NamedTuple):
         return f"; {some} no such place"
 
 
-def called(placement: Placement) -> str:
-    """What a placement is called in a sentence."""
-    match placement:
-        case Run(line=name) | Fixture(part=name):
+def called(element: Element) -> str:
+    """What an element is called in a sentence."""
+    match element:
+        case Run(line=name) | Component(part=name):
             return name
         case Stage(device=ref, channel=channel):
             return f"{ref} channel {channel}"
 
 
 
-def _where(path: Sequence[Placement], spot: Spot) -> str:
+def _where(path: Sequence[Element], spot: Spot) -> str:
     if not isinstance(spot, Gap):
         return f"in {called(path[spot.at])}, {show(spot.before_m, 'm')} behind its beginning"
     if spot.at == 0:
@@ -237,11 +237,11 @@ def _in(lanes: Sequence[str] | dict[str, int] | dict[str, Spot]) -> str:
     return f" in {len(lanes)} lanes" if len(lanes) > 1 else ""
 
 
-def _neighbour(path: Sequence[Placement], at: int) -> float:
-    placement = path[at] if 0 <= at < len(path) else None
-    if not isinstance(placement, Run):
+def _neighbour(path: Sequence[Element], at: int) -> float:
+    element = path[at] if 0 <= at < len(path) else None
+    if not isinstance(element, Run):
         raise EditError("there is no run beside it whose length could change; put one there first")
-    return placement.length_m
+    return element.length_m
 
 
 def _lengthened(board: Board, lane: str, at: int, factor: float) -> Board:

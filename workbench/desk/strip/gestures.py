@@ -7,13 +7,13 @@ pixels of the content. No gesture knows the widget, only its `Bench`.
 from typing import Protocol
 
 from workbench.board.edits.path import Cut, Gap, Spot
-from workbench.board.model import Placement, Run, Stage
+from workbench.board.model import Element, Run, Stage
 from workbench.desk.session.document import Document
-from workbench.desk.session.part_items import ENDS, ShelfItem
-from workbench.desk.session.view_state import MOST_LOOKS, ViewState
+from workbench.desk.session.part_items import ENDS, PartItem
+from workbench.desk.session.view_state import MOST_PROBES, ViewState
 from workbench.desk.strip.edits import PathEdits, Planned
 from workbench.desk.strip.layout import StripLayout, snapped_m
-from workbench.desk.strip.probe_spots import look_spots
+from workbench.desk.strip.probe_spots import probe_spots
 from workbench.errors import WorkbenchError
 
 
@@ -29,7 +29,7 @@ class Bench(Protocol):
         ...
 
     @property
-    def path(self) -> tuple[Placement, ...]:
+    def path(self) -> tuple[Element, ...]:
         """The committed path of the current lane."""
         ...
 
@@ -42,7 +42,7 @@ class Bench(Protocol):
         """Show a sentence about the gesture."""
         ...
 
-    def show_spot(self, spot: Spot | None, ghost: Placement | ShelfItem | None) -> None:
+    def show_spot(self, spot: Spot | None, ghost: Element | PartItem | None) -> None:
         """Show where something would land, and its outline there; None: nowhere."""
         ...
 
@@ -108,7 +108,7 @@ class Gesture:
 
 
 class MoveGesture(Gesture):
-    """Drag a placement to another spot; a stage slides between the runs on its two sides before it leaves them."""
+    """Drag an element to another spot; a stage slides between the runs on its two sides before it leaves them."""
 
     def __init__(self, bench: Bench, at: int) -> None:
         super().__init__(bench)
@@ -116,7 +116,7 @@ class MoveGesture(Gesture):
         self._grab_px = 0.0
 
     def start(self, x: float, y: float) -> None:
-        """Take hold of the placement."""
+        """Take hold of the element."""
         del y
         self._grab_px = x - self.bench.layout_now.slot(self.at).centre
 
@@ -148,8 +148,8 @@ class MoveGesture(Gesture):
         self._try(self.bench.edits.slide(self.at, ahead_m - before))
 
     def _carry(self, x: float) -> None:
-        placement = self.bench.path[self.at]
-        cuts = not isinstance(placement, Run)
+        element = self.bench.path[self.at]
+        cuts = not isinstance(element, Run)
         spot = self.bench.layout_now.spot_at(x, may_cut=cuts, without=self.at)
         if spot in (Gap(self.at), Gap(self.at + 1)):
             self._refuse("back to where it was")
@@ -161,7 +161,7 @@ class MoveGesture(Gesture):
             return
         self.bench.show_preview(shown=False)
         if self._try(planned):
-            self.bench.show_spot(spot, placement)
+            self.bench.show_spot(spot, element)
 
 
 class LengthGesture(Gesture):
@@ -192,7 +192,7 @@ class LengthGesture(Gesture):
 class InsertGesture(Gesture):
     """Bring something from the shelf to a spot on the path."""
 
-    def __init__(self, bench: Bench, item: ShelfItem) -> None:
+    def __init__(self, bench: Bench, item: PartItem) -> None:
         super().__init__(bench)
         self.item = item
         self.fresh = False
@@ -211,7 +211,7 @@ class InsertGesture(Gesture):
             self._refuse(str(error))
             return
         if self._try(planned):
-            self.bench.show_spot(None if self.item.shelf in ENDS else spot, self.item)
+            self.bench.show_spot(None if self.item.section in ENDS else spot, self.item)
 
     def leave(self) -> None:
         """The hand left the strip: nothing would be inserted."""
@@ -219,12 +219,12 @@ class InsertGesture(Gesture):
 
 
 class FlagGesture(Gesture):
-    """Drag a look point's flag to another boundary; every pane follows."""
+    """Drag a probe point's flag to another boundary; every pane follows."""
 
     def __init__(self, bench: Bench, flag: int) -> None:
         super().__init__(bench)
         self.flag = flag
-        self._before = bench.state.looks
+        self._before = bench.state.probes
 
     def start(self, x: float, y: float) -> None:
         """Take hold of the flag."""
@@ -233,12 +233,12 @@ class FlagGesture(Gesture):
     def move(self, x: float, y: float) -> None:
         """Look at the boundary nearest to the hand."""
         del y
-        name = look_at(self.bench.layout_now, self.bench.path, x)
-        others = [look for number, look in enumerate(self._before) if number != self.flag]
+        name = probe_at(self.bench.layout_now, self.bench.path, x)
+        others = [probe for number, probe in enumerate(self._before) if number != self.flag]
         if name not in others:
-            looks = list(self._before)
-            looks[self.flag] = name
-            self.bench.state.set_looks(tuple(looks))
+            probes = list(self._before)
+            probes[self.flag] = name
+            self.bench.state.set_probes(tuple(probes))
             self.bench.say(f"look at {name}")
 
     def finish(self, x: float, y: float) -> None:
@@ -248,31 +248,31 @@ class FlagGesture(Gesture):
 
     def cancel(self) -> None:
         """Put the flag back."""
-        self.bench.state.set_looks(self._before)
+        self.bench.state.set_probes(self._before)
         self._put_away()
 
 
-def look_at(layout: StripLayout, path: tuple[Placement, ...], x: float) -> str:
-    """The look point nearest to a place, px; inside the receiver it is the one behind its equalization."""
-    spots = look_spots(path)
-    return min(spots, key=lambda spot: abs(look_x(layout, spot.boundary) - x)).name
+def probe_at(layout: StripLayout, path: tuple[Element, ...], x: float) -> str:
+    """The probe point nearest to a place, px; inside the receiver it is the one behind its equalization."""
+    spots = probe_spots(path)
+    return min(spots, key=lambda spot: abs(probe_x(layout, spot.boundary) - x)).name
 
 
-def look_x(layout: StripLayout, boundary: int) -> float:
-    """Where the look point of a boundary stands, px."""
+def probe_x(layout: StripLayout, boundary: int) -> float:
+    """Where the probe point of a boundary stands, px."""
     if boundary > layout.length:
         return layout.slots[-1].right - 8.0
     return layout.boundary(boundary)
 
 
-def with_look(looks: tuple[str, ...], name: str) -> tuple[str, ...]:
-    """The look points with one more; where there are as many as can be, it takes the last one's place."""
-    if name in looks:
-        return looks
-    return (*looks[: MOST_LOOKS - 1], name)
+def with_probe(probes: tuple[str, ...], name: str) -> tuple[str, ...]:
+    """The probe points with one more; where there are as many as can be, it takes the last one's place."""
+    if name in probes:
+        return probes
+    return (*probes[: MOST_PROBES - 1], name)
 
 
-def cut_middle(path: tuple[Placement, ...], at: int) -> Cut:
+def cut_middle(path: tuple[Element, ...], at: int) -> Cut:
     """The middle of a run."""
     run = path[at]
     assert isinstance(run, Run)

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from workbench.board.edits.path import Cut, Gap, Spot
-from workbench.board.model import Placement, Run, Stage
+from workbench.board.model import Element, Run, Stage
 
-END_PX, STAGE_PX, FIXTURE_PX, LEAST_RUN_PX, MARGIN_PX = 44.0, 46.0, 20.0, 10.0, 12.0
+END_PX, STAGE_PX, COMPONENT_PX, LEAST_RUN_PX, MARGIN_PX = 44.0, 46.0, 20.0, 10.0, 12.0
 LEAST_EVEN_PX = 30.0
 GAP_PX = 28.0
 _SNAP_PX, _SNAP_SHARE = 14.0, 0.3
@@ -19,7 +19,7 @@ _STEPS = (1.0, 2.0, 5.0)
 
 
 class Slot(NamedTuple):
-    """Where one placement stands.
+    """Where one element stands.
 
     Attributes:
         number: its number on the path from 0; -1 is the transmitter, the path's length the receiver.
@@ -55,15 +55,15 @@ class StripLayout(NamedTuple):
 
     @property
     def length(self) -> int:
-        """How many placements the path has."""
+        """How many elements the path has."""
         return len(self.slots) - 2
 
     def slot(self, number: int) -> Slot:
-        """The slot of a placement, from -1 (transmitter) to the path's length (receiver)."""
+        """The slot of an element, from -1 (transmitter) to the path's length (receiver)."""
         return self.slots[number + 1]
 
     def boundary(self, number: int) -> float:
-        """Where the boundary before placement `number` lies, px; the path's length is the one before the receiver."""
+        """Where the boundary before element `number` lies, px; the path's length is the one before the receiver."""
         return self.slots[number + 1].left
 
     def slot_at(self, x: float) -> Slot:
@@ -91,7 +91,7 @@ class StripLayout(NamedTuple):
         Args:
             x: px.
             may_cut: whether a run can be cut for it.
-            without: a placement that can't be cut, from 0.
+            without: an element that can't be cut, from 0.
         """
         slot = self.slot_at(x)
         if may_cut and slot.length_m is not None and slot.number != without:
@@ -121,17 +121,17 @@ class StripLayout(NamedTuple):
 
 
 def lay_out(
-    path: Sequence[Placement], width: float, *, even: bool = False, metres_per_px: float | None = None
+    path: Sequence[Element], width: float, *, even: bool = False, metres_per_px: float | None = None
 ) -> StripLayout:
     """Lay a path out.
 
     Args:
-        path: its placements.
+        path: its elements.
         width: the room there is, px; a path that needs more is laid out wider.
-        even: every placement as wide as the others, rather than to length.
+        even: every element as wide as the others, rather than to length.
         metres_per_px: a scale to keep (during a gesture); None: as large as fits.
     """
-    lengths = [placement.length_m if isinstance(placement, Run) else None for placement in path]
+    lengths = [element.length_m if isinstance(element, Run) else None for element in path]
     inside = width - 2.0 * (END_PX + MARGIN_PX)
     if even:
         widths = [max(inside / max(len(path), 1), LEAST_EVEN_PX)] * len(path)
@@ -155,14 +155,14 @@ def _scale(slots: Sequence[Slot], kept: float | None) -> float:
     return (longest.length_m or 0.0) / max(longest.width, 1.0) or 1e-3
 
 
-def _true_widths(path: Sequence[Placement], inside: float, metres_per_px: float | None) -> list[float]:
-    fixed = sum(_fixed_px(placement) for placement in path)
-    lengths = [placement.length_m for placement in path if isinstance(placement, Run)]
+def _true_widths(path: Sequence[Element], inside: float, metres_per_px: float | None) -> list[float]:
+    fixed = sum(_fixed_px(element) for element in path)
+    lengths = [element.length_m for element in path if isinstance(element, Run)]
     if metres_per_px is None:
         metres_per_px = _fitting_scale(lengths, inside - fixed)
     return [
-        max(placement.length_m / metres_per_px, LEAST_RUN_PX) if isinstance(placement, Run) else _fixed_px(placement)
-        for placement in path
+        max(element.length_m / metres_per_px, LEAST_RUN_PX) if isinstance(element, Run) else _fixed_px(element)
+        for element in path
     ]
 
 
@@ -179,10 +179,10 @@ def _fitting_scale(lengths: Sequence[float], room: float) -> float:
     return 1e-3
 
 
-def _fixed_px(placement: Placement) -> float:
-    if isinstance(placement, Run):
+def _fixed_px(element: Element) -> float:
+    if isinstance(element, Run):
         return 0.0
-    return STAGE_PX if isinstance(placement, Stage) else FIXTURE_PX
+    return STAGE_PX if isinstance(element, Stage) else COMPONENT_PX
 
 
 def snapped_m(length_m: float, metres_per_px: float) -> float:
@@ -225,7 +225,7 @@ def ticks(layout: StripLayout) -> tuple[Tick, ...]:
 
 
 def _apart(found: Iterable[Tick]) -> Iterator[Tick]:
-    """Without a second mark of the same length behind a fixture, and figures kept from each other."""
+    """Without a second mark of the same length behind a component, and figures kept from each other."""
     seen = None
     figure = -math.inf
     for tick in found:

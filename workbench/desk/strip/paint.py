@@ -20,7 +20,7 @@ FLAG_WIDTH, FLAG_HEIGHT = 15.0, 13.0
 
 
 class Drawn(NamedTuple):
-    """One placement as it is drawn: the kind of its shape, its texture, name, loss ("" if unknown) and inscription."""
+    """One element as it is drawn: the kind of its shape, its texture, name, loss ("" if unknown) and inscription."""
 
     kind: str
     texture: int
@@ -30,7 +30,7 @@ class Drawn(NamedTuple):
 
 
 class Flag(NamedTuple):
-    """A look point's flag: where it stands in px, and whether it is the one that keys move."""
+    """A probe point's flag: where it stands in px, and whether it is the one that keys move."""
 
     x: float
     active: bool
@@ -44,7 +44,7 @@ class Scene(NamedTuple):
     selected: int | None
     hovered: int | None
     flags: tuple[Flag | None, ...]
-    look_ticks: tuple[float, ...]
+    probe_ticks: tuple[float, ...]
     theme: Theme
     height: float
     focused: bool
@@ -69,7 +69,7 @@ def paint_scene(painter: QPainter, scene: Scene, left: float, right: float) -> N
     _paint_ruler(painter, opened)
     _paint_spot(painter, scene)
     _paint_labels(painter, opened, left, right)
-    _paint_look_ticks(painter, scene)
+    _paint_probe_ticks(painter, scene)
     _paint_flags(painter, scene)
 
 
@@ -80,7 +80,7 @@ def _tint(colour: str, alpha: float) -> QColor:
 
 
 def _paint_marks(painter: QPainter, scene: Scene) -> None:
-    """The bands behind the selected placement and the one under the pointer."""
+    """The bands behind the selected element and the one under the pointer."""
     theme = scene.theme
     for number, alpha in ((scene.hovered, 0.08), (scene.selected, 0.16 if scene.focused else 0.10)):
         if number is not None and -1 <= number <= scene.layout.length:
@@ -199,9 +199,9 @@ def _wanted(scene: Scene, names: QFontMetricsF, losses: QFontMetricsF) -> Sequen
     return wanted
 
 
-def _paint_look_ticks(painter: QPainter, scene: Scene) -> None:
+def _paint_probe_ticks(painter: QPainter, scene: Scene) -> None:
     painter.setPen(QPen(QColor(scene.theme.line), 1.0))
-    for x in scene.look_ticks:
+    for x in scene.probe_ticks:
         painter.drawLine(QPointF(x, TRACK_TOP - 9.0), QPointF(x, TRACK_TOP - 3.0))
 
 

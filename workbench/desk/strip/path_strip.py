@@ -18,21 +18,21 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QMenu, QSizePolicy, QToolTip, QVBoxLayout, QWidget
 
 from workbench.board.edits.path import Spot
-from workbench.board.model import Board, Lane, Placement
+from workbench.board.model import Board, Element, Lane
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.part_drag import DragSession
-from workbench.desk.session.part_items import ShelfGroup, ShelfItem
+from workbench.desk.session.part_items import PartGroup, PartItem
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.strip.chooser import Chooser
 from workbench.desk.strip.commands import LARGE, SMALL, Commands, make_actions
 from workbench.desk.strip.edits import PathEdits
-from workbench.desk.strip.gestures import look_x
+from workbench.desk.strip.gestures import probe_x
 from workbench.desk.strip.head import StripHead
 from workbench.desk.strip.layout import StripLayout, lay_out
 from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_BOTTOM, TRACK_TOP, Drawn, Flag, Scene, paint_scene
 from workbench.desk.strip.pointer import Hand
-from workbench.desk.strip.probe_spots import carried_looks, carried_place, look_spots
+from workbench.desk.strip.probe_spots import carried_place, carried_probes, probe_spots
 from workbench.desk.strip.scene import drawn_item, drawn_lane, drawn_of, lane_of, losses_or_none, told
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.engine.memo import Memo
@@ -46,10 +46,10 @@ _WALKING = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}
 
 
 class PathStrip(QWidget):
-    """The current lane's path, true to length along a ruler, with look points as flags.
+    """The current lane's path, true to length along a ruler, with probe points as flags.
 
     Signals:
-        details_requested: the details of the selected placement are asked for.
+        details_requested: the details of the selected element are asked for.
         said: a sentence about a gesture or command; "" when it is over.
     """
 
@@ -66,10 +66,10 @@ class PathStrip(QWidget):
         self._offset = 0.0
         self._scale: float | None = None
         self._spot: Spot | None = None
-        self._ghost: Placement | ShelfItem | None = None
+        self._ghost: Element | PartItem | None = None
         self._known: tuple[Board | None, Lane | None, tuple[float | None, ...]] = (None, None, ())
         self._message = ""
-        self._chosen: Callable[[ShelfItem, bool], None] | None = None
+        self._chosen: Callable[[PartItem, bool], None] | None = None
         self._lane, self._path_seen = state.lane, self.path
         self.hand, self.commands = Hand(self), Commands(self)
         self._make()
@@ -79,13 +79,13 @@ class PathStrip(QWidget):
     # --- what gestures and commands work on
 
     @property
-    def path(self) -> tuple[Placement, ...]:
+    def path(self) -> tuple[Element, ...]:
         """The committed path of the current lane."""
         lane = lane_of(self.document.board, self.state.lane)
         return lane.path if lane is not None else ()
 
     @property
-    def path_shown(self) -> tuple[Placement, ...]:
+    def path_shown(self) -> tuple[Element, ...]:
         """The path that is drawn: the preview's while a gesture shows it, else the committed one."""
         lane = lane_of(self._board_shown, self.state.lane)
         return lane.path if lane is not None else ()
@@ -116,7 +116,7 @@ class PathStrip(QWidget):
         self._show_head()
         self.said.emit(text)
 
-    def show_spot(self, spot: Spot | None, ghost: Placement | ShelfItem | None) -> None:
+    def show_spot(self, spot: Spot | None, ghost: Element | PartItem | None) -> None:
         """Show where something would land."""
         self._spot, self._ghost = spot, ghost
         self.update()
@@ -128,12 +128,12 @@ class PathStrip(QWidget):
 
     def follow_place(self, place: int) -> None:
         """Select a place on the path."""
-        self.state.select_placement(min(max(place, -1), len(self.path)) if self.path else None)
+        self.state.select_element(min(max(place, -1), len(self.path)) if self.path else None)
 
-    def choose(self, caption: str, groups: tuple[ShelfGroup, ...], done: Callable[[ShelfItem, bool], None]) -> None:
-        """Open the list of items under the selected placement."""
+    def choose(self, caption: str, groups: tuple[PartGroup, ...], done: Callable[[PartItem, bool], None]) -> None:
+        """Open the list of items under the selected element."""
         self._chosen = done
-        selected = self.state.placement
+        selected = self.state.element
         x = self.layout_now.slot(selected).left - self._offset if selected is not None and self.path else 0.0
         place = QPoint(int(min(max(x, 0.0), max(self.width() - self.chooser.width(), 0))), int(TRACK_BOTTOM) + 4)
         self.chooser.offer(caption, groups, self.mapToGlobal(place))
@@ -199,9 +199,9 @@ class PathStrip(QWidget):
         old, new = self._path_seen, self.path
         self._path_seen = new
         if self._lane == self.state.lane and old != new and old and new:
-            if self.state.placement is not None:
-                self.state.select_placement(carried_place(old, new, self.state.placement))
-            self.state.set_looks(carried_looks(old, new, self.state.looks))
+            if self.state.element is not None:
+                self.state.select_element(carried_place(old, new, self.state.element))
+            self.state.set_probes(carried_probes(old, new, self.state.probes))
         self._scroll_to(self._offset)
         self._refresh()
 
@@ -221,7 +221,7 @@ class PathStrip(QWidget):
         self._reveal()
         self._refresh()
 
-    def _take_chosen(self, item: ShelfItem, fresh: bool) -> None:
+    def _take_chosen(self, item: PartItem, fresh: bool) -> None:
         if self._chosen is not None:
             self._chosen(item, fresh)
 
@@ -236,7 +236,7 @@ class PathStrip(QWidget):
         lane = lane_of(self.document.board, self.state.lane)
         self.setAccessibleName(f"Path of lane {lane.name}" if lane else "Path, no lane chosen")
         losses = self._losses(self.document.board, lane) if lane else ()
-        self.setAccessibleDescription(told(lane, self.state.placement, losses) if lane else "")
+        self.setAccessibleDescription(told(lane, self.state.element, losses) if lane else "")
 
     def _show_head(self) -> None:
         lane = lane_of(self.document.shown, self.state.lane)
@@ -246,8 +246,8 @@ class PathStrip(QWidget):
         self.head.say(self._message or summary, is_message=bool(self._message))
 
     def _reveal(self) -> None:
-        """Scroll so that the selected placement is in sight."""
-        layout, selected, offset = self.layout_now, self.state.placement, self._offset
+        """Scroll so that the selected element is in sight."""
+        layout, selected, offset = self.layout_now, self.state.element, self._offset
         if selected is not None and self.path and selected <= layout.length:
             slot = layout.slot(selected)
             offset = max(offset, slot.right + _IN_SIGHT_PX - self.width())
@@ -278,7 +278,7 @@ class PathStrip(QWidget):
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Ask for the details of what is under the hand."""
         if self.path and event.button() == Qt.MouseButton.LeftButton and event.position().y() >= TRACK_TOP:
-            self.state.select_placement(self.layout_now.slot_at(self.content(event.position())[0]).number)
+            self.state.select_element(self.layout_now.slot_at(self.content(event.position())[0]).number)
             self.ask_details()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
@@ -315,10 +315,10 @@ class PathStrip(QWidget):
         self.state.hover(None)
 
     def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
-        """Mark the selection; select the first placement where nothing is."""
+        """Mark the selection; select the first element where nothing is."""
         super().focusInEvent(event)
-        if self.state.placement is None and self.path and event.reason() in _BY_KEYS:
-            self.state.select_placement(0)
+        if self.state.element is None and self.path and event.reason() in _BY_KEYS:
+            self.state.select_element(0)
         self.update()
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
@@ -329,7 +329,7 @@ class PathStrip(QWidget):
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
         """Offer what can be done with what is under the hand."""
         if self.path and event.reason() == QContextMenuEvent.Reason.Mouse and event.pos().y() >= TRACK_TOP:
-            self.state.select_placement(self.layout_now.slot_at(self.content(QPointF(event.pos()))[0]).number)
+            self.state.select_element(self.layout_now.slot_at(self.content(QPointF(event.pos()))[0]).number)
         if self.path and self.hand.gesture is None:
             menu = QMenu(self)
             menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
@@ -368,16 +368,16 @@ class PathStrip(QWidget):
         lane = lane_of(board, self.state.lane)
         if lane is None:
             return None
-        carried = self.state.placement if self._spot is not None and not isinstance(self._ghost, ShelfItem) else None
+        carried = self.state.element if self._spot is not None and not isinstance(self._ghost, PartItem) else None
         return Scene(
             layout=layout,
             drawn=drawn_lane(board, lane, self._losses(board, lane)),
-            selected=self.state.placement,
+            selected=self.state.element,
             hovered=self.state.hovered if self.hand.gesture is None else None,
             flags=tuple(
                 None if x is None else Flag(x, number == self.flag) for number, x in enumerate(self.hand.flag_places())
             ),
-            look_ticks=tuple(look_x(layout, spot.boundary) for spot in look_spots(lane.path)),
+            probe_ticks=tuple(probe_x(layout, spot.boundary) for spot in probe_spots(lane.path)),
             theme=self.theme,
             height=float(self.height()),
             focused=self.hasFocus(),
@@ -389,7 +389,7 @@ class PathStrip(QWidget):
     def _drawn_ghost(self, board: Board) -> Drawn | None:
         if self._ghost is None:
             return None
-        return drawn_item(self._ghost) if isinstance(self._ghost, ShelfItem) else drawn_of(board, self._ghost)
+        return drawn_item(self._ghost) if isinstance(self._ghost, PartItem) else drawn_of(board, self._ghost)
 
 
 _PLAIN = Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier

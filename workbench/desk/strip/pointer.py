@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtWidgets import QApplication
 
-from workbench.desk.session.part_items import ShelfItem
+from workbench.desk.session.part_items import PartItem
 from workbench.desk.strip.gestures import (
     FlagGesture,
     Gesture,
     InsertGesture,
     LengthGesture,
     MoveGesture,
-    look_at,
-    look_x,
+    probe_at,
+    probe_x,
 )
 from workbench.desk.strip.paint import FLAG_HEIGHT, FLAG_WIDTH, FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP
 from workbench.desk.strip.probe_spots import boundary_of
@@ -34,7 +34,7 @@ class Hand:
         self.gesture: Gesture | None = None
 
     def press(self, place: QPointF, *, more: bool) -> None:
-        """Select what is under the hand, and be ready to take hold of it; with `more`, add a look point."""
+        """Select what is under the hand, and be ready to take hold of it; with `more`, add a probe point."""
         x, y = self._strip.content(place)
         if self._strip.path and y >= FLAGS_TOP - 4.0:
             self._pressed = (place, self._hold(x, y, more))
@@ -66,7 +66,7 @@ class Hand:
             gesture.cancel()
         self._strip.unsetCursor()
 
-    def drag_over(self, item: ShelfItem, place: QPoint, fresh: bool) -> None:
+    def drag_over(self, item: PartItem, place: QPoint, fresh: bool) -> None:
         """Something from the shelf is over the screen at a place."""
         if not self._strip.path:
             return
@@ -80,7 +80,7 @@ class Hand:
         else:
             self.gesture.leave()
 
-    def drop(self, item: ShelfItem, place: QPoint, fresh: bool) -> None:
+    def drop(self, item: PartItem, place: QPoint, fresh: bool) -> None:
         """Something from the shelf is let go at a place; beside the strip it goes back."""
         self.drag_over(item, place, fresh)
         gesture = self.gesture
@@ -94,7 +94,7 @@ class Hand:
             self._strip.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def flag_at(self, x: float, y: float) -> int | None:
-        """The look point whose flag is at a place, px of the content."""
+        """The probe point whose flag is at a place, px of the content."""
         if not FLAGS_TOP - 4.0 <= y <= FLAGS_TOP + FLAG_HEIGHT + 3.0:
             return None
         for number, flag_x in reversed(list(enumerate(self.flag_places()))):
@@ -103,11 +103,11 @@ class Hand:
         return None
 
     def flag_places(self) -> list[float | None]:
-        """Where each look point's flag stands, px of the content; None where the path has no such point."""
+        """Where each probe point's flag stands, px of the content; None where the path has no such point."""
         strip = self._strip
         layout, path = strip.layout_shown, strip.path_shown
-        places = [boundary_of(path, look) for look in strip.state.looks]
-        return [look_x(layout, place) if place is not None else None for place in places]
+        places = [boundary_of(path, probe) for probe in strip.state.probes]
+        return [probe_x(layout, place) if place is not None else None for place in places]
 
     def _hold(self, x: float, y: float, more: bool) -> Maker:
         """What a drag from here will do; a click does its part at once."""
@@ -115,14 +115,14 @@ class Hand:
         if y < TRACK_TOP - 2.0:
             at = self.flag_at(x, y)
             if at is None:
-                strip.commands.look_at(look_at(strip.layout_now, strip.path, x), more=more)
+                strip.commands.probe_at(probe_at(strip.layout_now, strip.path, x), more=more)
                 at = strip.flag
             strip.flag = at
             strip.update()
             return lambda: FlagGesture(strip, at)
         edge = strip.layout_now.edge_at(x) if y <= TRACK_BOTTOM + 2.0 else None
         number = edge if edge is not None else strip.layout_now.slot_at(x).number
-        strip.state.select_placement(number)
+        strip.state.select_element(number)
         if edge is not None:
             return lambda: LengthGesture(strip, edge)
         return lambda: MoveGesture(strip, number) if 0 <= number < len(strip.path) else None

@@ -3,8 +3,8 @@
 import logging
 from collections.abc import Sequence
 
-from workbench.board.model import FIXTURE_SHELVES, RUN_SHELVES, Board, Fixture, Lane, Placement, Run, Stage
-from workbench.desk.session.part_items import ShelfItem
+from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Element, Lane, Run, Stage
+from workbench.desk.session.part_items import PartItem
 from workbench.desk.strip.edits import called
 from workbench.desk.strip.paint import Drawn
 from workbench.engine.lane.path import plan_of
@@ -21,13 +21,13 @@ def lane_of(board: Board, name: str) -> Lane | None:
 
 
 def losses_of(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, ...]:
-    """Each placement's loss at Nyquist in dB; None for a stage."""
+    """Each element's loss at Nyquist in dB; None for a stage."""
     plan = plan_of(board, lane)
     return element_losses_db(memo, plan)
 
 
 def losses_or_none(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, ...]:
-    """As `losses_of`, and None for each placement where they can't be had.
+    """As `losses_of`, and None for each element where they can't be had.
 
     The engine's thread meets the same and tells it; an error amid painting would take the window with it.
     """
@@ -40,28 +40,28 @@ def losses_or_none(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, 
 
 def drawn_lane(board: Board, lane: Lane, losses_db: Sequence[float | None]) -> tuple[Drawn, ...]:
     """Everything on a lane from transmitter to receiver, as it is drawn; its losses in dB."""
-    inner = (drawn_of(board, placement, loss) for placement, loss in zip(lane.path, losses_db, strict=True))
+    inner = (drawn_of(board, element, loss) for element, loss in zip(lane.path, losses_db, strict=True))
     transmitter = Drawn("transmitter", 0, lane.transmitter, "transmitter")
     return (transmitter, *inner, Drawn("receiver", 0, lane.receiver, "receiver"))
 
 
-def drawn_of(board: Board, placement: Placement, loss_db: float | None = None) -> Drawn:
-    """One placement as it is drawn; its loss in dB."""
-    match placement:
+def drawn_of(board: Board, element: Element, loss_db: float | None = None) -> Drawn:
+    """One element as it is drawn; its loss in dB."""
+    match element:
         case Run(line=name):
-            shelf, number = _found(board, RUN_SHELVES, name)
-            return Drawn(shelf, number, name, loss_words(loss_db))
-        case Fixture(part=name):
-            return Drawn(_found(board, FIXTURE_SHELVES, name)[0], 0, name, loss_words(loss_db))
+            section, number = _found(board, RUN_SECTIONS, name)
+            return Drawn(section, number, name, loss_words(loss_db))
+        case Component(part=name):
+            return Drawn(_found(board, COMPONENT_SECTIONS, name)[0], 0, name, loss_words(loss_db))
         case Stage(device=ref, channel=channel):
             part = next((device.part for device in board.devices if device.ref == ref), "")
             return Drawn("stage", 0, part, "", (ref, f"ch {channel}"))
 
 
-def drawn_item(item: ShelfItem) -> Drawn:
+def drawn_item(item: PartItem) -> Drawn:
     """Something from the shelf as it is drawn where it would land."""
-    shelf = "stage" if item.shelf in ("devices", "conditioners") else item.shelf
-    return Drawn(shelf, 0, item.name, "")
+    section = "stage" if item.section in ("devices", "conditioners") else item.section
+    return Drawn(section, 0, item.name, "")
 
 
 def loss_words(loss_db: float | None) -> str:
@@ -73,22 +73,22 @@ def told(lane: Lane, at: int | None, losses_db: Sequence[float | None]) -> str:
     """What is selected on a path, as a sentence for those who hear the strip; losses in dB."""
     count = len(lane.path)
     if at is None:
-        return f"Path of {count} placements, {show(lane.length_m, 'm')}; nothing is selected."
+        return f"Path of {count} elements, {show(lane.length_m, 'm')}; nothing is selected."
     if at < 0:
         return f"Transmitter {lane.transmitter}."
     if at >= count:
         return f"Receiver {lane.receiver}."
-    placement, loss_db = lane.path[at], losses_db[at]
-    length = f", {show(placement.length_m, 'm')}" if isinstance(placement, Run) else ""
+    element, loss_db = lane.path[at], losses_db[at]
+    length = f", {show(element.length_m, 'm')}" if isinstance(element, Run) else ""
     loss = f", {loss_words(loss_db)} at Nyquist" if loss_db is not None else ""
-    return f"{at + 1} of {count}: {called(placement)}{length}{loss}."
+    return f"{at + 1} of {count}: {called(element)}{length}{loss}."
 
 
-def _found(board: Board, shelves: Sequence[str], name: str) -> tuple[str, int]:
+def _found(board: Board, sections: Sequence[str], name: str) -> tuple[str, int]:
     number = 0
-    for shelf in shelves:
-        for entry in getattr(board.catalogue, shelf):
+    for section in sections:
+        for entry in getattr(board.catalogue, section):
             if getattr(entry, "name", None) == name:
-                return shelf, number
+                return section, number
             number += 1
-    return shelves[0], 0
+    return sections[0], 0

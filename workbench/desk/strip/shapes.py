@@ -1,4 +1,4 @@
-"""The shape of each kind of placement on the path strip, drawn around a common middle line."""
+"""The shape of each kind of element on the path strip, drawn around a common middle line."""
 
 import math
 from functools import lru_cache
@@ -22,7 +22,7 @@ class Ink:
 
 
 def draw_shape(painter: QPainter, kind: str, box: QRectF, ink: Ink, texture: int = 0) -> None:
-    """Draw a placement.
+    """Draw an element.
 
     Args:
         painter: where.

@@ -34,7 +34,7 @@ class Asking(ABC):
     def own(self, board: Board, lane: str) -> tuple[str, ...]:
         """Of the subjects those that a lane has, the one to begin with first."""
         path = next((one.path for one in board.lanes if one.name == lane), ())
-        return tuple(placement.device for placement in path if isinstance(placement, Stage))
+        return tuple(element.device for element in path if isinstance(element, Stage))
 
     @abstractmethod
     def ask(self, question: Question, subject: str, typed: str = "") -> Ask:

@@ -18,10 +18,10 @@ from workbench.desk.studies.progress import (
     guards_words,
 )
 from workbench.desk.studies.work import Ask
-from workbench.parts.conditioner import STRAPS
+from workbench.parts.conditioner import CONTROLS
 from workbench.quantity import show
 from workbench.studies.pool.bench import Question
-from workbench.studies.position import PlacementAnswer, PlacementPoint, placed, placement_study
+from workbench.studies.position import PositionAnswer, PositionPoint, placed, position_study
 from workbench.studies.reach import ReachAnswer, ReachRow, reach_study
 from workbench.studies.setting_search.answer import Candidate, GroupAnswer, SettingsAnswer, with_settings
 from workbench.studies.settings import settings_study
@@ -47,7 +47,7 @@ class SettingsAsking(Asking):
         return Told(
             sentence=f"{group.devices[0]}, {_settings_words(group.recommended.settings[0].settings)}: {group.reason}.",
             picture=_settings_map(group),
-            heads=("rank", *STRAPS, "worst lane", _GUARDS, "verdict"),
+            heads=("rank", *CONTROLS, "worst lane", _GUARDS, "verdict"),
             rows=rows,
             edit=answer.edit,
             edit_name=f"settings of {', '.join(group.devices)}",
@@ -60,7 +60,7 @@ class SettingsAsking(Asking):
 
 def _candidate_row(rank: int, one: Candidate, group: GroupAnswer) -> Row:
     settings = one.settings[0].settings
-    cells = (str(rank), *(getattr(settings, strap) for strap in STRAPS), one.worst.lane,
+    cells = (str(rank), *(getattr(settings, control) for control in CONTROLS), one.worst.lane,
              guards_words(one.margin_guards), one.worst.verdict)  # fmt: skip
     return Row(cells, _candidate_point(one, group))
 
@@ -80,7 +80,7 @@ def _set(board: Board, settings: Any) -> Board:  # noqa: ANN401 - a tuple of dev
 
 def _settings_map(group: GroupAnswer) -> Picture:
     """A slice through the recommended setting."""
-    *_, third = _map_straps(group)
+    *_, third = _map_controls(group)
     chosen = getattr(group.recommended.settings[0].settings, third)
     return _mapped(group, [one for one in group.candidates if getattr(one.settings[0].settings, third) == chosen])
 
@@ -90,17 +90,17 @@ def _growing_map(group: GroupAnswer) -> Picture:
     return _mapped(group, group.candidates)
 
 
-def _map_straps(group: GroupAnswer) -> tuple[str, str, str]:
+def _map_controls(group: GroupAnswer) -> tuple[str, str, str]:
     """The two straps with the most positions, and the third; one strap alone is a map of one row."""
-    counts = {strap: len(group.positions[0][n]) for n, strap in enumerate(STRAPS)}
-    across, down, third = sorted(STRAPS, key=lambda strap: -counts[strap])
+    counts = {control: len(group.positions[0][n]) for n, control in enumerate(CONTROLS)}
+    across, down, third = sorted(CONTROLS, key=lambda control: -counts[control])
     return across, down, third
 
 
 def _mapped(group: GroupAnswer, ranked: Sequence[Candidate]) -> Picture:
     """Candidates, the best first, in their cells."""
-    across, down, _ = _map_straps(group)
-    columns, rows = (group.positions[0][STRAPS.index(strap)] for strap in (across, down))
+    across, down, _ = _map_controls(group)
+    columns, rows = (group.positions[0][CONTROLS.index(control)] for control in (across, down))
     by_place: dict[tuple[str, str], Candidate] = {}
     for one in ranked:
         settings = one.settings[0].settings
@@ -114,17 +114,17 @@ def _mapped(group: GroupAnswer, ranked: Sequence[Candidate]) -> Picture:
     return MapPicture(across, down, columns, rows, points)
 
 
-class PlacementAsking(Asking):
+class PositionForm(Asking):
     """Where along its lanes a device should stand."""
 
-    word, title, about = "placement", "Placement", "device"
+    word, title, about = "position", "Position", "device"
 
     def ask(self, question: Question, subject: str, typed: str = "") -> Ask:
         """Every position with every equalization."""
         del typed
-        return lambda effort: placement_study(question, subject, effort=effort)
+        return lambda effort: position_study(question, subject, effort=effort)
 
-    def told(self, answer: PlacementAnswer) -> Told:
+    def told(self, answer: PositionAnswer) -> Told:
         """Margin against position for each equalization, and whether a conditioner is needed at all."""
         lines = tuple(
             Line(settings.equalization, _along(answer, answer.curve(settings))) for settings in answer.settings
@@ -135,18 +135,18 @@ class PlacementAsking(Asking):
             sentence=f"{answer.reason}. {needs}".strip(),
             picture=CurvePicture("shift towards the receivers", "m", answer.shifts_m, lines),
             heads=("shift", "equalization", "worst lane", _GUARDS, "verdict"),
-            rows=tuple(_placement_row(answer, point) for point in rows),
+            rows=tuple(_position_row(answer, point) for point in rows),
             edit=answer.edit,
             edit_name=f"place {answer.device}",
         )
 
 
-def _along(answer: PlacementAnswer, points: Sequence[PlacementPoint]) -> tuple[Point | None, ...]:
+def _along(answer: PositionAnswer, points: Sequence[PositionPoint]) -> tuple[Point | None, ...]:
     known = {point.shift_m: point for point in points}
-    return tuple(_placement_point(answer, known[x]) if x in known else None for x in answer.shifts_m)
+    return tuple(_position_point(answer, known[x]) if x in known else None for x in answer.shifts_m)
 
 
-def _placement_point(answer: PlacementAnswer, point: PlacementPoint) -> Point:
+def _position_point(answer: PositionAnswer, point: PositionPoint) -> Point:
     marked = "best" if point is answer.best else "now" if point == answer.current else ""
     words = (
         f"{answer.device} {show(point.shift_m, 'm', digits=3)}, {_settings_words(point.settings)}: {point.worst.lane} "
@@ -155,10 +155,10 @@ def _placement_point(answer: PlacementAnswer, point: PlacementPoint) -> Point:
     return Point(words, point.margin_guards, partial(placed, ref=answer.device, point=point), marked)
 
 
-def _placement_row(answer: PlacementAnswer, point: PlacementPoint) -> Row:
+def _position_row(answer: PositionAnswer, point: PositionPoint) -> Row:
     cells = (show(point.shift_m, "m", digits=3), point.settings.equalization, point.worst.lane,
              guards_words(point.margin_guards), point.worst.verdict)  # fmt: skip
-    return Row(cells, _placement_point(answer, point))
+    return Row(cells, _position_point(answer, point))
 
 
 class ReachAsking(Asking):
@@ -239,9 +239,9 @@ def _how(row: ReachRow) -> str:
 
 
 def _settings_words(settings: Settings) -> str:
-    return ", ".join(f"{strap} {getattr(settings, strap)}" for strap in STRAPS)
+    return ", ".join(f"{control} {getattr(settings, control)}" for control in CONTROLS)
 
 
 ASKINGS: tuple[Asking, ...] = (
-    SettingsAsking(), PlacementAsking(), ReachAsking(), CornersAsking(), YieldAsking(), BudgetAsking(),
+    SettingsAsking(), PositionForm(), ReachAsking(), CornersAsking(), YieldAsking(), BudgetAsking(),
 )  # fmt: skip

@@ -224,8 +224,8 @@ def _first(fact: Fact, board: Board | None) -> Any:  # noqa: ANN401, PLR0911 - o
     element = element_of(kind)
     if optional:
         return None
-    if fact.shelf:
-        return next(iter(Index(board).names(fact.shelf)), "") if board is not None else ""
+    if fact.section:
+        return next(iter(Index(board).names(fact.section)), "") if board is not None else ""
     if element is not None:
         return (fresh(element, board=board) if is_record(element) else element(),)
     if words_of(kind):

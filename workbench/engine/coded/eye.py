@@ -1,4 +1,4 @@
-"""The eye of the line code that an interface really uses, at one look point.
+"""The eye of the line code that an interface really uses, at one probe point.
 
 Behind a limiting stage the code holds for the last span; what moves the stage's own edges is taken as it is for
 independent symbols, which moves them rather too far.
@@ -98,7 +98,7 @@ def worst_of(observed: Observed, machine: Machine) -> tuple[float, WorstSequence
     The sequence goes back as far as symbols count at all.
 
     Args:
-        observed: two-level symbols at the look point.
+        observed: two-level symbols at the probe point.
         machine: the line code.
     """
     waves = observed.received.waves

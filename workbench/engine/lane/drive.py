@@ -9,7 +9,7 @@ import numpy as np
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.lane import Observed, signal_at
 from workbench.engine.lane.path import LanePlan, StagePlan
-from workbench.engine.lane.probe import Look
+from workbench.engine.lane.probe import Probe
 from workbench.engine.lane.signal import Signal, equalized, open_ratio, passed_on
 from workbench.engine.lane.waves import pulse_v
 from workbench.engine.memo import Memo
@@ -31,11 +31,11 @@ class Driven(NamedTuple):
 
 
 def driven_stages(memo: Memo, plan: LanePlan, observed: Observed) -> Iterator[Driven]:
-    """Each stage before the look point with how hard it is driven."""
+    """Each stage before the probe point with how hard it is driven."""
     axis = observed.received.signal.axis
-    for number in range(observed.look.span):
+    for number in range(observed.probe.span):
         stage = plan.stages[number]
-        signal = signal_at(memo, plan, Look("", number, None), axis)
+        signal = signal_at(memo, plan, Probe("", number, None), axis)
         yield Driven(stage, 2.0 * float(pulse_v(signal).max()), _compression_db(stage, signal))
 
 

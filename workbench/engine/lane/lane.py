@@ -1,4 +1,4 @@
-"""One lane from transmitter to look point: the grid it needs, the signal, the eye."""
+"""One lane from transmitter to probe point: the grid it needs, the signal, the eye."""
 
 from typing import NamedTuple
 
@@ -10,7 +10,7 @@ from workbench.engine.lane.equalizers import Received, at_pins, equalization_of,
 from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
 from workbench.engine.lane.limiting import Crossings, crossings, noise_rms_v
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import PINS, RECEIVER, Look
+from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.lane.signal import Signal, along, equalized, launched, passed_on, remade
 from workbench.engine.lane.spans import flight_time_s, transfer
 from workbench.engine.lane.waves import sampled, settling_pulse_v, waves_of
@@ -24,17 +24,17 @@ from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 
 
 class Observed(NamedTuple):
-    """What stands at a look point.
+    """What stands at a probe point.
 
     Attributes:
         look: where.
-        received: the signal there, with the receiver's equalization where the look point lies behind it.
+        received: the signal there, with the receiver's equalization where the probe point lies behind it.
         eye: the statistical eye.
         tail_left: what is left of the pulse at the window's end, over its peak.
         stages: what each limiting stage before made of its input, by stage number.
     """
 
-    look: Look
+    probe: Probe
     received: Received
     eye: Eye
     tail_left: float
@@ -42,9 +42,9 @@ class Observed(NamedTuple):
 
 
 def observe(
-    memo: Memo, plan: LanePlan, look: Look, error_ratio: float, *, reach: Reach = Reach.MEASURES
+    memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, *, reach: Reach = Reach.MEASURES
 ) -> Observed:
-    """The signal and eye at a look point.
+    """The signal and eye at a probe point.
 
     Args:
         memo: the store of known results.
@@ -55,9 +55,9 @@ def observe(
     """
     plan = trained(memo, plan).plan
     return memo.get(
-        ("observed", _anonymous(plan), look, error_ratio, reach),
-        lambda: _observe(memo, plan, look, error_ratio, reach),
-    )._replace(look=look)
+        ("observed", _anonymous(plan), probe, error_ratio, reach),
+        lambda: _observe(memo, plan, probe, error_ratio, reach),
+    )._replace(probe=probe)
 
 
 class Trained(NamedTuple):
@@ -91,15 +91,15 @@ def _with_preset(plan: LanePlan, preset: Preset | None) -> LanePlan:
 
 
 def _best_preset(memo: Memo, plan: LanePlan, presets: list[Preset]) -> int:
-    look = Look(RECEIVER, len(plan.spans) - 1, None, equalized=True)
-    axis = _settled(memo, _with_preset(plan, None), look)[0].axis
+    probe = Probe(RECEIVER, len(plan.spans) - 1, None, equalized=True)
+    axis = _settled(memo, _with_preset(plan, None), probe)[0].axis
     equalization = equalization_of(plan.receiver, plan.profile)._replace(by_area=True)
     error_ratio = plan.profile.ber.value
     scores = []
     for preset in presets:
         with_it = _with_preset(plan, preset)
-        still = _arriving(memo, with_it, look.span, axis, look.elements)
-        signal = at_pins(_moved(memo, with_it, look, still, sketch=True)[0], plan.receiver, plan.profile)
+        still = _arriving(memo, with_it, probe.span, axis, probe.elements)
+        signal = at_pins(_moved(memo, with_it, probe, still, sketch=True)[0], plan.receiver, plan.profile)
         scores.append(eye_score(receive(signal, equalization, error_ratio), error_ratio, by_area=True))
     return int(np.argmax(scores))
 
@@ -109,33 +109,33 @@ def _anonymous(plan: LanePlan) -> tuple[object, ...]:
     return plan.profile, plan.transmitter, plan.receiver, plan.spans, plan.stages
 
 
-def _observe(memo: Memo, plan: LanePlan, look: Look, error_ratio: float, reach: Reach) -> Observed:
-    still, left = _settled(memo, plan, look)
-    signal, stages = _moved(memo, plan, look, still, sketch=reach is Reach.PICTURE)
-    received = _received(plan, look, signal, error_ratio)
-    return Observed(look, received, _eye(plan, look, received, error_ratio, reach), left, stages)
+def _observe(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, reach: Reach) -> Observed:
+    still, left = _settled(memo, plan, probe)
+    signal, stages = _moved(memo, plan, probe, still, sketch=reach is Reach.PICTURE)
+    received = _received(plan, probe, signal, error_ratio)
+    return Observed(probe, received, _eye(plan, probe, received, error_ratio, reach), left, stages)
 
 
-def _settled(memo: Memo, plan: LanePlan, look: Look) -> tuple[Signal, float]:
+def _settled(memo: Memo, plan: LanePlan, probe: Probe) -> tuple[Signal, float]:
     """The unmoved signal on a grid whose window all pulses settle in, and what is left at its end, over the peak.
 
     A pulse starts at the transmitter and anew at every limiting stage.
     """
-    grid = grid_for(memo, plan, look)
+    grid = grid_for(memo, plan, probe)
     while True:
-        still = _arriving(memo, plan, look.span, grid, look.elements)
-        inputs = [_heard(memo, plan, number, grid) for number in _limiting(plan, look)]
+        still = _arriving(memo, plan, probe.span, grid, probe.elements)
+        inputs = [_heard(memo, plan, number, grid) for number in _limiting(plan, probe)]
         left = max(settled(settling_pulse_v(signal), grid) for signal in (*inputs, still))
         if left <= TAIL_PER_PEAK or grid.window_ui >= LARGEST_WINDOW_UI:
             return still, left
         # A skin-effect tail falls with the power 3/2 of time: this is how far it has to run.
         longer = max(2.0, (left / TAIL_PER_PEAK) ** (2.0 / 3.0))
-        grid = grid_for(memo, plan, look, least_window_ui=int(longer * grid.window_ui))
+        grid = grid_for(memo, plan, probe, least_window_ui=int(longer * grid.window_ui))
 
 
-def _limiting(plan: LanePlan, look: Look) -> list[int]:
-    """The numbers of the limiting stages before a look point."""
-    return [number for number in range(look.span) if plan.stages[number].limiting]
+def _limiting(plan: LanePlan, probe: Probe) -> list[int]:
+    """The numbers of the limiting stages before a probe point."""
+    return [number for number in range(probe.span) if plan.stages[number].limiting]
 
 
 def _arriving(memo: Memo, plan: LanePlan, number: int, axis: Axis, elements: int | None = None) -> Signal:
@@ -162,18 +162,18 @@ def _input_of(plan: LanePlan, number: int) -> tuple[object, ...]:
     return plan.transmitter, plan.spans[: number + 1], plan.stages[:number], stage.part, stage.equalization
 
 
-def grid_for(memo: Memo, plan: LanePlan, look: Look, least_window_ui: int = 0) -> Grid:
-    """The grid that carries the lane up to a look point, by a survey of its transfers."""
+def grid_for(memo: Memo, plan: LanePlan, probe: Probe, least_window_ui: int = 0) -> Grid:
+    """The grid that carries the lane up to a probe point, by a survey of its transfers."""
     survey = Survey(plan.profile.ui_s)
     loudest = np.zeros(survey.f_hz.size)
     so_far = np.ones(survey.f_hz.size)
     delay_s = 0.0
-    for number in range(look.span + 1):
+    for number in range(probe.span + 1):
         span = plan.spans[number]
-        ends = look.elements if number == look.span else None
+        ends = probe.elements if number == probe.span else None
         so_far = so_far * np.abs(transfer(memo, span, survey, ends).gain)
         delay_s = max(delay_s, flight_time_s(memo, span, survey))
-        if number == look.span:
+        if number == probe.span:
             break
         stage = plan.stages[number]
         so_far = so_far * np.abs(stage.part.equalizer(stage.equalization.boost_db, survey.f_hz))
@@ -182,26 +182,26 @@ def grid_for(memo: Memo, plan: LanePlan, look: Look, least_window_ui: int = 0) -
             so_far = np.ones(survey.f_hz.size)
     loudest = np.maximum(loudest, so_far / so_far.max())
     ramp_s = plan.transmitter.rise_time_s * RAMP_PER_RISE_TIME
-    if any(stage.limiting for stage in plan.stages[: look.span]):
+    if any(stage.limiting for stage in plan.stages[: probe.span]):
         ramp_s = 0.0
     return size_for(
         ui_s=plan.profile.ui_s, ramp_s=ramp_s, transfer=loudest, delay_s=delay_s, least_window_ui=least_window_ui
     )
 
 
-def signal_at(memo: Memo, plan: LanePlan, look: Look, axis: Axis) -> Signal:
-    """The signal at a look point before any receiver equalization."""
+def signal_at(memo: Memo, plan: LanePlan, probe: Probe, axis: Axis) -> Signal:
+    """The signal at a probe point before any receiver equalization."""
     plan = trained(memo, plan).plan
-    return _moved(memo, plan, look, _arriving(memo, plan, look.span, axis, look.elements))[0]
+    return _moved(memo, plan, probe, _arriving(memo, plan, probe.span, axis, probe.elements))[0]
 
 
 def _moved(
-    memo: Memo, plan: LanePlan, look: Look, still: Signal, *, sketch: bool = False
+    memo: Memo, plan: LanePlan, probe: Probe, still: Signal, *, sketch: bool = False
 ) -> tuple[Signal, dict[int, Crossings]]:
-    """The signal at a look point with the edges as limiting stages place them, and what these made of their inputs."""
+    """The signal at a probe point with the edges as limiting stages place them, and what these made of their inputs."""
     stages: dict[int, Crossings] = {}
     seen: Crossings | None = None
-    for number in _limiting(plan, look):
+    for number in _limiting(plan, probe):
         arriving = _placed(_heard(memo, plan, number, still.axis), seen)
         seen = _crossings(memo, plan, number, arriving, sketch)
         stages[number] = seen
@@ -223,18 +223,18 @@ def _crossings(memo: Memo, plan: LanePlan, number: int, signal: Signal, sketch: 
     return memo.get(key, lambda: crossings(signal, **own, sketch=sketch))
 
 
-def _received(plan: LanePlan, look: Look, signal: Signal, error_ratio: float) -> Received:
-    if look.name in (RECEIVER, PINS):
+def _received(plan: LanePlan, probe: Probe, signal: Signal, error_ratio: float) -> Received:
+    if probe.name in (RECEIVER, PINS):
         signal = at_pins(signal, plan.receiver, plan.profile)
-    if look.equalized:
+    if probe.equalized:
         return receive(signal, equalization_of(plan.receiver, plan.profile), error_ratio)
     waves = waves_of(signal)
     return Received(signal, waves, noise_rms_v(signal, waves.grid.df_hz), None, np.zeros(0), waves.peak)
 
 
-def _eye(plan: LanePlan, look: Look, received: Received, error_ratio: float, reach: Reach) -> Eye:
+def _eye(plan: LanePlan, probe: Probe, received: Received, error_ratio: float, reach: Reach) -> Eye:
     waves = received.waves
-    sampling = _sampling(plan, look)
+    sampling = _sampling(plan, probe)
     # From just before the crossing to just behind the next, so that the whole unit interval lies between phases.
     all_phases = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
 
@@ -291,9 +291,9 @@ def _phases_that_count(received: Received, at: Integers, sampling: Mixture | Non
     return np.array(sorted(phase for phase in near if 0 <= phase < at.size))
 
 
-def _sampling(plan: LanePlan, look: Look) -> Mixture | None:
+def _sampling(plan: LanePlan, probe: Probe) -> Mixture | None:
     """The receiver's own jitter, at the receiver only."""
-    if look.name not in (RECEIVER, PINS):
+    if probe.name not in (RECEIVER, PINS):
         return None
     receiver = plan.receiver
     return dual_dirac(random_s=receiver.random_jitter_s, deterministic_s=receiver.deterministic_jitter_s)

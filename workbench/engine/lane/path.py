@@ -5,7 +5,7 @@ import numpy as np
 
 from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Device, Fixture, Lane, Placement, Run, Stage
+from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.parts.conditioner import (
     Conditioner,
@@ -17,15 +17,15 @@ from workbench.parts.conditioner import (
 )
 from workbench.parts.package import Package
 from workbench.parts.receiver import Receiver
-from workbench.parts.record import FixtureRecord, Parts, RunRecord
+from workbench.parts.record import ComponentRecord, Parts, RunRecord
 from workbench.parts.transmitter import Transmitter
 from workbench.parts.twoport import Complexes, Floats
 
 
-class Element(msgspec.Struct, frozen=True):
-    """One passive placement: its record, what that refers to, and the length in m (None for a fixture)."""
+class PathElement(msgspec.Struct, frozen=True):
+    """One passive element: its record, what that refers to, and the length in m (None for a component)."""
 
-    record: RunRecord | FixtureRecord
+    record: RunRecord | ComponentRecord
     parts: Parts
     length_m: float | None = None
 
@@ -50,7 +50,7 @@ class Span(msgspec.Struct, frozen=True):
     from_: str
     to: str
     source: Terminal
-    elements: tuple[Element, ...]
+    elements: tuple[PathElement, ...]
     load: Terminal
 
 
@@ -127,17 +127,17 @@ def _receiving(receiver: Receiver, profile: Profile) -> Terminal:
     return Terminal(receiver.resistance_ohm, receiver.capacitance_f if package is None else 0.0, package)
 
 
-def _split(index: Index, path: tuple[Placement, ...]) -> tuple[list[list[Element]], list[StagePlan]]:
-    groups: list[list[Element]] = [[]]
+def _split(index: Index, path: tuple[Element, ...]) -> tuple[list[list[PathElement]], list[StagePlan]]:
+    groups: list[list[PathElement]] = [[]]
     stages: list[StagePlan] = []
-    for placement in path:
-        match placement:
+    for element in path:
+        match element:
             case Run(line=name, length_m=length_m):
                 run = index.run(name)
-                groups[-1].append(Element(run, index.parts_of(run), length_m))
-            case Fixture(part=name):
-                fixture = index.fixture(name)
-                groups[-1].append(Element(fixture, index.parts_of(fixture)))
+                groups[-1].append(PathElement(run, index.parts_of(run), length_m))
+            case Component(part=name):
+                component = index.component(name)
+                groups[-1].append(PathElement(component, index.parts_of(component)))
             case Stage(device=ref, channel=channel):
                 stages.append(_stage_plan(index, index.device(ref), channel))
                 groups.append([])

@@ -1,22 +1,22 @@
-"""Look points: their names, and where they lie on a lane's path.
+"""Probe points: their names, and where they lie on a lane's path.
 
 "transmitter" is the driving end's pins, "pins" the receiving end's, "receiver" behind the receiver's equalization,
-"U7 input" and "U7 output" the two sides of a stage, "after 3" the boundary behind the third placement.
+"U7 input" and "U7 output" the two sides of a stage, "after 3" the boundary behind the third element.
 """
 
 import re
 from typing import NamedTuple
 
 from workbench.engine.lane.path import LanePlan
-from workbench.errors import LookPointError
+from workbench.errors import ProbePointError
 
 RECEIVER = "receiver"
 PINS = "pins"
 TRANSMITTER = "transmitter"
 
 
-class Look(NamedTuple):
-    """A resolved look point: behind `elements` elements of span number `span` (None: across its load)."""
+class Probe(NamedTuple):
+    """A resolved probe point: behind `elements` elements of span number `span` (None: across its load)."""
 
     name: str
     span: int
@@ -24,8 +24,8 @@ class Look(NamedTuple):
     equalized: bool = False
 
 
-def look_names(plan: LanePlan) -> tuple[str, ...]:
-    """Every look point of a lane, in the signal's order."""
+def probe_names(plan: LanePlan) -> tuple[str, ...]:
+    """Every probe point of a lane, in the signal's order."""
     names = [TRANSMITTER]
     place = 0
     for number, span in enumerate(plan.spans):
@@ -38,41 +38,41 @@ def look_names(plan: LanePlan) -> tuple[str, ...]:
     return (*names, PINS, RECEIVER)
 
 
-def resolve_look(plan: LanePlan, name: str) -> Look:
-    """Where a named look point lies.
+def resolve_probe(plan: LanePlan, name: str) -> Probe:
+    """Where a named probe point lies.
 
     Raises:
         LookPointError: the lane has no such point; the message lists those it has.
     """
     last = len(plan.spans) - 1
     if name == RECEIVER:
-        return Look(name, last, None, equalized=True)
+        return Probe(name, last, None, equalized=True)
     if name == PINS:
         # Before the package, where there is one: behind the last element, loaded by all that follows.
         packaged = plan.spans[last].load.package is not None
-        return Look(name, last, len(plan.spans[last].elements) if packaged else None)
+        return Probe(name, last, len(plan.spans[last].elements) if packaged else None)
     if name == TRANSMITTER:
-        return Look(name, 0, 0)
+        return Probe(name, 0, 0)
     for number, stage in enumerate(plan.stages):
         if name == f"{stage.ref} input":
-            return Look(name, number, None)
+            return Probe(name, number, None)
         if name == f"{stage.ref} output":
-            return Look(name, number + 1, 0)
+            return Probe(name, number + 1, 0)
     found = re.fullmatch(r"after (\d+)", name)
-    look = _boundary(plan, name, int(found[1])) if found else None
-    if look is None:
-        raise LookPointError(f"lane {plan.name} has no look point {name!r}; it has {', '.join(look_names(plan))}")
-    return look
+    probe = _boundary(plan, name, int(found[1])) if found else None
+    if probe is None:
+        raise ProbePointError(f"lane {plan.name} has no probe point {name!r}; it has {', '.join(probe_names(plan))}")
+    return probe
 
 
-def _boundary(plan: LanePlan, name: str, place: int) -> Look | None:
-    """Behind placement number `place` (from 1); behind a stage it is that stage's output."""
+def _boundary(plan: LanePlan, name: str, place: int) -> Probe | None:
+    """Behind element number `place` (from 1); behind a stage it is that stage's output."""
     if place < 1:
         return None
     left = place
     for number, span in enumerate(plan.spans):
         if left <= len(span.elements):
-            return Look(name, number, left)
+            return Probe(name, number, left)
         left -= len(span.elements) + 1
         if left < 0:
             return None

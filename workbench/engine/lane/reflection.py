@@ -19,7 +19,7 @@ class Profile(NamedTuple):
     Attributes:
         delay_s: one-way time of flight from the transmitter, s, shape (n,), all spans one behind the other.
         impedance_ohm: shape (n,).
-        boundary_s: where placements end, s, in the path's order; the first is 0.
+        boundary_s: where elements end, s, in the path's order; the first is 0.
     """
 
     delay_s: Floats

@@ -6,9 +6,9 @@ import msgspec
 import numpy as np
 
 from workbench.engine.lane.grid import Axis, Grid
-from workbench.engine.lane.path import Element, Span, Terminal
+from workbench.engine.lane.path import PathElement, Span, Terminal
 from workbench.engine.memo import Memo
-from workbench.parts.record import FixtureRecord, RunRecord
+from workbench.parts.record import ComponentRecord, RunRecord
 from workbench.parts.twoport import (
     Complexes,
     LineConstants,
@@ -31,20 +31,20 @@ class _Line(NamedTuple):
     propagation: Propagation
 
 
-def element_two_port(memo: Memo, element: Element, axis: Axis) -> TwoPort:
-    """The two-port of one placement at the axis's frequencies."""
+def element_two_port(memo: Memo, element: PathElement, axis: Axis) -> TwoPort:
+    """The two-port of one element at the axis's frequencies."""
     return memo.get(("element", element, axis), lambda: _make_element(memo, element, axis))
 
 
-def _make_element(memo: Memo, element: Element, axis: Axis) -> TwoPort:
-    if isinstance(element.record, FixtureRecord):
+def _make_element(memo: Memo, element: PathElement, axis: Axis) -> TwoPort:
+    if isinstance(element.record, ComponentRecord):
         seen = element.record.fast_matrix if isinstance(axis, Grid) else element.record.chain_matrix
         return seen(axis.f_hz, element.parts)
     known = _line_of(memo, element, axis)
     return line(known.constants, element.length_m or 0.0, known.propagation)
 
 
-def _line_of(memo: Memo, element: Element, axis: Axis) -> _Line:
+def _line_of(memo: Memo, element: PathElement, axis: Axis) -> _Line:
     def make() -> _Line:
         assert isinstance(element.record, RunRecord)
         constants = element.record.line_constants(axis.f_hz, element.parts)
@@ -70,7 +70,7 @@ def span_two_port(memo: Memo, span: Span, axis: Axis) -> TwoPort:
     return memo.get(("span", span.source, span.elements, span.load, axis), make)
 
 
-def _in_a_row(memo: Memo, elements: tuple[Element, ...], axis: Axis) -> TwoPort:
+def _in_a_row(memo: Memo, elements: tuple[PathElement, ...], axis: Axis) -> TwoPort:
     """Elements one behind the other, kept: what slides along a path changes only the spans' outermost ones."""
     if len(elements) == 1:
         return element_two_port(memo, elements[0], axis)
@@ -140,7 +140,7 @@ def flight_time_s(memo: Memo, span: Span, axis: Axis, elements: int | None = Non
     omega = 2.0 * np.pi * float(axis.f_hz[at])
     total = 0.0
     for element in span.elements[:elements]:
-        if isinstance(element.record, FixtureRecord):
+        if isinstance(element.record, ComponentRecord):
             total += element.record.flight_time_s(element.parts)
         else:
             gamma = _line_of(memo, element, axis).propagation.gamma_per_m[at]
@@ -150,9 +150,9 @@ def flight_time_s(memo: Memo, span: Span, axis: Axis, elements: int | None = Non
     return total
 
 
-def line_impedance_ohm(memo: Memo, element: Element, axis: Axis) -> float | None:
+def line_impedance_ohm(memo: Memo, element: PathElement, axis: Axis) -> float | None:
     """Differential impedance in ohm at Nyquist of an element that is a line; None for one that is not."""
-    if isinstance(element.record, FixtureRecord):
+    if isinstance(element.record, ComponentRecord):
         return element.record.line_impedance_ohm(element.parts)
     at = min(axis.nyquist_index, axis.f_hz.size - 1)
     return float(_line_of(memo, element, axis).propagation.impedance_ohm[at].real)

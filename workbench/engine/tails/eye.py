@@ -1,4 +1,4 @@
-"""The statistical eye at one look point: error ratio over time and level, and what is read off it.
+"""The statistical eye at one probe point: error ratio over time and level, and what is read off it.
 
 Given the upper symbol, ``P(t, v)`` is the probability that the sample at time t lies at or below v; the contour of an
 error ratio is where P equals it, the opening is twice its level (the lower half mirrors the upper one), and at the

@@ -58,8 +58,8 @@ class Edges(NamedTuple):
     def mapped(self, change: Callable[[Displaced], Displaced]) -> "Edges":
         """The same with another look at what displacements do."""
 
-        def through(look: Callable[[Integers], Displaced]) -> Callable[[Integers], Displaced]:
-            return lambda boundaries: change(look(boundaries))
+        def through(probe: Callable[[Integers], Displaced]) -> Callable[[Integers], Displaced]:
+            return lambda boundaries: change(probe(boundaries))
 
         coarse = None if self.coarse is None else through(self.coarse)
         return self._replace(displaced=through(self.displaced), coarse=coarse)
@@ -133,11 +133,11 @@ def side_by_side(samples: Sequence[Sample]) -> Sample:
     )
 
 
-def _together(looks: Sequence[Callable[[Integers], Displaced]]) -> Callable[[Integers], Displaced]:
+def _together(probes: Sequence[Callable[[Integers], Displaced]]) -> Callable[[Integers], Displaced]:
     """What displacements do, looked up for the phases of several samples."""
 
     def displaced(boundaries: Integers) -> Displaced:
-        each = [look(boundaries) for look in looks]
+        each = [probe(boundaries) for probe in probes]
         change, spread = (np.concatenate(columns, axis=-1) for columns in list(zip(*each, strict=True))[1:])
         return Displaced(each[0].weight, change, spread)
 

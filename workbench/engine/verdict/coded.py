@@ -12,7 +12,7 @@ from workbench.engine.coded.eye import CodedEye, coded_eye, worst_of
 from workbench.engine.coded.worst import WorstSequence
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.probe import RECEIVER, Look, resolve_look
+from workbench.engine.lane.probe import RECEIVER, Probe, resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.tails.samples import NRZ
 from workbench.engine.verdict.margin import judge_lane
@@ -26,7 +26,7 @@ def machine_for(plan: LanePlan) -> Machine | None:
 
 
 def with_code(
-    memo: Memo, plan: LanePlan, found: LaneAssessment, guard: Guard, *, look: str = RECEIVER, ber: float | None = None
+    memo: Memo, plan: LanePlan, found: LaneAssessment, guard: Guard, *, probe: str = RECEIVER, ber: float | None = None
 ) -> LaneAssessment:
     """An assessment with the line code's eye in place of that of independent symbols, which stays beside it.
 
@@ -37,11 +37,11 @@ def with_code(
         plan: the lane, resolved.
         found: its assessment with independent symbols.
         guard: the board's guard bands.
-        look: the look point that was measured at.
+        look: the probe point that was measured at.
         ber: the error ratio that was measured at; None: the profile's own.
     """
     error_ratio = plan.profile.ber.value if ber is None else ber
-    coded = coded_observed(memo, plan, look, error_ratio)
+    coded = coded_observed(memo, plan, probe, error_ratio)
     if coded is None:
         return found
     seen, ui_s = opening(coded.observed, error_ratio), plan.profile.ui_s
@@ -62,30 +62,30 @@ def with_code(
     return msgspec.structs.replace(found, eye=eye, pulse=pulse, limits=judged.limits, margin=judged.margin)
 
 
-def coded_observed(memo: Memo, plan: LanePlan, look: str, error_ratio: float) -> CodedEye | None:
-    """The line code's eye at a look point; None where its symbols count as independent.
+def coded_observed(memo: Memo, plan: LanePlan, probe: str, error_ratio: float) -> CodedEye | None:
+    """The line code's eye at a probe point; None where its symbols count as independent.
 
     Args:
         memo: the store of known results.
         plan: the lane, resolved.
-        look: the look point.
+        look: the probe point.
         error_ratio: where height and width are read.
     """
     machine = machine_for(plan)
     if machine is None:
         return None
-    observed = observe(memo, plan, resolve_look(plan, look), error_ratio)
-    key = "coded", machine.name, msgspec.structs.replace(plan, name=""), look, error_ratio
+    observed = observe(memo, plan, resolve_probe(plan, probe), error_ratio)
+    key = "coded", machine.name, msgspec.structs.replace(plan, name=""), probe, error_ratio
     return memo.get(key, lambda: coded_eye(observed, machine, error_ratio))
 
 
-def worst_to_send(memo: Memo, plan: LanePlan, look: Look, error_ratio: float) -> WorstSequence:
-    """The sequence that closes the eye at a look point furthest: of the line code, else of any symbols.
+def worst_to_send(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float) -> WorstSequence:
+    """The sequence that closes the eye at a probe point furthest: of the line code, else of any symbols.
 
     Args:
         memo: the store of known results.
         plan: the lane, resolved.
-        look: the look point.
+        look: the probe point.
         error_ratio: at which a receiver's equalizer is chosen.
 
     Raises:
@@ -94,4 +94,4 @@ def worst_to_send(memo: Memo, plan: LanePlan, look: Look, error_ratio: float) ->
     if plan.profile.levels != NRZ:
         levels = len(plan.profile.levels)
         raise PatternError(f"lane {plan.name} sends {levels} levels, whose worst sequence is not known; name another")
-    return worst_of(observe(memo, plan, look, error_ratio), machine_for(plan) or independent())[1]
+    return worst_of(observe(memo, plan, probe, error_ratio), machine_for(plan) or independent())[1]

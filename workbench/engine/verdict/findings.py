@@ -11,13 +11,13 @@ from workbench.engine.assessment import ChannelResult, EyeResult, Finding, Sever
 from workbench.engine.lane.drive import Driven
 from workbench.engine.lane.grid import TAIL_PER_PEAK, Survey
 from workbench.engine.lane.lane import Observed
-from workbench.engine.lane.path import Element, LanePlan, Span
+from workbench.engine.lane.path import LanePlan, PathElement, Span
 from workbench.engine.lane.spans import line_impedance_ohm
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import corners_hz, cursors_v
 from workbench.parts.conditioner import LimitingConditioner
 from workbench.parts.receiver import NoEqualizer, ReferenceEqualizer
-from workbench.parts.record import FixtureRecord
+from workbench.parts.record import ComponentRecord
 from workbench.quantity import show
 
 IMPEDANCE_STEP = 0.10
@@ -138,7 +138,7 @@ def _over_equalized(case: Case) -> Iterator[Finding]:
 def _stub_notch(case: Case) -> Iterator[Finding]:
     limit_hz = NOTCH_PER_NYQUIST * case.plan.profile.nyquist_hz
     for element in _distinct(case.plan):
-        if not isinstance(element.record, FixtureRecord):
+        if not isinstance(element.record, ComponentRecord):
             continue
         notch_hz = element.record.notch_hz(element.parts)
         if notch_hz is not None and notch_hz < limit_hz:
@@ -231,7 +231,7 @@ def _swing_range(case: Case) -> Iterator[Finding]:
 
 def _limits_elsewhere(case: Case) -> Iterator[Finding]:
     profile, receiver = case.plan.profile, case.plan.receiver
-    if not case.observed.look.equalized:
+    if not case.observed.probe.equalized:
         return
     plain = isinstance(receiver.equalizer, NoEqualizer) and not receiver.dfe.taps
     if receiver.package == "reference" and profile.package is None:
@@ -287,7 +287,7 @@ def _edges_beyond_ramp(case: Case) -> Iterator[Finding]:
 
 def _baseline_wander(case: Case) -> Iterator[Finding]:
     share = case.baseline_wander_v / max(abs(case.eye.height_v), 1e-9)
-    if corners_hz(case.plan, case.observed.look.span) and share > 0.05:
+    if corners_hz(case.plan, case.observed.probe.span) and share > 0.05:
         yield finding(
             "note",
             "baseline-wander",
@@ -297,7 +297,7 @@ def _baseline_wander(case: Case) -> Iterator[Finding]:
         )
 
 
-def _distinct(plan: LanePlan) -> tuple[Element, ...]:
+def _distinct(plan: LanePlan) -> tuple[PathElement, ...]:
     """Each definition once, whatever the length of its runs."""
     seen = {(element.record, element.parts): element for span in plan.spans for element in span.elements}
     return tuple(seen.values())

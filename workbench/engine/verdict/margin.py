@@ -14,7 +14,7 @@ from workbench.quantity import show
 
 
 class Judged(NamedTuple):
-    """The limits that hold at the look point, and what came of them."""
+    """The limits that hold at the probe point, and what came of them."""
 
     limits: LimitsResult
     margin: MarginResult
@@ -30,14 +30,14 @@ def judge(
     band.
 
     Args:
-        eye: the measures at a look point.
+        eye: the measures at a probe point.
         profile: the interface.
         guard: the board's guard bands.
         package: whether the reference package stands before the receiver.
         channel: the channel against the profile's limits over frequency.
     """
-    at_end = eye.look in (PINS, RECEIVER)
-    behind = profile.limits_at_receiver(package=package and eye.look == RECEIVER)
+    at_end = eye.probe in (PINS, RECEIVER)
+    behind = profile.limits_at_receiver(package=package and eye.probe == RECEIVER)
     known = behind if at_end else ReceiverLimits(at=behind.at)
     height_v, width_ui = _value(known.height_v), _value(known.width_ui)
     over_height = eye.height_v - (height_v or 0.0)
@@ -49,8 +49,8 @@ def judge(
         width_ui=None if width_ui is None else over_width,
         verdict="fail" if any(one.margin < 0.0 for one in held) else verdict,
         judged_by=(
-            _basis("height", known.height_v, "V", eye.look),
-            _basis("width", known.width_ui, "UI", eye.look),
+            _basis("height", known.height_v, "V", eye.probe),
+            _basis("width", known.width_ui, "UI", eye.probe),
             *map(_channel_basis, held),
         ),
     )
@@ -82,9 +82,9 @@ def _value(limit: Sourced | None) -> float | None:
     return None if limit is None else limit.value
 
 
-def _basis(measure: str, limit: Sourced | None, unit: str, look: str) -> str:
+def _basis(measure: str, limit: Sourced | None, unit: str, probe: str) -> str:
     if limit is not None:
         return f"eye {measure} at least {limit.value:g} {unit} ({limit.status}: {limit.source})"
-    if look in (PINS, RECEIVER):
+    if probe in (PINS, RECEIVER):
         return f"eye {measure} above 0, since no limit is known"
     return f"eye {measure} above 0, since limits hold at the receiver only"

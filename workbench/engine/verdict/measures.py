@@ -15,7 +15,7 @@ from workbench.engine.lane.spans import flight_time_s, span_s_parameters
 from workbench.engine.lane.waves import between
 from workbench.engine.memo import Memo
 from workbench.parts.conditioner import LimitingConditioner
-from workbench.parts.record import FixtureRecord
+from workbench.parts.record import ComponentRecord
 from workbench.parts.twoport import Floats
 
 _CURSOR_FLOOR = 1e-3
@@ -54,7 +54,7 @@ def eye_result(observed: Observed, error_ratio: float) -> EyeResult:
     """The eye's measures as the assessment has them."""
     seen = opening(observed, error_ratio)
     return EyeResult(
-        look=observed.look.name,
+        probe=observed.probe.name,
         ber=error_ratio,
         height_v=seen.height_v,
         width_s=seen.width_s,
@@ -87,7 +87,7 @@ def pulse_result(observed: Observed, sampling_s: float) -> PulseResult:
     grid = waves.grid
     cursors = cursors_v(observed, sampling_s)
     return PulseResult(
-        look=observed.look.name,
+        probe=observed.probe.name,
         ui_s=grid.ui_s,
         samples_per_ui=grid.samples_per_ui,
         peak_v=float(waves.pulse_v.max()),
@@ -131,7 +131,7 @@ def decibels(ratio: float) -> float:
 
 
 def baseline_wander_v(plan: LanePlan, observed: Observed, error_ratio: float) -> float:
-    """How far the coupling capacitors let the baseline drift at the look point, V, to one side.
+    """How far the coupling capacitors let the baseline drift at the probe point, V, to one side.
 
     Each capacitor is a single-pole high-pass of time constant tau. A balanced code's drift is at most ``level T / tau``
     times the widest that its running digital sum allows (`coded_worst.widest_drift`). Random symbols drift with
@@ -141,7 +141,7 @@ def baseline_wander_v(plan: LanePlan, observed: Observed, error_ratio: float) ->
     received = observed.received
     waves = received.waves
     level_v = abs(float(waves.pulse_v.sum())) / waves.grid.samples_per_ui
-    shares = [2.0 * math.pi * corner * plan.profile.ui_s for corner in corners_hz(plan, observed.look.span)]
+    shares = [2.0 * math.pi * corner * plan.profile.ui_s for corner in corners_hz(plan, observed.probe.span)]
     machine = machine_of(plan.profile.coding)
     if machine is not None and np.isfinite(machine.sum_bound):
         return level_v * widest_drift(machine) * sum(shares)
@@ -155,7 +155,7 @@ def corners_hz(plan: LanePlan, span: int) -> list[float]:
         stretch = plan.spans[number]
         loop_ohm = stretch.source.resistance_ohm + stretch.load.resistance_ohm
         records = [element.record for element in stretch.elements]
-        corners = [record.corner_hz(loop_ohm) for record in records if isinstance(record, FixtureRecord)]
+        corners = [record.corner_hz(loop_ohm) for record in records if isinstance(record, ComponentRecord)]
         found += [corner for corner in corners if corner is not None]
         if number and isinstance(plan.stages[number - 1].part, LimitingConditioner):
             break

@@ -18,13 +18,13 @@ _SPREAD_UI = 4.0
 def board_findings(memo: Memo, plans: list[LanePlan], lanes: list[LaneAssessment]) -> dict[str, tuple[Finding, ...]]:
     """Findings by lane name that follow from comparing lanes."""
     found: defaultdict[str, list[Finding]] = defaultdict(list)
-    for names, text in (*_strap_conflicts(memo, plans), *_delay_spread(lanes)):
+    for names, text in (*_setting_conflicts(memo, plans), *_delay_spread(lanes)):
         for name in names:
             found[name].append(text)
     return {name: tuple(texts) for name, texts in found.items()}
 
 
-def _strap_conflicts(memo: Memo, plans: list[LanePlan]) -> list[tuple[list[str], Finding]]:
+def _setting_conflicts(memo: Memo, plans: list[LanePlan]) -> list[tuple[list[str], Finding]]:
     """A device's lanes want different equalization where another position than the strapped one makes up their loss.
 
     A lane wants the position whose boost comes nearest to what the span before the stage loses at Nyquist, less the

@@ -1,7 +1,7 @@
-"""What each element of a path loses at Nyquist, one figure a placement."""
+"""What each element of a path loses at Nyquist, one figure an element."""
 
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
-from workbench.engine.lane.path import Element, LanePlan
+from workbench.engine.lane.path import LanePlan, PathElement
 from workbench.engine.lane.spans import element_two_port
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import decibels
@@ -9,7 +9,7 @@ from workbench.parts.twoport import s_parameters
 
 
 def element_losses_db(memo: Memo, plan: LanePlan) -> tuple[float | None, ...]:
-    """Insertion loss at Nyquist of every placement of a lane, alone between matched 100 ohm ends, dB.
+    """Insertion loss at Nyquist of every element of a lane, alone between matched 100 ohm ends, dB.
 
     Reflections between elements are left out, so the figures add up to a span's loss only where its elements match.
 
@@ -18,7 +18,7 @@ def element_losses_db(memo: Memo, plan: LanePlan) -> tuple[float | None, ...]:
         plan: the lane, resolved.
 
     Returns:
-        One figure a placement, in the signal's order; None where a stage stands.
+        One figure an element, in the signal's order; None where a stage stands.
     """
     losses: list[float | None] = []
     for number, span in enumerate(plan.spans):
@@ -28,7 +28,7 @@ def element_losses_db(memo: Memo, plan: LanePlan) -> tuple[float | None, ...]:
     return tuple(losses)
 
 
-def _loss_db(memo: Memo, element: Element, survey: Survey) -> float:
+def _loss_db(memo: Memo, element: PathElement, survey: Survey) -> float:
     def make() -> float:
         through = s_parameters(element_two_port(memo, element, survey)).s21[SURVEY_NYQUIST]
         return decibels(1.0 / max(abs(complex(through)), 1e-30))

@@ -9,7 +9,7 @@ from typing import NamedTuple, TypeVar
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.index import shelf_names
+from workbench.board.index import section_names
 from workbench.board.messages import instead, quoted
 from workbench.board.model import Board
 from workbench.errors import FitError
@@ -43,7 +43,7 @@ class Field(NamedTuple):
     """
 
     path: str
-    shelf: str
+    section: str
     entry: str
     names: tuple[str, ...]
     fact: Fact
@@ -62,28 +62,28 @@ def field_of(board: Board, free: Free) -> Field:
     Raises:
         FitError: there is no such number in the catalogue, or its bounds are no range around its value.
     """
-    shelf, _, rest = free.path.partition("/")
-    if shelf not in shelf_names():
-        problem = f"{quoted(free.path)}: the catalogue has no shelf {quoted(shelf)}"
-        raise FitError(f"{problem}; {_form(shelf, shelf_names())}")
-    entries: dict[str, Record] = {entry.name: entry for entry in getattr(board.catalogue, shelf)}
+    section, _, rest = free.path.partition("/")
+    if section not in section_names():
+        problem = f"{quoted(free.path)}: the catalogue has no shelf {quoted(section)}"
+        raise FitError(f"{problem}; {_form(section, section_names())}")
+    entries: dict[str, Record] = {entry.name: entry for entry in getattr(board.catalogue, section)}
     named = [name for name in entries if rest == name or rest.startswith(f"{name}/")]
     if not named:
         name = rest.split("/")[0]
-        problem = f"{quoted(free.path)}: there is no {quoted(name)} among the {shelf}"
+        problem = f"{quoted(free.path)}: there is no {quoted(name)} among the {section}"
         raise FitError(f"{problem}; {_form(name, list(entries))}")
     name = max(named, key=len)
     names = tuple(filter(None, rest[len(name) + 1 :].split("/")))
     fact, value = _number_in(entries[name], names, free.path)
-    return _bounded(Field(free.path, shelf, name, names, fact, value, -math.inf, math.inf), free)
+    return _bounded(Field(free.path, section, name, names, fact, value, -math.inf, math.inf), free)
 
 
 def fittable(board: Board) -> tuple[str, ...]:
     """The paths of every number of the catalogue that may be fitted."""
     found = []
-    for shelf in shelf_names():
-        for entry in getattr(board.catalogue, shelf):
-            found += [f"{shelf}/{entry.name}/{'/'.join(names)}" for names in _numbers(entry)]
+    for section in section_names():
+        for entry in getattr(board.catalogue, section):
+            found += [f"{section}/{entry.name}/{'/'.join(names)}" for names in _numbers(entry)]
     return tuple(found)
 
 

@@ -92,7 +92,7 @@ def fit(
     if not measured or not free:
         raise FitError("there is nothing to fit; name at least one response and one value")
     fields = tuple(field_of(board, one) for one in free)
-    if len({(field.shelf, field.entry, field.names) for field in fields}) < len(fields):
+    if len({(field.section, field.entry, field.names) for field in fields}) < len(fields):
         raise FitError("a value is named twice; name each once")
     problem = Problem(board, measured, fields, fixtures, watch)
     values, jacobian, left = problem.solved()
@@ -113,9 +113,9 @@ def fit_edit(
 def _with_value(board: Board, field: Field, value: float) -> Board:
     entries = tuple(
         field.put(entry, value) if entry.name == field.entry else entry
-        for entry in getattr(board.catalogue, field.shelf)
+        for entry in getattr(board.catalogue, field.section)
     )
-    return replace(board, catalogue=replace(board.catalogue, **{field.shelf: entries}))
+    return replace(board, catalogue=replace(board.catalogue, **{field.section: entries}))
 
 
 def _report(problem: Problem, values: Floats, jacobian: Floats, left: Floats) -> FitReport:

@@ -10,8 +10,8 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse, changed_since
 from workbench.board.messages import instead, quoted
-from workbench.board.model import FIXTURE_SHELVES, Board
-from workbench.engine.lane.path import Element, plan_lane
+from workbench.board.model import COMPONENT_SECTIONS, Board
+from workbench.engine.lane.path import PathElement, plan_lane
 from workbench.errors import FitError
 from workbench.measured.fit.fields import Field
 from workbench.measured.overlay.stretch import (
@@ -22,7 +22,7 @@ from workbench.measured.overlay.stretch import (
     words_of_elements,
 )
 from workbench.measured.touchstone.repair_fixture import NEXT_TO_NOTHING
-from workbench.parts.record import FixtureRecord, Parts, Record, RunRecord
+from workbench.parts.record import ComponentRecord, Parts, Record, RunRecord
 from workbench.parts.twoport import Complexes, Floats, SParameters, TwoPort
 from workbench.quantity import show
 
@@ -33,7 +33,7 @@ _CLOSE, _ROUGH = 1e-10, 1e-3
 
 Entries = dict[tuple[str, str], Record]
 """Catalogue entries by shelf and name."""
-Seen = dict[tuple[tuple[Element, ...], bytes, float], SParameters]
+Seen = dict[tuple[tuple[PathElement, ...], bytes, float], SParameters]
 """Networks by their elements, frequencies and reference."""
 
 
@@ -51,7 +51,7 @@ NO_FIXTURES = Fixtures()
 class _Data(NamedTuple):
     """One response: the elements between its probes, its frequencies, what was measured there, and what is doubtful."""
 
-    elements: tuple[Element, ...]
+    elements: tuple[PathElement, ...]
     f_hz: Floats
     values: Complexes
     response: MeasuredResponse
@@ -68,14 +68,14 @@ class Problem:
         self.fields = fields
         self._watch = watch
         self._entries: Entries = {
-            (field.shelf, field.entry): entry
+            (field.section, field.entry): entry
             for field in fields
-            for entry in getattr(board.catalogue, field.shelf)
+            for entry in getattr(board.catalogue, field.section)
             if entry.name == field.entry
         }
         index = Index(board)
         self._data = tuple(_data(board, index, response, fixtures) for response in measured)
-        self._known: dict[tuple[bytes, Element], TwoPort] = {}
+        self._known: dict[tuple[bytes, PathElement], TwoPort] = {}
         self.doubts = tuple(dict.fromkeys(doubt for data in self._data for doubt in data.doubts))
         self._refuse_idle()
         self.scale = np.array([abs(field.value) or min(1.0, field.upper - field.lower) for field in fields])
@@ -142,7 +142,7 @@ class Problem:
         """The entries with the values put into them, by shelf and name."""
         changed = dict(self._entries)
         for field, value in zip(self.fields, values.tolist(), strict=True):
-            key = (field.shelf, field.entry)
+            key = (field.section, field.entry)
             changed[key] = field.put(changed[key], value)
         return changed
 
@@ -158,37 +158,37 @@ class Problem:
             seen[key] = stretch_s_parameters(elements, f_hz, data.response.reference_ohm, fixed)
         return seen[key].s21 if data.response.parameter == "transmission" else seen[key].s11
 
-    def _two_port(self, key: tuple[bytes, Element], f_hz: Floats) -> TwoPort:
+    def _two_port(self, key: tuple[bytes, PathElement], f_hz: Floats) -> TwoPort:
         if key not in self._known:
             self._known[key] = element_matrix(key[1], f_hz)
         return self._known[key]
 
     def _refuse_idle(self) -> None:
         """Refuse a value that nothing between the probes is made of."""
-        used = {(type(record).shelf, record.name) for data in self._data for record in _records_in(data.elements)}
+        used = {(type(record).section, record.name) for data in self._data for record in _records_in(data.elements)}
         for field in self.fields:
-            if (field.shelf, field.entry) not in used:
+            if (field.section, field.entry) not in used:
                 raise FitError(
                     f"{quoted(field.path)}: nothing between the probes is made of {quoted(field.entry)}; "
                     "choose values of what was measured"
                 )
 
 
-def _records_in(elements: Sequence[Element]) -> list[Any]:
+def _records_in(elements: Sequence[PathElement]) -> list[Any]:
     return [record for e in elements for record in (e.record, *(part for _, part in e.parts.by_field))]
 
 
-def _with_entries(element: Element, changed: Entries) -> Element:
+def _with_entries(element: PathElement, changed: Entries) -> PathElement:
     """The element with changed entries in their places; itself where none is among them."""
-    record = changed.get((type(element.record).shelf or "", element.record.name))
+    record = changed.get((type(element.record).section or "", element.record.name))
     by_field = tuple(
-        (field, changed.get((type(part).shelf or "", _name(part)), part)) for field, part in element.parts.by_field
+        (field, changed.get((type(part).section or "", _name(part)), part)) for field, part in element.parts.by_field
     )
     same = all(new is old for (_, new), (_, old) in zip(by_field, element.parts.by_field, strict=True))
     if record is None and same:
         return element
-    assert record is None or isinstance(record, (RunRecord, FixtureRecord))
-    return Element(record or element.record, Parts(by_field), element.length_m)
+    assert record is None or isinstance(record, (RunRecord, ComponentRecord))
+    return PathElement(record or element.record, Parts(by_field), element.length_m)
 
 
 def _name(record: Record) -> str:
@@ -214,7 +214,7 @@ def _data(board: Board, index: Index, response: MeasuredResponse, fixtures: Fixt
     return _Data(elements, f_hz[kept], response.values()[kept], response, tuple(filter(None, doubts)))
 
 
-def _faint(fixture: Element, f_hz: Floats, reference_ohm: float) -> str | None:
+def _faint(fixture: PathElement, f_hz: Floats, reference_ohm: float) -> str | None:
     """The sentence for a fixture behind which next to nothing of the lane is heard."""
     passed = np.abs(stretch_s_parameters((fixture,), f_hz, reference_ohm).s21)
     count = int((passed < NEXT_TO_NOTHING).sum())
@@ -227,12 +227,12 @@ def _faint(fixture: Element, f_hz: Floats, reference_ohm: float) -> str | None:
     )
 
 
-def _fixture_elements(index: Index, names: Sequence[str]) -> list[Element]:
+def _fixture_elements(index: Index, names: Sequence[str]) -> list[PathElement]:
     found = []
     for name in names:
-        if name not in index.names(FIXTURE_SHELVES):
-            remedy = instead(name, tuple(index.names(FIXTURE_SHELVES)), "add it to the catalogue first")
+        if name not in index.names(COMPONENT_SECTIONS):
+            remedy = instead(name, tuple(index.names(COMPONENT_SECTIONS)), "add it to the catalogue first")
             raise FitError(f"there is no fixture {quoted(name)}; {remedy}")
-        record = index.fixture(name)
-        found.append(Element(record, index.parts_of(record)))
+        record = index.component(name)
+        found.append(PathElement(record, index.parts_of(record)))
     return found

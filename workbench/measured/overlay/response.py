@@ -18,7 +18,7 @@ from workbench.board.messages import quoted
 from workbench.board.model import Board
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan, plan_of
-from workbench.engine.lane.probe import Look, resolve_look
+from workbench.engine.lane.probe import Probe, resolve_probe
 from workbench.engine.lane.reflection import impedance_profile
 from workbench.engine.memo import Memo
 from workbench.engine.tails.eye import Reach
@@ -59,7 +59,7 @@ def beside_board(memo: Memo, board: Board, measurement: Measurement) -> Overlay:
 
 
 def beside_lane(memo: Memo, plan: LanePlan, measurement: Measurement) -> Overlay:
-    """A measurement beside the lane that it belongs to, at its own look point and error ratio.
+    """A measurement beside the lane that it belongs to, at its own probe point and error ratio.
 
     Args:
         memo: the store of known results.
@@ -67,31 +67,31 @@ def beside_lane(memo: Memo, plan: LanePlan, measurement: Measurement) -> Overlay
         measurement: of this lane.
 
     Raises:
-        LookPointError: the lane has no such look point or places.
+        LookPointError: the lane has no such probe point or places.
         TableError: the two have nothing in common to compare.
         EngineError: the engine can't compute the lane.
     """
     if isinstance(measurement, MeasuredResponse) and measurement.first:
         return _beside_stretch(plan, measurement)
-    look = resolve_look(plan, measurement.look)
+    probe = resolve_probe(plan, measurement.probe)
     ratio = plan.profile.ber.value
     if isinstance(measurement, MeasuredEye) and measurement.ber is not None:
         ratio = measurement.ber
     if isinstance(measurement, MeasuredWaveform):
-        return _beside_waveform(memo, plan, look, measurement)
-    view = view_lane(memo, plan, look, ratio)
+        return _beside_waveform(memo, plan, probe, measurement)
+    view = view_lane(memo, plan, probe, ratio)
     if isinstance(measurement, MeasuredStep) and measurement.quantity != "transmitted":
         # A stage lets no reflection back: only the span behind the probe is seen.
-        view = view._replace(profile=impedance_profile(memo, replace(plan, spans=plan.spans[look.span :][:1])))
+        view = view._replace(profile=impedance_profile(memo, replace(plan, spans=plan.spans[probe.span :][:1])))
     return beside(view, measurement)
 
 
-def _beside_waveform(memo: Memo, plan: LanePlan, look: Look, measured: MeasuredWaveform) -> Overlay:
+def _beside_waveform(memo: Memo, plan: LanePlan, probe: Probe, measured: MeasuredWaveform) -> Overlay:
     """With the whole pulse, and the model's eye at one error in as many symbols as were measured."""
     symbols = max(float(measured.times_s()[-1] - measured.times_s()[0]) / plan.profile.ui_s, 1.0)
     ratio = float(np.clip(1.0 / symbols, _RAREST, _COMMONEST))
-    view = view_lane(memo, plan, look, ratio)
-    waves = observe(memo, plan, look, ratio, reach=Reach.ALL).received.waves
+    view = view_lane(memo, plan, probe, ratio)
+    waves = observe(memo, plan, probe, ratio, reach=Reach.ALL).received.waves
     time_ui = (np.arange(waves.pulse_v.size) - waves.crossing) / waves.grid.samples_per_ui
     loud = np.nonzero(np.abs(waves.pulse_v) > _PULSE_FLOOR * waves.pulse_v.max())[0]
     kept = slice(int(loud[0]), int(loud[-1]) + 1)
@@ -105,7 +105,7 @@ def beside(view: LaneView, measurement: Measurement, *, levels: tuple[float, ...
     """A measurement beside curves that are known already.
 
     Args:
-        view: the lane at the measurement's look point; a response between two places needs `beside_lane`, and a
+        view: the lane at the measurement's probe point; a response between two places needs `beside_lane`, and a
             waveform is better there, where the whole pulse is known.
         measurement: of this lane.
         levels: the symbol levels of a waveform.
@@ -146,7 +146,7 @@ def _beside_response(view: LaneView, measured: MeasuredResponse) -> Overlay:
         raise _nothing_common(measured, f"the lane's own curve ends at {known.f_hz[-1]:.3g} Hz")
     model_db = known.gain_db if measured.parameter == "transmission" else -known.return_db
     at = np.asarray(np.interp(f_hz[inside], known.f_hz, model_db))
-    return _response_overlay(measured, view.look, inside, at, view.nyquist_hz)
+    return _response_overlay(measured, view.probe, inside, at, view.nyquist_hz)
 
 
 def _response_overlay(
@@ -166,7 +166,7 @@ def _response_overlay(
     notes = (f"{left_out} of {measured.points} frequencies lie beyond the model's",) if left_out else ()
     return Overlay(
         name=measured.name,
-        look=where,
+        probe=where,
         x_label="frequency",
         x_unit="Hz",
         y_label="transmission" if measured.parameter == "transmission" else "return loss",
@@ -196,18 +196,18 @@ def _beside_profile(view: LaneView, measured: MeasuredStep) -> Overlay:
     kept_to = int(_ALIGNED_SHARE * model.x.size)
     bench = Curve(x, np.minimum(y, 2.0 * float(model.y.max())))
     found = aligned(Curve(model.x[:kept_to], model.y[:kept_to]), bench, level=False)
-    return _in_time(measured, view.look, _Pair(model, Curve(x, y), found), notes)
+    return _in_time(measured, view.probe, _Pair(model, Curve(x, y), found), notes)
 
 
 def _beside_transmitted(view: LaneView, measured: MeasuredStep) -> Overlay:
     """The step that arrives; its height on the bench is another generator's, so the level is aligned too."""
     model, bench = step_of(view), Curve(measured.times_s(), measured.curve())
     notes = ["the level is aligned: the bench's step has another height than the lane's transmitter"]
-    return _in_time(measured, view.look, _Pair(model, bench, aligned(model, bench, level=True)), notes)
+    return _in_time(measured, view.probe, _Pair(model, bench, aligned(model, bench, level=True)), notes)
 
 
 def step_of(view: LaneView) -> Curve:
-    """The voltage in V at the look point as a long run of symbols -1 turns into one of +1, over time in s."""
+    """The voltage in V at the probe point as a long run of symbols -1 turns into one of +1, over time in s."""
     time_s = view.pulse.time_ui * view.ui_s
     pulse = view.pulse.pulse_v
     step = np.zeros_like(pulse)
@@ -226,7 +226,7 @@ def _beside_eye(view: LaneView, measured: MeasuredEye) -> Overlay:
         figures.append(Figure("eye width", "UI", measured.width_ui, view.eye.width_ui))
     nothing: Floats = np.zeros(0)
     return Overlay(
-        name=measured.name, look=view.look, x_label="", x_unit="", y_label="eye", y_unit="", x=nothing,
+        name=measured.name, probe=view.probe, x_label="", x_unit="", y_label="eye", y_unit="", x=nothing,
         y_measured=nothing, y_model=nothing, alignment=AS_MEASURED, difference=None, figures=tuple(figures), notes=(),
     )  # fmt: skip
 
@@ -237,7 +237,7 @@ class _Pair(NamedTuple):
     found: Alignment
 
 
-def _in_time(measured: MeasuredStep, look: str, pair: _Pair, notes: list[str]) -> Overlay:
+def _in_time(measured: MeasuredStep, probe: str, pair: _Pair, notes: list[str]) -> Overlay:
     model, bench, found = pair
     inside = common(model.x, bench.x, found.delay_s)
     if int(inside.sum()) < 2:
@@ -247,7 +247,7 @@ def _in_time(measured: MeasuredStep, look: str, pair: _Pair, notes: list[str]) -
     y_model = np.asarray(np.interp(x, model.x, model.y))
     is_step = measured.quantity == "transmitted"
     return Overlay(
-        name=measured.name, look=look, x_label="time", x_unit="s", y_label="step" if is_step else "impedance",
+        name=measured.name, probe=probe, x_label="time", x_unit="s", y_label="step" if is_step else "impedance",
         y_unit="V" if is_step else "ohm", x=x, y_measured=y_measured, y_model=y_model, alignment=found,
         difference=difference_of(x, y_measured, y_model), figures=(), notes=tuple(notes),
     )  # fmt: skip
@@ -255,4 +255,4 @@ def _in_time(measured: MeasuredStep, look: str, pair: _Pair, notes: list[str]) -
 
 def _nothing_common(measured: Measurement, why: str) -> TableError:
     problem = f"the measurement can't be laid beside the lane: {why}"
-    return TableError(quoted(measured.name), None, problem, "check its look point, units and range")
+    return TableError(quoted(measured.name), None, problem, "check its probe point, units and range")

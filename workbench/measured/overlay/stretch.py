@@ -8,9 +8,9 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.board.measurement import stretch_words
-from workbench.engine.lane.path import Element, LanePlan
-from workbench.errors import LookPointError
-from workbench.parts.record import FixtureRecord
+from workbench.engine.lane.path import LanePlan, PathElement
+from workbench.errors import ProbePointError
+from workbench.parts.record import ComponentRecord
 from workbench.parts.twoport import Floats, SParameters, TwoPort, cascade, line, s_parameters, through
 
 
@@ -21,44 +21,47 @@ class Between(NamedTuple):
     last: int
 
 
-def elements_between(plan: LanePlan, between: Between) -> tuple[Element, ...]:
+def elements_between(plan: LanePlan, between: Between) -> tuple[PathElement, ...]:
     """The passive elements of a stretch.
 
     Raises:
         LookPointError: a place is not on the lane, or a conditioner's stage lies in the stretch.
     """
-    flat: list[Element | None] = []
+    flat: list[PathElement | None] = []
     for number, span in enumerate(plan.spans):
         flat += span.elements
         if number < len(plan.stages):
             flat.append(None)
     first, last = between
     if not 1 <= first <= last <= len(flat):
-        raise LookPointError(f"lane {plan.name} has no places {first} to {last}; it has places 1 to {len(flat)}")
+        raise ProbePointError(f"lane {plan.name} has no places {first} to {last}; it has places 1 to {len(flat)}")
     chosen = flat[first - 1 : last]
     if None in chosen:
         stage = first + chosen.index(None)
-        raise LookPointError(
+        raise ProbePointError(
             f"place {stage} of lane {plan.name} is a conditioner's stage, and no network leads through it; "
             "choose places on one side of it"
         )
     return tuple(element for element in chosen if element is not None)
 
 
-def words_of_elements(elements: tuple[Element, ...]) -> str:
+def words_of_elements(elements: tuple[PathElement, ...]) -> str:
     """What elements are, in the words that a kept measurement has for them."""
     return stretch_words((element.record.name, element.length_m) for element in elements)
 
 
-def element_matrix(element: Element, f_hz: Floats) -> TwoPort:
+def element_matrix(element: PathElement, f_hz: Floats) -> TwoPort:
     """The two-port of one element at `f_hz` (Hz, shape (n,))."""
-    if isinstance(element.record, FixtureRecord):
+    if isinstance(element.record, ComponentRecord):
         return element.record.chain_matrix(f_hz, element.parts)
     return line(element.record.line_constants(f_hz, element.parts), element.length_m or 0.0)
 
 
 def stretch_s_parameters(
-    elements: tuple[Element, ...], f_hz: Floats, reference_ohm: float, known: dict[Element, TwoPort] | None = None
+    elements: tuple[PathElement, ...],
+    f_hz: Floats,
+    reference_ohm: float,
+    known: dict[PathElement, TwoPort] | None = None,
 ) -> SParameters:
     """S-parameters of elements one behind the other.
 

@@ -28,7 +28,7 @@ def waveform_overlay(view: LaneView, measured: MeasuredWaveform, levels: tuple[f
     """The overlay of a waveform, with the folded eye's figures beside the model's.
 
     Args:
-        view: the lane at the measurement's look point; its pulse's reach sets how many symbols count.
+        view: the lane at the measurement's probe point; its pulse's reach sets how many symbols count.
         measured: the waveform.
         levels: the symbol levels.
 
@@ -51,7 +51,7 @@ def waveform_overlay(view: LaneView, measured: MeasuredWaveform, levels: tuple[f
     # In UI, as the clock counts them; turned to seconds by its mean rate.
     found = aligned(model, Curve(at[some], y[some]), level=True, most_shift_s=_MOST_SHIFT_UI)
     if found.gain == 0.0:
-        raise TableError(quoted(measured.name), None, "it has nothing of the lane's waveform", "check its look point")
+        raise TableError(quoted(measured.name), None, "it has nothing of the lane's waveform", "check its probe point")
     x = bench.x[kept]
     y_measured = (y - found.offset) / found.gain
     y_model = between(model.y, (at - found.delay_s - model.x[0]) * _PER_UI)
@@ -59,7 +59,7 @@ def waveform_overlay(view: LaneView, measured: MeasuredWaveform, levels: tuple[f
     if inside.size > kept.size:
         notes.append(f"only the first {kept.size} points are compared")
     return Overlay(
-        name=measured.name, look=view.look, x_label="time", x_unit="s", y_label="voltage", y_unit="V", x=x,
+        name=measured.name, probe=view.probe, x_label="time", x_unit="s", y_label="voltage", y_unit="V", x=x,
         y_measured=y_measured, y_model=y_model,
         alignment=Alignment(found.delay_s * view.ui_s, found.gain, found.offset),
         difference=difference_of(x, y_measured, y_model), figures=eye_figures(view, folded), notes=tuple(notes),

@@ -32,7 +32,7 @@ _LOUDEST_DB = 60.0
 
 
 class Stretch(NamedTuple):
-    """Between which placements a network was measured (from 1; 0 and 0: from transmitter to look point), and the
+    """Between which elements a network was measured (from 1; 0 and 0: from transmitter to probe point), and the
     probes' differential reference in ohm."""
 
     first: int = 0
@@ -50,7 +50,7 @@ def read_response(
 
     Args:
         table: the table, read with ``all_numeric=True``.
-        belongs: its name, lane and look point.
+        belongs: its name, lane and probe point.
         stretch: what lies between the probes.
         stated: what the user says about it.
 
@@ -80,14 +80,14 @@ def response_of(  # noqa: PLR0917 - what a record is made of, one after the othe
         parameter: "transmission" or "reflection".
         f_hz: frequencies, Hz, shape (n,).
         values: at these, shape (n,).
-        belongs: its name, lane, look point and notes.
+        belongs: its name, lane, probe point and notes.
         stretch: what lies between the probes, and their reference.
         source: where it comes from.
     """
     return MeasuredResponse(
         name=belongs.name,
         lane=belongs.lane,
-        look=belongs.look,
+        probe=belongs.probe,
         notes=belongs.notes,
         source=source.name,
         sha256=source.sha256,

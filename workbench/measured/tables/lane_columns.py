@@ -1,7 +1,7 @@
 """Which column of a lane list holds the names, and which the length of which run of the pattern lane.
 
 By what the user says, or by a column's title: the line's name ("card trace", "card trace 2" for the second run of it),
-"run 2" (the second run of the path) or "place 3" (the third placement). Never by the columns' order.
+"run 2" (the second run of the path) or "place 3" (the third element). Never by the columns' order.
 """
 
 import re

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from workbench.board.edits.lanes import lane_number, sound
 from workbench.board.edits.path import new_device, twin
 from workbench.board.messages import near, quoted
-from workbench.board.model import Board, Device, Lane, Placement, Run, Stage
+from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.errors import TableError
 from workbench.facts import fact_of
 from workbench.measured.tables.lane_columns import LanePattern, Matched, match_columns
@@ -268,7 +268,7 @@ class _Taking:
         return None
 
 
-def _with_lengths(path: tuple[Placement, ...], lengths_m: dict[int, float]) -> tuple[Placement, ...]:
+def _with_lengths(path: tuple[Element, ...], lengths_m: dict[int, float]) -> tuple[Element, ...]:
     """The path with some runs' lengths in m set, by place from 1."""
     return tuple(
         replace(item, length_m=lengths_m[place]) if isinstance(item, Run) and place in lengths_m else item
@@ -286,7 +286,7 @@ class _Fitting:
         self._used: dict[str, list[Device]] = {device.ref: [device] for device in board.devices}
         self.devices: list[Device] = []
 
-    def path_like(self, lane: Lane) -> tuple[Placement, ...]:
+    def path_like(self, lane: Lane) -> tuple[Element, ...]:
         """The lane's path with every stage on a free channel."""
         return tuple(self._stage(item) if isinstance(item, Stage) else item for item in lane.path)
 

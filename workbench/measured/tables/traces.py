@@ -29,11 +29,11 @@ _MOST_REFLECTED = 1.5
 
 
 class Belongs(NamedTuple):
-    """What a measurement is called and the lane and look point that it belongs to."""
+    """What a measurement is called and the lane and probe point that it belongs to."""
 
     name: str
     lane: str
-    look: str = "pins"
+    probe: str = "pins"
     notes: str = ""
 
 
@@ -42,7 +42,7 @@ def read_waveform(table: Table, belongs: Belongs, stated: Stated = NOTHING_STATE
 
     Args:
         table: the table, read with ``all_numeric=True``.
-        belongs: its name, lane and look point.
+        belongs: its name, lane and probe point.
         stated: what the user says about it.
 
     Raises:
@@ -58,7 +58,7 @@ def read_waveform(table: Table, belongs: Belongs, stated: Stated = NOTHING_STATE
     return MeasuredWaveform(
         name=belongs.name,
         lane=belongs.lane,
-        look=belongs.look,
+        probe=belongs.probe,
         notes=belongs.notes,
         source=table.source.name,
         sha256=table.source.sha256,
@@ -73,7 +73,7 @@ def read_step(table: Table, belongs: Belongs, stated: Stated = NOTHING_STATED) -
 
     Args:
         table: the table, read with ``all_numeric=True``.
-        belongs: its name, lane and look point.
+        belongs: its name, lane and probe point.
         stated: what the user says about it.
 
     Raises:
@@ -87,7 +87,7 @@ def read_step(table: Table, belongs: Belongs, stated: Stated = NOTHING_STATED) -
     return MeasuredStep(
         name=belongs.name,
         lane=belongs.lane,
-        look=belongs.look,
+        probe=belongs.probe,
         notes=belongs.notes,
         source=table.source.name,
         sha256=table.source.sha256,
@@ -105,7 +105,7 @@ def measured_eye(
     """An eye's figures as an instrument gave them.
 
     Args:
-        belongs: its name, lane and look point.
+        belongs: its name, lane and probe point.
         height_v: opening in V, peak to peak; None: not measured.
         width_ui: opening in UI; None: not measured.
         ber: error ratio that they hold for; None: that of the lane's profile.
@@ -114,7 +114,7 @@ def measured_eye(
         TableError: neither is given, or one is out of its range.
     """
     eye = MeasuredEye(
-        name=belongs.name, lane=belongs.lane, look=belongs.look, notes=belongs.notes,
+        name=belongs.name, lane=belongs.lane, probe=belongs.probe, notes=belongs.notes,
         height_v=height_v, width_ui=width_ui, ber=ber,
     )  # fmt: skip
     for field in ("height_v", "width_ui", "ber"):

@@ -1,4 +1,4 @@
-"""Networks out: any placement, span or whole lane as a Touchstone file that any reader of version 1 takes.
+"""Networks out: any element, span or whole lane as a Touchstone file that any reader of version 1 takes.
 
 Two ports are the differential mode in 100 ohm. Four are the legs in 50 ohm, in the order left +, left -, right +,
 right -; the board knows no common mode, so it is made from the differential one by its impedance alone: by default
@@ -10,11 +10,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.lane.path import Element, LanePlan, Span, StagePlan
+from workbench.engine.lane.path import LanePlan, PathElement, Span, StagePlan
 from workbench.errors import NetworkError
 from workbench.measured.touchstone.reading import Measured
 from workbench.parts.networks.waves import chain_of, ports_of, scattering_of
-from workbench.parts.record import FixtureRecord
+from workbench.parts.record import ComponentRecord
 from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats, TwoPort, cascade, line, shunt, through
 from workbench.quantity import show
 
@@ -61,31 +61,31 @@ def frequencies(low_hz: float, high_hz: float, step_hz: float) -> Floats:
     return np.arange(first, last + 1) * step_hz
 
 
-def placement_of(plan: LanePlan, number: int, f_hz: Floats) -> Exported:
-    """One placement of a lane, alone.
+def element_of_path(plan: LanePlan, number: int, f_hz: Floats) -> Exported:
+    """One element of a lane, alone.
 
     Args:
         plan: the lane.
-        number: which placement of the path, from 1, stages counted.
+        number: which element of the path, from 1, stages counted.
         f_hz: where, Hz, shape (n,).
 
     Raises:
-        NetworkError: there is no such placement, or it is a limiting stage.
+        NetworkError: there is no such element, or it is a limiting stage.
     """
     rest = number - 1
     for at, span in enumerate(plan.spans):
         if 0 <= rest < len(span.elements):
             element = span.elements[rest]
-            what = f"placement {number} of lane {plan.name}: {element.record.name}"
+            what = f"element {number} of lane {plan.name}: {element.record.name}"
             return _passive((element,), f_hz, what)
         rest -= len(span.elements)
         if rest == 0 and at < len(plan.stages):
             stage = plan.stages[at]
             s = _stage_scattering(stage, f_hz)
-            return _differential(f_hz, s, (f"placement {number} of lane {plan.name}: {stage.ref}", _UNILATERAL))
+            return _differential(f_hz, s, (f"element {number} of lane {plan.name}: {stage.ref}", _UNILATERAL))
         rest -= 1
     count = sum(len(span.elements) for span in plan.spans) + len(plan.stages)
-    raise NetworkError(f"lane {plan.name} has no placement {number}; choose one from 1 to {count}")
+    raise NetworkError(f"lane {plan.name} has no element {number}; choose one from 1 to {count}")
 
 
 def span_of(plan: LanePlan, number: int, f_hz: Floats) -> Exported:
@@ -212,7 +212,7 @@ def _wrapped(row: list[float], per_row: list[int]) -> str:
     return "\n".join(lines)
 
 
-def _passive(elements: tuple[Element, ...], f_hz: Floats, what: str) -> Exported:
+def _passive(elements: tuple[PathElement, ...], f_hz: Floats, what: str) -> Exported:
     s = _scattering(_chain(elements, f_hz))
     return _differential(f_hz, s, (what, "passive path alone: no end resistances or capacitances"))
 
@@ -221,12 +221,12 @@ def _differential(f_hz: Floats, s: Complexes, comments: tuple[str, ...]) -> Expo
     return Exported(f_hz, s, REFERENCE_OHM, (*comments, "differential mode, 100 ohm"), ("left", "right"))
 
 
-def _chain(elements: tuple[Element, ...], f_hz: Floats) -> TwoPort:
+def _chain(elements: tuple[PathElement, ...], f_hz: Floats) -> TwoPort:
     return cascade(through(f_hz.size), *(_element_chain(element, f_hz) for element in elements))
 
 
-def _element_chain(element: Element, f_hz: Floats) -> TwoPort:
-    if isinstance(element.record, FixtureRecord):
+def _element_chain(element: PathElement, f_hz: Floats) -> TwoPort:
+    if isinstance(element.record, ComponentRecord):
         return element.record.chain_matrix(f_hz, element.parts)
     return line(element.record.line_constants(f_hz, element.parts), element.length_m or 0.0)
 

@@ -334,10 +334,10 @@ class _Scan:
 
     def _count_remedy(self) -> str:
         at, self._at = self._at, self._row_lines[0] if self._row_lines else self._begun or self._at
-        looks = self._ports_by_layout() if self._version == "1" else None
+        probes = self._ports_by_layout() if self._version == "1" else None
         self._at = at
-        if looks not in (None, self._ports):
-            return f"the lines look like {looks} ports, not {self._ports}: let the name or [Number of Ports] say so"
+        if probes not in (None, self._ports):
+            return f"the lines look like {probes} ports, not {self._ports}: let the name or [Number of Ports] say so"
         return f"give a frequency and the whole matrix of {self._ports} ports, or take the rest of it out"
 
     def _not_rising(self, before: float, after: float, place: Place) -> TableError:

@@ -1,9 +1,9 @@
-"""A placement study as text and as a table for a spreadsheet."""
+"""A position study as text and as a table for a spreadsheet."""
 
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
-from workbench.parts.conditioner import STRAPS
+from workbench.parts.conditioner import CONTROLS
 from workbench.reports.layout import Align, safe
 from workbench.reports.studies.wording import (
     guards_text,
@@ -15,7 +15,7 @@ from workbench.reports.studies.wording import (
     table,
     title_of,
 )
-from workbench.studies.position import PlacementAnswer
+from workbench.studies.position import PositionAnswer
 
 MOST_COLUMNS = 8
 """Settings side by side in the text; of more, the best ones."""
@@ -24,7 +24,7 @@ MOST_ROWS = 26
 Row = tuple[object, ...]
 
 
-def placement_text(answer: PlacementAnswer, guard: Guard) -> str:
+def position_text(answer: PositionAnswer, guard: Guard) -> str:
     """Best position, curves, windows and whether a conditioner is needed, as lines of text.
 
     Args:
@@ -45,14 +45,14 @@ def placement_text(answer: PlacementAnswer, guard: Guard) -> str:
     return "\n".join(lines) + "\n"
 
 
-def placement_rows(answer: PlacementAnswer) -> Iterator[Row]:
+def position_rows(answer: PositionAnswer) -> Iterator[Row]:
     """Head and one row a setting, position and lane; SI units in the column names."""
     yield (
-        "device", *STRAPS, "shift_m", "best", "lane", "height_v", "width_ui", "margin_height_v", "margin_width_ui",
+        "device", *CONTROLS, "shift_m", "best", "lane", "height_v", "width_ui", "margin_height_v", "margin_width_ui",
         "verdict", "lane_margin_guards", "worst_margin_guards",
     )  # fmt: skip
     for point in answer.points:
-        chosen = tuple(getattr(point.settings, strap) for strap in STRAPS)
+        chosen = tuple(getattr(point.settings, control) for control in CONTROLS)
         for lane in point.lanes:
             yield (
                 answer.device, *chosen, point.shift_m, int(point is answer.best), lane.lane, lane.height_v,
@@ -61,7 +61,7 @@ def placement_rows(answer: PlacementAnswer) -> Iterator[Row]:
             )  # fmt: skip
 
 
-def _curves(answer: PlacementAnswer) -> list[str]:
+def _curves(answer: PositionAnswer) -> list[str]:
     """The worst lane's margin, a row a position and a column a setting."""
     largest = {
         settings: max((point.margin_guards for point in answer.curve(settings)), default=float("-inf"))
@@ -86,7 +86,7 @@ def _curves(answer: PlacementAnswer) -> list[str]:
         ),
     )  # fmt: skip
     aligns: list[Align] = ["right"] * (len(shown) + 1)
-    varied = [strap for strap in STRAPS if len({getattr(one, strap) for one in answer.settings}) > 1]
+    varied = [control for control in CONTROLS if len({getattr(one, control) for one in answer.settings}) > 1]
     by = f" by {', '.join(varied)}" if varied else ""
     note = f"The worst lane's margin{by}; positive shifts are towards the receivers"
     left_out = len(answer.settings) - len(shown)
@@ -94,7 +94,7 @@ def _curves(answer: PlacementAnswer) -> list[str]:
     return [note + counted, *table([heads, *rows, windows], aligns)]
 
 
-def _short(answer: PlacementAnswer, settings: object) -> str:
+def _short(answer: PositionAnswer, settings: object) -> str:
     """What tells a setting from the others that were tried."""
-    varied = [strap for strap in STRAPS if len({getattr(one, strap) for one in answer.settings}) > 1]
-    return safe("/".join(getattr(settings, strap) for strap in varied)) or "as set"
+    varied = [control for control in CONTROLS if len({getattr(one, control) for one in answer.settings}) > 1]
+    return safe("/".join(getattr(settings, control) for control in varied)) or "as set"

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
-from workbench.parts.conditioner import STRAPS
+from workbench.parts.conditioner import CONTROLS
 from workbench.reports.layout import Align, safe
 from workbench.reports.studies.wording import UNKNOWN, indented, made_text, scale_text, table, title_of
 from workbench.studies.reach import ReachAnswer, ReachRow
@@ -34,11 +34,11 @@ def reach_text(answer: ReachAnswer, guard: Guard) -> str:
 def reach_rows(answer: ReachAnswer) -> Iterator[Row]:
     """Head and one row a lane, interface and setting; SI units in the column names."""
     yield (
-        "lane", "profile", "place", "line", "length_m", "device", *STRAPS, "reach_m", "unlimited", "monotone",
+        "lane", "profile", "place", "line", "length_m", "device", *CONTROLS, "reach_m", "unlimited", "monotone",
         "stretches_m",
     )  # fmt: skip
     for row in answer.rows:
-        chosen = tuple(getattr(row.settings, strap) if row.settings else None for strap in STRAPS)
+        chosen = tuple(getattr(row.settings, control) if row.settings else None for control in CONTROLS)
         stretches = "; ".join(f"{one.from_m:g} to {one.to_m:g}" for one in row.found.stretches)
         yield (
             row.lane, row.profile, row.place, row.line, row.length_m, row.device or "none", *chosen, row.reach_m,
@@ -58,7 +58,7 @@ def _passive(answer: ReachAnswer, row: ReachRow) -> ReachRow | None:
 
 
 def _cells(row: ReachRow, passive: ReachRow | None) -> list[str]:
-    varied = ", ".join(getattr(row.settings, strap) for strap in STRAPS) if row.settings else ""
+    varied = ", ".join(getattr(row.settings, control) for control in CONTROLS) if row.settings else ""
     gained = UNKNOWN
     if passive is not None and row.device is not None and row.reach_m is not None:
         gained = f"{(row.reach_m - (passive.reach_m or 0.0)) * 1e3:+.1f}"

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
-from workbench.parts.conditioner import STRAPS
+from workbench.parts.conditioner import CONTROLS
 from workbench.reports.layout import Align, safe
 from workbench.reports.studies.wording import (
     INDENT,
@@ -41,8 +41,8 @@ def settings_study_text(answer: SettingsAnswer, guard: Guard) -> str:
 def settings_study_rows(answer: SettingsAnswer) -> Iterator[Row]:
     """Head and one row a candidate, device and lane; SI units in the column names."""
     yield (
-        "group", "rank", "recommended", "plateau", "device", *STRAPS, "lane", "height_v", "width_ui", "margin_height_v",
-        "margin_width_ui", "verdict", "lane_margin_guards", "worst_margin_guards", "nearby_guards",
+        "group", "rank", "recommended", "plateau", "device", *CONTROLS, "lane", "height_v", "width_ui",
+        "margin_height_v", "margin_width_ui", "verdict", "lane_margin_guards", "worst_margin_guards", "nearby_guards",
     )  # fmt: skip
     for number, group in enumerate(answer.groups, 1):
         plateau = set(map(id, group.plateau))
@@ -53,7 +53,7 @@ def settings_study_rows(answer: SettingsAnswer) -> Iterator[Row]:
 
 def _candidate_rows(marks: Row, one: Candidate) -> Iterator[Row]:
     for device in one.settings:
-        chosen = tuple(getattr(device.settings, strap) for strap in STRAPS)
+        chosen = tuple(getattr(device.settings, control) for control in CONTROLS)
         for lane in one.lanes:
             yield (
                 *marks, device.ref, *chosen, lane.lane, lane.height_v, lane.width_ui, lane.margin_height_v,
@@ -79,7 +79,7 @@ def _group(group: GroupAnswer) -> list[str]:
 def _ranking(group: GroupAnswer) -> list[str]:
     shown = group.candidates[:SHOWN]
     devices = [safe(ref) for ref in group.devices]
-    chosen = [f"{ref} {strap}" for ref in devices for strap in STRAPS]
+    chosen = [f"{ref} {control}" for ref in devices for control in CONTROLS]
     heads = ("", "rank", *chosen, "margin", "a step away", "worst", "")
     left: list[Align] = ["left"] * len(chosen)
     aligns: list[Align] = ["left", "right", *left, "right", "right", "left", "left"]
@@ -93,7 +93,7 @@ def _ranking_cells(group: GroupAnswer, rank: int, one: Candidate) -> tuple[str, 
     mark = ">" if one is group.recommended else "~" if one in group.plateau else ""
     if group.current is not None and one.settings == group.current.settings:
         mark += "="
-    chosen = (safe(getattr(device.settings, strap)) for device in one.settings for strap in STRAPS)
+    chosen = (safe(getattr(device.settings, control)) for device in one.settings for control in CONTROLS)
     worst = one.worst
     nearby = guards_text(one.nearby_guards)
     return (mark, f"{rank}", *chosen, guards_text(one.margin_guards), nearby, safe(worst.lane), worst.verdict)
@@ -102,8 +102,8 @@ def _ranking_cells(group: GroupAnswer, rank: int, one: Candidate) -> tuple[str, 
 def _map(group: GroupAnswer, ref: str) -> list[str]:
     """Margin over the two straps with the most positions."""
     positions = group.positions[group.devices.index(ref)]
-    down, across = sorted(range(len(STRAPS)), key=lambda at: -len(positions[at]))[:2]
-    found = margin_map(group, ref, STRAPS[across], STRAPS[down])
+    down, across = sorted(range(len(CONTROLS)), key=lambda at: -len(positions[at]))[:2]
+    found = margin_map(group, ref, CONTROLS[across], CONTROLS[down])
     heads = (f"{found.down} \\ {found.across}", *map(safe, found.columns))
     rows = [(safe(name), *map(guards_text, row)) for name, row in zip(found.rows, found.margin_guards, strict=True)]
     right: list[Align] = ["right"] * len(found.columns)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from workbench.board.model import Guard, Settings
-from workbench.parts.conditioner import STRAPS
+from workbench.parts.conditioner import CONTROLS
 from workbench.quantity import show
 from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.reports.wording import SIGNS
@@ -22,7 +22,7 @@ def guards_text(margin: float | None) -> str:
 
 def settings_text(settings: Settings) -> str:
     """How a device is set, in a line."""
-    return ", ".join(f"{strap} {safe(getattr(settings, strap))}" for strap in STRAPS)
+    return ", ".join(f"{control} {safe(getattr(settings, control))}" for control in CONTROLS)
 
 
 def scale_text(guard: Guard) -> list[str]:

@@ -14,7 +14,7 @@ from workbench.board.library import profile_of
 from workbench.board.model import Board
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan, plan_lane
-from workbench.engine.lane.probe import RECEIVER, resolve_look
+from workbench.engine.lane.probe import RECEIVER, resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.margin import judge_lane
 from workbench.engine.verdict.measures import eye_result
@@ -34,13 +34,13 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         board: the board, sound.
         sha256: of the board's file as it was read; "" where the board is no file yet, then of what would be written.
-        look: the look point.
+        look: the probe point.
         ber: the error ratio; None: each profile's own.
     """
 
     board: Board
     sha256: str = ""
-    look: str = RECEIVER
+    probe: str = RECEIVER
     ber: float | None = None
 
 
@@ -121,7 +121,7 @@ class Bench:
         if self._stopped():
             raise Stopped
         error_ratio = plan.profile.ber.value if self.question.ber is None else self.question.ber
-        observed = observe(self.memo, plan, resolve_look(plan, self.question.look), error_ratio)
+        observed = observe(self.memo, plan, resolve_probe(plan, self.question.probe), error_ratio)
         eye = eye_result(observed, error_ratio)
         return figures_of(plan.name, eye, judge_lane(self.memo, plan, eye, board.guard), board.guard)
 

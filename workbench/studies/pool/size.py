@@ -53,7 +53,7 @@ def _seconds_each(question: Question, lane: str) -> float:
     bench = Bench(question)
     bench.figures(question.board, (lane,))
     # The eye again, with the spans known, at an error ratio that was not asked before.
-    again = Bench(Question(board=question.board, look=question.look, ber=1.1e-12))
+    again = Bench(Question(board=question.board, probe=question.probe, ber=1.1e-12))
     again.memo = bench.memo
     began = time.perf_counter()
     again.figures(question.board, (lane,))

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 
 import msgspec
 
-from workbench.board.edits.lanes import set_straps
+from workbench.board.edits.lanes import set_settings
 from workbench.board.model import Board, Settings
 from workbench.errors import StudyError
-from workbench.parts.conditioner import STRAPS
+from workbench.parts.conditioner import CONTROLS
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.record import Made
 
@@ -92,8 +92,8 @@ class SettingsAnswer(msgspec.Struct, frozen=True, kw_only=True):
 def with_settings(board: Board, settings: Sequence[DeviceSettings]) -> Board:
     """The board with devices set; raises EditError where a device or position is not there."""
     for one in settings:
-        chosen = {strap: getattr(one.settings, strap) for strap in STRAPS}
-        board = set_straps(board, (one.ref,), **chosen)
+        chosen = {control: getattr(one.settings, control) for control in CONTROLS}
+        board = set_settings(board, (one.ref,), **chosen)
     return board
 
 
@@ -128,8 +128,8 @@ def margin_map(group: GroupAnswer, ref: str, across: str, down: str) -> MarginMa
     """
     if ref not in group.devices:
         raise StudyError(f"{ref} is not among the devices of this answer; choose one of {', '.join(group.devices)}")
-    if across not in STRAPS or down not in STRAPS or across == down:
-        raise StudyError(f"a map needs two straps; choose two of {', '.join(STRAPS)}")
+    if across not in CONTROLS or down not in CONTROLS or across == down:
+        raise StudyError(f"a map needs two straps; choose two of {', '.join(CONTROLS)}")
     place = group.devices.index(ref)
     chosen = group.recommended.settings
     known = {
@@ -137,8 +137,8 @@ def margin_map(group: GroupAnswer, ref: str, across: str, down: str) -> MarginMa
         for one in group.candidates
         if _differs_in(one.settings, chosen, place, across, down)
     }
-    straps = group.positions[place]
-    columns, rows = straps[STRAPS.index(across)], straps[STRAPS.index(down)]
+    controls = group.positions[place]
+    columns, rows = controls[CONTROLS.index(across)], controls[CONTROLS.index(down)]
     margin = tuple(tuple(known.get((column, row)) for column in columns) for row in rows)
     return MarginMap(ref=ref, across=across, down=down, columns=columns, rows=rows, margin_guards=margin)
 
@@ -148,7 +148,7 @@ def _differs_in(
 ) -> bool:
     """Whether a joint setting is the chosen one but for two straps of one device."""
     here, there = settings[place].settings, chosen[place].settings
-    third = next(strap for strap in STRAPS if strap not in (across, down))
+    third = next(control for control in CONTROLS if control not in (across, down))
     others = all(one == other for n, (one, other) in enumerate(zip(settings, chosen, strict=True)) if n != place)
     return others and getattr(here, third) == getattr(there, third)
 

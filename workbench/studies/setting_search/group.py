@@ -6,9 +6,9 @@ from math import prod
 from typing import NamedTuple
 
 from workbench.board.model import Board, Settings
-from workbench.studies.changes import Straps
+from workbench.studies.changes import Controls
 from workbench.studies.setting_search.answer import DeviceSettings
-from workbench.studies.setting_search.settings import DeviceStraps, devices_of
+from workbench.studies.setting_search.settings import DeviceChoices, devices_of
 
 Choice = tuple[int, ...]
 """For each of some devices which of its combinations."""
@@ -28,7 +28,7 @@ class LaneSet(NamedTuple):
 class Group:
     """Devices that share lanes."""
 
-    def __init__(self, board: Board, members: Sequence[DeviceStraps]) -> None:
+    def __init__(self, board: Board, members: Sequence[DeviceChoices]) -> None:
         self.members = tuple(members)
         self.sizes = [prod(member.shape) for member in members]
         touched = {lane for member in members for lane in member.lanes}
@@ -74,10 +74,10 @@ class Group:
             for member, some, at in zip(self.members, self.combinations, choice, strict=True)
         )
 
-    def changes(self, devices: Sequence[int], choice: Sequence[int]) -> tuple[Straps, ...]:
+    def changes(self, devices: Sequence[int], choice: Sequence[int]) -> tuple[Controls, ...]:
         """The changes that set some devices to a choice of their combinations."""
         return tuple(
-            Straps(self.members[d].ref, self.combinations[d][at]) for d, at in zip(devices, choice, strict=True)
+            Controls(self.members[d].ref, self.combinations[d][at]) for d, at in zip(devices, choice, strict=True)
         )
 
     @property

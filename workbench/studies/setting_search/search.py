@@ -147,8 +147,8 @@ class Search:
         return self._answer(candidates, exact=not self.outcome.stopped, how=f"{tried} combinations on every lane")
 
     def _nearby(self, margin: Floats) -> Floats:
-        by_strap = margin.reshape(tuple(length for member in self.group.members for length in member.shape))
-        return least_nearby(np.where(np.isnan(by_strap), np.inf, by_strap)).reshape(margin.shape)
+        by_control = margin.reshape(tuple(length for member in self.group.members for length in member.shape))
+        return least_nearby(np.where(np.isnan(by_control), np.inf, by_control)).reshape(margin.shape)
 
     def _about(self, best: Choice, *, exact: bool, how: str) -> GroupAnswer:
         """The best joint choice with everything that differs from it in one device."""

@@ -11,7 +11,7 @@ from workbench.board.messages import instead, quoted
 from workbench.board.model import Board, Device, Settings, Stage
 from workbench.errors import StudyError
 from workbench.parts.conditioner import (
-    STRAPS,
+    CONTROLS,
     Conditioner,
     EmphasisSetting,
     EqualizationSetting,
@@ -24,7 +24,7 @@ VARIED = ("current", "all")
 """Choices of settings to try besides the straps' own names."""
 
 
-class DeviceStraps(NamedTuple):
+class DeviceChoices(NamedTuple):
     """A device with the positions that a study tries.
 
     Attributes:
@@ -47,14 +47,14 @@ class DeviceStraps(NamedTuple):
     @property
     def combinations(self) -> tuple[Settings, ...]:
         """All combinations, the last strap varying fastest."""
-        return tuple(Settings(**dict(zip(STRAPS, names, strict=True))) for names in product(*self.positions))
+        return tuple(Settings(**dict(zip(CONTROLS, names, strict=True))) for names in product(*self.positions))
 
     def count(self, which: str) -> int:
         """How many settings `varied` gives; raises StudyError as it does."""
         self._require(which)
         if which == "all":
             return prod(self.shape)
-        return 1 if which == "current" else self.shape[STRAPS.index(which)]
+        return 1 if which == "current" else self.shape[CONTROLS.index(which)]
 
     def varied(self, which: str) -> tuple[Settings, ...]:
         """The settings to try: as it is ("current"), every position of one strap by its name, or "all" of them.
@@ -67,22 +67,22 @@ class DeviceStraps(NamedTuple):
             return self.combinations
         if which == "current":
             return (self.current,)
-        return tuple(replace(self.current, **{which: name}) for name in self.positions[STRAPS.index(which)])
+        return tuple(replace(self.current, **{which: name}) for name in self.positions[CONTROLS.index(which)])
 
     @property
     def currently(self) -> int:
         """Which of the combinations the board has."""
         number = 0
-        for strap, names in zip(STRAPS, self.positions, strict=True):
-            number = number * len(names) + names.index(getattr(self.current, strap))
+        for control, names in zip(CONTROLS, self.positions, strict=True):
+            number = number * len(names) + names.index(getattr(self.current, control))
         return number
 
     @staticmethod
     def _require(which: str) -> None:
-        _require(which, (*STRAPS, *VARIED), "choice of settings")
+        _require(which, (*CONTROLS, *VARIED), "choice of settings")
 
 
-def device_straps(board: Board, ref: str, only: dict[str, tuple[str, ...]] | None = None) -> DeviceStraps:
+def device_choices(board: Board, ref: str, only: dict[str, tuple[str, ...]] | None = None) -> DeviceChoices:
     """A device of a board with what a study may set.
 
     Args:
@@ -98,13 +98,13 @@ def device_straps(board: Board, ref: str, only: dict[str, tuple[str, ...]] | Non
     if not lanes:
         raise StudyError(f"no lane passes through {quoted(ref)}; put a channel of it into a lane, or choose another")
     part = Index(board).find(("conditioners",), device.part, Conditioner)
-    for strap, names in (only or {}).items():
-        _require(strap, STRAPS, "strap")
-        known = tuple(position.setting for position in part.positions(strap))
+    for control, names in (only or {}).items():
+        _require(control, CONTROLS, "strap")
+        known = tuple(position.setting for position in part.positions(control))
         for name in names:
-            _require(name, known, f"{strap} setting of {quoted(part.name)}")
-    positions = tuple(_positions(part, device, strap, (only or {}).get(strap)) for strap in STRAPS)
-    return DeviceStraps(ref, device.settings, positions, lanes)
+            _require(name, known, f"{control} setting of {quoted(part.name)}")
+    positions = tuple(_positions(part, device, control, (only or {}).get(control)) for control in CONTROLS)
+    return DeviceChoices(ref, device.settings, positions, lanes)
 
 
 def device_of(board: Board, ref: str) -> Device:
@@ -150,9 +150,9 @@ def strength(position: Setting) -> float:
     raise TypeError(f"{type(position).__name__} has no strength")
 
 
-def _positions(part: Conditioner, device: Device, strap: str, only: tuple[str, ...] | None) -> tuple[str, ...]:
-    ordered = sorted(part.positions(strap), key=strength)
-    current = getattr(device.settings, strap)
+def _positions(part: Conditioner, device: Device, control: str, only: tuple[str, ...] | None) -> tuple[str, ...]:
+    ordered = sorted(part.positions(control), key=strength)
+    current = getattr(device.settings, control)
     return tuple(p.setting for p in ordered if only is None or p.setting in only or p.setting == current)
 
 

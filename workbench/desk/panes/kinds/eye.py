@@ -146,7 +146,7 @@ class EyePane(PhasePane):
         """What the line code's own statistics make of the first trace, where they are known for what is shown."""
         first = self._slots[0]
         trace = first.trace if first is not None else None
-        current = trace is not None and not trace.pin and trace.look == RECEIVER
+        current = trace is not None and not trace.snapshot and trace.probe == RECEIVER
         found = self.computing.coded.get(trace.lane) if trace is not None and current else None
         coded = found is not None and found.eye.statistics == "coded"
         self._coded.setVisible(coded)

@@ -169,7 +169,7 @@ class FrequencyPane(Pane):
             self.chart.bottom.set_scale(log_scale("GHz", _GHZ) if self._log else linear_scale("GHz", _GHZ))
 
     def _share(self) -> list[Piece]:
-        """What the placement under the pointer, here or on the path, loses."""
+        """What the element under the pointer, here or on the path, loses."""
         first = self._slots[0]
         if self.state.hovered is None or first is None or first.trace.lane != self.state.lane:
             return []

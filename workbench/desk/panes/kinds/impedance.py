@@ -1,4 +1,4 @@
-"""The impedance along the path as a step shows it, with the placements' boundaries."""
+"""The impedance along the path as a step shows it, with the elements' boundaries."""
 
 from collections.abc import Sequence
 
@@ -26,7 +26,7 @@ _HOVER_ALPHA = 36
 
 
 class ImpedancePane(Pane):
-    """One line a lane; look points of one lane have the same profile, which is drawn once."""
+    """One line a lane; probe points of one lane have the same profile, which is drawn once."""
 
     kind, title, axis, cursor_kind = "impedance", "Impedance", "delay", "delay"
 
@@ -119,7 +119,7 @@ class ImpedancePane(Pane):
                 found += [
                     Column(f"{label}: delay", "s", profile.delay_s),
                     Column(f"{label}: impedance", "ohm", profile.impedance_ohm),
-                    Column(f"{label}: placement boundary", "s", np.array(profile.boundary_s)),
+                    Column(f"{label}: element boundary", "s", np.array(profile.boundary_s)),
                 ]
         return found
 
@@ -127,25 +127,25 @@ class ImpedancePane(Pane):
         return self._delay_s
 
     def _move_cursor(self, x: float | None) -> None:
-        """The delay is this pane's own cursor; the placement at it is hovered everywhere."""
+        """The delay is this pane's own cursor; the element at it is hovered everywhere."""
         self._delay_s = x
         first = self._slots[0]
-        if first is not None and first.trace.lane == self.state.lane and not first.trace.pin:
-            self.state.hover(None if x is None else self._placement_at(first, x))
+        if first is not None and first.trace.lane == self.state.lane and not first.trace.snapshot:
+            self.state.hover(None if x is None else self._element_at(first, x))
         self._read_out()
 
     # --- its own
 
     def _show_once(self) -> None:
-        """Of several look points of one lane only the first is drawn."""
+        """Of several probe points of one lane only the first is drawn."""
         seen: set[tuple[str, str]] = set()
         for item, one in zip(self._curves, self._slots, strict=True):
-            key = (one.trace.lane, one.trace.pin) if one is not None else None
+            key = (one.trace.lane, one.trace.snapshot) if one is not None else None
             item.setVisible(key is not None and key not in seen)
             if key is not None:
                 seen.add(key)
 
-    def _placement_at(self, first: Shown, delay_s: float) -> int | None:
+    def _element_at(self, first: Shown, delay_s: float) -> int | None:
         lane = self.subject.lane(first.trace)
         inside = int(np.searchsorted(np.array(first.view.profile.boundary_s), delay_s, side="right")) - 1
         passive = [n for n, one in enumerate(lane.path) if not isinstance(one, Stage)] if lane is not None else []
