@@ -9,6 +9,7 @@ as each kind of measurement and as a lane list.
 import random
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
@@ -27,7 +28,7 @@ from workbench.measured.tables.lane_lists import take_lane_list
 from workbench.measured.tables.reading import Table, read_table
 from workbench.measured.tables.trace_columns import Stated
 from workbench.measured.tables.traces import Belongs, read_step, read_waveform
-from workbench.measured.touchstone.ports import guessed_ports, network_of
+from workbench.measured.touchstone.ports import entry_of, guessed_ports, network_of
 from workbench.measured.touchstone.quality import quality_of
 from workbench.measured.touchstone.reading import touchstone_of_bytes
 from workbench.measured.touchstone.repair import KINDS, repaired
@@ -180,7 +181,9 @@ def as_network(name: str, data: bytes) -> str:
     assert all(one < other for one, other in pairwise(measured.f_hz.tolist()))
     ports = guessed_ports(measured)
     quality_of(measured.f_hz, measured.s, measured.reference_ohm, ports.pairs, rate_bps=8e9)
-    network = network_of(measured, "case", ports)
+    with suppress(TableError):  # few points or backward phases: those are computed with all the same
+        network_of(measured, "case", ports)
+    network = entry_of(measured, "case", ports)
     try:
         network = repaired(network, KINDS)
     except NetworkError:

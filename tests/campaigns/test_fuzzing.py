@@ -24,7 +24,7 @@ from workbench.engine.tails.density import lower_tail
 from workbench.engine.tails.quick import quick_level_v
 from workbench.engine.tails.samples import Sample
 from workbench.errors import BoardFileError, QuantityError, TableError, WorkbenchError
-from workbench.measured.touchstone.ports import guessed_ports, network_of, stated_ports
+from workbench.measured.touchstone.ports import entry_of, guessed_ports, stated_ports
 from workbench.measured.touchstone.quality import quality_of, share_beyond
 from workbench.measured.touchstone.reading import touchstone_of_bytes
 from workbench.measured.touchstone.repair import KINDS, repaired
@@ -114,9 +114,9 @@ def test_one_frequency_is_judged_without_a_spacing_and_makes_no_path():
 def test_frequencies_that_are_one_are_refused_and_one_below_the_spacing_is_led_to_rest():
     close = network(f"# GHz S RI R 50\n1e-300 {ROW}\n2 {ROW}\n3 {ROW}\n")
     with pytest.raises(TableError, match="can't be told apart"):
-        network_of(close, "case", guessed_ports(close))
+        entry_of(close, "case", guessed_ports(close))
     low = network(f"# GHz S RI R 50\n0.01 {ROW}\n1 {ROW}\n2 {ROW}\n")
-    rested = repaired(network_of(low, "case", guessed_ports(low)), ("rest",))
+    rested = repaired(entry_of(low, "case", guessed_ports(low)), ("rest",))
     assert rested.matrices()[0][0] == 0.0
 
 
@@ -127,7 +127,7 @@ def test_a_network_known_to_a_few_hertz_stays_passive_far_beyond():
         "3 -0.098748 0.015775 -0.368033 -0.629280 -0.368033 -0.629280 -0.078998 0.012620\n"
     )
     odd = network(f"# Hz Z RI R 50\n{rows}")
-    seen = repaired(network_of(odd, "case", guessed_ports(odd)), KINDS)
+    seen = repaired(entry_of(odd, "case", guessed_ports(odd)), KINDS)
     assert np.isfinite(seen.chain_matrix(np.linspace(0.0, 2e10, 201), {}).chain).all()
 
 
@@ -135,7 +135,7 @@ def test_a_network_known_to_a_few_hertz_stays_passive_far_beyond():
 def test_a_network_that_nothing_passes_is_repaired_and_computed(passed):
     rows = "\n".join(f"{at} 0.1 0 {passed[at > 0]} {passed[at > 0]} 0.1 0" for at in range(4))
     silent = network(f"# GHz S RI R 50\n{rows}\n")
-    entry = repaired(network_of(silent, "case", stated_ports("1:2", silent)), KINDS)
+    entry = repaired(entry_of(silent, "case", stated_ports("1:2", silent)), KINDS)
     assert np.isfinite(entry.chain_matrix(np.linspace(0.0, 2e10, 201), {}).chain).all()
 
 
@@ -181,7 +181,7 @@ def test_a_file_of_a_million_faults_is_refused_with_some_of_them(tmp_path):
 
 
 def test_a_small_block_that_unfolds_to_gigabytes_is_refused_unopened(monkeypatch):
-    entry = network_of(odd := network(f"# GHz S RI R 50\n1 {ROW}\n2 {ROW}\n3 {ROW}\n"), "case", guessed_ports(odd))
+    entry = entry_of(odd := network(f"# GHz S RI R 50\n1 {ROW}\n2 {ROW}\n3 {ROW}\n"), "case", guessed_ports(odd))
     monkeypatch.setattr(network_module, "matrices_of", lambda *_: pytest.fail("it was unfolded"))
     bomb = replace(entry, data=zlib.compress(bytes(2**24)), points=10_000_000)
     [problem] = bomb.problems()

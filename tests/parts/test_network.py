@@ -287,14 +287,11 @@ def test_what_is_wrong_with_it_is_refused_at_its_place(changes, field, words):
     assert refused.value.place == f"$.catalogue.networks[0].{field}"
 
 
-def test_cautions_name_power_a_short_band_and_a_far_start():
+def test_cautions_name_a_short_band():
     f_hz = np.arange(30, 401) * 1e7
     s = scattering_of(model(LANES["line"], f_hz), 100.0, 100.0)
-    s[1, 0, 100] *= 1.5
-    cautions = network_of(f_hz, s).cautions(NONE, 1e10)
-    for words, caution in zip(("give out power", "end at 4 GHz", "begin at 300 MHz"), cautions, strict=True):
-        assert words in caution
-    assert "1.3 GHz" in cautions[0]
+    (caution,) = network_of(f_hz, s).cautions(NONE, 1e10)
+    assert "end at 4 GHz" in caution
     sound = network_of(MEASURED_HZ, scattering_of(model(LANES["line"], MEASURED_HZ), 100.0, 100.0))
     assert sound.cautions(NONE, 5e9) == ()
 

@@ -18,8 +18,6 @@ from workbench.parts.twoport import Complexes, Floats, TwoPort
 _CLOSEST = 1e-12
 """Frequencies closer to each other than this share of the highest are one."""
 _KEPT_CURVES = 16
-_GAIN = 1.001
-_FAR_FROM_REST = 1.0 / 200.0
 _BEYOND = 0.75
 _PASSED = 0.01
 
@@ -132,7 +130,7 @@ class Network(ComponentRecord, kw_only=True):
         return _problems(self)
 
     def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
-        """Where the data give out power, or end before `f_max_hz` (Hz), or begin far from 0 Hz."""
+        """Where the data end before `f_max_hz` (Hz), or hardly anything passes."""
         del parts
         return tuple(_cautions(_seen_of(self), f_max_hz))
 
@@ -148,19 +146,12 @@ class _Seen(NamedTuple):
 
     Attributes:
         curve: the differential two-port.
-        low_hz, high_hz: the band of the data above 0 Hz.
-        at_rest: whether 0 Hz was measured.
-        gain: largest singular value of the two-port, and where in Hz.
-        gain_hz: as above.
+        high_hz: where the data end, Hz.
         passed: the largest transmission of any frequency.
     """
 
     curve: Curve
-    low_hz: float
     high_hz: float
-    at_rest: bool
-    gain: float
-    gain_hz: float
     passed: float
 
 
@@ -168,15 +159,9 @@ class _Seen(NamedTuple):
 def _seen_of(network: Network) -> _Seen:
     f_hz, s = network.matrices()
     two_port, left_ohm, right_ohm = differential(network, s, network.pairs[0])
-    gain = np.linalg.svd(np.moveaxis(two_port, -1, 0), compute_uv=False)[:, 0]
-    worst = int(np.argmax(gain))
     return _Seen(
         curve=curve_of(f_hz, two_port, left_ohm, right_ohm),
-        low_hz=float(f_hz[f_hz > 0.0][0]),
         high_hz=float(f_hz[-1]),
-        at_rest=bool(f_hz[0] == 0.0),
-        gain=float(gain[worst]),
-        gain_hz=float(f_hz[worst]),
         passed=float(np.abs(two_port[1, 0]).max()),
     )
 
@@ -270,20 +255,10 @@ def _data_problems(network: Network) -> Iterator[Problem]:
 
 
 def _cautions(seen: _Seen, f_max_hz: float) -> Iterator[str]:
-    if seen.gain > _GAIN:
-        yield (
-            f"its data give out power: the largest singular value is {seen.gain:.3f} at {seen.gain_hz / 1e9:.3g} GHz, "
-            f"at most 1 is passive; have its passivity repaired, or measure again"
-        )
     if seen.passed < _PASSED:
         yield f"its way through lets at most {seen.passed:.1g} pass at any frequency; see which ports belong together"
     if seen.high_hz < _BEYOND * f_max_hz:
         yield (
             f"its data end at {seen.high_hz / 1e9:.3g} GHz, short of the {_BEYOND * f_max_hz / 1e9:.3g} GHz that the "
             f"rate needs; beyond them stands the trend of their upper half"
-        )
-    if not seen.at_rest and seen.low_hz > _FAR_FROM_REST * f_max_hz:
-        yield (
-            f"its data begin at {seen.low_hz / 1e6:.3g} MHz; below stands their trend to 0 Hz, which long runs of "
-            f"equal bits depend on"
         )

@@ -171,7 +171,7 @@ def test_a_file_that_is_no_network_changes_nothing_and_says_why(panel, document,
 def test_a_file_whose_format_is_in_doubt_is_read_once_the_user_stands_by_it(panel, document, tmp_path, settled):
     """Decibels and angles under a heading that says real and imaginary: as such they amplify hundreds of times."""
     path = tmp_path / "doubt.s2p"
-    rows = [f"{n} -20 10 -1 -40 -1 -40 -20 10\n" for n in (1, 2, 3)]
+    rows = [f"{n} -20 10 -1 {-40 * n} -1 {-40 * n} -20 10\n" for n in range(1, 10)]
     path.write_text("# GHz S RI R 50\n" + "".join(rows))
     panel.import_file(path)
     settled()

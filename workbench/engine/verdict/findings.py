@@ -15,6 +15,7 @@ from workbench.engine.lane.path import LanePlan, PathElement, Span
 from workbench.engine.lane.spans import line_impedance_ohm
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import corners_hz, cursors_v
+from workbench.engine.verdict.network_doubts import few_v_of, network_doubts
 from workbench.parts.conditioner import LimitingConditioner
 from workbench.parts.receiver import NoEqualizer, ReferenceEqualizer
 from workbench.parts.record import ComponentRecord
@@ -210,6 +211,24 @@ def _channel_limit(case: Case) -> Iterator[Finding]:
             )
 
 
+def _network_data(case: Case) -> Iterator[Finding]:
+    few_v = few_v_of(case.eye.height_v)
+    for doubt in network_doubts(case.memo, case.plan, case.observed, case.eye.ber):
+        if doubt.forbids:
+            yield finding("error", "network-unusable", f"{doubt.network} can't be used: {doubt.text}")
+        elif doubt.off_v is None:
+            text = f"{doubt.network} {doubt.text}; {doubt.mended} it can't be used, so the size is not known"
+            yield finding("warning", "network-data", text)
+        else:
+            way = "lower" if doubt.off_v > 0.0 else "higher"
+            yield finding(
+                "note" if abs(doubt.off_v) < few_v else "warning",
+                "network-data",
+                f"{doubt.network} {doubt.text}; {doubt.mended}, the eye is "
+                f"{show(abs(doubt.off_v), 'V', digits=2)} {way}",
+            )
+
+
 def _out_of_range(case: Case) -> Iterator[Finding]:
     f_max_hz = 2.0 * case.plan.profile.nyquist_hz
     for element in _distinct(case.plan):
@@ -314,6 +333,7 @@ _RULES: tuple[Callable[[Case], Iterator[Finding]], ...] = (
     _impedance_step,
     _loss_budget,
     _channel_limit,
+    _network_data,
     _out_of_range,
     _swing_range,
     _limits_elsewhere,

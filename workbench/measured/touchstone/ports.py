@@ -12,9 +12,11 @@ import numpy as np
 from workbench.board.messages import quoted
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.touchstone.reading import Measured
-from workbench.parts.network import Network, PortPair
+from workbench.parts.network import Network, PortPair, differential
 from workbench.parts.networks.block import block_of
-from workbench.parts.twoport import Floats
+from workbench.parts.networks.curve import bulk_delay_s
+from workbench.parts.networks.use import impossible
+from workbench.parts.twoport import Complexes, Floats
 
 DIFFERENTIAL_OHM = 80.0
 """A port whose reference is at least this is taken for a whole pair: common practice, no source."""
@@ -22,6 +24,12 @@ _LOW_SHARE, _FEWEST_POINTS = 0.2, 8
 _CLEAR_DB = 6.0
 _COUPLED_DB = 3.0
 _NO_COUPLING = 1e-4
+_SAME_WAVES = 0.01
+_FITS_DB = 1.0
+_CLEAR_EARLY = 4.0
+"""By so much more energy what couples at one end comes early: 6 dB."""
+_EARLY_SHARE = 0.8
+_EVEN = 1e-3
 _WAY = re.compile(r"(\d{1,2})(?:,(\d{1,2}))?:(\d{1,2})(?:,(\d{1,2}))?")
 _HOW = 'state them, such as "1,2:3,4": left positive and negative, right positive and negative'
 
@@ -120,6 +128,19 @@ def network_of(measured: Measured, name: str, ports: PortMap) -> Network:
     Raises:
         TableError: it can't stand in a path.
     """
+    made = entry_of(measured, name, ports)
+    f_hz, s = made.matrices()
+    for problem in impossible(f_hz, differential(made, s, made.pairs[0])[0]):
+        raise TableError(measured.source.name, None, problem.problem, problem.remedy)
+    return made
+
+
+def entry_of(measured: Measured, name: str, ports: PortMap) -> Network:
+    """As `network_of`, whether or not its data make sense in a path.
+
+    Raises:
+        TableError: its ports or frequencies are no network's.
+    """
     made = Network(
         name=name,
         source=measured.source.name,
@@ -196,12 +217,72 @@ def _paired(measured: Measured, ways: list[tuple[int, int]], reasons: list[str])
         next_best = coupled[-2][0] if len(coupled) > 1 else 0.0
         if strongest < _NO_COUPLING or strongest < next_best * 10.0 ** (_COUPLED_DB / 20.0):
             sure, at = sure and len(coupled) == 1, 0
-        second = left.pop(at)
+        second = _facing(measured, first, left.pop(at), reasons)
         pairs.append(PortPair(left=first[0], left_minus=second[0], right=first[1], right_minus=second[1]))
     if not sure:
         reasons.append("the coupling does not tell which legs form a pair: neighbours in number are taken")
     reasons.append(f"pairs: {'; '.join(map(way_words, pairs))}")
     return PortMap(pairs=tuple(pairs), ports_are="single-ended", sure=sure, reasons=tuple(reasons))
+
+
+def _facing(
+    measured: Measured, first: tuple[int, int], second: tuple[int, int], reasons: list[str]
+) -> tuple[int, int]:
+    """The second leg's ports (left, right), its left one beside the first leg's left one.
+
+    What couples between neighbouring ends arrives at once, what couples to the far end not before the flight time. As
+    numbered where nothing depends on it.
+
+    Raises:
+        NotStatedError: both orders fit within 1 dB, they differ, and the coupling does not tell them apart.
+    """
+    turned = (second[1], second[0])
+    straight_s, turned_s = (_differential(measured, first, other) for other in (second, turned))
+    if float(np.abs(straight_s - turned_s).max()) < _SAME_WAVES:
+        return second
+    near = [_early(measured, first, other) for other in (second, turned)]
+    best, rest = sorted((near[0], near[1]), reverse=True)
+    if best > _CLEAR_EARLY * rest:
+        found = second if near[0] == best else turned
+        reasons.append(f"ports {first[0]} and {found[0]} lie at one end: what couples between them comes at once")
+        return found
+    fits = [20.0 * np.log10(max(float(np.abs(s).mean()), 1e-12)) for s in (straight_s, turned_s)]
+    if abs(fits[0] - fits[1]) > _FITS_DB:
+        return second if fits[0] > fits[1] else turned
+    ways = [f"{first[0]},{other[0]}:{first[1]},{other[1]}" for other in (second, turned)]
+    raise NotStatedError(
+        measured.source.name, None,
+        f"the data don't show which ends of its legs lie together: {ways[0]} and {ways[1]} fit within "
+        f"{max(abs(fits[0] - fits[1]), 0.1):.1f} dB", _HOW, wanted="ports",
+    )  # fmt: skip
+
+
+def _differential(measured: Measured, first: tuple[int, int], second: tuple[int, int]) -> Complexes:
+    """The differential transmission of two legs, shape (n,), as if all ports had one reference."""
+    (a, b), (c, d) = ((one[0] - 1, one[1] - 1) for one in (first, second))
+    s = measured.s
+    return np.asarray(0.5 * (s[b, a] - s[b, c] - s[d, a] + s[d, c]))
+
+
+def _early(measured: Measured, first: tuple[int, int], second: tuple[int, int]) -> float:
+    """Energy of what couples between ends that would lie together, before the flight time is over.
+
+    By the inverse transform of the band under a Hann window; 0 where the spacing is uneven and no time shows.
+    """
+    f_hz, s = measured.f_hz, measured.s
+    steps = np.diff(f_hz)
+    if np.ptp(steps) > _EVEN * steps.mean():
+        return 0.0
+    size = 4 * f_hz.size
+    delay_s = bulk_delay_s(f_hz, s[first[1] - 1, first[0] - 1])
+    until = int(_EARLY_SHARE * delay_s * steps.mean() * size)
+    window = np.hanning(f_hz.size)
+    blur = 2 * size // f_hz.size  # half the window's width in time
+    total = 0.0
+    for one, other in zip(first, second, strict=True):
+        answer = np.abs(np.fft.ifft(s[other - 1, one - 1] * window, size)) ** 2
+        total += float(answer[: max(until - blur, 0)].sum())
+    return total
 
 
 def _coupling(measured: Measured, one: tuple[int, int], other: tuple[int, int]) -> float:

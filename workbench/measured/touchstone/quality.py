@@ -13,6 +13,7 @@ import numpy as np
 from workbench.measured.touchstone.ports import way_words
 from workbench.parts.network import PortPair, legs_of
 from workbench.parts.networks.curve import bulk_delay_s
+from workbench.parts.networks.use import FEWEST_POINTS
 from workbench.parts.networks.waves import modes_of, renormalized
 from workbench.parts.twoport import Complexes, Floats
 from workbench.quantity import show
@@ -276,9 +277,11 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
 def _band(card: QualityCard) -> Aspect:
     spacing = "unevenly spaced" if card.step_hz is None else f"{show(card.step_hz, 'Hz')} apart"
     rest = "0 Hz is measured" if card.low_hz == 0.0 else "0 Hz is not measured: below the band stands its trend"
+    few = card.points - (card.low_hz == 0.0) < FEWEST_POINTS
     far = card.step_hz is not None and card.low_hz > 5.0 * card.step_hz
     return Aspect(
-        about="band", word="good" if card.low_hz == 0.0 else "inconclusive" if far else "acceptable",
+        about="band",
+        word="poor" if few else "good" if card.low_hz == 0.0 else "inconclusive" if far else "acceptable",
         text=f"{card.points} points from {show(card.low_hz, 'Hz')} to {show(card.high_hz, 'Hz')}, {spacing}; {rest}",
     )  # fmt: skip
 
