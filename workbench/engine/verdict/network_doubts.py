@@ -11,10 +11,10 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.engine.lane.lane import Observed, observe
-from workbench.engine.verdict.measures import opening
-from workbench.engine.memo import Memo
 from workbench.engine.lane.path import LanePlan, PathElement
 from workbench.engine.lane.waves import LEAD_UI
+from workbench.engine.memo import Memo
+from workbench.engine.verdict.measures import opening
 from workbench.parts.network import Network, PortPair, differential
 from workbench.parts.networks.block import block_of
 from workbench.parts.networks.curve import bulk_delay_s, passive
