@@ -8,8 +8,8 @@ from tests.lanes import assessed, invented_profile, lane_board, plan_of, sourced
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Component, Stage
 from workbench.board.profile import ChannelLimit
-from workbench.engine.channel import channel_of, held_against, integrated_v
 from workbench.engine.memo import Memo
+from workbench.engine.verdict.channel import channel_of, held_against, integrated_v
 
 KR = builtin_profiles()["10gbase-kr"]
 USB = builtin_profiles()["usb-10g"]

@@ -7,12 +7,12 @@ import msgspec
 from workbench import __version__
 from workbench.board.model import Board, Guard, Lane
 from workbench.engine.assessment import Assessment, EqualizerResult, Finding, LaneAssessment
-from workbench.engine.channel import channel_results
 from workbench.engine.lane.drive import driven_stages
 from workbench.engine.lane.lane import observe, trained
 from workbench.engine.lane.path import LanePlan, plan_of
 from workbench.engine.lane.probe import RECEIVER, resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.verdict.channel import channel_results
 from workbench.engine.verdict.coded import with_code
 from workbench.engine.verdict.findings import Case, findings
 from workbench.engine.verdict.margin import judge_lane

@@ -6,10 +6,10 @@ from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.board.model import Guard
 from workbench.board.profile import Profile, ReceiverLimits, Sourced
 from workbench.engine.assessment import ChannelResult, EyeResult, LimitsResult, MarginResult, Verdict
-from workbench.engine.channel import channel_results
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import PINS, RECEIVER
 from workbench.engine.memo import Memo
+from workbench.engine.verdict.channel import channel_results
 from workbench.quantity import show
 
 
