@@ -1,5 +1,6 @@
 """The fuzz campaigns in short, and what their long runs have found, each as small as it goes."""
 
+import codecs
 import json
 import sys
 import weakref
@@ -10,7 +11,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.board.sample import sample_board, sample_json
-from tests.campaigns import fuzz_boards, fuzz_tables, fuzzing
+from tests.campaigns import fuzz_boards, fuzz_models, fuzz_tables, fuzzing
 from tests.campaigns.fuzzing import judge_here, sentence_fault
 from workbench import quantity
 from workbench.board.index import Index
@@ -33,7 +34,9 @@ from workbench.parts.network import PortPair
 from workbench.parts.networks.packed import packed, unpacked
 
 
-@pytest.mark.parametrize(("campaign", "cases", "fewest_read"), [(fuzz_boards, 240, 20), (fuzz_tables, 400, 20)])
+@pytest.mark.parametrize(
+    ("campaign", "cases", "fewest_read"), [(fuzz_boards, 240, 20), (fuzz_tables, 400, 20), (fuzz_models, 600, 100)]
+)
 def test_spoilt_files_read_or_are_refused_in_a_sentence(campaign, cases, fewest_read):
     found = judge_here(campaign.judge, 1_000_000, cases)
     assert found.wrong == []
@@ -46,6 +49,7 @@ def test_a_case_is_the_same_whenever_it_is_made():
     for number in (3, 77, 1_000_001):
         assert fuzz_boards.spoilt(number) == fuzz_boards.spoilt(number)
         assert fuzz_tables.spoilt(number) == fuzz_tables.spoilt(number)
+        assert fuzz_models.spoilt(number) == fuzz_models.spoilt(number)
 
 
 def test_the_judge_would_notice(monkeypatch):
@@ -233,9 +237,11 @@ def deeds_of(run) -> set[str]:
     return seen
 
 
-@pytest.mark.parametrize("campaign", [fuzz_boards, fuzz_tables])
+@pytest.mark.parametrize("campaign", [fuzz_boards, fuzz_models, fuzz_tables])
 def test_no_code_runs_from_a_file_and_nothing_outside_it_is_opened(campaign):
     first = 2_000_000
+    for name in ("utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be", "latin-1", "utf-8-sig"):
+        codecs.lookup(name)
     judge_here(campaign.judge, first, 60)  # what is loaded when it is first needed comes from the program itself
     assert deeds_of(lambda: judge_here(campaign.judge, first + 60, 60)) == set()
 

@@ -8,13 +8,13 @@ import re
 import numpy as np
 import pytest
 from msgspec.structs import replace
-from workbench.measured.ports import entry_of, guessed_ports
-from workbench.parts.network_curve import passive
 
 from tests.lanes import assessed
 from tests.measured.networks import F_HZ, channel, measured
 from tests.measured.test_export_commands import board_through
 from workbench.engine.assess import assess_board
+from workbench.measured.touchstone.ports import entry_of, guessed_ports
+from workbench.parts.networks.curve import passive
 
 
 def network(s, f_hz=F_HZ):

@@ -8,13 +8,13 @@ from itertools import permutations
 import numpy as np
 import pytest
 from msgspec.structs import replace
-from workbench.parts.network_waves import ports_of, scattering_of
 
 from tests.measured.networks import F_HZ, channel, legs, measured
 from tests.parts.samples import BY_LOSS
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.touchstone.ports import guessed_ports, network_of, stated_ports, way_words
 from workbench.parts.network import PortPair
+from workbench.parts.networks.waves import ports_of, scattering_of
 from workbench.parts.record import Parts
 from workbench.parts.twoport import line
 

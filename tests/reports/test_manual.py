@@ -56,7 +56,7 @@ def test_the_contents_list_every_page(manual: str) -> None:
 
 def test_every_rule_of_the_engine_has_its_section_and_no_section_is_left_over() -> None:
     engine = resource().parent / "workbench" / "engine"
-    rules = {rule for path in engine.glob("*.py") for rule in _RULE.findall(path.read_text(encoding="utf-8"))}
+    rules = {rule for path in engine.rglob("*.py") for rule in _RULE.findall(path.read_text(encoding="utf-8"))}
     assert len(rules) >= 17
     text = resource("help", "findings.html").read_text(encoding="utf-8")
     assert set(ids(text)) - {"findings"} == {finding_id(rule) for rule in rules}

@@ -198,17 +198,17 @@ def _channel_limit(case: Case) -> Iterator[Finding]:
         if one.margin < 0.0:
             where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
             bound = "at least" if one.measure == "return-loss" else "at most"
-            why = "" if one.judged else (
-                "; it is not judged, since the limit is not verified" if len(case.plan.spans) == 1
-                else "; it is not judged, since the limit is meant for a channel without conditioners"
-            )  # fmt: skip
-            yield finding(
-                "warning" if one.judged else "note",
-                "channel-limit",
+            text = (
                 f"the {MEASURE_WORDS[one.measure]} of the channel from {one.from_} to {one.to} is "
                 f"{show(one.value, one.unit, digits=3)}{where}, and should be {bound} "
-                f"{show(one.limit, one.unit, digits=3)} ({one.status}: {one.source}){why}",
+                f"{show(one.limit, one.unit, digits=3)} ({one.status}: {one.source})"
             )
+            if one.judged:
+                yield finding("warning", "channel-limit", text)
+                continue
+            alone = len(case.plan.spans) == 1
+            why = "it is not verified" if alone else "it is meant for a channel without conditioners"
+            yield finding("note", "channel-limit", f"{text}; that limit is not judged, since {why}")
 
 
 def _network_data(case: Case) -> Iterator[Finding]:
