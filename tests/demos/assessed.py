@@ -15,6 +15,6 @@ def path_of(name: str) -> Path:
 
 @cache
 def found(name: str) -> Assessment:
-    """A board's assessment; the shelf's with its line code, as the command gives it, the others' quicker."""
+    """A board's assessment, as the command gives it."""
     loaded = load_board(path_of(name))
-    return assess_board(loaded.board, sha256=loaded.sha256, coded=name == "correlator-shelf")
+    return assess_board(loaded.board, sha256=loaded.sha256)

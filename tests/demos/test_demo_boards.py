@@ -70,8 +70,7 @@ def test_the_shelf_shows_near_lanes_open_far_ones_closed_and_conditioned_ones_wi
         assert margin.height_v > 0.1
     for number in range(13, 16):
         assert seen[f"RX{number}"] == "fail"
-        assert lanes[f"RX{number}"].eye.height_v < 0.06  # half of what is asked; closed, were symbols independent
-        assert (lanes[f"RX{number}"].eye.plain_height_v or 0.0) < 0.0
+        assert lanes[f"RX{number}"].eye.height_v < 0.06  # half of what is asked
         assert "loss-budget" in {finding.rule for finding in lanes[f"RX{number}"].findings}
 
 

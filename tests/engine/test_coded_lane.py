@@ -10,13 +10,14 @@ from workbench.board.model import Board, Guard, Stage
 from workbench.board.profile import ReceiverLimits
 from workbench.codes.choosing import WORST
 from workbench.codes.machine import eight_ten, independent
-from workbench.engine.assess import assess_lane
-from workbench.engine.coded.eye import coded_eye, worst_of
-from workbench.engine.coded.worst import worst_samples_v
-from workbench.engine.lane.lane import Observed, observe, sample_at
+from workbench.engine.assess import assess_board, assess_lane
+from workbench.engine.coded.worst import worst_of, worst_samples_v
+from workbench.engine.lane import lane as lanes
+from workbench.engine.lane.lane import Observed, observe, sample_at, sample_of_interval
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
-from workbench.engine.verdict.coded import coded_observed, with_code, worst_to_send
+from workbench.engine.symbols import Symbols
+from workbench.engine.verdict.coded import worst_to_send
 from workbench.engine.verdict.measures import opening, worst_case_height_v
 from workbench.errors import PatternError
 from workbench.parts.receiver import Dfe
@@ -51,16 +52,18 @@ BOARDS = {
 }
 
 
-def seen(board: Board, ratio: float = 1e-12) -> Observed:
+def seen(board: Board, ratio: float = 1e-12, symbols: Symbols = Symbols.INDEPENDENT) -> Observed:
     plan = plan_of(board)
-    return observe(Memo(), plan, resolve_probe(plan, "receiver"), ratio)
+    return observe(Memo(), plan, resolve_probe(plan, "receiver"), ratio, symbols=symbols)
 
 
 @pytest.mark.parametrize("name", BOARDS)
-def test_a_code_that_ties_nothing_together_leaves_the_plain_eye(name: str) -> None:
+def test_a_code_that_ties_nothing_together_leaves_the_plain_eye(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Transfer matrices of one state against the product of scalars, which is another way to the same."""
     observed = seen(BOARDS[name])
-    plain, coded = opening(observed, 1e-12), opening(coded_eye(observed, independent(), 1e-12).observed, 1e-12)
+    nothing_tied = independent()
+    monkeypatch.setattr(lanes, "machine_for", lambda _, symbols: nothing_tied)
+    plain, coded = opening(observed, 1e-12), opening(seen(BOARDS[name]), 1e-12)
     swing_v = 2.0 * float(observed.received.waves.pulse_v.max())
     assert coded.height_v == pytest.approx(plain.height_v, abs=0.003 * swing_v)
     assert coded.width_s / CODED.ui_s == pytest.approx(plain.width_s / CODED.ui_s, abs=0.003)
@@ -70,65 +73,65 @@ def test_a_code_that_ties_nothing_together_leaves_the_plain_eye(name: str) -> No
 @pytest.mark.parametrize("name", ["passive", "linear stage", "decision feedback"])
 def test_the_worst_of_independent_symbols_is_peak_distortion(name: str) -> None:
     observed = seen(BOARDS[name])
-    worst_v, worst = worst_of(observed, independent())
+    worst_v, worst = worst_of(sample_of_interval(observed.received), independent())
     assert worst_v == pytest.approx(worst_case_height_v(observed), abs=1e-9)
     assert 2.0 * worst.sample_v == pytest.approx(worst_v, abs=1e-3)
 
 
 def test_without_noise_and_jitter_the_worst_sequence_bounds_the_eye() -> None:
-    observed = seen(BOARDS["no jitter, no noise"])
-    found = coded_eye(observed, eight_ten(), 1e-12)
-    height_v = opening(found.observed, 1e-12).height_v
-    assert worst_case_height_v(observed) < found.worst_v
+    coded = assessed(BOARDS["no jitter, no noise"]).eye
+    assert worst_case_height_v(seen(BOARDS["no jitter, no noise"])) < coded.worst_case_height_v
     # Below it is only the noise that the engine counts at least; at 1e-12 the worst itself is far rarer than that.
-    assert found.worst_v - 0.004 < height_v < found.worst_v + 0.02
+    assert coded.worst_case_height_v - 0.004 < coded.height_v < coded.worst_case_height_v + 0.02
 
 
-def test_an_assessment_says_by_what_it_counts_and_what_independence_would_cost() -> None:
+def test_an_assessment_says_by_what_it_counts() -> None:
     limits = ReceiverLimits(at="pins", height_v=sourced(0.1), width_ui=sourced(0.3))
     board = lane_board(
         LONG, profile=invented_profile(coding="8b/10b", limits=limits), transmitter=JITTER, receiver=NOISE
     )
-    plain, coded = assessed(board), assessed(board, coded=True)
+    plain, coded = assessed(board, symbols=Symbols.INDEPENDENT), assessed(board)
     assert (plain.eye.statistics, coded.eye.statistics) == ("independent", "coded")
-    assert plain.eye.plain_height_v is plain.eye.coded_worst_case_height_v is plain.eye.coded_worst_sequence is None
-    assert coded.eye.plain_height_v == plain.eye.height_v < coded.eye.height_v
-    assert coded.eye.plain_width_ui == plain.eye.width_ui < coded.eye.width_ui
-    assert coded.eye.worst_case_height_v == plain.eye.worst_case_height_v < coded.eye.coded_worst_case_height_v
+    assert plain.eye.worst_sequence is None
+    assert plain.eye.height_v < coded.eye.height_v
+    assert plain.eye.width_ui < coded.eye.width_ui
+    assert plain.eye.worst_case_height_v < coded.eye.worst_case_height_v
     assert coded.margin.height_v == pytest.approx(coded.eye.height_v - 0.1)
     assert coded.margin.width_ui == pytest.approx(coded.eye.width_ui - 0.3)
-    assert set(coded.eye.coded_worst_sequence) == {"0", "1"}
-    assert len(coded.eye.coded_worst_sequence) % 10 == 0
-    assert b'"statistics":"coded"' in msgspec.json.encode(coded)
+    assert coded.eye.worst_sequence is not None
+    assert set(coded.eye.worst_sequence) == {"0", "1"}
+    assert len(coded.eye.worst_sequence) % 10 == 0
+
+
+@pytest.mark.parametrize("symbols", Symbols)
+def test_a_board_s_json_says_which_symbols_were_asked_for(symbols: Symbols) -> None:
+    found = assess_board(BOARDS["passive"], sha256="", symbols=symbols)
+    assert f'"symbols":"{symbols.value}"'.encode() in msgspec.json.encode(found)
+    assert f'"statistics":"{symbols.value}"'.encode() in msgspec.json.encode(found)
 
 
 def test_a_verdict_follows_the_code_where_independent_symbols_would_fail_it() -> None:
     board = coded_board((trace(0.85, "lossy"),))
-    plain, coded = assessed(board), assessed(board, coded=True)
+    plain, coded = assessed(board, symbols=Symbols.INDEPENDENT), assessed(board)
     assert plain.eye.height_v < 0.0 < coded.eye.height_v
     assert (plain.margin.verdict, coded.margin.verdict) == ("fail", "pass")
 
 
 @pytest.mark.parametrize("coding", ["128b/130b", "64b/66b", "TMDS", "none at all"])
-def test_codes_without_a_machine_keep_the_plain_assessment(coding: str) -> None:
-    board = lane_board(LONG, profile=invented_profile(coding=coding), receiver=NOISE)
-    assert assessed(board, coded=True) == assessed(board)
-
-
-def test_the_plain_assessment_comes_first_and_is_not_computed_again() -> None:
-    board, memo = BOARDS["passive"], Memo()
-    plan = plan_of(board)
-    plain = assess_lane(memo, plan, 0.9, Guard())
-    coded = with_code(memo, plan, plain, Guard())
-    assert coded.eye.statistics == "coded"
-    assert replace(coded, eye=plain.eye, pulse=plain.pulse, limits=plain.limits, margin=plain.margin) == plain
-    assert coded_observed(memo, plan, "receiver", 1e-12) is coded_observed(memo, plan, "receiver", 1e-12)
+def test_codes_without_a_machine_count_as_independent_and_are_not_computed_twice(coding: str) -> None:
+    plan, memo = plan_of(lane_board(LONG, profile=invented_profile(coding=coding), receiver=NOISE)), Memo()
+    one, other = (assess_lane(memo, plan, 0.9, Guard(), symbols=symbols) for symbols in Symbols)
+    assert one == other
+    probe = resolve_probe(plan, "receiver")
+    first, again = (observe(memo, plan, probe, 1e-12, symbols=symbols).eye for symbols in Symbols)
+    assert first is again
 
 
 def test_every_probe_point_has_its_coded_eye() -> None:
-    coded = [assessed(BOARDS["linear stage"], coded=True, probe=probe).eye for probe in ("U1 input", "receiver")]
-    assert [eye.statistics for eye in coded] == ["coded", "coded"]
-    assert all(eye.height_v > eye.plain_height_v for eye in coded)
+    for probe in ("U1 input", "receiver"):
+        coded, plain = (assessed(BOARDS["linear stage"], symbols=one, probe=probe).eye for one in Symbols)
+        assert (plain.statistics, coded.statistics) == ("independent", "coded")
+        assert coded.height_v > plain.height_v
 
 
 def sent(board: Board, **settings: object) -> WaveformResult:

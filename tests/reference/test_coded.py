@@ -10,16 +10,34 @@ from tests.codes.test_machine import window_chances
 from workbench.codes.eight_ten import EightTen, data_codes, decoded
 from workbench.codes.machine import Machine, eight_ten, independent
 from workbench.codes.pattern import symbols_of
-from workbench.engine.coded.tails import coded_sample, coded_tail, coded_tail_near
+from workbench.engine.coded.tails import coded_sample, coded_sample_for, coded_tail, coded_tail_near, ladder_of
 from workbench.engine.coded.worst import widest_drift, worst_samples_v, worst_sequence
 from workbench.engine.tails.chain import Displaced
 from workbench.engine.tails.density import Tail, lower_tail
 from workbench.engine.tails.samples import Edges, Sample
+from workbench.engine.tails.tilts import Ladder
 
 MAIN = 3
 CURSORS = np.array([0.004, -0.012, 0.05, 1.0, 0.24, 0.11, -0.06, 0.05, 0.035, 0.02, -0.012, 0.007])
 """An invented pulse: three symbols in front of the main one, eight behind it."""
 NOISE_V = 0.045
+
+
+DEEPEST = 42.0
+
+
+def where(sample: Sample, machine: Machine) -> Ladder:
+    return ladder_of(coded_sample(sample, machine), DEEPEST)
+
+
+def whole(sample: Sample, machine: Machine) -> Tail:
+    ladder = where(sample, machine)
+    return coded_tail(coded_sample_for(sample, machine, ladder, DEEPEST), ladder)
+
+
+def near(sample: Sample, machine: Machine, ratio: float) -> Tail:
+    ladder = where(sample, machine)
+    return coded_tail_near(coded_sample_for(sample, machine, ladder, -float(np.log(ratio))), ladder, ratio)
 
 
 def a_sample(cursors: np.ndarray = CURSORS, edges: Edges | None = None) -> Sample:
@@ -52,7 +70,7 @@ def level(tail: Tail, ratio: float) -> float:
 @pytest.mark.parametrize("machine", [independent(), eight_ten()], ids=lambda one: one.name)
 def test_every_sequence_counts_with_its_probability(machine: Machine) -> None:
     v = np.linspace(0.05, 0.75, 15)
-    exact, found = enumerated(machine, v), read(coded_tail(coded_sample(a_sample(), machine)), v)
+    exact, found = enumerated(machine, v), read(whole(a_sample(), machine), v)
     deep = exact > -41.0
     assert exact[deep].min() < -30.0
     assert np.abs(found - exact)[deep].max() < 0.02
@@ -61,7 +79,7 @@ def test_every_sequence_counts_with_its_probability(machine: Machine) -> None:
 def test_independent_symbols_give_the_plain_tail() -> None:
     v = np.linspace(0.0, 0.9, 40)
     sample = a_sample()
-    plain, coded = lower_tail(sample), coded_tail(coded_sample(sample, independent()))
+    plain, coded = lower_tail(sample), whole(sample, independent())
     assert np.abs(read(plain, v) - read(coded, v)).max() < 0.03
 
 
@@ -88,7 +106,7 @@ def test_displaced_boundaries_count_with_the_transitions_that_the_code_has() -> 
         for signs in product((1.0, -1.0), repeat=2):
             moved = sum(sign * step * size for sign, step, size in zip(signs, steps, change_v, strict=True))
             total += chance / 4.0 * gaussian_below(v, float(newest @ CURSORS) + moved, NOISE_V)
-    found = read(coded_tail(coded_sample(sample, eight_ten())), v)
+    found = read(whole(sample, eight_ten()), v)
     assert np.abs(found - np.log(total / share)).max() < 0.05
 
 
@@ -120,18 +138,17 @@ def test_displacements_that_older_symbols_tell_apart_count_with_these_symbols(ma
         for part in change[0, kind, :, 0]:
             total += chance / 2.0 * gaussian_below(v, float(newest @ cursors) + (1.0 - before) * float(part), noise_v)
     exact = np.sqrt(-np.log(np.clip(total / share, 1e-300, 1.0)))
-    coded = coded_sample(sample, machine)
     for ratio in (1e-3, 1e-6, 1e-9, 1e-12, 1e-15):
         wanted = np.interp(sqrt(-np.log(ratio)), exact[::-1], v[::-1])
-        assert level(coded_tail(coded), ratio) == pytest.approx(wanted, abs=1e-4 + 0.05 * noise_v)
-        assert level(coded_tail_near(coded, ratio), ratio) == pytest.approx(wanted, abs=1e-4 + 0.05 * noise_v)
+        assert level(whole(sample, machine), ratio) == pytest.approx(wanted, abs=1e-4 + 0.05 * noise_v)
+        assert level(near(sample, machine, ratio), ratio) == pytest.approx(wanted, abs=1e-4 + 0.05 * noise_v)
 
 
 @pytest.mark.parametrize("noise_v", [0.0, 3e-4, 3e-3])
 def test_next_to_no_noise_loses_nothing_on_the_way(noise_v: float) -> None:
     """What the code forbids weighs exp(-1000) and less against what it allows: the worst sequence still bounds it."""
     sample = Sample(np.array([CURSORS]), {MAIN: 1.0}, np.array([noise_v]))
-    found = level(coded_tail_near(coded_sample(sample, eight_ten()), 1e-15), 1e-15)
+    found = level(near(sample, eight_ten(), 1e-15), 1e-15)
     sigma = max(noise_v, 3e-4)
     worst = float(worst_samples_v(eight_ten(), CURSORS[None], MAIN)[0])
     assert worst - 8.0 * sigma < found < worst - 4.0 * sigma
@@ -145,7 +162,7 @@ def test_a_slow_tail_counts_as_long_encoded_data_have_it() -> None:
     noise = np.random.default_rng(5).normal(0.0, NOISE_V, seen.size)
     upper = symbols[cursors.size - MAIN : symbols.size - MAIN] > 0.0
     samples = np.sort((seen + noise)[upper])
-    found = coded_tail(coded_sample(a_sample(cursors), eight_ten()))
+    found = whole(a_sample(cursors), eight_ten())
     plain = lower_tail(a_sample(cursors))
     for share in (1e-3, 1e-2):
         level = samples[int(share * samples.size)]

@@ -146,11 +146,11 @@ def test_both_themes_are_there_and_paper_is_light(board: Board) -> None:
     assert f"--sheet: {DARK.sheet};" not in printed
 
 
-def test_what_symbols_count_as_stands_with_each_lane_and_what_independent_ones_would_give(board: Board) -> None:
+def test_what_symbols_count_as_stands_with_each_lane(board: Board) -> None:
     plain = assessed(board)
     lane = content(board).lanes[0]
     assert ("Symbols", "independent of each other") in lane.facts
-    eye = msgspec.structs.replace(plain.eye, statistics="coded", plain_height_v=0.25, plain_width_ui=0.5)
+    eye = msgspec.structs.replace(plain.eye, statistics="coded")
     found = Assessment(board="", board_sha256="", program="", lanes=(msgspec.structs.replace(plain, eye=eye),))
     told = dict(handover(board, found, made=MADE).lanes[0].facts)["Symbols"]
-    assert told == "as the line code sends them; independent, 250 mV, 0.500 UI (as drawn)"
+    assert told == "as the line code sends them"

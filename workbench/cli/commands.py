@@ -33,7 +33,7 @@ def assess(asked: argparse.Namespace) -> int:
     loaded = load_board(asked.file)
     lanes = lanes_of(loaded.board, asked.lane) if asked.lane else None
     return assess_loaded(
-        loaded, lanes=lanes, probe=asked.probe, ber=asked.ber, coded=not asked.plain, form=_form(asked)
+        loaded, lanes=lanes, probe=asked.probe, ber=asked.ber, independent=asked.plain, form=_form(asked)
     )
 
 
@@ -43,7 +43,7 @@ def assess_loaded(
     lanes: tuple[str, ...] | None = None,
     probe: str = "receiver",
     ber: float | None = None,
-    coded: bool = True,
+    independent: bool = False,
     form: str = "text",
 ) -> int:
     """Assess a board that was read and print it.
@@ -53,17 +53,20 @@ def assess_loaded(
         lanes: the names of the lanes to assess; None for all.
         look: the probe point.
         ber: the bit error ratio; None for that of each lane's profile.
-        coded: whether line codes that are known count as what they send, rather than as independent symbols.
+        independent: whether symbols count as independent, rather than as the line code sends them.
         form: "text", "json" or "csv".
 
     Raises:
         WorkbenchError: the engine refuses the probe point or a lane.
     """
     from workbench.engine.assess import assess_board  # noqa: PLC0415 - help and check start without the engine
+    from workbench.engine.symbols import Symbols  # noqa: PLC0415 - as above
 
+    symbols = Symbols.INDEPENDENT if independent else Symbols.CODED
     with Progress(sys.stderr) as progress:
         found = assess_board(
-            loaded.board, sha256=loaded.sha256, lanes=lanes, probe=probe, ber=ber, coded=coded, progress=progress.show
+            loaded.board, sha256=loaded.sha256, lanes=lanes, probe=probe, ber=ber, symbols=symbols,
+            progress=progress.show,
         )
     if form == "json":
         sys.stdout.write(assessment_json(found))

@@ -60,8 +60,7 @@ def report(asked: argparse.Namespace) -> int:
     loaded = load_board(asked.file)
     names = lanes_of(loaded.board, asked.lane) if asked.lane else tuple(lane.name for lane in loaded.board.lanes)
     with Progress(sys.stderr) as progress:
-        # As `assess` judges: where the line code is known, by what it sends.
-        found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, coded=True, progress=progress.show)
+        found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, progress=progress.show)
     pictures = [] if "pictures" in asked.without else _drawn(loaded, names)
     budgets = () if "budget" in asked.without else _budgets(loaded, names)
     bars = {} if "pictures" in asked.without else {one.lane: _qt(DRAWING, "budget_svg")(one) for one in budgets}

@@ -7,8 +7,8 @@ matrices.
 
 from collections import Counter
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import cache
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -22,7 +22,8 @@ _ALIKE = 12
 """Probabilities that agree to this many decimals are the same."""
 
 
-class Machine(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Machine:
     """A line code as states and transitions.
 
     Attributes:

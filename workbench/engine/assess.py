@@ -12,8 +12,8 @@ from workbench.engine.lane.lane import observe, trained
 from workbench.engine.lane.path import LanePlan, plan_of
 from workbench.engine.lane.probe import RECEIVER, resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.channel import channel_results
-from workbench.engine.verdict.coded import with_code
 from workbench.engine.verdict.findings import Case, findings
 from workbench.engine.verdict.margin import judge_lane
 from workbench.engine.verdict.measures import (
@@ -35,7 +35,7 @@ def assess_board(
     lanes: tuple[str, ...] | None = None,
     probe: str = RECEIVER,
     ber: float | None = None,
-    coded: bool = False,
+    symbols: Symbols = Symbols.CODED,
     progress: Progress | None = None,
     memo: Memo | None = None,
 ) -> Assessment:
@@ -47,7 +47,7 @@ def assess_board(
         lanes: names of the lanes wanted; None: all.
         look: the probe point to measure at.
         ber: the error ratio to measure at; None: each profile's own.
-        coded: whether lanes whose line code is known are judged with it; it takes some ten times as long.
+        symbols: which symbols count.
         progress: called with (lanes done, lanes in all) after each lane.
         memo: a store of earlier results to use and fill.
 
@@ -60,8 +60,7 @@ def assess_board(
     plans = [plan_of(board, lane) for lane in wanted]
     done: list[LaneAssessment] = []
     for lane, plan in zip(wanted, plans, strict=True):
-        found = assess_lane(memo, plan, lane.length_m, board.guard, probe=probe, ber=ber)
-        done.append(with_code(memo, plan, found, board.guard, probe=probe, ber=ber) if coded else found)
+        done.append(assess_lane(memo, plan, lane.length_m, board.guard, probe=probe, ber=ber, symbols=symbols))
         if progress is not None:
             progress(len(done), len(plans))
     extra = board_findings(memo, plans, done)
@@ -69,12 +68,20 @@ def assess_board(
         board=board.title,
         board_sha256=sha256,
         program=__version__,
+        symbols=symbols.value,
         lanes=tuple(lane if not extra.get(lane.lane) else _with(lane, extra[lane.lane]) for lane in done),
     )
 
 
 def assess_lane(
-    memo: Memo, plan: LanePlan, length_m: float, guard: Guard, *, probe: str = RECEIVER, ber: float | None = None
+    memo: Memo,
+    plan: LanePlan,
+    length_m: float,
+    guard: Guard,
+    *,
+    probe: str = RECEIVER,
+    ber: float | None = None,
+    symbols: Symbols = Symbols.CODED,
 ) -> LaneAssessment:
     """Assess one lane.
 
@@ -85,10 +92,11 @@ def assess_lane(
         guard: the board's guard bands.
         look: the probe point to measure at.
         ber: the error ratio to measure at; None: the profile's own.
+        symbols: which symbols count.
     """
     plan, preset = trained(memo, plan)
     error_ratio = plan.profile.ber.value if ber is None else ber
-    observed = observe(memo, plan, resolve_probe(plan, probe), error_ratio)
+    observed = observe(memo, plan, resolve_probe(plan, probe), error_ratio, symbols=symbols)
     spans = span_results(memo, plan)
     eye = eye_result(observed, error_ratio)
     judged = judge_lane(memo, plan, eye, guard)

@@ -5,7 +5,7 @@ from typing import Literal
 import msgspec
 
 FORMAT = "link-margin-assessment"
-VERSION = 1
+VERSION = 2
 
 Severity = Literal["note", "warning", "error"]
 Statistics = Literal["independent", "coded"]
@@ -51,9 +51,8 @@ class EyeResult(Found, frozen=True, kw_only=True):
     `height_v` is the peak-to-peak opening at the sampling phase at `ber`, negative where closed; `width_s` the opening
     along time at the threshold, 0 where closed; `worst_case_height_v` the peak-distortion height without noise and
     jitter; `center_s` the sampling instant counted from the mean crossing before it. `statistics` says whether symbols
-    count as independent or as the line code sends them; then `plain_height_v` and `plain_width_ui` are what independent
-    symbols would leave, and `coded_worst_case_height_v` is what the worst sequence of the code leaves without noise and
-    jitter; `coded_worst_sequence` is that sequence, zeros and ones in the order they are sent.
+    count as independent or as the line code sends them; as it sends them, the worst case is that of the code, and
+    `worst_sequence` is the sequence that makes it, zeros and ones in the order they are sent.
     """
 
     probe: str
@@ -64,10 +63,7 @@ class EyeResult(Found, frozen=True, kw_only=True):
     worst_case_height_v: float
     center_s: float
     statistics: Statistics = "independent"
-    plain_height_v: float | None = None
-    plain_width_ui: float | None = None
-    coded_worst_case_height_v: float | None = None
-    coded_worst_sequence: str | None = None
+    worst_sequence: str | None = None
 
 
 class EqualizerResult(Found, frozen=True, kw_only=True):
@@ -148,11 +144,15 @@ class LaneAssessment(Found, frozen=True, kw_only=True):
 
 
 class Assessment(Found, frozen=True, kw_only=True):
-    """All that is found for a board. `board_sha256` is of the file's text as it was read."""
+    """All that is found for a board. `board_sha256` is of the file's text as it was read.
+
+    `symbols` says which the analysis was asked to count: those that each line code sends, or independent ones.
+    """
 
     format: str = FORMAT
     version: int = VERSION
     board: str
     board_sha256: str
     program: str
+    symbols: Statistics = "coded"
     lanes: tuple[LaneAssessment, ...]

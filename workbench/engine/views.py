@@ -8,13 +8,14 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.engine.lane.grid import Grid, full_points
-from workbench.engine.lane.lane import Observed, observe, trained
+from workbench.engine.lane.lane import Observed, density_of, observe, trained
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import Probe
 from workbench.engine.lane.reflection import Profile, impedance_profile
 from workbench.engine.lane.spans import span_s_parameters, transfer
 from workbench.engine.memo import Memo
-from workbench.engine.tails.bulk import Bulk, bulk_of
+from workbench.engine.symbols import Symbols
+from workbench.engine.tails.bulk import Bulk
 from workbench.engine.tails.eye import Eye, Reach
 from workbench.engine.verdict.measures import Opening, cursors_v, opening
 from workbench.parts.twoport import Floats
@@ -86,7 +87,15 @@ class LaneView(NamedTuple):
     profile: Profile
 
 
-def view_lane(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, reach: Reach = Reach.ALL) -> LaneView:
+def view_lane(
+    memo: Memo,
+    plan: LanePlan,
+    probe: Probe,
+    error_ratio: float,
+    reach: Reach = Reach.ALL,
+    *,
+    symbols: Symbols = Symbols.CODED,
+) -> LaneView:
     """Every curve of a lane at a probe point.
 
     Args:
@@ -96,9 +105,10 @@ def view_lane(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, reac
         error_ratio: at which height and width are read.
         reach: `Reach.PICTURE` while something is dragged: every other phase, contours and a limiting stage's input only
             sketched, which puts the contours a few percent of the swing off at most; let the whole one follow.
+        symbols: which symbols count.
     """
     plan = trained(memo, plan).plan
-    observed = observe(memo, plan, probe, error_ratio, reach=reach)
+    observed = observe(memo, plan, probe, error_ratio, reach=reach, symbols=symbols)
     seen = opening(observed, error_ratio)
     return LaneView(
         probe=probe.name,
@@ -150,8 +160,7 @@ def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:
 
 def _eye_picture(observed: Observed, seen: Opening, *, sketch: bool) -> EyePicture:
     eye = observed.eye
-    assert eye.seen is not None  # for a picture it is there
-    bulk = bulk_of(eye.seen, sketch=sketch)
+    bulk = density_of(observed, sketch=sketch)
     reach = _reach_v(eye, bulk)
     level_v = np.linspace(-reach, reach, _LEVELS)
     column_ui = bath_ui = np.linspace(0.0, 1.0, _COLUMNS)

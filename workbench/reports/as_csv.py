@@ -10,7 +10,6 @@ COLUMNS = (
     "lane", "profile", "rate_bps", "nyquist_hz", "length_m", "loss_db", "delay_s", "probe", "ber", "height_v",
     "width_s", "width_ui", "worst_case_height_v", "peak_v", "ctle_dc_gain_db", "baseline_wander_v", "limit_height_v",
     "limit_width_ui", "margin_height_v", "margin_width_ui", "verdict", "findings", "first_finding", "statistics",
-    "plain_height_v", "plain_width_ui", "coded_worst_case_height_v",
 )  # fmt: skip
 
 
@@ -50,7 +49,4 @@ def _row(lane: LaneAssessment) -> tuple[object, ...]:
         len(lane.findings),
         finding.text if finding is not None else None,
         lane.eye.statistics,
-        lane.eye.plain_height_v,
-        lane.eye.plain_width_ui,
-        lane.eye.coded_worst_case_height_v,
     )

@@ -212,11 +212,8 @@ def _facts(lane: Lane, found: LaneAssessment) -> list[tuple[str, str]]:
 
 
 def _symbols(eye: EyeResult) -> str:
-    """What the symbols count as, and what the eye would be if they were independent."""
-    if eye.plain_height_v is None or eye.plain_width_ui is None:
-        return "independent of each other"
-    plain = f"{show(eye.plain_height_v, 'V', digits=3)}, {eye.plain_width_ui:.3f} UI"
-    return f"as the line code sends them; independent, {plain} (as drawn)"
+    """What the symbols count as."""
+    return "as the line code sends them" if eye.statistics == "coded" else "independent of each other"
 
 
 def _entries(board: Board, lanes: Sequence[Lane]) -> list[EntryPage]:

@@ -48,25 +48,12 @@ def summary(assessment: Assessment) -> str:
 
 
 def code_words(lanes: Sequence[LaneAssessment]) -> str:
-    """What counting a line code's own symbols is worth, as a sentence; "" where every lane's count as independent."""
-    gains = [
-        (lane.eye.height_v - lane.eye.plain_height_v, lane.eye.width_ui - (lane.eye.plain_width_ui or 0.0))
-        for lane in lanes
-        if lane.eye.plain_height_v is not None
-    ]
-    if not gains:
-        return ""
-    height, width = zip(*gains, strict=True)
-    some = "" if len(gains) == len(lanes) else f" on {len(gains)} of the lanes"
-    return (
-        f"Symbols as the line code sends them{some}: independent ones would leave {_span(height, 'V')} less height and "
-        f"{_span(width, 'UI')} less width."
-    )
-
-
-def _span(values: Sequence[float], unit: str) -> str:
-    low, high = (show(value, unit, digits=2) for value in (min(values), max(values)))
-    return low if low == high else f"{low} to {high}"
+    """By which symbols the eyes are counted, as a sentence."""
+    coded = sum(lane.eye.statistics == "coded" for lane in lanes)
+    if not coded:
+        return "Symbols count as independent of each other." if lanes else ""
+    some = "" if coded == len(lanes) else f" on {coded} of the lanes, else as independent of each other"
+    return f"Symbols count as the line code sends them{some}."
 
 
 def ratio_text(ratio: float) -> str:

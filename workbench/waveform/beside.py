@@ -7,11 +7,11 @@ import msgspec
 from workbench.codes.choosing import WORDS, pattern_named, pattern_of_coding
 from workbench.codes.eight_ten import EightTen
 from workbench.codes.tmds import Tmds
-from workbench.engine.lane.lane import Observed, observe
+from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import Probe
 from workbench.engine.memo import Memo
-from workbench.engine.verdict.coded import coded_observed
+from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.measures import opening
 from workbench.waveform.result import Method, Opening, WaveformMeasures
 
@@ -38,11 +38,8 @@ def with_statistical(measures: WaveformMeasures, memo: Memo, plan: LanePlan, pro
 
 
 def _statistical(memo: Memo, plan: LanePlan, probe: Probe, ratio: float, *, coded: bool) -> Opening:
-    found: Observed = observe(memo, plan, probe, ratio)
-    method: Method = "statistical"
-    of_code = coded_observed(memo, plan, probe.name, ratio) if coded else None
-    if of_code is not None:
-        found, method = of_code.observed, "coded"
+    found = observe(memo, plan, probe, ratio, symbols=Symbols.CODED if coded else Symbols.INDEPENDENT)
+    method: Method = "statistical" if found.machine is None else "coded"
     seen = opening(found, ratio)
     return Opening(
         error_ratio=ratio, method=method, height_v=seen.height_v, width_s=seen.width_s,

@@ -10,6 +10,7 @@ from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.errors import EngineError
 from workbench.parts.twoport import Floats
 from workbench.waveform.clock import Clock
@@ -52,7 +53,7 @@ def receiver_set(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float) -
     gains = equalization.ctle.choices() if equalization.ctle is not None else ()
     if not equalization.dfe.taps and len(gains) <= 1:
         return nothing._replace(front=Front(equalization.ctle, gains[0] if gains else None))
-    received = observe(memo, plan, probe, error_ratio).received
+    received = observe(memo, plan, probe, error_ratio, symbols=Symbols.INDEPENDENT).received
     front = Front(equalization.ctle, received.dc_gain_db)
     if not received.taps_v.size:
         return nothing._replace(front=front)

@@ -17,7 +17,6 @@ from workbench.desk.session.view_state import Trace, ViewState
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.assess import assess_lane
 from workbench.engine.memo import Memo
-from workbench.engine.verdict.coded import with_code
 
 
 class Heard:
@@ -127,8 +126,7 @@ def test_the_line_codes_eye_is_that_of_the_engine_and_is_asked_for_once(coding, 
     job, done = coding.aside.jobs[0]
     assert job == CodedJob(settled.judging(NEAR).plan, document.board.guard, settled.assessments[NEAR])
     found = job.run(Desk(lambda _: None, lambda: None))
-    plain = assess_lane(Memo(), job.plan, 0.0, job.guard)
-    assert found.eye == with_code(Memo(), job.plan, plain, job.guard).eye
+    assert found.eye == assess_lane(Memo(), job.plan, 0.0, job.guard).eye
     assert found.eye.statistics == "coded"
     done(found)
     assert settled.coded == {NEAR: found}

@@ -19,7 +19,6 @@ from workbench.engine.assess import assess_lane
 from workbench.engine.lane.path import plan_of
 from workbench.engine.lane.probe import probe_names
 from workbench.engine.memo import Memo
-from workbench.engine.verdict.coded import with_code
 from workbench.parts.conditioner import CONTROLS
 from workbench.resources import resource
 
@@ -41,7 +40,7 @@ def words(text: str) -> str:
 def margin_v(board, lane: str) -> float:
     """By the program's own verdict: with the line code."""
     plan, memo = plan_of(board, next(one for one in board.lanes if one.name == lane)), Memo()
-    return with_code(memo, plan, assess_lane(memo, plan, 0.0, board.guard), board.guard).margin.height_v
+    return assess_lane(memo, plan, 0.0, board.guard).margin.height_v
 
 
 def test_what_the_tour_says_of_the_demo_is_so():

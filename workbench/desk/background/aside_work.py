@@ -12,12 +12,13 @@ from multiprocessing.connection import Connection, wait
 from typing import Any, NamedTuple, Protocol
 
 from workbench.board.model import Guard
+from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.tails.eye import Reach
-from workbench.engine.verdict.coded import with_code
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import WorkbenchError
 from workbench.waveform.result import WaveformResult
@@ -81,7 +82,7 @@ class CodedJob(NamedTuple):
     def run(self, desk: Desk) -> LaneAssessment:
         """Assess the lane once more."""
         desk.check()
-        return with_code(_MEMO, self.plan, self.found, self.guard)
+        return assess_lane(_MEMO, self.plan, self.found.length_m, self.guard)
 
 
 class Progress(NamedTuple):
@@ -126,7 +127,8 @@ class SketchJob(NamedTuple):
     def run(self, desk: Desk) -> LaneView:
         """Make the picture."""
         del desk  # it takes a frame's time: nobody can give it up sooner
-        return view_lane(_MEMO, self.plan, resolve_probe(self.plan, self.probe), self.error_ratio, Reach.PICTURE)
+        probe = resolve_probe(self.plan, self.probe)
+        return view_lane(_MEMO, self.plan, probe, self.error_ratio, Reach.PICTURE, symbols=Symbols.INDEPENDENT)
 
 
 def serve(connection: Connection, wanted: Wanted, gives_way: int = GIVES_WAY) -> None:

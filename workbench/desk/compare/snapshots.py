@@ -18,6 +18,7 @@ from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import plan_of
 from workbench.engine.lane.probe import PINS, RECEIVER, TRANSMITTER
+from workbench.engine.symbols import Symbols
 from workbench.errors import WorkbenchError
 
 EVERY_LANE_HAS = (TRANSMITTER, PINS, RECEIVER)
@@ -195,7 +196,9 @@ class Judged(QObject):
         def work(token: Token) -> LaneAssessment:
             token.check()
             plan = plan_of(board, lane)
-            return assess_lane(self._computing.memo, plan, lane.length_m, board.guard)
+            return assess_lane(
+                self._computing.memo, plan, lane.length_m, board.guard, symbols=Symbols.INDEPENDENT
+            )
 
         def done(found: LaneAssessment) -> None:
             self._known[trace.snapshot, trace.lane] = board, found

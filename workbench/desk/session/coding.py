@@ -8,7 +8,7 @@ from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.verdict.coded import machine_for
+from workbench.engine.symbols import machine_for
 
 REST_MS = 400
 """The code's eye is asked for after so long without an edit or another lane."""
@@ -83,4 +83,4 @@ class Coding(QObject):
         """Whether a lane's line code has a say that is not known yet."""
         basis = self._computing.judging(name)
         known = name in self._computing.assessments and name not in self._computing.coded and name not in self._lost
-        return known and basis is not None and machine_for(basis.plan) is not None
+        return known and basis is not None and machine_for(basis.plan.profile) is not None

@@ -19,6 +19,7 @@ from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import LanePlan, plan_of
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.tails.eye import Reach
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import ProbePointError, WorkbenchError
@@ -186,7 +187,7 @@ class Computing(QObject):
                 sketched = self._sketching.view(plan, probe.name, plan.profile.ber.value)
                 if sketched is not None:
                     return sketched
-            return view_lane(self._memo, plan, probe, plan.profile.ber.value, reach)
+            return view_lane(self._memo, plan, probe, plan.profile.ber.value, reach, symbols=Symbols.INDEPENDENT)
 
         def done(view: LaneView | None) -> None:
             if view is not None and trace in self._viewed:
@@ -258,7 +259,10 @@ class Computing(QObject):
 
     def _assessed(self, basis: Judging) -> LaneAssessment:
         return self._memo.get(
-            ("assessed", basis), lambda: assess_lane(self._memo, basis.plan, basis.length_m, basis.guard)
+            ("assessed", basis),
+            lambda: assess_lane(
+                self._memo, basis.plan, basis.length_m, basis.guard, symbols=Symbols.INDEPENDENT
+            ),
         )
 
 

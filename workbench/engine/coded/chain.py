@@ -2,8 +2,11 @@
 
 Independent symbols multiply the exponentials of their cursors; coded ones multiply transfer matrices over the code's
 states, from the oldest cursor to the newest. At a real tilt that is a Markov chain: each way into a state has its
-probability there, computed in logarithms, since far down a tail the ways' weights fit into no floating point number.
-Along the imaginary axis only what turns on these ways is summed, which never exceeds 1.
+probability there. Along the imaginary axis only what turns on these ways is summed, which never exceeds 1.
+
+Far down a tail the ways' weights fit into no floating point number. So what is counted is how far a way lies beside the
+least way into its state, which dynamic programming finds and which is the same at every tilt: these weights never
+exceed 1 either, and that of the least way stays 1 whatever the tilt.
 """
 
 from collections.abc import Mapping
@@ -11,50 +14,228 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.coded.states import CodedStates
-from workbench.engine.tails.chain import Displaced, phasors
+from workbench.codes.machine import Machine
+from workbench.engine.coded.states import STILL, Step
+from workbench.engine.tails.chain import Displaced, Integers, Windows, unit
 from workbench.parts.twoport import Complexes, Floats
 
-_NEVER = -1e200
-"""Logarithm of the weight of what is known not to be so; still a number, so that nothing turns into none."""
+_FORBIDDEN = 1e3
+"""A way against a known symbol is taken to lie so many times the sum of all cursors aside."""
+_AT_ONCE = 1 << 9
+"""Points of all phases together that are summed together: what a hundred states make of them stays in the cache."""
 
 
 class Terms(NamedTuple):
-    """What a sample consists of.
+    """What a sample consists of, as far as symbols count one by one.
 
     Attributes:
         cursors_v: shape (P, K), the newest symbol first.
-        given: levels of known symbols, by column.
+        given: levels of known symbols, by column; one for all phases, or shape (P,).
         displaced: what the displacement of boundary j does, for the boundaries that are large enough to count: a
             mixture for each kind, `Displaced` of one boundary.
+        windows: what each combination of symbols about a boundary makes it do.
     """
 
     cursors_v: Floats
-    given: Mapping[int, float]
+    given: Mapping[int, float | Floats]
     displaced: Mapping[int, Displaced]
+    windows: Windows
 
-    def repeated(self, times: int) -> "Terms":
-        """Every phase so many times in a row."""
+    def rows(self, phases: Integers) -> "Terms":
+        """Some of the phases."""
         displaced = {
-            j: Displaced(known.weight, np.repeat(known.change_v, times, -1), np.repeat(known.spread_v, times, -1))
+            j: known._replace(change_v=known.change_v[..., phases], spread_v=known.spread_v[..., phases])
             for j, known in self.displaced.items()
         }
-        return Terms(np.repeat(self.cursors_v, times, axis=0), self.given, displaced)
-
-    def still(self) -> "Terms":
-        """The same without displacements."""
-        return self._replace(displaced={})
+        given = {j: level if isinstance(level, float) else level[phases] for j, level in self.given.items()}
+        return self._replace(cursors_v=self.cursors_v[phases], given=given, displaced=displaced)
 
 
-class Tilted(NamedTuple):
-    """All sequences up to some column at one real tilt a phase, by the state they end in, shape (S, P) each.
+class Mixtures(NamedTuple):
+    """A boundary's displacement by what the window makes it do, W ways in C parts: (W, C), in V (W, C, P), in V^2.
 
-    Natural logarithm of their weight; mean, V, and variance, V^2, of what they add.
+    `row` is each way's place among them, by the number that the windows have for it.
     """
 
-    log_weight: Floats
+    weight: Floats
     mean_v: Floats
     variance: Floats
+    row: Mapping[int, int]
+
+    @property
+    def least_v(self) -> Floats:
+        """The least mean of each way's parts, V, shape (W, P)."""
+        return np.asarray(self.mean_v.min(axis=1))
+
+    def added_v(self, step: Step) -> Floats:
+        """What each transition of a step adds at least, V, shape (E, P)."""
+        out: Floats = np.zeros((step.source.size, self.mean_v.shape[-1]))
+        for group in step.groups:
+            if group.which in self.row:
+                out[group.rows] = self.least_v[self.row[group.which]]
+        return out
+
+    def rows(self, phases: Integers) -> "Mixtures":
+        """Some of the phases."""
+        return self._replace(mean_v=self.mean_v[..., phases], variance=self.variance[..., phases])
+
+
+class Move(NamedTuple):
+    """One column of a sample.
+
+    Attributes:
+        step: the code's transitions.
+        cursor_v: shape (P,).
+        chance: of each transition, 0 against a known symbol, shape (E, 1) or (E, P).
+        aside_v: how far the least way by each transition lies above the least into the same state, shape (E, P).
+        mixtures: of the boundary that this column's symbols decide on, if it moves.
+    """
+
+    step: Step
+    cursor_v: Floats
+    chance: Floats
+    aside_v: Floats
+    mixtures: Mixtures | None
+
+    def rows(self, phases: Integers) -> "Move":
+        """Some of the phases."""
+        return Move(
+            self.step,
+            self.cursor_v[phases],
+            self.chance if self.chance.shape[1] == 1 else self.chance[:, phases],
+            self.aside_v[:, phases],
+            None if self.mixtures is None else self.mixtures.rows(phases),
+        )
+
+
+class Begun(NamedTuple):
+    """What older symbols than those of the moves add, by the state that they lead to, shape (S, P) each.
+
+    The states' probabilities, (S,), and mean, V, and variance, V^2, of the sum.
+    """
+
+    share: Floats
+    mean_v: Floats
+    variance: Floats
+
+    def rows(self, phases: Integers) -> "Begun":
+        """Some of the phases."""
+        return self._replace(mean_v=self.mean_v[:, phases], variance=self.variance[:, phases])
+
+    def weight(self, theta: Floats) -> tuple[Floats, Floats]:
+        """Weight of each state at tilts (P, R), beside its mean, over a factor, (S, P, R), and the factor's logarithm.
+
+        The factor's is of shape (P, R).
+        """
+        exponent = 0.5 * theta**2 * self.variance[:, :, None]
+        most = exponent.max(axis=0)
+        return self.share[:, None, None] * np.exp(exponent - most), most
+
+
+class Moves(NamedTuple):
+    """All columns, oldest first, and the least sum into each state behind the newest, V, shape (S, P)."""
+
+    moves: list[Move]
+    least_v: Floats
+
+    def rows(self, phases: Integers) -> "Moves":
+        """Some of the phases."""
+        return Moves([move.rows(phases) for move in self.moves], self.least_v[:, phases])
+
+
+def moves_of(terms: Terms, steps: Mapping[int, Step], begun: Begun) -> Moves:
+    """A sample's columns, ready for any tilt.
+
+    Args:
+        terms: the sample.
+        steps: of its columns, oldest first.
+        begun: what stands before them.
+    """
+    beyond_v = _FORBIDDEN * np.abs(terms.cursors_v).sum(axis=1)
+    least_v = begun.mean_v
+    moves = []
+    for column, step in steps.items():
+        cursor_v = terms.cursors_v[:, column]
+        into_v = least_v[step.source]
+        into_v += step.symbol[:, None] * cursor_v
+        chance = step.chance[:, None]
+        known = terms.given.get(column)
+        if known is not None:
+            against = step.symbol[:, None] != known
+            into_v += against * beyond_v
+            chance = chance * ~against
+        displaced = terms.displaced.get(column + terms.windows.newer)
+        mixtures = None if displaced is None else _mixtures(displaced, terms.windows, step)
+        if mixtures is not None:
+            into_v += mixtures.added_v(step)
+        least_v = step.into.least(into_v)
+        into_v -= least_v[step.target]
+        moves.append(Move(step, cursor_v, chance, into_v, mixtures))
+    return Moves(moves, least_v)
+
+
+def _mixtures(displaced: Displaced, windows: Windows, step: Step) -> Mixtures:
+    which = sorted({group.which for group in step.groups if group.which != STILL and windows.step[group.which]})
+    driven, kind = windows.step[which][:, None, None], windows.kind[which]
+    mean_v, rms_v = driven * displaced.change_v[0, kind], driven * displaced.spread_v[0, kind]
+    return Mixtures(displaced.weight[kind], mean_v, rms_v**2, {one: row for row, one in enumerate(which)})
+
+
+def log_mean(moves: Moves, begun: Begun, theta: Floats) -> Floats:
+    """Logarithm of the moment generating function at real tilts, times the known symbols' probability, shape (P, R).
+
+    Minus infinity where what boundaries do spreads the ways over more than floating point holds: at such tilts the tail
+    is hundreds of decades down.
+
+    Args:
+        moves: the sample.
+        begun: what stands before it.
+        theta: 1/V, shape (P, R).
+    """
+    weight, scale = begun.weight(theta)
+    for move in moves.moves:
+        ways, more = _ways(move, weight, theta)
+        weight, scale = move.step.into.summed(ways), scale + more
+    total, _ = _ended(moves, weight, theta)
+    return total + scale
+
+
+def _ended(moves: Moves, weight: Floats, theta: Floats) -> tuple[Floats, Floats]:
+    """Logarithm of the sum over the states at the end, shape (P, R), and each state's share of it, (S, P, R)."""
+    exponent = theta * moves.least_v[:, :, None]
+    most = exponent.max(axis=0)
+    share = weight * np.exp(exponent - most)
+    total = share.sum(axis=0)
+    with np.errstate(divide="ignore"):
+        return np.log(total) + most, share / np.maximum(total, np.finfo(float).tiny)
+
+
+def _ways(move: Move, weight: Floats, theta: Floats) -> tuple[Floats, Floats | float]:
+    """Weight by each transition, (E, P, R), over a factor, and that factor's logarithm."""
+    ways = move.aside_v[:, :, None] * theta
+    np.exp(ways, out=ways)
+    ways *= move.chance[:, :, None]
+    ways *= weight[move.step.source]
+    if move.mixtures is None:
+        return ways, 0.0
+    logs = _log_mixed(move.mixtures, theta)
+    most = np.maximum(logs.max(axis=0), 0.0)
+    factors, still = np.exp(logs - most), np.exp(-most)
+    for group in move.step.groups:
+        row = move.mixtures.row.get(group.which)
+        ways[group.rows] *= still if row is None else factors[row]
+    return ways, most
+
+
+def _log_mixed(mixtures: Mixtures, theta: Floats) -> Floats:
+    """Logarithm of a boundary's moment generating functions at tilts (P, R), beside its least, shape (W, P, R)."""
+    exponent = 0.5 * theta * mixtures.variance[..., None]
+    exponent += (mixtures.mean_v - mixtures.least_v[:, None])[..., None]
+    exponent *= theta
+    most = exponent.max(axis=1)
+    exponent -= most[:, None]
+    np.exp(exponent, out=exponent)
+    return np.asarray(np.log(np.einsum("wc,wcpr->wpr", mixtures.weight, exponent)) + most)
 
 
 class Along(NamedTuple):
@@ -77,168 +258,106 @@ class Along(NamedTuple):
         """The points along the imaginary axis, 1/V, shape (P, U)."""
         return self.step[:, None] * np.arange(self.points)
 
+    def real(self, x: Floats) -> Floats:
+        """Reals in the precision of the line."""
+        return np.asarray(x, np.float64 if self.precise else np.float32)
 
-class _Added(NamedTuple):
-    """What each sort of transition adds in one column at real tilts.
+    def turned(self, x: Floats) -> Complexes:
+        """``exp(j u x)``, shape (..., P, U), of x (..., P)."""
+        return unit(self.real(x[..., None] * self.u))
 
-    Attributes:
-        log_weight: natural logarithm of its weight, shape (C, P).
-        parts: by what the window makes the boundary do: weights (sum 1), means, V, and variances, V^2, (parts, P) each.
-        cursor_v: of the column, shape (P,).
-    """
+    def fall(self, variance: Floats) -> Floats:
+        """``exp(-u^2 variance / 2)``, shape (..., P, U), of a variance (..., P)."""
+        exponent = self.real(-0.5 * variance)[..., None] * self.real(self.u**2)
+        np.exp(exponent, out=exponent)
+        return exponent
 
-    log_weight: Floats
-    parts: Mapping[int, tuple[Floats, Floats, Floats]]
-    cursor_v: Floats
-
-
-def log_mean(states: CodedStates, terms: Terms, theta: Floats, columns: range) -> Floats:
-    """Logarithm of the moment generating function at real tilts, given the known symbols, shape (P, R).
-
-    Args:
-        states: the code.
-        terms: the sample.
-        theta: 1/V, shape (P, R).
-        columns: the columns, oldest first.
-    """
-    repeated, tilts = terms.repeated(theta.shape[1]), theta.ravel()
-    logs = _begun(states, tilts)
-    for column in columns:
-        logs = states.into.log_summed(_ways(states, logs, _added(states, repeated, tilts, column)))
-    share = np.prod([states.upper_share(level) for column, level in terms.given.items() if column in columns])
-    return np.asarray((_total(logs) - np.log(share)).reshape(theta.shape))
+    def rows(self, phases: Integers) -> "Along":
+        """Some of the phases."""
+        return self._replace(theta=self.theta[phases], step=self.step[phases])
 
 
-def tilted_at(states: CodedStates, terms: Terms, theta: Floats, columns: range) -> Tilted:
-    """All sequences over columns, from the oldest to the newest.
+def transformed(moves: Moves, begun: Begun, along: Along) -> tuple[Complexes, Floats]:
+    """Moment generating function along a line, times the known symbols' probability.
+
+    What is older than the moves counts along u with its first two moments at the tilt.
 
     Args:
-        states: the code.
-        terms: the sample.
-        theta: tilt of each phase, 1/V, shape (P,).
-        columns: the columns, oldest first.
-    """
-    nothing = np.zeros((states.start.size, theta.size))
-    at = Tilted(_begun(states, theta), nothing, nothing)
-    for column in columns:
-        added = _added(states, terms, theta, column)
-        logs, back = _stepped(states, at.log_weight, added)
-        more, spread = _moments(states, added)
-        mean = at.mean_v[states.source] + more[states.sort]
-        new = states.into.summed(np.asarray(back * mean))
-        aside = at.variance[states.source] + spread[states.sort] + (mean - new[states.target]) ** 2
-        at = Tilted(logs, new, states.into.summed(np.asarray(back * aside)))
-    return at
-
-
-def transformed(
-    states: CodedStates, terms: Terms, begun: Tilted, columns: range, along: Along
-) -> tuple[Complexes, Floats]:
-    """Moment generating function along a line, symbols of `columns` one by one.
-
-    Args:
-        states: the code.
-        terms: the sample.
-        begun: sums over the older columns at the tilts; their course along u is that of their first two moments.
-        columns: the columns, oldest first.
+        moves: the sample.
+        begun: what stands before it.
         along: the line.
 
     Returns:
         The function over its value at the tilt, shape (P, U), and that value's natural logarithm, shape (P,).
     """
-    u = along.u
-    real, kind = (np.float64, np.complex128) if along.precise else (np.float32, np.complex64)
-    value = np.exp(1j * begun.mean_v[:, :, None] * u - 0.5 * begun.variance[:, :, None] * u**2).astype(kind)
-    logs = begun.log_weight
-    for column in columns:
-        added = _added(states, terms, along.theta, column)
-        logs, back = _stepped(states, logs, added)
-        turns = _turns(states, added, along).astype(kind)
-        moved = value[states.source]
-        moved *= turns[states.sort]
-        moved *= back.astype(real)[:, :, None]
-        value = states.into.summed(moved)
-    total = _total(logs)
-    share = np.exp(logs - total)[:, :, None].astype(real)
-    return np.asarray((value * share).sum(axis=0)), total
+    theta = along.theta[:, None]
+    weight, scale = begun.weight(theta)
+    back = []
+    for move in moves.moves:
+        ways, more = _ways(move, weight, theta)
+        weight, scale = move.step.into.summed(ways), scale + more
+        ways /= np.maximum(weight, np.finfo(float).tiny)[move.step.target]
+        back.append(along.real(ways[:, :, 0]))
+    total, share = _ended(moves, weight, theta)
+    parts = []
+    turns = int(np.ceil(along.theta.size * along.points / _AT_ONCE))
+    for phases in np.array_split(np.arange(along.theta.size), turns):
+        some = along.rows(phases)
+        value = _begun(begun.rows(phases), some)
+        for move, chance in zip(moves.moves, back, strict=True):
+            value = _stepped(move.rows(phases), value, chance[:, phases], some)
+        parts.append(np.einsum("spu,sp->pu", value, along.real(share[:, phases, 0])))
+    less_v = -np.sum([move.cursor_v for move in moves.moves], axis=0)
+    return np.concatenate(parts) * along.turned(less_v), (total + scale)[:, 0]
 
 
-def _begun(states: CodedStates, theta: Floats) -> Floats:
-    return np.repeat(np.log(states.start)[:, None], theta.size, axis=1)
+def _begun(begun: Begun, along: Along) -> Complexes:
+    """What the older symbols are along u, over their value at the tilt, by state, shape (S, P, U)."""
+    value = along.turned(begun.mean_v + along.theta * begun.variance)
+    value *= along.fall(begun.variance)
+    return value
 
 
-def _total(logs: Floats) -> Floats:
-    """Logarithm of the sum over the states, shape (P,)."""
-    most = logs.max(axis=0)
-    return np.asarray(np.log(np.exp(logs - most).sum(axis=0)) + most)
+def _stepped(move: Move, value: Complexes, back: Floats, along: Along) -> Complexes:
+    """One column on, (S, P, U) to (S, P, U); a factor ``exp(j u cursor)`` is left out, which all ways share."""
+    twice = along.turned(2.0 * move.cursor_v)
+    moved = value[move.step.source]
+    factors = None if move.mixtures is None else _mixed_along(move.mixtures, along)
+    for group in move.step.groups:
+        row = None if move.mixtures is None else move.mixtures.row.get(group.which)
+        if factors is not None and row is not None:
+            moved[group.rows] *= factors[row] if group.symbol < 0.0 else factors[row] * twice
+        elif group.symbol > 0.0:
+            moved[group.rows] *= twice
+    moved.view(back.dtype)[...] *= back[:, :, None]
+    return move.step.into.summed(moved)
 
 
-def _ways(states: CodedStates, logs: Floats, added: _Added) -> Floats:
-    """Logarithm of the weight that comes by each transition, shape (E, P)."""
-    out = logs[states.source]
-    out += states.log_chance[:, None]
-    out += added.log_weight[states.sort]
-    return out
+def _mixed_along(mixtures: Mixtures, along: Along) -> Complexes:
+    """A boundary's moment generating functions along u, over their values at the tilt, shape (W, P, U)."""
+    centre = along.theta * mixtures.variance
+    exponent = along.theta * (mixtures.mean_v + 0.5 * centre)
+    weight = mixtures.weight[:, :, None] * np.exp(exponent - exponent.max(axis=1, keepdims=True))
+    weight /= weight.sum(axis=1, keepdims=True)
+    turned = along.turned(mixtures.mean_v + centre)
+    fall = along.fall(mixtures.variance)
+    fall *= along.real(weight)[..., None]
+    turned *= fall
+    return np.asarray(turned.sum(axis=1))
 
 
-def _stepped(states: CodedStates, logs: Floats, added: _Added) -> tuple[Floats, Floats]:
-    """Logarithm of each state's weight, (S, P), and the probability of each way, given where it leads, (E, P)."""
-    ways = _ways(states, logs, added)
-    new = states.into.log_summed(ways)
-    return new, np.exp(ways - new[states.target])
+def given_share(machine: Machine, given: Mapping[int, float | Floats]) -> Floats:
+    """Probability that the known symbols are what they are, shape (P,) or (1,).
 
-
-def _added(states: CodedStates, terms: Terms, theta: Floats, column: int) -> _Added:
-    cursor, known = terms.cursors_v[:, column], terms.given.get(column)
-    displaced = terms.displaced.get(column + states.windows.newer)
-    logs: dict[int, Floats] = {}
-    parts: dict[int, tuple[Floats, Floats, Floats]] = {}
-    if displaced is not None:
-        for which in {which for _, which in states.sorts if states.windows.step[which]}:
-            logs[which], parts[which] = _tilted_parts(states, displaced, which, theta)
-    turned, never = theta * cursor, np.full(theta.size, _NEVER)
-    log_weight = np.array([
-        never if known not in (None, symbol) else symbol * turned + logs.get(which, 0.0)
-        for symbol, which in states.sorts
-    ])  # fmt: skip
-    return _Added(log_weight, parts, cursor)
-
-
-def _tilted_parts(
-    states: CodedStates, displaced: Displaced, which: int, theta: Floats
-) -> tuple[Floats, tuple[Floats, Floats, Floats]]:
-    """A boundary's mixture for what its window makes it do, tilted: logarithm of its weight, (P,), and its parts."""
-    step, kind = float(states.windows.step[which]), int(states.windows.kind[which])
-    some = displaced.weight[kind] > 0.0
-    mean, variance = step * displaced.change_v[0, kind, some], (step * displaced.spread_v[0, kind, some]) ** 2
-    exponent = theta * (mean + 0.5 * theta * variance)
-    most = exponent.max(axis=0)
-    weight = displaced.weight[kind, some, None] * np.exp(exponent - most)
-    total = weight.sum(axis=0)
-    return np.log(total) + most, (weight / total, mean + theta * variance, variance)
-
-
-def _moments(states: CodedStates, added: _Added) -> tuple[Floats, Floats]:
-    """Mean and variance of what each sort of transition adds, (C, P) each."""
-    moved = {}
-    for which, (weight, mean, variance) in added.parts.items():
-        centre = (weight * mean).sum(axis=0)
-        moved[which] = centre, (weight * (variance + (mean - centre) ** 2)).sum(axis=0)
-    none = np.zeros_like(added.cursor_v)
-    each = [moved.get(which, (none, none)) for _, which in states.sorts]
-    means = [symbol * added.cursor_v + mean for (symbol, _), (mean, _) in zip(states.sorts, each, strict=True)]
-    return np.array(means), np.array([spread for _, spread in each])
-
-
-def _turns(states: CodedStates, added: _Added, along: Along) -> Complexes:
-    """What each sort of transition multiplies along u, over what it multiplies at the tilt, shape (C, P, U)."""
-    u = along.u.T
-    moved = {}
-    for which, (weight, mean, variance) in added.parts.items():
-        turns = phasors(mean, along.step, along.points)
-        turns *= weight * np.exp(-0.5 * variance * u[:, None] ** 2)
-        moved[which] = turns.sum(axis=1)
-    upper = phasors(added.cursor_v, along.step, along.points)
-    bare = {1.0: upper, -1.0: upper.conj()}
-    every = [bare[symbol] * moved[which] if which in moved else bare[symbol] for symbol, which in states.sorts]
-    return np.ascontiguousarray(np.array(every).transpose(0, 2, 1))
+    Args:
+        machine: the code.
+        given: levels of known symbols, by column.
+    """
+    chance: Floats = machine.stationary()[:, None]
+    for column in range(max(given), min(given) - 1, -1):
+        ways = chance[machine.source] * machine.chance[:, None]
+        if column in given:
+            ways = ways * (machine.symbol[:, None] == given[column])
+        chance = np.zeros((machine.states, ways.shape[1]))
+        np.add.at(chance, machine.target, ways)
+    return np.asarray(chance.sum(axis=0))

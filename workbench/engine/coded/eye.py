@@ -1,111 +1,80 @@
-"""The eye of the line code that an interface really uses, at one probe point.
+"""Tails of a line code at the phases of one unit interval.
 
-Behind a limiting stage the code holds for the last span; what moves the stage's own edges is taken as it is for
-independent symbols, which moves them rather too far.
+Where to look is found at every other phase and taken over for those between, since from phase to phase it hardly
+changes; what is read there is computed at each phase for itself.
 """
 
-from typing import NamedTuple
+from collections.abc import Callable
+from functools import cached_property
 
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.coded.tails import coded_sample, coded_tail_near, oldest_column
-from workbench.engine.coded.worst import WorstSequence, worst_samples_v, worst_sequence
-from workbench.engine.lane.lane import Observed, sample_at
+from workbench.engine.coded.tails import coded_sample, coded_sample_for, coded_tail, coded_tail_near, ladder_of
 from workbench.engine.tails.chain import Integers
 from workbench.engine.tails.density import Tail
-from workbench.engine.tails.eye import Eye
+from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.quick import level_of, tail_of_ladder
+from workbench.engine.tails.samples import Sample
+from workbench.engine.tails.tilts import Ladder
+from workbench.parts.twoport import Floats
 
-_COARSE = 3
-"""Phases between those that are computed first; the ends and the middle of the opening then get all of theirs."""
-
-
-class CodedEye(NamedTuple):
-    """What a line code makes of an eye.
-
-    Attributes:
-        observed: as it was observed, its eye that of the code.
-        worst_v: the height, V, that the worst sequence of the code leaves, without noise and jitter.
-        worst: that sequence.
-    """
-
-    observed: Observed
-    worst_v: float
-    worst: WorstSequence
+_EVERY = 2
+_DEEPEST = 42.0
+"""``-ln P`` of the deepest tail that is drawn: 1e-18."""
 
 
-def coded_eye(observed: Observed, machine: Machine, error_ratio: float) -> CodedEye:
-    """The eye of a line code, from the eye of independent symbols.
+class CodedPhases:
+    """The samples of one unit interval, their symbols as a line code sends them.
 
     Args:
-        observed: the eye of independent symbols.
+        sample_at: what is received at grid points, given the upper symbol.
+        at: all the grid points, rising, shape (P,).
         machine: the line code.
-        error_ratio: where height and width are read.
+        deepest: ``-ln P`` of the deepest tail that will be asked for.
     """
-    waves = observed.received.waves
-    at = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
-    coded = coded_sample(sample_at(observed.received, at), machine)
-    time_s = (at - waves.crossing) * waves.grid.dt_s
 
-    def eye_at(phases: Integers) -> Eye:
-        tail = coded_tail_near(coded.rows(phases), error_ratio)
-        return observed.eye._replace(time_s=time_s[phases], tail=tail)
+    def __init__(
+        self, sample_at: Callable[[Integers], Sample], at: Integers, machine: Machine, deepest: float = _DEEPEST
+    ) -> None:
+        self._sample_at, self._at, self._machine, self._deepest = sample_at, at, machine, deepest
 
-    first = np.arange(0, at.size, _COARSE)
-    eye = eye_at(first)
-    more = _worth_more(observed, eye, first, int(at[0]), error_ratio)
-    return CodedEye(observed._replace(eye=_together(eye, eye_at(more))), *worst_of(observed, machine))
+    @cached_property
+    def _known_at(self) -> Integers:
+        return np.append(self._at[:-1:_EVERY], self._at[-1])
 
+    @cached_property
+    def _known(self) -> Ladder:
+        """The ladder at every other phase."""
+        return ladder_of(coded_sample(self._sample_at(self._known_at), self._machine), self._deepest)
 
-def _worth_more(observed: Observed, eye: Eye, first: Integers, origin: int, error_ratio: float) -> Integers:
-    """Phases beside those that are known which the ends of the opening, or its middle, lie between."""
-    level = eye.levels_v(error_ratio)
-    sampling, dt_s = eye.sampling, observed.received.waves.grid.dt_s
-    reach = 1 if sampling is None else 1 + int(np.ceil(sampling.rms_s / dt_s))
-    near: set[int] = set()
-    ends: list[float] = []
-    for at in np.nonzero((level[1:] > 0.0) != (level[:-1] > 0.0))[0]:
-        near |= set(range(int(first[at]) - reach + 1, int(first[at + 1]) + reach))
-        ends.append(first[at] + (first[at + 1] - first[at]) * level[at] / (level[at] - level[at + 1]))
-    centre = int((ends[0] + ends[-1]) / 2.0) if len(ends) > 1 else int(first[level.argmax()])
-    near |= set(range(centre - reach, centre + reach + 2))
-    if observed.received.taps_v.size:
-        decided = observed.received.decision - origin
-        near |= set(range(decided - reach, decided + reach + 1))
-    return np.array(sorted(phase for phase in near - set(first.tolist()) if 0 <= phase <= first[-1]), np.int64)
+    def _ladder(self, at: Integers) -> Ladder:
+        """The ladder at grid points, straight between those where it is known."""
+        place = np.interp(at, self._known_at, np.arange(self._known_at.size))
+        low = np.minimum(place.astype(int), self._known_at.size - 2)
+        part = place - low
+        return Ladder(*(
+            (column[low].T * (1.0 - part) + column[low + 1].T * part).T for column in self._known
+        ))  # fmt: skip
 
+    def level_v(self, error_ratio: float) -> Floats:
+        """About where ``P(sample <= v)`` equals an error ratio, V, at all the grid points, shape (P,)."""
+        return np.interp(self._at, self._known_at, level_of(self._known, error_ratio))
 
-def _together(one: Eye, other: Eye) -> Eye:
-    """Two eyes' phases in one, in order, on the finer of their grids."""
-    bins = max(one.tail.v.shape[1], other.tail.v.shape[1])
-    both = [_resampled(eye.tail, bins) for eye in (one, other)]
-    time_s = np.concatenate([one.time_s, other.time_s])
-    order = np.argsort(time_s)
-    v, log_p = (np.concatenate(columns)[order] for columns in zip(*both, strict=True))
-    return one._replace(time_s=time_s[order], tail=Tail(v, log_p))
+    def tail(self, at: Integers, error_ratio: float, reach: Reach) -> Tail:
+        """The lower tail at grid points as far as it is wanted: about one error ratio, whole, or sketched."""
+        if reach is Reach.PICTURE:
+            return tail_of_ladder(self._ladder(at))
+        return self._whole(at) if reach is Reach.ALL else self._near(at, error_ratio)
 
+    def _near(self, at: Integers, error_ratio: float) -> Tail:
+        """The lower tail about one error ratio at grid points."""
+        ladder = self._ladder(at)
+        coded = coded_sample_for(self._sample_at(at), self._machine, ladder, -float(np.log(error_ratio)))
+        return coded_tail_near(coded, ladder, error_ratio)
 
-def _resampled(tail: Tail, bins: int) -> Tail:
-    places, given = np.linspace(0.0, 1.0, bins), np.linspace(0.0, 1.0, tail.v.shape[1])
-    v = np.array([np.interp(places, given, row) for row in tail.v])
-    root = [np.interp(here, row, np.sqrt(-p)) for here, row, p in zip(v, tail.v, tail.log_p, strict=True)]
-    return Tail(v, -(np.array(root) ** 2))
-
-
-def worst_of(observed: Observed, machine: Machine) -> tuple[float, WorstSequence]:
-    """The height that the worst sequence leaves at the phase where it is largest, and that sequence.
-
-    The sequence goes back as far as symbols count at all.
-
-    Args:
-        observed: two-level symbols at the probe point.
-        machine: the line code.
-    """
-    waves = observed.received.waves
-    at = int(np.ceil(waves.crossing)) + np.arange(waves.grid.samples_per_ui)
-    sample = sample_at(observed.received, at)
-    main = next(iter(sample.given))
-    least_v = worst_samples_v(machine, sample.cursors_v, main)
-    best = int(least_v.argmax())
-    telling = sample.cursors_v[best, : oldest_column(sample, machine)]
-    return 2.0 * float(least_v[best]), worst_sequence(machine, telling, main)
+    def _whole(self, at: Integers) -> Tail:
+        """The lower tail to 1e-18 at grid points."""
+        ladder = self._ladder(at)
+        coded = coded_sample_for(self._sample_at(at), self._machine, ladder, self._deepest)
+        return coded_tail(coded, ladder)

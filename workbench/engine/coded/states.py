@@ -1,5 +1,10 @@
-"""A line code's states as the sums over its sequences need them: with the symbols that a moved boundary hangs on."""
+"""A line code's states as the sums over its sequences need them: with the symbols that a moved boundary hangs on.
 
+Where no boundary moves the code's own states do. Before one that does, its older symbols are remembered beside the
+state, and behind it they are forgotten: so each column of a sample has its own step from states to states.
+"""
+
+from functools import lru_cache
 from typing import NamedTuple, TypeVar
 
 import numpy as np
@@ -10,8 +15,10 @@ from workbench.engine.tails.samples import NRZ
 from workbench.parts.twoport import Complexes, Floats
 
 ArrayT = TypeVar("ArrayT", Floats, Complexes)
-_STILL = Windows(np.array([[0], [1]]), np.zeros(1), np.zeros(1, np.int64), np.zeros(2, np.int64), 0)
-"""One symbol, no boundary that moves."""
+Rows = Integers | slice
+
+STILL = -1
+"""What a transition makes the boundary do where none is looked at."""
 
 
 class Into(NamedTuple):
@@ -22,7 +29,7 @@ class Into(NamedTuple):
     """
 
     first: Integers
-    others: tuple[tuple[Integers, Integers], ...]
+    others: tuple[tuple[Rows, Integers], ...]
 
     def summed(self, moved: ArrayT) -> ArrayT:
         """Sums over the transitions into each state, (E, ...) to (S, ...)."""
@@ -32,97 +39,147 @@ class Into(NamedTuple):
             out[states] += moved[transitions]
         return out
 
-    def log_summed(self, logs: Floats) -> Floats:
-        """Logarithms of the sums over the transitions into each state of what has these logarithms."""
-        out = logs[self.first]
+    def least(self, moved: Floats) -> Floats:
+        """The least of the transitions into each state, (E, ...) to (S, ...)."""
+        out = moved[self.first]
         for states, transitions in self.others:
-            out[states] = np.logaddexp(out[states], logs[transitions])
+            out[states] = np.minimum(out[states], moved[transitions])
         return out
 
 
-class CodedStates(NamedTuple):
-    """The code with the symbols remembered that a boundary needs.
+class Group(NamedTuple):
+    """Transitions next to each other that send the same symbol and make the boundary do the same."""
+
+    rows: slice
+    symbol: float
+    which: int
+
+
+class Step(NamedTuple):
+    """The transitions of one column.
 
     Attributes:
-        source: state before each transition, shape (E,), the transitions in the order of the states behind.
-        target: state behind each, shape (E,).
+        source, target: state before and behind each, shape (E,).
         into: the transitions by the state behind.
-        log_chance: natural logarithm of each transition's probability, shape (E,).
-        sort: which of `sorts` each is, shape (E,).
-        sorts: the pairs that occur of a symbol and what the window of symbols makes the boundary do.
-        start: probability of each state at an instant picked at random, shape (S,).
-        windows: what each combination of symbols about a boundary makes it do.
+        chance: each transition's probability, shape (E,).
+        symbol: the level it sends, shape (E,).
+        groups: the transitions by what they add.
     """
 
     source: Integers
     target: Integers
     into: Into
-    log_chance: Floats
-    sort: Integers
-    sorts: tuple[tuple[float, int], ...]
-    start: Floats
-    windows: Windows
-
-    def upper_share(self, level: float) -> float:
-        """Probability that a symbol has a level."""
-        sent = np.array([symbol for symbol, _ in self.sorts])[self.sort]
-        return float((self.start[self.source] * np.exp(self.log_chance))[sent == level].sum())
+    chance: Floats
+    symbol: Floats
+    groups: tuple[Group, ...]
 
 
-def bare_states(machine: Machine) -> CodedStates:
-    """The code's own states, for symbols whose boundaries stand still."""
-    return _states_with(machine, _STILL)
+class Moving(NamedTuple):
+    """How boundaries move: transmit taps (before, main, after) and as many kinds of displacement."""
+
+    taps: Taps
+    kinds: int
+
+    @property
+    def windows(self) -> Windows:
+        """What each combination of symbols about a boundary makes it do."""
+        return windows_of(NRZ, self.taps, self.kinds)
 
 
-def coded_states(machine: Machine, taps: Taps, kinds: int = 1) -> CodedStates:
-    """A code's states for transmit taps (before, main, after) and as many kinds of displacement."""
-    return _states_with(machine, windows_of(NRZ, taps, kinds))
+def steps_of(machine: Machine, moving: Moving, boundaries: Integers, columns: int) -> dict[int, Step]:
+    """The step of every column, oldest first.
+
+    Args:
+        machine: the code.
+        moving: how boundaries move.
+        boundaries: those that do, rising; the symbols that they hang on are all among the columns.
+        columns: how many there are.
+    """
+    windows = moving.windows
+    newest = boundaries - windows.newer
+    held = np.zeros(columns + 1, np.int64)
+    for behind in range(1, windows.symbols):
+        held[newest + behind] = np.maximum(held[newest + behind], windows.symbols - behind)
+    decided = set(newest.tolist())
+    return {
+        column: _step(machine, moving if column in decided else None, int(held[column + 1]), int(held[column]))
+        for column in range(columns - 1, -1, -1)
+    }
 
 
-def _states_with(machine: Machine, windows: Windows) -> CodedStates:
-    does = {tuple(NRZ[level] for level in levels): int(which)
-            for levels, which in zip(windows.levels, windows.which, strict=True)}  # fmt: skip
-    reached = _remembering(machine, windows.symbols - 1)
-    number = {state: at for at, state in enumerate(reached)}
+Remembered = dict[tuple[int, tuple[float, ...]], int]
+
+
+@lru_cache(maxsize=64)
+def _remembering(machine: Machine, length: int) -> Remembered:
+    """Every state with the last `length` symbols that may lead into it, numbered."""
+    if length == 0:
+        return {(state, ()): state for state in range(machine.states)}
+    reached = sorted({
+        (int(target), (*past, float(symbol)))
+        for state, past in _remembering(machine, length - 1)
+        for source, target, symbol in zip(machine.source, machine.target, machine.symbol, strict=True)
+        if source == state
+    })  # fmt: skip
+    return {key: number for number, key in enumerate(reached)}
+
+
+@lru_cache(maxsize=256)
+def _step(machine: Machine, moving: Moving | None, before: int, behind: int) -> Step:
+    """From states that remember so many symbols to states that remember so many; the window decides if it `moving`."""
+    sources, targets = _remembering(machine, before), _remembering(machine, behind)
+    does = _decisions(moving)
+    leaving = [np.nonzero(machine.source == state)[0] for state in range(machine.states)]
     rows = []
-    for (state, past), at in number.items():
-        for edge in np.nonzero(machine.source == state)[0]:
+    for (state, past), source in sources.items():
+        for edge in leaving[state]:
             window = (*past, float(machine.symbol[edge]))
-            behind = number[int(machine.target[edge]), window[1:]]
-            rows.append((behind, at, float(machine.chance[edge]), window[-1], does[window]))
+            target = targets[int(machine.target[edge]), window[len(window) - behind :]]
+            which = does[window[len(window) - moving.windows.symbols :]] if moving is not None else STILL
+            rows.append((which, window[-1], target, source, float(machine.chance[edge])))
     rows.sort()
-    sorts = tuple(dict.fromkeys((symbol, which) for *_, symbol, which in rows))
-    target = np.array([row[0] for row in rows])
-    return CodedStates(
-        source=np.array([row[1] for row in rows]),
-        target=target,
-        into=_gathered(target, len(number)),
-        log_chance=np.log([row[2] for row in rows]),
-        sort=np.array([sorts.index((row[3], row[4])) for row in rows]),
-        sorts=sorts,
-        start=np.array(list(reached.values())),
-        windows=windows,
+    decided, symbols, into, out_of, chance = (np.array(column) for column in zip(*rows, strict=True))
+    return Step(out_of, into, _gathered(into, len(targets)), chance, symbols, _groups(decided, symbols))
+
+
+def _decisions(moving: Moving | None) -> dict[tuple[float, ...], int]:
+    if moving is None:
+        return {}
+    windows = moving.windows
+    return {
+        tuple(NRZ[level] for level in levels): int(which)
+        for levels, which in zip(windows.levels, windows.which, strict=True)
+    }
+
+
+def _groups(which: Integers, symbol: Floats) -> tuple[Group, ...]:
+    """Transitions in their order, cut where they change."""
+    cuts = np.nonzero((np.diff(which) != 0) | (np.diff(symbol) != 0.0))[0] + 1
+    starts, stops = [0, *cuts.tolist()], [*cuts.tolist(), which.size]
+    return tuple(
+        Group(slice(start, stop), float(symbol[start]), int(which[start]))
+        for start, stop in zip(starts, stops, strict=True)
     )
 
 
 def _gathered(target: Integers, states: int) -> Into:
-    """Transitions, in the order of their `target`, by state."""
-    first = np.searchsorted(target, np.arange(states))
+    """Transitions by the state that they lead into."""
+    order = np.argsort(target, kind="stable")
+    first = np.searchsorted(target[order], np.arange(states))
     count = np.diff(np.append(first, target.size))
-    others = [(np.nonzero(count > n)[0], first[count > n] + n) for n in range(1, int(count.max()))]
-    return Into(first, tuple(others))
+    others = [
+        (_rows(np.nonzero(count > n)[0]), order[first[count > n] + n]) for n in range(1, int(count.max()))
+    ]  # fmt: skip
+    return Into(order[first], tuple(others))
 
 
-def _remembering(machine: Machine, length: int) -> dict[tuple[int, tuple[float, ...]], float]:
-    """Every state with the last `length` symbols that may lead into it, and its probability."""
-    reached: dict[tuple[int, tuple[float, ...]], float] = {
-        (state, ()): float(share) for state, share in enumerate(machine.stationary())
-    }
-    for _ in range(length):
-        after: dict[tuple[int, tuple[float, ...]], float] = {}
-        for (state, past), share in reached.items():
-            for edge in np.nonzero(machine.source == state)[0]:
-                key = int(machine.target[edge]), (*past, float(machine.symbol[edge]))
-                after[key] = after.get(key, 0.0) + share * float(machine.chance[edge])
-        reached = after
-    return reached
+def _rows(states: Integers) -> Rows:
+    """The same as a slice where they stand next to each other."""
+    if states.size and states[-1] - states[0] + 1 == states.size:
+        return slice(int(states[0]), int(states[-1]) + 1)
+    return states
+
+
+def bare_step(machine: Machine) -> Step:
+    """The transitions of a column that no boundary's movement hangs on."""
+    return _step(machine, None, 0, 0)

@@ -1,4 +1,4 @@
-"""The lower tail of a received sample whose symbols a line code ties together, exact far down, as `tails` is."""
+"""The lower tail of a received sample whose symbols a line code ties together, exact far down, as `density` is."""
 
 from collections.abc import Callable
 from typing import NamedTuple
@@ -6,8 +6,9 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.coded.chain import Along, Terms, log_mean, tilted_at, transformed
-from workbench.engine.coded.states import CodedStates, bare_states, coded_states
+from workbench.engine.coded.chain import Along, Begun, Moves, Terms, given_share, log_mean, moves_of, transformed
+from workbench.engine.coded.past import past_of
+from workbench.engine.coded.states import Moving, steps_of
 from workbench.engine.tails.chain import Displaced, Integers, mean_square_step
 from workbench.engine.tails.density import (
     FULL_DEPTHS,
@@ -20,13 +21,13 @@ from workbench.engine.tails.density import (
     phases_missed,
     replace_rows,
 )
-from workbench.engine.tails.samples import NRZ, Sample, Split, known_mean_v, known_shift_v, noise_square, split_of
+from workbench.engine.tails.samples import NRZ, Sample, known_mean_v, known_shift_v, noise_square
 from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, interpolated, window_of
 from workbench.parts.twoport import Floats
 
 ONE_TAP = (0.0, 1.0, 0.0)
-_RUNGS = 16
-_AIM = 0.8
+_RUNGS = 10
+_AIM = 0.9
 """Where the first tilt aims, as a share of the depth that is asked for."""
 _LEFT_OUT = 1e-4
 """Cursors so old that all of them together are below this share of the largest are left out: a balanced code makes even
@@ -34,86 +35,95 @@ less of them."""
 _SMALL_EDGE_PER_SIGMA = 0.05
 _TWO_PARTS_PER_SIGMA = 1.0
 """Below this share of the Gaussian part's sigma a boundary's displacement counts in two parts, however many it has."""
+_PAST_FOURTH = 0.02
+"""What older symbols may add to a tail's logarithm beyond their first two moments."""
+_LIKELY_PER_SIGMA = 3.0
+"""Tilts steeper than that, over the Gaussian part's rms, are rare: there next to no symbol has a choice any more."""
+_GENTLEST = 0.3
+"""The least tilt of the ladder, over the rms of all."""
 
 
 class CodedSample(NamedTuple):
     """Samples at P phases of a line code, ready for their tails.
 
     Attributes:
-        states: the code with the symbols that boundaries depend on.
-        bare: the code's states alone.
-        terms: cursors and displaced boundaries.
+        moves: the columns that count one by one.
+        begun: the older ones, by the code's state.
+        log_share: natural logarithm of the known symbols' probability, shape (P,).
         variance: of the Gaussian part, V^2, shape (P,).
         mean: of the sample as its known symbols leave it, V, shape (P,).
         sigma: rms of all that it consists of, V, shape (P,).
-        oldest: how many columns count.
-        small: from this column on cursors go in together.
+        moved: variance of the displacements that are not in the Gaussian part, V^2, shape (P,).
     """
 
-    states: CodedStates
-    bare: CodedStates
-    terms: Terms
+    moves: Moves
+    begun: Begun
+    log_share: Floats
     variance: Floats
     mean: Floats
     sigma: Floats
-    oldest: int
-    small: int
+    moved: Floats
 
     def rows(self, phases: Integers) -> "CodedSample":
         """Some of the phases."""
-        displaced = {
-            j: known._replace(change_v=known.change_v[..., phases], spread_v=known.spread_v[..., phases])
-            for j, known in self.terms.displaced.items()
-        }
-        terms = Terms(self.terms.cursors_v[phases], self.terms.given, displaced)
-        variance, mean, sigma = (column[phases] for column in (self.variance, self.mean, self.sigma))
-        return self._replace(terms=terms, variance=variance, mean=mean, sigma=sigma)
+        some = (column[phases] for column in (self.log_share, self.variance, self.mean, self.sigma, self.moved))
+        return CodedSample(self.moves.rows(phases), self.begun.rows(phases), *some)
 
 
-def coded_sample(sample: Sample, machine: Machine) -> CodedSample:
+def coded_sample(sample: Sample, machine: Machine, steepest: float | None = None) -> CodedSample:
     """Get samples ready.
-
-    Older cursors that are small next to the Gaussian part go in with the weight and the first two moments that their
-    sum has at the tilt, by the code's state; all others, and the boundaries that jitter moves, go in one by one.
 
     Args:
         sample: what is received; two-level symbols.
         machine: the line code.
+        steepest: the steepest tilt, 1/V, that will be asked for; None: not known yet.
     """
     taps, kinds = (sample.edges.taps, sample.edges.kinds) if sample.edges is not None else (ONE_TAP, 1)
+    moving = Moving(taps, kinds)
     oldest = oldest_column(sample, machine)
-    terms, variance, moved = _terms(sample, oldest)
+    displaced, variance, moved = _displacements(sample, oldest)
+    if steepest is None:
+        steepest = _LIKELY_PER_SIGMA / float(np.sqrt(variance.min()))
+    columns = _columns(sample, machine, moving, displaced, steepest=steepest, oldest=oldest)
+    steps = steps_of(machine, moving, np.array(sorted(displaced), np.int64), columns)
+    mean_v, square = past_of(machine).moments(sample.cursors_v[:, columns:oldest])
+    begun = Begun(machine.stationary(), mean_v, square)
     free = [j for j in range(oldest) if j not in sample.given]
     return CodedSample(
-        states=coded_states(machine, taps, kinds),
-        bare=bare_states(machine),
-        terms=terms,
+        moves=moves_of(Terms(sample.cursors_v, sample.given, displaced, moving.windows), steps, begun),
+        begun=begun,
+        log_share=np.log(given_share(machine, sample.given)) + np.zeros(variance.size),
         variance=variance,
         mean=known_mean_v(sample) + known_shift_v(sample),
         sigma=np.sqrt(variance + moved + (sample.cursors_v[:, free] ** 2).sum(axis=1)),
-        oldest=oldest,
-        small=min(_last_large(split_of(sample)), oldest),
+        moved=moved,
     )
 
 
-def coded_tail(coded: CodedSample, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
+def coded_sample_for(sample: Sample, machine: Machine, ladder: Ladder, deepest: float) -> CodedSample:
+    """Samples ready for tails as deep as `deepest`, as ``-ln P``, at the tilts that a ladder tells."""
+    steepest = float(np.abs(interpolated(ladder.depth, ladder.theta, deepest)).max())
+    return coded_sample(sample, machine, steepest)
+
+
+def coded_tail(coded: CodedSample, ladder: Ladder, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
     """The lower tail at every phase, given the sample's known symbols.
 
     Args:
         coded: the samples.
+        ladder: where to look.
         depths: ``-ln P`` of the tails at which the result has full relative accuracy.
     """
-    ladder = _ladder(coded)
     pieces = [_piece(coded, ladder, depth, FULL) for depth in depths]
     return continued(pieces[0] if len(pieces) == 1 else joined(pieces), ladder, FULL)
 
 
-def coded_tail_near(coded: CodedSample, error_ratio: float) -> Tail:
+def coded_tail_near(coded: CodedSample, ladder: Ladder, error_ratio: float) -> Tail:
     """The lower tail about one error ratio: cheaper than all of it, and as good there.
 
-    As in `tails.tail_near`, phases where one tilt misses the level that is asked for get a second one.
+    As in `density.tail_near`, phases where one tilt misses the level that is asked for get a second one.
     """
-    wanted, ladder = float(np.log(error_ratio)), _ladder(coded)
+    wanted = float(np.log(error_ratio))
     piece = _piece(coded, ladder, _AIM * -wanted, LOCAL)
     near = continued(piece, ladder, LOCAL)
     missed = phases_missed(piece, wanted)
@@ -123,7 +133,7 @@ def coded_tail_near(coded: CodedSample, error_ratio: float) -> Tail:
         replace_rows(near, missed, continued(both, there, LOCAL))
         lost = missed[phases_missed(both, wanted)]
         if lost.size:
-            replace_rows(near, lost, coded_tail(coded.rows(lost)))
+            replace_rows(near, lost, coded_tail(coded.rows(lost), ladder.rows(lost)))
     return near
 
 
@@ -145,27 +155,41 @@ def _from_here(size: Floats) -> Floats:
     return np.cumsum(size[:, ::-1], axis=1)[:, ::-1]
 
 
-def _last_large(split: Split) -> int:
-    """The column up to which cursors go in one by one."""
-    chained = [link.symbols.stop for link in split.links]
-    return max((*split.large, *chained)) + 1
+def _columns(
+    sample: Sample, machine: Machine, moving: Moving, displaced: dict[int, Displaced], *, steepest: float, oldest: int
+) -> int:
+    """How many columns count one by one: of what is older, mean and variance are enough.
+
+    What a small cursor c adds beyond them to the logarithm of a tail at tilt theta is ``(theta c)^4 / 12``; of a
+    balanced code it is the change from one cursor to the next that counts, times half the bound of its running sum.
+    """
+    size = np.abs(sample.cursors_v[:, :oldest])
+    if np.isfinite(machine.sum_bound):
+        padded = np.pad(sample.cursors_v[:, : oldest + 1], ((0, 0), (0, 1)))
+        size = np.minimum(size, machine.sum_bound / 2.0 * np.abs(np.diff(padded, axis=1))[:, :oldest])
+    fourth = np.minimum((steepest * size) ** 4 / 12.0, steepest * size)
+    counts = np.nonzero(_from_here(fourth).max(axis=0) > _PAST_FOURTH)[0]
+    windows = moving.windows
+    reached = max((j - windows.newer + windows.symbols for j in displaced), default=0)
+    return min(max(int(counts[-1]) + 1 if counts.size else 0, reached, max(sample.given) + 1), oldest)
 
 
-def _terms(sample: Sample, oldest: int) -> tuple[Terms, Floats, Floats]:
-    """What goes in through the code's states, and variances, V^2, (P,): of what is Gaussian, of what is displaced."""
+def _displacements(sample: Sample, oldest: int) -> tuple[dict[int, Displaced], Floats, Floats]:
+    """What boundaries do that count one by one, and variances, V^2, (P,): of what is Gaussian, of what is displaced."""
     variance = noise_square(sample)
-    given = {j: float(level) for j, level in sample.given.items()}
     edges = sample.edges
     if edges is None:
-        return Terms(sample.cursors_v, given, {}), variance, 0.0 * variance
+        return {}, variance, 0.0 * variance
     square = mean_square_step(NRZ, edges.taps) * edges.square_s2 * edges.slope_v_per_s[:, :oldest] ** 2
     largest, gaussian = square.max(axis=0), float(variance.min())
     counts = largest > _SMALL_EDGE_PER_SIGMA**2 * gaussian
+    windows = Moving(edges.taps, edges.kinds).windows
+    newest = np.arange(oldest) - windows.newer
+    counts &= (newest >= 0) & (newest + windows.symbols <= oldest)
     few = counts & (largest <= _TWO_PARTS_PER_SIGMA**2 * gaussian)
     displaced = _one_by_one(edges.displaced, np.nonzero(counts & ~few)[0])
     displaced |= _one_by_one(edges.coarse or edges.displaced, np.nonzero(few)[0])
-    terms = Terms(sample.cursors_v, given, displaced)
-    return terms, variance + square[:, ~counts].sum(axis=1), square[:, counts].sum(axis=1)
+    return displaced, variance + square[:, ~counts].sum(axis=1), square[:, counts].sum(axis=1)
 
 
 def _one_by_one(look_up: Callable[[Integers], Displaced], boundaries: Integers) -> dict[int, Displaced]:
@@ -176,18 +200,15 @@ def _one_by_one(look_up: Callable[[Integers], Displaced], boundaries: Integers) 
     return {int(j): every.some(slice(at, at + 1)) for at, j in enumerate(boundaries)}
 
 
-def _ladder(coded: CodedSample) -> Ladder:
-    """The cumulant function at rising tilts, next to exact: it says where to look.
+def ladder_of(coded: CodedSample, deepest: float) -> Ladder:
+    """The cumulant function at rising tilts: it says where to look.
 
-    Only what symbols older than the displaced boundaries have to do with these is left out.
+    Args:
+        coded: the samples.
+        deepest: ``-ln P`` of the deepest tail that will be asked for.
     """
-    theta = _rungs(coded.variance, coded.sigma)
-    terms, still = coded.terms, coded.terms.still()
-    cumulant = log_mean(coded.bare, still, theta, _oldest_first(coded.oldest))
-    if terms.displaced:
-        newest = coded.states.windows.newer
-        near = _oldest_first(min(max(terms.displaced) - newest + coded.states.windows.symbols, coded.oldest))
-        cumulant += log_mean(coded.states, terms, theta, near) - log_mean(coded.bare, still, theta, near)
+    theta = _rungs(coded.variance, coded.sigma, deepest)
+    cumulant = _went_on(theta, log_mean(coded.moves, coded.begun, theta) - coded.log_share[:, None])
     gaussian = coded.variance[:, None]
     slope = np.gradient(cumulant, axis=1) / np.gradient(theta, axis=1) + theta * gaussian
     cumulant = cumulant + 0.5 * theta**2 * gaussian
@@ -195,30 +216,34 @@ def _ladder(coded: CodedSample) -> Ladder:
     return Ladder(theta, np.minimum.accumulate(slope, axis=1), depth, coded.mean, coded.sigma)
 
 
-def _oldest_first(columns: int) -> range:
-    return range(columns - 1, -1, -1)
+def _went_on(theta: Floats, cumulant: Floats) -> Floats:
+    """The cumulant function, straight on from where it is known no more, which is far beyond what is asked for."""
+    for row in np.nonzero(~np.isfinite(cumulant).all(axis=1))[0]:
+        last = max(int(np.argmin(np.isfinite(cumulant[row]))) - 1, 1)
+        slope = (cumulant[row, last] - cumulant[row, last - 1]) / (theta[row, last] - theta[row, last - 1])
+        cumulant[row, last:] = cumulant[row, last] + slope * (theta[row, last:] - theta[row, last])
+    return cumulant
 
 
-def _rungs(gaussian: Floats, sigma: Floats) -> Floats:
+def _rungs(gaussian: Floats, sigma: Floats, deepest: float) -> Floats:
     """Tilts from slight to where the Gaussian part alone is past the deepest tail."""
-    steepest, gentlest = 11.0 / np.maximum(np.sqrt(gaussian), 1e-3 * sigma), 0.05 / sigma
+    steepest = np.sqrt(2.0 * deepest) / np.maximum(np.sqrt(gaussian), 1e-3 * sigma)
+    gentlest = _GENTLEST / sigma
     steps = np.linspace(0.0, 1.0, _RUNGS)
     return np.asarray(-gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None]))
 
 
 def _piece(coded: CodedSample, ladder: Ladder, depth: float, accuracy: Accuracy) -> Piece:
-    states, terms, variance = coded.states, coded.terms, coded.variance
+    variance, begun = coded.variance, coded.begun
     theta = interpolated(ladder.depth, ladder.theta, depth)
-    begun = tilted_at(states, terms, theta, range(coded.oldest - 1, coded.small - 1, -1))
     window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, accuracy)
     half = window.v.shape[1] // 2
     along = Along(theta, np.pi / (half * window.bin_v), half, accuracy.precise)
-    value, log_scale = transformed(states, terms, begun, _oldest_first(coded.small), along)
+    value, log_scale = transformed(coded.moves, begun, along)
     # The Gaussian part, and the window's own beginning as the origin of levels; the tilt's share of both apart.
     u = along.u
     turn = (variance * theta - window.low)[:, None] * u
     gaussian = np.exp(1j * turn - 0.5 * variance[:, None] * u**2)
-    share = float(np.prod([states.upper_share(level) for level in terms.given.values()]))
-    log_scale = log_scale + 0.5 * variance * theta**2 - np.log(share)
+    log_scale = log_scale + 0.5 * variance * theta**2 - coded.log_share
     log_p, trust = inverse(Transform((value * gaussian).T, log_scale), window, theta)
     return Piece(window.v, log_p, trust)

@@ -4,13 +4,22 @@ Both are exact, by dynamic programming over the code's states (R. Bellman, Dynam
 into a state is the worst of the ways into the states before it.
 """
 
+from dataclasses import replace
+from functools import lru_cache
+from math import isclose
 from typing import NamedTuple
 
 import numpy as np
 
 from workbench.codes.machine import Machine
+from workbench.engine.coded.states import bare_step
+from workbench.engine.coded.tails import oldest_column
 from workbench.engine.tails.chain import Integers
+from workbench.engine.tails.samples import Sample
 from workbench.parts.twoport import Floats
+
+_TELLING = 64
+"""So many of the newest symbols tell at which phase the worst sequence leaves most."""
 
 
 class WorstSequence(NamedTuple):
@@ -43,7 +52,27 @@ def worst_samples_v(machine: Machine, cursors_v: Floats, main: int) -> Floats:
         cursors_v: V, shape (P, K), the newest symbol first.
         main: the column of the symbol that is decided on.
     """
-    return np.asarray(_least(machine, cursors_v, main)[0].min(axis=0))
+    return np.asarray(_least(machine, cursors_v, main)[-1].min(axis=0))
+
+
+def worst_of(sample: Sample, machine: Machine) -> tuple[float, WorstSequence]:
+    """The height that the worst sequence leaves at the phase where it is largest, V, and that sequence.
+
+    Which phase that is the newer symbols tell; there and beside it all count. The sequence goes back as far as symbols
+    count at all.
+
+    Args:
+        sample: two-level symbols at the phases of one unit interval, the upper one known.
+        machine: the line code.
+    """
+    main = next(iter(sample.given))
+    cursors_v = sample.cursors_v
+    best = int(worst_samples_v(machine, cursors_v[:, :_TELLING], main).argmax())
+    near = np.arange(max(best - 1, 0), min(best + 2, cursors_v.shape[0]))
+    least_v = worst_samples_v(machine, cursors_v[near], main)
+    telling = cursors_v[near[least_v.argmax()], : oldest_column(sample, machine)]
+    worst = worst_sequence(machine, telling, main)
+    return 2.0 * float(least_v.max()), worst
 
 
 def worst_sequence(machine: Machine, cursors_v: Floats, main: int) -> WorstSequence:
@@ -55,7 +84,7 @@ def worst_sequence(machine: Machine, cursors_v: Floats, main: int) -> WorstSeque
         main: the column of the symbol that is decided on.
     """
     upper = _way(machine, cursors_v, main)
-    lower = _way(machine._replace(symbol=-machine.symbol), cursors_v, main)
+    lower = _mirrored(machine, upper) or _way(replace(machine, symbol=-machine.symbol), cursors_v, main)
     between, back = _onward(machine, upper.end, lower.start), _onward(machine, lower.end, upper.start)
     first = np.array([*upper.sent, *between])
     return WorstSequence(
@@ -76,19 +105,74 @@ class _Way(NamedTuple):
     end: int
 
 
+def _mirrored(machine: Machine, way: _Way) -> _Way | None:
+    """The same way through the opposite symbols, where the code has it: its states are then each other's mirrors."""
+    other = mirrored_states(machine)
+    return None if other is None else way._replace(start=int(other[way.start]), end=int(other[way.end]))
+
+
+@lru_cache(maxsize=16)
+def mirrored_states(machine: Machine) -> Integers | None:
+    """The state from which the opposite of each state's symbols follow, as probably; None where there is none."""
+    onward = {
+        (int(source), float(symbol)): (int(target), float(chance))
+        for source, target, symbol, chance in zip(
+            machine.source, machine.target, machine.symbol, machine.chance, strict=True
+        )
+    }
+    for first in np.nonzero(machine.place == machine.place[0])[0].tolist():
+        found = _paired(onward, {0: first})
+        if found is not None and len(found) == machine.states:
+            return np.array([found[state] for state in range(machine.states)])
+    return None
+
+
+def _paired(onward: dict[tuple[int, float], tuple[int, float]], pairs: dict[int, int]) -> dict[int, int] | None:
+    """The pairs of mirrored states that follow from one; None where two of them are none."""
+    pending = list(pairs)
+    while pending:
+        state = pending.pop()
+        for symbol in (-1.0, 1.0):
+            one, other = onward.get((state, symbol)), onward.get((pairs[state], -symbol))
+            if one is None and other is None:
+                continue
+            if one is None or other is None or not isclose(one[1], other[1], abs_tol=1e-9):
+                return None
+            if one[0] not in pairs:
+                pairs[one[0]] = other[0]
+                pending.append(one[0])
+            elif pairs[one[0]] != other[0]:
+                return None
+    return pairs
+
+
 def _way(machine: Machine, cursors_v: Floats, main: int) -> _Way:
     """The way through the code to the least sample of an upper symbol."""
-    value, taken = _least(machine, cursors_v[None, :], main)
-    state = end = int(value[:, 0].argmin())
-    edges: list[int] = []
-    for by in reversed(taken):
-        edges.append(int(by[state, 0]))
-        state = int(machine.source[edges[-1]])
+    least = _least(machine, cursors_v[None, :], main)
+    state = end = int(least[-1][:, 0].argmin())
+    into = _edges_into(machine)
+    sent: list[float] = []
+    for column, before in enumerate(least[-2::-1]):
+        known = [
+            (before[source, 0] + symbol * cursors_v[column], symbol, source)
+            for symbol, source in into[state]
+            if column != main or symbol > 0.0
+        ]
+        _, symbol, state = min(known)
+        sent.append(symbol)
     while machine.place[state]:
-        edges.append(int(np.nonzero(machine.target == state)[0][0]))
-        state = int(machine.source[edges[-1]])
-    sent = [float(machine.symbol[edge]) for edge in reversed(edges)]
-    return _Way(float(value.min()), sent, len(sent) - 1 - main, state, end)
+        symbol, state = into[state][0]
+        sent.append(symbol)
+    return _Way(float(least[-1].min()), sent[::-1], len(sent) - 1 - main, state, end)
+
+
+@lru_cache(maxsize=16)
+def _edges_into(machine: Machine) -> list[list[tuple[float, int]]]:
+    """Symbol and state before of the transitions into each state."""
+    found: list[list[tuple[float, int]]] = [[] for _ in range(machine.states)]
+    for source, target, symbol in zip(machine.source, machine.target, machine.symbol, strict=True):
+        found[target].append((float(symbol), int(source)))
+    return found
 
 
 def _onward(machine: Machine, state: int, goal: int) -> list[float]:
@@ -105,22 +189,18 @@ def _onward(machine: Machine, state: int, goal: int) -> list[float]:
     return ways[goal]
 
 
-def _least(machine: Machine, cursors_v: Floats, main: int) -> tuple[Floats, list[Integers]]:
-    """The least sum into each state, (S, P), and for each column, oldest first, the transition taken, (S, P)."""
-    value = np.zeros((machine.states, cursors_v.shape[0]))
-    order = np.argsort(machine.target, kind="stable")
-    source, target, symbol = machine.source[order], machine.target[order], machine.symbol[order]
-    first = np.searchsorted(target, np.arange(machine.states))
-    taken: list[Integers] = []
+def _least(machine: Machine, cursors_v: Floats, main: int) -> list[Floats]:
+    """The least sum into each state before the oldest column and behind each, oldest first, shape (S, P) each."""
+    step = bare_step(machine)
+    least: list[Floats] = [np.zeros((machine.states, cursors_v.shape[0]))]
+    symbol = step.symbol[:, None]
     for column in range(cursors_v.shape[1] - 1, -1, -1):
-        into = value[source] + symbol[:, None] * cursors_v[:, column]
+        into = least[-1][step.source]
+        into += symbol * cursors_v[:, column]
         if column == main:
-            into[symbol < 0.0] = np.inf
-        value = np.minimum.reduceat(into, first, axis=0)
-        # Into few states leads more than one transition: the last that reaches the least is as good as any.
-        reaches = np.where(into <= value[target], np.arange(source.size)[:, None], -1)
-        taken.append(order[np.maximum.reduceat(reaches, first, axis=0)])
-    return value, taken
+            into[step.symbol < 0.0] = np.inf
+        least.append(step.into.least(into))
+    return least
 
 
 def widest_drift(machine: Machine) -> float:

@@ -6,6 +6,9 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.board.profile import Preset
+from workbench.codes.machine import Machine
+from workbench.engine.coded.bulk import coded_bulk
+from workbench.engine.coded.eye import CodedPhases
 from workbench.engine.lane.equalizers import Received, at_pins, equalization_of, eye_score, receive
 from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
 from workbench.engine.lane.limiting import Crossings, crossings, noise_rms_v
@@ -15,12 +18,15 @@ from workbench.engine.lane.signal import Signal, along, equalized, launched, pas
 from workbench.engine.lane.spans import flight_time_s, transfer
 from workbench.engine.lane.waves import sampled, settling_pulse_v, waves_of
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols, machine_for
+from workbench.engine.tails.bulk import Bulk, bulk_of
 from workbench.engine.tails.chain import Integers
 from workbench.engine.tails.eye import Eye, Reach, eye_of
 from workbench.engine.tails.jitter import Mixture, dual_dirac, together
 from workbench.engine.tails.quick import quick_level_v
 from workbench.engine.tails.samples import Sample
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
+from workbench.parts.twoport import Floats
 
 
 class Observed(NamedTuple):
@@ -32,6 +38,7 @@ class Observed(NamedTuple):
         eye: the statistical eye.
         tail_left: what is left of the pulse at the window's end, over its peak.
         stages: what each limiting stage before made of its input, by stage number.
+        machine: the line code that its symbols are counted by; None: as independent.
     """
 
     probe: Probe
@@ -39,10 +46,17 @@ class Observed(NamedTuple):
     eye: Eye
     tail_left: float
     stages: dict[int, Crossings]
+    machine: Machine | None = None
 
 
 def observe(
-    memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, *, reach: Reach = Reach.MEASURES
+    memo: Memo,
+    plan: LanePlan,
+    probe: Probe,
+    error_ratio: float,
+    *,
+    reach: Reach = Reach.MEASURES,
+    symbols: Symbols = Symbols.CODED,
 ) -> Observed:
     """The signal and eye at a probe point.
 
@@ -52,11 +66,12 @@ def observe(
         look: where to look.
         error_ratio: where the eye's accuracy is needed.
         reach: how much of the eye is wanted.
+        symbols: which symbols count.
     """
-    plan = trained(memo, plan).plan
+    plan, machine = trained(memo, plan).plan, machine_for(plan.profile, symbols)
     return memo.get(
-        ("observed", _anonymous(plan), probe, error_ratio, reach),
-        lambda: _observe(memo, plan, probe, error_ratio, reach),
+        ("observed", _anonymous(plan), probe, error_ratio, reach, machine),
+        lambda: _observe(memo, plan, probe, error_ratio, reach=reach, machine=machine),
     )._replace(probe=probe)
 
 
@@ -109,11 +124,14 @@ def _anonymous(plan: LanePlan) -> tuple[object, ...]:
     return plan.profile, plan.transmitter, plan.receiver, plan.spans, plan.stages
 
 
-def _observe(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, reach: Reach) -> Observed:
+def _observe(
+    memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, *, reach: Reach, machine: Machine | None
+) -> Observed:
     still, left = _settled(memo, plan, probe)
     signal, stages = _moved(memo, plan, probe, still, sketch=reach is Reach.PICTURE)
     received = _received(plan, probe, signal, error_ratio)
-    return Observed(probe, received, _eye(plan, probe, received, error_ratio, reach), left, stages)
+    eye = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
+    return Observed(probe, received, eye, left, stages, machine)
 
 
 def _settled(memo: Memo, plan: LanePlan, probe: Probe) -> tuple[Signal, float]:
@@ -232,29 +250,56 @@ def _received(plan: LanePlan, probe: Probe, signal: Signal, error_ratio: float) 
     return Received(signal, waves, noise_rms_v(signal, waves.grid.df_hz), None, np.zeros(0), waves.peak)
 
 
-def _eye(plan: LanePlan, probe: Probe, received: Received, error_ratio: float, reach: Reach) -> Eye:
+def _eye(
+    plan: LanePlan, probe: Probe, received: Received, error_ratio: float, *, reach: Reach, machine: Machine | None
+) -> Eye:
     waves = received.waves
     sampling = _sampling(plan, probe)
     # From just before the crossing to just behind the next, so that the whole unit interval lies between phases.
     all_phases = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
+    coded = CodedPhases(lambda at: sample_at(received, at), all_phases, machine) if machine is not None else None
 
     def eye_at(at: Integers) -> Eye:
+        time_s = (at - waves.crossing) * waves.grid.dt_s
+        if coded is not None:
+            tail = coded.tail(at, error_ratio, reach)
+            return Eye(plan.profile.ui_s, time_s, tail, sampling, received.signal.wrong)
         return eye_of(
             sample_at(received, at),
             ui_s=plan.profile.ui_s,
-            time_s=(at - waves.crossing) * waves.grid.dt_s,
+            time_s=time_s,
             sampling=sampling,
             wrong=received.signal.wrong,
             error_ratio=error_ratio,
             reach=reach,
         )
 
+    every_other = np.append(all_phases[:-1:2], all_phases[-1])
     if reach is Reach.PICTURE:
-        return eye_at(np.append(all_phases[:-1:2], all_phases[-1]))
+        return eye_at(every_other)
     if reach is Reach.ALL:
         return eye_at(all_phases)
-    eye = eye_at(all_phases[_phases_that_count(received, all_phases, sampling, error_ratio)])
+    if coded is not None:
+        level_v = coded.level_v(error_ratio)
+    else:
+        level_v = np.interp(all_phases, every_other, quick_level_v(sample_at(received, every_other), error_ratio))
+    eye = eye_at(all_phases[_phases_that_count(received, all_phases, sampling, level_v)])
     return eye if eye.resolves_opening(error_ratio) else eye_at(all_phases)
+
+
+def density_of(observed: Observed, *, sketch: bool = False) -> Bulk:
+    """The density of the samples at the eye's phases where they are not rare.
+
+    Args:
+        observed: a picture of the eye, not just its measures.
+        sketch: for a picture of the moment.
+    """
+    eye, received = observed.eye, observed.received
+    if observed.machine is None:
+        assert eye.seen is not None  # for a picture it is there
+        return bulk_of(eye.seen, sketch=sketch)
+    at = np.round(received.waves.crossing + eye.time_s / received.waves.grid.dt_s).astype(np.int64)
+    return coded_bulk(sample_at(received, at), observed.machine, sketch=sketch)
 
 
 def sample_at(received: Received, at: Integers) -> Sample:
@@ -262,13 +307,18 @@ def sample_at(received: Received, at: Integers) -> Sample:
     return sampled(received.waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v)
 
 
-def _phases_that_count(received: Received, at: Integers, sampling: Mixture | None, error_ratio: float) -> Integers:
+def sample_of_interval(received: Received) -> Sample:
+    """Samples at the grid points of one unit interval."""
+    first = int(np.ceil(received.waves.crossing))
+    return sample_at(received, first + np.arange(received.waves.grid.samples_per_ui))
+
+
+def _phases_that_count(received: Received, at: Integers, sampling: Mixture | None, level: Floats) -> Integers:
     """Which phases the measures are read at: about both ends of the opening, where it is sampled, where it is highest.
 
-    The saddlepoint's leading term says where these are; the margin covers its error and the sampling jitter's reach.
+    The saddlepoint's leading term (`level`, V) says where these are; the margin covers its error and the sampling
+    jitter's reach.
     """
-    every_other = np.append(at[:-1:2], at[-1])
-    level = np.interp(at, every_other, quick_level_v(sample_at(received, every_other), error_ratio))
     reach = 2
     if sampling is not None:
         jitter_s = 8.5 * float(sampling.sigma_s.max()) + float(np.abs(sampling.offset_s).max())

@@ -11,8 +11,8 @@ import numpy as np
 
 from workbench.engine.tails.chain import chain_product, phasors
 from workbench.engine.tails.rest import tilted
-from workbench.engine.tails.samples import Sample, Split, Treated
-from workbench.parts.twoport import Floats
+from workbench.engine.tails.samples import Sample, Treated
+from workbench.parts.twoport import Complexes, Floats
 
 _REACH = 7.0
 """Half the window, in standard deviations: what wraps around from beyond is below anything that is looked at."""
@@ -68,29 +68,66 @@ def bulk_of(seen: Treated, *, sketch: bool = False) -> Bulk:
     chain = chain.in_two() if sketch else chain
     still = np.zeros(split.variance.size)
     rest = tilted(split.rest, still)
-    low, high = _window(sample, split)
-    bins = _bins(high - low, float(np.sqrt(split.variance.min())), _FEWEST_BINS if sketch else _MOST_BINS)
-    bin_v, half = (high - low) / bins, bins // 2
-    step = np.full(still.size, np.pi / (half * bin_v))
-    value, log_scale = chain_product(chain, still, step, half, precise=False)
-    u = step * np.arange(half)[:, None]
-    variance = np.maximum(rest.variance + split.variance, (bin_v / _BIN_PER_SIGMA) ** 2)
+    levels = levels_of(sample, np.sqrt(split.variance + split.edge_variance), split.variance, sketch=sketch)
+    step = np.full(still.size, levels.step)
+    value, log_scale = chain_product(chain, still, step, levels.half, precise=False)
+    u = step * np.arange(levels.half)[:, None]
+    variance = levels.shown(rest.variance + split.variance)
     real = u**2 * (u**2 * (rest.fourth / 24.0) - 0.5 * variance)
-    spectrum = np.zeros((half + 1, still.size), np.complex128)
-    spectrum[:half] = value * np.exp(np.minimum(real, 0.0) - 1j * u**3 * (rest.third / 6.0))
-    spectrum[:half] *= phasors(rest.mean_v - (low + 0.5 * bin_v), step, half)
-    density = np.fft.irfft(np.conjugate(spectrum.T), axis=1) * np.exp(log_scale + rest.log_mean)[:, None] / bin_v
-    return Bulk(low + bin_v * np.arange(bins + 1), np.maximum(density, 0.0))
+    value = value * np.exp(np.minimum(real, 0.0) - 1j * u**3 * (rest.third / 6.0))
+    value *= phasors(rest.mean_v, step, levels.half)
+    return levels.density(value, log_scale + rest.log_mean)
 
 
-def _window(sample: Sample, split: Split) -> tuple[float, float]:
+class Levels(NamedTuple):
+    """The levels that a density is found on: the lowest edge, V, the step between, V, and half their number."""
+
+    low_v: float
+    bin_v: float
+    half: int
+
+    @property
+    def step(self) -> float:
+        """The step along u, 1/V."""
+        return float(np.pi / (self.half * self.bin_v))
+
+    def shown(self, variance: Floats) -> Floats:
+        """The Gaussian part's variance, V^2, as wide as the levels can show."""
+        return np.maximum(variance, (self.bin_v / _BIN_PER_SIGMA) ** 2)
+
+    def density(self, value: Complexes, log_scale: Floats | float = 0.0) -> Bulk:
+        """The density behind a moment generating function along u, shape (half, P), over a factor."""
+        phases = value.shape[1]
+        spectrum = np.zeros((self.half + 1, phases), np.complex128)
+        spectrum[: self.half] = value
+        origin = np.full(phases, -(self.low_v + 0.5 * self.bin_v))
+        spectrum[: self.half] *= phasors(origin, np.full(phases, self.step), self.half)
+        scale = np.broadcast_to(np.exp(log_scale), phases)[:, None]
+        density = np.fft.irfft(np.conjugate(spectrum.T), axis=1) * scale / self.bin_v
+        return Bulk(self.low_v + self.bin_v * np.arange(2 * self.half + 1), np.maximum(density, 0.0))
+
+
+def levels_of(sample: Sample, sigma: Floats, variance: Floats, *, sketch: bool) -> Levels:
+    """The levels for a sample.
+
+    Args:
+        sample: what is received.
+        sigma: rms of all that no symbol's cursor adds, V, shape (P,).
+        variance: of the Gaussian part, V^2, shape (P,).
+        sketch: no more levels than a picture shows.
+    """
+    low, high = _window(sample, sigma)
+    bins = _bins(high - low, float(np.sqrt(variance.min())), _FEWEST_BINS if sketch else _MOST_BINS)
+    return Levels(low, (high - low) / bins, bins // 2)
+
+
+def _window(sample: Sample, sigma: Floats) -> tuple[float, float]:
     """The lowest and highest level that any phase reaches, V."""
-    mean = np.zeros(split.variance.size)
+    mean = np.zeros(sigma.size)
     for column, level in sample.given.items():
         mean = mean + level * sample.cursors_v[:, column]
     free = np.abs(sample.cursors_v[:, [j for j in range(sample.cursors_v.shape[1]) if j not in sample.given]])
     levels = np.array(sample.levels)
-    sigma = np.sqrt(split.variance + split.edge_variance)
     # No symbols reach further than all against the sample at once; many small ones together never come so far.
     most = np.abs(levels).max() * free.sum(axis=1) + _REACH * sigma
     usual = _REACH * np.sqrt(sigma**2 + float(np.mean(levels**2)) * (free**2).sum(axis=1))

@@ -20,12 +20,16 @@ _STEEPEST = 30.0
 
 
 def quick_tail(seen: Treated) -> Tail:
-    """The lower tail at every phase: the whole of it from one ladder.
+    """The lower tail at every phase: the whole of it from one ladder."""
+    return tail_of_ladder(ladder_of(*seen, _RUNGS))
+
+
+def tail_of_ladder(ladder: Ladder) -> Tail:
+    """The lower tail that a ladder tells.
 
     ``P = exp(K(theta) - theta v + u^2 / 2) Q(|u|)`` with ``u = theta sqrt(K'')``: the leading term with its Gaussian
     integral kept whole, so that it holds up to the mean. Good to a percent of the swing in level.
     """
-    ladder = ladder_of(*seen, _RUNGS)
     log_p = _saddlepoint_log_p(ladder)
     tails = [_from_rungs(ladder, log_p, phase) for phase in range(log_p.shape[0])]
     v, roots = (np.array(column) for column in zip(*tails, strict=True))
@@ -53,12 +57,16 @@ def _from_rungs(ladder: Ladder, log_p: Floats, phase: int) -> tuple[Floats, Floa
 
 
 def quick_level_v(sample: Sample, error_ratio: float) -> Floats:
+    """About where ``P(sample <= v)`` equals `error_ratio`, V, shape (P,); displacements count as Gaussian."""
+    return level_of(ladder_of(sample, split_of(sample), None), error_ratio)
+
+
+def level_of(ladder: Ladder, error_ratio: float) -> Floats:
     """About where ``P(sample <= v)`` equals `error_ratio`, V, shape (P,): the saddlepoint's leading term.
 
     ``P = exp(-depth) / (|theta| sigma sqrt(2 pi))`` (Daniels 1954) with sigma from the slope along the ladder. Good
     to a few percent, which is what choosing an equalizer takes.
     """
-    ladder = ladder_of(sample, split_of(sample), None)
     curvature = np.gradient(ladder.slope, axis=1) / np.gradient(ladder.theta, axis=1)
     spread = np.abs(ladder.theta) * np.sqrt(np.maximum(curvature, 1e-30) * 2.0 * np.pi)
     depth = np.maximum.accumulate(ladder.depth + np.log(np.maximum(spread, 1.0)), axis=1)

@@ -7,9 +7,9 @@ import numpy as np
 
 from workbench.codes.machine import machine_of
 from workbench.engine.assessment import EyeResult, PulseResult, SpanResult
-from workbench.engine.coded.worst import widest_drift
+from workbench.engine.coded.worst import WorstSequence, widest_drift, worst_of
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Grid, Survey, full_points
-from workbench.engine.lane.lane import Observed
+from workbench.engine.lane.lane import Observed, sample_of_interval
 from workbench.engine.lane.path import LanePlan, Span
 from workbench.engine.lane.spans import flight_time_s, span_s_parameters
 from workbench.engine.lane.waves import between
@@ -50,18 +50,34 @@ def opening(observed: Observed, error_ratio: float) -> Opening:
     return Opening(height_v, 0.0 if ends is None else ends[1] - ends[0], sampling_s)
 
 
-def eye_result(observed: Observed, error_ratio: float) -> EyeResult:
-    """The eye's measures as the assessment has them."""
+def eye_result(observed: Observed, error_ratio: float, *, worst: bool = True) -> EyeResult:
+    """The eye's measures as the assessment has them.
+
+    Args:
+        observed: the eye.
+        error_ratio: where height and width are read.
+        worst: whether the worst sequence of a line code is wanted too; else the worst case is that of any symbols.
+    """
     seen = opening(observed, error_ratio)
+    found = worst_of_code(observed) if worst else None
     return EyeResult(
         probe=observed.probe.name,
         ber=error_ratio,
         height_v=seen.height_v,
         width_s=seen.width_s,
         width_ui=seen.width_s / observed.eye.ui_s,
-        worst_case_height_v=worst_case_height_v(observed),
+        worst_case_height_v=worst_case_height_v(observed) if found is None else found[0],
         center_s=seen.sampling_s,
+        statistics="independent" if observed.machine is None else "coded",
+        worst_sequence=None if found is None else found[1].bits,
     )
+
+
+def worst_of_code(observed: Observed) -> tuple[float, WorstSequence] | None:
+    """The height, V, that the line code's worst sequence leaves, and that sequence; None without a code."""
+    if observed.machine is None:
+        return None
+    return worst_of(sample_of_interval(observed.received), observed.machine)
 
 
 def worst_case_height_v(observed: Observed) -> float:
@@ -134,7 +150,7 @@ def baseline_wander_v(plan: LanePlan, observed: Observed, error_ratio: float) ->
     """How far the coupling capacitors let the baseline drift at the probe point, V, to one side.
 
     Each capacitor is a single-pole high-pass of time constant tau. A balanced code's drift is at most ``level T / tau``
-    times the widest that its running digital sum allows (`coded_worst.widest_drift`). Random symbols drift with
+    times the widest that its running digital sum allows (`coded.worst.widest_drift`). Random symbols drift with
     variance ``level^2 T / (2 tau)`` (the sum of the squared droop tails of all earlier symbols); here the size that is
     exceeded at `error_ratio` is given.
     """

@@ -16,6 +16,7 @@ from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan, plan_lane
 from workbench.engine.lane.probe import RECEIVER, resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.margin import judge_lane
 from workbench.engine.verdict.measures import eye_result
 from workbench.errors import WorkbenchError
@@ -36,12 +37,14 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
         sha256: of the board's file as it was read; "" where the board is no file yet, then of what would be written.
         look: the probe point.
         ber: the error ratio; None: each profile's own.
+        symbols: which symbols count.
     """
 
     board: Board
     sha256: str = ""
     probe: str = RECEIVER
     ber: float | None = None
+    symbols: Symbols = Symbols.CODED
 
 
 class Stopped(Exception):  # noqa: N818 - no error: the answer is not wanted any more
@@ -121,8 +124,9 @@ class Bench:
         if self._stopped():
             raise Stopped
         error_ratio = plan.profile.ber.value if self.question.ber is None else self.question.ber
-        observed = observe(self.memo, plan, resolve_probe(plan, self.question.probe), error_ratio)
-        eye = eye_result(observed, error_ratio)
+        probe = resolve_probe(plan, self.question.probe)
+        observed = observe(self.memo, plan, probe, error_ratio, symbols=self.question.symbols)
+        eye = eye_result(observed, error_ratio, worst=False)
         return figures_of(plan.name, eye, judge_lane(self.memo, plan, eye, board.guard), board.guard)
 
 
