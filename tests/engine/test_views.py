@@ -7,11 +7,14 @@ from msgspec.structs import replace
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Catalogue, Lane, Run
+from workbench.codes.eight_ten import EightTen
+from workbench.codes.pattern import symbols_of
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
 from workbench.engine.lane.path import plan_lane
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.tails.eye import Reach
 from workbench.engine.views import ERROR_RATIOS, view_lane
 from workbench.parts.line_by_loss import LineByLoss
@@ -46,8 +49,8 @@ def plan_of(*runs: tuple[str, float], loss_db_per_m: float = 0.0):
     return plan_lane(Index(board), board.lanes[0], profile_of(board, board.profile))
 
 
-def view_of(plan, probe="receiver", reach=Reach.ALL):
-    return view_lane(Memo(), plan, resolve_probe(plan, probe), 1e-12, reach)
+def view_of(plan, probe="receiver", reach=Reach.ALL, symbols=Symbols.CODED):
+    return view_lane(Memo(), plan, resolve_probe(plan, probe), 1e-12, reach, symbols=symbols)
 
 
 def test_a_matched_line_shows_its_impedance_and_a_mismatched_one_its_own():
@@ -79,18 +82,29 @@ def test_the_gain_between_matched_ends_is_the_loss_of_the_span():
     assert back == pytest.approx(-20.0 * np.log10(abs(parameters.s11[SURVEY_NYQUIST])), abs=1e-6)
 
 
+def together(symbols, lags):
+    """Mean product of symbols so many apart: of independent ones none, of 8b/10b as long encoded data have it."""
+    if symbols is Symbols.INDEPENDENT:
+        return np.eye(1, lags)[0]
+    sent = symbols_of(EightTen(4).stream().take(400_000)).astype(float)
+    return np.array([np.mean(sent[: sent.size - lag] * sent[lag:]) for lag in range(lags)])
+
+
+@pytest.mark.parametrize("symbols", Symbols)
 @pytest.mark.parametrize("reach", [Reach.ALL, Reach.PICTURE])
-def test_the_density_has_the_mean_square_of_symbols_and_noise(reach):
+def test_the_density_has_the_mean_square_of_symbols_and_noise(reach, symbols):
     plan = plan_of(("hundred", 0.5), loss_db_per_m=10.0)
-    view = view_of(plan, reach=reach)
+    view = view_of(plan, reach=reach, symbols=symbols)
     step_v = view.eye.level_v[1] - view.eye.level_v[0]
-    # Independent of tails: the variance of a sum of independent terms, at the eye's middle where edges are at rest.
+    # Knows nothing of tails: the variance of a sum of terms, at the eye's middle where edges are at rest.
     middle = int(np.abs(view.eye.column_ui - view.eye.sampling_ui).argmin())
     square = float((view.eye.density[middle] * view.eye.level_v**2).sum() * step_v)
     at = np.interp(
         view.eye.column_ui[middle] + np.arange(-2, 14), view.pulse.time_ui, view.pulse.pulse_v, left=0.0, right=0.0
     )
-    assert square == pytest.approx(float((at**2).sum()) + plan.receiver.noise_v**2, rel=0.01)
+    apart = np.abs(np.subtract.outer(np.arange(at.size), np.arange(at.size)))
+    expected = float(at @ together(symbols, at.size)[apart] @ at)
+    assert square == pytest.approx(expected + plan.receiver.noise_v**2, rel=0.01)
 
 
 def test_contours_nest_and_meet_the_bathtub_at_the_threshold():
