@@ -138,7 +138,7 @@ def test_the_window_opens_where_there_is_one(board_file: Path, monkeypatch: pyte
 
 
 BAD_WORDS = [
-    (["assess"], "the following arguments are required: FILE; see workbench assess --help"),
+    (["assess"], "the following arguments are required: FILE; see link-margin assess --help"),
     (["asess"], "'asess' is neither a command nor a file; the commands are assess, check, new, profiles"),
     (["assess", "no.board.json"], 'there is no file "no.board.json"'),
     (["no.board.json"], 'there is no file "no.board.json"'),
@@ -152,7 +152,7 @@ BAD_WORDS = [
     (["new", "x.json", "--starter", "midloss-board"], 'there is no starter "midloss-board"; write "mid-loss-board"'),
     (["new", "x.json", "--starter", "mid-loss-board", "plain-board"], "two starters define"),
     (["new", "no/such/folder/x.json"], "does not exist"),
-    (["--no-such-option"], "see workbench --help"),
+    (["--no-such-option"], "see link-margin --help"),
     (["assess", "f", "--no-such-option"], "see workbench"),
 ]
 
@@ -164,7 +164,7 @@ def test_what_cannot_be_done_is_one_line_and_exit_status_2(
     assert main(words) == 2
     out, err = said()
     assert out == ""
-    assert err.startswith("workbench: ")
+    assert err.startswith("link-margin: ")
     assert says in err
     assert err.count("\n") == 1
     assert list(in_folder.iterdir()) == []
@@ -172,13 +172,13 @@ def test_what_cannot_be_done_is_one_line_and_exit_status_2(
 
 def test_a_lane_that_is_not_there_is_refused_with_those_that_are(engine: Engine, board_file: Path, said: Said) -> None:
     assert main(["assess", str(board_file), "--lane", "D9"]) == 2
-    assert said()[1] == 'workbench: there is no lane "D9"; write "L0"\n'
+    assert said()[1] == 'link-margin: there is no lane "D9"; write "L0"\n'
 
 
 def test_what_the_engine_refuses_is_one_line(engine: Engine, board_file: Path, said: Said) -> None:
     engine.raises = ProbePointError("L0 has no probe point; it has receiver")
     assert main(["assess", str(board_file), "--probe", "nowhere"]) == 2
-    assert said() == ("", "workbench: L0 has no probe point; it has receiver\n")
+    assert said() == ("", "link-margin: L0 has no probe point; it has receiver\n")
 
 
 def test_an_interrupt_leaves_quietly(engine: Engine, board_file: Path, said: Said) -> None:
@@ -189,7 +189,7 @@ def test_an_interrupt_leaves_quietly(engine: Engine, board_file: Path, said: Sai
 
 def test_check_says_that_a_board_is_sound(board_file: Path, said: Said) -> None:
     assert main(["check", str(board_file)]) == 0
-    assert said()[0].endswith("is sound: 1 lane, 0 devices, profile pcie-2\n")
+    assert said()[0].endswith("is valid: 1 lane, 0 devices, profile pcie-2\n")
 
 
 def test_check_says_all_that_is_wrong_a_line_each(board_file: Path, said: Said) -> None:
@@ -257,7 +257,7 @@ def test_help_has_an_example_and_fits_the_terminal(
 
 def test_version_names_the_program(said: Said) -> None:
     assert main(["--version"]) == 0
-    assert said()[0] == "workbench 0.2.0\n"
+    assert said()[0] == "link-margin 0.2.0\n"
 
 
 class Terminal:
@@ -354,7 +354,7 @@ def test_a_full_disk_is_said_in_one_line() -> None:
             [sys.executable, "-m", "workbench", "profiles"], stdout=full, stderr=subprocess.PIPE, check=False
         )
     assert found.returncode == 2
-    assert found.stderr.startswith(b"workbench: the report can't be written")
+    assert found.stderr.startswith(b"link-margin: the report can't be written")
     assert found.stderr.count(b"\n") == 1
 
 
@@ -397,5 +397,5 @@ def test_a_probe_point_that_is_not_there_is_refused_by_the_real_engine(board_fil
     assert main(["assess", str(board_file), "--probe", "U99 input"]) == 2
     out, err = said()
     assert out == ""
-    assert err.startswith("workbench: ")
+    assert err.startswith("link-margin: ")
     assert err.count("\n") == 1

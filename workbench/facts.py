@@ -25,7 +25,7 @@ class Fact(msgspec.Struct, frozen=True, kw_only=True):
         help: one sentence: what the field means.
         lower, upper: the allowed range in the field's unit; None where it is open.
         lower_excluded, upper_excluded: True where the bound itself is not allowed.
-        shelf: the catalogue sections that a name in this field may stand on, else empty.
+        section: the catalogue sections that a name in this field may stand on, else empty.
         default: the value a new record gets, or `msgspec.NODEFAULT` where the field must be given.
         type: the field's bare type.
     """

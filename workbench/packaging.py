@@ -14,7 +14,7 @@ from pathlib import Path
 
 from workbench.resources import project, resource
 
-PROGRAM = "workbench"
+PROGRAM = "link-margin"
 USAGE = "usage: python -m workbench.packaging FOLDER\n"
 _LEFT_OUT = ("tkinter", "matplotlib", "IPython", "pytest", "OpenGL")
 """What libraries would use if it were there, and the program never does."""

@@ -101,8 +101,8 @@ def bench_ratio_to_general_purpose(benchmark):
 
 @pytest.mark.parametrize("way", ["plain", "coded"])
 def bench_cold_start(benchmark, tmp_path, way):
-    """`workbench assess` on a 16-lane board in a fresh process, imports included; coded: the line code's eye too."""
+    """`link-margin assess` on a 16-lane board in a fresh process, imports included; coded: the line code's eye too."""
     file = tmp_path / "shelf.board.json"
     file.write_bytes(dump_board(boards.conditioned(16)))
-    command = [sys.executable, "-m", "workbench", "assess", str(file), *(["--plain"] if way == "plain" else [])]
+    command = [sys.executable, "-m", "workbench", "assess", str(file), *(["--independent"] if way == "plain" else [])]
     benchmark.pedantic(lambda: subprocess.run(command, capture_output=True, check=False), rounds=5, warmup_rounds=1)

@@ -85,7 +85,7 @@ SPOILT = [
     ("a b", "x", '$["a b"]', ['"a b" is unknown']),
     ("title", 3, "$.title", ["Title is 3", "text in quotes"]),
     ("profile", "pcie-9", "$.profile", ['no profile "pcie-9"', '"pcie-']),
-    ("lanes.1.profile", "none such", "$.lanes[1].profile", ['in "D1"', "none such", "workbench profiles"]),
+    ("lanes.1.profile", "none such", "$.lanes[1].profile", ['in "D1"', "none such", "link-margin profiles"]),
     ("guard.width_ui", 2.0, "$.guard.width_ui", ["Width guard is 2 UI", "at least 0 UI and at most 1 UI"]),
     ("lanes", {}, "$.lanes", ["Lanes is an object", "a list in [ ]"]),
     ("lanes.0", None, "$.lanes[0]", ["null", "an object in { }"]),

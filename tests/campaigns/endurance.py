@@ -41,7 +41,7 @@ from workbench.parts.conditioner import CONTROLS, Conditioner
 EDITS, SEED, SETTLED = 10_000, 20_264, 500
 MOST_GROWTH_MIB = 50.0
 _EVERY_ASSESSED, _EVERY_SAVED, _EVERY_STUDY, _EVERY_WINDOW, _EVERY_PROBE = 100, 60, 400, 500, 250
-_SHELVES = ("dielectrics", "lines", "vias", "connectors", "capacitors", "transmitters", "receivers")
+_SECTIONS = ("dielectrics", "lines", "vias", "connectors", "capacitors", "transmitters", "receivers")
 _ENDS_S = 10.0
 _LONGEST_MS = 60_000
 _MOST_LANES, _MOST_PLACES, _MOST_STAGES, _LONGEST_M = 6, 14, 1, 0.25
@@ -194,7 +194,7 @@ class Hand:
     def _value(self) -> None:
         """A value of a catalogue's entry, stepped as the keyboard does."""
         catalogue = self._board().catalogue
-        section = self.chance.choice([section for section in _SHELVES if getattr(catalogue, section)])
+        section = self.chance.choice([section for section in _SECTIONS if getattr(catalogue, section)])
         entry = self.chance.choice(getattr(catalogue, section))
         numbers = [fact for fact in facts_of(type(entry)) if isinstance(getattr(entry, fact.name), float)]
         if numbers:

@@ -37,7 +37,7 @@ def test_each_of_the_two_commands_is_one_line_that_makes_its_own_environment(mar
 
 
 def test_every_command_that_readme_shows_is_one_of_the_programs():
-    shown = set(re.findall(r"^\.venv/bin/workbench (\w+)", README, flags=re.MULTILINE))
+    shown = set(re.findall(r"^\.venv/bin/link-margin (\w+)", README, flags=re.MULTILINE))
     assert shown
     assert shown <= set(COMMANDS)
 

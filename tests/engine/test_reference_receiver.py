@@ -112,7 +112,7 @@ def test_loss_is_told_up_to_the_pins():
 
 def test_a_package_that_the_profile_lacks_is_told():
     found = assessed(lane_board((lossy(0.1),), receiver={"package": "reference"}))
-    assert "limits-elsewhere" in {finding.rule for finding in found.findings}
+    assert "limit-at-other-point" in {finding.rule for finding in found.findings}
 
 
 def test_feedback_stays_within_each_kind_of_bound():

@@ -100,17 +100,17 @@ def test_closed_input():
 
 def test_wide_crossings():
     """Counting bits finds the eye good to 2 % of the swing up to 0.06 UI rms (tests/reference/test_limiting.py)."""
-    assert "wide-crossings" in rules(lane_board((lossy(0.9), STAGE, lossy(0.2)), part="limiting"))
-    assert "wide-crossings" not in rules(lane_board((lossy(0.5), STAGE, lossy(0.2)), part="limiting"))
-    assert "wide-crossings" not in rules(both_sides("limiting"))
-    assert "wide-crossings" not in rules(both_sides("linear"))
+    assert "input-jitter" in rules(lane_board((lossy(0.9), STAGE, lossy(0.2)), part="limiting"))
+    assert "input-jitter" not in rules(lane_board((lossy(0.5), STAGE, lossy(0.2)), part="limiting"))
+    assert "input-jitter" not in rules(both_sides("limiting"))
+    assert "input-jitter" not in rules(both_sides("linear"))
 
 
 def test_opaque_stage():
     training = invented_profile(trains_transparently=True)
-    assert "opaque-stage" in rules(both_sides("limiting", profile=training))
-    assert "opaque-stage" not in rules(both_sides("linear", profile=training))
-    assert "opaque-stage" not in rules(both_sides("limiting"))
+    assert "blocks-link-training" in rules(both_sides("limiting", profile=training))
+    assert "blocks-link-training" not in rules(both_sides("linear", profile=training))
+    assert "blocks-link-training" not in rules(both_sides("limiting"))
 
 
 def test_compression():
@@ -159,13 +159,13 @@ def test_limits_elsewhere():
         reference=ReferenceReceiver(equalizer=ctle, source="invented for tests", status="from memory"),
     )
     path = (lossy(0.3),)
-    assert "limits-elsewhere" in rules(lane_board(path, receiver={"equalizer": ctle}))
-    assert "limits-elsewhere" in rules(lane_board(path, profile=equalized))
-    assert "limits-elsewhere" in rules(lane_board(path, receiver={"equalizer": ReferenceEqualizer()}))
+    assert "limit-at-other-point" in rules(lane_board(path, receiver={"equalizer": ctle}))
+    assert "limit-at-other-point" in rules(lane_board(path, profile=equalized))
+    assert "limit-at-other-point" in rules(lane_board(path, receiver={"equalizer": ReferenceEqualizer()}))
     as_asked = lane_board(path, receiver={"equalizer": ReferenceEqualizer()}, profile=equalized)
-    assert "limits-elsewhere" not in rules(as_asked)
-    assert "limits-elsewhere" not in rules(lane_board(path))
-    assert "limits-elsewhere" not in rules(lane_board(path, profile=equalized), probe="pins")
+    assert "limit-at-other-point" not in rules(as_asked)
+    assert "limit-at-other-point" not in rules(lane_board(path))
+    assert "limit-at-other-point" not in rules(lane_board(path, profile=equalized), probe="pins")
 
 
 def test_unsettled():
@@ -197,14 +197,14 @@ def two_lanes(first_m, second_m, second_device="U1"):
 
 
 def test_shared_settings():
-    assert "shared-straps" in rules(two_lanes(0.05, 0.6))
-    assert "shared-straps" not in rules(two_lanes(0.30, 0.31))
-    assert "shared-straps" not in rules(two_lanes(0.05, 0.6, second_device="U2"))
+    assert "setting-conflict" in rules(two_lanes(0.05, 0.6))
+    assert "setting-conflict" not in rules(two_lanes(0.30, 0.31))
+    assert "setting-conflict" not in rules(two_lanes(0.05, 0.6, second_device="U2"))
 
 
 def test_delay_spread():
     def late(board):
-        return [lane.lane for lane in assess_board(board, sha256="").lanes if "delay-spread" in rules_of(lane)]
+        return [lane.lane for lane in assess_board(board, sha256="").lanes if "lane-skew" in rules_of(lane)]
 
     def rules_of(lane):
         return {finding.rule for finding in lane.findings}

@@ -108,7 +108,7 @@ def test_the_fit_says_where_it_misses():
 
 
 def test_noise_moves_the_fit_by_as_much_as_it_ought_to():
-    # 45 values of 0.1 dB noise against 5 figures: the gain at rest is known to some 0.1 dB / sqrt(15).
+    # 45 values of 0.1 dB noise against 5 figures: the DC gain is known to some 0.1 dB / sqrt(15).
     found = fitted(made(0.1), 4e9)
     assert found.dc_gain_db == pytest.approx(-1.5, abs=0.12)
     assert found.bandwidth_hz == pytest.approx(7e9, rel=0.05)

@@ -43,7 +43,7 @@ def said(capsys, *words: str) -> tuple[int, str, str]:
     return status, out, err
 
 
-RUNS = ("--like", "D0", "--run", "1=Card", "3=Cable")
+RUNS = ("--template", "D0", "--run", "1=Card", "3=Cable")
 
 
 def test_a_lane_list_reports_and_writes_only_when_asked(files, capsys):
@@ -64,7 +64,7 @@ def test_a_lane_list_reports_and_writes_only_when_asked(files, capsys):
 def test_cells_on_standard_input_are_a_list_too(files, capsys, monkeypatch):
     cells = io.TextIOWrapper(io.BytesIO(b"Lane\tCard\nD0\t4 in"))
     monkeypatch.setattr(sys, "stdin", cells)
-    status, out, _ = said(capsys, "lanes", "shelf.board.json", "-", "--like", "D0", "--run", "1=Card", "--json")
+    status, out, _ = said(capsys, "lanes", "shelf.board.json", "-", "--template", "D0", "--run", "1=Card", "--json")
     assert status == 0
     report = json.loads(out)
     assert report["changed"][0]["after_m"] == pytest.approx(0.1016)
@@ -73,16 +73,16 @@ def test_cells_on_standard_input_are_a_list_too(files, capsys, monkeypatch):
 
 def test_what_a_list_leaves_open_names_the_option(files, capsys):
     (files / "bare.csv").write_text("Lane,Card\nD0,4\n")
-    status, _, err = said(capsys, "lanes", "shelf.board.json", "bare.csv", "--like", "D0", "--run", "1=Card")
+    status, _, err = said(capsys, "lanes", "shelf.board.json", "bare.csv", "--template", "D0", "--run", "1=Card")
     assert status == 2
-    assert err.startswith("workbench: bare.csv, line 2: ")
+    assert err.startswith("link-margin: bare.csv, line 2: ")
     assert err.endswith(" (--unit)\n")
-    status, _, err = said(capsys, "lanes", "shelf.board.json", "bare.csv", "--like", "D0", "--run", "Card")
+    status, _, err = said(capsys, "lanes", "shelf.board.json", "bare.csv", "--template", "D0", "--run", "Card")
     assert "PLACE=TITLE" in err
 
 
 def test_a_response_beside_its_stretch(files, capsys):
-    words = ("beside", "shelf.board.json", "loss.csv", "--what", "transmission", "--lane", "D0", "--places", "1-2")
+    words = ("overlay", "shelf.board.json", "loss.csv", "--what", "transmission", "--lane", "D0", "--places", "1-2")
     status, out, _ = said(capsys, *words)
     assert status == 0
     assert out.startswith("loss.csv, places 1 to 2\n")
@@ -93,7 +93,7 @@ def test_a_response_beside_its_stretch(files, capsys):
     assert len(overlay["x"]) == F_HZ.size
     kept = load_board(files / "shelf.board.json").board.measurements
     assert [one.name for one in kept] == ["loss.csv"]
-    status, again, _ = said(capsys, "beside", "shelf.board.json", "--json")
+    status, again, _ = said(capsys, "overlay", "shelf.board.json", "--json")
     assert json.loads(again) == json.loads(out)
 
 
@@ -105,7 +105,7 @@ def test_a_one_port_is_a_reflection(files, capsys, reference):
     text = "\n".join([f"# Hz S RI R {reference:g}", *(" ".join(map(repr, row)) for row in rows)])
     (files / "return.s1p").write_text(text + "\n")
     words = ("--lane", "D0", "--places", "1-2", "--json")
-    status, out, _ = said(capsys, "beside", "shelf.board.json", "return.s1p", *words)
+    status, out, _ = said(capsys, "overlay", "shelf.board.json", "return.s1p", *words)
     assert status == 0
     (overlay,) = json.loads(out)
     assert overlay["y_label"] == "return loss"
@@ -114,12 +114,12 @@ def test_a_one_port_is_a_reflection(files, capsys, reference):
 
 def test_an_eye_by_its_figures(files, capsys):
     words = ("--what", "eye", "--lane", "D1", "--probe", "receiver", "--height", "210 mV", "--width", "0.6")
-    status, out, _ = said(capsys, "beside", "shelf.board.json", *words)
+    status, out, _ = said(capsys, "overlay", "shelf.board.json", *words)
     assert status == 0
     assert "eye height: measured 210 mV, model " in out
-    status, _, err = said(capsys, "beside", "shelf.board.json", "--what", "eye", "--lane", "D1", "--height", "x")
+    status, _, err = said(capsys, "overlay", "shelf.board.json", "--what", "eye", "--lane", "D1", "--height", "x")
     assert status == 2
-    assert err.startswith("workbench: --height: ")
+    assert err.startswith("link-margin: --height: ")
 
 
 def test_a_waveform_beside_its_lane(files, capsys):
@@ -128,7 +128,7 @@ def test_a_waveform_beside_its_lane(files, capsys):
     smooth = np.convolve(level, np.ones(4) / 4, "same")
     rows = [f"{n * 20};{1e3 * v:.1f}".replace(".", ",") for n, v in enumerate(smooth.tolist())]
     (files / "scope.csv").write_text("Time;Level (mV)\n" + "\n".join(rows))
-    words = ("beside", "shelf.board.json", "scope.csv", "--what", "waveform", "--lane", "D1")
+    words = ("overlay", "shelf.board.json", "scope.csv", "--what", "waveform", "--lane", "D1")
     status, _, err = said(capsys, *words)
     assert status == 2
     assert err.endswith(" (--x-unit)\n")
@@ -152,7 +152,7 @@ def test_a_waveform_beside_its_lane(files, capsys):
     (("edge.s2p", "--lane", "D0", "--left", "none"), "no network"),
 ])  # fmt: skip
 def test_what_can_not_be_is_refused_in_one_line(files, capsys, words, says):
-    status, out, err = said(capsys, "beside", "shelf.board.json", *words)
+    status, out, err = said(capsys, "overlay", "shelf.board.json", *words)
     assert (status, out) == (2, "")
     assert says in err
     assert err.count("\n") == 1
@@ -194,7 +194,7 @@ def test_fixtures_of_touchstone_data_are_removed_by_their_own_network(files, cap
     board = replace(BOARD, catalogue=replace(BOARD.catalogue, networks=(fixture,)))
     (files / "with.board.json").write_bytes(dump_board(board))
     words = ("--lane", "D0", "--places", "1", "--what", "transmission", "--json")
-    _, out, _ = said(capsys, "beside", "with.board.json", "edge.s2p", *words)
+    _, out, _ = said(capsys, "overlay", "with.board.json", "edge.s2p", *words)
     assert json.loads(out)[0]["difference"]["rms"] > 0.1
-    _, out, _ = said(capsys, "beside", "with.board.json", "edge.s2p", *words, "--right", "load card")
+    _, out, _ = said(capsys, "overlay", "with.board.json", "edge.s2p", *words, "--right", "load card")
     assert json.loads(out)[0]["difference"]["rms"] < 1e-6

@@ -77,7 +77,7 @@ def test_power_is_found_where_it_was_put():
     s[:, :, 100] *= 1.3 / np.linalg.svd(s[:, :, 100], compute_uv=False)[0]
     card = quality_of(F_HZ, s, (100.0, 100.0), WAY)
     assert (card.gain, card.gain_hz) == (pytest.approx(1.3), F_HZ[100])
-    assert "1 of 800 points give out power" in aspect(card, "passivity").text
+    assert "1 of 800 points are not passive" in aspect(card, "passivity").text
 
 
 def test_one_way_is_found_where_it_was_put():

@@ -13,7 +13,7 @@ AT_8 = Ctle(first_pole_hz=2e9, second_pole_hz=8e9, dc_gain_db=GAINS)
 AT_16 = Ctle(first_pole_hz=2e9, second_pole_hz=16e9, dc_gain_db=GAINS)
 
 # PCI Express Base Specification 6.2, figure 8-34 (transfer function read in a public transcription); figures computed
-# outside: gain at rest dB, |H(4 GHz)| dB, peak dB at GHz, boost dB; at 16 GT/s |H(8 GHz)| dB.
+# outside: DC gain dB, |H(4 GHz)| dB, peak dB at GHz, boost dB; at 16 GT/s |H(8 GHz)| dB.
 PCI_EXPRESS = (
     (-6.0, -1.6737, -1.6446, 3.568, 4.3263, -1.1647),
     (-7.0, -1.7268, -1.7088, 3.664, 5.2732, -1.1786),
@@ -77,7 +77,7 @@ def test_a_zero_of_its_own_gives_usbs_equalizer():
 @pytest.mark.parametrize(("at_rest", "at_nyquist"), [(0.0, -0.2079), (-3.0, -0.3027), (-6.0, -0.3511)])
 def test_a_peak_gain_gives_the_second_usb_equalizer(at_rest, at_nyquist):
     # USB 10 Gb/s, A_AC 1.41, poles 1.5 and 5 GHz, A_DC 0 to -6 dB (formula from memory; figures computed outside). The
-    # gain at rest that is chosen is A_DC over A_AC.
+    # DC gain that is chosen is A_DC over A_AC.
     peak = 20.0 * math.log10(1.41)
     equalizer = Ctle(first_pole_hz=1.5e9, second_pole_hz=5e9, dc_gain_db=(at_rest - peak,), peak_gain_db=peak)
     assert gain_db(equalizer, at_rest - peak, 0.0) == pytest.approx(at_rest, abs=1e-9)
@@ -97,7 +97,7 @@ def conditioner(**facts) -> LinearConditioner:
 @pytest.mark.parametrize("bandwidth_hz", [3e9, 8e9, 2e10])
 @pytest.mark.parametrize("dc_gain_db", [-6.0, 0.0, 3.0])
 def test_a_conditioners_boost_is_exact_at_its_frequency(boost_db, bandwidth_hz, dc_gain_db):
-    # The definition: gain at the boost frequency over the gain at rest, droop of the two poles included.
+    # The definition: gain at the boost frequency over the DC gain, droop of the two poles included.
     part = conditioner(bandwidth_hz=bandwidth_hz, dc_gain_db=dc_gain_db)
     rest, boosted = 20.0 * np.log10(np.abs(part.equalizer(boost_db, np.array([0.0, 2.5e9]))))
     assert rest == pytest.approx(dc_gain_db, abs=1e-12)

@@ -46,7 +46,7 @@ def test_presets_have_the_standards_coefficients_and_levels(name):
 def test_two_taps_are_those_of_the_table(deemphasis_db, settled, main, after):
     taps = taps_for(preshoot_db=0.0, deemphasis_db=deemphasis_db)
     assert tuple(taps) == pytest.approx((0.0, main, after), abs=6e-7)
-    assert sum(taps) == pytest.approx(settled, abs=6e-7)  # gain at rest
+    assert sum(taps) == pytest.approx(settled, abs=6e-7)  # DC gain
     assert taps.main - taps.after == pytest.approx(1.0, abs=1e-15)  # gain at Nyquist
 
 

@@ -74,7 +74,7 @@ def test_ctle_in_time_is_the_one_that_scipy_has():
     system = signal.ZerosPolesGain([-w[0]], [-w[1], -w[2], -1.0 / TAU_UI], rest * w[1] * w[2] / w[0] / TAU_UI)
     _, response, _ = signal.lsim(system.to_ss(), driving, t)
     few = at[:4000]
-    # What is older than the reach has settled: at the gain at rest.
+    # What is older than the reach has settled: at the DC gain.
     swinging = superposed(lambda since: np.interp(since, t, response) - rest, *sent, few, reach_ui=23.0)
     settled = superposed(np.ones_like, *sent, few, reach_ui=23.0)
     older = superposed(np.zeros_like, *sent, few, reach_ui=23.0)

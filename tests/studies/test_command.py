@@ -1,4 +1,4 @@
-"""`workbench study`: what is printed, stored and left as exit status."""
+"""`link-margin study`: what is printed, stored and left as exit status."""
 
 import csv
 import io

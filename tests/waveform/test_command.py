@@ -1,4 +1,4 @@
-"""`workbench waveform`: what it says, writes and refuses, with its exit status."""
+"""`link-margin waveform`: what it says, writes and refuses, with its exit status."""
 
 import csv
 import json
@@ -35,7 +35,7 @@ def test_text_says_what_was_counted_how_and_beside_what(asked):
     status, out, err = asked()
     assert (status, err) == (0, "")
     for words in (
-        "D0, invented, seen at receiver: 2000 symbols of PRBS 9, seed 1",
+        "D0, invented, at receiver: 2000 symbols of PRBS 9, seed 1",
         "0 errors in 2000 symbols: error ratio below 0.0018 with 95 % confidence",
         "counted", "extrapolated (Q scale)", "statistical, independent symbols", "Crossings:",
         "The clock follows what is slower than 3 MHz, common practice where a profile says nothing",

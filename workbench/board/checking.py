@@ -1,4 +1,4 @@
-"""Whether a board is sound: shape and ranges, names, references, straps, channels, profiles.
+"""Whether a board is valid: shape and ranges, names, references, straps, channels, profiles.
 
 Holds for any board, also one made in memory. Every fault is found, not only the first; each is a sentence with a place
 and a remedy.
@@ -22,7 +22,7 @@ from workbench.parts.conditioner import CONTROLS, Conditioner
 from workbench.parts.record import Record, records_in
 
 Node = tuple[str, str]
-"""A catalogue entry as (shelf, name)."""
+"""A catalogue entry as (section, name)."""
 
 
 def check(board: Board) -> tuple[BoardFileError, ...]:
@@ -100,7 +100,7 @@ def _taken(place: str, name: str, first: str) -> BoardFileError:
 
 @cache
 def name_groups() -> tuple[tuple[str, ...], ...]:
-    """Shelves that share one space of names, because one field may pick from all of them; every shelf is in one."""
+    """Sections that share one space of names, because one field may pick from all of them; every section is in one."""
     group = {section: frozenset([section]) for section in section_names()}
     kinds: list[type[msgspec.Struct]] = [Run, Component, Lane, Device]
     kinds += [kind for section in section_names() for kind in records_in(section)]
@@ -185,7 +185,7 @@ def _profile_faults(board: Board) -> Faults:
     ]
     for place, owner, wanted in named:
         if wanted not in known:
-            remedy = instead(wanted, known, "see `workbench profiles` for the built-in ones")
+            remedy = instead(wanted, known, "see `link-margin profiles` for the built-in ones")
             yield BoardFileError(place, f"{owner}there is no profile {quoted(wanted)}", remedy)
 
 

@@ -23,7 +23,7 @@ class Difference(msgspec.Struct, frozen=True, kw_only=True):
     """One piece that differs.
 
     Attributes:
-        where: "board", "profile", the catalogue's shelf, "device", "lane" or "measurement".
+        where: "board", "profile", the catalogue's section, "device", "lane" or "measurement".
         name: its name; "" for the board itself.
         kind: "changed", "added" or "removed".
         field: which of the board's own fields; "" elsewhere, "order" where only the order of lanes or devices differs.

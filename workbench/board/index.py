@@ -80,5 +80,5 @@ def section_names() -> tuple[str, ...]:
 
 
 def _name_of(record: Record) -> str:
-    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands on a shelf has one
+    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands in a section has one
     return name

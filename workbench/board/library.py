@@ -33,8 +33,8 @@ class Starter(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
         id: the word that chooses it on the command line.
         title, notes: what it is for.
         marked: the sentence that says its entries are invented.
-        catalogue: the entries, shelf by shelf.
-        sources: provenance by shelf, entry and field; the field ``*`` stands for all others of the entry.
+        catalogue: the entries, section by section.
+        sources: provenance by section, entry and field; the field ``*`` stands for all others of the entry.
     """
 
     id: Annotated[str, text("Id", "The word that chooses it.", required=True)]

@@ -17,16 +17,16 @@ Step = Callable[[dict[str, Any]], dict[str, Any]]
 
 
 def _from_version_1(raw: dict[str, Any]) -> dict[str, Any]:
-    """Version 1 called a component a fixture and a probe point a look, and reserved two keys that nothing used."""
+    """Version 1 called a component a component and a probe point a look, and reserved two keys that nothing used."""
     raw["catalogue"].pop("couplings", None)
     for lane in raw["lanes"]:
         lane.pop("aggressors", None)
         for element in lane["path"]:
-            if element["kind"] == "fixture":
+            if element["kind"] == "component":
                 element["kind"] = "component"
     for measurement in raw.get("measurements", ()):
-        if "look" in measurement:
-            measurement["probe"] = measurement.pop("look")
+        if "probe" in measurement:
+            measurement["probe"] = measurement.pop("probe")
     return raw
 
 

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     TransmitterEntry = Transmitter
     ReceiverEntry = Receiver
 else:
-    # What may stand on a shelf is whatever kinds the parts package has: adding one is adding its file.
+    # What may stand in a section is whatever kinds the parts package has: adding one is adding its file.
     DielectricEntry = union_in("dielectrics")
     FoilEntry = union_in("foils")
     LineEntry = union_in("lines")
@@ -50,7 +50,7 @@ class Plain(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 
 class Catalogue(Plain, frozen=True, kw_only=True):
-    """Named definitions, a shelf a kind; lanes and devices refer to them by name."""
+    """Named definitions, a section a kind; lanes and devices refer to them by name."""
 
     dielectrics: Annotated[tuple[DielectricEntry, ...], choice("Dielectrics", "Laminates.")] = ()
     foils: Annotated[tuple[FoilEntry, ...], choice("Foils", "Copper and its roughness.")] = ()

@@ -11,7 +11,7 @@ _WORD = ".previous"
 
 
 def previous_path(path: Path) -> Path:
-    """Where the version before lies: "shelf.previous.board.json" beside "shelf.board.json"; it opens like any other."""
+    """Where the previous version lies: "rack.previous.board.json" beside "rack.board.json"; it opens like any other."""
     if path.name.endswith(ENDING):
         return path.with_name(f"{path.name.removesuffix(ENDING)}{_WORD}{ENDING}")
     return path.with_name(f"{path.stem}{_WORD}{path.suffix}")

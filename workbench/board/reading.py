@@ -187,7 +187,7 @@ class _Reading:
 def _version_of(data: bytes, steps: Mapping[int, Step]) -> int:
     """The file's version, where it is a board file that this program reads."""
     if not data.strip():
-        raise BoardFileError("$", "the file is empty", "open a board file, or make one with `workbench new`")
+        raise BoardFileError("$", "the file is empty", "open a board file, or make one with `link-margin new`")
     try:
         header = msgspec.json.decode(data, type=_Header)
         word, version = (_small(header.format), _small(header.version))

@@ -61,7 +61,7 @@ def merged(catalogues: Sequence[Catalogue]) -> Catalogue:
         entries: dict[str, Record] = {}
         for entry in (entry for catalogue in catalogues for entry in getattr(catalogue, section)):
             if entries.setdefault(entry.name, entry) != entry:
-                where = f"{entry.name!r} on the shelf {section}"
+                where = f"{entry.name!r} in the section {section}"
                 raise EditError(f"two starters define {where} differently; choose one of them")
         sections[section] = tuple(entries.values())
     return msgspec.structs.replace(Catalogue(), **sections)

@@ -1,4 +1,4 @@
-"""The command line: ``workbench`` and ``python -m workbench``."""
+"""The command line: ``link-margin`` and ``python -m workbench``."""
 
 import importlib
 import io
@@ -48,19 +48,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
         status = _status_of(list(sys.argv[1:] if arguments is None else arguments))
         sys.stdout.flush()
     except WorkbenchError as error:
-        sys.stderr.write(f"workbench: {error}\n")
+        sys.stderr.write(f"link-margin: {error}\n")
         return commands.REFUSED
     except BrokenPipeError:
         _drop_output()
         return PIPE_CLOSED
     except OSError as error:
         _drop_output()
-        sys.stderr.write(f"workbench: the report can't be written: {error.strerror or error}; check where it goes\n")
+        sys.stderr.write(f"link-margin: the report can't be written: {error.strerror or error}; check where it goes\n")
         return commands.REFUSED
     except KeyboardInterrupt:
         return INTERRUPTED
     except Exception as error:  # noqa: BLE001 - whatever nobody foresaw is logged and told, not thrown at the user
-        sys.stderr.write(f"workbench: something went wrong ({type(error).__name__}); {_logged(error)}\n")
+        sys.stderr.write(f"link-margin: something went wrong ({type(error).__name__}); {_logged(error)}\n")
         return BROKEN
     return status
 
@@ -98,7 +98,7 @@ def _open_or_show_demo() -> int:
     reason = why_no_window()
     if reason is None:
         return _open_window(None)
-    sys.stdout.write(f"No window: {reason}. Here is the demo board {DEMO}; see workbench --help.\n\n")
+    sys.stdout.write(f"No window: {reason}. Here is the demo board {DEMO}; see link-margin --help.\n\n")
     commands.assess_loaded(load_board(project(DEMO)))
     return commands.PASSED
 

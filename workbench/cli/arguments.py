@@ -16,18 +16,18 @@ Eye and margin of every fast serial lane of a board, before the board is built.
 
   workbench                     open the window; without a display, assess the demo board
   workbench FILE                open a board file in the window; without a display, assess it
-  workbench new my.board.json   write a small board to begin with
-  workbench assess FILE         loss, eye, margin and verdict of every lane
-  workbench report FILE -o OUT  a report to hand over, HTML or PDF
+  link-margin new my.board.json   write a small board to begin with
+  link-margin assess FILE         loss, eye, margin and verdict of every lane
+  link-margin report FILE -o OUT  a report to hand over, HTML or PDF
 """
 EXIT = "exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read"
 
 _ASSESS = """\
 examples:
-  workbench assess shelf.board.json
-  workbench assess shelf.board.json --lane D0 D7 --ber 1e-15
-  workbench assess shelf.board.json --probe "U7 input"
-  workbench assess shelf.board.json --csv > margins.csv
+  link-margin assess shelf.board.json
+  link-margin assess shelf.board.json --lane D0 D7 --ber 1e-15
+  link-margin assess shelf.board.json --probe "U7 input"
+  link-margin assess shelf.board.json --csv > margins.csv
 
 probe points:
   receiver                 behind the receiver's equalization
@@ -39,18 +39,18 @@ probe points:
 """
 _NEW = """\
 examples:
-  workbench new my.board.json
-  workbench new my.board.json --profile sata-3 --starter cable-assembly
-  workbench new my.board.json --starter low-loss-board conditioners --title "Recorder bay"
+  link-margin new my.board.json
+  link-margin new my.board.json --profile sata-3 --starter cable-assembly
+  link-margin new my.board.json --starter low-loss-board conditioners --title "Recorder bay"
 
 starters:
 {starters}
 """
 _PROFILES = """\
 examples:
-  workbench profiles
-  workbench profiles pcie-2
-  workbench profiles --json
+  link-margin profiles
+  link-margin profiles pcie-2
+  link-margin profiles --json
 
 A board may carry a changed copy of a profile under "profiles"; --json prints one in the form that
 a board takes.
@@ -62,7 +62,7 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Leave with exit status 2 and the sentence."""
-        sys.stderr.write(f"workbench: {message}; see {self.prog} --help\n")
+        sys.stderr.write(f"link-margin: {message}; see {self.prog} --help\n")
         raise SystemExit(2)
 
 
@@ -81,9 +81,9 @@ class Offer(NamedTuple):
 def parser(offers: Iterable[Offer]) -> Parser:
     """The whole command line, with the commands that are on offer."""
     whole = Parser(
-        prog="workbench", description=_DESCRIPTION, epilog=EXIT, formatter_class=argparse.RawDescriptionHelpFormatter
+        prog="link-margin", description=_DESCRIPTION, epilog=EXIT, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    whole.add_argument("--version", action="version", version=f"workbench {__version__}")
+    whole.add_argument("--version", action="version", version=f"link-margin {__version__}")
     commands = whole.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
     for offer in offers:
         offer.add(commands)
@@ -115,7 +115,9 @@ def add_assess(commands: "Commands[Parser]") -> None:
         "--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at, such as 1e-15 (the profile's own)"
     )
     assess.add_argument(
-        "--plain", action="store_true", help="count symbols as independent even where the line code is known; quicker"
+        "--independent",
+        action="store_true",
+        help="count symbols as independent bits, also where the line code is known",
     )
     form = assess.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print JSON, with spans and pulse response")
@@ -127,7 +129,7 @@ def add_check(commands: "Commands[Parser]") -> None:
     check = command(
         commands, "check", "say everything that is wrong with a board file, without computing",
         "Every fault stands on a line of its own, with its place in the file and what to write instead.\n\n"
-        "exit status: 0 the file is sound, 2 it is not",
+        "exit status: 0 the file is valid, 2 it is not",
     )  # fmt: skip
     check.add_argument("file", metavar="FILE", help="board file")
 
@@ -137,7 +139,7 @@ def add_new(commands: "Commands[Parser]") -> None:
     starters = "\n".join(f"  {starter.id:<16} {starter.title}" for starter in starter_catalogues().values())
     new = command(commands, "new", "write a small board to begin with", _NEW.format(starters=starters))
     new.add_argument("file", metavar="FILE", help="board file to write, usually NAME.board.json")
-    new.add_argument("--profile", metavar="ID", default="pcie-2", help="interface, see workbench profiles (pcie-2)")
+    new.add_argument("--profile", metavar="ID", default="pcie-2", help="interface, see link-margin profiles (pcie-2)")
     new.add_argument(
         "--starter", metavar="NAME", nargs="+", action="extend",
         help="sets of entries for the catalogue, see below (mid-loss-board)",

@@ -33,7 +33,7 @@ def assess(asked: argparse.Namespace) -> int:
     loaded = load_board(asked.file)
     lanes = lanes_of(loaded.board, asked.lane) if asked.lane else None
     return assess_loaded(
-        loaded, lanes=lanes, probe=asked.probe, ber=asked.ber, independent=asked.plain, form=_form(asked)
+        loaded, lanes=lanes, probe=asked.probe, ber=asked.ber, independent=asked.independent, form=_form(asked)
     )
 
 
@@ -81,12 +81,12 @@ def check(asked: argparse.Namespace) -> int:
     """Say everything that is wrong with a board file, a line each on standard error."""
     faults = faults_in(asked.file)
     for fault in faults:
-        sys.stderr.write(f"workbench: {fault}\n")
+        sys.stderr.write(f"link-margin: {fault}\n")
     if faults:
         return REFUSED
     board = load_board(asked.file).board
     counts = (_counted(len(board.lanes), "lane"), _counted(len(board.devices), "device"), f"profile {board.profile}")
-    sys.stdout.write(f"{quoted(asked.file)} is sound: {', '.join(counts)}\n")
+    sys.stdout.write(f"{quoted(asked.file)} is valid: {', '.join(counts)}\n")
     return PASSED
 
 
@@ -97,10 +97,10 @@ def new(asked: argparse.Namespace) -> int:
         WorkbenchError: an unknown profile or starter, a file that is there already, or one that can't be written.
     """
     profiles, starters = builtin_profiles(), starter_catalogues()
-    _require(asked.profile, tuple(profiles), "profile", "see workbench profiles")
+    _require(asked.profile, tuple(profiles), "profile", "see link-margin profiles")
     chosen = list(dict.fromkeys(asked.starter or DEFAULT_STARTERS))
     for name in chosen:
-        _require(name, tuple(starters), "starter", "see workbench new --help")
+        _require(name, tuple(starters), "starter", "see link-margin new --help")
     sets = [starters[name] for name in chosen]
     if not any(map(_has_run, sets)):
         sets.insert(0, starters[DEFAULT_STARTERS[0]])
@@ -110,7 +110,7 @@ def new(asked: argparse.Namespace) -> int:
     if not asked.force and path.exists():
         raise WorkbenchError(f"{quoted(asked.file)} is there already; choose another name, or replace it with --force")
     save_board(board, path)
-    sys.stdout.write(f"wrote {quoted(asked.file)}; next: workbench assess {asked.file}\n")
+    sys.stdout.write(f"wrote {quoted(asked.file)}; next: link-margin assess {asked.file}\n")
     return PASSED
 
 
@@ -122,7 +122,7 @@ def profiles(asked: argparse.Namespace) -> int:
     """
     known = builtin_profiles()
     if asked.id is not None:
-        _require(asked.id, tuple(known), "profile", "see workbench profiles")
+        _require(asked.id, tuple(known), "profile", "see link-margin profiles")
     chosen = list(known.values()) if asked.id is None else [known[asked.id]]
     if asked.json:
         sys.stdout.write(profiles_json(chosen))

@@ -1,4 +1,4 @@
-"""`workbench compare A B`: what changed between two boards, and what each change did."""
+"""`link-margin compare A B`: what changed between two boards, and what each change did."""
 
 import argparse
 import sys
@@ -10,8 +10,8 @@ from workbench.cli.study.command import INTERRUPTED, add_common, cancelling
 
 _EPILOG = """\
 examples:
-  workbench compare before.board.json after.board.json
-  workbench compare before.board.json after.board.json --lane D0 --csv > changes.csv
+  link-margin compare before.board.json after.board.json
+  link-margin compare before.board.json after.board.json --lane D0 --csv > changes.csv
 
 Two versions of one board are two files; a version control system gives the older one.
 
@@ -48,7 +48,7 @@ def compare(asked: argparse.Namespace) -> int:
     else:
         sys.stdout.write(study_csv(compare_rows(found)) if asked.csv else compare_text(found, second.board.guard))
     if found.made.stopped:
-        sys.stderr.write(f"workbench: {found.made.stopped}\n")
+        sys.stderr.write(f"link-margin: {found.made.stopped}\n")
         return INTERRUPTED if cancelled.is_set() else 2
     return 0 if all(lane.second is None or lane.second.verdict == "pass" for lane in found.lanes) else 1
 

@@ -1,4 +1,4 @@
-"""`workbench lanes`, `workbench beside` and `workbench fit`: lists and measurements in, beside what is computed."""
+"""`link-margin lanes`, `link-margin overlay`, `link-margin fit`: lane lists, measurements and values fitted to them."""
 
 import argparse
 import sys
@@ -27,12 +27,12 @@ _EXIT = "exit status: 0 done, 2 the input could not be read or the file not writ
 
 _LANES = f"""\
 examples:
-  workbench lanes shelf.board.json routing.csv --like D0
-  workbench lanes shelf.board.json routing.csv --like D0 --run "1=Card" "3=Cable" --write
-  workbench lanes shelf.board.json routing.csv --like D0 --unit mil --add -o new.board.json
-  workbench lanes shelf.board.json - --like D0          cells pasted into standard input
+  link-margin lanes shelf.board.json routing.csv --template D0
+  link-margin lanes shelf.board.json routing.csv --template D0 --run "1=Card" "3=Cable" --write
+  link-margin lanes shelf.board.json routing.csv --template D0 --unit mil --add -o new.board.json
+  link-margin lanes shelf.board.json - --template D0          cells pasted into standard input
 
-The path of the lane named by --like is the pattern: its first element is place 1. A column is
+The path of the lane named by --template is the pattern: its first element is place 1. A column is
 matched by --run, or by its title: the line's name, "run 2" (the second run) or "place 3". Without
 --write or -o nothing is written: the report says what would change.
 
@@ -40,11 +40,11 @@ matched by --run, or by its title: the line's name, "run 2" (the second run) or 
 """
 _BESIDE = f"""\
 examples:
-  workbench beside shelf.board.json loss.csv --what transmission --lane D0 --places 1-3
-  workbench beside shelf.board.json cable.s2p --lane D0 --places 2
-  workbench beside shelf.board.json scope.csv --what waveform --lane D0 --probe pins --x-unit ns
-  workbench beside shelf.board.json --what eye --lane D0 --height "210 mV" --width 0.62 --write
-  workbench beside shelf.board.json                     all that the board keeps
+  link-margin overlay shelf.board.json loss.csv --what transmission --lane D0 --places 1-3
+  link-margin overlay shelf.board.json cable.s2p --lane D0 --places 2
+  link-margin overlay shelf.board.json scope.csv --what waveform --lane D0 --probe pins --x-unit ns
+  link-margin overlay shelf.board.json --what eye --lane D0 --height "210 mV" --width 0.62 --write
+  link-margin overlay shelf.board.json                     all that the board keeps
 
 --write (or -o) keeps the measurement in the board file.
 
@@ -52,11 +52,11 @@ examples:
 """
 _FIT = f"""\
 examples:
-  workbench fit shelf.board.json cable.s2p --lane D0 --places 2 --free cables/twinax/permittivity
-  workbench fit shelf.board.json loss.csv --what transmission --lane D0 --places 1-3 \\
+  link-margin fit shelf.board.json cable.s2p --lane D0 --places 2 --free cables/twinax/permittivity
+  link-margin fit shelf.board.json loss.csv --what transmission --lane D0 --places 1-3 \\
     --free "lines/card trace/conductor_loss_db_per_m=2..20" --write
-  workbench fit shelf.board.json --measured "bench loss" --free vias/through/stub_m
-  workbench fit shelf.board.json --values               every value that can be fitted
+  link-margin fit shelf.board.json --measured "bench loss" --free vias/through/stub_m
+  link-margin fit shelf.board.json --values               every value that can be fitted
 
 --before and --after name catalogue entries that lie between the probes and the lane: they are taken
 along in the model. Without --write or -o nothing is written.
@@ -78,7 +78,7 @@ def lanes(asked: argparse.Namespace) -> int:
 
     board = load_board(asked.file).board
     pattern = LanePattern(
-        lane=asked.like,
+        lane=asked.template,
         names=asked.names,
         runs=tuple(map(_run_of, asked.run)),
         unit=asked.unit,
@@ -232,7 +232,7 @@ def _add_lanes(commands: "Commands[Parser]") -> None:
     words = command(commands, "lanes", "take routed lengths, and new lanes, from a list", _LANES)
     words.add_argument("file", metavar="FILE", help="board file")
     words.add_argument("data", metavar="LIST", help="CSV file, or - for cells on standard input")
-    words.add_argument("--like", metavar="LANE", required=True, help="lane whose path is the pattern")
+    words.add_argument("--template", metavar="LANE", required=True, help="lane whose path is the pattern")
     words.add_argument(
         "--run", metavar="PLACE=TITLE", nargs="+", action="extend", default=[],
         help="column with the length of the run at a place of the path",
@@ -248,7 +248,7 @@ def _add_lanes(commands: "Commands[Parser]") -> None:
 
 
 def _add_beside(commands: "Commands[Parser]") -> None:
-    words = command(commands, "beside", "lay measurements beside what is computed", _BESIDE)
+    words = command(commands, "overlay", "lay measurements over what is computed", _BESIDE)
     _add_data(words)
     _add_writing(words)
 
@@ -314,6 +314,6 @@ def _add_writing(words: Parser) -> None:
 
 OFFERS = (
     Offer("lanes", _add_lanes, lanes),
-    Offer("beside", _add_beside, beside),
+    Offer("overlay", _add_beside, beside),
     Offer("fit", _add_fit, fit),
 )

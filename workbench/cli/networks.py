@@ -1,4 +1,4 @@
-"""`workbench import`, `quality` and `export`: measured networks into a board, judged, and lanes out as networks."""
+"""`link-margin import`, `quality` and `export`: measured networks into a board, judged, and lanes out as networks."""
 
 import argparse
 import json
@@ -30,9 +30,9 @@ _ENDINGS = {".s2p": 2, ".s4p": 4}
 
 _IMPORT = """\
 examples:
-  workbench import shelf.board.json jumper.s4p
-  workbench import shelf.board.json jumper.s4p --name "front jumper" --ports "1,3:2,4"
-  workbench import shelf.board.json backplane.s16p --repair passivity -o new.board.json
+  link-margin import shelf.board.json jumper.s4p
+  link-margin import shelf.board.json jumper.s4p --name "front jumper" --ports "1,3:2,4"
+  link-margin import shelf.board.json backplane.s16p --repair passivity -o new.board.json
 
 The ports' meaning is guessed from what passes at low frequency, and printed; --ports states it: left positive,
 left negative : right positive, right negative. The first way through is what stands in a path.
@@ -41,16 +41,16 @@ exit status: 0 done, 2 the input could not be read or the board not written
 """
 _QUALITY = """\
 examples:
-  workbench quality jumper.s4p
-  workbench quality jumper.s4p --rate 8Gbps --json
+  link-margin quality jumper.s4p
+  link-margin quality jumper.s4p --rate 8Gbps --json
 
 exit status: 0 done, 2 the input could not be read
 """
 _EXPORT = """\
 examples:
-  workbench export shelf.board.json --lane D0 -o d0.s2p
-  workbench export shelf.board.json --lane D0 --span 1 -o d0-first.s4p
-  workbench export shelf.board.json --lane D0 --element 3 -o connector.s2p --to 40GHz --step 20MHz
+  link-margin export shelf.board.json --lane D0 -o d0.s2p
+  link-margin export shelf.board.json --lane D0 --span 1 -o d0-first.s4p
+  link-margin export shelf.board.json --lane D0 --element 3 -o connector.s2p --to 40GHz --step 20MHz
 
 .s2p is the differential mode in 100 ohm, .s4p the four legs in 50 ohm.
 
@@ -123,7 +123,7 @@ def export(asked: argparse.Namespace) -> int:
 
     Raises:
         WorkbenchError: the board can't be read, or the file can't be written.
-        NetworkError: there is no such thing on the board, or the name says no number of ports.
+        NetworkError: there is no such thing on the board, or the name does not end in .s2p or .s4p.
     """
     from workbench.measured.touchstone.export import single_ended, touchstone_text  # noqa: PLC0415 - help starts without it
     from workbench.reports.storing import write_report  # noqa: PLC0415 - as above
@@ -131,7 +131,7 @@ def export(asked: argparse.Namespace) -> int:
     target = Path(asked.output)
     ports = _ENDINGS.get(target.suffix.lower())
     if ports is None:
-        raise NetworkError(f"{quoted(asked.output)} says no number of ports; let the name end with .s2p or .s4p")
+        raise NetworkError(f"{quoted(asked.output)} : the name must end in .s2p or .s4p")
     if asked.common and ports == 2:
         raise NetworkError("two ports have no common mode; leave --common out, or write .s4p")
     board = load_board(asked.file).board

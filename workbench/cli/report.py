@@ -1,4 +1,4 @@
-"""`workbench report` and `workbench sheet`: what is handed over, as HTML, PDF or plain files."""
+"""`link-margin report` and `link-margin sheet`: what is handed over, as HTML, PDF or plain files."""
 
 import argparse
 import datetime
@@ -29,9 +29,9 @@ REPORT_ENDINGS, SHEET_ENDINGS = (".html", ".pdf"), (".html", ".pdf", ".csv", ".t
 
 _REPORT = """\
 examples:
-  workbench report shelf.board.json -o shelf.html
-  workbench report shelf.board.json -o shelf.pdf --lane D0 D7
-  workbench report shelf.board.json -o short.pdf --without pictures catalogue
+  link-margin report shelf.board.json -o section.html
+  link-margin report shelf.board.json -o shelf.pdf --lane D0 D7
+  link-margin report shelf.board.json -o short.pdf --without pictures catalogue
 
 The file needs nothing else to be read: no network, no second file.
 
@@ -39,9 +39,9 @@ exit status: 0 every lane passes, 1 at least one does not, 2 the input could not
 """
 _SHEET = """\
 examples:
-  workbench sheet shelf.board.json
-  workbench sheet shelf.board.json -o straps.pdf
-  workbench sheet shelf.board.json -o straps.csv
+  link-margin sheet shelf.board.json
+  link-margin sheet shelf.board.json -o straps.pdf
+  link-margin sheet shelf.board.json -o straps.csv
 
 exit status: 0 done, 2 the input could not be read or the sheet not written
 """

@@ -1,4 +1,4 @@
-"""`workbench waveform FILE --lane NAME`: bits sent one by one through a lane, and counted."""
+"""`link-margin waveform FILE --lane NAME`: bits sent one by one through a lane, and counted."""
 
 import argparse
 import shutil
@@ -16,10 +16,10 @@ from workbench.quantity import parse
 
 _EPILOG = """\
 examples:
-  workbench waveform shelf.board.json --lane D0
-  workbench waveform shelf.board.json --lane D0 --probe "U7 input" --pattern prbs31 --bits 1e7
-  workbench waveform shelf.board.json --lane D0 --pattern bits:1100101 --csv curves.csv
-  workbench waveform shelf.board.json --lane D0 --sine-jitter "40 ps" --sine-frequency "10 MHz"
+  link-margin waveform shelf.board.json --lane D0
+  link-margin waveform shelf.board.json --lane D0 --probe "U7 input" --pattern prbs31 --bits 1e7
+  link-margin waveform shelf.board.json --lane D0 --pattern bits:1100101 --csv curves.csv
+  link-margin waveform shelf.board.json --lane D0 --sine-jitter "40 ps" --sine-frequency "10 MHz"
 
 patterns:
   prbs7 ... prbs31, random, 8b10b, 128b130b, 64b66b, tmds, bits:0101, file:NAME; worst: the sequence of the
@@ -131,8 +131,9 @@ def _add_waveform(commands: "Commands[Parser]") -> None:
     )
     offered.add_argument("--sine-jitter", metavar="T", default="0", help="sinusoidal jitter sent, peak to peak (0)")
     offered.add_argument("--sine-frequency", metavar="F", default="1 MHz", help="its frequency (1 MHz)")
-    offered.add_argument("--duty-cycle", metavar="T", default="0", help="how much longer a lone 1 is than one UI (0)")
-    offered.add_argument("--fixed-clock", action="store_true", help="a clock that stands still, not a recovered one")
+    words = "duty-cycle distortion: by how much a lone 1 exceeds one UI (0)"
+    offered.add_argument("--duty-cycle", metavar="T", default="0", help=words)
+    offered.add_argument("--fixed-clock", action="store_true", help="ideal fixed clock instead of a recovered one")
     offered.add_argument("--csv", metavar="OUT", help="write the curves as a table, SI units")
     offered.add_argument("--json", action="store_true", help="print JSON")
 

@@ -23,7 +23,7 @@ from workbench.errors import WorkbenchError
 from workbench.reports.wording import CAUTION
 
 PROGRAM_TITLE = "Link margin workbench"
-_THEME_WORDS = {"system": "As the system", "light": "Light", "dark": "Dark"}
+_THEME_WORDS = {"system": "Follow system", "light": "Light", "dark": "Dark"}
 _Key = QKeySequence.StandardKey
 
 
@@ -127,16 +127,16 @@ class Menus(QObject):
 
     def _file_menu(self, menu: QMenu) -> None:
         files = self._desk.files
-        self._add(menu, "file.new", "&New from a starter…", self.show_new, _Key.New)
+        self._add(menu, "file.new", "&New board…", self.show_new, _Key.New)
         self._add(menu, "file.open", "&Open…", files.open_chosen, _Key.Open)
         self._recent = menu.addMenu("Open &recent")
         self._recent.aboutToShow.connect(self._list_recent)
         menu.addSeparator()
         self._add(menu, "file.save", "&Save", files.save, _Key.Save)
         self._add(menu, "file.save_as", "Save &as…", files.save_as, _Key.SaveAs)
-        self._revert = self._add(menu, "file.revert", "Re&vert to the file", files.revert)
-        self._add(menu, "file.changes", "What &changed since it was saved", files.show_changes)
-        self._add(menu, "file.changes_from", "What changed since a &version…", files.show_changes_from_chosen)
+        self._revert = self._add(menu, "file.revert", "Re&vert to saved", files.revert)
+        self._add(menu, "file.changes", "Show un&saved changes", files.show_changes)
+        self._add(menu, "file.changes_from", "&Compare with another file…", files.show_changes_from_chosen)
         menu.addSeparator()
         _fill(menu, self._deeds.data_actions())
         menu.addSeparator()
@@ -156,7 +156,7 @@ class Menus(QObject):
         _fill(menu, self._deeds.view_actions())
         menu.addSeparator()
         self._theme_menu(menu.addMenu("&Theme"))
-        self._add(menu, "view.sizes", "&Standard sizes", self._deeds.standard_sizes)
+        self._add(menu, "view.sizes", "&Reset layout", self._deeds.standard_sizes)
         menu.addSeparator()
         self._add(menu, "view.next", "&Next region", lambda: self._deeds.next_region(1), "F6")
         self._add(menu, "view.previous", "&Previous region", lambda: self._deeds.next_region(-1), "Shift+F6")
@@ -175,7 +175,7 @@ class Menus(QObject):
     def _help_menu(self, menu: QMenu) -> None:
         self._add(menu, "help.manual", "&Manual", self._deeds.manual, _Key.HelpContents)
         self._add(menu, "help.first_steps", "&First steps", self._deeds.first_steps)
-        self._add(menu, "help.log", "Show the &log, for a bug report…", self._deeds.log)
+        self._add(menu, "help.log", "Show &log…", self._deeds.log)
         about = self._add(menu, "help.about", f"&About the {PROGRAM_TITLE.lower()}", self.show_about)
         about.setMenuRole(QAction.MenuRole.AboutRole)
 

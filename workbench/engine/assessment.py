@@ -1,4 +1,4 @@
-"""What the engine finds for a board: the records that `workbench assess --json` prints, keys as the format has them."""
+"""What the engine finds for a board: the records that `assess --json` prints, keys as the format has them."""
 
 from typing import Literal
 
@@ -67,7 +67,7 @@ class EyeResult(Found, frozen=True, kw_only=True):
 
 
 class EqualizerResult(Found, frozen=True, kw_only=True):
-    """What the equalization settled on: the gain at rest (null without a CTLE), the DFE's taps, V, the preset chosen.
+    """What the equalization settled on: the DC gain (null without a CTLE), the DFE's taps, V, the preset chosen.
 
     `preset` is the transmitter's where its taps come from the profile's best preset, else null.
     """

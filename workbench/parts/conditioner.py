@@ -41,7 +41,7 @@ class EqualizationSetting(Setting, kw_only=True):
     """An input equalizer position."""
 
     boost_db: Annotated[
-        float, quantity("dB", "Boost", "Gain at the boost frequency over the gain at rest.", ge=0.0, le=40.0)
+        float, quantity("dB", "Boost", "Gain at the boost frequency over the DC gain.", ge=0.0, le=40.0)
     ]
 
 
@@ -114,7 +114,7 @@ class Conditioner(Record, kw_only=True):
         """``g (1 + s/wz) / (1 + s/wp)^2`` with `dc_gain_db` at rest and `boost_db` more at the boost frequency.
 
         Args:
-            boost_db: dB over the gain at rest, at `boost_frequency_hz`.
+            boost_db: dB over the DC gain, at `boost_frequency_hz`.
             f_hz: Hz, shape (n,).
 
         Returns:

@@ -41,7 +41,7 @@ FixedGainDb = (
 class Ctle(Record, tag="ctle", tag_field="kind", kw_only=True):
     """A continuous-time equalizer: one zero, two poles, a list of gains at rest.
 
-    ``H(s) = peak_gain (s + w1 A) w2 / ((s + w1)(s + w2))`` with A the gain at rest before `peak_gain_db`: the form of
+    ``H(s) = peak_gain (s + w1 A) w2 / ((s + w1)(s + w2))`` with A the DC gain before `peak_gain_db`: the form of
     the reference equalizers of PCI Express at 8 and 16 GT/s, and of IEEE 802.3 Annex 93A (equation 93A-22) where zero
     and first pole are alike.
     """
@@ -53,7 +53,7 @@ class Ctle(Record, tag="ctle", tag_field="kind", kw_only=True):
     zero_hz: (
         Annotated[
             float,
-            quantity("Hz", "Zero", "Fixes the zero apart from the gain at rest; null: it follows.", ge=1e6, le=1e12),
+            quantity("Hz", "Zero", "Fixes the zero apart from the DC gain; null: it follows.", ge=1e6, le=1e12),
         ]
         | None
     ) = None
@@ -80,9 +80,9 @@ Corner = Annotated[float, msgspec.Meta(ge=1e6, le=1e12)]
 
 
 class PolesAndZeros(Record, tag="poles-zeros", tag_field="kind", kw_only=True):
-    """A continuous-time equalizer of any number of zeros and poles, one zero of which may move with the gain at rest.
+    """A continuous-time equalizer of any number of zeros and poles, one zero of which may move with the DC gain.
 
-    ``H(s) = peak_gain A (1 + s/(A wm)) prod(1 + s/wz) / prod(1 + s/wp)`` with A the gain at rest before `peak_gain_db`
+    ``H(s) = peak_gain A (1 + s/(A wm)) prod(1 + s/wz) / prod(1 + s/wp)`` with A the DC gain before `peak_gain_db`
     and wm the frequency of the zero that moves: at 0 dB it stands there, at -6 dB an octave lower. The reference
     equalizer of PCI Express at 32 GT/s has this form with wm on its second pole.
     """
@@ -93,7 +93,7 @@ class PolesAndZeros(Record, tag="poles-zeros", tag_field="kind", kw_only=True):
         Annotated[
             float,
             quantity(
-                "Hz", "Moving zero", "Where a zero stands at 0 dB that moves with the gain at rest; null: none does.",
+                "Hz", "Moving zero", "Where a zero stands at 0 dB that moves with the DC gain; null: none does.",
                 ge=1e6, le=1e12,
             ),
         ]

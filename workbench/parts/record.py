@@ -1,7 +1,7 @@
 """What every catalogue record is: frozen, strict, compared by value.
 
 A kind of part is one file in this package: its record, with its fields' facts and what it does to a signal.
-`records_on` finds the kinds of a shelf, so that neither the file format, the form nor the engine names a kind.
+`records_on` finds the kinds of a section, so that neither the file format, the form nor the engine names a kind.
 """
 
 import importlib
@@ -28,7 +28,7 @@ class Problem(NamedTuple):
 
 @dataclass_transform(frozen_default=True, kw_only_default=True, field_specifiers=(msgspec.field,))
 class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A catalogue entry. `shelf` is the catalogue key its kind stands under; None for a base class."""
+    """A catalogue entry. `section` is the catalogue key its kind stands under; None for a base class."""
 
     section: ClassVar[str | None] = None
 
@@ -124,7 +124,7 @@ def _load_kinds() -> None:
 
 @cache
 def records_in(section: str) -> tuple[type[Record], ...]:
-    """Every record kind of a shelf, in the order of their tags (or names)."""
+    """Every record kind of a section, in the order of their tags (or names)."""
     _load_kinds()
     found: list[type[Record]] = []
     pending: list[type[Record]] = [Record]
@@ -137,10 +137,10 @@ def records_in(section: str) -> tuple[type[Record], ...]:
 
 
 def union_in(section: str) -> Any:  # noqa: ANN401 - a type that is known only as the program runs
-    """The type that msgspec decodes an entry of a shelf into: one kind, or a union told apart by its tag.
+    """The type that msgspec decodes an entry of a section into: one kind, or a union told apart by its tag.
 
     Raises:
-        KeyError: no kind stands on such a shelf.
+        KeyError: no kind stands in such a section.
     """
     kinds = records_in(section)
     if not kinds:

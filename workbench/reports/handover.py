@@ -73,7 +73,7 @@ class LanePage(NamedTuple):
 
 
 class EntryPage(NamedTuple):
-    """A catalogue entry in use: its shelf, kind, name and (label, value) pairs."""
+    """A catalogue entry in use: its section, kind, name and (label, value) pairs."""
 
     section: str
     kind: str
@@ -246,7 +246,7 @@ def _entries(board: Board, lanes: Sequence[Lane]) -> list[EntryPage]:
 
 def _entry(section: str, record: Record) -> EntryPage:
     kind = record.__struct_config__.tag
-    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands on a shelf has one
+    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands in a section has one
     values = [(fact.label, _value(getattr(record, fact.name), fact.unit)) for fact in facts_of(type(record))]
     return EntryPage(section, kind if isinstance(kind, str) else "", name, tuple(v for v in values[1:] if v[1]))
 

@@ -38,7 +38,7 @@ class FieldRow(NamedTuple):
 
 
 class PartPage(NamedTuple):
-    """One kind of part: the id that links use, its title, its shelf, what it models (HTML) and its fields."""
+    """One kind of part: the id that links use, its title, its section, what it models (HTML) and its fields."""
 
     id: str
     title: str
@@ -63,7 +63,7 @@ def manual_html(form: Form = "page") -> str:
 
 
 def part_pages() -> Iterator[PartPage]:
-    """Every kind of part, shelf by shelf in the file's order."""
+    """Every kind of part, section by section in the file's order."""
     for section in section_names():
         for kind in _kinds(section):
             text = _source(f"parts/{page_name(kind)}")
@@ -71,7 +71,7 @@ def part_pages() -> Iterator[PartPage]:
 
 
 def page_name(kind: type[Record]) -> str:
-    """The name of a kind's page: the word that tells it apart on its shelf, else the shelf's own, singular."""
+    """The name of a kind's page: the word that tells it apart in its section, else the section's own, singular."""
     tag = kind.__struct_config__.tag
     return tag if isinstance(tag, str) else kind.__name__.lower()
 

@@ -28,7 +28,7 @@ def profiles_text(profiles: Sequence[Profile], *, columns: int) -> str:
     lines += ["", *paragraph(legend, columns), "", "Sources of the limits"]
     for profile in profiles:
         lines += _limit_sources(profile, columns)
-    lines += ["", "workbench profiles ID shows every number of one profile with its source."]
+    lines += ["", "link-margin profiles ID shows every number of one profile with its source."]
     return "\n".join(lines) + "\n"
 
 
@@ -109,11 +109,11 @@ def _equalizer_words(equalizer: Ctle | PolesAndZeros | None) -> Iterator[str]:
     else:
         zeros = [show(zero_hz, "Hz") for zero_hz in equalizer.zeros_hz]
         if equalizer.moving_zero_hz is not None:
-            zeros.append(f"{show(equalizer.moving_zero_hz, 'Hz')} times the gain at rest")
+            zeros.append(f"{show(equalizer.moving_zero_hz, 'Hz')} times the DC gain")
         poles = ", ".join(show(pole_hz, "Hz") for pole_hz in equalizer.poles_hz)
         corners = f"zeros at {', '.join(zeros) or 'none'}, poles at {poles}"
     added = f", to which a gain of {equalizer.peak_gain_db:g} dB at all frequencies is added"
-    yield f"{corners}, gain at rest {gains}{added}"
+    yield f"{corners}, DC gain {gains}{added}"
 
 
 def _feedback_words(dfe: Dfe) -> Iterator[str]:

@@ -54,7 +54,7 @@ def assessment_text(assessment: Assessment, *, columns: int = PIPED_COLUMNS, col
 
 def _title(assessment: Assessment) -> str:
     probes = {lane.eye.probe for lane in assessment.lanes}
-    where = f", seen at {safe(probes.pop())}" if len(probes) == 1 else ""
+    where = f", at {safe(probes.pop())}" if len(probes) == 1 else ""
     profiles = {lane.profile for lane in assessment.lanes}
     asked = f", {safe(profiles.pop())}" if len(profiles) == 1 else ""
     return f"{safe(assessment.board) or 'Untitled board'}{asked}{where}"

@@ -33,7 +33,7 @@ def waveform_text(measures: WaveformMeasures, *, complete: bool, columns: int) -
     """
     errors = measures.errors
     title = (
-        f"{safe(measures.lane)}, {safe(measures.profile)}, seen at {safe(measures.probe)}: {errors.symbols} symbols of "
+        f"{safe(measures.lane)}, {safe(measures.profile)}, at {safe(measures.probe)}: {errors.symbols} symbols of "
         f"{safe(measures.pattern)}, seed {measures.seed}"
     )
     lines = paragraph(title + ("" if complete else "; stopped before its end"), columns)

@@ -6,8 +6,8 @@ For whoever asks, the window first of all:
   ``settings_study(question, devices, ...)`` and its like, that makes a list of small independent jobs, has them done,
   and returns a frozen **answer** record. An answer has ``made`` (which board, program, how long, why not complete) and,
   where something can be applied, ``edit(board) -> board``: one undoable step that goes through `board.edits`.
-- An **effort** (`running.Effort`) says how: how many processes (None: one a core, a thread for a few assessments; 1: a
-  thread), or the address of a dask scheduler; ``watch`` is called in the asking thread with every `running.Advance`
+- An **effort** (`running.Effort`) says how: how many processes (None: one per core, a thread for a few assessments;
+  1: a thread), or the address of a dask scheduler; ``watch`` is called in the asking thread with each `Advance`
   (assessments done and in all, seconds left, and what is fresh as (job's number, result)); ``cancelled`` is asked some
   fifty times a second, and True ends the study within a fifth of a second with what it has. In the window: run the
   study on a thread that is not the GUI's, with the token's flag as ``cancelled``, and hand every advance over by a

@@ -54,7 +54,7 @@ _FIELDS: dict[str, dict[str, float]] = {
     DETERMINISTIC: {"deterministic_jitter_s": 0.0},
     NOISE: {"noise_v": 0.0, "input_noise_v": 0.0},
 }  # fmt: skip
-_SHELVES: dict[str, tuple[str, ...]] = {
+_SECTIONS: dict[str, tuple[str, ...]] = {
     LOSS: ("lines", "cables", "connectors", "dielectrics", "foils"),
     REFLECTIONS: ("transmitters", "receivers", "conditioners"),
     STUBS: ("vias",),
@@ -121,13 +121,13 @@ def without(board: Board, steps: frozenset[str]) -> Board:
     """The board with what the catalogue can say of some steps made ideal; it is for computing, never for a file."""
     sections: dict[str, tuple[Any, ...]] = {}
     for step in steps:
-        for section in _SHELVES.get(step, ()):
+        for section in _SECTIONS.get(step, ()):
             entries = sections.get(section, getattr(board.catalogue, section))
             sections[section] = tuple(_idealized(entry, step) for entry in entries)
     return replace(board, catalogue=replace(board.catalogue, **sections))
 
 
-def _idealized(entry: Any, step: str) -> Any:  # noqa: ANN401 - a record of any shelf
+def _idealized(entry: Any, step: str) -> Any:  # noqa: ANN401 - a record of any section
     known = {name: value for name, value in _FIELDS[step].items() if name in entry.__struct_fields__}
     if step == LOSS and "roughness" in entry.__struct_fields__:
         known["roughness"] = Smooth()  # type: ignore[assignment]  # of a foil, no number

@@ -236,4 +236,4 @@ def _known_profile(board: Board, profile: str) -> str:
     try:
         return str(profile_of(board, profile).id)
     except KeyError as error:
-        raise StudyError(f"there is no profile {quoted(profile)}; see workbench profiles for what there is") from error
+        raise StudyError(f"there is no profile {quoted(profile)}; `link-margin profiles` lists them") from error

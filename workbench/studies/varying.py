@@ -3,7 +3,7 @@
 - a word: ``loss``, ``copper loss``, ``impedance``, ``permittivity``, ``length``, ``boost``, ``swing``, ``gain``,
   ``emphasis``, ``noise``, ``random jitter``, ``deterministic jitter``; of everything that has it, or of one entry, line
   or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a strap's positions those in use;
-- any number of the catalogue: ``SHELF:NAME:FIELD`` such as ``vias:through via:stub_m``; ``*`` for every name; a field
+- any number of the catalogue: ``SECTION:NAME:FIELD`` such as ``vias:through via:stub_m``; ``*`` for every name; a field
   of a record inside with a dot: ``foils:standard:roughness.rms_m``;
 - any number of one fitted device: ``devices:U1:input_noise_v``.
 """
@@ -26,14 +26,14 @@ Path = tuple[str | int, ...]
 """From a record to a number in it: names of fields, and places in tuples."""
 
 RUN = "run"
-"""Stands for a shelf where a number is the length of a run; the name is the lane's, the path its place."""
+"""Stands for a section where a number is the length of a run; the name is the lane's, the path its place."""
 
 
 class Spot(NamedTuple):
     """A number of the board.
 
     Attributes:
-        shelf, name: the catalogue entry; for a run's length `RUN` and the lane's name.
+        section, name: the catalogue entry; for a run's length `RUN` and the lane's name.
         path: the number in it.
         power: how a relative deviation counts: the number is multiplied by (1 + deviation) to this power.
         layer: what varies as one where each layer varies by itself.
@@ -49,7 +49,7 @@ class Spot(NamedTuple):
 
 
 class Values(Change, frozen=True):
-    """Numbers of the catalogue set: (shelf, name, path, value) each."""
+    """Numbers of the catalogue set: (section, name, path, value) each."""
 
     values: tuple[tuple[str, str, Path, float], ...]
 
@@ -65,7 +65,7 @@ class Values(Change, frozen=True):
         return replace(board, catalogue=replace(board.catalogue, **changed))
 
 
-def _set_all(entry: Any, values: list[tuple[Path, float]]) -> Any:  # noqa: ANN401 - a record of any shelf
+def _set_all(entry: Any, values: list[tuple[Path, float]]) -> Any:  # noqa: ANN401 - a record of any section
     for path, value in values:
         entry = with_number(entry, path, value)
     return entry
@@ -97,7 +97,7 @@ def number_at(board: Board, spot: Spot) -> float:
 
 
 class _Field(NamedTuple):
-    """A field of every entry of a shelf that has it; "*" in the path stands for every place of a tuple."""
+    """A field of every entry of a section that has it; "*" in the path stands for every place of a tuple."""
 
     section: str
     path: tuple[str, ...]
@@ -153,7 +153,7 @@ def spots_of(board: Board, on: str) -> tuple[Board, tuple[Spot, ...]]:
         on: as the module says.
 
     Raises:
-        StudyError: there is no such word, shelf, name, device or field.
+        StudyError: there is no such word, section, name, device or field.
     """
     word, _, name = on.partition(":")
     if word == LENGTH:
@@ -168,14 +168,14 @@ def spots_of(board: Board, on: str) -> tuple[Board, tuple[Spot, ...]]:
     if section not in section_names() or not entry:
         words = any_of((*WORDS, LENGTH), most=20)
         raise StudyError(
-            f"nothing is known as {quoted(on)}; write {words}, or SHELF:NAME:FIELD such as "
+            f"nothing is known as {quoted(on)}; write {words}, or SECTION:NAME:FIELD such as "
             '"lines:card trace:impedance_ohm"'
         )
     return board, _numbers(board, section, entry, field, on)
 
 
 def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]:
-    """The catalogue entries, as (shelf, name), that lanes are made of, and their runs as (`RUN`, lane)."""
+    """The catalogue entries, as (section, name), that lanes are made of, and their runs as (`RUN`, lane)."""
     sections = {
         (section, entry.name): entry for section in section_names() for entry in getattr(board.catalogue, section)
     }
@@ -218,7 +218,7 @@ def _by_word(board: Board, word: str, name: str) -> tuple[Board, tuple[Spot, ...
     )
     if not spots:
         what = f"{quoted(name)} has no {word}" if name else f"nothing on the board has a {word}"
-        raise StudyError(f"{what} that could vary; a cross-section varies by its own fields, as SHELF:NAME:FIELD")
+        raise StudyError(f"{what} that could vary; a cross-section varies by its own fields, as SECTION:NAME:FIELD")
     return board, spots
 
 
@@ -243,7 +243,7 @@ def _named(board: Board, name: str) -> str:
     return name
 
 
-def _spots_in(entry: Any, field: _Field) -> Iterator[Spot]:  # noqa: ANN401 - a record of any shelf
+def _spots_in(entry: Any, field: _Field) -> Iterator[Spot]:  # noqa: ANN401 - a record of any section
     for path, owner in _paths(entry, field.path, ()):
         last = path[-1]
         assert isinstance(last, str)

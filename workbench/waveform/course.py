@@ -57,7 +57,7 @@ class Course(NamedTuple):
 
 
 class Front(NamedTuple):
-    """What the receiver does before it decides: the CTLE and its gain at rest in dB; None without."""
+    """What the receiver does before it decides: the CTLE and its DC gain in dB; None without."""
 
     ctle: ContinuousEqualizer | None
     dc_gain_db: float | None

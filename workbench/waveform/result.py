@@ -83,7 +83,7 @@ class WaveformMeasures(msgspec.Struct, frozen=True, kw_only=True):
         samples_per_ui: of the waves.
         clock_corner_hz: of the clock recovery, Hz; 0 where the clock stands still.
         sampling_ui: where the receiver samples, UI after the recovered crossing.
-        ctle_dc_gain_db: the receiver's CTLE gain at rest, dB; null without one.
+        ctle_dc_gain_db: the receiver's CTLE DC gain, dB; null without one.
         dfe_taps_v: its decision feedback, V.
         swing_v: distance of the outer levels' means where it samples, V.
         errors: decisions against what was sent.

@@ -216,6 +216,6 @@ def test_a_command_that_breaks_says_so_in_a_sentence_and_logs_the_traceback(monk
     monkeypatch.setattr("workbench.cli.log_folder", lambda: tmp_path)
     assert main(["assess", "x"]) == BROKEN
     told = capsys.readouterr().err
-    assert told.startswith("workbench: something went wrong (ZeroDivisionError); the log says more: ")
+    assert told.startswith("link-margin: something went wrong (ZeroDivisionError); the log says more: ")
     assert told.count("\n") == 1
     assert "ZeroDivisionError: of something" in text_of(tmp_path)

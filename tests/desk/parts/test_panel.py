@@ -1,4 +1,4 @@
-"""The catalogue shelf: what it offers, the drag into the path, the same by keys, starters and new devices."""
+"""Parts: what it offers, the drag into the path, the same by keys, starters and new devices."""
 
 import pytest
 from PySide6.QtCore import QEvent, QPointF, Qt

@@ -207,7 +207,7 @@ def test_a_second_process_that_is_killed_is_told_and_the_next_edit_has_a_new_one
     first = aside._process
     with qtbot.waitSignal(window.coding.failed, timeout=LONG_MS) as told:
         kill(first)
-    assert told.args[0].startswith(f"{LANE} is shown without its line code: the process that computes aside has ended")
+    assert told.args[0].startswith(f"{LANE} is shown without its line code: the background calculation stopped")
     assert is_one_sentence(window.status.text)
     window.document.apply("change", lossier)
     settled(qtbot, window)

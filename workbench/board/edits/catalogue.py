@@ -31,10 +31,10 @@ class Use(NamedTuple):
 
 
 def where_used(board: Board, section: str, name: str) -> tuple[Use, ...]:
-    """Every field that names an entry of a shelf.
+    """Every field that names an entry of a section.
 
     Raises:
-        EditError: there is no such shelf.
+        EditError: there is no such section.
     """
     _section(board, section)
     return tuple(
@@ -46,7 +46,7 @@ def where_used(board: Board, section: str, name: str) -> tuple[Use, ...]:
 
 
 def add_entry(board: Board, section: str, entry: Record) -> Board:
-    """The board with one more entry at the end of a shelf; raises EditError."""
+    """The board with one more entry at the end of a section; raises EditError."""
     return sound(_with_section(board, section, (*_section(board, section), entry)))
 
 
@@ -75,7 +75,7 @@ def remove_entry(board: Board, section: str, name: str, *, substitute: str | Non
 
     Args:
         board: the board.
-        shelf: the catalogue key it stands under.
+        section: the catalogue key it stands under.
         name: the entry.
         substitute: the entry that takes its place wherever it is used; None: it may not be in use.
 
@@ -116,7 +116,7 @@ def remove_profile(board: Board, profile_id: str) -> Board:
 def _section(board: Board, section: str) -> Entries:
     if section not in section_names():
         remedy = instead(section, section_names(), "choose another")
-        raise EditError(f"the catalogue has no shelf {quoted(section)}; {remedy}")
+        raise EditError(f"the catalogue has no section {quoted(section)}; {remedy}")
     entries: Entries = getattr(board.catalogue, section)
     return entries
 
@@ -126,14 +126,14 @@ def _with_section(board: Board, section: str, entries: Entries) -> Board:
 
 
 def _name(entry: Record) -> str:
-    name: str = entry.name  # type: ignore[attr-defined]  # every kind that stands on a shelf has one
+    name: str = entry.name  # type: ignore[attr-defined]  # every kind that stands in a section has one
     return name
 
 
 def _entry_number(entries: Entries, section: str, name: str) -> int:
     names = [_name(entry) for entry in entries]
     if name not in names:
-        remedy = instead(name, names, "choose one of that shelf")
+        remedy = instead(name, names, "choose one of that section")
         raise EditError(f"there is no {quoted(name)} among the {section}; {remedy}")
     return names.index(name)
 
@@ -152,7 +152,7 @@ def _referring(board: Board) -> Iterator[tuple[str, str, msgspec.Struct]]:
 
 
 def _referring_to(board: Board, section: str, old: str, new: str) -> Board:
-    """The board with every reference to `old` on a shelf turned to `new`."""
+    """The board with every reference to `old` in a section turned to `new`."""
     rename = _renaming(section, old, new)
     entries = {s: tuple(map(rename, getattr(board.catalogue, s))) for s in section_names()}
     lanes = []

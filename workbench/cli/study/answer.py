@@ -33,7 +33,7 @@ def nothing_to_apply() -> Board:
     Raises:
         StudyError: always.
     """
-    raise StudyError("this answer changes nothing on the board; leave --board-out away")
+    raise StudyError("this answer changes nothing on the board; omit --board-out")
 
 
 def length_m(text: str) -> float:

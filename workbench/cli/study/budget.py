@@ -1,4 +1,4 @@
-"""`workbench study budget`."""
+"""`link-margin study budget`."""
 
 import argparse
 from typing import TYPE_CHECKING

@@ -1,4 +1,4 @@
-"""`workbench study QUESTION FILE`: questions that take many assessments, on all cores or a cluster."""
+"""`link-margin study QUESTION FILE`: questions that take many assessments, on all cores or a cluster."""
 
 import argparse
 import importlib
@@ -30,15 +30,15 @@ INTERRUPTED = 130
 
 _EPILOG = """\
 examples:
-  workbench study settings shelf.board.json --device U1
-  workbench study settings shelf.board.json --device U1 U2 --board-out set.board.json
-  workbench study position shelf.board.json --device U1 --settings all
-  workbench study reach shelf.board.json --run "midplane trace:2" --settings equalization
-  workbench study corners shelf.board.json --tolerance "loss=±10%" "boost:U1=±1 dB"
-  workbench study yield shelf.board.json --lane D0 --tolerance "loss=±10%" --draws 2000 --csv > draws.csv
-  workbench study budget shelf.board.json --lane D0 D7
+  link-margin study settings shelf.board.json --device U1
+  link-margin study settings shelf.board.json --device U1 U2 --board-out set.board.json
+  link-margin study position shelf.board.json --device U1 --settings all
+  link-margin study reach shelf.board.json --run "midplane trace:2" --settings equalization
+  link-margin study corners shelf.board.json --tolerance "loss=±10%" "boost:U1=±1 dB"
+  link-margin study yield shelf.board.json --lane D0 --tolerance "loss=±10%" --draws 2000 --csv > draws.csv
+  link-margin study budget shelf.board.json --lane D0 D7
 
-Every question has a help of its own: workbench study settings --help
+Every question has a help of its own: link-margin study settings --help
 
 exit status: 0 every lane passes in the answer, 1 at least one does not, 2 the input could not be read or the question
 not answered, 130 cancelled with Ctrl+C; what was known until then is printed
@@ -80,7 +80,7 @@ def study(asked: argparse.Namespace) -> int:
     else:
         sys.stdout.write(study_csv(found.rows()) if asked.csv else found.text())
     if found.answer.made.stopped:
-        sys.stderr.write(f"workbench: {found.answer.made.stopped}\n")
+        sys.stderr.write(f"link-margin: {found.answer.made.stopped}\n")
         return INTERRUPTED if cancelled.is_set() else 2
     return 0 if found.passes else 1
 
@@ -127,7 +127,7 @@ def add_common(asking: Parser) -> None:
     """Arguments that every study has: where to judge, who works, what form the answer has."""
     asking.add_argument("--probe", metavar="POINT", default="receiver", help="where to judge the lanes (receiver)")
     asking.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at (the profile's own)")
-    asking.add_argument("--workers", metavar="N", type=_count, help="processes to work with (one a core)")
+    asking.add_argument("--workers", metavar="N", type=_count, help="processes to work with (one per core)")
     asking.add_argument(
         "--scheduler", metavar="ADDRESS", help="let the workers of a dask scheduler do it, such as tcp://host:8786"
     )

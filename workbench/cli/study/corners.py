@@ -1,4 +1,4 @@
-"""`workbench study corners`."""
+"""`link-margin study corners`."""
 
 import argparse
 from typing import TYPE_CHECKING

@@ -1,4 +1,4 @@
-"""`workbench study position`."""
+"""`link-margin study position`."""
 
 import argparse
 from typing import TYPE_CHECKING

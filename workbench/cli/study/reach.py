@@ -1,4 +1,4 @@
-"""`workbench study reach`."""
+"""`link-margin study reach`."""
 
 import argparse
 from typing import TYPE_CHECKING

@@ -1,4 +1,4 @@
-"""`workbench study settings`."""
+"""`link-margin study settings`."""
 
 import argparse
 from typing import TYPE_CHECKING

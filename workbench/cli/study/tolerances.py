@@ -18,7 +18,7 @@ def add_tolerances(asking: Parser) -> None:
         help='what varies and how far: "impedance=±10%%", "length=-1%%..+2%% uniform per lane", "boost:U1=±1 dB", '
         '"vias:through via:stub_m=±0.2 mm"; WHAT is loss, copper loss, impedance, permittivity, length, boost, swing, '
         "gain, emphasis, noise, random jitter, deterministic jitter, each also of one entry or device (boost:U1), or "
-        "any number as SHELF:NAME:FIELD; normal, three sigma wide, unless uniform is said; one deviation per board "
+        "any number as SECTION:NAME:FIELD; normal, three sigma wide, unless uniform is said; one deviation per board "
         "unless per layer or per lane is said",
     )  # fmt: skip
     asking.add_argument(

@@ -1,4 +1,4 @@
-"""`workbench study yield`."""
+"""`link-margin study yield`."""
 
 import argparse
 from typing import TYPE_CHECKING

@@ -16,7 +16,7 @@ from PySide6.QtCore import QObject, Qt, Signal
 from workbench.desk.background.aside_work import Job, Message, Wanted, serve
 
 _LOG = logging.getLogger(__name__)
-_LOST = "The process that computes aside has ended, and what it was at is lost; ask again."
+_LOST = "The background calculation stopped; run it again."
 
 
 class _Asked(NamedTuple):

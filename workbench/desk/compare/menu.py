@@ -23,12 +23,12 @@ class CompareMenu(QObject):
         self._document, self._state, self._beside, self._sheet = document, state, beside, sheet
         self._menu = menu
         self._own: list[QAction] = []
-        self._lanes = self._add("compare.lanes", "Put the selected &lanes side by side", self._put_lanes, "Ctrl+B")
+        self._lanes = self._add("compare.lanes", "Compare selected &lanes", self._put_lanes, "Ctrl+B")
         self._add("compare.pin", "&Pin this state…", self._ask_snapshot, "Ctrl+Shift+P")
         self._snapshots = menu.addMenu("Pinned &state")
         self._controls = menu.addMenu("With another &setting")
         menu.addSeparator()
-        self._clear = self._add("compare.clear", "Only the &current lane", beside.clear, "Ctrl+Shift+B")
+        self._clear = self._add("compare.clear", "Stop &comparing", beside.clear, "Ctrl+Shift+B")
         self._snapshots.aboutToShow.connect(self._list_snapshots)
         self._controls.aboutToShow.connect(self._list_controls)
         state.selection_changed.connect(self._follow)
@@ -53,7 +53,7 @@ class CompareMenu(QObject):
 
     def _ask_snapshot(self) -> None:
         self._sheet.ask(
-            "Pin the board as it is now, to compare with later. What shall it be called?",
+            "Keep a snapshot of the board as it is now, to compare with later. Name:",
             (
                 Answer("Pin", lambda: self._beside.snapshot(self._sheet.field.text())),
                 Answer("Cancel", _nothing, safe=True),

@@ -112,7 +112,7 @@ def target_page(board: Board, target: Target | None) -> Page:
     """The page of a catalogue entry, a device or a profile."""
     record = target.read(board) if target is not None else None
     if target is None or record is None:
-        return Page("No part", "Choose an element on the path strip, or an entry on the shelf.")
+        return Page("No part", "Choose an element on the path strip, or an entry in Parts.")
     if isinstance(target, DeviceTarget):
         section = device_section(board, target.ref)
         return Page(target.ref, f"Device, {section.note}", (section._replace(caption="", note=""),))
@@ -120,7 +120,7 @@ def target_page(board: Board, target: Target | None) -> Page:
         words = inspect.getdoc(type(record)) or ""
         return Page(target.entry, words.split("\n")[0] or section_label(target.section), (Section(target),))
     if isinstance(target, ProfileTarget):
-        kind = "The board's own profile" if target.is_own(board) else "Built in, to be read"
+        kind = "The board's own profile" if target.is_own(board) else "Built-in (read-only)"
         return Page(profile_of(board, target.id).title, f"{kind}: {target.id}", (Section(target),))
     return Page(target.name(board), "", (Section(target),))
 
@@ -190,7 +190,7 @@ def direct_words(board: Board, section: str, name: str) -> str:
 
 
 def section_label(section: str) -> str:
-    """What a shelf is called."""
+    """What a section is called."""
     return fact_of(Catalogue, section).label
 
 

@@ -224,7 +224,7 @@ class EntryFoot(_Foot):
             self._document.apply(f"delete {target.entry}", lambda b: remove_entry(b, target.section, target.entry))
             return
         others = [name for name in Index(board).names((target.section,)) if name != target.entry]
-        remedy = "What shall take its place?" if others else "Nothing else on this shelf could take its place."
+        remedy = "Replace with" if others else "Nothing else in this section could replace it."
         self.question.setText(f"{target.entry} is used by {words}. {remedy}")
         self.substitute.clear()
         self.substitute.addItems(others)
@@ -256,7 +256,7 @@ class ProfileFoot(_Foot):
     def __init__(self, document: Document, form: SectionForm) -> None:
         super().__init__()
         self._document, self._form = document, form
-        self.own = self.button("Make an own copy", self._make)
+        self.own = self.button("Customize for this board", self._make)
         self.own.setToolTip("The copy stands in this board's file and takes the place of the built-in profile here")
         self.drop = self.button("Remove the own copy", self._drop)
         self.tools.addStretch(1)

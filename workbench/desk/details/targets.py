@@ -252,7 +252,7 @@ class DeviceTarget(Target, frozen=True):
 
 
 class EntryTarget(Target, frozen=True):
-    """An entry of a catalogue shelf."""
+    """An entry of a catalogue section."""
 
     section: str
     entry: str
@@ -273,7 +273,7 @@ class EntryTarget(Target, frozen=True):
         return self.entry
 
     def kinds(self, board: Board) -> tuple[type[Struct], ...]:
-        """Every kind that stands on the shelf."""
+        """Every kind that stands in the section."""
         del board
         return records_in(self.section)
 
@@ -344,7 +344,7 @@ def profile_choices(board: Board) -> tuple[Choice, ...]:
 
 
 def section_of(record: Struct) -> str | None:
-    """The shelf that a record's kind stands on; None for one that stands on none."""
+    """The section that a record's kind stands on; None for one that stands on none."""
     section = getattr(record, "section", None)
     return section if section in section_names() else None
 
@@ -367,7 +367,7 @@ def _conditioner(board: Board, name: str) -> Conditioner | None:
 
 
 def _name_of(record: Struct) -> str:
-    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands on a shelf has one
+    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands in a section has one
     return name
 
 

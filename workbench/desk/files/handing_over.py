@@ -166,7 +166,7 @@ class HandingOver(QObject):
             summary = told.partition('": ')[2]
             self.said.emit(f"{self._target} is written" + (f": {summary}" if summary else "."))
         elif ended:
-            self.said.emit(refused.removeprefix("workbench: ") or "The report could not be written.")
+            self.said.emit(refused.removeprefix("link-margin: ") or "The report could not be written.")
         else:
             self.said.emit(f"{self._target} is not written: the process that draws it has ended; write it again.")
         self.done.emit(good)

@@ -51,7 +51,7 @@ class Palette(QFrame):
         parent: the window that it lies over.
 
     Signals:
-        entry_chosen: a catalogue entry was chosen; carries shelf and name.
+        entry_chosen: a catalogue entry was chosen; carries section and name.
         device_chosen: a device was chosen; carries its reference.
     """
 

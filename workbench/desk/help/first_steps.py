@@ -9,8 +9,8 @@ from workbench.desk.widgets.theme import GRID_PX, Theme
 STEPS = (
     "Choose a lane in the table. W goes to the worst one.",
     "Drag a run's edge on the strip: pulse and eye follow.",
-    "Drag a conditioner from the shelf into a run, then slide it.",
-    "Select it and turn its settings on the right.",
+    "Drag a conditioner from Parts into a run, then slide it.",
+    "Select it and change its settings on the right.",
     "Ctrl+Z takes every step back. Ctrl+K finds everything.",
 )
 
@@ -29,7 +29,7 @@ class FirstSteps(QFrame):
         self.setObjectName("firstSteps")
         self.setAccessibleName("First steps")
         self._close = QToolButton(autoRaise=True)
-        self._close.setToolTip("Put the card away; Help brings it back")
+        self._close.setToolTip("Hide; Help brings it back")
         self._close.setAccessibleName("Put the first-steps card away")
         self._close.clicked.connect(self.dismissed)
         title = QLabel("First steps")

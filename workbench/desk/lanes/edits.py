@@ -75,7 +75,7 @@ def with_first_lane(board: Board) -> Board:
         if not section
     ]
     if missing:
-        _refuse(f"the catalogue lacks {' and '.join(missing)} to make a lane of", "add it from the shelf first")
+        _refuse(f"the catalogue lacks {' and '.join(missing)} to make a lane of", "add it from Parts first")
     run = (*catalogue.lines, *catalogue.cables)[0]
     lane = Lane(
         name=FIRST_NAME,

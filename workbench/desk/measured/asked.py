@@ -17,7 +17,7 @@ _LEVELS = ("V", "mV", "uV", "ohm", "dB", "")
 _WORDS = {
     "x": "Time or frequency",
     "y": "Curve",
-    "minus": "Less column",
+    "minus": "Subtracted column",
     "x_unit": "Its unit",
     "y_unit": "Curve's unit",
     "sample_rate_hz": "Sample rate",

@@ -95,7 +95,7 @@ class FitPage(Page):
             self._fields = ()
             self.tell(str(error), refused=True)
         else:
-            self.tell(f"Tick what may change so that {measured.name} is met; bounds can be narrowed.")
+            self.tell(f"Choose values to adjust so that the model matches {measured.name}; bounds can be narrowed.")
         self._fill(())
         self._show_state()
         self.table.setFocus(Qt.FocusReason.ShortcutFocusReason)

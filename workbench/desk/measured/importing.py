@@ -152,8 +152,8 @@ class TakePage(Page):
         self._form = _form()
         for words, field in (
             ("What", self.kind), ("Name", self.name), ("Lane", self.lane), ("Probe point", self.probe),
-            ("Places", self.places), ("Reference", self.reference), ("Less before", self.before),
-            ("Less behind", self.behind), ("Height", self.height_v),
+            ("Places", self.places), ("Reference", self.reference), ("De-embed left", self.before),
+            ("De-embed right", self.behind), ("Height", self.height_v),
             ("Width", self.width_ui), ("Error ratio", self.ber), ("Notes", self.notes),
         ):  # fmt: skip
             self._form.addRow(words, field)

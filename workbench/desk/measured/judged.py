@@ -12,9 +12,9 @@ from workbench.parts.network import Network
 
 REPAIR_WORDS = {
     "reciprocity": ("Both directions alike", "S_ij and S_ji become their mean"),
-    "passivity": ("Gives out no power", "Singular values above 1 become 1"),
+    "passivity": ("Enforce passivity", "Singular values above 1 become 1"),
     "rest": ("Reaches 0 Hz", "Points down to 0 Hz, continued as passive lines and lumped parts do"),
-    "band": ("Reaches higher", "Points up to twice the band, by a fall-off whose reactance belongs to its loss"),
+    "band": ("Extrapolate upward", "Points up to twice the band, by a fall-off whose reactance belongs to its loss"),
 }
 """What each kind of repair is called, and what it does."""
 

@@ -131,7 +131,7 @@ class LanesPage(Page):
         self.unmatched.setTabChangesFocus(True)
         self.unmatched.setAccessibleName("What did not match")
         self.unmatched.setPlaceholderText("What did not match")
-        self.take_button = self.add_button("Take the list", self.take, "All of it, as one undo step")
+        self.take_button = self.add_button("Apply list", self.take, "All of it, as one undo step")
         self.add_button("Open CSV…", self.file_wanted.emit, "A list in a file")
         self.add_button("Cancel", self.give_up, "Change nothing (Escape)")
         self._rest = QTimer(self, singleShot=True, interval=_REST_MS)

@@ -18,7 +18,7 @@ from workbench.desk.widgets.theme import Theme
 from workbench.quantity import show
 from workbench.reports.measured import overlay_text
 
-TITLES = ("Name", "What", "Probe point", "Measured less model", "Source")
+TITLES = ("Name", "What", "Probe point", "Measured − model", "Source")
 _NAME = 0
 _SHA_SHOWN = 8
 _NOTHING = "No measurement of {lane} yet: drop a Touchstone or CSV file on the window, or import one."

@@ -86,7 +86,7 @@ class NetworkPage(Page):
         if self._document.apply(
             f"import network {network.name}", partial(add_entry, section="networks", entry=network)
         ):
-            self.said.emit(f"Network {network.name} is in the catalogue: drag it from the shelf into a path.")
+            self.said.emit(f"Network {network.name} is in the catalogue: drag it from Parts into a path.")
             self.left.emit()
 
     def give_up(self) -> None:

@@ -1,4 +1,4 @@
-"""The shelf's list: groups and their rows, and the hand that pulls a row out."""
+"""The Parts list: groups and their rows, and the hand that pulls a row out."""
 
 from collections.abc import Sequence
 
@@ -44,7 +44,7 @@ class PartsList(QTreeWidget):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setExpandsOnDoubleClick(False)
-        self.setAccessibleName("Catalogue shelf")
+        self.setAccessibleName("Parts")
         header = self.header()
         header.setStretchLastSection(False)
         header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)

@@ -1,4 +1,4 @@
-"""The catalogue shelf: what can be put on a path, to be dragged out or inserted by Enter."""
+"""Parts: what can be put on a path, to be dragged out or inserted by Enter."""
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QContextMenuEvent, QFont, QKeySequence
@@ -12,17 +12,17 @@ from workbench.desk.session.part_items import PartGroup, PartItem, added, part_g
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
-_NOTHING = "Nothing on the shelf has that in its name."
+_NOTHING = "Nothing in Parts has that in its name."
 
 
 class PartsPanel(QWidget):
-    """Catalogue entries by shelf, free channels of the devices, and what the starters have beyond that.
+    """Catalogue entries by section, free channels of the devices, and what the starters have beyond that.
 
     Attributes:
         drag: what is under way to the strip; `PathStrip.follow` takes it.
 
     Signals:
-        entry_selected: an entry of the board's catalogue is marked: (shelf, name).
+        entry_selected: an entry of the board's catalogue is marked: (section, name).
         said: a sentence about what was done.
     """
 
@@ -31,11 +31,11 @@ class PartsPanel(QWidget):
 
     def __init__(self, document: Document, state: ViewState, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        del state  # the shelf is the same for every lane
+        del state  # Parts are the same for every lane
         self._document, self._theme = document, theme
         self._groups: tuple[PartGroup, ...] = ()
         self.drag = DragSession(self)
-        self.caption, self.filter, self.empty = QLabel("SHELF"), QLineEdit(), QLabel(_NOTHING)
+        self.caption, self.filter, self.empty = QLabel("PARTS"), QLineEdit(), QLabel(_NOTHING)
         self.list = PartsList(self.drag, self)
         self._make()
         self._make_actions()
@@ -61,7 +61,7 @@ class PartsPanel(QWidget):
         if item.placeable:
             self.drag.wanted.emit(item, fresh, inside)
         else:
-            self.said.emit(f"{item.name} has no place on a path of its own; lines and vias are made with it")
+            self.said.emit(f"{item.name} is used inside lines and vias; it can't be placed on a path")
 
     def add(self) -> None:
         """Take the marked starter entry into the board's catalogue."""
@@ -70,7 +70,7 @@ class PartsPanel(QWidget):
             self._document.apply(f"add {item.name} to the catalogue", lambda board: added(board, item))
 
     def mark(self, item: PartItem) -> None:
-        """Mark an item, if the shelf has it."""
+        """Mark an item, if it is there."""
         self.list.mark(item)
 
     # --- making
@@ -80,7 +80,7 @@ class PartsPanel(QWidget):
         spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
         self.caption.setFont(spaced)
         self.filter.setPlaceholderText("Filter")
-        self.filter.setAccessibleName("Filter of the shelf")
+        self.filter.setAccessibleName("Filter of Parts")
         self.filter.setClearButtonEnabled(True)
         self.list.setFont(figures_font(9.0))
         self.empty.setWordWrap(True)
@@ -96,13 +96,13 @@ class PartsPanel(QWidget):
     def _make_actions(self) -> None:
         # Qt hands `triggered` a flag that is no argument of these.
         for name, text, keys, do in (
-            ("insert", "Insert from the shelf", ("Return", "Enter"), lambda: self.insert(fresh=False)),
+            ("insert", "Insert from Parts", ("Return", "Enter"), lambda: self.insert(fresh=False)),
             ("insert-fresh", "Insert on a new device", ("Shift+Return",), lambda: self.insert(fresh=True)),
             ("insert-inside", "Put into the middle of the run", ("Ctrl+Return",), lambda: self.insert(inside=True)),
             ("add", "Add to the catalogue", ("Ctrl+Shift+A",), self.add),
         ):
             action = QAction(text, self)
-            action.setObjectName(f"shelf.{name}")
+            action.setObjectName(f"parts.{name}")
             action.setShortcuts([QKeySequence(key) for key in keys])
             action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             action.triggered.connect(do)

@@ -1,4 +1,4 @@
-"""Something under way from the shelf to the path strip: no drag of the platform, so that one event loop serves all."""
+"""Something under way from Parts to the path strip: no drag of the platform, so that one event loop serves all."""
 
 from PySide6.QtCore import QObject, QPoint, Signal
 
@@ -6,7 +6,7 @@ from workbench.desk.session.part_items import PartItem
 
 
 class DragSession(QObject):
-    """One item in hand, fed by the shelf and watched by the strip.
+    """One item in hand, fed by Parts and watched by the strip.
 
     Signals:
         moved: the item, where the hand is on the screen, and whether a device of its own is asked for.

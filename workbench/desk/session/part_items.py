@@ -1,4 +1,4 @@
-"""What the catalogue shelf offers, group by group, and what each item puts into a lane: no widget."""
+"""What Parts offers, group by group, and what each item puts into a lane: no widget."""
 
 from collections import Counter
 from collections.abc import Collection
@@ -21,12 +21,12 @@ _ORDER = (*RUN_SECTIONS, *COMPONENT_SECTIONS, "conditioners", *ENDS, "dielectric
 
 
 class PartItem(NamedTuple):
-    """One thing on the shelf.
+    """One thing in Parts.
 
     Attributes:
         kind: "entry" of the board's catalogue, "channel" of a fitted device (`name` is its reference), or an entry of a
             "starter" that the board does not have yet.
-        shelf: the catalogue key it stands under; "devices" for a channel.
+        section: the catalogue key it stands under; "devices" for a channel.
         name: what it is called.
         starter: which starter it comes from, else "".
     """
@@ -70,7 +70,7 @@ class Made(NamedTuple):
 
 
 def part_groups(board: Board) -> tuple[PartGroup, ...]:
-    """The board's own entries by shelf, devices with free channels, then what the starters have beyond that."""
+    """The board's own entries by section, devices with free channels, then what the starters have beyond that."""
     uses = _uses(board)
     own = [
         PartGroup(section_title(section), tuple(PartRow(PartItem("entry", section, name), _used(uses[section, name]))
@@ -95,7 +95,7 @@ def part_groups(board: Board) -> tuple[PartGroup, ...]:
 
 
 def section_title(section: str) -> str:
-    """What a shelf is called."""
+    """What a section is called."""
     return fact_of(Catalogue, section).label
 
 
@@ -105,7 +105,7 @@ def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[st
     Args:
         board: the board.
         lane: the lane.
-        item: what was taken from the shelf.
+        item: what was taken from Parts.
         passing_over: references of fitted devices whose free channels a conditioner shall not use.
 
     Raises:
@@ -127,11 +127,11 @@ def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[st
         stage = fitted.stage
         words = f"{item.name} as a new device {stage.device}, channel {stage.channel}"
         return Made(fitted.board, stage, words if fitted.is_new else _stage_words(board, stage))
-    raise EditError(f"{item.name!r} has no place on a path of its own; lines and vias are made with it")
+    raise EditError(f"{item.name!r} is used inside lines and vias; it can't be placed on a path")
 
 
 def with_end(board: Board, lanes: tuple[str, ...], item: PartItem) -> Board:
-    """The board with a transmitter or receiver from the shelf on lanes; raises EditError."""
+    """The board with a transmitter or receiver from Parts on lanes; raises EditError."""
     if item.kind == "starter":
         board, name = take_entry(board, starter_catalogues()[item.starter].catalogue, item.section, item.name)
     else:
@@ -173,7 +173,7 @@ def _names(catalogue: Catalogue, section: str) -> tuple[str, ...]:
 
 
 def _uses(board: Board) -> Counter[tuple[str, str]]:
-    """How many lanes use each entry, by shelf and name."""
+    """How many lanes use each entry, by section and name."""
     parts = {device.ref: device.part for device in board.devices}
     uses: Counter[tuple[str, str]] = Counter()
     for lane in board.lanes:

@@ -131,7 +131,7 @@ class Commands:
             self._do(lambda: self._strip.edits.copy_to(Gap(at + 1), self._path[at], "duplicate"))
 
     def insert(self, item: PartItem, *, fresh: bool = False, inside: bool = False) -> None:
-        """Put something from the shelf behind the selected element, or into the middle of the selected run."""
+        """Put something from Parts behind the selected element, or into the middle of the selected run."""
         at = self._at
         spot: Spot = self._behind()
         if inside and item.cuts and at is not None and isinstance(self._path[at], Run):
@@ -266,8 +266,8 @@ def _guarded(do: Callable[[], None], ready: Callable[[], bool]) -> Callable[[], 
 
 def _table(commands: Commands) -> list[tuple[str, str, tuple[str, ...], Callable[[], None]]]:
     return [
-        ("insert", "Insert behind...", ("Ins", "I"), commands.offer_insert),
-        ("replace", "Replace by...", ("R",), commands.offer_replace),
+        ("insert", "Insert after…", ("Ins", "I"), commands.offer_insert),
+        ("replace", "Replace with…", ("R",), commands.offer_replace),
         ("details", "Go to the details", ("Return", "Enter"), commands.details),
         ("copy", "Copy element", ("Ctrl+C",), commands.copy),
         ("paste", "Paste element", ("Ctrl+V",), commands.paste),
@@ -275,7 +275,7 @@ def _table(commands: Commands) -> list[tuple[str, str, tuple[str, ...], Callable
         ("remove", "Remove element", ("Del",), commands.remove),
         ("towards-transmitter", "Move towards the transmitter", ("Alt+Left",), lambda: commands.nudge(-1)),
         ("towards-receiver", "Move towards the receiver", ("Alt+Right",), lambda: commands.nudge(1)),
-        ("into-run-before", "Put into the run before", ("Shift+Alt+Left",), lambda: commands.sink(-1)),
+        ("into-run-before", "Move into previous run", ("Shift+Alt+Left",), lambda: commands.sink(-1)),
         ("into-run-behind", "Put into the run behind", ("Shift+Alt+Right",), lambda: commands.sink(1)),
         # Their keys are read where the key arrives: which modifier "+" needs differs from keyboard to keyboard.
         ("longer", "Longer by 1 %; a stage slides on  (+)", (), lambda: commands.resize(1, SMALL)),
@@ -284,8 +284,8 @@ def _table(commands: Commands) -> list[tuple[str, str, tuple[str, ...], Callable
         ("much-shorter", "Shorter by 10 %  (Shift and -)", (), lambda: commands.resize(-1, LARGE)),
         ("look-add", "Add a probe point here", ("L",), commands.add_probe),
         ("look-remove", "Remove the probe point", ("Shift+L",), commands.remove_probe),
-        ("look-back", "Probe point back", ("Ctrl+Left",), lambda: commands.move_probe(-1)),
-        ("look-on", "Probe point on", ("Ctrl+Right",), lambda: commands.move_probe(1)),
+        ("probe-left", "Move probe left", ("Ctrl+Left",), lambda: commands.move_probe(-1)),
+        ("probe-right", "Move probe right", ("Ctrl+Right",), lambda: commands.move_probe(1)),
         ("look-next", "Next probe point", ("Ctrl+Down",), lambda: commands.next_probe(1)),
         ("look-before", "Probe point before", ("Ctrl+Up",), lambda: commands.next_probe(-1)),
     ]

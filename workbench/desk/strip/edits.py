@@ -131,7 +131,7 @@ class PathEdits(NamedTuple):
         return self._put(spot, make, f"{verb} {called(element)}", called(element))
 
     def insert(self, spot: Spot, item: PartItem, *, fresh: bool = False) -> Planned:
-        """Put what was taken from the shelf at a spot; a transmitter or receiver at its end, wherever the spot is.
+        """Put what was taken from Parts at a spot; a transmitter or receiver at its end, wherever the spot is.
 
         Args:
             spot: where.
@@ -153,7 +153,7 @@ class PathEdits(NamedTuple):
         return self._put(spot, make, f"insert {item.name}", words)
 
     def substitute(self, at: int, item: PartItem, *, fresh: bool = False) -> Planned:
-        """Put what was taken from the shelf in the place of an element; a run keeps its length.
+        """Put what was taken from Parts in the place of an element; a run keeps its length.
 
         Raises:
             EditError: it has no place on a path.

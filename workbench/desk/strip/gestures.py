@@ -190,7 +190,7 @@ class LengthGesture(Gesture):
 
 
 class InsertGesture(Gesture):
-    """Bring something from the shelf to a spot on the path."""
+    """Bring something from Parts to a spot on the path."""
 
     def __init__(self, bench: Bench, item: PartItem) -> None:
         super().__init__(bench)

@@ -145,7 +145,7 @@ class PathStrip(QWidget):
     # --- for the window
 
     def follow(self, session: DragSession) -> None:
-        """Take what is dragged from the shelf, and what its Enter key inserts."""
+        """Take what is dragged from Parts, and what its Enter key inserts."""
         session.moved.connect(self.hand.drag_over)
         session.dropped.connect(self.hand.drop)
         session.cancelled.connect(self.hand.cancel)

@@ -67,7 +67,7 @@ class Hand:
         self._strip.unsetCursor()
 
     def drag_over(self, item: PartItem, place: QPoint, fresh: bool) -> None:
-        """Something from the shelf is over the screen at a place."""
+        """Something from Parts is over the screen at a place."""
         if not self._strip.path:
             return
         if not isinstance(self.gesture, InsertGesture) or self.gesture.item != item:
@@ -81,7 +81,7 @@ class Hand:
             self.gesture.leave()
 
     def drop(self, item: PartItem, place: QPoint, fresh: bool) -> None:
-        """Something from the shelf is let go at a place; beside the strip it goes back."""
+        """Something from Parts is let go at a place; beside the strip it goes back."""
         self.drag_over(item, place, fresh)
         gesture = self.gesture
         if isinstance(gesture, InsertGesture):

@@ -14,7 +14,7 @@ class BarView(AnswerView):
     """Shows bars, the names left and the words right of them."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "What matters how much", parent)
+        super().__init__(theme, "Contributions", parent)
         self._picture: BarPicture | None = None
         self.setMinimumWidth(260)
 

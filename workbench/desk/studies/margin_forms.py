@@ -119,12 +119,12 @@ class YieldAsking(_OfLanes):
         moved = f"; {driver.label} moves it most (rank correlation {driver.correlation:+.2f})" if driver else ""
         sentence = (
             f"{first.lane or 'The board'} keeps its limits in {100.0 * kept.value:.1f} % of {answer.draws} draws "
-            f"(95 % sure: {100.0 * kept.low:.1f} to {100.0 * kept.high:.1f} %){moved}."
+            f"(95 % confidence: {100.0 * kept.low:.1f} to {100.0 * kept.high:.1f} %){moved}."
         )
         rows = tuple(_yield_row(one) for one in answer.lanes)
         share = tuple(n / (_POINTS - 1) for n in range(_POINTS))
         lines = tuple(Line(one.lane or "the board", _distribution(one, share)) for one in answer.lanes[:8])
-        heads = ("lane", "keeps limits", "from", "to", "keeps guard", "driver")
+        heads = ("lane", "keeps limits", "from", "to", "within guard band", "driver")
         return Told(sentence, CurvePicture("share of the draws with less margin", "", share, lines), heads, rows)
 
 

@@ -44,7 +44,7 @@ class Received(NamedTuple):
         signal: behind the CTLE, receiver noise included.
         waves: its pulse and step.
         noise_v: rms noise, V.
-        dc_gain_db: the CTLE's gain at rest; None without one.
+        dc_gain_db: the CTLE's DC gain; None without one.
         taps_v: what decision feedback subtracts, V, shape (taps,).
         decision: the grid point the taps were taken at, in the UI of the main cursor.
     """

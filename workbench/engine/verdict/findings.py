@@ -77,7 +77,7 @@ def _wide_crossings(case: Case) -> Iterator[Finding]:
             ref = case.plan.stages[number].ref
             yield finding(
                 "warning",
-                "wide-crossings",
+                "input-jitter",
                 f"the pattern moves the crossings at the input of {ref} by {pattern_s / ui_s:.2f} UI rms: height and "
                 f"width behind it may be too good by 2 to 5 % of the swing and 0.02 to 0.04 UI, and by more where that "
                 f"input is nearly closed; equalization that fits the path narrows it",
@@ -91,7 +91,7 @@ def _opaque_stage(case: Case) -> Iterator[Finding]:
         if isinstance(stage.part, LimitingConditioner):
             yield finding(
                 "warning",
-                "opaque-stage",
+                "blocks-link-training",
                 f"{stage.ref} is limiting, but link training of {case.plan.profile.id} adjusts the "
                 "transmitter through the "
                 f"path: use a linear part",
@@ -255,27 +255,27 @@ def _limits_elsewhere(case: Case) -> Iterator[Finding]:
     plain = isinstance(receiver.equalizer, NoEqualizer) and not receiver.dfe.taps
     if receiver.package == "reference" and profile.package is None:
         yield finding(
-            "note", "limits-elsewhere", f"{receiver.name} asks for a reference package, but {profile.id} has none"
+            "note", "limit-at-other-point", f"{receiver.name} asks for a reference package, but {profile.id} has none"
         )
     at = profile.limits_at_receiver(package=receiver.package == "reference").at
     if at != "equalized" and not plain:
         yield finding(
             "note",
-            "limits-elsewhere",
+            "limit-at-other-point",
             f"the limits of {profile.id} hold at the {at}, but the eye is judged behind the "
             f"equalization of {receiver.name}",
         )
     if at == "equalized" and plain and profile.reference is not None:
         yield finding(
             "note",
-            "limits-elsewhere",
+            "limit-at-other-point",
             f"the limits of {profile.id} hold behind its reference equalizer, but {receiver.name} has "
             "none: give it the "
             f'equalizer kind "reference" to judge the lane as the standard does',
         )
     if isinstance(receiver.equalizer, ReferenceEqualizer) and profile.reference is None:
         yield finding(
-            "note", "limits-elsewhere", f"{receiver.name} asks for a reference equalizer, but {profile.id} has none"
+            "note", "limit-at-other-point", f"{receiver.name} asks for a reference equalizer, but {profile.id} has none"
         )
 
 

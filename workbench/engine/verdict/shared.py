@@ -43,7 +43,7 @@ def _setting_conflicts(memo: Memo, plans: list[LanePlan]) -> list[tuple[list[str
             groups[position].append(lane)
         told = "; ".join(f"{position!r} for {', '.join(names)}" for position, names in sorted(groups.items()))
         text = f"the lanes of {ref} share its straps but by their loss would want different equalization: {told}"
-        found.append((list(by_lane), finding("note", "shared-straps", text)))
+        found.append((list(by_lane), finding("note", "setting-conflict", text)))
     return found
 
 
@@ -69,5 +69,5 @@ def _delay_spread(lanes: list[LaneAssessment]) -> list[tuple[list[str], Finding]
                 f"lanes of {profile} arrive {show(spread_s, 's')} apart, {first.lane} first and {last.lane} last: "
                 f"check what the link can align"
             )
-            found.append(([last.lane], finding("note", "delay-spread", text)))
+            found.append(([last.lane], finding("note", "lane-skew", text)))
     return found

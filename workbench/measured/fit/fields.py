@@ -1,6 +1,6 @@
 """Which numbers of a catalogue may be fitted, by a path of words: "lines/card trace/impedance_ohm".
 
-Shelf, entry, field; a field inside a field follows after another slash: "foils/treated/roughness/area_ratio".
+Section, entry, field; a field inside a field follows after another slash: "foils/treated/roughness/area_ratio".
 """
 
 import math
@@ -35,7 +35,7 @@ class Field(NamedTuple):
 
     Attributes:
         path: as the user wrote it.
-        shelf, entry: where the entry stands.
+        section, entry: where the entry stands.
         names: the field, or the field and one inside it.
         fact: its facts.
         value: as it is.
@@ -64,7 +64,7 @@ def field_of(board: Board, free: Free) -> Field:
     """
     section, _, rest = free.path.partition("/")
     if section not in section_names():
-        problem = f"{quoted(free.path)}: the catalogue has no shelf {quoted(section)}"
+        problem = f"{quoted(free.path)}: the catalogue has no section {quoted(section)}"
         raise FitError(f"{problem}; {_form(section, section_names())}")
     entries: dict[str, Record] = {entry.name: entry for entry in getattr(board.catalogue, section)}
     named = [name for name in entries if rest == name or rest.startswith(f"{name}/")]

@@ -32,7 +32,7 @@ _STAGES = (1.0 / 32.0, 1.0 / 16.0, 1.0 / 8.0, 1.0 / 4.0, 1.0 / 2.0)
 _CLOSE, _ROUGH = 1e-10, 1e-3
 
 Entries = dict[tuple[str, str], Record]
-"""Catalogue entries by shelf and name."""
+"""Catalogue entries by section and name."""
 Seen = dict[tuple[tuple[PathElement, ...], bytes, float], SParameters]
 """Networks by their elements, frequencies and reference."""
 
@@ -139,7 +139,7 @@ class Problem:
         return False
 
     def _changed(self, values: Floats) -> Entries:
-        """The entries with the values put into them, by shelf and name."""
+        """The entries with the values put into them, by section and name."""
         changed = dict(self._entries)
         for field, value in zip(self.fields, values.tolist(), strict=True):
             key = (field.section, field.entry)
@@ -192,7 +192,7 @@ def _with_entries(element: PathElement, changed: Entries) -> PathElement:
 
 
 def _name(record: Record) -> str:
-    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands on a shelf has one
+    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands in a section has one
     return name
 
 

@@ -52,7 +52,7 @@ def frequencies(low_hz: float, high_hz: float, step_hz: float) -> Floats:
     """
     if not (0.0 <= low_hz < high_hz and 0.0 < step_hz <= high_hz):
         raise NetworkError(
-            f"from {show(low_hz, 'Hz')} to {show(high_hz, 'Hz')} in steps of {show(step_hz, 'Hz')} there is no band; "
+            f"from {show(low_hz, 'Hz')} to {show(high_hz, 'Hz')} in steps of {show(step_hz, 'Hz')}: invalid sweep; "
             f"give two rising frequencies and a step between them"
         )
     first, last = int(np.ceil(low_hz / step_hz - 1e-9)), int(np.floor(high_hz / step_hz + 1e-9))

@@ -233,7 +233,7 @@ def _graded(percent: float, limits: tuple[float, float, float]) -> Word:
 def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Iterator[Aspect]:
     yield _band(card)
     if card.passivity_percent is not None:
-        most = "no point gives out power" if not active else f"{active} of {card.points} points give out power"
+        most = "no point is not passive" if not active else f"{active} of {card.points} points are not passive"
         yield Aspect(
             about="passivity", word=_graded(card.passivity_percent, (80.0, 99.0, 99.9)),
             text=f"{most}; the largest singular value is {card.gain:.6g} at {show(card.gain_hz, 'Hz')} "

@@ -42,7 +42,7 @@ def made_reciprocal(f_hz: Floats, s: Complexes) -> Repaired:
 
 
 def made_passive(f_hz: Floats, s: Complexes) -> Repaired:
-    """The nearest passive matrix in place of each that gives out power: its singular values cut off at 1.
+    """The nearest passive matrix in place of each that is not passive: its singular values cut off at 1.
 
     Args:
         f_hz: frequencies, Hz, shape (n,).

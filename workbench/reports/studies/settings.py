@@ -80,7 +80,7 @@ def _ranking(group: GroupAnswer) -> list[str]:
     shown = group.candidates[:SHOWN]
     devices = [safe(ref) for ref in group.devices]
     chosen = [f"{ref} {control}" for ref in devices for control in CONTROLS]
-    heads = ("", "rank", *chosen, "margin", "a step away", "worst", "")
+    heads = ("", "rank", *chosen, "margin", "worst neighbour", "worst", "")
     left: list[Align] = ["left"] * len(chosen)
     aligns: list[Align] = ["left", "right", *left, "right", "right", "left", "left"]
     rows = [_ranking_cells(group, rank, one) for rank, one in enumerate(shown, 1)]

@@ -28,7 +28,7 @@ def yield_text(answer: YieldAnswer, guard: Guard) -> str:
     lines = [f"{title_of(answer.made)}: yield of {answer.draws:,} {points}, seed {answer.seed}", ""]
     shown = [at for at, level in enumerate(answer.levels) if level in SHOWN]
     levels = [f"{answer.levels[at] * 100:g} %" for at in shown]
-    heads = ("lane", "keeps limits", "95 % sure", "keeps guard", *levels)
+    heads = ("lane", "keeps limits", "95 % confidence", "within guard band", *levels)
     right: list[Align] = ["right"] * (3 + len(levels))
     aligns: list[Align] = ["left", *right]
     rows = [

@@ -60,7 +60,7 @@ class BitsBar(QWidget):
         QPainter(self).fillRect(self.rect(), QColor(self._fill))
 
     def _fill_in(self) -> None:
-        self.pattern.addItem("as coded", None)
+        self.pattern.addItem("line-coded random", None)
         for word in (*WORDS, WORST):
             self.pattern.addItem(word, word)
         for number in NUMBERS:
@@ -73,10 +73,10 @@ class BitsBar(QWidget):
         self.words.setFont(figures_font(_POINTS))
         self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         for part, name in (
-            (self.pattern, "Pattern that is sent; “as coded” is random data through the interface's line code, "
-             "“worst” the sequence of that code that closes the eye furthest"),
+            (self.pattern, "Pattern that is sent; “line-coded random” is random data through the interface's line "
+             "code, “worst” the sequence of that code that closes the eye furthest"),
             (self.number, "How many bits are sent"),
-            (self.seed, "Seed of everything random"),
+            (self.seed, "Random seed"),
         ):
             part.setAccessibleName(name)
             part.setToolTip(name)
