@@ -153,7 +153,7 @@ BAD_WORDS = [
     (["new", "x.json", "--starter", "mid-loss-board", "plain-board"], "two starters define"),
     (["new", "no/such/folder/x.json"], "does not exist"),
     (["--no-such-option"], "see link-margin --help"),
-    (["assess", "f", "--no-such-option"], "see workbench"),
+    (["assess", "f", "--no-such-option"], "see link-margin"),
 ]
 
 
@@ -251,7 +251,7 @@ def test_help_has_an_example_and_fits_the_terminal(
     monkeypatch.setenv("COLUMNS", "100")
     assert main(words.split()) == 0
     out, _ = said()
-    assert "workbench " in out
+    assert "link-margin " in out
     assert max(map(len, out.splitlines())) <= 100
 
 

@@ -178,7 +178,7 @@ def test_a_fit_lists_what_can_be_fitted_and_refuses_the_rest(files, capsys):
     assert status == 0
     assert "vias/through via/stub_m\n" in out
     data = ("loss.csv", "--what", "transmission", "--lane", "D0", "--places", "1-2")
-    for words, says in (((), "nothing to fit"), (("--free", "a=5"), "80..120"), (("--free", "x/y"), "no shelf")):
+    for words, says in (((), "nothing to fit"), (("--free", "a=5"), "80..120"), (("--free", "x/y"), "no section")):
         status, _, err = said(capsys, "fit", "shelf.board.json", *data, *words)
         assert status == 2
         assert says in err

@@ -78,7 +78,7 @@ def test_ports_are_stated_and_repairs_named_in_json(board_file, jumper, tmp_path
         (["export", "{board}", "--lane", "D9", "-o", "x.s2p"], "D9"),
         (["export", "{board}", "--lane", "D0", "--element", "9", "-o", "x.s2p"], "no element 9"),
         (["export", "{board}", "--lane", "D0", "-o", "x.s2p", "--common", "30"], "no common mode"),
-        (["export", "{board}", "--lane", "D0", "-o", "x.s2p", "--to", "1 Hz"], "no band"),
+        (["export", "{board}", "--lane", "D0", "-o", "x.s2p", "--to", "1 Hz"], "invalid sweep"),
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_said_in_one_line_and_leaves_the_board_alone(words, said, board_file, jumper, capsys):

@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Sequence
 
-from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Lane, PathElement, Run, Stage
+from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Element, Lane, Run, Stage
 from workbench.desk.session.part_items import PartItem
 from workbench.desk.strip.edits import called
 from workbench.desk.strip.paint import Drawn
@@ -45,7 +45,7 @@ def drawn_lane(board: Board, lane: Lane, losses_db: Sequence[float | None]) -> t
     return (transmitter, *inner, Drawn("receiver", 0, lane.receiver, "receiver"))
 
 
-def drawn_of(board: Board, element: PathElement, loss_db: float | None = None) -> Drawn:
+def drawn_of(board: Board, element: Element, loss_db: float | None = None) -> Drawn:
     """One element as it is drawn; its loss in dB."""
     match element:
         case Run(line=name):

@@ -5,7 +5,7 @@ import numpy as np
 
 from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Component, Device, Lane, PathElement, Run, Stage
+from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.parts.conditioner import (
     Conditioner,
@@ -127,7 +127,7 @@ def _receiving(receiver: Receiver, profile: Profile) -> Terminal:
     return Terminal(receiver.resistance_ohm, receiver.capacitance_f if package is None else 0.0, package)
 
 
-def _split(index: Index, path: tuple[PathElement, ...]) -> tuple[list[list[PathElement]], list[StagePlan]]:
+def _split(index: Index, path: tuple[Element, ...]) -> tuple[list[list[PathElement]], list[StagePlan]]:
     groups: list[list[PathElement]] = [[]]
     stages: list[StagePlan] = []
     for element in path:
