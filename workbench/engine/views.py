@@ -17,6 +17,7 @@ from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.bulk import Bulk
 from workbench.engine.tails.eye import Eye, Reach
+from workbench.engine.verdict.channel import LimitCurve, limit_curves
 from workbench.engine.verdict.measures import Opening, cursors_v, opening
 from workbench.parts.twoport import Floats
 
@@ -85,6 +86,7 @@ class LaneView(NamedTuple):
     pulse: PulseCurve
     eye: EyePicture
     profile: Profile
+    limits: tuple[LimitCurve, ...] = ()
 
 
 def view_lane(
@@ -118,6 +120,7 @@ def view_lane(
         pulse=_pulse_curve(observed, seen.sampling_s),
         eye=_eye_picture(observed, seen, sketch=reach is Reach.PICTURE),
         profile=impedance_profile(memo, plan),
+        limits=limit_curves(memo, plan, sketch=reach is Reach.PICTURE),
     )
 
 

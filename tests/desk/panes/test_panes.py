@@ -13,9 +13,11 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
 from tests.desk.panes.pane_views import FAR, NEAR, STAGED, Answers, view_of
+from tests.lanes import lane_board, plan_of
+from tests.lanes import trace as run_of
 from workbench.board.edits import lanes as edits
-from workbench.board.library import profile_of
-from workbench.board.model import Stage
+from workbench.board.library import builtin_profiles, profile_of
+from workbench.board.model import Component, Stage
 from workbench.desk.panes.arrangement import CHOICES, KINDS, Layout, layout_of, layout_text
 from workbench.desk.panes.grid import PANES, PaneGrid
 from workbench.desk.panes.kinds.bathtub import BathtubPane
@@ -27,7 +29,9 @@ from workbench.desk.panes.link import PaneLink
 from workbench.desk.panes.pane import FIRST_CURVES, NO_LANE
 from workbench.desk.session.view_state import Trace
 from workbench.desk.widgets.theme import DARK, LIGHT
-from workbench.engine.views import ERROR_RATIOS
+from workbench.engine.lane.probe import resolve_probe
+from workbench.engine.memo import Memo
+from workbench.engine.views import ERROR_RATIOS, view_lane
 
 KEY = Qt.Key
 SHIFT, CTRL, PLAIN = (
@@ -463,6 +467,48 @@ def test_a_logarithmic_axis_keeps_cursor_and_zoom_in_hertz(make, state, link):
     link.set_log_frequency(False)
     assert not pane.log_switch.isChecked()
     assert pane.chart.ranges()[0] == pytest.approx(shown)
+
+
+def passive_view(profile_id):
+    """Curves of a passive lane of an interface with channel limits: two traces and a connector, made by hand."""
+    board = lane_board((run_of(0.2, "lossy"), Component(part="edge"), run_of(0.2, "lossy")),
+                       profile=builtin_profiles()[profile_id])  # fmt: skip
+    plan = plan_of(board)
+    return view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12)
+
+
+def test_channel_limits_are_drawn_whole_where_they_are_judged_and_dashed_where_not(make, answers, state):
+    """IEEE 802.3ap Annex 69B, evaluated outside: 23.362 dB at 5.15625 GHz is the fitted attenuation's limit."""
+    pane = make(FrequencyPane)
+    assert not any(mark.isVisible() for mark in pane._limits)
+    view = passive_view("10gbase-kr")
+    answers.answer(state.traces[0], view)
+    QApplication.processEvents()
+    shown = [mark for mark in pane._limits if mark.isVisible()]
+    assert len(shown) == len(view.limits) == 5
+    x, y = shown[0].getData()
+    assert np.interp(5.15625e9, x, y) == pytest.approx(-23.362, abs=2e-3)
+    styles = [mark.opts["pen"].style() for mark in shown]
+    assert styles[0] is Qt.PenStyle.SolidLine
+    assert all(style is Qt.PenStyle.CustomDashLine for style in styles[1:])
+    texts = [words.toPlainText() for words in pane._limit_names[:5]]
+    assert texts[0] == "fitted attenuation"
+    assert texts[1] == "insertion loss, not judged"
+    # Both sides of the deviation stand about the channel's own fit, as far apart as the limit is wide.
+    upper, lower = ((one.f_hz, one.level_db) for one in view.limits if one.measure == "loss-deviation")
+    np.testing.assert_allclose(upper[1] - lower[1], 2.0 * (1.0 + 0.5e-9 * upper[0]), rtol=1e-9)
+
+
+def test_channel_limits_follow_the_logarithmic_axis(make, answers, state, link):
+    pane = make(FrequencyPane)
+    answers.answer(state.traces[0], passive_view("usb-10g"))
+    link.set_log_frequency(True)
+    QApplication.processEvents()
+    (mark,) = [mark for mark in pane._limits if mark.isVisible()]
+    x, y = mark.getData()
+    # USB 3.1, revision 1.0, as transcribed: at most 22 dB at 5 GHz.
+    assert 10.0 ** x.mean() == pytest.approx(5e9, rel=0.01)
+    assert y.tolist() == [-22.0, -22.0]
 
 
 # --- following

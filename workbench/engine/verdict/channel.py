@@ -23,6 +23,9 @@ _STEP_HZ, _TOP_HZ = 10e6, 15e9
 _WINDOW_UI = 4096
 _NOTHING = 1e-15
 _RAMP_PER_UI = 0.2
+_DRAWN_POINTS = 200
+_BAR_HALF = 0.12
+"""Half the length of a limit at one frequency, as a share of that."""
 
 
 class Channel(NamedTuple):
@@ -66,6 +69,55 @@ def _against(limit: ChannelLimit, channel: Channel, plan: LanePlan, span: Span, 
         value=held.value, limit=held.limit, margin=held.margin, at_hz=held.at_hz,
         judged=limit.judged and alone, status=limit.status, source=stated.source,
     )  # fmt: skip
+
+
+class LimitCurve(NamedTuple):
+    """A limit as it is drawn among gains and reflected levels: `level_db` (at most 0) at `f_hz` (Hz), shape (n,) each.
+
+    Attributes:
+        measure: the limit's word.
+        f_hz, level_db: as above.
+        judged: whether the verdict rests on it.
+    """
+
+    measure: str
+    f_hz: Floats
+    level_db: Floats
+    judged: bool
+
+
+def limit_curves(memo: Memo, plan: LanePlan, *, sketch: bool = False) -> tuple[LimitCurve, ...]:
+    """The profile's channel limits as curves; none where a conditioner divides the lane, whose gain is in the way.
+
+    A deviation is drawn to either side of the fit that it counts from; a limit at one frequency as a short bar.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane.
+        sketch: whether what hangs on the channel itself is left out, to be quick.
+    """
+    if len(plan.spans) > 1:
+        return ()
+    found: list[LimitCurve] = []
+    for limit in plan.profile.channel:
+        if not limit.line or (sketch and limit.measure == "loss-deviation"):
+            continue
+        f_hz = _drawn_at(limit)
+        level_db = limit.line_db(np.clip(f_hz, limit.line[0].from_hz, limit.line[-1].to_hz))
+        if limit.measure == "loss-deviation":
+            channel = channel_of(memo, plan.spans[0])
+            fit_db = np.interp(f_hz, channel.f_hz, fitted_attenuation_db(channel, limit))
+            found += [LimitCurve(limit.measure, f_hz, side * level_db - fit_db, limit.judged) for side in (1.0, -1.0)]
+        else:
+            found.append(LimitCurve(limit.measure, f_hz, -level_db, limit.judged))
+    return tuple(found)
+
+
+def _drawn_at(limit: ChannelLimit) -> Floats:
+    low_hz, high_hz = limit.line[0].from_hz, limit.line[-1].to_hz
+    if low_hz == high_hz:
+        return np.array([1.0 - _BAR_HALF, 1.0 + _BAR_HALF]) * low_hz
+    return np.geomspace(max(low_hz, _STEP_HZ), high_hz, _DRAWN_POINTS)
 
 
 class Held(NamedTuple):

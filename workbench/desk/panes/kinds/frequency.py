@@ -4,7 +4,9 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+from pyqtgraph import PlotCurveItem, TextItem  # type: ignore[import-untyped]
 
+from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.desk.panes.axes import Scale, linear_scale, log_scale, number
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.exports import Column
@@ -12,6 +14,7 @@ from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Pane, Shown
 from workbench.desk.panes.readout import Piece
+from workbench.engine.verdict.channel import LimitCurve
 from workbench.parts.twoport import Floats
 from workbench.quantity import show
 
@@ -19,6 +22,7 @@ _GHZ = 1e-9
 _SHOWN_NYQUISTS = 2.5
 _DEEPEST_DB, _STEP_DB = -60.0, 5.0
 _HEADROOM_DB = 2.0
+_MOST_LIMITS = 8
 _BUDGET_HALF = 0.12
 """Half the length of the budget's bar, as a share of Nyquist."""
 
@@ -47,6 +51,11 @@ class FrequencyPane(Pane):
             self.chart.add(mark, z)
         for words in (self._nyquist_name, self._budget_name):
             self.chart.add(words, WORDS_Z)
+        self._limits = [curve(smooth=False) for _ in range(_MOST_LIMITS)]
+        self._limit_names = [small_text((1.0, 1.0)) for _ in self._limits]
+        for mark, words in zip(self._limits, self._limit_names, strict=True):
+            self.chart.add(mark, MARKS_Z)
+            self.chart.add(words, WORDS_Z)
         self.log_switch = self.head.add_switch("log", "Logarithmic frequency axis")
         self.log_switch.setChecked(self.link.log_frequency)
         self.log_switch.toggled.connect(self.link.set_log_frequency)
@@ -72,6 +81,7 @@ class FrequencyPane(Pane):
     def _mark(self) -> None:
         self._follow_log()
         first = self._slots[0]
+        self._mark_limits(() if first is None else first.view.limits)
         for mark in (self._nyquist, self._nyquist_name, self._budget, self._budget_name):
             mark.setVisible(first is not None)
         if first is None:
@@ -94,6 +104,9 @@ class FrequencyPane(Pane):
         _, (_, top) = self.chart.ranges()
         self.chart.place_words(self._nyquist_name, self._nyquist.value(), top)
         self.chart.place_words(self._budget_name, *self._budget_at)
+        for mark, words in zip(self._limits, self._limit_names, strict=True):
+            if mark.isVisible():
+                self._place_limit_name(mark, words)
 
     def _ink(self) -> None:
         for item, back, ink in zip(self._gains, self._returns, self.theme.traces, strict=True):
@@ -104,6 +117,8 @@ class FrequencyPane(Pane):
         self._nyquist_name.setText("Nyquist")
         ink_words(self._nyquist_name, self.theme.quiet, self.theme.sheet)
         ink_words(self._budget_name, self.theme.marginal, self.theme.sheet)
+        for words in self._limit_names:
+            ink_words(words, self.theme.marginal, self.theme.sheet)
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:
         responses = [one.view.response for one in shown]
@@ -158,6 +173,36 @@ class FrequencyPane(Pane):
         return float(10.0**place) if self._log else max(place, 0.0)
 
     # --- its own
+
+    def _mark_limits(self, limits: Sequence[LimitCurve]) -> None:
+        """The profile's limits of the channel: whole where they are judged, dashed where they are not verified."""
+        shown = limits[:_MOST_LIMITS]
+        for number_, (mark, words) in enumerate(zip(self._limits, self._limit_names, strict=True)):
+            mark.setVisible(number_ < len(shown))
+            words.setVisible(number_ < len(shown))
+            if number_ >= len(shown):
+                continue
+            one = shown[number_]
+            x = self._places(np.maximum(one.f_hz, self._least_hz))
+            mark.setData(x, one.level_db)
+            mark.setPen(thin(self.theme.marginal, dashed=not one.judged, alpha=255 if one.judged else 150))
+            twin = number_ > 0 and shown[number_ - 1].measure == one.measure
+            # On either side of their lines: those that are judged and those that are not are often close.
+            words.setAnchor((0.0 if one.judged else 1.0, 1.0))
+            words.setText("" if twin else MEASURE_WORDS[one.measure] + ("" if one.judged else ", not judged"))
+
+    def _place_limit_name(self, mark: PlotCurveItem, words: TextItem) -> None:
+        """A line's name stands where the line ends, or leaves what is shown; left of it where there is no room."""
+        (left, right), (bottom, top) = self.chart.ranges()
+        x, y = mark.getData()
+        seen = np.nonzero((x >= left) & (x <= right) & (y >= bottom) & (y <= top))[0]
+        words.setVisible(bool(seen.size))
+        if seen.size:
+            here = float(x[seen[-1]]), float(y[seen[-1]])
+            if words.anchor[0] == 0.0:
+                self.chart.place_words(words, *here)
+            else:
+                words.setPos(*here)
 
     def _places(self, f_hz: Floats) -> Floats:
         return np.log10(f_hz) if self._log else f_hz
