@@ -115,6 +115,22 @@ def test_a_package_that_the_profile_lacks_is_told():
     assert "limit-at-other-point" in {finding.rule for finding in found.findings}
 
 
+def test_a_receiver_without_the_package_that_its_limits_hold_after_is_told():
+    rules = [{finding.rule for finding in assessed(of_32_gt(package=one)).findings} for one in ("none", "reference")]
+    assert "limit-at-other-point" in rules[0]
+    assert "limit-at-other-point" not in rules[1]
+
+
+def test_a_sketch_tries_each_preset_too():
+    plan = plan_of(of_32_gt(taps_from="best-preset"))
+    memo = Memo()
+    whole, quick = trained(memo, plan), trained(memo, plan, sketch=True)
+    names = [preset.name for preset in FIVE.presets[:-1]]
+    assert whole.preset in names
+    assert quick.preset in names
+    assert quick.plan.transmitter.taps_from == "stated"
+
+
 def test_feedback_stays_within_each_kind_of_bound():
     # The definitions of the fields; the first tap of 32 GT/s is bounded by the cursor (PCI Express 6.x, 8.4.1.10).
     dfe = Dfe(taps=3, limit_v=(0.0, 0.02, 0.01), limit_per_cursor=(0.8,), least_v=(0.0, -0.02, -0.005))

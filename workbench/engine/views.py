@@ -109,7 +109,7 @@ def view_lane(
             sketched, which puts the contours a few percent of the swing off at most; let the whole one follow.
         symbols: which symbols count.
     """
-    plan = trained(memo, plan).plan
+    plan = trained(memo, plan, sketch=reach is Reach.PICTURE).plan
     observed = observe(memo, plan, probe, error_ratio, reach=reach, symbols=symbols)
     seen = opening(observed, error_ratio)
     return LaneView(

@@ -6,11 +6,12 @@ from typing import Literal, NamedTuple
 
 import msgspec
 
+from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.board.index import Index, section_names
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.profile import Profile, numbers_of
-from workbench.engine.assessment import Assessment, EyeResult, LaneAssessment, Verdict
+from workbench.engine.assessment import Assessment, ChannelResult, EyeResult, LaneAssessment, Verdict
 from workbench.facts import facts_of
 from workbench.parts.record import Record
 from workbench.quantity import show
@@ -208,7 +209,19 @@ def _facts(lane: Lane, found: LaneAssessment) -> list[tuple[str, str]]:
         rows.append(("Receiver's equalizer", f"{found.equalizer.ctle_dc_gain_db:g} dB at rest"))
     if taps:
         rows.append(("Decision feedback", ", ".join(show(tap, "V", digits=2) for tap in taps)))
-    return rows
+    if found.equalizer.preset is not None:
+        rows.append(("Transmitter's preset", found.equalizer.preset))
+    return [*rows, *map(_channel_row, found.channel)]
+
+
+def _channel_row(one: ChannelResult) -> tuple[str, str]:
+    """The channel against one limit over frequency."""
+    where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
+    bound = "at least" if one.measure == "return-loss" else "at most"
+    judged = "" if one.judged else ", not judged"
+    label = MEASURE_WORDS[one.measure]
+    limit = f"{bound} {show(one.limit, one.unit, digits=3)}{judged}"
+    return label[:1].upper() + label[1:], f"{show(one.value, one.unit, digits=3)}{where} ({limit})"
 
 
 def _symbols(eye: EyeResult) -> str:

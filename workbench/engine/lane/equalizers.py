@@ -23,6 +23,8 @@ from workbench.parts.twoport import Floats
 
 _TRIAL_STEPS = (-6, -3, 0, 3, 6)
 _AREA_STEP = 2
+_PLACES_A_GAIN, _LIKELY = 3, 10
+_CURSORS = 4, 60
 _SETTLING = 4
 """Taps and the place they are taken at hang on each other; so often they are found anew."""
 SAMPLE_STEP_UI = 0.05
@@ -112,19 +114,30 @@ def _searched(
     """Every gain with every place that the receiver may sample at; the largest height, or height times width.
 
     The places: half a UI after the mean crossing, and left of that by steps of 0.05 UI as far as it may go; a receiver
-    that may not, where decision feedback's own rule puts it.
+    that may not, where decision feedback's own rule puts it. A bound on the level says which few are worth the eye.
     """
-    best: Received | None = None
-    best_score = -np.inf
+    found: list[Received] = []
     for gain_db in gains:
         plain = _with_gain(signal, equalization, gain_db)
-        for decision in _places(plain, equalization.dfe):
-            tried = plain._replace(taps_v=_taps(plain.waves, equalization.dfe, decision), decision=decision)
-            score = eye_score(tried, error_ratio, by_area=equalization.by_area)
-            if score > best_score:
-                best, best_score = tried, score
-    assert best is not None
-    return best
+        tried = [
+            plain._replace(taps_v=_taps(plain.waves, equalization.dfe, decision), decision=decision)
+            for decision in _places(plain, equalization.dfe)
+        ]
+        found += sorted(tried, key=_bound_v, reverse=True)[:_PLACES_A_GAIN]
+    likely = sorted(found, key=_bound_v, reverse=True)[:_LIKELY]
+    return max(likely, key=lambda one: eye_score(one, error_ratio, by_area=equalization.by_area))
+
+
+def _bound_v(received: Received) -> float:
+    """What the main cursor leaves, V: less all others, or six sigma of them where that is less, and less noise."""
+    waves = received.waves
+    at = received.decision + waves.grid.samples_per_ui * np.arange(-_CURSORS[0], _CURSORS[1])
+    cursors = waves.pulse_v[at % waves.grid.samples].copy()
+    main = float(cursors[_CURSORS[0]])
+    cursors[_CURSORS[0]] = 0.0
+    cursors[_CURSORS[0] + 1 : _CURSORS[0] + 1 + received.taps_v.size] -= received.taps_v
+    spread_v = min(float(np.abs(cursors).sum()), 6.0 * float(np.sqrt(np.sum(cursors**2))))
+    return main - spread_v - 6.0 * received.noise_v
 
 
 def _places(received: Received, dfe: Dfe) -> list[int]:

@@ -68,7 +68,8 @@ def observe(
         reach: how much of the eye is wanted.
         symbols: which symbols count.
     """
-    plan, machine = trained(memo, plan).plan, machine_for(plan.profile, symbols)
+    plan = trained(memo, plan, sketch=reach is Reach.PICTURE).plan
+    machine = machine_for(plan.profile, symbols)
     return memo.get(
         ("observed", _anonymous(plan), probe, error_ratio, reach, machine),
         lambda: _observe(memo, plan, probe, error_ratio, reach=reach, machine=machine),
@@ -82,19 +83,24 @@ class Trained(NamedTuple):
     preset: str | None
 
 
-def trained(memo: Memo, plan: LanePlan) -> Trained:
+def trained(memo: Memo, plan: LanePlan, *, sketch: bool = False) -> Trained:
     """The lane with the best of its profile's presets, where its transmitter asks for it; else as it is.
 
     The best is the one that leaves the receiver the largest eye height times width at the profile's error ratio, each
     preset with the equalization that is best for it (PCI Express Base Specification 6.x, 8.5.1.3, as quoted in a public
     transcription). A preset whose de-emphasis each part sets for itself is not tried.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane.
+        sketch: whether each preset is tried with the middle one of the equalizer's gains only, to be quick.
     """
     if plan.transmitter.taps_from == "stated":
         return Trained(plan, None)
     tried = [preset for preset in plan.profile.presets if preset.deemphasis_db is not None]
     if not tried:
         return Trained(_with_preset(plan, None), None)
-    chosen = memo.get(("trained", _anonymous(plan)), lambda: _best_preset(memo, plan, tried))
+    chosen = memo.get(("trained", _anonymous(plan), sketch), lambda: _best_preset(memo, plan, tried, sketch))
     return Trained(_with_preset(plan, tried[chosen]), tried[chosen].name)
 
 
@@ -105,10 +111,14 @@ def _with_preset(plan: LanePlan, preset: Preset | None) -> LanePlan:
     return replace(plan, transmitter=replace(plan.transmitter, **changes))
 
 
-def _best_preset(memo: Memo, plan: LanePlan, presets: list[Preset]) -> int:
+def _best_preset(memo: Memo, plan: LanePlan, presets: list[Preset], sketch: bool) -> int:
     probe = Probe(RECEIVER, len(plan.spans) - 1, None, equalized=True)
     axis = _settled(memo, _with_preset(plan, None), probe)[0].axis
     equalization = equalization_of(plan.receiver, plan.profile)._replace(by_area=True)
+    if sketch and equalization.ctle is not None:
+        gains = equalization.ctle.choices()
+        middle = replace(equalization.ctle, fixed_gain_db=gains[len(gains) // 2])
+        equalization = equalization._replace(ctle=middle)
     error_ratio = plan.profile.ber.value
     scores = []
     for preset in presets:

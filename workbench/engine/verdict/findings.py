@@ -253,10 +253,6 @@ def _limits_elsewhere(case: Case) -> Iterator[Finding]:
     if not case.observed.probe.equalized:
         return
     plain = isinstance(receiver.equalizer, NoEqualizer) and not receiver.dfe.taps
-    if receiver.package == "reference" and profile.package is None:
-        yield finding(
-            "note", "limit-at-other-point", f"{receiver.name} asks for a reference package, but {profile.id} has none"
-        )
     at = profile.limits_at_receiver(package=receiver.package == "reference").at
     if at != "equalized" and not plain:
         yield finding(
@@ -276,6 +272,24 @@ def _limits_elsewhere(case: Case) -> Iterator[Finding]:
     if isinstance(receiver.equalizer, ReferenceEqualizer) and profile.reference is None:
         yield finding(
             "note", "limit-at-other-point", f"{receiver.name} asks for a reference equalizer, but {profile.id} has none"
+        )
+
+
+def _package(case: Case) -> Iterator[Finding]:
+    profile, receiver = case.plan.profile, case.plan.receiver
+    if not case.observed.probe.equalized:
+        return
+    if receiver.package == "reference" and profile.package is None:
+        yield finding(
+            "note", "limit-at-other-point", f"{receiver.name} asks for a reference package, but {profile.id} has none"
+        )
+    as_stated = isinstance(receiver.equalizer, ReferenceEqualizer) and profile.reference is not None
+    if as_stated and receiver.package == "none" and profile.package is not None:
+        yield finding(
+            "note",
+            "limit-at-other-point",
+            f"the limits of {profile.id} hold at the die pad, after its reference package, but {receiver.name} has "
+            'none: give it the package "reference" to judge the lane as the standard does',
         )
 
 
@@ -337,6 +351,7 @@ _RULES: tuple[Callable[[Case], Iterator[Finding]], ...] = (
     _out_of_range,
     _swing_range,
     _limits_elsewhere,
+    _package,
     _unsettled,
     _edges_beyond_ramp,
     _baseline_wander,
