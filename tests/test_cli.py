@@ -16,12 +16,13 @@ from tests.reports.conftest import lane_of
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.reading import load_board
 from workbench.board.starting import starting_board
-from workbench.board.writing import dump_board
+from workbench.board.writing import dump_board, save_board
 from workbench.cli import main
 from workbench.cli.progress import QUIET_S, Progress
 from workbench.cli.terminal import colour_wanted, why_no_window
 from workbench.engine.assessment import Assessment
 from workbench.errors import ProbePointError
+from workbench.resources import project
 
 
 class Engine:
@@ -336,15 +337,40 @@ def run(*words: str, **how: Any) -> "subprocess.Popen[bytes]":
     )
 
 
-def test_a_reader_that_goes_away_is_no_error() -> None:
-    read_end, write_end = os.pipe()
-    os.close(read_end)
-    with os.fdopen(write_end, "wb") as closed:
-        found = subprocess.run(
-            [sys.executable, "-m", "workbench", "profiles"], stdout=closed, stderr=subprocess.PIPE, check=False
-        )
-    assert found.returncode == 141
-    assert found.stderr == b""
+@pytest.mark.parametrize(("words", "status"), [
+    (("profiles",), 0),
+    (("check", "no.board.json"), 2),
+    (("assess", str(project("correlator-shelf.board.json")), "--independent", "--lane", "RX0"), 0),
+    (("assess", str(project("correlator-shelf.board.json")), "--independent", "--lane", "RX15"), 1),
+], ids=["profiles", "check", "pass", "fail"])  # fmt: skip
+@pytest.mark.parametrize("closed", ["stdout", "stderr", "reader"])
+def test_the_exit_status_holds_whoever_listens(words: tuple[str, ...], status: int, closed: str) -> None:
+    command = [sys.executable, "-m", "workbench", *words]
+    if closed == "reader":
+        read_end, write_end = os.pipe()
+        os.close(read_end)
+        with os.fdopen(write_end, "wb") as gone:
+            found = subprocess.run(command, stdout=gone, stderr=subprocess.PIPE, check=False)
+    else:
+        shell = f'exec "$@" {1 if closed == "stdout" else 2}>&-'
+        found = subprocess.run(["sh", "-c", shell, "sh", *command], capture_output=True, check=False)
+    assert found.returncode == status
+    assert b"Traceback" not in found.stderr
+
+
+def test_a_board_without_lanes_has_nothing_to_judge_and_says_so(in_folder: Path, said: Said) -> None:
+    board = starting_board(builtin_profiles()["pcie-2"], [starter_catalogues()["mid-loss-board"]], title="x")
+    save_board(msgspec.structs.replace(board, lanes=()), in_folder / "x.board.json")
+    assert main(["assess", "x.board.json"]) == 2
+    assert said() == ("", 'link-margin: "x.board.json" has no lane to assess; add one\n')
+
+
+def test_a_scheduler_that_is_none_is_refused_in_a_sentence(board_file: Path) -> None:
+    command = [sys.executable, "-m", "workbench", "study", "corners", str(board_file), "--tolerance", "loss=±10%"]
+    found = subprocess.run([*command, "--scheduler", "nonsense"], capture_output=True, check=False)
+    assert found.returncode == 2
+    assert found.stderr.startswith(b"link-margin: no scheduler answers at 'nonsense'")
+    assert found.stderr.count(b"\n") == 1
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device that is always full")

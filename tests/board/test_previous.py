@@ -3,8 +3,9 @@
 import errno
 import os
 import shutil
-import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import IO
 
 import pytest
 from msgspec.structs import replace
@@ -97,30 +98,42 @@ def test_a_folder_that_went_away_is_told_and_the_next_save_writes_again(path):
 def test_a_disk_that_is_really_full_is_told(path, monkeypatch):
     """The system's own refusal: /dev/full answers every write with "no space left"."""
     save_board(FIRST, path, previous=True)
-    opened = os.open
 
-    def full(name: Path, flags: int, *rest: int) -> int:
-        return opened("/dev/full", os.O_WRONLY) if flags & os.O_CREAT else opened(name, flags, *rest)
+    def full(handle: int, mode: str) -> IO[bytes]:
+        os.close(handle)
+        return Path("/dev/full").open(mode)
 
-    monkeypatch.setattr(os, "open", full)
+    monkeypatch.setattr(os, "fdopen", full)
     with pytest.raises(BoardFileError, match="there is no room left on the disk"):
         save_board(SECOND, path, previous=True)
     monkeypatch.undo()
     assert load_board(path).board == FIRST
 
 
-def test_parts_of_savers_that_were_killed_are_taken_away_once_they_are_old(path):
-    old, young, other = (path.with_name(name) for name in (
+def test_parts_of_savers_that_were_killed_are_taken_away_and_those_of_living_ones_stay(path):
+    fcntl = pytest.importorskip("fcntl")
+    dead, living, other = (path.with_name(name) for name in (
         ".shelf.board.json.aa.part", ".shelf.board.json.bb.part", ".other.board.json.aa.part"
     ))  # fmt: skip
-    for part in (old, young, other):
+    for part in (dead, living, other):
         part.write_bytes(b"half")
-    for part in (old, other):
-        os.utime(part, (time.time() - 7_200.0,) * 2)
-    save_board(FIRST, path)
-    assert not old.exists()
-    assert young.exists()
-    assert other.exists()
+    with living.open("rb") as held:
+        fcntl.flock(held, fcntl.LOCK_EX)
+        save_board(FIRST, path)
+        assert not dead.exists()
+        assert living.exists()
+        assert other.exists()
+    save_board(SECOND, path)
+    assert not living.exists()
+
+
+def test_three_savers_at_once_leave_one_whole_file_and_no_parts(path):
+    boards = (FIRST, SECOND, THIRD)
+    with ThreadPoolExecutor(3) as savers:
+        for saved in [savers.submit(save_board, boards[n % 3], path, previous=True) for n in range(60)]:
+            saved.result()
+    assert load_board(path).board in boards
+    assert not list(path.parent.glob(".*.part"))
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")

@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 
 from tests.board.sample import sample_board
 from tests.strategies import boards
-from workbench.board import writing
 from workbench.board.checking import check
 from workbench.board.model import Board
 from workbench.board.reading import load_board, read_board
@@ -231,4 +230,4 @@ class TestSaving:
                 raise OSError(number, os.strerror(number))
             sync(handle)
 
-        monkeypatch.setattr(writing.os, "fsync", failing)
+        monkeypatch.setattr(os, "fsync", failing)

@@ -9,6 +9,8 @@ from pathlib import Path
 ENDING = ".board.json"
 _WORD = ".previous"
 
+_TRIES = 5
+
 
 def previous_path(path: Path) -> Path:
     """Where the previous version lies: "rack.previous.board.json" beside "rack.board.json"; it opens like any other."""
@@ -30,6 +32,18 @@ def keep_previous(path: Path, data: bytes) -> None:
             return
     except FileNotFoundError:
         return
+    for left in reversed(range(_TRIES)):
+        try:
+            _keep(path)
+        except FileNotFoundError:
+            # Another writer's sweep may take the second name for a dead writer's before it is in its place.
+            if not left:
+                raise
+        else:
+            return
+
+
+def _keep(path: Path) -> None:
     beside = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
     try:
         try:

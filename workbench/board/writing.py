@@ -5,15 +5,9 @@ stands on one line where that fits in 120 columns and holds no list of objects; 
 """
 
 import errno
-import glob
 import json
 import math
-import os
-import secrets
-import stat
-import time
 from collections.abc import Callable
-from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -28,10 +22,10 @@ from workbench.board.profile import Profile
 from workbench.errors import BoardFileError
 from workbench.parts.receiver import Dfe, Receiver
 from workbench.parts.transmitter import Transmitter
+from workbench.replacing import put_in_place, sync_folder, writable_mode
 
 COLUMNS = 120
 INDENT = "  "
-_OLD_S = 3_600.0
 
 
 def dump_board(board: Board) -> bytes:
@@ -94,17 +88,16 @@ def save_board(board: Board, path: Path | str, *, previous: bool = False) -> Non
     name = quoted_path(path)
     try:
         target = Path(path).resolve()
-        mode = _mode_of(target)
+        writable_mode(target)
         if previous:
             keep_previous(target, data)
-        _replace(target, data, mode)
-        _sweep(target)
+        put_in_place(target, data)
     except OSError as error:
         raise _refused(error, name) from error
     except (ValueError, RuntimeError) as error:  # a zero byte in the name; links that run in a circle
         raise BoardFileError("$", f"{name} is no name of a file", "choose another name") from error
     try:
-        _sync_folder(target.parent)
+        sync_folder(target.parent)
     except OSError as error:
         problem = f"{name} is written, but the disk did not confirm it ({error.strerror or error})"
         raise BoardFileError("$", problem, "check the disk and save once more") from error
@@ -165,64 +158,6 @@ def _compact(value: object) -> str:
     if isinstance(value, (list, tuple)):
         return "[" + ", ".join(map(_compact, value)) + "]"
     return json.dumps(value, ensure_ascii=False)
-
-
-def _mode_of(target: Path) -> int | None:
-    """Permissions of the file that is to be replaced; None where there is none yet.
-
-    Raises:
-        OSError: it is a folder, or it is not to be written.
-    """
-    try:
-        mode = target.stat().st_mode
-    except FileNotFoundError:
-        return None
-    if not stat.S_ISREG(mode):
-        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
-    # Replacing asks only for the folder's permission: a file that is marked read-only must stay what it is.
-    if not os.access(target, os.W_OK):
-        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-    return stat.S_IMODE(mode)
-
-
-def _replace(target: Path, data: bytes, mode: int | None) -> None:
-    beside = target.with_name(f".{target.name[:100]}.{secrets.token_hex(6)}.part")
-    handle = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        if mode is not None:
-            beside.chmod(mode)
-        os.replace(beside, target)  # noqa: PTH105 - the call whose failure the tests bring about
-    except BaseException:
-        with suppress(OSError):
-            beside.unlink()
-        raise
-
-
-def _sweep(target: Path) -> None:
-    """Take away what savers of this file left that were killed; a living one is done long before its file is old."""
-    for part in target.parent.glob(f".{glob.escape(target.name[:100])}.*.part"):
-        with suppress(OSError):
-            if time.time() - part.stat().st_mtime > _OLD_S:
-                part.unlink()
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name in the folder last through a power cut, where the system can."""
-    if not hasattr(os, "O_DIRECTORY"):
-        return
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    except OSError as error:
-        # Some network file systems know no such call for folders; the file itself is safe.
-        if error.errno not in (errno.EINVAL, errno.ENOTSUP):
-            raise
-    finally:
-        os.close(handle)
 
 
 _REFUSALS: dict[int, Callable[[str], tuple[str, str]]] = {

@@ -1,7 +1,6 @@
 """The command line: ``link-margin`` and ``python -m workbench``."""
 
 import importlib
-import io
 import os
 import sys
 from collections.abc import Sequence
@@ -10,6 +9,7 @@ from pathlib import Path
 from workbench.board.reading import load_board
 from workbench.cli import commands, compare, measured, networks, report, waveform
 from workbench.cli.arguments import Offer, parser
+from workbench.cli.streams import drop_output, open_streams
 from workbench.cli.study import command as study
 from workbench.cli.terminal import WINDOW, why_no_window
 from workbench.errors import WorkbenchError
@@ -17,8 +17,8 @@ from workbench.logbook import LOG, LogFormatter, header, log_folder, open_log, s
 from workbench.resources import project
 
 DEMO = "correlator-shelf.board.json"
-INTERRUPTED, PIPE_CLOSED = 130, 141
-"""128 and the signal's number, as a shell counts them."""
+INTERRUPTED = 130
+"""128 and the signal's number, as a shell counts it."""
 BROKEN = 70
 """The program itself is at fault, as sysexits.h of 4.3BSD counts it."""
 
@@ -40,21 +40,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns:
         Exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read, 70 the program failed.
     """
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # A name that the terminal's character set lacks is shown escaped instead of stopping the report.
-            stream.reconfigure(errors="backslashreplace")
+    with open_streams():
+        return _told_status(list(sys.argv[1:] if arguments is None else arguments))
+
+
+def _told_status(words: list[str]) -> int:
+    """The exit status, with one sentence on standard error wherever a command did not do what it was asked."""
     try:
-        status = _status_of(list(sys.argv[1:] if arguments is None else arguments))
+        status = _status_of(words)
         sys.stdout.flush()
     except WorkbenchError as error:
         sys.stderr.write(f"link-margin: {error}\n")
         return commands.REFUSED
-    except BrokenPipeError:
-        _drop_output()
-        return PIPE_CLOSED
     except OSError as error:
-        _drop_output()
+        drop_output()
         sys.stderr.write(f"link-margin: the report can't be written: {error.strerror or error}; check where it goes\n")
         return commands.REFUSED
     except KeyboardInterrupt:
@@ -117,8 +116,3 @@ def _open_window(path: Path | None) -> int:
     window = importlib.import_module(WINDOW)
     status: int = window.main(path)
     return status
-
-
-def _drop_output() -> None:
-    """Let the interpreter's own last flush go nowhere, so that it doesn't fail again."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

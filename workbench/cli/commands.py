@@ -31,6 +31,8 @@ def assess(asked: argparse.Namespace) -> int:
         WorkbenchError: the file can't be read, or names a lane or probe point that is not there.
     """
     loaded = load_board(asked.file)
+    if not loaded.board.lanes:
+        raise WorkbenchError(f"{quoted(asked.file)} has no lane to assess; add one")
     lanes = lanes_of(loaded.board, asked.lane) if asked.lane else None
     return assess_loaded(
         loaded, lanes=lanes, probe=asked.probe, ber=asked.ber, independent=asked.independent, form=_form(asked)

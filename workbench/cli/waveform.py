@@ -13,6 +13,7 @@ from workbench.cli.progress import Progress
 from workbench.cli.study.command import INTERRUPTED, cancelling
 from workbench.errors import WorkbenchError
 from workbench.quantity import parse
+from workbench.replacing import replace_file
 
 _EPILOG = """\
 examples:
@@ -91,7 +92,7 @@ def _quantity(option: str, text: str, unit: str) -> float:
 
 def _write(path: Path, text: str) -> None:
     try:
-        path.write_text(text, encoding="utf-8")
+        replace_file(path, text.encode())
     except OSError as error:
         reason = error.strerror or error
         raise WorkbenchError(f"{quoted(str(path))} can't be written ({reason}); check its place") from error

@@ -1,9 +1,7 @@
 """An assessment as a table for a spreadsheet: one row a lane, units in the column names."""
 
-import csv
-import io
-
 from workbench.engine.assessment import Assessment, LaneAssessment
+from workbench.reports.cells import csv_text
 from workbench.reports.wording import first_finding
 
 COLUMNS = (
@@ -15,11 +13,7 @@ COLUMNS = (
 
 def assessment_csv(assessment: Assessment) -> str:
     """Header and one row a lane; a value that is not known is empty, floats stand in their shortest form."""
-    lines = io.StringIO()
-    writer = csv.writer(lines, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    writer.writerows(_row(lane) for lane in assessment.lanes)
-    return lines.getvalue()
+    return csv_text([COLUMNS, *map(_row, assessment.lanes)])
 
 
 def _row(lane: LaneAssessment) -> tuple[object, ...]:

@@ -1,7 +1,5 @@
 """The settings sheet: for every device its straps as a technician sets them, the lanes it serves and its power."""
 
-import csv
-import io
 from typing import NamedTuple
 
 import msgspec
@@ -11,6 +9,7 @@ from workbench.board.model import Board, Device, Stage
 from workbench.facts import facts_of
 from workbench.parts.conditioner import CONTROLS, Conditioner
 from workbench.quantity import show
+from workbench.reports.cells import csv_text
 from workbench.reports.layout import column_widths, row_text, safe
 
 _HEADS = ("device", "part", "strap", "setting", "means", "lanes (channel)")
@@ -78,16 +77,14 @@ def settings_text(sheet: SettingsSheet) -> str:
 
 def settings_csv(sheet: SettingsSheet) -> str:
     """The sheet for a spreadsheet: one line a strap; power in W stands with a device's first."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(("device", "part", "strap", "setting", "means", "channels", "lanes", "power_w"))
+    rows: list[tuple[object, ...]] = [("device", "part", "strap", "setting", "means", "channels", "lanes", "power_w")]
     for device in sheet.devices:
         channels = " ".join(str(channel) for channel, _ in device.lanes)
         lanes = "; ".join(name for _, name in device.lanes)
         for number, strap in enumerate(device.straps):
             power = f"{device.power_w:g}" if number == 0 else ""
-            writer.writerow((device.ref, device.part, strap.name, strap.setting, strap.means, channels, lanes, power))
-    return text.getvalue()
+            rows.append((device.ref, device.part, strap.name, strap.setting, strap.means, channels, lanes, power))
+    return csv_text(rows)
 
 
 def power_words(sheet: SettingsSheet) -> str:

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPlainTextEdit, QP
 from workbench.desk.files.handing_over import TargetChooser
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.logbook import text_of
+from workbench.replacing import replace_file
 
 _SIZE = (760, 480)
 _ABOUT = (
@@ -94,7 +95,7 @@ class LogView(QWidget):
         if self.with_board.isChecked():
             text += _BOARD + self._board_text().decode("utf-8")
         try:
-            target.write_text(text, encoding="utf-8")
+            replace_file(target, text.encode())
         except OSError as error:
             why = error.strerror or error
             self.said.emit(f"The log can't be written to {target.name}: {why}; choose another place.")

@@ -1,7 +1,5 @@
 """Panes as pictures and data: PNG, SVG and CSV files, and the clipboard."""
 
-import csv
-import io
 from collections.abc import Sequence
 from itertools import zip_longest
 from pathlib import Path
@@ -14,6 +12,7 @@ from PySide6.QtSvg import QSvgRenderer
 from workbench.desk.panes.vector import svg_text
 from workbench.errors import WorkbenchError
 from workbench.parts.twoport import Floats
+from workbench.reports.cells import csv_text
 
 if TYPE_CHECKING:
     from workbench.desk.panes.pane import Pane
@@ -37,12 +36,9 @@ class Column(NamedTuple):
 
 def table_text(columns: Sequence[Column], separator: str = ",") -> str:
     """Columns of any lengths as lines of text; the first line names each with its unit in brackets."""
-    text = io.StringIO()
-    writer = csv.writer(text, delimiter=separator, lineterminator="\n")
-    writer.writerow([f"{column.title} [{column.unit}]" for column in columns])
     cells = [[f"{value:.9g}" for value in column.values] for column in columns]
-    writer.writerows(zip_longest(*cells, fillvalue=""))
-    return text.getvalue()
+    heads = [f"{column.title} [{column.unit}]" for column in columns]
+    return csv_text([heads, *zip_longest(*cells, fillvalue="")], separator)
 
 
 def picture(pane: "Pane") -> QImage:

@@ -1,12 +1,11 @@
 """Answers of studies as JSON and CSV, and as a file beside the board that says which board and program made it."""
 
-import csv
-import io
 from collections.abc import Iterable
 from pathlib import Path
 
 import msgspec
 
+from workbench.reports.cells import csv_text
 from workbench.reports.storing import write_report
 
 FORMAT = "link-margin-study"
@@ -29,9 +28,7 @@ def study_json(study: str, answer: msgspec.Struct) -> str:
 
 def study_csv(rows: Iterable[tuple[object, ...]]) -> str:
     """Rows, the first of which is the head; what is not known is empty, floats stand in their shortest form."""
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(rows)
-    return text.getvalue()
+    return csv_text(rows)
 
 
 def study_file_beside(board: Path, study: str) -> Path:

@@ -4,6 +4,8 @@ Every worker of the cluster gets the question once, by a plugin that also reache
 memo as warm as a process here does. A worker that dies loses nothing: the scheduler gives its jobs to another.
 """
 
+import re
+import socket
 import uuid
 from collections import OrderedDict
 from collections.abc import Sequence
@@ -26,6 +28,7 @@ except ImportError as missing:
     ) from missing
 
 CONNECT_S = 10
+_ADDRESS = re.compile(r"(?:(?P<way>[a-z]+)://)?(?P<host>[^/\s:]+|\[[^\s\]]+\]):(?P<port>\d{1,5})/?")
 _KEPT = 4
 """Questions that a worker keeps, since a cluster may serve several people."""
 
@@ -40,6 +43,25 @@ class _Beginning(WorkerPlugin):  # type: ignore[misc]  # dask carries no types
         """Called by the worker when it gets the plugin, or joins."""
         del worker
         _remember(self._key, self._question)
+
+
+def _require_listener(address: str) -> None:
+    """Refuse an address where nothing listens, before the library waits for it and ends with a traceback."""
+    found = _ADDRESS.fullmatch(address)
+    if found is None:
+        raise _no_scheduler(address, "it is no address")
+    if found["way"] in (None, "tcp", "tls"):
+        try:
+            socket.create_connection((found["host"].strip("[]"), int(found["port"])), CONNECT_S).close()
+        except (OSError, OverflowError) as error:
+            raise _no_scheduler(address, error) from error
+
+
+def _no_scheduler(address: str, why: object) -> StudyError:
+    return StudyError(
+        f"no scheduler answers at {address!r} ({why or 'it took too long'}); write its address such as "
+        "tcp://host:8786, and look whether it runs"
+    )
 
 
 class ClusterCrew:
@@ -57,13 +79,11 @@ class ClusterCrew:
         # A scheduler that goes away cancels what it had, or breaks the connection.
         self.lost: tuple[type[BaseException], ...] = (KilledWorker, CancelledError, OSError)
         self._question = question
+        _require_listener(address)
         try:
             self._client = Client(address, timeout=CONNECT_S, set_as_default=False)
         except (OSError, TimeoutError, ValueError) as error:
-            raise StudyError(
-                f"no scheduler answers at {address!r} ({error or 'it took too long'}); write its address such as "
-                "tcp://host:8786, and look whether it runs"
-            ) from error
+            raise _no_scheduler(address, error) from error
         self._require_workers(address)
         self.workers = sum(self._client.nthreads().values())
         self._plugin = ""
