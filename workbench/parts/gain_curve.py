@@ -105,9 +105,9 @@ def _monotone_cubic(x: Floats, y: Floats, at: Floats) -> Floats:
     slope = np.zeros_like(y)
     left, right = secant[:-1], secant[1:]
     weight = (2.0 * step[1:] + step[:-1], step[1:] + 2.0 * step[:-1])
-    same = left * right > 0.0
-    safe = np.where(same, left, 1.0), np.where(same, right, 1.0)
-    slope[1:-1] = np.where(same, (weight[0] + weight[1]) / (weight[0] / safe[0] + weight[1] / safe[1]), 0.0)
+    product, share = left * right, weight[0] * right + weight[1] * left
+    rises = product > 0.0
+    slope[1:-1] = np.where(rises, product * (weight[0] + weight[1]) / np.where(rises, share, 1.0), 0.0)
     slope[-1] = secant[-1]
     index = np.clip(np.searchsorted(x, at, side="right") - 1, 0, x.size - 2)
     t = (at - x[index]) / step[index]
