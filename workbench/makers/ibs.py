@@ -22,7 +22,8 @@ RAMP_SHARE = 0.6
 """[Ramp] states 20 to 80 %; the whole is so much longer."""
 
 _KEYWORD = re.compile(r"\s*\[([^\]]{1,80})\](.*)")
-_NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)([A-Za-zµ]*)")
+_NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)([A-Za-zµ]*)")
+_LONGEST_NUMBER = 64
 _SUFFIX = {"T": 1e12, "G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "µ": 1e-6, "n": 1e-9, "p": 1e-12, "f": 1e-15}
 
 Corners = tuple[float | None, float | None, float | None]
@@ -189,7 +190,7 @@ def ibs_of_bytes(data: bytes, source: str) -> IbsFile:
 
 def figure(text: str) -> float | None:
     """A number with a suffix and any unit letters after it, "3.0pF" or "0.28n"; None for NA and what is none."""
-    match = _NUMBER.fullmatch(text)
+    match = _NUMBER.fullmatch(text) if len(text) <= _LONGEST_NUMBER else None
     if match is None:
         return None
     number, letters = float(match.group(1)), match.group(2)
