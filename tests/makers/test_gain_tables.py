@@ -63,13 +63,13 @@ def test_with_the_filters_own_fall_the_delay_is_right_too():
 @settings(max_examples=25)
 @given(st.lists(st.floats(-20.0, 20.0), min_size=2, max_size=10))
 def test_whatever_the_table_says_nothing_comes_before_its_cause(levels):
-    known = tuple(np.geomspace(1e8, 20e9, len(levels)).tolist())
+    known = tuple(np.geomspace(1e9, 20e9, len(levels)).tolist())
     dt_s, samples = 1e-12, 2**14
     f_hz = np.arange(samples // 2 + 1) / (samples * dt_s)
     wave = np.fft.irfft(causal_gain(known, tuple(levels), f_hz), samples)
     # The window's last eighth: a slow tail that comes round has not got so far yet.
     before = (wave[-samples // 8 :] ** 2).sum()
-    assert before < 1e-4 * (wave**2).sum()
+    assert before < 5e-5 * (wave**2).sum()
 
 
 @given(st.lists(st.floats(-20.0, 20.0), min_size=2, max_size=10))
