@@ -1,4 +1,4 @@
-"""The words of a refusal: how values, places and near misses are shown in a sentence."""
+"""Words that the whole program shares: how values, places and near misses are shown in a sentence, and counts."""
 
 import difflib
 import json
@@ -7,6 +7,8 @@ import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+SIGNS = {"pass": "+", "marginal": "!", "fail": "x"}
+"""One plain character for each verdict, so that nothing hangs on colour alone."""
 SHOWN_CHARACTERS = 60
 SHOWN_PATH_CHARACTERS = 200
 _MOST_COMPARED = 2_000
@@ -56,6 +58,11 @@ def any_of(words: Iterable[str], *, most: int = 8) -> str:
     if len(known) > most:
         return f"{', '.join(known[:most])} or one of {len(known) - most} more"
     return " or ".join([", ".join(known[:-1]), known[-1]]) if len(known) > 1 else "".join(known)
+
+
+def counted(number: int, what: str, several: str = "") -> str:
+    """A number with its noun: "1 lane", "2,000 lanes", "0 lanes"; `several` where the plural is not made by an s."""
+    return f"{number:,} {what if number == 1 else several or what + 's'}"
 
 
 def near(name: str, known: Sequence[str]) -> str | None:

@@ -15,7 +15,7 @@ pytestmark = pytest.mark.filterwarnings("default")
 from tests.bench import boards  # noqa: E402
 from workbench.board.model import Settings  # noqa: E402
 from workbench.parts.conditioner import EmphasisSetting, EqualizationSetting, GainSetting  # noqa: E402
-from workbench.studies.pool.bench import Question  # noqa: E402
+from workbench.studies.pool.jobs import Question  # noqa: E402
 from workbench.studies.pool.running import Effort  # noqa: E402
 from workbench.studies.position import position_study  # noqa: E402
 from workbench.studies.settings import settings_study  # noqa: E402

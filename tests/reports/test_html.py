@@ -19,7 +19,7 @@ from workbench.reports.pictures import LanePictures
 from workbench.reports.settings_sheet import settings_sheet
 from workbench.reports.wording import CAUTION
 from workbench.studies.budget import budget_study
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 
 MADE = made_of("shelf.board.json", "ab" * 32, datetime.date(2026, 11, 25))

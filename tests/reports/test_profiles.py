@@ -1,7 +1,7 @@
 import pytest
 
 from workbench.board.library import builtin_profiles
-from workbench.reports.layout import width_of
+from workbench.layout import width_of
 from workbench.reports.profiles import profile_text, profiles_text
 
 

@@ -5,7 +5,7 @@ import pytest
 
 from tests.reports.conftest import CLOSED, LOSSY, lane_of
 from workbench.engine.assessment import Assessment, Finding, LimitsResult
-from workbench.reports.layout import clipped, safe, width_of
+from workbench.layout import clipped, safe, width_of
 from workbench.reports.text import assessment_text
 from workbench.reports.wording import CAUTION, first_finding, ratio_text, summary, worst_lane
 

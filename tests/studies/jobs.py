@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from workbench.errors import ProbePointError
-from workbench.studies.pool.bench import Bench, Job
+from workbench.studies.pool.jobs import Bench, Job
 
 
 class Square(Job, frozen=True, kw_only=True):

@@ -14,7 +14,7 @@ from workbench.parts.twoport import s_parameters
 from workbench.studies.budget import budget_study
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.ideal import EQUALIZATION, STEPS, Matched
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
 

@@ -13,7 +13,7 @@ from distributed import LocalCluster
 from tests.studies.boards import section, with_lanes
 from workbench.errors import StudyError
 from workbench.studies.pool import cluster
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
 

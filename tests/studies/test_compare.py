@@ -17,7 +17,7 @@ from workbench.studies.changes import changed
 from workbench.studies.comparing import compare_boards
 from workbench.studies.differences import differences
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 
 FIRST = with_lanes(section(), "D0", "D1", "D4")

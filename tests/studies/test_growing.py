@@ -5,7 +5,7 @@ import pytest
 from tests.studies.boards import section, with_few_settings, with_lanes
 from workbench.studies.corners import corners_study
 from workbench.studies.pool import running
-from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.jobs import Assess, Question
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import position_study
 from workbench.studies.reach import reach_study

@@ -10,7 +10,7 @@ from workbench.board.model import Run, Stage
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import LEAST_RUN_M, placed, position_study
 

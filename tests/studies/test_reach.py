@@ -9,7 +9,7 @@ from workbench.board.edits.path import take_out
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.studies import reach_search
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 from workbench.studies.reach import reach_study, with_reach
 from workbench.studies.reach_search import LARGEST_M, Reach

@@ -12,7 +12,7 @@ from workbench.errors import StudyError
 from workbench.studies.changes import Controls
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool import running
-from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.jobs import Assess, Question
 from workbench.studies.pool.running import Effort, answer_jobs, chunks_of
 from workbench.studies.setting_search.settings import device_choices
 

@@ -13,7 +13,7 @@ from workbench.engine.memo import Memo
 from workbench.errors import EditError, StudyError
 from workbench.parts.conditioner import CONTROLS
 from workbench.studies.figures import figures_of_assessment, verdict_at
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import position_study
 from workbench.studies.setting_search import search as settings_search

@@ -11,7 +11,7 @@ from workbench.errors import StudyError
 from workbench.studies.changes import changed
 from workbench.studies.corners import corners_study
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 from workbench.studies.tolerances import Tolerance, read_tolerances, tolerance_from_text, variation_of
 from workbench.studies.varying import WORDS

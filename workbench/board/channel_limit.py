@@ -6,9 +6,9 @@ from typing import Annotated, Literal
 import msgspec
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.board.sourced import Sourced, Status
 from workbench.facts import choice, quantity, text
-from workbench.parts.twoport import Floats
 
 Measure = Literal[
     "fitted-attenuation", "insertion-loss", "loss-deviation", "return-loss", "fitted-loss", "multi-reflection",

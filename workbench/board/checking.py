@@ -13,13 +13,13 @@ import msgspec
 
 from workbench.board.index import Index, index_of, section_names
 from workbench.board.library import builtin_profiles
-from workbench.board.messages import any_of, instead, quoted
 from workbench.board.model import VERSION, Board, Catalogue, Component, Device, Lane, Run, Stage
 from workbench.board.shape import Faults, shape_faults
 from workbench.errors import BoardFileError
 from workbench.facts import facts_of
 from workbench.parts.conditioner import CONTROLS, Conditioner
 from workbench.parts.record import Record, records_in
+from workbench.wording import any_of, instead, quoted
 
 Node = tuple[str, str]
 """A catalogue entry as (section, name)."""

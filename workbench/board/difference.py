@@ -8,10 +8,10 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.index import section_names
-from workbench.board.messages import quoted
 from workbench.board.model import Board, Catalogue, Component, Element, Lane, Run, Settings, Stage
 from workbench.facts import Fact, facts_of
 from workbench.quantity import show
+from workbench.wording import quoted
 
 WHERE_BOARD, WHERE_PROFILE, WHERE_DEVICE = "board", "profile", "device"
 WHERE_LANE, WHERE_MEASUREMENT = "lane", "measurement"

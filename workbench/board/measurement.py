@@ -11,10 +11,10 @@ from typing import Annotated, Literal
 import msgspec
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity, text
 from workbench.parts.networks.packed import unpacked
 from workbench.parts.record import Problem
-from workbench.parts.twoport import Complexes, Floats
 from workbench.quantity import show
 
 MOST_POINTS = 4_000_000

@@ -16,11 +16,11 @@ from typing import Any, NamedTuple
 import msgspec
 
 from workbench.board.checking import meaning_faults
-from workbench.board.messages import key_path, kind_of, quoted, quoted_path, shown
 from workbench.board.migration import STEPS, Step, check_version, migrate
 from workbench.board.model import FORMAT, VERSION, Board
 from workbench.board.shape import shape_faults
 from workbench.errors import BoardFileError
+from workbench.wording import key_path, kind_of, quoted, quoted_path, shown
 
 LARGEST_FILE_BYTES = 256 * 2**20
 LARGEST_EXPLAINED_BYTES = 8 * 2**20

@@ -11,9 +11,9 @@ from typing import Any, NamedTuple
 import msgspec
 from msgspec import inspect
 
-from workbench.board.messages import any_of, key_path, near, quoted, shown
 from workbench.errors import BoardFileError
 from workbench.facts import Fact, facts_of
+from workbench.wording import any_of, key_path, near, quoted, shown
 
 Faults = Iterator[BoardFileError]
 

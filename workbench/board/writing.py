@@ -15,7 +15,6 @@ from typing import Any
 import msgspec
 
 from workbench.board.checking import require_sound
-from workbench.board.messages import quoted_path
 from workbench.board.model import Board
 from workbench.board.previous import keep_previous
 from workbench.board.profile import Profile
@@ -23,6 +22,7 @@ from workbench.errors import BoardFileError
 from workbench.parts.receiver import Dfe, Receiver
 from workbench.parts.transmitter import Transmitter
 from workbench.replacing import put_in_place, sync_folder, writable_mode
+from workbench.wording import quoted_path
 
 COLUMNS = 120
 INDENT = "  "

@@ -6,7 +6,6 @@ import sys
 from pathlib import Path
 
 from workbench.board.library import Starter, builtin_profiles, starter_catalogues
-from workbench.board.messages import any_of, instead, quoted
 from workbench.board.model import Board
 from workbench.board.reading import LoadedBoard, faults_in, load_board
 from workbench.board.starting import starting_board
@@ -19,6 +18,7 @@ from workbench.reports.as_csv import assessment_csv
 from workbench.reports.as_json import assessment_json, profiles_json
 from workbench.reports.profiles import profile_text, profiles_text
 from workbench.reports.text import PIPED_COLUMNS, assessment_text
+from workbench.wording import any_of, instead, quoted
 
 PASSED, NOT_ALL_PASS, REFUSED = 0, 1, 2
 DEFAULT_STARTERS = ("mid-loss-board",)

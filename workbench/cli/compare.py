@@ -26,10 +26,10 @@ def compare(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: a board can't be read, or a lane is not there.
     """
-    from workbench.reports.studies.compare import compare_rows, compare_text  # noqa: PLC0415 - help is quick
-    from workbench.reports.studies.storing import study_csv, study_json  # noqa: PLC0415 - as above
+    from workbench.reports.compared import compare_rows, compare_text  # noqa: PLC0415 - help is quick
+    from workbench.reports.study_files import study_csv, study_json  # noqa: PLC0415 - as above
     from workbench.studies.comparing import compare_boards  # noqa: PLC0415 - as above
-    from workbench.studies.pool.bench import Question  # noqa: PLC0415 - as above
+    from workbench.studies.pool.jobs import Question  # noqa: PLC0415 - as above
     from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
 
     first, second = (

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from workbench.board.measurement import MeasuredResponse, Measurement
-from workbench.board.messages import instead, quoted
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
@@ -15,6 +14,7 @@ from workbench.cli.arguments import Commands, Offer, Parser, command
 from workbench.cli.commands import PASSED
 from workbench.errors import NotStatedError, WorkbenchError
 from workbench.quantity import parse
+from workbench.wording import instead, quoted
 
 if TYPE_CHECKING:
     from workbench.measured.fit.fields import Free

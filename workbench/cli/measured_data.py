@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from workbench.board.measurement import Measurement
-from workbench.board.messages import instead, quoted
 from workbench.board.model import Board
 from workbench.cli.measured import text_asked_for
 from workbench.errors import QuantityError, WorkbenchError
@@ -19,6 +18,7 @@ from workbench.measured.touchstone.ports import guessed_ports, network_of, state
 from workbench.measured.touchstone.reading import read_touchstone
 from workbench.parts.network import Network
 from workbench.quantity import parse
+from workbench.wording import instead, quoted
 
 _TOUCHSTONE = re.compile(r"\.(?:s\d{1,2}p|ts)$", re.IGNORECASE)
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from workbench.board.messages import quoted
 from workbench.board.model import Board, Lane
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
@@ -16,6 +15,7 @@ from workbench.cli.arguments import Commands, Offer, Parser, command
 from workbench.cli.commands import PASSED, lanes_of
 from workbench.errors import NetworkError
 from workbench.quantity import parse, show
+from workbench.wording import quoted
 
 if TYPE_CHECKING:
     from workbench.measured.touchstone.export import Exported

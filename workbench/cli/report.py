@@ -8,7 +8,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from workbench.board.messages import any_of, quoted
 from workbench.board.reading import LoadedBoard, load_board
 from workbench.cli.arguments import Commands, Offer, Parser, command
 from workbench.cli.commands import NOT_ALL_PASS, PASSED, lanes_of
@@ -17,6 +16,7 @@ from workbench.errors import ReportError
 from workbench.reports.made import Made, made_of
 from workbench.reports.settings_sheet import SettingsSheet, settings_csv, settings_json, settings_sheet, settings_text
 from workbench.reports.storing import write_report
+from workbench.wording import any_of, quoted
 
 if TYPE_CHECKING:
     # The engine comes with it, and help starts without it.
@@ -131,7 +131,7 @@ def _drawn(loaded: LoadedBoard, names: tuple[str, ...]) -> Any:  # noqa: ANN401 
 def _budgets(loaded: LoadedBoard, names: tuple[str, ...]) -> "tuple[LaneBudget, ...]":
     """What eats the margin of lanes, their devices set as they are: every setting of each would take minutes."""
     from workbench.studies.budget import budget_study  # noqa: PLC0415 - as above
-    from workbench.studies.pool.bench import Question  # noqa: PLC0415 - help starts without the engine
+    from workbench.studies.pool.jobs import Question  # noqa: PLC0415 - help starts without the engine
     from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
 
     with Progress(sys.stderr, "assessments of what eats the margin") as progress:

@@ -5,7 +5,6 @@ import shutil
 import sys
 from pathlib import Path
 
-from workbench.board.messages import quoted
 from workbench.board.reading import load_board
 from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
 from workbench.cli.commands import PASSED, lanes_of
@@ -14,6 +13,7 @@ from workbench.cli.study.command import INTERRUPTED, cancelling
 from workbench.errors import WorkbenchError
 from workbench.quantity import parse
 from workbench.replacing import replace_file
+from workbench.wording import quoted
 
 _EPILOG = """\
 examples:

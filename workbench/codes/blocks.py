@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from workbench.codes.pattern import Bits, Pattern, Stream, random_bytes
+from workbench.arrays import Bits
+from workbench.codes.pattern import Pattern, Stream, random_bytes
 from workbench.codes.shift_register import divided, multiplied, recurrence
 
 LANE_LAGS = (23, 21, 16, 8, 5, 2)

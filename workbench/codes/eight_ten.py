@@ -9,9 +9,9 @@ from functools import cache
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from workbench.codes.pattern import Bits, Pattern, random_bytes
+from workbench.arrays import Bits, Bools, Integers
+from workbench.codes.pattern import Pattern, random_bytes
 
 WORD = 10
 
@@ -57,10 +57,10 @@ class Decoded(NamedTuple):
         disparity_fits: whether the code sends it at the running disparity that came before.
     """
 
-    value: npt.NDArray[np.uint8]
-    control: npt.NDArray[np.bool_]
-    known: npt.NDArray[np.bool_]
-    disparity_fits: npt.NDArray[np.bool_]
+    value: Bits
+    control: Bools
+    known: Bools
+    disparity_fits: Bools
 
 
 @cache
@@ -76,7 +76,7 @@ def control_codes() -> dict[int, CodeWord]:
 
 
 def encoded(
-    values: npt.NDArray[np.uint8], control: npt.NDArray[np.bool_] | None = None, *, disparity: int = -1
+    values: Bits, control: Bools | None = None, *, disparity: int = -1
 ) -> Bits:
     """The bits sent for bytes.
 
@@ -141,7 +141,7 @@ class EightTen(Pattern):
 
 
 @cache
-def _tables() -> tuple[Bits, npt.NDArray[np.int64]]:
+def _tables() -> tuple[Bits, Integers]:
     """Bits by (disparity, code, place), and which codes flip; data codes first, then controls."""
     codes = (*data_codes(), *control_codes().values())
     words = np.array([[list(code.minus) for code in codes], [list(code.plus) for code in codes]]).astype(np.uint8)
@@ -149,7 +149,7 @@ def _tables() -> tuple[Bits, npt.NDArray[np.int64]]:
 
 
 @cache
-def _meanings() -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.bool_], npt.NDArray[np.uint8]]:
+def _meanings() -> tuple[Bits, Bools, Bits]:
     """By word: the byte, whether control, and at which disparities it is sent (bit 0: at -1, bit 1: at +1)."""
     value, control, sides = np.zeros(1024, np.uint8), np.zeros(1024, bool), np.zeros(1024, np.uint8)
     for is_control, codes in ((False, enumerate(data_codes())), (True, iter(control_codes().items()))):

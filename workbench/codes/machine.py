@@ -11,12 +11,9 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-import numpy.typing as npt
 
+from workbench.arrays import Floats, Integers
 from workbench.codes.eight_ten import WORD, data_codes
-
-Floats = npt.NDArray[np.float64]
-Integers = npt.NDArray[np.int64]
 
 _ALIKE = 12
 """Probabilities that agree to this many decimals are the same."""

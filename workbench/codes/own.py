@@ -5,7 +5,8 @@ from pathlib import Path
 
 import numpy as np
 
-from workbench.codes.pattern import Bits, Pattern
+from workbench.arrays import Bits
+from workbench.codes.pattern import Pattern
 from workbench.errors import PatternError
 
 LONGEST = 1 << 26

@@ -4,12 +4,12 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterator
 
 import numpy as np
-import numpy.typing as npt
 
-Bits = npt.NDArray[np.uint8]
+from workbench.arrays import Bits, Samples
+
 """Zeros and ones, shape (n,)."""
 
-Symbols = npt.NDArray[np.float32]
+Symbols = Samples
 """Levels -1 and +1, shape (n,)."""
 
 
@@ -68,7 +68,7 @@ class RandomBits(Pattern):
             yield np.unpackbits(random.integers(0, 256, self._BLOCK // 8, np.uint8))
 
 
-def random_bytes(seed: int, count: int) -> Iterator[npt.NDArray[np.uint8]]:
+def random_bytes(seed: int, count: int) -> Iterator[Bits]:
     """Random bytes without end in blocks of `count`, from a seed: what codes carry where nothing else is said."""
     random = np.random.default_rng(seed)
     while True:

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from workbench.codes.pattern import Bits, Pattern
+from workbench.arrays import Bits
+from workbench.codes.pattern import Pattern
 from workbench.codes.shift_register import recurrence
 
 TAPS = {7: (7, 6), 9: (9, 5), 11: (11, 9), 15: (15, 14), 23: (23, 18), 31: (31, 28)}

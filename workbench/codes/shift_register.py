@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from workbench.codes.pattern import Bits
+from workbench.arrays import Bits
 
 _BLOCK = 1 << 16
 

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from functools import cache
 
 import numpy as np
-import numpy.typing as npt
 
-from workbench.codes.pattern import Bits, Pattern, random_bytes
+from workbench.arrays import Bits
+from workbench.codes.pattern import Pattern, random_bytes
 
 WORD = 10
 _BYTE = 8
@@ -17,7 +17,7 @@ CONTROL_WORDS = ("1101010100", "0010101011", "0101010100", "1010101011")
 """Control words for (C1, C0) = 00, 01, 10, 11, the most significant bit first, which is sent last."""
 
 
-def encoded(values: npt.NDArray[np.uint8], *, surplus: int = 0) -> tuple[Bits, int]:
+def encoded(values: Bits, *, surplus: int = 0) -> tuple[Bits, int]:
     """The bits sent for bytes of pixel data.
 
     Args:
@@ -47,7 +47,7 @@ def encoded(values: npt.NDArray[np.uint8], *, surplus: int = 0) -> tuple[Bits, i
     return ((words[:, None] >> np.arange(WORD)) & 1).astype(np.uint8).ravel(), surplus
 
 
-def decoded(bits: Bits) -> npt.NDArray[np.uint8]:
+def decoded(bits: Bits) -> Bits:
     """The bytes of received pixel words that begin at a word's beginning; a last part of a word is left out."""
     rows = bits[: bits.size // WORD * WORD].reshape(-1, WORD)
     low = rows[:, :_BYTE] ^ rows[:, 9:10]

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats, decibels
 from workbench.engine.lane.grid import Grid, full_points
 from workbench.engine.lane.lane import Observed, density_of, observe, trained
 from workbench.engine.lane.path import LanePlan
@@ -19,14 +20,14 @@ from workbench.engine.tails.bulk import Bulk
 from workbench.engine.tails.eye import Eye, Reach
 from workbench.engine.verdict.channel import LimitCurve, limit_curves
 from workbench.engine.verdict.measures import Opening, cursors_v, opening
-from workbench.parts.twoport import Floats
 
 ERROR_RATIOS = (1e-3, 1e-6, 1e-9, 1e-12, 1e-15, 1e-18)
 _RESPONSE_WINDOW_UI = 256
 _PULSE_BEFORE_UI = 2.0
 _PULSE_AFTER_UI = 14.0
 _LEVELS = 256
-_LEAST_DB = -120.0
+_LEAST = 1e-6
+"""-120 dB: a response ends there."""
 _COLUMNS = 129
 _HARDLY_ANY = 1e-6
 
@@ -140,11 +141,7 @@ def frequency_response(memo: Memo, plan: LanePlan, probe: Probe) -> Response:
             stage = plan.stages[number]
             gain = np.ones_like(gain) if stage.limiting else gain * stage.transfer(grid.f_hz)
     reflected = np.abs(span_s_parameters(memo, plan.spans[probe.span], grid).s11)
-    return Response(grid.f_hz, _decibels(np.abs(gain)), -_decibels(reflected))
-
-
-def _decibels(ratio: Floats) -> Floats:
-    return np.asarray(20.0 * np.log10(np.maximum(ratio, 10.0 ** (_LEAST_DB / 20.0))))
+    return Response(grid.f_hz, decibels(np.abs(gain), _LEAST), -decibels(reflected, _LEAST))
 
 
 def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:

@@ -10,13 +10,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from workbench.board.messages import quoted, quoted_path
 from workbench.errors import ModelError
 from workbench.makers.parameters import LEAVES, Parameter, is_parameter, parameter_of, text_of
 from workbench.makers.remarks import Remark, Remarks
 from workbench.makers.reserved import RESERVED
 from workbench.makers.tree import MOST_CHARACTERS, Branch, read_tree
 from workbench.makers.values import Value
+from workbench.wording import quoted, quoted_path
 
 FIRST_VERSION = "5.0"
 """What a file without AMI_Version follows (BIRD 126)."""

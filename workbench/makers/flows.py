@@ -13,14 +13,14 @@ from typing import Final, Literal, NamedTuple, Self
 
 import numpy as np
 
-from workbench.board.messages import quoted
+from workbench.arrays import Floats
 from workbench.errors import ModelError
 from workbench.makers.ami import AmiFile
 from workbench.makers.parameter_string import Chosen, Told, chosen_values, parameter_string, read_back
 from workbench.makers.session import LIMITS, Initialized, Library, Limits, Session, Waved
 from workbench.makers.trust import Trusted
 from workbench.makers.values import CornerName
-from workbench.parts.twoport import Floats
+from workbench.wording import quoted
 
 HALF_SWING: Final = 0.5
 """A symbol of the stimulus is so high or low."""

@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.board.messages import quoted
+from workbench.arrays import Floats
 from workbench.errors import ModelError
-from workbench.parts.twoport import Floats
+from workbench.wording import quoted
 
 MOST_POINTS = 2000
 MOST_SETTINGS = 256

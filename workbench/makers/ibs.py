@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from workbench.board.messages import quoted, quoted_path
 from workbench.errors import ModelError
 from workbench.makers.ami import decoded
 from workbench.makers.remarks import Remark, Remarks
+from workbench.wording import quoted, quoted_path
 
 MOST_BYTES = 2**26
 MOST_LINES = 2_000_000

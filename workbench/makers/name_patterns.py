@@ -8,8 +8,8 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from workbench.board.messages import quoted
 from workbench.errors import ModelError
+from workbench.wording import quoted
 
 MOST_NAMES = 4096
 _TOKEN = re.compile(r"[+-]?\d+(?:\.\d+)?|[A-Za-z]+|[^A-Za-z\d]")

@@ -8,13 +8,13 @@ parameter of Usage In or InOut is its name and value, branches stay nested (post
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from workbench.board.messages import instead, quoted
 from workbench.errors import ModelError
 from workbench.makers.ami import AmiFile
 from workbench.makers.parameters import Parameter
 from workbench.makers.remarks import Remarks
 from workbench.makers.tree import Atom, Branch, read_tree
 from workbench.makers.values import CornerName, Value, written
+from workbench.wording import instead, quoted
 
 Chosen = Mapping[str, Value]
 """Values by path as people write it ("txtaps/-1"); what is not named takes what the file says."""

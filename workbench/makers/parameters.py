@@ -6,7 +6,6 @@ rule and can still be understood becomes a remark.
 
 from typing import Final, Literal, NamedTuple, get_args
 
-from workbench.board.messages import quoted
 from workbench.makers.remarks import Remarks
 from workbench.makers.tree import Atom, Branch
 from workbench.makers.values import (
@@ -21,6 +20,7 @@ from workbench.makers.values import (
     Value,
     value_of,
 )
+from workbench.wording import quoted
 
 Usage = Literal["In", "Out", "InOut", "Info", "Dep"]
 USAGES: Final[tuple[Usage, ...]] = get_args(Usage)

@@ -21,12 +21,12 @@ from typing import Any, NamedTuple, Self
 
 import numpy as np
 
-from workbench.board.messages import quoted
+from workbench.arrays import Floats
 from workbench.errors import ModelRunError
 from workbench.makers.child import LONGEST_TEXT
 from workbench.makers.parameter_string import FOLDER_MARK, IDENTITY_MARK
 from workbench.makers.platforms import here, platforms_of
-from workbench.parts.twoport import Floats
+from workbench.wording import quoted
 
 CHILD_WORD = "--model-child"
 """What a packaged program, which is no interpreter, is started with to be the child."""

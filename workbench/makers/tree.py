@@ -7,9 +7,9 @@ Comments run from ``|`` to the line's end, text in double quotes may hold bracke
 import re
 from typing import NamedTuple
 
-from workbench.board.messages import quoted
 from workbench.errors import ModelError
 from workbench.makers.remarks import Remarks
+from workbench.wording import quoted
 
 MOST_CHARACTERS = 2**21
 MOST_ATOMS = 200_000

@@ -14,10 +14,10 @@ from typing import NamedTuple
 
 import msgspec
 
-from workbench.board.messages import quoted, quoted_path
 from workbench.errors import ModelError, ModelRunError
 from workbench.makers.ami import AmiFile, ami_of_bytes
 from workbench.makers.session import Library
+from workbench.wording import quoted, quoted_path
 
 LARGEST_LIBRARY = 2**29
 PARAMETERS, RECORD = "parameters.ami", "trusted.json"

@@ -3,7 +3,7 @@
 import math
 from typing import Final, Literal, NamedTuple
 
-from workbench.board.messages import any_of, quoted
+from workbench.wording import any_of, quoted
 
 Value = float | int | bool | str
 

@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+from workbench.arrays import Complexes
 from workbench.board.measurement import MeasuredResponse
 from workbench.errors import TableError
 from workbench.measured.tables.decoding import Source
@@ -12,7 +13,6 @@ from workbench.measured.touchstone.reading import Measured
 from workbench.measured.touchstone.repair_fixture import WithPorts, removed
 from workbench.parts.network import Network, differential
 from workbench.parts.networks.waves import renormalized
-from workbench.parts.twoport import Complexes
 
 
 class Responses(NamedTuple):

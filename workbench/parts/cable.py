@@ -2,6 +2,7 @@
 
 from typing import ClassVar
 
+from workbench.arrays import Floats
 from workbench.parts.line_by_loss import (
     ConductorLoss,
     DielectricLoss,
@@ -12,7 +13,7 @@ from workbench.parts.line_by_loss import (
     loss_problems,
 )
 from workbench.parts.record import Name, Parts, Problem, RunRecord
-from workbench.parts.twoport import Floats, LineConstants
+from workbench.parts.twoport import LineConstants
 
 
 class Cable(RunRecord, kw_only=True):

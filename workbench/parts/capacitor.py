@@ -5,9 +5,10 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity
 from workbench.parts.record import ComponentRecord, Name, Parts
-from workbench.parts.twoport import Complexes, Floats, TwoPort, cascade, series, shunt
+from workbench.parts.twoport import TwoPort, cascade, series, shunt
 
 
 class Capacitor(ComponentRecord, kw_only=True):

@@ -9,9 +9,9 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity, text
 from workbench.parts.record import Name, Problem, Record
-from workbench.parts.twoport import Complexes, Floats
 
 SettingName = Annotated[
     str, text("Setting", "The strap or register value, as the part's data sheet names it.", required=True)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.twoport import Floats
+from workbench.arrays import Floats
 
 FREE_SPACE_OHM = 376.730313412
 

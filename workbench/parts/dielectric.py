@@ -4,9 +4,9 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity
 from workbench.parts.record import Name, Problem, Record
-from workbench.parts.twoport import Complexes, Floats
 
 SPEED_OF_LIGHT_M_PER_S = 299_792_458.0
 

@@ -5,9 +5,9 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity
 from workbench.parts.record import Name, Record
-from workbench.parts.twoport import Complexes, Floats
 
 PERMEABILITY_H_PER_M = 1.25663706127e-6
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.twoport import Complexes, Floats
+from workbench.arrays import Complexes, Floats
 
 PIECES = 6
 """Straight pieces between two points of a table."""

@@ -9,10 +9,11 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.facts import quantity
 from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, permittivity_at_infinity, wideband_debye
 from workbench.parts.record import Name, Parts, Problem, RunRecord
-from workbench.parts.twoport import Floats, LineConstants
+from workbench.parts.twoport import LineConstants
 
 DB_PER_NEPER = 20.0 / math.log(10.0)
 

@@ -5,12 +5,13 @@ from typing import Annotated, ClassVar, NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.facts import quantity, reference
 from workbench.parts.coupled_microstrip import FREE_SPACE_OHM, Static, odd_mode, odd_permittivity, widening
 from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
 from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil
 from workbench.parts.record import Name, Parts, Problem, RunRecord
-from workbench.parts.twoport import Floats, LineConstants
+from workbench.parts.twoport import LineConstants
 
 _RECESSION = 1e-4
 

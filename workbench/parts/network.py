@@ -8,12 +8,13 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 import msgspec
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity, text
 from workbench.parts.networks.block import Matrices, matrices_of, most_points
 from workbench.parts.networks.curve import Curve, curve_of, two_port_at, with_capacitor
 from workbench.parts.networks.waves import modes_of, renormalized
 from workbench.parts.record import ComponentRecord, Name, Parts, Problem, Record
-from workbench.parts.twoport import Complexes, Floats, TwoPort
+from workbench.parts.twoport import TwoPort
 
 _CLOSEST = 1e-12
 """Frequencies closer to each other than this share of the highest are one."""

@@ -5,9 +5,10 @@ import math
 import msgspec
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S
 from workbench.parts.line_by_loss import constants_by_loss
-from workbench.parts.twoport import Floats, TwoPort, cascade, line, shunt
+from workbench.parts.twoport import TwoPort, cascade, line, shunt
 
 _PERMITTIVITY = 4.0
 """Sets no more than how the delay is told as a length; common practice, no source."""

@@ -6,10 +6,10 @@ from typing import Annotated, ClassVar, Literal
 import msgspec
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity
 from workbench.parts.conditioner import CapacitanceF, ResistanceOhm
 from workbench.parts.record import Name, Problem, Record
-from workbench.parts.twoport import Complexes, Floats
 
 NOISE_BAND_PER_RATE = 0.75
 """The receiver's noise is white in a one-sided band of this share of the rate."""

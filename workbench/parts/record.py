@@ -12,8 +12,9 @@ from typing import Annotated, Any, ClassVar, NamedTuple, TypeVar, Union, datacla
 
 import msgspec
 
+from workbench.arrays import Floats
 from workbench.facts import facts_of, text
-from workbench.parts.twoport import Floats, LineConstants, TwoPort
+from workbench.parts.twoport import LineConstants, TwoPort
 
 Name = Annotated[str, text("Name", "What the catalogue calls this entry; others refer to it by this.", required=True)]
 

@@ -5,12 +5,13 @@ from typing import Annotated, ClassVar, NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.facts import quantity, reference
 from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
 from workbench.parts.elliptic import complementary_ratio
 from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil
 from workbench.parts.record import Name, Parts, RunRecord
-from workbench.parts.twoport import Floats, LineConstants
+from workbench.parts.twoport import LineConstants
 
 FREE_SPACE_OHM = 376.730313412
 _RECESSION = 1e-4

@@ -4,10 +4,11 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity
 from workbench.parts.conditioner import CapacitanceF, DeterministicJitter, RandomJitter, ResistanceOhm, SwingV
 from workbench.parts.record import Name, Record
-from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats
+from workbench.parts.twoport import REFERENCE_OHM
 
 RAMP_PER_RISE_TIME = 1.0 / 0.6
 """A linear ramp passes from 20 to 80 % in 0.6 of its length."""

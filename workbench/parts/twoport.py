@@ -11,13 +11,11 @@ Signs and normalisation, once for the whole program:
 Formulas: D. A. Frickey, IEEE Trans. MTT 42(2), 1994, 205-211 (conversions; derivable in a few lines).
 """
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.floating[Any]]
-Complexes = npt.NDArray[np.complexfloating[Any, Any]]
+from workbench.arrays import Complexes, Floats
 
 REFERENCE_OHM = 100.0
 

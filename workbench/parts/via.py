@@ -5,19 +5,11 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity, reference
 from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
 from workbench.parts.record import ComponentRecord, Name, Parts, Problem
-from workbench.parts.twoport import (
-    Complexes,
-    Floats,
-    LineConstants,
-    TwoPort,
-    cascade,
-    input_admittance_s,
-    line,
-    shunt,
-)
+from workbench.parts.twoport import LineConstants, TwoPort, cascade, input_admittance_s, line, shunt
 
 FREE_SPACE_OHM = 376.730313412
 FREE_SPACE_F_PER_M = 8.8541878188e-12

@@ -2,11 +2,11 @@
 
 import re
 
+from workbench.reports.budgets import HEADS
 from workbench.reports.colours import DARK, LIGHT, Theme
 from workbench.reports.handover import Handover
 from workbench.reports.made import Made
 from workbench.reports.settings_sheet import SettingsSheet, lanes_words, power_words
-from workbench.reports.studies.budgets import HEADS
 from workbench.reports.templates import rendered
 from workbench.reports.wording import CAUTION, SIGNS
 

@@ -2,8 +2,8 @@
 
 from typing import NamedTuple
 
-from workbench.reports.studies.wording import guards_text
 from workbench.studies.budget import BudgetItem, LaneBudget
+from workbench.studies.tables import guards_text
 
 HEADS = ("made ideal", "alone", "in turn", "in reverse", "spread", "height alone, mV", "width alone, UI")
 

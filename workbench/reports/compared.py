@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
-from workbench.reports.layout import Align, paragraph, safe
-from workbench.reports.studies.wording import COLUMNS, UNKNOWN, guards_text, made_text, scale_text, table
-from workbench.reports.wording import SIGNS
+from workbench.layout import Align, paragraph, safe
 from workbench.studies.comparing import Changed, CompareAnswer, LaneChange
 from workbench.studies.figures import LaneFigures
+from workbench.studies.tables import COLUMNS, UNKNOWN, guards_text, made_text, scale_text, table
+from workbench.wording import SIGNS
 
 Row = tuple[object, ...]
 

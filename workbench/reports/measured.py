@@ -6,11 +6,11 @@ from typing import Any
 import msgspec
 import numpy as np
 
+from workbench.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.measured.fit.fitting import FitReport, FittedValue
 from workbench.measured.overlay.figures import Overlay
 from workbench.measured.tables.lane_lists import LaneListReport
 from workbench.quantity import show
-from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
 
 _MOST_ROWS = 40
 

@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Sequence
 
 from workbench.board.profile import Profile, Sourced, Status, numbers_of
+from workbench.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.parts.receiver import Ctle, Dfe, PolesAndZeros
 from workbench.quantity import show
-from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.reports.wording import ratio_text
 
 _MARKS: dict[Status, str] = {"published": " ", "common practice": "c", "from memory": "m"}

@@ -7,10 +7,10 @@ import msgspec
 from workbench.board.index import Index
 from workbench.board.model import Board, Device, Stage
 from workbench.facts import facts_of
+from workbench.layout import column_widths, row_text, safe
 from workbench.parts.conditioner import CONTROLS, Conditioner
 from workbench.quantity import show
 from workbench.reports.cells import csv_text
-from workbench.reports.layout import column_widths, row_text, safe
 
 _HEADS = ("device", "part", "strap", "setting", "means", "lanes (channel)")
 _SETTING = "setting"

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 
 from workbench.engine.assessment import Assessment, Finding, LaneAssessment, Severity, Verdict
+from workbench.layout import GAP, Align, clipped, column_widths, paragraph, row_text, safe, shaded
 from workbench.reports.grouped import grouped_findings
-from workbench.reports.layout import GAP, Align, clipped, column_widths, paragraph, row_text, safe, shaded
-from workbench.reports.wording import CAUTION, SIGNS, code_words, first_finding, summary
+from workbench.reports.wording import CAUTION, code_words, first_finding, summary
+from workbench.wording import SIGNS
 
 PIPED_COLUMNS = 100
 """Width of a table that goes to a file or another program."""

@@ -8,8 +8,8 @@ import msgspec
 import numpy as np
 
 from workbench import __version__
+from workbench.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.quantity import show
-from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.reports.wording import CAUTION
 from workbench.waveform.beside import Doubt, doubt_of
 from workbench.waveform.counts import CROSSING_BINS

@@ -10,9 +10,6 @@ from workbench.quantity import show
 VERDICTS: tuple[Verdict, ...] = ("pass", "marginal", "fail")
 """From best to worst."""
 
-SIGNS: dict[Verdict, str] = {"pass": "+", "marginal": "!", "fail": "x"}
-"""One plain character a verdict, so that nothing hangs on colour alone."""
-
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 """From worst to mildest."""
 

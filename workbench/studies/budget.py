@@ -13,7 +13,7 @@ from workbench.errors import StudyError
 from workbench.studies.corners import wanted_lanes
 from workbench.studies.figures import LaneFigures
 from workbench.studies.ideal import EQUALIZATION, STEPS, ideal_figures, settings_tried
-from workbench.studies.pool.bench import Bench, Job, Question
+from workbench.studies.pool.jobs import Bench, Job, Question
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of

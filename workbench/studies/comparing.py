@@ -10,15 +10,15 @@ from typing import Any
 import msgspec
 
 from workbench.board.checking import check
-from workbench.board.messages import any_of, quoted
 from workbench.board.model import Board
 from workbench.errors import StudyError
 from workbench.studies.changes import changed
 from workbench.studies.differences import Difference, Taken, differences
 from workbench.studies.figures import LaneFigures
-from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.jobs import Assess, Question
 from workbench.studies.pool.running import UNHURRIED, Effort, answer_jobs
 from workbench.studies.record import Made, made_of, sha256_of
+from workbench.wording import any_of, quoted
 
 NOTHING_GUARDS = 1e-6
 """Less is rounding."""

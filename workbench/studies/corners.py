@@ -7,15 +7,15 @@ import msgspec
 import numpy as np
 from msgspec.structs import replace
 
-from workbench.board.messages import any_of, quoted
 from workbench.board.model import Board
 from workbench.errors import StudyError
 from workbench.studies.figures import LaneFigures
-from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.jobs import Assess, Question
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
 from workbench.studies.tolerances import Factor, Tolerance, Variation, require_sound_at, variation_of
+from workbench.wording import any_of, quoted
 
 
 class CornerFactor(msgspec.Struct, frozen=True, kw_only=True):

@@ -8,7 +8,7 @@ import msgspec
 from workbench.board.model import Board, Settings, Stage
 from workbench.studies.changes import Controls, Without, stages_of
 from workbench.studies.figures import LaneFigures
-from workbench.studies.pool.bench import Assess
+from workbench.studies.pool.jobs import Assess
 from workbench.studies.setting_search.settings import device_choices
 
 

@@ -11,18 +11,18 @@ import msgspec
 import numpy as np
 
 from workbench.board.edits.lanes import slide_stage
-from workbench.board.messages import quoted
 from workbench.board.model import Board, Lane, Run, Settings, Stage
 from workbench.errors import StudyError
 from workbench.studies.changes import Controls, Lengths
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.need import Need, NeedJobs
-from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.jobs import Assess, Question
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
 from workbench.studies.setting_search.settings import DeviceChoices, device_choices
+from workbench.wording import quoted
 
 LEAST_RUN_M = 1e-3
 """A run never gets shorter than this."""

@@ -12,17 +12,17 @@ import msgspec
 
 from workbench.board.edits.lanes import set_run_length
 from workbench.board.library import profile_of
-from workbench.board.messages import any_of, quoted
 from workbench.board.model import Board, Lane, Run, Settings, Stage
 from workbench.errors import StudyError
 from workbench.studies.changes import Change, Controls, Interface, Without, stages_of
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.reach_search import LARGEST_M, SHORTEST_M, Reach, Reached
 from workbench.studies.record import Made, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
 from workbench.studies.setting_search.settings import device_choices
+from workbench.wording import any_of, quoted
 
 
 class ReachRow(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,7 +9,7 @@ import numpy as np
 from workbench.board.model import Run
 from workbench.facts import fact_of
 from workbench.studies.changes import Change, Lengths, changed
-from workbench.studies.pool.bench import Bench, Job
+from workbench.studies.pool.jobs import Bench, Job
 
 RESOLUTION_M = 1e-4
 SHORTEST_M = 1e-3

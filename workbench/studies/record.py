@@ -8,7 +8,7 @@ import msgspec
 from workbench import __version__
 from workbench.board.model import Board
 from workbench.board.writing import dump_board
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Outcome
 
 

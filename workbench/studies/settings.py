@@ -13,7 +13,7 @@ verdict; recommended is the setting of the plateau that loses least when any one
 from collections.abc import Mapping, Sequence
 
 from workbench.errors import StudyError
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import UNHURRIED, Effort, crew_for
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import made_of

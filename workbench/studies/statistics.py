@@ -1,12 +1,11 @@
-"""Statistics of a yield: draws, intervals, rank correlation."""
+"""Statistics of a yield: draws and rank correlation; its intervals are those of `waveform.bounds`."""
 
 import warnings
-from statistics import NormalDist
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.errors import StudyError
-from workbench.parts.twoport import Floats
 
 _EDGE = 2.0**-53
 
@@ -38,34 +37,15 @@ def sobol_points(count: int, columns: int, seed: int) -> Floats:
 
 def normal_of(points: Floats, *, mean: float, sigma: float) -> Floats:
     """Normally distributed values of uniform points, by the inverse distribution; the same shape."""
-    normal = NormalDist()
-    inside = np.clip(points, _EDGE, 1.0 - _EDGE)
-    return np.asarray(mean + sigma * np.vectorize(normal.inv_cdf, otypes=[np.float64])(inside), np.float64)
+    from scipy.special import ndtri  # noqa: PLC0415 - slow to load, and needed only here
 
-
-def clopper_pearson(successes: int, trials: int, confidence: float = 0.95) -> tuple[float, float]:
-    """The exact confidence interval of a share.
-
-    C. J. Clopper, E. S. Pearson, "The use of confidence or fiducial limits illustrated in the case of the binomial",
-    Biometrika 26, 1934, 404-413: the quantiles of two beta distributions.
-    """
-    from scipy.special import betaincinv  # noqa: PLC0415 - slow to load, and needed only here
-
-    outside = (1.0 - confidence) / 2.0
-    low = 0.0 if successes == 0 else float(betaincinv(successes, trials - successes + 1, outside))
-    high = 1.0 if successes == trials else float(betaincinv(successes + 1, trials - successes, 1.0 - outside))
-    return low, high
+    return np.asarray(mean + sigma * ndtri(np.clip(points, _EDGE, 1.0 - _EDGE)), np.float64)
 
 
 def rank_correlation(x: Floats, y: Floats) -> float:
     """Spearman's rank correlation of two samples, shape (n,); ties share their mean rank; 0 where one is constant."""
-    first, second = _ranks(x), _ranks(y)
-    first, second = first - first.mean(), second - second.mean()
-    size = float(np.sqrt((first**2).sum() * (second**2).sum()))
-    return float((first * second).sum()) / size if size > 0.0 else 0.0
+    from scipy.stats import spearmanr  # noqa: PLC0415 - slow to load, and needed only here
 
-
-def _ranks(x: Floats) -> Floats:
-    _, place, count = np.unique(x, return_inverse=True, return_counts=True)
-    last = np.cumsum(count)
-    return np.asarray((last - (count - 1) / 2.0)[place], np.float64)
+    if np.ptp(x) == 0.0 or np.ptp(y) == 0.0:
+        return 0.0
+    return float(spearmanr(x, y).statistic)

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 
 from workbench.board.model import Guard, Settings
+from workbench.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.parts.conditioner import CONTROLS
 from workbench.quantity import show
-from workbench.reports.layout import Align, column_widths, paragraph, row_text, safe
-from workbench.reports.wording import SIGNS
 from workbench.studies.figures import LaneFigures
 from workbench.studies.record import Made
+from workbench.wording import SIGNS
 
 COLUMNS = 100
 INDENT = "  "

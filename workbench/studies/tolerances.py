@@ -8,12 +8,12 @@ from typing import Literal, NamedTuple
 import msgspec
 
 from workbench.board.checking import check
-from workbench.board.messages import quoted, quoted_path
 from workbench.board.model import Board
 from workbench.errors import QuantityError, StudyError
 from workbench.quantity import parse, show
 from workbench.studies.changes import Change, Lengths, changed
 from workbench.studies.varying import RUN, Spot, Values, number_at, reached_by, spots_of
+from workbench.wording import quoted, quoted_path
 
 Distribution = Literal["normal", "uniform"]
 Together = Literal["board", "layer", "lane"]

@@ -15,12 +15,12 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.index import Index, section_names
-from workbench.board.messages import any_of, instead, quoted
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Device, Run, Stage
 from workbench.errors import StudyError
 from workbench.facts import fact_of, facts_of
 from workbench.parts.conditioner import CONTROLS, Conditioner
 from workbench.studies.changes import Change
+from workbench.wording import any_of, instead, quoted
 
 Path = tuple[str | int, ...]
 """From a record to a number in it: names of fields, and places in tuples."""

@@ -5,18 +5,18 @@ from typing import NamedTuple
 
 import msgspec
 import numpy as np
-import numpy.typing as npt
 from msgspec.structs import replace
 
+from workbench.arrays import Floats, Integers
 from workbench.errors import StudyError
-from workbench.parts.twoport import Floats
 from workbench.studies.corners import wanted_lanes
-from workbench.studies.pool.bench import Assess, Question
+from workbench.studies.pool.jobs import Assess, Question
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
-from workbench.studies.statistics import clopper_pearson, normal_of, random_points, rank_correlation, sobol_points
+from workbench.studies.statistics import normal_of, random_points, rank_correlation, sobol_points
 from workbench.studies.tolerances import SIGMAS, Factor, Tolerance, Variation, require_sound_at, variation_of
+from workbench.waveform.bounds import clopper_pearson
 
 CONFIDENCE = 0.95
 LEVELS = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
@@ -136,7 +136,6 @@ def yield_study(
     return answered(answer_jobs(replace(question, board=variation.board), drawn.jobs(), effort, answered))
 
 
-Integers = npt.NDArray[np.int64]
 
 
 class _Column(NamedTuple):

@@ -1,4 +1,4 @@
-"""What a number of errors in a number of bits says about the error ratio."""
+"""What a number of errors in a number of bits, or of boards that hold, says about the ratio behind it."""
 
 CONFIDENCE = 0.95
 
@@ -15,9 +15,7 @@ def clopper_pearson(errors: int, trials: int, confidence: float = CONFIDENCE) ->
         trials: of how many.
         confidence: that the bounds hold the ratio, both sides together.
     """
-    from scipy.special import betaincinv  # noqa: PLC0415 - the program starts without it
+    from scipy.stats import binomtest  # noqa: PLC0415 - the program starts without it
 
-    aside = (1.0 - confidence) / 2.0
-    low = float(betaincinv(errors, trials - errors + 1, aside)) if errors else 0.0
-    high = float(betaincinv(errors + 1, trials - errors, 1.0 - aside)) if errors < trials else 1.0
-    return low, high
+    bounds = binomtest(errors, trials).proportion_ci(confidence, "exact")
+    return float(bounds.low), float(bounds.high)

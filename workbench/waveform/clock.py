@@ -1,10 +1,8 @@
 """The recovered clock: a first-order loop that follows the crossings up to a corner frequency."""
 
 import numpy as np
-import numpy.typing as npt
 
-from workbench.parts.twoport import Floats
-from workbench.waveform.edges import Samples
+from workbench.arrays import Floats, Integers, Samples
 
 _PIECE = 256
 """Steps that are summed at once: with the largest corner the weights in a piece stay within double precision."""
@@ -32,7 +30,7 @@ class Clock:
         self._power = self._kept ** np.arange(piece + 1)
         self._held = self._phase = 0.0
 
-    def follow(self, boundary: npt.NDArray[np.int64], crossing_ui: Floats, count: int) -> Samples | None:
+    def follow(self, boundary: Integers, crossing_ui: Floats, count: int) -> Samples | None:
         """Its phase at each of `count` symbols, UI, shape (count,); None while it stands still at 0.
 
         Args:

@@ -1,9 +1,8 @@
 """What a run counts. Counts of any stretch add up, so that memory does not grow with its length."""
 
 import numpy as np
-import numpy.typing as npt
 
-Counts = npt.NDArray[np.int64]
+from workbench.arrays import Integers
 
 COLUMNS = 64
 """Columns of the density a UI."""
@@ -32,9 +31,9 @@ class Tally:
 
     def __init__(self, symbol_levels: int) -> None:
         self.symbols = self.errors = 0
-        self.density: Counts = np.zeros((COLUMNS, LEVELS), np.int64)
-        self.sampled: Counts = np.zeros((symbol_levels, FINE_LEVELS), np.int64)
-        self.crossings: Counts = np.zeros(CROSSING_BINS, np.int64)
-        self.toggles: Counts = np.zeros((symbol_levels - 1, 2 * CROSSING_BINS), np.int64)
-        self.wrong: Counts = np.zeros(symbol_levels - 1, np.int64)
-        self.beside: Counts = np.zeros(symbol_levels - 1, np.int64)
+        self.density: Integers = np.zeros((COLUMNS, LEVELS), np.int64)
+        self.sampled: Integers = np.zeros((symbol_levels, FINE_LEVELS), np.int64)
+        self.crossings: Integers = np.zeros(CROSSING_BINS, np.int64)
+        self.toggles: Integers = np.zeros((symbol_levels - 1, 2 * CROSSING_BINS), np.int64)
+        self.wrong: Integers = np.zeros(symbol_levels - 1, np.int64)
+        self.beside: Integers = np.zeros(symbol_levels - 1, np.int64)

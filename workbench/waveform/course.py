@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Grid, full_points
 from workbench.engine.lane.lane import grid_for
 from workbench.engine.lane.path import LanePlan, StagePlan
@@ -17,7 +18,6 @@ from workbench.errors import EngineError
 from workbench.parts.conditioner import GainSetting, LimitingConditioner, SwingSetting
 from workbench.parts.receiver import NOISE_BAND_PER_RATE, ContinuousEqualizer
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
-from workbench.parts.twoport import Complexes, Floats
 from workbench.waveform.edges import USABLE, correction
 from workbench.waveform.filters import Response
 from workbench.waveform.frames import Frames, frames_for

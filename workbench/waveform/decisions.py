@@ -4,9 +4,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.twoport import Floats
-from workbench.waveform.edges import Samples
-from workbench.waveform.source import Indices
+from workbench.arrays import Floats, Samples
+from workbench.waveform.source import LevelNumbers
 
 
 class Tuning(NamedTuple):
@@ -37,7 +36,7 @@ class Decided(NamedTuple):
         kept: the last decisions, as levels, that the next block's feedback runs on, shape (taps,).
     """
 
-    level: Indices
+    level: LevelNumbers
     level_v: Samples
     feedback_v: Samples | None
     kept: Samples
@@ -88,7 +87,7 @@ def _fed_back(sent: Samples, taps: Samples) -> Samples:
     return fed
 
 
-def _sliced(level_v: Samples, threshold_v: Samples | Floats) -> Indices:
+def _sliced(level_v: Samples, threshold_v: Samples | Floats) -> LevelNumbers:
     if threshold_v.size == 1:
         return np.asarray((level_v > threshold_v[0]).view(np.int8))
     return np.searchsorted(threshold_v, level_v).astype(np.int8)

@@ -8,9 +8,8 @@ rate a step's spectrum is right to 2e-4 of itself, up to `USABLE` to 1e-3; littl
 """
 
 import numpy as np
-import numpy.typing as npt
 
-from workbench.parts.twoport import Complexes, Floats
+from workbench.arrays import Complexes, Floats, Samples
 
 WIDTH = 6
 USABLE = 0.34
@@ -19,7 +18,6 @@ _BETA = 0.976 * np.pi * WIDTH * (1.0 - USABLE)
 _PLACES = 8192
 _NODES = 40
 
-Samples = npt.NDArray[np.float32]
 
 
 def _kernel(x: Floats) -> Floats:

@@ -5,8 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from workbench.parts.twoport import Complexes, Floats
-from workbench.waveform.edges import Samples
+from workbench.arrays import Complexes, Floats, Samples
 from workbench.waveform.frames import MARGIN_UI, Framed, Frames, joined
 
 SpectrumRows = npt.NDArray[np.complex64]

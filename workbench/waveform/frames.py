@@ -6,9 +6,8 @@ A frame is `frame_ui` long and laps over the one before by `overlap_ui`, in whic
 
 import msgspec
 import numpy as np
-import numpy.typing as npt
 
-from workbench.waveform.edges import Samples
+from workbench.arrays import Samples
 
 MARGIN_UI = 3
 """A block's samples reach so far beyond it on both sides, so that what is read between samples needs no memory."""
@@ -70,7 +69,7 @@ class Framed:
         return np.lib.stride_tricks.as_strided(self._whole, shape, (step * item, item), writeable=False)
 
 
-def joined(frames: Frames, per_ui: int, rows: npt.NDArray[np.float32], margin_ui: int = MARGIN_UI) -> Samples:
+def joined(frames: Frames, per_ui: int, rows: Samples, margin_ui: int = MARGIN_UI) -> Samples:
     """A block from filtered frames, with its margins on both sides.
 
     Args:

@@ -4,14 +4,15 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Samples
 from workbench.codes.pattern import Pattern
 from workbench.engine.lane.path import LanePlan
 from workbench.waveform.course import Course, Stretch, crossings_ui
-from workbench.waveform.edges import EdgeTrain, Samples
+from workbench.waveform.edges import EdgeTrain
 from workbench.waveform.filters import Filter
 from workbench.waveform.frames import MARGIN_UI
 from workbench.waveform.settings import WaveformSettings
-from workbench.waveform.source import Indices, Source, generator
+from workbench.waveform.source import LevelNumbers, Source, generator
 from workbench.waveform.stages import Edges, Saturating, Slicing
 
 SHIFTS = 4
@@ -35,7 +36,7 @@ class Arrived(NamedTuple):
     shift: int
     wave: Samples
     first: int
-    symbols: Indices
+    symbols: LevelNumbers
 
 
 class Line:

@@ -5,8 +5,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.twoport import Floats
-from workbench.waveform.counts import CROSSING_BINS, FINE_LEVELS, Counts, Tally
+from workbench.arrays import Floats, Integers
+from workbench.waveform.counts import CROSSING_BINS, FINE_LEVELS, Tally
 from workbench.waveform.result import JitterFound, Method, Opening
 from workbench.waveform.tails import Line, counted, fitted, quantile, spread
 
@@ -25,7 +25,7 @@ class Bathtub(NamedTuple):
     """
 
     time_ui: Floats
-    wrong: Counts
+    wrong: Integers
     total: float
     best: int
 
@@ -36,7 +36,7 @@ class Bathtub(NamedTuple):
         return self.time_ui[: self.best + 1], self._outward(self.wrong[: self.best + 1][::-1])[::-1]
 
     @staticmethod
-    def _outward(wrong: Counts) -> Floats:
+    def _outward(wrong: Integers) -> Floats:
         return np.maximum.accumulate(wrong).astype(np.float64)
 
 

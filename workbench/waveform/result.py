@@ -4,8 +4,7 @@ from typing import Literal, NamedTuple
 
 import msgspec
 
-from workbench.parts.twoport import Floats
-from workbench.waveform.counts import Counts
+from workbench.arrays import Floats, Integers
 
 Method = Literal["counted", "extrapolated", "statistical", "coded"]
 
@@ -129,9 +128,9 @@ class WaveformResult(NamedTuple):
     """
 
     measures: WaveformMeasures
-    density: Counts
+    density: Integers
     range_v: float
-    crossings: Counts
+    crossings: Integers
     time_ui: Floats
     error_ratio: Floats
     complete: bool

@@ -3,15 +3,13 @@
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from workbench.parts.twoport import Floats
+from workbench.arrays import Bools, Floats, Integers, Samples
 from workbench.waveform.clock import Clock
 from workbench.waveform.counts import COLUMNS, CROSSING_BINS, FINE_LEVELS, LEVELS, Tally
 from workbench.waveform.decisions import Decided, Tuning, decided
-from workbench.waveform.edges import Samples
 from workbench.waveform.line import SHIFTS, Arrived
-from workbench.waveform.source import Indices, Jitter, Source
+from workbench.waveform.source import Jitter, LevelNumbers, Source
 from workbench.waveform.stages import Crossing, crossings_in, read_near
 
 
@@ -59,7 +57,7 @@ class Sampler:
     ) -> None:
         self._tuning, self._clock, self._jitter, self._source = tuning, clock, jitter, source
         self._per_ui, self._random, self._thinning = per_ui, random, thinning
-        self._symbols: Indices = np.zeros(0, np.int8)
+        self._symbols: LevelNumbers = np.zeros(0, np.int8)
         self._oldest = 0
         self._next: int | None = None
         self._last_away = np.float32(0.0)
@@ -96,7 +94,7 @@ class Sampler:
         self._symbols = self._symbols[before - self._oldest :]
         self._oldest = before
 
-    def _probe(self, block: _Block, symbols: Indices, *, counts: bool) -> None:
+    def _probe(self, block: _Block, symbols: LevelNumbers, *, counts: bool) -> None:
         """Count a block; `symbols` starts with the one before it."""
         found, number = self._crossings(block, 0.0)
         clock_ui = self._clock.follow(number, found.place, block.length)
@@ -128,7 +126,7 @@ class Sampler:
         self._last_away = away_ui[-1]
         return away_ui
 
-    def _crossings(self, block: _Block, level_v: float) -> tuple[Crossing, npt.NDArray[np.int64]]:
+    def _crossings(self, block: _Block, level_v: float) -> tuple[Crossing, Integers]:
         """Crossings about a block's boundaries, UI from their boundary's place, and the number of each in the block."""
         origin_ui = block.first + self._tuning.crossing_ui - block.start_ui
         index = (origin_ui - 0.5) * self._per_ui
@@ -150,7 +148,7 @@ class Sampler:
         aside = np.float32(at_ui * self._per_ui - first)
         return read_near(block.wave, first, self._per_ui, away_ui * np.float32(self._per_ui) + aside)
 
-    def _count_sampled(self, made: Decided, symbols: Indices) -> None:
+    def _count_sampled(self, made: Decided, symbols: LevelNumbers) -> None:
         tally, bins = self.tally, FINE_LEVELS
         place = made.level_v * np.float32(bins / 2 / self._tuning.range_v) + np.float32(bins / 2)
         np.clip(place, 0.0, bins - 1.0, out=place)
@@ -175,8 +173,8 @@ class Sampler:
         self,
         threshold: int,
         found: Crossing,
-        number: npt.NDArray[np.int64],
-        symbols: Indices,
+        number: Integers,
+        symbols: LevelNumbers,
         away: Floats,
     ) -> None:
         """Where symbols turn right, less where they turn wrong, each seen from its own sampling instant's clock.
@@ -187,7 +185,7 @@ class Sampler:
             at = number + (1 - behind)
             self._add_toggles(threshold, found.place + behind - away[at], found.rising, symbols[at])
 
-    def _add_toggles(self, threshold: int, place_ui: Floats, rising: npt.NDArray[np.bool_], symbol: Indices) -> None:
+    def _add_toggles(self, threshold: int, place_ui: Floats, rising: Bools, symbol: LevelNumbers) -> None:
         bins = self.tally.toggles.shape[1]
         at = ((place_ui + 0.5) * CROSSING_BINS).astype(np.intp)
         np.clip(at, 0, bins - 1, out=at)
@@ -200,7 +198,7 @@ class Sampler:
         self.tally.toggles[threshold] += turned[bins:] - turned[:bins]
 
     def _toggles_in_rows(
-        self, block: _Block, threshold: int, symbols: Indices, away: Floats, feedback_v: Samples
+        self, block: _Block, threshold: int, symbols: LevelNumbers, away: Floats, feedback_v: Samples
     ) -> None:
         """The same behind decision feedback: each symbol is looked at with what was subtracted for it."""
         start, phase_ui = self._rows(block)

@@ -5,13 +5,12 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from workbench.arrays import Floats, Indices, Integers, Samples
 from workbench.codes.pattern import Pattern
 from workbench.parts.transmitter import Transmitter
-from workbench.parts.twoport import Floats
-from workbench.waveform.edges import Samples
 from workbench.waveform.settings import WaveformSettings
 
-Indices = npt.NDArray[np.int8]
+LevelNumbers = npt.NDArray[np.int8]
 """Which level each symbol has, from the lowest, shape (n,)."""
 FARTHEST_SIGMA = 9.0
 """No Gaussian draw lies further out."""
@@ -64,7 +63,7 @@ class Sent(NamedTuple):
     """
 
     first: int
-    symbols: Indices
+    symbols: LevelNumbers
     time_ui: Floats
     step: Samples
 
@@ -105,7 +104,7 @@ class Source:
         """Whether there is sinusoidal jitter."""
         return self._sine_ui != 0.0
 
-    def wander_ui(self, boundary: Floats | npt.NDArray[np.int64]) -> Floats:
+    def wander_ui(self, boundary: Floats | Integers) -> Floats:
         """What sinusoidal jitter does to boundaries by number, UI, shape (n,)."""
         return np.asarray(self._sine_ui * np.sin(2.0 * np.pi * self._sine_per_ui * boundary))
 
@@ -127,7 +126,7 @@ class Source:
         self._at += count
         return sent
 
-    def _instants(self, moving: npt.NDArray[np.intp], rising: Samples | None) -> Floats:
+    def _instants(self, moving: Indices, rising: Samples | None) -> Floats:
         """Instants of the boundaries `moving` of a block, UI."""
         boundary = (moving + self._at).astype(np.float64)
         moved = boundary if self._jitter.still else boundary + self._jitter.draw(moving.size, self._random)
@@ -138,7 +137,7 @@ class Source:
             moved = moved - self._duty_ui * np.sign(rising)
         return moved
 
-    def _take(self, count: int) -> Indices:
+    def _take(self, count: int) -> LevelNumbers:
         if self._levels.size == 2:
             return self._stream.take(count).view(np.int8)
         pairs = self._stream.take(2 * count).reshape(count, 2)

@@ -3,15 +3,11 @@
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from workbench.arrays import Bools, Floats, Samples
 from workbench.engine.lane.path import StagePlan
 from workbench.parts.conditioner import GainSetting, SwingSetting
-from workbench.parts.twoport import Floats
-from workbench.waveform.edges import Samples
 from workbench.waveform.source import Jitter
-
-Places = npt.NDArray[np.intp]
 
 
 def jitter_of(stage: StagePlan, ui_s: float) -> Jitter:
@@ -162,7 +158,7 @@ class Crossing(NamedTuple):
     """Where a wave crosses zero, from its first sample on in samples or UI, and whether it rises; shape (n,) each."""
 
     place: Floats
-    rising: npt.NDArray[np.bool_]
+    rising: Bools
 
 
 def crossings_in(wave: Samples, first: int, last: int) -> Crossing:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.twoport import Floats
+from workbench.arrays import Floats
 
 FEWEST_COUNTS = 8
 _SHALLOWEST = 0.02
@@ -62,7 +62,7 @@ def fitted(place: Floats, beyond: Floats, total: float, share: float) -> Line | 
     if np.count_nonzero(use) < _LEAST_POINTS:
         return None
     q, x, weight = quantile(ratio[use]), place[use], np.sqrt(beyond[use])
-    # Counts beyond neighbouring places are nearly the same ones: their weight is only relative.
+    # Integers beyond neighbouring places are nearly the same ones: their weight is only relative.
     slope, start = np.polynomial.polynomial.polyfit(q, x, 1, w=weight)[::-1]
     return Line(float(start), float(slope), share) if slope > 0.0 else None
 

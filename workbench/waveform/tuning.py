@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.engine.lane.equalizers import equalization_of
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
@@ -12,7 +13,6 @@ from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.errors import EngineError
-from workbench.parts.twoport import Floats
 from workbench.waveform.clock import Clock
 from workbench.waveform.counts import CROSSING_BINS, FINE_LEVELS, Tally
 from workbench.waveform.course import Course, Front, crossings_ui

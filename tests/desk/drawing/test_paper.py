@@ -22,7 +22,7 @@ from workbench.reports.pictures import LanePictures
 from workbench.reports.settings_sheet import settings_sheet
 from workbench.resources import project
 from workbench.studies.budget import LaneBudget, budget_study
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 
 DEMO = project("correlator-shelf.board.json")
 MADE = made_of(DEMO.name, "ab" * 32, datetime.date(2026, 11, 25))

@@ -9,13 +9,13 @@ from tests.desk.studies.study_help import shown_panel
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
 from workbench.desk.studies.panel import QuestionsPanel
-from workbench.desk.studies.progress import MapPicture
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import LIGHT
 from workbench.studies.pool import running
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import position_study
+from workbench.studies.presentation import MapPicture
 from workbench.studies.settings import settings_study
 
 

@@ -10,7 +10,6 @@ from workbench.board.model import Board, Stage
 from workbench.desk.studies.bar_view import BarView
 from workbench.desk.studies.curve_view import CurveView
 from workbench.desk.studies.forms import ASKINGS
-from workbench.desk.studies.progress import NOT_KNOWN, Bar, BarPicture, CurvePicture, Line, Point
 from workbench.desk.studies.so_far import (
     LOWEST_GUARDS,
     drawn_stretches,
@@ -24,8 +23,9 @@ from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.studies.corners import corners_study
 from workbench.studies.pool import running
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
+from workbench.studies.presentation import NOT_KNOWN, Bar, BarPicture, CurvePicture, Line, Point
 from workbench.studies.settings import settings_study
 from workbench.studies.tolerances import tolerance_from_text
 

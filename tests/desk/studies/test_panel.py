@@ -11,12 +11,12 @@ from workbench.desk.studies.curve_view import CurveView
 from workbench.desk.studies.forms import ASKINGS
 from workbench.desk.studies.map_view import MapView
 from workbench.desk.studies.panel import QuestionsPanel
-from workbench.desk.studies.progress import CurvePicture, Line, Point
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.errors import StudyError
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Advance
+from workbench.studies.presentation import CurvePicture, Line, Point
 from workbench.studies.settings import settings_study
 
 

@@ -29,7 +29,7 @@ from workbench.parts.line_by_loss import LineByLoss
 from workbench.parts.via import Via
 from workbench.studies.pool import processes as crew
 from workbench.studies.pool import running
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.settings import settings_study
 
 LANE = "D0"

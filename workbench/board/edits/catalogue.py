@@ -12,12 +12,12 @@ from msgspec.structs import replace
 
 from workbench.board.edits.lanes import sound
 from workbench.board.index import section_names
-from workbench.board.messages import instead, quoted
 from workbench.board.model import Board, Element
 from workbench.board.profile import Profile
 from workbench.errors import EditError
 from workbench.facts import facts_of
 from workbench.parts.record import Record
+from workbench.wording import instead, quoted
 
 StructT = TypeVar("StructT", bound=msgspec.Struct)
 Entries = tuple[Record, ...]

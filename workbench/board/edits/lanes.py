@@ -11,10 +11,10 @@ from typing import Any, NoReturn, TypeVar
 from msgspec.structs import replace
 
 from workbench.board.checking import check
-from workbench.board.messages import instead, quoted
 from workbench.board.model import Board, Device, Element, Guard, Lane, Run, Stage
 from workbench.errors import EditError
 from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.wording import instead, quoted
 
 T = TypeVar("T")
 

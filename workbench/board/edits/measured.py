@@ -4,9 +4,9 @@ from msgspec.structs import replace
 
 from workbench.board.edits.lanes import lane_number, sound
 from workbench.board.measurement import MeasuredResponse, Measurement, stretch_words
-from workbench.board.messages import instead, quoted
 from workbench.board.model import Board, Component, Element, Run, Stage
 from workbench.errors import EditError
+from workbench.wording import instead, quoted
 
 
 def put_measurement(board: Board, measurement: Measurement) -> Board:

@@ -10,10 +10,10 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from workbench.board.edits.lanes import free_channel, insert_element, lane_number, sound, split_run
-from workbench.board.messages import quoted
 from workbench.board.model import Board, Component, Device, Element, Run, Settings, Stage
 from workbench.errors import EditError
 from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.wording import quoted
 
 Path = tuple[Element, ...]
 LaneEdit = Callable[[Board, str, int], Board]

@@ -4,10 +4,10 @@ from msgspec.structs import replace
 
 from workbench.board.checking import name_groups
 from workbench.board.edits.lanes import sound
-from workbench.board.messages import quoted
 from workbench.board.model import Board, Catalogue
 from workbench.errors import EditError
 from workbench.parts.record import Record
+from workbench.wording import quoted
 
 
 def take_entry(board: Board, source: Catalogue, section: str, name: str) -> tuple[Board, str]:

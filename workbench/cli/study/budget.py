@@ -8,7 +8,7 @@ from workbench.cli.study.answer import Found, nothing_to_apply
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.jobs import Question
     from workbench.studies.pool.running import Effort
 
 
@@ -19,8 +19,8 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """What eats the margin; raises StudyError."""
-    from workbench.reports.studies.budget import budget_rows, budget_text  # noqa: PLC0415 - help is quick
     from workbench.studies.budget import budget_study  # noqa: PLC0415 - as above
+    from workbench.studies.kinds.budget import budget_rows, budget_text  # noqa: PLC0415 - help is quick
 
     found = budget_study(question, lanes=asked.lane, limit=asked.limit, effort=effort)
     return Found(

@@ -10,11 +10,11 @@ from contextlib import contextmanager
 from pathlib import Path
 from types import ModuleType
 
-from workbench.board.messages import quoted
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
 from workbench.cli.progress import Progress
+from workbench.wording import quoted
 
 QUESTIONS = {
     "settings": "which strap settings serve all lanes of a device best",
@@ -52,13 +52,13 @@ def study(asked: argparse.Namespace) -> int:
         WorkbenchError: the board can't be read, the question is about what is not there or takes too much, or a file
             can't be written.
     """
-    from workbench.reports.studies.storing import (  # noqa: PLC0415 - help starts without the engine
+    from workbench.reports.study_files import (  # noqa: PLC0415 - help starts without the engine
         store_study,
         study_csv,
         study_file_beside,
         study_json,
     )
-    from workbench.studies.pool.bench import Question  # noqa: PLC0415 - as above
+    from workbench.studies.pool.jobs import Question  # noqa: PLC0415 - as above
     from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
 
     loaded = load_board(asked.file)

@@ -9,7 +9,7 @@ from workbench.cli.study.tolerances import add_tolerances, tolerances_of
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.jobs import Question
     from workbench.studies.pool.running import Effort
 
 
@@ -22,8 +22,8 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """The worst corner of every lane; raises StudyError."""
-    from workbench.reports.studies.corners import corners_rows, corners_text  # noqa: PLC0415 - help is quick
     from workbench.studies.corners import corners_study  # noqa: PLC0415 - as above
+    from workbench.studies.kinds.corners import corners_rows, corners_text  # noqa: PLC0415 - help is quick
 
     found = corners_study(
         question, tolerances_of(asked), lanes=asked.lane, every=not asked.one_at_a_time, limit=asked.limit,

@@ -8,7 +8,7 @@ from workbench.cli.study.answer import Found, length_m
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.jobs import Question
     from workbench.studies.pool.running import Effort
 
 
@@ -31,7 +31,7 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """Where the device should stand; raises StudyError."""
-    from workbench.reports.studies.position import position_rows, position_text  # noqa: PLC0415 - help is quick
+    from workbench.studies.kinds.position import position_rows, position_text  # noqa: PLC0415 - help is quick
     from workbench.studies.position import position_study  # noqa: PLC0415 - as above
 
     board = question.board

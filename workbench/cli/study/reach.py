@@ -10,7 +10,7 @@ from workbench.errors import StudyError
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.jobs import Question
     from workbench.studies.pool.running import Effort
     from workbench.studies.reach import ReachAnswer
 
@@ -33,7 +33,7 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """How long the run may get; raises StudyError."""
-    from workbench.reports.studies.reach import reach_rows, reach_text  # noqa: PLC0415 - help is quick
+    from workbench.studies.kinds.reach import reach_rows, reach_text  # noqa: PLC0415 - help is quick
     from workbench.studies.reach import reach_study  # noqa: PLC0415 - as above
 
     found = reach_study(

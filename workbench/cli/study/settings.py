@@ -8,7 +8,7 @@ from workbench.cli.study.answer import Found
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.jobs import Question
     from workbench.studies.pool.running import Effort
 
 
@@ -26,7 +26,7 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """The settings that serve all lanes; raises StudyError."""
-    from workbench.reports.studies.settings import settings_study_rows, settings_study_text  # noqa: PLC0415 - help is quick
+    from workbench.studies.kinds.settings import settings_study_rows, settings_study_text  # noqa: PLC0415 - help is quick
     from workbench.studies.setting_search.settings import devices_with_lanes  # noqa: PLC0415 - as above
     from workbench.studies.settings import settings_study  # noqa: PLC0415 - as above
 

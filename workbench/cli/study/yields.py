@@ -9,7 +9,7 @@ from workbench.cli.study.tolerances import add_tolerances, tolerances_of
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
-    from workbench.studies.pool.bench import Question
+    from workbench.studies.pool.jobs import Question
     from workbench.studies.pool.running import Effort
 
 
@@ -24,7 +24,7 @@ def add(asking: Parser) -> None:
 
 def answer(asked: argparse.Namespace, question: "Question", effort: "Effort") -> Found:
     """The share of boards that hold; raises StudyError."""
-    from workbench.reports.studies.yields import yield_rows, yield_text  # noqa: PLC0415 - help is quick
+    from workbench.studies.kinds.yields import yield_rows, yield_text  # noqa: PLC0415 - help is quick
     from workbench.studies.yields import yield_study  # noqa: PLC0415 - as above
 
     found = yield_study(

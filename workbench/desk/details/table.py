@@ -16,7 +16,6 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from workbench.board.messages import any_of
 from workbench.desk.details.cell import CellDelegate
 from workbench.desk.details.style import sign_button
 from workbench.desk.widgets.inputs import Input, Line
@@ -33,6 +32,7 @@ from workbench.desk.widgets.values import (
 )
 from workbench.errors import QuantityError
 from workbench.facts import Fact, facts_of
+from workbench.wording import any_of
 
 _ROW_PX = 22
 _HEAD_PX = 22

@@ -9,7 +9,6 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFileDialog, QWidget
 
-from workbench.board.messages import quoted_path
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.desk.files.autosave import at_stake
@@ -19,6 +18,7 @@ from workbench.desk.session.settings import Settings
 from workbench.desk.widgets.changes_list import ChangesList, changes_between, counted
 from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.errors import WorkbenchError
+from workbench.wording import quoted_path
 
 ENDING = ".board.json"
 KINDS = f"Boards (*{ENDING});;JSON files (*.json);;All files (*)"

@@ -5,12 +5,12 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
-from workbench.board.messages import quoted_path
 from workbench.desk.files.lock import Claim, break_lock, lock_path
 from workbench.desk.files.on_disk import Found, OnDisk
 from workbench.desk.session.document import Document
 from workbench.desk.widgets.changes_list import ChangesList, changes_between, counted
 from workbench.desk.widgets.sheet import Answer, Sheet
+from workbench.wording import quoted_path
 
 
 class FileGuard(QObject):

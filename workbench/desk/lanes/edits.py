@@ -11,9 +11,9 @@ from msgspec.structs import replace
 
 from workbench.board.edits.lanes import lane_number, rename_lane, sound
 from workbench.board.edits.path import new_device
-from workbench.board.messages import quoted
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.errors import EditError
+from workbench.wording import quoted
 
 FIRST_NAME, FIRST_TRACE_M, FIRST_CABLE_M = "L0", 0.1, 0.5
 

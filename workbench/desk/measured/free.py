@@ -4,12 +4,12 @@ from typing import Any
 
 from workbench.board.edits.lanes import lane_number
 from workbench.board.measurement import MeasuredResponse
-from workbench.board.messages import quoted
 from workbench.board.model import COMPONENT_SECTIONS, Board
 from workbench.engine.lane.path import plan_of
 from workbench.errors import FitError
 from workbench.measured.fit.fields import Field, Free, field_of, fittable
 from workbench.measured.overlay.stretch import Between, elements_between
+from workbench.wording import quoted
 
 
 def free_values(board: Board, measured: MeasuredResponse) -> tuple[Field, ...]:

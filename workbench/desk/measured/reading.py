@@ -11,7 +11,6 @@ from typing import Literal, NamedTuple
 from msgspec.structs import replace
 
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform, Measurement
-from workbench.board.messages import quoted_path
 from workbench.board.reading import read_bytes
 from workbench.errors import BoardFileError, TableError
 from workbench.measured.network_responses import reflection_of, responses_of
@@ -24,6 +23,7 @@ from workbench.measured.touchstone.ports import PortMap, guessed_ports, network_
 from workbench.measured.touchstone.reading import Measured, touchstone_of_bytes
 from workbench.parts.network import Network, PortPair, legs_of
 from workbench.quantity import show
+from workbench.wording import quoted_path
 
 Kind = Literal["waveform", "step", "response", "network", "eye"]
 KIND_WORDS: dict[Kind, str] = {

@@ -11,9 +11,9 @@ from PySide6.QtCore import QEvent, QPointF, Qt, Signal
 from PySide6.QtGui import QColor, QMouseEvent, QPen, QWheelEvent
 from PySide6.QtWidgets import QApplication, QGraphicsGridLayout, QGraphicsItem, QWidget
 
+from workbench.arrays import Floats
 from workbench.desk.panes.axes import FONT_POINTS, QuantityAxis, Scale
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
-from workbench.parts.twoport import Floats
 
 _WHEEL_NOTCH = 120.0
 _ZOOM_PER_NOTCH = 0.8

@@ -9,9 +9,9 @@ from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMimeData, QSaveFile
 from PySide6.QtGui import QImage, QImageWriter, QPainter
 from PySide6.QtSvg import QSvgRenderer
 
+from workbench.arrays import Floats
 from workbench.desk.panes.vector import svg_text
 from workbench.errors import WorkbenchError
-from workbench.parts.twoport import Floats
 from workbench.reports.cells import csv_text
 
 if TYPE_CHECKING:

@@ -5,12 +5,12 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.desk.panes.axes import nice, number
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.readout import Piece
 from workbench.desk.widgets.theme import Theme
 from workbench.engine.views import ERROR_RATIOS
-from workbench.parts.twoport import Floats
 from workbench.quantity import show
 
 _LEAST_STEP = 1e-200

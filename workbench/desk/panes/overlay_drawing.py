@@ -4,6 +4,7 @@ import numpy as np
 import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtCore import QObject
 
+from workbench.arrays import Floats
 from workbench.desk.panes.chart import WORDS_Z, curve, ink_words, small_text, thin
 from workbench.desk.panes.grid import PaneGrid
 from workbench.desk.panes.overlay_strokes import Stroke, strokes, words
@@ -11,7 +12,6 @@ from workbench.desk.panes.pane import Pane
 from workbench.desk.session.overlays import Laid, Overlays
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import Theme
-from workbench.parts.twoport import Floats
 
 _MEASURED_Z = 5.0
 """Over the lane's own curves, under the words."""

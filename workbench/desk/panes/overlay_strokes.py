@@ -4,9 +4,9 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform
 from workbench.desk.session.overlays import Laid
-from workbench.parts.twoport import Floats
 from workbench.quantity import show
 
 if TYPE_CHECKING:

@@ -15,11 +15,11 @@ from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, Qt
 from PySide6.QtGui import QColor, QFontInfo, QFontMetricsF, QImage, QImageWriter, QPen
 from PySide6.QtWidgets import QGraphicsRectItem
 
+from workbench.arrays import Floats
 from workbench.desk.panes.axes import FONT_POINTS, QuantityAxis
 from workbench.desk.panes.figures import cut, runs
 from workbench.desk.panes.kinds.density import density_table
 from workbench.desk.widgets.theme import GRID_PX, figures_font
-from workbench.parts.twoport import Floats
 
 if TYPE_CHECKING:
     from workbench.desk.panes.pane import Pane

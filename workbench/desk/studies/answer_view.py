@@ -4,8 +4,8 @@ from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QPainter
 from PySide6.QtWidgets import QWidget
 
-from workbench.desk.studies.progress import Point
 from workbench.desk.widgets.theme import Theme
+from workbench.studies.presentation import Point
 
 
 def paint_unknown(painter: QPainter, box: QRectF, theme: Theme) -> None:

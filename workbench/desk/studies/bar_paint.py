@@ -4,8 +4,8 @@ from PySide6.QtCore import QRectF, QSize, QSizeF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
 from workbench.desk.studies.answer_view import paint_unknown
-from workbench.desk.studies.progress import Bar, BarPicture
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.studies.presentation import Bar, BarPicture
 
 _ROW_PX, _HEAD_PX = 6 * GRID_PX, 6 * GRID_PX
 _WIDTH_PX, _LEAST_PX = 420, 1.5

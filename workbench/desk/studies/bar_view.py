@@ -6,8 +6,8 @@ from PySide6.QtWidgets import QWidget
 
 from workbench.desk.studies.answer_view import AnswerView
 from workbench.desk.studies.bar_paint import bars_size, paint_bars
-from workbench.desk.studies.progress import BarPicture
 from workbench.desk.widgets.theme import Theme
+from workbench.studies.presentation import BarPicture
 
 
 class BarView(AnswerView):

@@ -7,10 +7,10 @@ from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent,
 from PySide6.QtWidgets import QWidget
 
 from workbench.desk.studies.answer_view import PointView
-from workbench.desk.studies.progress import NOT_KNOWN, CurvePicture, Point
 from workbench.desk.studies.so_far import drawn_stretches, guards_range, unknown_spans, x_range
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.quantity import show
+from workbench.studies.presentation import NOT_KNOWN, CurvePicture, Point
 
 _LEFT_PX, _BOTTOM_PX, _TOP_PX, _RIGHT_PX = 12 * GRID_PX, 9 * GRID_PX, 5 * GRID_PX, 3 * GRID_PX
 _LEAST = QSize(260, 130)

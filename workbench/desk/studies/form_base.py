@@ -4,9 +4,9 @@ from abc import ABC, abstractmethod
 from typing import Any, ClassVar
 
 from workbench.board.model import Board, Stage
-from workbench.desk.studies.progress import Told
 from workbench.desk.studies.work import Ask
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
+from workbench.studies.presentation import Told
 
 
 class Asking(ABC):

@@ -7,7 +7,12 @@ from typing import Any
 from workbench.board.model import Board, Run, Settings
 from workbench.desk.studies.form_base import Asking
 from workbench.desk.studies.margin_forms import BudgetAsking, CornersAsking, YieldAsking
-from workbench.desk.studies.progress import (
+from workbench.desk.studies.work import Ask
+from workbench.parts.conditioner import CONTROLS
+from workbench.quantity import show
+from workbench.studies.pool.jobs import Question
+from workbench.studies.position import PositionAnswer, PositionPoint, placed, position_study
+from workbench.studies.presentation import (
     CurvePicture,
     Line,
     MapPicture,
@@ -17,11 +22,6 @@ from workbench.desk.studies.progress import (
     Told,
     guards_words,
 )
-from workbench.desk.studies.work import Ask
-from workbench.parts.conditioner import CONTROLS
-from workbench.quantity import show
-from workbench.studies.pool.bench import Question
-from workbench.studies.position import PositionAnswer, PositionPoint, placed, position_study
 from workbench.studies.reach import ReachAnswer, ReachRow, reach_study
 from workbench.studies.setting_search.answer import Candidate, GroupAnswer, SettingsAnswer, with_settings
 from workbench.studies.settings import settings_study

@@ -5,9 +5,9 @@ from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainte
 from PySide6.QtWidgets import QWidget
 
 from workbench.desk.studies.answer_view import PointView
-from workbench.desk.studies.progress import MapPicture, Point, guards_words
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.studies.figures import verdict_at
+from workbench.studies.presentation import MapPicture, Point, guards_words
 
 _HEAD_PX, _ROW_PX, _LEAST_CELL_PX = 6 * GRID_PX, 6 * GRID_PX, 9 * GRID_PX
 _MOST_CELL_PX = (24 * GRID_PX, 11 * GRID_PX)

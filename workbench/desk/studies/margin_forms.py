@@ -4,7 +4,12 @@ import math
 
 from workbench.board.model import Board
 from workbench.desk.studies.form_base import Asking
-from workbench.desk.studies.progress import (
+from workbench.desk.studies.work import Ask
+from workbench.quantity import show
+from workbench.studies.budget import BudgetAnswer, BudgetItem, LaneBudget, budget_study
+from workbench.studies.corners import CornersAnswer, LaneCorners, corners_study
+from workbench.studies.pool.jobs import Question
+from workbench.studies.presentation import (
     NOT_KNOWN,
     Bar,
     BarPicture,
@@ -15,11 +20,6 @@ from workbench.desk.studies.progress import (
     Told,
     guards_words,
 )
-from workbench.desk.studies.work import Ask
-from workbench.quantity import show
-from workbench.studies.budget import BudgetAnswer, BudgetItem, LaneBudget, budget_study
-from workbench.studies.corners import CornersAnswer, LaneCorners, corners_study
-from workbench.studies.pool.bench import Question
 from workbench.studies.tolerances import Tolerance, tolerance_from_text
 from workbench.studies.yields import YieldAnswer, YieldOf, yield_study
 

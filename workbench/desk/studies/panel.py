@@ -30,13 +30,13 @@ from workbench.desk.studies.curve_view import CurveView
 from workbench.desk.studies.form_base import Asking
 from workbench.desk.studies.forms import ASKINGS
 from workbench.desk.studies.map_view import MapView
-from workbench.desk.studies.progress import BarPicture, CurvePicture, MapPicture, Point, Told
 from workbench.desk.studies.style import panel_style
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.errors import WorkbenchError
-from workbench.studies.pool.bench import Question
+from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Advance
+from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture, Point, Told
 
 HEIGHT_PX = 70 * GRID_PX
 _IDLE = (

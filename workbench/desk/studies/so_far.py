@@ -7,7 +7,7 @@ for them end at round values that most of what is still to come stays within.
 import math
 from collections.abc import Sequence
 
-from workbench.desk.studies.progress import CurvePicture, Point
+from workbench.studies.presentation import CurvePicture, Point
 
 LOWEST_GUARDS = -20.0
 """What lies lower is drawn at the edge: how far a closed eye is from opening says nothing about where to stand."""

@@ -14,10 +14,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.states import STILL, Step
-from workbench.engine.tails.chain import Displaced, Integers, Windows, unit
-from workbench.parts.twoport import Complexes, Floats
+from workbench.engine.tails.chain import Displaced, Windows, unit
 
 _FORBIDDEN = 1e3
 """A way against a known symbol is taken to lie so many times the sum of all cursors aside."""

@@ -9,15 +9,14 @@ from functools import cached_property
 
 import numpy as np
 
+from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.tails import coded_sample, coded_sample_for, coded_tail, coded_tail_near, ladder_of
-from workbench.engine.tails.chain import Integers
 from workbench.engine.tails.density import Tail
 from workbench.engine.tails.eye import Reach
 from workbench.engine.tails.quick import level_of, tail_of_ladder
 from workbench.engine.tails.samples import Sample
 from workbench.engine.tails.tilts import Ladder
-from workbench.parts.twoport import Floats
 
 _EVERY = 2
 _DEEPEST = 42.0

@@ -9,9 +9,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.tails.chain import Integers
-from workbench.parts.twoport import Floats
 
 _TOLD = 30
 """So many symbols back the state says something about them; of 8b/10b, to one part in two thousand."""

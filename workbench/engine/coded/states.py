@@ -9,10 +9,10 @@ from typing import NamedTuple, TypeVar
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.tails.chain import Integers, Taps, Windows, windows_of
+from workbench.engine.tails.chain import Taps, Windows, windows_of
 from workbench.engine.tails.samples import NRZ
-from workbench.parts.twoport import Complexes, Floats
 
 ArrayT = TypeVar("ArrayT", Floats, Complexes)
 Rows = Integers | slice

@@ -5,11 +5,12 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.chain import Along, Begun, Moves, Terms, given_share, log_mean, moves_of, transformed
 from workbench.engine.coded.past import past_of
 from workbench.engine.coded.states import Moving, steps_of
-from workbench.engine.tails.chain import Displaced, Integers, mean_square_step
+from workbench.engine.tails.chain import Displaced, mean_square_step
 from workbench.engine.tails.density import (
     FULL_DEPTHS,
     Piece,
@@ -23,7 +24,6 @@ from workbench.engine.tails.density import (
 )
 from workbench.engine.tails.samples import NRZ, Sample, known_mean_v, known_shift_v, noise_square
 from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, interpolated, window_of
-from workbench.parts.twoport import Floats
 
 ONE_TAP = (0.0, 1.0, 0.0)
 _RUNGS = 10

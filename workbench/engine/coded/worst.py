@@ -11,12 +11,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.states import bare_step
 from workbench.engine.coded.tails import oldest_column
-from workbench.engine.tails.chain import Integers
 from workbench.engine.tails.samples import Sample
-from workbench.parts.twoport import Floats
 
 _TELLING = 64
 """So many of the newest symbols tell at which phase the worst sequence leaves most."""

@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.board.profile import Profile
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.limiting import noise_rms_v
@@ -19,7 +20,6 @@ from workbench.parts.receiver import (
     Receiver,
     ReferenceEqualizer,
 )
-from workbench.parts.twoport import Floats
 
 _TRIAL_STEPS = (-6, -3, 0, 3, 6)
 _AREA_STEP = 2

@@ -5,7 +5,7 @@ from functools import lru_cache
 import msgspec
 import numpy as np
 
-from workbench.parts.twoport import Complexes, Floats
+from workbench.arrays import Complexes, Floats
 
 SAMPLES_PER_UI = 32
 SMALLEST_WINDOW_UI = 64

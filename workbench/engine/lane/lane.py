@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
+from workbench.arrays import Floats, Integers
 from workbench.board.profile import Preset
 from workbench.codes.machine import Machine
 from workbench.engine.coded.bulk import coded_bulk
@@ -20,13 +21,11 @@ from workbench.engine.lane.waves import sampled, settling_pulse_v, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols, machine_for
 from workbench.engine.tails.bulk import Bulk, bulk_of
-from workbench.engine.tails.chain import Integers
 from workbench.engine.tails.eye import Eye, Reach, eye_of
 from workbench.engine.tails.jitter import Mixture, dual_dirac, together
 from workbench.engine.tails.quick import quick_level_v
 from workbench.engine.tails.samples import Sample
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
-from workbench.parts.twoport import Floats
 
 
 class Observed(NamedTuple):

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats, Integers
 from workbench.engine.lane.signal import Signal
 from workbench.engine.lane.waves import Waves, between_points, leaning_as_cursors, sampled, waves_of
-from workbench.engine.tails.chain import Integers
 from workbench.engine.tails.density import FULL_DEPTHS, LOG_FLOOR, lower_tail
 from workbench.engine.tails.jitter import Mixture, of_kinds
 from workbench.engine.tails.quick import quick_level_v, quick_tail
@@ -28,7 +28,6 @@ from workbench.engine.tails.samples import (
     side_by_side,
     treated,
 )
-from workbench.parts.twoport import Floats
 
 _FINE = 16
 _RARE = 1e-12

@@ -3,6 +3,7 @@
 import msgspec
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
@@ -19,7 +20,6 @@ from workbench.parts.package import Package
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
 from workbench.parts.transmitter import Transmitter
-from workbench.parts.twoport import Complexes, Floats
 
 
 class PathElement(msgspec.Struct, frozen=True):

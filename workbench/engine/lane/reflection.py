@@ -4,11 +4,12 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.engine.lane.grid import Grid, full_points
 from workbench.engine.lane.path import LanePlan, Span
 from workbench.engine.lane.spans import flight_time_s, span_s_parameters
 from workbench.engine.memo import Memo
-from workbench.parts.twoport import REFERENCE_OHM, Floats
+from workbench.parts.twoport import REFERENCE_OHM
 
 _EDGE_PER_UI = 0.2
 

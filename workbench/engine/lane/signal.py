@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.grid import Axis
 from workbench.engine.lane.path import LanePlan, Span, StagePlan
 from workbench.engine.lane.spans import transfer
@@ -11,7 +12,7 @@ from workbench.engine.memo import Memo
 from workbench.engine.tails.jitter import Mixture, dual_dirac, together
 from workbench.parts.conditioner import GainSetting, LimitingConditioner, SwingSetting
 from workbench.parts.transmitter import Taps, symbol_spectrum
-from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats
+from workbench.parts.twoport import REFERENCE_OHM
 
 ONE_TAP = Taps(0.0, 1.0, 0.0)
 

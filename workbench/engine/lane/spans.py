@@ -5,12 +5,12 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
+from workbench.arrays import Complexes
 from workbench.engine.lane.grid import Axis, Grid
 from workbench.engine.lane.path import PathElement, Span, Terminal
 from workbench.engine.memo import Memo
 from workbench.parts.record import ComponentRecord, RunRecord
 from workbench.parts.twoport import (
-    Complexes,
     LineConstants,
     Propagation,
     SParameters,

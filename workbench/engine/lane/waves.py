@@ -5,13 +5,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats, Integers
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.signal import Signal
-from workbench.engine.tails.chain import Displaced, Integers
+from workbench.engine.tails.chain import Displaced
 from workbench.engine.tails.jitter import Mixture
 from workbench.engine.tails.rest import known_levels
 from workbench.engine.tails.samples import Edges, Sample
-from workbench.parts.twoport import Floats
 
 LEAD_UI = 8
 """The window starts this many UI before the time of flight: what a line's dispersion sends ahead fits in.

@@ -9,10 +9,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.engine.tails.chain import chain_product, phasors
 from workbench.engine.tails.rest import tilted
 from workbench.engine.tails.samples import Sample, Treated
-from workbench.parts.twoport import Complexes, Floats
 
 _REACH = 7.0
 """Half the window, in standard deviations: what wraps around from beyond is below anything that is looked at."""

@@ -9,11 +9,9 @@ from itertools import product
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from workbench.parts.twoport import Complexes, Floats
+from workbench.arrays import Bools, Complexes, Floats, Integers
 
-Integers = npt.NDArray[np.int64]
 Taps = tuple[float, float, float]
 Levels = tuple[float, ...]
 
@@ -157,7 +155,7 @@ class Chain(NamedTuple):
     batches: tuple[Batch, ...]
 
     @property
-    def linked(self) -> npt.NDArray[np.bool_]:
+    def linked(self) -> Bools:
         """Which of the columns the links hold, shape (J,)."""
         held = [symbol for link in self.links for symbol in link.symbols]
         return np.isin(self.columns, np.array(held, np.int64))

@@ -13,11 +13,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.tails.chain import Chain, Integers, chain_product, phasors, unit
+from workbench.arrays import Complexes, Floats, Integers
+from workbench.engine.tails.chain import Chain, chain_product, phasors, unit
 from workbench.engine.tails.rest import Cumulants, tilted
 from workbench.engine.tails.samples import Sample, Split, Treated, chain_of, sample_rows, treated
 from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, Window, interpolated, ladder_of, window_of
-from workbench.parts.twoport import Complexes, Floats
 
 LOG_FLOOR = -80.0
 """Natural logarithm of the smallest probability that is kept."""

@@ -11,11 +11,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.engine.tails.density import LOG_FLOOR, Tail, tail_near, tail_of
 from workbench.engine.tails.jitter import Mixture
 from workbench.engine.tails.quick import quick_tail
 from workbench.engine.tails.samples import Sample, Treated, treated
-from workbench.parts.twoport import Floats
 
 _FINE_STEPS = 256
 _NODE_STEP = 0.5

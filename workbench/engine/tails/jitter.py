@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.twoport import Floats
+from workbench.arrays import Floats
 
 NO_LEAN = np.zeros((1, 0))
 

@@ -8,10 +8,10 @@ import math
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.engine.tails.density import LOG_FLOOR, Tail
 from workbench.engine.tails.samples import Sample, Treated, split_of
 from workbench.engine.tails.tilts import Ladder, interpolated, ladder_of
-from workbench.parts.twoport import Floats
 
 _ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
 _RUNGS = 15

@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.tails.chain import Displaced, Integers, Levels, Windows
-from workbench.parts.twoport import Floats
+from workbench.arrays import Floats, Integers
+from workbench.engine.tails.chain import Displaced, Levels, Windows
 
 
 class Cumulants(NamedTuple):

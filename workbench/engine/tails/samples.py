@@ -9,13 +9,10 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from workbench.engine.tails.chain import Batch, Chain, Displaced, Integers, Link, Taps, mean_square_step, windows_of
+from workbench.arrays import Bools, Floats, Integers
+from workbench.engine.tails.chain import Batch, Chain, Displaced, Link, Taps, mean_square_step, windows_of
 from workbench.engine.tails.rest import Rest, known_levels, rest_of
-from workbench.parts.twoport import Floats
-
-Bools = npt.NDArray[np.bool_]
 
 NRZ = (-1.0, 1.0)
 

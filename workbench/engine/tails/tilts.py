@@ -4,9 +4,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.engine.tails.chain import Chain, Integers, log_chained
+from workbench.arrays import Floats, Integers
+from workbench.engine.tails.chain import Chain, log_chained
 from workbench.engine.tails.samples import Sample, Split, known_mean_v, known_shift_v
-from workbench.parts.twoport import Floats
 
 _LADDER_STEPS = 20
 _SMALLEST_BINS = 64

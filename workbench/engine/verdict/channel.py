@@ -11,13 +11,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats, decibels
 from workbench.board.channel_limit import ChannelLimit
 from workbench.engine.assessment import ChannelResult
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.path import LanePlan, Span
 from workbench.engine.lane.spans import channel_s_parameters
 from workbench.engine.memo import Memo
-from workbench.parts.twoport import Floats
 
 _STEP_HZ, _TOP_HZ = 10e6, 15e9
 _WINDOW_UI = 4096
@@ -41,7 +41,7 @@ def channel_of(memo: Memo, span: Span) -> Channel:
     grid = Grid(1.0 / (_STEP_HZ * _WINDOW_UI), _WINDOW_UI, int(_TOP_HZ / _STEP_HZ) + 1)
     seen = channel_s_parameters(memo, span, grid)
     reflected = np.maximum(np.abs(seen.s11), np.abs(seen.s22))
-    return Channel(grid.f_hz[1:], _decibels(np.abs(seen.s21))[1:], _decibels(reflected)[1:])
+    return Channel(grid.f_hz[1:], -decibels(np.abs(seen.s21), _NOTHING)[1:], -decibels(reflected, _NOTHING)[1:])
 
 
 def channel_results(memo: Memo, plan: LanePlan) -> tuple[ChannelResult, ...]:
@@ -210,5 +210,3 @@ def integrated_v(f_hz: Floats, magnitude: Floats, ui_s: float) -> float:
     return float(np.sqrt(energy * 2.0 * ui_s))
 
 
-def _decibels(ratio: Floats) -> Floats:
-    return np.asarray(-20.0 * np.log10(np.maximum(ratio, _NOTHING)))

@@ -1,10 +1,12 @@
 """Figures read off a lane: pulse, cursors, eye measures, losses, baseline wander."""
 
 import math
+from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.codes.machine import machine_of
 from workbench.engine.assessment import EyeResult, PulseResult, SpanResult
 from workbench.engine.coded.worst import WorstSequence, widest_drift, worst_of
@@ -16,7 +18,6 @@ from workbench.engine.lane.waves import between
 from workbench.engine.memo import Memo
 from workbench.parts.conditioner import LimitingConditioner
 from workbench.parts.record import ComponentRecord
-from workbench.parts.twoport import Floats
 
 _CURSOR_FLOOR = 1e-3
 _FEWEST_CURSORS = 4
@@ -179,12 +180,5 @@ def corners_hz(plan: LanePlan, span: int) -> list[float]:
 
 
 def quantile(error_ratio: float) -> float:
-    """Q of an error ratio: how many sigma a Gaussian exceeds with that probability, by bisection on erfc."""
-    low, high = -40.0, 40.0
-    for _ in range(200):
-        middle = (low + high) / 2.0
-        if 0.5 * math.erfc(middle / math.sqrt(2.0)) > error_ratio:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2.0
+    """Q of an error ratio: how many sigma a Gaussian exceeds with that probability."""
+    return -NormalDist().inv_cdf(error_ratio)

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
+from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.lane import Observed, observe
 from workbench.engine.lane.path import LanePlan, PathElement
 from workbench.engine.lane.waves import LEAD_UI
@@ -19,7 +20,6 @@ from workbench.parts.network import Network, PortPair, differential
 from workbench.parts.networks.block import block_of
 from workbench.parts.networks.curve import bulk_delay_s, passive
 from workbench.parts.networks.use import FEWEST_POINTS, unusable
-from workbench.parts.twoport import Complexes, Floats
 from workbench.quantity import show
 
 GAIN = 1.001

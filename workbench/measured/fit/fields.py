@@ -10,11 +10,11 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.index import section_names
-from workbench.board.messages import instead, quoted
 from workbench.board.model import Board
 from workbench.errors import FitError
 from workbench.facts import Fact, facts_of
 from workbench.parts.record import Record
+from workbench.wording import instead, quoted
 
 RecordT = TypeVar("RecordT", bound=msgspec.Struct)
 

@@ -12,6 +12,7 @@ import msgspec
 import numpy as np
 from msgspec.structs import replace
 
+from workbench.arrays import Floats
 from workbench.board.edits.lanes import sound
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.model import Board
@@ -19,7 +20,6 @@ from workbench.errors import FitError
 from workbench.measured.fit.fields import Field, Free, field_of
 from workbench.measured.fit.problem import NO_FIXTURES, Fixtures, Problem
 from workbench.measured.fit.spread import Spread, spread_of
-from workbench.parts.twoport import Floats
 
 
 class FittedValue(msgspec.Struct, frozen=True, kw_only=True):

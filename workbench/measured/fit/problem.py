@@ -5,11 +5,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.board.edits.lanes import lane_number
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse, changed_since
-from workbench.board.messages import instead, quoted
 from workbench.board.model import COMPONENT_SECTIONS, Board
 from workbench.engine.lane.path import PathElement, plan_lane
 from workbench.errors import FitError
@@ -23,8 +23,9 @@ from workbench.measured.overlay.stretch import (
 )
 from workbench.measured.touchstone.repair_fixture import NEXT_TO_NOTHING
 from workbench.parts.record import ComponentRecord, Parts, Record, RunRecord
-from workbench.parts.twoport import Complexes, Floats, SParameters, TwoPort
+from workbench.parts.twoport import SParameters, TwoPort
 from workbench.quantity import show
+from workbench.wording import instead, quoted
 
 _LOST_RAD = 0.7
 """A model whose phase is off by more is fitted first at low frequencies: beyond half a turn it would fit another."""

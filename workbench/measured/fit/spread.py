@@ -10,8 +10,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.measured.fit.problem import Problem
-from workbench.parts.twoport import Floats
 
 COVERAGE = 0.95
 _SAME = 0.995

@@ -8,11 +8,8 @@ maximum-likelihood delay in white noise (G. C. Carter, "Coherence and time delay
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from workbench.parts.twoport import Floats
-
-Bools = npt.NDArray[np.bool_]
+from workbench.arrays import Bools, Floats
 
 _MOST_POINTS = 2**20
 _ROUNDS = 25

@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.errors import TableError
-from workbench.parts.twoport import Floats
 from workbench.quantity import show
 
 LOOP_PER_RATE = 1.0 / 1667.0

@@ -2,8 +2,8 @@
 
 from typing import NamedTuple
 
+from workbench.arrays import Floats
 from workbench.measured.overlay.alignment import Alignment, Difference
-from workbench.parts.twoport import Floats
 
 AS_MEASURED = Alignment(0.0, 1.0, 0.0)
 

@@ -9,11 +9,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.board.measurement import MeasuredWaveform
-from workbench.board.messages import quoted
 from workbench.errors import TableError
 from workbench.measured.overlay.clock import LOOP_PER_RATE, Clock, crossings_s, recovered
-from workbench.parts.twoport import Floats
+from workbench.wording import quoted
 
 PHASES = 64
 LEVELS = 256

@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
+from workbench.arrays import Bools, Floats, decibels
 from workbench.board.edits.lanes import lane_number
 from workbench.board.measurement import (
     MeasuredEye,
@@ -14,7 +15,6 @@ from workbench.board.measurement import (
     Measurement,
     changed_since,
 )
-from workbench.board.messages import quoted
 from workbench.board.model import Board
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan, plan_of
@@ -24,18 +24,17 @@ from workbench.engine.memo import Memo
 from workbench.engine.tails.eye import Reach
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import TableError
-from workbench.measured.overlay.alignment import Alignment, Bools, Curve, aligned, common, difference_of
+from workbench.measured.overlay.alignment import Alignment, Curve, aligned, common, difference_of
 from workbench.measured.overlay.figures import AS_MEASURED, Figure, Overlay
 from workbench.measured.overlay.fold import NRZ
 from workbench.measured.overlay.stretch import (
     Between,
-    decibels,
     elements_between,
     stretch_s_parameters,
     words_of_elements,
 )
 from workbench.measured.overlay.waveform import waveform_overlay
-from workbench.parts.twoport import Floats
+from workbench.wording import quoted
 
 _ALIGNED_SHARE = 0.9
 _RAREST, _COMMONEST = 1e-15, 1e-3

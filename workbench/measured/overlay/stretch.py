@@ -5,13 +5,12 @@ Places count from 1 along the lane's path, stages included.
 
 from typing import NamedTuple
 
-import numpy as np
-
+from workbench.arrays import Floats
 from workbench.board.measurement import stretch_words
 from workbench.engine.lane.path import LanePlan, PathElement
 from workbench.errors import ProbePointError
 from workbench.parts.record import ComponentRecord
-from workbench.parts.twoport import Floats, SParameters, TwoPort, cascade, line, s_parameters, through
+from workbench.parts.twoport import SParameters, TwoPort, cascade, line, s_parameters, through
 
 
 class Between(NamedTuple):
@@ -78,8 +77,3 @@ def stretch_s_parameters(
             known[element] = element_matrix(element, f_hz)
         matrices.append(known[element])
     return s_parameters(cascade(through(f_hz.size), *matrices), reference_ohm)
-
-
-def decibels(ratio: Floats) -> Floats:
-    """20 log10 of magnitudes, shape (n,), not below -200 dB."""
-    return np.asarray(20.0 * np.log10(np.maximum(ratio, 1e-10)))

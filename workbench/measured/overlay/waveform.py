@@ -7,15 +7,15 @@ time and level.
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.board.measurement import MeasuredWaveform
-from workbench.board.messages import quoted
 from workbench.engine.lane.waves import between
 from workbench.engine.views import LaneView, PulseCurve
 from workbench.errors import TableError
 from workbench.measured.overlay.alignment import Alignment, Curve, aligned, difference_of
 from workbench.measured.overlay.figures import Figure, Overlay
 from workbench.measured.overlay.fold import FoldedEye, fold
-from workbench.parts.twoport import Floats
+from workbench.wording import quoted
 
 _PER_UI = 32
 _MOST_POINTS = 200_000

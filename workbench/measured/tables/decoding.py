@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from workbench.board.messages import quoted_path
 from workbench.board.reading import read_bytes
 from workbench.errors import BoardFileError, NotStatedError, TableError
+from workbench.wording import quoted_path
 
 LARGEST_TABLE_BYTES = 64 * 2**20
 _LINE_END = re.compile(r"\r\n|\r|\n")

@@ -5,8 +5,8 @@ from typing import NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
+from workbench.arrays import Complexes, Floats
 from workbench.board.measurement import MeasuredResponse
-from workbench.board.messages import any_of, quoted
 from workbench.errors import TableError
 from workbench.measured.tables.decoding import Source
 from workbench.measured.tables.reading import Column, Table
@@ -22,7 +22,7 @@ from workbench.measured.tables.trace_columns import (
 )
 from workbench.measured.tables.traces import Belongs, require_points
 from workbench.parts.networks.packed import packed
-from workbench.parts.twoport import Complexes, Floats
+from workbench.wording import any_of, quoted
 
 FEWEST_POINTS = 2
 _TRANSMISSION = frozenset({"s21", "sdd21", "s12", "sdd12", "insertion", "transmission", "gain", "il"})

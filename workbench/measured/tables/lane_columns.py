@@ -9,11 +9,11 @@ from typing import NamedTuple
 
 import msgspec
 
-from workbench.board.messages import any_of, quoted
 from workbench.board.model import Lane, Run
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.tables.numerals import looks_like_quantity, unit_word
 from workbench.measured.tables.reading import Column, Table
+from workbench.wording import any_of, quoted
 
 NAME_TITLES = frozenset({
     "name", "lane", "lanes", "lane name", "net", "net name", "nets", "signal", "signal name", "pair", "pair name",

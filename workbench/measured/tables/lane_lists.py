@@ -12,7 +12,6 @@ from msgspec.structs import replace
 
 from workbench.board.edits.lanes import lane_number, sound
 from workbench.board.edits.path import new_device, twin
-from workbench.board.messages import near, quoted
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.errors import TableError
 from workbench.facts import fact_of
@@ -20,6 +19,7 @@ from workbench.measured.tables.lane_columns import LanePattern, Matched, match_c
 from workbench.measured.tables.numerals import Cell, quantity_of
 from workbench.measured.tables.reading import Table
 from workbench.parts.conditioner import Conditioner
+from workbench.wording import near, quoted
 
 _SAME_M = 1e-9
 """Lengths closer than this, in m, are one length: a unit turned to and fro leaves less."""

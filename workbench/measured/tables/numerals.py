@@ -9,9 +9,9 @@ import re
 from collections.abc import Iterable
 from typing import Literal, NamedTuple
 
-from workbench.board.messages import quoted
 from workbench.errors import NotStatedError, QuantityError, TableError
 from workbench.quantity import parse
+from workbench.wording import quoted
 
 Decimal = Literal[".", ","]
 

@@ -13,8 +13,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.board.measurement import MOST_POINTS
-from workbench.board.messages import instead, quoted
 from workbench.errors import TableError
 from workbench.measured.tables.decoding import Source, Text, lines_in
 from workbench.measured.tables.numerals import (
@@ -26,7 +26,7 @@ from workbench.measured.tables.numerals import (
     number,
     unit_word,
 )
-from workbench.parts.twoport import Floats
+from workbench.wording import instead, quoted
 
 _COMMENT = ("#", "!", "%", "//")
 _MOST_NOTES = 200

@@ -9,12 +9,12 @@ from collections.abc import Iterable
 import msgspec
 import numpy as np
 
-from workbench.board.messages import any_of, quoted
+from workbench.arrays import Floats
 from workbench.errors import NotStatedError, QuantityError, TableError
 from workbench.measured.tables.numerals import unit_word
 from workbench.measured.tables.reading import Column, Table
-from workbench.parts.twoport import Floats
 from workbench.quantity import parse
+from workbench.wording import any_of, quoted
 
 _AXIS_WORDS = {"s": frozenset({"time", "t", "x"}), "Hz": frozenset({"frequency", "freq", "f", "x"})}
 _AXIS_NAMES = {"s": "time", "Hz": "frequency"}

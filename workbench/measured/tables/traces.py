@@ -4,8 +4,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.board.measurement import MOST_POINTS, MeasuredEye, MeasuredStep, MeasuredWaveform
-from workbench.board.messages import quoted
 from workbench.errors import TableError
 from workbench.facts import fact_of
 from workbench.measured.tables.reading import Column, Table
@@ -20,7 +20,7 @@ from workbench.measured.tables.trace_columns import (
     words_of,
 )
 from workbench.parts.networks.packed import packed
-from workbench.parts.twoport import Floats
+from workbench.wording import quoted
 
 FEWEST_WAVEFORM_POINTS = 64
 FEWEST_STEP_POINTS = 8

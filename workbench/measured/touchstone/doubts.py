@@ -8,10 +8,10 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.touchstone.scan import Scanned
 from workbench.measured.touchstone.words import FORMATS
-from workbench.parts.twoport import Complexes, Floats
 
 GAIN = 1.05
 """A largest singular value that no passive network's measurement has: what is above it was looked at twice."""

@@ -10,12 +10,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.path import LanePlan, PathElement, Span, StagePlan
 from workbench.errors import NetworkError
 from workbench.measured.touchstone.reading import Measured
 from workbench.parts.networks.waves import chain_of, ports_of, scattering_of
 from workbench.parts.record import ComponentRecord
-from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats, TwoPort, cascade, line, shunt, through
+from workbench.parts.twoport import REFERENCE_OHM, TwoPort, cascade, line, shunt, through
 from workbench.quantity import show
 
 UNCOUPLED_OHM = 25.0

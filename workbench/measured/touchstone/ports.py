@@ -9,14 +9,14 @@ import re
 import msgspec
 import numpy as np
 
-from workbench.board.messages import quoted
+from workbench.arrays import Complexes, Floats
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.touchstone.reading import Measured
 from workbench.parts.network import Network, PortPair, differential
 from workbench.parts.networks.block import block_of
 from workbench.parts.networks.curve import bulk_delay_s
 from workbench.parts.networks.use import impossible
-from workbench.parts.twoport import Complexes, Floats
+from workbench.wording import quoted
 
 DIFFERENTIAL_OHM = 80.0
 """A port whose reference is at least this is taken for a whole pair: common practice, no source."""

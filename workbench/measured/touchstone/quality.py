@@ -10,12 +10,12 @@ from typing import Literal
 import msgspec
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.measured.touchstone.ports import way_words
 from workbench.parts.network import PortPair, legs_of
 from workbench.parts.networks.curve import bulk_delay_s
 from workbench.parts.networks.use import FEWEST_POINTS
 from workbench.parts.networks.waves import modes_of, renormalized
-from workbench.parts.twoport import Complexes, Floats
 from workbench.quantity import show
 
 Word = Literal["good", "acceptable", "inconclusive", "poor"]

@@ -14,14 +14,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.board.messages import quoted_path
+from workbench.arrays import Complexes, Floats
 from workbench.board.reading import read_bytes
 from workbench.errors import BoardFileError, NotStatedError, TableError
 from workbench.measured.tables.decoding import Source, text_of_bytes
 from workbench.measured.touchstone.doubts import doubtful
 from workbench.measured.touchstone.scan import Scanned, scan
 from workbench.measured.touchstone.words import Mode
-from workbench.parts.twoport import Complexes, Floats
+from workbench.wording import quoted_path
 
 _ANOTHER_FILE = "choose a Touchstone file"
 _WORDS_AT_ONCE = 200_000

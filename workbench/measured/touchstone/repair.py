@@ -9,11 +9,11 @@ from typing import NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
+from workbench.arrays import Complexes, Floats
 from workbench.parts.network import Network, PortPair, Repair, legs_of
 from workbench.parts.networks.block import block_of
 from workbench.parts.networks.curve import curve_of, passive, two_port_at, with_capacitor
 from workbench.parts.networks.waves import scattering_of
-from workbench.parts.twoport import Complexes, Floats
 from workbench.quantity import show
 
 KINDS = ("reciprocity", "passivity", "rest", "band")

@@ -4,10 +4,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.errors import NetworkError
 from workbench.parts.networks.curve import curve_of, two_port_at, with_capacitor
 from workbench.parts.networks.waves import chain_of, scattering_of
-from workbench.parts.twoport import Complexes, Floats, TwoPort, cascade
+from workbench.parts.twoport import TwoPort, cascade
 from workbench.quantity import show
 
 NEXT_TO_NOTHING = 0.03

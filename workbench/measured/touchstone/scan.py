@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.board.messages import quoted
+from workbench.arrays import Floats
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.tables.decoding import lines_in
 from workbench.measured.touchstone.words import (
@@ -30,7 +30,7 @@ from workbench.measured.touchstone.words import (
     whole,
 )
 from workbench.parts.networks.block import MOST_NUMBERS
-from workbench.parts.twoport import Floats
+from workbench.wording import quoted
 
 _MOST_POINTS = 10_000_000
 _LONGEST_LINE = 2**20

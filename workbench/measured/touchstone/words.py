@@ -7,8 +7,8 @@ import math
 import re
 from typing import Any, NamedTuple
 
-from workbench.board.messages import quoted
 from workbench.errors import TableError
+from workbench.wording import quoted
 
 UNITS_HZ = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
 PARAMETERS, FORMATS = "SYZGH", ("DB", "MA", "RI")

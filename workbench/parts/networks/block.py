@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.twoport import Complexes, Floats
+from workbench.arrays import Complexes, Floats
 
 _LEVEL = 6
 

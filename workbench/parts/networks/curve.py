@@ -12,8 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.parts.networks.waves import chain_of, renormalized, scattering_of
-from workbench.parts.twoport import REFERENCE_OHM, Complexes, Floats, TwoPort, cascade, series
+from workbench.parts.twoport import REFERENCE_OHM, TwoPort, cascade, series
 
 _NEIGHBOURS = 6
 _LOW_POINTS = (5, 20)

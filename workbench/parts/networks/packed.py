@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from workbench.parts.twoport import Floats
+from workbench.arrays import Floats
 
 _BYTES = 8
 _LEVEL = 6

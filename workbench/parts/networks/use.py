@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.parts.record import Problem
-from workbench.parts.twoport import Complexes, Floats
 
 FEWEST_POINTS = 8
 """Common practice, no source: fewer show neither loss nor delay."""

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from workbench.parts.twoport import Complexes, Floats, TwoPort
+from workbench.arrays import Complexes, Floats
+from workbench.parts.twoport import TwoPort
 
 _LEAST = 1e-300
 

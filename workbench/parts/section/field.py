@@ -2,10 +2,10 @@
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.parts.section import kernel
 from workbench.parts.section.geometry import CrossSection
 from workbench.parts.section.kept import charged
-from workbench.parts.twoport import Floats
 
 _AT_ONCE = 4000
 _ASIDE = 1e-7

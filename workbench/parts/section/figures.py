@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.parts.section.solving import Solution
-from workbench.parts.twoport import Floats
 
 SPEED_OF_LIGHT_M_PER_S = 299_792_458.0
 

@@ -14,9 +14,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.parts.section import moments
 from workbench.parts.section.panels import Indices, Panels, rule
-from workbench.parts.twoport import Complexes, Floats
 
 
 class _Distances(NamedTuple):

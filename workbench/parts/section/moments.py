@@ -10,8 +10,8 @@ import math
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.parts.section.panels import rule
-from workbench.parts.twoport import Complexes, Floats
 
 NEAR_ALONG, NEAR_ACROSS = 3.6, 2.6
 """Nearer than this, in half panels, Gauss' rule is not good enough."""

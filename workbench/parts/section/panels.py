@@ -12,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from workbench.arrays import Complexes, Floats
 from workbench.parts.section.outline import BORDER, Outline
-from workbench.parts.twoport import Complexes, Floats
 
 Indices = npt.NDArray[np.intp]
 

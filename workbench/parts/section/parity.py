@@ -4,9 +4,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.parts.section.outline import Outline
 from workbench.parts.section.panels import Panels
-from workbench.parts.twoport import Floats
 
 
 class Parity(NamedTuple):

@@ -13,13 +13,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.parts.section import kernel
 from workbench.parts.section.geometry import CrossSection
 from workbench.parts.section.outline import Outline, outline_of
 from workbench.parts.section.panels import Panels, panels_of
 from workbench.parts.section.parity import Parity, solve_parity, whole
 from workbench.parts.section.squares import squares
-from workbench.parts.twoport import Floats
 
 EPS0_F_PER_M = 8.8541878188e-12
 MU0_H_PER_M = 1.25663706127e-6

@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Complexes, Floats
 from workbench.parts.section import kernel
 from workbench.parts.section.panels import Indices, Panels, rule
-from workbench.parts.twoport import Complexes, Floats
 
 _FINENESS, _MOST = 1.0, 400
 """Lengths that stand for one point of charge as the planes see it: in heights over the nearer plane; points a panel."""

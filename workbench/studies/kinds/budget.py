@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
-from workbench.reports.layout import Align, paragraph, safe
-from workbench.reports.studies.wording import COLUMNS, guards_text, indented, made_text, scale_text, table, title_of
+from workbench.layout import Align, paragraph, safe
 from workbench.studies.budget import BudgetAnswer, LaneBudget
+from workbench.studies.tables import COLUMNS, guards_text, indented, made_text, scale_text, table, title_of
 
 Row = tuple[object, ...]
 

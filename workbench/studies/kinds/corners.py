@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
-from workbench.reports.layout import Align, safe
-from workbench.reports.studies.wording import guards_text, indented, made_text, scale_text, table, title_of
-from workbench.reports.wording import SIGNS
+from workbench.layout import Align, safe
 from workbench.studies.corners import CornerFactor, CornersAnswer
+from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
+from workbench.wording import SIGNS
 
 Row = tuple[object, ...]
 

@@ -3,9 +3,10 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
+from workbench.layout import Align, safe
 from workbench.parts.conditioner import CONTROLS
-from workbench.reports.layout import Align, safe
-from workbench.reports.studies.wording import (
+from workbench.studies.position import PositionAnswer
+from workbench.studies.tables import (
     guards_text,
     indented,
     lanes_table,
@@ -15,7 +16,6 @@ from workbench.reports.studies.wording import (
     table,
     title_of,
 )
-from workbench.studies.position import PositionAnswer
 
 MOST_COLUMNS = 8
 """Settings side by side in the text; of more, the best ones."""

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
+from workbench.layout import Align, safe
 from workbench.parts.conditioner import CONTROLS
-from workbench.reports.layout import Align, safe
-from workbench.reports.studies.wording import UNKNOWN, indented, made_text, scale_text, table, title_of
 from workbench.studies.reach import ReachAnswer, ReachRow
+from workbench.studies.tables import UNKNOWN, indented, made_text, scale_text, table, title_of
 
 Row = tuple[object, ...]
 

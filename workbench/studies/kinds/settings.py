@@ -3,9 +3,10 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
+from workbench.layout import Align, safe
 from workbench.parts.conditioner import CONTROLS
-from workbench.reports.layout import Align, safe
-from workbench.reports.studies.wording import (
+from workbench.studies.setting_search.answer import Candidate, GroupAnswer, SettingsAnswer, margin_map
+from workbench.studies.tables import (
     INDENT,
     guards_text,
     indented,
@@ -16,7 +17,6 @@ from workbench.reports.studies.wording import (
     table,
     title_of,
 )
-from workbench.studies.setting_search.answer import Candidate, GroupAnswer, SettingsAnswer, margin_map
 
 SHOWN = 12
 """Candidates in the ranking; the table for a spreadsheet has all."""

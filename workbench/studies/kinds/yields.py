@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
-from workbench.reports.layout import Align, safe
-from workbench.reports.studies.wording import guards_text, indented, made_text, scale_text, table, title_of
+from workbench.layout import Align, safe
+from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
 from workbench.studies.yields import BOARD, Share, YieldAnswer, YieldOf
 
 DRIVERS = 3

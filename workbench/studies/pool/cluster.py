@@ -16,7 +16,7 @@ from typing import Any, Self
 
 from workbench import __version__
 from workbench.errors import StudyError
-from workbench.studies.pool.bench import Bench, Done, Job, Question, do_jobs
+from workbench.studies.pool.jobs import Bench, Done, Job, Question, do_jobs
 
 try:
     from distributed import Client, WorkerPlugin

@@ -17,7 +17,7 @@ from multiprocessing.synchronize import Event as ProcessEvent
 from types import TracebackType
 from typing import Protocol, Self
 
-from workbench.studies.pool.bench import Bench, Done, Job, Question, do_jobs
+from workbench.studies.pool.jobs import Bench, Done, Job, Question, do_jobs
 
 FEW = 24
 """So many assessments are done before a second process has started."""

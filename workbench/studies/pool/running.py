@@ -9,7 +9,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, wait
 from typing import Any, NamedTuple
 
 from workbench.errors import StudyError
-from workbench.studies.pool.bench import Done, Job, Question, Shared
+from workbench.studies.pool.jobs import Done, Job, Question, Shared
 from workbench.studies.pool.processes import Cancelled, Crew, local_crew
 
 POLL_S = 0.02

@@ -3,7 +3,7 @@
 import time
 
 from workbench.errors import StudyError
-from workbench.studies.pool.bench import Bench, Question
+from workbench.studies.pool.jobs import Bench, Question
 from workbench.studies.pool.processes import usable_cores
 from workbench.studies.pool.running import Effort
 

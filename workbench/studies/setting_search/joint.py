@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.parts.twoport import Floats
+from workbench.arrays import Floats
 
 LARGEST_TABLE = 4_000_000
 

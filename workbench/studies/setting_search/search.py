@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.errors import StudyError
-from workbench.parts.twoport import Floats
 from workbench.studies.figures import LaneFigures
-from workbench.studies.pool.bench import Assess
+from workbench.studies.pool.jobs import Assess
 from workbench.studies.pool.processes import Crew
 from workbench.studies.pool.running import Effort, Outcome, carry_out
 from workbench.studies.setting_search.answer import Candidate, GroupAnswer

@@ -7,7 +7,6 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from workbench.board.index import Index
-from workbench.board.messages import instead, quoted
 from workbench.board.model import Board, Device, Settings, Stage
 from workbench.errors import StudyError
 from workbench.parts.conditioner import (
@@ -19,6 +18,7 @@ from workbench.parts.conditioner import (
     Setting,
     SwingSetting,
 )
+from workbench.wording import instead, quoted
 
 VARIED = ("current", "all")
 """Choices of settings to try besides the straps' own names."""

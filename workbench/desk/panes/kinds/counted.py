@@ -2,9 +2,9 @@
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.desk.panes.axes import number
 from workbench.desk.panes.figures import millivolts, ratio_words
-from workbench.parts.twoport import Floats
 from workbench.waveform.result import Opening, WaveformResult
 
 

@@ -7,10 +7,9 @@ chroma change slowly; where a colour lies outside sRGB (IEC 61966-2-1) its chrom
 from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
 
+from workbench.arrays import Bytes, Floats
 from workbench.desk.widgets.theme import Theme
-from workbench.parts.twoport import Floats
 
 STEPS = 256
 DECADES = 6.0
@@ -25,7 +24,6 @@ _DENSE = {"light": (34.0, 40.0, 282.0), "dark": (88.0, 40.0, 98.0)}
 _MIDDLE = {"light": (30.0, 232.0), "dark": (38.0, 232.0)}
 """Chroma and hue halfway."""
 
-Bytes = npt.NDArray[np.uint8]
 
 
 @lru_cache(maxsize=4)

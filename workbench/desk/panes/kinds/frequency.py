@@ -6,6 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 from pyqtgraph import PlotCurveItem, TextItem  # type: ignore[import-untyped]
 
+from workbench.arrays import Floats
 from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.desk.panes.axes import Scale, linear_scale, log_scale, number
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
@@ -15,7 +16,6 @@ from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Pane, Shown
 from workbench.desk.panes.readout import Piece
 from workbench.engine.verdict.channel import LimitCurve
-from workbench.parts.twoport import Floats
 from workbench.quantity import show
 
 _GHZ = 1e-9
