@@ -8,7 +8,8 @@ from workbench.reports.handover import Handover
 from workbench.reports.made import Made
 from workbench.reports.settings_sheet import SettingsSheet, lanes_words, power_words
 from workbench.reports.templates import rendered
-from workbench.reports.wording import CAUTION, SIGNS
+from workbench.reports.wording import CAUTION
+from workbench.wording import SIGNS
 
 _COLOURS = [name for name in Theme._fields if name not in ("name", "traces")]
 _HEAD = re.compile(r"^\s*(<\?xml[^>]*\?>)?\s*(<!DOCTYPE[^>]*>)?\s*")

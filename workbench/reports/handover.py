@@ -20,8 +20,9 @@ from workbench.reports.grouped import Grouped, grouped_findings
 from workbench.reports.made import Made
 from workbench.reports.pictures import LanePictures
 from workbench.reports.settings_sheet import SettingsSheet, settings_sheet
-from workbench.reports.wording import SIGNS, ratio_text, summary
+from workbench.reports.wording import VERDICTS, ratio_text, summary
 from workbench.studies.budget import LaneBudget
+from workbench.wording import SIGNS
 
 Section = Literal["lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources"]
 SECTIONS: tuple[Section, ...] = ("lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources")
@@ -155,7 +156,7 @@ def handover(
 
 def _counts(lanes: Sequence[LaneAssessment]) -> tuple[tuple[Verdict, int], ...]:
     verdicts = [lane.margin.verdict for lane in lanes]
-    return tuple((verdict, verdicts.count(verdict)) for verdict in SIGNS)
+    return tuple((verdict, verdicts.count(verdict)) for verdict in VERDICTS)
 
 
 def _page(lane: Lane, found: LaneAssessment, pictures: LanePictures | None) -> LanePage:

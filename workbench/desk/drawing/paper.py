@@ -25,7 +25,8 @@ from workbench.reports.made import Made
 from workbench.reports.settings_sheet import SettingsSheet, lanes_words, power_words
 from workbench.reports.storing import write_report
 from workbench.reports.templates import rendered
-from workbench.reports.wording import CAUTION, SIGNS
+from workbench.reports.wording import CAUTION
+from workbench.wording import SIGNS
 
 DPI = 1200
 _MARGIN_MM, _FOOT_MM = 14.0, 8.0
