@@ -5,6 +5,7 @@ some, and then every lane that goes through them says so.
 """
 
 from collections.abc import Iterator
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -73,7 +74,7 @@ def network_doubts(memo: Memo, plan: LanePlan, observed: Observed, error_ratio: 
     height_v = opening(observed, error_ratio).height_v
     few_v, sound = few_v_of(height_v), []
     for network in _networks(plan):
-        seen = _seen(network)
+        seen = memo.get(("network seen", network), partial(_seen, network))
         problems = unusable(seen.f_hz, seen.s)
         if problems:
             for problem in problems:
@@ -83,7 +84,8 @@ def network_doubts(memo: Memo, plan: LanePlan, observed: Observed, error_ratio: 
         for text, other, mended in (*_power(seen), *_spacing(seen), *_start(seen, plan)):
             off_v = None
             if other is not None:
-                again = observe(memo, _with_data(plan, seen, *other), observed.probe, error_ratio)
+                instead = memo.get(("network mended", network, mended), partial(_with_data, seen, *other))
+                again = observe(memo, _with_network(plan, network, instead), observed.probe, error_ratio)
                 off_v = height_v - opening(again, error_ratio).height_v
             yield Doubt(False, network.name, text, off_v, mended)
     if sound:
@@ -153,16 +155,20 @@ def _early(names: tuple[str, ...], observed: Observed, few_v: float) -> Iterator
         yield Doubt(False, " or ".join(names), text, -early_v, "without that")
 
 
-def _with_data(plan: LanePlan, seen: _Seen, f_hz: Floats, s: Complexes) -> LanePlan:
-    """The lane with other data (Hz, shape (n,); shape (2, 2, n)) in place of a network's."""
-    mended = Network(
+def _with_data(seen: _Seen, f_hz: Floats, s: Complexes) -> Network:
+    """A network of other data (Hz, shape (n,); shape (2, 2, n)), differential at either end."""
+    return Network(
         name=seen.network.name, source=seen.network.source, source_sha256=seen.network.source_sha256, ports=2,
         points=f_hz.size, ports_are="differential", reference_ohm=seen.reference_ohm,
         pairs=(PortPair(left=1, right=2),), data=block_of(f_hz, s),
     )  # fmt: skip
 
+
+def _with_network(plan: LanePlan, network: Network, other: Network) -> LanePlan:
+    """The lane with another network in place of one."""
+
     def instead(element: PathElement) -> PathElement:
-        return replace(element, record=mended) if element.record == seen.network else element
+        return replace(element, record=other) if element.record == network else element
 
     spans = tuple(replace(span, elements=tuple(map(instead, span.elements))) for span in plan.spans)
     return replace(plan, spans=spans)
