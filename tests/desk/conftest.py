@@ -112,5 +112,5 @@ def _demo() -> Board:
     return load_board(DEMO).board
 
 
-def _never(*_: object) -> NoReturn:
+def _never(*_: object, **_named: object) -> NoReturn:
     raise Cancelled

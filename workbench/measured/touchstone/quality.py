@@ -14,7 +14,7 @@ from workbench.arrays import Complexes, Floats
 from workbench.measured.touchstone.ports import way_words
 from workbench.parts.network import PortPair, legs_of
 from workbench.parts.networks.curve import bulk_delay_s
-from workbench.parts.networks.use import FEWEST_POINTS
+from workbench.parts.networks.use import FEWEST_POINTS, impossible
 from workbench.parts.networks.waves import modes_of, renormalized
 from workbench.quantity import show
 
@@ -131,7 +131,8 @@ def quality_of(
         rate_bps=rate_bps,
         share_beyond=None if rate_bps is None else share_beyond(float(f_hz[-1]), rate_bps),
     )
-    return msgspec.structs.replace(card, aspects=tuple(_aspects(card, pairs, int((gain > _GAIN_ALLOWED).sum()))))
+    use = tuple(_use(f_hz, s, pairs[0])) if pairs else ()
+    return msgspec.structs.replace(card, aspects=use + tuple(_aspects(card, pairs, int((gain > _GAIN_ALLOWED).sum()))))
 
 
 def passivity_percent(s: Complexes) -> float:
@@ -272,6 +273,13 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
             text=f"{100.0 * share:.2g} % of a pulse's energy at {card.rate_bps / 1e9:g} Gb/s lies beyond the band, "
             f"with edges of {RISE_UI:g} UI",
         )  # fmt: skip
+
+
+def _use(f_hz: Floats, s: Complexes, pair: PortPair) -> Iterator[Aspect]:
+    """Why a path refuses the first way through; nothing where it doesn't."""
+    at = np.array(legs_of(pair)[0]) - 1
+    for problem in impossible(f_hz, s[np.ix_(at, at)]):
+        yield Aspect(about="use", word="poor", text=f"a path refuses it: {problem.problem}; {problem.remedy}")
 
 
 def _band(card: QualityCard) -> Aspect:
