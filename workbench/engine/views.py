@@ -9,7 +9,7 @@ import numpy as np
 
 from workbench.arrays import Floats, decibels
 from workbench.engine.lane.grid import Grid, full_points
-from workbench.engine.lane.lane import Observed, density_of, observe, trained
+from workbench.engine.lane.lane import Density, Observed, density_of, observe, trained
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import Probe
 from workbench.engine.lane.reflection import Profile, impedance_profile
@@ -160,15 +160,15 @@ def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:
 
 def _eye_picture(observed: Observed, seen: Opening, *, sketch: bool) -> EyePicture:
     eye = observed.eye
-    bulk = density_of(observed, sketch=sketch)
-    reach = _reach_v(eye, bulk)
+    seen_at = density_of(observed, sketch=sketch)
+    reach = _reach_v(eye, seen_at.bulk)
     level_v = np.linspace(-reach, reach, _LEVELS)
     column_ui = bath_ui = np.linspace(0.0, 1.0, _COLUMNS)
     return EyePicture(
         time_ui=eye.time_s / eye.ui_s,
         level_v=level_v,
         column_ui=column_ui,
-        density=_density(eye, bulk, column_ui, level_v),
+        density=_density(seen_at, column_ui * eye.ui_s, level_v),
         contours_v=np.array([eye.levels_v(ratio) for ratio in ERROR_RATIOS]),
         bathtub=eye.log_error(bath_ui * eye.ui_s) / np.log(10.0),
         bath_ui=bath_ui,
@@ -185,9 +185,9 @@ def _reach_v(eye: Eye, bulk: Bulk) -> float:
     return 1.05 * float(max(top_v, np.abs(eye.levels_v(_HARDLY_ANY)).max()))
 
 
-def _density(eye: Eye, bulk: Bulk, column_ui: Floats, level_v: Floats) -> Floats:
+def _density(density: Density, column_s: Floats, level_v: Floats) -> Floats:
     """Density over both symbols, 1/V, shape (C, N), at even levels that are symmetric about 0."""
     half_v = 0.5 * (level_v[1] - level_v[0])
-    place = np.interp(column_ui * eye.ui_s, eye.time_s, np.arange(eye.time_s.size))
-    one = bulk.between(place, np.append(level_v - half_v, level_v[-1] + half_v))
+    place = np.interp(column_s, density.time_s, np.arange(density.time_s.size))
+    one = density.bulk.between(place, np.append(level_v - half_v, level_v[-1] + half_v))
     return np.asarray(0.5 * (one + one[:, ::-1]))

@@ -6,10 +6,13 @@ from workbench.codes.machine import Machine
 from workbench.engine.coded.chain import Along, transformed
 from workbench.engine.coded.tails import coded_sample
 from workbench.engine.tails.bulk import Bulk, levels_of
+from workbench.engine.tails.chain import Displaced
 from workbench.engine.tails.samples import Sample
 
 _FURTHEST = 2.5
 """Where along u, times the Gaussian part's rms, next to nothing is left of it."""
+_LEAST_EDGE = 0.3
+"""Boundaries whose displacement does less than that share of the Gaussian part's rms go in with it."""
 
 
 def coded_bulk(sample: Sample, machine: Machine, *, sketch: bool = False) -> Bulk:
@@ -20,13 +23,33 @@ def coded_bulk(sample: Sample, machine: Machine, *, sketch: bool = False) -> Bul
         machine: the line code.
         sketch: for a picture of the moment: no more levels than a picture shows.
     """
-    about = coded_sample(sample, machine, 0.0)
+    sample = _of_one_kind(sample)
+    about = coded_sample(sample, machine, 0.0, least_edge=_LEAST_EDGE)
     sigma = np.sqrt(about.variance + about.moved)
     levels = levels_of(sample, sigma, about.variance, sketch=sketch)
     shown = levels.shown(about.variance)
-    coded = coded_sample(sample, machine, _FURTHEST / float(np.sqrt(shown.min())))
+    coded = coded_sample(sample, machine, _FURTHEST / float(np.sqrt(shown.min())), least_edge=_LEAST_EDGE)
     still = np.zeros(sigma.size)
-    along = Along(still, still + levels.step, levels.half, precise=False)
+    along = Along.evenly(still, still + levels.step, levels.half, precise=False)
     value, log_scale = transformed(coded.moves, coded.begun, along)
     gaussian = np.exp(-0.5 * shown[:, None] * along.u**2)
     return levels.density((value * gaussian).T, log_scale - coded.log_share)
+
+
+def _of_one_kind(sample: Sample) -> Sample:
+    """The sample with displacements that hang on no older symbols, each as it is on average over these.
+
+    What is not rare hardly shows the difference, and the older symbols need not be remembered.
+    """
+    edges = sample.edges
+    if edges is None or edges.kinds == 1:
+        return sample
+
+    def mixed(one: Displaced) -> Displaced:
+        kinds, parts = one.weight.shape
+        change_v, spread_v = (
+            column.reshape(column.shape[0], 1, kinds * parts, -1) for column in (one.change_v, one.spread_v)
+        )
+        return one._replace(weight=one.weight.reshape(1, -1) / kinds, change_v=change_v, spread_v=spread_v)
+
+    return sample._replace(edges=edges.mapped(mixed)._replace(kinds=1))

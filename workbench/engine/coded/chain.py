@@ -243,20 +243,23 @@ class Along(NamedTuple):
 
     Attributes:
         theta: tilt of each phase, 1/V, shape (P,).
-        step: step of each phase along the imaginary axis, 1/V, shape (P,).
-        points: how many there are.
+        u: the points along the imaginary axis, 1/V, shape (P, U).
         precise: double precision; single is ample for the few decades about one error ratio.
     """
 
     theta: Floats
-    step: Floats
-    points: int
+    u: Floats
     precise: bool
 
+    @classmethod
+    def evenly(cls, theta: Floats, step: Floats, points: int, *, precise: bool) -> "Along":
+        """So many points ``theta + j m step``, of tilts and steps in 1/V, shape (P,)."""
+        return cls(theta, step[:, None] * np.arange(points), precise)
+
     @property
-    def u(self) -> Floats:
-        """The points along the imaginary axis, 1/V, shape (P, U)."""
-        return self.step[:, None] * np.arange(self.points)
+    def points(self) -> int:
+        """How many points there are."""
+        return int(self.u.shape[1])
 
     def real(self, x: Floats) -> Floats:
         """Reals in the precision of the line."""
@@ -274,7 +277,7 @@ class Along(NamedTuple):
 
     def rows(self, phases: Integers) -> "Along":
         """Some of the phases."""
-        return self._replace(theta=self.theta[phases], step=self.step[phases])
+        return self._replace(theta=self.theta[phases], u=self.u[phases])
 
 
 def transformed(moves: Moves, begun: Begun, along: Along) -> tuple[Complexes, Floats]:
@@ -290,6 +293,35 @@ def transformed(moves: Moves, begun: Begun, along: Along) -> tuple[Complexes, Fl
     Returns:
         The function over its value at the tilt, shape (P, U), and that value's natural logarithm, shape (P,).
     """
+    chances = _chances(moves, begun, along)
+    parts = []
+    turns = int(np.ceil(along.theta.size * along.points / _AT_ONCE))
+    for phases in np.array_split(np.arange(along.theta.size), turns):
+        some = along.rows(phases)
+        value = _begun(begun.rows(phases), some)
+        room = _Room(moves.moves, value)
+        for move, back in zip(moves.moves, chances.back, strict=True):
+            value = _stepped(move.rows(phases), value, back[:, phases], some, room)
+        parts.append(np.einsum("spu,sp->pu", value, chances.share[:, phases]))
+    less_v = -np.sum([move.cursor_v for move in moves.moves], axis=0)
+    return np.concatenate(parts) * along.turned(less_v), chances.log_total
+
+
+class _Chances(NamedTuple):
+    """The code as a chain at one tilt a phase.
+
+    Attributes:
+        back: probability of each way, given the state that it leads into, for each move, shape (E, P).
+        share: of each state at the end, shape (S, P).
+        log_total: natural logarithm of the sum over all sequences, shape (P,).
+    """
+
+    back: list[Floats]
+    share: Floats
+    log_total: Floats
+
+
+def _chances(moves: Moves, begun: Begun, along: Along) -> _Chances:
     theta = along.theta[:, None]
     weight, scale = begun.weight(theta)
     back = []
@@ -299,16 +331,7 @@ def transformed(moves: Moves, begun: Begun, along: Along) -> tuple[Complexes, Fl
         ways /= np.maximum(weight, np.finfo(float).tiny)[move.step.target]
         back.append(along.real(ways[:, :, 0]))
     total, share = _ended(moves, weight, theta)
-    parts = []
-    turns = int(np.ceil(along.theta.size * along.points / _AT_ONCE))
-    for phases in np.array_split(np.arange(along.theta.size), turns):
-        some = along.rows(phases)
-        value = _begun(begun.rows(phases), some)
-        for move, chance in zip(moves.moves, back, strict=True):
-            value = _stepped(move.rows(phases), value, chance[:, phases], some)
-        parts.append(np.einsum("spu,sp->pu", value, along.real(share[:, phases, 0])))
-    less_v = -np.sum([move.cursor_v for move in moves.moves], axis=0)
-    return np.concatenate(parts) * along.turned(less_v), (total + scale)[:, 0]
+    return _Chances(back, along.real(share[:, :, 0]), (total + scale)[:, 0])
 
 
 def _begun(begun: Begun, along: Along) -> Complexes:
@@ -318,10 +341,32 @@ def _begun(begun: Begun, along: Along) -> Complexes:
     return value
 
 
-def _stepped(move: Move, value: Complexes, back: Floats, along: Along) -> Complexes:
+class _Room:
+    """Memory for one step at a time: asking for it anew at every column would take as long as the sums."""
+
+    def __init__(self, moves: list[Move], value: Complexes) -> None:
+        ways = max(move.step.source.size for move in moves)
+        states = max(move.step.into.first.size for move in moves)
+        self._ways = np.empty((ways, *value.shape[1:]), value.dtype)
+        self._states = np.empty((states, *value.shape[1:]), value.dtype)
+
+    def moved(self, value: Complexes, step: Step) -> Complexes:
+        """What stands in the state before each transition, (E, P, U)."""
+        return np.take(value, step.source, axis=0, out=self._ways[: step.source.size], mode="clip")
+
+    def summed(self, moved: Complexes, step: Step) -> Complexes:
+        """Sums over the transitions into each state, (S, P, U)."""
+        out = self._states[: step.into.first.size]
+        np.take(moved, step.into.first, axis=0, out=out, mode="clip")
+        for states, transitions in step.into.others:
+            out[states] += moved[transitions]
+        return out
+
+
+def _stepped(move: Move, value: Complexes, back: Floats, along: Along, room: _Room) -> Complexes:
     """One column on, (S, P, U) to (S, P, U); a factor ``exp(j u cursor)`` is left out, which all ways share."""
     twice = along.turned(2.0 * move.cursor_v)
-    moved = value[move.step.source]
+    moved = room.moved(value, move.step)
     factors = None if move.mixtures is None else _mixed_along(move.mixtures, along)
     for group in move.step.groups:
         row = None if move.mixtures is None else move.mixtures.row.get(group.which)
@@ -329,8 +374,9 @@ def _stepped(move: Move, value: Complexes, back: Floats, along: Along) -> Comple
             moved[group.rows] *= factors[row] if group.symbol < 0.0 else factors[row] * twice
         elif group.symbol > 0.0:
             moved[group.rows] *= twice
-    moved.view(back.dtype)[...] *= back[:, :, None]
-    return move.step.into.summed(moved)
+    real = moved.view(back.dtype)
+    np.multiply(real, back[:, :, None], out=real)
+    return room.summed(moved, move.step)
 
 
 def _mixed_along(mixtures: Mixtures, along: Along) -> Complexes:

@@ -11,7 +11,7 @@ import numpy as np
 
 from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.coded.tails import coded_sample, coded_sample_for, coded_tail, coded_tail_near, ladder_of
+from workbench.engine.coded.tails import coded_sample, coded_tail, coded_tail_near, ladder_of
 from workbench.engine.tails.density import Tail
 from workbench.engine.tails.eye import Reach
 from workbench.engine.tails.quick import level_of, tail_of_ladder
@@ -64,16 +64,7 @@ class CodedPhases:
         """The lower tail at grid points as far as it is wanted: about one error ratio, whole, or sketched."""
         if reach is Reach.PICTURE:
             return tail_of_ladder(self._ladder(at))
-        return self._whole(at) if reach is Reach.ALL else self._near(at, error_ratio)
-
-    def _near(self, at: Integers, error_ratio: float) -> Tail:
-        """The lower tail about one error ratio at grid points."""
-        ladder = self._ladder(at)
-        coded = coded_sample_for(self._sample_at(at), self._machine, ladder, -float(np.log(error_ratio)))
-        return coded_tail_near(coded, ladder, error_ratio)
-
-    def _whole(self, at: Integers) -> Tail:
-        """The lower tail to 1e-18 at grid points."""
-        ladder = self._ladder(at)
-        coded = coded_sample_for(self._sample_at(at), self._machine, ladder, self._deepest)
-        return coded_tail(coded, ladder)
+        sample, ladder = self._sample_at(at), self._ladder(at)
+        if reach is Reach.ALL:
+            return coded_tail(sample, self._machine, ladder)
+        return coded_tail_near(sample, self._machine, ladder, error_ratio)

@@ -12,7 +12,6 @@ from workbench.engine.coded.past import past_of
 from workbench.engine.coded.states import Moving, steps_of
 from workbench.engine.tails.chain import Displaced, mean_square_step
 from workbench.engine.tails.density import (
-    FULL_DEPTHS,
     Piece,
     Tail,
     Transform,
@@ -22,8 +21,8 @@ from workbench.engine.tails.density import (
     phases_missed,
     replace_rows,
 )
-from workbench.engine.tails.samples import NRZ, Sample, known_mean_v, known_shift_v, noise_square
-from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, interpolated, window_of
+from workbench.engine.tails.samples import NRZ, Sample, known_mean_v, known_shift_v, noise_square, sample_rows
+from workbench.engine.tails.tilts import LOCAL, Ladder, interpolated, window_of
 
 ONE_TAP = (0.0, 1.0, 0.0)
 _RUNGS = 10
@@ -32,9 +31,14 @@ _AIM = 0.9
 _LEFT_OUT = 1e-4
 """Cursors so old that all of them together are below this share of the largest are left out: a balanced code makes even
 less of them."""
-_SMALL_EDGE_PER_SIGMA = 0.05
+_EDGE_PER_TILT, _LEAST_EDGES = 0.1, (0.03, 0.2)
+"""Boundaries whose displacement does less than that over the tilt go in with the Gaussian part, within these limits."""
 _TWO_PARTS_PER_SIGMA = 1.0
 """Below this share of the Gaussian part's sigma a boundary's displacement counts in two parts, however many it has."""
+_DEPTHS = (3.0, 12.0, 30.0)
+"""Tilts, as ``-ln P`` of the tail they aim at, that together light up nearly everything from the median to 1e-18."""
+_WANTED = tuple(decades * float(np.log(10.0)) for decades in (6.0, 9.0, 12.0, 15.0, 18.0))
+"""``-ln P`` of what a picture draws contours of."""
 _PAST_FOURTH = 0.02
 """What older symbols may add to a tail's logarithm beyond their first two moments."""
 _LIKELY_PER_SIGMA = 3.0
@@ -70,20 +74,26 @@ class CodedSample(NamedTuple):
         return CodedSample(self.moves.rows(phases), self.begun.rows(phases), *some)
 
 
-def coded_sample(sample: Sample, machine: Machine, steepest: float | None = None) -> CodedSample:
+def coded_sample(
+    sample: Sample, machine: Machine, steepest: float | None = None, *, least_edge: float | None = None
+) -> CodedSample:
     """Get samples ready.
 
     Args:
         sample: what is received; two-level symbols.
         machine: the line code.
         steepest: the steepest tilt, 1/V, that will be asked for; None: not known yet.
+        least_edge: boundaries whose displacement does less, in rms of the Gaussian part, go in with that; None: as many
+            as hardly change the tail at the steepest tilt.
     """
     taps, kinds = (sample.edges.taps, sample.edges.kinds) if sample.edges is not None else (ONE_TAP, 1)
     moving = Moving(taps, kinds)
     oldest = oldest_column(sample, machine)
-    displaced, variance, moved = _displacements(sample, oldest)
     if steepest is None:
-        steepest = _LIKELY_PER_SIGMA / float(np.sqrt(variance.min()))
+        steepest = _LIKELY_PER_SIGMA / float(np.sqrt(noise_square(sample).min()))
+    if least_edge is None:
+        least_edge = _least_edge(sample, steepest)
+    displaced, variance, moved = _displacements(sample, oldest, least_edge)
     columns = _columns(sample, machine, moving, displaced, steepest=steepest, oldest=oldest)
     steps = steps_of(machine, moving, np.array(sorted(displaced), np.int64), columns)
     mean_v, square = past_of(machine).moments(sample.cursors_v[:, columns:oldest])
@@ -100,40 +110,42 @@ def coded_sample(sample: Sample, machine: Machine, steepest: float | None = None
     )
 
 
-def coded_sample_for(sample: Sample, machine: Machine, ladder: Ladder, deepest: float) -> CodedSample:
-    """Samples ready for tails as deep as `deepest`, as ``-ln P``, at the tilts that a ladder tells."""
-    steepest = float(np.abs(interpolated(ladder.depth, ladder.theta, deepest)).max())
-    return coded_sample(sample, machine, steepest)
+def coded_tail(sample: Sample, machine: Machine, ladder: Ladder) -> Tail:
+    """The lower tail at every phase, given the sample's known symbols, from about the median to 1e-18.
 
-
-def coded_tail(coded: CodedSample, ladder: Ladder, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
-    """The lower tail at every phase, given the sample's known symbols.
+    Phases where the tilts miss one of the decades between get another, aimed at that.
 
     Args:
-        coded: the samples.
+        sample: what is received; two-level symbols.
+        machine: the line code.
         ladder: where to look.
-        depths: ``-ln P`` of the tails at which the result has full relative accuracy.
     """
-    pieces = [_piece(coded, ladder, depth, FULL) for depth in depths]
-    return continued(pieces[0] if len(pieces) == 1 else joined(pieces), ladder, FULL)
+    whole = joined([_piece(sample, machine, ladder, depth) for depth in _DEPTHS])
+    for wanted in _WANTED:
+        missed = phases_missed(whole, -wanted)
+        if missed.size:
+            more = _piece(sample_rows(sample, missed), machine, ladder.rows(missed), wanted)
+            for column, better in zip(whole, joined([whole.rows(missed), more]), strict=True):
+                column[missed] = better
+    return continued(whole, ladder, LOCAL)
 
 
-def coded_tail_near(coded: CodedSample, ladder: Ladder, error_ratio: float) -> Tail:
+def coded_tail_near(sample: Sample, machine: Machine, ladder: Ladder, error_ratio: float) -> Tail:
     """The lower tail about one error ratio: cheaper than all of it, and as good there.
 
     As in `density.tail_near`, phases where one tilt misses the level that is asked for get a second one.
     """
     wanted = float(np.log(error_ratio))
-    piece = _piece(coded, ladder, _AIM * -wanted, LOCAL)
+    piece = _piece(sample, machine, ladder, _AIM * -wanted)
     near = continued(piece, ladder, LOCAL)
     missed = phases_missed(piece, wanted)
     if missed.size:
-        there = ladder.rows(missed)
-        both = joined([piece.rows(missed), _piece(coded.rows(missed), there, -wanted, LOCAL)])
+        there, seen = ladder.rows(missed), sample_rows(sample, missed)
+        both = joined([piece.rows(missed), _piece(seen, machine, there, -wanted)])
         replace_rows(near, missed, continued(both, there, LOCAL))
-        lost = missed[phases_missed(both, wanted)]
+        lost = phases_missed(both, wanted)
         if lost.size:
-            replace_rows(near, lost, coded_tail(coded.rows(lost), ladder.rows(lost)))
+            replace_rows(near, missed[lost], coded_tail(sample_rows(seen, lost), machine, there.rows(lost)))
     return near
 
 
@@ -174,7 +186,15 @@ def _columns(
     return min(max(int(counts[-1]) + 1 if counts.size else 0, reached, max(sample.given) + 1), oldest)
 
 
-def _displacements(sample: Sample, oldest: int) -> tuple[dict[int, Displaced], Floats, Floats]:
+def _least_edge(sample: Sample, steepest: float) -> float:
+    """The least displacement, in rms of the noise, that counts one by one: a tilt makes more of what it does."""
+    turned = max(steepest * float(np.sqrt(noise_square(sample).min())), np.finfo(float).tiny)
+    return min(max(_EDGE_PER_TILT / turned, _LEAST_EDGES[0]), _LEAST_EDGES[1])
+
+
+def _displacements(
+    sample: Sample, oldest: int, least_edge: float
+) -> tuple[dict[int, Displaced], Floats, Floats]:
     """What boundaries do that count one by one, and variances, V^2, (P,): of what is Gaussian, of what is displaced."""
     variance = noise_square(sample)
     edges = sample.edges
@@ -182,7 +202,7 @@ def _displacements(sample: Sample, oldest: int) -> tuple[dict[int, Displaced], F
         return {}, variance, 0.0 * variance
     square = mean_square_step(NRZ, edges.taps) * edges.square_s2 * edges.slope_v_per_s[:, :oldest] ** 2
     largest, gaussian = square.max(axis=0), float(variance.min())
-    counts = largest > _SMALL_EDGE_PER_SIGMA**2 * gaussian
+    counts = largest > least_edge**2 * gaussian
     windows = Moving(edges.taps, edges.kinds).windows
     newest = np.arange(oldest) - windows.newer
     counts &= (newest >= 0) & (newest + windows.symbols <= oldest)
@@ -233,17 +253,17 @@ def _rungs(gaussian: Floats, sigma: Floats, deepest: float) -> Floats:
     return np.asarray(-gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None]))
 
 
-def _piece(coded: CodedSample, ladder: Ladder, depth: float, accuracy: Accuracy) -> Piece:
-    variance, begun = coded.variance, coded.begun
+def _piece(sample: Sample, machine: Machine, ladder: Ladder, depth: float) -> Piece:
     theta = interpolated(ladder.depth, ladder.theta, depth)
-    window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, accuracy)
+    coded = coded_sample(sample, machine, float(np.abs(theta).max()))
+    variance, begun = coded.variance, coded.begun
+    window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, LOCAL)
     half = window.v.shape[1] // 2
-    along = Along(theta, np.pi / (half * window.bin_v), half, accuracy.precise)
+    along = Along.evenly(theta, np.pi / (half * window.bin_v), half, precise=LOCAL.precise)
     value, log_scale = transformed(coded.moves, begun, along)
     # The Gaussian part, and the window's own beginning as the origin of levels; the tilt's share of both apart.
-    u = along.u
-    turn = (variance * theta - window.low)[:, None] * u
-    gaussian = np.exp(1j * turn - 0.5 * variance[:, None] * u**2)
+    turn = (variance * theta - window.low)[:, None] * along.u
+    gaussian = np.exp(1j * turn - 0.5 * variance[:, None] * along.u**2)
     log_scale = log_scale + 0.5 * variance * theta**2 - coded.log_share
     log_p, trust = inverse(Transform((value * gaussian).T, log_scale), window, theta)
     return Piece(window.v, log_p, trust)

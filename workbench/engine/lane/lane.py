@@ -296,8 +296,15 @@ def _eye(
     return eye if eye.resolves_opening(error_ratio) else eye_at(all_phases)
 
 
-def density_of(observed: Observed, *, sketch: bool = False) -> Bulk:
-    """The density of the samples at the eye's phases where they are not rare.
+class Density(NamedTuple):
+    """Where samples are not rare: their density at some phases, and the phases, s from the mean crossing."""
+
+    bulk: Bulk
+    time_s: Floats
+
+
+def density_of(observed: Observed, *, sketch: bool = False) -> Density:
+    """The density of the samples at the eye's phases, of a line code at every other.
 
     Args:
         observed: a picture of the eye, not just its measures.
@@ -306,9 +313,10 @@ def density_of(observed: Observed, *, sketch: bool = False) -> Bulk:
     eye, received = observed.eye, observed.received
     if observed.machine is None:
         assert eye.seen is not None  # for a picture it is there
-        return bulk_of(eye.seen, sketch=sketch)
-    at = np.round(received.waves.crossing + eye.time_s / received.waves.grid.dt_s).astype(np.int64)
-    return coded_bulk(sample_at(received, at), observed.machine, sketch=sketch)
+        return Density(bulk_of(eye.seen, sketch=sketch), eye.time_s)
+    time_s = np.append(eye.time_s[:-1:2], eye.time_s[-1])
+    at = np.round(received.waves.crossing + time_s / received.waves.grid.dt_s).astype(np.int64)
+    return Density(coded_bulk(sample_at(received, at), observed.machine, sketch=sketch), time_s)
 
 
 def sample_at(received: Received, at: Integers) -> Sample:
