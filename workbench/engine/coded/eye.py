@@ -1,6 +1,6 @@
 """Tails of a line code at the phases of one unit interval.
 
-Where to look is found at every other phase and taken over for those between, since from phase to phase it hardly
+Where to look is found at every third phase and taken over for those between, since from phase to phase it hardly
 changes; what is read there is computed at each phase for itself.
 """
 
@@ -18,7 +18,7 @@ from workbench.engine.tails.quick import level_of, tail_of_ladder
 from workbench.engine.tails.samples import Sample
 from workbench.engine.tails.tilts import Ladder
 
-_EVERY = 2
+_EVERY = 3
 _DEEPEST = 42.0
 """``-ln P`` of the deepest tail that is drawn: 1e-18."""
 
@@ -44,7 +44,7 @@ class CodedPhases:
 
     @cached_property
     def _known(self) -> Ladder:
-        """The ladder at every other phase."""
+        """The ladder at every third phase."""
         return ladder_of(coded_sample(self._sample_at(self._known_at), self._machine), self._deepest)
 
     def _ladder(self, at: Integers) -> Ladder:
@@ -62,9 +62,10 @@ class CodedPhases:
 
     def tail(self, at: Integers, error_ratio: float, reach: Reach) -> Tail:
         """The lower tail at grid points as far as it is wanted: about one error ratio, whole, or sketched."""
+        sample = self._sample_at(at)
         if reach is Reach.PICTURE:
-            return tail_of_ladder(self._ladder(at))
-        sample, ladder = self._sample_at(at), self._ladder(at)
+            return tail_of_ladder(ladder_of(coded_sample(sample, self._machine), self._deepest))
+        ladder = self._ladder(at)
         if reach is Reach.ALL:
             return coded_tail(sample, self._machine, ladder)
         return coded_tail_near(sample, self._machine, ladder, error_ratio)

@@ -178,8 +178,3 @@ def _rows(states: Integers) -> Rows:
     if states.size and states[-1] - states[0] + 1 == states.size:
         return slice(int(states[0]), int(states[-1]) + 1)
     return states
-
-
-def bare_step(machine: Machine) -> Step:
-    """The transitions of a column that no boundary's movement hangs on."""
-    return _step(machine, None, 0, 0)

@@ -35,8 +35,9 @@ _EDGE_PER_TILT, _LEAST_EDGES = 0.1, (0.03, 0.2)
 """Boundaries whose displacement does less than that over the tilt go in with the Gaussian part, within these limits."""
 _TWO_PARTS_PER_SIGMA = 1.0
 """Below this share of the Gaussian part's sigma a boundary's displacement counts in two parts, however many it has."""
-_DEPTHS = (3.0, 12.0, 30.0)
-"""Tilts, as ``-ln P`` of the tail they aim at, that together light up nearly everything from the median to 1e-18."""
+_DEPTHS = (3.0, 9.0), (12.0, 22.0), (30.0, 42.0)
+"""Tilts, as ``-ln P`` of the tail they aim at, that together light up nearly everything from the median to 1e-18, and
+how far down each is read."""
 _WANTED = tuple(decades * float(np.log(10.0)) for decades in (6.0, 9.0, 12.0, 15.0, 18.0))
 """``-ln P`` of what a picture draws contours of."""
 _PAST_FOURTH = 0.02
@@ -120,11 +121,11 @@ def coded_tail(sample: Sample, machine: Machine, ladder: Ladder) -> Tail:
         machine: the line code.
         ladder: where to look.
     """
-    whole = joined([_piece(sample, machine, ladder, depth) for depth in _DEPTHS])
+    whole = joined([_piece(sample, machine, ladder, *depths) for depths in _DEPTHS])
     for wanted in _WANTED:
         missed = phases_missed(whole, -wanted)
         if missed.size:
-            more = _piece(sample_rows(sample, missed), machine, ladder.rows(missed), wanted)
+            more = _piece(sample_rows(sample, missed), machine, ladder.rows(missed), wanted, wanted)
             for column, better in zip(whole, joined([whole.rows(missed), more]), strict=True):
                 column[missed] = better
     return continued(whole, ladder, LOCAL)
@@ -136,12 +137,12 @@ def coded_tail_near(sample: Sample, machine: Machine, ladder: Ladder, error_rati
     As in `density.tail_near`, phases where one tilt misses the level that is asked for get a second one.
     """
     wanted = float(np.log(error_ratio))
-    piece = _piece(sample, machine, ladder, _AIM * -wanted)
+    piece = _piece(sample, machine, ladder, _AIM * -wanted, -wanted)
     near = continued(piece, ladder, LOCAL)
     missed = phases_missed(piece, wanted)
     if missed.size:
         there, seen = ladder.rows(missed), sample_rows(sample, missed)
-        both = joined([piece.rows(missed), _piece(seen, machine, there, -wanted)])
+        both = joined([piece.rows(missed), _piece(seen, machine, there, -wanted, -wanted)])
         replace_rows(near, missed, continued(both, there, LOCAL))
         lost = phases_missed(both, wanted)
         if lost.size:
@@ -253,9 +254,10 @@ def _rungs(gaussian: Floats, sigma: Floats, deepest: float) -> Floats:
     return np.asarray(-gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None]))
 
 
-def _piece(sample: Sample, machine: Machine, ladder: Ladder, depth: float) -> Piece:
+def _piece(sample: Sample, machine: Machine, ladder: Ladder, depth: float, reaching: float) -> Piece:
+    """The tail about a depth, what is small told at the tilt of the depth that it is to be read down to."""
     theta = interpolated(ladder.depth, ladder.theta, depth)
-    coded = coded_sample(sample, machine, float(np.abs(theta).max()))
+    coded = coded_sample(sample, machine, float(np.abs(interpolated(ladder.depth, ladder.theta, reaching)).max()))
     variance, begun = coded.variance, coded.begun
     window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, LOCAL)
     half = window.v.shape[1] // 2

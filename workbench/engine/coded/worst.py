@@ -13,7 +13,6 @@ import numpy as np
 
 from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.coded.states import bare_step
 from workbench.engine.coded.tails import oldest_column
 from workbench.engine.tails.samples import Sample
 
@@ -68,10 +67,12 @@ def worst_of(sample: Sample, machine: Machine) -> tuple[float, WorstSequence]:
     cursors_v = sample.cursors_v
     best = int(worst_samples_v(machine, cursors_v[:, :_TELLING], main).argmax())
     near = np.arange(max(best - 1, 0), min(best + 2, cursors_v.shape[0]))
-    least_v = worst_samples_v(machine, cursors_v[near], main)
-    telling = cursors_v[near[least_v.argmax()], : oldest_column(sample, machine)]
-    worst = worst_sequence(machine, telling, main)
-    return 2.0 * float(least_v.max()), worst
+    least = _least(machine, cursors_v[near], main)
+    least_v = least[-1].min(axis=0)
+    phase = int(least_v.argmax())
+    telling = cursors_v[near[phase], : oldest_column(sample, machine)]
+    upper = _way_back(machine, [one[:, phase] for one in least], telling, main)
+    return 2.0 * float(least_v[phase]), _both_ways(machine, upper, telling, main)
 
 
 def worst_sequence(machine: Machine, cursors_v: Floats, main: int) -> WorstSequence:
@@ -82,7 +83,10 @@ def worst_sequence(machine: Machine, cursors_v: Floats, main: int) -> WorstSeque
         cursors_v: V, shape (K,), the newest symbol first.
         main: the column of the symbol that is decided on.
     """
-    upper = _way(machine, cursors_v, main)
+    return _both_ways(machine, _way(machine, cursors_v, main), cursors_v, main)
+
+
+def _both_ways(machine: Machine, upper: "_Way", cursors_v: Floats, main: int) -> WorstSequence:
     lower = _mirrored(machine, upper) or _way(replace(machine, symbol=-machine.symbol), cursors_v, main)
     between, back = _onward(machine, upper.end, lower.start), _onward(machine, lower.end, upper.start)
     first = np.array([*upper.sent, *between])
@@ -148,12 +152,18 @@ def _paired(onward: dict[tuple[int, float], tuple[int, float]], pairs: dict[int,
 def _way(machine: Machine, cursors_v: Floats, main: int) -> _Way:
     """The way through the code to the least sample of an upper symbol."""
     least = _least(machine, cursors_v[None, :], main)
-    state = end = int(least[-1][:, 0].argmin())
+    return _way_back(machine, [one[:, 0] for one in least], cursors_v, main)
+
+
+def _way_back(machine: Machine, least: list[Floats], cursors_v: Floats, main: int) -> _Way:
+    """The same where the least sums into each state are known, as far back as there are cursors."""
+    state = end = int(least[-1].argmin())
     into = _edges_into(machine)
     sent: list[float] = []
-    for column, before in enumerate(least[-2::-1]):
+    for column, cursor_v in enumerate(cursors_v.tolist()):
+        before = least[-2 - column]
         known = [
-            (before[source, 0] + symbol * cursors_v[column], symbol, source)
+            (before[source] + symbol * cursor_v, symbol, source)
             for symbol, source in into[state]
             if column != main or symbol > 0.0
         ]
@@ -190,18 +200,20 @@ def _onward(machine: Machine, state: int, goal: int) -> list[float]:
 
 def _least(machine: Machine, cursors_v: Floats, main: int) -> list[Floats]:
     """The least sum into each state before the oldest column and behind each, oldest first, shape (S, P) each."""
-    step = bare_step(machine)
+    order = np.argsort(machine.target, kind="stable")
+    source, target, symbol = machine.source[order], machine.target[order], machine.symbol[order, None]
+    first = np.searchsorted(target, np.arange(machine.states))
     least: list[Floats] = [np.zeros((machine.states, cursors_v.shape[0]))]
-    symbol = step.symbol[:, None]
     for column in range(cursors_v.shape[1] - 1, -1, -1):
-        into = least[-1][step.source]
+        into = least[-1].take(source, axis=0)
         into += symbol * cursors_v[:, column]
         if column == main:
-            into[step.symbol < 0.0] = np.inf
-        least.append(step.into.least(into))
+            into[symbol[:, 0] < 0.0] = np.inf
+        least.append(np.minimum.reduceat(into, first, axis=0))
     return least
 
 
+@lru_cache(maxsize=16)
 def widest_drift(machine: Machine) -> float:
     """How far, in symbols, a slow high-pass lets the baseline drift at most; infinite for a code without balance.
 
