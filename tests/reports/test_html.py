@@ -8,9 +8,12 @@ import msgspec
 import pytest
 
 from tests.lanes import assessed, lane_board, trace
+from tests.measured.networks import channel, measured
+from tests.measured.test_export_commands import board_through
 from workbench import __version__
 from workbench.board.model import Board
 from workbench.engine.assessment import Assessment
+from workbench.measured.touchstone.ports import guessed_ports, network_of
 from workbench.reports.as_html import inline_svg, report_html, sheet_html
 from workbench.reports.colours import DARK, LIGHT
 from workbench.reports.handover import SECTIONS, Handover, handover
@@ -154,3 +157,12 @@ def test_what_symbols_count_as_stands_with_each_lane(board: Board) -> None:
     found = Assessment(board="", board_sha256="", program="", lanes=(msgspec.structs.replace(plain, eye=eye),))
     told = dict(handover(board, found, made=MADE).lanes[0].facts)["Symbols"]
     assert told == "as the line code sends them"
+
+
+def test_a_networks_packed_numbers_are_no_text_of_the_report():
+    found = measured(channel(), reference=100.0)
+    board = board_through(network_of(found, "jumper", guessed_ports(found)))
+    page = report_html(content(board))
+    assert "jumper" in page
+    assert "b&#39;" not in page
+    assert max(len(word) for word in re.sub(r"<svg.*?</svg>|<[^>]*>|data:[^ ]*", " ", page, flags=re.S).split()) < 200

@@ -268,14 +268,15 @@ def _entry(section: str, record: Record) -> EntryPage:
 def _value(value: object, unit: str) -> str:
     """A field's value as text; nested records in brackets, "" for what is too long to be read in a table."""
     match value:
-        case bool() | None:
-            return ""
+        case bool() | None | bytes():
+            return ""  # bytes are packed numbers: nothing to be read
         case int() | float():
             return show(float(value), unit)
         case str():
             return value if len(value) <= _LONGEST_TEXT else ""
         case tuple():
-            return "; ".join(filter(None, (_value(part, unit) for part in value)))
+            several = "; ".join(filter(None, (_value(part, unit) for part in value)))
+            return several if len(value) <= _MOST_VALUES else f"{len(value)} values"
         case msgspec.Struct():
             return _record_text(value)
         case _:
@@ -283,6 +284,7 @@ def _value(value: object, unit: str) -> str:
 
 
 _LONGEST_TEXT = 200
+_MOST_VALUES = 40
 
 
 def _record_text(record: msgspec.Struct) -> str:

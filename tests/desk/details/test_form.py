@@ -54,6 +54,24 @@ def test_a_typed_length_with_a_unit_is_one_named_step_and_stays_as_typed(length,
     assert length.text() == "304.8 mm"
 
 
+def test_a_bare_number_takes_the_unit_that_the_field_shows(length, document):
+    enter(length, "50")
+    assert length_m(document.board, 0) == pytest.approx(0.050)
+    assert length.text() == "50 mm"
+    enter(length, "2 in")
+    enter(length, "3")
+    assert length_m(document.board, 0) == pytest.approx(0.0762)
+    assert length.text() == "3 in"
+
+
+def test_a_bare_number_steps_in_the_unit_that_the_field_showed(length, document):
+    length.selectAll()
+    QTest.keyClicks(length, "50")
+    QTest.keyClick(length, Qt.Key.Key_Up)
+    assert length.text() == "50.5 mm"
+    assert length_m(document.shown, 0) == pytest.approx(0.0505)
+
+
 def test_steps_preview_and_enter_keeps_them_as_one_step(length, document):
     before = document.board
     for _ in range(3):

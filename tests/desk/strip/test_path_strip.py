@@ -103,8 +103,9 @@ def test_at_the_end_of_the_path_there_is_nowhere_to_move(strip, press, document)
     ("key", "modifier", "factor"),
     [
         (KEY.Key_Plus, Qt.KeyboardModifier.NoModifier, 1.01), (KEY.Key_Equal, Qt.KeyboardModifier.NoModifier, 1.01),
-        (KEY.Key_Minus, Qt.KeyboardModifier.NoModifier, 0.99), (KEY.Key_Plus, SHIFT, 1.10),
-        (KEY.Key_Underscore, SHIFT, 0.90), (KEY.Key_Asterisk, SHIFT, 1.10), (KEY.Key_Minus, SHIFT, 0.90),
+        (KEY.Key_Minus, Qt.KeyboardModifier.NoModifier, 0.99), (KEY.Key_Plus, SHIFT, 1.01),
+        (KEY.Key_Plus, CTRL, 1.10), (KEY.Key_Plus, CTRL | SHIFT, 1.10), (KEY.Key_Minus, CTRL, 0.90),
+        (KEY.Key_Underscore, SHIFT, 0.99), (KEY.Key_Asterisk, SHIFT, 1.01), (KEY.Key_Equal, CTRL, 1.10),
     ],
 )  # fmt: skip
 def test_plus_and_minus_change_a_length(strip, press, key, modifier, factor):
@@ -118,7 +119,7 @@ def test_plus_and_minus_change_a_length(strip, press, key, modifier, factor):
 def test_plus_slides_a_stage_by_its_share_of_both_runs(strip, press, document):
     before = document.board
     strip.commands.select(8)
-    press(KEY.Key_Plus, SHIFT)
+    press(KEY.Key_Plus, CTRL)
     assert [path(strip)[at].length_m for at in (7, 9)] == [pytest.approx(0.115), pytest.approx(0.135)]
     assert_round_trip(document, before)
 
@@ -126,10 +127,10 @@ def test_plus_slides_a_stage_by_its_share_of_both_runs(strip, press, document):
 def test_a_slide_that_has_no_room_is_refused_and_says_so(strip, press, document, qtbot):
     strip.commands.select(8)
     for _ in range(3):
-        press(KEY.Key_Minus, SHIFT)
+        press(KEY.Key_Minus, CTRL)
     before = document.board
     with qtbot.waitSignal(document.refused) as caught:
-        press(KEY.Key_Minus, SHIFT)
+        press(KEY.Key_Minus, CTRL)
     assert "can't slide" in caught.args[0]
     assert document.board is before
 

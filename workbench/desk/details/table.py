@@ -22,6 +22,7 @@ from workbench.desk.widgets.inputs import Input, Line
 from workbench.desk.widgets.values import (
     arms_of,
     fresh,
+    in_unit_shown,
     read_number,
     shown_text,
     stepped,
@@ -118,7 +119,10 @@ class TableInput(Input):
             return
         tried, self._tried = self._tried, None
         try:
-            value = tried[1] if tried is not None and tried[0] == item.text() else self._read(fact, item.text())
+            typed = item.text()
+            if _is_number(fact):
+                typed = in_unit_shown(typed, self._text(fact, getattr(self._good[row], fact.name)))
+            value = tried[1] if tried is not None and tried[0] == item.text() else self._read(fact, typed)
         except QuantityError as error:
             kept = self._text(fact, getattr(self._good[row], fact.name))
             self._fill()
@@ -140,7 +144,7 @@ class TableInput(Input):
                 moved = stepped(value, by, fact, unit)
                 self._tried = (self._text(fact, moved), moved)
             else:
-                text = stepped_text(text, by, fact, unit)
+                text = stepped_text(in_unit_shown(text, self._text(fact, good)), by, fact, unit)
                 self._tried = (text, read_number(text, fact, unit))
         except QuantityError as error:
             self.faulted.emit(f"{str(error)[:1].upper()}{str(error)[1:]}.")

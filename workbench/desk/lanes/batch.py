@@ -10,6 +10,7 @@ from workbench.desk.lanes.fields import Field, Value, choices_of, fields_of, val
 from workbench.desk.session.document import Document, Edit
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.desk.widgets.values import in_unit_shown
 from workbench.errors import EditError, WorkbenchError
 from workbench.quantity import parse, show
 
@@ -37,6 +38,7 @@ class LaneBatch(QFrame):
         self.field.setAccessibleName("What to set in the selected lanes")
         self.choice.setAccessibleName("Value for the selected lanes")
         self.length.setAccessibleName("Length for the selected lanes")
+        self._shown = ""
         for box in (self.field, self.choice):
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             box.setMinimumContentsLength(8)
@@ -129,7 +131,8 @@ class LaneBatch(QFrame):
         field = self._field
         assert field is not None
         names = self._state.lanes
-        value: Value = parse(self.length.text(), unit="m") if field.is_length else self._chosen()
+        typed = in_unit_shown(self.length.text(), self._shown)
+        value: Value = parse(typed, unit="m") if field.is_length else self._chosen()
         return lambda board: with_value(board, names, field, value)
 
     def _chosen(self) -> str:
@@ -188,6 +191,7 @@ class LaneBatch(QFrame):
 
     def _show_length(self, lengths_m: list[float]) -> None:
         least, most = (show(value, "m") for value in (min(lengths_m), max(lengths_m)))
+        self._shown = least
         self.length.setText(least if least == most else "")
         self.length.setPlaceholderText(f"{_VARIOUS}, {least} to {most}")
         self.length.selectAll()

@@ -280,8 +280,8 @@ def _table(commands: Commands) -> list[tuple[str, str, tuple[str, ...], Callable
         # Their keys are read where the key arrives: which modifier "+" needs differs from keyboard to keyboard.
         ("longer", "Longer by 1 %; a stage slides on  (+)", (), lambda: commands.resize(1, SMALL)),
         ("shorter", "Shorter by 1 %; a stage slides back  (-)", (), lambda: commands.resize(-1, SMALL)),
-        ("much-longer", "Longer by 10 %  (Shift and +)", (), lambda: commands.resize(1, LARGE)),
-        ("much-shorter", "Shorter by 10 %  (Shift and -)", (), lambda: commands.resize(-1, LARGE)),
+        ("much-longer", "Longer by 10 %  (Ctrl and +)", (), lambda: commands.resize(1, LARGE)),
+        ("much-shorter", "Shorter by 10 %  (Ctrl and -)", (), lambda: commands.resize(-1, LARGE)),
         ("look-add", "Add a probe point here", ("L",), commands.add_probe),
         ("look-remove", "Remove the probe point", ("Shift+L",), commands.remove_probe),
         ("probe-left", "Move probe left", ("Ctrl+Left",), lambda: commands.move_probe(-1)),

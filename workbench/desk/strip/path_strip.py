@@ -40,8 +40,10 @@ from workbench.quantity import show
 
 _MEMO_BYTES = 16 * 2**20
 _IN_SIGHT_PX = 24.0
-_SIZING = {Qt.Key.Key_Plus: 1, Qt.Key.Key_Equal: 1, Qt.Key.Key_Minus: -1}
-_SIZING_MUCH = {Qt.Key.Key_Asterisk: 1, Qt.Key.Key_Underscore: -1}
+# Which of these need Shift depends on the keyboard, so that Shift says nothing about how far; Ctrl does.
+_SIZING = {
+    Qt.Key.Key_Plus: 1, Qt.Key.Key_Equal: 1, Qt.Key.Key_Asterisk: 1, Qt.Key.Key_Minus: -1, Qt.Key.Key_Underscore: -1,
+}  # fmt: skip
 _WALKING = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}
 
 
@@ -282,21 +284,19 @@ class PathStrip(QWidget):
             self.ask_details()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Escape gives a gesture up; arrows walk; + and - change a length."""
-        key, shift = event.key(), event.modifiers() & Qt.KeyboardModifier.ShiftModifier
+        """Escape gives a gesture up; arrows walk; + and - change a length, with Ctrl by more."""
+        key, much = event.key(), bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
         busy = self.hand.gesture is not None
         if key == Qt.Key.Key_Escape and busy:
             self.hand.cancel()
+        elif not busy and self.path and key in _SIZING and not event.modifiers() & ~_SIZING_WITH:
+            self.commands.resize(_SIZING[Qt.Key(key)], LARGE if much else SMALL)
         elif busy or not self.path or event.modifiers() & ~_PLAIN:
             super().keyPressEvent(event)
         elif key in _WALKING:
             self.commands.walk(_WALKING[Qt.Key(key)])
         elif key in (Qt.Key.Key_Home, Qt.Key.Key_End):
             self.commands.select(-1 if key == Qt.Key.Key_Home else len(self.path))
-        elif key in _SIZING:
-            self.commands.resize(_SIZING[Qt.Key(key)], LARGE if shift else SMALL)
-        elif key in _SIZING_MUCH:
-            self.commands.resize(_SIZING_MUCH[Qt.Key(key)], LARGE)
         else:
             super().keyPressEvent(event)
 
@@ -393,5 +393,6 @@ class PathStrip(QWidget):
 
 
 _PLAIN = Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier
+_SIZING_WITH = _PLAIN | Qt.KeyboardModifier.ControlModifier
 _BY_KEYS = (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason, Qt.FocusReason.ShortcutFocusReason)
 _EMPTY = "No lane is chosen: add one in the lane table, and its path is arranged here."

@@ -8,7 +8,7 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
-from workbench.desk.widgets.values import read_number, read_numbers, stepped, stepped_text, text_of
+from workbench.desk.widgets.values import in_unit_shown, read_number, read_numbers, stepped, stepped_text, text_of
 from workbench.errors import QuantityError
 from workbench.facts import Fact
 from workbench.quantity import parse
@@ -172,6 +172,10 @@ class TypedInput(Input):
         """The text of a value."""
         raise NotImplementedError
 
+    def completed(self, text: str) -> str:
+        """What is typed with what goes without saying; the text itself where nothing does."""
+        return text
+
     def show_value(self, value: Any) -> None:  # noqa: ANN401 - as above
         """Show the board's value; while that is the same, what is typed and can't be read stays to be mended."""
         if value == self._good:
@@ -188,6 +192,8 @@ class TypedInput(Input):
         """Keep what is typed or stepped to, where it is a value; else say why not."""
         text = self.line.text()
         pending = self._pending
+        if text != self._text and (pending is None or text != pending.text):
+            text = self.completed(text)
         if text == self._bad or (text == self._text and pending is None):
             return
         try:
@@ -272,8 +278,14 @@ class QuantityInput(TypedInput):
         """The number with its unit."""
         return text_of(value, self._unit)
 
+    def completed(self, text: str) -> str:
+        """A bare number takes the unit shown."""
+        return in_unit_shown(text, self._text)
+
     def _step(self, steps: int) -> None:
         text = self.line.text()
+        if text != self._text and (self._pending is None or text != self._pending.text):
+            text = self.completed(text)
         try:
             self._pend(self._stepped(text, steps))
         except QuantityError as error:

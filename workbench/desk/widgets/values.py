@@ -20,6 +20,8 @@ DIGITS = 6
 _NATURAL = {"dB": 0.1, "UI": 0.01}
 _SUFFIXES = {"_db_per_m": "dB/m", "_m": "m", "_s": "s", "_hz": "Hz", "_bps": "bit/s", "_v": "V", "_ohm": "ohm",
              "_db": "dB", "_ui": "UI", "_f": "F", "_h": "H", "_w": "W"}  # fmt: skip
+_BARE = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+_NUMBER_AND_UNIT = re.compile(rf"{_BARE.pattern}\s*([^\s;,\d][^;,]*)")
 _SEPARATOR = re.compile(r"\s*;\s*|,\s+")
 
 
@@ -118,6 +120,17 @@ def read_number(text: str, fact: Fact, unit: str) -> float | int | None:
     if not fact.allows(value):
         raise QuantityError(f"{text_of(value, unit)} is outside the range; {wanted}")
     return int(value) if arms == (int,) else value
+
+
+def in_unit_shown(text: str, shown: str) -> str:
+    """What is typed, a bare number completed by the unit that the field shows: "50" over "99 mm" means "50 mm".
+
+    Args:
+        text: what is typed.
+        shown: what the field showed before.
+    """
+    unit = _NUMBER_AND_UNIT.match(shown.strip())
+    return f"{text.strip()} {unit[1]}" if unit is not None and _BARE.fullmatch(text.strip()) else text
 
 
 def read_numbers(text: str, unit: str) -> tuple[float, ...]:
