@@ -234,6 +234,12 @@ def test_every_profile_has_a_starting_board_within_its_swing(profile_id: str) ->
     driver = board.catalogue.transmitters[0]
     for bound, sign in ((profile.swing_min_v, 1.0), (profile.swing_max_v, -1.0)):
         assert bound is None or sign * (driver.swing_v - bound.value) >= 0.0
+    # Where the standard states the transmitter's jitter, and the receiver's package, the ends have them.
+    stated, receiver = profile.transmitter, board.catalogue.receivers[0]
+    if stated is not None and stated.random_jitter_s is not None:
+        assert driver.random_jitter_s == pytest.approx(stated.random_jitter_s.value, rel=5e-3)
+    assert (receiver.package == "reference") == (profile.package is not None and profile.limits.at == "equalized")
+    assert (driver.taps_from == "best-preset") == bool(profile.presets)
 
 
 def test_profiles_are_listed_and_shown_one_by_one(said: Said) -> None:

@@ -10,14 +10,17 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from tests.strategies import boards
 from workbench.board.checking import check
+from workbench.board.library import builtin_profiles
 from workbench.board.model import Board
 from workbench.board.reading import load_board, read_board
 from workbench.board.writing import COLUMNS, dump_board, float_text, save_board
 from workbench.errors import BoardFileError
+from workbench.parts.receiver import PolesAndZeros
 
 
 def names_in(folder: Path) -> list[str]:
@@ -58,6 +61,26 @@ def test_the_file_is_laid_out_as_documented() -> None:
         assert f"\n{line}\n" in text, line
     # Measurements are younger than the format: without any, the key is left out.
     assert list(json.loads(text)) == [key for key in Board.__struct_fields__ if key != "measurements"]
+
+
+def test_keys_younger_than_the_format_stand_in_a_file_only_where_they_say_something() -> None:
+    plain = sample_board()
+    words = ("package", "settings_by", "taps_from", "sample_left_ui", "limit_per_cursor", "least_v", "pad_limits")
+    assert not any(f'"{word}"' in dump_board(plain).decode() for word in words)
+    five = builtin_profiles()["pcie-5"]
+    assert five.reference is not None
+    assert isinstance(five.reference.equalizer, PolesAndZeros)
+    receiver = replace(
+        plain.catalogue.receivers[0], package="reference", settings_by="area", dfe=five.reference.dfe,
+        equalizer=five.reference.equalizer,
+    )  # fmt: skip
+    transmitter = replace(plain.catalogue.transmitters[0], taps_from="best-preset")
+    catalogue = replace(plain.catalogue, receivers=(receiver,), transmitters=(transmitter,))
+    board = replace(plain, catalogue=catalogue, profiles=(five, builtin_profiles()["10gbase-kr"]))
+    data = dump_board(board)
+    assert read_board(data).board == board
+    assert b'"least_v"' not in data
+    assert b'"limit_per_cursor": [0.8]' in data
 
 
 def test_one_changed_length_changes_one_line() -> None:

@@ -7,7 +7,7 @@ import msgspec
 
 from workbench.board.channel_limit import ChannelLimit
 from workbench.board.sourced import Sourced, Status
-from workbench.facts import choice, facts_of, text
+from workbench.facts import choice, facts_of, quantity, text
 from workbench.parts.package import Package
 from workbench.parts.receiver import Ctle, Dfe, PolesAndZeros
 from workbench.parts.record import Record
@@ -41,7 +41,8 @@ class ReferencePackage(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown
     pin_capacitance_f: Annotated[Sourced, choice("Pin capacitance", "Across the pair at the pins, F.")]
     pad_capacitance_f: Annotated[Sourced, choice("Pad capacitance", "Across the pair at the die pad, F.")]
     impedance_ohm: Annotated[Sourced, choice("Package impedance", "Of the line between the two, ohm differential.")]
-    loss_db: Annotated[Sourced, choice("Package loss", "Of that line at Nyquist, dB.")]
+    loss_db: Annotated[Sourced, choice("Package loss", "Of the whole where it is stated, dB.")]
+    frequency_hz: Annotated[float, quantity("Hz", "Stated at", "Where the loss is stated.", ge=1e6, le=1e12)]
     delay_s: Annotated[Sourced, choice("Package delay", "Of that line, s.")]
 
 
@@ -160,7 +161,7 @@ class Profile(Record, kw_only=True):
             pad_capacitance_f=stated.pad_capacitance_f.value,
             impedance_ohm=stated.impedance_ohm.value,
             loss_db=stated.loss_db.value,
-            frequency_hz=self.nyquist_hz,
+            frequency_hz=stated.frequency_hz,
             delay_s=stated.delay_s.value,
         )
 

@@ -70,6 +70,7 @@ def merged(catalogues: Sequence[Catalogue]) -> Catalogue:
 def driver_for(profile: Profile) -> Transmitter:
     """An ordinary transmitter of an interface: the middle of its swing range, its least de-emphasis that is any."""
     random_s, deterministic_s = _jitter(profile)
+    trained = profile.trains_transparently and bool(profile.presets)
     known = [swing.value for swing in (profile.swing_min_v, profile.swing_max_v) if swing is not None]
     emphasis = [number.value for number in profile.deemphasis_db if number.value > 0.0]
     return Transmitter(
@@ -77,6 +78,7 @@ def driver_for(profile: Profile) -> Transmitter:
         swing_v=_rounded(sum(known) / len(known)) if known else USUAL_SWING_V,
         rise_time_s=_rounded(RISE_UI * profile.ui_s),
         deemphasis_db=min(emphasis, default=0.0),
+        taps_from="best-preset" if trained else "stated",
         capacitance_f=PIN_CAPACITANCE_F,
         random_jitter_s=_rounded(random_s),
         deterministic_jitter_s=_rounded(deterministic_s),
@@ -101,6 +103,7 @@ def receiver_for(profile: Profile) -> Receiver:
         deterministic_jitter_s=_rounded(RECEIVER_DETERMINISTIC_UI * profile.ui_s),
         equalizer=ReferenceEqualizer() if profile.reference is not None else NoEqualizer(),
         package="reference" if profile.package is not None and profile.limits.at == "equalized" else "none",
+        settings_by="area" if profile.presets else "height",
     )
 
 

@@ -7,6 +7,7 @@ import weakref
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
@@ -27,6 +28,7 @@ from workbench.desk.panes.kinds.impedance import ImpedancePane
 from workbench.desk.panes.kinds.pulse import PulsePane
 from workbench.desk.panes.link import PaneLink
 from workbench.desk.panes.pane import FIRST_CURVES, NO_LANE
+from workbench.desk.panes.subject import Subject
 from workbench.desk.session.view_state import Trace
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.lane.probe import resolve_probe
@@ -497,6 +499,26 @@ def test_channel_limits_are_drawn_whole_where_they_are_judged_and_dashed_where_n
     # Both sides of the deviation stand about the channel's own fit, as far apart as the limit is wide.
     upper, lower = ((one.f_hz, one.level_db) for one in view.limits if one.measure == "loss-deviation")
     np.testing.assert_allclose(upper[1] - lower[1], 2.0 * (1.0 + 0.5e-9 * upper[0]), rtol=1e-9)
+
+
+def test_the_limits_drawn_are_those_that_the_receiver_is_judged_by(document, state):
+    """PCI Express 5 GT/s: 120 mV at the pins, 85 mV at the die pad after the reference package, as transcribed."""
+    board = document.shown
+    first, where = state.traces[0], Subject(document)
+    lane = where.lane(first)
+    lanes = tuple(replace(one, profile="pcie-2") if one.name == lane.name else one for one in board.lanes)
+    document.apply("Profile", lambda board: replace(board, lanes=lanes))
+    assert where.limits(first).height_v == 0.120
+
+    def packaged(board):
+        receivers = tuple(
+            replace(one, package="reference") if one.name == lane.receiver else one for one in board.catalogue.receivers
+        )
+        return replace(board, catalogue=replace(board.catalogue, receivers=receivers))
+
+    document.apply("Package", packaged)
+    assert where.limits(first).height_v == 0.085
+    assert where.limits(first._replace(probe="pins")).height_v == 0.120
 
 
 def test_channel_limits_follow_the_logarithmic_axis(make, answers, state, link):

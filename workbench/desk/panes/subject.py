@@ -70,8 +70,16 @@ class Subject:
         profile = self.profile(trace)
         if profile is None or trace.probe not in (PINS, RECEIVER):
             return NO_LIMITS
-        height, width = profile.limits.height_v, profile.limits.width_ui
+        known = profile.limits_at_receiver(package=trace.probe == RECEIVER and self._packaged(trace))
+        height, width = known.height_v, known.width_ui
         return Limits(None if height is None else height.value, None if width is None else width.value)
+
+    def _packaged(self, trace: Trace) -> bool:
+        """Whether the trace's receiver takes the reference package."""
+        board, lane = self.board(trace), self.lane(trace)
+        if board is None or lane is None:
+            return False
+        return any(one.name == lane.receiver and one.package == "reference" for one in board.catalogue.receivers)
 
     def span_of(self, trace: Trace, element: int) -> tuple[int, int] | None:
         """Between which boundaries of the impedance profile an element lies; a stage has none of its own."""
