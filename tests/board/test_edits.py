@@ -72,7 +72,7 @@ REFUSED: list[tuple[Callable[[], Board], str]] = [
     (lambda: edits.set_board(BOARD, guard=Guard(height_v=-1.0)), "Height guard is -1 V"),
     (lambda: edits.duplicate_lane(BOARD, "D0", "D1"), '"D1" is taken'),
     (lambda: entries.add_entry(BOARD, "vias", VIA), '"through via" is taken'),
-    (lambda: entries.add_entry(BOARD, "vais", VIA), 'no shelf "vais"; write "vias"'),
+    (lambda: entries.add_entry(BOARD, "vais", VIA), 'no section "vais"; write "vias"'),
     (lambda: entries.add_entry(BOARD, "lines", replace(BOARD.catalogue.lines[0], name="twinax")), '"twinax" is taken'),
     (lambda: entries.replace_entry(BOARD, "vias", "through via", replace(VIA, antipad_m=1e-4)), "antipad"),
     (lambda: entries.replace_entry(BOARD, "vias", "through vai", VIA), 'write "through via"'),

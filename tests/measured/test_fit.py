@@ -230,7 +230,7 @@ def test_a_path_that_changed_since_the_measurement_is_noticed():
 
 
 @pytest.mark.parametrize(("path", "says"), [
-    ("wires/card trace/impedance_ohm", "no shelf"),
+    ("wires/card trace/impedance_ohm", "no section"),
     ("lines/card trac/impedance_ohm", '"card trace"'),
     ("lines/card trace/impedance", '"impedance_ohm"'),
     ("lines/card trace/name", "no number"),

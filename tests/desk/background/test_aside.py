@@ -82,7 +82,7 @@ def test_a_refusal_is_the_sentence_and_what_nobody_foresaw_is_logged(qtbot, hear
 def test_a_process_that_dies_is_told_and_the_next_job_has_a_new_one(qtbot, heard):
     heard.ask(Deadly())
     qtbot.waitUntil(lambda: heard.failed != [], timeout=20_000)
-    assert "ask again" in heard.failed[0]
+    assert "run it again" in heard.failed[0]
     heard.ask(Twice(2))
     qtbot.waitUntil(lambda: heard.done != [], timeout=20_000)
     assert heard.done == [(4, False)]

@@ -220,8 +220,8 @@ def test_what_lines_are_made_of_is_not_dragged_and_says_why(bench, document, qtb
     bench.section.mark(laminate)
     with qtbot.waitSignal(bench.section.said) as caught:
         bench.section.insert()
-    assert "no place on a path" in caught.args[0]
-    with pytest.raises(EditError, match="no place on a path"):
+    assert "it can't be placed on a path" in caught.args[0]
+    with pytest.raises(EditError, match="it can't be placed on a path"):
         made(before, LANE, laminate)
 
 

@@ -24,11 +24,11 @@ class Engine:
         monkeypatch.setattr(module, "view_lane", self.view)
         monkeypatch.setattr(module, "assess_lane", self.assess)
 
-    def view(self, _memo, plan, probe, _ratio, reach):
+    def view(self, _memo, plan, probe, _ratio, reach, **_):
         self.asked.append(("view", plan.name, probe.name, reach.value))
         return plan, reach
 
-    def assess(self, _memo, plan, *_):
+    def assess(self, _memo, plan, *_, **__):
         self.asked.append(("assess", plan.name))
         return plan
 
