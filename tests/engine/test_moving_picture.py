@@ -16,7 +16,7 @@ STAGED = (trace(0.4, "lossy"), Stage(device="U1", channel=1), trace(0.3, "lossy"
 ENDS = {"transmitter": JITTER, "receiver": NOISE}
 BOARDS = {
     "passive": (lane_board((trace(0.9, "lossy"),), **ENDS), 0.01),
-    "linear stage": (lane_board(STAGED, equalization="2", **ENDS), 0.01),
+    "linear stage": (lane_board(STAGED, equalization="2", **ENDS), 0.03),
     "limiting stage": (lane_board(STAGED, part="limiting", equalization="2", **ENDS), 0.05),
     "limiting stage, no boost": (lane_board(STAGED, part="limiting", **ENDS), 0.05),
 }

@@ -16,7 +16,7 @@ from workbench.engine.tails.density import Tail
 from workbench.engine.tails.eye import Reach
 from workbench.engine.tails.quick import level_of, tail_of_ladder
 from workbench.engine.tails.samples import Sample
-from workbench.engine.tails.tilts import Ladder
+from workbench.engine.tails.tilts import Ladder, leaping
 
 _EVERY = 3
 _DEEPEST = 42.0
@@ -34,7 +34,11 @@ class CodedPhases:
     """
 
     def __init__(
-        self, sample_at: Callable[[Integers], Sample], at: Integers, machine: Machine, deepest: float = _DEEPEST
+        self,
+        sample_at: Callable[[Integers | Floats], Sample],
+        at: Integers,
+        machine: Machine,
+        deepest: float = _DEEPEST,
     ) -> None:
         self._sample_at, self._at, self._machine, self._deepest = sample_at, at, machine, deepest
 
@@ -47,21 +51,28 @@ class CodedPhases:
         """The ladder at every third phase."""
         return ladder_of(coded_sample(self._sample_at(self._known_at), self._machine), self._deepest)
 
-    def _ladder(self, at: Integers) -> Ladder:
-        """The ladder at grid points, straight between those where it is known."""
+    def _ladder(self, at: Integers | Floats) -> Ladder:
+        """The ladder at grid points, or places between: straight between those where it is known, unless it leaps."""
         place = np.interp(at, self._known_at, np.arange(self._known_at.size))
         low = np.minimum(place.astype(int), self._known_at.size - 2)
         part = place - low
-        return Ladder(*(
+        found = Ladder(*(
             (column[low].T * (1.0 - part) + column[low + 1].T * part).T for column in self._known
         ))  # fmt: skip
+        leaps = leaping(self._known)
+        own = np.flatnonzero(leaps[low] | leaps[low + 1])
+        if own.size:
+            there = ladder_of(coded_sample(self._sample_at(at[own]), self._machine), self._deepest, exact=True)
+            for column, better in zip(found, there, strict=True):
+                column[own] = better
+        return found
 
     def level_v(self, error_ratio: float) -> Floats:
         """About where ``P(sample <= v)`` equals an error ratio, V, at all the grid points, shape (P,)."""
         return np.interp(self._at, self._known_at, level_of(self._known, error_ratio))
 
-    def tail(self, at: Integers, error_ratio: float, reach: Reach) -> Tail:
-        """The lower tail at grid points as far as it is wanted: about one error ratio, whole, or sketched."""
+    def tail(self, at: Integers | Floats, error_ratio: float, reach: Reach) -> Tail:
+        """The lower tail at places as far as it is wanted: about one error ratio, whole, or sketched."""
         sample = self._sample_at(at)
         if reach is Reach.PICTURE:
             return tail_of_ladder(ladder_of(coded_sample(sample, self._machine), self._deepest))

@@ -21,11 +21,13 @@ from workbench.engine.tails.density import (
     phases_missed,
     replace_rows,
 )
-from workbench.engine.tails.samples import NRZ, Sample, known_mean_v, known_shift_v, noise_square, sample_rows
-from workbench.engine.tails.tilts import LOCAL, Ladder, interpolated, window_of
+from workbench.engine.tails.samples import NRZ, Sample, bent, known_mean_v, known_shift_v, noise_square, sample_rows
+from workbench.engine.tails.tilts import LOCAL, NEXT, Ladder, aimed, interpolated, leaping, window_of
 
 ONE_TAP = (0.0, 1.0, 0.0)
 _RUNGS = 10
+_MANY_RUNGS, _FINER_DEPTH = 40, 1.5
+"""Where a distribution falls apart: as `density` has it."""
 _AIM = 0.9
 """Where the first tilt aims, as a share of the depth that is asked for."""
 _LEFT_OUT = 1e-4
@@ -139,14 +141,16 @@ def coded_tail_near(sample: Sample, machine: Machine, ladder: Ladder, error_rati
     wanted = float(np.log(error_ratio))
     piece = _piece(sample, machine, ladder, _AIM * -wanted, -wanted)
     near = continued(piece, ladder, LOCAL)
-    missed = phases_missed(piece, wanted)
+    missed = np.union1d(phases_missed(piece, wanted), np.flatnonzero(leaping(ladder)))
     if missed.size:
-        there, seen = ladder.rows(missed), sample_rows(sample, missed)
-        both = joined([piece.rows(missed), _piece(seen, machine, there, -wanted, -wanted)])
-        replace_rows(near, missed, continued(both, there, LOCAL))
+        there = sample_rows(sample, missed)
+        steepest = float(np.abs(interpolated(ladder.depth, ladder.theta, -wanted)).max())
+        finer = ladder_of(coded_sample(there, machine, steepest), _FINER_DEPTH * -wanted, _MANY_RUNGS, exact=True)
+        both = joined([_piece(there, machine, finer, share * -wanted, -wanted) for share in (_AIM, 1.0)])
+        replace_rows(near, missed, continued(both, finer, LOCAL))
         lost = phases_missed(both, wanted)
         if lost.size:
-            replace_rows(near, missed[lost], coded_tail(sample_rows(seen, lost), machine, there.rows(lost)))
+            replace_rows(near, missed[lost], coded_tail(sample_rows(there, lost), machine, finer.rows(lost)))
     return near
 
 
@@ -201,13 +205,15 @@ def _displacements(
     edges = sample.edges
     if edges is None:
         return {}, variance, 0.0 * variance
-    square = mean_square_step(NRZ, edges.taps) * edges.square_s2 * edges.slope_v_per_s[:, :oldest] ** 2
+    square = mean_square_step(NRZ, edges.taps) * edges.unit_square_v2[:, :oldest]
     largest, gaussian = square.max(axis=0), float(variance.min())
-    counts = largest > least_edge**2 * gaussian
+    fine = bent(sample, variance)[:oldest]
+    counts = fine | (largest > least_edge**2 * gaussian)
     windows = Moving(edges.taps, edges.kinds).windows
     newest = np.arange(oldest) - windows.newer
     counts &= (newest >= 0) & (newest + windows.symbols <= oldest)
-    few = counts & (largest <= _TWO_PARTS_PER_SIGMA**2 * gaussian)
+    # Where the step bends within the displacement's reach all its parts count, else only those of many kinds do.
+    few = counts & ~fine & ((largest <= _TWO_PARTS_PER_SIGMA**2 * gaussian) | (edges.far is not None))
     displaced = _one_by_one(edges.displaced, np.nonzero(counts & ~few)[0])
     displaced |= _one_by_one(edges.coarse or edges.displaced, np.nonzero(few)[0])
     return displaced, variance + square[:, ~counts].sum(axis=1), square[:, counts].sum(axis=1)
@@ -221,17 +227,24 @@ def _one_by_one(look_up: Callable[[Integers], Displaced], boundaries: Integers) 
     return {int(j): every.some(slice(at, at + 1)) for at, j in enumerate(boundaries)}
 
 
-def ladder_of(coded: CodedSample, deepest: float) -> Ladder:
+def ladder_of(coded: CodedSample, deepest: float, rungs: int = _RUNGS, *, exact: bool = False) -> Ladder:
     """The cumulant function at rising tilts: it says where to look.
 
     Args:
         coded: the samples.
         deepest: ``-ln P`` of the deepest tail that will be asked for.
+        rungs: how many tilts.
+        exact: whether slopes are computed and not taken from the rungs beside, as `tilts.ladder_of` has it.
     """
-    theta = _rungs(coded.variance, coded.sigma, deepest)
+    theta = _rungs(coded.variance, coded.sigma, deepest, rungs)
     cumulant = _went_on(theta, log_mean(coded.moves, coded.begun, theta) - coded.log_share[:, None])
     gaussian = coded.variance[:, None]
-    slope = np.gradient(cumulant, axis=1) / np.gradient(theta, axis=1) + theta * gaussian
+    if exact:
+        beside = theta * (1.0 + NEXT)
+        rising = log_mean(coded.moves, coded.begun, beside) - coded.log_share[:, None] - cumulant
+        slope = np.where(np.isfinite(rising), rising, 0.0) / (beside - theta) + theta * gaussian
+    else:
+        slope = np.gradient(cumulant, axis=1) / np.gradient(theta, axis=1) + theta * gaussian
     cumulant = cumulant + 0.5 * theta**2 * gaussian
     depth = np.maximum.accumulate(theta * slope - cumulant, axis=1)
     return Ladder(theta, np.minimum.accumulate(slope, axis=1), depth, coded.mean, coded.sigma)
@@ -246,17 +259,17 @@ def _went_on(theta: Floats, cumulant: Floats) -> Floats:
     return cumulant
 
 
-def _rungs(gaussian: Floats, sigma: Floats, deepest: float) -> Floats:
+def _rungs(gaussian: Floats, sigma: Floats, deepest: float, count: int) -> Floats:
     """Tilts from slight to where the Gaussian part alone is past the deepest tail."""
     steepest = np.sqrt(2.0 * deepest) / np.maximum(np.sqrt(gaussian), 1e-3 * sigma)
     gentlest = _GENTLEST / sigma
-    steps = np.linspace(0.0, 1.0, _RUNGS)
+    steps = np.linspace(0.0, 1.0, count)
     return np.asarray(-gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None]))
 
 
 def _piece(sample: Sample, machine: Machine, ladder: Ladder, depth: float, reaching: float) -> Piece:
     """The tail about a depth, what is small told at the tilt of the depth that it is to be read down to."""
-    theta = interpolated(ladder.depth, ladder.theta, depth)
+    theta = aimed(ladder, depth)
     coded = coded_sample(sample, machine, float(np.abs(interpolated(ladder.depth, ladder.theta, reaching)).max()))
     variance, begun = coded.variance, coded.begun
     window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, LOCAL)

@@ -1,5 +1,6 @@
 """One lane from transmitter to probe point: the grid it needs, the signal, the eye."""
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -21,11 +22,13 @@ from workbench.engine.lane.waves import sampled, settling_pulse_v, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols, machine_for
 from workbench.engine.tails.bulk import Bulk, bulk_of
-from workbench.engine.tails.eye import Eye, Reach, eye_of
+from workbench.engine.tails.eye import Eye, Reach, eye_of, joined_eye, refined
 from workbench.engine.tails.jitter import Mixture, dual_dirac, together
 from workbench.engine.tails.quick import quick_level_v
-from workbench.engine.tails.samples import Sample
+from workbench.engine.tails.samples import Sample, treated
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
+
+_EXTENSIONS = 4
 
 
 class Observed(NamedTuple):
@@ -268,7 +271,7 @@ def _eye(
     all_phases = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
     coded = CodedPhases(lambda at: sample_at(received, at), all_phases, machine) if machine is not None else None
 
-    def eye_at(at: Integers) -> Eye:
+    def look(at: Integers | Floats) -> Eye:
         time_s = (at - waves.crossing) * waves.grid.dt_s
         if coded is not None:
             tail = coded.tail(at, error_ratio, reach)
@@ -285,15 +288,23 @@ def _eye(
 
     every_other = np.append(all_phases[:-1:2], all_phases[-1])
     if reach is Reach.PICTURE:
-        return eye_at(every_other)
+        return look(every_other)
     if reach is Reach.ALL:
-        return eye_at(all_phases)
-    if coded is not None:
-        level_v = coded.level_v(error_ratio)
+        eye = look(all_phases)
     else:
-        level_v = np.interp(all_phases, every_other, quick_level_v(sample_at(received, every_other), error_ratio))
-    eye = eye_at(all_phases[_phases_that_count(received, all_phases, sampling, level_v)])
-    return eye if eye.resolves_opening(error_ratio) else eye_at(all_phases)
+        if coded is not None:
+            level_v = coded.level_v(error_ratio)
+        else:
+            level_v = np.interp(all_phases, every_other, quick_level_v(sample_at(received, every_other), error_ratio))
+        eye = _opening(look, all_phases, _phases_that_count(received, all_phases, sampling, level_v), error_ratio)
+
+    def places(times_s: Floats) -> Floats:
+        return waves.crossing + times_s / waves.grid.dt_s
+
+    finer = refined(eye, lambda times_s: look(places(times_s)), error_ratio)
+    if finer is eye or eye.seen is None:
+        return finer
+    return finer._replace(seen=treated(sample_at(received, places(finer.time_s))))
 
 
 class Density(NamedTuple):
@@ -315,12 +326,32 @@ def density_of(observed: Observed, *, sketch: bool = False) -> Density:
         assert eye.seen is not None  # for a picture it is there
         return Density(bulk_of(eye.seen, sketch=sketch), eye.time_s)
     time_s = np.append(eye.time_s[:-1:2], eye.time_s[-1])
-    at = np.round(received.waves.crossing + time_s / received.waves.grid.dt_s).astype(np.int64)
+    at = received.waves.crossing + time_s / received.waves.grid.dt_s
     return Density(coded_bulk(sample_at(received, at), observed.machine, sketch=sketch), time_s)
 
 
-def sample_at(received: Received, at: Integers) -> Sample:
-    """Samples of what a receiver decides on at grid points `at`, given the upper symbol."""
+def _opening(look: Callable[[Integers], Eye], all_phases: Integers, first: Integers, error_ratio: float) -> Eye:
+    """The eye about its opening: at the phases that should tell it first, then further out while they don't."""
+    seen = np.zeros(all_phases.size, bool)
+    seen[first] = True
+    eye = look(all_phases[seen])
+    for _ in range(_EXTENSIONS):
+        unseen_s = eye.unseen_s(error_ratio)
+        if unseen_s is None:
+            break
+        step_s = eye.ui_s / (all_phases.size - 2)
+        known = np.flatnonzero(seen)
+        left, right = (int(np.ceil(far_s / step_s - 1e-6)) for far_s in unseen_s)
+        more = np.r_[max(known[0] - left, 0) : known[0], known[-1] + 1 : min(known[-1] + 1 + right, seen.size)]
+        if not more.size:
+            return eye
+        seen[more] = True
+        eye = joined_eye(eye, look(all_phases[more]))
+    return look(all_phases)
+
+
+def sample_at(received: Received, at: Integers | Floats) -> Sample:
+    """Samples of what a receiver decides on at grid points, or places between, `at`, given the upper symbol."""
     return sampled(received.waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v)
 
 
@@ -348,9 +379,11 @@ def _phases_that_count(received: Received, at: Integers, sampling: Mixture | Non
         low = int(below_left[-1]) if below_left.size else 0
         high = best + int(below_right[0]) if below_right.size else at.size - 1
         middle = (low + high) // 2
-        # Dual-Dirac jitter counts as Gaussian in this estimate, so the true ends lie further out.
-        near = {*range(low - 4, low + reach), *range(middle - 1, middle + 3), *range(high - reach + 1, high + 5)}
-        near |= set(range(middle - reach + 2, middle + reach - 1))
+        # Dual-Dirac jitter counts as Gaussian in this estimate, so the true ends may lie further out; further in than
+        # the ends themselves only the middle counts.
+        out = max(reach + 1, 4)
+        near = {*range(low - out, low + 4), *range(high - 3, high + out + 1), *range(middle - 1, middle + 3)}
+        near |= set(range(middle - reach + 2, middle + reach))
     if received.taps_v.size:
         # Behind decision feedback the receiver decides where its own rule says, not in the middle.
         decision = received.decision - int(at[0])

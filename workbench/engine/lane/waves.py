@@ -9,9 +9,9 @@ from workbench.arrays import Floats, Integers
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.signal import Signal
 from workbench.engine.tails.chain import Displaced
-from workbench.engine.tails.jitter import Mixture
+from workbench.engine.tails.jitter import Mixture, Parts, narrowed, whole
 from workbench.engine.tails.rest import known_levels
-from workbench.engine.tails.samples import Edges, Sample
+from workbench.engine.tails.samples import Edges, Far, Sample
 
 LEAD_UI = 8
 """The window starts this many UI before the time of flight: what a line's dispersion sends ahead fits in.
@@ -98,7 +98,7 @@ def sampled(
     waves: Waves,
     signal: Signal,
     *,
-    at: Integers,
+    at: Integers | Floats,
     noise_v: float,
     given: tuple[float | Floats, ...] = (1.0,),
     held_v: Floats | None = None,
@@ -108,7 +108,7 @@ def sampled(
     Args:
         waves: pulse and step.
         signal: where they come from: its edges' displacement and taps.
-        at: grid points, in or near the UI of the symbol decided on, shape (P,).
+        at: grid points, or places between them, in or near the UI of the symbol decided on, shape (P,).
         noise_v: rms noise, V.
         given: levels of the symbol decided on and of those before it, as far as they are known; shape (P,) where they
             differ.
@@ -151,12 +151,18 @@ def leaning_as_cursors(sample: Sample, jitter: Mixture, told: int) -> Floats:
     return cursors
 
 
-def _columns(samples: Floats, origin: Integers, grid: Grid) -> Floats:
-    at = origin[:, None] + grid.samples_per_ui * np.arange(grid.window_ui)
-    return np.asarray(samples[at % grid.samples])
+def _columns(samples: Floats, origin: Integers | Floats, grid: Grid) -> Floats:
+    return _read(samples, origin[:, None] + grid.samples_per_ui * np.arange(grid.window_ui))
 
 
-def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
+def _read(samples: Floats, at: Integers | Floats) -> Floats:
+    """Samples at grid points or, of places as floats, between them."""
+    if at.dtype.kind == "i":
+        return np.asarray(samples[at.astype(np.int64) % samples.size])
+    return between(samples, at.astype(np.float64))
+
+
+def _edges(waves: Waves, signal: Signal, origin: Integers | Floats) -> Edges | None:
     jitter = signal.jitter
     if jitter.square_s2 == 0.0:
         return None
@@ -164,28 +170,56 @@ def _edges(waves: Waves, signal: Signal, origin: Integers) -> Edges | None:
     slope = np.gradient(waves.step_v) / grid.dt_s
     # Where the window closes on itself the step falls back to zero; no edge is there.
     slope[[0, -1]] = 0.0
-
-    def looked_up(weight: Floats, offset: Floats, sigma: Floats) -> Callable[[Integers], Displaced]:
-        aside = np.maximum(sigma, 1e-3 * grid.dt_s)[..., None] / grid.dt_s
-        spreads = (sigma > 0.0)[..., None]
-
-        def displaced(boundaries: Integers) -> Displaced:
-            at = origin + grid.samples_per_ui * boundaries[:, None]
-            moved = at[:, None, None] - offset[..., None] / grid.dt_s
-            late, early, there = between(waves.step_v, np.stack([moved + aside, moved - aside, moved]))
-            change = there - waves.step_v[at % grid.samples][:, None, None]
-            return Displaced(weight, change, np.abs(late - early) / 2.0 * spreads)
-
-        return displaced
-
+    narrow = narrowed(jitter, ui_s=grid.ui_s)
+    coarse = _looked_up(waves, origin, whole(*jitter.by_kind_in_two()))
     return Edges(
         slope_v_per_s=_columns(slope, origin, grid),
         square_s2=jitter.square_s2,
-        displaced=looked_up(*jitter.by_kind()),
-        coarse=looked_up(*jitter.by_kind_in_two()),
+        displaced=_looked_up(waves, origin, narrow if narrow is not None else whole(*jitter.by_kind())),
+        coarse=coarse,
         taps=(signal.taps.before, signal.taps.main, signal.taps.after),
         kinds=jitter.all_kinds,
+        far=None if narrow is None else _far(waves, slope, narrow, jitter, origin),
     )
+
+
+def _looked_up(waves: Waves, origin: Integers | Floats, parts: Parts) -> Callable[[Integers], Displaced]:
+    """What displacements in parts do, for boundaries counted from grid points `origin`, shape (P,)."""
+    grid = waves.grid
+    narrowest_s = 1e-3 * grid.dt_s
+    aside = np.maximum(parts.sigma_s, narrowest_s)[..., None] / grid.dt_s
+    spreads = (parts.sigma_s > 0.0)[..., None]
+    on_s = (parts.offset_s - parts.at_s)[..., None]
+    in_its_middle = not on_s.any()
+
+    def displaced(boundaries: Integers) -> Displaced:
+        at = origin + grid.samples_per_ui * boundaries[:, None]
+        moved = at[:, None, None] - parts.at_s[..., None] / grid.dt_s
+        start = _read(waves.step_v, at)[:, None, None]
+        if in_its_middle:
+            late, early, there = between(waves.step_v, np.stack([moved + aside, moved - aside, moved]))
+            return Displaced(parts.weight, there - start, np.abs(late - early) / 2.0 * spreads)
+        late, early = between(waves.step_v, np.stack([moved + aside, moved - aside]))
+        rate_v = (late - early) / 2.0
+        change = (late + early) / 2.0 - start - on_s / (aside * grid.dt_s) * rate_v
+        return Displaced(parts.weight, change, np.abs(rate_v))
+
+    return displaced
+
+
+def _far(waves: Waves, slope: Floats, parts: Parts, jitter: Mixture, origin: Integers | Floats) -> Far:
+    """What the furthest displacements of each boundary do, to either side; slope in V/s on the grid."""
+    grid = waves.grid
+    square, bend = jitter.square_s2 * slope**2, np.zeros(grid.samples)
+    reach = np.array([parts.at_s.min(), parts.at_s.max()]) / grid.dt_s
+    for steps in (np.sign(reach) * np.maximum(np.round(np.abs(reach)), 1.0)).astype(int).tolist():
+        # The step does not close on itself: beyond both ends of the window it stays as it is.
+        padded = np.pad(waves.step_v, abs(steps), mode="edge")
+        change = padded[abs(steps) - steps :][: grid.samples] - waves.step_v
+        square = np.maximum(square, jitter.square_s2 * (change / (steps * grid.dt_s)) ** 2)
+        bend = np.maximum(bend, np.abs(change + slope * (steps * grid.dt_s)))
+    nearest = np.round(origin).astype(np.int64)
+    return Far(_columns(square, nearest, grid), _columns(bend, nearest, grid))
 
 
 def between_points(waves: Waves, part: float) -> Waves:

@@ -65,7 +65,7 @@ def bulk_of(seen: Treated, *, sketch: bool = False) -> Bulk:
         sketch: for a picture of the moment: no more levels than a picture shows, displacements in two parts each.
     """
     sample, split, chain = seen
-    chain = chain.in_two() if sketch else chain
+    chain = chain.in_parts(2) if sketch else chain
     still = np.zeros(split.variance.size)
     rest = tilted(split.rest, still)
     levels = levels_of(sample, np.sqrt(split.variance + split.edge_variance), split.variance, sketch=sketch)

@@ -4,6 +4,7 @@ u runs evenly from 0, so every exponential of it is a geometric series. Arrays h
 last, so that each operation runs over long stretches of memory.
 """
 
+from collections.abc import Iterator
 from functools import lru_cache
 from itertools import product
 from typing import NamedTuple
@@ -17,6 +18,9 @@ Levels = tuple[float, ...]
 
 _AT_ONCE = 1 << 16
 """Elements that are worked on together: what fits into a processor's own cache."""
+_FEW_PARTS = 12
+_PRECISE_PART, _LEAST_PART = 1e-10, 1e-5
+"""A part of a displacement that adds less than this share of the largest one's is left out."""
 _MOST_HELD = 1 << 24
 """Elements that are held at a time: a chain of hundreds of boundaries takes its phases in turns, not gigabytes."""
 
@@ -38,20 +42,20 @@ class Displaced(NamedTuple):
 
     def in_two(self) -> "Displaced":
         """The same mean and variance with the parts of each half, as they stand in order, made one."""
-        if self.weight.shape[1] <= 2:
-            return self
-        half = self.weight.shape[1] // 2
-        parts = [self._as_one(slice(None, half)), self._as_one(slice(half, None))]
-        weight, change, spread = zip(*parts, strict=True)
-        return Displaced(np.stack(weight, axis=1), np.stack(change, axis=2), np.stack(spread, axis=2))
+        return self.in_parts(2)
 
-    def _as_one(self, some: slice) -> tuple[Floats, Floats, Floats]:
-        weight, change, spread = self.weight[:, some], self.change_v[:, :, some], self.spread_v[:, :, some]
-        total = weight.sum(axis=1)
-        share = (weight / np.maximum(total, np.finfo(float).tiny)[:, None])[:, :, None]
-        mean = (share * change).sum(axis=2)
-        square = (share * (change**2 + spread**2)).sum(axis=2)
-        return total, mean, np.sqrt(np.maximum(square - mean**2, 0.0))
+    def in_parts(self, most: int) -> "Displaced":
+        """The same mean and variance with neighbouring parts made one, so that there are no more than that."""
+        parts = self.weight.shape[1]
+        if parts <= most:
+            return self
+        starts = np.arange(most) * parts // most
+        total = np.add.reduceat(self.weight, starts, axis=1)
+        of_one = np.repeat(np.maximum(total, np.finfo(float).tiny), np.diff(np.append(starts, parts)), axis=1)
+        share = (self.weight / of_one)[:, :, None]
+        mean = np.add.reduceat(share * self.change_v, starts, axis=2)
+        square = np.add.reduceat(share * (self.change_v**2 + self.spread_v**2), starts, axis=2)
+        return Displaced(total, mean, np.sqrt(np.maximum(square - mean**2, 0.0)))
 
 
 class Windows(NamedTuple):
@@ -160,12 +164,12 @@ class Chain(NamedTuple):
         held = [symbol for link in self.links for symbol in link.symbols]
         return np.isin(self.columns, np.array(held, np.int64))
 
-    def in_two(self) -> "Chain":
-        """The same with each displacement in two parts."""
-        batches = (batch._replace(displaced=batch.displaced.in_two()) for batch in self.batches)
+    def in_parts(self, most: int) -> "Chain":
+        """The same with each displacement in no more parts than that."""
+        batches = (batch._replace(displaced=batch.displaced.in_parts(most)) for batch in self.batches)
         return self._replace(batches=tuple(batches))
 
-    def at(self, phases: slice) -> "Chain":
+    def at(self, phases: slice | Integers) -> "Chain":
         """The same at some of the phases."""
 
         def some(batch: Batch) -> Batch:
@@ -182,17 +186,19 @@ class Chain(NamedTuple):
         return steps * (len(self.levels) * self.columns.size + rates * boundaries)
 
 
-def log_chained(chain: Chain, theta: Floats) -> Floats:
+def log_chained(chain: Chain, theta: Floats, *, precise: bool) -> Floats:
     """Natural logarithm of the linked symbols' and boundaries' moment generating function at real tilts.
 
     Args:
         chain: at P phases.
         theta: shape (P, n).
+        precise: if not, in single precision and with displacements in few parts.
 
     Returns:
         Shape (P, n).
     """
     phases, rungs = theta.shape
+    chain = chain if precise else chain.in_parts(_FEW_PARTS)
     linked = chain.linked
 
     def repeated(column: Floats) -> Floats:
@@ -208,7 +214,7 @@ def log_chained(chain: Chain, theta: Floats) -> Floats:
         known=repeated(chain.known[linked]),
         batches=tuple(wide(batch) for batch in chain.batches),
     )
-    value, log_scale = chain_product(at_rungs, theta.ravel(), np.zeros(theta.size), 1)
+    value, log_scale = chain_product(at_rungs, theta.ravel(), np.zeros(theta.size), 1, precise)
     tiny = np.finfo(float).tiny
     return np.asarray((np.log(np.maximum(value[0].real, tiny)) + log_scale).reshape(phases, rungs))
 
@@ -240,6 +246,10 @@ def unit(angle: Floats) -> Complexes:
     np.cos(angle, out=out.real)
     np.sin(angle, out=out.imag)
     return out
+
+
+_ANY = 9.0
+"""Stands for a symbol that may have any level."""
 
 
 class _Along(NamedTuple):
@@ -357,19 +367,48 @@ def _boundary_factors(chain: Chain, along: _Along) -> tuple[dict[int, Complexes]
     factors: dict[int, Complexes] = {}
     log_scale = np.zeros(along.theta.size)
     for batch in chain.batches:
-        step, displaced = windows.step[:-1, None, None], batch.displaced
-        mean = step * displaced.change_v[:, windows.kind[:-1]]
-        variance = (step * displaced.spread_v[:, windows.kind[:-1]]) ** 2
-        real = along.theta * (mean + 0.5 * along.theta * variance)
-        # Where there is no step there is no displacement either: nothing is smaller than what that leaves, 1.
-        largest = np.maximum(real.max(axis=(1, 2)), 0.0)
-        height = displaced.weight[windows.kind[:-1], :, None] * np.exp(real - largest[:, None, None])
+        displaced, step, kind = batch.displaced, along.real(windows.step[:-1, None, None]), windows.kind[:-1]
+        mean = along.real(displaced.change_v)[:, kind] * step
+        variance = (along.real(displaced.spread_v)[:, kind] * step) ** 2
+        theta = along.real(along.theta)
+        height = theta * variance
+        height *= 0.5
+        height += mean
+        height *= theta
+        # Where there is no step there is no displacement either: nothing is smaller than what that leaves, 1. Steps
+        # that known symbols forbid may be larger by more than single precision holds.
+        possible = _possible(chain, windows, batch.boundaries)[:, :-1]
+        largest = np.maximum(np.where(possible, height.max(axis=2), 0.0).max(axis=1), 0.0)
+        height -= largest[:, None, None]
+        np.exp(np.minimum(height, 0.0, out=height), out=height)
+        height *= along.real(displaced.weight)[kind, :, None]
+        height *= possible[:, :, None]
         moved = _summed(along, height, mean, variance)
-        still = np.broadcast_to(along.real(np.exp(-largest)), (moved.shape[0], *largest.shape))
+        still = np.broadcast_to(np.exp(-largest), (moved.shape[0], *largest.shape))
         together = np.concatenate([moved, still[:, :, None]], axis=2)
         factors |= {int(boundary): together[:, i] for i, boundary in enumerate(batch.boundaries)}
         log_scale = log_scale + largest.sum(axis=0)
     return factors, log_scale
+
+
+def _possible(chain: Chain, windows: Windows, boundaries: Integers) -> Bools:
+    """Which steps (and kinds) the known symbols leave to each boundary, shape (J, S, P)."""
+    level = np.array(chain.levels)[windows.levels]
+    alike = windows.which == np.arange(windows.step.size)[:, None]
+    row = {int(column): at for at, column in enumerate(chain.columns)}
+    out = np.ones((boundaries.size, windows.step.size, chain.known.shape[1]), np.bool_)
+    for at, boundary in enumerate(boundaries.tolist()):
+        oldest = boundary - windows.newer + windows.symbols - 1
+        known = chain.known[[row[oldest - place] for place in range(windows.symbols)]]
+        known = np.where(np.isnan(known), _ANY, known)
+        if (known == _ANY).all():
+            continue
+        each, which = known[:, :1], np.zeros(known.shape[1], np.int64)
+        if (known != each).any():
+            each, which = np.unique(known, axis=1, return_inverse=True)
+        fits = ((each == _ANY) | (level[:, :, None] == each)).all(axis=1)
+        out[at] = (alike[:, :, None] & fits).any(axis=1)[:, which.ravel()]
+    return out
 
 
 def _summed(along: _Along, height: Floats, mean: Floats, variance: Floats) -> Complexes:
@@ -383,16 +422,26 @@ def _summed(along: _Along, height: Floats, mean: Floats, variance: Floats) -> Co
     phases = mean.shape[3]
     rate, height, fall = (
         part.reshape(-1, *part.shape[2:])
-        for part in (mean + along.theta * variance, along.real(height), along.real(-0.5 * variance * along.step**2))
+        for part in (mean + along.real(along.theta) * variance, height, variance * along.real(-0.5 * along.step**2))
     )
-    out = np.empty((along.steps, rate.shape[0], phases), np.complex128 if along.precise else np.complex64)
-    some = max(_AT_ONCE // (along.steps * rate[0].size), 1)
-    for first in range(0, rate.shape[0], some):
-        rows = slice(first, first + some)
-        parts = along.phasors(rate[rows])
-        gauss = np.multiply.outer(turns, fall[rows])
+    out = np.zeros((along.steps, rate.shape[0], phases), np.complex128 if along.precise else np.complex64)
+    for rows, parts in _that_count(height, along):
+        turned = along.phasors(rate[rows, parts])
+        gauss = np.multiply.outer(turns, fall[rows, parts])
         np.exp(gauss, out=gauss)
-        gauss *= height[rows]
-        parts *= gauss
-        parts.sum(axis=2, out=out[:, rows])
+        gauss *= height[rows, parts]
+        turned *= gauss
+        out[:, rows] = turned.sum(axis=2)
     return out.reshape(along.steps, *mean.shape[:2], phases)
+
+
+def _that_count(height: Floats, along: _Along) -> Iterator[tuple[Integers, slice]]:
+    """Which rows of heights (R, C, P) to work on together, and between which parts anything of theirs counts."""
+    some = max(_AT_ONCE // (along.steps * height[0].size), 1)
+    least = _PRECISE_PART if along.precise else _LEAST_PART
+    counts = (height > least * height.max(axis=1, keepdims=True)).any(axis=2)
+    rows = np.flatnonzero(counts.any(axis=1))
+    for first in range(0, rows.size, some):
+        these = rows[first : first + some]
+        used = np.flatnonzero(counts[these].any(axis=0))
+        yield these, slice(int(used[0]), int(used[-1]) + 1)

@@ -16,8 +16,8 @@ import numpy as np
 from workbench.arrays import Complexes, Floats, Integers
 from workbench.engine.tails.chain import Chain, chain_product, phasors, unit
 from workbench.engine.tails.rest import Cumulants, tilted
-from workbench.engine.tails.samples import Sample, Split, Treated, chain_of, sample_rows, treated
-from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, Window, interpolated, ladder_of, window_of
+from workbench.engine.tails.samples import Sample, Split, Treated, treated
+from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, Window, aimed, ladder_of, leaping, window_of
 
 LOG_FLOOR = -80.0
 """Natural logarithm of the smallest probability that is kept."""
@@ -25,8 +25,12 @@ FULL_DEPTHS = (2.5, 11.0, 28.0)
 """Tilts, as ``-ln P`` of the tail they aim at, that together are accurate from the median to 1e-18."""
 
 _ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
-_AIM = 0.6
+_AIM = 0.65
 """Where a single tilt aims, as a share of the depth that is asked for: the tail is needed from there to the median."""
+_MANY_RUNGS = 60
+"""Where a distribution falls apart its tail leaps from one hump to the next within a narrow stretch of tilts."""
+_LOST_AIMS = (0.2, 0.6, 1.0)
+_LEAST_PER_BIN = 1.0
 _JOINED_BINS = 768
 _ABOVE_WRAP = 1e3
 
@@ -64,19 +68,21 @@ def tail_near(sample: Sample, error_ratio: float) -> Tail:
     get a second tilt, aimed at the level itself.
     """
     wanted = float(np.log(error_ratio))
-    _, split, chain = treated(sample)
-    ladder = ladder_of(sample, split, chain)
-    piece = _piece(chain, split, ladder, _AIM * -wanted, LOCAL)
+    seen = treated(sample)
+    ladder = ladder_of(*seen)
+    piece = _piece(seen.chain, seen.split, ladder, _AIM * -wanted, LOCAL)
     near = continued(piece, ladder, LOCAL)
-    missed = phases_missed(piece, wanted)
+    missed = np.union1d(phases_missed(piece, wanted), np.flatnonzero(leaping(ladder)))
     if missed.size:
-        there = sample_rows(sample, missed)
-        deeper = _piece(chain_of(there, split), split.rows(missed), ladder.rows(missed), -wanted, LOCAL)
-        both = joined([piece.rows(missed), deeper])
-        replace_rows(near, missed, continued(both, ladder.rows(missed), LOCAL))
-        lost = missed[phases_missed(both, wanted)]
+        there = seen.rows(missed)
+        finer = ladder_of(*there, _MANY_RUNGS, exact=True)
+        both = joined([_piece(there.chain, there.split, finer, share * -wanted, LOCAL) for share in (_AIM, 1.0)])
+        replace_rows(near, missed, continued(both, finer, LOCAL))
+        lost = phases_missed(both, wanted)
         if lost.size:
-            replace_rows(near, lost, lower_tail(sample_rows(sample, lost)))
+            some, along = there.rows(lost), finer.rows(lost)
+            pieces = [_piece(some.chain, some.split, along, share * -wanted, FULL) for share in _LOST_AIMS]
+            replace_rows(near, missed[lost], continued(joined(pieces), along, FULL))
     return near
 
 
@@ -113,13 +119,15 @@ class Piece(NamedTuple):
 
 
 def _piece(chain: Chain, split: "Split", ladder: "Ladder", depth: float, accuracy: Accuracy) -> Piece:
-    theta = interpolated(ladder.depth, ladder.theta, depth)
+    theta = aimed(ladder, depth)
     rest = tilted(split.rest, theta)
     window = window_of(split.variance + rest.variance, ladder, theta, depth, accuracy)
+    # What is narrower than the bins that there are is widened to them.
+    variance = np.maximum(split.variance, (_LEAST_PER_BIN * window.bin_v) ** 2 - rest.variance)
     gaussian = rest._replace(
-        log_mean=rest.log_mean + 0.5 * split.variance * theta**2,
-        mean_v=rest.mean_v + split.variance * theta,
-        variance=rest.variance + split.variance,
+        log_mean=rest.log_mean + 0.5 * variance * theta**2,
+        mean_v=rest.mean_v + variance * theta,
+        variance=rest.variance + variance,
     )
     log_p, trust = inverse(_transform(chain, gaussian, window, theta, accuracy.precise), window, theta)
     return Piece(window.v, log_p, trust)

@@ -6,6 +6,7 @@ threshold v = 0 P is the error ratio itself. Everything is interpolated in ``sqr
 where Gaussians rule.
 """
 
+from collections.abc import Callable
 from enum import Enum
 from typing import NamedTuple
 
@@ -18,6 +19,12 @@ from workbench.engine.tails.quick import quick_tail
 from workbench.engine.tails.samples import Sample, Treated, treated
 
 _FINE_STEPS = 256
+_BETWEEN, _REFINEMENTS = 3, 3
+"""So many phases are put between two where an end of the opening is loose, at most so often: to 1/2048 UI."""
+_LOOSE_UI = 0.0005
+"""By no more than that may an end of the opening miss its place."""
+_SMOOTHED = 0.1
+"""A sampling instant that moves by more than this share of the time between phases, rms, smooths what lies between."""
 _NODE_STEP = 0.5
 _NODES = 17
 _ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
@@ -90,41 +97,89 @@ class Eye(NamedTuple):
             [np.interp(root, np.sqrt(-self.tail.log_p[p])[::-1], self.tail.v[p][::-1]) for p in range(self.time_s.size)]
         )
 
-    def resolves_opening(self, error_ratio: float) -> bool:
-        """Whether both ends of the opening lie between phases next to each other.
+    def unseen_s(self, error_ratio: float) -> tuple[float, float] | None:
+        """How far the phases should reach further to either side for both ends of the opening to lie between, s.
 
-        False for a closed eye: where it is least closed, or open by a little, only all phases tell.
+        None where more than that is missing: in a closed eye, where it is least closed, or open by a little, only all
+        phases tell; so they do where phases within are missing.
         """
-        root = self._threshold_roots()
-        wide = root > np.sqrt(-np.log(error_ratio))
-        if not wide.any():
-            return False
+        over = self._threshold_roots() - np.sqrt(-np.log(error_ratio))
+        if not (over > 0.0).any():
+            return None
         step_s = float(np.diff(self.time_s).min())
         gap = np.diff(self.time_s) > 1.5 * step_s
-        starts = bool(wide[0]) and self.time_s[0] > step_s
-        ends = bool(wide[-1]) and self.time_s[-1] < self.ui_s - 1.5 * step_s
-        return not (starts or ends or (gap & (wide[1:] != wide[:-1])).any())
+        if (gap & ((over[1:] > 0.0) != (over[:-1] > 0.0))).any():
+            return None
+        crossed_s = self.crossings_s(error_ratio)
+        shift_s = self._nodes()[1]
+        first_s, last_s = float(self.time_s[0]), float(self.time_s[-1])
+        low_s = (first_s if over[0] > 0.0 or crossed_s is None else crossed_s[0]) + float(shift_s.min())
+        high_s = (last_s if over[-1] > 0.0 or crossed_s is None else crossed_s[1]) + float(shift_s.max())
+        # What counts for an end is what lies outside it: inside, hardly any error is made.
+        outside = (low_s, low_s - float(shift_s.min())), (high_s - float(shift_s.max()), high_s)
+        if any((gap & (self.time_s[1:] > one_s) & (self.time_s[:-1] < other_s)).any() for one_s, other_s in outside):
+            return None
+        beyond_s = 3.0 * step_s
+        low_s -= beyond_s if over[0] > 0.0 else step_s
+        high_s += beyond_s if over[-1] > 0.0 else step_s
+        return max(first_s - max(low_s, 0.0), 0.0), max(min(high_s, self.ui_s) - last_s, 0.0)
 
     def _threshold_roots(self) -> Floats:
         return np.array([_root_at(self.tail, phase, 0.0) for phase in range(self.time_s.size)])
 
     def crossings_s(self, error_ratio: float) -> tuple[float, float] | None:
         """Where the error ratio at the threshold passes `error_ratio` on both sides of its best; None where closed."""
+        if self._ideal:
+            return self._level_crossings_s(error_ratio)
         time_s = np.linspace(0.0, self.ui_s, _FINE_STEPS + 1)
         root = np.sqrt(-self.log_error(time_s))
-        wanted = np.sqrt(-np.log(error_ratio))
-        best = int(root.argmax())
-        if root[best] <= wanted:
+        return self._ends_s(time_s, root - np.sqrt(-np.log(error_ratio)))
+
+    def _level_crossings_s(self, error_ratio: float) -> tuple[float, float] | None:
+        """The same for an ideal sampling instant: where the contour's level passes zero, which it does evenly."""
+        own = (error_ratio - 0.5 * self.wrong) / (1.0 - self.wrong)
+        return None if own <= 0.0 else self._ends_s(self.time_s, self.levels_v(own))
+
+    def _ends_s(self, time_s: Floats, over: Floats) -> tuple[float, float] | None:
+        """Where what should be above zero passes it on both sides of its largest, within the unit interval."""
+        best = int(over.argmax())
+        if over[best] <= 0.0:
             return None
-        left = np.nonzero(root[:best] <= wanted)[0]
-        right = np.nonzero(root[best:] <= wanted)[0]
-        low = 0.0 if not left.size else _cross(time_s, root, int(left[-1]), wanted)
-        high = self.ui_s if not right.size else _cross(time_s, root, best + int(right[0]) - 1, wanted)
-        return low, high
+        left, right = _bracket(over, best)
+        low = 0.0 if left is None else _cross(time_s, over, left)
+        high = self.ui_s if right is None else _cross(time_s, over, right)
+        return max(low, 0.0), min(high, self.ui_s)
+
+    def loose_ends_s(self, error_ratio: float) -> Floats:
+        """Times that are worth to be looked at as well, since an end of the opening lies loosely between phases.
+
+        Between phases the contour is taken for straight; the bends at both sides tell by how much it may miss.
+        """
+        found: list[float] = []
+        if self.sampling is not None and self.sampling.rms_s > _SMOOTHED * float(np.diff(self.time_s).min()):
+            return np.array(found)
+        level = self.levels_v(error_ratio)
+        best = int(level.argmax())
+        for end in _bracket(level, best) if level[best] > 0.0 else ():
+            if end is not None and self._loose(level, end):
+                found += np.linspace(self.time_s[end], self.time_s[end + 1], _BETWEEN + 2)[1:-1].tolist()
+        return np.array(found)
+
+    def _loose(self, level: Floats, i: int) -> bool:
+        near = slice(max(i - 1, 0), i + 3)
+        slope = np.diff(level[near]) / np.diff(self.time_s[near])
+        step_s = float(self.time_s[i + 1] - self.time_s[i])
+        own = slope[min(i, 1)]
+        miss_s = np.abs(slope - own).max() / max(abs(float(own)), np.finfo(float).tiny) * step_s / 8.0
+        return bool(miss_s > _LOOSE_UI * self.ui_s)
+
+    @property
+    def _ideal(self) -> bool:
+        return self.sampling is None or (self.sampling.rms_s == 0.0 and not self.sampling.offset_s.any())
 
     def _nodes(self) -> tuple[Floats, Floats]:
         """Weights (sum 1) and displacements (s) that stand for the sampling instant's jitter."""
-        if self.sampling is None or (self.sampling.rms_s == 0.0 and not self.sampling.offset_s.any()):
+        if self.sampling is None or self._ideal:
             return np.ones(1), np.zeros(1)
         # An even grid sums a Gaussian with spectral accuracy; half a sigma is ample.
         steps = _NODE_STEP * np.arange(-_NODES, _NODES + 1)
@@ -190,5 +245,46 @@ def _log(probability: Floats) -> Floats:
     return np.asarray(np.log(np.clip(probability, np.exp(LOG_FLOOR), 1.0)))
 
 
-def _cross(x: Floats, y: Floats, i: int, level: float) -> float:
-    return float(x[i] + (level - y[i]) / (y[i + 1] - y[i]) * (x[i + 1] - x[i]))
+def _bracket(over: Floats, best: int) -> tuple[int | None, int | None]:
+    """Behind which places, to the left and right of the best, what is above zero there passes it; None: nowhere."""
+    left, right = np.nonzero(over[:best] <= 0.0)[0], np.nonzero(over[best:] <= 0.0)[0]
+    return int(left[-1]) if left.size else None, best + int(right[0]) - 1 if right.size else None
+
+
+def _cross(x: Floats, y: Floats, i: int) -> float:
+    return float(x[i] - y[i] / (y[i + 1] - y[i]) * (x[i + 1] - x[i]))
+
+
+def refined(eye: Eye, look: Callable[[Floats], Eye], error_ratio: float) -> Eye:
+    """The eye with as many more phases as the ends of its opening take.
+
+    Args:
+        eye: as known so far.
+        look: the same eye at other times, s from the mean crossing.
+        error_ratio: at which the opening is read.
+    """
+    for _ in range(_REFINEMENTS):
+        more_s = eye.loose_ends_s(error_ratio)
+        if not more_s.size:
+            break
+        eye = joined_eye(eye, look(more_s))
+    return eye
+
+
+def joined_eye(one: Eye, other: Eye) -> Eye:
+    """Two eyes' phases in one, in order, on the finer of their grids; what the first was made of stays."""
+    bins = max(one.tail.v.shape[1], other.tail.v.shape[1])
+    both = [_resampled(eye.tail, bins) for eye in (one, other)]
+    time_s = np.concatenate([one.time_s, other.time_s])
+    order = np.argsort(time_s)
+    v, log_p = (np.concatenate(columns)[order] for columns in zip(*both, strict=True))
+    return one._replace(time_s=time_s[order], tail=Tail(v, log_p))
+
+
+def _resampled(tail: Tail, bins: int) -> Tail:
+    if tail.v.shape[1] == bins:
+        return tail
+    places, given = np.linspace(0.0, 1.0, bins), np.linspace(0.0, 1.0, tail.v.shape[1])
+    v = np.array([np.interp(places, given, row) for row in tail.v])
+    root = [np.interp(here, row, np.sqrt(-p)) for here, row, p in zip(v, tail.v, tail.log_p, strict=True)]
+    return Tail(v, -(np.array(root) ** 2))

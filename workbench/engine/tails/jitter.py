@@ -131,6 +131,83 @@ def _sum(first: Mixture, second: Mixture, parts: int) -> Mixture:
     return merged(mixed, parts)
 
 
+_NARROWEST_UI = 0.004
+"""Gaussians no wider than that need no narrower ones: their far ends lie where the edge is as it is in their middle."""
+_NARROW_UI, _NARROWEST, _NOT_WIDER, _SPACING = 0.015, 0.5, 0.7, 1.9
+"""Width of a narrow Gaussian, and its least and largest share of the narrowest it stands for; spacing of neighbours
+over the spread of those that meet at one place. The sum then ripples by less than 1 %, which no level shows."""
+_REACH = 8.3
+"""How many rms widths are followed to either side: as far as 1e-15 reaches."""
+_FINE = 8
+
+
+class Parts(NamedTuple):
+    """Displacements as Gaussians that are looked up on the true step, shape (kinds, C) each.
+
+    Weights (sum 1 each), middles and rms widths, s; `at_s` is where on the step each one is looked up. Far from all
+    edges a Gaussian of a sum is not met in its middle, but on the side towards its own far end.
+    """
+
+    weight: Floats
+    offset_s: Floats
+    sigma_s: Floats
+    at_s: Floats
+
+
+def whole(weight: Floats, offset_s: Floats, sigma_s: Floats) -> Parts:
+    """Parts as they are, each looked up in its middle; shape (kinds, C) each."""
+    return Parts(weight, offset_s, sigma_s, offset_s)
+
+
+def narrowed(mixture: Mixture, *, ui_s: float) -> Parts | None:
+    """The same displacement as many narrow Gaussians; None where all are narrow already.
+
+    A Gaussian of variance S is the sum of Gaussians of variance s whose middles have variance S - s. Where the density
+    is f, the middles of those that are met at a displacement x average ``x + s d ln f / dx`` (M. C. K. Tweedie's
+    formula, after H. Robbins, "An empirical Bayes approach to statistics", Proc. 3rd Berkeley Symposium 1956, 157-163):
+    so a Gaussian with its middle there is looked up at x. That keeps what the step does to it right however far out it
+    is met.
+
+    Args:
+        mixture: the displacement.
+        ui_s: unit interval, s.
+    """
+    weight, offset_s, sigma_s = mixture.by_kind()
+    narrowest_s = float(sigma_s.min())
+    if narrowest_s <= _NARROWEST_UI * ui_s:
+        return None
+    own_s = float(np.clip(_NARROW_UI * ui_s, _NARROWEST * narrowest_s, _NOT_WIDER * narrowest_s))
+    share = (own_s / narrowest_s) ** 2
+    between_s = np.sqrt(sigma_s**2 - own_s**2)
+    low_s, high_s = (offset_s - _REACH * between_s).min(axis=1), (offset_s + _REACH * between_s).max(axis=1)
+    count = int(np.ceil(float((high_s - low_s).max()) / (_SPACING * own_s * np.sqrt(1.0 - share)))) + 1
+    middle_s = np.linspace(low_s, high_s, count, axis=1)
+    height, _ = _density(middle_s, weight, offset_s, between_s)
+    # Out at the far ends a middle is met from further out still.
+    beyond_s = _REACH * float(between_s.max()) * share / (1.0 - share)
+    met_s = np.linspace(low_s - beyond_s, high_s + beyond_s, _FINE * count, axis=1)
+    _, lean = _density(met_s, weight, offset_s, sigma_s)
+    seen_s = met_s + own_s**2 * lean
+    return Parts(
+        height / height.sum(axis=1, keepdims=True),
+        middle_s,
+        np.full(middle_s.shape, own_s),
+        np.array([np.interp(*row) for row in zip(middle_s, seen_s, met_s, strict=True)]),
+    )
+
+
+def _density(at_s: Floats, weight: Floats, offset_s: Floats, sigma_s: Floats) -> tuple[Floats, Floats]:
+    """A mixture's density over its largest, and the slope of its logarithm, 1/s, at displacements (kinds, N)."""
+    aside = (at_s[:, :, None] - offset_s[:, None]) / sigma_s[:, None]
+    log_part = np.log(np.maximum(weight / sigma_s, np.finfo(float).tiny))[:, None] - 0.5 * aside**2
+    most = log_part.max(axis=2, keepdims=True)
+    part = np.exp(log_part - most)
+    total = part.sum(axis=2)
+    slope = -(part * aside / sigma_s[:, None]).sum(axis=2) / total
+    log_total = np.log(total) + most[:, :, 0]
+    return np.exp(log_total - log_total.max(axis=1, keepdims=True)), slope
+
+
 def merged(mixture: Mixture, parts: int) -> Mixture:
     """At most `parts` parts of the same weight, mean and variance; those that add the least spread merge first."""
     order = np.argsort(mixture.offset_s)

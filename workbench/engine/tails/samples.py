@@ -30,6 +30,21 @@ _SMALL_PER_SIGMA = 0.2
 _SMALL_EDGE_PER_SIGMA = 0.2
 _TWO_PARTS_PER_SIGMA = 1.0
 """Below this share a boundary's displacement counts in two parts, however many it has."""
+_BENT_PER_SIGMA, _BENT = 0.25, 5e-3
+"""A boundary that at its furthest misses its slope by less than that, of the Gaussian part's sigma or of the largest
+cursor, goes on as it begins."""
+
+
+class Far(NamedTuple):
+    """What edges do that are displaced as far as their jitter reaches, for a unit driven step, shape (P, K) each.
+
+    Attributes:
+        square_v2: mean square of the change, V^2, as the largest change leaves it if that counts as many sigma.
+        bend_v: by how much the change misses what the slope at no displacement says, V.
+    """
+
+    square_v2: Floats
+    bend_v: Floats
 
 
 class Edges(NamedTuple):
@@ -43,6 +58,7 @@ class Edges(NamedTuple):
         kinds: how many kinds of displacement there are, by the symbols before the boundary.
         coarse: the same as `displaced` with each kind's parts made two before they are looked up, for boundaries that
             are small; None: they are made two after.
+        far: what is known of large displacements; None: they go on as small ones begin.
     """
 
     slope_v_per_s: Floats
@@ -51,6 +67,12 @@ class Edges(NamedTuple):
     taps: Taps = (0.0, 1.0, 0.0)
     kinds: int = 1
     coarse: Callable[[Integers], Displaced] | None = None
+    far: Far | None = None
+
+    @property
+    def unit_square_v2(self) -> Floats:
+        """Mean square of what each boundary's displacement changes for a unit driven step, V^2, shape (P, K)."""
+        return self.far.square_v2 if self.far is not None else self.square_s2 * self.slope_v_per_s**2
 
     def mapped(self, change: Callable[[Displaced], Displaced]) -> "Edges":
         """The same with another look at what displacements do."""
@@ -88,7 +110,8 @@ def sample_rows(sample: Sample, phases: Integers) -> Sample:
         def some(known: Displaced) -> Displaced:
             return known._replace(change_v=known.change_v[..., phases], spread_v=known.spread_v[..., phases])
 
-        edges = edges.mapped(some)._replace(slope_v_per_s=edges.slope_v_per_s[phases])
+        far = None if edges.far is None else Far(*(column[phases] for column in edges.far))
+        edges = edges.mapped(some)._replace(slope_v_per_s=edges.slope_v_per_s[phases], far=far)
     return sample._replace(
         cursors_v=sample.cursors_v[phases],
         given={j: level if isinstance(level, float) else level[phases] for j, level in sample.given.items()},
@@ -113,10 +136,12 @@ def side_by_side(samples: Sequence[Sample]) -> Sample:
     if edges is not None:
         slope = np.concatenate([edges.slope_v_per_s for edges in all_edges])
         coarse = [edges.coarse for edges in all_edges if edges.coarse is not None]
+        far = [edges.far for edges in all_edges if edges.far is not None]
         edges = edges._replace(
             slope_v_per_s=slope,
             displaced=_together([edges.displaced for edges in all_edges]),
             coarse=_together(coarse) if len(coarse) == len(all_edges) else None,
+            far=Far(*map(np.concatenate, zip(*far, strict=True))) if len(far) == len(all_edges) else None,
         )
     sizes = [sample.noise_v.size for sample in samples]
     return first._replace(
@@ -234,6 +259,7 @@ def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> 
     columns = symbol_variance.shape[1]
     both = np.concatenate([symbol_variance, edge_variance], axis=1)
     size = np.sqrt(both.max(axis=0))
+    size[columns:] += _bend_v(sample)
     size[columns:] *= _SMALL_PER_SIGMA / _SMALL_EDGE_PER_SIGMA
     size[list(sample.given)] = np.inf
     order = np.argsort(size, kind="stable")
@@ -279,7 +305,22 @@ def _edge_variance(sample: Sample) -> Floats:
     if sample.edges is None:
         return np.zeros_like(sample.cursors_v)
     square = mean_square_step(sample.levels, sample.edges.taps)
-    return np.asarray(square * sample.edges.square_s2 * sample.edges.slope_v_per_s**2)
+    return np.asarray(square * sample.edges.unit_square_v2)
+
+
+def _bend_v(sample: Sample) -> Floats:
+    """By how much each boundary at its furthest misses what its slope says, the most of any phase, V, shape (K,)."""
+    edges = sample.edges
+    if edges is None or edges.far is None:
+        return np.zeros(sample.cursors_v.shape[1])
+    steps = windows_of(sample.levels, edges.taps).step
+    return np.asarray(np.abs(steps).max() * edges.far.bend_v.max(axis=0))
+
+
+def bent(sample: Sample, variance: Floats) -> Bools:
+    """Which boundaries are moved further than their slope holds, next to a Gaussian part of `variance` (V^2), (K,)."""
+    least_v = max(_BENT_PER_SIGMA * float(np.sqrt(variance.min())), _BENT * float(np.abs(sample.cursors_v).max()))
+    return np.asarray(_bend_v(sample) > least_v)
 
 
 def _links(boundaries: Integers, sample: Sample, columns: int) -> tuple[Link, ...]:
@@ -305,16 +346,8 @@ def _links(boundaries: Integers, sample: Sample, columns: int) -> tuple[Link, ..
 def chain_of(sample: Sample, split: Split) -> Chain:
     """What the transfer matrices and scalar products multiply."""
     edges = sample.edges
-    batches: list[Batch] = []
     chained = np.array([boundary for link in split.links for boundary in link.boundaries], np.int64)
-    if edges is not None and chained.size:
-        displaced = edges.displaced(chained)
-        size = np.sqrt(_edge_variance(sample)[:, chained].max(axis=0))
-        limit = _TWO_PARTS_PER_SIGMA * np.sqrt(float((split.variance + split.rest_edge_variance).min()))
-        few = size <= limit if displaced.weight.shape[1] > 2 else np.zeros(chained.size, bool)
-        batches = [Batch(chained[~few], displaced.some(np.nonzero(~few)[0]))] if not few.all() else []
-        if few.any():
-            batches.append(Batch(chained[few], displaced.some(np.nonzero(few)[0]).in_two()))
+    batches = _batches(sample, split, edges, chained) if edges is not None and chained.size else []
     return Chain(
         columns=np.array(split.large, np.int64),
         cursors_v=sample.cursors_v[:, split.large].T,
@@ -327,12 +360,33 @@ def chain_of(sample: Sample, split: Split) -> Chain:
     )
 
 
+def _batches(sample: Sample, split: Split, edges: Edges, chained: Integers) -> list[Batch]:
+    """The chained boundaries, each in no more parts than it takes."""
+    variance = split.variance + split.rest_edge_variance
+    if edges.far is not None and edges.coarse is not None:
+        fine = bent(sample, variance)[chained]
+        looks = (edges.displaced, chained[fine]), (edges.coarse, chained[~fine])
+        return [Batch(some, look(some)) for look, some in looks if some.size]
+    displaced = edges.displaced(chained)
+    size = np.sqrt(_edge_variance(sample)[:, chained].max(axis=0))
+    limit = _TWO_PARTS_PER_SIGMA * np.sqrt(float(variance.min()))
+    few = size <= limit if displaced.weight.shape[1] > 2 else np.zeros(chained.size, bool)
+    batches = [Batch(chained[~few], displaced.some(np.nonzero(~few)[0]))] if not few.all() else []
+    if few.any():
+        batches.append(Batch(chained[few], displaced.some(np.nonzero(few)[0]).in_two()))
+    return batches
+
+
 class Treated(NamedTuple):
     """A sample, what of it is treated how, and what is multiplied: found once for all that is asked about it."""
 
     sample: Sample
     split: Split
     chain: Chain
+
+    def rows(self, phases: Integers) -> "Treated":
+        """The same at some of the phases."""
+        return Treated(sample_rows(self.sample, phases), self.split.rows(phases), self.chain.at(phases))
 
 
 def treated(sample: Sample) -> Treated:

@@ -4,11 +4,15 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.arrays import Floats, Integers
+from workbench.arrays import Bools, Floats, Integers
 from workbench.engine.tails.chain import Chain, log_chained
 from workbench.engine.tails.samples import Sample, Split, known_mean_v, known_shift_v
 
 _LADDER_STEPS = 20
+NEXT = 1e-5
+"""How much further on, as a share, a tilt is whose cumulants tell an exact slope."""
+_LEAP, _DEEPEST = 1.6, 45.0
+_NO_PHASES = np.zeros(0, np.int64)
 _SMALLEST_BINS = 64
 _LARGEST_BINS = 1024
 _BLOCK = 32
@@ -49,8 +53,14 @@ class Ladder(NamedTuple):
         return Ladder(*(column[phases] for column in self))
 
 
-def ladder_of(sample: Sample, split: Split, chain: Chain | None, rungs: int = _LADDER_STEPS) -> Ladder:
-    """So many rungs of the ladder, chained boundaries exactly as they are; without a chain they count as Gaussian."""
+def ladder_of(
+    sample: Sample, split: Split, chain: Chain | None, rungs: int = _LADDER_STEPS, *, exact: bool = False
+) -> Ladder:
+    """So many rungs of the ladder, chained boundaries exactly as they are; without a chain they count as Gaussian.
+
+    Their slope is what the rungs beside say, or `exact`: where a tail leaps from one hump of the distribution to the
+    next, that within a narrow stretch of tilts, the former blurs the leap; such phases get the latter anyway.
+    """
     all_free = [j for j in (*split.large, *split.small) if j not in sample.given]
     chained = {j for link in chain.links for j in link.symbols} if chain is not None else set()
     free = [j for j in all_free if j not in chained]
@@ -69,11 +79,37 @@ def ladder_of(sample: Sample, split: Split, chain: Chain | None, rungs: int = _L
     cumulant += theta * fixed[:, None] + 0.5 * theta**2 * gaussian[:, None]
     slope += fixed[:, None] + theta * gaussian[:, None]
     if chain is not None and chained:
-        together = log_chained(chain, theta)
+        together, rising = _chained(chain, theta, exact=exact)
+        depth = theta * (slope + rising) - cumulant - together
+        leaps = np.flatnonzero(_leaps(theta, depth).any(axis=1)) if not exact else _NO_PHASES
+        if leaps.size:
+            together[leaps], rising[leaps] = _chained(chain.at(leaps), theta[leaps], exact=True)
         cumulant += together
-        slope += np.gradient(together, axis=1) / np.gradient(theta, axis=1)
+        slope += rising
     depth = np.maximum.accumulate(theta * slope - cumulant, axis=1)
     return Ladder(theta, np.minimum.accumulate(slope, axis=1), depth, mean, sigma)
+
+
+def leaping(ladder: Ladder) -> Bools:
+    """At which phases the tail leaps from one hump of the distribution to the next, shape (P,)."""
+    return np.asarray(_leaps(ladder.theta, ladder.depth).any(axis=1))
+
+
+def _leaps(theta: Floats, depth: Floats) -> Bools:
+    """From which rungs to the next, (P, steps - 1), the depth rises by far more than with the tilt's square."""
+    before = np.maximum(depth[:, :-1], 1.0)
+    usual = (theta[:, 1:] / theta[:, :-1]) ** 2 * before
+    return np.asarray((depth[:, 1:] > _LEAP * usual) & (before < _DEEPEST))
+
+
+def _chained(chain: Chain, theta: Floats, *, exact: bool) -> tuple[Floats, Floats]:
+    """Cumulant function of what is chained and its slope, shape (P, steps) each."""
+    if not exact:
+        together = log_chained(chain, theta, precise=False)
+        return together, np.gradient(together, axis=1) / np.gradient(theta, axis=1)
+    both = log_chained(chain, np.concatenate([theta, theta * (1.0 + NEXT)], axis=1), precise=True)
+    together, beside = np.split(both, 2, axis=1)
+    return together, (beside - together) / (theta * NEXT)
 
 
 def _rungs(gaussian: Floats, sigma: Floats, count: int) -> Floats:
@@ -100,6 +136,22 @@ def _independent(cursors: Floats, levels: Floats, theta: Floats) -> tuple[Floats
     total = np.sum(powers, axis=0)
     moment = np.sum([level * power for level, power in zip(levels, powers, strict=True)], axis=0) / total
     return (np.log(total / levels.size) + most).sum(axis=2), (cursors[:, None, :] * moment).sum(axis=2)
+
+
+def aimed(ladder: Ladder, depth: float) -> Floats:
+    """The tilt of each phase that lights up the tail at a depth, 1/V, shape (P,).
+
+    Where the tail leaps over that depth it is the one tilt at which both humps are as bright.
+    """
+    theta = interpolated(ladder.depth, ladder.theta, depth)
+    steps = ladder.depth.shape[1]
+    below = np.clip((ladder.depth <= depth).sum(axis=1) - 1, 0, steps - 2)
+    rows = np.arange(theta.size)
+    near, far = ladder.depth[rows, below], ladder.depth[rows, below + 1]
+    level = ladder.slope[rows, below] - ladder.slope[rows, below + 1]
+    leaps = (near <= depth) & (depth < far) & _leaps(ladder.theta, ladder.depth)[rows, below] & (level > 0.0)
+    bright = -(far - near) / np.where(leaps, level, 1.0)
+    return np.where(leaps, np.clip(bright, ladder.theta[rows, below + 1], ladder.theta[rows, below]), theta)
 
 
 def interpolated(x: Floats, y: Floats, at: float) -> Floats:
