@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.board.messages import any_of, quoted, quoted_path
 from workbench.cli.arguments import Commands, Offer, Parser, command
 from workbench.cli.commands import PASSED
 from workbench.errors import ModelError
 from workbench.quantity import parse, show
+from workbench.wording import any_of, quoted, quoted_path
 
 if TYPE_CHECKING:
     from workbench.makers.ami import AmiFile
@@ -269,11 +269,13 @@ def _sentences(ami: "AmiFile", bit_time_s: float) -> dict[str, list[str]]:
     from workbench.makers.flows import refusals  # noqa: PLC0415 - help starts without it
     from workbench.makers.stated import stated_by, unused  # noqa: PLC0415 - as above
 
-    figures: list[str] = []
-    for direction in ("transmitter", "receiver"):
-        figures += stated_by(ami, direction, bit_time_s=bit_time_s).sentences  # type: ignore[arg-type]
-    found = {"jitter and noise": figures, "not used": list(unused(ami))}
-    found |= {f"{flow} flow: not run": list(refusals(ami, flow)) for flow in ("statistical", "bit-by-bit")}  # type: ignore[arg-type]
+    ends = (stated_by(ami, "transmitter", bit_time_s=bit_time_s), stated_by(ami, "receiver", bit_time_s=bit_time_s))
+    found = {
+        "jitter and noise": [sentence for end in ends for sentence in end.sentences],
+        "not used": list(unused(ami)),
+        "statistical flow: not run": list(refusals(ami, "statistical")),
+        "bit-by-bit flow: not run": list(refusals(ami, "bit-by-bit")),
+    }
     return {**found, "odd in the file": [str(remark) for remark in ami.remarks]}
 
 
