@@ -9,9 +9,12 @@ import pytest
 from msgspec.structs import replace
 
 from tests.board.sample import sample_board
+from workbench.board.channel_limit import LimitSegment
 from workbench.board.checking import check, cycle_in, name_groups, require_sound
 from workbench.board.index import section_names
+from workbench.board.library import builtin_profiles
 from workbench.board.model import Board, Component, Lane, Run, Stage
+from workbench.board.sourced import Sourced
 from workbench.errors import BoardFileError
 
 
@@ -67,6 +70,37 @@ def test_numbers_of_a_profile_must_be_finite() -> None:
         spoilt = replace(profile, rate_bps=replace(profile.rate_bps, value=value))
         fault = check(replace(sample_board(), profiles=(spoilt,)))[0]
         assert fault.place == "$.profiles[0].rate_bps.value"
+
+
+FIVE, KR = builtin_profiles()["pcie-5"], builtin_profiles()["10gbase-kr"]
+
+
+def number(value: float) -> Sourced:
+    return replace(FIVE.rate_bps, value=value)
+
+
+HOSTILE_PROFILES = {
+    "rate_bps": replace(FIVE, rate_bps=number(0.0)),
+    "ber": replace(FIVE, ber=number(2.0)),
+    "levels": replace(FIVE, levels=(1.0,)),
+    "package": replace(FIVE, package=replace(FIVE.package, delay_s=number(0.0))),
+    "presets": replace(FIVE, presets=(replace(FIVE.presets[0], preshoot_db=number(1e9)),)),
+    "channel[0].fit_to_hz": replace(KR, channel=(replace(KR.channel[0], fit_to_hz=0.0),)),
+    "channel[0].measure": replace(KR, channel=(replace(KR.channel[0], line=()),)),
+    "channel[0].line": replace(
+        KR, channel=(replace(KR.channel[1], line=(LimitSegment(from_hz=5e11, to_hz=6e11),)),)
+    ),
+    "channel[0].line[0].to_hz": replace(
+        KR, channel=(replace(KR.channel[1], line=(LimitSegment(from_hz=5e9, to_hz=1e9),)),)
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("field", HOSTILE_PROFILES)
+def test_what_no_interface_can_have_is_refused_at_its_place(field: str) -> None:
+    fault = only_fault(replace(sample_board(), profiles=(HOSTILE_PROFILES[field],)))
+    assert fault.place == f"$.profiles[0].{field}"
+    assert fault.remedy
 
 
 def test_a_board_of_another_version_is_refused() -> None:

@@ -1,14 +1,15 @@
 """Limits of the passive channel over frequency: what is measured, up to where, and with what source."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Annotated, Literal
 
-import msgspec
 import numpy as np
 
 from workbench.arrays import Floats
 from workbench.board.sourced import Sourced, Status
 from workbench.facts import choice, quantity, text
+from workbench.parts.record import Problem, Record
 
 Measure = Literal[
     "fitted-attenuation", "insertion-loss", "loss-deviation", "return-loss", "fitted-loss", "multi-reflection",
@@ -30,7 +31,11 @@ MEASURE_WORDS: dict[str, str] = {
 }
 
 
-class LimitSegment(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+LOWEST_HZ, HIGHEST_HZ, LEAST_BAND_HZ = 10e6, 15e9, 100e6
+"""Where channels are looked at, Hz, and the least that a fit is made over."""
+
+
+class LimitSegment(Record, kw_only=True):
     """A stretch of a limit line: ``constant + root sqrt f + linear f + square f^2 + cube f^3 + decade log10(f/from)``.
 
     All in dB with f in Hz.
@@ -38,12 +43,12 @@ class LimitSegment(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
 
     from_hz: Annotated[float, quantity("Hz", "From", "Where the stretch begins.", ge=0.0, le=1e12)]
     to_hz: Annotated[float, quantity("Hz", "To", "Where it ends.", ge=0.0, le=1e12)]
-    constant_db: Annotated[float, choice("Constant", "dB.")] = 0.0
-    root: Annotated[float, choice("Root", "dB per root of Hz.")] = 0.0
-    linear: Annotated[float, choice("Linear", "dB per Hz.")] = 0.0
-    square: Annotated[float, choice("Square", "dB per Hz squared.")] = 0.0
-    cube: Annotated[float, choice("Cube", "dB per Hz cubed.")] = 0.0
-    decade_db: Annotated[float, choice("Decade", "dB per decade above `from_hz`.")] = 0.0
+    constant_db: Annotated[float, quantity("dB", "Constant", "Where all else is 0.", ge=-1e3, le=1e3)] = 0.0
+    root: Annotated[float, quantity("", "Root", "dB per root of Hz.", ge=-1.0, le=1.0)] = 0.0
+    linear: Annotated[float, quantity("", "Linear", "dB per Hz.", ge=-1e-6, le=1e-6)] = 0.0
+    square: Annotated[float, quantity("", "Square", "dB per Hz squared.", ge=-1e-15, le=1e-15)] = 0.0
+    cube: Annotated[float, quantity("", "Cube", "dB per Hz cubed.", ge=-1e-24, le=1e-24)] = 0.0
+    decade_db: Annotated[float, quantity("dB", "Decade", "Per decade above its beginning.", ge=-1e3, le=1e3)] = 0.0
 
     def level_db(self, f_hz: Floats) -> Floats:
         """The line at `f_hz` (Hz, within the stretch, shape (n,)), dB."""
@@ -54,8 +59,16 @@ class LimitSegment(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
             level = level + self.decade_db * np.log10(f_hz / self.from_hz)
         return np.asarray(level, np.float64)
 
+    def problems(self) -> tuple[Problem, ...]:
+        """It must run upwards, and a logarithm needs a beginning above 0 Hz."""
+        if self.to_hz < self.from_hz:
+            return (Problem("to_hz", "the stretch ends before it begins", "give from_hz and to_hz in rising order"),)
+        if self.decade_db and self.from_hz <= 0.0:
+            return (Problem("from_hz", "decades have no beginning at 0 Hz", "begin the stretch above 0 Hz"),)
+        return ()
 
-class ChannelLimit(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+
+class ChannelLimit(Record, kw_only=True):
     """One limit of the passive channel. Only a published one is judged; another is drawn and told."""
 
     measure: Annotated[Measure, choice("Measure", "What is held against the limit.")]
@@ -67,6 +80,24 @@ class ChannelLimit(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fie
     fit_to_hz: Annotated[float, quantity("Hz", "Fit to", "Where the fit ends.", ge=0.0, le=1e12)] = 0.0
     source: Annotated[str, text("Source", "Document, revision and place.", required=True)]
     status: Annotated[Status, choice("Status", "How far it may be trusted.")]
+
+    def problems(self) -> tuple[Problem, ...]:
+        """One kind of limit, a fit over a band that has points, and a line that is seen."""
+        one_number = self.measure == "multi-reflection"
+        if one_number != (self.most is not None) or one_number == bool(self.line):
+            remedy = "give `most` for multi-reflection, and a line for every other measure"
+            return (Problem("measure", "the limit is given in another form than its measure needs", remedy),)
+        if self.measure not in {"insertion-loss", "return-loss"}:
+            low_hz, high_hz = max(self.fit_from_hz, LOWEST_HZ), min(self.fit_to_hz, HIGHEST_HZ)
+            if high_hz - low_hz < LEAST_BAND_HZ:
+                remedy = f"let it span {LEAST_BAND_HZ / 1e6:g} MHz or more below {HIGHEST_HZ / 1e9:g} GHz"
+                return (Problem("fit_to_hz", "the fit has no band to be made over", remedy),)
+        if self.line and (self.line[0].from_hz > HIGHEST_HZ or self.line[-1].to_hz < LOWEST_HZ):
+            problem = f"it lies outside of {LOWEST_HZ / 1e6:g} MHz to {HIGHEST_HZ / 1e9:g} GHz"
+            return (Problem("line", problem, "move it where channels are looked at"),)
+        if any(later.from_hz < before.to_hz for before, later in pairwise(self.line)):
+            return (Problem("line", "its stretches overlap", "give them in rising order, each from where one ends"),)
+        return ()
 
     @property
     def judged(self) -> bool:

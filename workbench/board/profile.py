@@ -10,13 +10,19 @@ from workbench.board.sourced import Sourced, Status
 from workbench.facts import choice, facts_of, quantity, text
 from workbench.parts.package import Package
 from workbench.parts.receiver import Ctle, Dfe, PolesAndZeros
-from workbench.parts.record import Record
+from workbench.parts.record import Problem, Record
 
 __all__ = [
     "ChannelLimit", "Package", "Preset", "Profile", "ReceiverLimits", "ReferencePackage", "ReferenceReceiver",
     "ReferenceTransmitter", "Sourced", "Status", "numbers_of",
 ]  # fmt: skip
 
+_RANGES = {"rate_bps": (1e6, 1e12), "ber": (1e-18, 0.1)}
+_PACKAGE_RANGES = {
+    "pin_capacitance_f": (0.0, 1e-11), "pad_capacitance_f": (0.0, 1e-11), "impedance_ohm": (10.0, 1000.0),
+    "loss_db": (0.0, 40.0), "delay_s": (1e-12, 1e-8),
+}  # fmt: skip
+_MOST_PRESET_DB = 12.0
 Place = Literal["pins", "pad", "equalized"]
 
 
@@ -135,6 +141,27 @@ class Profile(Record, kw_only=True):
     channel: Annotated[
         tuple[ChannelLimit, ...], choice("Channel limits", "What the passive channel must keep to over frequency.")
     ] = ()
+
+    def problems(self) -> tuple[Problem, ...]:
+        """What a rate, a BER, levels, a package or a preset can't be."""
+        found = [
+            Problem(name, f"it can't be {getattr(self, name).value:g}", f"give a number from {low:g} to {high:g}")
+            for name, (low, high) in _RANGES.items()
+            if not low <= getattr(self, name).value <= high
+        ]
+        if len(self.levels) not in {2, 4} or list(self.levels) != sorted(set(self.levels)):
+            found.append(Problem("levels", "they are no rising levels of NRZ or PAM4", "give two or four of them"))
+        for name, (low, high) in _PACKAGE_RANGES.items() if self.package is not None else ():
+            value = getattr(self.package, name).value
+            if not low <= value <= high:
+                problem = f"a package's {name} can't be {value:g}"
+                found.append(Problem("package", problem, f"give a number from {low:g} to {high:g}"))
+        for preset in self.presets:
+            for one in (preset.preshoot_db, preset.deemphasis_db):
+                if one is not None and not 0.0 <= one.value <= _MOST_PRESET_DB:
+                    problem = f"{preset.name} has {one.value:g} dB"
+                    found.append(Problem("presets", problem, f"give 0 to {_MOST_PRESET_DB:g} dB"))
+        return tuple(found)
 
     @property
     def bits_per_symbol(self) -> int:

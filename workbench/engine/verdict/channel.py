@@ -12,14 +12,14 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Floats, decibels
-from workbench.board.channel_limit import ChannelLimit
+from workbench.board.channel_limit import HIGHEST_HZ, LOWEST_HZ, ChannelLimit
 from workbench.engine.assessment import ChannelResult
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.path import LanePlan, Span
 from workbench.engine.lane.spans import channel_s_parameters
 from workbench.engine.memo import Memo
 
-_STEP_HZ, _TOP_HZ = 10e6, 15e9
+_STEP_HZ = LOWEST_HZ
 _WINDOW_UI = 4096
 _NOTHING = 1e-15
 _RAMP_PER_UI = 0.2
@@ -38,7 +38,7 @@ class Channel(NamedTuple):
 
 def channel_of(memo: Memo, span: Span) -> Channel:
     """Loss and return loss of a span's elements from 10 MHz to 15 GHz in steps of 10 MHz."""
-    grid = Grid(1.0 / (_STEP_HZ * _WINDOW_UI), _WINDOW_UI, int(_TOP_HZ / _STEP_HZ) + 1)
+    grid = Grid(1.0 / (_STEP_HZ * _WINDOW_UI), _WINDOW_UI, int(HIGHEST_HZ / _STEP_HZ) + 1)
     seen = channel_s_parameters(memo, span, grid)
     reflected = np.maximum(np.abs(seen.s11), np.abs(seen.s22))
     return Channel(grid.f_hz[1:], -decibels(np.abs(seen.s21), _NOTHING)[1:], -decibels(reflected, _NOTHING)[1:])
