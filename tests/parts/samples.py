@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+import msgspec
 import numpy as np
 
 from workbench.parts.cable import Cable
@@ -44,6 +45,12 @@ STRIPLINE = StriplinePair(
 )  # fmt: skip
 MICROSTRIP = MicrostripPair(
     name="L1", dielectric="laminate", foil="foil", width_m=1.3e-4, gap_m=1.7e-4, thickness_m=4e-5, height_m=1e-4
+)
+PREPREG = Dielectric(name="prepreg", permittivity=3.5, loss_tangent=0.009, frequency_hz=1e9)
+MASK = Dielectric(name="mask", permittivity=3.5, loss_tangent=0.02, frequency_hz=1e9)
+SOLVED_STRIPLINE = msgspec.structs.replace(STRIPLINE, etch_m=1e-5, upper_dielectric="prepreg")
+SOLVED_MICROSTRIP = msgspec.structs.replace(
+    MICROSTRIP, etch_m=2e-5, mask_m=25e-6, mask_on_trace_m=15e-6, mask_dielectric="mask"
 )
 CABLE = Cable(
     name="twinax", impedance_ohm=100.0, permittivity=2.1, frequency_hz=2.5e9, conductor_loss_db_per_m=2.6,
@@ -88,8 +95,8 @@ class Sample(NamedTuple):
     length_m: float | None = None
 
 
-def _on(foil: Foil) -> Parts:
-    return Parts.of({"dielectric": LAMINATE, "foil": foil})
+def _on(foil: Foil, **others: Dielectric) -> Parts:
+    return Parts.of({"dielectric": LAMINATE, "foil": foil, **others})
 
 
 SAMPLES = (
@@ -97,6 +104,8 @@ SAMPLES = (
     Sample(BY_LOSS, length_m=0.3),
     *(Sample(STRIPLINE, _on(foil), 0.3) for foil in (SMOOTH, ROUGH, NODULES)),
     *(Sample(MICROSTRIP, _on(foil), 0.3) for foil in (SMOOTH, ROUGH, NODULES)),
+    Sample(SOLVED_STRIPLINE, _on(ROUGH, upper_dielectric=PREPREG), 0.3),
+    Sample(SOLVED_MICROSTRIP, _on(NODULES, mask_dielectric=MASK), 0.3),
     Sample(CABLE, length_m=1.0),
     Sample(VIA, Parts.of({"dielectric": LAMINATE})),
     Sample(CONNECTOR), Sample(CAPACITOR), Sample(NETWORK),

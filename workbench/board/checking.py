@@ -167,7 +167,7 @@ def _reference_faults(record: msgspec.Struct, place: str, index: Index, owner: s
         if fact.section:
             name = getattr(record, fact.name)
             known = index.names(fact.section)
-            if name not in known:
+            if name is not None and name not in known:
                 problem = f"{owner}{fact.label} {quoted(name)} is not in the catalogue"
                 add = f"add it to the catalogue under {any_of(fact.section)}"
                 yield BoardFileError(f"{place}.{fact.name}", problem, instead(name, tuple(known), add))

@@ -19,7 +19,9 @@ from workbench.board.model import Board
 from workbench.board.previous import keep_previous
 from workbench.board.profile import Profile
 from workbench.errors import BoardFileError
+from workbench.parts.microstrip import MicrostripPair
 from workbench.parts.receiver import Dfe, Receiver
+from workbench.parts.stripline import StriplinePair
 from workbench.parts.transmitter import Transmitter
 from workbench.replacing import put_in_place, sync_folder, writable_mode
 from workbench.wording import quoted_path
@@ -49,6 +51,8 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
     Receiver: ("package", "settings_by"),
     Dfe: ("least_v", "limit_per_cursor", "sample_left_ui"),
     Transmitter: ("taps_from",),
+    StriplinePair: ("etch_m", "upper_dielectric"),
+    MicrostripPair: ("etch_m", "mask_m", "mask_on_trace_m", "mask_dielectric"),
     Profile: ("pad_limits", "package", "presets", "transmitter", "channel"),
 }
 """Keys younger than the format: at their default they are left out, so that older files stay word for word."""
@@ -56,7 +60,7 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
 
 def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
     records: list[tuple[msgspec.Struct, dict[str, Any]]] = []
-    for section in ("receivers", "transmitters"):
+    for section in ("receivers", "transmitters", "lines"):
         records += zip(getattr(board.catalogue, section), plain["catalogue"][section], strict=True)
     records += zip(board.profiles, plain["profiles"], strict=True)
     records += [(record.dfe, made["dfe"]) for record, made in records if isinstance(record, Receiver)]
@@ -65,7 +69,7 @@ def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
             records.append((record.reference.dfe, made["reference"]["dfe"]))
     for record, made in records:
         defaults = {field.name: field.default for field in msgspec.structs.fields(type(record))}
-        for key in _YOUNGER[type(record)]:
+        for key in _YOUNGER.get(type(record), ()):
             if getattr(record, key) == defaults[key]:
                 del made[key]
 

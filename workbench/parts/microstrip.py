@@ -3,6 +3,7 @@
 import math
 from typing import Annotated, ClassVar, NamedTuple
 
+import msgspec
 import numpy as np
 
 from workbench.arrays import Floats
@@ -11,6 +12,11 @@ from workbench.parts.coupled_microstrip import FREE_SPACE_OHM, Static, odd_mode,
 from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
 from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil
 from workbench.parts.record import Name, Parts, Problem, RunRecord
+from workbench.parts.section.figures import differential
+from workbench.parts.section.geometry import CrossSection, Layer, Mask
+from workbench.parts.section.kept import solved
+from workbench.parts.section.lines import Etch, remark_on
+from workbench.parts.section.spectrum import pair_constants
 from workbench.parts.twoport import LineConstants
 
 _RECESSION = 1e-4
@@ -32,7 +38,11 @@ class SurfaceSection(NamedTuple):
 
 
 class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only=True):
-    """An edge-coupled pair on an outer layer over a plane, without solder mask."""
+    """An edge-coupled pair on an outer layer over a plane.
+
+    Rectangular bare traces go by published formulas; etched sides or solder mask are solved (`workbench.parts.section`)
+    as a static section, and the formulas' dispersion is put on top.
+    """
 
     section: ClassVar[str | None] = "lines"
 
@@ -45,20 +55,66 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
         float, quantity("m", "Thickness", "Thickness of the traces, plating included.", ge=1e-6, le=1e-3)
     ]
     height_m: Annotated[float, quantity("m", "Height", "Dielectric from the traces to the plane.", ge=1e-6, le=1e-2)]
+    etch_m: Etch = 0.0
+    mask_m: Annotated[
+        float, quantity("m", "Mask", "Thickness of the solder mask on the laminate; 0: no mask.", ge=0.0, le=1e-3)
+    ] = 0.0
+    mask_on_trace_m: Annotated[
+        float,
+        quantity("m", "Mask on traces", "Thickness of the mask on the traces; 0: as on the laminate.", ge=0.0, le=1e-3),
+    ] = 0.0
+    mask_dielectric: (
+        Annotated[str, reference("dielectrics", "Mask dielectric", "What the solder mask is made of; none: no mask.")]
+        | None
+    ) = None
 
-    def cross_section(self) -> SurfaceSection:
-        """The cross-section in m."""
+    @property
+    def masked(self) -> bool:
+        """Whether there is a mask: it needs a thickness and a dielectric."""
+        return self.mask_m > 0.0 and self.mask_dielectric is not None
+
+    @property
+    def solved(self) -> bool:
+        """Whether the cross-section is solved, because the formulas don't know what it has."""
+        return self.etch_m > 0.0 or self.masked
+
+    def cross_section(self, parts: Parts) -> CrossSection:
+        """The cross-section of one pair: foot on the laminate, mask over all of it."""
+        return self._section_in(tuple(dielectric.permittivity for dielectric in self._dielectrics(parts)))
+
+    def _dielectrics(self, parts: Parts) -> tuple[Dielectric, ...]:
+        mask = parts.find("mask_dielectric", Dielectric) if self.masked else None
+        laminate = parts.get("dielectric", Dielectric)
+        return (laminate,) if mask is None else (laminate, mask)
+
+    def _section_in(self, permittivities: tuple[float, ...]) -> CrossSection:
+        mask = Mask(self.mask_m, self.mask_on_trace_m or self.mask_m) if len(permittivities) > 1 else None
+        return CrossSection(
+            width_m=self.width_m, gap_m=self.gap_m, thickness_m=self.thickness_m, etch_m=self.etch_m,
+            below=(Layer(self.height_m),), permittivities=permittivities, mask=mask,
+        )  # fmt: skip
+
+    def plain_section(self) -> SurfaceSection:
+        """The cross-section that the formulas know, in m."""
         return SurfaceSection(self.width_m, self.gap_m, self.thickness_m, self.height_m)
 
     def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
-        """Constants of the differential mode at `f_hz` (Hz, shape (n,)).
+        """Constants of the differential mode at `f_hz` (Hz, shape (n,)), by formula or, where `solved`, by the solver.
 
         Inductance from the static odd mode; capacitance from the dispersive effective permittivity, whose filling
         factor mixes the dielectric's complex permittivity with air; internal impedance by the incremental-inductance
         rule: H. A. Wheeler, "Formulas for the skin effect", Proc. IRE 30, 1942, 412-424.
         """
         dielectric, foil = parts.get("dielectric", Dielectric), parts.get("foil", Foil)
-        section, er = self.cross_section(), dielectric.permittivity
+        section, er = self.plain_section(), dielectric.permittivity
+        u, g = section.width_m / section.height_m, section.gap_m / section.height_m
+        fn = f_hz * 1e-9 * section.height_m * 1e3
+        if self.solved:
+            filled = self.cross_section(parts)
+            # A mask may slow the line beyond what the laminate alone could: then there is nothing left to disperse.
+            slow = min(differential(solved(filled)).effective_permittivity, er)
+            growth = odd_permittivity(u, g, er, fn, slow) / slow
+            return pair_constants(filled, f_hz, self._dielectrics(parts), foil, growth)
         omega = 2.0 * np.pi * f_hz
         static = odd_mode_of(section, er)
         slow_ohm = static.impedance_ohm * math.sqrt(static.permittivity)
@@ -69,8 +125,6 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
             rest_ohm_per_m=2.0 / (foil.conductivity_s_per_m * section.width_m * section.thickness_m),
             squares_per_m=2.0 * growth_ohm_per_m / (PERMEABILITY_H_PER_M * SPEED_OF_LIGHT_M_PER_S),
         )
-        u, g = section.width_m / section.height_m, section.gap_m / section.height_m
-        fn = f_hz * 1e-9 * section.height_m * 1e3
         dispersed = odd_permittivity(u, g, er, fn, static.permittivity)
         filling = (dispersed - 1.0) / (er - 1.0) if er > 1.0 else np.zeros(f_hz.size)
         effective = np.asarray(1.0 + filling * (dielectric.relative_permittivity(f_hz) - 1.0), np.complex128)
@@ -88,7 +142,23 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
             if not low <= over_height <= high:
                 problem = f"it is {over_height:.2g} of height_m; no formula reaches there"
                 return (Problem(field, problem, f"keep it between {low:g} and {high:g} of height_m"),)
-        return ()
+        fault = self._section_in((1.0, 1.0) if self.masked else (1.0,)).problem() if self.solved else None
+        if fault is None:
+            return ()
+        return (Problem(fault.field, fault.sentence, "change it or the other dimensions of the section"),)
+
+    def remarks(self, parts: Parts) -> tuple[str, ...]:
+        """What the formula would say where the section is solved; a mask that is only half stated."""
+        found = []
+        if self.solved:
+            er = parts.get("dielectric", Dielectric).permittivity
+            features = [*(["etched sides"] if self.etch_m > 0.0 else []), *(["solder mask"] if self.masked else [])]
+            plain = msgspec.structs.replace(self._section_in((er,)), etch_m=0.0)
+            formula_ohm = 2.0 * odd_mode_of(self.plain_section(), er).impedance_ohm
+            found.append(remark_on(self.cross_section(parts), plain, formula_ohm, features))
+        if self.mask_m > 0.0 and self.mask_dielectric is None:
+            found.append("the solder mask has a thickness but no dielectric, and is left out")
+        return tuple(found)
 
     def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
         """Where, up to `f_max_hz` (Hz), the formulas of Kirschning and Jansen leave their range (from memory).
@@ -98,13 +168,14 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
         u, g = self.width_m / self.height_m, self.gap_m / self.height_m
         er = parts.get("dielectric", Dielectric).permittivity
         fn = f_max_hz * 1e-9 * self.height_m * 1e3
-        ranges = (
+        dispersion = (
             ("width over height", u, 0.1, 10.0),
             ("gap over height", g, 0.1, 10.0),
             ("permittivity", er, 1.0, 18.0),
             ("frequency times height in GHz mm", fn, 0.0, 25.0),
-            ("thickness over height", self.thickness_m / self.height_m, 0.0, 1.0),
         )
+        static = (("thickness over height", self.thickness_m / self.height_m, 0.0, 1.0),)
+        ranges = dispersion if self.solved else (*dispersion, *static)
         return tuple(
             f"{what} is {value:.2g}; the coupled microstrip formula holds from {low:g} to {high:g}"
             for what, value, low, high in ranges

@@ -14,6 +14,7 @@ import msgspec
 
 from workbench.arrays import Floats
 from workbench.facts import facts_of, text
+from workbench.parts.section.geometry import CrossSection
 from workbench.parts.twoport import LineConstants, TwoPort
 
 Name = Annotated[str, text("Name", "What the catalogue calls this entry; others refer to it by this.", required=True)]
@@ -35,7 +36,9 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
     def references(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
         """Every field that names another entry: (field, the sections it may stand on, the name it holds)."""
-        return tuple((f.name, f.section, getattr(self, f.name)) for f in facts_of(type(self)) if f.section)
+        named = ((fact.name, fact.section, getattr(self, fact.name)) for fact in facts_of(type(self)) if fact.section)
+        # A field that may be left empty names nothing then.
+        return tuple(reference for reference in named if reference[2] is not None)
 
     def problems(self) -> tuple[Problem, ...]:
         """What is wrong between the record's own fields; empty where all is well."""
@@ -44,6 +47,11 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     def cautions(self, parts: "Parts", f_max_hz: float) -> tuple[str, ...]:
         """Sentences for the designer where the model is used outside its stated range up to `f_max_hz` (Hz)."""
         del parts, f_max_hz
+        return ()
+
+    def remarks(self, parts: "Parts") -> tuple[str, ...]:
+        """Sentences on how the record is computed, where a designer would want to know; nothing is wrong."""
+        del parts
         return ()
 
 
@@ -71,11 +79,20 @@ class Parts(msgspec.Struct, frozen=True):
                 return record
         raise KeyError(f"{field} holds no {kind.__name__}")
 
+    def find(self, field: str, kind: type[RecordT]) -> RecordT | None:
+        """The entry named by a field that may be left empty; None where it is."""
+        return next((record for name, record in self.by_field if name == field and isinstance(record, kind)), None)
+
 
 class RunRecord(Record, kw_only=True):
     """A line or cable: what a run of some length is made of."""
 
     name: Name
+
+    def cross_section(self, parts: Parts) -> CrossSection | None:
+        """The cross-section of one pair, which tells how neighbours couple; None of a kind that has none."""
+        del parts
+        return None
 
     def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
         """Series impedance and shunt admittance per metre of the differential mode at `f_hz` (Hz, shape (n,))."""

@@ -1,8 +1,10 @@
 """A pair of traces between two planes, edge-coupled, by its cross-section."""
 
 import math
+from collections.abc import Iterator
 from typing import Annotated, ClassVar, NamedTuple
 
+import msgspec
 import numpy as np
 
 from workbench.arrays import Floats
@@ -10,7 +12,10 @@ from workbench.facts import quantity, reference
 from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
 from workbench.parts.elliptic import complementary_ratio
 from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil
-from workbench.parts.record import Name, Parts, RunRecord
+from workbench.parts.record import Name, Parts, Problem, RunRecord
+from workbench.parts.section.geometry import CrossSection, Layer
+from workbench.parts.section.lines import Etch, remark_on
+from workbench.parts.section.spectrum import pair_constants
 from workbench.parts.twoport import LineConstants
 
 FREE_SPACE_OHM = 376.730313412
@@ -38,7 +43,12 @@ class StripSection(NamedTuple):
 
 
 class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=True):
-    """An edge-coupled pair between two planes in one dielectric."""
+    """An edge-coupled pair between two planes.
+
+    Rectangular traces in one dielectric go by published formulas; etched sides or a second dielectric are solved
+    (`workbench.parts.section`), quasi-static, which between two planes is exact below their first mode but for what two
+    dielectrics of unequal speed add.
+    """
 
     section: ClassVar[str | None] = "lines"
 
@@ -54,20 +64,53 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
     above_m: Annotated[
         float, quantity("m", "Above", "Dielectric from the traces to the upper plane.", ge=1e-6, le=1e-2)
     ]
+    etch_m: Etch = 0.0
+    upper_dielectric: (
+        Annotated[
+            str,
+            reference("dielectrics", "Upper dielectric", "What lies around and over the traces; none: as below them."),
+        ]
+        | None
+    ) = None
 
-    def cross_section(self) -> StripSection:
-        """The cross-section in m."""
+    @property
+    def solved(self) -> bool:
+        """Whether the cross-section is solved, because the formulas don't know what it has."""
+        return self.etch_m > 0.0 or self.upper_dielectric is not None
+
+    def plain_section(self) -> StripSection:
+        """The cross-section that the formulas know, in m."""
         return StripSection(self.width_m, self.gap_m, self.thickness_m, self.below_m, self.above_m)
 
+    def cross_section(self, parts: Parts) -> CrossSection:
+        """The cross-section of one pair: foot below, the traces in the upper dielectric."""
+        dielectrics = self._dielectrics(parts)
+        return CrossSection(
+            width_m=self.width_m,
+            gap_m=self.gap_m,
+            thickness_m=self.thickness_m,
+            etch_m=self.etch_m,
+            below=(Layer(self.below_m),),
+            above=(Layer(self.thickness_m + self.above_m, len(dielectrics) - 1),),
+            permittivities=tuple(dielectric.permittivity for dielectric in dielectrics),
+        )
+
+    def _dielectrics(self, parts: Parts) -> tuple[Dielectric, ...]:
+        upper = parts.find("upper_dielectric", Dielectric)
+        lower = parts.get("dielectric", Dielectric)
+        return (lower,) if upper is None else (lower, upper)
+
     def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
-        """Constants of the differential mode at `f_hz` (Hz, shape (n,)).
+        """Constants of the differential mode at `f_hz` (Hz, shape (n,)), by formula or, where `solved`, by the solver.
 
         External inductance and capacitance from the odd-mode impedance in air (`odd_mode_air_ohm`), the capacitance
         filled with the dielectric; internal impedance by the incremental-inductance rule: H. A. Wheeler, "Formulas for
         the skin effect", Proc. IRE 30, 1942, 412-424.
         """
         dielectric, foil = parts.get("dielectric", Dielectric), parts.get("foil", Foil)
-        section = self.cross_section()
+        if self.solved:
+            return pair_constants(self.cross_section(parts), f_hz, self._dielectrics(parts), foil)
+        section = self.plain_section()
         omega = 2.0 * np.pi * f_hz
         air_ohm = odd_mode_air_ohm(section)
         step_m = _RECESSION * min(section.thickness_m, section.width_m, section.gap_m)
@@ -84,27 +127,56 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
             y_s_per_m=1j * omega * permittivity / (2.0 * air_ohm * SPEED_OF_LIGHT_M_PER_S),
         )
 
+    def problems(self) -> tuple[Problem, ...]:
+        """Dimensions that no section can have; the formulas take any."""
+        fault = self._with_one_dielectric(1.0).problem() if self.solved else None
+        if fault is None:
+            return ()
+        return (Problem(fault.field, fault.sentence, "change it or the other dimensions of the section"),)
+
+    def _with_one_dielectric(self, permittivity: float) -> CrossSection:
+        spacing_m = self.thickness_m + self.above_m
+        return CrossSection(
+            width_m=self.width_m, gap_m=self.gap_m, thickness_m=self.thickness_m, etch_m=self.etch_m,
+            below=(Layer(self.below_m),), above=(Layer(spacing_m),), permittivities=(permittivity,),
+        )  # fmt: skip
+
+    def remarks(self, parts: Parts) -> tuple[str, ...]:
+        """What the formula would say where the section is solved."""
+        if not self.solved:
+            return ()
+        permittivity = parts.get("dielectric", Dielectric).permittivity
+        upper = parts.find("upper_dielectric", Dielectric) is not None
+        features = [*(["etched sides"] if self.etch_m > 0.0 else []), *(["two dielectrics"] if upper else [])]
+        plain = msgspec.structs.replace(self._with_one_dielectric(permittivity), etch_m=0.0)
+        formula_ohm = 2.0 * odd_mode_air_ohm(self.plain_section()) / math.sqrt(permittivity)
+        return (remark_on(self.cross_section(parts), plain, formula_ohm, features),)
+
     def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
         """Where Cohn's thickness correction and, up to `f_max_hz` (Hz), the single mode leave their ranges."""
-        section = self.cross_section()
+        section = self.plain_section()
         spacing_m = section.below_m + section.thickness_m + section.above_m
-        found = []
-        if section.thickness_m / spacing_m > 0.25:
-            found.append(
-                f"the traces are {section.thickness_m / spacing_m:.2f} of the plane spacing thick; the stripline "
-                f"formula holds below 0.25"
-            )
-        low, high = sorted((section.below_m, section.above_m))
-        if high / low > 4.0:
-            found.append(
-                f"the traces lie {high / low:.1f} times nearer to one plane than to the other; the formula for offset "
-                f"traces is checked up to 4"
-            )
-        permittivity = parts.get("dielectric", Dielectric).permittivity
+        found = [] if self.solved else list(_out_of_range(section, spacing_m))
+        permittivity = max(dielectric.permittivity for dielectric in self._dielectrics(parts))
         cutoff_hz = SPEED_OF_LIGHT_M_PER_S / (2.0 * spacing_m * math.sqrt(permittivity))
         if f_max_hz > cutoff_hz:
-            found.append(f"above {cutoff_hz / 1e9:.0f} GHz the planes carry modes that the formula leaves out")
+            found.append(f"above {cutoff_hz / 1e9:.0f} GHz the planes carry modes that the model leaves out")
         return tuple(found)
+
+
+def _out_of_range(section: StripSection, spacing_m: float) -> Iterator[str]:
+    """Where the formulas are used beyond what they were checked for."""
+    if section.thickness_m / spacing_m > 0.25:
+        yield (
+            f"the traces are {section.thickness_m / spacing_m:.2f} of the plane spacing thick; the stripline formula "
+            f"holds below 0.25"
+        )
+    low, high = sorted((section.below_m, section.above_m))
+    if high / low > 4.0:
+        yield (
+            f"the traces lie {high / low:.1f} times nearer to one plane than to the other; the formula for offset "
+            f"traces is checked up to 4"
+        )
 
 
 def odd_mode_air_ohm(section: StripSection) -> float:

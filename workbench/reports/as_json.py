@@ -6,6 +6,7 @@ import msgspec
 
 from workbench.board.profile import Profile
 from workbench.engine.assessment import Assessment
+from workbench.reports.section.figures import SectionFigures
 
 
 def assessment_json(assessment: Assessment) -> str:
@@ -16,6 +17,11 @@ def assessment_json(assessment: Assessment) -> str:
 def profiles_json(profiles: Sequence[Profile]) -> str:
     """Profiles as a list, as a board file would hold them under ``profiles``."""
     return _pretty(tuple(profiles))
+
+
+def section_json(figures: SectionFigures) -> str:
+    """Figures of a line's cross-section, in the same form."""
+    return _pretty(figures)
 
 
 def _pretty(value: object) -> str:

@@ -62,12 +62,13 @@ class Target(Struct, frozen=True):
     def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
         """What a field (its keys from the record down) may be chosen from; empty where it is free."""
         del path
-        return tuple(Choice(name, name) for name in Index(board).names(fact.section)) if fact.section else ()
+        names = tuple(Choice(name, name) for name in Index(board).names(fact.section)) if fact.section else ()
+        return (Choice(None, "none"), *names) if fact.section and fact.default is None else names
 
     def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> "Target | None":
         """What a field's value names, to be shown in its turn."""
         del path
-        return entry_target(board, fact.section, str(value)) if fact.section else None
+        return entry_target(board, fact.section, str(value)) if fact.section and value is not None else None
 
     def after(self, record: Struct) -> "Target":
         """The target once `record` was written: another one where that changed its name."""

@@ -236,6 +236,12 @@ def _out_of_range(case: Case) -> Iterator[Finding]:
             yield finding("warning", "model-range", f"{element.record.name}: {text}")
 
 
+def _solved_sections(case: Case) -> Iterator[Finding]:
+    for element in _distinct(case.plan):
+        for text in element.record.remarks(element.parts):
+            yield finding("note", "solved-section", f"{element.record.name}: {text}")
+
+
 def _swing_range(case: Case) -> Iterator[Finding]:
     profile, swing_v = case.plan.profile, case.plan.transmitter.swing_v
     low, high = profile.swing_min_v, profile.swing_max_v
@@ -349,6 +355,7 @@ _RULES: tuple[Callable[[Case], Iterator[Finding]], ...] = (
     _channel_limit,
     _network_data,
     _out_of_range,
+    _solved_sections,
     _swing_range,
     _limits_elsewhere,
     _package,

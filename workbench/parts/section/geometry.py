@@ -33,6 +33,13 @@ class Trace(NamedTuple):
     grounded: bool = False
 
 
+class Fault(NamedTuple):
+    """What is wrong with a section: the field to change, and a sentence."""
+
+    field: str
+    sentence: str
+
+
 class CrossSection(msgspec.Struct, frozen=True, kw_only=True):
     """One to four equal pairs side by side on a layer, over one plane or between two.
 
@@ -114,23 +121,32 @@ class CrossSection(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def _most_m(self) -> float:
         lengths = [self.width_m, self.gap_m, self.thickness_m, self.foot_m, self.between_m, self.guard_m, self.side_m]
-        return max(*lengths, self.spacing_m or 0.0)
+        on_top = max(self.mask.on_laminate_m, self.mask.on_trace_m) if self.mask is not None else 0.0
+        return max(*lengths, self.spacing_m or 0.0, on_top)
 
-    def problem(self) -> str | None:
-        """Why these dimensions are no section, or none that can be solved, in a sentence; None where all is well."""
-        for wrong, sentence in (
-            (not 1 <= self.pairs <= MOST_PAIRS, f"one to {MOST_PAIRS} pairs can be solved together"),
-            (self.etch_m >= 0.95 * self.width_m, "the sides meet: the etch takes all of the width"),
-            (self.etch_m < 0.0, "the etch is negative"),
-            (self.inset_m > 2.0 * self.thickness_m, "the sides lean more than the etch of any copper does"),
-            (self.above and self.thickness_m >= 0.98 * self._above_m, "the traces reach the plane"),
-            (self.guard_m and self.pairs > 1 and self.guard_m >= 0.98 * self.between_m, "the guard fills the gap"),
-            (self.guard_m and self.guard_m <= self.etch_m / 0.95, "the guard is narrower than the etch"),
-            (self.pairs > 1 and self.between_m <= 0.0, "neighbouring pairs need a gap between them"),
-            (self.mask is not None and self.above, "an inner layer has no solder mask"),
-            (self._most_m > LARGEST_RATIO * self.least_m,
-             f"its dimensions differ by more than a factor of {LARGEST_RATIO:g}; that can't be solved"),
+    @property
+    def _thin_mask(self) -> bool:
+        if self.mask is None:
+            return False
+        return LARGEST_RATIO * min(self.mask.on_laminate_m, self.mask.on_trace_m) < self._most_m
+
+    def problem(self) -> Fault | None:
+        """Why these dimensions are no section, or none that can be solved; None where all is well."""
+        guarded = self.guard_m > 0.0 and self.pairs > 1
+        for wrong, field, sentence in (
+            (not 1 <= self.pairs <= MOST_PAIRS, "pairs", f"one to {MOST_PAIRS} pairs can be solved together"),
+            (self.etch_m >= 0.95 * self.width_m, "etch_m", "the sides meet: the etch takes all of the width"),
+            (self.etch_m < 0.0, "etch_m", "the etch is negative"),
+            (self.inset_m > 2.0 * self.thickness_m, "etch_m", "the sides lean more than those of any etched copper"),
+            (self.above and self.thickness_m >= 0.98 * self._above_m, "thickness_m", "the traces reach the plane"),
+            (guarded and self.guard_m >= 0.98 * self.between_m, "guard_m", "the guard fills the gap"),
+            (guarded and self.guard_m <= self.etch_m / 0.95, "guard_m", "the guard is narrower than the etch"),
+            (self.pairs > 1 and self.between_m <= 0.0, "between_m", "neighbouring pairs need a gap between them"),
+            (self.mask is not None and self.above, "mask", "an inner layer has no solder mask"),
+            (self._thin_mask, "mask_m", f"the mask is thinner than one part in {LARGEST_RATIO:g} of the section"),
+            (self._most_m > LARGEST_RATIO * self.least_m, "width_m",
+             f"the dimensions differ by more than a factor of {LARGEST_RATIO:g}"),
         ):  # fmt: skip
             if wrong:
-                return sentence
+                return Fault(field, sentence)
         return None

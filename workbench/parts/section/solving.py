@@ -115,7 +115,7 @@ def discretised(section: CrossSection, fineness: Fineness | None = None) -> tupl
     """
     problem = section.problem()
     if problem is not None:
-        raise ValueError(problem)
+        raise ValueError(problem.sentence)
     order, parts, mask_parts = fineness if fineness is not None else fineness_for(section)
     mask = section.mask
     mask_m = min(mask.on_laminate_m, mask.on_trace_m) / mask_parts if mask is not None else 0.0

@@ -74,7 +74,8 @@ def pair_constants(
     solution = solved(section)
     mode = differential(solution)
     half = np.array([0.5, -0.5])
-    slopes = half @ solution.by_permittivity @ half
+    # What little energy a thin dielectric has may come out below nothing by rounding; the line must stay passive.
+    slopes = np.maximum(half @ solution.by_permittivity @ half, 0.0)
     capacitance = _with_dispersion(np.array(mode.capacitance), slopes, section, f_hz, dielectrics)
     internal = foil.internal_impedance(
         f_hz, rest_ohm_per_m=2.0 * rest_ohm_per_m(section, foil), squares_per_m=mode.squares_per_m

@@ -1,0 +1,103 @@
+"""`workbench section BOARD --line NAME`: a line's cross-section solved."""
+
+import argparse
+import sys
+from typing import Any, cast
+
+import msgspec
+
+from workbench.board.index import index_of
+from workbench.board.library import profile_of
+from workbench.board.messages import any_of, instead, quoted
+from workbench.board.model import Board
+from workbench.board.reading import load_board
+from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.errors import WorkbenchError
+from workbench.parts.record import RunRecord
+from workbench.quantity import parse
+
+_EPILOG = """\
+examples:
+  workbench section shelf.board.json --line "midplane trace"
+  workbench section shelf.board.json --line "midplane trace" --gap 0.4mm
+  workbench section shelf.board.json --line "midplane trace" --solve width=100ohm
+  workbench section shelf.board.json --line "midplane trace" --solve gap=90ohm --json
+
+exit status: 0 solved, 2 the input could not be read or no such width or gap exists
+"""
+_DIMENSIONS = {"width": "width_m", "gap": "gap_m"}
+
+
+def section(asked: argparse.Namespace) -> int:
+    """Solve a line's cross-section and print it.
+
+    Raises:
+        WorkbenchError: the board can't be read, the line is not there or has no cross-section, or what is asked for
+            can't be.
+    """
+    from workbench.reports.as_json import section_json  # noqa: PLC0415 - help starts without the solver
+    from workbench.reports.section.figures import section_figures  # noqa: PLC0415 - as above
+    from workbench.reports.section.text import section_text  # noqa: PLC0415 - as above
+
+    board = load_board(asked.file).board
+    line = _line(board, asked.line)
+    gap_m = None if asked.gap is None else parse(asked.gap, unit="m")
+    if gap_m is not None and gap_m <= 0.0:
+        raise WorkbenchError(f"--gap {asked.gap} is no distance between two pairs; write one such as 0.4mm")
+    profile = profile_of(board, board.profile)
+    frequency_hz = profile.nyquist_hz if asked.frequency is None else parse(asked.frequency, unit="Hz")
+    if frequency_hz <= 0.0:
+        raise WorkbenchError(f"--frequency {asked.frequency} is not above 0 Hz; write one such as 4GHz")
+    index = index_of(board)
+    if asked.solve is not None:
+        line = _with_solved(line, index.parts_of(line), asked.solve)
+    figures = section_figures(
+        board.title, line, index.parts_of(line), frequency_hz=frequency_hz, neighbour_gap_m=gap_m
+    )
+    sys.stdout.write(section_json(figures) if asked.json else section_text(figures))
+    return 0
+
+
+def _line(board: Board, name: str) -> RunRecord:
+    names = tuple(line.name for line in board.catalogue.lines)
+    if name not in names:
+        remedy = instead(name, names, "see the catalogue's lines") if names else "the board has none"
+        raise WorkbenchError(f"there is no line {quoted(name)}; {remedy}")
+    return index_of(board).run(name)
+
+
+def _with_solved(line: RunRecord, parts: Any, wish: str) -> RunRecord:  # noqa: ANN401 - Parts, imported late
+    """The line with the width or gap that gives what was wished for."""
+    from workbench.parts.section.search import Dimension, solve_for  # noqa: PLC0415 - as above
+    from workbench.reports.section.figures import cross_section_of  # noqa: PLC0415 - as above
+
+    word, _, typed = wish.partition("=")
+    if word not in _DIMENSIONS or not typed:
+        known = any_of(("width=100ohm", "gap=90ohm"))
+        raise WorkbenchError(f"--solve {wish} asks for nothing that is known; write {known}")
+    target_ohm = parse(typed, unit="ohm")
+    if target_ohm <= 0.0:
+        raise WorkbenchError(f"--solve {wish}: an impedance is above 0 ohm; write one such as width=100ohm")
+    field = _DIMENSIONS[word]
+    try:
+        found = solve_for(cross_section_of(line, parts), cast("Dimension", field), target_ohm)
+    except ValueError as error:
+        raise WorkbenchError(f"{quoted(line.name)}: {error}; change another dimension") from error
+    return msgspec.structs.replace(line, **{field: getattr(found, field)})
+
+
+def _add_section(commands: "Commands[Parser]") -> None:
+    offered = command(commands, "section", "impedance, loss and coupling of a line's cross-section, solved", _EPILOG)
+    offered.add_argument("file", metavar="BOARD", help="board file")
+    offered.add_argument("--line", metavar="NAME", required=True, help="the line, as the catalogue calls it")
+    offered.add_argument("--gap", metavar="LENGTH", help="a second pair beside it, this far from foot to foot")
+    offered.add_argument(
+        "--solve", metavar="WHAT=OHM", help="find the width or gap for an impedance: width=100ohm, gap=90ohm"
+    )
+    offered.add_argument(
+        "--frequency", metavar="F", help="where loss, resistance and conductance are told (the profile's Nyquist)"
+    )
+    offered.add_argument("--json", action="store_true", help="print JSON, with the matrices")
+
+
+OFFERS = (Offer("section", _add_section, section),)

@@ -1,0 +1,1 @@
+"""A line's cross-section as figures, text and JSON."""
