@@ -21,13 +21,22 @@ from tests.parts.section.samples import INNER, OUTER, SECTIONS, replace
 from tests.reference.moment_method import Planes, Slab, odd_growth, planes_ohm, slab_ohm, slab_squares
 from tests.reference.section_elements import Blocks, Layers, blocks_of, capacitances
 from workbench.parts.coupled_microstrip import even_mode, odd_mode
+from workbench.parts.dielectric import Dielectric
+from workbench.parts.foil import Foil
+from workbench.parts.microstrip import MicrostripPair
+from workbench.parts.record import Parts
+from workbench.parts.section.field import potential
 from workbench.parts.section.figures import common, coupling, differential
 from workbench.parts.section.geometry import CrossSection, Layer, Mask
 from workbench.parts.section.kept import solved
 from workbench.parts.section.neighbours import coupling_at
 from workbench.parts.section.outline import GROUND, METAL, Edge, Outline
 from workbench.parts.section.panels import panels_of
+from workbench.parts.section.search import solve_for
 from workbench.parts.section.solving import EPS0_F_PER_M, solve, solve_outline
+from workbench.parts.section.spectrum import line_matrices, pair_constants
+from workbench.parts.stripline import StriplinePair
+from workbench.parts.twoport import propagation
 
 # S. B. Cohn 1955, exact at zero thickness: w/b, s/b, sqrt(er) Z0e, sqrt(er) Z0o (computed outside with scipy).
 COHN = (
@@ -234,3 +243,97 @@ def test_wide_traces_close_to_a_plane_are_parallel_plates():
     )))  # fmt: skip
     assert wide.inductance == pytest.approx(2.0 * 4e-7 * math.pi * 2e-5 / 4e-3, rel=0.03)
     assert wide.squares_per_m == pytest.approx(2.0 * 2.0 / 4e-3, rel=0.05)
+
+
+LAMINATE = Dielectric(name="laminate", permittivity=4.3, loss_tangent=0.02, frequency_hz=1e9)
+RESIN = Dielectric(name="resin", permittivity=3.4, loss_tangent=0.008, frequency_hz=3e9)
+COPPER = Foil(name="copper", conductivity_s_per_m=5.8e7)
+PARTS = Parts.of({"dielectric": LAMINATE, "foil": COPPER, "upper_dielectric": RESIN, "mask_dielectric": RESIN})
+STRIPLINE = StriplinePair(
+    name="inner", dielectric="laminate", foil="copper", width_m=1.1e-4, gap_m=1.6e-4, thickness_m=1.7e-5,
+    below_m=1.5e-4, above_m=1.5e-4,
+)  # fmt: skip
+MICROSTRIP = MicrostripPair(
+    name="outer", dielectric="laminate", foil="copper", width_m=1.3e-4, gap_m=1.7e-4, thickness_m=4e-5, height_m=1e-4
+)
+
+
+def test_a_solved_line_goes_over_into_the_published_one():
+    """Hardly any etch, or a mask like air: what the formulas claim (2 %) is all that parts them."""
+    f_hz = np.array([1e9, 1e10])
+    airy = Dielectric(name="air", permittivity=1.0, loss_tangent=0.0, frequency_hz=1e9)
+    parts = Parts.of({"dielectric": LAMINATE, "foil": COPPER, "mask_dielectric": airy})
+    for plain, barely in (
+        (STRIPLINE, replace(STRIPLINE, etch_m=1e-9)),
+        (MICROSTRIP, replace(MICROSTRIP, etch_m=1e-9)),
+        (MICROSTRIP, replace(MICROSTRIP, mask_m=1e-5, mask_dielectric="air")),
+    ):
+        one, other = (propagation(line.line_constants(f_hz, parts)) for line in (plain, barely))
+        np.testing.assert_allclose(other.impedance_ohm.real, one.impedance_ohm.real, rtol=0.02)
+        np.testing.assert_allclose(other.gamma_per_m.imag, one.gamma_per_m.imag, rtol=0.02)
+        np.testing.assert_allclose(other.gamma_per_m.real, one.gamma_per_m.real, rtol=0.05)
+
+
+def test_dispersion_by_derivatives_is_a_new_solution_at_each_permittivity():
+    # 20 GHz: the laminate's permittivity is 4 % lower than stated (test_dielectric); solved anew there.
+    f_hz = np.array([2e10])
+    for line in (replace(STRIPLINE, etch_m=1e-5, upper_dielectric="resin"),
+                 replace(MICROSTRIP, mask_m=2.5e-5, mask_on_trace_m=1.5e-5, mask_dielectric="resin")):  # fmt: skip
+        section = line.cross_section(PARTS)
+        there = tuple(float(d.relative_permittivity(f_hz)[0].real) for d in (LAMINATE, RESIN))
+        anew = differential(solve(replace(section, permittivities=there)))
+        found = pair_constants(section, f_hz, (LAMINATE, RESIN), COPPER)
+        assert found.y_s_per_m[0].imag / (2e10 * 2 * math.pi) == pytest.approx(anew.capacitance, rel=3e-4)
+
+
+def test_dielectric_loss_in_two_resins_lies_between_that_of_each():
+    f_hz = np.array([5e9])
+    section = replace(STRIPLINE, etch_m=1e-5, upper_dielectric="resin").cross_section(PARTS)
+    y = pair_constants(section, f_hz, (LAMINATE, RESIN), COPPER).y_s_per_m[0]
+    tangents = [-e.imag / e.real for e in (d.relative_permittivity(f_hz)[0] for d in (LAMINATE, RESIN))]
+    assert min(tangents) < y.real / y.imag < max(tangents)
+
+
+def test_skin_effect_and_rest_are_the_foils():
+    # Far above: the squares times the surface resistance; at 0 Hz: the trapezoid's area, out and back.
+    line = replace(STRIPLINE, etch_m=2e-5)
+    section = line.cross_section(PARTS)
+    high, rest = line.line_constants(np.array([1e11, 0.0]), PARTS).z_ohm_per_m.real
+    squares = differential(solved(section)).squares_per_m
+    assert high == pytest.approx(squares * COPPER.surface_resistance_ohm(np.array([1e11]))[0], rel=1e-3)
+    assert rest == pytest.approx(2.0 / (5.8e7 * 1e-4 * 1.7e-5), rel=1e-9)
+    matrices = line_matrices(section, np.array([1e11, 0.0]), (LAMINATE,), COPPER)
+    loop = np.array([1.0, -1.0])
+    assert loop @ matrices.z_ohm_per_m[:, :, 0].real @ loop == pytest.approx(high, rel=1e-3)
+    assert loop @ matrices.z_ohm_per_m[:, :, 1].real @ loop == pytest.approx(rest, rel=1e-9)
+
+
+def test_all_modes_of_four_traces_are_passive_over_frequency():
+    section = replace(SECTIONS["two masked"], permittivities=(4.3, 3.4))
+    f_hz = np.concatenate([[0.0], np.geomspace(1e5, 1e11, 13)])
+    matrices = line_matrices(section, f_hz, (LAMINATE, RESIN), COPPER)
+    for matrix in (*np.moveaxis(matrices.z_ohm_per_m, -1, 0), *np.moveaxis(matrices.y_s_per_m, -1, 0)):
+        assert np.linalg.eigvalsh(0.5 * (matrix + matrix.conj().T)).min() >= -1e-9 * np.abs(matrix).max()
+
+
+def test_the_width_and_gap_for_an_impedance_give_it():
+    for dimension, ohm in (("width_m", 90.0), ("width_m", 110.0), ("gap_m", 95.0)):
+        found = solve_for(OUTER, dimension, ohm)
+        assert differential(solve(found)).impedance_ohm == pytest.approx(ohm, rel=1e-5)
+    with pytest.raises(ValueError, match="no gap gives 300 ohm"):
+        solve_for(OUTER, "gap_m", 300.0)
+
+
+def test_the_potential_is_the_voltage_on_metal_and_none_on_planes():
+    x, y = np.array([-1.5e-4, 0.0, 1.5e-4]), np.array([0.0, 1e-4, 1.2e-4, 1.4e-4])
+    found = potential(OUTER, x, y, np.array([0.5, -0.5]))
+    assert found[0] == pytest.approx(0.0, abs=1e-6)
+    assert found[:, 1] == pytest.approx(0.0, abs=1e-6)
+    assert found[2] == pytest.approx([0.5, 0.0, -0.5], abs=1e-3)
+    # Along the middle line of two equal voltages: what finite differences of Laplace's equation ask of air.
+    step, at = 2e-6, (0.0, 2.5e-4)
+    around = potential(
+        OUTER, np.array([at[0] - step, at[0], at[0] + step]), np.array([at[1] - step, at[1], at[1] + step]), np.ones(2)
+    )
+    sides = around[1, 0] + around[1, 2] + around[0, 1] + around[2, 1]
+    assert sides == pytest.approx(4.0 * around[1, 1], rel=1e-6)

@@ -83,9 +83,8 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
         return self._section_in(tuple(dielectric.permittivity for dielectric in self._dielectrics(parts)))
 
     def _dielectrics(self, parts: Parts) -> tuple[Dielectric, ...]:
-        mask = parts.find("mask_dielectric", Dielectric) if self.masked else None
         laminate = parts.get("dielectric", Dielectric)
-        return (laminate,) if mask is None else (laminate, mask)
+        return (laminate, parts.get("mask_dielectric", Dielectric)) if self.masked else (laminate,)
 
     def _section_in(self, permittivities: tuple[float, ...]) -> CrossSection:
         mask = Mask(self.mask_m, self.mask_on_trace_m or self.mask_m) if len(permittivities) > 1 else None

@@ -96,9 +96,8 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
         )
 
     def _dielectrics(self, parts: Parts) -> tuple[Dielectric, ...]:
-        upper = parts.find("upper_dielectric", Dielectric)
         lower = parts.get("dielectric", Dielectric)
-        return (lower,) if upper is None else (lower, upper)
+        return (lower,) if self.upper_dielectric is None else (lower, parts.get("upper_dielectric", Dielectric))
 
     def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
         """Constants of the differential mode at `f_hz` (Hz, shape (n,)), by formula or, where `solved`, by the solver.
@@ -146,8 +145,10 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
         if not self.solved:
             return ()
         permittivity = parts.get("dielectric", Dielectric).permittivity
-        upper = parts.find("upper_dielectric", Dielectric) is not None
-        features = [*(["etched sides"] if self.etch_m > 0.0 else []), *(["two dielectrics"] if upper else [])]
+        features = [
+            *(["etched sides"] if self.etch_m > 0.0 else []),
+            *(["two dielectrics"] if self.upper_dielectric is not None else []),
+        ]
         plain = msgspec.structs.replace(self._with_one_dielectric(permittivity), etch_m=0.0)
         formula_ohm = 2.0 * odd_mode_air_ohm(self.plain_section()) / math.sqrt(permittivity)
         return (remark_on(self.cross_section(parts), plain, formula_ohm, features),)
