@@ -34,7 +34,7 @@ def arms(hint: object) -> set[object]:
 
 
 def is_number(fact: Fact) -> bool:
-    if get_origin(fact.type) is tuple:
+    if get_origin(fact.type) is tuple or fact.section:
         return False
     return any(get_origin(arm) is Annotated or arm in {float, int} for arm in arms(fact.type))
 
