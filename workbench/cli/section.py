@@ -1,4 +1,4 @@
-"""`workbench section BOARD --line NAME`: a line's cross-section solved."""
+"""`link-margin section BOARD --line NAME`: a line's cross-section solved."""
 
 import argparse
 import sys
@@ -18,10 +18,10 @@ from workbench.quantity import parse
 
 _EPILOG = """\
 examples:
-  workbench section shelf.board.json --line "midplane trace"
-  workbench section shelf.board.json --line "midplane trace" --gap 0.4mm
-  workbench section shelf.board.json --line "midplane trace" --solve width=100ohm
-  workbench section shelf.board.json --line "midplane trace" --solve gap=90ohm --json
+  link-margin section shelf.board.json --line "midplane trace"
+  link-margin section shelf.board.json --line "midplane trace" --gap 0.4mm
+  link-margin section shelf.board.json --line "midplane trace" --solve width=100ohm
+  link-margin section shelf.board.json --line "midplane trace" --solve gap=90ohm --json
 
 exit status: 0 solved, 2 the input could not be read or no such width or gap exists
 """

@@ -3,6 +3,7 @@
 import msgspec
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.errors import WorkbenchError
 from workbench.parts.dielectric import Dielectric
 from workbench.parts.foil import Foil
@@ -13,7 +14,7 @@ from workbench.parts.section.geometry import CrossSection
 from workbench.parts.section.kept import solved
 from workbench.parts.section.neighbours import beside
 from workbench.parts.section.spectrum import line_matrices, pair_constants
-from workbench.parts.twoport import Floats, propagation
+from workbench.parts.twoport import propagation
 
 Matrix = tuple[tuple[float, ...], ...]
 
