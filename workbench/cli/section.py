@@ -8,13 +8,13 @@ import msgspec
 
 from workbench.board.index import index_of
 from workbench.board.library import profile_of
-from workbench.board.messages import any_of, instead, quoted
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.cli.arguments import Commands, Offer, Parser, command
 from workbench.errors import WorkbenchError
 from workbench.parts.record import RunRecord
 from workbench.quantity import parse
+from workbench.wording import any_of, instead, quoted
 
 _EPILOG = """\
 examples:
