@@ -168,6 +168,22 @@ def test_a_file_that_is_no_network_changes_nothing_and_says_why(panel, document,
     assert "broken.s2p" in panel.page.sentence.text()
 
 
+def test_conjugated_data_are_refused_in_a_sentence_and_the_card_says_so(panel, document, tmp_path, settled):
+    """A line of 0.5 ns with the sign of its phase turned: exp(-j w t) instead of exp(+j w t)."""
+    path = tmp_path / "turned.s2p"
+    turned = [(f, np.exp(2j * np.pi * f * 0.5)) for f in np.arange(1, 101) * 0.1]
+    rows = [f"{f:g} 0 0 {t.real:g} {t.imag:g} {t.real:g} {t.imag:g} 0 0\n" for f, t in turned]
+    path.write_text("# GHz S RI R 100\n" + "".join(rows))
+    before = document.board
+    panel.import_file(path)
+    settled()
+    page = panel.page
+    assert not page.add.isEnabled()
+    assert "conjugated" in page.sentence.text()
+    page.put()
+    assert document.board == before
+
+
 def test_a_file_whose_format_is_in_doubt_is_read_once_the_user_stands_by_it(panel, document, tmp_path, settled):
     """Decibels and angles under a heading that says real and imaginary: as such they amplify hundreds of times."""
     path = tmp_path / "doubt.s2p"
