@@ -1,6 +1,8 @@
 """Assessing a board: every lane's losses, pulse, eye, margin, verdict and findings."""
 
+import os
 from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 
 import msgspec
 
@@ -38,6 +40,7 @@ def assess_board(
     symbols: Symbols = Symbols.CODED,
     progress: Progress | None = None,
     memo: Memo | None = None,
+    threads: int | None = None,
 ) -> Assessment:
     """Assess a checked board.
 
@@ -50,6 +53,7 @@ def assess_board(
         symbols: which symbols count.
         progress: called with (lanes done, lanes in all) after each lane.
         memo: a store of earlier results to use and fill.
+        threads: how many lanes are assessed at a time; None: as many as there are cores. The result is the same.
 
     Raises:
         WorkbenchError: a wanted lane is not on the board.
@@ -58,11 +62,11 @@ def assess_board(
     memo = memo if memo is not None else Memo()
     wanted = _wanted(board, lanes)
     plans = [plan_of(board, lane) for lane in wanted]
-    done: list[LaneAssessment] = []
-    for lane, plan in zip(wanted, plans, strict=True):
-        done.append(assess_lane(memo, plan, lane.length_m, board.guard, probe=probe, ber=ber, symbols=symbols))
-        if progress is not None:
-            progress(len(done), len(plans))
+
+    def assessed(lane: Lane, plan: LanePlan) -> LaneAssessment:
+        return assess_lane(memo, plan, lane.length_m, board.guard, probe=probe, ber=ber, symbols=symbols)
+
+    done = _at_once(assessed, list(zip(wanted, plans, strict=True)), usable_cores() if threads is None else threads, progress)
     extra = board_findings(memo, plans, done)
     return Assessment(
         board=board.title,
@@ -71,6 +75,33 @@ def assess_board(
         symbols=symbols.value,
         lanes=tuple(lane if not extra.get(lane.lane) else _with(lane, extra[lane.lane]) for lane in done),
     )
+
+
+def _at_once(
+    assessed: Callable[[Lane, LanePlan], LaneAssessment],
+    lanes: list[tuple[Lane, LanePlan]],
+    threads: int,
+    progress: Progress | None,
+) -> list[LaneAssessment]:
+    """The lanes' assessments in their order; if one fails, what has not begun is not begun any more."""
+    pool = ThreadPoolExecutor(max(min(threads, len(lanes)), 1))
+    try:
+        asked = [pool.submit(assessed, *lane) for lane in lanes]
+        done: list[LaneAssessment] = []
+        for one in asked:
+            done.append(one.result())
+            if progress is not None:
+                progress(len(done), len(lanes))
+        return done
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def usable_cores() -> int:
+    """How many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def assess_lane(

@@ -17,6 +17,7 @@ from multiprocessing.synchronize import Event as ProcessEvent
 from types import TracebackType
 from typing import Protocol, Self
 
+from workbench.engine.assess import usable_cores
 from workbench.studies.pool.jobs import Bench, Done, Job, Question, do_jobs
 
 FEW = 24
@@ -126,13 +127,6 @@ def _see_off(pool: Executor, stopped: ProcessEvent) -> None:
     """Wait for the end of processes: one that is still starting must find what it is told to stop by."""
     pool.shutdown(wait=True, cancel_futures=True)
     del stopped
-
-
-def usable_cores() -> int:
-    """How many cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 def local_crew(question: Question, *, assessments: int, workers: int | None) -> Crew:
