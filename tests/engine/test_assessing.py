@@ -25,14 +25,14 @@ def test_what_one_lane_refuses_is_said_as_before() -> None:
         assess_board(BOARD, sha256="", probe="nowhere", threads=3)
 
 
-class Stopped(Exception):
+class StoppedError(Exception):
     """Raised by whoever follows the progress."""
 
 
 def test_who_follows_the_progress_may_end_it() -> None:
     def stop(done: int, _: int) -> None:
         if done == 2:
-            raise Stopped
+            raise StoppedError
 
-    with pytest.raises(Stopped):
+    with pytest.raises(StoppedError):
         assess_board(BOARD, sha256="", threads=2, progress=stop)

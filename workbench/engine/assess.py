@@ -66,7 +66,8 @@ def assess_board(
     def assessed(lane: Lane, plan: LanePlan) -> LaneAssessment:
         return assess_lane(memo, plan, lane.length_m, board.guard, probe=probe, ber=ber, symbols=symbols)
 
-    done = _at_once(assessed, list(zip(wanted, plans, strict=True)), usable_cores() if threads is None else threads, progress)
+    threads = usable_cores() if threads is None else threads
+    done = _at_once(assessed, list(zip(wanted, plans, strict=True)), threads, progress)
     extra = board_findings(memo, plans, done)
     return Assessment(
         board=board.title,

@@ -42,6 +42,8 @@ _DEPTHS = (3.0, 9.0), (12.0, 22.0), (30.0, 42.0)
 how far down each is read."""
 _WANTED = tuple(decades * float(np.log(10.0)) for decades in (6.0, 9.0, 12.0, 15.0, 18.0))
 """``-ln P`` of what a picture draws contours of."""
+_READ_PER_DEPTH = 1.5
+"""A single piece is read down to so many times the depth that it aims at."""
 _PAST_FOURTH = 0.02
 """What older symbols may add to a tail's logarithm beyond their first two moments."""
 _LIKELY_PER_SIGMA = 3.0
@@ -152,6 +154,11 @@ def coded_tail_near(sample: Sample, machine: Machine, ladder: Ladder, error_rati
         if lost.size:
             replace_rows(near, missed[lost], coded_tail(sample_rows(there, lost), machine, finer.rows(lost)))
     return near
+
+
+def coded_tail_at(sample: Sample, machine: Machine, ladder: Ladder, depth: float) -> Tail:
+    """The lower tail about one depth, ``-ln P``, alone."""
+    return continued(_piece(sample, machine, ladder, depth, _READ_PER_DEPTH * depth), ladder, LOCAL)
 
 
 def oldest_column(sample: Sample, machine: Machine) -> int:

@@ -140,7 +140,7 @@ def _observe(
     memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, *, reach: Reach, machine: Machine | None
 ) -> Observed:
     still, left = _settled(memo, plan, probe)
-    signal, stages = _moved(memo, plan, probe, still, sketch=reach is Reach.PICTURE)
+    signal, stages = _moved(memo, plan, probe, still, sketch=reach is Reach.PICTURE, machine=machine)
     received = _received(plan, probe, signal, error_ratio)
     eye = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
     return Observed(probe, received, eye, left, stages, machine)
@@ -226,14 +226,14 @@ def signal_at(memo: Memo, plan: LanePlan, probe: Probe, axis: Axis) -> Signal:
 
 
 def _moved(
-    memo: Memo, plan: LanePlan, probe: Probe, still: Signal, *, sketch: bool = False
+    memo: Memo, plan: LanePlan, probe: Probe, still: Signal, *, sketch: bool = False, machine: Machine | None = None
 ) -> tuple[Signal, dict[int, Crossings]]:
     """The signal at a probe point with the edges as limiting stages place them, and what these made of their inputs."""
     stages: dict[int, Crossings] = {}
     seen: Crossings | None = None
     for number in _limiting(plan, probe):
         arriving = _placed(_heard(memo, plan, number, still.axis), seen)
-        seen = _crossings(memo, plan, number, arriving, sketch)
+        seen = _crossings(memo, plan, number, arriving, sketch=sketch, machine=machine)
         stages[number] = seen
     return _placed(still, seen), stages
 
@@ -246,11 +246,13 @@ def _placed(signal: Signal, seen: Crossings | None) -> Signal:
     return signal._replace(delay_s=signal.delay_s + seen.mean_s, jitter=moved, wrong=seen.wrong)
 
 
-def _crossings(memo: Memo, plan: LanePlan, number: int, signal: Signal, sketch: bool) -> Crossings:
-    key = ("crossings", *_input_of(plan, number), signal.axis, sketch)
+def _crossings(
+    memo: Memo, plan: LanePlan, number: int, signal: Signal, *, sketch: bool, machine: Machine | None
+) -> Crossings:
+    key = ("crossings", *_input_of(plan, number), signal.axis, sketch, machine)
     part = plan.stages[number].part
     own = {"random_s": part.random_jitter_s, "deterministic_s": part.deterministic_jitter_s}
-    return memo.get(key, lambda: crossings(signal, **own, sketch=sketch))
+    return memo.get(key, lambda: crossings(signal, **own, sketch=sketch, machine=machine))
 
 
 def _received(plan: LanePlan, probe: Probe, signal: Signal, error_ratio: float) -> Received:

@@ -14,6 +14,8 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Floats, Integers
+from workbench.codes.machine import Machine
+from workbench.engine.coded.crossing import log_at_zero, log_below_zero
 from workbench.engine.lane.signal import Signal
 from workbench.engine.lane.waves import Waves, between_points, leaning_as_cursors, sampled, waves_of
 from workbench.engine.tails.density import FULL_DEPTHS, LOG_FLOOR, lower_tail
@@ -71,7 +73,14 @@ def noise_rms_v(signal: Signal, df_hz: float) -> float:
     return float(np.sqrt(signal.noise.sum() * df_hz))
 
 
-def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch: bool = False) -> Crossings:
+def crossings(
+    signal: Signal,
+    *,
+    random_s: float,
+    deterministic_s: float,
+    sketch: bool = False,
+    machine: Machine | None = None,
+) -> Crossings:
     """The crossing-time distribution and slip probability of the signal behind a limiting stage's equalizer.
 
     Args:
@@ -80,6 +89,7 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
         deterministic_s: its own deterministic jitter, dual-Dirac, s.
         sketch: for a picture of the moment: tails by the saddlepoint alone, half the grid's points and none between
             them, the displacement in fewer parts, and no more than the nearest of the symbols before told apart.
+        machine: the line code that symbols are counted by; None: as independent.
     """
     waves = waves_of(signal)
     # What told where the edges come from tells still where they go.
@@ -89,7 +99,7 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
     older = min(older, _CLOSED_TELLING if closed else _SKETCH_TELLING if sketch else _MOST_TELLING)
     read = min(older, _telling(shifts_ui, _BENDING_UI), 1 if sketch or closed else _MOST_KINDS)
     kinds = [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=read)]
-    seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), kinds, older, sketch)
+    seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), kinds, older, sketch, machine)
     mixtures, middles = [], []
     for places, late, early in _crossed(seen):
         time_s = (places - waves.crossing) * waves.grid.dt_s
@@ -99,7 +109,7 @@ def crossings(signal: Signal, *, random_s: float, deterministic_s: float, sketch
         cuts = _SKETCH_CUTS if sketch else _CUTS
         mixtures.append(_parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s, cuts))
     displacement = of_kinds(mixtures, _leans_s(seen, np.array(middles)), older - read)
-    wrong = _wrong(waves, signal, seen.noise_v, _SKETCH_EVERY if sketch else 1)
+    wrong = _wrong(seen, _SKETCH_EVERY if sketch else 1)
     return Crossings(displacement, waves.crossing_s, wrong)
 
 
@@ -116,6 +126,7 @@ class _Input(NamedTuple):
     kinds: list[Floats]
     older: int
     sketch: bool
+    machine: Machine | None
 
 
 def _shifts_ui(waves: Waves, signal: Signal) -> Floats:
@@ -150,8 +161,25 @@ def _crossed(seen: _Input) -> list[_Read]:
     few = [_busy(at, late, early) for _, late, early in found]
     if seen.sketch or not any(points.size for points in few):
         return found
-    finer = _read(seen, few, _BUSY_DEPTHS, _BETWEEN)
+    finer = _read(seen._replace(machine=None), few, _BUSY_DEPTHS, _BETWEEN)
+    if seen.machine is not None:
+        independent = _read(seen._replace(machine=None), few, _BUSY_DEPTHS)
+        finer = [_as_coded(*reads) for reads in zip(finer, independent, found, strict=True)]
     return [_in_order(reads) for reads in zip(found, finer, strict=True)]
+
+
+def _as_coded(finer: _Read, independent: _Read, coded: _Read) -> _Read:
+    """What is read between the grid's points for independent symbols, moved as the code moves it at these points."""
+    places, late, early = finer
+    if not places.size:
+        return finer
+    known = np.isin(coded[0], independent[0])
+    gains = [there[known] - here for there, here in zip(coded[1:], independent[1:], strict=True)]
+    moved = (
+        np.clip(side + np.interp(places, independent[0], gain), LOG_FLOOR, 0.0)
+        for side, gain in zip((late, early), gains, strict=True)
+    )
+    return places, *_complemented(*moved)
 
 
 def _busy(at: Integers, late: Floats, early: Floats) -> Integers:
@@ -177,7 +205,7 @@ def _read(
     shifted = [seen if part == 0.0 else seen._replace(waves=between_points(seen.waves, part)) for part in parts]
     rising = side_by_side([_rising(one, every, sizes)[0] for one in shifted])
     either = side_by_side([rising, negated(rising)])
-    both = _log_below_zero(either, () if seen.sketch else depths)
+    both = _log_below_zero(either, () if seen.sketch else depths, seen.machine)
     late, early = (side.reshape(len(parts), -1) for side in _complemented(*np.split(both, 2)))
     places = every + np.array(parts)[:, None]
     ends = np.cumsum(sizes)[:-1]
@@ -211,8 +239,9 @@ def _leans_s(seen: _Input, middles: Floats) -> Floats:
     return np.asarray((leaning_v[::2] * (1.0 - part) + leaning_v[1::2] * part) / slope_v * seen.waves.grid.dt_s)
 
 
-def _wrong(waves: Waves, signal: Signal, noise_v: float, every: int) -> float:
+def _wrong(seen: _Input, every: int) -> float:
     """Error ratio at the threshold at the phase where it is least, of every so many of the unit interval's."""
+    waves, signal, noise_v = seen.waves, seen.signal, seen.noise_v
     at = int(np.ceil(waves.crossing)) + np.arange(0, waves.grid.samples_per_ui, every)
     sample = sampled(waves, signal, at=at, noise_v=noise_v)
     level_v = quick_level_v(sample, _RAREST)
@@ -221,13 +250,15 @@ def _wrong(waves: Waves, signal: Signal, noise_v: float, every: int) -> float:
     # The least error ratio stands where the saddlepoint puts the highest level; its neighbours are looked at too.
     best = int(quick_level_v(sample, _RARE).argmax())
     near = sample_rows(sample, np.arange(max(best - 2, 0), min(best + 3, at.size)))
-    log_error = float(_log_at_zero(*lower_tail(near)).min())
+    machine = seen.machine
+    rarely = log_at_zero(lower_tail(near)) if machine is None else log_below_zero(near, machine)
+    log_error = float(rarely.min())
     before = signal.wrong
     here = float(np.exp(log_error)) if log_error > LOG_FLOOR + 1.0 else 0.0
     return before + here - 2.0 * before * here
 
 
-def _log_below_zero(sample: Sample, depths: tuple[float, ...]) -> Floats:
+def _log_below_zero(sample: Sample, depths: tuple[float, ...], machine: Machine | None) -> Floats:
     """``ln P(sample <= 0)`` at each phase; 0 where the mean is below it, `LOG_FLOOR` where it is too rare to count.
 
     Without `depths` it is only sketched.
@@ -235,12 +266,15 @@ def _log_below_zero(sample: Sample, depths: tuple[float, ...]) -> Floats:
     mean_v = known_mean_v(sample) + known_shift_v(sample)
     out = np.where(mean_v < 0.0, 0.0, LOG_FLOOR)
     near = np.nonzero(mean_v >= 0.0)[0]
-    if not depths:
-        out[near] = _log_at_zero(*quick_tail(treated(sample_rows(sample, near))))
+    if depths or machine is not None:
+        near = near[quick_level_v(sample_rows(sample, near), _RAREST) <= 0.0] if near.size else near
+    if not near.size:
         return out
-    near = near[quick_level_v(sample_rows(sample, near), _RAREST) <= 0.0] if near.size else near
-    if near.size:
-        out[near] = _log_at_zero(*lower_tail(sample_rows(sample, near), depths))
+    there = sample_rows(sample, near)
+    if machine is not None:
+        out[near] = log_below_zero(there, machine, sketch=not depths)
+    else:
+        out[near] = log_at_zero(lower_tail(there, depths) if depths else quick_tail(treated(there)))
     return out
 
 
@@ -249,13 +283,6 @@ def _complemented(one: Floats, other: Floats) -> tuple[Floats, Floats]:
     smaller = np.minimum(np.minimum(one, other), -np.log(2.0))
     larger = np.log1p(-np.exp(smaller))
     return np.where(one <= other, smaller, larger), np.where(one <= other, larger, smaller)
-
-
-def _log_at_zero(v: Floats, log_p: Floats) -> Floats:
-    at_zero = [
-        np.interp(0.0, v[p], -np.sqrt(-log_p[p]), left=-np.sqrt(-LOG_FLOOR), right=0.0) for p in range(v.shape[0])
-    ]
-    return -(np.array(at_zero) ** 2)
 
 
 def _mass(time_s: Floats, early: Floats, late: Floats) -> tuple[Floats, Floats]:

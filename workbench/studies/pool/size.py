@@ -2,9 +2,9 @@
 
 import time
 
+from workbench.engine.assess import usable_cores
 from workbench.errors import StudyError
 from workbench.studies.pool.jobs import Bench, Question
-from workbench.studies.pool.processes import usable_cores
 from workbench.studies.pool.running import Effort
 
 LIMIT = 20_000
