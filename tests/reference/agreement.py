@@ -1,7 +1,8 @@
 """The statistical eye against bits counted one by one, lane by lane: ``python -m tests.reference.agreement``.
 
 Prints the table of DEVELOPERS.md as Markdown. The lanes are invented. The clock stands still, since the statistical eye
-knows none; each lane sends independent random bits, as the statistical eye supposes.
+knows none; each lane sends independent random bits, or with ``--coded`` random data in 8b/10b, and the statistical eye
+counts the same.
 """
 
 import argparse
@@ -13,10 +14,12 @@ from msgspec.structs import replace
 
 from tests.lanes import LINEAR, lane_board, plan_of, trace
 from workbench.board.model import Board, Component, Device, Run, Settings, Stage
+from workbench.codes.eight_ten import EightTen
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.measures import eye_result
 from workbench.parts.conditioner import GainSetting
 from workbench.parts.receiver import Ctle, Dfe
@@ -116,13 +119,22 @@ class Agreement(NamedTuple):
 
 
 def compared(
-    name: str, plan: LanePlan, *, bits: int, ratios: tuple[float, ...], seed: int = 1
+    name: str,
+    plan: LanePlan,
+    *,
+    bits: int,
+    ratios: tuple[float, ...],
+    seed: int = 1,
+    symbols: Symbols = Symbols.INDEPENDENT,
 ) -> tuple[list[Agreement], WaveformMeasures]:
-    """One lane by both engines."""
+    """One lane by both engines: with random bits, or with random data in 8b/10b."""
+    coded = symbols is Symbols.CODED
+    plan = replace(plan, profile=replace(plan.profile, coding="8b/10b" if coded else plan.profile.coding))
     memo, probe = Memo(), resolve_probe(plan, "receiver")
     settings = WaveformSettings(
-        pattern="random", bits=bits, seed=seed, error_ratio=ratios[0], also_at=ratios[1:], corner_per_rate=0.0
-    )
+        pattern=EightTen.word if coded else "random", bits=bits, seed=seed, error_ratio=ratios[0],
+        also_at=ratios[1:], corner_per_rate=0.0,
+    )  # fmt: skip
     measures = run(plan, probe, settings, memo=memo).measures
     rows = []
     for ratio in ratios:
@@ -130,7 +142,7 @@ def compared(
         assert seen is not None
         assert seen.height_v is not None
         assert seen.width_ui is not None
-        ideal = eye_result(observe(memo, plan, probe, ratio), ratio)
+        ideal = eye_result(observe(memo, plan, probe, ratio, symbols=symbols), ratio, worst=False)
         rows.append(
             Agreement(
                 name, ratio, seen.height_v, seen.height_error_v or 0.0, ideal.height_v, seen.width_ui,
@@ -162,6 +174,7 @@ def main() -> None:
     parser.add_argument("--ratios", type=float, nargs="+", default=[1e-4, 1e-5])
     parser.add_argument("--lane", nargs="+", default=None)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--coded", action="store_true", help="random data in 8b/10b instead of random bits")
     asked = parser.parse_args()
     sys.stdout.write(HEAD + "\n")
     for name, board in boards().items():
@@ -169,7 +182,8 @@ def main() -> None:
             continue
         started = time.perf_counter()
         rows, measures = compared(
-            name, plan_of(board), bits=int(asked.bits), ratios=tuple(asked.ratios), seed=asked.seed
+            name, plan_of(board), bits=int(asked.bits), ratios=tuple(asked.ratios), seed=asked.seed,
+            symbols=Symbols.CODED if asked.coded else Symbols.INDEPENDENT,
         )
         for row in rows:
             sys.stdout.write(table_row(row) + "\n")

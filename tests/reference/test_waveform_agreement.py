@@ -11,24 +11,31 @@ from tests.lanes import plan_of
 from tests.reference.agreement import boards, compared
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.waveform.beside import doubt_of, with_statistical
 
 BOARDS = boards()
 BITS, RATIO = 100_000, 1e-3
 APART = {"linear stage, compressed"}
 """The statistical eye takes stages as small-signal; a finding says when they are not."""
+CODED_APART = {"CTLE and decision feedback"}
+"""A clock that follows coded data stands a little earlier, which tells where decision feedback samples on the eye's steep
+side: 2 % of the swing and 0.03 UI."""
 
 
 @cache
-def both(name):
-    (row,), measures = compared(name, plan_of(BOARDS[name]), bits=BITS, ratios=(RATIO,))
+def both(name, symbols=Symbols.INDEPENDENT):
+    (row,), measures = compared(name, plan_of(BOARDS[name]), bits=BITS, ratios=(RATIO,), symbols=symbols)
     return row, measures
 
 
+@pytest.mark.parametrize("symbols", Symbols)
 @pytest.mark.parametrize("name", [name for name in BOARDS if name not in APART])
-def test_height_and_width_are_those_that_counting_finds(name):
+def test_height_and_width_are_those_that_counting_finds(name, symbols):
     """Height within 2 % of the swing or three standard errors, width within 0.02 UI."""
-    row, _ = both(name)
+    if symbols is Symbols.CODED and name in CODED_APART:
+        pytest.skip("the waveform's receiver decides at another instant")
+    row, _ = both(name, symbols)
     allowed_v = max(0.02 * row.swing_v, 3.0 * row.height_error_v)
     assert row.statistical_height_v == pytest.approx(row.height_v, abs=allowed_v)
     assert row.statistical_width_ui == pytest.approx(row.width_ui, abs=max(0.02, 3.0 * row.width_error_ui))
