@@ -19,8 +19,8 @@ BITS, RATIO = 100_000, 1e-3
 APART = {"linear stage, compressed"}
 """The statistical eye takes stages as small-signal; a finding says when they are not."""
 CODED_APART = {"CTLE and decision feedback"}
-"""A clock that follows coded data stands a little earlier, which tells where decision feedback samples on the eye's steep
-side: 2 % of the swing and 0.03 UI."""
+"""A clock that follows coded data stands a little earlier; decision feedback that samples on the eye's steep side tells
+it: 2 % of the swing and 0.03 UI."""
 
 
 @cache
