@@ -206,6 +206,9 @@ def test_a_profile_without_presets_leaves_the_stated_taps():
     assert plan.transmitter.deemphasis_db == 3.5
     plain = assessed(lane_board((lossy(0.3),), transmitter=stated))
     assert assessed(board).eye.height_v == plain.eye.height_v
+    assert "no-presets" in {finding.rule for finding in assessed(board).findings}
+    assert "no-presets" not in {finding.rule for finding in plain.findings}
+    assert "no-presets" not in {finding.rule for finding in assessed(of_32_gt(taps_from="best-preset")).findings}
 
 
 def test_poles_and_zeros_give_the_same_eye_as_the_equalizer_of_two_poles():

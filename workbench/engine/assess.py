@@ -126,6 +126,7 @@ def assess_lane(
         ber: the error ratio to measure at; None: the profile's own.
         symbols: which symbols count.
     """
+    best_preset = plan.transmitter.taps_from == "best-preset"
     plan, preset = trained(memo, plan)
     error_ratio = plan.profile.ber.value if ber is None else ber
     observed = observe(memo, plan, resolve_probe(plan, probe), error_ratio, symbols=symbols)
@@ -154,7 +155,7 @@ def assess_lane(
         baseline_wander_v=wander_v,
         limits=judged.limits,
         margin=judged.margin,
-        findings=findings(Case(memo, plan, observed, eye, spans, wander_v, driven, channel)),
+        findings=findings(Case(memo, plan, observed, eye, spans, wander_v, driven, channel, best_preset)),
         channel=channel,
     )
 

@@ -185,6 +185,9 @@ class Dfe(Record, kw_only=True):
         if len(self.limit_per_cursor) > self.taps:
             problem = f"{len(self.limit_per_cursor)} limits for {self.taps} taps"
             found.append(Problem("limit_per_cursor", problem, "give at most one a tap"))
+        if self.sample_left_ui > 0.0 and not self.taps:
+            problem = "without taps the sample stands in the eye's middle"
+            found.append(Problem("sample_left_ui", problem, "give at least one tap, or 0 UI"))
         return tuple(found)
 
 

@@ -42,6 +42,7 @@ class Case(NamedTuple):
     baseline_wander_v: float
     driven: tuple[Driven, ...]
     channel: tuple[ChannelResult, ...] = ()
+    best_preset: bool = False
 
 
 def findings(case: Case) -> tuple[Finding, ...]:
@@ -299,6 +300,16 @@ def _package(case: Case) -> Iterator[Finding]:
         )
 
 
+def _no_presets(case: Case) -> Iterator[Finding]:
+    if case.best_preset and not case.plan.profile.presets:
+        yield finding(
+            "note",
+            "no-presets",
+            f"{case.plan.transmitter.name} asks for the best preset, but {case.plan.profile.id} has none: its stated "
+            f"pre-shoot and de-emphasis are used",
+        )
+
+
 def _unsettled(case: Case) -> Iterator[Finding]:
     if case.observed.tail_left > TAIL_PER_PEAK:
         yield finding(
@@ -359,6 +370,7 @@ _RULES: tuple[Callable[[Case], Iterator[Finding]], ...] = (
     _swing_range,
     _limits_elsewhere,
     _package,
+    _no_presets,
     _unsettled,
     _edges_beyond_ramp,
     _baseline_wander,
