@@ -8,6 +8,9 @@ from msgspec.structs import replace
 from tests.studies.boards import section, with_lanes
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
+from workbench.parts.foil import Foil, Smooth
+from workbench.parts.microstrip import MicrostripPair
+from workbench.parts.stripline import StriplinePair
 from workbench.studies.changes import changed
 from workbench.studies.corners import corners_study
 from workbench.studies.figures import figures_of_assessment
@@ -15,6 +18,7 @@ from workbench.studies.pool.jobs import Question
 from workbench.studies.pool.running import Effort
 from workbench.studies.tolerances import Tolerance, read_tolerances, tolerance_from_text, variation_of
 from workbench.studies.varying import WORDS
+from workbench.studies.widths import impedance_ohm
 
 BOARD = with_lanes(section(), "D0", "D1", "D3")
 ALONE = Effort(workers=1)
@@ -138,6 +142,23 @@ def test_layers_vary_apart_and_lengths_by_their_line():
     board = changed(BOARD, variation_of(BOARD, typed("length:lossy=±1%"), ("D0",)).changes((0.01,)))
     assert board.lanes[0].length_m == pytest.approx(1.01 * BOARD.lanes[0].length_m)
     assert board.lanes[1] == BOARD.lanes[1]
+
+
+@pytest.mark.parametrize("deviation", [-0.1, 0.05, 0.1])
+@pytest.mark.parametrize("kind", [StriplinePair, MicrostripPair])
+def test_the_impedance_of_a_cross_section_varies_by_its_width(kind, deviation):
+    """The varied board's line has the impedance that was asked for, by its own model."""
+    heights = {"below_m": 1.5e-4, "above_m": 2e-4} if kind is StriplinePair else {"height_m": 1e-4}
+    made_of = {"name": "lossy", "dielectric": "laminate", "foil": "foil"}
+    line = kind(**made_of, width_m=1.1e-4, gap_m=1.6e-4, thickness_m=3e-5, **heights)
+    others = tuple(one for one in BOARD.catalogue.lines if one.name != "lossy")
+    foils = (Foil(name="foil", conductivity_s_per_m=5.8e7, roughness=Smooth()),)
+    board = replace(BOARD, catalogue=replace(BOARD.catalogue, lines=(*others, line), foils=foils))
+    variation = variation_of(board, typed("impedance:lossy=±10%"), ("D0",))
+    varied = changed(board, variation.changes((deviation,)))
+    now = next(one for one in varied.catalogue.lines if one.name == "lossy")
+    assert impedance_ohm(varied, now) == pytest.approx((1.0 + deviation) * impedance_ohm(board, line), rel=0.01)
+    assert "width " in variation.told(variation.factors[0], deviation)
 
 
 @pytest.mark.parametrize(

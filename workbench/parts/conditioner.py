@@ -17,7 +17,7 @@ SettingName = Annotated[
     str, text("Setting", "The strap or register value, as the part's data sheet names it.", required=True)
 ]
 GainDb = Annotated[float, quantity("dB", "Gain", "Gain that this setting adds.", ge=-40.0, le=40.0)]
-SwingV = Annotated[float, quantity("V", "Swing", "Output swing, peak to peak differential.", gt=0.0, le=10.0)]
+SwingV = Annotated[float, quantity("V", "Swing", "Output swing, peak to peak differential.", ge=1e-3, le=10.0)]
 ResistanceOhm = Annotated[
     float, quantity("ohm", "Resistance", "Differential termination resistance.", ge=1.0, le=10_000.0)
 ]
@@ -52,7 +52,7 @@ class GainSetting(Setting, kw_only=True):
     limit_v: Annotated[
         float,
         quantity(
-            "V", "Limit", "Largest output swing, peak to peak differential; saturation is smooth.", gt=0.0, le=10.0
+            "V", "Limit", "Largest output swing, peak to peak differential; saturation is smooth.", ge=1e-3, le=10.0
         ),
     ]
 
@@ -69,7 +69,7 @@ class EmphasisSetting(Setting, kw_only=True):
     deemphasis_db: Annotated[
         float, quantity("dB", "De-emphasis", "How far the settled level lies below the peak.", ge=0.0, le=20.0)
     ]
-    duration_s: Annotated[float, quantity("s", "Duration", "How long the peak lasts.", gt=0.0, le=1e-8)]
+    duration_s: Annotated[float, quantity("s", "Duration", "How long the peak lasts.", ge=1e-13, le=1e-8)]
 
     def transfer(self, f_hz: Floats) -> Complexes:
         """``(1 + k)/2 - (1 - k)/2 exp(-j w duration)``, k the settled-to-peak ratio, at `f_hz` (Hz, shape (n,))."""

@@ -13,6 +13,7 @@ from workbench.errors import QuantityError, StudyError
 from workbench.quantity import parse, show
 from workbench.studies.changes import Change, Lengths, changed
 from workbench.studies.varying import RUN, Spot, Values, number_at, reached_by, spots_of
+from workbench.studies.widths import WIDTH
 from workbench.wording import quoted, quoted_path
 
 Distribution = Literal["normal", "uniform"]
@@ -97,7 +98,9 @@ class Variation(NamedTuple):
         power = factor.spots[0].power
         (value,) = nominal
         made = value + deviation if factor.tolerance.unit else value * (1.0 + deviation) ** power
-        return f"{words} ({show(made, unit, digits=4)})"
+        # A cross-section's impedance is varied by its traces' width.
+        what = "width " if factor.spots[0].path == (WIDTH,) and power != 1.0 else ""
+        return f"{words} ({what}{show(made, unit, digits=4)})"
 
 
 def _as_changes(numbers: Mapping[Spot, float]) -> tuple[Change, ...]:

@@ -2,7 +2,8 @@
 
 - a word: ``loss``, ``copper loss``, ``impedance``, ``permittivity``, ``length``, ``boost``, ``swing``, ``gain``,
   ``emphasis``, ``noise``, ``random jitter``, ``deterministic jitter``; of everything that has it, or of one entry, line
-  or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a strap's positions those in use;
+  or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a strap's positions those in use; the
+  impedance of a line that is given by its cross-section varies by the width of its traces;
 - any number of the catalogue: ``SECTION:NAME:FIELD`` such as ``vias:through via:stub_m``; ``*`` for every name; a field
   of a record inside with a dot: ``foils:standard:roughness.rms_m``;
 - any number of one fitted device: ``devices:U1:input_noise_v``.
@@ -19,7 +20,9 @@ from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Compo
 from workbench.errors import StudyError
 from workbench.facts import fact_of, facts_of
 from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.record import RunRecord
 from workbench.studies.changes import Change
+from workbench.studies.widths import WIDTH, has_width, width_power
 from workbench.wording import any_of, instead, quoted
 
 Path = tuple[str | int, ...]
@@ -216,10 +219,18 @@ def _by_word(board: Board, word: str, name: str) -> tuple[Board, tuple[Spot, ...
         for spot in _spots_in(entry, field)
         if _in_use(board, entry, spot)
     )
+    if word == "impedance":
+        sections = (line for line in board.catalogue.lines if used is None or line.name == wanted)
+        spots += tuple(_width_of(board, line) for line in sections if has_width(line))
     if not spots:
         what = f"{quoted(name)} has no {word}" if name else f"nothing on the board has a {word}"
         raise StudyError(f"{what} that could vary; a cross-section varies by its own fields, as SECTION:NAME:FIELD")
     return board, spots
+
+
+def _width_of(board: Board, line: RunRecord) -> Spot:
+    """The width of a cross-section's traces, which varies so that the impedance varies as declared."""
+    return Spot("lines", line.name, (WIDTH,), width_power(board, line), f"lines:{line.name}", "m")
 
 
 def _in_use(board: Board, entry: Any, spot: Spot) -> bool:  # noqa: ANN401 - as above
