@@ -3,15 +3,18 @@
 import pytest
 from msgspec.structs import replace
 
-from tests.lanes import assessed, invented_profile, lane_board, sourced, trace
+from tests.lanes import assessed, invented_profile, lane_board, plan_of, sourced, trace
 from workbench.board.model import Component, Device, Guard, Lane, Run, Settings, Stage
 from workbench.board.profile import ReceiverLimits, ReferenceReceiver
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import EyeResult
+from workbench.engine.lane.lane import observe
+from workbench.engine.lane.probe import resolve_probe
+from workbench.engine.memo import Memo
 from workbench.engine.verdict.margin import judge
 from workbench.errors import ProbePointError, WorkbenchError
 from workbench.parts.conditioner import GainSetting
-from workbench.parts.receiver import Ctle, ReferenceEqualizer
+from workbench.parts.receiver import Ctle, Dfe, ReferenceEqualizer
 
 STAGE = Stage(device="U1", channel=1)
 
@@ -176,8 +179,31 @@ def test_unsettled():
 
 def test_heavy_jitter():
     assert "heavy-jitter" in rules(lane_board((lossy(0.1),), transmitter={"random_jitter_s": 1.5e-11}))
-    assert "heavy-jitter" in rules(lane_board((lossy(0.3),), transmitter={"random_jitter_s": 5e-12}))
-    assert "heavy-jitter" not in rules(lane_board((lossy(0.1),), transmitter={"random_jitter_s": 3e-12}))
+    assert "heavy-jitter" not in rules(lane_board((lossy(0.3),), transmitter={"random_jitter_s": 9e-12}))
+
+
+def test_error_propagation_is_told_and_in_the_height():
+    """Strong taps: the height is that of feedback which is told the symbols, at an error ratio deeper by the factor."""
+    board = lane_board((lossy(1.0),), receiver={"noise_v": 2e-3, "dfe": Dfe(taps=5)})
+    found = assessed(board)
+    assert "error-propagation" in {one.rule for one in found.findings}
+    assert 1.05 < found.eye.propagation < 10.0
+    plan = plan_of(board)
+    observed = observe(Memo(), plan, resolve_probe(plan, "receiver"), found.eye.ber)
+    told_v = 2.0 * observed.eye.level_v(found.eye.center_s, found.eye.ber)
+    deeper_v = 2.0 * observed.eye.level_v(found.eye.center_s, found.eye.ber / found.eye.propagation)
+    assert found.eye.height_v == pytest.approx(deeper_v)
+    assert found.eye.height_v < told_v
+    assert "error-propagation" not in rules(lane_board((lossy(0.3),), receiver={"noise_v": 2e-3}))
+
+
+def test_no_verdict_that_rests_on_wide_crossings_is_better_than_marginal():
+    wide = assessed(lane_board((lossy(0.7), STAGE, lossy(0.05)), part="limiting"))
+    assert "input-jitter" in {one.rule for one in wide.findings}
+    assert wide.eye.height_v > 0.0
+    assert wide.margin.verdict == "marginal"
+    narrow = assessed(lane_board((lossy(0.3), STAGE, lossy(0.05)), part="limiting"))
+    assert narrow.margin.verdict == "pass"
 
 
 def test_baseline_wander():

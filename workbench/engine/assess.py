@@ -132,7 +132,7 @@ def assess_lane(
     observed = observe(memo, plan, resolve_probe(plan, probe), error_ratio, symbols=symbols)
     spans = span_results(memo, plan)
     eye = eye_result(observed, error_ratio)
-    judged = judge_lane(memo, plan, eye, guard)
+    judged = judge_lane(memo, plan, observed, eye, guard)
     channel = channel_results(memo, plan)
     wander_v = baseline_wander_v(plan, observed, error_ratio)
     driven = tuple(driven_stages(memo, plan, observed))

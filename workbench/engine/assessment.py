@@ -52,7 +52,8 @@ class EyeResult(Found, frozen=True, kw_only=True):
     along time at the threshold, 0 where closed; `worst_case_height_v` the peak-distortion height without noise and
     jitter; `center_s` the sampling instant counted from the mean crossing before it. `statistics` says whether symbols
     count as independent or as the line code sends them; as it sends them, the worst case is that of the code, and
-    `worst_sequence` is the sequence that makes it, zeros and ones in the order they are sent.
+    `worst_sequence` is the sequence that makes it, zeros and ones in the order they are sent. `propagation` is how many
+    errors decision feedback makes of each one: the measures hold for an error ratio of `ber` with these counted.
     """
 
     probe: str
@@ -64,6 +65,7 @@ class EyeResult(Found, frozen=True, kw_only=True):
     center_s: float
     statistics: Statistics = "independent"
     worst_sequence: str | None = None
+    propagation: float = 1.0
 
 
 class EqualizerResult(Found, frozen=True, kw_only=True):

@@ -4,9 +4,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.arrays import Floats
+from workbench.arrays import Floats, Integers
 from workbench.board.profile import Profile
-from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.limiting import noise_rms_v
 from workbench.engine.lane.signal import Signal
 from workbench.engine.lane.waves import Waves, sampled, waves_of
@@ -25,8 +24,8 @@ _TRIAL_STEPS = (-6, -3, 0, 3, 6)
 _AREA_STEP = 2
 _PLACES_A_GAIN, _LIKELY = 3, 10
 _CURSORS = 4, 60
-_SETTLING = 4
-"""Taps and the place they are taken at hang on each other; so often they are found anew."""
+_SETTLING = 64
+"""Taps and the place they are taken at hang on each other; so often they are found anew at most."""
 SAMPLE_STEP_UI = 0.05
 """PCI Express Base Specification 6.x, table 8-15: the sample is moved in steps of 0.05 UI at 32 GT/s."""
 
@@ -104,8 +103,7 @@ def receive(signal: Signal, equalization: Equalization, error_ratio: float) -> R
     assert best is not None
     if not equalization.dfe.taps:
         return best
-    decision = decision_phase(best.waves, best.taps_v)
-    return best._replace(taps_v=_taps(best.waves, equalization.dfe, decision), decision=decision)
+    return _settled(best, equalization.dfe, best.decision)
 
 
 def _searched(
@@ -146,10 +144,7 @@ def _places(received: Received, dfe: Dfe) -> list[int]:
     if dfe.sample_left_ui > 0.0:
         steps = np.arange(int(dfe.sample_left_ui / SAMPLE_STEP_UI + 1e-6) + 1)
         return [round(waves.crossing + (0.5 - step * SAMPLE_STEP_UI) * per_ui) for step in steps]
-    decision = waves.peak
-    for _ in range(_SETTLING if dfe.taps else 0):
-        decision = decision_phase(waves, _taps(waves, dfe, decision))
-    return [decision]
+    return [_settled(received, dfe, waves.peak).decision if dfe.taps else waves.peak]
 
 
 def eye_score(received: Received, error_ratio: float, *, by_area: bool) -> float:
@@ -216,16 +211,38 @@ def _taps(waves: Waves, dfe: Dfe, phase: int) -> Floats:
     return np.asarray(np.clip(waves.pulse_v[at % waves.grid.samples], low, high))
 
 
+def _settled(received: Received, dfe: Dfe, start: int) -> Received:
+    """The receiver once its sampling place and its taps have settled: each is where the other puts it.
+
+    Where the place goes to and fro between grid points, the one is taken where the first cursors differ least.
+    """
+    waves = received.waves
+    seen = [start]
+    while len(seen) <= _SETTLING:
+        following = decision_phase(waves, _taps(waves, dfe, seen[-1]))
+        if following in seen:
+            seen = seen[seen.index(following) :]
+            break
+        seen.append(following)
+    decision = min(seen, key=lambda at: abs(_left_over_v(waves, _taps(waves, dfe, at), np.array([at]))[0]))
+    return received._replace(taps_v=_taps(waves, dfe, decision), decision=decision)
+
+
 def decision_phase(waves: Waves, taps_v: Floats) -> int:
     """The grid point where a receiver with decision feedback samples.
 
     K. H. Mueller and M. Mueller, IEEE Trans. Comm. 24(5), 1976, 516-531: where the first pre-cursor equals the first
     post-cursor, the latter after decision feedback of `taps_v` (V); searched about the peak.
     """
-    grid: Grid = waves.grid
-    per_ui = grid.samples_per_ui
+    per_ui = waves.grid.samples_per_ui
     at = waves.peak + np.arange(-per_ui // 2, per_ui // 2)
+    return int(at[np.abs(_left_over_v(waves, taps_v, at)).argmin()])
+
+
+def _left_over_v(waves: Waves, taps_v: Floats, at: Integers) -> Floats:
+    """First pre-cursor less what feedback leaves of the first post-cursor, V, at grid points."""
+    grid = waves.grid
     first_tap = float(taps_v[0]) if taps_v.size else 0.0
-    pre = waves.pulse_v[(at - per_ui) % grid.samples]
-    post = waves.pulse_v[(at + per_ui) % grid.samples] - first_tap
-    return int(at[np.abs(pre - post).argmin()])
+    pre = waves.pulse_v[(at - grid.samples_per_ui) % grid.samples]
+    post = waves.pulse_v[(at + grid.samples_per_ui) % grid.samples]
+    return np.asarray(pre - (post - first_tap))

@@ -14,6 +14,7 @@ from workbench.engine.lane.lane import Observed
 from workbench.engine.lane.path import LanePlan, PathElement, Span
 from workbench.engine.lane.spans import line_impedance_ohm
 from workbench.engine.memo import Memo
+from workbench.engine.verdict.margin import wide_crossings_ui
 from workbench.engine.verdict.measures import corners_hz, cursors_v
 from workbench.engine.verdict.network_doubts import few_v_of, network_doubts
 from workbench.parts.conditioner import LimitingConditioner
@@ -25,10 +26,9 @@ IMPEDANCE_STEP = 0.10
 NOTCH_PER_NYQUIST = 1.5
 COMPRESSION_DB = 1.0
 OVERSHOOT = 0.10
-SPREAD_UI = 0.06
-"""Held against bits counted one by one: up to this spread height is good to 2 % of the swing, beyond it no longer."""
-HEAVY_UI = 0.02
-"""The like for jitter about each of its means: up to this width is good to 0.02 UI down to an error ratio of 1e-6."""
+HEAVY_UI = 0.05
+"""Random jitter up to that was held against edges that are really moved, down to an error ratio of 1e-15."""
+TOLD_ERRORS = 1.02
 
 
 class Case(NamedTuple):
@@ -70,18 +70,22 @@ def _closed_input(case: Case) -> Iterator[Finding]:
 
 
 def _wide_crossings(case: Case) -> Iterator[Finding]:
-    """The further the pattern moves the crossings, the more the oldest symbols matter, which count to first order."""
-    ui_s = case.plan.profile.ui_s
+    """The further the pattern moves the crossings, the more the oldest symbols matter, which count to first order.
+
+    The bound's slope is that of the largest deviation from counted bits, by depth: 4.3 % and 0.024 UI at 1e-6.
+    """
+    depth = float(np.sqrt(-np.log(case.eye.ber))) - 2.0
     for number, seen in sorted(case.observed.stages.items()):
-        pattern_s = seen.displacement.pattern_s
-        if pattern_s > SPREAD_UI * ui_s:
+        pattern_ui = wide_crossings_ui(seen, case.plan.profile.ui_s)
+        if pattern_ui is not None:
             ref = case.plan.stages[number].ref
             yield finding(
                 "warning",
                 "input-jitter",
-                f"the pattern moves the crossings at the input of {ref} by {pattern_s / ui_s:.2f} UI rms: height and "
-                f"width behind it may be too good by 2 to 5 % of the swing and 0.02 to 0.04 UI, and by more where that "
-                f"input is nearly closed; equalization that fits the path narrows it",
+                f"the pattern moves the crossings at the input of {ref} by {pattern_ui:.2f} UI rms: at an error ratio "
+                f"of {case.eye.ber:.0e} height and width behind it may be too good by {3.0 * depth:.0f} % of the "
+                f"swing and {0.02 * depth:.2f} UI, and by more where that input is nearly closed, so that no verdict "
+                f"is better than marginal; equalization that fits the path narrows it",
             )
 
 
@@ -320,8 +324,8 @@ def _unsettled(case: Case) -> Iterator[Finding]:
         )
 
 
-def _edges_beyond_ramp(case: Case) -> Iterator[Finding]:
-    """Displacement times slope holds only while an edge stays on its own slope."""
+def _edges_beyond_checked(case: Case) -> Iterator[Finding]:
+    """Displacements are taken on the true step; how far that was checked is told."""
     jitter = case.observed.received.signal.jitter
     ui_s = case.plan.profile.ui_s
     about_mean_s = float(np.sqrt(jitter.weight @ jitter.sigma_s**2))
@@ -329,9 +333,18 @@ def _edges_beyond_ramp(case: Case) -> Iterator[Finding]:
         yield finding(
             "note",
             "heavy-jitter",
-            f"edges move by {about_mean_s / ui_s:.3f} UI rms about each of their means: the eye counts that to first "
-            f"order, which makes its width too good, at 0.025 UI rms by 0.03 UI at an error ratio of 1e-6 and by more "
-            f"further down",
+            f"edges move by {about_mean_s / ui_s:.3f} UI rms about each of their means; the eye was held against edges "
+            f"that are really moved up to {HEAVY_UI:g} UI",
+        )
+
+
+def _error_propagation(case: Case) -> Iterator[Finding]:
+    if case.eye.propagation > TOLD_ERRORS:
+        yield finding(
+            "note",
+            "error-propagation",
+            f"decision feedback makes {case.eye.propagation:.2f} errors of each one: height and width are read at "
+            f"{case.eye.ber / case.eye.propagation:.1g}, so that the error ratio with these is {case.eye.ber:.0e}",
         )
 
 
@@ -372,6 +385,7 @@ _RULES: tuple[Callable[[Case], Iterator[Finding]], ...] = (
     _package,
     _no_presets,
     _unsettled,
-    _edges_beyond_ramp,
+    _edges_beyond_checked,
+    _error_propagation,
     _baseline_wander,
 )

@@ -6,11 +6,16 @@ from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.board.model import Guard
 from workbench.board.profile import Profile, ReceiverLimits, Sourced
 from workbench.engine.assessment import ChannelResult, EyeResult, LimitsResult, MarginResult, Verdict
+from workbench.engine.lane.lane import Observed
+from workbench.engine.lane.limiting import Crossings
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import PINS, RECEIVER
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.channel import channel_results
 from workbench.quantity import show
+
+SPREAD_UI = 0.06
+"""Held against bits counted one by one: up to this spread height is good to 2 % of the swing, beyond it no longer."""
 
 
 class Judged(NamedTuple):
@@ -21,13 +26,19 @@ class Judged(NamedTuple):
 
 
 def judge(
-    eye: EyeResult, profile: Profile, guard: Guard, *, package: bool = False, channel: tuple[ChannelResult, ...] = ()
+    eye: EyeResult,
+    profile: Profile,
+    guard: Guard,
+    *,
+    package: bool = False,
+    channel: tuple[ChannelResult, ...] = (),
+    unsure: bool = False,
 ) -> Judged:
     """Compare an eye with what the profile asks of it.
 
     Each known limit is judged; a measure without one must be open at all. A lane passes if every margin reaches its
     guard band, is marginal if some margin lies inside it, and fails if one is negative; a channel limit has no guard
-    band.
+    band. What rests on an eye that the model is not sure of is marginal at best.
 
     Args:
         eye: the measures at a probe point.
@@ -35,6 +46,7 @@ def judge(
         guard: the board's guard bands.
         package: whether the reference package stands before the receiver.
         channel: the channel against the profile's limits over frequency.
+        unsure: whether the eye may be further off than guard bands allow for.
     """
     at_end = eye.probe in (PINS, RECEIVER)
     behind = profile.limits_at_receiver(package=package and eye.probe == RECEIVER)
@@ -44,6 +56,8 @@ def judge(
     over_width = eye.width_ui - (width_ui or 0.0)
     held = [one for one in channel if one.judged] if at_end else []
     verdict = _verdict(over_height, over_width, eye, guard)
+    if unsure and verdict == "pass":
+        verdict = "marginal"
     margin = MarginResult(
         height_v=None if height_v is None else over_height,
         width_ui=None if width_ui is None else over_width,
@@ -57,10 +71,18 @@ def judge(
     return Judged(LimitsResult(height_v=height_v, width_ui=width_ui), margin)
 
 
-def judge_lane(memo: Memo, plan: LanePlan, eye: EyeResult, guard: Guard) -> Judged:
-    """As `judge`, with all that a lane's plan says about it."""
+def judge_lane(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult, guard: Guard) -> Judged:
+    """As `judge`, with all that a lane's plan says about it and what was seen on the way to the probe point."""
     packaged = plan.spans[-1].load.package is not None
-    return judge(eye, plan.profile, guard, package=packaged, channel=channel_results(memo, plan))
+    unsure = any(wide_crossings_ui(seen, plan.profile.ui_s) is not None for seen in observed.stages.values())
+    channel = channel_results(memo, plan)
+    return judge(eye, plan.profile, guard, package=packaged, channel=channel, unsure=unsure)
+
+
+def wide_crossings_ui(seen: Crossings, ui_s: float) -> float | None:
+    """How far the pattern moves a limiting stage's crossings, rms, UI, where that is further than is told exactly."""
+    pattern_ui = seen.displacement.pattern_s / ui_s
+    return pattern_ui if pattern_ui > SPREAD_UI else None
 
 
 def _channel_basis(one: ChannelResult) -> str:

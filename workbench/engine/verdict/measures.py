@@ -16,6 +16,7 @@ from workbench.engine.lane.path import LanePlan, Span
 from workbench.engine.lane.spans import flight_time_s, span_s_parameters
 from workbench.engine.lane.waves import between
 from workbench.engine.memo import Memo
+from workbench.engine.verdict.propagation import errors_per_error
 from workbench.parts.conditioner import LimitingConditioner
 from workbench.parts.record import ComponentRecord
 
@@ -26,11 +27,15 @@ _RETURN_LOSS_WINDOW_UI = 256
 
 
 class Opening(NamedTuple):
-    """The eye's measures at an error ratio: height in V, ends of the opening and sampling instant in s."""
+    """The eye's measures at an error ratio: height in V, width of the opening and sampling instant in s.
+
+    `propagation` is how many errors decision feedback makes of each; the measures are read at the error ratio over it.
+    """
 
     height_v: float
     width_s: float
     sampling_s: float
+    propagation: float = 1.0
 
 
 def opening(observed: Observed, error_ratio: float) -> Opening:
@@ -40,10 +45,16 @@ def opening(observed: Observed, error_ratio: float) -> Opening:
     decides; in a closed eye, where it is least closed.
     """
     eye, received = observed.eye, observed.received
-    ends = eye.crossings_s(error_ratio)
     if received.taps_v.size:
         sampling_s = (received.decision - received.waves.crossing) * received.waves.grid.dt_s
-    elif ends is not None:
+        levels, log_p = eye.log_probability(sampling_s)
+        propagation = errors_per_error(received.taps_v, lambda at: np.exp(np.interp(at, levels, log_p, right=0.0)))
+        own = error_ratio / propagation
+        ends = eye.crossings_s(own)
+        width_s = 0.0 if ends is None else ends[1] - ends[0]
+        return Opening(2.0 * eye.level_v(sampling_s, own), width_s, sampling_s, propagation)
+    ends = eye.crossings_s(error_ratio)
+    if ends is not None:
         sampling_s = (ends[0] + ends[1]) / 2.0
     else:
         sampling_s = float(eye.time_s[eye.levels_v(error_ratio).argmax()])
@@ -67,6 +78,7 @@ def eye_result(observed: Observed, error_ratio: float, *, worst: bool = True) ->
         height_v=seen.height_v,
         width_s=seen.width_s,
         width_ui=seen.width_s / observed.eye.ui_s,
+        propagation=seen.propagation,
         worst_case_height_v=worst_case_height_v(observed) if found is None else found[0],
         center_s=seen.sampling_s,
         statistics="independent" if observed.machine is None else "coded",

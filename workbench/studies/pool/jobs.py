@@ -127,7 +127,7 @@ class Bench:
         probe = resolve_probe(plan, self.question.probe)
         observed = observe(self.memo, plan, probe, error_ratio, symbols=self.question.symbols)
         eye = eye_result(observed, error_ratio, worst=False)
-        return figures_of(plan.name, eye, judge_lane(self.memo, plan, eye, board.guard), board.guard)
+        return figures_of(plan.name, eye, judge_lane(self.memo, plan, observed, eye, board.guard), board.guard)
 
 
 class Job(msgspec.Struct, frozen=True, kw_only=True):
