@@ -1,0 +1,1 @@
+"""Measurements drawn over the panes."""
