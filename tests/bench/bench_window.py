@@ -30,12 +30,13 @@ from PySide6.QtWidgets import QApplication, QWidget  # noqa: E402
 from tests.bench import boards  # noqa: E402
 from workbench.board.edits.path import path_of  # noqa: E402
 from workbench.board.model import Board, Run, Stage  # noqa: E402
-from workbench.desk.app import demo_board, make_application  # noqa: E402
+from workbench.desk.app import demo_board  # noqa: E402
 from workbench.desk.lanes.table import LaneTable  # noqa: E402
 from workbench.desk.panes.axes import linear_scale  # noqa: E402
 from workbench.desk.panes.chart import Chart, curve, thin  # noqa: E402
+from workbench.desk.session.application import make_application  # noqa: E402
 from workbench.desk.session.document import Document  # noqa: E402
-from workbench.desk.session.settings import Settings  # noqa: E402
+from workbench.desk.session.settings import Preferences  # noqa: E402
 from workbench.desk.strip.edits import PathEdits  # noqa: E402
 from workbench.desk.widgets.theme import LIGHT  # noqa: E402
 from workbench.desk.window import Window  # noqa: E402
@@ -75,7 +76,7 @@ def make_window(application, tmp_path) -> Iterator[Callable[[Board], Window]]:
     made: list[Window] = []
 
     def make(board: Board) -> Window:
-        window = Window(Document(board), Settings(tmp_path / "desk.ini"), tmp_path / "unsaved")
+        window = Window(Document(board), Preferences(tmp_path / "desk.ini"), tmp_path / "unsaved")
         window.show_first_steps(False)
         window.show()
         gc.freeze()  # as the program does

@@ -12,7 +12,7 @@ from workbench.board.reading import load_board
 from workbench.board.writing import dump_board
 from workbench.desk.app import demo_board
 from workbench.desk.session.document import Document
-from workbench.desk.session.settings import Settings
+from workbench.desk.session.settings import Preferences
 from workbench.desk.window import Window
 from workbench.resources import project
 
@@ -61,8 +61,8 @@ class Place:
         self.other.write_bytes(OTHER.read_bytes())
 
     @property
-    def settings(self) -> Settings:
-        return Settings(self.root / "desk.ini")
+    def settings(self) -> Preferences:
+        return Preferences(self.root / "desk.ini")
 
     def window(self, path: Path | None = None) -> Window:
         document = Document(load_board(path).board, path) if path is not None else Document(demo_board())

@@ -7,21 +7,19 @@ from pathlib import Path
 
 import platformdirs
 from PySide6.QtCore import QTimer
-from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QApplication
 
-from workbench import __version__
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.desk.background.sweeping import Sweeping, keep_together
 from workbench.desk.help.failures import Failures
-from workbench.desk.menus import PROGRAM_TITLE
+from workbench.desk.session.application import make_application
 from workbench.desk.session.document import Document
-from workbench.desk.session.settings import PROGRAM, Settings
+from workbench.desk.session.settings import PROGRAM, Preferences
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.logbook import log_folder, session_file
-from workbench.resources import project, resource
+from workbench.resources import project
 
 DEMO = "correlator-shelf.board.json"
 SWITCH_S = 1e-3
@@ -61,19 +59,6 @@ def _screens(application: QApplication) -> dict[str, str]:
     return {"screens": ", ".join(words), "window system": application.platformName()}
 
 
-def make_application() -> QApplication:
-    """The application object, with the look that the themes are made for."""
-    running = QApplication.instance()
-    application = running if isinstance(running, QApplication) else QApplication([sys.argv[0]])
-    application.setApplicationName(PROGRAM)
-    application.setApplicationDisplayName(PROGRAM_TITLE)
-    application.setApplicationVersion(__version__)
-    application.setDesktopFileName(PROGRAM)
-    application.setWindowIcon(QIcon(str(resource("icons", "program.svg"))))
-    application.setStyle("Fusion")
-    return application
-
-
 def open_window(path: Path | None, failures: Failures) -> Window:
     """The window over a board; a file that can't be read is told in its status line, over the demo.
 
@@ -81,12 +66,12 @@ def open_window(path: Path | None, failures: Failures) -> Window:
         path: the board file; None: the last one, else the demo.
         failures: tells what nobody foresaw.
     """
-    settings = Settings(platformdirs.user_config_path(PROGRAM, appauthor=False) / "desk.ini")
+    settings = Preferences(platformdirs.user_config_path(PROGRAM, appauthor=False) / "desk.ini")
     document, refusal = first_document(path, settings)
     folder = platformdirs.user_state_path(PROGRAM, appauthor=False) / "unsaved"
     window = Window(document, settings, folder)
     failures.told.connect(window.tell)
-    failures.hide(window.deeds_log.names)
+    failures.hide(window.command_log.names)
     window.log_folder = failures.path.parent
     if refusal:
         window.tell(refusal)
@@ -95,7 +80,7 @@ def open_window(path: Path | None, failures: Failures) -> Window:
     return window
 
 
-def first_document(path: Path | None, settings: Settings) -> tuple[Document, str]:
+def first_document(path: Path | None, settings: Preferences) -> tuple[Document, str]:
     """The document to begin with, and a sentence if the file that was asked for can't be read."""
     last = next((one for one in settings.recent if one.is_file()), None)
     wanted = path if path is not None else last

@@ -10,36 +10,36 @@ from PySide6.QtWidgets import QMainWindow, QMenu
 
 from workbench import __version__
 from workbench.desk.compare.menu import CompareMenu
-from workbench.desk.compare.snapshots import Beside
+from workbench.desk.compare.snapshots import Comparison
 from workbench.desk.files.files import Files
 from workbench.desk.files.new_board import NewBoardForm
 from workbench.desk.panes.commands import NESTED
+from workbench.desk.session.appearance import Appearance
+from workbench.desk.session.application import PROGRAM_TITLE
 from workbench.desk.session.document import Document
-from workbench.desk.session.settings import THEME_CHOICES, Settings
+from workbench.desk.session.settings import THEME_CHOICES, Preferences
 from workbench.desk.session.view_state import ViewState
-from workbench.desk.widgets.appearance import Appearance
 from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.errors import WorkbenchError
 from workbench.reports.wording import CAUTION
 
-PROGRAM_TITLE = "Link margin workbench"
 _THEME_WORDS = {"system": "Follow system", "light": "Light", "dark": "Dark"}
 _Key = QKeySequence.StandardKey
 
 
-class Desk(NamedTuple):
+class MenuSubjects(NamedTuple):
     """What the window's actions act on."""
 
     document: Document
     state: ViewState
-    settings: Settings
+    settings: Preferences
     files: Files
-    beside: Beside
+    beside: Comparison
     appearance: Appearance
     sheet: Sheet
 
 
-class Deeds(NamedTuple):
+class WindowCommands(NamedTuple):
     """What the window itself can do, for its menus."""
 
     find: Callable[[], None]
@@ -59,16 +59,16 @@ class Deeds(NamedTuple):
 class Menus(QObject):
     """Makes the menus of a window and keeps them in step with the document."""
 
-    def __init__(self, window: QMainWindow, desk: Desk, deeds: Deeds) -> None:
+    def __init__(self, window: QMainWindow, desk: MenuSubjects, commands: WindowCommands) -> None:
         super().__init__(window)
-        self._window, self._desk, self._deeds = window, desk, deeds
+        self._window, self._desk, self._commands = window, desk, commands
         self._own: list[QAction] = []
         self._file_menu(self._menu("&File"))
         self._edit_menu(self._menu("&Edit"))
-        _fill(self._menu("&Lane"), deeds.lane_actions())
-        _fill(self._menu("&Path"), deeds.path_actions())
+        _fill(self._menu("&Lane"), commands.lane_actions())
+        _fill(self._menu("&Path"), commands.path_actions())
         self._compare = CompareMenu(self._menu("&Compare"), desk.document, desk.state, desk.beside, desk.sheet)
-        _fill(self._menu("&Study"), deeds.study_actions())
+        _fill(self._menu("&Study"), commands.study_actions())
         self._view_menu(self._menu("&View"))
         self._help_menu(self._menu("&Help"))
         desk.document.file_changed.connect(self._follow)
@@ -77,10 +77,15 @@ class Menus(QObject):
 
     def all(self) -> list[QAction]:
         """Every action that can be asked for, as the palette offers them."""
-        parts = (*self._deeds.lane_actions(), *self._deeds.path_actions(), *self._deeds.view_actions(),
-                 *self._deeds.data_actions(), *self._deeds.study_actions(), *self._deeds.report_actions())  # fmt: skip
-        return [action for action in (*self._own, *self._compare.actions(), *parts)
-                if not action.isSeparator() and action.menu() is None]  # fmt: skip
+        do = self._commands
+        offered = (
+            do.lane_actions, do.path_actions, do.view_actions, do.data_actions, do.study_actions, do.report_actions
+        )  # fmt: skip
+        parts = (action for actions in offered for action in actions())
+        return [
+            action for action in (*self._own, *self._compare.actions(), *parts)
+            if not action.isSeparator() and action.menu() is None
+        ]  # fmt: skip
 
     def named(self, name: str) -> QAction:
         """An action of the window's own by its object name, "file.save"."""
@@ -113,11 +118,11 @@ class Menus(QObject):
         return menu
 
     def _add(
-        self, menu: QMenu, name: str, text: str, deed: Callable[[], object], key: _Key | str | None = None
+        self, menu: QMenu, name: str, text: str, do: Callable[[], object], key: _Key | str | None = None
     ) -> QAction:
         action = QAction(text, self._window)
         action.setObjectName(name)
-        action.triggered.connect(lambda _=False: deed())
+        action.triggered.connect(lambda _=False: do())
         if key is not None:
             action.setShortcut(QKeySequence(key))
         menu.addAction(action)
@@ -138,9 +143,9 @@ class Menus(QObject):
         self._add(menu, "file.changes", "Show un&saved changes", files.show_changes)
         self._add(menu, "file.changes_from", "&Compare with another file…", files.show_changes_from_chosen)
         menu.addSeparator()
-        _fill(menu, self._deeds.data_actions())
+        _fill(menu, self._commands.data_actions())
         menu.addSeparator()
-        _fill(menu, self._deeds.report_actions())
+        _fill(menu, self._commands.report_actions())
         menu.addSeparator()
         leave = self._add(menu, "file.quit", "&Quit", self._window.close, _Key.Quit)
         leave.setMenuRole(QAction.MenuRole.QuitRole)
@@ -150,16 +155,16 @@ class Menus(QObject):
         self._undo = self._add(menu, "edit.undo", "&Undo", document.undo, _Key.Undo)
         self._redo = self._add(menu, "edit.redo", "&Redo", document.redo, _Key.Redo)
         menu.addSeparator()
-        self._add(menu, "edit.find", "&Find an action, lane or part…", self._deeds.find, "Ctrl+K")
+        self._add(menu, "edit.find", "&Find an action, lane or part…", self._commands.find, "Ctrl+K")
 
     def _view_menu(self, menu: QMenu) -> None:
-        _fill(menu, self._deeds.view_actions())
+        _fill(menu, self._commands.view_actions())
         menu.addSeparator()
         self._theme_menu(menu.addMenu("&Theme"))
-        self._add(menu, "view.sizes", "&Reset layout", self._deeds.standard_sizes)
+        self._add(menu, "view.sizes", "&Reset layout", self._commands.standard_sizes)
         menu.addSeparator()
-        self._add(menu, "view.next", "&Next region", lambda: self._deeds.next_region(1), "F6")
-        self._add(menu, "view.previous", "&Previous region", lambda: self._deeds.next_region(-1), "Shift+F6")
+        self._add(menu, "view.next", "&Next region", lambda: self._commands.next_region(1), "F6")
+        self._add(menu, "view.previous", "&Previous region", lambda: self._commands.next_region(-1), "Shift+F6")
 
     def _theme_menu(self, menu: QMenu) -> None:
         group = QActionGroup(self)
@@ -173,9 +178,9 @@ class Menus(QObject):
             group.addAction(action)
 
     def _help_menu(self, menu: QMenu) -> None:
-        self._add(menu, "help.manual", "&Manual", self._deeds.manual, _Key.HelpContents)
-        self._add(menu, "help.first_steps", "&First steps", self._deeds.first_steps)
-        self._add(menu, "help.log", "Show &log…", self._deeds.log)
+        self._add(menu, "help.manual", "&Manual", self._commands.manual, _Key.HelpContents)
+        self._add(menu, "help.first_steps", "&First steps", self._commands.first_steps)
+        self._add(menu, "help.log", "Show &log…", self._commands.log)
         about = self._add(menu, "help.about", f"&About the {PROGRAM_TITLE.lower()}", self.show_about)
         about.setMenuRole(QAction.MenuRole.AboutRole)
 

@@ -14,9 +14,10 @@ from PySide6.QtWidgets import QApplication
 
 from workbench.board.edits.lanes import device_number
 from workbench.board.model import Lane, Stage
-from workbench.desk.app import demo_board, make_application
+from workbench.desk.app import demo_board
+from workbench.desk.session.application import make_application
 from workbench.desk.session.document import Document
-from workbench.desk.session.settings import Settings, ThemeChoice
+from workbench.desk.session.settings import Preferences, ThemeChoice
 from workbench.desk.window import Window
 from workbench.engine.lane.probe import RECEIVER
 
@@ -49,7 +50,7 @@ def main(arguments: list[str]) -> int:
         os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     make_application()
     with tempfile.TemporaryDirectory() as own:
-        window = Window(Document(demo_board()), Settings(Path(own) / "desk.ini"), Path(own) / "unsaved")
+        window = Window(Document(demo_board()), Preferences(Path(own) / "desk.ini"), Path(own) / "unsaved")
         taken = _take(window, folder)
         window.close()
     if not taken:

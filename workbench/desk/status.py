@@ -3,13 +3,14 @@
 from time import perf_counter
 
 from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QColor, QPainter, QPaintEvent, QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QSizePolicy, QToolButton, QWidget
+from PySide6.QtGui import QAction, QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
 
 from workbench.desk.background.runner import Runner
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.icons import icon, picture
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.engine.assessment import Assessment, LaneAssessment
@@ -45,7 +46,7 @@ class StatusLine(QWidget):
         self._shape = QLabel()
         self._words = ElidedLabel()
         self._words.setAccessibleName("Status")
-        self._running = Running(theme)
+        self._running = RunningDots(theme)
         self._took = QLabel()
         self._found = QToolButton(autoRaise=True, popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
         self._found.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
@@ -81,7 +82,7 @@ class StatusLine(QWidget):
         return self._found
 
     @property
-    def running(self) -> "Running":
+    def running(self) -> "RunningDots":
         """The running indicator."""
         return self._running
 
@@ -182,32 +183,7 @@ class StatusLine(QWidget):
         self.finding_chosen.emit(rule)
 
 
-class ElidedLabel(QLabel):
-    """A label that never asks for more room than there is; the whole text is its tip and its accessible text."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.full = ""
-        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-
-    def set_full(self, text: str) -> None:
-        """Show a text, shortened where it doesn't fit."""
-        self.full = text
-        self.setAccessibleDescription(text)
-        self._fit()
-
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
-        """Fit the text anew."""
-        super().resizeEvent(event)
-        self._fit()
-
-    def _fit(self) -> None:
-        short = self.fontMetrics().elidedText(self.full, Qt.TextElideMode.ElideRight, max(self.width(), 1))
-        self.setText(short)
-        self.setToolTip(self.full if short != self.full else "")
-
-
-class Running(QWidget):
+class RunningDots(QWidget):
     """Three still dots while work lasts; they appear late and keep their place, so that nothing flickers or jumps."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:

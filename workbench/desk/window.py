@@ -9,36 +9,39 @@ from PySide6.QtWidgets import QMainWindow, QSplitter, QToolButton, QVBoxLayout, 
 from workbench.board.model import Board
 from workbench.desk.background.runner import Runner
 from workbench.desk.background.sketching import Sketching
-from workbench.desk.compare.snapshots import Beside, Judged
+from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
 from workbench.desk.compare.table import CompareTable
 from workbench.desk.details.form import ELEMENT, Details
 from workbench.desk.files.autosave import Autosave, at_stake, leftovers
-from workbench.desk.files.files import Chooser, Files, PlatformChooser
-from workbench.desk.files.handing_over import HandingOver, PlatformTargets
+from workbench.desk.files.files import FileChooser, Files, PlatformChooser
+from workbench.desk.files.handing_over import HandingOver
 from workbench.desk.files.recovery import Recovery
 from workbench.desk.find.palette import Palette
-from workbench.desk.help.command_log import DeedsLog
+from workbench.desk.help.command_log import CommandLog
 from workbench.desk.help.first_steps import FirstSteps
 from workbench.desk.help.log import LogView
 from workbench.desk.help.manual import ManualView
 from workbench.desk.lanes.table import LaneTable
 from workbench.desk.measured.panel import MeasuredPanel, PlatformMeasuredFiles
-from workbench.desk.menus import PROGRAM_TITLE, Deeds, Desk, Menus
+from workbench.desk.menus import Menus, MenuSubjects, WindowCommands
 from workbench.desk.panes.grid import PaneGrid
-from workbench.desk.panes.overlay_drawing import MeasuredDrawing
+from workbench.desk.panes.overlay.drawing import MeasuredDrawing
 from workbench.desk.parts.panel import PartsPanel
+from workbench.desk.session.appearance import Appearance
+from workbench.desk.session.application import PROGRAM_TITLE
 from workbench.desk.session.coding import Coding
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Overlays
-from workbench.desk.session.settings import Settings
+from workbench.desk.session.settings import Preferences
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.status import StatusLine
 from workbench.desk.strip.path_strip import PathStrip
 from workbench.desk.studies.panel import QuestionsPanel
-from workbench.desk.widgets.appearance import Appearance, chrome
 from workbench.desk.widgets.icons import icon
 from workbench.desk.widgets.sheet import Sheet
+from workbench.desk.widgets.stylesheet import chrome
+from workbench.desk.widgets.target_choice import PlatformTargets
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.reports.manual import FINDINGS, finding_id
 
@@ -65,7 +68,7 @@ class Window(QMainWindow):
     closed = Signal()
 
     def __init__(
-        self, document: Document, settings: Settings, autosave_folder: Path, chooser: Chooser | None = None
+        self, document: Document, settings: Preferences, autosave_folder: Path, chooser: FileChooser | None = None
     ) -> None:
         super().__init__()
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
@@ -87,13 +90,13 @@ class Window(QMainWindow):
         self.appearance = Appearance(settings, self)
         self.sheet = Sheet(self.appearance.theme)
         self.files = Files(document, settings, self.sheet, chooser or PlatformChooser(self), self)
-        self.beside = Beside(document, self.state, self)
+        self.beside = Comparison(document, self.state, self)
         self.autosave = Autosave(document, self.runner, autosave_folder, self)
         self.setStyleSheet(chrome(self.appearance.theme))  # before there are parts: each would be polished once more
         self._make_parts()
         self._lay_out()
-        self.menus = Menus(self, self._desk(), self._deeds())
-        self.deeds_log = DeedsLog(document, self.runner, self.menus.all(), self)
+        self.menus = Menus(self, self._desk(), self._commands())
+        self.command_log = CommandLog(document, self.runner, self.menus.all(), self)
         self._add_find_button()
         self._connect()
         self._restore_sizes()
@@ -153,7 +156,7 @@ class Window(QMainWindow):
         self.section = PartsPanel(self.document, self.state, self.appearance.theme)
         self.strip = PathStrip(*shared)
         self.panes = PaneGrid(*shared)
-        judged = Judged(self.document, self.computing, self.runner, self)
+        judged = TraceVerdicts(self.document, self.computing, self.runner, self)
         self.compare = CompareTable(*shared, beside=self.beside, judged=judged)
         self.overlays = Overlays(self.document, self.state, self.computing, self)
         self.measured = MeasuredPanel(
@@ -192,11 +195,13 @@ class Window(QMainWindow):
     def _all_actions(self) -> list[QAction]:
         return self.menus.all()
 
-    def _desk(self) -> Desk:
-        return Desk(self.document, self.state, self.settings, self.files, self.beside, self.appearance, self.sheet)
+    def _desk(self) -> MenuSubjects:
+        return MenuSubjects(
+            self.document, self.state, self.settings, self.files, self.beside, self.appearance, self.sheet
+        )  # fmt: skip
 
-    def _deeds(self) -> Deeds:
-        return Deeds(
+    def _commands(self) -> WindowCommands:
+        return WindowCommands(
             find=self.palette_box.open,
             first_steps=self.show_first_steps,
             standard_sizes=self.standard_sizes,

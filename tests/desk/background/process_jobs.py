@@ -4,8 +4,8 @@ import sys
 import time
 from typing import Any, NamedTuple
 
-from workbench.desk.background import aside_work
-from workbench.desk.background.aside_work import Desk, Job
+from workbench.desk.background import worker
+from workbench.desk.background.worker import Desk, Job
 from workbench.engine.memo import Memo
 from workbench.errors import WorkbenchError
 from workbench.parts.line_by_loss import LineByLoss
@@ -51,7 +51,7 @@ class Injected(NamedTuple):
 
     def run(self, desk: Desk) -> Any:
         _break_lines(self.error)
-        aside_work._MEMO = Memo()  # nothing is known, so that the part is asked
+        worker._MEMO = Memo()  # nothing is known, so that the part is asked
         return self.job.run(desk)
 
 

@@ -3,17 +3,17 @@
 import msgspec
 import pytest
 
-from tests.desk.background.aside_jobs import Broken, Deadly, Endless, Refused, Twice
+from tests.desk.background.process_jobs import Broken, Deadly, Endless, Refused, Twice
 from tests.desk.panes.pane_views import NEAR, Answers
 from tests.desk.window_help import small_board
 from workbench.board.edits import lanes as edits
-from workbench.desk.background.aside import Aside
-from workbench.desk.background.aside_work import CodedJob, Desk
+from workbench.desk.background.process import ProcessChannel
+from workbench.desk.background.worker import CodedJob, Desk
 from workbench.desk.panes.kinds.eye import EyePane
 from workbench.desk.session.coding import Coding
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import Trace, ViewState
+from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.assess import assess_lane
 from workbench.engine.memo import Memo
@@ -22,7 +22,7 @@ from workbench.engine.memo import Memo
 class Heard:
     """Notes what comes of jobs."""
 
-    def __init__(self, aside: Aside) -> None:
+    def __init__(self, aside: ProcessChannel) -> None:
         self.aside = aside
         self.done, self.told, self.failed = [], [], []
 
@@ -33,7 +33,7 @@ class Heard:
 @pytest.fixture(scope="module")
 def aside(qapp):
     """One process for all: starting it is what takes the time."""
-    made = Aside()
+    made = ProcessChannel()
     yield made
     made.close()
 
@@ -91,7 +91,7 @@ def test_a_process_that_dies_is_told_and_the_next_job_has_a_new_one(qtbot, heard
 # --- the line code
 
 
-class Prompt(Aside):
+class Prompt(ProcessChannel):
     """An aside that has its job done here and at once, or keeps it until it is let go."""
 
     def __init__(self) -> None:
@@ -153,7 +153,7 @@ def test_the_eye_pane_tells_what_the_code_makes_of_the_lane(qtbot, document, set
     qtbot.addWidget(pane)
     pane.resize(400, 300)
     pane.show()
-    answers.answer(Trace(NEAR, "receiver"))
+    answers.answer(ShownTrace(NEAR, "receiver"))
     assert not pane._coded.isVisible()
     plain = settled.assessments[NEAR]
     eye = msgspec.structs.replace(plain.eye, statistics="coded", height_v=0.3617, width_ui=0.6962)
@@ -164,7 +164,7 @@ def test_the_eye_pane_tells_what_the_code_makes_of_the_lane(qtbot, document, set
     pane.set_theme(DARK)
     assert pane._coded.fill.color().name() == DARK.sheet
     state.set_probes(("pins",))
-    answers.answer(Trace(NEAR, "pins"))
+    answers.answer(ShownTrace(NEAR, "pins"))
     assert not pane._coded.isVisible()
 
 

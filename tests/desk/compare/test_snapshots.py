@@ -7,11 +7,11 @@ from PySide6.QtTest import QTest
 from workbench.board.edits import lanes as edits
 from workbench.board.model import Stage
 from workbench.desk.background.runner import Runner
-from workbench.desk.compare.snapshots import Beside, Judged
+from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
 from workbench.desk.compare.table import CompareTable
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import Trace, ViewState
+from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.parts.conditioner import Conditioner
 from workbench.quantity import parse
@@ -20,17 +20,17 @@ LOSS, CURSOR, HEIGHT, WIDTH, VERDICT = 1, 2, 3, 4, 5
 
 
 @pytest.fixture
-def beside(document: Document, state: ViewState) -> Beside:
-    return Beside(document, state)
+def beside(document: Document, state: ViewState) -> Comparison:
+    return Comparison(document, state)
 
 
 @pytest.fixture
-def judged(document: Document, computing: Computing, runner: Runner) -> Judged:
-    return Judged(document, computing, runner)
+def judged(document: Document, computing: Computing, runner: Runner) -> TraceVerdicts:
+    return TraceVerdicts(document, computing, runner)
 
 
 @pytest.fixture
-def table(document: Document, state: ViewState, beside: Beside, judged: Judged, request) -> CompareTable:
+def table(document: Document, state: ViewState, beside: Comparison, judged: TraceVerdicts, request) -> CompareTable:
     computing, qtbot = request.getfixturevalue("computing"), request.getfixturevalue("qtbot")
     widget = CompareTable(document, state, computing, LIGHT, beside=beside, judged=judged)
     widget.resize(600, 200)
@@ -54,7 +54,10 @@ def filled(table: CompareTable, rows: int) -> bool:
 
 def test_selected_lanes_come_beside_the_current_one_up_to_four(state, beside):
     beside.put_lanes(("RX0", "RX1", "RX2", "RX3", "RX4"))
-    assert state.traces == (Trace("RX0", "receiver"), *(Trace(name, "receiver") for name in ("RX1", "RX2", "RX3")))
+    assert state.traces == (
+        ShownTrace("RX0", "receiver"),
+        *(ShownTrace(name, "receiver") for name in ("RX1", "RX2", "RX3")),
+    )
     assert beside.full
 
 
@@ -80,19 +83,19 @@ def test_a_pin_stays_as_it_was_while_the_board_goes_on(document, state, beside):
     assert beside.snapshot() == "state 1"
     document.apply("lengthen", longer)
     assert document.snapshots["state 1"] == before
-    assert state.traces == (Trace("RX0", "receiver"), Trace("RX0", "receiver", "state 1"))
+    assert state.traces == (ShownTrace("RX0", "receiver"), ShownTrace("RX0", "receiver", "state 1"))
     assert beside.snapshot() == "state 2"
 
 
 def test_pins_follow_the_current_lane(state, beside):
     beside.snapshot("as drawn")
     state.set_lane("RX5")
-    assert state.traces == (Trace("RX5", "receiver"), Trace("RX5", "receiver", "as drawn"))
+    assert state.traces == (ShownTrace("RX5", "receiver"), ShownTrace("RX5", "receiver", "as drawn"))
 
 
 def test_pinning_under_a_taken_name_computes_the_new_state(qtbot, document, beside, computing):
     beside.snapshot("kept")
-    trace = Trace("RX0", "receiver", "kept")
+    trace = ShownTrace("RX0", "receiver", "kept")
     qtbot.waitUntil(lambda: trace in computing.views, timeout=10_000)
     before = computing.views[trace].eye.height_v
     document.apply("lengthen", longer)
@@ -119,7 +122,7 @@ def test_another_setting_position_is_put_beside_without_touching_the_board(docum
     before = document.board
     name = beside.put_setting(device, "swing", other)
     assert document.board is before
-    assert state.traces[1] == Trace(lane.name, "receiver", name)
+    assert state.traces[1] == ShownTrace(lane.name, "receiver", name)
     kept = next(one for one in document.snapshots[name].devices if one.ref == device)
     assert kept.settings.swing == other
 
@@ -133,7 +136,7 @@ def test_clearing_leaves_the_current_lane_and_keeps_the_pins(document, state, be
     beside.snapshot("kept")
     state.set_probes(("receiver", "pins"))
     beside.clear()
-    assert state.traces == (Trace("RX0", "receiver"),)
+    assert state.traces == (ShownTrace("RX0", "receiver"),)
     beside.put_snapshot("kept")
     assert len(state.traces) == 2
     beside.forget()

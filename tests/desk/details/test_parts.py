@@ -17,7 +17,7 @@ from workbench.board.model import Device, Run, Settings, Stage
 from workbench.desk.details.fields import Context, Form, NestInput
 from workbench.desk.details.form import PART, Details
 from workbench.desk.details.targets import EntryTarget
-from workbench.desk.widgets.inputs import Input, Line, QuantityInput
+from workbench.desk.widgets.inputs import Input, LineInput, QuantityInput
 from workbench.desk.widgets.values import fresh
 from workbench.facts import choice, facts_of, quantity, reference, text
 from workbench.parts.foil import Smooth
@@ -26,6 +26,8 @@ from workbench.parts.foil import Smooth
 @pytest.fixture
 def details(qtbot, document, state, computing) -> Details:
     return shown_details(qtbot, document, state, computing)
+
+
 # --- devices
 
 
@@ -248,11 +250,11 @@ def test_a_cell_of_a_table_of_settings_is_set_and_a_bad_one_refused(details, doc
     assert document.board is board
 
 
-def open_cell(table: QTableWidget, row: int, column: int) -> Line:
+def open_cell(table: QTableWidget, row: int, column: int) -> LineInput:
     focus(table)
     table.setCurrentCell(row, column)
     QTest.keyClick(table, Qt.Key.Key_F2)
-    return next(one for one in table.viewport().findChildren(Line) if one.isVisible())
+    return next(one for one in table.viewport().findChildren(LineInput) if one.isVisible())
 
 
 def boost_db(board) -> float:
@@ -301,7 +303,7 @@ def test_the_wheel_opens_and_steps_the_cell_that_the_keyboard_is_in_and_no_other
     focus(table)
     wheel(table.viewport(), 3)
     assert boost_db(document.shown) == pytest.approx(boost_db(board) + 0.3)
-    line = next(one for one in table.viewport().findChildren(Line) if one.isVisible())
+    line = next(one for one in table.viewport().findChildren(LineInput) if one.isVisible())
     wheel(line, -1)
     QTest.keyClick(line, Qt.Key.Key_Return)
     QApplication.processEvents()  # Qt commits after the key

@@ -9,13 +9,13 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QTimer, QtMsgType
 
-from tests.desk.background.aside_jobs import Broken
+from tests.desk.background.process_jobs import Broken
 from tests.desk.window_help import DEMO, Place
 from workbench.board.edits import lanes as edits
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli import BROKEN, main
-from workbench.desk.background.aside import Aside
+from workbench.desk.background.process import ProcessChannel
 from workbench.desk.help import failures as failing
 from workbench.desk.help.failures import Failures
 from workbench.desk.widgets.theme import DARK, LIGHT
@@ -41,7 +41,7 @@ def window(place):
     save_board(board, file)
     made = place.window(file)
     log = Failures(session_file(made.log_folder))
-    log.hide(made.deeds_log.names)
+    log.hide(made.command_log.names)
     made.failures = log
     sys_hook = sys.excepthook
     log.install(screens="none")
@@ -121,12 +121,12 @@ def test_lines_of_a_message_never_pass_for_code():
 
 
 def test_what_breaks_in_the_other_process_is_there_with_its_traceback(qtbot, window):
-    aside, failed = Aside(), []
+    aside, failed = ProcessChannel(), []
     aside.ask(Broken(), print, failed=failed.append)
     qtbot.waitUntil(lambda: failed != [], timeout=20_000)
     aside.close()
     assert "ZeroDivisionError" in logged(window)
-    assert "aside_jobs.py" in logged(window)
+    assert "process_jobs.py" in logged(window)
 
 
 def out_of_order() -> None:

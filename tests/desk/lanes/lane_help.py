@@ -11,7 +11,7 @@ from tests.desk.conftest import DEMO
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.reading import load_board
-from workbench.desk.lanes.rows import Column
+from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.lanes.table import LaneTable
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -72,11 +72,11 @@ def fill(qtbot, table: LaneTable, slow: Slow) -> LaneTable:
     for number, name in enumerate(LANES):
         verdict, height_v = odd.get(number, ("pass", 0.3 - 0.01 * number))
         slow.give(name, like(real_assessment(), name, verdict, height_v, 8.0 + number))
-    qtbot.waitUntil(lambda: text(table, "RX15", Column.LOSS) == "23.0")
+    qtbot.waitUntil(lambda: text(table, "RX15", LaneColumn.LOSS) == "23.0")
     return table
 
 
-def text(table: LaneTable, name: str, column: Column) -> str:
+def text(table: LaneTable, name: str, column: LaneColumn) -> str:
     return table.model.row(table.model.number_of(name)).texts[column]
 
 
@@ -84,7 +84,7 @@ def press(table: LaneTable, key: Qt.Key, modifiers: Qt.KeyboardModifier = Mod.No
     QTest.keyClick(table.view, key, modifiers)
 
 
-def spot(table: LaneTable, name: str, column: Column = Column.NAME) -> QPoint:
+def spot(table: LaneTable, name: str, column: LaneColumn = LaneColumn.NAME) -> QPoint:
     return table.view.visualRect(table.model.index(table.model.number_of(name), column)).center()
 
 
@@ -92,7 +92,7 @@ def click(table: LaneTable, name: str, modifiers: Qt.KeyboardModifier = Mod.NoMo
     QTest.mouseClick(table.view.viewport(), Left, modifiers, spot(table, name))
 
 
-def head(table: LaneTable, column: Column) -> None:
+def head(table: LaneTable, column: LaneColumn) -> None:
     header = table.view.header
     QTest.mouseClick(header.viewport(), Left, Mod.NoModifier, QPoint(header.sectionViewportPosition(column) + 9, 9))
 

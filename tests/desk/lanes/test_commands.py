@@ -24,7 +24,7 @@ from tests.desk.lanes.lane_help import (
 )
 from workbench.board.model import Run, Stage
 from workbench.desk.lanes.fields import fields_of
-from workbench.desk.lanes.rows import Column
+from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.lanes.table import LaneTable
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -111,11 +111,11 @@ def test_escape_leaves_the_name_and_a_taken_one_is_refused_in_a_sentence(filled,
 
 
 def test_answers_that_come_while_a_name_is_typed_move_no_row(filled, slow, real, qtbot):
-    filled.model.sort_by(Column.HEIGHT)
+    filled.model.sort_by(LaneColumn.HEIGHT)
     press(filled, Key.Key_F2)
     typed = editor(filled)
     slow.give("RX12", like(real, "RX12", "fail", -0.4))
-    assert text(filled, "RX12", Column.HEIGHT) == "−400"
+    assert text(filled, "RX12", LaneColumn.HEIGHT) == "−400"
     filled.model._settle()  # what the gathering timer does
     assert filled.model.names()[0] == "RX9"
     assert typed.isVisible()
@@ -161,7 +161,7 @@ def test_alt_arrows_move_the_selected_lanes_together_and_stop_at_the_end(table, 
 
 
 def test_a_sorted_table_says_why_lanes_do_not_move(table, document, qtbot):
-    table.model.sort_by(Column.LENGTH)
+    table.model.sort_by(LaneColumn.LENGTH)
     with qtbot.waitSignal(document.refused) as told:
         press(table, Key.Key_Down, Mod.AltModifier)
     assert "sorted by length" in told.args[0]
@@ -248,7 +248,7 @@ def test_a_receiver_or_profile_is_chosen_for_many_lanes(filled, document, state)
     QTest.mouseClick(filled.batch.set_button, Left)
     assert {lane.profile for lane in document.board.lanes[:4]} == {choice.currentData()}
     assert document.board.lanes[4].profile is None
-    assert text(filled, "RX3", Column.PROFILE) == document.board.lanes[3].profile
+    assert text(filled, "RX3", LaneColumn.PROFILE) == document.board.lanes[3].profile
 
 
 def test_lanes_that_lack_the_run_are_counted_and_left_alone(filled, document, state):

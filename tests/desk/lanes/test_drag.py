@@ -6,7 +6,7 @@ from PySide6.QtTest import QTest
 
 from tests.desk.lanes.lane_help import LANES, Key, Left, Mod, Slow, click, head, order, press, shown_table, spot
 from workbench.desk.lanes.edits import placed
-from workbench.desk.lanes.rows import Column
+from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.lanes.table import LaneTable
 
 
@@ -25,7 +25,7 @@ def carry(table: LaneTable, name: str, to: QPoint) -> None:
 
 def above(table: LaneTable, name: str) -> QPoint:
     """A place in the upper half of a lane's row."""
-    rect = table.view.visualRect(table.model.index(table.model.number_of(name), Column.NAME))
+    rect = table.view.visualRect(table.model.index(table.model.number_of(name), LaneColumn.NAME))
     return QPoint(rect.center().x(), rect.top() + 2)
 
 
@@ -100,7 +100,7 @@ def test_a_click_on_one_of_several_makes_it_the_only_one(table, state, qtbot):
 
 
 def test_a_sorted_table_says_why_lanes_cannot_be_moved(table, document):
-    head(table, Column.LENGTH)
+    head(table, LaneColumn.LENGTH)
     said = []
     document.refused.connect(said.append)
     first, last = table.model.names()[0], table.model.names()[4]

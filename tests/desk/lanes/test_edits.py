@@ -5,7 +5,7 @@ from msgspec.structs import replace
 
 from workbench.board.model import Board, Run, Stage
 from workbench.desk.lanes.edits import copied, moved, next_name, removed, renamed, with_first_lane
-from workbench.desk.lanes.fields import Field, values_of, with_value
+from workbench.desk.lanes.fields import LaneField, values_of, with_value
 from workbench.desk.session.document import Document
 from workbench.errors import EditError
 
@@ -21,9 +21,8 @@ def runs(board: Board, name: str) -> list[float]:
     return [run.length_m for run in lane.path if isinstance(run, Run)]
 
 
-
 def test_all_runs_of_a_line_keep_their_proportions(document):
-    field = Field("line", "", "midplane trace")
+    field = LaneField("line", "", "midplane trace")
     before = runs(document.board, "RX3")
     board = with_value(document.board, ("RX3", "RX13"), field, 0.5)
     after = runs(board, "RX3")
@@ -36,7 +35,7 @@ def test_all_runs_of_a_line_keep_their_proportions(document):
 @pytest.mark.parametrize("length_m", [0.0, -0.1, 200.0, float("nan")])
 def test_lengths_out_of_range_are_refused(document, length_m):
     with pytest.raises(EditError, match="above 0 m and at most 100 m"):
-        with_value(document.board, ("RX3",), Field("run", "", "1"), length_m)
+        with_value(document.board, ("RX3",), LaneField("run", "", "1"), length_m)
 
 
 def test_copies_take_free_channels_then_a_device_with_the_same_settings(document):

@@ -24,8 +24,8 @@ from tests.desk.lanes.lane_help import (
     shown_table,
     text,
 )
-from workbench.desk.lanes.fields import Field, with_value
-from workbench.desk.lanes.rows import HEADINGS, Column, natural
+from workbench.desk.lanes.fields import LaneField, with_value
+from workbench.desk.lanes.rows import HEADINGS, LaneColumn, natural
 from workbench.desk.lanes.table import LaneTable
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -58,23 +58,23 @@ def filled(qtbot, table: LaneTable, slow: Slow) -> LaneTable:
 
 def test_rows_show_what_the_board_knows_at_once_and_the_rest_when_it_comes(table, slow, real, qtbot):
     assert table.model.names() == LANES
-    assert text(table, "RX2", Column.LENGTH) == "854"
-    assert text(table, "RX2", Column.VERDICT) == "…"
+    assert text(table, "RX2", LaneColumn.LENGTH) == "854"
+    assert text(table, "RX2", LaneColumn.VERDICT) == "…"
     slow.give("RX2", real)
-    qtbot.waitUntil(lambda: text(table, "RX2", Column.VERDICT) == real.margin.verdict)
-    assert text(table, "RX2", Column.LOSS) == f"{real.loss_db:.1f}"
+    qtbot.waitUntil(lambda: text(table, "RX2", LaneColumn.VERDICT) == real.margin.verdict)
+    assert text(table, "RX2", LaneColumn.LOSS) == f"{real.loss_db:.1f}"
     assert table.model.row(2).bars[1] == 1.0
 
 
 def test_the_real_engine_fills_the_table(qtbot, document, state, computing):
     table = LaneTable(document, state, computing, DARK)
     qtbot.addWidget(table)
-    qtbot.waitUntil(lambda: text(table, "RX0", Column.VERDICT) == "pass", timeout=20_000)
-    assert text(table, "RX0", Column.HEIGHT).startswith("+")
+    qtbot.waitUntil(lambda: text(table, "RX0", LaneColumn.VERDICT) == "pass", timeout=20_000)
+    assert text(table, "RX0", LaneColumn.HEIGHT).startswith("+")
 
 
 def test_a_changed_lane_is_stale_until_its_answer_and_looks_so_only_if_that_lasts(filled, document, slow, real, qtbot):
-    document.apply("longer", lambda board: with_value(board, ("RX1",), Field("run", "", "3"), 0.2))
+    document.apply("longer", lambda board: with_value(board, ("RX1",), LaneField("run", "", "3"), 0.2))
     row = filled.model.row(1)
     assert row.stale
     assert not row.late
@@ -85,20 +85,20 @@ def test_a_changed_lane_is_stale_until_its_answer_and_looks_so_only_if_that_last
 
 
 def test_a_preview_shows_its_length_and_leaves_nothing_stale_when_it_is_cancelled(filled, document):
-    document.preview(lambda board: with_value(board, ("RX1", "RX3"), Field("run", "", "3"), 0.5))
+    document.preview(lambda board: with_value(board, ("RX1", "RX3"), LaneField("run", "", "3"), 0.5))
     assert filled.model.row(1).stale
-    assert text(filled, "RX1", Column.LENGTH) != "514"
+    assert text(filled, "RX1", LaneColumn.LENGTH) != "514"
     document.cancel_preview()
-    assert text(filled, "RX1", Column.LENGTH) == "514"
+    assert text(filled, "RX1", LaneColumn.LENGTH) == "514"
     assert not any(filled.model.row(n).stale for n in range(16))
 
 
 def test_what_is_told_of_a_cell_names_judgement_and_findings(filled):
-    tip = filled.model.index(2, Column.VERDICT).data(Qt.ItemDataRole.ToolTipRole)
+    tip = filled.model.index(2, LaneColumn.VERDICT).data(Qt.ItemDataRole.ToolTipRole)
     assert tip.startswith("Pass at error ratio 1e-12, judged by ")
     for finding in filled.model.row(2).found.findings[:6]:
         assert finding.text in tip
-    spoken = filled.model.index(2, Column.LENGTH).data(Qt.ItemDataRole.AccessibleTextRole)
+    spoken = filled.model.index(2, LaneColumn.LENGTH).data(Qt.ItemDataRole.AccessibleTextRole)
     assert spoken == "Length 854 mm"
 
 
@@ -106,10 +106,10 @@ def test_what_is_told_of_a_cell_names_judgement_and_findings(filled):
 
 
 def test_numbers_sort_as_numbers_and_what_is_not_known_comes_last_either_way(filled):
-    filled.model.sort_by(Column.HEIGHT)
+    filled.model.sort_by(LaneColumn.HEIGHT)
     assert filled.model.names()[:2] == ("RX9", "RX4")
     assert filled.model.names()[-1] == "RX7"
-    filled.model.sort_by(Column.HEIGHT, descending=True)
+    filled.model.sort_by(LaneColumn.HEIGHT, descending=True)
     assert filled.model.names()[0] == "RX0"
     assert filled.model.names()[-1] == "RX7"
 
@@ -120,7 +120,7 @@ def test_names_sort_by_their_numbers():
 
 def test_a_click_on_a_heading_sorts_then_turns_then_gives_the_boards_order_back(filled):
     for wanted in (LANES, LANES[::-1], LANES):
-        head(filled, Column.LOSS)
+        head(filled, LaneColumn.LOSS)
         assert filled.model.names() == wanted
     assert filled.model.sorted_by is None
 
@@ -212,7 +212,7 @@ def test_the_table_follows_what_others_choose_without_telling_it_again(filled, s
 
 def test_selection_outlives_sorting_and_filtering(filled, state, qtbot):
     state.set_lane("RX12", ("RX3", "RX12"))
-    filled.model.sort_by(Column.LENGTH, descending=True)
+    filled.model.sort_by(LaneColumn.LENGTH, descending=True)
     assert filled.view.selected() == ("RX12", "RX3")
     with qtbot.assertNotEmitted(state.selection_changed, wait=20):
         filled.filter.setText("RX3")
@@ -251,7 +251,7 @@ def test_scrolling_256_lanes_draws_what_is_on_screen_and_asks_nothing_of_the_oth
         bar.setValue(at)
         qtbot.waitUntil(lambda: view.delegate.painted > 0)
         view.viewport().repaint()
-        assert view.delegate.painted <= 3 * rows_on_screen * len(Column)
+        assert view.delegate.painted <= 3 * rows_on_screen * len(LaneColumn)
     assert len(view.viewport().findChildren(QWidget)) == 0
 
 
@@ -273,13 +273,13 @@ def test_many_answers_are_gathered_to_few_repaints(large, slow, real, qtbot):
         slow.give(f"L{n}", like(real, f"L{n}", "pass", 0.5))
     qtbot.waitUntil(lambda: bool(told))
     assert len(told) == 1
-    assert text(large, "L255", Column.HEIGHT) == "+500"
+    assert text(large, "L255", LaneColumn.HEIGHT) == "+500"
 
 
 def test_columns_fit_the_left_side_of_the_window_and_no_heading_is_cut(filled, qtbot):
     view, header = filled.view, filled.view.header
     assert header.length() <= view.viewport().width()
-    for column in Column:
+    for column in LaneColumn:
         assert header.sectionSize(column) >= view.delegate.width_of(column)
         assert HEADINGS[column].title
     filled.resize(392, 200)

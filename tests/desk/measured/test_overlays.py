@@ -16,7 +16,7 @@ from workbench.board.edits.measured import put_measurement, remove_measurement
 from workbench.board.measurement import MeasuredResponse, MeasuredStep
 from workbench.desk.measured.importing import TakePage
 from workbench.desk.panes.grid import PaneGrid
-from workbench.desk.panes.overlay_drawing import MeasuredDrawing
+from workbench.desk.panes.overlay.drawing import MeasuredDrawing
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Overlays
 from workbench.desk.widgets.theme import DARK, LIGHT
@@ -125,9 +125,7 @@ def test_an_edit_that_does_not_reach_the_lane_leaves_its_overlays(qtbot, quick, 
     assert overlays.laid("bench") is laid
 
 
-def test_where_a_step_was_sent_in_follows_from_its_probe_point(
-    quick, qtbot, overlays, document, state
-):
+def test_where_a_step_was_sent_in_follows_from_its_probe_point(quick, qtbot, overlays, document, state):
     """RX3's second span begins where the profile's elements before its stage end."""
     state.set_lane("RX3")
     lane = next(lane for lane in document.board.lanes if lane.name == "RX3")

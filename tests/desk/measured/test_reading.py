@@ -18,7 +18,7 @@ from workbench.desk.measured.reading import (
     port_choices,
     table_of,
 )
-from workbench.desk.panes.overlay_strokes import strokes, words
+from workbench.desk.panes.overlay.strokes import strokes, words
 from workbench.desk.session.overlays import Laid
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.overlay.alignment import difference_of

@@ -7,7 +7,7 @@ from PySide6.QtCore import QObject, Signal
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.reading import load_board
-from workbench.desk.session.view_state import Trace
+from workbench.desk.session.view_state import ShownTrace
 from workbench.engine.lane.path import LanePlan, plan_lane
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
@@ -44,14 +44,14 @@ class Answers(QObject):
 
     def __init__(self) -> None:
         super().__init__()
-        self.views: dict[Trace, LaneView] = {}
+        self.views: dict[ShownTrace, LaneView] = {}
         self.assessments: dict[str, object] = {}
         self.coded: dict[str, object] = {}
 
-    def plan_of(self, trace: Trace) -> LanePlan:
+    def plan_of(self, trace: ShownTrace) -> LanePlan:
         return plan_for(trace.lane)
 
-    def answer(self, trace: Trace, view: LaneView | None = None) -> LaneView:
+    def answer(self, trace: ShownTrace, view: LaneView | None = None) -> LaneView:
         found = view if view is not None else view_of(trace.lane, trace.probe)
         self.views[trace] = found
         self.view_ready.emit(trace, found)

@@ -7,24 +7,24 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from tests.desk.panes.pane_views import NEAR, Answers, plan_for, view_of
-from workbench.desk.background.aside import Aside
-from workbench.desk.background.aside_work import BitsJob, Desk, Progress
+from workbench.desk.background.process import ProcessChannel
+from workbench.desk.background.worker import BitsJob, BitsProgress, Desk
 from workbench.desk.panes.bits import Bits, Wish
 from workbench.desk.panes.kinds.counted import counted_opening, counted_outline, counted_words
 from workbench.desk.panes.kinds.density import shades
 from workbench.desk.panes.kinds.eye import EyePane
 from workbench.desk.panes.link import PaneLink
-from workbench.desk.session.view_state import Trace
+from workbench.desk.session.view_state import ShownTrace
 from workbench.desk.widgets.theme import LIGHT
 from workbench.engine.views import ERROR_RATIOS
 from workbench.waveform.result import WaveformResult
 from workbench.waveform.settings import WaveformSettings
 
-FIRST = Trace(NEAR, "receiver")
+FIRST = ShownTrace(NEAR, "receiver")
 SETTINGS = WaveformSettings(pattern="random", bits=40_000, seed=3, error_ratio=1e-3)
 
 
-class Waiting(Aside):
+class Waiting(ProcessChannel):
     """An aside that notes what it is asked and lets the test answer."""
 
     def __init__(self) -> None:
@@ -42,7 +42,7 @@ class Waiting(Aside):
 @pytest.fixture(scope="module")
 def counted() -> WaveformResult:
     """Random bits through the near lane, by the waveform engine itself."""
-    told: list[Progress] = []
+    told: list[BitsProgress] = []
     result = BitsJob(plan_for(NEAR), "receiver", SETTINGS).run(Desk(told.append, lambda: None))
     assert told[-1].counted >= told[-1].wanted == 40_000
     return result
@@ -123,7 +123,7 @@ def test_bits_are_asked_for_as_the_line_says_and_shown_until_the_lane_changes(pa
     assert bits.aside.job == BitsJob(
         plan_for(NEAR), "receiver", WaveformSettings(pattern="prbs15", bits=100_000, seed=7)
     )
-    bits.aside.told(Progress(25_000, 100_000))
+    bits.aside.told(BitsProgress(25_000, 100_000))
     assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("25 %", "Stop", False)
     statistical = pane._image.image.copy()
     bits.aside.done(counted)
@@ -154,7 +154,7 @@ def test_stopping_asks_for_what_there_is_and_a_refusal_is_said(pane, bits):
 
 def test_a_run_in_a_hurry_ends_with_what_it_has():
     settings = WaveformSettings(pattern="random", bits=10_000_000, seed=3)
-    told: list[Progress] = []
+    told: list[BitsProgress] = []
     result = BitsJob(plan_for(NEAR), "receiver", settings).run(Desk(told.append, lambda: None, lambda: len(told) > 1))
     assert not result.complete
     assert 0 < result.measures.errors.symbols < 10_000_000

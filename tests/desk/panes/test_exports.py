@@ -14,11 +14,12 @@ from PySide6.QtWidgets import QApplication, QFileDialog
 
 from tests.desk.panes.pane_views import DEMO, FAR, NEAR, Answers, view_of
 from workbench.board.reading import load_board
-from workbench.desk.panes.exports import Column, ExportError, drawing, export, picture, table_text
+from workbench.desk.panes.columns import PaneColumn
+from workbench.desk.panes.exports import ExportError, drawing, export, picture, table_text
 from workbench.desk.panes.grid import PANES, PaneGrid
 from workbench.desk.panes.vector import HEAD_PX
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import Trace, ViewState
+from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.desk.widgets.theme import LIGHT
 from workbench.engine.views import ERROR_RATIOS
 
@@ -64,7 +65,7 @@ def answers(shared) -> Answers:
 @pytest.fixture
 def grid(shared, state, answers) -> PaneGrid:
     state.set_lane(NEAR)
-    state.set_beside((Trace(FAR, "receiver"),))
+    state.set_beside((ShownTrace(FAR, "receiver"),))
     for trace in state.traces:
         answers.answer(trace)
     for pane in shared.grid.panes:
@@ -90,7 +91,9 @@ def read(text, separator=","):
 
 
 def test_a_table_has_units_in_its_head_and_columns_of_any_length():
-    text = table_text([Column("time", "s", np.array([0.0, 1e-12])), Column("level, upper", "V", np.array([0.5]))])
+    text = table_text(
+        [PaneColumn("time", "s", np.array([0.0, 1e-12])), PaneColumn("level, upper", "V", np.array([0.5]))]
+    )
     assert text == 'time [s],"level, upper [V]"\n0,0.5\n1e-12,\n'
 
 

@@ -23,7 +23,7 @@ from workbench.desk.panes.axes import (
 )
 from workbench.desk.panes.figures import cut, lens, nearest_ratio, opening_ui, ratio_words, roomy, runs
 from workbench.desk.panes.kinds.density import DECADES, STEPS, density_table, shades
-from workbench.desk.panes.readout import Piece, Readout
+from workbench.desk.panes.readout import Readout, ReadoutPiece
 from workbench.desk.widgets.theme import DARK, LIGHT, figures_font
 from workbench.engine.views import ERROR_RATIOS
 
@@ -231,8 +231,9 @@ def test_numbers_on_an_axis_keep_their_distance_and_there_are_enough_of_them(qap
 
 def test_a_readout_spares_what_it_can_and_says_where_figures_are_missing(qapp):
     readout = Readout()
-    readout.say([Piece("where", "#000000", spare=True), Piece("12.5", "#000000"), Piece("13.5", "#000000"),
-                 Piece("at 1e-12", "#000000", spare=True)])  # fmt: skip
+    ink = "#000000"
+    readout.say([ReadoutPiece("where", ink, spare=True), ReadoutPiece("12.5", ink), ReadoutPiece("13.5", ink),
+                 ReadoutPiece("at 1e-12", ink, spare=True)])  # fmt: skip
 
     def drawn(room: float) -> list[str]:
         return [piece.text for piece, _ in readout.fitting(room)]

@@ -29,7 +29,7 @@ from workbench.desk.panes.kinds.pulse import PulsePane
 from workbench.desk.panes.link import PaneLink
 from workbench.desk.panes.pane import FIRST_CURVES, NO_LANE
 from workbench.desk.panes.subject import Subject
-from workbench.desk.session.view_state import Trace
+from workbench.desk.session.view_state import ShownTrace
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
@@ -39,7 +39,7 @@ KEY = Qt.Key
 SHIFT, CTRL, PLAIN = (
     Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.NoModifier,
 )  # fmt: skip
-FIRST = Trace(NEAR, "receiver")
+FIRST = ShownTrace(NEAR, "receiver")
 
 
 @pytest.fixture
@@ -145,7 +145,7 @@ def test_everything_drawn_is_inside_what_is_shown_at_first(make, kind):
 
 def test_a_trace_has_the_same_colour_in_every_pane_and_the_legend_names_it(grid, state, answers):
     state.set_probes(("receiver", "pins"))
-    state.set_beside((Trace(FAR, "receiver"),))
+    state.set_beside((ShownTrace(FAR, "receiver"),))
     for trace in state.traces:
         answers.answer(trace)
     for theme in (LIGHT, DARK):
@@ -571,14 +571,14 @@ def test_traces_that_change_places_take_their_curves_along(make, state, answers)
 
 def test_an_answer_for_what_is_not_shown_any_more_changes_nothing(make, state, answers):
     pane = make(PulsePane)
-    answers.answer(Trace(FAR, "receiver"))
+    answers.answer(ShownTrace(FAR, "receiver"))
     np.testing.assert_array_equal(pane._curves[0].getData()[1], view_of(NEAR).pulse.pulse_v)
 
 
 def test_probe_points_of_one_lane_share_one_impedance_profile(make, state, answers):
     pane = make(ImpedancePane)
     state.set_probes(("receiver", "pins"))
-    state.set_beside((Trace(FAR, "receiver"),))
+    state.set_beside((ShownTrace(FAR, "receiver"),))
     for trace in state.traces:
         answers.answer(trace)
     assert [item.isVisible() for item in pane._curves] == [True, False, True, False]

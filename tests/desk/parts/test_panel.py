@@ -141,7 +141,7 @@ def test_escape_puts_it_back(bench, document, qtbot):
     pull.over(bench.strip.layout_now.slot(7).centre)
     qtbot.keyClick(bench.section.list, Qt.Key.Key_Escape)
     assert document.shown is before
-    assert bench.strip.hand.gesture is None
+    assert bench.strip.pointer.gesture is None
     pull.release()
     assert document.board is before
     assert document.undo_name == ""

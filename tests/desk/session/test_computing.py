@@ -12,7 +12,7 @@ from workbench.desk.background.runner import FIRST, Runner
 from workbench.desk.session import computing as module
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import Trace
+from workbench.desk.session.view_state import ShownTrace
 from workbench.engine.tails.eye import Reach
 
 
@@ -118,7 +118,7 @@ def test_a_preview_that_is_given_up_brings_the_old_figures_back(qtbot, computing
         document.cancel_preview()
     qtbot.waitUntil(lambda: not runner.busy)
     assert computing.assessments["RX0"] == before
-    assert computing.views[Trace("RX0", "receiver")][1] is Reach.ALL
+    assert computing.views[ShownTrace("RX0", "receiver")][1] is Reach.ALL
 
 
 def test_a_lane_that_goes_takes_its_figures_along_and_comes_back_with_undo(qtbot, computing, document, runner):

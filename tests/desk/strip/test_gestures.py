@@ -197,7 +197,7 @@ def test_a_lane_without_the_place_is_left_alone_and_named(strip, document):
 
 
 def test_dragging_a_flag_moves_the_probe_point_live(strip, document, qtbot):
-    place = strip.hand.flag_places()[0]
+    place = strip.pointer.flag_places()[0]
     mouse = Mouse(strip)
     mouse.press(place + 4, FLAGS_TOP + 5)
     with qtbot.waitSignal(strip.state.traces_changed):
@@ -236,9 +236,9 @@ def test_a_change_from_elsewhere_ends_the_gesture(strip, document):
     mouse = Mouse(strip)
     mouse.press(strip.layout_now.slot(2).right - 1, MIDDLE)
     mouse.move(strip.layout_now.slot(2).right + 40, MIDDLE)
-    assert isinstance(strip.hand.gesture, LengthGesture)
+    assert isinstance(strip.pointer.gesture, LengthGesture)
     document.apply("elsewhere", lambda board: set_run_length(board, STAGE_LANE, 0, length_m=0.02))
-    assert strip.hand.gesture is None
+    assert strip.pointer.gesture is None
     mouse.release()
     assert path_of(document.board, STAGE_LANE)[2].length_m == 0.18
     assert document.undo_name == "elsewhere"

@@ -14,7 +14,7 @@ from workbench.board.model import Component, Run, Stage
 from workbench.desk.strip.layout import (
     GAP_PX,
     LEAST_RUN_PX,
-    Wanted,
+    LabelWish,
     lay_out,
     place_labels,
     round_step_m,
@@ -108,7 +108,7 @@ def test_ruler_figures_are_round_and_apart():
 @settings(derandomize=True, max_examples=80, deadline=None)
 @given(st.lists(st.tuples(st.floats(0.0, 800.0), st.floats(5.0, 200.0)), max_size=25))
 def test_labels_never_overlap(labels):
-    wanted = [Wanted(n, centre, width, width) for n, (centre, width) in enumerate(labels)]
+    wanted = [LabelWish(n, centre, width, width) for n, (centre, width) in enumerate(labels)]
     placed = place_labels(wanted, rows=2, left=0.0, right=800.0)
     for one in placed:
         assert one.left >= -1e-9
@@ -119,7 +119,7 @@ def test_labels_never_overlap(labels):
 
 
 def test_the_selected_label_is_placed_whatever_there_is_no_room_for():
-    wanted = [Wanted(n, 100.0, 60.0, 1e7 if n == 5 else 1.0) for n in range(8)]
+    wanted = [LabelWish(n, 100.0, 60.0, 1e7 if n == 5 else 1.0) for n in range(8)]
     placed = place_labels(wanted, rows=1, left=0.0, right=800.0)
     assert [one.owner for one in placed] == [5]
 

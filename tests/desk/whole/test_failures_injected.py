@@ -10,15 +10,15 @@ from collections.abc import Callable
 import pytest
 from msgspec.structs import replace
 
-from tests.desk.background.aside_jobs import Injected, begin_broken
+from tests.desk.background.process_jobs import Injected, begin_broken
 from tests.lanes import invented_profile, lane_board, trace
 from workbench.board.edits import lanes as edits
 from workbench.board.edits.catalogue import replace_entry
 from workbench.board.model import Board, Component, Stage
 from workbench.board.writing import dump_board
-from workbench.desk.lanes.rows import Column
+from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.session import coding as coding_module
-from workbench.desk.session.view_state import Trace
+from workbench.desk.session.view_state import ShownTrace
 from workbench.desk.studies import work as work_module
 from workbench.desk.studies.map_view import MapView
 from workbench.desk.studies.work import StudyWork
@@ -127,7 +127,7 @@ def test_physics_that_breaks_is_told_leaves_no_figures_of_before_and_the_next_ed
     assert LANE not in window.computing.assessments
     row = window.lanes.model.row(0)
     assert row.found is None
-    assert row.texts[Column.NAME] == LANE
+    assert row.texts[LaneColumn.NAME] == LANE
     assert window.document.apply("retitle", lambda board: edits.set_board(board, title="after"))
     settled(qtbot, window)
     assert answers_as_the_engine(window)
@@ -239,7 +239,7 @@ def test_a_second_process_that_the_system_does_not_give_is_told_and_asked_for_ag
 
 
 def test_bits_whose_process_is_killed_are_told_and_can_be_sent_again(qtbot, window):
-    bits, trace_ = window.panes.bits, Trace(LANE, "receiver")
+    bits, trace_ = window.panes.bits, ShownTrace(LANE, "receiver")
     qtbot.waitUntil(lambda: bits._computing.plan_of(trace_) is not None, timeout=LONG_MS)
     bits.wish = bits.wish._replace(bits=100_000_000)
     bits.send(trace_)

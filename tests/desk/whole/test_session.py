@@ -108,7 +108,7 @@ def answer():
 
 
 TRACK_MIDDLE = (TRACK_TOP + TRACK_BOTTOM) / 2
-application = app.make_application()
+application = make_application()
 watch = QSocketNotifier(sys.stdin.fileno(), QSocketNotifier.Type.Read)
 watch.activated.connect(lambda *_: answer())
 sys.exit(app.run(Path(sys.argv[1])))

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 from PySide6.QtCore import QObject, Qt, Signal
 
-from workbench.desk.background.aside_work import Job, Message, Wanted, serve
+from workbench.desk.background.worker import Job, Message, Wanted, serve
 
 _LOG = logging.getLogger(__name__)
 _LOST = "The background calculation stopped; run it again."
@@ -26,7 +26,7 @@ class _Asked(NamedTuple):
     failed: Callable[[str], None]
 
 
-class Aside(QObject):
+class ProcessChannel(QObject):
     """Runs jobs in another process; answers come on the GUI thread.
 
     Signals:

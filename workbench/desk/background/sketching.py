@@ -10,7 +10,7 @@ from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
 from threading import Lock
 
-from workbench.desk.background.aside_work import Awake, Message, SketchJob, serve
+from workbench.desk.background.worker import Awake, Message, SketchJob, serve
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.views import LaneView
 

@@ -85,7 +85,7 @@ class CodedJob(NamedTuple):
         return assess_lane(_MEMO, self.plan, self.found.length_m, self.guard)
 
 
-class Progress(NamedTuple):
+class BitsProgress(NamedTuple):
     """How far bits have come: symbols counted, of how many."""
 
     counted: int
@@ -93,7 +93,7 @@ class Progress(NamedTuple):
 
 
 class BitsJob(NamedTuple):
-    """Bits through a lane to a probe point; it tells `Progress`, and ends early with what was counted."""
+    """Bits through a lane to a probe point; it tells `BitsProgress`, and ends early with what was counted."""
 
     plan: LanePlan
     probe: str
@@ -104,7 +104,7 @@ class BitsJob(NamedTuple):
         from workbench.waveform.running import run  # noqa: PLC0415 - the window has no need of it, only this process
 
         def progress(counted: int, wanted: int) -> None:
-            desk.tell(Progress(counted, wanted))
+            desk.tell(BitsProgress(counted, wanted))
 
         probe = resolve_probe(self.plan, self.probe)
         return run(self.plan, probe, self.settings, progress, desk.hurry, memo=_MEMO)

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QMenu
 
 from workbench.board.edits.lanes import device_number
 from workbench.board.model import Device, Stage
-from workbench.desk.compare.snapshots import Beside
+from workbench.desk.compare.snapshots import Comparison
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.sheet import Answer, Sheet
@@ -18,7 +18,7 @@ from workbench.parts.conditioner import CONTROLS, Conditioner
 class CompareMenu(QObject):
     """Makes the menu's actions; what hangs on the board is listed when the menu opens."""
 
-    def __init__(self, menu: QMenu, document: Document, state: ViewState, beside: Beside, sheet: Sheet) -> None:
+    def __init__(self, menu: QMenu, document: Document, state: ViewState, beside: Comparison, sheet: Sheet) -> None:
         super().__init__(menu)
         self._document, self._state, self._beside, self._sheet = document, state, beside, sheet
         self._menu = menu
@@ -39,11 +39,11 @@ class CompareMenu(QObject):
         """The actions, as the palette offers them."""
         return self._own
 
-    def _add(self, name: str, text: str, deed: Callable[[], object], key: str) -> QAction:
+    def _add(self, name: str, text: str, do: Callable[[], object], key: str) -> QAction:
         action = QAction(text, self)
         action.setObjectName(name)
         action.setShortcut(QKeySequence(key))
-        action.triggered.connect(lambda _=False: deed())
+        action.triggered.connect(lambda _=False: do())
         self._menu.addAction(action)
         self._own.append(action)
         return action

@@ -13,7 +13,7 @@ from workbench.board.model import Board
 from workbench.desk.background.runner import Runner, Token
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import DEFAULT_PROBE, MOST_PROBES, Trace, ViewState
+from workbench.desk.session.view_state import DEFAULT_PROBE, MOST_PROBES, ShownTrace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import plan_of
@@ -31,7 +31,7 @@ class Other(NamedTuple):
     snapshot: str = ""
 
 
-class Beside(QObject):
+class Comparison(QObject):
     """What the user put beside the current lane; keeps the view state's further traces in step with it.
 
     Signals:
@@ -103,7 +103,7 @@ class Beside(QObject):
         self._sync(again=True)
         return name
 
-    def remove(self, trace: Trace) -> None:
+    def remove(self, trace: ShownTrace) -> None:
         """Take a trace away: one put beside, or a probe point of the current lane where it has several."""
         gone = Other(snapshot=trace.snapshot) if trace.snapshot else Other(lane=trace.lane)
         if gone in self._others:
@@ -146,17 +146,17 @@ class Beside(QObject):
             self._state.set_beside(())
         self._state.set_beside(wanted)
 
-    def _trace(self, other: Other, lane: str, probe: str) -> Trace | None:
+    def _trace(self, other: Other, lane: str, probe: str) -> ShownTrace | None:
         if other.snapshot:
             board = self._document.snapshots.get(other.snapshot)
             known = board is not None and any(one.name == lane for one in board.lanes)
-            return Trace(lane, probe, other.snapshot) if known else None
+            return ShownTrace(lane, probe, other.snapshot) if known else None
         if other.lane == lane:
             return None
-        return Trace(other.lane, probe if probe in EVERY_LANE_HAS else DEFAULT_PROBE)
+        return ShownTrace(other.lane, probe if probe in EVERY_LANE_HAS else DEFAULT_PROBE)
 
 
-class Judged(QObject):
+class TraceVerdicts(QObject):
     """The verdict of each trace: the open board's from what is computed anyway, a pin's asked for here, once.
 
     Signals:
@@ -170,7 +170,7 @@ class Judged(QObject):
         self._document, self._computing, self._runner = document, computing, runner
         self._known: dict[tuple[str, str], tuple[Board, LaneAssessment | None]] = {}
 
-    def assessment(self, trace: Trace) -> LaneAssessment | None:
+    def assessment(self, trace: ShownTrace) -> LaneAssessment | None:
         """A trace's assessment; None while it is not there yet."""
         if not trace.snapshot:
             return self._computing.assessments.get(trace.lane)
@@ -190,7 +190,7 @@ class Judged(QObject):
         snapshots = self._document.snapshots
         self._known = {key: known for key, known in self._known.items() if snapshots.get(key[0]) is known[0]}
 
-    def _ask(self, board: Board, trace: Trace) -> None:
+    def _ask(self, board: Board, trace: ShownTrace) -> None:
         lane = next(one for one in board.lanes if one.name == trace.lane)
 
         def work(token: Token) -> LaneAssessment:

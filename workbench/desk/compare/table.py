@@ -8,10 +8,10 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QBrush, QColor, QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QVBoxLayout, QWidget
 
-from workbench.desk.compare.snapshots import Beside, Judged
+from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import Trace, ViewState
+from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.engine.views import LaneView
 from workbench.quantity import show
@@ -48,8 +48,8 @@ class CompareTable(QWidget):
     """A row a trace in the traces' colours, then a row for each further one's difference from the first."""
 
     def __init__(
-        self, document: Document, state: ViewState, computing: Computing, theme: Theme, *, beside: Beside,
-        judged: Judged, parent: QWidget | None = None,
+        self, document: Document, state: ViewState, computing: Computing, theme: Theme, *, beside: Comparison,
+        judged: TraceVerdicts, parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
         self._state, self._computing, self._theme = state, computing, theme
@@ -110,7 +110,7 @@ class CompareTable(QWidget):
             title = f"difference {_short(traces[number], traces[0])}"
             self._row(len(traces) + number - 1, title, [*cells, change], QColor(self._theme.quiet), "")
 
-    def _verdict(self, trace: Trace) -> str:
+    def _verdict(self, trace: ShownTrace) -> str:
         found = self._judged.assessment(trace)
         return "…" if found is None else found.margin.verdict
 
@@ -195,6 +195,6 @@ def _change(first: str, other: str) -> str:
     return "the same" if step == 0 else "better" if step > 0 else "worse"
 
 
-def _short(trace: Trace, first: Trace) -> str:
+def _short(trace: ShownTrace, first: ShownTrace) -> str:
     """What tells a trace from the first one."""
     return trace.snapshot or (trace.lane if trace.lane != first.lane else trace.probe)

@@ -3,7 +3,7 @@
 from PySide6.QtCore import QAbstractItemModel, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
 from PySide6.QtWidgets import QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
-from workbench.desk.widgets.inputs import Line
+from workbench.desk.widgets.inputs import LineInput
 
 _Index = QModelIndex | QPersistentModelIndex
 
@@ -32,7 +32,7 @@ class CellDelegate(QStyledItemDelegate):
     ) -> QWidget:
         """A line; Up, Down, the page keys and the wheel step it."""
         del option
-        line, row, column = Line(parent), index.row(), index.column()
+        line, row, column = LineInput(parent), index.row(), index.column()
         line.steps = column in self._steps
         line.setFrame(False)
         line.setAlignment(Qt.AlignmentFlag.AlignRight if line.steps else Qt.AlignmentFlag.AlignLeft)
@@ -42,12 +42,12 @@ class CellDelegate(QStyledItemDelegate):
 
     def setEditorData(self, editor: QWidget, index: _Index) -> None:  # noqa: N802 - Qt's name
         """Begin with the cell's text."""
-        if isinstance(editor, Line) and not editor.pending:
+        if isinstance(editor, LineInput) and not editor.pending:
             editor.setText(str(index.data(Qt.ItemDataRole.EditRole) or ""))
 
     def setModelData(self, editor: QWidget, model: QAbstractItemModel, index: _Index) -> None:  # noqa: N802 - Qt's name
         """Keep what stands in the line."""
-        if isinstance(editor, Line):
+        if isinstance(editor, LineInput):
             editor.pending = False
             model.setData(index, editor.text())
 

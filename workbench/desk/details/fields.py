@@ -11,8 +11,8 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from workbench.desk.details.style import named, sign_button
 from workbench.desk.details.table import TableInput
-from workbench.desk.details.targets import Choice, Target
-from workbench.desk.widgets.choices import ChoiceInput, FlagInput
+from workbench.desk.details.targets import Target
+from workbench.desk.widgets.choices import ChoiceInput, ChoiceItem, FlagInput
 from workbench.desk.widgets.inputs import Input, NumbersInput, QuantityInput, WordInput
 from workbench.desk.widgets.texts import ReadInput, TextInput
 from workbench.desk.widgets.theme import GRID_PX
@@ -42,13 +42,13 @@ class Context(NamedTuple):
     Fields are named by their keys from the form's record down.
     """
 
-    choices: Callable[[Keys, Fact], tuple[Choice, ...]]
+    choices: Callable[[Keys, Fact], tuple[ChoiceItem, ...]]
     behind: Callable[[Keys, Fact, object], Target | None]
     fresh: Callable[[type[msgspec.Struct], object], msgspec.Struct]
     locked: bool = False
 
 
-class Spot(NamedTuple):
+class FieldSpot(NamedTuple):
     """Where the keyboard is: the field's facts, its unit, its keys."""
 
     fact: Fact
@@ -106,7 +106,7 @@ class Form(QWidget):
 
     Signals:
         tried, settled: the record as it would be; dropped: what was tried is to be forgotten.
-        entered: the keyboard came to a field; carries a `Spot`.
+        entered: the keyboard came to a field; carries a `FieldSpot`.
         followed: what a field names is to be shown; carries a target.
 
     Attributes:
@@ -122,8 +122,8 @@ class Form(QWidget):
     def __init__(self, record: msgspec.Struct, names: Keys, keys: Keys, context: Context) -> None:
         super().__init__()
         self._record, self._keys, self._context = record, keys, context
-        self.rows: dict[str, Row] = {}
-        self._last: Row | None = None
+        self.rows: dict[str, FormRow] = {}
+        self._last: FormRow | None = None
         self.edited = ""
         body = QVBoxLayout(self)
         body.setContentsMargins(0, 0, 0, 0)
@@ -133,7 +133,7 @@ class Form(QWidget):
             if not names or fact.name in names:
                 made = input_for(fact, (*keys, fact.name), context, getattr(record, fact.name))
             if made is not None:
-                self.rows[fact.name] = Row(fact, (*keys, fact.name), made, context)
+                self.rows[fact.name] = FormRow(fact, (*keys, fact.name), made, context)
                 body.addWidget(self.rows[fact.name])
                 self._connect(fact, self.rows[fact.name])
         self.show_record(record)
@@ -154,7 +154,7 @@ class Form(QWidget):
         for row in self.rows.values():
             row.input.finish()
 
-    def _connect(self, fact: Fact, row: "Row") -> None:
+    def _connect(self, fact: Fact, row: "FormRow") -> None:
         made = row.input
 
         def changed(value: object) -> msgspec.Struct:
@@ -170,7 +170,7 @@ class Form(QWidget):
         row.followed.connect(self.followed)
 
 
-class Row(QWidget):
+class FormRow(QWidget):
     """A field: its label, its input, and below that what is wrong with what was typed."""
 
     entered = Signal(object)
@@ -246,11 +246,11 @@ class Row(QWidget):
         if editor is not None:
             editor.setAccessibleDescription(sentence or self._fact.help)
 
-    def _tell(self, at: Fact | Spot) -> None:
+    def _tell(self, at: Fact | FieldSpot) -> None:
         unit = unit_of(self._fact, self._keys[-2] if len(self._keys) > 1 else "")
         owner = self._keys[-1]
-        known = at if isinstance(at, Spot) else (
-            Spot(at, unit, self._keys) if at is self._fact else Spot(at, unit_of(at, owner), self._keys)
+        known = at if isinstance(at, FieldSpot) else (
+            FieldSpot(at, unit, self._keys) if at is self._fact else FieldSpot(at, unit_of(at, owner), self._keys)
         )  # fmt: skip
         self.entered.emit(known)
 
@@ -280,8 +280,8 @@ class NestInput(Input):
         self._body.setContentsMargins(0, 0, 0, 0)
         self._body.setSpacing(GRID_PX)
         self.row.addLayout(self._body)
-        choices = [Choice(None, "none")] if optional else []
-        choices += [Choice(kind, kind_word(kind)) for kind in kinds]
+        choices = [ChoiceItem(None, "none")] if optional else []
+        choices += [ChoiceItem(kind, kind_word(kind)) for kind in kinds]
         if len(choices) > 1 and not context.locked:
             self.kind = ChoiceInput(fact, choices)
             self._body.addLayout(self._kind_line(self.kind))
@@ -289,7 +289,7 @@ class NestInput(Input):
             self.kind.settled.connect(lambda kind: self.settled.emit(self._as(kind)))
             self.kind.dropped.connect(self.dropped)
             # The outermost has no row around it that would say where this is.
-            self.kind.entered.connect(lambda at: self.entered.emit(at if keys else Spot(at, "", keys)))
+            self.kind.entered.connect(lambda at: self.entered.emit(at if keys else FieldSpot(at, "", keys)))
             self.setFocusProxy(self.kind)
 
     @property
@@ -381,7 +381,7 @@ class _Label(QLabel):
             self._to.setFocus(Qt.FocusReason.MouseFocusReason)
 
 
-def _word_choices(kind: Any, optional: bool) -> tuple[Choice, ...]:  # noqa: ANN401 - a type hint is anything
+def _word_choices(kind: Any, optional: bool) -> tuple[ChoiceItem, ...]:  # noqa: ANN401 - a type hint is anything
     words = words_of(kind)
-    none = (Choice(None, "none"),) if optional and words else ()
-    return (*none, *(Choice(word, word) for word in words))
+    none = (ChoiceItem(None, "none"),) if optional and words else ()
+    return (*none, *(ChoiceItem(word, word) for word in words))

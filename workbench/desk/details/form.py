@@ -6,16 +6,24 @@ from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QTabBar,
 from PySide6.QtWidgets import QHBoxLayout as Row
 
 from workbench.board.model import Board
-from workbench.desk.details.fields import Spot
+from workbench.desk.details.fields import FieldSpot
 from workbench.desk.details.kept import KeptForms
-from workbench.desk.details.pages import Page, Section, board_page, element_page, lane_page, part_behind, target_page
+from workbench.desk.details.pages import (
+    DetailsPage,
+    Section,
+    board_page,
+    element_page,
+    lane_page,
+    part_behind,
+    target_page,
+)
 from workbench.desk.details.section import SectionForm
 from workbench.desk.details.style import details_style, named, sign_button, word_button
 from workbench.desk.details.targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
-from workbench.desk.status import ElidedLabel
+from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.inputs import Input
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.desk.widgets.values import default_words, range_words
@@ -60,7 +68,7 @@ class Details(QWidget):
         self._links: tuple[QPushButton, ...] = ()
         self._leads = QWidget(self)
         self._built = 0
-        self._page = Page("", "")
+        self._page = DetailsPage("", "")
         self._make_head()
         self._make_foot()
         self._inside = named(QWidget(), "inside")
@@ -206,7 +214,7 @@ class Details(QWidget):
         self._rebuild(page)
         self.shown.emit(page.title)
 
-    def _page_of(self, board: Board) -> Page:
+    def _page_of(self, board: Board) -> DetailsPage:
         lane, lanes, place = self._state.lane, self._state.lanes, self._state.element
         if self._renamed is not None and lane == self._renamed[0]:
             old, lane = self._renamed
@@ -223,10 +231,10 @@ class Details(QWidget):
             self._trail = []
         return target_page(board, self._subject or part_behind(board, lane, place))
 
-    def _links_changed(self, page: Page) -> bool:
+    def _links_changed(self, page: DetailsPage) -> bool:
         return tuple(link.words for link in page.links) != tuple(button.text() for button in self._links)
 
-    def _rebuild(self, page: Page) -> None:
+    def _rebuild(self, page: DetailsPage) -> None:
         focus = self.focusWidget()
         had_focus = focus is not None and self._inside.isAncestorOf(focus) and focus.hasFocus()
         self._built += 1
@@ -256,7 +264,7 @@ class Details(QWidget):
         form.raised.connect(self._bring)
         return form
 
-    def _led_to(self, page: Page) -> QWidget:
+    def _led_to(self, page: DetailsPage) -> QWidget:
         leads = QWidget(self._inside)
         body = QVBoxLayout(leads)
         body.setContentsMargins(0, 0, 0, 0)
@@ -275,7 +283,7 @@ class Details(QWidget):
         button.clicked.connect(lambda: self.show_target(target))
         return button
 
-    def _explain(self, form: SectionForm, spot: Spot) -> None:
+    def _explain(self, form: SectionForm, spot: FieldSpot) -> None:
         """Say what the field means, its range, its default and where its value comes from."""
         fact = spot.fact
         record = form.target.read(self._document.board)

@@ -34,61 +34,61 @@ class Section(NamedTuple):
     note: str = ""
 
 
-class Link(NamedTuple):
+class PageLink(NamedTuple):
     """Something the page leads to."""
 
     words: str
     target: Target
 
 
-class Page(NamedTuple):
+class DetailsPage(NamedTuple):
     """A page: heading, the sentence below it, the forms, where it leads; without forms the sentence is a hint."""
 
     title: str
     subtitle: str
     sections: tuple[Section, ...] = ()
-    links: tuple[Link, ...] = ()
+    links: tuple[PageLink, ...] = ()
 
 
-def board_page(board: Board) -> Page:
+def board_page(board: Board) -> DetailsPage:
     """The board's own fields, and its devices."""
     counted = f"{_count(len(board.lanes), 'lane')}, {_count(len(board.devices), 'device')}"
-    links = tuple(
-        Link(f"{device.ref}  {device.part}", DeviceTarget(device.ref)) for device in board.devices
-    )
-    return Page(board.title or "Board without a title", counted, (Section(BoardTarget()),), links)
+    links = tuple(PageLink(f"{device.ref}  {device.part}", DeviceTarget(device.ref)) for device in board.devices)
+    return DetailsPage(board.title or "Board without a title", counted, (Section(BoardTarget()),), links)
 
 
-def lane_page(board: Board, lanes: tuple[str, ...]) -> Page:
+def lane_page(board: Board, lanes: tuple[str, ...]) -> DetailsPage:
     """A lane, or several at once."""
     known = tuple(name for name in lanes if _lane(board, name) is not None)
     lane = _lane(board, known[0]) if known else None
     if lane is None:
-        return Page("No lane", "Choose a lane in the table, or add one with Lane, Add lane.")
+        return DetailsPage("No lane", "Choose a lane in the table, or add one with Lane, Add lane.")
     if len(known) > 1:
-        return Page(f"{len(known)} lanes", f"What is set here is set on {few(known)}.", (Section(LaneTarget(known)),))
+        return DetailsPage(
+            f"{len(known)} lanes", f"What is set here is set on {few(known)}.", (Section(LaneTarget(known)),)
+        )
     profile = profile_of(board, lane.profile or board.profile)
     words = f"{profile.title}, {show(lane.length_m, 'm')}, {_count(len(lane.path), 'element')}"
-    return Page(lane.name, words, (Section(LaneTarget(known)),))
+    return DetailsPage(lane.name, words, (Section(LaneTarget(known)),))
 
 
-def element_page(board: Board, name: str, at: int | None) -> Page:
+def element_page(board: Board, name: str, at: int | None) -> DetailsPage:
     """An element, with the device where it is a stage; -1 and len(path) are the ends."""
     lane = _lane(board, name)
     if lane is None or at is None or not -1 <= at <= len(lane.path):
-        return Page("No element", "Choose one on the path strip: click it, or walk there with the arrow keys.")
+        return DetailsPage("No element", "Choose one on the path strip: click it, or walk there with the arrow keys.")
     if at in (-1, len(lane.path)):
         field = "transmitter" if at == -1 else "receiver"
         words = f"{fact_of(Lane, field).label} of {lane.name}"
-        return Page(getattr(lane, field), words, (Section(LaneTarget((lane.name,), (field,))),))
+        return DetailsPage(getattr(lane, field), words, (Section(LaneTarget((lane.name,), (field,))),))
     place = f"{lane.name}, place {at + 1} of {len(lane.path)}"
     own = Section(ElementTarget(lane.name, at))
     match lane.path[at]:
         case Stage(device=ref, channel=channel):
             sections = (own, device_section(board, ref))
-            return Page(f"{ref} channel {channel}", place, sections)
+            return DetailsPage(f"{ref} channel {channel}", place, sections)
         case Run(line=title) | Component(part=title):
-            return Page(title, place, (own,))
+            return DetailsPage(title, place, (own,))
 
 
 def part_behind(board: Board, name: str, at: int | None) -> Target | None:
@@ -108,21 +108,21 @@ def part_behind(board: Board, name: str, at: int | None) -> Target | None:
     return entry_target(board, fact_of(type(element), field).section, getattr(element, field))
 
 
-def target_page(board: Board, target: Target | None) -> Page:
+def target_page(board: Board, target: Target | None) -> DetailsPage:
     """The page of a catalogue entry, a device or a profile."""
     record = target.read(board) if target is not None else None
     if target is None or record is None:
-        return Page("No part", "Choose an element on the path strip, or an entry in Parts.")
+        return DetailsPage("No part", "Choose an element on the path strip, or an entry in Parts.")
     if isinstance(target, DeviceTarget):
         section = device_section(board, target.ref)
-        return Page(target.ref, f"Device, {section.note}", (section._replace(caption="", note=""),))
+        return DetailsPage(target.ref, f"Device, {section.note}", (section._replace(caption="", note=""),))
     if isinstance(target, EntryTarget):
         words = inspect.getdoc(type(record)) or ""
-        return Page(target.entry, words.split("\n")[0] or section_label(target.section), (Section(target),))
+        return DetailsPage(target.entry, words.split("\n")[0] or section_label(target.section), (Section(target),))
     if isinstance(target, ProfileTarget):
         kind = "The board's own profile" if target.is_own(board) else "Built-in (read-only)"
-        return Page(profile_of(board, target.id).title, f"{kind}: {target.id}", (Section(target),))
-    return Page(target.name(board), "", (Section(target),))
+        return DetailsPage(profile_of(board, target.id).title, f"{kind}: {target.id}", (Section(target),))
+    return DetailsPage(target.name(board), "", (Section(target),))
 
 
 def device_section(board: Board, ref: str) -> Section:
@@ -143,9 +143,7 @@ def shared_words(board: Board, device: Device) -> str:
 
 def lanes_of_device(board: Board, ref: str) -> tuple[str, ...]:
     """The lanes that pass a device, in the board's order."""
-    return tuple(
-        lane.name for lane in board.lanes if any(isinstance(p, Stage) and p.device == ref for p in lane.path)
-    )
+    return tuple(lane.name for lane in board.lanes if any(isinstance(p, Stage) and p.device == ref for p in lane.path))
 
 
 def lanes_using(board: Board, section: str, name: str) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 
 from workbench.desk.details.cell import CellDelegate
 from workbench.desk.details.style import sign_button
-from workbench.desk.widgets.inputs import Input, Line
+from workbench.desk.widgets.inputs import Input, LineInput
 from workbench.desk.widgets.values import (
     arms_of,
     fresh,
@@ -133,7 +133,7 @@ class TableInput(Input):
         self.faulted.emit("")
         self.settled.emit(self._with(row, fact, value))
 
-    def _step(self, line: Line, row: int, column: int, by: int) -> None:
+    def _step(self, line: LineInput, row: int, column: int, by: int) -> None:
         """Step the open cell; the board shows what comes of it."""
         fact = self._columns[column]
         unit, text, good = unit_of(fact, self._fact.name), line.text(), getattr(self._good[row], fact.name)
@@ -223,7 +223,7 @@ class _Table(QTableWidget):
             event.ignore()
             return
         self.editItem(item)
-        line = next((one for one in self.viewport().findChildren(Line) if one.isVisible()), None)
+        line = next((one for one in self.viewport().findChildren(LineInput) if one.isVisible()), None)
         if line is not None:
             line.setFocus()
             line.wheelEvent(event)

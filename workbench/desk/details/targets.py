@@ -1,7 +1,7 @@
 """What the details form can show and change: each target reads one record of a board and writes it back. No widget."""
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any
 
 import msgspec
 from msgspec.structs import replace
@@ -21,18 +21,12 @@ from workbench.board.index import Index, section_names
 from workbench.board.library import builtin_profiles, profile_of, starter_catalogues
 from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
+from workbench.desk.widgets.choices import ChoiceItem
 from workbench.facts import Fact
 from workbench.parts.conditioner import CONTROLS, Conditioner
 from workbench.parts.record import Record, records_in
 
 Struct = msgspec.Struct
-
-
-class Choice(NamedTuple):
-    """A value that may be chosen, and what it is called."""
-
-    value: Any
-    label: str
 
 
 class Target(Struct, frozen=True):
@@ -59,11 +53,11 @@ class Target(Struct, frozen=True):
         record = self.read(board)
         return () if record is None else (type(record),)
 
-    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
         """What a field (its keys from the record down) may be chosen from; empty where it is free."""
         del path
-        names = tuple(Choice(name, name) for name in Index(board).names(fact.section)) if fact.section else ()
-        return (Choice(None, "none"), *names) if fact.section and fact.default is None else names
+        names = tuple(ChoiceItem(name, name) for name in Index(board).names(fact.section)) if fact.section else ()
+        return (ChoiceItem(None, "none"), *names) if fact.section and fact.default is None else names
 
     def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> "Target | None":
         """What a field's value names, to be shown in its turn."""
@@ -108,7 +102,7 @@ class BoardTarget(Target, frozen=True):
         """Not what the other views show."""
         return ("title", "notes", "profile", "guard")
 
-    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
         """The profiles."""
         return profile_choices(board) if path == ("profile",) else super().choices(board, path, fact)
 
@@ -156,10 +150,10 @@ class LaneTarget(Target, frozen=True):
         name = ("name",) if len(self.lanes) == 1 else ()
         return self.shown or (*name, "profile", "transmitter", "receiver")
 
-    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
         """The profiles, with the board's first."""
         if path == ("profile",):
-            return (Choice(None, f"As the board: {board.profile}"), *profile_choices(board))
+            return (ChoiceItem(None, f"As the board: {board.profile}"), *profile_choices(board))
         return super().choices(board, path, fact)
 
     def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> Target | None:
@@ -198,16 +192,16 @@ class ElementTarget(Target, frozen=True):
         del board
         return f"{self.lane}, place {self.at + 1}"
 
-    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
         """The devices with a free channel, and the free channels of this one."""
         stage = self.read(board)
         if isinstance(stage, Stage) and path == ("device",):
             usable = (d.ref for d in board.devices if d.ref == stage.device or free_channels(board, d))
-            return tuple(Choice(ref, ref) for ref in usable)
+            return tuple(ChoiceItem(ref, ref) for ref in usable)
         if isinstance(stage, Stage) and path == ("channel",):
             device = next((d for d in board.devices if d.ref == stage.device), None)
             free = free_channels(board, device) if device is not None else ()
-            return tuple(Choice(n, str(n)) for n in sorted({stage.channel, *free}))
+            return tuple(ChoiceItem(n, str(n)) for n in sorted({stage.channel, *free}))
         return super().choices(board, path, fact)
 
 
@@ -237,13 +231,13 @@ class DeviceTarget(Target, frozen=True):
         del board
         return self.ref
 
-    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[Choice, ...]:
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
         """The positions of its part's straps."""
         device = self.read(board)
         if len(path) == 2 and path[1] in CONTROLS and device is not None:
             part = _conditioner(board, device.part)
             positions = part.positions(path[1]) if part is not None else ()
-            return tuple(Choice(one.setting, one.setting) for one in positions)
+            return tuple(ChoiceItem(one.setting, one.setting) for one in positions)
         return super().choices(board, path, fact)
 
     def after(self, record: Struct) -> Target:
@@ -335,13 +329,11 @@ def entry_target(board: Board, sections: tuple[str, ...], name: str) -> EntryTar
     return None
 
 
-def profile_choices(board: Board) -> tuple[Choice, ...]:
+def profile_choices(board: Board) -> tuple[ChoiceItem, ...]:
     """Every profile that lanes of a board may name, the board's own first."""
     own = {profile.id: profile for profile in board.profiles}
     known = {**own, **{key: profile for key, profile in builtin_profiles().items() if key not in own}}
-    return tuple(
-        Choice(key, f"{profile.title}{' (own)' if key in own else ''}") for key, profile in known.items()
-    )
+    return tuple(ChoiceItem(key, f"{profile.title}{' (own)' if key in own else ''}") for key, profile in known.items())
 
 
 def section_of(record: Struct) -> str | None:

@@ -25,7 +25,6 @@ from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QApplication
 
 from workbench.board.model import Board, Lane
-from workbench.desk.app import make_application
 from workbench.desk.background.runner import Runner, Token
 from workbench.desk.panes.kinds.bathtub import BathtubPane
 from workbench.desk.panes.kinds.eye import EyePane
@@ -34,6 +33,7 @@ from workbench.desk.panes.kinds.impedance import ImpedancePane
 from workbench.desk.panes.kinds.pulse import PulsePane
 from workbench.desk.panes.pane import Pane
 from workbench.desk.panes.vector import svg_text
+from workbench.desk.session.application import make_application
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -90,13 +90,15 @@ def _pass_on(kind: QtMsgType, context: QMessageLogContext, text: str) -> None:
         sys.stderr.write(f"{text}\n")
 
 
-def lane_pictures(board: Board, names: Iterable[str], told: Callable[[str], None] | None = None) -> list[LanePictures]:
+def lane_pictures(
+    board: Board, names: Iterable[str], progress: Callable[[str], None] | None = None
+) -> list[LanePictures]:
     """The pictures of some lanes, in light colours, and the eye in dark ones too.
 
     Args:
         board: a board that `check` found nothing wrong with.
         names: lanes of the board, in the order wanted.
-        told: gets each lane's name before it is drawn.
+        progress: gets each lane's name before it is drawn.
 
     Raises:
         WorkbenchError: the engine refuses a lane.
@@ -109,8 +111,8 @@ def lane_pictures(board: Board, names: Iterable[str], told: Callable[[str], None
         dark = _still(EyePane(document, state, computing, DARK))
         found = []
         for name in names:
-            if told is not None:
-                told(name)
+            if progress is not None:
+                progress(name)
             state.set_lane(name)
             drawn = {pane.kind: svg_text(pane) for pane in panes}
             lane = next(lane for lane in board.lanes if lane.name == name)

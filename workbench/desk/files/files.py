@@ -14,7 +14,7 @@ from workbench.board.reading import load_board
 from workbench.desk.files.autosave import at_stake
 from workbench.desk.files.guard import FileGuard
 from workbench.desk.session.document import Document
-from workbench.desk.session.settings import Settings
+from workbench.desk.session.settings import Preferences
 from workbench.desk.widgets.changes_list import ChangesList, changes_between, counted
 from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.errors import WorkbenchError
@@ -24,7 +24,7 @@ ENDING = ".board.json"
 KINDS = f"Boards (*{ENDING});;JSON files (*.json);;All files (*)"
 
 
-class Chooser(Protocol):
+class FileChooser(Protocol):
     """Lets the user choose a file; None where they thought better of it."""
 
     def to_open(self, folder: Path) -> Path | None:
@@ -63,7 +63,12 @@ class Files(QObject):
     replaced = Signal()
 
     def __init__(
-        self, document: Document, settings: Settings, sheet: Sheet, chooser: Chooser, parent: QObject | None = None
+        self,
+        document: Document,
+        settings: Preferences,
+        sheet: Sheet,
+        chooser: FileChooser,
+        parent: QObject | None = None,
     ) -> None:
         super().__init__(parent)
         self._document, self._settings, self._sheet = document, settings, sheet

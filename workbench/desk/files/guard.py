@@ -6,7 +6,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from workbench.desk.files.lock import Claim, break_lock, lock_path
-from workbench.desk.files.on_disk import Found, OnDisk
+from workbench.desk.files.on_disk import DiskVersion, OnDisk
 from workbench.desk.session.document import Document
 from workbench.desk.widgets.changes_list import ChangesList, changes_between, counted
 from workbench.desk.widgets.sheet import Answer, Sheet
@@ -27,7 +27,7 @@ class FileGuard(QObject):
         self._document, self._sheet = document, sheet
         self._disk = OnDisk(document)
         self._claim: Claim | None = None
-        self._told: Found | None = None
+        self._told: DiskVersion | None = None
         document.file_changed.connect(self._follow)
         self._follow()
 
@@ -166,7 +166,7 @@ class FileGuard(QObject):
 
     # --- asking
 
-    def _ask_theirs(self, path: Path, found: Found, save_as: Callable[[], object]) -> None:
+    def _ask_theirs(self, path: Path, found: DiskVersion, save_as: Callable[[], object]) -> None:
         sentences = self._changes(found)
         self._sheet.ask(
             f"{quoted_path(path.name)} was changed on the disk since it was read: {counted(sentences)}.",
@@ -178,7 +178,9 @@ class FileGuard(QObject):
             extra=ChangesList(sentences),
         )
 
-    def _ask_over(self, path: Path, found: Found, save: Callable[[], object], save_as: Callable[[], object]) -> None:
+    def _ask_over(
+        self, path: Path, found: DiskVersion, save: Callable[[], object], save_as: Callable[[], object]
+    ) -> None:
         name, sentences = quoted_path(path.name), self._changes(found)
         what = f"Saving would undo {counted(sentences)}" if sentences else "What stands there can't be read"
         theirs = (Answer("Take over theirs", lambda: self._take(found)),) if found.board is not None else ()
@@ -193,18 +195,18 @@ class FileGuard(QObject):
             extra=ChangesList(sentences) if sentences else None,
         )
 
-    def _changes(self, found: Found) -> tuple[str, ...]:
+    def _changes(self, found: DiskVersion) -> tuple[str, ...]:
         saved = self._document.saved
         return () if found.board is None or saved is None else changes_between(saved, found.board)
 
-    def _take(self, found: Found) -> None:
+    def _take(self, found: DiskVersion) -> None:
         """Their board as one step over ours, so that undo brings ours back."""
         board = found.board
         if board is not None:
             self._document.follow_file(board)
             self._document.apply("take over the file", lambda _: board)
 
-    def _overwrite(self, found: Found, save: Callable[[], object]) -> None:
+    def _overwrite(self, found: DiskVersion, save: Callable[[], object]) -> None:
         self._document.follow_file(found.board)
         save()
 

@@ -4,40 +4,20 @@ import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import Protocol
 
 from PySide6.QtCore import QObject, QProcess, QProcessEnvironment, Signal
 from PySide6.QtGui import QAction
-from PySide6.QtWidgets import QFileDialog, QWidget
 
 from workbench.board.writing import save_board
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.target_choice import TargetChooser
 from workbench.errors import WorkbenchError
 from workbench.reports.underway import WANTED, WIPE
 
 REPORT_KINDS = "PDF (*.pdf);;Web page (*.html)"
 SHEET_KINDS = "PDF (*.pdf);;Web page (*.html);;Table (*.csv);;Text (*.txt)"
 _ENDING = ".board.json"
-
-
-class TargetChooser(Protocol):
-    """Lets the user choose where a report goes; None where they thought better of it."""
-
-    def to_write(self, title: str, suggested: Path, kinds: str) -> Path | None:
-        """A file to write; one that exists was confirmed."""
-
-
-class PlatformTargets:
-    """The platform's own dialog, over a window."""
-
-    def __init__(self, window: QWidget) -> None:
-        self._window = window
-
-    def to_write(self, title: str, suggested: Path, kinds: str) -> Path | None:
-        """A file to write."""
-        name, _ = QFileDialog.getSaveFileName(self._window, title, str(suggested), kinds)
-        return Path(name) if name else None
 
 
 class HandingOver(QObject):
@@ -195,10 +175,10 @@ class HandingOver(QObject):
         folder = path.parent if path is not None else Path.home()
         return folder / f"{self._file_name().removesuffix('.json').removesuffix('.board')}.{word}.pdf"
 
-    def _action(self, name: str, text: str, deed: Callable[[], None]) -> QAction:
+    def _action(self, name: str, text: str, do: Callable[[], None]) -> QAction:
         action = QAction(text, self)
         action.setObjectName(name)
-        action.triggered.connect(lambda _=False: deed())
+        action.triggered.connect(lambda _=False: do())
         return action
 
 

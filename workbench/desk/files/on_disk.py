@@ -9,7 +9,7 @@ from workbench.desk.session.document import Document
 from workbench.errors import WorkbenchError
 
 
-class Found(NamedTuple):
+class DiskVersion(NamedTuple):
     """What is on the disk instead: a board, or why none can be read there; `gone`: there is no file at all."""
 
     board: Board | None = None
@@ -34,7 +34,7 @@ class OnDisk:
         self._path: Path | None = None
         self._known: _Stamp | None = None
 
-    def probe(self) -> Found | None:
+    def probe(self) -> DiskVersion | None:
         """What the file holds otherwise than the document saved or read last; None: all is as it was."""
         path, saved = self._document.path, self._document.saved
         if path is None or saved is None:
@@ -44,15 +44,15 @@ class OnDisk:
         try:
             stamp = _stamp(path)
         except OSError:
-            return Found(gone=True)
+            return DiskVersion(gone=True)
         if stamp == self._known:
             return None
         try:
             board = load_board(path).board
         except WorkbenchError as error:
-            return Found(why=str(error))
+            return DiskVersion(why=str(error))
         if board != saved:
-            return Found(board)
+            return DiskVersion(board)
         self._known = stamp
         return None
 

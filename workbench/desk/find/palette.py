@@ -29,7 +29,7 @@ from PySide6.QtWidgets import (
 
 from workbench.board.index import section_names
 from workbench.board.model import Board, Catalogue
-from workbench.desk.find.search import Found, Item, find
+from workbench.desk.find.search import Item, SearchMatch, find
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -230,9 +230,9 @@ def _bound(call: Callable[..., object], *values: str) -> Callable[[], None]:
 class _Rows(QAbstractListModel):
     def __init__(self, parent: QObject) -> None:
         super().__init__(parent)
-        self.found: list[Found] = []
+        self.found: list[SearchMatch] = []
 
-    def fill(self, found: list[Found]) -> None:
+    def fill(self, found: list[SearchMatch]) -> None:
         """Show other rows."""
         self.beginResetModel()
         self.found = found
@@ -266,7 +266,7 @@ class _Painting(QStyledItemDelegate):
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _AtIndex) -> None:
         """Paint a row."""
-        found: Found = index.data(Qt.ItemDataRole.UserRole)
+        found: SearchMatch = index.data(Qt.ItemDataRole.UserRole)
         current = bool(option.state & QStyle.StateFlag.State_Selected)
         theme = self.theme
         painter.save()
@@ -284,7 +284,7 @@ class _Painting(QStyledItemDelegate):
         self._paint_name(painter, inside.adjusted(0, 0, -taken, 0), found, option.font)
         painter.restore()
 
-    def _paint_name(self, painter: QPainter, inside: QRect, found: Found, font: QFont) -> None:
+    def _paint_name(self, painter: QPainter, inside: QRect, found: SearchMatch, font: QFont) -> None:
         heavy = QFont(font)
         heavy.setWeight(QFont.Weight.Bold)
         x, places = float(inside.left()), set(found.places)

@@ -73,14 +73,14 @@ class Item(NamedTuple):
     enabled: bool = True
 
 
-class Found(NamedTuple):
+class SearchMatch(NamedTuple):
     """An item, and which letters of its name were meant."""
 
     item: Item
     places: tuple[int, ...] = ()
 
 
-def find(typed: str, items: Sequence[Item]) -> list[Found]:
+def find(typed: str, items: Sequence[Item]) -> list[SearchMatch]:
     """The items that fit what was typed, the best first; alike ones in the order given."""
     fitting = []
     for number, item in enumerate(items):
@@ -89,7 +89,7 @@ def find(typed: str, items: Sequence[Item]) -> list[Found]:
             found = _match_with_kind(typed, item)
         if found is not None:
             score = found.score if typed.strip() else 0.0
-            fitting.append((not item.enabled, -score, number, Found(item, found.places)))
+            fitting.append((not item.enabled, -score, number, SearchMatch(item, found.places)))
     return [found for *_, found in sorted(fitting, key=lambda one: one[:3])[:MOST_ROWS]]
 
 

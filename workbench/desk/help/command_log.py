@@ -11,7 +11,7 @@ from workbench.desk.session.document import Document
 from workbench.logbook import LOG
 
 
-class DeedsLog(QObject):
+class CommandLog(QObject):
     """Follows a window's commands and its document."""
 
     def __init__(

@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt, QUrl, Signal
 from PySide6.QtGui import QDesktopServices, QGuiApplication, QKeySequence, QShortcut
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
 
-from workbench.desk.files.handing_over import TargetChooser
+from workbench.desk.widgets.target_choice import TargetChooser
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.logbook import text_of
 from workbench.replacing import replace_file
@@ -47,9 +47,7 @@ class LogView(QWidget):
         self.folder_button = QPushButton("Open the folder")
         self.copy_button.clicked.connect(self.copy)
         self.save_button.clicked.connect(self.save)
-        self.folder_button.clicked.connect(
-            lambda: QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder)))
-        )
+        self.folder_button.clicked.connect(lambda: QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder))))
         about = QLabel(_ABOUT, wordWrap=True)
         row = QHBoxLayout()
         row.addWidget(self.with_board, 1)

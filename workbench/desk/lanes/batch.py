@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QLabel, QLineEdit,
 
 from workbench.board.model import Board
 from workbench.desk.lanes.edits import in_words
-from workbench.desk.lanes.fields import Field, Value, choices_of, fields_of, values_of, with_value
+from workbench.desk.lanes.fields import LaneField, Value, choices_of, fields_of, values_of, with_value
 from workbench.desk.session.document import Document, Edit
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -30,7 +30,7 @@ class LaneBatch(QFrame):
         super().__init__(parent)
         self.setObjectName("laneBatch")
         self._document, self._state = document, state
-        self._fields: tuple[Field, ...] = ()
+        self._fields: tuple[LaneField, ...] = ()
         self._head = QLabel()
         self.field, self.choice, self.length = QComboBox(), QComboBox(), QLineEdit()
         self.set_button, self.cancel_button = QPushButton("Set"), QPushButton("Cancel")
@@ -117,7 +117,7 @@ class LaneBatch(QFrame):
     # --- what is set
 
     @property
-    def _field(self) -> Field | None:
+    def _field(self) -> LaneField | None:
         number = self.field.currentIndex()
         return self._fields[number] if 0 <= number < len(self._fields) else None
 
@@ -196,7 +196,7 @@ class LaneBatch(QFrame):
         self.length.setPlaceholderText(f"{_VARIOUS}, {least} to {most}")
         self.length.selectAll()
 
-    def _show_choice(self, field: Field, now: set[str]) -> None:
+    def _show_choice(self, field: LaneField, now: set[str]) -> None:
         board = self._document.board
         self.choice.blockSignals(True)
         self.choice.clear()

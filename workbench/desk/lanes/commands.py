@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from workbench.desk.lanes.edits import copied, in_words, moved, placed, removed, renamed, with_first_lane
 from workbench.desk.lanes.model import LaneModel
-from workbench.desk.lanes.rows import HEADINGS, Column
+from workbench.desk.lanes.rows import HEADINGS, LaneColumn
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.errors import WorkbenchError
@@ -108,7 +108,7 @@ class LaneCommands(QObject):
         return next((name for name in (*below, *above, *others) if name not in gone), "")
 
 
-class Deed(NamedTuple):
+class LaneCommand(NamedTuple):
     """An action to be: its object name, text, keys, what it does, and whether it needs a selected lane."""
 
     name: str
@@ -118,21 +118,24 @@ class Deed(NamedTuple):
     needs_lane: bool = True
 
 
-def sorting(model: LaneModel) -> tuple[Deed, ...]:
+def sorting(model: LaneModel) -> tuple[LaneCommand, ...]:
     """Sorting by each column, by the digit of its place."""
-    deeds = [
-        Deed(
+    commands = [
+        LaneCommand(
             f"lane.sort.{column.name.lower()}",
             f"Sort lanes by {HEADINGS[column].title.lower()}",
             (str(column + 1),),
             partial(model.turn, column),
         )
-        for column in Column
+        for column in LaneColumn
     ]
-    return (*deeds, Deed("lane.sort.board", "Lanes in the board's order", ("0",), lambda: model.sort_by(None)))
+    return (
+        *commands,
+        LaneCommand("lane.sort.board", "Lanes in the board's order", ("0",), lambda: model.sort_by(None)),
+    )
 
 
-def make_actions(groups: tuple[tuple[Deed, ...], ...], table: QWidget, view: QWidget) -> dict[str, QAction]:
+def make_actions(groups: tuple[tuple[LaneCommand, ...], ...], table: QWidget, view: QWidget) -> dict[str, QAction]:
     """Actions of the table by object name, groups divided by separators; their keys hold where the view has the focus.
 
     Nowhere else: in the filter and while a name is typed the same keys write.
@@ -143,15 +146,15 @@ def make_actions(groups: tuple[tuple[Deed, ...], ...], table: QWidget, view: QWi
             divider = QAction(table)
             divider.setSeparator(True)
             table.addAction(divider)
-        for deed in group:
-            action = QAction(deed.text, table)
-            action.setObjectName(deed.name)
-            action.setShortcuts([QKeySequence(key) for key in deed.keys])
+        for command in group:
+            action = QAction(command.text, table)
+            action.setObjectName(command.name)
+            action.setShortcuts([QKeySequence(key) for key in command.keys])
             action.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
-            action.triggered.connect(lambda _=False, do=deed.do: do())
+            action.triggered.connect(lambda _=False, do=command.do: do())
             table.addAction(action)
             view.addAction(action)
-            actions[deed.name] = action
+            actions[command.name] = action
     return actions
 
 

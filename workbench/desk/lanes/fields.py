@@ -15,7 +15,7 @@ Value = str | float
 """A name, or for a length m."""
 
 
-class Field(NamedTuple):
+class LaneField(NamedTuple):
     """A value that lanes have.
 
     Attributes:
@@ -34,21 +34,21 @@ class Field(NamedTuple):
         return self.kind in {"run", "line"}
 
 
-def fields_of(board: Board, names: Collection[str]) -> tuple[Field, ...]:
+def fields_of(board: Board, names: Collection[str]) -> tuple[LaneField, ...]:
     """Everything that can be set in some lanes."""
     lanes = _lanes(board, names)
-    ends = tuple(Field(kind, fact_of(Lane, kind).label) for kind in ("profile", "transmitter", "receiver"))
+    ends = tuple(LaneField(kind, fact_of(Lane, kind).label) for kind in ("profile", "transmitter", "receiver"))
     runs = [_runs(lane.path) for lane in lanes]
     numbers = range(1, max(map(len, runs), default=0) + 1)
     lines = dict.fromkeys(run.line for each in runs for run in each)
     return (
         *ends,
-        *(Field("run", f"Length of run {n}{_only_line(runs, n)}", str(n)) for n in numbers),
-        *(Field("line", f"Length of all {line} together", line) for line in lines),
+        *(LaneField("run", f"Length of run {n}{_only_line(runs, n)}", str(n)) for n in numbers),
+        *(LaneField("line", f"Length of all {line} together", line) for line in lines),
     )
 
 
-def choices_of(board: Board, field: Field) -> tuple[str, ...]:
+def choices_of(board: Board, field: LaneField) -> tuple[str, ...]:
     """The names that a field can be set to; for the profile "" is the board's own. Empty for a length."""
     if field.is_length:
         return ()
@@ -58,7 +58,7 @@ def choices_of(board: Board, field: Field) -> tuple[str, ...]:
     return tuple(entry.name for entry in getattr(board.catalogue, f"{field.kind}s"))
 
 
-def values_of(board: Board, names: Collection[str], field: Field) -> tuple[Value, ...]:
+def values_of(board: Board, names: Collection[str], field: LaneField) -> tuple[Value, ...]:
     """What a field is now in each of the lanes that have it."""
     lanes = _lanes(board, names)
     if not field.is_length:
@@ -67,7 +67,7 @@ def values_of(board: Board, names: Collection[str], field: Field) -> tuple[Value
     return tuple(sum(lengths) for lengths in chosen if lengths)
 
 
-def with_value(board: Board, names: Collection[str], field: Field, value: Value) -> Board:
+def with_value(board: Board, names: Collection[str], field: LaneField, value: Value) -> Board:
     """The board with a field set in some lanes; those that have no such run stay as they are.
 
     Args:
@@ -97,7 +97,7 @@ def with_value(board: Board, names: Collection[str], field: Field, value: Value)
     return sound(replace(board, lanes=tuple(lanes)))
 
 
-def _with_length(path: tuple[Element, ...], field: Field, length_m: float) -> tuple[Element, ...]:
+def _with_length(path: tuple[Element, ...], field: LaneField, length_m: float) -> tuple[Element, ...]:
     runs = _runs(path)
     chosen = _chosen(runs, field)
     total_m = sum(run.length_m for run in chosen.values())
@@ -114,7 +114,7 @@ def _with_length(path: tuple[Element, ...], field: Field, length_m: float) -> tu
     return tuple(made)
 
 
-def _chosen(runs: Sequence[Run], field: Field) -> dict[int, Run]:
+def _chosen(runs: Sequence[Run], field: LaneField) -> dict[int, Run]:
     """The runs that a field is about, by their number from 0."""
     return {
         number: run

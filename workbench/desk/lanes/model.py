@@ -6,7 +6,7 @@ from typing import Any
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, QTimer, Signal
 
 from workbench.board.model import Board
-from workbench.desk.lanes.rows import HEADINGS, Column, Needs, Row, needs, row_of
+from workbench.desk.lanes.rows import HEADINGS, LaneColumn, LaneTableRow, Needs, needs, row_of
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -37,14 +37,14 @@ class LaneModel(QAbstractTableModel):
     ) -> None:
         super().__init__(parent)
         self._document, self._state, self._computing = document, state, computing
-        self._rows: dict[str, Row] = {}
+        self._rows: dict[str, LaneTableRow] = {}
         self._shown: list[str] = []
         self._numbers: dict[str, int] = {}
         self._known: dict[str, Needs] = {}
         self._since: dict[str, float] = {}
         self._changed: set[str] = set()
         self._words: tuple[str, ...] = ()
-        self.sorted_by: Column | None = None
+        self.sorted_by: LaneColumn | None = None
         self.descending = False
         self.held = False
         self._gather = QTimer(self, singleShot=True, interval=GATHER_MS)
@@ -60,7 +60,7 @@ class LaneModel(QAbstractTableModel):
 
     # --- what it holds
 
-    def row(self, number: int) -> Row:
+    def row(self, number: int) -> LaneTableRow:
         """A row by its number on screen."""
         return self._rows[self._shown[number]]
 
@@ -90,13 +90,13 @@ class LaneModel(QAbstractTableModel):
             self._words = words
             self._arrange()
 
-    def sort_by(self, column: Column | None, *, descending: bool = False) -> None:
+    def sort_by(self, column: LaneColumn | None, *, descending: bool = False) -> None:
         """Sort by a column; None: the board's own order."""
         self.sorted_by, self.descending = column, descending and column is not None
         self._arrange()
         self.sorted_changed.emit()
 
-    def turn(self, column: Column) -> None:
+    def turn(self, column: LaneColumn) -> None:
         """Sort by a column; if it is sorted by it, the other way round; then in the board's order again."""
         if self.sorted_by is not column:
             self.sort_by(column)
@@ -119,18 +119,18 @@ class LaneModel(QAbstractTableModel):
 
     def columnCount(self, parent: Index = _NONE) -> int:  # noqa: N802 - Qt's name
         """How many columns there are."""
-        return 0 if parent.isValid() else len(Column)
+        return 0 if parent.isValid() else len(LaneColumn)
 
     def data(self, index: Index, role: int = _ROLE.DisplayRole) -> Any:  # noqa: ANN401 - whatever the role is of
         """What a cell shows."""
         if not index.isValid():
             return None
-        row, column = self.row(index.row()), Column(index.column())
+        row, column = self.row(index.row()), LaneColumn(index.column())
         if role == _ROLE.DisplayRole:
             return row.texts[column]
         match role:
             case _ROLE.EditRole:
-                value: object = row.name if column is Column.NAME else row.keys[column]
+                value: object = row.name if column is LaneColumn.NAME else row.keys[column]
             case _ROLE.ToolTipRole:
                 value = row.tip(column)
             case _ROLE.AccessibleTextRole:
@@ -144,9 +144,9 @@ class LaneModel(QAbstractTableModel):
         self, section: int, orientation: Qt.Orientation, role: int = _ROLE.DisplayRole
     ) -> Any:  # noqa: ANN401 - whatever the role is of
         """A column's title with its unit, or its tip."""
-        if orientation is not Qt.Orientation.Horizontal or not 0 <= section < len(Column):
+        if orientation is not Qt.Orientation.Horizontal or not 0 <= section < len(LaneColumn):
             return None
-        heading = HEADINGS[Column(section)]
+        heading = HEADINGS[LaneColumn(section)]
         if role == _ROLE.DisplayRole:
             return f"{heading.title}, {heading.unit}" if heading.unit else heading.title
         return heading.tip if role == _ROLE.ToolTipRole else None
@@ -154,11 +154,11 @@ class LaneModel(QAbstractTableModel):
     def flags(self, index: Index) -> Qt.ItemFlag:
         """Only names can be typed over."""
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
-        return flags | Qt.ItemFlag.ItemIsEditable if index.column() == Column.NAME else flags
+        return flags | Qt.ItemFlag.ItemIsEditable if index.column() == LaneColumn.NAME else flags
 
     def setData(self, index: Index, value: object, role: int = _ROLE.EditRole) -> bool:  # noqa: N802 - Qt's name
         """Ask for a lane to be renamed."""
-        if not index.isValid() or role != _ROLE.EditRole or index.column() != Column.NAME:
+        if not index.isValid() or role != _ROLE.EditRole or index.column() != LaneColumn.NAME:
             return False
         old, new = self.row(index.row()).name, str(value).strip()
         if new != old:
@@ -176,7 +176,7 @@ class LaneModel(QAbstractTableModel):
             stale = found is not None and self._known.get(lane.name) != needs(board, lane)
             profile = lane.profile or board.profile
             same = old is not None and old.lane is lane and old.stale == stale and old.found is found
-            if old is not None and same and profile == old.texts[Column.PROFILE]:
+            if old is not None and same and profile == old.texts[LaneColumn.PROFILE]:
                 self._rows[lane.name] = old
             else:
                 self._put(row_of(lane, profile, found, stale=stale))
@@ -198,17 +198,17 @@ class LaneModel(QAbstractTableModel):
             return
         self._known[name] = needs(board, lane)
         stale = board is not document.shown and self._known[name] != needs(document.shown, old.lane)
-        self._put(row_of(old.lane, old.texts[Column.PROFILE], found, stale=stale))
+        self._put(row_of(old.lane, old.texts[LaneColumn.PROFILE], found, stale=stale))
         self._gather_soon()
 
     def _lose(self, name: str) -> None:
         """Nothing is known of a lane any more."""
         old = self._rows.get(name)
         if old is not None:
-            self._put(row_of(old.lane, old.texts[Column.PROFILE], None, stale=False))
+            self._put(row_of(old.lane, old.texts[LaneColumn.PROFILE], None, stale=False))
             self._gather_soon()
 
-    def _put(self, row: Row) -> None:
+    def _put(self, row: LaneTableRow) -> None:
         """Put a row in its place; one that has been out of date for long looks so at once."""
         name = row.name
         if not row.stale:
@@ -236,7 +236,7 @@ class LaneModel(QAbstractTableModel):
         if self.held or not self._changed:
             return
         trying_out = self._document.shown is not self._document.board
-        by_what_changes = self._words or self.sorted_by not in (None, Column.NAME)
+        by_what_changes = self._words or self.sorted_by not in (None, LaneColumn.NAME)
         # Rows that move under the hand that drags would be no help.
         if by_what_changes and not trying_out:
             self._arrange()
@@ -269,4 +269,4 @@ class LaneModel(QAbstractTableModel):
         numbers = sorted(self._numbers[name] for name in self._changed if name in self._numbers)
         self._changed.clear()
         if numbers:
-            self.dataChanged.emit(self.index(numbers[0], 0), self.index(numbers[-1], len(Column) - 1))
+            self.dataChanged.emit(self.index(numbers[0], 0), self.index(numbers[-1], len(LaneColumn) - 1))

@@ -5,7 +5,7 @@ from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QHeaderView, QLineEdit, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from workbench.desk.lanes.model import LaneModel
-from workbench.desk.lanes.rows import FIGURES, HEADINGS, NOT_YET, Column, Row
+from workbench.desk.lanes.rows import FIGURES, HEADINGS, NOT_YET, LaneColumn, LaneTableRow
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.icons import picture
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
@@ -19,7 +19,7 @@ _BELOW_PX = 6
 _TINT = 0.16
 _LEFT = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
 _RIGHT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-_WIDEST = {Column.LENGTH: "0000", Column.LOSS: "00.0", Column.HEIGHT: "+000", Column.WIDTH: "+0.00"}
+_WIDEST = {LaneColumn.LENGTH: "0000", LaneColumn.LOSS: "00.0", LaneColumn.HEIGHT: "+000", LaneColumn.WIDTH: "+0.00"}
 _LEAST_NAME, _MOST_PROFILE = "RX00", "00base-xx"
 _ELIDE = Qt.TextElideMode.ElideRight
 
@@ -64,18 +64,18 @@ class LaneDelegate(QStyledItemDelegate):
         """How high every row is."""
         return max(5 * GRID_PX, self.metrics.height() + GRID_PX)
 
-    def width_of(self, column: Column) -> int:
+    def width_of(self, column: LaneColumn) -> int:
         """How wide a column must be for what stands in it, and for its heading."""
         advance = self.metrics.horizontalAdvance
         head = QFontMetrics(figures_font(_HEAD_POINTS)).horizontalAdvance(HEADINGS[column].title)
         match column:
-            case Column.VERDICT:
+            case LaneColumn.VERDICT:
                 inside = SHAPE_PX + PAD_PX + max(advance(word) for word in VERDICTS)
-            case Column.PULSE:
+            case LaneColumn.PULSE:
                 inside = _BARS_WIDE_PX
-            case Column.NAME:
+            case LaneColumn.NAME:
                 inside = advance(_LEAST_NAME)
-            case Column.PROFILE:
+            case LaneColumn.PROFILE:
                 known = {self._model.row(n).texts[column] for n in range(self._model.rowCount())}
                 inside = min(max(map(advance, known), default=0), advance(_MOST_PROFILE))
             case _:
@@ -84,21 +84,21 @@ class LaneDelegate(QStyledItemDelegate):
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:  # noqa: N802 - Qt's name
         """The same height for every row."""
-        return QSize(self.width_of(Column(index.column())), self.row_px)
+        return QSize(self.width_of(LaneColumn(index.column())), self.row_px)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """Draw one cell of a row."""
         self.painted += 1
-        row, column = self._model.row(index.row()), Column(index.column())
+        row, column = self._model.row(index.row()), LaneColumn(index.column())
         rect: QRect = option.rect
         inks = self.inks
         painter.setPen(inks.line)
         painter.drawLine(rect.bottomLeft(), rect.bottomRight())
-        if column is Column.VERDICT:
+        if column is LaneColumn.VERDICT:
             if row.name == self._state.lane:
                 painter.fillRect(rect.x(), rect.y(), 3, rect.height(), inks.accent)
             self._paint_verdict(painter, rect, row)
-        elif column is Column.PULSE:
+        elif column is LaneColumn.PULSE:
             self._paint_pulse(painter, rect, row)
         else:
             self._paint_text(painter, rect, row, column)
@@ -128,7 +128,7 @@ class LaneDelegate(QStyledItemDelegate):
         self._model.hold(False)
         super().destroyEditor(editor, index)
 
-    def _paint_verdict(self, painter: QPainter, rect: QRect, row: Row) -> None:
+    def _paint_verdict(self, painter: QPainter, rect: QRect, row: LaneTableRow) -> None:
         quiet = row.late or not row.verdict
         ink = self.inks.quiet if quiet else self.inks.verdict[row.verdict]
         left = rect.x() + PAD_PX + 1
@@ -137,9 +137,9 @@ class LaneDelegate(QStyledItemDelegate):
             painter.drawPixmap(left, y, self._shape(row.verdict, ink.name()))
         painter.setPen(ink)
         painter.setFont(self.font)
-        painter.drawText(rect.adjusted(PAD_PX + SHAPE_PX + PAD_PX, 0, 0, 0), _LEFT, row.texts[Column.VERDICT])
+        painter.drawText(rect.adjusted(PAD_PX + SHAPE_PX + PAD_PX, 0, 0, 0), _LEFT, row.texts[LaneColumn.VERDICT])
 
-    def _paint_pulse(self, painter: QPainter, rect: QRect, row: Row) -> None:
+    def _paint_pulse(self, painter: QPainter, rect: QRect, row: LaneTableRow) -> None:
         """Bars from the base line: the main one strong, what it leaves in its neighbours quiet."""
         left, base, tall = rect.x() + PAD_PX, rect.bottom() - _BELOW_PX, rect.height() - _BELOW_PX - GRID_PX
         painter.fillRect(left, base, _BARS_WIDE_PX, 1, self.inks.line)
@@ -152,11 +152,11 @@ class LaneDelegate(QStyledItemDelegate):
                 tall_px = height if height > 0 else min(-height, _BELOW_PX)
                 painter.fillRect(left + number * _BAR_PX, top, _BAR_PX - 1, tall_px, ink)
 
-    def _paint_text(self, painter: QPainter, rect: QRect, row: Row, column: Column) -> None:
+    def _paint_text(self, painter: QPainter, rect: QRect, row: LaneTableRow, column: LaneColumn) -> None:
         text = row.texts[column]
         inside = rect.adjusted(PAD_PX, 0, -PAD_PX, 0)
-        own = column in (Column.NAME, Column.LENGTH)
-        if (row.late and not own) or text == NOT_YET or (column is Column.PROFILE and row.lane.profile is None):
+        own = column in (LaneColumn.NAME, LaneColumn.LENGTH)
+        if (row.late and not own) or text == NOT_YET or (column is LaneColumn.PROFILE and row.lane.profile is None):
             painter.setPen(self.inks.quiet)
         else:
             painter.setPen(self.inks.verdict["fail"] if column in row.negative else self.inks.ink)
@@ -198,7 +198,7 @@ class LaneHeader(QHeaderView):
 
     def paintSection(self, painter: QPainter, rect: QRect, logicalIndex: int) -> None:  # noqa: N802 - Qt's names
         """Draw a heading."""
-        column = Column(logicalIndex)
+        column = LaneColumn(logicalIndex)
         heading, sorted_by = HEADINGS[column], self._lanes.sorted_by is column
         painter.save()
         painter.fillRect(rect, self._inks.sheet)

@@ -19,7 +19,7 @@ SortKey = float | tuple[tuple[int, int, str], ...] | None
 """What a cell is sorted by; None where there is nothing to sort by yet, which comes last either way."""
 
 
-class Column(IntEnum):
+class LaneColumn(IntEnum):
     """The columns from left to right."""
 
     VERDICT = 0
@@ -40,21 +40,25 @@ class Heading(NamedTuple):
     tip: str
 
 
-HEADINGS: dict[Column, Heading] = {
-    Column.VERDICT: Heading("Verdict", "", "Whether the lane keeps its profile's limits, with the board's guard bands"),
-    Column.NAME: Heading("Lane", "", "What the lane is called; F2 renames it"),
-    Column.PULSE: Heading("Pulse", "", "Pulse response at the receiver, a bar a unit interval; sorts by the tallest"),
-    Column.PROFILE: Heading("Profile", "", "The interface, the board's own unless the lane names another"),
-    Column.LENGTH: Heading("Length", "mm", "Routed length: the sum of the runs"),
-    Column.LOSS: Heading("Loss", "dB", "Insertion loss of the path at Nyquist"),
-    Column.HEIGHT: Heading("Height", "mV", "Eye height beyond the profile's limit"),
-    Column.WIDTH: Heading("Width", "UI", "Eye width beyond the profile's limit"),
+HEADINGS: dict[LaneColumn, Heading] = {
+    LaneColumn.VERDICT: Heading(
+        "Verdict", "", "Whether the lane keeps its profile's limits, with the board's guard bands"
+    ),
+    LaneColumn.NAME: Heading("Lane", "", "What the lane is called; F2 renames it"),
+    LaneColumn.PULSE: Heading(
+        "Pulse", "", "Pulse response at the receiver, a bar a unit interval; sorts by the tallest"
+    ),
+    LaneColumn.PROFILE: Heading("Profile", "", "The interface, the board's own unless the lane names another"),
+    LaneColumn.LENGTH: Heading("Length", "mm", "Routed length: the sum of the runs"),
+    LaneColumn.LOSS: Heading("Loss", "dB", "Insertion loss of the path at Nyquist"),
+    LaneColumn.HEIGHT: Heading("Height", "mV", "Eye height beyond the profile's limit"),
+    LaneColumn.WIDTH: Heading("Width", "UI", "Eye width beyond the profile's limit"),
 }
-FIGURES = frozenset({Column.LENGTH, Column.LOSS, Column.HEIGHT, Column.WIDTH})
+FIGURES = frozenset({LaneColumn.LENGTH, LaneColumn.LOSS, LaneColumn.HEIGHT, LaneColumn.WIDTH})
 """Columns of numbers, set to the right."""
 
 
-class Row(NamedTuple):
+class LaneTableRow(NamedTuple):
     """One lane as a row of the table.
 
     Attributes:
@@ -75,7 +79,7 @@ class Row(NamedTuple):
     texts: tuple[str, ...]
     keys: tuple[SortKey, ...]
     bars: tuple[float, ...]
-    negative: frozenset[Column]
+    negative: frozenset[LaneColumn]
 
     @property
     def name(self) -> str:
@@ -89,24 +93,24 @@ class Row(NamedTuple):
 
     def matches(self, words: tuple[str, ...]) -> bool:
         """Whether every word (lower case) is part of its name, profile or verdict."""
-        told = f"{self.name} {self.texts[Column.PROFILE]} {self.verdict}".casefold()
+        told = f"{self.name} {self.texts[LaneColumn.PROFILE]} {self.verdict}".casefold()
         return all(word in told for word in words)
 
-    def tip(self, column: Column) -> str:
+    def tip(self, column: LaneColumn) -> str:
         """What is said about a cell when the pointer rests on it."""
         match column:
-            case Column.LENGTH:
+            case LaneColumn.LENGTH:
                 return show(self.lane.length_m, "m", digits=6)
-            case Column.NAME:
+            case LaneColumn.NAME:
                 return f"{self.name}: {self.lane.transmitter} to {self.lane.receiver}"
-            case Column.PROFILE:
+            case LaneColumn.PROFILE:
                 owner = "the board's own" if self.lane.profile is None else "the lane's own"
-                return f"{self.texts[Column.PROFILE]}, {owner}"
+                return f"{self.texts[LaneColumn.PROFILE]}, {owner}"
             case _:
                 return _judgement(self.found)
 
 
-def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: bool) -> Row:
+def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: bool) -> LaneTableRow:
     """A lane's row.
 
     Args:
@@ -116,27 +120,27 @@ def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: boo
         stale: whether that is of an earlier state.
     """
     length_mm = lane.length_m * 1e3
-    texts = {Column.NAME: lane.name, Column.PROFILE: profile, Column.LENGTH: f"{length_mm:.0f}"}
-    keys: dict[Column, SortKey] = {
-        Column.NAME: natural(lane.name), Column.PROFILE: natural(profile), Column.LENGTH: length_mm
+    texts = {LaneColumn.NAME: lane.name, LaneColumn.PROFILE: profile, LaneColumn.LENGTH: f"{length_mm:.0f}"}
+    keys: dict[LaneColumn, SortKey] = {
+        LaneColumn.NAME: natural(lane.name), LaneColumn.PROFILE: natural(profile), LaneColumn.LENGTH: length_mm
     }  # fmt: skip
     if found is not None:
         height_v, width_ui = found.margin.height_v, found.margin.width_ui
         texts |= {
-            Column.VERDICT: found.margin.verdict,
-            Column.PULSE: f"{found.pulse.peak_v * 1e3:.0f} mV",
-            Column.LOSS: f"{found.loss_db:.1f}",
-            Column.HEIGHT: NOT_KNOWN if height_v is None else _signed(f"{height_v * 1e3:+.0f}"),
-            Column.WIDTH: NOT_KNOWN if width_ui is None else _signed(f"{width_ui:+.2f}"),
+            LaneColumn.VERDICT: found.margin.verdict,
+            LaneColumn.PULSE: f"{found.pulse.peak_v * 1e3:.0f} mV",
+            LaneColumn.LOSS: f"{found.loss_db:.1f}",
+            LaneColumn.HEIGHT: NOT_KNOWN if height_v is None else _signed(f"{height_v * 1e3:+.0f}"),
+            LaneColumn.WIDTH: NOT_KNOWN if width_ui is None else _signed(f"{width_ui:+.2f}"),
         }
         keys |= {
-            Column.VERDICT: -float(VERDICTS.index(found.margin.verdict)), Column.PULSE: found.pulse.peak_v,
-            Column.LOSS: found.loss_db, Column.HEIGHT: height_v, Column.WIDTH: width_ui,
+            LaneColumn.VERDICT: -float(VERDICTS.index(found.margin.verdict)), LaneColumn.PULSE: found.pulse.peak_v,
+            LaneColumn.LOSS: found.loss_db, LaneColumn.HEIGHT: height_v, LaneColumn.WIDTH: width_ui,
         }  # fmt: skip
-    return Row(
+    return LaneTableRow(
         lane, found, stale, late=False,
-        texts=tuple(texts.get(column, NOT_YET) for column in Column),
-        keys=tuple(keys.get(column) for column in Column),
+        texts=tuple(texts.get(column, NOT_YET) for column in LaneColumn),
+        keys=tuple(keys.get(column) for column in LaneColumn),
         bars=_bars(found),
         negative=_negative(found),
     )  # fmt: skip
@@ -184,8 +188,8 @@ def _bars(found: LaneAssessment | None) -> tuple[float, ...]:
     return tuple(value / tallest_v for value in cursors_v)
 
 
-def _negative(found: LaneAssessment | None) -> frozenset[Column]:
+def _negative(found: LaneAssessment | None) -> frozenset[LaneColumn]:
     if found is None:
         return frozenset()
-    margins = {Column.HEIGHT: found.margin.height_v, Column.WIDTH: found.margin.width_ui}
+    margins = {LaneColumn.HEIGHT: found.margin.height_v, LaneColumn.WIDTH: found.margin.width_ui}
     return frozenset(column for column, margin in margins.items() if margin is not None and margin < 0.0)

@@ -6,9 +6,9 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QMenu, QToolButton
 
 from workbench.board.model import Board
 from workbench.desk.lanes.batch import LaneBatch
-from workbench.desk.lanes.commands import Deed, LaneCommands, make_actions, sorting
+from workbench.desk.lanes.commands import LaneCommand, LaneCommands, make_actions, sorting
 from workbench.desk.lanes.model import LaneModel
-from workbench.desk.lanes.view import LaneView
+from workbench.desk.lanes.view import LaneRowsView
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -38,12 +38,12 @@ class LaneTable(QWidget):
         self._following = False
         self.model = LaneModel(document, state, computing, self)
         self.commands = LaneCommands(document, state, self.model, self)
-        self.view = LaneView(self.model, state, theme, self)
+        self.view = LaneRowsView(self.model, state, theme, self)
         self.batch = LaneBatch(document, state, theme, self)
         self.filter, self._caption, self._count = QLineEdit(), QLabel("LANES"), QLabel()
-        deeds = self._deeds()
-        self._named = make_actions(deeds, self, self.view)
-        self._on_lanes = [self._named[deed.name] for group in deeds for deed in group if deed.needs_lane]
+        commands = self._commands()
+        self._named = make_actions(commands, self, self.view)
+        self._on_lanes = [self._named[command.name] for group in commands for command in group if command.needs_lane]
         self._buttons = [self._button("lane.add", "Add"), self._button("lane.set", "Set…")]
         self._lay_out()
         self._settle = QTimer(self, singleShot=True, interval=0)
@@ -88,22 +88,22 @@ class LaneTable(QWidget):
 
     # --- making
 
-    def _deeds(self) -> tuple[tuple[Deed, ...], ...]:
+    def _commands(self) -> tuple[tuple[LaneCommand, ...], ...]:
         do = self.commands
         return (
             (
-                Deed("lane.add", "&Add a lane", ("Ins",), self._add, needs_lane=False),
-                Deed("lane.duplicate", "&Duplicate lanes", ("Ctrl+D",), do.duplicate),
-                Deed("lane.rename", "&Rename lane", ("F2",), self.rename),
-                Deed("lane.set", "&Set a value in all selected lanes…", ("Ctrl+E",), self.batch.open_form),
-                Deed("lane.up", "Move lanes &up", ("Alt+Up",), lambda: do.move(-1)),
-                Deed("lane.down", "Move lanes do&wn", ("Alt+Down",), lambda: do.move(1)),
-                Deed("lane.delete", "D&elete lanes", ("Del",), do.remove),
+                LaneCommand("lane.add", "&Add a lane", ("Ins",), self._add, needs_lane=False),
+                LaneCommand("lane.duplicate", "&Duplicate lanes", ("Ctrl+D",), do.duplicate),
+                LaneCommand("lane.rename", "&Rename lane", ("F2",), self.rename),
+                LaneCommand("lane.set", "&Set a value in all selected lanes…", ("Ctrl+E",), self.batch.open_form),
+                LaneCommand("lane.up", "Move lanes &up", ("Alt+Up",), lambda: do.move(-1)),
+                LaneCommand("lane.down", "Move lanes do&wn", ("Alt+Down",), lambda: do.move(1)),
+                LaneCommand("lane.delete", "D&elete lanes", ("Del",), do.remove),
             ),
             (
-                Deed("lane.worst", "&Worst lane", ("W",), self.go_to_worst),
-                Deed("lane.filter", "&Filter lanes", ("Ctrl+F", "/"), self._focus_filter, needs_lane=False),
-                Deed("lane.all", "Select a&ll lanes", ("Ctrl+A",), self._select_all),
+                LaneCommand("lane.worst", "&Worst lane", ("W",), self.go_to_worst),
+                LaneCommand("lane.filter", "&Filter lanes", ("Ctrl+F", "/"), self._focus_filter, needs_lane=False),
+                LaneCommand("lane.all", "Select a&ll lanes", ("Ctrl+A",), self._select_all),
             ),
             sorting(self.model),
         )

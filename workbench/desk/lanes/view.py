@@ -27,7 +27,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 from workbench.desk.lanes.drag import LaneDrag
 from workbench.desk.lanes.model import LaneModel
 from workbench.desk.lanes.paint import LaneDelegate, LaneHeader
-from workbench.desk.lanes.rows import Column
+from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
 
@@ -35,7 +35,7 @@ _Flag = QItemSelectionModel.SelectionFlag
 _Cursor = QAbstractItemView.CursorAction
 
 
-class LaneView(QTableView):
+class LaneRowsView(QTableView):
     """Shows a lane model; selects by names.
 
     Signals:
@@ -58,7 +58,7 @@ class LaneView(QTableView):
         self.setItemDelegate(self.delegate)
         self.header = LaneHeader(model, theme, self)
         self.setHorizontalHeader(self.header)
-        self.header.sectionClicked.connect(lambda section: model.turn(Column(section)))
+        self.header.sectionClicked.connect(lambda section: model.turn(LaneColumn(section)))
         model.sorted_changed.connect(self.header.viewport().update)
         self.drag = LaneDrag(self)
         self._set_up()
@@ -82,13 +82,13 @@ class LaneView(QTableView):
         self._anchor = current
         model, chosen = self.selectionModel(), QItemSelection()
         for row in sorted(n for name in names if (n := self._lanes.number_of(name)) is not None):
-            chosen.select(self._lanes.index(row, 0), self._lanes.index(row, len(Column) - 1))
+            chosen.select(self._lanes.index(row, 0), self._lanes.index(row, len(LaneColumn) - 1))
         model.select(chosen, _Flag.ClearAndSelect)
         number = self._lanes.number_of(current)
         if number is None:
             model.setCurrentIndex(QModelIndex(), _Flag.NoUpdate)
             return
-        index = self._lanes.index(number, Column.NAME)
+        index = self._lanes.index(number, LaneColumn.NAME)
         model.setCurrentIndex(index, _Flag.NoUpdate)
         self.scrollTo(index)
 
@@ -96,7 +96,7 @@ class LaneView(QTableView):
         """Type a lane's name over it."""
         number = self._lanes.number_of(name)
         if number is not None:
-            index = self._lanes.index(number, Column.NAME)
+            index = self._lanes.index(number, LaneColumn.NAME)
             self.scrollTo(index)
             self.edit(index)
 
@@ -109,12 +109,12 @@ class LaneView(QTableView):
 
     def fit_columns(self) -> None:
         """Give every column what it needs, and the names what is left."""
-        for column in Column:
-            if column is not Column.NAME:
+        for column in LaneColumn:
+            if column is not LaneColumn.NAME:
                 self.header.resizeSection(column, self.delegate.width_of(column))
-        others = sum(self.header.sectionSize(column) for column in Column if column is not Column.NAME)
-        least = self.delegate.width_of(Column.NAME)
-        self.header.resizeSection(Column.NAME, max(least, self.viewport().width() - others))
+        others = sum(self.header.sectionSize(column) for column in LaneColumn if column is not LaneColumn.NAME)
+        least = self.delegate.width_of(LaneColumn.NAME)
+        self.header.resizeSection(LaneColumn.NAME, max(least, self.viewport().width() - others))
 
     # --- Qt's own
 
@@ -155,11 +155,11 @@ class LaneView(QTableView):
         """Home and End go to the first and last lane; left and right stay in the lane."""
         rows, now = self._lanes.rowCount(), self.currentIndex()
         if rows and cursorAction in (_Cursor.MoveHome, _Cursor.MoveEnd):
-            return self._lanes.index(0 if cursorAction is _Cursor.MoveHome else rows - 1, Column.NAME)
+            return self._lanes.index(0 if cursorAction is _Cursor.MoveHome else rows - 1, LaneColumn.NAME)
         if now.isValid() and cursorAction in (_Cursor.MoveLeft, _Cursor.MoveRight):
             return now
         if rows and not now.isValid():
-            return self._lanes.index(0, Column.NAME)
+            return self._lanes.index(0, LaneColumn.NAME)
         return super().moveCursor(cursorAction, modifiers)
 
     def setSelection(self, rect: QRect, command: QItemSelectionModel.SelectionFlag) -> None:  # noqa: N802 - Qt's name
@@ -170,7 +170,7 @@ class LaneView(QTableView):
             super().setSelection(rect, command)
             return
         first, last = sorted((anchor, now.row()))
-        chosen = QItemSelection(self._lanes.index(first, 0), self._lanes.index(last, len(Column) - 1))
+        chosen = QItemSelection(self._lanes.index(first, 0), self._lanes.index(last, len(LaneColumn) - 1))
         self.selectionModel().select(chosen, command)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name

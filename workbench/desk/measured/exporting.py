@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QWidget
 
 from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.desk.background.measured_work import Work
-from workbench.desk.measured.page import Page, choices, typed, words_label
+from workbench.desk.measured.page import MeasuredPage, choices, typed, words_label
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -52,7 +52,7 @@ class _Wanted(NamedTuple):
     target: Path
 
 
-class ExportPage(Page):
+class ExportPage(MeasuredPage):
     """Chooses what goes out, and over which frequencies."""
 
     def __init__(

@@ -10,7 +10,7 @@ from workbench.board.model import Board
 from workbench.desk.background.measured_work import Work
 from workbench.desk.background.runner import Token
 from workbench.desk.measured.free import companions, fixture_names, free_values
-from workbench.desk.measured.page import Page, choices, figures_table, put_row, ticked, words_label
+from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, words_label
 from workbench.desk.session.document import Document
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import FitError, WorkbenchError
@@ -33,7 +33,7 @@ class _Asked(NamedTuple):
     fixtures: Fixtures
 
 
-class FitPage(Page):
+class FitPage(MeasuredPage):
     """Fits catalogue values to responses between places, away from the GUI thread, and can be stopped."""
 
     def __init__(self, document: Document, work: Work, theme: Theme, parent: QWidget | None = None) -> None:

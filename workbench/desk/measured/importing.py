@@ -15,7 +15,7 @@ from workbench.board.measurement import Measurement
 from workbench.board.model import Board
 from workbench.desk.background.measured_work import Work
 from workbench.desk.measured.asked import AskedForm
-from workbench.desk.measured.page import Page, choices, typed
+from workbench.desk.measured.page import MeasuredPage, choices, typed
 from workbench.desk.measured.reading import (
     KIND_WORDS,
     Draft,
@@ -45,7 +45,7 @@ _WHOLE = "whole lane up to its probe point"
 _LABEL_PX = 24 * GRID_PX
 
 
-class TakePage(Page):
+class TakePage(MeasuredPage):
     """Takes one file, or an eye's figures, as a measurement of a lane."""
 
     def __init__(

@@ -46,7 +46,7 @@ class Asked(NamedTuple):
     trusted: bool = False
 
 
-class Judged(NamedTuple):
+class JudgedNetwork(NamedTuple):
     """What a file reads as.
 
     Attributes:
@@ -68,7 +68,7 @@ class Judged(NamedTuple):
     question: str = ""
 
 
-def judged(asked: Asked, known: Measured | None = None) -> Judged:
+def judged(asked: Asked, known: Measured | None = None) -> JudgedNetwork:
     """Read a file and judge it.
 
     Args:
@@ -87,14 +87,14 @@ def judged(asked: Asked, known: Measured | None = None) -> Judged:
         question = f"{error.problem}; {error.remedy}"
     if ports is None:
         card = quality_of(measured.f_hz, measured.s, measured.reference_ohm, (), asked.rate_bps)
-        return Judged(measured, choices, None, None, card, None, question)
+        return JudgedNetwork(measured, choices, None, None, card, None, question)
     network = network_of(measured, asked.name, ports)
     before = quality_of(measured.f_hz, measured.s, measured.reference_ohm, ports.pairs, asked.rate_bps)
     if not asked.repairs:
-        return Judged(measured, choices, ports, network, before, None)
+        return JudgedNetwork(measured, choices, ports, network, before, None)
     network = repaired(network, asked.repairs)
     after = quality_of(*network.matrices(), network.reference_ohm, network.pairs, asked.rate_bps)
-    return Judged(measured, choices, ports, network, before, after)
+    return JudgedNetwork(measured, choices, ports, network, before, after)
 
 
 def map_words(ports: PortMap) -> str:

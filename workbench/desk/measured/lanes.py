@@ -1,13 +1,12 @@
 """A lane list from pasted cells or a CSV file: columns matched to a template lane's runs, a preview, one edit."""
 
-
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QComboBox, QFormLayout, QHBoxLayout, QPlainTextEdit, QScrollArea, QVBoxLayout, QWidget
 
 from workbench.board.model import Board, Run
 from workbench.desk.background.measured_work import Work
-from workbench.desk.measured.page import Page, choices, figures_table, put_row, ticked, typed
+from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, typed
 from workbench.desk.measured.reading import Given
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -28,7 +27,7 @@ _FORM_PX = 56 * GRID_PX
 """Room for the names of usual lines, a field and the scroll bar."""
 
 
-class LanesPage(Page):
+class LanesPage(MeasuredPage):
     """Takes routed lengths, and where wanted new lanes, as one undo step.
 
     Signals:

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QAbstractItemView, QMenu, QTableWidgetItem, QWidge
 
 from workbench.board.edits.measured import remove_measurement
 from workbench.board.measurement import MeasuredResponse, Measurement
-from workbench.desk.measured.page import Page, figures_table, put_row, ticked, words_label
+from workbench.desk.measured.page import MeasuredPage, figures_table, put_row, ticked, words_label
 from workbench.desk.measured.reading import in_words
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Laid, Overlays
@@ -25,7 +25,7 @@ _NOTHING = "No measurement of {lane} yet: drop a Touchstone or CSV file on the w
 _HOW = "Space shows or hides, Enter looks at its probe point, Delete removes."
 
 
-class ListPage(Page):
+class ListPage(MeasuredPage):
     """The current lane's measurements, or the whole board's.
 
     Signals:
@@ -56,7 +56,7 @@ class ListPage(Page):
         self.add_button("Fit…", self.fit, "Adjust catalogue values until the chosen measurement is met")
         self.add_button("Remove", self.remove, "Remove the chosen measurement, as one undo step (Delete)")
         self.add_button("Close", self.give_up, "Put the panel away (Escape)")
-        self.deeds = self._actions()
+        self.commands = self._actions()
         self.body.addWidget(self.table, 1)
         self.body.addWidget(self.figures)
         self.table.installEventFilter(self)
@@ -145,11 +145,11 @@ class ListPage(Page):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
         """In the table Enter looks, Delete removes."""
         if watched is self.table and isinstance(event, QKeyEvent) and event.type() is QEvent.Type.KeyPress:
-            deed = {Qt.Key.Key_Return: self.probe, Qt.Key.Key_Enter: self.probe, Qt.Key.Key_Delete: self.remove}.get(
+            do = {Qt.Key.Key_Return: self.probe, Qt.Key.Key_Enter: self.probe, Qt.Key.Key_Delete: self.remove}.get(
                 Qt.Key(event.key())
             )
-            if deed is not None:
-                deed()
+            if do is not None:
+                do()
                 return True
         return super().eventFilter(watched, event)
 
@@ -163,12 +163,12 @@ class ListPage(Page):
             ("fit", "&Fit values to it…", self.fit, ""),
             ("remove", "&Remove", self.remove, "Delete"),
         )
-        for name, words, deed, key in offered:
+        for name, words, do, key in offered:
             action = QAction(words, self)
             action.setObjectName(f"measured.{name}")
             # The page answers these keys itself: as shortcuts they would take them from every other part.
             action.setToolTip(f"{words.replace('&', '')} {f'({QKeySequence(key).toString()})' if key else ''}".strip())
-            action.triggered.connect(lambda _=False, deed=deed: deed())
+            action.triggered.connect(lambda _=False, do=do: do())
             made.append(action)
         return tuple(made)
 
@@ -177,7 +177,7 @@ class ListPage(Page):
             return
         menu = QMenu(self)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        menu.addActions(self.deeds)
+        menu.addActions(self.commands)
         menu.popup(self.table.viewport().mapToGlobal(at))
 
     def _row(self, number: int, one: Measurement) -> None:

@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QScrollArea, QVBoxLayout
 from workbench.board.edits.catalogue import add_entry
 from workbench.board.library import profile_of
 from workbench.desk.background.measured_work import Work
-from workbench.desk.measured.judged import REPAIR_WORDS, Asked, Judged, judged, map_words
-from workbench.desk.measured.page import Page, choices, figures_table, put_row, ticked, typed, words_label
+from workbench.desk.measured.judged import REPAIR_WORDS, Asked, JudgedNetwork, judged, map_words
+from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, typed, words_label
 from workbench.desk.measured.reading import Given, free_name
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -24,7 +24,7 @@ _DIFFERENTIAL, _LEGS = "whole differential pairs", "legs of pairs"
 _FORM_SHARE, _CARD_SHARE = 2, 3
 
 
-class NetworkPage(Page):
+class NetworkPage(MeasuredPage):
     """Shows what a Touchstone file is, and puts it into the catalogue as one undo step.
 
     Signals:
@@ -40,7 +40,7 @@ class NetworkPage(Page):
         self._document, self._state, self._work = document, state, work
         self._taken: Given | None = None
         self._known: Measured | None = None
-        self._judged: Judged | None = None
+        self._judged: JudgedNetwork | None = None
         self._count: int | None = None
         self._trusted = False
         self._make()
@@ -200,7 +200,7 @@ class NetworkPage(Page):
         if self._taken is not None:
             self.measurement_wanted.emit(self._taken)
 
-    def _show(self, answer: Judged | WorkbenchError) -> None:
+    def _show(self, answer: JudgedNetwork | WorkbenchError) -> None:
         if isinstance(answer, WorkbenchError):
             self._refuse(answer)
             return
@@ -228,7 +228,7 @@ class NetworkPage(Page):
             self._form.setRowVisible(self.count, True)
             self.count.setFocus()
 
-    def _fill_ports(self, found: Judged) -> None:
+    def _fill_ports(self, found: JudgedNetwork) -> None:
         words = map_words(found.ports) if found.ports is not None else self.ports.currentText()
         maps = list(dict.fromkeys(map_words(one) for one in found.choices))
         if [self.ports.itemText(n) for n in range(self.ports.count())] != maps:
@@ -236,7 +236,7 @@ class NetworkPage(Page):
             self.ports.addItems(maps)
         self.ports.setEditText(words)
 
-    def _fill_card(self, found: Judged) -> None:
+    def _fill_card(self, found: JudgedNetwork) -> None:
         """Ports, then what each repair changed, then the quality, then what the reader noticed."""
         inks = {"good": self.theme.passed, "acceptable": self.theme.passed, "inconclusive": self.theme.marginal,
                 "poor": self.theme.failed}  # fmt: skip

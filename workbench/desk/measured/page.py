@@ -27,7 +27,7 @@ _SHORTEST = 4
 """Letters that a field of choices shows at least; with more, the page would push the columns beside it together."""
 
 
-class Page(QWidget):
+class MeasuredPage(QWidget):
     """One page: a caption, a sentence, what is asked for, and its buttons in a row at the head.
 
     Signals:
@@ -80,14 +80,14 @@ class Page(QWidget):
         else:
             super().keyPressEvent(event)
 
-    def add_button(self, word: str, deed: Callable[[], object], tip: str = "") -> QPushButton:
+    def add_button(self, word: str, do: Callable[[], object], tip: str = "") -> QPushButton:
         """A button at the head."""
         button = QPushButton(word)
         button.setObjectName(f"measured {word}")
         button.setAutoDefault(True)
         button.setToolTip(tip)
         button.setAccessibleDescription(tip)
-        button.clicked.connect(lambda _=False: deed())
+        button.clicked.connect(lambda _=False: do())
         self.buttons.addWidget(button)
         return button
 

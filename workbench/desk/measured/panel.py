@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFileDialog, QStackedWidget, QVBoxLayout, QWidget
 
 from workbench.board.measurement import MeasuredResponse
 from workbench.desk.background.measured_work import Work
-from workbench.desk.measured.page import Page, pages_style
+from workbench.desk.measured.page import MeasuredPage, pages_style
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Overlays
 from workbench.desk.session.view_state import ViewState
@@ -85,7 +85,7 @@ class MeasuredPanel(QWidget):
         self._document, self._state, self.overlays, self._theme = document, state, overlays, theme
         self.work = Work(self)
         self.work.failed.connect(self.said)
-        self._pages: dict[type[Page], Page] = {}
+        self._pages: dict[type[MeasuredPage], MeasuredPage] = {}
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self._stack = QStackedWidget()
         self._stack.setMinimumWidth(1)  # its pages make do with what the columns leave them
@@ -104,10 +104,10 @@ class MeasuredPanel(QWidget):
         return list(self._actions)
 
     @property
-    def page(self) -> Page | None:
+    def page(self) -> MeasuredPage | None:
         """The page that is shown; None while none was."""
         shown = self._stack.currentWidget()
-        return shown if isinstance(shown, Page) else None
+        return shown if isinstance(shown, MeasuredPage) else None
 
     def takes(self, path: Path) -> bool:
         """Whether a file that was dropped is for this panel: whatever is no board."""
@@ -267,13 +267,13 @@ class MeasuredPanel(QWidget):
     def _choose_target(self, suggested: Path) -> Path | None:
         return self.files.to_export(suggested)
 
-    def _add(self, page: Page) -> None:
+    def _add(self, page: MeasuredPage) -> None:
         self._pages[type(page)] = page
         page.said.connect(self.said)
         page.left.connect(self._back)
         self._stack.addWidget(page)
 
-    def _show(self, page: Page) -> None:
+    def _show(self, page: MeasuredPage) -> None:
         self._stack.setCurrentWidget(page)
         self.show()
 
@@ -293,13 +293,11 @@ def _actions(panel: MeasuredPanel) -> list[QAction]:
         ("measured.export", "E&xport as Touchstone…", panel.export, "Ctrl+Shift+T"),
     )
     made = []
-    for name, words, deed, key in offered:
+    for name, words, do, key in offered:
         action = QAction(words, panel)
         action.setObjectName(name)
         if key:
             action.setShortcut(QKeySequence(key))
-        action.triggered.connect(lambda _=False, deed=deed: deed())
+        action.triggered.connect(lambda _=False, do=do: do())
         made.append(action)
     return made
-
-

@@ -13,7 +13,7 @@ _USUAL: tuple[Kind, ...] = ("frequency", "pulse", "eye", "bathtub", "impedance",
 _LARGEST = 1_000_000
 
 
-class Choice(NamedTuple):
+class PaneArrangement(NamedTuple):
     """An arrangement that is offered: its name and how many cells each row has."""
 
     name: str
@@ -21,14 +21,14 @@ class Choice(NamedTuple):
 
 
 CHOICES = (
-    Choice("One pane", (1,)),
-    Choice("Two side by side", (2,)),
-    Choice("Two stacked", (1, 1)),
-    Choice("Three: one above two", (1, 2)),
-    Choice("Three side by side", (3,)),
-    Choice("Four", (2, 2)),
-    Choice("Five", (2, 3)),
-    Choice("Six", (3, 3)),
+    PaneArrangement("One pane", (1,)),
+    PaneArrangement("Two side by side", (2,)),
+    PaneArrangement("Two stacked", (1, 1)),
+    PaneArrangement("Three: one above two", (1, 2)),
+    PaneArrangement("Three side by side", (3,)),
+    PaneArrangement("Four", (2, 2)),
+    PaneArrangement("Five", (2, 3)),
+    PaneArrangement("Six", (3, 3)),
 )
 _FIRST_OF_ROW = 3
 """With so few cells the eye stands first."""

@@ -4,10 +4,10 @@ from typing import NamedTuple
 
 from PySide6.QtCore import QObject, Signal
 
-from workbench.desk.background.aside import Aside
-from workbench.desk.background.aside_work import BitsJob, Progress
+from workbench.desk.background.process import ProcessChannel
+from workbench.desk.background.worker import BitsJob, BitsProgress
 from workbench.desk.session.computing import Computing
-from workbench.desk.session.view_state import Trace
+from workbench.desk.session.view_state import ShownTrace
 from workbench.engine.lane.path import LanePlan
 from workbench.errors import WorkbenchError
 from workbench.waveform.result import WaveformResult
@@ -46,11 +46,11 @@ class Bits(QObject):
     def __init__(self, computing: Computing, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._computing = computing
-        self.aside = Aside(self)
+        self.aside = ProcessChannel(self)
         self.wish = Wish()
         self._shown = False
         self._running: _Run | None = None
-        self._progress = Progress(0, 0)
+        self._progress = BitsProgress(0, 0)
         self._came: tuple[_Run, WaveformResult] | None = None
 
     @property
@@ -71,11 +71,11 @@ class Bits(QObject):
         return self._running is not None
 
     @property
-    def progress(self) -> Progress:
+    def progress(self) -> BitsProgress:
         """How many bits were sent so far, of how many."""
         return self._progress
 
-    def result(self, trace: Trace) -> WaveformResult | None:
+    def result(self, trace: ShownTrace) -> WaveformResult | None:
         """What was counted for a trace; None where it has changed since, or was never asked for."""
         plan = self._computing.plan_of(trace)
         if self._came is None or plan is None:
@@ -83,14 +83,14 @@ class Bits(QObject):
         run, result = self._came
         return result if run.probe == trace.probe and run.plan == plan else None
 
-    def send(self, trace: Trace) -> None:
+    def send(self, trace: ShownTrace) -> None:
         """Send what `wish` says through a trace's lane to its probe point."""
         plan = self._computing.plan_of(trace)
         if plan is None:
             self.failed.emit("This lane can't be computed as it is; the status line has the reason.")
             return
         run = self._running = _Run(plan, trace.probe, self.wish)
-        self._progress = Progress(0, run.wish.bits)
+        self._progress = BitsProgress(0, run.wish.bits)
         try:
             settings = WaveformSettings(pattern=run.wish.pattern, bits=run.wish.bits, seed=run.wish.seed)
         except WorkbenchError as error:
@@ -113,7 +113,7 @@ class Bits(QObject):
         self._running = None
         self.aside.close()
 
-    def _go_on(self, progress: Progress) -> None:
+    def _go_on(self, progress: BitsProgress) -> None:
         self._progress = progress
         self.changed.emit()
 

@@ -97,13 +97,13 @@ class PaneActions(QObject):
         dialog.open()
 
     def _add(
-        self, name: str, text: str, deed: Callable[[], object], key: str = "", *, checkable: bool = False,
+        self, name: str, text: str, do: Callable[[], object], key: str = "", *, checkable: bool = False,
         inside: bool = False,
     ) -> QAction:  # fmt: skip
         action = QAction(text, self._grid)
         action.setObjectName(name)
         action.setCheckable(checkable)
-        action.triggered.connect(lambda _=False: deed())
+        action.triggered.connect(lambda _=False: do())
         if key:
             action.setShortcut(QKeySequence(key))
         context = Qt.ShortcutContext

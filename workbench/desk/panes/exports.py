@@ -3,19 +3,16 @@
 from collections.abc import Sequence
 from itertools import zip_longest
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMimeData, QSaveFile
 from PySide6.QtGui import QImage, QImageWriter, QPainter
 from PySide6.QtSvg import QSvgRenderer
 
-from workbench.arrays import Floats
+from workbench.desk.panes.columns import PaneColumn
+from workbench.desk.panes.pane import Pane
 from workbench.desk.panes.vector import svg_text
 from workbench.errors import WorkbenchError
 from workbench.reports.cells import csv_text
-
-if TYPE_CHECKING:
-    from workbench.desk.panes.pane import Pane
 
 SUFFIXES = (".png", ".svg", ".csv")
 _SCALE = 2.0
@@ -26,22 +23,14 @@ class ExportError(WorkbenchError):
     """A pane can't be written; the text says why and what to do."""
 
 
-class Column(NamedTuple):
-    """One column of a pane's data: what it is, its SI unit ("1" for a bare number), its values."""
-
-    title: str
-    unit: str
-    values: Floats
-
-
-def table_text(columns: Sequence[Column], separator: str = ",") -> str:
+def table_text(columns: Sequence[PaneColumn], separator: str = ",") -> str:
     """Columns of any lengths as lines of text; the first line names each with its unit in brackets."""
     cells = [[f"{value:.9g}" for value in column.values] for column in columns]
     heads = [f"{column.title} [{column.unit}]" for column in columns]
     return csv_text([heads, *zip_longest(*cells, fillvalue="")], separator)
 
 
-def picture(pane: "Pane") -> QImage:
+def picture(pane: Pane) -> QImage:
     """A pane as it is seen, with the traces' names, twice as fine as on the screen."""
     image = QImage(pane.size() * _SCALE, QImage.Format.Format_ARGB32_Premultiplied)
     painter = QPainter(image)
@@ -50,12 +39,12 @@ def picture(pane: "Pane") -> QImage:
     return image
 
 
-def drawing(pane: "Pane") -> bytes:
+def drawing(pane: Pane) -> bytes:
     """A pane as an SVG document."""
     return svg_text(pane).encode()
 
 
-def copied_picture(pane: "Pane") -> QMimeData:
+def copied_picture(pane: Pane) -> QMimeData:
     """A pane's picture for the clipboard, also as SVG for programs that take it."""
     data = QMimeData()
     data.setImageData(picture(pane))
@@ -63,7 +52,7 @@ def copied_picture(pane: "Pane") -> QMimeData:
     return data
 
 
-def copied_data(pane: "Pane") -> QMimeData:
+def copied_data(pane: Pane) -> QMimeData:
     """A pane's data for the clipboard: tabs for spreadsheets, commas where CSV is asked for."""
     data = QMimeData()
     data.setText(table_text(pane.columns(), "\t"))
@@ -71,7 +60,7 @@ def copied_data(pane: "Pane") -> QMimeData:
     return data
 
 
-def export(pane: "Pane", path: Path) -> None:
+def export(pane: Pane, path: Path) -> None:
     """Write a pane into a file of the kind that its name ends with; what was there stays whole until then.
 
     Args:
@@ -92,11 +81,11 @@ def export(pane: "Pane", path: Path) -> None:
         raise ExportError(f"{path} can't be written ({file.errorString()}); choose another place")
 
 
-def _csv(pane: "Pane") -> bytes:
+def _csv(pane: Pane) -> bytes:
     return table_text(pane.columns()).encode()
 
 
-def _png(pane: "Pane") -> bytes:
+def _png(pane: Pane) -> bytes:
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     if not QImageWriter(buffer, QByteArray(b"png")).write(picture(pane)):

@@ -8,7 +8,7 @@ import numpy as np
 from workbench.arrays import Floats
 from workbench.desk.panes.axes import nice, number
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.readout import Piece
+from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.widgets.theme import Theme
 from workbench.engine.views import ERROR_RATIOS
 from workbench.quantity import show
@@ -112,18 +112,18 @@ def cut(x: Floats, y: Floats, edges: tuple[float, float, float, float]) -> list[
     return [(np.array(part_x), np.array(part_y)) for part_x, part_y in parts]
 
 
-def time_pieces(time_ui: float, ui_s: float, theme: Theme) -> list[Piece]:
+def time_pieces(time_ui: float, ui_s: float, theme: Theme) -> list[ReadoutPiece]:
     """A place in time, in UI and in seconds."""
     return [
-        Piece(f"{number(time_ui, 3)} UI", theme.quiet, spare=True),
-        Piece(show(time_ui * ui_s, "s", digits=3), theme.quiet, spare=True),
+        ReadoutPiece(f"{number(time_ui, 3)} UI", theme.quiet, spare=True),
+        ReadoutPiece(show(time_ui * ui_s, "s", digits=3), theme.quiet, spare=True),
     ]
 
 
-def value_pieces(values: Iterable[tuple[int, str]], unit: str, theme: Theme) -> list[Piece]:
+def value_pieces(values: Iterable[tuple[int, str]], unit: str, theme: Theme) -> list[ReadoutPiece]:
     """Figures of several traces in their inks, and the unit once."""
-    figures: Sequence[Piece] = [Piece(text, theme.traces[slot]) for slot, text in values]
-    return [*figures, Piece(unit, theme.quiet)] if figures and unit else list(figures)
+    figures: Sequence[ReadoutPiece] = [ReadoutPiece(text, theme.traces[slot]) for slot, text in values]
+    return [*figures, ReadoutPiece(unit, theme.quiet)] if figures and unit else list(figures)
 
 
 def millivolts(value_v: float) -> str:

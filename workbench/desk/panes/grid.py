@@ -7,7 +7,7 @@ from PySide6.QtGui import QActionGroup, QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QApplication, QMenu, QSplitter, QVBoxLayout, QWidget
 
 from workbench.desk.panes import exports
-from workbench.desk.panes.arrangement import KINDS, Choice, Kind, Layout, layout_of, layout_text, rearranged
+from workbench.desk.panes.arrangement import KINDS, Kind, Layout, PaneArrangement, layout_of, layout_text, rearranged
 from workbench.desk.panes.bits import Bits
 from workbench.desk.panes.commands import NESTED, PaneActions
 from workbench.desk.panes.kinds.bathtub import BathtubPane
@@ -64,9 +64,9 @@ class PaneGrid(QWidget):
         self._body.setSpacing(0)
         self._body.addWidget(self.legend)
         self._body.addWidget(self._rows, 1)
-        self.deeds = PaneActions(self)
+        self.commands = PaneActions(self)
         self._build(self._layout)
-        self.link.options_changed.connect(self.deeds.follow)
+        self.link.options_changed.connect(self.commands.follow)
         QApplication.instance().focusChanged.connect(self._follow_focus)  # type: ignore[union-attr]
         self.set_theme(theme)
 
@@ -117,7 +117,7 @@ class PaneGrid(QWidget):
 
     # --- what is done
 
-    def arrange(self, choice: Choice) -> None:
+    def arrange(self, choice: PaneArrangement) -> None:
         """Stand the panes in other rows; what they show is kept as far as there is room."""
         cells = rearranged(tuple(self._kind_of(pane) for pane in self._panes), choice.rows)
         self._build(Layout(rows=choice.rows, cells=cells))
@@ -140,7 +140,7 @@ class PaneGrid(QWidget):
         old.deleteLater()
         if had_focus:
             pane.setFocus()
-        self.deeds.follow()
+        self.commands.follow()
         self.panes_changed.emit()
 
     def grow(self, grown: bool | None = None) -> None:
@@ -157,7 +157,7 @@ class PaneGrid(QWidget):
         for number, splitter in enumerate(self._row_splitters()):
             splitter.setVisible(not wanted or number == row)
         self.current.setFocus()
-        self.deeds.follow()
+        self.commands.follow()
 
     def go(self, step: int) -> None:
         """Give the keyboard to the next pane, or (-1) the one before."""
@@ -235,14 +235,14 @@ class PaneGrid(QWidget):
         self.setFocusProxy(self.current)
         if had_focus:
             self.current.setFocus()
-        self.deeds.follow()
+        self.commands.follow()
         self.panes_changed.emit()
 
     def _pane(self, kind: Kind) -> Pane:
         pane = PANES[kind](self._document, self._state, self._computing, self._theme, link=self.link)
         pane.setMinimumSize(40 * GRID_PX, 24 * GRID_PX)
         pane.menu_wanted.connect(self._open_menu)
-        pane.grow_wanted.connect(self.deeds.grow.trigger)
+        pane.grow_wanted.connect(self.commands.grow.trigger)
         menu = QMenu(pane)
         group = QActionGroup(menu)
         for other in KINDS:
@@ -278,7 +278,7 @@ class PaneGrid(QWidget):
                 if number != self._current:
                     self._current = number
                     self.setFocusProxy(pane)
-                    self.deeds.follow()
+                    self.commands.follow()
                 return
 
     def _open_menu(self, place: QPoint) -> None:

@@ -10,15 +10,15 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from workbench.desk.panes.axes import Scale
 from workbench.desk.panes.chart import CURSOR_Z, Chart, thin, upright_line
-from workbench.desk.panes.exports import Column
+from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.head import EmptyPage, PaneHead
 from workbench.desk.panes.keys import pressed
 from workbench.desk.panes.link import AxisKind, PaneLink, Range
-from workbench.desk.panes.readout import Piece
+from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.panes.subject import Subject
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import MOST_PROBES, Trace, ViewState
+from workbench.desk.session.view_state import MOST_PROBES, ShownTrace, ViewState
 from workbench.desk.widgets.theme import Theme
 from workbench.engine.views import LaneView
 
@@ -33,7 +33,7 @@ _NARROWEST = 1e-3
 class Shown(NamedTuple):
     """What is drawn for a trace: its curves."""
 
-    trace: Trace
+    trace: ShownTrace
     view: LaneView
 
 
@@ -127,11 +127,11 @@ class Pane(QWidget):
         """What is shown unzoomed; `shown` is never empty."""
 
     @abstractmethod
-    def _read(self, x: float | None) -> list[Piece]:
+    def _read(self, x: float | None) -> list[ReadoutPiece]:
         """The readout at x, or (None) the figures that matter most."""
 
     @abstractmethod
-    def columns(self) -> list[Column]:
+    def columns(self) -> list[PaneColumn]:
         """What is drawn, as data."""
 
     def _place_words(self) -> None:
@@ -252,7 +252,7 @@ class Pane(QWidget):
         self._slots = found
         self._redraw()
 
-    def _take(self, trace: Trace, view: LaneView) -> None:
+    def _take(self, trace: ShownTrace, view: LaneView) -> None:
         for number, wanted in enumerate(self.state.traces):
             if wanted == trace:
                 self._slots[number] = shown = Shown(trace, view)

@@ -14,7 +14,7 @@ _GAP_PX = 6.0
 _DOTS = "…"
 
 
-class Piece(NamedTuple):
+class ReadoutPiece(NamedTuple):
     """A piece of text, its ink, "#rrggbb", and whether it may be left out where there is little room."""
 
     text: str
@@ -29,14 +29,14 @@ class Readout(QWidget):
         super().__init__(parent)
         self.setFont(figures_font(_POINTS))
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        self._pieces: tuple[Piece, ...] = ()
+        self._pieces: tuple[ReadoutPiece, ...] = ()
 
     @property
     def text(self) -> str:
         """All that is said, also what there is no room for."""
         return "  ".join(piece.text for piece in self._pieces)
 
-    def say(self, pieces: Sequence[Piece]) -> None:
+    def say(self, pieces: Sequence[ReadoutPiece]) -> None:
         """Show other pieces."""
         told = tuple(piece for piece in pieces if piece.text)
         if told != self._pieces:
@@ -48,7 +48,7 @@ class Readout(QWidget):
         """One line of text high."""
         return QSize(0, self.fontMetrics().height() + 2)
 
-    def fitting(self, room: float) -> list[tuple[Piece, float]]:
+    def fitting(self, room: float) -> list[tuple[ReadoutPiece, float]]:
         """The pieces that are drawn within `room` px, and their widths; an ellipsis stands for figures that are not."""
         metrics = self.fontMetrics()
         pieces = [(piece, float(metrics.horizontalAdvance(piece.text))) for piece in self._pieces]
@@ -59,7 +59,7 @@ class Readout(QWidget):
             del pieces[spare]
         if _total(pieces) <= room:
             return pieces
-        dots = Piece(_DOTS, pieces[0][0].ink), float(metrics.horizontalAdvance(_DOTS))
+        dots = ReadoutPiece(_DOTS, pieces[0][0].ink), float(metrics.horizontalAdvance(_DOTS))
         while pieces and _total([*pieces, dots]) > room:
             del pieces[-1]
         return [*pieces, dots]
@@ -77,5 +77,5 @@ class Readout(QWidget):
             x += width + _GAP_PX
 
 
-def _total(pieces: Sequence[tuple[Piece, float]]) -> float:
+def _total(pieces: Sequence[tuple[ReadoutPiece, float]]) -> float:
     return sum(width for _, width in pieces) + _GAP_PX * max(len(pieces) - 1, 0)

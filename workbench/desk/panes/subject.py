@@ -6,7 +6,7 @@ from workbench.board.library import profile_of
 from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import Trace
+from workbench.desk.session.view_state import ShownTrace
 from workbench.engine.lane.path import plan_of
 from workbench.engine.lane.probe import PINS, RECEIVER
 from workbench.engine.memo import Memo
@@ -16,14 +16,14 @@ from workbench.errors import WorkbenchError
 _MEMO_BYTES = 8 * 2**20
 
 
-class Limits(NamedTuple):
+class PaneLimits(NamedTuple):
     """The least eye that holds at a probe point: V peak to peak and UI; None where there is none."""
 
     height_v: float | None
     width_ui: float | None
 
 
-class Share(NamedTuple):
+class LossShare(NamedTuple):
     """What one element of a path loses at Nyquist, of all that lose, in dB; a stage loses nothing (None)."""
 
     name: str
@@ -31,7 +31,7 @@ class Share(NamedTuple):
     total_db: float
 
 
-NO_LIMITS = Limits(None, None)
+NO_LIMITS = PaneLimits(None, None)
 
 
 class Subject:
@@ -41,16 +41,16 @@ class Subject:
         self._document, self._memo = document, Memo(_MEMO_BYTES)
         self._losses: tuple[Board, str, tuple[float | None, ...]] | None = None
 
-    def board(self, trace: Trace) -> Board | None:
+    def board(self, trace: ShownTrace) -> Board | None:
         """The board that a trace is computed of."""
         return self._document.snapshots.get(trace.snapshot) if trace.snapshot else self._document.shown
 
-    def lane(self, trace: Trace) -> Lane | None:
+    def lane(self, trace: ShownTrace) -> Lane | None:
         """The lane of a trace."""
         board = self.board(trace)
         return None if board is None else next((lane for lane in board.lanes if lane.name == trace.lane), None)
 
-    def profile(self, trace: Trace) -> Profile | None:
+    def profile(self, trace: ShownTrace) -> Profile | None:
         """The profile that a trace's lane is judged by."""
         board, lane = self.board(trace), self.lane(trace)
         if board is None or lane is None:
@@ -60,28 +60,28 @@ class Subject:
         except WorkbenchError:
             return None  # the computation meets the same and says it in the status line
 
-    def error_ratio(self, trace: Trace) -> float | None:
+    def error_ratio(self, trace: ShownTrace) -> float | None:
         """The error ratio that the profile's limits are stated at."""
         profile = self.profile(trace)
         return None if profile is None else profile.ber.value
 
-    def limits(self, trace: Trace) -> Limits:
+    def limits(self, trace: ShownTrace) -> PaneLimits:
         """The profile's limits where the trace's probe point is judged by them: at the pins and at the receiver."""
         profile = self.profile(trace)
         if profile is None or trace.probe not in (PINS, RECEIVER):
             return NO_LIMITS
         known = profile.limits_at_receiver(package=trace.probe == RECEIVER and self._packaged(trace))
         height, width = known.height_v, known.width_ui
-        return Limits(None if height is None else height.value, None if width is None else width.value)
+        return PaneLimits(None if height is None else height.value, None if width is None else width.value)
 
-    def _packaged(self, trace: Trace) -> bool:
+    def _packaged(self, trace: ShownTrace) -> bool:
         """Whether the trace's receiver takes the reference package."""
         board, lane = self.board(trace), self.lane(trace)
         if board is None or lane is None:
             return False
         return any(one.name == lane.receiver and one.package == "reference" for one in board.catalogue.receivers)
 
-    def span_of(self, trace: Trace, element: int) -> tuple[int, int] | None:
+    def span_of(self, trace: ShownTrace, element: int) -> tuple[int, int] | None:
         """Between which boundaries of the impedance profile an element lies; a stage has none of its own."""
         lane = self.lane(trace)
         if lane is None or not 0 <= element < len(lane.path):
@@ -89,7 +89,7 @@ class Subject:
         before = sum(not isinstance(one, Stage) for one in lane.path[:element])
         return before, before + (not isinstance(lane.path[element], Stage))
 
-    def share(self, trace: Trace, element: int) -> Share | None:
+    def share(self, trace: ShownTrace, element: int) -> LossShare | None:
         """What an element loses, of the sum over the path."""
         board, lane = self.board(trace), self.lane(trace)
         if board is None or lane is None or not 0 <= element < len(lane.path):
@@ -101,7 +101,7 @@ class Subject:
                 return None
             self._losses = board, lane.name, element_losses_db(self._memo, plan)
         losses = self._losses[2]
-        return Share(_name(lane.path[element]), losses[element], sum(loss for loss in losses if loss is not None))
+        return LossShare(_name(lane.path[element]), losses[element], sum(loss for loss in losses if loss is not None))
 
 
 def _name(element: Run | Component | Stage) -> str:

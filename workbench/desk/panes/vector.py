@@ -6,7 +6,7 @@ that every program that shows SVG, also one without clip paths, shows the pane a
 
 import base64
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
@@ -19,10 +19,8 @@ from workbench.arrays import Floats
 from workbench.desk.panes.axes import FONT_POINTS, QuantityAxis
 from workbench.desk.panes.figures import cut, runs
 from workbench.desk.panes.kinds.density import density_table
+from workbench.desk.panes.pane import Pane
 from workbench.desk.widgets.theme import GRID_PX, figures_font
-
-if TYPE_CHECKING:
-    from workbench.desk.panes.pane import Pane
 
 HEAD_PX = 6 * GRID_PX
 _SWATCH_PX, _TICK_PX = 14.0, 3.0
@@ -31,7 +29,7 @@ _BASELINE = 0.78
 """Where letters stand in a line of text, as a share of its height."""
 
 
-def svg_text(pane: "Pane") -> str:
+def svg_text(pane: Pane) -> str:
     """The document, with a title, the traces' names, axes and all that the chart shows."""
     size, theme = pane.size(), pane.theme
     family = QFontInfo(figures_font(FONT_POINTS)).family()
@@ -50,7 +48,7 @@ def svg_text(pane: "Pane") -> str:
 class _Plot:
     """The chart of a pane: from places on its axes to pixels, item by item."""
 
-    def __init__(self, pane: "Pane") -> None:
+    def __init__(self, pane: Pane) -> None:
         self._pane, self._chart = pane, pane.chart
         self._plot = QRectF(pane.chart.box.sceneBoundingRect()).translated(0.0, HEAD_PX)
         (self._x0, self._x1), (self._y0, self._y1) = pane.chart.ranges()
@@ -177,7 +175,7 @@ class _Plot:
         return np.asarray(self._plot.bottom() - (y - self._y0) / (self._y1 - self._y0) * self._plot.height())
 
 
-def _head(pane: "Pane") -> Iterator[str]:
+def _head(pane: Pane) -> Iterator[str]:
     """The title and the traces' names in their colours."""
     x, base = 2.0 * GRID_PX, 0.5 * HEAD_PX + 0.35 * _line_px(_TITLE_POINTS)
     bold = figures_font(_TITLE_POINTS)

@@ -2,8 +2,8 @@
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from workbench.desk.background.aside import Aside
-from workbench.desk.background.aside_work import CodedJob
+from workbench.desk.background.process import ProcessChannel
+from workbench.desk.background.worker import CodedJob
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -31,7 +31,7 @@ class Coding(QObject):
         super().__init__(parent)
         self._document, self._state, self._computing = document, state, computing
         self._lost: set[str] = set()
-        self.aside = Aside(self)
+        self.aside = ProcessChannel(self)
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._ask)
         document.changing.connect(self._put_off)

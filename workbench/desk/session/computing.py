@@ -13,7 +13,7 @@ from workbench.board.model import Board, Guard, Lane
 from workbench.desk.background.runner import FIRST, Runner, Token
 from workbench.desk.background.sketching import Sketching
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import Trace, ViewState
+from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import LanePlan, plan_of
@@ -75,10 +75,10 @@ class Computing(QObject):
         self._sketching = sketching
         self._document, self._state, self._runner = document, state, runner
         self._memo = Memo()
-        self.views: dict[Trace, LaneView] = {}
+        self.views: dict[ShownTrace, LaneView] = {}
         self.assessments: dict[str, LaneAssessment] = {}
         self.coded: dict[str, LaneAssessment] = {}
-        self._viewed: dict[Trace, Viewing] = {}
+        self._viewed: dict[ShownTrace, Viewing] = {}
         self._judged: dict[str, Judging] = {}
         self._asked_of: Board | None = None
         self._kept: set[str] = set()
@@ -98,7 +98,7 @@ class Computing(QObject):
         """What a lane's figures were last asked for; None where nothing was, or it could not be planned."""
         return self._judged.get(lane)
 
-    def plan_of(self, trace: Trace) -> LanePlan | None:
+    def plan_of(self, trace: ShownTrace) -> LanePlan | None:
         """What a trace's curves were last asked for; None where nothing was, or it could not be planned."""
         asked = self._viewed.get(trace)
         return None if asked is None else asked.plan
@@ -156,7 +156,7 @@ class Computing(QObject):
             if board is not None and lane is not None:
                 self._ask_view(board, lane, trace)
 
-    def _ask_view(self, board: Board, lane: Lane, trace: Trace) -> None:
+    def _ask_view(self, board: Board, lane: Lane, trace: ShownTrace) -> None:
         plan, asked = _plan_or_none(board, lane), self._viewed.get(trace)
         if plan is None:  # the worker meets the same, and tells it
             self._viewed.pop(trace, None)
@@ -166,14 +166,14 @@ class Computing(QObject):
         else:
             self._deepen(trace)
 
-    def _deepen(self, trace: Trace) -> None:
+    def _deepen(self, trace: ShownTrace) -> None:
         """Ask for all of an eye whose picture is there, unless it changes under a hand."""
         asked = self._viewed[trace]
         still = bool(trace.snapshot) or self._document.shown is self._document.board
         if still and asked.there and asked.reach is Reach.PICTURE:
             self._compute(asked.plan, trace, Reach.ALL)
 
-    def _compute(self, plan: LanePlan, trace: Trace, reach: Reach) -> None:
+    def _compute(self, plan: LanePlan, trace: ShownTrace, reach: Reach) -> None:
         asked, first = Viewing(plan, reach), reach is Reach.PICTURE
         self._viewed[trace] = asked
 

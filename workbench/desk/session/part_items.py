@@ -61,7 +61,7 @@ class PartGroup(NamedTuple):
     rows: tuple[PartRow, ...]
 
 
-class Made(NamedTuple):
+class MadePart(NamedTuple):
     """A board ready for an element, the element, and what is worth saying about it."""
 
     board: Board
@@ -99,7 +99,7 @@ def section_title(section: str) -> str:
     return fact_of(Catalogue, section).label
 
 
-def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[str] = ()) -> Made:
+def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[str] = ()) -> MadePart:
     """What an item puts into a lane.
 
     Args:
@@ -116,17 +116,17 @@ def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[st
         item = PartItem("entry", item.section, name)
     if item.section in RUN_SECTIONS:
         run = Run(line=item.name, length_m=TRACE_M if item.section == "lines" else CABLE_M)
-        return Made(board, run, f"{item.name}, {show(run.length_m, 'm')}")
+        return MadePart(board, run, f"{item.name}, {show(run.length_m, 'm')}")
     if item.section in COMPONENT_SECTIONS:
-        return Made(board, Component(part=item.name), item.name)
+        return MadePart(board, Component(part=item.name), item.name)
     if item.kind == "channel":
         fitted = channel_of(board, item.name)
-        return Made(fitted.board, fitted.stage, _stage_words(board, fitted.stage))
+        return MadePart(fitted.board, fitted.stage, _stage_words(board, fitted.stage))
     if item.section == "conditioners":
         fitted = channel_of_part(board, item.name, lane, passing_over=passing_over)
         stage = fitted.stage
         words = f"{item.name} as a new device {stage.device}, channel {stage.channel}"
-        return Made(fitted.board, stage, words if fitted.is_new else _stage_words(board, stage))
+        return MadePart(fitted.board, stage, words if fitted.is_new else _stage_words(board, stage))
     raise EditError(f"{item.name!r} is used inside lines and vias; it can't be placed on a path")
 
 
@@ -196,5 +196,3 @@ def _used(lanes: int) -> str:
 
 def _channels(free: tuple[int, ...]) -> str:
     return f"channel {free[0]}" if len(free) == 1 else f"channels {', '.join(map(str, free))}"
-
-

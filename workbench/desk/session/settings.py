@@ -13,7 +13,7 @@ ThemeChoice = Literal["system", "light", "dark"]
 THEME_CHOICES: tuple[ThemeChoice, ...] = get_args(ThemeChoice)
 
 
-class Settings:
+class Preferences:
     """The remembered values, in one file of ordinary text.
 
     Args:

@@ -8,7 +8,7 @@ MOST_PROBES = 4
 DEFAULT_PROBE = "receiver"
 
 
-class Trace(NamedTuple):
+class ShownTrace(NamedTuple):
     """One curve set in every pane: a lane at a probe point of a state ("" is the open board, else a pin's name)."""
 
     lane: str
@@ -46,7 +46,7 @@ class ViewState(QObject):
         self._lanes: tuple[str, ...] = ()
         self._element: int | None = None
         self._probes: tuple[str, ...] = (DEFAULT_PROBE,)
-        self._others: tuple[Trace, ...] = ()
+        self._others: tuple[ShownTrace, ...] = ()
         self.time_cursor_ui: float | None = None
         self.frequency_cursor_hz: float | None = None
         self.hovered: int | None = None
@@ -72,9 +72,9 @@ class ViewState(QObject):
         return self._probes
 
     @property
-    def traces(self) -> tuple[Trace, ...]:
+    def traces(self) -> tuple[ShownTrace, ...]:
         """What every pane shows, at most four: the current lane's probe points, then lanes and pins put beside it."""
-        own = tuple(Trace(self._lane, probe) for probe in self._probes) if self._lane else ()
+        own = tuple(ShownTrace(self._lane, probe) for probe in self._probes) if self._lane else ()
         return (*own, *self._others)[:MOST_PROBES]
 
     def set_lane(self, lane: str, lanes: tuple[str, ...] | None = None) -> None:
@@ -104,7 +104,7 @@ class ViewState(QObject):
             self._probes = probes
             self.traces_changed.emit()
 
-    def set_beside(self, others: tuple[Trace, ...]) -> None:
+    def set_beside(self, others: tuple[ShownTrace, ...]) -> None:
         """Set what is shown beside the current lane's probe points."""
         if others != self._others:
             self._others = others

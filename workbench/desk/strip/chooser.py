@@ -22,7 +22,7 @@ _ITEM = Qt.ItemDataRole.UserRole
 _SIZE = (320, 300)
 
 
-class Chooser(QFrame):
+class PartChooser(QFrame):
     """Type to narrow the list down, Enter to take, Escape to leave. It lies over the window, it is none of its own.
 
     Signals:

@@ -12,7 +12,7 @@ from workbench.board.edits.path import Gap, Spot
 from workbench.board.model import Element, Run, Stage
 from workbench.desk.session.part_items import ENDS, PartGroup, PartItem, part_groups
 from workbench.desk.strip.edits import Planned
-from workbench.desk.strip.gestures import Bench, cut_middle, with_probe
+from workbench.desk.strip.gestures import GestureHost, cut_middle, with_probe
 from workbench.desk.strip.probe_spots import boundary_of, probe_spots
 from workbench.errors import WorkbenchError
 
@@ -20,7 +20,7 @@ SMALL, LARGE = 0.01, 0.10
 _ELEMENT_ALONE = "select an element first: it can't be done with an end"
 
 
-class Strip(Bench, Protocol):
+class CommandHost(GestureHost, Protocol):
     """What commands ask of the strip beyond what gestures do."""
 
     flag: int
@@ -34,10 +34,10 @@ class Strip(Bench, Protocol):
         ...
 
 
-class Commands:
+class StripCommands:
     """Every command of the strip; each edit is one undo step."""
 
-    def __init__(self, strip: Strip) -> None:
+    def __init__(self, strip: CommandHost) -> None:
         self._strip = strip
 
     @property
@@ -242,7 +242,7 @@ def _fitting(groups: Iterable[PartGroup], fits: Callable[[PartItem], bool]) -> t
     return tuple(group for group in kept if group.rows)
 
 
-def make_actions(commands: Commands, widget: QWidget, ready: Callable[[], bool]) -> list[QAction]:
+def make_actions(commands: StripCommands, widget: QWidget, ready: Callable[[], bool]) -> list[QAction]:
     """The strip's commands as actions of a widget; they do nothing while `ready` says no."""
     actions = []
     for name, text, keys, do in _table(commands):
@@ -264,7 +264,7 @@ def _guarded(do: Callable[[], None], ready: Callable[[], bool]) -> Callable[[], 
     return guarded
 
 
-def _table(commands: Commands) -> list[tuple[str, str, tuple[str, ...], Callable[[], None]]]:
+def _table(commands: StripCommands) -> list[tuple[str, str, tuple[str, ...], Callable[[], None]]]:
     return [
         ("insert", "Insert after…", ("Ins", "I"), commands.offer_insert),
         ("replace", "Replace with…", ("R",), commands.offer_replace),
@@ -289,5 +289,3 @@ def _table(commands: Commands) -> list[tuple[str, str, tuple[str, ...], Callable
         ("look-next", "Next probe point", ("Ctrl+Down",), lambda: commands.next_probe(1)),
         ("look-before", "Probe point before", ("Ctrl+Up",), lambda: commands.next_probe(-1)),
     ]
-
-

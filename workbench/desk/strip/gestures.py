@@ -1,7 +1,7 @@
-"""What a hand does on the path strip: one object a gesture, fed with start, move and finish or cancel.
+"""What a pointer does on the path strip: one object a gesture, fed with start, move and finish or cancel.
 
 While it lasts the board is a preview; `finish` commits one step, `cancel` leaves everything as it was. Places are
-pixels of the content. No gesture knows the widget, only its `Bench`.
+pixels of the content. No gesture knows the widget, only its `GestureHost`.
 """
 
 from typing import Protocol
@@ -17,7 +17,7 @@ from workbench.desk.strip.probe_spots import probe_spots
 from workbench.errors import WorkbenchError
 
 
-class Bench(Protocol):
+class GestureHost(Protocol):
     """What a gesture works on: the document and what the strip shows."""
 
     document: Document
@@ -58,7 +58,7 @@ class Bench(Protocol):
 class Gesture:
     """Something done by hand, from the first move to the release."""
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: GestureHost) -> None:
         self.bench = bench
         self.planned: Planned | None = None
 
@@ -110,7 +110,7 @@ class Gesture:
 class MoveGesture(Gesture):
     """Drag an element to another spot; a stage slides between the runs on its two sides before it leaves them."""
 
-    def __init__(self, bench: Bench, at: int) -> None:
+    def __init__(self, bench: GestureHost, at: int) -> None:
         super().__init__(bench)
         self.at = at
         self._grab_px = 0.0
@@ -165,9 +165,9 @@ class MoveGesture(Gesture):
 
 
 class LengthGesture(Gesture):
-    """Drag the end of a run: its length follows the hand."""
+    """Drag the end of a run: its length follows the pointer."""
 
-    def __init__(self, bench: Bench, at: int) -> None:
+    def __init__(self, bench: GestureHost, at: int) -> None:
         super().__init__(bench)
         self.at = at
         self._from_px = 0.0
@@ -178,7 +178,7 @@ class LengthGesture(Gesture):
         self._from_px = x
 
     def move(self, x: float, y: float) -> None:
-        """Make the run end at the hand."""
+        """Make the run end at the pointer."""
         del y
         slot = self.bench.layout_now.slot(self.at)
         scale = self.bench.layout_now.metres_per_px_in(slot)
@@ -192,7 +192,7 @@ class LengthGesture(Gesture):
 class InsertGesture(Gesture):
     """Bring something from Parts to a spot on the path."""
 
-    def __init__(self, bench: Bench, item: PartItem) -> None:
+    def __init__(self, bench: GestureHost, item: PartItem) -> None:
         super().__init__(bench)
         self.item = item
         self.fresh = False
@@ -221,7 +221,7 @@ class InsertGesture(Gesture):
 class FlagGesture(Gesture):
     """Drag a probe point's flag to another boundary; every pane follows."""
 
-    def __init__(self, bench: Bench, flag: int) -> None:
+    def __init__(self, bench: GestureHost, flag: int) -> None:
         super().__init__(bench)
         self.flag = flag
         self._before = bench.state.probes
@@ -231,7 +231,7 @@ class FlagGesture(Gesture):
         del x, y
 
     def move(self, x: float, y: float) -> None:
-        """Look at the boundary nearest to the hand."""
+        """Look at the boundary nearest to the pointer."""
         del y
         name = probe_at(self.bench.layout_now, self.bench.path, x)
         others = [probe for number, probe in enumerate(self._before) if number != self.flag]

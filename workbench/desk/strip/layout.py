@@ -247,7 +247,7 @@ def _boundary_ticks(layout: StripLayout) -> Iterator[Tick]:
             yield Tick(slot.right, at_m, major)
 
 
-class Wanted(NamedTuple):
+class LabelWish(NamedTuple):
     """A label that wants a place: its owner, the middle it belongs under and its width (px), and who goes first."""
 
     owner: int
@@ -266,7 +266,7 @@ class Placed(NamedTuple):
 
 
 def place_labels(
-    wanted: Sequence[Wanted], *, rows: int, left: float, right: float, least: float = 44.0, apart: float = 8.0
+    wanted: Sequence[LabelWish], *, rows: int, left: float, right: float, least: float = 44.0, apart: float = 8.0
 ) -> tuple[Placed, ...]:
     """Labels in rows so that none overlaps another; one without room is shortened, or left out.
 

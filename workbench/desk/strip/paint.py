@@ -7,7 +7,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 
 from workbench.board.edits.path import Gap, Spot
-from workbench.desk.strip.layout import GAP_PX, Slot, StripLayout, Wanted, place_labels, ticks
+from workbench.desk.strip.layout import GAP_PX, LabelWish, Slot, StripLayout, place_labels, ticks
 from workbench.desk.strip.shapes import Ink, draw_shape
 from workbench.desk.widgets.theme import Theme, figures_font
 from workbench.quantity import show
@@ -186,7 +186,7 @@ def _paint_labels(painter: QPainter, scene: Scene, left: float, right: float) ->
             painter.drawText(room, Qt.AlignmentFlag.AlignCenter, shown)
 
 
-def _wanted(scene: Scene, names: QFontMetricsF, losses: QFontMetricsF) -> Sequence[Wanted]:
+def _wanted(scene: Scene, names: QFontMetricsF, losses: QFontMetricsF) -> Sequence[LabelWish]:
     wanted = []
     for slot, drawn in zip(scene.layout.slots, scene.drawn, strict=True):
         width = max(names.horizontalAdvance(drawn.name), losses.horizontalAdvance(drawn.loss)) + 2.0
@@ -195,7 +195,7 @@ def _wanted(scene: Scene, names: QFontMetricsF, losses: QFontMetricsF) -> Sequen
             rank += 1e6
         if slot.number == scene.selected:
             rank += 1e7
-        wanted.append(Wanted(slot.number, slot.centre, width, rank))
+        wanted.append(LabelWish(slot.number, slot.centre, width, rank))
     return wanted
 
 

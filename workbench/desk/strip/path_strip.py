@@ -24,14 +24,14 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.part_drag import DragSession
 from workbench.desk.session.part_items import PartGroup, PartItem
 from workbench.desk.session.view_state import ViewState
-from workbench.desk.strip.chooser import Chooser
-from workbench.desk.strip.commands import LARGE, SMALL, Commands, make_actions
+from workbench.desk.strip.chooser import PartChooser
+from workbench.desk.strip.commands import LARGE, SMALL, StripCommands, make_actions
 from workbench.desk.strip.edits import PathEdits
 from workbench.desk.strip.gestures import probe_x
 from workbench.desk.strip.head import StripHead
 from workbench.desk.strip.layout import StripLayout, lay_out
 from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_BOTTOM, TRACK_TOP, Drawn, Flag, Scene, paint_scene
-from workbench.desk.strip.pointer import Hand
+from workbench.desk.strip.pointer import StripPointer
 from workbench.desk.strip.probe_spots import carried_place, carried_probes, probe_spots
 from workbench.desk.strip.scene import drawn_item, drawn_lane, drawn_of, lane_of, losses_or_none, told
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
@@ -73,7 +73,7 @@ class PathStrip(QWidget):
         self._message = ""
         self._chosen: Callable[[PartItem, bool], None] | None = None
         self._lane, self._path_seen = state.lane, self.path
-        self.hand, self.commands = Hand(self), Commands(self)
+        self.pointer, self.commands = StripPointer(self), StripCommands(self)
         self._make()
         self._connect()
         self._refresh()
@@ -148,9 +148,9 @@ class PathStrip(QWidget):
 
     def follow(self, session: DragSession) -> None:
         """Take what is dragged from Parts, and what its Enter key inserts."""
-        session.moved.connect(self.hand.drag_over)
-        session.dropped.connect(self.hand.drop)
-        session.cancelled.connect(self.hand.cancel)
+        session.moved.connect(self.pointer.drag_over)
+        session.dropped.connect(self.pointer.drop)
+        session.cancelled.connect(self.pointer.cancel)
         session.wanted.connect(lambda item, fresh, inside: self.commands.insert(item, fresh=fresh, inside=inside))
 
     def set_theme(self, theme: Theme) -> None:
@@ -163,7 +163,7 @@ class PathStrip(QWidget):
     # --- making
 
     def _make(self) -> None:
-        self.head, self.chooser = StripHead(self.theme, self), Chooser(self.theme, self)
+        self.head, self.chooser = StripHead(self.theme, self), PartChooser(self.theme, self)
         box = QVBoxLayout(self)
         box.setContentsMargins(3 * GRID_PX, GRID_PX, 2 * GRID_PX, 0)
         box.addWidget(self.head)
@@ -172,7 +172,7 @@ class PathStrip(QWidget):
         self.setMouseTracking(True)
         self.setMinimumSize(320, LEAST_HEIGHT)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-        make_actions(self.commands, self, lambda: self.hand.gesture is None and bool(self.path))
+        make_actions(self.commands, self, lambda: self.pointer.gesture is None and bool(self.path))
 
     def _connect(self) -> None:
         self.document.changed.connect(self._follow_board)
@@ -197,7 +197,7 @@ class PathStrip(QWidget):
         return self.document.shown if self._scale is not None else self.document.board
 
     def _follow_board(self) -> None:
-        self.hand.cancel()
+        self.pointer.cancel()
         old, new = self._path_seen, self.path
         self._path_seen = new
         if self._lane == self.state.lane and old != new and old and new:
@@ -212,13 +212,13 @@ class PathStrip(QWidget):
         self.update()
 
     def _follow_lane(self, lane: str) -> None:
-        self.hand.cancel()
+        self.pointer.cancel()
         self._lane, self._path_seen, self._offset, self.flag = lane, self.path, 0.0, 0
         self._message = ""
         self._refresh()
 
     def _follow_selection(self) -> None:
-        if self.hand.gesture is None:
+        if self.pointer.gesture is None:
             self._message = ""
         self._reveal()
         self._refresh()
@@ -266,19 +266,19 @@ class PathStrip(QWidget):
         """Take hold of what lies under the pointer."""
         if event.button() == Qt.MouseButton.LeftButton:
             self.setFocus(Qt.FocusReason.MouseFocusReason)
-            self.hand.press(event.position(), more=bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier))
+            self.pointer.press(event.position(), more=bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier))
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
-        """Follow the hand."""
-        self.hand.move(event.position(), held=bool(event.buttons() & Qt.MouseButton.LeftButton))
+        """Follow the pointer."""
+        self.pointer.move(event.position(), held=bool(event.buttons() & Qt.MouseButton.LeftButton))
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Let go: what the gesture showed is done."""
         if event.button() == Qt.MouseButton.LeftButton:
-            self.hand.release(event.position())
+            self.pointer.release(event.position())
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
-        """Ask for the details of what is under the hand."""
+        """Ask for the details of what is under the pointer."""
         if self.path and event.button() == Qt.MouseButton.LeftButton and event.position().y() >= TRACK_TOP:
             self.state.select_element(self.layout_now.slot_at(self.content(event.position())[0]).number)
             self.ask_details()
@@ -286,9 +286,9 @@ class PathStrip(QWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Escape gives a gesture up; arrows walk; + and - change a length, with Ctrl by more."""
         key, much = event.key(), bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
-        busy = self.hand.gesture is not None
+        busy = self.pointer.gesture is not None
         if key == Qt.Key.Key_Escape and busy:
-            self.hand.cancel()
+            self.pointer.cancel()
         elif not busy and self.path and key in _SIZING and not event.modifiers() & ~_SIZING_WITH:
             self.commands.resize(_SIZING[Qt.Key(key)], LARGE if much else SMALL)
         elif busy or not self.path or event.modifiers() & ~_PLAIN:
@@ -303,14 +303,14 @@ class PathStrip(QWidget):
     def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802 - Qt's name
         """Scroll along a path that is longer than the strip."""
         turned = event.angleDelta()
-        if self.hand.gesture is None and self.layout_now.width > self.width():
+        if self.pointer.gesture is None and self.layout_now.width > self.width():
             self._scroll_to(self._offset - (turned.x() or turned.y()) / 2.0)
             event.accept()
         else:
             event.ignore()
 
     def leaveEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
-        """Nothing is under the hand any more."""
+        """Nothing is under the pointer any more."""
         super().leaveEvent(event)
         self.state.hover(None)
 
@@ -327,17 +327,17 @@ class PathStrip(QWidget):
         self._reveal()
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
-        """Offer what can be done with what is under the hand."""
+        """Offer what can be done with what is under the pointer."""
         if self.path and event.reason() == QContextMenuEvent.Reason.Mouse and event.pos().y() >= TRACK_TOP:
             self.state.select_element(self.layout_now.slot_at(self.content(QPointF(event.pos()))[0]).number)
-        if self.path and self.hand.gesture is None:
+        if self.path and self.pointer.gesture is None:
             menu = QMenu(self)
             menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             menu.addActions(self.actions())
             menu.popup(event.globalPos())
 
     def event(self, event: QEvent) -> bool:
-        """Tell the whole name of what is under the hand, since labels are shortened."""
+        """Tell the whole name of what is under the pointer, since labels are shortened."""
         if event.type() == QEvent.Type.ToolTip and self.state.hovered is not None:
             assert isinstance(event, QHelpEvent)
             lane = lane_of(self.document.board, self.state.lane)
@@ -373,9 +373,10 @@ class PathStrip(QWidget):
             layout=layout,
             drawn=drawn_lane(board, lane, self._losses(board, lane)),
             selected=self.state.element,
-            hovered=self.state.hovered if self.hand.gesture is None else None,
+            hovered=self.state.hovered if self.pointer.gesture is None else None,
             flags=tuple(
-                None if x is None else Flag(x, number == self.flag) for number, x in enumerate(self.hand.flag_places())
+                None if x is None else Flag(x, number == self.flag)
+                for number, x in enumerate(self.pointer.flag_places())
             ),
             probe_ticks=tuple(probe_x(layout, spot.boundary) for spot in probe_spots(lane.path)),
             theme=self.theme,

@@ -1,12 +1,15 @@
-"""The hand on the path strip: from presses and moves to selections and gestures."""
+"""The pointer on the path strip: from presses and moves to selections and gestures."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import Protocol
 
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, QRect, Qt
+from PySide6.QtGui import QCursor
 from PySide6.QtWidgets import QApplication
 
+from workbench.board.model import Element
 from workbench.desk.session.part_items import PartItem
+from workbench.desk.strip.commands import CommandHost, StripCommands
 from workbench.desk.strip.gestures import (
     FlagGesture,
     Gesture,
@@ -16,31 +19,57 @@ from workbench.desk.strip.gestures import (
     probe_at,
     probe_x,
 )
+from workbench.desk.strip.layout import StripLayout
 from workbench.desk.strip.paint import FLAG_HEIGHT, FLAG_WIDTH, FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP
 from workbench.desk.strip.probe_spots import boundary_of
-
-if TYPE_CHECKING:
-    from workbench.desk.strip.path_strip import PathStrip
 
 Maker = Callable[[], Gesture | None]
 
 
-class Hand:
+class PointerHost(CommandHost, Protocol):
+    """What the pointer asks of the strip beyond what commands do."""
+
+    commands: StripCommands
+
+    @property
+    def layout_shown(self) -> StripLayout:
+        """The layout that is drawn: the preview's during a gesture."""
+        ...
+
+    @property
+    def path_shown(self) -> tuple[Element, ...]:
+        """The path that is drawn."""
+        ...
+
+    def content(self, place: QPointF) -> tuple[float, float]:
+        """A place in the widget as one in the content, px."""
+        ...
+
+    # What every widget has, in its toolkit's words.
+    def mapFromGlobal(self, place: QPoint, /) -> QPoint: ...  # noqa: D102, N802
+    def rect(self) -> QRect: ...  # noqa: D102
+    def setCursor(self, cursor: QCursor | Qt.CursorShape, /) -> None: ...  # noqa: D102, N802
+    def unsetCursor(self) -> None: ...  # noqa: D102, N802
+    def setFocus(self, reason: Qt.FocusReason, /) -> None: ...  # noqa: D102, N802
+    def update(self) -> None: ...  # noqa: D102
+
+
+class StripPointer:
     """Follows the pointer over a strip and owns the gesture that is under way."""
 
-    def __init__(self, strip: "PathStrip") -> None:
+    def __init__(self, strip: PointerHost) -> None:
         self._strip = strip
         self._pressed: tuple[QPointF, Maker] | None = None
         self.gesture: Gesture | None = None
 
     def press(self, place: QPointF, *, more: bool) -> None:
-        """Select what is under the hand, and be ready to take hold of it; with `more`, add a probe point."""
+        """Select what is under the pointer, and be ready to take hold of it; with `more`, add a probe point."""
         x, y = self._strip.content(place)
         if self._strip.path and y >= FLAGS_TOP - 4.0:
             self._pressed = (place, self._hold(x, y, more))
 
     def move(self, place: QPointF, *, held: bool) -> None:
-        """Go on with the gesture, or begin it; without a button, say what is under the hand."""
+        """Go on with the gesture, or begin it; without a button, say what is under the pointer."""
         x, y = self._strip.content(place)
         if self.gesture is None and self._pressed is not None and held:
             origin, make = self._pressed

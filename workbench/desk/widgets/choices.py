@@ -1,17 +1,23 @@
 """Inputs that are chosen, not typed: yes or no, and one of several, tried live while keys and wheel go through them."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from PySide6.QtCore import QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPalette, QWheelEvent
 from PySide6.QtWidgets import QCheckBox, QComboBox, QStyle, QStyleOptionComboBox, QStylePainter, QWidget
 
-from workbench.desk.details.targets import Choice
 from workbench.desk.widgets.inputs import ENTER, NOTCH, Input
 from workbench.facts import Fact
 
 _PAD_PX, _CHEVRON_PX = 6, 18
+
+
+class ChoiceItem(NamedTuple):
+    """A value that may be chosen, and what it is called."""
+
+    value: Any
+    label: str
 
 
 class FlagInput(Input):
@@ -32,10 +38,10 @@ class FlagInput(Input):
 class ChoiceInput(Input):
     """One of several values: keys and wheel try them live, Enter or leaving keeps the last one."""
 
-    def __init__(self, fact: Fact, choices: Sequence[Choice], parent: QWidget | None = None) -> None:
+    def __init__(self, fact: Fact, choices: Sequence[ChoiceItem], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.combo = Combo()
-        self._choices: tuple[Choice, ...] = ()
+        self._choices: tuple[ChoiceItem, ...] = ()
         self._good: Any = None
         self._pending = False
         self._hold(self.combo, fact)
@@ -48,11 +54,11 @@ class ChoiceInput(Input):
         self.combo.came.connect(lambda: self.entered.emit(fact))
 
     @property
-    def choices(self) -> tuple[Choice, ...]:
+    def choices(self) -> tuple[ChoiceItem, ...]:
         """What may be chosen."""
         return self._choices
 
-    def offer(self, choices: Sequence[Choice]) -> None:
+    def offer(self, choices: Sequence[ChoiceItem]) -> None:
         """Set what may be chosen."""
         if tuple(choices) == self._choices:
             return
@@ -65,7 +71,7 @@ class ChoiceInput(Input):
         """Show the board's value."""
         self._good, self._pending = value, False
         if self._index(value) < 0:
-            self.offer((*self._choices, Choice(value, str(value))))
+            self.offer((*self._choices, ChoiceItem(value, str(value))))
         self.combo.setCurrentIndex(self._index(value))
 
     def finish(self) -> None:

@@ -77,7 +77,7 @@ class Input(QWidget):
         editor.setAccessibleDescription(fact.help)
 
 
-class Line(QLineEdit):
+class LineInput(QLineEdit):
     """A line of text that tells steps, Enter, Escape and leaving apart."""
 
     stepped = Signal(int)
@@ -152,7 +152,7 @@ class TypedInput(Input):
     def __init__(self, fact: Fact, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.fact = fact
-        self.line = Line()
+        self.line = LineInput()
         self._good: Any = _NOTHING
         self._text = ""
         self._before: tuple[Any, str] = (_NOTHING, "")

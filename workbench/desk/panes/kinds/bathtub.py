@@ -8,12 +8,12 @@ import pyqtgraph as pg  # type: ignore[import-untyped]
 
 from workbench.desk.panes.axes import Scale, linear_scale, number, ratio_scale
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
-from workbench.desk.panes.exports import Column
+from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import opening_ui, ratio_words, value_pieces
 from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Shown
-from workbench.desk.panes.readout import Piece
+from workbench.desk.panes.readout import ReadoutPiece
 
 DEEPEST = -18.0
 _CAP = 0.4
@@ -86,25 +86,25 @@ class BathtubPane(PhasePane):
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:
         return Bounds(ONE_UI, Range(DEEPEST, 0.0), ONE_UI)
 
-    def _read(self, x: float | None) -> list[Piece]:
+    def _read(self, x: float | None) -> list[ReadoutPiece]:
         if x is None:
             ratio = self.subject.error_ratio(self.shown[0][1].trace)
             widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]
-            named = Piece(f"open at {ratio_words(ratio)}" if ratio else "open", self.theme.quiet, spare=True)
+            named = ReadoutPiece(f"open at {ratio_words(ratio)}" if ratio else "open", self.theme.quiet, spare=True)
             return [*value_pieces(widths, "UI", self.theme), named]
         values = [(n, _words(float(np.interp(x, one.view.eye.bath_ui, one.view.eye.bathtub)))) for n, one in self.shown]
-        named = Piece("error ratio", self.theme.quiet, spare=True)
+        named = ReadoutPiece("error ratio", self.theme.quiet, spare=True)
         return [*self._when(x), named, *value_pieces(values, "", self.theme)]
 
-    def columns(self) -> list[Column]:
+    def columns(self) -> list[PaneColumn]:
         """Time and log10 of the error ratio of each trace."""
-        found: list[Column] = []
+        found: list[PaneColumn] = []
         for _, one in self.shown:
             eye, label = one.view.eye, one.trace.label
             found += [
-                Column(f"{label}: time", "UI", eye.bath_ui),
-                Column(f"{label}: time", "s", eye.bath_ui * one.view.ui_s),
-                Column(f"{label}: log10 of the error ratio", "1", eye.bathtub),
+                PaneColumn(f"{label}: time", "UI", eye.bath_ui),
+                PaneColumn(f"{label}: time", "s", eye.bath_ui * one.view.ui_s),
+                PaneColumn(f"{label}: log10 of the error ratio", "1", eye.bathtub),
             ]
         return found
 

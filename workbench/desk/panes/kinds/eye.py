@@ -10,7 +10,7 @@ from PySide6.QtGui import QPainter
 
 from workbench.desk.panes.axes import Scale, linear_scale, nice, number
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
-from workbench.desk.panes.exports import Column
+from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import (
     CLOSED,
     lens,
@@ -26,7 +26,7 @@ from workbench.desk.panes.kinds.density import STEPS, density_table, shades
 from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Shown
-from workbench.desk.panes.readout import Piece
+from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.lane.probe import RECEIVER
 from workbench.engine.views import ERROR_RATIOS, EyePicture
 from workbench.waveform.result import WaveformResult
@@ -116,9 +116,9 @@ class EyePane(PhasePane):
         reach = nice(max(float(one.view.eye.level_v[-1]) for one in shown), _HEIGHTS)
         return Bounds(ONE_UI, Range(-reach, reach), ONE_UI)
 
-    def _read(self, x: float | None) -> list[Piece]:
+    def _read(self, x: float | None) -> list[ReadoutPiece]:
         ratio = self.subject.error_ratio(self.shown[0][1].trace)
-        named = Piece(f"at {ratio_words(ratio)}" if ratio else "", self.theme.quiet, spare=True)
+        named = ReadoutPiece(f"at {ratio_words(ratio)}" if ratio else "", self.theme.quiet, spare=True)
         if x is None:
             heights = [(n, millivolts(one.view.eye.height_v)) for n, one in self.shown]
             widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]
@@ -127,14 +127,14 @@ class EyePane(PhasePane):
         unit = "mV" if any(text != CLOSED for _, text in openings) else ""
         return [*self._when(x), *value_pieces(openings, unit, self.theme), named]
 
-    def columns(self) -> list[Column]:
+    def columns(self) -> list[PaneColumn]:
         """The upper contours of each trace (the lower ones mirror them) at every error ratio."""
-        found: list[Column] = []
+        found: list[PaneColumn] = []
         for _, one in self.shown:
             eye, label = one.view.eye, one.trace.label
-            found.append(Column(f"{label}: time", "UI", eye.time_ui))
-            found.append(Column(f"{label}: time", "s", eye.time_ui * one.view.ui_s))
-            found += [Column(f"{label}: half opening at {ratio_words(ratio)}", "V", half)
+            found.append(PaneColumn(f"{label}: time", "UI", eye.time_ui))
+            found.append(PaneColumn(f"{label}: time", "s", eye.time_ui * one.view.ui_s))
+            found += [PaneColumn(f"{label}: half opening at {ratio_words(ratio)}", "V", half)
                       for ratio, half in zip(ERROR_RATIOS, eye.contours_v, strict=True)]  # fmt: skip
         return found
 

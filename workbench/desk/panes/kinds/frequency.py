@@ -10,11 +10,11 @@ from workbench.arrays import Floats
 from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.desk.panes.axes import Scale, linear_scale, log_scale, number
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
-from workbench.desk.panes.exports import Column
+from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Pane, Shown
-from workbench.desk.panes.readout import Piece
+from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.verdict.channel import LimitCurve
 from workbench.quantity import show
 
@@ -130,7 +130,7 @@ class FrequencyPane(Pane):
         bottom = _STEP_DB * math.floor(max(float(seen.min()) - _HEADROOM_DB, _DEEPEST_DB) / _STEP_DB)
         return Bounds(Range(least, usual), Range(min(bottom, -2.0 * _STEP_DB), top), Range(least, most))
 
-    def _read(self, x: float | None) -> list[Piece]:
+    def _read(self, x: float | None) -> list[ReadoutPiece]:
         hovered = self._share()
         if hovered:
             return hovered
@@ -140,23 +140,23 @@ class FrequencyPane(Pane):
         backs = [(n, number(_at(at, one.view.response.f_hz, one.view.response.return_db), 1)) for n, one in shown]
         where = show(at, "Hz", digits=3)
         if x is None:
-            return [*value_pieces(gains, "dB", self.theme), Piece(f"at {where}", self.theme.quiet, spare=True)]
+            return [*value_pieces(gains, "dB", self.theme), ReadoutPiece(f"at {where}", self.theme.quiet, spare=True)]
         return [
-            Piece(where, self.theme.quiet, spare=True),
+            ReadoutPiece(where, self.theme.quiet, spare=True),
             *value_pieces(gains, "dB", self.theme),
-            Piece("RL", self.theme.quiet),
+            ReadoutPiece("RL", self.theme.quiet),
             *value_pieces(backs, "", self.theme),
         ]
 
-    def columns(self) -> list[Column]:
+    def columns(self) -> list[PaneColumn]:
         """Frequency, gain and return loss of each trace."""
-        found: list[Column] = []
+        found: list[PaneColumn] = []
         for _, one in self.shown:
             response, label = one.view.response, one.trace.label
             found += [
-                Column(f"{label}: frequency", "Hz", response.f_hz),
-                Column(f"{label}: gain", "dB", response.gain_db),
-                Column(f"{label}: return loss", "dB", response.return_db),
+                PaneColumn(f"{label}: frequency", "Hz", response.f_hz),
+                PaneColumn(f"{label}: gain", "dB", response.gain_db),
+                PaneColumn(f"{label}: return loss", "dB", response.return_db),
             ]
         return found
 
@@ -213,7 +213,7 @@ class FrequencyPane(Pane):
             self.log_switch.setChecked(self._log)
             self.chart.bottom.set_scale(log_scale("GHz", _GHZ) if self._log else linear_scale("GHz", _GHZ))
 
-    def _share(self) -> list[Piece]:
+    def _share(self) -> list[ReadoutPiece]:
         """What the element under the pointer, here or on the path, loses."""
         first = self._slots[0]
         if self.state.hovered is None or first is None or first.trace.lane != self.state.lane:
@@ -222,12 +222,13 @@ class FrequencyPane(Pane):
         if share is None:
             return []
         if share.loss_db is None:
-            return [Piece(share.name, self.theme.ink), Piece("a stage, no loss of its own", self.theme.quiet)]
+            none = ReadoutPiece("a stage, no loss of its own", self.theme.quiet)
+            return [ReadoutPiece(share.name, self.theme.ink), none]
         part = 100.0 * share.loss_db / share.total_db if share.total_db > 0.0 else 0.0
         return [
-            Piece(share.name, self.theme.ink),
-            Piece(f"{number(share.loss_db, 2)} dB", self.theme.traces[0]),
-            Piece(f"{number(part, 0)} % of {number(share.total_db, 1)} dB", self.theme.quiet, spare=True),
+            ReadoutPiece(share.name, self.theme.ink),
+            ReadoutPiece(f"{number(share.loss_db, 2)} dB", self.theme.traces[0]),
+            ReadoutPiece(f"{number(part, 0)} % of {number(share.total_db, 1)} dB", self.theme.quiet, spare=True),
         ]
 
 

@@ -10,11 +10,11 @@ from PySide6.QtWidgets import QGraphicsRectItem
 from workbench.board.model import Stage
 from workbench.desk.panes.axes import Scale, linear_scale, number
 from workbench.desk.panes.chart import MARKS_Z, curve, pairs, thin, upright_line
-from workbench.desk.panes.exports import Column
+from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Pane, Shown
-from workbench.desk.panes.readout import Piece
+from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.lane.reflection import Profile
 from workbench.quantity import show
 
@@ -93,33 +93,33 @@ class ImpedancePane(Pane):
         self._show_hovered()
         super()._read_out()
 
-    def _read(self, x: float | None) -> list[Piece]:
+    def _read(self, x: float | None) -> list[ReadoutPiece]:
         named = self._hovered_name()
         lanes = [(n, one) for n, one in self.shown if self._curves[n].isVisible()]
         if not lanes:  # where traces have just changed, none may be drawn yet
-            return [Piece(named, self.theme.ink)]
+            return [ReadoutPiece(named, self.theme.ink)]
         if x is None:
             profile = lanes[0][1].view.profile
             lowest, highest = (number(float(edge(profile.impedance_ohm)), 0) for edge in (np.min, np.max))
             extent = value_pieces([(lanes[0][0], f"{lowest} to {highest}")], "Ω", self.theme)
-            return [Piece(named, self.theme.ink), *extent]
+            return [ReadoutPiece(named, self.theme.ink), *extent]
         values = [(n, number(_ohms(one.view.profile, x), 1)) for n, one in lanes if x <= one.view.profile.delay_s[-1]]
         return [
-            Piece(named, self.theme.ink),
-            Piece(show(x, "s", digits=3), self.theme.quiet, spare=True),
+            ReadoutPiece(named, self.theme.ink),
+            ReadoutPiece(show(x, "s", digits=3), self.theme.quiet, spare=True),
             *value_pieces(values, "Ω", self.theme),
         ]
 
-    def columns(self) -> list[Column]:
+    def columns(self) -> list[PaneColumn]:
         """Delay and impedance of each lane."""
-        found: list[Column] = []
+        found: list[PaneColumn] = []
         for number_, one in self.shown:
             if self._curves[number_].isVisible():
                 profile, label = one.view.profile, one.trace.label
                 found += [
-                    Column(f"{label}: delay", "s", profile.delay_s),
-                    Column(f"{label}: impedance", "ohm", profile.impedance_ohm),
-                    Column(f"{label}: element boundary", "s", np.array(profile.boundary_s)),
+                    PaneColumn(f"{label}: delay", "s", profile.delay_s),
+                    PaneColumn(f"{label}: impedance", "ohm", profile.impedance_ohm),
+                    PaneColumn(f"{label}: element boundary", "s", np.array(profile.boundary_s)),
                 ]
         return found
 

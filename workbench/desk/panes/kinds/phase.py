@@ -5,7 +5,7 @@ import math
 from workbench.desk.panes.figures import time_pieces
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Pane
-from workbench.desk.panes.readout import Piece
+from workbench.desk.panes.readout import ReadoutPiece
 
 ONE_UI = Range(0.0, 1.0)
 
@@ -19,6 +19,6 @@ class PhasePane(Pane):
         time_ui = self.state.time_cursor_ui
         return time_ui if time_ui is None or 0.0 <= time_ui <= 1.0 else time_ui - math.floor(time_ui)
 
-    def _when(self, phase: float) -> list[Piece]:
+    def _when(self, phase: float) -> list[ReadoutPiece]:
         """The cursor's phase in UI and in seconds."""
         return time_pieces(phase, self.shown[0][1].view.ui_s, self.theme)

@@ -8,11 +8,11 @@ from PySide6.QtGui import QColor
 
 from workbench.desk.panes.axes import Scale, linear_scale
 from workbench.desk.panes.chart import MARKS_Z, curve, pairs, thin
-from workbench.desk.panes.exports import Column
+from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import millivolts, roomy, time_pieces, value_pieces
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Pane, Shown
-from workbench.desk.panes.readout import Piece
+from workbench.desk.panes.readout import ReadoutPiece
 
 _DOT_PX, _MAIN_DOT_PX = 5.0, 8.0
 _BELOW_ZERO = 0.08
@@ -79,26 +79,26 @@ class PulsePane(Pane):
         below = -_BELOW_ZERO * room.high
         return Bounds(Range(low, high), Range(below if least > below else room.low, room.high), Range(low, high))
 
-    def _read(self, x: float | None) -> list[Piece]:
+    def _read(self, x: float | None) -> list[ReadoutPiece]:
         shown = self.shown
         if x is None:
             mains = [(n, millivolts(float(one.view.pulse.cursor_v[MAIN]))) for n, one in shown]
-            return [Piece("main cursor", self.theme.quiet, spare=True), *value_pieces(mains, "mV", self.theme)]
+            return [ReadoutPiece("main cursor", self.theme.quiet, spare=True), *value_pieces(mains, "mV", self.theme)]
         values = [(n, millivolts(float(np.interp(x, one.view.pulse.time_ui, one.view.pulse.pulse_v))))
                   for n, one in shown if one.view.pulse.time_ui[0] <= x <= one.view.pulse.time_ui[-1]]  # fmt: skip
         return [*time_pieces(x, shown[0][1].view.ui_s, self.theme), *value_pieces(values, "mV", self.theme)]
 
-    def columns(self) -> list[Column]:
+    def columns(self) -> list[PaneColumn]:
         """Time and pulse of each trace, then its cursors."""
-        found: list[Column] = []
+        found: list[PaneColumn] = []
         for _, one in self.shown:
             pulse, label = one.view.pulse, one.trace.label
             found += [
-                Column(f"{label}: time", "UI", pulse.time_ui),
-                Column(f"{label}: time", "s", pulse.time_ui * one.view.ui_s),
-                Column(f"{label}: pulse", "V", pulse.pulse_v),
-                Column(f"{label}: cursor time", "UI", pulse.cursor_ui),
-                Column(f"{label}: cursor", "V", pulse.cursor_v),
+                PaneColumn(f"{label}: time", "UI", pulse.time_ui),
+                PaneColumn(f"{label}: time", "s", pulse.time_ui * one.view.ui_s),
+                PaneColumn(f"{label}: pulse", "V", pulse.pulse_v),
+                PaneColumn(f"{label}: cursor time", "UI", pulse.cursor_ui),
+                PaneColumn(f"{label}: cursor", "V", pulse.cursor_v),
             ]
         return found
 
