@@ -7,6 +7,8 @@ from scipy.special import ndtri
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference.single_pole import ramp_step, ramp_ui, signal_of, single_pole
 from tests.reference.true_edges import Source, ends_at, gaussian_pair, gaussian_parts, level_at, log_tail_at
+from workbench.codes.machine import independent
+from workbench.engine.coded.eye import CodedPhases
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.waves import sampled, waves_of
@@ -157,3 +159,24 @@ def test_the_sampling_instants_jitter_is_a_convolution_along_time():
         at = time_ui * UI_S + offsets
         known = float(np.log(density @ np.exp(still.log_error(at))))
         assert moved.log_error(np.array([time_ui * UI_S]))[0] == pytest.approx(known, rel=0.02)
+
+
+@pytest.mark.parametrize(("tau_ui", "rise_ui", "random_ui"), [(0.3, 0.15, 0.05), (0.1, 0.05, 0.02)])
+def test_jitter_acts_the_same_whichever_symbols_count(tau_ui, rise_ui, random_ui):
+    """A line code of one state is independent symbols; its sums are another way."""
+    ratio, noise_v = 1e-12, 0.005
+    signal = signal_of(
+        single_pole(tau_ui * UI_S), ui_s=UI_S, rise_ui=rise_ui,
+        jitter=dual_dirac(random_s=random_ui * UI_S, deterministic_s=0.0),
+    )  # fmt: skip
+    waves = waves_of(signal)
+    at = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
+    phases = CodedPhases(lambda some: sampled(waves, signal, at=some, noise_v=noise_v), at, independent())
+    coded = phases.tail(at, ratio, Reach.MEASURES)
+    plain = tail_near(sampled(waves, signal, at=at, noise_v=noise_v), ratio)
+    root = np.sqrt(-np.log(ratio))
+    one_v, other_v = (
+        [np.interp(root, np.sqrt(-tail.log_p[p])[::-1], tail.v[p][::-1]) for p in range(at.size)]
+        for tail in (coded, plain)
+    )
+    assert one_v == pytest.approx(other_v, abs=0.002)

@@ -12,6 +12,7 @@ from workbench.engine.coded.past import past_of
 from workbench.engine.coded.states import Moving, steps_of
 from workbench.engine.tails.chain import Displaced, mean_square_step
 from workbench.engine.tails.density import (
+    LOST_AIMS,
     Piece,
     Tail,
     Transform,
@@ -22,7 +23,7 @@ from workbench.engine.tails.density import (
     replace_rows,
 )
 from workbench.engine.tails.samples import NRZ, Sample, bent, known_mean_v, known_shift_v, noise_square, sample_rows
-from workbench.engine.tails.tilts import LOCAL, NEXT, Ladder, aimed, interpolated, leaping, window_of
+from workbench.engine.tails.tilts import FULL, LOCAL, NEXT, Accuracy, Ladder, aimed, interpolated, leaping, window_of
 
 ONE_TAP = (0.0, 1.0, 0.0)
 _RUNGS = 10
@@ -152,7 +153,9 @@ def coded_tail_near(sample: Sample, machine: Machine, ladder: Ladder, error_rati
         replace_rows(near, missed, continued(both, finer, LOCAL))
         lost = phases_missed(both, wanted)
         if lost.size:
-            replace_rows(near, missed[lost], coded_tail(sample_rows(there, lost), machine, finer.rows(lost)))
+            some, along = sample_rows(there, lost), finer.rows(lost)
+            pieces = [_piece(some, machine, along, share * -wanted, -wanted, accuracy=FULL) for share in LOST_AIMS]
+            replace_rows(near, missed[lost], continued(joined(pieces), along, FULL))
     return near
 
 
@@ -274,14 +277,16 @@ def _rungs(gaussian: Floats, sigma: Floats, deepest: float, count: int) -> Float
     return np.asarray(-gentlest[:, None] * np.exp(steps * np.log(np.maximum(steepest / gentlest, 2.0))[:, None]))
 
 
-def _piece(sample: Sample, machine: Machine, ladder: Ladder, depth: float, reaching: float) -> Piece:
+def _piece(
+    sample: Sample, machine: Machine, ladder: Ladder, depth: float, reaching: float, *, accuracy: Accuracy = LOCAL
+) -> Piece:
     """The tail about a depth, what is small told at the tilt of the depth that it is to be read down to."""
     theta = aimed(ladder, depth)
     coded = coded_sample(sample, machine, float(np.abs(interpolated(ladder.depth, ladder.theta, reaching)).max()))
     variance, begun = coded.variance, coded.begun
-    window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, LOCAL)
+    window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, accuracy)
     half = window.v.shape[1] // 2
-    along = Along.evenly(theta, np.pi / (half * window.bin_v), half, precise=LOCAL.precise)
+    along = Along.evenly(theta, np.pi / (half * window.bin_v), half, precise=accuracy.precise)
     value, log_scale = transformed(coded.moves, begun, along)
     # The Gaussian part, and the window's own beginning as the origin of levels; the tilt's share of both apart.
     turn = (variance * theta - window.low)[:, None] * along.u

@@ -29,7 +29,8 @@ _AIM = 0.65
 """Where a single tilt aims, as a share of the depth that is asked for: the tail is needed from there to the median."""
 _MANY_RUNGS = 60
 """Where a distribution falls apart its tail leaps from one hump to the next within a narrow stretch of tilts."""
-_LOST_AIMS = (0.2, 0.6, 1.0)
+LOST_AIMS = (0.2, 0.6, 1.0)
+"""Shares of the depth that is asked for: where tilts about it show both humps and nothing between, three in full."""
 _LEAST_PER_BIN = 1.0
 _JOINED_BINS = 768
 _ABOVE_WRAP = 1e3
@@ -81,7 +82,7 @@ def tail_near(sample: Sample, error_ratio: float) -> Tail:
         lost = phases_missed(both, wanted)
         if lost.size:
             some, along = there.rows(lost), finer.rows(lost)
-            pieces = [_piece(some.chain, some.split, along, share * -wanted, FULL) for share in _LOST_AIMS]
+            pieces = [_piece(some.chain, some.split, along, share * -wanted, FULL) for share in LOST_AIMS]
             replace_rows(near, missed[lost], continued(joined(pieces), along, FULL))
     return near
 
