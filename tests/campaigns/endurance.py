@@ -292,7 +292,7 @@ class Endurance:
         self.history: list[Board] = [self.window.document.board]
         self.at = self.edits = self.undone = 0
         self.window.document.refused.connect(self.refused.append)
-        for told in (self.window.runner.failed, self.window.coding.failed, self.window.questions.work.failed):
+        for told in (self.window.runner.failed, self.window.questions.work.failed):
             told.connect(self._hear)
 
     def run(self) -> Endured:

@@ -13,7 +13,6 @@ from tests.desk.window_help import Place
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.desk.background.runner import Cancelled, Runner
-from workbench.desk.session import coding as coding_module
 from workbench.desk.session import computing as computing_module
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
@@ -22,14 +21,6 @@ from workbench.desk.window import Window
 from workbench.resources import project
 
 DEMO = project("correlator-shelf.board.json")
-
-
-@pytest.fixture(autouse=True, scope="session")
-def no_second_process() -> Iterator[None]:
-    """The line code's eye is asked for by the tests that are about it only: each process takes its time to start."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(coding_module, "REST_MS", 3_600_000)
-        yield
 
 
 @pytest.fixture(autouse=True)

@@ -20,6 +20,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.settings import THEME_CHOICES, Preferences
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.sheet import Answer, Sheet
+from workbench.engine.symbols import Symbols
 from workbench.errors import WorkbenchError
 from workbench.reports.wording import CAUTION
 
@@ -160,11 +161,25 @@ class Menus(QObject):
     def _view_menu(self, menu: QMenu) -> None:
         _fill(menu, self._commands.view_actions())
         menu.addSeparator()
+        self._add_symbols(menu)
+        menu.addSeparator()
         self._theme_menu(menu.addMenu("&Theme"))
         self._add(menu, "view.sizes", "&Reset layout", self._commands.standard_sizes)
         menu.addSeparator()
         self._add(menu, "view.next", "&Next region", lambda: self._commands.next_region(1), "F6")
         self._add(menu, "view.previous", "&Previous region", lambda: self._commands.next_region(-1), "Shift+F6")
+
+    def _add_symbols(self, menu: QMenu) -> None:
+        """The analysis' one choice: the symbols that the line code sends, or independent bits."""
+        state = self._desk.state
+
+        def toggle() -> None:
+            state.count_by(Symbols.INDEPENDENT if action.isChecked() else Symbols.CODED)
+
+        action = self._add(menu, "view.independent", "&Independent bits", toggle)
+        action.setToolTip("Count every eye and verdict by independent bits instead of the line code's symbols")
+        action.setCheckable(True)
+        state.symbols_changed.connect(lambda: action.setChecked(state.symbols is Symbols.INDEPENDENT))
 
     def _theme_menu(self, menu: QMenu) -> None:
         group = QActionGroup(self)

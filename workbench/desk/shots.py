@@ -78,7 +78,7 @@ def _pictures(window: Window, folder: Path, name: str) -> bool:
         window.appearance.choose(theme)
         for width, height in SIZES:
             window.resize(width, height)
-            if not wait(lambda: not window.runner.busy and not window.coding.pending):
+            if not wait(lambda: not window.runner.busy):
                 return False
             if not window.grab().save(str(folder / f"{name}-{theme}-{width}x{height}.png")):
                 return False

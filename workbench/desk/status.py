@@ -14,6 +14,7 @@ from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.icons import icon, picture
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.engine.assessment import Assessment, LaneAssessment
+from workbench.engine.symbols import Symbols
 from workbench.reports.wording import SEVERITIES, VERDICTS, summary
 
 CALM_MS = 150
@@ -58,6 +59,7 @@ class StatusLine(QWidget):
         self._forget = QTimer(self, singleShot=True, interval=_SENTENCE_MS)
         self._forget.timeout.connect(self.clear)
         document.changed.connect(self._changed)
+        state.symbols_changed.connect(self._gather_soon)
         document.refused.connect(self.tell)
         runner.failed.connect(self.tell)
         runner.busy_changed.connect(self._running.set_busy)
@@ -154,6 +156,8 @@ class StatusLine(QWidget):
     def _summary(self, lanes: tuple[LaneAssessment, ...]) -> str:
         left = len(self._document.board.lanes) - len(lanes)
         words = summary(Assessment(board=self._document.board.title, board_sha256="", program="", lanes=lanes))
+        if self._state.symbols is Symbols.INDEPENDENT:
+            words = f"Independent bits: {words}"
         return f"{words} ({left} still to come)" if left else words
 
     def _draw(self, name: str, ink: str, words: str) -> None:

@@ -29,7 +29,6 @@ from workbench.desk.panes.overlay.drawing import MeasuredDrawing
 from workbench.desk.parts.panel import PartsPanel
 from workbench.desk.session.appearance import Appearance
 from workbench.desk.session.application import PROGRAM_TITLE
-from workbench.desk.session.coding import Coding
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Overlays
@@ -86,7 +85,6 @@ class Window(QMainWindow):
         self.runner = Runner(self)
         self.sketching = Sketching()
         self.computing = Computing(document, self.state, self.runner, self, sketching=self.sketching)
-        self.coding = Coding(document, self.state, self.computing, self)
         self.appearance = Appearance(settings, self)
         self.sheet = Sheet(self.appearance.theme)
         self.files = Files(document, settings, self.sheet, chooser or PlatformChooser(self), self)
@@ -247,7 +245,6 @@ class Window(QMainWindow):
         self.panes.said.connect(self.tell)
         self.questions.said.connect(self.tell)
         self.handing.said.connect(self.tell)
-        self.coding.failed.connect(self.tell)
         self.status.finding_chosen.connect(self._note_finding)
         self.status.meaning_wanted.connect(lambda: self.show_manual(self._finding or FINDINGS))
         self.questions.opened.connect(self._make_room_for_questions)
@@ -337,7 +334,7 @@ class Window(QMainWindow):
     def stop_work(self) -> None:
         """End every thread and process of the window's, and give its file and its unsaved copy free."""
         for worker in (
-            self.questions.work, self.handing, self.runner, self.sketching, self.coding, self.panes.bits,
+            self.questions.work, self.handing, self.runner, self.sketching, self.panes.bits,
             self.autosave, self.files.guard,
         ):  # fmt: skip
             worker.close()

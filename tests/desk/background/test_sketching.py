@@ -40,8 +40,8 @@ def awake(qapp):
 
 def test_the_picture_is_the_one_that_the_engine_makes_here(awake):
     plan = plan_of(demo_board(), "RX3")
-    found = awake.view(plan, "receiver", 1e-12)
-    here = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, Reach.PICTURE, symbols=Symbols.INDEPENDENT)
+    found = awake.view(plan, "receiver", 1e-12, Symbols.CODED)
+    here = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, Reach.PICTURE)
     for one, other in zip(found.eye, here.eye, strict=True):
         assert np.array_equal(one, other)
     assert np.array_equal(found.pulse.pulse_v, here.pulse.pulse_v)
@@ -52,15 +52,15 @@ def test_no_process_is_started_for_a_board_that_is_only_looked_at():
     for _ in range(3):
         sketching.noticed()
     assert sketching._process is None
-    assert sketching.view(plan_of(demo_board(), "RX3"), "receiver", 1e-12) is None
+    assert sketching.view(plan_of(demo_board(), "RX3"), "receiver", 1e-12, Symbols.CODED) is None
     sketching.close()
     sketching.noticed()
     assert sketching._process is None
 
 
 def test_what_the_process_cannot_make_is_left_to_who_asked(awake):
-    assert awake.view(plan_of(demo_board(), "RX3"), "U9 input", 1e-12) is None
-    assert awake.view(plan_of(demo_board(), "RX0"), "receiver", 1e-12) is not None
+    assert awake.view(plan_of(demo_board(), "RX3"), "U9 input", 1e-12, Symbols.CODED) is None
+    assert awake.view(plan_of(demo_board(), "RX0"), "receiver", 1e-12, Symbols.CODED) is not None
 
 
 def test_pictures_of_a_hand_that_goes_on_come_from_there_and_without_it_after_its_death(qtbot, awake, caplog):

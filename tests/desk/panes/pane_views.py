@@ -40,7 +40,6 @@ class Answers(QObject):
     lane_ready = Signal(str, object)
     lane_lost = Signal(str)
     board_ready = Signal()
-    coded_ready = Signal(str)
 
     def __init__(self) -> None:
         super().__init__()

@@ -13,7 +13,7 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
-from tests.desk.panes.pane_views import FAR, NEAR, STAGED, Answers, view_of
+from tests.desk.panes.pane_views import FAR, NEAR, STAGED, Answers, plan_for, view_of
 from tests.lanes import lane_board, plan_of
 from tests.lanes import trace as run_of
 from workbench.board.edits import lanes as edits
@@ -33,6 +33,7 @@ from workbench.desk.session.view_state import ShownTrace
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.views import ERROR_RATIOS, view_lane
 
 KEY = Qt.Key
@@ -204,15 +205,18 @@ def test_a_contour_is_as_high_and_wide_as_the_engine_measures_and_mirrors_itself
     assert np.ptp(x) == pytest.approx(eye.width_ui, abs=0.06)
 
 
-def test_a_closed_eye_has_no_contour_at_the_profiles_ratio(make, state):
+def test_a_closed_eye_has_no_contour_at_the_profiles_ratio(make, state, answers):
     state.set_lane(FAR)
-    pane = make(EyePane)
-    assert view_of(FAR).eye.height_v < 0.0
+    pane = make(EyePane, answered=False)
+    plan = plan_for(FAR)  # by independent bits it is closed
+    closed = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, symbols=Symbols.INDEPENDENT)
+    assert closed.eye.height_v < 0.0
+    answers.answer(state.traces[0], closed)
     assert pane._contours[0][ERROR_RATIOS.index(1e-12)].getData()[0] is None or not (
         pane._contours[0][ERROR_RATIOS.index(1e-12)].getData()[0].size
     )
     assert pane._contours[0][ERROR_RATIOS.index(1e-6)].isVisible()
-    point(pane, view_of(FAR).eye.sampling_ui)
+    point(pane, closed.eye.sampling_ui)
     assert "closed" in pane.head.readout.text
 
 

@@ -10,14 +10,13 @@ from collections.abc import Callable
 import pytest
 from msgspec.structs import replace
 
-from tests.desk.background.process_jobs import Injected, begin_broken
-from tests.lanes import invented_profile, lane_board, trace
+from tests.desk.background.process_jobs import begin_broken
+from tests.lanes import lane_board, trace
 from workbench.board.edits import lanes as edits
 from workbench.board.edits.catalogue import replace_entry
 from workbench.board.model import Board, Component, Stage
 from workbench.board.writing import dump_board
 from workbench.desk.lanes.rows import LaneColumn
-from workbench.desk.session import coding as coding_module
 from workbench.desk.session.view_state import ShownTrace
 from workbench.desk.studies import work as work_module
 from workbench.desk.studies.map_view import MapView
@@ -90,15 +89,6 @@ def answers_as_the_engine(window) -> bool:
     )
 
 
-@pytest.fixture
-def coded(qtbot, window, board):
-    """The window over the same lane with a line code, whose eye comes from the second process."""
-    profile = invented_profile(coding="8b/10b")
-    window.document.replace(replace(board, profiles=(profile,)), None)
-    settled(qtbot, window)
-    return window
-
-
 # --- physics that breaks
 
 
@@ -147,26 +137,6 @@ def test_figures_of_before_do_not_come_back_with_an_edit_that_leaves_the_lane_al
     assert window.lanes.model.row(0).found is None
 
 
-@pytest.mark.parametrize("error", BROKEN)
-def test_physics_that_breaks_in_the_second_process_is_told_and_the_plain_figures_stay(
-    qtbot, coded, monkeypatch, caplog, error
-):
-    window, job = coded, coding_module.CodedJob
-    plain = window.computing.assessments[LANE]
-    with monkeypatch.context() as patch:
-        patch.setattr(coding_module, "CodedJob", lambda *asked: Injected(job(*asked), error(BROKEN[error])))
-        with qtbot.waitSignal(window.coding.failed, timeout=LONG_MS) as told:
-            window.coding._ask()
-    assert told.args[0].startswith(f"{LANE} is shown without its line code: something went wrong")
-    assert window.status.text == told.args[0]
-    assert BROKEN[error] in caplog.text
-    assert not window.coding.aside.busy
-    assert window.computing.assessments[LANE] is plain
-    assert window.document.apply("change", lossier)
-    settled(qtbot, window)
-    assert answers_as_the_engine(window)
-
-
 def test_physics_that_breaks_in_a_study_is_told_and_the_next_run_answers(qtbot, window, monkeypatch):
     panel = window.questions
     panel.work._workers = 1
@@ -197,45 +167,6 @@ def test_physics_that_breaks_in_a_studys_process_is_told(qtbot, window, monkeypa
 def kill(process: multiprocessing.process.BaseProcess) -> None:
     assert process.pid is not None
     os.kill(process.pid, signal.SIGKILL)
-
-
-def test_a_second_process_that_is_killed_is_told_and_the_next_edit_has_a_new_one(qtbot, coded):
-    window = coded
-    window.coding._ask()
-    aside = window.coding.aside
-    assert aside.busy
-    first = aside._process
-    with qtbot.waitSignal(window.coding.failed, timeout=LONG_MS) as told:
-        kill(first)
-    assert told.args[0].startswith(f"{LANE} is shown without its line code: the background calculation stopped")
-    assert is_one_sentence(window.status.text)
-    window.document.apply("change", lossier)
-    settled(qtbot, window)
-    assert answers_as_the_engine(window)
-    window.coding._ask()
-    assert aside.busy
-    assert aside._process is not first
-    aside.close()
-
-
-def test_a_second_process_that_the_system_does_not_give_is_told_and_asked_for_again(qtbot, coded, monkeypatch):
-    window = coded
-    window.coding.aside.close()
-
-    def refuse(_: object) -> None:
-        raise BlockingIOError(11, "Resource temporarily unavailable")
-
-    with monkeypatch.context() as full:
-        full.setattr(multiprocessing.context.SpawnProcess, "start", refuse)
-        with qtbot.waitSignal(window.coding.failed, timeout=LONG_MS) as told:
-            window.coding._ask()
-    assert is_one_sentence(told.args[0])
-    window.coding.aside.close()
-    window.document.apply("change", lossier)
-    settled(qtbot, window)
-    window.coding._ask()
-    assert window.coding.aside.busy
-    window.coding.aside.close()
 
 
 def test_bits_whose_process_is_killed_are_told_and_can_be_sent_again(qtbot, window):
@@ -271,7 +202,6 @@ def test_pictures_are_made_where_the_system_gives_no_process_for_them(qtbot, win
         raise BlockingIOError(11, "Resource temporarily unavailable")
 
     monkeypatch.setattr(multiprocessing.context.SpawnProcess, "start", refuse)
-    window.coding.close()
     for number in range(5):
         window.document.apply("longer", lambda board, n=number: edits.set_run_length(board, LANE, 0, length_m=0.1 + n))
     assert not window.sketching.awake

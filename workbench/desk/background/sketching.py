@@ -12,6 +12,7 @@ from threading import Lock
 
 from workbench.desk.background.worker import Awake, Message, SketchJob, serve
 from workbench.engine.lane.path import LanePlan
+from workbench.engine.symbols import Symbols
 from workbench.engine.views import LaneView
 
 _LOG = logging.getLogger(__name__)
@@ -48,13 +49,13 @@ class Sketching:
                 self._awake = line.poll() and isinstance(self._received(line), Message)
             return self._awake
 
-    def view(self, plan: LanePlan, probe: str, error_ratio: float) -> LaneView | None:
+    def view(self, plan: LanePlan, probe: str, error_ratio: float, symbols: Symbols) -> LaneView | None:
         """A lane's picture of the moment; None where the process is not there, or could not make it."""
         line = self._connection
         if line is None or not self.awake:
             return None
         try:
-            line.send((0, SketchJob(plan, probe, error_ratio)))
+            line.send((0, SketchJob(plan, probe, error_ratio, symbols)))
         except (OSError, ValueError):
             self._lose()
             return None

@@ -11,9 +11,6 @@ from multiprocessing import parent_process
 from multiprocessing.connection import Connection, wait
 from typing import Any, NamedTuple, Protocol
 
-from workbench.board.model import Guard
-from workbench.engine.assess import assess_lane
-from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
@@ -72,19 +69,6 @@ class Message(NamedTuple):
     content: Any
 
 
-class CodedJob(NamedTuple):
-    """A lane's assessment with its line code; None comes back where symbols count as independent."""
-
-    plan: LanePlan
-    guard: Guard
-    found: LaneAssessment
-
-    def run(self, desk: Desk) -> LaneAssessment:
-        """Assess the lane once more."""
-        desk.check()
-        return assess_lane(_MEMO, self.plan, self.found.length_m, self.guard)
-
-
 class BitsProgress(NamedTuple):
     """How far bits have come: symbols counted, of how many."""
 
@@ -123,12 +107,13 @@ class SketchJob(NamedTuple):
     plan: LanePlan
     probe: str
     error_ratio: float
+    symbols: Symbols
 
     def run(self, desk: Desk) -> LaneView:
         """Make the picture."""
         del desk  # it takes a frame's time: nobody can give it up sooner
         probe = resolve_probe(self.plan, self.probe)
-        return view_lane(_MEMO, self.plan, probe, self.error_ratio, Reach.PICTURE, symbols=Symbols.INDEPENDENT)
+        return view_lane(_MEMO, self.plan, probe, self.error_ratio, Reach.PICTURE, symbols=self.symbols)
 
 
 def serve(connection: Connection, wanted: Wanted, gives_way: int = GIVES_WAY) -> None:

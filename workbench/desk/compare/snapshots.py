@@ -168,7 +168,7 @@ class TraceVerdicts(QObject):
     def __init__(self, document: Document, computing: Computing, runner: Runner, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._document, self._computing, self._runner = document, computing, runner
-        self._known: dict[tuple[str, str], tuple[Board, LaneAssessment | None]] = {}
+        self._known: dict[tuple[str, str], tuple[Board, Symbols, LaneAssessment | None]] = {}
 
     def assessment(self, trace: ShownTrace) -> LaneAssessment | None:
         """A trace's assessment; None while it is not there yet."""
@@ -178,12 +178,12 @@ class TraceVerdicts(QObject):
         if board is None:
             return None
         known = self._known.get((trace.snapshot, trace.lane))
-        if known is None or known[0] is not board:
+        if known is None or known[0] is not board or known[1] is not self._computing.symbols:
             self._forget_others()
-            self._known[trace.snapshot, trace.lane] = board, None
+            self._known[trace.snapshot, trace.lane] = board, self._computing.symbols, None
             self._ask(board, trace)
             return None
-        return known[1]
+        return known[2]
 
     def _forget_others(self) -> None:
         """Keep nothing of states that are not kept any more."""
@@ -191,17 +191,15 @@ class TraceVerdicts(QObject):
         self._known = {key: known for key, known in self._known.items() if snapshots.get(key[0]) is known[0]}
 
     def _ask(self, board: Board, trace: ShownTrace) -> None:
-        lane = next(one for one in board.lanes if one.name == trace.lane)
+        lane, symbols = next(one for one in board.lanes if one.name == trace.lane), self._computing.symbols
 
         def work(token: Token) -> LaneAssessment:
             token.check()
             plan = plan_of(board, lane)
-            return assess_lane(
-                self._computing.memo, plan, lane.length_m, board.guard, symbols=Symbols.INDEPENDENT
-            )
+            return assess_lane(self._computing.memo, plan, lane.length_m, board.guard, symbols=symbols)
 
         def done(found: LaneAssessment) -> None:
-            self._known[trace.snapshot, trace.lane] = board, found
+            self._known[trace.snapshot, trace.lane] = board, symbols, found
             self.ready.emit()
 
         def lost() -> None:

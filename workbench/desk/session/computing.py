@@ -30,11 +30,12 @@ REST_MS = 120
 
 
 class Judging(NamedTuple):
-    """What a lane's assessment follows from: its plan, its routed length in m, the board's guard bands."""
+    """What a lane's assessment follows from: its plan, its routed length in m, the board's guard bands, the symbols."""
 
     plan: LanePlan
     length_m: float
     guard: Guard
+    symbols: Symbols
 
 
 class Viewing(NamedTuple):
@@ -42,6 +43,7 @@ class Viewing(NamedTuple):
 
     plan: LanePlan
     reach: Reach
+    symbols: Symbols
     there: bool = False
 
 
@@ -53,19 +55,16 @@ class Computing(QObject):
         lane_ready: a lane's assessment is there: (name, LaneAssessment).
         board_ready: every lane of the committed board is assessed.
         lane_lost: a lane could not be assessed, which the runner has told; carries its name.
-        coded_ready: a lane's assessment with its line code came in, or one went stale; carries the lane's name.
 
     Attributes:
         views: the last curves of each trace on screen.
         assessments: the last assessment of each lane.
-        coded: assessments with the line code, of lanes that are still as they were then.
     """
 
     view_ready = Signal(object, object)
     lane_ready = Signal(str, object)
     board_ready = Signal()
     lane_lost = Signal(str)
-    coded_ready = Signal(str)
 
     def __init__(
         self, document: Document, state: ViewState, runner: Runner, parent: QObject | None = None,
@@ -77,7 +76,6 @@ class Computing(QObject):
         self._memo = Memo()
         self.views: dict[ShownTrace, LaneView] = {}
         self.assessments: dict[str, LaneAssessment] = {}
-        self.coded: dict[str, LaneAssessment] = {}
         self._viewed: dict[ShownTrace, Viewing] = {}
         self._judged: dict[str, Judging] = {}
         self._asked_of: Board | None = None
@@ -87,12 +85,18 @@ class Computing(QObject):
         document.changing.connect(self._preview)
         document.changed.connect(self._refresh)
         state.traces_changed.connect(self._follow_traces)
+        state.symbols_changed.connect(self._count_anew)
         self._refresh(document.board)
 
     @property
     def memo(self) -> Memo:
         """What was computed, for others that ask the engine about the same lanes."""
         return self._memo
+
+    @property
+    def symbols(self) -> Symbols:
+        """By which symbols everything here is counted."""
+        return self._state.symbols
 
     def judging(self, lane: str) -> Judging | None:
         """What a lane's figures were last asked for; None where nothing was, or it could not be planned."""
@@ -102,13 +106,6 @@ class Computing(QObject):
         """What a trace's curves were last asked for; None where nothing was, or it could not be planned."""
         asked = self._viewed.get(trace)
         return None if asked is None else asked.plan
-
-    def take_coded(self, lane: str, basis: Judging, found: LaneAssessment) -> None:
-        """A lane's assessment with its line code takes the plain one's place, unless the lane has changed since."""
-        if self._judged.get(lane) == basis:
-            self.coded[lane] = self.assessments[lane] = found
-            self.coded_ready.emit(lane)
-            self.lane_ready.emit(lane, found)
 
     # --- following
 
@@ -131,10 +128,15 @@ class Computing(QObject):
         names = {lane.name for lane in board.lanes}
         self.assessments = {name: found for name, found in self.assessments.items() if name in names}
         self._judged = {name: basis for name, basis in self._judged.items() if name in names}
-        self.coded = {name: found for name, found in self.coded.items() if name in names}
         self._ask_views()
         self._ask_lanes(board)
         self._runner.submit("board", lambda token: token.check(), lambda _: self.board_ready.emit(), priority=LATER + 1)
+
+    def _count_anew(self) -> None:
+        """Other symbols count: nothing that was known of an eye holds any more."""
+        self._judged.clear()
+        self._asked_of = None
+        self._refresh(self._document.board)
 
     def _follow_traces(self) -> None:
         self._ask_views()
@@ -161,7 +163,7 @@ class Computing(QObject):
         if plan is None:  # the worker meets the same, and tells it
             self._viewed.pop(trace, None)
             self._runner.submit(("view", trace), lambda _: plan_of(board, lane), lambda _: None, priority=FIRST)
-        elif asked is None or asked.plan != plan:
+        elif asked is None or (asked.plan, asked.symbols) != (plan, self._state.symbols):
             self._compute(plan, trace, Reach.PICTURE)
         else:
             self._deepen(trace)
@@ -174,7 +176,8 @@ class Computing(QObject):
             self._compute(asked.plan, trace, Reach.ALL)
 
     def _compute(self, plan: LanePlan, trace: ShownTrace, reach: Reach) -> None:
-        asked, first = Viewing(plan, reach), reach is Reach.PICTURE
+        symbols = self._state.symbols
+        asked, first = Viewing(plan, reach, symbols), reach is Reach.PICTURE
         self._viewed[trace] = asked
 
         def work(token: Token) -> LaneView | None:
@@ -184,10 +187,10 @@ class Computing(QObject):
             except ProbePointError:
                 return None  # the edit took the probe point away; the strip offers those that are left
             if first and self._sketching is not None:
-                sketched = self._sketching.view(plan, probe.name, plan.profile.ber.value)
+                sketched = self._sketching.view(plan, probe.name, plan.profile.ber.value, symbols)
                 if sketched is not None:
                     return sketched
-            return view_lane(self._memo, plan, probe, plan.profile.ber.value, reach, symbols=Symbols.INDEPENDENT)
+            return view_lane(self._memo, plan, probe, plan.profile.ber.value, reach, symbols=symbols)
 
         def done(view: LaneView | None) -> None:
             if view is not None and trace in self._viewed:
@@ -231,16 +234,15 @@ class Computing(QObject):
     def _ask_lane(self, board: Board, lane: Lane, priority: int) -> bool:
         """Ask for a lane's assessment; False where nothing that it follows from has changed."""
         plan, name = _plan_or_none(board, lane), lane.name
-        basis = None if plan is None else Judging(plan, lane.length_m, board.guard)
+        symbols = self._state.symbols
+        basis = None if plan is None else Judging(plan, lane.length_m, board.guard, symbols)
         if basis is not None and self._judged.get(name) == basis:
             return False
         self._judged.pop(name, None)
-        if self.coded.pop(name, None) is not None:
-            self.coded_ready.emit(name)
 
         def work(token: Token) -> LaneAssessment:
             token.check()
-            return self._assessed(basis or Judging(plan_of(board, lane), lane.length_m, board.guard))
+            return self._assessed(basis or Judging(plan_of(board, lane), lane.length_m, board.guard, symbols))
 
         def done(found: LaneAssessment) -> None:
             self.assessments[name] = found
@@ -260,9 +262,7 @@ class Computing(QObject):
     def _assessed(self, basis: Judging) -> LaneAssessment:
         return self._memo.get(
             ("assessed", basis),
-            lambda: assess_lane(
-                self._memo, basis.plan, basis.length_m, basis.guard, symbols=Symbols.INDEPENDENT
-            ),
+            lambda: assess_lane(self._memo, basis.plan, basis.length_m, basis.guard, symbols=basis.symbols),
         )
 
 

@@ -15,6 +15,7 @@ from workbench.engine.lane.path import LanePlan, plan_of
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.reflection import impedance_profile
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.errors import WorkbenchError
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ class Laid(NamedTuple):
 class _Asked(NamedTuple):
     measurement: Measurement
     plan: LanePlan | None
+    symbols: Symbols
 
 
 class Overlays(QObject):
@@ -77,6 +79,7 @@ class Overlays(QObject):
         document.changing.connect(lambda _: self._rest.start())
         document.changed.connect(lambda _: self._follow())
         state.lane_changed.connect(lambda _: self._follow())
+        state.symbols_changed.connect(self._follow)
         self._follow()
 
     def of_lane(self) -> tuple[Measurement, ...]:
@@ -116,7 +119,7 @@ class Overlays(QObject):
         self.changed.emit()
 
     def _ask(self, measurement: Measurement, plan: LanePlan | None) -> None:
-        name, asked = measurement.name, _Asked(measurement, plan)
+        name, asked = measurement.name, _Asked(measurement, plan, self._state.symbols)
         if self._asked.get(name) == asked:
             return
         self._asked[name] = asked
@@ -137,12 +140,12 @@ class Overlays(QObject):
         from workbench.measured.overlay.fold import fold  # noqa: PLC0415 - as above
         from workbench.measured.overlay.response import beside_lane  # noqa: PLC0415 - the window starts without it
 
-        measurement, plan = asked
+        measurement, plan = asked.measurement, asked.plan
         if plan is None:
             return Laid(measurement, None, refusal="the lane can't be computed as it is")
         memo = self._computing.memo
         try:
-            overlay = beside_lane(memo, plan, measurement)
+            overlay = beside_lane(memo, plan, measurement, asked.symbols)
             eye, start_s = None, 0.0
             if isinstance(measurement, MeasuredStep):
                 start_s = _start_s(memo, plan, measurement.probe)

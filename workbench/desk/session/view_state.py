@@ -1,8 +1,13 @@
-"""What the user looks at, shared by every view: lanes, probe points, element, cursors. Never part of the board."""
+"""What the user looks at, and how it is counted, shared by every view: lanes, probe points, element, cursors, symbols.
+
+Never part of the board.
+"""
 
 from typing import NamedTuple
 
 from PySide6.QtCore import QObject, Signal
+
+from workbench.engine.symbols import Symbols
 
 MOST_PROBES = 4
 DEFAULT_PROBE = "receiver"
@@ -31,6 +36,7 @@ class ViewState(QObject):
         time_cursor_changed: the common time cursor moved; UI from the mean crossing, or None.
         frequency_cursor_changed: the common frequency cursor moved; Hz, or None.
         hover_changed: the element under the pointer changed; its number in the path, or None.
+        symbols_changed: eyes are counted by other symbols.
     """
 
     traces_changed = Signal()
@@ -39,6 +45,7 @@ class ViewState(QObject):
     time_cursor_changed = Signal(object)
     frequency_cursor_changed = Signal(object)
     hover_changed = Signal(object)
+    symbols_changed = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -50,6 +57,7 @@ class ViewState(QObject):
         self.time_cursor_ui: float | None = None
         self.frequency_cursor_hz: float | None = None
         self.hovered: int | None = None
+        self._symbols = Symbols.CODED
 
     @property
     def lane(self) -> str:
@@ -76,6 +84,17 @@ class ViewState(QObject):
         """What every pane shows, at most four: the current lane's probe points, then lanes and pins put beside it."""
         own = tuple(ShownTrace(self._lane, probe) for probe in self._probes) if self._lane else ()
         return (*own, *self._others)[:MOST_PROBES]
+
+    @property
+    def symbols(self) -> Symbols:
+        """By which symbols every eye, figure and study is counted."""
+        return self._symbols
+
+    def count_by(self, symbols: Symbols) -> None:
+        """Count every eye by these symbols from now on."""
+        if symbols is not self._symbols:
+            self._symbols = symbols
+            self.symbols_changed.emit()
 
     def set_lane(self, lane: str, lanes: tuple[str, ...] | None = None) -> None:
         """Make a lane current; `lanes` are all that are selected with it."""

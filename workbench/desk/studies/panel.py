@@ -115,7 +115,8 @@ class QuestionsPanel(QWidget):
         self._told = None
         self.map.held = self.curves.held = False
         try:
-            ask = self._asking.ask(Question(board=board, sha256=digest), subject, self.typed.text())
+            question = Question(board=board, sha256=digest, symbols=self._state.symbols)
+            ask = self._asking.ask(question, subject, self.typed.text())
         except WorkbenchError as error:
             self._fail(str(error))
             return

@@ -21,6 +21,7 @@ from workbench.engine.lane.path import LanePlan, plan_of
 from workbench.engine.lane.probe import Probe, resolve_probe
 from workbench.engine.lane.reflection import impedance_profile
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.tails.eye import Reach
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import TableError
@@ -57,13 +58,16 @@ def beside_board(memo: Memo, board: Board, measurement: Measurement) -> Overlay:
     return beside_lane(memo, plan, measurement)
 
 
-def beside_lane(memo: Memo, plan: LanePlan, measurement: Measurement) -> Overlay:
+def beside_lane(
+    memo: Memo, plan: LanePlan, measurement: Measurement, symbols: Symbols = Symbols.CODED
+) -> Overlay:
     """A measurement beside the lane that it belongs to, at its own probe point and error ratio.
 
     Args:
         memo: the store of known results.
         plan: the lane.
         measurement: of this lane.
+        symbols: which symbols count in the model's eye.
 
     Raises:
         LookPointError: the lane has no such probe point or places.
@@ -77,20 +81,22 @@ def beside_lane(memo: Memo, plan: LanePlan, measurement: Measurement) -> Overlay
     if isinstance(measurement, MeasuredEye) and measurement.ber is not None:
         ratio = measurement.ber
     if isinstance(measurement, MeasuredWaveform):
-        return _beside_waveform(memo, plan, probe, measurement)
-    view = view_lane(memo, plan, probe, ratio)
+        return _beside_waveform(memo, plan, probe, measurement, symbols)
+    view = view_lane(memo, plan, probe, ratio, symbols=symbols)
     if isinstance(measurement, MeasuredStep) and measurement.quantity != "transmitted":
         # A stage lets no reflection back: only the span behind the probe is seen.
         view = view._replace(profile=impedance_profile(memo, replace(plan, spans=plan.spans[probe.span :][:1])))
     return beside(view, measurement)
 
 
-def _beside_waveform(memo: Memo, plan: LanePlan, probe: Probe, measured: MeasuredWaveform) -> Overlay:
+def _beside_waveform(
+    memo: Memo, plan: LanePlan, probe: Probe, measured: MeasuredWaveform, counted: Symbols
+) -> Overlay:
     """With the whole pulse, and the model's eye at one error in as many symbols as were measured."""
-    symbols = max(float(measured.times_s()[-1] - measured.times_s()[0]) / plan.profile.ui_s, 1.0)
-    ratio = float(np.clip(1.0 / symbols, _RAREST, _COMMONEST))
-    view = view_lane(memo, plan, probe, ratio)
-    waves = observe(memo, plan, probe, ratio, reach=Reach.ALL).received.waves
+    many = max(float(measured.times_s()[-1] - measured.times_s()[0]) / plan.profile.ui_s, 1.0)
+    ratio = float(np.clip(1.0 / many, _RAREST, _COMMONEST))
+    view = view_lane(memo, plan, probe, ratio, symbols=counted)
+    waves = observe(memo, plan, probe, ratio, reach=Reach.ALL, symbols=counted).received.waves
     time_ui = (np.arange(waves.pulse_v.size) - waves.crossing) / waves.grid.samples_per_ui
     loud = np.nonzero(np.abs(waves.pulse_v) > _PULSE_FLOOR * waves.pulse_v.max())[0]
     kept = slice(int(loud[0]), int(loud[-1]) + 1)
@@ -107,6 +113,7 @@ def beside(view: LaneView, measurement: Measurement, *, levels: tuple[float, ...
         view: the lane at the measurement's probe point; a response between two places needs `beside_lane`, and a
             waveform is better there, where the whole pulse is known.
         measurement: of this lane.
+        symbols: which symbols count in the model's eye.
         levels: the symbol levels of a waveform.
 
     Raises:

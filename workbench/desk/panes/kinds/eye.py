@@ -27,7 +27,7 @@ from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Shown
 from workbench.desk.panes.readout import ReadoutPiece
-from workbench.engine.lane.probe import RECEIVER
+from workbench.engine.symbols import Symbols
 from workbench.engine.views import ERROR_RATIOS, EyePicture
 from workbench.waveform.result import WaveformResult
 
@@ -50,9 +50,8 @@ class EyePane(PhasePane):
         self._sampling, self._limits = upright_line(), curve()
         self.chart.add(self._sampling, MARKS_Z)
         self.chart.add(self._limits, _LIMITS_Z)
-        self._coded = small_text((0.0, 0.0))
-        self.chart.add(self._coded, WORDS_Z)
-        self.computing.coded_ready.connect(self._follow_code)
+        self._counted_by = small_text((0.0, 0.0))
+        self.chart.add(self._counted_by, WORDS_Z)
         self._make_bits()
         self._contours = [[curve() for _ in ERROR_RATIOS] for _ in self._slots]
         for contours in reversed(self._contours):
@@ -87,7 +86,7 @@ class EyePane(PhasePane):
         first = self._slots[0]
         self._sampling.setVisible(first is not None)
         self._limits.setVisible(False)
-        self._tell_coded()
+        self._tell_symbols()
         if first is None:
             return
         eye = first.view.eye
@@ -103,7 +102,7 @@ class EyePane(PhasePane):
         self._image.setLookupTable(density_table(self.theme))
         self._sampling.setPen(thin(self.theme.faint, dashed=True))
         self._limits.setPen(thin(self.theme.marginal, width=2.0))
-        self._tell_coded()
+        self._tell_symbols()
         if self.bits_bar is not None:
             self.bits_bar.set_theme(self.theme)
             self._counted.setPen(thin(self.theme.ink))
@@ -138,31 +137,23 @@ class EyePane(PhasePane):
                       for ratio, half in zip(ERROR_RATIOS, eye.contours_v, strict=True)]  # fmt: skip
         return found
 
-    def _follow_code(self, _: str) -> None:
-        if self.isVisible():
-            self._tell_coded()
+    def _tell_symbols(self) -> None:
+        """Say so where symbols count as independent bits: it is the user's choice, and the cruder one."""
+        independent = self.state.symbols is Symbols.INDEPENDENT
+        self._counted_by.setVisible(independent and self._slots[0] is not None)
+        if independent:
+            self._counted_by.setText("independent bits")
+            ink_words(self._counted_by, self.theme.marginal, self.theme.sheet)
+            self._place_words()
 
-    def _tell_coded(self) -> None:
-        """What the line code's own statistics make of the first trace, where they are known for what is shown."""
-        first = self._slots[0]
-        trace = first.trace if first is not None else None
-        current = trace is not None and not trace.snapshot and trace.probe == RECEIVER
-        found = self.computing.coded.get(trace.lane) if trace is not None and current else None
-        coded = found is not None and found.eye.statistics == "coded"
-        self._coded.setVisible(coded)
-        if found is None or trace is None or not coded:
-            return
-        profile, verdict = self.subject.profile(trace), found.margin.verdict
-        code = profile.coding if profile is not None else "line code"
-        height, width = millivolts(found.eye.height_v), number(found.eye.width_ui, 3)
-        self._coded.setText(f"with {code}: {height} mV, {width} UI, {verdict}")
-        inks = {"pass": self.theme.passed, "marginal": self.theme.marginal, "fail": self.theme.failed}
-        ink_words(self._coded, inks[verdict], self.theme.sheet)
-        self._place_words()
+    @property
+    def said_words(self) -> str:
+        """What stands over the eye: how symbols are counted where it was chosen, and what bits were counted."""
+        return "\n".join(one.toPlainText() for one in (self._counted_by, self._told) if one.isVisible())
 
     def _place_words(self) -> None:
         (left, _), (bottom, top) = self.chart.ranges()
-        self._coded.setPos(left, top)
+        self._counted_by.setPos(left, top)
         self._told.setPos(left, bottom)
 
     # --- bits
