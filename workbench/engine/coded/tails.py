@@ -34,6 +34,9 @@ _AIM = 0.9
 _LEFT_OUT = 1e-4
 """Cursors so old that all of them together are below this share of the largest are left out: a balanced code makes even
 less of them."""
+_TOLD_EDGE = 0.3
+"""Where older symbols tell what a boundary does it hangs together with their cursors: so much less counts there, except
+in what is only drawn."""
 _EDGE_PER_TILT, _LEAST_EDGES = 0.1, (0.03, 0.2)
 """Boundaries whose displacement does less than that over the tilt go in with the Gaussian part, within these limits."""
 _TWO_PARTS_PER_SIGMA = 1.0
@@ -126,11 +129,11 @@ def coded_tail(sample: Sample, machine: Machine, ladder: Ladder) -> Tail:
         machine: the line code.
         ladder: where to look.
     """
-    whole = joined([_piece(sample, machine, ladder, *depths) for depths in _DEPTHS])
+    whole = joined([_piece(sample, machine, ladder, *depths, drawn=True) for depths in _DEPTHS])
     for wanted in _WANTED:
         missed = phases_missed(whole, -wanted)
         if missed.size:
-            more = _piece(sample_rows(sample, missed), machine, ladder.rows(missed), wanted, wanted)
+            more = _piece(sample_rows(sample, missed), machine, ladder.rows(missed), wanted, wanted, drawn=True)
             for column, better in zip(whole, joined([whole.rows(missed), more]), strict=True):
                 column[missed] = better
     return continued(whole, ladder, LOCAL)
@@ -201,10 +204,11 @@ def _columns(
     return min(max(int(counts[-1]) + 1 if counts.size else 0, reached, max(sample.given) + 1), oldest)
 
 
-def _least_edge(sample: Sample, steepest: float) -> float:
+def _least_edge(sample: Sample, steepest: float, *, drawn: bool = False) -> float:
     """The least displacement, in rms of the noise, that counts one by one: a tilt makes more of what it does."""
     turned = max(steepest * float(np.sqrt(noise_square(sample).min())), np.finfo(float).tiny)
-    return min(max(_EDGE_PER_TILT / turned, _LEAST_EDGES[0]), _LEAST_EDGES[1])
+    told = 1.0 if drawn or sample.edges is None or sample.edges.kinds == 1 else _TOLD_EDGE
+    return told * min(max(_EDGE_PER_TILT / turned, _LEAST_EDGES[0]), _LEAST_EDGES[1])
 
 
 def _displacements(
@@ -278,11 +282,19 @@ def _rungs(gaussian: Floats, sigma: Floats, deepest: float, count: int) -> Float
 
 
 def _piece(
-    sample: Sample, machine: Machine, ladder: Ladder, depth: float, reaching: float, *, accuracy: Accuracy = LOCAL
+    sample: Sample,
+    machine: Machine,
+    ladder: Ladder,
+    depth: float,
+    reaching: float,
+    *,
+    accuracy: Accuracy = LOCAL,
+    drawn: bool = False,
 ) -> Piece:
     """The tail about a depth, what is small told at the tilt of the depth that it is to be read down to."""
     theta = aimed(ladder, depth)
-    coded = coded_sample(sample, machine, float(np.abs(interpolated(ladder.depth, ladder.theta, reaching)).max()))
+    steepest = float(np.abs(interpolated(ladder.depth, ladder.theta, reaching)).max())
+    coded = coded_sample(sample, machine, steepest, least_edge=_least_edge(sample, steepest, drawn=drawn))
     variance, begun = coded.variance, coded.begun
     window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, accuracy)
     half = window.v.shape[1] // 2
