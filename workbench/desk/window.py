@@ -6,7 +6,7 @@ from PySide6.QtCore import QByteArray, QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
 from PySide6.QtWidgets import QMainWindow, QSplitter, QToolButton, QVBoxLayout, QWidget
 
-from workbench.board.model import Board
+from workbench.board.model import Board, Run
 from workbench.desk.background.runner import Runner
 from workbench.desk.background.sketching import Sketching
 from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
@@ -27,6 +27,7 @@ from workbench.desk.menus import Menus, MenuSubjects, WindowCommands
 from workbench.desk.panes.grid import PaneGrid
 from workbench.desk.panes.overlay.drawing import MeasuredDrawing
 from workbench.desk.parts.panel import PartsPanel
+from workbench.desk.section.editor import SectionEditor
 from workbench.desk.session.appearance import Appearance
 from workbench.desk.session.application import PROGRAM_TITLE
 from workbench.desk.session.computing import Computing
@@ -76,6 +77,7 @@ class Window(QMainWindow):
         self._folder, self._leaving, self._lane_at = autosave_folder, False, 0
         self._manual: ManualView | None = None
         self._log: LogView | None = None
+        self._section_editor: SectionEditor | None = None
         self.log_folder = autosave_folder.parent / "log"
         self._finding = ""
         self._was_away = False
@@ -125,6 +127,15 @@ class Window(QMainWindow):
             self._manual = ManualView(self.appearance.theme, self)
         self._manual.show_at(anchor or self.details.manual_anchor or self._finding)
 
+    def show_section(self) -> None:
+        """Show a line's cross-section: that of the selected element where it has one, else the first of the board."""
+        if self._section_editor is None:
+            self._section_editor = SectionEditor(self.document, self.runner, self.appearance.theme, self)
+            self._section_editor.said.connect(self.tell)
+        at, path = self.state.element, self.strip.path
+        element = path[at] if at is not None and 0 <= at < len(path) else None
+        self._section_editor.show_now(element.line if isinstance(element, Run) else "")
+
     def show_log(self) -> None:
         """Show what was logged, to be read or to go with a bug report."""
         if self._log is None:
@@ -162,6 +173,9 @@ class Window(QMainWindow):
         )
         self.questions = QuestionsPanel(self.document, self.state, self.appearance.theme)
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
+        self._section_action = QAction("Cross-section…", self)
+        self._section_action.setObjectName("path.section")
+        self._section_action.triggered.connect(lambda _=False: self.show_section())
         self.handing = HandingOver(self.document, self.state, PlatformTargets(self), self)
         self.details = Details(*shared)
         self.first_steps = FirstSteps(self.appearance.theme)
@@ -205,7 +219,7 @@ class Window(QMainWindow):
             standard_sizes=self.standard_sizes,
             next_region=self.next_region,
             lane_actions=self.lanes.actions,
-            path_actions=lambda: [*self.strip.actions(), *self.section.actions()],
+            path_actions=lambda: [*self.strip.actions(), *self.section.actions(), self._section_action],
             view_actions=self.panes.actions,
             data_actions=self.measured.actions,
             study_actions=self.questions.actions,
@@ -300,7 +314,7 @@ class Window(QMainWindow):
             self.sheet, self.palette_box, self.measured, self.drawing, self.questions,
         ):  # fmt: skip
             part.set_theme(theme)
-        for view in (self._manual, self._log):
+        for view in (self._manual, self._log, self._section_editor):
             if view is not None:
                 view.set_theme(theme)
         self._ink_find(theme)
