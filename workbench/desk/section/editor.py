@@ -211,10 +211,10 @@ class SectionEditor(QWidget):
             steady=True,
         )
 
-    def _asked(self, record: RunRecord) -> work.Asked:
+    def _asked(self, record: RunRecord) -> work.SectionQuestion:
         board = self._document.shown
         frequency_hz = profile_of(board, board.profile).nyquist_hz
-        return work.Asked(board.title, record, index_of(board).parts_of(record), frequency_hz, self._neighbour_m)
+        return work.SectionQuestion(board.title, record, index_of(board).parts_of(record), frequency_hz, self._neighbour_m)
 
     def _take_figures(self, found: tuple[SectionFigures, SectionFigures | None]) -> None:
         self.figures.setText(figures_told(*found))

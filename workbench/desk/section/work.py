@@ -14,7 +14,7 @@ from workbench.reports.section.figures import SectionFigures, cross_section_of, 
 _COLUMNS = 240
 
 
-class Asked(NamedTuple):
+class SectionQuestion(NamedTuple):
     """What figures are of: a line with what it refers to, where losses are told (Hz), and the neighbour's gap (m)."""
 
     board: str
@@ -24,7 +24,7 @@ class Asked(NamedTuple):
     neighbour_gap_m: float
 
 
-def figures(asked: Asked) -> tuple[SectionFigures, SectionFigures | None]:
+def figures(asked: SectionQuestion) -> tuple[SectionFigures, SectionFigures | None]:
     """Figures of the pair alone, and beside a neighbour; None where no neighbour can be that far away.
 
     Raises:
@@ -49,7 +49,7 @@ def potential_of(section: CrossSection, bounds: tuple[float, float, float, float
     return potential(section, x, y, np.array([0.5, -0.5]))
 
 
-def dimension_for(asked: Asked, dimension: Dimension, target_ohm: float) -> float:
+def dimension_for(asked: SectionQuestion, dimension: Dimension, target_ohm: float) -> float:
     """The width or gap (m) that gives a differential impedance of `target_ohm` (ohm).
 
     Raises:

@@ -15,7 +15,7 @@ from workbench.parts.section.solving import Solution
 SPEED_OF_LIGHT_M_PER_S = 299_792_458.0
 
 
-class Mode(NamedTuple):
+class PairMode(NamedTuple):
     """One mode of a pair.
 
     Attributes:
@@ -60,18 +60,18 @@ class Coupling(NamedTuple):
     forward_s_per_m: float
 
 
-def differential(solution: Solution, pair: int = 0) -> Mode:
+def differential(solution: Solution, pair: int = 0) -> PairMode:
     """The differential mode of a pair, counted from the left; all other traces carry no differential signal."""
-    return Mode(
+    return PairMode(
         _between(solution.inductance, pair, pair, (1.0, -1.0)),
         _between(solution.capacitance, pair, pair, (0.5, -0.5)),
         _between(solution.squares_per_m, pair, pair, (1.0, -1.0)),
     )
 
 
-def common(solution: Solution, pair: int = 0) -> Mode:
+def common(solution: Solution, pair: int = 0) -> PairMode:
     """The common mode of a pair, counted from the left."""
-    return Mode(
+    return PairMode(
         _between(solution.inductance, pair, pair, (0.5, 0.5)),
         _between(solution.capacitance, pair, pair, (1.0, 1.0)),
         _between(solution.squares_per_m, pair, pair, (0.5, 0.5)),
