@@ -214,7 +214,8 @@ class SectionEditor(QWidget):
     def _asked(self, record: RunRecord) -> work.SectionQuestion:
         board = self._document.shown
         frequency_hz = profile_of(board, board.profile).nyquist_hz
-        return work.SectionQuestion(board.title, record, index_of(board).parts_of(record), frequency_hz, self._neighbour_m)
+        parts = index_of(board).parts_of(record)
+        return work.SectionQuestion(board.title, record, parts, frequency_hz, self._neighbour_m)
 
     def _take_figures(self, found: tuple[SectionFigures, SectionFigures | None]) -> None:
         self.figures.setText(figures_told(*found))
