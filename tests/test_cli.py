@@ -18,7 +18,7 @@ from workbench.board.reading import load_board
 from workbench.board.starting import starting_board
 from workbench.board.writing import dump_board, save_board
 from workbench.cli import main
-from workbench.cli.progress import QUIET_S, Progress
+from workbench.cli.progress import QUIET_S, ProgressLine
 from workbench.cli.terminal import colour_wanted, why_no_window
 from workbench.engine.assessment import Assessment
 from workbench.errors import ProbePointError
@@ -304,7 +304,7 @@ def test_progress_shows_on_a_terminal_after_a_while_and_is_wiped(monkeypatch: py
     clock = iter((0.0, QUIET_S / 2.0, QUIET_S, QUIET_S))
     monkeypatch.setattr("workbench.cli.progress.time.monotonic", lambda: next(clock))
     terminal = Terminal(is_terminal=True)
-    with Progress(terminal) as progress:  # type: ignore[arg-type]
+    with ProgressLine(terminal) as progress:  # type: ignore[arg-type]
         progress.show(1, 64)
         assert terminal.written == ""
         progress.show(32, 64)
@@ -315,7 +315,7 @@ def test_progress_shows_on_a_terminal_after_a_while_and_is_wiped(monkeypatch: py
 def test_progress_is_silent_where_there_is_no_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("workbench.cli.progress.QUIET_S", 0.0)
     stream = Terminal(is_terminal=False)
-    with Progress(stream) as progress:  # type: ignore[arg-type]
+    with ProgressLine(stream) as progress:  # type: ignore[arg-type]
         progress.show(1, 64)
     assert stream.written == ""
 

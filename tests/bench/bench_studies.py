@@ -12,10 +12,11 @@ from msgspec.structs import replace
 pytest.importorskip("pytest_benchmark")
 pytestmark = pytest.mark.filterwarnings("default")
 
-from tests.bench import boards  # noqa: E402
+from tests.assessor import boards  # noqa: E402
+
 from workbench.board.model import Settings  # noqa: E402
 from workbench.parts.conditioner import EmphasisSetting, EqualizationSetting, GainSetting  # noqa: E402
-from workbench.studies.pool.jobs import Question  # noqa: E402
+from workbench.studies.pool.jobs import Basis  # noqa: E402
 from workbench.studies.pool.running import Effort  # noqa: E402
 from workbench.studies.position import position_study  # noqa: E402
 from workbench.studies.settings import settings_study  # noqa: E402
@@ -57,18 +58,18 @@ def measured(benchmark, study, *, rounds=3):
 
 def bench_settings_of_four_lanes(benchmark):
     """1,536 assessments: under 12 s."""
-    question = Question(board=many_settings())
-    took_s = measured(benchmark, lambda effort: settings_study(question, ("U0",), effort=effort), rounds=2)
+    basis = Basis(board=many_settings())
+    took_s = measured(benchmark, lambda effort: settings_study(basis, ("U0",), effort=effort), rounds=2)
     assert took_s < 12.0
 
 
 def bench_position_of_four_lanes(benchmark):
     """50 positions by 16 settings for 4 lanes, 3,200 assessments and what tells whether it is needed: under 20 s."""
-    question = Question(board=many_settings())
+    basis = Basis(board=many_settings())
     took_s = measured(
         benchmark,
         lambda effort: position_study(
-            question, "U0", from_m=-0.1, to_m=0.15, positions=50, settings="equalization", effort=effort
+            basis, "U0", from_m=-0.1, to_m=0.15, positions=50, settings="equalization", effort=effort
         ),
         rounds=1,
     )
@@ -77,14 +78,14 @@ def bench_position_of_four_lanes(benchmark):
 
 def bench_yield_of_one_lane(benchmark):
     """2,000 draws of five tolerances on one lane: under 25 s."""
-    question = Question(board=many_settings())
+    basis = Basis(board=many_settings())
     tolerances = [
         tolerance_from_text(text)
         for text in ("loss=±10% per layer", "impedance=±10%", "length=±1%", "boost:U0=±0.5 dB", "noise=±20%")
     ]
     took_s = measured(
         benchmark,
-        lambda effort: yield_study(question, tolerances, lanes=("D0",), draws=2000, effort=effort),
+        lambda effort: yield_study(basis, tolerances, lanes=("D0",), draws=2000, effort=effort),
         rounds=1,
     )
     assert took_s < 25.0

@@ -292,7 +292,7 @@ class Endurance:
         self.history: list[Board] = [self.window.document.board]
         self.at = self.edits = self.undone = 0
         self.window.document.refused.connect(self.refused.append)
-        for told in (self.window.runner.failed, self.window.questions.work.failed):
+        for told in (self.window.runner.failed, self.window.studies.work.failed):
             told.connect(self._hear)
 
     def run(self) -> Endured:
@@ -379,7 +379,7 @@ class Endurance:
             _turn(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
 
     def _ask_a_study(self) -> None:
-        panel = self.window.questions
+        panel = self.window.studies
         panel.open(self.chance.choice(("settings", "position", "reach", "budget")))
         panel.run()
         began = time.monotonic()

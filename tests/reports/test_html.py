@@ -22,7 +22,7 @@ from workbench.reports.pictures import LanePictures
 from workbench.reports.settings_sheet import settings_sheet
 from workbench.reports.wording import CAUTION
 from workbench.studies.budget import budget_study
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 
 MADE = made_of("shelf.board.json", "ab" * 32, datetime.date(2026, 11, 25))
@@ -36,7 +36,7 @@ EVIL = '</td><script>alert("x")</script><img src="http://example.invalid/x">'
 def content(board: Board, **options: object) -> Handover:
     found = Assessment(board=board.title, board_sha256=MADE.sha256, program=__version__, lanes=(assessed(board),))
     pictures = [LanePictures(lane.name, *[PICTURE] * (len(LanePictures._fields) - 1)) for lane in board.lanes]
-    budgets = budget_study(Question(board=board), settings=False, effort=Effort(workers=1)).lanes
+    budgets = budget_study(Basis(board=board), settings=False, effort=Effort(workers=1)).lanes
     return handover(board, found, made=MADE, pictures=pictures, budgets=budgets, **options)  # type: ignore[arg-type]
 
 
@@ -93,7 +93,7 @@ def test_words_of_a_board_are_shown_and_not_obeyed(board: Board) -> None:
 @pytest.mark.parametrize("section", SECTIONS)
 def test_a_section_can_be_left_out_and_the_caution_cannot(board: Board, section: str) -> None:
     whole, without = report_html(content(board)), report_html(content(board, without=(section,)))
-    heads = {"lanes": "Lanes", "pictures": "<figure", "budget": "What eats the margin", "findings": "<h2>Findings",
+    heads = {"lanes": "Lanes", "pictures": "<figure", "budget": "Margin budget", "findings": "<h2>Findings",
              "settings": "Settings of the devices",
              "catalogue": "Catalogue entries", "sources": "Assumptions"}  # fmt: skip
     assert heads[section] in whole

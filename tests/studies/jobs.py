@@ -8,25 +8,25 @@ from pathlib import Path
 from typing import Any
 
 from workbench.errors import ProbePointError
-from workbench.studies.pool.jobs import Bench, Job
+from workbench.studies.pool.jobs import Assessor, StudyJob
 
 
-class Square(Job, frozen=True, kw_only=True):
+class Square(StudyJob, frozen=True, kw_only=True):
     """Its number, squared."""
 
-    def do(self, bench: Bench) -> int:
-        del bench
+    def do(self, assessor: Assessor) -> int:
+        del assessor
         return self.number**2
 
 
-class Dying(Job, frozen=True, kw_only=True):
+class Dying(StudyJob, frozen=True, kw_only=True):
     """Kills its process while fewer than `times` markers stand in a folder; then it is its number."""
 
     folder: str
     times: int
 
-    def do(self, bench: Bench) -> int:
-        del bench
+    def do(self, assessor: Assessor) -> int:
+        del assessor
         markers = len(list(Path(self.folder).iterdir()))
         if markers < self.times:
             Path(self.folder, str(markers)).touch()
@@ -34,26 +34,26 @@ class Dying(Job, frozen=True, kw_only=True):
         return self.number
 
 
-class Loaded(Job, frozen=True, kw_only=True):
+class Loaded(StudyJob, frozen=True, kw_only=True):
     """The top-level modules of the process that does it."""
 
-    def do(self, bench: Bench) -> Any:
-        del bench
+    def do(self, assessor: Assessor) -> Any:
+        del assessor
         return sorted({name.partition(".")[0] for name in sys.modules})
 
 
-class Long(Job, frozen=True, kw_only=True):
+class Long(StudyJob, frozen=True, kw_only=True):
     """Works for ten seconds unless it is stopped, as an assessment does between its lanes."""
 
-    def do(self, bench: Bench) -> int:
+    def do(self, assessor: Assessor) -> int:
         ends = time.monotonic() + 10.0
         while time.monotonic() < ends:
-            bench.figures(bench.question.board, ("D4",))
+            assessor.figures(assessor.basis.board, ("D4",))
         return self.number
 
 
-class Wrong(Job, frozen=True, kw_only=True):
+class Wrong(StudyJob, frozen=True, kw_only=True):
     """Asks for a probe point that is not there."""
 
-    def do(self, bench: Bench) -> int:
+    def do(self, assessor: Assessor) -> int:
         raise ProbePointError("lane D0 has no probe point 'U5 input'")

@@ -1,4 +1,4 @@
-"""What eats the margin: each thing made ideal is the assessment of a board without it, made by hand."""
+"""The margin budget: each thing made ideal is the assessment of a board without it, made by hand."""
 
 import numpy as np
 import pytest
@@ -14,7 +14,7 @@ from workbench.parts.twoport import s_parameters
 from workbench.studies.budget import budget_study
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.ideal import EQUALIZATION, STEPS, Matched
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
 
@@ -34,7 +34,7 @@ BOARD = board_of("D1", "D4")
 
 @pytest.fixture(scope="module")
 def answer():
-    return budget_study(Question(board=BOARD), effort=ALONE)
+    return budget_study(Basis(board=BOARD), effort=ALONE)
 
 
 def on(board, **sections):
@@ -76,7 +76,7 @@ def test_a_thing_made_ideal_is_the_assessment_of_a_board_without_it(answer, step
 def test_equalization_left_on_the_table_is_the_best_of_a_settings_study(answer):
     lane = answer.lanes[0]
     item = next(item for item in lane.items if item.name == EQUALIZATION)
-    best = settings_study(Question(board=board_of("D1")), ("U1",), effort=ALONE).groups[0].best
+    best = settings_study(Basis(board=board_of("D1")), ("U1",), effort=ALONE).groups[0].best
     assert item.alone.margin_guards == best.margin_guards
     assert EQUALIZATION not in [item.name for item in answer.lanes[1].items]
 
@@ -123,6 +123,6 @@ def test_a_matched_element_lets_through_what_the_element_does_and_reflects_nothi
 
 def test_an_unknown_lane_or_too_much_is_one_sentence():
     with pytest.raises(StudyError, match='there is no lane "D9"'):
-        budget_study(Question(board=BOARD), lanes=("D9",), effort=ALONE)
+        budget_study(Basis(board=BOARD), lanes=("D9",), effort=ALONE)
     with pytest.raises(StudyError, match="and the limit is 5"):
-        budget_study(Question(board=BOARD), limit=5, effort=ALONE)
+        budget_study(Basis(board=BOARD), limit=5, effort=ALONE)

@@ -13,7 +13,7 @@ from distributed import LocalCluster
 from tests.studies.boards import section, with_lanes
 from workbench.errors import StudyError
 from workbench.studies.pool import cluster
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
 
@@ -28,7 +28,7 @@ def two_workers(tmp_path):
 
 
 def test_a_worker_killed_midway_changes_nothing(two_workers):
-    question = Question(board=with_lanes(section(), "D0", "D1", "D3"))
+    basis = Basis(board=with_lanes(section(), "D0", "D1", "D3"))
     killed = []
 
     def watch(advance):
@@ -37,8 +37,8 @@ def test_a_worker_killed_midway_changes_nothing(two_workers):
             os.kill(killed[0], signal.SIGKILL)
 
     effort = Effort(scheduler=two_workers.scheduler_address, watch=watch)
-    found = settings_study(question, ("U1", "U3"), effort=effort)
-    here = settings_study(question, ("U1", "U3"), effort=Effort(workers=1))
+    found = settings_study(basis, ("U1", "U3"), effort=effort)
+    here = settings_study(basis, ("U1", "U3"), effort=Effort(workers=1))
     assert killed
     assert found.groups == here.groups
     assert found.made.stopped == ""
@@ -49,7 +49,7 @@ def test_a_worker_killed_midway_changes_nothing(two_workers):
 def test_no_scheduler_there_is_one_sentence(monkeypatch):
     monkeypatch.setattr(cluster, "CONNECT_S", 0.2)
     with pytest.raises(StudyError, match=r"no scheduler answers at .tcp") as caught:
-        settings_study(Question(board=section()), ("U1",), effort=Effort(scheduler="tcp://127.0.0.1:1"))
+        settings_study(Basis(board=section()), ("U1",), effort=Effort(scheduler="tcp://127.0.0.1:1"))
     assert "\n" not in str(caught.value)
 
 
@@ -57,4 +57,4 @@ def test_without_dask_the_sentence_says_how_to_get_it(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     monkeypatch.delitem(sys.modules, "workbench.studies.pool.cluster")
     with pytest.raises(StudyError, match=r"a scheduler needs dask.distributed.*link-margin-workbench\[cluster\]"):
-        settings_study(Question(board=section()), ("U1",), effort=Effort(scheduler="tcp://127.0.0.1:1"))
+        settings_study(Basis(board=section()), ("U1",), effort=Effort(scheduler="tcp://127.0.0.1:1"))

@@ -25,8 +25,8 @@ def board_file(tmp_path):
 def ask(board_file, capsys):
     """Runs a study; its exit status and what it printed."""
 
-    def asked(question, *options):
-        status = main(["study", question, str(board_file), "--workers", "1", *options])
+    def asked(basis, *options):
+        status = main(["study", basis, str(board_file), "--workers", "1", *options])
         printed = capsys.readouterr()
         return status, printed.out, printed.err
 

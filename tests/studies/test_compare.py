@@ -17,7 +17,7 @@ from workbench.studies.changes import changed
 from workbench.studies.comparing import compare_boards
 from workbench.studies.differences import differences
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 
 FIRST = with_lanes(section(), "D0", "D1", "D4")
@@ -50,7 +50,7 @@ def margins(board):
 
 @pytest.fixture(scope="module")
 def answer():
-    return compare_boards(Question(board=FIRST), Question(board=SECOND), effort=ALONE)
+    return compare_boards(Basis(board=FIRST), Basis(board=SECOND), effort=ALONE)
 
 
 def test_every_difference_is_named_with_what_changed(answer):
@@ -104,7 +104,7 @@ def test_the_differences_taken_over_make_the_second_board():
 def test_what_is_new_or_gone_is_told_and_lanes_stand_on_one_side_only():
     extra = replace(FIRST.lanes[2], name="D5", path=(run(0.2, "twinax"),))
     second = replace(FIRST, lanes=(*FIRST.lanes[:2], extra))
-    answer = compare_boards(Question(board=FIRST), Question(board=second), effort=ALONE)
+    answer = compare_boards(Basis(board=FIRST), Basis(board=second), effort=ALONE)
     assert [(one.name, one.kind) for one in answer.changes] == [("D4", "removed"), ("D5", "added")]
     by_lane = {lane.lane: lane for lane in answer.lanes}
     assert by_lane["D4"].second is None
@@ -113,10 +113,10 @@ def test_what_is_new_or_gone_is_told_and_lanes_stand_on_one_side_only():
 
 
 def test_the_same_board_has_no_changes_and_an_unknown_lane_is_one_sentence():
-    same = compare_boards(Question(board=FIRST), Question(board=FIRST), lanes=("D4",), effort=ALONE)
+    same = compare_boards(Basis(board=FIRST), Basis(board=FIRST), lanes=("D4",), effort=ALONE)
     assert same.changes == ()
     with pytest.raises(StudyError, match='neither board has a lane "D9"'):
-        compare_boards(Question(board=FIRST), Question(board=FIRST), lanes=("D9",), effort=ALONE)
+        compare_boards(Basis(board=FIRST), Basis(board=FIRST), lanes=("D9",), effort=ALONE)
 
 
 def test_a_change_that_goes_only_with_others_says_so():
@@ -126,7 +126,7 @@ def test_a_change_that_goes_only_with_others_says_so():
     second = replace(second, devices=tuple(
         replace(d, settings=replace(d.settings, equalization="2")) for d in second.devices
     ), catalogue=replace(second.catalogue, conditioners=(fewer, *second.catalogue.conditioners[1:])))  # fmt: skip
-    answer = compare_boards(Question(board=FIRST), Question(board=second), lanes=("D4",), effort=ALONE)
+    answer = compare_boards(Basis(board=FIRST), Basis(board=second), lanes=("D4",), effort=ALONE)
     assert "it goes together with other changes" in answer.changes[0].apart
 
 

@@ -5,7 +5,7 @@ import pytest
 from tests.studies.boards import section, with_few_settings, with_lanes
 from workbench.studies.corners import corners_study
 from workbench.studies.pool import running
-from workbench.studies.pool.jobs import Assess, Question
+from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import position_study
 from workbench.studies.reach import reach_study
@@ -14,7 +14,7 @@ from workbench.studies.tolerances import tolerance_from_text
 from workbench.studies.yields import yield_study
 
 BOARD = with_few_settings(with_lanes(section("limiting"), "D0", "D1"))
-QUESTION = Question(board=BOARD)
+QUESTION = Basis(board=BOARD)
 VARYING = tuple(map(tolerance_from_text, ("loss=±5%", "impedance=±5%", "length=±2%")))
 
 
@@ -39,8 +39,8 @@ def sizes_grow(sizes, whole):
 
 
 def test_settings_grow_by_candidates_of_the_whole_answer(grown):
-    question = Question(board=with_lanes(section("limiting"), "D0"))
-    whole = settings_study(question, ("U1",), effort=watched(grown)).groups[0]
+    basis = Basis(board=with_lanes(section("limiting"), "D0"))
+    whole = settings_study(basis, ("U1",), effort=watched(grown)).groups[0]
     sizes_grow([len(one.groups[0].candidates) for one in grown], len(whole.candidates))
     figures = {one.settings: one.lanes for one in whole.candidates}
     for answer in grown:
@@ -60,8 +60,8 @@ def test_positions_grow_on_the_axis_of_the_whole_answer(grown):
 
 
 def test_reaches_come_lane_by_lane(grown):
-    question = Question(board=with_lanes(section(), "D0", "D1"))
-    whole = reach_study(question, "1", longest_m=0.4, effort=watched(grown))
+    basis = Basis(board=with_lanes(section(), "D0", "D1"))
+    whole = reach_study(basis, "1", longest_m=0.4, effort=watched(grown))
     sizes_grow([len(one.rows) for one in grown], len(whole.rows))
     assert all(set(one.rows) <= set(whole.rows) for one in grown)
 

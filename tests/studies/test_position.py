@@ -10,7 +10,7 @@ from workbench.board.model import Run, Stage
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import LEAST_RUN_M, placed, position_study
 
@@ -27,7 +27,7 @@ def plain(board, lanes=None):
 
 @pytest.fixture(scope="module")
 def answer():
-    return position_study(Question(board=BOARD), "U1", positions=2, effort=ALONE)
+    return position_study(Basis(board=BOARD), "U1", positions=2, effort=ALONE)
 
 
 def test_every_point_is_the_assessment_of_the_board_moved_and_set_by_hand(answer):
@@ -80,7 +80,7 @@ def test_whether_a_conditioner_is_needed_is_the_assessment_without_it(answer):
 
 def test_whether_one_would_suffice_is_the_best_setting_of_each_stage_alone():
     board = with_lanes(section(), "D2")
-    need = position_study(Question(board=board), "U2", positions=2, settings="current", effort=ALONE).needs[0]
+    need = position_study(Basis(board=board), "U2", positions=2, settings="current", effort=ALONE).needs[0]
     assert need.devices == ("U1", "U2")
     assert [one.ref for one in need.alone] == ["U1", "U2"]
     for one, other in zip(need.alone, (3, 1), strict=True):
@@ -100,7 +100,7 @@ def test_two_stages_of_one_device_on_a_lane_move_together():
     path = (run(0.1), Stage(device="U1", channel=1), run(0.2), Stage(device="U1", channel=2), run(0.3))
     board = replace(board, lanes=(replace(board.lanes[0], path=path),))
     answer = position_study(
-        Question(board=board), "U1", from_m=0.01, to_m=0.02, positions=2, settings="current", effort=ALONE
+        Basis(board=board), "U1", from_m=0.01, to_m=0.02, positions=2, settings="current", effort=ALONE
     )
     moved = placed(board, "U1", answer.points[-1])
     lengths = [one.length_m for one in moved.lanes[0].path if isinstance(one, Run)]
@@ -121,7 +121,7 @@ def test_two_stages_of_one_device_on_a_lane_move_together():
 )
 def test_what_cannot_be_asked_is_one_sentence(options, sentence):
     with pytest.raises(StudyError, match=sentence) as caught:
-        position_study(Question(board=BOARD), "U1", effort=ALONE, **options)
+        position_study(Basis(board=BOARD), "U1", effort=ALONE, **options)
     assert "\n" not in str(caught.value)
 
 
@@ -130,7 +130,7 @@ def test_a_device_with_no_run_beside_it_is_refused():
     path = (*board.lanes[0].path[:2], *board.lanes[0].path[3:])
     board = replace(board, lanes=(replace(board.lanes[0], path=path),))
     with pytest.raises(StudyError, match='"U1" can\'t slide on lane "D0": what stands behind it is no run'):
-        position_study(Question(board=board), "U1", effort=ALONE)
+        position_study(Basis(board=board), "U1", effort=ALONE)
 
 
 def test_a_gain_that_is_no_reason_to_move_is_said_to_be_none(answer):
@@ -138,7 +138,7 @@ def test_a_gain_that_is_no_reason_to_move_is_said_to_be_none(answer):
     assert ("hardly more than as it is" in answer.reason) == (0.0 < gained < 0.25)
     linear = with_few_settings(with_lanes(section(), "D1"))
     near = position_study(
-        Question(board=linear), "U1", from_m=-0.05, to_m=0.05, positions=2, settings="current", effort=ALONE
+        Basis(board=linear), "U1", from_m=-0.05, to_m=0.05, positions=2, settings="current", effort=ALONE
     )
     assert 0.0 < near.best.margin_guards - near.current.margin_guards < 0.25
     assert f"hardly more than as it is ({near.current.margin_guards:+.2f})" in near.reason

@@ -9,7 +9,7 @@ from workbench.board.edits.path import take_out
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.studies import reach_search
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.reach import reach_study, with_reach
 from workbench.studies.reach_search import LARGEST_M, Reach
@@ -35,7 +35,7 @@ def by_hand(board, lane, at, low_m, high_m):
 
 @pytest.fixture(scope="module")
 def answer():
-    return reach_study(Question(board=BOARD), "3", lanes=("D0",), effort=ALONE)
+    return reach_study(Basis(board=BOARD), "3", lanes=("D0",), effort=ALONE)
 
 
 def test_the_reach_is_that_of_bisection_by_hand_to_a_millimetre(answer):
@@ -72,7 +72,7 @@ def test_settings_and_interfaces_stand_side_by_side(monkeypatch):
     monkeypatch.setattr(reach_search, "_SCAN", 3)
     board = replace(BOARD, profiles=(*BOARD.profiles, limited_profile("twice", ber=limited_profile().ber)))
     answer = reach_study(
-        Question(board=board), "lossy:2", lanes=("D0",), settings="current", profiles=("invented", "twice"),
+        Basis(board=board), "lossy:2", lanes=("D0",), settings="current", profiles=("invented", "twice"),
         longest_m=0.3, effort=ALONE,
     )  # fmt: skip
     assert [(row.profile, row.settings and row.settings.emphasis) for row in answer.rows] == [
@@ -84,9 +84,9 @@ def test_settings_and_interfaces_stand_side_by_side(monkeypatch):
 class Hills(Reach, frozen=True, kw_only=True):
     """A lane whose margin is invented: it passes from 0.2 to 0.5 m and from 0.8 to 0.9 m."""
 
-    def do(self, bench):
+    def do(self, assessor):
         class Invented:
-            question = bench.question
+            basis = assessor.basis
 
             @staticmethod
             def figures(board, lanes):
@@ -103,7 +103,7 @@ def test_a_margin_that_rises_again_is_found_by_the_scan_and_every_border_bisecte
     job = Hills(
         number=0, lane="D0", place=2, before=(), after=(), longest_m=1.0, length_m=0.3, least_guards=0.0
     )
-    found = answer_jobs(Question(board=BOARD), [job], ALONE).results[0]
+    found = answer_jobs(Basis(board=BOARD), [job], ALONE).results[0]
     ends = [(one.from_m, one.to_m) for one in found.stretches]
     assert ends == [pytest.approx((0.2, 0.5), abs=1e-4), pytest.approx((0.8, 0.9), abs=1e-4)]
     assert all(first >= 0.2 and last <= 0.5 for first, last in ends[:1])
@@ -126,5 +126,5 @@ def test_a_margin_that_rises_again_is_found_by_the_scan_and_every_border_bisecte
 )
 def test_what_cannot_be_asked_is_one_sentence(run, options, sentence):
     with pytest.raises(StudyError, match=sentence) as caught:
-        reach_study(Question(board=BOARD), run, effort=ALONE, **options)
+        reach_study(Basis(board=BOARD), run, effort=ALONE, **options)
     assert "\n" not in str(caught.value)

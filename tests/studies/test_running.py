@@ -12,12 +12,12 @@ from workbench.errors import StudyError
 from workbench.studies.changes import Controls
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool import running
-from workbench.studies.pool.jobs import Assess, Question
+from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import Effort, answer_jobs, chunks_of
 from workbench.studies.setting_search.settings import device_choices
 
 BOARD = section()
-QUESTION = Question(board=BOARD)
+QUESTION = Basis(board=BOARD)
 
 
 def settings_jobs(count: int) -> list[Assess]:

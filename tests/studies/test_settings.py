@@ -13,7 +13,7 @@ from workbench.engine.memo import Memo
 from workbench.errors import EditError, StudyError
 from workbench.parts.conditioner import CONTROLS
 from workbench.studies.figures import figures_of_assessment, verdict_at
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import position_study
 from workbench.studies.setting_search import search as settings_search
@@ -51,7 +51,7 @@ def two_lanes():
 
 @pytest.fixture(scope="module")
 def single(two_lanes):
-    return settings_study(Question(board=two_lanes[0]), ("U1",), effort=ALONE).groups[0]
+    return settings_study(Basis(board=two_lanes[0]), ("U1",), effort=ALONE).groups[0]
 
 
 def test_the_ranking_is_that_of_plain_assessments_of_every_combination(single, two_lanes):
@@ -95,7 +95,7 @@ def test_the_recommended_one_loses_least_when_a_setting_goes_one_step(single, tw
 
 def test_the_answer_is_an_edit_that_sets_the_device(two_lanes):
     board, _ = two_lanes
-    answer = settings_study(Question(board=board), ("U1",), effort=ALONE)
+    answer = settings_study(Basis(board=board), ("U1",), effort=ALONE)
     edited = answer.edit(board)
     assert (edited.devices[0].settings,) == of(answer.groups[0].recommended)
     assert edited.lanes == board.lanes
@@ -109,7 +109,7 @@ def test_the_answer_is_an_edit_that_sets_the_device(two_lanes):
 def test_devices_on_one_path_are_searched_together_and_exactly():
     board = with_lanes(BOARD, "D0", "D2")
     only = {"U1": {"equalization": ("1", "3"), "emphasis": ("off",)}, "U2": {"emphasis": ("off",)}}
-    group = settings_study(Question(board=board), ("U1", "U2"), only=only, effort=ALONE).groups[0]
+    group = settings_study(Basis(board=board), ("U1", "U2"), only=only, effort=ALONE).groups[0]
     expected = exhaustive(
         board, ("U1", "U2"), ("D0", "D2"),
         lambda joint: joint[0].equalization in ("1", "3") and {one.emphasis for one in joint} == {"off"},
@@ -121,9 +121,9 @@ def test_devices_on_one_path_are_searched_together_and_exactly():
 def test_elimination_finds_the_same_best_where_combinations_are_too_many_to_rank(monkeypatch):
     board = with_lanes(BOARD, "D0", "D2")
     only = {ref: {"emphasis": ("off",), "equalization": ("1", "3")} for ref in ("U1", "U2")}
-    ranked = settings_study(Question(board=board), ("U1", "U2"), only=only, effort=ALONE).groups[0]
+    ranked = settings_study(Basis(board=board), ("U1", "U2"), only=only, effort=ALONE).groups[0]
     monkeypatch.setattr(settings_search, "RANKED", 3)
-    group = settings_study(Question(board=board), ("U1", "U2"), only=only, effort=ALONE).groups[0]
+    group = settings_study(Basis(board=board), ("U1", "U2"), only=only, effort=ALONE).groups[0]
     assert group.exact
     assert group.best.margin_guards == ranked.best.margin_guards
     assert len(group.candidates) == 1 + 1 + 1
@@ -132,10 +132,10 @@ def test_elimination_finds_the_same_best_where_combinations_are_too_many_to_rank
 def test_a_search_device_by_device_says_that_it_is_not_exact():
     board = with_lanes(BOARD, "D0", "D2")
     only = {ref: {"emphasis": ("off",), "equalization": ("1", "2", "3")} for ref in ("U1", "U2")}
-    question = Question(board=board)
+    basis = Basis(board=board)
     # Exactly it would take 3 on D0 and 3 x 3 on D2.
-    group = settings_study(question, ("U1", "U2"), only=only, limit=11, effort=ALONE).groups[0]
-    exact = settings_study(question, ("U1", "U2"), only=only, effort=ALONE).groups[0]
+    group = settings_study(basis, ("U1", "U2"), only=only, limit=11, effort=ALONE).groups[0]
+    exact = settings_study(basis, ("U1", "U2"), only=only, effort=ALONE).groups[0]
     assert not group.exact
     assert "NOT exact" in group.how
     assert group.current.margin_guards <= group.best.margin_guards <= exact.best.margin_guards
@@ -143,7 +143,7 @@ def test_a_search_device_by_device_says_that_it_is_not_exact():
 
 def test_devices_that_share_no_lane_are_answered_apart():
     only = {ref: {"emphasis": ("off",), "equalization": ("2",)} for ref in ("U1", "U2", "U3")}
-    answer = settings_study(Question(board=BOARD), ("U3", "U1", "U2"), only=only, effort=ALONE)
+    answer = settings_study(Basis(board=BOARD), ("U3", "U1", "U2"), only=only, effort=ALONE)
     assert [group.devices for group in answer.groups] == [("U3",), ("U1", "U2")]
     assert answer.groups[1].lanes == ("D0", "D1", "D2")
 
@@ -172,21 +172,21 @@ def test_a_map_over_two_settings_holds_the_ranking_s_margins(single):
 )
 def test_what_cannot_be_answered_is_one_sentence(devices, options, sentence):
     with pytest.raises(StudyError, match=sentence) as caught:
-        settings_study(Question(board=BOARD), devices, effort=ALONE, **options)
+        settings_study(Basis(board=BOARD), devices, effort=ALONE, **options)
     assert "\n" not in str(caught.value)
 
 
 def test_a_cancelled_study_answers_from_what_it_has():
     seen = []
     effort = Effort(workers=1, watch=seen.append, cancelled=lambda: bool(seen))
-    answer = settings_study(Question(board=with_lanes(BOARD, "D0")), ("U1",), effort=effort)
+    answer = settings_study(Basis(board=with_lanes(BOARD, "D0")), ("U1",), effort=effort)
     group = answer.groups[0]
     assert 0 < len(group.candidates) < 8
     assert not group.exact
     assert "cancelled" in answer.made.stopped
     with pytest.raises(StudyError, match="cancelled with 0 of 8"):
         settings_study(
-            Question(board=with_lanes(BOARD, "D0")), ("U1",), effort=Effort(workers=1, cancelled=lambda: True)
+            Basis(board=with_lanes(BOARD, "D0")), ("U1",), effort=Effort(workers=1, cancelled=lambda: True)
         )
 
 
@@ -210,6 +210,6 @@ def test_a_million_combinations_are_refused_with_their_count_and_time_before_the
     )  # fmt: skip
     sentence = r"this takes 1,000,000 assessments, about \d+ (min|h) with 1 workers, .* a limit of 1000000"
     with pytest.raises(StudyError, match=sentence):
-        settings_study(Question(board=board), ("U1",), effort=ALONE)
+        settings_study(Basis(board=board), ("U1",), effort=ALONE)
     with pytest.raises(StudyError, match="this takes 50,000,000 assessments"):
-        position_study(Question(board=board), "U1", from_m=-0.1, to_m=-0.05, settings="all", effort=ALONE)
+        position_study(Basis(board=board), "U1", from_m=-0.1, to_m=-0.05, settings="all", effort=ALONE)

@@ -14,7 +14,7 @@ from workbench.parts.stripline import StriplinePair
 from workbench.studies.changes import changed
 from workbench.studies.corners import corners_study
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.tolerances import Tolerance, read_tolerances, tolerance_from_text, variation_of
 from workbench.studies.varying import WORDS
@@ -79,7 +79,7 @@ def test_a_file_holds_tolerances_and_what_is_none_is_one_sentence(tmp_path):
 
 def test_the_worst_corner_is_the_worst_of_boards_edited_by_hand():
     tolerances = typed("loss:lossy=±15%", "impedance:edge=±10 ohm", "swing=-20%..+5%")
-    answer = corners_study(Question(board=BOARD), tolerances, lanes=("D1",), effort=ALONE)
+    answer = corners_study(Basis(board=BOARD), tolerances, lanes=("D1",), effort=ALONE)
     by_hand = {}
     for corner in itertools.product((-0.15, 0.15), (-10.0, 10.0), (-0.2, 0.05)):
         loss, ohm, swing = corner
@@ -103,7 +103,7 @@ def test_the_worst_corner_is_the_worst_of_boards_edited_by_hand():
 
 
 def test_one_at_a_time_leaves_the_others_as_they_are():
-    answer = corners_study(Question(board=BOARD), typed("loss=±10%", "noise=±50%"), every=False, effort=ALONE)
+    answer = corners_study(Basis(board=BOARD), typed("loss=±10%", "noise=±50%"), every=False, effort=ALONE)
     assert [corner.deviations for corner in answer.corners] == [
         (0.0, 0.0), (-0.1, 0.0), (0.1, 0.0), (0.0, -0.5), (0.0, 0.5)
     ]  # fmt: skip
@@ -118,7 +118,7 @@ def test_copper_loss_goes_with_the_root_of_resistivity():
 
 
 def test_what_is_on_one_device_leaves_the_same_part_elsewhere_alone():
-    answer = corners_study(Question(board=BOARD), typed("boost:U1=±1 dB"), every=False, effort=ALONE)
+    answer = corners_study(Basis(board=BOARD), typed("boost:U1=±1 dB"), every=False, effort=ALONE)
     by_lane = {lane.lane: lane for lane in answer.lanes}
     assert by_lane["D3"].worst == by_lane["D3"].best == by_lane["D3"].nominal
     part = BOARD.catalogue.conditioners[0]
@@ -183,10 +183,10 @@ def test_the_impedance_of_a_cross_section_varies_by_its_width(kind, deviation):
 )
 def test_what_cannot_vary_so_is_one_sentence(texts, sentence):
     with pytest.raises(StudyError, match=sentence) as caught:
-        corners_study(Question(board=BOARD), typed(*texts), limit=26, effort=ALONE)
+        corners_study(Basis(board=BOARD), typed(*texts), limit=26, effort=ALONE)
     assert "\n" not in str(caught.value)
 
 
 def test_an_unknown_lane_is_one_sentence():
     with pytest.raises(StudyError, match='there is no lane "D9"'):
-        corners_study(Question(board=BOARD), typed("loss=10%"), lanes=("D9",), effort=ALONE)
+        corners_study(Basis(board=BOARD), typed("loss=10%"), lanes=("D9",), effort=ALONE)

@@ -13,7 +13,7 @@ from tests.lanes import invented_profile, lane_board, trace
 from tests.studies.boards import section, with_lanes
 from workbench.board.profile import ReceiverLimits, Sourced
 from workbench.errors import StudyError
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.statistics import (
     normal_of,
@@ -42,7 +42,7 @@ def test_the_yield_of_a_linear_toy_is_its_closed_form():
     host = replace(board.catalogue.transmitters[0], swing_v=SWING_V)
     board = replace(board, catalogue=replace(board.catalogue, transmitters=(host,)))
     answer = yield_study(
-        Question(board=board), [tolerance_from_text("swing=±10%")], draws=64, seed=3, sobol=True, effort=ALONE
+        Basis(board=board), [tolerance_from_text("swing=±10%")], draws=64, seed=3, sobol=True, effort=ALONE
     )
     needed_v = LIMIT_V + 2.0 * Q_1E12 * NOISE_V
     sigma_v = 0.1 * SWING_V / 3.0
@@ -62,10 +62,10 @@ def test_the_yield_of_a_linear_toy_is_its_closed_form():
 def test_lanes_alike_move_together_per_board_and_apart_per_lane():
     board = with_lanes(section(), "D4")
     twin = replace(board.lanes[0], name="D5")
-    question = Question(board=replace(board, lanes=(*board.lanes, twin)))
+    basis = Basis(board=replace(board, lanes=(*board.lanes, twin)))
 
     def margins(text):
-        found = yield_study(question, [tolerance_from_text(text)], draws=6, effort=ALONE)
+        found = yield_study(basis, [tolerance_from_text(text)], draws=6, effort=ALONE)
         assert [one.lane for one in found.lanes] == ["", "D4", "D5"]
         return [np.array(one.margin_guards) for one in found.lanes]
 
@@ -78,10 +78,10 @@ def test_lanes_alike_move_together_per_board_and_apart_per_lane():
 
 
 def test_the_same_seed_draws_the_same():
-    question = Question(board=with_lanes(section(), "D4"))
+    basis = Basis(board=with_lanes(section(), "D4"))
     tolerances = [tolerance_from_text("loss=±20% uniform")]
     first, again, other = (
-        yield_study(question, tolerances, draws=4, seed=seed, effort=ALONE) for seed in (1, 1, 2)
+        yield_study(basis, tolerances, draws=4, seed=seed, effort=ALONE) for seed in (1, 1, 2)
     )
     assert first.lanes == again.lanes
     assert first.lanes != other.lanes
@@ -133,12 +133,12 @@ def test_normal_draws_are_the_inverse_distribution_and_stay_finite():
 def test_counts_that_do_not_fit_are_one_sentence(options, sentence):
     with pytest.raises(StudyError, match=sentence):
         yield_study(
-            Question(board=with_lanes(section(), "D4")), [tolerance_from_text("loss=10%")], effort=ALONE, **options
+            Basis(board=with_lanes(section(), "D4")), [tolerance_from_text("loss=10%")], effort=ALONE, **options
         )
 
 
 def test_a_draw_that_leaves_a_field_s_range_is_refused_before_anything_is_computed():
     with pytest.raises(StudyError, match='the tolerance on "loss" makes a board that can\'t be'):
         yield_study(
-            Question(board=with_lanes(section(), "D4")), [tolerance_from_text("loss=±280%")], draws=64, effort=ALONE
+            Basis(board=with_lanes(section(), "D4")), [tolerance_from_text("loss=±280%")], draws=64, effort=ALONE
         )

@@ -7,10 +7,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from workbench.board.reading import load_board
-from workbench.cli import commands, compare, measured, model, networks, report, section, waveform
+from workbench.cli import commands, compare, measured, model, networks, report, section, study, waveform
 from workbench.cli.arguments import Offer, parser
 from workbench.cli.streams import drop_output, open_streams
-from workbench.cli.study import command as study
 from workbench.cli.terminal import WINDOW, why_no_window
 from workbench.errors import WorkbenchError
 from workbench.logbook import LOG, LogFormatter, header, log_folder, open_log, session_file
@@ -88,7 +87,7 @@ def _run(words: list[str]) -> int:
         return _open_or_show_demo()
     if not words[0].startswith("-") and words[0] not in COMMANDS:
         return _open_or_assess(words)
-    asked = parser(OFFERS).parse_args(words)
+    asked = parser(OFFERS, words[0]).parse_args(words)
     return next(offer.do(asked) for offer in OFFERS if offer.name == asked.command)
 
 
@@ -108,7 +107,7 @@ def _open_or_assess(words: list[str]) -> int:
         raise WorkbenchError(f"{name!r} is neither a command nor a file; the commands are {', '.join(COMMANDS)}")
     if len(words) == 1 and why_no_window() is None:
         return _open_window(Path(name))
-    return commands.assess(parser(OFFERS).parse_args(["assess", *words]))
+    return commands.assess(parser(OFFERS, "assess").parse_args(["assess", *words]))
 
 
 def _open_window(path: Path | None) -> int:

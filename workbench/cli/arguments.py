@@ -71,15 +71,23 @@ Commands = argparse._SubParsersAction
 
 
 class Offer(NamedTuple):
-    """A command: its word, what adds its arguments to the command line, and what does it and gives the exit status."""
+    """A command.
+
+    Attributes:
+        name: its word.
+        add: adds its arguments to the command line.
+        do: does it and gives the exit status.
+        more: adds arguments that take long to load; only where this command is asked for. None: there are none.
+    """
 
     name: str
     add: Callable[["Commands[Parser]"], None]
     do: Callable[[argparse.Namespace], int]
+    more: Callable[["Parser"], None] | None = None
 
 
-def parser(offers: Iterable[Offer]) -> Parser:
-    """The whole command line, with the commands that are on offer."""
+def parser(offers: Iterable[Offer], asked: str | None = None) -> Parser:
+    """The whole command line, with the commands that are on offer; `asked` is the one that is needed, None: all."""
     whole = Parser(
         prog="link-margin", description=_DESCRIPTION, epilog=EXIT, formatter_class=argparse.RawDescriptionHelpFormatter
     )
@@ -87,6 +95,8 @@ def parser(offers: Iterable[Offer]) -> Parser:
     commands = whole.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
     for offer in offers:
         offer.add(commands)
+        if offer.more is not None and asked in (None, offer.name):
+            offer.more(commands.choices[offer.name])
     return whole
 
 

@@ -11,7 +11,7 @@ from workbench.board.reading import LoadedBoard, faults_in, load_board
 from workbench.board.starting import starting_board
 from workbench.board.writing import save_board
 from workbench.cli.arguments import Offer, add_assess, add_check, add_new, add_profiles
-from workbench.cli.progress import Progress
+from workbench.cli.progress import ProgressLine
 from workbench.cli.terminal import colour_wanted
 from workbench.errors import WorkbenchError
 from workbench.reports.as_csv import assessment_csv
@@ -65,7 +65,7 @@ def assess_loaded(
     from workbench.engine.symbols import Symbols  # noqa: PLC0415 - as above
 
     symbols = Symbols.INDEPENDENT if independent else Symbols.CODED
-    with Progress(sys.stderr) as progress:
+    with ProgressLine(sys.stderr) as progress:
         found = assess_board(
             loaded.board, sha256=loaded.sha256, lanes=lanes, probe=probe, ber=ber, symbols=symbols,
             progress=progress.show,

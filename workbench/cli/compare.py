@@ -5,8 +5,8 @@ import sys
 
 from workbench.board.reading import load_board
 from workbench.cli.arguments import Commands, Offer, Parser, command
-from workbench.cli.progress import Progress
-from workbench.cli.study.command import INTERRUPTED, add_common, cancelling
+from workbench.cli.progress import ProgressLine
+from workbench.cli.study import INTERRUPTED, add_common, cancelling
 
 _EPILOG = """\
 examples:
@@ -29,14 +29,14 @@ def compare(asked: argparse.Namespace) -> int:
     from workbench.reports.compared import compare_rows, compare_text  # noqa: PLC0415 - help is quick
     from workbench.reports.study_files import study_csv, study_json  # noqa: PLC0415 - as above
     from workbench.studies.comparing import compare_boards  # noqa: PLC0415 - as above
-    from workbench.studies.pool.jobs import Question  # noqa: PLC0415 - as above
+    from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - as above
     from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
 
     first, second = (
-        Question(board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber)
+        Basis(board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber)
         for loaded in (load_board(asked.first), load_board(asked.second))
     )
-    with cancelling() as cancelled, Progress(sys.stderr, "assessments") as progress:
+    with cancelling() as cancelled, ProgressLine(sys.stderr, "assessments") as progress:
 
         def watch(advance: Advance) -> None:
             progress.show(advance.done, advance.total, advance.left_s)

@@ -11,7 +11,7 @@ QUIET_S = 0.5
 """A shorter assessment shows nothing; a flicker would only distract."""
 
 
-class Progress:
+class ProgressLine:
     """Counts lanes, or whatever else, on a terminal; silent where the stream is none and nobody else listens."""
 
     def __init__(self, stream: TextIO, what: str = "lanes") -> None:

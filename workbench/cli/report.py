@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from workbench.board.reading import LoadedBoard, load_board
 from workbench.cli.arguments import Commands, Offer, Parser, command
 from workbench.cli.commands import NOT_ALL_PASS, PASSED, lanes_of
-from workbench.cli.progress import Progress
+from workbench.cli.progress import ProgressLine
 from workbench.errors import ReportError
 from workbench.reports.made import Made, made_of
 from workbench.reports.settings_sheet import SettingsSheet, settings_csv, settings_json, settings_sheet, settings_text
@@ -59,7 +59,7 @@ def report(asked: argparse.Namespace) -> int:
     path = _target(asked.output, REPORT_ENDINGS)
     loaded = load_board(asked.file)
     names = lanes_of(loaded.board, asked.lane) if asked.lane else tuple(lane.name for lane in loaded.board.lanes)
-    with Progress(sys.stderr) as progress:
+    with ProgressLine(sys.stderr) as progress:
         found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, progress=progress.show)
     pictures = [] if "pictures" in asked.without else _drawn(loaded, names)
     budgets = () if "budget" in asked.without else _budgets(loaded, names)
@@ -123,21 +123,21 @@ def _sheet_text(content: SettingsSheet, made: Made, ending: str) -> str:
 
 def _drawn(loaded: LoadedBoard, names: tuple[str, ...]) -> Any:  # noqa: ANN401 - of a module known by name only
     draw = _qt(DRAWING, "lane_pictures")
-    with Progress(sys.stderr, "lanes drawn") as progress:
+    with ProgressLine(sys.stderr, "lanes drawn") as progress:
         done = iter(range(len(names)))
         return draw(loaded.board, names, lambda _: progress.show(next(done), len(names)))
 
 
 def _budgets(loaded: LoadedBoard, names: tuple[str, ...]) -> "tuple[LaneBudget, ...]":
-    """What eats the margin of lanes, their devices set as they are: every setting of each would take minutes."""
+    """The margin budgets of lanes, their devices set as they are: every setting of each would take minutes."""
     from workbench.studies.budget import budget_study  # noqa: PLC0415 - as above
-    from workbench.studies.pool.jobs import Question  # noqa: PLC0415 - help starts without the engine
+    from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - help starts without the engine
     from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
 
-    with Progress(sys.stderr, "assessments of what eats the margin") as progress:
+    with ProgressLine(sys.stderr, "assessments of margin budgets") as progress:
         effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
-        question = Question(board=loaded.board, sha256=loaded.sha256)
-        return budget_study(question, lanes=names, settings=False, effort=effort).lanes
+        basis = Basis(board=loaded.board, sha256=loaded.sha256)
+        return budget_study(basis, lanes=names, settings=False, effort=effort).lanes
 
 
 def _qt(module: str, function: str) -> Callable[..., Any]:

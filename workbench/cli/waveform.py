@@ -8,8 +8,8 @@ from pathlib import Path
 from workbench.board.reading import load_board
 from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
 from workbench.cli.commands import PASSED, lanes_of
-from workbench.cli.progress import Progress
-from workbench.cli.study.command import INTERRUPTED, cancelling
+from workbench.cli.progress import ProgressLine
+from workbench.cli.study import INTERRUPTED, cancelling
 from workbench.errors import WorkbenchError
 from workbench.quantity import parse
 from workbench.replacing import replace_file
@@ -70,7 +70,7 @@ def waveform(asked: argparse.Namespace) -> int:
         # Said before the run, not after it.
         raise WorkbenchError(f"{quoted(asked.csv)} can't be written: its folder is not there; make it, or name another")
     memo = Memo()
-    with cancelling() as cancelled, Progress(sys.stderr, "symbols") as progress:
+    with cancelling() as cancelled, ProgressLine(sys.stderr, "symbols") as progress:
         found = run(plan, probe, settings, progress.show, cancelled.is_set, memo=memo)
     measures = with_statistical(found.measures, memo, plan, probe)
     if asked.json:

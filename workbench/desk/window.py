@@ -37,7 +37,7 @@ from workbench.desk.session.settings import Preferences
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.status import StatusLine
 from workbench.desk.strip.path_strip import PathStrip
-from workbench.desk.studies.panel import QuestionsPanel
+from workbench.desk.studies.panel import StudiesPanel
 from workbench.desk.widgets.icons import icon
 from workbench.desk.widgets.sheet import Sheet
 from workbench.desk.widgets.stylesheet import chrome
@@ -171,7 +171,7 @@ class Window(QMainWindow):
         self.measured = MeasuredPanel(
             self.document, self.state, self.overlays, self.appearance.theme, files=PlatformMeasuredFiles(self)
         )
-        self.questions = QuestionsPanel(self.document, self.state, self.appearance.theme)
+        self.studies = StudiesPanel(self.document, self.state, self.appearance.theme)
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
         self._section_action = QAction("Cross-section…", self)
         self._section_action.setObjectName("path.section")
@@ -186,7 +186,7 @@ class Window(QMainWindow):
     def _lay_out(self) -> None:
         self.left = _splitter(Qt.Orientation.Vertical, self.lanes, self.section)
         self.centre = _splitter(
-            Qt.Orientation.Vertical, self.strip, self.panes, self.compare, self.measured, self.questions
+            Qt.Orientation.Vertical, self.strip, self.panes, self.compare, self.measured, self.studies
         )
         self.centre.setStretchFactor(1, 1)
         right = _column(self.first_steps, self.details)
@@ -222,7 +222,7 @@ class Window(QMainWindow):
             path_actions=lambda: [*self.strip.actions(), *self.section.actions(), self._section_action],
             view_actions=self.panes.actions,
             data_actions=self.measured.actions,
-            study_actions=self.questions.actions,
+            study_actions=self.studies.actions,
             report_actions=self.handing.actions,
             manual=self.show_manual,
             log=self.show_log,
@@ -257,11 +257,11 @@ class Window(QMainWindow):
         self.details.manual_wanted.connect(self.show_manual)
         self.section.said.connect(self.tell)
         self.panes.said.connect(self.tell)
-        self.questions.said.connect(self.tell)
+        self.studies.said.connect(self.tell)
         self.handing.said.connect(self.tell)
         self.status.finding_chosen.connect(self._note_finding)
         self.status.meaning_wanted.connect(lambda: self.show_manual(self._finding or FINDINGS))
-        self.questions.opened.connect(self._make_room_for_questions)
+        self.studies.opened.connect(self._make_room_for_studies)
         self.measured.said.connect(self.tell)
         self.closed.connect(self.measured.end)
         self.state.traces_changed.connect(self._make_room)
@@ -295,10 +295,10 @@ class Window(QMainWindow):
             wanted = min(wanted, self.centre.height() // 3)
             self.centre.setSizes([sizes[0], max(sizes[1] + sizes[2] - wanted, 0), wanted])
 
-    def _make_room_for_questions(self) -> None:
+    def _make_room_for_studies(self) -> None:
         """An open question takes its height from the panes."""
-        sizes, at = self.centre.sizes(), self.centre.indexOf(self.questions)
-        wanted = min(self.questions.height_wanted(), self.centre.height() // 2)
+        sizes, at = self.centre.sizes(), self.centre.indexOf(self.studies)
+        wanted = min(self.studies.height_wanted(), self.centre.height() // 2)
         if sizes[at] < wanted:
             sizes[1] = max(sizes[1] + sizes[at] - wanted, 0)
             sizes[at] = wanted
@@ -311,7 +311,7 @@ class Window(QMainWindow):
         self.setStyleSheet(chrome(theme))
         for part in (
             self.lanes, self.section, self.strip, self.panes, self.compare, self.details, self.first_steps, self.status,
-            self.sheet, self.palette_box, self.measured, self.drawing, self.questions,
+            self.sheet, self.palette_box, self.measured, self.drawing, self.studies,
         ):  # fmt: skip
             part.set_theme(theme)
         for view in (self._manual, self._log, self._section_editor):
@@ -348,7 +348,7 @@ class Window(QMainWindow):
     def stop_work(self) -> None:
         """End every thread and process of the window's, and give its file and its unsaved copy free."""
         for worker in (
-            self.questions.work, self.handing, self.runner, self.sketching, self.panes.bits,
+            self.studies.work, self.handing, self.runner, self.sketching, self.panes.bits,
             self.autosave, self.files.guard,
         ):  # fmt: skip
             worker.close()
@@ -407,7 +407,7 @@ class Window(QMainWindow):
         self.settings.panes = self.panes.layout_state()
 
     def _regions(self) -> tuple[QWidget, ...]:
-        lower = (self.compare, self.measured, self.questions)
+        lower = (self.compare, self.measured, self.studies)
         return (self.lanes, self.section, self.strip, self.panes, *lower, self.details)
 
 

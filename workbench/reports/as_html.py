@@ -2,13 +2,13 @@
 
 import re
 
-from workbench.reports.budgets import HEADS
 from workbench.reports.colours import DARK, LIGHT, Theme
 from workbench.reports.handover import Handover
 from workbench.reports.made import Made
 from workbench.reports.settings_sheet import SettingsSheet, lanes_words, power_words
 from workbench.reports.templates import rendered
 from workbench.reports.wording import CAUTION
+from workbench.studies.kinds.budget import BUDGET_HEADS
 from workbench.wording import SIGNS
 
 _COLOURS = [name for name in Theme._fields if name not in ("name", "traces")]
@@ -21,7 +21,7 @@ def report_html(report: Handover) -> str:
     return rendered(
         "report.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
         lanes_words=lanes_words, light=theme_variables(dark=False), dark=theme_variables(dark=True), inline=inline_svg,
-        caution=CAUTION, signs=SIGNS, budget_heads=HEADS,
+        caution=CAUTION, signs=SIGNS, budget_heads=BUDGET_HEADS,
     )  # fmt: skip
 
 

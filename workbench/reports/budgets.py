@@ -1,11 +1,10 @@
-"""What eats a lane's margin, in words and figures ready to be set in a report."""
+"""A lane's margin budget, in words and figures ready to be set in a report."""
 
 from typing import NamedTuple
 
-from workbench.studies.budget import BudgetItem, LaneBudget
+from workbench.studies.budget import LaneBudget
+from workbench.studies.kinds.budget import budget_cells
 from workbench.studies.tables import guards_text
-
-HEADS = ("made ideal", "alone", "in turn", "in reverse", "spread", "height alone, mV", "width alone, UI")
 
 
 class BudgetPage(NamedTuple):
@@ -15,7 +14,7 @@ class BudgetPage(NamedTuple):
         lane: its name.
         said: what would help most, a sentence.
         ends: its margin as it is and with everything ideal.
-        rows: a cell for each of `HEADS`, a row a thing.
+        rows: a cell for each of `BUDGET_HEADS`, a row a thing.
         picture: the same as bars, an SVG document; "" where none was drawn.
     """
 
@@ -37,14 +36,8 @@ def budget_page(budget: LaneBudget, picture: str = "") -> BudgetPage:
     return BudgetPage(
         lane=budget.lane,
         said=f"{budget.said}.",
-        ends=f"{now} guard bands as it is, {ideal} with everything below ideal",
-        rows=tuple(map(_row, budget.items)),
+        ends=f"normalized margin {now} as it is, {ideal} with everything below ideal",
+        rows=tuple(map(budget_cells, budget.items)),
         picture=picture,
     )
 
-
-def _row(item: BudgetItem) -> tuple[str, ...]:
-    three = (item.alone_guards, item.forward_guards, item.reverse_guards)
-    spread = f"{max(three) - min(three):.2f}"
-    height, width = f"{item.alone_height_v * 1e3:+.1f}", f"{item.alone_width_ui:+.3f}"
-    return (item.name, *map(guards_text, three), spread, height, width)

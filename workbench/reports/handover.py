@@ -128,7 +128,7 @@ def handover(
         assessment: of the lanes that the report is about.
         made: what the figures come from.
         pictures: drawn pictures, of any of the lanes.
-        budgets: what eats the margin, of any of the lanes.
+        budgets: the margin budgets, of any of the lanes.
         bars: the budgets drawn, by lane.
         without: sections to leave out.
     """

@@ -1,9 +1,9 @@
-"""Questions over many assessments: which settings, where, how long, how sure, what first.
+"""Studies over many assessments: which settings, where, how long, how sure, what first.
 
 For whoever asks, the window first of all:
 
-- A **question** (`bench.Question`) is a board, a probe point and an error ratio. A study is one function,
-  ``settings_study(question, devices, ...)`` and its like, that makes a list of small independent jobs, has them done,
+- A **basis** (`jobs.Basis`) is a board, a probe point and an error ratio. A study is one function,
+  ``settings_study(basis, devices, ...)`` and its like, that makes a list of small independent jobs, has them done,
   and returns a frozen **answer** record. An answer has ``made`` (which board, program, how long, why not complete) and,
   where something can be applied, ``edit(board) -> board``: one undoable step that goes through `board.edits`.
 - An **effort** (`running.Effort`) says how: how many processes (None: one per core, a thread for a few assessments;

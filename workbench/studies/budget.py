@@ -1,4 +1,4 @@
-"""What eats a lane's margin: the lane again with one thing after another made ideal, in a stated order and its reverse.
+"""A lane's margin budget: the lane again with one thing after another made ideal, in a stated order and its reverse.
 
 Effects overlap: what jitter costs depends on how much loss has left. So everything is told three ways, by how much the
 margin grows when it is made ideal alone, when it is in turn in the stated order, and in turn in the reverse order; the
@@ -13,7 +13,7 @@ from workbench.errors import StudyError
 from workbench.studies.corners import wanted_lanes
 from workbench.studies.figures import LaneFigures
 from workbench.studies.ideal import EQUALIZATION, STEPS, ideal_figures, settings_tried
-from workbench.studies.pool.jobs import Bench, Job, Question
+from workbench.studies.pool.jobs import Assessor, Basis, StudyJob
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
@@ -45,7 +45,7 @@ class BudgetItem(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class LaneBudget(msgspec.Struct, frozen=True, kw_only=True):
-    """What eats the margin of a lane.
+    """The margin budget of a lane.
 
     Attributes:
         lane: its name.
@@ -70,7 +70,7 @@ class BudgetAnswer(msgspec.Struct, frozen=True, kw_only=True):
     lanes: tuple[LaneBudget, ...]
 
 
-class Ideal(Job, frozen=True, kw_only=True):
+class Ideal(StudyJob, frozen=True, kw_only=True):
     """A lane with some things made ideal; its result is its figures."""
 
     lane: str
@@ -82,19 +82,19 @@ class Ideal(Job, frozen=True, kw_only=True):
         """One; with equalization, one more for each setting."""
         return 1 + (self.tried if EQUALIZATION in self.steps else 0)
 
-    def do(self, bench: Bench) -> LaneFigures:
+    def do(self, assessor: Assessor) -> LaneFigures:
         """The lane's figures; raises Stopped where the study is cancelled."""
-        return ideal_figures(bench, self.lane, frozenset(self.steps))
+        return ideal_figures(assessor, self.lane, frozenset(self.steps))
 
 
 def budget_study(
-    question: Question, *, lanes: Sequence[str] | None = None, settings: bool = True, limit: int = LIMIT,
+    basis: Basis, *, lanes: Sequence[str] | None = None, settings: bool = True, limit: int = LIMIT,
     effort: Effort = UNHURRIED,
 ) -> BudgetAnswer:  # fmt: skip
-    """Find what eats the margin of lanes.
+    """Find the margin budgets of lanes.
 
     Args:
-        question: the board, and where and at which error ratio its lanes are judged.
+        basis: the board, and where and at which error ratio its lanes are judged.
         lanes: the lanes wanted; None: all.
         settings: whether equalization is made ideal too, which tries every setting of a lane's devices.
         limit: the most assessments to make.
@@ -103,22 +103,22 @@ def budget_study(
     Raises:
         StudyError: there is no such lane, the limit does not suffice, or nothing was known when it was cancelled.
     """
-    names = wanted_lanes(question.board, lanes)
+    names = wanted_lanes(basis.board, lanes)
     jobs: list[Ideal] = []
     for lane in names:
-        tried = settings_tried(question.board, lane) if settings else 0
+        tried = settings_tried(basis.board, lane) if settings else 0
         for state in _states(_order(tried)):
             steps = tuple(step for step in STEPS if step in state)
             jobs.append(Ideal(number=len(jobs), group=names.index(lane), lane=lane, steps=steps, tried=tried))
-    refuse_too_many(question, names[0], sum(job.assessments for job in jobs), limit, effort)
+    refuse_too_many(basis, names[0], sum(job.assessments for job in jobs), limit, effort)
 
     def answered(outcome: Outcome) -> BudgetAnswer:
-        return _answer(question, jobs, outcome)
+        return _answer(basis, jobs, outcome)
 
-    return answered(answer_jobs(question, jobs, effort, answered))
+    return answered(answer_jobs(basis, jobs, effort, answered))
 
 
-def _answer(question: Question, jobs: Sequence[Ideal], outcome: Outcome) -> BudgetAnswer:
+def _answer(basis: Basis, jobs: Sequence[Ideal], outcome: Outcome) -> BudgetAnswer:
     """The lanes all of whose states are known; raises StudyError where none is."""
     known: dict[str, dict[frozenset[str], LaneFigures]] = {}
     tried = {job.lane: job.tried for job in jobs}
@@ -132,7 +132,7 @@ def _answer(question: Question, jobs: Sequence[Ideal], outcome: Outcome) -> Budg
             budgets.append(_budget(lane, order, states))
     if not budgets:
         raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
-    return BudgetAnswer(made=made_of(question, [outcome]), order=STEPS, lanes=tuple(budgets))
+    return BudgetAnswer(made=made_of(basis, [outcome]), order=STEPS, lanes=tuple(budgets))
 
 
 def _order(tried: int) -> tuple[str, ...]:
@@ -183,7 +183,7 @@ _WITHOUT = {
 def _said(now: LaneFigures, items: Sequence[BudgetItem]) -> str:
     ranked = sorted(items, key=lambda item: -item.alone_guards)
     strong = [item for item in ranked if item.alone_guards >= SLIGHT_GUARDS]
-    stands = f"{now.lane} stands at {now.margin_guards:+.2f} guard bands ({now.verdict})"
+    stands = f"{now.lane} has a normalized margin of {now.margin_guards:+.2f} ({now.verdict})"
     if not strong:
         return f"{stands}, and none of these things alone would help it"
     first, *others = strong

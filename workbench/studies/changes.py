@@ -21,7 +21,7 @@ class Change(msgspec.Struct, frozen=True):
 
 
 class Controls(Change, frozen=True):
-    """A device set to some positions of its straps."""
+    """A device set to some positions of its controls."""
 
     ref: str
     settings: Settings

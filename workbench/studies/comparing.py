@@ -15,7 +15,7 @@ from workbench.errors import StudyError
 from workbench.studies.changes import changed
 from workbench.studies.differences import Difference, Taken, differences
 from workbench.studies.figures import LaneFigures
-from workbench.studies.pool.jobs import Assess, Question
+from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, answer_jobs
 from workbench.studies.record import Made, made_of, sha256_of
 from workbench.wording import any_of, quoted
@@ -81,7 +81,7 @@ class CompareAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def compare_boards(
-    first: Question, second: Question, *, lanes: Sequence[str] | None = None, effort: Effort = UNHURRIED
+    first: Basis, second: Basis, *, lanes: Sequence[str] | None = None, effort: Effort = UNHURRIED
 ) -> CompareAnswer:
     """Compare two boards.
 

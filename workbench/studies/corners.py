@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from workbench.board.model import Board
 from workbench.errors import StudyError
 from workbench.studies.figures import LaneFigures
-from workbench.studies.pool.jobs import Assess, Question
+from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
@@ -75,7 +75,7 @@ class CornersAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def corners_study(
-    question: Question,
+    basis: Basis,
     tolerances: Sequence[Tolerance],
     *,
     lanes: Sequence[str] | None = None,
@@ -86,7 +86,7 @@ def corners_study(
     """Assess lanes at the ends of tolerances.
 
     Args:
-        question: the board, and where and at which error ratio its lanes are judged.
+        basis: the board, and where and at which error ratio its lanes are judged.
         tolerances: what varies; what varies by lane is at the same end on all of them.
         lanes: the lanes wanted; None: all.
         every: all combinations of both ends of all factors; False: each factor alone, the others as they are.
@@ -97,11 +97,11 @@ def corners_study(
         StudyError: a lane or what varies is not there, a range is empty, reversed or leaves what a field may hold, the
             limit does not suffice, or nothing was known when it was cancelled.
     """
-    names = wanted_lanes(question.board, lanes)
-    variation = variation_of(question.board, tolerances, names)
+    names = wanted_lanes(basis.board, lanes)
+    variation = variation_of(basis.board, tolerances, names)
     ends = [(factor.tolerance.low, factor.tolerance.high) for factor in variation.factors]
     count = 1 + (2 ** len(ends) if every else 2 * len(ends))
-    refuse_too_many(question, names[0], count * len(names), limit, effort)
+    refuse_too_many(basis, names[0], count * len(names), limit, effort)
     require_sound_at(variation, ends)
     points = list(_points(ends, every=every))
     jobs = [
@@ -116,14 +116,14 @@ def corners_study(
             Corner(deviations=points[number], lanes=found) for number, found in outcome.results.items()
         )
         return CornersAnswer(
-            made=made_of(question, [outcome]),
+            made=made_of(basis, [outcome]),
             every=every,
             factors=tuple(_factor(factor) for factor in variation.factors),
             corners=corners,
             lanes=tuple(_lane(variation, corners, at) for at in range(len(names))),
         )
 
-    return answered(answer_jobs(replace(question, board=variation.board), jobs, effort, answered))
+    return answered(answer_jobs(replace(basis, board=variation.board), jobs, effort, answered))
 
 
 def wanted_lanes(board: Board, lanes: Sequence[str] | None) -> tuple[str, ...]:

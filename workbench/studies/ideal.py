@@ -28,7 +28,7 @@ from workbench.parts.record import ComponentRecord, Parts, RunRecord
 from workbench.parts.twoport import REFERENCE_OHM, TwoPort, line, s_parameters
 from workbench.studies.changes import Controls, changed
 from workbench.studies.figures import LaneFigures
-from workbench.studies.pool.jobs import Bench
+from workbench.studies.pool.jobs import Assessor
 from workbench.studies.setting_search.settings import DeviceChoices, device_choices
 
 LOSS, REFLECTIONS, STUBS = "loss", "reflections", "via stubs"
@@ -154,12 +154,12 @@ def _element(element: PathElement, nyquist_hz: float) -> PathElement:
     return PathElement(Matched(name=name, inner=inner, length_m=element.length_m, nyquist_hz=nyquist_hz), element.parts)
 
 
-def ideal_figures(bench: Bench, lane: str, steps: frozenset[str]) -> LaneFigures:
+def ideal_figures(assessor: Assessor, lane: str, steps: frozenset[str]) -> LaneFigures:
     """A lane's figures with some steps taken away; raises Stopped where the study is cancelled."""
-    board = without(bench.question.board, steps)
+    board = without(assessor.basis.board, steps)
 
     def figures(variant: Board) -> LaneFigures:
-        return bench.figures(variant, (lane,), refine=lambda plan: refined(steps, plan))[0]
+        return assessor.figures(variant, (lane,), refine=lambda plan: refined(steps, plan))[0]
 
     if EQUALIZATION not in steps:
         return figures(board)

@@ -44,7 +44,7 @@ class NeedJobs:
     Args:
         board: the board.
         lanes: their names.
-        which: the settings that a stage left alone is tried at; see `DeviceStraps.varied`.
+        which: the settings that a stage left alone is tried at; see `DeviceChoices.varied`.
         first: the number of the first job.
     """
 
@@ -98,7 +98,7 @@ def _need(board: Board, lane: str, tried: Sequence[tuple[str, Settings | None, L
 
 
 def _said(lane: str, passive: LaneFigures, alone: Sequence[Alone]) -> str:
-    without = f"{passive.margin_guards:+.2f} guard bands ({passive.verdict}) without"
+    without = f"normalized margin {passive.margin_guards:+.2f} ({passive.verdict}) without"
     if passive.verdict == "pass":
         return f"{lane} needs no conditioner: {without}"
     needs = "is marginal without one" if passive.verdict == "marginal" else "needs one"

@@ -16,7 +16,7 @@ from workbench.errors import StudyError
 from workbench.studies.changes import Controls, Lengths
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.need import Need, NeedJobs
-from workbench.studies.pool.jobs import Assess, Question
+from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
@@ -118,7 +118,7 @@ def placed(board: Board, ref: str, point: PositionPoint) -> Board:
 
 
 def position_study(
-    question: Question,
+    basis: Basis,
     device: str,
     *,
     from_m: float | None = None,
@@ -131,11 +131,11 @@ def position_study(
     """Slide a device along its lanes.
 
     Args:
-        question: the board, and where and at which error ratio its lanes are judged.
+        basis: the board, and where and at which error ratio its lanes are judged.
         device: its reference.
         from_m, to_m: the shifts to try, m from where it is; None: as far as every lane's runs allow.
         positions: how many positions, evenly; where it stands now is one more.
-        settings: what is tried at each: "current", "all", or a strap's name for all its positions.
+        settings: what is tried at each: "current", "all", or a control's name for all its positions.
         limit: the most assessments to make.
         effort: how it is carried out.
 
@@ -143,11 +143,11 @@ def position_study(
         StudyError: there is no such device or no lane through it, what stands beside its stage is no run, the range is
             empty or goes beyond the runs, the limit does not suffice, or nothing was known when it was cancelled.
     """
-    controls = device_choices(question.board, device)
-    lanes = [lane for lane in question.board.lanes if lane.name in controls.lanes]
+    controls = device_choices(basis.board, device)
+    lanes = [lane for lane in basis.board.lanes if lane.name in controls.lanes]
     shifts = _shifts(_room(lanes, device), from_m, to_m, positions)
     count = len(shifts) * controls.count(settings) * len(lanes)
-    refuse_too_many(question, controls.lanes[0], count, limit, effort)
+    refuse_too_many(basis, controls.lanes[0], count, limit, effort)
     tried = controls.varied(settings)
     jobs = [
         Assess(
@@ -159,16 +159,16 @@ def position_study(
         for place, shift in enumerate(shifts)
         for at, chosen in enumerate(tried)
     ]
-    needs = NeedJobs(question.board, controls.lanes, "equalization", len(jobs))
+    needs = NeedJobs(basis.board, controls.lanes, "equalization", len(jobs))
 
-    asked = _Asked(question, controls, shifts, tried, needs)
-    return asked.answer(answer_jobs(question, [*jobs, *needs.jobs], effort, asked.answer))
+    asked = _Asked(basis, controls, shifts, tried, needs)
+    return asked.answer(answer_jobs(basis, [*jobs, *needs.jobs], effort, asked.answer))
 
 
 class _Asked(NamedTuple):
     """What a study's jobs are about; position number p with setting number s is job ``p * len(tried) + s``."""
 
-    question: Question
+    basis: Basis
     controls: DeviceChoices
     shifts: tuple[float, ...]
     tried: tuple[Settings, ...]
@@ -189,7 +189,7 @@ class _Asked(NamedTuple):
         windows = tuple(window for chosen in self.tried for window in _windows(chosen, self.shifts, points))
         kept = [window for window in windows if window.settings == best.settings]
         return PositionAnswer(
-            made=made_of(self.question, [outcome]),
+            made=made_of(self.basis, [outcome]),
             device=self.controls.ref,
             lanes=self.controls.lanes,
             shifts_m=self.shifts,
@@ -198,7 +198,7 @@ class _Asked(NamedTuple):
             windows=windows,
             best=best,
             current=current,
-            needs=self.needs.answers(self.question.board, outcome.results),
+            needs=self.needs.answers(self.basis.board, outcome.results),
             reason=_reason(self.controls.ref, best, current, kept),
         )
 
@@ -296,7 +296,7 @@ def _reason(
     where = f"{device} stands best where it is" if best.shift_m == 0.0 else f"{device} stands best {moved}"
     stands = (
         f"{where}, at equalization {best.settings.equalization}: the worst lane, {best.worst.lane}, has "
-        f"{best.margin_guards:+.2f} guard bands ({best.worst.verdict})"
+        f"a normalized margin of {best.margin_guards:+.2f} ({best.worst.verdict})"
     )
     if current is not None and 0.0 < best.margin_guards - current.margin_guards < _SLIGHT_GUARDS:
         stands += f", hardly more than as it is ({current.margin_guards:+.2f})"

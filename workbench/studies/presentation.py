@@ -1,9 +1,10 @@
-"""What an answer shows, whatever the question was: no widget here."""
+"""What an answer shows, whatever the study was: no widget here."""
 
 from collections.abc import Callable
 from typing import NamedTuple
 
-from workbench.board.model import Board
+from workbench.board.model import Board, Settings
+from workbench.parts.conditioner import CONTROLS
 
 Edit = Callable[[Board], Board]
 
@@ -13,7 +14,7 @@ class Point(NamedTuple):
 
     Attributes:
         words: what it is, for the status line and for those who hear it.
-        margin_guards: the worst lane's margin there, guard bands; None where it is not known.
+        margin_guards: the worst lane's normalized margin there; None where it is not known.
         edit: makes the variant of the board; None where nothing is to be made.
         marked: a word at it in the picture ("now", "best"); "" mostly.
     """
@@ -25,7 +26,7 @@ class Point(NamedTuple):
 
 
 class MapPicture(NamedTuple):
-    """Margin over two straps: a row of points for each of `rows`, a point for each of `columns`."""
+    """Margin over two controls: a row of points for each of `rows`, a point for each of `columns`."""
 
     across: str
     down: str
@@ -34,7 +35,7 @@ class MapPicture(NamedTuple):
     points: tuple[tuple[Point | None, ...], ...]
 
 
-class Line(NamedTuple):
+class CurveLine(NamedTuple):
     """One curve: its name and a point at each x; None where there is none."""
 
     name: str
@@ -51,7 +52,7 @@ class CurvePicture(NamedTuple):
     axis: str
     unit: str
     x: tuple[float, ...]
-    lines: tuple[Line, ...]
+    lines: tuple[CurveLine, ...]
     common: bool = True
 
 
@@ -73,15 +74,15 @@ class BarPicture(NamedTuple):
 Picture = MapPicture | CurvePicture | BarPicture
 
 
-class Row(NamedTuple):
+class TableRow(NamedTuple):
     """A line of the table: its cells, and the variant that it stands for."""
 
     cells: tuple[str, ...]
     point: Point | None = None
 
 
-class Told(NamedTuple):
-    """An answer as the panel shows it.
+class Presentation(NamedTuple):
+    """An answer as the window shows it.
 
     Attributes:
         sentence: the answer in a sentence or two.
@@ -94,14 +95,22 @@ class Told(NamedTuple):
     sentence: str
     picture: Picture | None
     heads: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[TableRow, ...]
     edit: Edit | None = None
     edit_name: str = ""
 
 
+MOST_ROWS = 200
+"""Rows of a table: nobody reads more."""
+NORMALIZED = "normalized margin"
 NOT_KNOWN = "not known"
 
 
 def guards_words(margin: float | None) -> str:
-    """A margin in guard bands as text: "+3.2", "not known"."""
+    """A normalized margin as text: "+3.2", "not known"."""
     return NOT_KNOWN if margin is None else f"{margin:+.1f}"
+
+
+def settings_words(settings: Settings) -> str:
+    """How a device is set, in a line."""
+    return ", ".join(f"{control} {getattr(settings, control)}" for control in CONTROLS)

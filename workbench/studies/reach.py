@@ -15,7 +15,7 @@ from workbench.board.library import profile_of
 from workbench.board.model import Board, Lane, Run, Settings, Stage
 from workbench.errors import StudyError
 from workbench.studies.changes import Change, Controls, Interface, Without, stages_of
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.reach_search import LARGEST_M, SHORTEST_M, Reach, Reached
@@ -70,7 +70,7 @@ class ReachAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def reach_study(
-    question: Question,
+    basis: Basis,
     run: str,
     *,
     lanes: Sequence[str] | None = None,
@@ -84,10 +84,10 @@ def reach_study(
     """Find how long a run may get.
 
     Args:
-        question: the board, and where and at which error ratio its lanes are judged.
+        basis: the board, and where and at which error ratio its lanes are judged.
         run: the run: the name of its line ("NAME:2" for the second of several), or its place on the lane, from 1.
         lanes: the lanes to ask of; None: all that have the run.
-        settings: what the device next to the run is set to: "current", "all", or a strap's name for all its positions.
+        settings: what the device next to the run is set to: "current", "all", or a control's name for its positions.
         profiles: ids of the interfaces to judge by; None: each lane's own.
         longest_m: how far to look, m; None: until it fails, at most as long as a run may be.
         least_guards: the margin that counts as passing, guard bands: 0 keeps the limits, 1 the guard bands too.
@@ -98,7 +98,7 @@ def reach_study(
         StudyError: a lane, run, profile or choice of settings is not there, the run is ambiguous, the range is empty,
             the limit does not suffice, or nothing was known when it was cancelled.
     """
-    board = question.board
+    board = basis.board
     if longest_m is not None and not SHORTEST_M < longest_m <= LARGEST_M:
         raise StudyError(
             f"a run of {longest_m:g} m leaves nothing to look through; give a longest length between "
@@ -118,7 +118,7 @@ def reach_study(
         )
         for number, case in enumerate(cases)
     ]  # fmt: skip
-    refuse_too_many(question, places[0][0].name, sum(job.assessments for job in jobs), limit, effort)
+    refuse_too_many(basis, places[0][0].name, sum(job.assessments for job in jobs), limit, effort)
 
     def answered(outcome: Outcome) -> ReachAnswer:
         rows = tuple(
@@ -128,9 +128,9 @@ def reach_study(
         )
         if not rows:
             raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
-        return ReachAnswer(made=made_of(question, [outcome]), run=run, least_guards=least_guards, rows=rows)
+        return ReachAnswer(made=made_of(basis, [outcome]), run=run, least_guards=least_guards, rows=rows)
 
-    return answered(answer_jobs(question, jobs, effort, answered))
+    return answered(answer_jobs(basis, jobs, effort, answered))
 
 
 class _Case(NamedTuple):

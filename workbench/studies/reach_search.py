@@ -9,7 +9,7 @@ import numpy as np
 from workbench.board.model import Run
 from workbench.facts import fact_of
 from workbench.studies.changes import Change, Lengths, changed
-from workbench.studies.pool.jobs import Bench, Job
+from workbench.studies.pool.jobs import Assessor, StudyJob
 
 RESOLUTION_M = 1e-4
 SHORTEST_M = 1e-3
@@ -42,7 +42,7 @@ class Reached(msgspec.Struct, frozen=True, kw_only=True):
     stretches: tuple[Stretch, ...]
 
 
-class Reach(Job, frozen=True, kw_only=True):
+class Reach(StudyJob, frozen=True, kw_only=True):
     """Searches how long a run of a lane may get."""
 
     lane: str
@@ -58,15 +58,15 @@ class Reach(Job, frozen=True, kw_only=True):
         """About so many: the scan and two borders."""
         return _SCAN + 26
 
-    def do(self, bench: Bench) -> Reached:
+    def do(self, assessor: Assessor) -> Reached:
         """Scan, then bisect every border; raises Stopped where the study is cancelled."""
         known: dict[float, float] = {}
 
         def margin(length_m: float) -> float:
             if length_m not in known:
                 change = Lengths(self.lane, ((self.place, length_m),))
-                board = changed(bench.question.board, (*self.before, change, *self.after))
-                known[length_m] = bench.figures(board, (self.lane,))[0].margin_guards
+                board = changed(assessor.basis.board, (*self.before, change, *self.after))
+                known[length_m] = assessor.figures(board, (self.lane,))[0].margin_guards
             return known[length_m]
 
         lengths = np.linspace(SHORTEST_M, self._longest(margin), _SCAN + 1).tolist()

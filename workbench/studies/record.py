@@ -8,7 +8,7 @@ import msgspec
 from workbench import __version__
 from workbench.board.model import Board
 from workbench.board.writing import dump_board
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Outcome
 
 
@@ -39,16 +39,16 @@ class Made(msgspec.Struct, frozen=True, kw_only=True):
     stopped: str
 
 
-def made_of(question: Question, outcomes: Sequence[Outcome]) -> Made:
+def made_of(basis: Basis, outcomes: Sequence[Outcome]) -> Made:
     """What is to be said of an answer that came of some outcomes."""
     asked = sum(outcome.shared.asked for outcome in outcomes)
     known = sum(outcome.shared.known for outcome in outcomes)
     return Made(
-        board=question.board.title,
-        board_sha256=question.sha256 or sha256_of(question.board),
+        board=basis.board.title,
+        board_sha256=basis.sha256 or sha256_of(basis.board),
         program=__version__,
-        probe=question.probe,
-        ber=question.ber,
+        probe=basis.probe,
+        ber=basis.ber,
         assessments=sum(outcome.assessments for outcome in outcomes),
         took_s=sum(outcome.took_s for outcome in outcomes),
         workers=max((outcome.workers for outcome in outcomes), default=0),

@@ -1,4 +1,4 @@
-"""Which strap settings serve all lanes of a device, or of several devices, best.
+"""Which settings serve all lanes of a device, or of several devices, best.
 
 Every combination of equalization, swing and emphasis is assessed on every lane that the device serves, and ranked by
 the worst lane's margin. Devices that share a lane are searched together: each lane's margin is a table over the
@@ -7,14 +7,14 @@ take too many assessments, one device after another is set to its best until not
 it is not exact.
 
 The best is a peak and may stand beside a cliff. The plateau is what lies within a stated margin of it with the same
-verdict; recommended is the setting of the plateau that loses least when any one strap goes one step either way.
+verdict; recommended is the setting of the plateau that loses least when any one control goes one step either way.
 """
 
 from collections.abc import Mapping, Sequence
 
 from workbench.errors import StudyError
-from workbench.studies.pool.jobs import Question
-from workbench.studies.pool.running import UNHURRIED, Effort, crew_for
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import UNHURRIED, Effort, pool_for
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import made_of
 from workbench.studies.setting_search.answer import GroupAnswer, SettingsAnswer
@@ -26,7 +26,7 @@ PLATEAU_GUARDS = 1.0
 
 
 def settings_study(
-    question: Question,
+    basis: Basis,
     devices: Sequence[str],
     *,
     only: Mapping[str, dict[str, tuple[str, ...]]] | None = None,
@@ -37,30 +37,30 @@ def settings_study(
     """Rank the settings of devices by the worst lane they serve.
 
     Args:
-        question: the board, and where and at which error ratio its lanes are judged.
+        basis: the board, and where and at which error ratio its lanes are judged.
         devices: references; devices that share a lane are set together.
-        only: by reference and strap, the positions to try besides the current ones.
+        only: by reference and control, the positions to try besides the current ones.
         plateau_guards: how far below the best the plateau reaches, guard bands.
         limit: the most assessments to make.
         effort: how it is carried out.
 
     Raises:
-        StudyError: a device, strap or position is not there, a device has no lanes, the limit does not suffice, or the
-            study was cancelled before anything was known.
+        StudyError: a device, control or position is not there, a device has no lanes, the limit does not suffice, or
+            the study was cancelled before anything was known.
     """
     only = only or {}
-    controls = [device_choices(question.board, ref, only.get(ref)) for ref in dict.fromkeys(devices)]
+    controls = [device_choices(basis.board, ref, only.get(ref)) for ref in dict.fromkeys(devices)]
     if not controls:
         raise StudyError("no device is named whose settings are to be found; name one")
-    groups = [Group(question.board, members) for members in _groups(controls)]
+    groups = [Group(basis.board, members) for members in _groups(controls)]
     needed = sum(group.needed if group.needed <= limit else group.needed_stepwise for group in groups)
-    refuse_too_many(question, groups[0].lanes[0], needed, limit, effort, shown=sum(group.needed for group in groups))
-    with crew_for(question, effort, assessments=needed) as crew:
-        searches = [Search(group, crew, effort, plateau_guards) for group in groups]
+    refuse_too_many(basis, groups[0].lanes[0], needed, limit, effort, shown=sum(group.needed for group in groups))
+    with pool_for(basis, effort, assessments=needed) as pool:
+        searches = [Search(group, pool, effort, plateau_guards) for group in groups]
         answers: list[GroupAnswer] = []
 
         def whole(*last: GroupAnswer) -> SettingsAnswer:
-            made = made_of(question, [search.outcome for search in searches])
+            made = made_of(basis, [search.outcome for search in searches])
             return SettingsAnswer(made=made, plateau_guards=plateau_guards, groups=(*answers, *last))
 
         for search in searches:

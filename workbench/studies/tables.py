@@ -16,7 +16,7 @@ UNKNOWN = "-"
 
 
 def guards_text(margin: float | None) -> str:
-    """A margin in guard bands, signed."""
+    """A normalized margin, signed."""
     return UNKNOWN if margin is None else f"{margin:+.2f}"
 
 
@@ -26,11 +26,11 @@ def settings_text(settings: Settings) -> str:
 
 
 def scale_text(guard: Guard) -> list[str]:
-    """What margins in guard bands mean on a board."""
+    """What a normalized margin means on a board."""
     height, width = (show(value, unit, digits=3) for value, unit in ((guard.height_v, "V"), (guard.width_ui, "UI")))
     return paragraph(
-        f"Margins stand in guard bands: the smaller of height margin over {height} and width margin over {width}; "
-        "below 0 a lane fails, from 0 to 1 it is marginal, from 1 on it passes.",
+        f"Normalized margin: the smaller of height margin over {height} and width margin over {width}, "
+        "the guard bands; below 0 a lane fails, from 0 to 1 it is marginal, from 1 on it passes.",
         COLUMNS,
     )
 
@@ -43,7 +43,7 @@ def table(rows: Sequence[Sequence[str]], aligns: Sequence[Align]) -> list[str]:
 
 def lanes_table(lanes: Sequence[LaneFigures]) -> list[str]:
     """Lanes with their figures, one a line."""
-    heads = ("", "lane", "height mV", "width UI", "margin mV", "UI", "guard bands", "verdict")
+    heads = ("", "lane", "height mV", "width UI", "margin mV", "UI", "normalized", "verdict")
     aligns: list[Align] = ["left", "left", "right", "right", "right", "right", "right", "left"]
     return table([heads, *map(_lane_cells, lanes)], aligns)
 

@@ -2,7 +2,7 @@
 
 - a word: ``loss``, ``copper loss``, ``impedance``, ``permittivity``, ``length``, ``boost``, ``swing``, ``gain``,
   ``emphasis``, ``noise``, ``random jitter``, ``deterministic jitter``; of everything that has it, or of one entry, line
-  or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a strap's positions those in use; the
+  or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a control's positions those in use; the
   impedance of a line that is given by its cross-section varies by the width of its traces;
 - any number of the catalogue: ``SECTION:NAME:FIELD`` such as ``vias:through via:stub_m``; ``*`` for every name; a field
   of a record inside with a dot: ``foils:standard:roughness.rms_m``;
@@ -234,7 +234,7 @@ def _width_of(board: Board, line: RunRecord) -> Spot:
 
 
 def _in_use(board: Board, entry: Any, spot: Spot) -> bool:  # noqa: ANN401 - as above
-    """Whether any device is set to the position of a strap that a number belongs to; True for what is none."""
+    """Whether any device is set to the position of a control that a number belongs to; True for what is none."""
     control = str(spot.path[0])
     if not isinstance(entry, Conditioner) or control not in CONTROLS:
         return True

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from workbench.arrays import Floats, Integers
 from workbench.errors import StudyError
 from workbench.studies.corners import wanted_lanes
-from workbench.studies.pool.jobs import Assess, Question
+from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import Made, made_of
@@ -31,7 +31,7 @@ class Driver(msgspec.Struct, frozen=True, kw_only=True):
     correlation: float
 
 
-class Share(msgspec.Struct, frozen=True, kw_only=True):
+class Proportion(msgspec.Struct, frozen=True, kw_only=True):
     """A share of the draws with the ends of its 95 % confidence interval."""
 
     value: float
@@ -52,8 +52,8 @@ class YieldOf(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     lane: str
-    keeps_limits: Share
-    keeps_guard: Share
+    keeps_limits: Proportion
+    keeps_guard: Proportion
     margin_guards: tuple[float, ...]
     quantiles: tuple[float, ...]
     drivers: tuple[Driver, ...]
@@ -83,7 +83,7 @@ class YieldAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def yield_study(
-    question: Question,
+    basis: Basis,
     tolerances: Sequence[Tolerance],
     *,
     lanes: Sequence[str] | None = None,
@@ -96,7 +96,7 @@ def yield_study(
     """Assess lanes with deviations drawn from their tolerances.
 
     Args:
-        question: the board, and where and at which error ratio its lanes are judged.
+        basis: the board, and where and at which error ratio its lanes are judged.
         tolerances: what varies.
         lanes: the lanes wanted; None: all.
         draws: how many; a power of two for Sobol points.
@@ -109,11 +109,11 @@ def yield_study(
         StudyError: a lane or what varies is not there, a range is empty or reversed, a draw leaves what a field may
             hold, the counts don't fit, or nothing was known when it was cancelled.
     """
-    names = wanted_lanes(question.board, lanes)
-    variation = variation_of(question.board, tolerances, names)
+    names = wanted_lanes(basis.board, lanes)
+    variation = variation_of(basis.board, tolerances, names)
     if draws < 2:
         raise StudyError(f"{draws} draws show no distribution; ask for 2 or more")
-    refuse_too_many(question, names[0], draws * len(names), limit, effort)
+    refuse_too_many(basis, names[0], draws * len(names), limit, effort)
     drawn = _Drawn(variation, names, draws, seed, sobol=sobol)
     require_sound_at(variation, drawn.ranges())
 
@@ -124,7 +124,7 @@ def yield_study(
             raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
         board = [drawn.board_of(margins, done)] if len(names) > 1 else []
         return YieldAnswer(
-            made=made_of(question, [outcome]),
+            made=made_of(basis, [outcome]),
             draws=int(done.size),
             seed=seed,
             sobol=sobol,
@@ -133,7 +133,7 @@ def yield_study(
             lanes=(*board, *(drawn.lane_of(margins, done, at) for at in range(len(names)))),
         )
 
-    return answered(answer_jobs(replace(question, board=variation.board), drawn.jobs(), effort, answered))
+    return answered(answer_jobs(replace(basis, board=variation.board), drawn.jobs(), effort, answered))
 
 
 
@@ -236,6 +236,6 @@ def _deviations(factor: Factor, points: Floats) -> Floats:
     return normal_of(points, mean=(low + high) / 2.0, sigma=(high - low) / 2.0 / SIGMAS)
 
 
-def _share(successes: int, trials: int) -> Share:
+def _share(successes: int, trials: int) -> Proportion:
     low, high = clopper_pearson(successes, trials, CONFIDENCE)
-    return Share(value=successes / trials, low=low, high=high)
+    return Proportion(value=successes / trials, low=low, high=high)

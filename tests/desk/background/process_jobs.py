@@ -9,7 +9,7 @@ from workbench.desk.background.worker import Desk, Job
 from workbench.engine.memo import Memo
 from workbench.errors import WorkbenchError
 from workbench.parts.line_by_loss import LineByLoss
-from workbench.studies.pool import processes as crew
+from workbench.studies.pool import processes
 
 
 class Twice(NamedTuple):
@@ -58,7 +58,7 @@ class Injected(NamedTuple):
 def begin_broken(*asked: Any) -> None:
     """Begins a study's worker process in which a part's physics breaks."""
     _break_lines(FloatingPointError("underflow encountered in exp"))
-    crew._begin(*asked)
+    processes._begin(*asked)
 
 
 def _break_lines(error: Exception) -> None:

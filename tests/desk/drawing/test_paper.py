@@ -22,7 +22,7 @@ from workbench.reports.pictures import LanePictures
 from workbench.reports.settings_sheet import settings_sheet
 from workbench.resources import project
 from workbench.studies.budget import LaneBudget, budget_study
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 
 DEMO = project("correlator-shelf.board.json")
 MADE = made_of(DEMO.name, "ab" * 32, datetime.date(2026, 11, 25))
@@ -71,7 +71,7 @@ def test_the_eye_is_drawn_for_light_and_for_dark_pages(pictures: list[LanePictur
 
 @pytest.fixture(scope="module")
 def budget(board: Board) -> LaneBudget:
-    return budget_study(Question(board=board, sha256=MADE.sha256), lanes=("RX0",), settings=False).lanes[0]
+    return budget_study(Basis(board=board, sha256=MADE.sha256), lanes=("RX0",), settings=False).lanes[0]
 
 
 def test_bars_of_a_budget_reach_from_the_one_order_to_the_other(qapp, budget: LaneBudget) -> None:

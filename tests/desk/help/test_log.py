@@ -78,8 +78,8 @@ def test_tracebacks_from_every_thread_are_there_without_the_names(qtbot, window)
     assert "Show the log" in window.status.sentence
     with qtbot.waitSignal(window.runner.failed, timeout=10_000):
         window.runner.submit(("lane", name), lost, print)
-    with qtbot.waitSignal(window.questions.work.failed, timeout=10_000):
-        window.questions.work.start(lambda effort: {}[f"{name} in a study of {type(effort).__name__}"])
+    with qtbot.waitSignal(window.studies.work.failed, timeout=10_000):
+        window.studies.work.start(lambda effort: {}[f"{name} in a study of {type(effort).__name__}"])
     text = logged(window)
     assert text.count("Traceback (most recent call last)") >= 3
     assert text.count("KeyError (its message is left out)") >= 3

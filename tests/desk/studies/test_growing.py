@@ -8,11 +8,11 @@ from PySide6.QtCore import Qt
 from tests.desk.studies.study_help import shown_panel
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
-from workbench.desk.studies.panel import QuestionsPanel
+from workbench.desk.studies.panel import StudiesPanel
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import LIGHT
 from workbench.studies.pool import running
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import position_study
 from workbench.studies.presentation import MapPicture
@@ -27,14 +27,14 @@ def board() -> Board:
 
 @pytest.fixture(scope="module")
 def answers(board: Board):
-    """By question: some answers on the way, and the whole one."""
+    """By study: some answers on the way, and the whole one."""
     with pytest.MonkeyPatch.context() as patch:
         for name, value in (("_PARTLY_S", 0.0), ("_PARTLY_SHARE", 0.0), ("_CHUNK", 1)):
             patch.setattr(running, name, value)
-        question, found = Question(board=board), {}
+        basis, found = Basis(board=board), {}
         for word, study in (
-            ("settings", lambda effort: settings_study(question, ("U1",), effort=effort)),
-            ("position", lambda effort: position_study(question, "U1", positions=5, effort=effort)),
+            ("settings", lambda effort: settings_study(basis, ("U1",), effort=effort)),
+            ("position", lambda effort: position_study(basis, "U1", positions=5, effort=effort)),
         ):
             seen: list = []
             whole = study(Effort(workers=1, partly=seen.append))
@@ -66,7 +66,7 @@ class Held:
         return self._answers[-1]
 
 
-def begun(qtbot, panel: QuestionsPanel, word: str, answers: list) -> Held:
+def begun(qtbot, panel: StudiesPanel, word: str, answers: list) -> Held:
     """The panel with a study that runs and has given its first answer."""
     held = Held(answers)
     panel.open(word)
@@ -97,7 +97,7 @@ def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> No
     assert known(second) > known(first)
     for row, before in zip(second.points, first.points, strict=True):
         for now, then in zip(row, before, strict=True):
-            assert then is None or now.margin_guards >= then.margin_guards  # the best over the third strap only grows
+            assert then is None or now.margin_guards >= then.margin_guards  # the best over the third control only grows
 
 
 def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) -> None:

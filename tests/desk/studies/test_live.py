@@ -9,7 +9,6 @@ from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
 from workbench.desk.studies.bar_view import BarView
 from workbench.desk.studies.curve_view import CurveView
-from workbench.desk.studies.forms import ASKINGS
 from workbench.desk.studies.so_far import (
     LOWEST_GUARDS,
     drawn_stretches,
@@ -23,18 +22,19 @@ from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.studies.corners import corners_study
 from workbench.studies.pool import running
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
-from workbench.studies.presentation import NOT_KNOWN, Bar, BarPicture, CurvePicture, Line, Point
+from workbench.studies.presentation import NOT_KNOWN, Bar, BarPicture, CurveLine, CurvePicture, Point
+from workbench.studies.registry import STUDIES
 from workbench.studies.settings import settings_study
 from workbench.studies.tolerances import tolerance_from_text
 
-BY_WORD = {one.word: one for one in ASKINGS}
+BY_WORD = {one.word: one for one in STUDIES}
 
 
 def curve(*margins: float | None, common: bool = True) -> CurvePicture:
     points = tuple(None if one is None else Point(str(one), one) for one in margins)
-    return CurvePicture("shift", "m", tuple(0.1 * n for n in range(len(margins))), (Line("a", points),), common)
+    return CurvePicture("shift", "m", tuple(0.1 * n for n in range(len(margins))), (CurveLine("a", points),), common)
 
 
 @pytest.fixture(scope="module")
@@ -86,11 +86,11 @@ def test_axes_hold_what_comes_within_their_round_ends():
 
 def test_a_study_that_was_cut_short_is_told_with_all_it_knows(board):
     asking = BY_WORD["settings"]
-    *partial, whole = every_answer(lambda effort: settings_study(Question(board=board), ("U1",), effort=effort))
+    *partial, whole = every_answer(lambda effort: settings_study(Basis(board=board), ("U1",), effort=effort))
     final = {one.settings: one.margin_guards for one in whole.groups[0].candidates}
     assert partial
     for answer in partial:
-        picture = asking.growing(answer).picture
+        picture = asking.present_growing(answer).picture
         shown = sorted(point.margin_guards for row in picture.points for point in row if point is not None)
         best: dict = {}
         for one in answer.groups[0].candidates:
@@ -102,8 +102,8 @@ def test_a_study_that_was_cut_short_is_told_with_all_it_knows(board):
 
 def test_a_tolerance_whose_ends_are_not_both_looked_at_has_no_bar(board):
     varying = tuple(map(tolerance_from_text, ("loss=±10%", "impedance=±10%")))
-    answers = every_answer(lambda effort: corners_study(Question(board=board), varying, effort=effort))
-    bars = [BY_WORD["corners"].growing(answer).picture for answer in answers]
+    answers = every_answer(lambda effort: corners_study(Basis(board=board), varying, effort=effort))
+    bars = [BY_WORD["corners"].present_growing(answer).picture for answer in answers]
     assert bars[0].bars == tuple(Bar(bar.name, None, NOT_KNOWN) for bar in bars[-1].bars)
     assert all(bar.span is not None for bar in bars[-1].bars)
     assert len({picture.unit for picture in bars}) == 1  # of one lane from the first to the last
@@ -114,7 +114,7 @@ def test_an_unknown_bar_is_hatched_and_one_of_no_effect_is_not(qtbot, theme):
     view = BarView(theme)
     qtbot.addWidget(view)
     view.resize(420, 100)
-    view.show_picture(BarPicture("guard bands", (Bar("a", (0.0, 2.0), "+2"), Bar("b", None, NOT_KNOWN),
+    view.show_picture(BarPicture("normalized margin", (Bar("a", (0.0, 2.0), "+2"), Bar("b", None, NOT_KNOWN),
                                                  Bar("c", (0.0, 0.0), "+0.00"))))  # fmt: skip
     shown = view.grab().toImage()
     rows = [{shown.pixelColor(x, 24 + 24 * row + 9).name() for x in range(100, 300)} for row in range(3)]

@@ -8,15 +8,15 @@ from tests.desk.studies.study_help import shown_panel
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
 from workbench.desk.studies.curve_view import CurveView
-from workbench.desk.studies.forms import ASKINGS
 from workbench.desk.studies.map_view import MapView
-from workbench.desk.studies.panel import QuestionsPanel
+from workbench.desk.studies.panel import StudiesPanel
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.errors import StudyError
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Advance
-from workbench.studies.presentation import CurvePicture, Line, Point
+from workbench.studies.presentation import CurveLine, CurvePicture, Point
+from workbench.studies.registry import STUDIES
 from workbench.studies.settings import settings_study
 
 
@@ -31,7 +31,7 @@ def panel(qtbot, board: Board):
     yield from shown_panel(qtbot, board)
 
 
-def answered(qtbot, panel: QuestionsPanel, word: str, subject: str | None = None) -> None:
+def answered(qtbot, panel: StudiesPanel, word: str, subject: str | None = None) -> None:
     panel.open(word)
     if subject is not None:
         panel.subject.setCurrentText(subject)
@@ -41,9 +41,9 @@ def answered(qtbot, panel: QuestionsPanel, word: str, subject: str | None = None
         assert panel.run_button.text() == "Cancel"
 
 
-def test_a_settings_study_is_what_the_study_says(qtbot, panel: QuestionsPanel, board: Board) -> None:
+def test_a_settings_study_is_what_the_study_says(qtbot, panel: StudiesPanel, board: Board) -> None:
     answered(qtbot, panel, "settings")
-    group = settings_study(Question(board=board), ("U1",)).groups[0]
+    group = settings_study(Basis(board=board), ("U1",)).groups[0]
     assert panel.table.rowCount() == len(group.candidates)
     told = group.recommended.settings[0].settings
     assert told.equalization in panel._sentence.text()
@@ -54,7 +54,7 @@ def test_a_settings_study_is_what_the_study_says(qtbot, panel: QuestionsPanel, b
     assert best.margin_guards == pytest.approx(group.recommended.margin_guards)
 
 
-def test_a_point_is_shown_without_being_applied_and_escape_takes_it_back(qtbot, panel: QuestionsPanel) -> None:
+def test_a_point_is_shown_without_being_applied_and_escape_takes_it_back(qtbot, panel: StudiesPanel) -> None:
     document = panel._document
     before = document.board
     answered(qtbot, panel, "settings")
@@ -69,42 +69,42 @@ def test_a_point_is_shown_without_being_applied_and_escape_takes_it_back(qtbot, 
     assert document.shown is before
 
 
-def test_a_click_on_the_map_and_a_row_of_the_table_show_their_variants(qtbot, panel: QuestionsPanel) -> None:
+def test_a_click_on_the_map_and_a_row_of_the_table_show_their_variants(qtbot, panel: StudiesPanel) -> None:
     document = panel._document
     answered(qtbot, panel, "settings")
     cell = panel.map.cell_rect(1, 0).center().toPoint()
     qtbot.mouseClick(panel.map, Qt.MouseButton.LeftButton, pos=cell)
     assert document.shown.devices[0].settings.equalization == panel.map._picture.columns[1]
     panel.table.selectRow(2)
-    told = panel._told.rows[2].cells
+    told = panel._shown.rows[2].cells
     assert document.shown.devices[0].settings.equalization == told[1]
 
 
-def test_applying_is_one_undo_step(qtbot, panel: QuestionsPanel) -> None:
+def test_applying_is_one_undo_step(qtbot, panel: StudiesPanel) -> None:
     document = panel._document
     before = document.board
     answered(qtbot, panel, "settings")
     worst = panel.table.rowCount() - 1
     panel.table.selectRow(worst)
     qtbot.mouseClick(panel.apply_button, Qt.MouseButton.LeftButton)
-    assert document.board.devices[0].settings.equalization == panel._told.rows[worst].cells[1]
+    assert document.board.devices[0].settings.equalization == panel._shown.rows[worst].cells[1]
     assert document.undo_name.startswith("settings of U1")
     document.undo()
     assert document.board is before
 
 
-def test_element_and_reach_draw_curves_that_can_be_walked(qtbot, panel: QuestionsPanel) -> None:
+def test_element_and_reach_draw_curves_that_can_be_walked(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "reach", "trace:1")
     assert panel._pictures.currentWidget() is panel.curves
     first = panel.curves.current
     panel.curves.setFocus()
     qtbot.keyClick(panel.curves, Qt.Key.Key_Right if panel.curves._place == 0 else Qt.Key.Key_Left)
     assert panel.curves.current is not first
-    assert "guard bands" in panel.curves.accessibleDescription()
+    assert "normalized margin" in panel.curves.accessibleDescription()
     assert not panel.apply_button.isEnabled()  # a reach changes nothing
 
 
-def test_a_cancelled_study_shows_what_it_has_or_says_why_not(qtbot, panel: QuestionsPanel) -> None:
+def test_a_cancelled_study_shows_what_it_has_or_says_why_not(qtbot, panel: StudiesPanel) -> None:
     panel.open("position")
     panel.run()
     panel.run()
@@ -113,7 +113,7 @@ def test_a_cancelled_study_shows_what_it_has_or_says_why_not(qtbot, panel: Quest
     assert "cancelled" in panel._sentence.text()
 
 
-def test_what_cannot_be_asked_is_a_sentence_and_the_panel_lives_on(qtbot, panel: QuestionsPanel) -> None:
+def test_what_cannot_be_asked_is_a_sentence_and_the_panel_lives_on(qtbot, panel: StudiesPanel) -> None:
     def refuse(effort: object) -> None:
         raise StudyError("no lane passes through U9; name another device")
 
@@ -123,7 +123,7 @@ def test_what_cannot_be_asked_is_a_sentence_and_the_panel_lives_on(qtbot, panel:
     answered(qtbot, panel, "settings")
 
 
-def test_a_changed_board_makes_the_answer_stale_and_says_so(qtbot, panel: QuestionsPanel) -> None:
+def test_a_changed_board_makes_the_answer_stale_and_says_so(qtbot, panel: StudiesPanel) -> None:
     from tests.desk.window_help import retitle
 
     answered(qtbot, panel, "settings")
@@ -141,13 +141,13 @@ def test_an_older_answer_is_dropped(qtbot) -> None:
     work.close()
 
 
-def test_progress_says_how_far_and_how_long(qtbot, panel: QuestionsPanel) -> None:
+def test_progress_says_how_far_and_how_long(qtbot, panel: StudiesPanel) -> None:
     panel._advance(Advance(30, 120, 42.4, ()))
     assert panel.progress.value() == 30
     assert panel.progress.text() == "30 of 120, 42 s left"
 
 
-def test_a_board_without_devices_says_what_is_missing(qtbot, panel: QuestionsPanel) -> None:
+def test_a_board_without_devices_says_what_is_missing(qtbot, panel: StudiesPanel) -> None:
     import msgspec
 
     plain = msgspec.structs.replace(panel._document.board, devices=(), lanes=())
@@ -158,12 +158,12 @@ def test_a_board_without_devices_says_what_is_missing(qtbot, panel: QuestionsPan
     assert not panel.work.busy
 
 
-def test_pictures_paint_in_both_themes_at_small_sizes(qtbot, panel: QuestionsPanel) -> None:
+def test_pictures_paint_in_both_themes_at_small_sizes(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "settings")
     for view in (panel.map, CurveView(LIGHT, panel)):
         if isinstance(view, CurveView):
             points = tuple(Point(str(n), float(n - 2)) for n in range(5))
-            view.show_picture(CurvePicture("length", "m", (0.0, 0.1, 0.2, 0.3, 0.4), (Line("a", points),)))
+            view.show_picture(CurvePicture("length", "m", (0.0, 0.1, 0.2, 0.3, 0.4), (CurveLine("a", points),)))
         for theme in (LIGHT, DARK):
             view.set_theme(theme)
             view.resize(view.minimumSizeHint().expandedTo(view.minimumSize()))
@@ -171,7 +171,7 @@ def test_pictures_paint_in_both_themes_at_small_sizes(qtbot, panel: QuestionsPan
             assert len({shown.pixel(x, y) for x in range(0, shown.width(), 3) for y in range(0, shown.height(), 3)}) > 5
 
 
-def test_corners_and_yield_take_tolerances_as_they_are_typed(qtbot, panel: QuestionsPanel) -> None:
+def test_corners_and_yield_take_tolerances_as_they_are_typed(qtbot, panel: StudiesPanel) -> None:
     panel.open("corners")
     panel.typed.setText("nonsense")
     panel.run()
@@ -181,16 +181,16 @@ def test_corners_and_yield_take_tolerances_as_they_are_typed(qtbot, panel: Quest
         panel.run()
     assert "Worst of 5 corners" in panel._sentence.text()
     assert panel._pictures.currentWidget() is panel.bars
-    assert len(panel._told.picture.bars) == 2
+    assert len(panel._shown.picture.bars) == 2
 
 
-def test_a_budget_says_what_would_help_most(qtbot, panel: QuestionsPanel) -> None:
+def test_a_budget_says_what_would_help_most(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "budget", "D0")
     assert panel._sentence.text().startswith("D0: ")
-    assert panel.table.rowCount() == len(panel._told.picture.bars) > 3
+    assert panel.table.rowCount() == len(panel._shown.picture.bars) > 3
 
 
 def test_every_question_has_its_action_and_its_word_once() -> None:
-    words = [one.word for one in ASKINGS]
+    words = [one.word for one in STUDIES]
     assert len(set(words)) == len(words)
     assert isinstance(MapView(LIGHT), QWidget)

@@ -26,9 +26,8 @@ from workbench.engine.lane.path import plan_of
 from workbench.engine.memo import Memo
 from workbench.parts.line_by_loss import LineByLoss
 from workbench.parts.via import Via
-from workbench.studies.pool import processes as crew
-from workbench.studies.pool import running
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool import processes, running
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.settings import settings_study
 
 LANE = "D0"
@@ -138,7 +137,7 @@ def test_figures_of_before_do_not_come_back_with_an_edit_that_leaves_the_lane_al
 
 
 def test_physics_that_breaks_in_a_study_is_told_and_the_next_run_answers(qtbot, window, monkeypatch):
-    panel = window.questions
+    panel = window.studies
     panel.work._workers = 1
     panel.open("settings")
     with monkeypatch.context() as patch:
@@ -151,9 +150,9 @@ def test_physics_that_breaks_in_a_study_is_told_and_the_next_run_answers(qtbot, 
 
 
 def test_physics_that_breaks_in_a_studys_process_is_told(qtbot, window, monkeypatch):
-    panel = window.questions
+    panel = window.studies
     panel.work._workers = 2
-    monkeypatch.setattr(crew, "_begin", begin_broken)
+    monkeypatch.setattr(processes, "_begin", begin_broken)
     panel.open("settings")
     with qtbot.waitSignal(panel.work.failed, timeout=LONG_MS):
         panel.run()
@@ -213,9 +212,9 @@ def test_pictures_are_made_where_the_system_gives_no_process_for_them(qtbot, win
 def test_a_studys_process_that_is_killed_midway_is_replaced_or_told(qtbot, window, monkeypatch, losses):
     """As often as a study may lose one it answers all the same; else it says so, and what was done is kept."""
     monkeypatch.setattr(running, "MOST_LOSSES", losses)
-    monkeypatch.setattr(crew, "FEW", 0)
+    monkeypatch.setattr(processes, "FEW", 0)
     monkeypatch.setattr(running, "_CHUNK", 2)
-    panel = window.questions
+    panel = window.studies
     panel.work._workers = 2
     panel.open("settings")
     others = {*multiprocessing.active_children()}
@@ -237,12 +236,12 @@ def test_a_studys_process_that_is_killed_midway_is_replaced_or_told(qtbot, windo
 
 
 def group_of(window):
-    return settings_study(Question(board=window.document.board), ("U1",)).groups[0]
+    return settings_study(Basis(board=window.document.board), ("U1",)).groups[0]
 
 
 def whole_answer(qtbot, window) -> None:
     """The chosen study, asked again, answers what it answers without a window."""
-    panel = window.questions
+    panel = window.studies
     with qtbot.waitSignal(panel.work.answered, timeout=LONG_MS):
         panel.run()
     group = group_of(window)
@@ -261,13 +260,13 @@ def before_the_start(patch, cancel) -> None:
 
 
 def while_it_is_set_up(patch, cancel) -> None:
-    made = crew.Bench
+    made = processes.Assessor
 
     def late(*asked):
         cancel()
         return made(*asked)
 
-    patch.setattr(crew, "Bench", late)
+    patch.setattr(processes, "Assessor", late)
 
 
 def at(share: float):
@@ -308,7 +307,7 @@ STAGES = {
 
 @pytest.mark.parametrize("stage", STAGES.values(), ids=STAGES.keys())
 def test_a_study_cancelled_at_any_stage_says_how_far_it_came_and_can_be_asked_again(qtbot, window, monkeypatch, stage):
-    panel = window.questions
+    panel = window.studies
     panel.work._workers = 1
     panel.open("settings")
     ended: list[object] = []
@@ -332,7 +331,7 @@ def test_a_study_cancelled_at_any_stage_says_how_far_it_came_and_can_be_asked_ag
 
 
 def test_a_study_that_ends_while_its_processes_start_leaves_no_traceback(board, capfd):
-    with crew.ProcessCrew(Question(board=board), 2) as workers:
+    with processes.ProcessPool(Basis(board=board), 2) as workers:
         workers.submit(())
         workers.submit(())
     del workers

@@ -19,13 +19,13 @@ from PySide6.QtGui import (
 from PySide6.QtSvg import QSvgRenderer
 
 from workbench.desk.widgets.theme import LIGHT, figures_font
-from workbench.reports.budgets import HEADS
 from workbench.reports.handover import Handover
 from workbench.reports.made import Made
 from workbench.reports.settings_sheet import SettingsSheet, lanes_words, power_words
 from workbench.reports.storing import write_report
 from workbench.reports.templates import rendered
 from workbench.reports.wording import CAUTION
+from workbench.studies.kinds.budget import BUDGET_HEADS
 from workbench.wording import SIGNS
 
 DPI = 1200
@@ -50,7 +50,7 @@ def report_pdf(report: Handover, path: Path) -> None:
     html = rendered(
         "paper.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
         lanes_words=lanes_words, caution=CAUTION, signs=SIGNS, quiet=LIGHT.quiet, inks=_inks(),
-        budget_heads=HEADS,
+        budget_heads=BUDGET_HEADS,
     )  # fmt: skip
     drawn = [lane.pictures for lane in report.lanes if lane.pictures is not None]
     pictures = {

@@ -41,11 +41,11 @@ from workbench.desk.strip.layout import lay_out
 from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_TOP, Scene, paint_scene
 from workbench.desk.strip.scene import drawn_lane, losses_of
 from workbench.desk.studies.bar_paint import bars_size, paint_bars
-from workbench.desk.studies.margin_forms import budget_bars
 from workbench.desk.widgets.theme import DARK, LIGHT, Theme
 from workbench.engine.memo import Memo
 from workbench.reports.pictures import LanePictures
 from workbench.studies.budget import LaneBudget
+from workbench.studies.kinds.budget import budget_bars
 
 PLATE_PX = (560, 320)
 PATH_PX = 800
@@ -145,7 +145,7 @@ def budget_svg(budget: LaneBudget, theme: Theme = LIGHT) -> str:
     """What eats a lane's margin as bars, an SVG document."""
     picture = budget_bars(budget)
     size = QSizeF(BUDGET_PX, bars_size(picture).height())
-    box, title = QRectF(QPointF(), size), f"What eats the margin of {budget.lane}"
+    box, title = QRectF(QPointF(), size), f"Margin budget of {budget.lane}"
     return _svg(box, title, lambda painter: paint_bars(painter, picture, size, theme))
 
 

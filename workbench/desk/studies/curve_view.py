@@ -10,7 +10,7 @@ from workbench.desk.studies.answer_view import PointView
 from workbench.desk.studies.so_far import drawn_stretches, guards_range, unknown_spans, x_range
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.quantity import show
-from workbench.studies.presentation import NOT_KNOWN, CurvePicture, Point
+from workbench.studies.presentation import NORMALIZED, NOT_KNOWN, CurvePicture, Point
 
 _LEFT_PX, _BOTTOM_PX, _TOP_PX, _RIGHT_PX = 12 * GRID_PX, 9 * GRID_PX, 5 * GRID_PX, 3 * GRID_PX
 _LEAST = QSize(260, 130)
@@ -171,7 +171,7 @@ class CurveView(PointView):
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter, show(value, picture.unit, digits=3) if value else "0")
         below = QRectF(plot.left(), plot.bottom() + 16.0, plot.width(), 16.0)
         painter.drawText(below, Qt.AlignmentFlag.AlignCenter, picture.axis)
-        painter.drawText(QRectF(2.0, 0.0, plot.width(), _TOP_PX), Qt.AlignmentFlag.AlignVCenter, "guard bands")
+        painter.drawText(QRectF(2.0, 0.0, plot.width(), _TOP_PX), Qt.AlignmentFlag.AlignVCenter, NORMALIZED)
 
     def _paint_line(self, painter: QPainter, picture: CurvePicture, number: int) -> None:
         current = number == self._line

@@ -1,4 +1,4 @@
-"""A map of margin over two straps: cells that can be walked through and clicked."""
+"""A map of margin over two settings: cells that can be walked through and clicked."""
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
@@ -20,7 +20,7 @@ class MapView(PointView):
     """Shows a map; the verdict's sign stands in each cell, so that nothing hangs on colour."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Map of margin over two straps", parent)
+        super().__init__(theme, "Map of margin over two settings", parent)
         self._picture: MapPicture | None = None
         self._at = (0, 0)
 

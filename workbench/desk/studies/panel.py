@@ -1,4 +1,4 @@
-"""The questions panel: choose, run, look at points of the answer in the panes, apply."""
+"""The studies panel: choose, run, look at points of the answer in the panes, apply."""
 
 import hashlib
 from typing import Any
@@ -27,26 +27,26 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.studies.bar_view import BarView
 from workbench.desk.studies.curve_view import CurveView
-from workbench.desk.studies.form_base import Asking
-from workbench.desk.studies.forms import ASKINGS
 from workbench.desk.studies.map_view import MapView
 from workbench.desk.studies.style import panel_style
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.errors import WorkbenchError
-from workbench.studies.pool.jobs import Question
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Advance
-from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture, Point, Told
+from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture, Point, Presentation
+from workbench.studies.registry import STUDIES
+from workbench.studies.study import Study
 
 HEIGHT_PX = 70 * GRID_PX
 _IDLE = (
-    "Choose a question and what it is about, then run it. A click on a point of the answer shows that variant in the "
+    "Choose a study and what it is about, then run it. A click on a point of the answer shows that variant in the "
     "panes; nothing is changed before you apply it."
 )
 _STALE = "The board has changed since this was answered."
 
 
-class QuestionsPanel(QWidget):
+class StudiesPanel(QWidget):
     """Studies of the open board. Hidden until it is asked for.
 
     Signals:
@@ -65,8 +65,8 @@ class QuestionsPanel(QWidget):
         self._document, self._state, self._theme = document, state, theme
         self.work = work if work is not None else StudyWork(self)
         self._asked_of: Board | None = None
-        self._asking: Asking = ASKINGS[0]
-        self._told: Told | None = None
+        self._study: Study = STUDIES[0]
+        self._shown: Presentation | None = None
         self._point: Point | None = None
         self._make()
         self._lay_out()
@@ -80,12 +80,12 @@ class QuestionsPanel(QWidget):
     # --- what others use
 
     def actions(self) -> list[QAction]:
-        """One action a question, for menus and the palette."""
+        """One action per study, for menus and the palette."""
         return list(self._actions)
 
     def open(self, word: str) -> None:
-        """Show the panel with a question chosen."""
-        self.question.setCurrentIndex(next(n for n, one in enumerate(ASKINGS) if one.word == word))
+        """Show the panel with a study chosen."""
+        self.study.setCurrentIndex(next(n for n, one in enumerate(STUDIES) if one.word == word))
         self.show()
         self.opened.emit()
         self.subject.setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -107,33 +107,33 @@ class QuestionsPanel(QWidget):
             return
         subject = self.subject.currentText()
         if not subject:
-            self._sentence.setText(f"The board has no {self._asking.about} to ask about: add one first.")
+            self._sentence.setText(f"The board has no {self._study.about} to study: add one first.")
             return
         self._drop_variant()
         board = self._asked_of = self._document.board
         digest = hashlib.sha256(self._document.text()).hexdigest()
-        self._told = None
+        self._shown = None
         self.map.held = self.curves.held = False
         try:
-            question = Question(board=board, sha256=digest, symbols=self._state.symbols)
-            ask = self._asking.ask(question, subject, self.typed.text())
+            values = self._study.values(subject, self.typed.text())
         except WorkbenchError as error:
             self._fail(str(error))
             return
         self.progress.setRange(0, 0)
-        self._sentence.setText(f"{self._asking.title} of {subject}: nothing is known yet.")
-        self.work.start(ask)
+        self._sentence.setText(f"{self._study.title} of {subject}: nothing is known yet.")
+        study, basis = self._study, Basis(board=board, sha256=digest, symbols=self._state.symbols)
+        self.work.start(lambda effort: study.answer(basis, values, effort=effort))
         self._show_state()
 
     def apply(self) -> None:
         """Apply the answer as one undo step."""
-        told = self._told
-        if told is None or told.edit is None:
+        shown = self._shown
+        if shown is None or shown.edit is None:
             return
-        edit, name = told.edit, told.edit_name
+        edit, name = shown.edit, shown.edit_name
         point = self._point
         if point is not None and point.edit is not None:
-            edit, name = point.edit, f"{told.edit_name}: {point.words.split(':')[0]}"
+            edit, name = point.edit, f"{shown.edit_name}: {point.words.split(':')[0]}"
         self._point = None
         if self._document.apply(name, edit):
             self.said.emit(f"Applied: {name}")
@@ -162,11 +162,11 @@ class QuestionsPanel(QWidget):
     # --- making
 
     def _make(self) -> None:
-        self.question, self.subject = QComboBox(), QComboBox()
-        self.question.setAccessibleName("Question")
+        self.study, self.subject = QComboBox(), QComboBox()
+        self.study.setAccessibleName("Study")
         self.subject.setAccessibleName("What it is about")
-        for one in ASKINGS:
-            self.question.addItem(one.title)
+        for one in STUDIES:
+            self.study.addItem(one.title)
         self.run_button, self.apply_button = QPushButton("Run"), QPushButton("Apply")
         self.close_button = QPushButton("Close")
         self.progress = QProgressBar(textVisible=True)
@@ -189,22 +189,22 @@ class QuestionsPanel(QWidget):
         self.table.verticalHeader().hide()
         self.table.setShowGrid(False)
         self.table.setFont(figures_font(8.5))
-        self._actions = [self._action(one) for one in ASKINGS]
+        self._actions = [self._action(one) for one in STUDIES]
 
-    def _action(self, asking: Asking) -> QAction:
-        action = QAction(f"{asking.title} study…", self)
-        action.setObjectName(f"study.{asking.word}")
-        action.triggered.connect(lambda _=False, word=asking.word: self.open(word))
-        if asking.word == ASKINGS[0].word:
+    def _action(self, study: Study) -> QAction:
+        action = QAction(f"{study.title} study…", self)
+        action.setObjectName(f"study.{study.word}")
+        action.triggered.connect(lambda _=False, word=study.word: self.open(word))
+        if study.word == STUDIES[0].word:
             action.setShortcut(QKeySequence("Ctrl+T"))
         return action
 
     def _lay_out(self) -> None:
         head = QHBoxLayout()
-        caption = QLabel("Question")
+        caption = QLabel("Study")
         caption.setObjectName("caption")
         for part, stretch in (
-            (caption, 0), (self.question, 0), (self.subject, 1), (self.typed, 2), (self.run_button, 0),
+            (caption, 0), (self.study, 0), (self.subject, 1), (self.typed, 2), (self.run_button, 0),
             (self.progress, 2), (self.apply_button, 0), (self.close_button, 0),
         ):  # fmt: skip
             head.addWidget(part, stretch)
@@ -224,7 +224,7 @@ class QuestionsPanel(QWidget):
         self.setMinimumHeight(48 * GRID_PX)
 
     def _connect(self) -> None:
-        self.question.currentIndexChanged.connect(self._choose)
+        self.study.currentIndexChanged.connect(self._choose)
         self.run_button.clicked.connect(self.run)
         self.typed.returnPressed.connect(self.run)
         self.apply_button.clicked.connect(self.apply)
@@ -246,22 +246,23 @@ class QuestionsPanel(QWidget):
     def _choose(self, number: int) -> None:
         self._drop_variant()
         self.work.drop()
-        self._asking, self._told = ASKINGS[number], None
+        self._study, self._shown = STUDIES[number], None
         self._sentence.setText(_IDLE)
         self._show_typed()
         self._fill_subjects()
         self._show_state()
 
     def _show_typed(self) -> None:
-        self.typed.setVisible(bool(self._asking.typed))
-        self.typed.setText(self._asking.typed)
+        typed = self._study.typed
+        self.typed.setVisible(typed is not None)
+        self.typed.setText(typed.first if typed is not None else "")
         self.typed.setCursorPosition(0)  # its beginning says what it is
-        self.typed.setToolTip(self._asking.typed_about)
-        self.typed.setAccessibleName(self._asking.typed_about or "Not used")
+        self.typed.setToolTip(typed.about if typed is not None else "")
+        self.typed.setAccessibleName(typed.about if typed is not None else "Not used")
 
     def _fill_subjects(self) -> None:
         board, before = self._document.board, self.subject.currentText()
-        names = list(self._asking.subjects(board, self._state.lane))
+        names = list(self._study.subjects(board, self._state.lane))
         if [self.subject.itemText(n) for n in range(self.subject.count())] != names:
             self.subject.clear()
             self.subject.addItems(names)
@@ -269,13 +270,13 @@ class QuestionsPanel(QWidget):
 
     def _own_subject(self, names: list[str]) -> str:
         """What belongs to the lane on the path strip."""
-        return next((name for name in self._asking.own(self._document.board, self._state.lane) if name in names), "")
+        return next((name for name in self._study.own(self._document.board, self._state.lane) if name in names), "")
 
     def _follow_board(self, board: Board) -> None:
         self._point = None
         self._fill_subjects()
-        if self._told is not None and board is not self._asked_of and board != self._asked_of:
-            self._sentence.setText(f"{_STALE} {self._told.sentence}")
+        if self._shown is not None and board is not self._asked_of and board != self._asked_of:
+            self._sentence.setText(f"{_STALE} {self._shown.sentence}")
         self._show_state()
 
     def _advance(self, advance: Advance) -> None:
@@ -284,54 +285,54 @@ class QuestionsPanel(QWidget):
         left = "" if advance.left_s is None else f", {_time_words(advance.left_s)} left"
         self.progress.setFormat(f"{advance.done} of {advance.total}{left}")
 
-    def _grow(self, answer: Any) -> None:  # noqa: ANN401 - every question has its own answer
+    def _grow(self, answer: Any) -> None:  # noqa: ANN401 - every study has its own answer
         """The answer as far as it is: its picture; the ranking would not stand still long enough to be read."""
-        told = self._told = self._asking.growing(answer)._replace(rows=())
+        shown = self._shown = self._study.present_growing(answer)._replace(rows=())
         stale = "" if self._document.board is self._asked_of else f"{_STALE} "
-        self._sentence.setText(f"{stale}So far, {answer.made.stopped.removesuffix(' so far')}: {told.sentence}")
+        self._sentence.setText(f"{stale}So far, {answer.made.stopped.removesuffix(' so far')}: {shown.sentence}")
         # The picture below must not jump with every line that the sentence gains or loses.
         lines = self._sentence.heightForWidth(self._sentence.width())
         self._sentence.setMinimumHeight(max(self._sentence.minimumHeight(), lines))
-        if self.table.rowCount() or self.table.columnCount() != len(told.heads):
-            self._fill_table(told)
-        self._show_picture(told)
+        if self.table.rowCount() or self.table.columnCount() != len(shown.heads):
+            self._fill_table(shown)
+        self._show_picture(shown)
         self._show_state()
 
-    def _answer(self, answer: Any) -> None:  # noqa: ANN401 - every question has its own answer
+    def _answer(self, answer: Any) -> None:  # noqa: ANN401 - every study has its own answer
         # One that was cut short keeps the picture it had grown to: another view of it could show less than that.
         stopped = answer.made.stopped
-        told = self._told = self._asking.growing(answer) if stopped else self._asking.told(answer)
-        self._sentence.setText(f"{told.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip())
-        self._fill_table(told)
-        self._show_picture(told)
+        shown = self._shown = self._study.present_growing(answer) if stopped else self._study.present(answer)
+        self._sentence.setText(f"{shown.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip())
+        self._fill_table(shown)
+        self._show_picture(shown)
         self._show_state()
-        self.said.emit(told.sentence)
+        self.said.emit(shown.sentence)
 
     def _fail(self, sentence: str) -> None:
         self._sentence.setText(sentence[:1].upper() + sentence[1:])
         self._show_state()
 
-    def _show_picture(self, told: Told) -> None:
-        match told.picture:
+    def _show_picture(self, shown: Presentation) -> None:
+        match shown.picture:
             case MapPicture():
-                self.map.show_picture(told.picture)
+                self.map.show_picture(shown.picture)
                 self._pictures.setCurrentWidget(self.map)
             case CurvePicture():
-                self.curves.show_picture(told.picture)
+                self.curves.show_picture(shown.picture)
                 self._pictures.setCurrentWidget(self.curves)
             case BarPicture():
-                self.bars.show_picture(told.picture)
+                self.bars.show_picture(shown.picture)
                 self._pictures.setCurrentWidget(self.bars)
             case _:
                 self._pictures.setCurrentWidget(self._nothing)
 
-    def _fill_table(self, told: Told) -> None:
+    def _fill_table(self, shown: Presentation) -> None:
         self.table.blockSignals(True)
         self.table.clear()
-        self.table.setRowCount(len(told.rows))
-        self.table.setColumnCount(len(told.heads))
-        self.table.setHorizontalHeaderLabels(list(told.heads))
-        for r, row in enumerate(told.rows):
+        self.table.setRowCount(len(shown.rows))
+        self.table.setColumnCount(len(shown.heads))
+        self.table.setHorizontalHeaderLabels(list(shown.heads))
+        for r, row in enumerate(shown.rows):
             for c, cell in enumerate(row.cells):
                 item = QTableWidgetItem(cell)
                 if row.point is not None and row.point.marked:
@@ -348,8 +349,8 @@ class QuestionsPanel(QWidget):
 
     def _try_row(self) -> None:
         rows = self.table.selectionModel().selectedRows()
-        if rows and self._told is not None:
-            point = self._told.rows[rows[0].row()].point
+        if rows and self._shown is not None:
+            point = self._shown.rows[rows[0].row()].point
             if point is not None:
                 self._try(point)
 
@@ -377,12 +378,12 @@ class QuestionsPanel(QWidget):
         self.progress.setVisible(busy)
         if not busy:
             self._sentence.setMinimumHeight(0)
-        told = self._told
-        self.table.setVisible(told is not None)
-        if told is None:
+        shown = self._shown
+        self.table.setVisible(shown is not None)
+        if shown is None:
             self._pictures.setCurrentWidget(self._nothing)
         one = self._point is not None
-        can = told is not None and told.edit is not None and (one or not busy)
+        can = shown is not None and shown.edit is not None and (one or not busy)
         self.apply_button.setEnabled(can)
         self.apply_button.setText("Apply this one" if one else "Apply the best" if can else "Apply")
 

@@ -1,13 +1,13 @@
-"""How the questions panel looks."""
+"""How the studies panel looks."""
 
 from workbench.desk.widgets.theme import Theme
 
 
 def panel_style(theme: Theme) -> str:
-    """The style sheet of the questions panel."""
+    """The style sheet of the studies panel."""
     edge = f"border: 1px solid {theme.line}; border-radius: 2px; background: {theme.raised}; color: {theme.ink};"
     return f"""
-        QuestionsPanel {{ background: {theme.sheet}; border-top: 1px solid {theme.line}; }}
+        StudiesPanel {{ background: {theme.sheet}; border-top: 1px solid {theme.line}; }}
         QLabel {{ color: {theme.ink}; }}
         #caption {{ color: {theme.quiet}; font-weight: 600; }}
         QComboBox, QLineEdit, QPushButton {{ {edge} padding: 2px 8px; min-height: 16px; }}

@@ -1,23 +1,70 @@
-"""A budget study as text and as a table for a spreadsheet."""
+"""The budget study: what a lane's margin is spent on, and what would help most."""
 
 from collections.abc import Iterator
 
-from workbench.board.model import Guard
+from workbench.board.model import Board, Guard
 from workbench.layout import Align, paragraph, safe
-from workbench.studies.budget import BudgetAnswer, LaneBudget
+from workbench.quantity import show
+from workbench.studies.budget import BudgetAnswer, BudgetItem, LaneBudget, budget_study
+from workbench.studies.kinds.fields import ALL, LANES, OfLanes
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import UNHURRIED, Effort
+from workbench.studies.pool.size import LIMIT
+from workbench.studies.presentation import Bar, BarPicture, Presentation, TableRow
+from workbench.studies.study import Cells, Study, Values
 from workbench.studies.tables import COLUMNS, guards_text, indented, made_text, scale_text, table, title_of
 
-Row = tuple[object, ...]
+BUDGET_HEADS = ("made ideal", "alone", "in turn", "in reverse", "spread", "height alone, mV", "width alone, UI")
 
 
-def budget_text(answer: BudgetAnswer, guard: Guard) -> str:
-    """What eats every lane's margin and what would help most, as lines of text.
+class BudgetStudy(OfLanes, Study):
+    """Each thing made ideal, in a stated order and its reverse."""
+
+    word, title = "budget", "Margin budget"
+    purpose = "the margin budget of a lane, and what would help most"
+    fields = (LANES,)
+
+    def subjects(self, board: Board, lane: str) -> tuple[str, ...]:
+        """One lane at a time: every lane takes some hundred assessments."""
+        return tuple(name for name in super().subjects(board, lane) if name != ALL)
+
+    def values(self, subject: str, typed: str = "") -> Values:
+        """The lane."""
+        del typed
+        return {"lanes": (subject,)}
+
+    def answer(self, basis: Basis, values: Values, *, limit: int = LIMIT, effort: Effort = UNHURRIED) -> BudgetAnswer:
+        """Every lane's budget; raises StudyError."""
+        return budget_study(basis, lanes=values.get("lanes"), limit=limit, effort=effort)
+
+    def present(self, answer: BudgetAnswer) -> Presentation:
+        """What each thing costs: alone as a number, in its turn as a bar from one order to the other."""
+        budget = answer.lanes[0]
+        heads = ("made ideal", "alone", "in turn", "in reverse", "height", "width UI")
+        rows = tuple(_budget_row(item) for item in sorted(budget.items, key=lambda item: -item.alone_guards))
+        return Presentation(f"{budget.lane}: {budget.said}.".replace("..", "."), budget_bars(budget), heads, rows)
+
+    def text(self, answer: BudgetAnswer, guard: Guard) -> str:
+        """Every lane's budget and what would help most."""
+        return _text(answer, guard)
+
+    def rows(self, answer: BudgetAnswer) -> Iterator[Cells]:
+        """One row for each lane and thing."""
+        return _rows(answer)
+
+    def passes(self, answer: BudgetAnswer) -> bool:
+        """Whether every lane passes as it is."""
+        return all(lane.now.verdict == "pass" for lane in answer.lanes)
+
+
+def _text(answer: BudgetAnswer, guard: Guard) -> str:
+    """Every lane's margin budget and what would help most, as lines of text.
 
     Args:
         answer: what was found.
         guard: the board's guard bands, which margins are counted in.
     """
-    lines = [f"{title_of(answer.made)}: what eats the margin", ""]
+    lines = [f"{title_of(answer.made)}: margin budget", ""]
     for lane in answer.lanes:
         lines += [*_lane(lane), ""]
     lines += paragraph(
@@ -29,7 +76,7 @@ def budget_text(answer: BudgetAnswer, guard: Guard) -> str:
     return "\n".join([*lines, "", *scale_text(guard), *made_text(answer.made)]) + "\n"
 
 
-def budget_rows(answer: BudgetAnswer) -> Iterator[Row]:
+def _rows(answer: BudgetAnswer) -> Iterator[Cells]:
     """Head and one row a lane and thing; SI units in the column names."""
     yield (
         "lane", "thing", "now_guards", "ideal_guards", "alone_guards", "forward_guards", "reverse_guards",
@@ -44,15 +91,29 @@ def budget_rows(answer: BudgetAnswer) -> Iterator[Row]:
 
 
 def _lane(lane: LaneBudget) -> list[str]:
-    heads = ("made ideal", "alone", "in turn", "reversed", "spread", "alone mV", "alone UI")
-    right: list[Align] = ["right"] * (len(heads) - 1)
+    right: list[Align] = ["right"] * (len(BUDGET_HEADS) - 1)
     aligns: list[Align] = ["left", *right]
-    rows: list[tuple[str, ...]] = [heads]
-    for item in lane.items:
-        three = (item.alone_guards, item.forward_guards, item.reverse_guards)
-        rows.append((
-            item.name, *map(guards_text, three), f"{max(three) - min(three):.2f}", f"{item.alone_height_v * 1e3:+.1f}",
-            f"{item.alone_width_ui:+.3f}",
-        ))  # fmt: skip
     ends = f"{safe(lane.lane)}: {guards_text(lane.now.margin_guards)} as it is, {guards_text(lane.ideal.margin_guards)}"
+    rows = [BUDGET_HEADS, *map(budget_cells, lane.items)]
     return [f"{ends} with everything ideal", *table(rows, aligns), *indented(f"{lane.said}.")]
+
+
+def budget_cells(item: BudgetItem) -> tuple[str, ...]:
+    """A cell for each of `BUDGET_HEADS`."""
+    three = (item.alone_guards, item.forward_guards, item.reverse_guards)
+    height, width = f"{item.alone_height_v * 1e3:+.1f}", f"{item.alone_width_ui:+.3f}"
+    return (item.name, *map(guards_text, three), f"{max(three) - min(three):.2f}", height, width)
+
+
+def budget_bars(budget: LaneBudget) -> BarPicture:
+    """A lane's budget as bars, for the window and for paper."""
+    bars = tuple(
+        Bar(item.name, (item.forward_guards, item.reverse_guards), f"{item.alone_guards:+.2f} alone")
+        for item in budget.items
+    )
+    return BarPicture("normalized margin gained, from the one order to the other", bars)
+
+
+def _budget_row(item: BudgetItem) -> TableRow:
+    guards = (f"{one:+.2f}" for one in (item.alone_guards, item.forward_guards, item.reverse_guards))
+    return TableRow((item.name, *guards, show(item.alone_height_v, "V", digits=3), f"{item.alone_width_ui:+.3f}"))

@@ -1,17 +1,108 @@
-"""A corners study as text and as a table for a spreadsheet."""
+"""The corners study: whether lanes hold at the ends of tolerances."""
 
+import math
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
 from workbench.layout import Align, safe
-from workbench.studies.corners import CornerFactor, CornersAnswer
+from workbench.studies.corners import CornerFactor, CornersAnswer, LaneCorners, corners_study
+from workbench.studies.kinds.fields import (
+    LANES,
+    TOLERANCE_FILES,
+    TOLERANCES,
+    TYPED_TOLERANCES,
+    OfLanes,
+    lanes_of,
+    tolerances_in,
+    tolerances_typed,
+)
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import UNHURRIED, Effort
+from workbench.studies.pool.size import LIMIT
+from workbench.studies.presentation import NOT_KNOWN, Bar, BarPicture, Presentation, TableRow, guards_words
+from workbench.studies.study import Cells, Study, StudyField, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
 from workbench.wording import SIGNS
 
-Row = tuple[object, ...]
+_BEYOND = 8
+"""So many factors make 256 corners; of more, the window looks at one at a time."""
 
 
-def corners_text(answer: CornersAnswer, guard: Guard) -> str:
+class CornersStudy(OfLanes, Study):
+    """Does it hold at the ends of tolerances."""
+
+    word, title = "corners", "Corners"
+    purpose = "whether lanes hold at the ends of tolerances"
+    fields = (
+        TOLERANCES, TOLERANCE_FILES, LANES,
+        StudyField(
+            "one_at_a_time", "--one-at-a-time", "each tolerance alone (all combinations of ends)", default=False
+        ),
+    )  # fmt: skip
+    typed = TYPED_TOLERANCES
+
+    def values(self, subject: str, typed: str = "") -> Values:
+        """All corners; of many tolerances, one at a time.
+
+        Raises:
+            StudyError: a tolerance does not read.
+        """
+        tolerances = tolerances_typed(typed)
+        return {"tolerances": tolerances, "lanes": lanes_of(subject), "one_at_a_time": len(tolerances) > _BEYOND}
+
+    def answer(self, basis: Basis, values: Values, *, limit: int = LIMIT, effort: Effort = UNHURRIED) -> CornersAnswer:
+        """The worst corner of every lane; raises StudyError."""
+        every = not values.get("one_at_a_time", False)
+        return corners_study(
+            basis, tolerances_in(values), lanes=values.get("lanes"), every=every, limit=limit, effort=effort
+        )
+
+    def present(self, answer: CornersAnswer) -> Presentation:
+        """Every lane's worst corner, and what each tolerance does to the worst of them."""
+        lane = min(answer.lanes, key=lambda one: one.worst.margin_guards)
+        where = f" at {lane.worst_at}" if lane.worst_at else ""
+        sentence = (
+            f"Worst of {len(answer.corners)} corners: {lane.lane} normalized margin "
+            f"{guards_words(lane.worst.margin_guards)} ({lane.worst.verdict}){where}; "
+            f"as it is {guards_words(lane.nominal.margin_guards)}."
+        )
+        rows = tuple(
+            TableRow((one.lane, guards_words(one.nominal.margin_guards), guards_words(one.worst.margin_guards),
+                 one.worst.verdict, str(one.failing), one.worst_at or "as it is"))
+            for one in sorted(answer.lanes, key=lambda one: one.worst.margin_guards)
+        )  # fmt: skip
+        heads = ("lane", "nominal", "worst", "verdict", "corners that fail", "worst at")
+        return Presentation(sentence, _effects(answer, lane), heads, rows)
+
+    def present_growing(self, answer: CornersAnswer) -> Presentation:
+        """The bars are of the lane that is worst as it is: that is known from the start, the worst corner is not."""
+        lane = min(answer.lanes, key=lambda one: one.nominal.margin_guards)
+        return self.present(answer)._replace(picture=_effects(answer, lane))
+
+    def text(self, answer: CornersAnswer, guard: Guard) -> str:
+        """What varied, every lane's worst corner, and which factor moves it."""
+        return _text(answer, guard)
+
+    def rows(self, answer: CornersAnswer) -> Iterator[Cells]:
+        """One row for each corner and lane."""
+        return _rows(answer)
+
+    def passes(self, answer: CornersAnswer) -> bool:
+        """Whether every lane passes at its worst corner."""
+        return all(lane.worst.verdict == "pass" for lane in answer.lanes)
+
+
+def _effects(answer: CornersAnswer, lane: LaneCorners) -> BarPicture:
+    """What each tolerance does to a lane; one whose ends have not both been looked at is not known."""
+    bars = tuple(
+        Bar(factor.label, (0.0, effect), f"{effect:+.2f}") if math.isfinite(effect)
+        else Bar(factor.label, None, NOT_KNOWN)
+        for factor, effect in zip(answer.factors, lane.effect_guards, strict=True)
+    )  # fmt: skip
+    return BarPicture(f"{lane.lane}: normalized margin, upper end − lower end", bars)
+
+
+def _text(answer: CornersAnswer, guard: Guard) -> str:
     """What varied, every lane's worst corner, and which factor moves it, as lines of text.
 
     Args:
@@ -42,7 +133,7 @@ def corners_text(answer: CornersAnswer, guard: Guard) -> str:
     return "\n".join([*lines, "", *scale_text(guard), *made_text(answer.made)]) + "\n"
 
 
-def corners_rows(answer: CornersAnswer) -> Iterator[Row]:
+def _rows(answer: CornersAnswer) -> Iterator[Cells]:
     """Head and one row a corner and lane; deviations are shares, or in each tolerance's unit."""
     yield (
         "corner", *(factor.label for factor in answer.factors), "lane", "height_v", "width_ui", "margin_height_v",

@@ -1,11 +1,29 @@
-"""A position study as text and as a table for a spreadsheet."""
+"""The position study: where along its lanes a device should stand, and whether it is needed."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import partial
 
-from workbench.board.model import Guard
+from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
 from workbench.parts.conditioner import CONTROLS
-from workbench.studies.position import PositionAnswer
+from workbench.quantity import show
+from workbench.studies.kinds.fields import TRIED
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import UNHURRIED, Effort
+from workbench.studies.pool.size import LIMIT
+from workbench.studies.position import POSITIONS, PositionAnswer, PositionPoint, placed, position_study
+from workbench.studies.presentation import (
+    MOST_ROWS,
+    NORMALIZED,
+    CurveLine,
+    CurvePicture,
+    Point,
+    Presentation,
+    TableRow,
+    guards_words,
+    settings_words,
+)
+from workbench.studies.study import Cells, Study, StudyField, Values, length_m, whole_number
 from workbench.studies.tables import (
     guards_text,
     indented,
@@ -19,12 +37,99 @@ from workbench.studies.tables import (
 
 MOST_COLUMNS = 8
 """Settings side by side in the text; of more, the best ones."""
-MOST_ROWS = 26
+_TEXT_ROWS = 26
 
-Row = tuple[object, ...]
+class PositionStudy(Study):
+    """Where along its lanes a device should stand."""
+
+    word, title, about = "position", "Position", "device"
+    purpose = "where along its lanes a device should stand, and whether it is needed"
+    fields = (
+        StudyField("device", "--device", "the device to slide along its lanes", "REF", required=True),
+        StudyField(
+            "from_m", "--from",
+            'min shift, such as "-50 mm"; negative is towards the transmitters (as far as the runs allow)',
+            "D", length_m,
+        ),
+        StudyField("to_m", "--to", "max shift (as far as the runs allow)", "D", length_m),
+        StudyField(
+            "positions", "--positions", f"how many positions, evenly ({POSITIONS})", "N", whole_number, POSITIONS
+        ),
+        StudyField(
+            "settings", "--settings", "the settings to try at each position (equalization)", "WHICH",
+            default="equalization", choices=TRIED,
+        ),
+    )  # fmt: skip
+
+    def values(self, subject: str, typed: str = "") -> Values:
+        """Every position with every equalization."""
+        del typed
+        return {"device": subject}
+
+    def answer(
+        self, basis: Basis, values: Values, *, limit: int = LIMIT, effort: Effort = UNHURRIED
+    ) -> PositionAnswer:
+        """Where the device should stand; raises StudyError."""
+        return position_study(
+            basis, values["device"], from_m=values.get("from_m"), to_m=values.get("to_m"),
+            positions=values.get("positions", POSITIONS), settings=values.get("settings", "equalization"), limit=limit,
+            effort=effort,
+        )  # fmt: skip
+
+    def present(self, answer: PositionAnswer) -> Presentation:
+        """Margin against position for each equalization, and whether a conditioner is needed at all."""
+        lines = tuple(
+            CurveLine(settings.equalization, _along(answer, answer.curve(settings))) for settings in answer.settings
+        )
+        needs = " ".join(f"{need.said}." for need in answer.needs[:2])
+        rows = sorted(answer.points, key=lambda point: -point.margin_guards)[:MOST_ROWS]
+        return Presentation(
+            sentence=f"{answer.reason}. {needs}".strip(),
+            picture=CurvePicture("shift towards the receivers", "m", answer.shifts_m, lines),
+            heads=("shift", "equalization", "worst lane", NORMALIZED, "verdict"),
+            rows=tuple(_position_row(answer, point) for point in rows),
+            edit=answer.edit,
+            edit_name=f"place {answer.device}",
+        )
+
+    def text(self, answer: PositionAnswer, guard: Guard) -> str:
+        """Best position, curves, windows and whether a conditioner is needed."""
+        return _text(answer, guard)
+
+    def rows(self, answer: PositionAnswer) -> Iterator[Cells]:
+        """One row for each setting, position and lane."""
+        return _rows(answer)
+
+    def applied(self, answer: PositionAnswer, board: Board) -> Board:
+        """The device at its best position and setting; raises EditError where it does not fit."""
+        return answer.edit(board)
+
+    def passes(self, answer: PositionAnswer) -> bool:
+        """Whether every lane passes at the best position."""
+        return all(lane.verdict == "pass" for lane in answer.best.lanes)
 
 
-def position_text(answer: PositionAnswer, guard: Guard) -> str:
+def _along(answer: PositionAnswer, points: Sequence[PositionPoint]) -> tuple[Point | None, ...]:
+    known = {point.shift_m: point for point in points}
+    return tuple(_position_point(answer, known[x]) if x in known else None for x in answer.shifts_m)
+
+
+def _position_point(answer: PositionAnswer, point: PositionPoint) -> Point:
+    marked = "best" if point is answer.best else "now" if point == answer.current else ""
+    words = (
+        f"{answer.device} {show(point.shift_m, 'm', digits=3)}, {settings_words(point.settings)}: {point.worst.lane} "
+        f"normalized margin {guards_words(point.margin_guards)}, {point.worst.verdict}"
+    )
+    return Point(words, point.margin_guards, partial(placed, ref=answer.device, point=point), marked)
+
+
+def _position_row(answer: PositionAnswer, point: PositionPoint) -> TableRow:
+    cells = (show(point.shift_m, "m", digits=3), point.settings.equalization, point.worst.lane,
+             guards_words(point.margin_guards), point.worst.verdict)  # fmt: skip
+    return TableRow(cells, _position_point(answer, point))
+
+
+def _text(answer: PositionAnswer, guard: Guard) -> str:
     """Best position, curves, windows and whether a conditioner is needed, as lines of text.
 
     Args:
@@ -45,7 +150,7 @@ def position_text(answer: PositionAnswer, guard: Guard) -> str:
     return "\n".join(lines) + "\n"
 
 
-def position_rows(answer: PositionAnswer) -> Iterator[Row]:
+def _rows(answer: PositionAnswer) -> Iterator[Cells]:
     """Head and one row a setting, position and lane; SI units in the column names."""
     yield (
         "device", *CONTROLS, "shift_m", "best", "lane", "height_v", "width_ui", "margin_height_v", "margin_width_ui",
@@ -70,7 +175,7 @@ def _curves(answer: PositionAnswer) -> list[str]:
     best = sorted(answer.settings, key=lambda settings: -largest[settings])[:MOST_COLUMNS]
     shown = [settings for settings in answer.settings if settings in best]
     known = {(point.settings, point.shift_m): point.margin_guards for point in answer.points}
-    every = -(-len(answer.shifts_m) // MOST_ROWS)
+    every = -(-len(answer.shifts_m) // _TEXT_ROWS)
     kept = {0.0, answer.best.shift_m, answer.shifts_m[-1]}
     shifts = [shift for n, shift in enumerate(answer.shifts_m) if n % every == 0 or shift in kept]
     heads = ("shift mm", *(_short(answer, settings) for settings in shown))

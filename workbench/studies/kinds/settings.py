@@ -1,11 +1,36 @@
-"""A settings study as text and as a table for a spreadsheet."""
+"""The settings study: which settings serve all lanes of a device best."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import partial
 
-from workbench.board.model import Guard
+from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
 from workbench.parts.conditioner import CONTROLS
-from workbench.studies.setting_search.answer import Candidate, GroupAnswer, SettingsAnswer, margin_map
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import UNHURRIED, Effort
+from workbench.studies.pool.size import LIMIT
+from workbench.studies.presentation import (
+    MOST_ROWS,
+    NORMALIZED,
+    MapPicture,
+    Picture,
+    Point,
+    Presentation,
+    TableRow,
+    guards_words,
+    settings_words,
+)
+from workbench.studies.setting_search.answer import (
+    DeviceSettings,
+    GroupAnswer,
+    RankedSettings,
+    SettingsAnswer,
+    margin_map,
+    with_settings,
+)
+from workbench.studies.setting_search.settings import devices_with_lanes
+from workbench.studies.settings import PLATEAU_GUARDS, settings_study
+from workbench.studies.study import Cells, Study, StudyField, Values, number
 from workbench.studies.tables import (
     INDENT,
     guards_text,
@@ -21,10 +46,127 @@ from workbench.studies.tables import (
 SHOWN = 12
 """Candidates in the ranking; the table for a spreadsheet has all."""
 
-Row = tuple[object, ...]
+class SettingsStudy(Study):
+    """Which settings serve all lanes of a device."""
+
+    word, title, about = "settings", "Settings", "device"
+    purpose = "which settings serve all lanes of a device best"
+    fields = (
+        StudyField(
+            "devices", "--device",
+            "devices to set; those that share a lane are set together (every device with a lane)", "REF", several=True,
+        ),
+        StudyField(
+            "plateau_guards", "--plateau", "how far below the best the plateau reaches, in normalized margin (1)", "G",
+            number, PLATEAU_GUARDS,
+        ),
+    )  # fmt: skip
+
+    def values(self, subject: str, typed: str = "") -> Values:
+        """All positions of all controls."""
+        del typed
+        return {"devices": (subject,)}
+
+    def answer(
+        self, basis: Basis, values: Values, *, limit: int = LIMIT, effort: Effort = UNHURRIED
+    ) -> SettingsAnswer:
+        """The settings that serve all lanes; raises StudyError."""
+        return settings_study(
+            basis, values.get("devices") or devices_with_lanes(basis.board),
+            plateau_guards=values.get("plateau_guards", PLATEAU_GUARDS), limit=limit, effort=effort,
+        )  # fmt: skip
+
+    def present(self, answer: SettingsAnswer) -> Presentation:
+        """A map over equalization and whatever else varies, the ranking, the recommended setting."""
+        group = answer.groups[0]
+        rows = tuple(_candidate_row(n, one, group) for n, one in enumerate(group.candidates[:MOST_ROWS], start=1))
+        return Presentation(
+            sentence=f"{group.devices[0]}, {settings_words(group.recommended.settings[0].settings)}: {group.reason}.",
+            picture=_settings_map(group),
+            heads=("rank", *CONTROLS, "worst lane", NORMALIZED, "verdict"),
+            rows=rows,
+            edit=answer.edit,
+            edit_name=f"settings of {', '.join(group.devices)}",
+        )
+
+    def present_growing(self, answer: SettingsAnswer) -> Presentation:
+        """The map holds the best so far over the third control: a slice would be another with every new best."""
+        return self.present(answer)._replace(picture=_growing_map(answer.groups[0]))
+
+    def text(self, answer: SettingsAnswer, guard: Guard) -> str:
+        """The recommended settings with their reason, the ranking and the maps."""
+        return _text(answer, guard)
+
+    def rows(self, answer: SettingsAnswer) -> Iterator[Cells]:
+        """One row for each candidate, device and lane."""
+        return _rows(answer)
+
+    def applied(self, answer: SettingsAnswer, board: Board) -> Board:
+        """Every device set as recommended; raises EditError where it is another board by now."""
+        return answer.edit(board)
+
+    def passes(self, answer: SettingsAnswer) -> bool:
+        """Whether every lane passes as recommended."""
+        return all(lane.verdict == "pass" for group in answer.groups for lane in group.recommended.lanes)
 
 
-def settings_study_text(answer: SettingsAnswer, guard: Guard) -> str:
+def _candidate_row(rank: int, one: RankedSettings, group: GroupAnswer) -> TableRow:
+    settings = one.settings[0].settings
+    cells = (str(rank), *(getattr(settings, control) for control in CONTROLS), one.worst.lane,
+             guards_words(one.margin_guards), one.worst.verdict)  # fmt: skip
+    return TableRow(cells, _candidate_point(one, group))
+
+
+def _candidate_point(one: RankedSettings, group: GroupAnswer) -> Point:
+    marked = "best" if one is group.recommended else "now" if one == group.current else ""
+    words = (
+        f"{settings_words(one.settings[0].settings)}: {one.worst.lane} normalized margin "
+        f"{guards_words(one.margin_guards)}, {one.worst.verdict}"
+    )
+    return Point(words, one.margin_guards, partial(_set, settings=one.settings), marked)
+
+
+def _set(board: Board, settings: Sequence[DeviceSettings]) -> Board:
+    return with_settings(board, settings)
+
+
+def _settings_map(group: GroupAnswer) -> Picture:
+    """A slice through the recommended setting."""
+    *_, third = _map_controls(group)
+    chosen = getattr(group.recommended.settings[0].settings, third)
+    return _mapped(group, [one for one in group.candidates if getattr(one.settings[0].settings, third) == chosen])
+
+
+def _growing_map(group: GroupAnswer) -> Picture:
+    """The best over the third control."""
+    return _mapped(group, group.candidates)
+
+
+def _map_controls(group: GroupAnswer) -> tuple[str, str, str]:
+    """The two controls with the most positions, and the third; one control alone is a map of one row."""
+    counts = {control: len(group.positions[0][n]) for n, control in enumerate(CONTROLS)}
+    across, down, third = sorted(CONTROLS, key=lambda control: -counts[control])
+    return across, down, third
+
+
+def _mapped(group: GroupAnswer, ranked: Sequence[RankedSettings]) -> Picture:
+    """Candidates, the best first, in their cells."""
+    across, down, _ = _map_controls(group)
+    columns, rows = (group.positions[0][CONTROLS.index(control)] for control in (across, down))
+    by_place: dict[tuple[str, str], RankedSettings] = {}
+    for one in ranked:
+        settings = one.settings[0].settings
+        by_place.setdefault((getattr(settings, across), getattr(settings, down)), one)
+    points = tuple(
+        tuple(
+            _candidate_point(by_place[column, row], group) if (column, row) in by_place else None for column in columns
+        )
+        for row in rows
+    )
+    return MapPicture(across, down, columns, rows, points)
+
+
+def _text(answer: SettingsAnswer, guard: Guard) -> str:
     """The recommended settings with their reason, the ranking and the maps, as lines of text.
 
     Args:
@@ -38,20 +180,20 @@ def settings_study_text(answer: SettingsAnswer, guard: Guard) -> str:
     return "\n".join(lines) + "\n"
 
 
-def settings_study_rows(answer: SettingsAnswer) -> Iterator[Row]:
+def _rows(answer: SettingsAnswer) -> Iterator[Cells]:
     """Head and one row a candidate, device and lane; SI units in the column names."""
     yield (
         "group", "rank", "recommended", "plateau", "device", *CONTROLS, "lane", "height_v", "width_ui",
         "margin_height_v", "margin_width_ui", "verdict", "lane_margin_guards", "worst_margin_guards", "nearby_guards",
     )  # fmt: skip
-    for number, group in enumerate(answer.groups, 1):
+    for count, group in enumerate(answer.groups, 1):
         plateau = set(map(id, group.plateau))
         for rank, one in enumerate(group.candidates, 1):
-            marks = (number, rank, int(one is group.recommended), int(id(one) in plateau))
+            marks = (count, rank, int(one is group.recommended), int(id(one) in plateau))
             yield from _candidate_rows(marks, one)
 
 
-def _candidate_rows(marks: Row, one: Candidate) -> Iterator[Row]:
+def _candidate_rows(marks: Cells, one: RankedSettings) -> Iterator[Cells]:
     for device in one.settings:
         chosen = tuple(getattr(device.settings, control) for control in CONTROLS)
         for lane in one.lanes:
@@ -89,7 +231,7 @@ def _ranking(group: GroupAnswer) -> list[str]:
     return [note, *table([heads, *rows], aligns)]
 
 
-def _ranking_cells(group: GroupAnswer, rank: int, one: Candidate) -> tuple[str, ...]:
+def _ranking_cells(group: GroupAnswer, rank: int, one: RankedSettings) -> tuple[str, ...]:
     mark = ">" if one is group.recommended else "~" if one in group.plateau else ""
     if group.current is not None and one.settings == group.current.settings:
         mark += "="
@@ -100,7 +242,7 @@ def _ranking_cells(group: GroupAnswer, rank: int, one: Candidate) -> tuple[str, 
 
 
 def _map(group: GroupAnswer, ref: str) -> list[str]:
-    """Margin over the two straps with the most positions."""
+    """Margin over the two controls with the most positions."""
     positions = group.positions[group.devices.index(ref)]
     down, across = sorted(range(len(CONTROLS)), key=lambda at: -len(positions[at]))[:2]
     found = margin_map(group, ref, CONTROLS[across], CONTROLS[down])

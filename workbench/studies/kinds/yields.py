@@ -1,11 +1,26 @@
-"""A yield study as text and as a table for a spreadsheet."""
+"""The yield study: what share of boards holds over tolerance, and what drives it."""
 
 from collections.abc import Iterator
 
 from workbench.board.model import Guard
 from workbench.layout import Align, safe
+from workbench.studies.kinds.fields import (
+    LANES,
+    TOLERANCE_FILES,
+    TOLERANCES,
+    TYPED_TOLERANCES,
+    OfLanes,
+    lanes_of,
+    tolerances_in,
+    tolerances_typed,
+)
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import UNHURRIED, Effort
+from workbench.studies.pool.size import LIMIT
+from workbench.studies.presentation import CurveLine, CurvePicture, Point, Presentation, TableRow
+from workbench.studies.study import Cells, Study, StudyField, Values, whole_number
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
-from workbench.studies.yields import BOARD, Share, YieldAnswer, YieldOf
+from workbench.studies.yields import BOARD, Proportion, YieldAnswer, YieldOf, yield_study
 
 DRIVERS = 3
 SLIGHT = 0.1
@@ -14,10 +29,90 @@ BAR = 40
 SHOWN = (0.01, 0.05, 0.5, 0.95)
 """Levels of the quantiles in the text; the JSON has more."""
 
-Row = tuple[object, ...]
+_DRAWS = 500
+"""Draws of a study that the window asks for: half a minute."""
+_POINTS = 60
+"""Points of a distribution that are drawn."""
 
 
-def yield_text(answer: YieldAnswer, guard: Guard) -> str:
+class YieldStudy(OfLanes, Study):
+    """How many of many boards will do."""
+
+    word, title = "yield", "Yield"
+    purpose = "what share of boards holds over tolerance, and what drives it"
+    fields = (
+        TOLERANCES, TOLERANCE_FILES, LANES,
+        StudyField("draws", "--draws", "how many boards to draw (1000)", "N", whole_number, 1000),
+        StudyField("seed", "--seed", "what the draws follow from (1)", "N", whole_number, 1),
+        StudyField("sobol", "--sobol", "Sobol points instead of independent draws", default=False),
+    )  # fmt: skip
+    typed = TYPED_TOLERANCES
+
+    def values(self, subject: str, typed: str = "") -> Values:
+        """Seeded draws from the tolerances.
+
+        Raises:
+            StudyError: a tolerance does not read.
+        """
+        return {"tolerances": tolerances_typed(typed), "lanes": lanes_of(subject), "draws": _DRAWS}
+
+    def answer(self, basis: Basis, values: Values, *, limit: int = LIMIT, effort: Effort = UNHURRIED) -> YieldAnswer:
+        """The share of boards that hold; raises StudyError."""
+        return yield_study(
+            basis, tolerances_in(values), lanes=values.get("lanes"), draws=values.get("draws", 1000),
+            seed=values.get("seed", 1), sobol=values.get("sobol", False), limit=limit, effort=effort,
+        )  # fmt: skip
+
+    def present(self, answer: YieldAnswer) -> Presentation:
+        """The margin's distribution, and what moves it."""
+        first = answer.lanes[0]
+        kept = first.keeps_limits
+        driver = first.drivers[0] if first.drivers else None
+        moved = f"; {driver.label} moves it most (rank correlation {driver.correlation:+.2f})" if driver else ""
+        sentence = (
+            f"{first.lane or 'The board'} keeps its limits in {100.0 * kept.value:.1f} % of {answer.draws} draws "
+            f"(95 % confidence: {100.0 * kept.low:.1f} to {100.0 * kept.high:.1f} %){moved}."
+        )
+        rows = tuple(_yield_row(one) for one in answer.lanes)
+        share = tuple(n / (_POINTS - 1) for n in range(_POINTS))
+        lines = tuple(CurveLine(one.lane or "the board", _distribution(one, share)) for one in answer.lanes[:8])
+        heads = ("lane", "keeps limits", "from", "to", "within guard band", "driver")
+        picture = CurvePicture("share of the draws with less margin", "", share, lines)
+        return Presentation(sentence, picture, heads, rows)
+
+    def text(self, answer: YieldAnswer, guard: Guard) -> str:
+        """Yield with its interval, the spread of the margin and what drives it."""
+        return _text(answer, guard)
+
+    def rows(self, answer: YieldAnswer) -> Iterator[Cells]:
+        """One row for each draw and lane; the board's rows have no lane's name."""
+        return _rows(answer)
+
+    def passes(self, answer: YieldAnswer) -> bool:
+        """Whether every draw of every lane passes."""
+        return all(one.keeps_guard.value == 1.0 for one in answer.lanes)
+
+
+def _yield_row(one: YieldOf) -> TableRow:
+    kept, guard = one.keeps_limits, one.keeps_guard
+    driver = f"{one.drivers[0].label} {one.drivers[0].correlation:+.2f}" if one.drivers else ""
+    cells = (one.lane or "the board", f"{kept.value:.3f}", f"{kept.low:.3f}", f"{kept.high:.3f}",
+             f"{guard.value:.3f}", driver)  # fmt: skip
+    return TableRow(cells)
+
+
+def _distribution(one: YieldOf, share: tuple[float, ...]) -> tuple[Point, ...]:
+    """The sorted margins, read at even shares."""
+    margins = sorted(one.margin_guards)
+    last = len(margins) - 1
+    return tuple(
+        Point(f"{100.0 * at:.0f} % of the draws have a normalized margin below {margins[round(at * last)]:+.1f}",
+              margins[round(at * last)])
+        for at in share
+    )  # fmt: skip
+
+
+def _text(answer: YieldAnswer, guard: Guard) -> str:
     """Yield with its interval, the spread of the margin and what drives it, as lines of text.
 
     Args:
@@ -41,13 +136,13 @@ def yield_text(answer: YieldAnswer, guard: Guard) -> str:
     lines += [*table([heads, *rows], aligns), ""]
     lines += [line for one in answer.lanes for line in indented(f"{_name(one)}: {_drivers(one)}.")]
     lines += ["", *_histogram(answer.lanes[0])]
-    lines += ["", *indented("Columns with % hold the margin that so many of the draws stay below, in guard bands.")]
+    lines += ["", *indented("Columns with % hold the normalized margin that so many of the draws stay below.")]
     if answer.sobol:
         lines += indented("The interval is that of as many independent draws; Sobol points are surer as a rule.")
     return "\n".join([*lines, "", *scale_text(guard), *made_text(answer.made)]) + "\n"
 
 
-def yield_rows(answer: YieldAnswer) -> Iterator[Row]:
+def _rows(answer: YieldAnswer) -> Iterator[Cells]:
     """Head and one row a draw and lane; the board's rows have no lane's name."""
     yield ("draw", "lane", "margin_guards", "keeps_limits", "keeps_guard")
     for one in answer.lanes:
@@ -63,7 +158,7 @@ def _percent(share: float) -> str:
     return f"{share * 100:.1f} %"
 
 
-def _interval(share: Share) -> str:
+def _interval(share: Proportion) -> str:
     return f"{share.low * 100:.1f} to {share.high * 100:.1f} %"
 
 
@@ -79,7 +174,7 @@ def _histogram(one: YieldOf) -> list[str]:
     """How often which margin came, a row a bin."""
     low, high = min(one.margin_guards), max(one.margin_guards)
     if low == high:
-        return [f"Margin of {_name(one)}: {guards_text(low)} in every draw"]
+        return [f"Normalized margin of {_name(one)}: {guards_text(low)} in every draw"]
     bins = 12
     width = (high - low) / bins
     counts = [0] * bins
@@ -91,4 +186,4 @@ def _histogram(one: YieldOf) -> list[str]:
         (ends[at], "to", ends[at + 1], f"{count}", "#" * round(count / most * BAR)) for at, count in enumerate(counts)
     ]
     aligns: list[Align] = ["right", "left", "right", "right", "left"]
-    return [f"Margin of {_name(one)}, guard bands", *table([("from", "", "to", "draws", ""), *rows], aligns)]
+    return [f"Normalized margin of {_name(one)}", *table([("from", "", "to", "draws", ""), *rows], aligns)]

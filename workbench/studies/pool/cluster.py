@@ -1,6 +1,6 @@
 """A study's jobs on a dask.distributed cluster: the optional extra `cluster`, the same interface.
 
-Every worker of the cluster gets the question once, by a plugin that also reaches workers that join later; it keeps a
+Every worker of the cluster gets the basis once, by a plugin that also reaches workers that join later; it keeps a
 memo as warm as a process here does. A worker that dies loses nothing: the scheduler gives its jobs to another.
 """
 
@@ -16,7 +16,7 @@ from typing import Any, Self
 
 from workbench import __version__
 from workbench.errors import StudyError
-from workbench.studies.pool.jobs import Bench, Done, Job, Question, do_jobs
+from workbench.studies.pool.jobs import Assessor, Basis, Done, StudyJob, do_jobs
 
 try:
     from distributed import Client, WorkerPlugin
@@ -30,19 +30,19 @@ except ImportError as missing:
 CONNECT_S = 10
 _ADDRESS = re.compile(r"(?:(?P<way>[a-z]+)://)?(?P<host>[^/\s:]+|\[[^\s\]]+\]):(?P<port>\d{1,5})/?")
 _KEPT = 4
-"""Questions that a worker keeps, since a cluster may serve several people."""
+"""Studies that a worker keeps, since a cluster may serve several people."""
 
 
 class _Beginning(WorkerPlugin):  # type: ignore[misc]  # dask carries no types
-    """Gives a worker the question."""
+    """Gives a worker the basis."""
 
-    def __init__(self, key: str, question: Question) -> None:
-        self.name, self._key, self._question = f"link-margin-study-{key}", key, question
+    def __init__(self, key: str, basis: Basis) -> None:
+        self.name, self._key, self._basis = f"link-margin-study-{key}", key, basis
 
     def setup(self, worker: Any) -> None:  # noqa: ANN401 - dask carries no types
         """Called by the worker when it gets the plugin, or joins."""
         del worker
-        _remember(self._key, self._question)
+        _remember(self._key, self._basis)
 
 
 def _require_listener(address: str) -> None:
@@ -64,21 +64,21 @@ def _no_scheduler(address: str, why: object) -> StudyError:
     )
 
 
-class ClusterCrew:
+class ClusterPool:
     """The workers of a dask scheduler.
 
     Args:
-        question: what they share.
+        basis: what they share.
         address: the scheduler's, such as "tcp://host:8786".
 
     Raises:
         StudyError: nothing answers there, or the workers have another version of this program.
     """
 
-    def __init__(self, question: Question, address: str) -> None:
+    def __init__(self, basis: Basis, address: str) -> None:
         # A scheduler that goes away cancels what it had, or breaks the connection.
         self.lost: tuple[type[BaseException], ...] = (KilledWorker, CancelledError, OSError)
-        self._question = question
+        self._basis = basis
         _require_listener(address)
         try:
             self._client = Client(address, timeout=CONNECT_S, set_as_default=False)
@@ -89,30 +89,30 @@ class ClusterCrew:
         self._plugin = ""
         self.renew()
 
-    def submit(self, jobs: Sequence[Job]) -> "Future[Done]":
+    def submit(self, jobs: Sequence[StudyJob]) -> "Future[Done]":
         """Have jobs done by one worker."""
-        return self._pool.submit(_do, self._key, tuple(jobs))
+        return self._executor.submit(_do, self._key, tuple(jobs))
 
     def renew(self) -> None:
-        """Give the question to all workers, also those that took another's place.
+        """Give the basis to all workers, also those that took another's place.
 
         Raises:
             StudyError: the scheduler does not answer any more.
         """
         self._forget()
         self._key = uuid.uuid4().hex
-        plugin = _Beginning(self._key, self._question)
+        plugin = _Beginning(self._key, self._basis)
         if not self._answers:
             raise StudyError("the scheduler does not answer any more; what was done is kept")
         self._client.register_plugin(plugin)
         self._plugin = plugin.name
-        self._pool: Executor = self._client.get_executor(pure=False)
+        self._executor: Executor = self._client.get_executor(pure=False)
 
     def stop(self) -> None:
         """Drop what is not begun."""
         # Where it does not wait, this executor cancels what is pending.
         if self._answers:
-            self._pool.shutdown(wait=False)
+            self._executor.shutdown(wait=False)
 
     def __enter__(self) -> Self:
         return self
@@ -147,7 +147,7 @@ class ClusterCrew:
                 )
 
 
-_benches: OrderedDict[str, Bench] = OrderedDict()
+_assessors: OrderedDict[str, Assessor] = OrderedDict()
 _lock = Lock()
 
 
@@ -155,12 +155,12 @@ def _version() -> str:
     return __version__
 
 
-def _remember(key: str, question: Question) -> None:
+def _remember(key: str, basis: Basis) -> None:
     with _lock:
-        _benches[key] = Bench(question)
-        while len(_benches) > _KEPT:
-            _benches.popitem(last=False)
+        _assessors[key] = Assessor(basis)
+        while len(_assessors) > _KEPT:
+            _assessors.popitem(last=False)
 
 
-def _do(key: str, jobs: tuple[Job, ...]) -> Done:
-    return do_jobs(_benches[key], jobs)
+def _do(key: str, jobs: tuple[StudyJob, ...]) -> Done:
+    return do_jobs(_assessors[key], jobs)

@@ -29,7 +29,7 @@ EYES = "observed"
 """The memo's word for what is never shared in a study: the eye itself."""
 
 
-class Question(msgspec.Struct, frozen=True, kw_only=True):
+class Basis(msgspec.Struct, frozen=True, kw_only=True):
     """What all assessments of a study have in common.
 
     Attributes:
@@ -88,16 +88,16 @@ class CountingMemo(Memo):
         return super().get(key, counted)
 
 
-class Bench:
+class Assessor:
     """Assesses variants of one board.
 
     Args:
-        question: what all assessments have in common.
+        basis: what all assessments have in common.
         stopped: asked before every assessment; True ends the job.
     """
 
-    def __init__(self, question: Question, stopped: Callable[[], bool] = lambda: False) -> None:
-        self.question, self._stopped = question, stopped
+    def __init__(self, basis: Basis, stopped: Callable[[], bool] = lambda: False) -> None:
+        self.basis, self._stopped = basis, stopped
         self.memo = CountingMemo()
 
     def figures(
@@ -123,14 +123,14 @@ class Bench:
     def _figures(self, board: Board, plan: LanePlan) -> LaneFigures:
         if self._stopped():
             raise Stopped
-        error_ratio = plan.profile.ber.value if self.question.ber is None else self.question.ber
-        probe = resolve_probe(plan, self.question.probe)
-        observed = observe(self.memo, plan, probe, error_ratio, symbols=self.question.symbols)
+        error_ratio = plan.profile.ber.value if self.basis.ber is None else self.basis.ber
+        probe = resolve_probe(plan, self.basis.probe)
+        observed = observe(self.memo, plan, probe, error_ratio, symbols=self.basis.symbols)
         eye = eye_result(observed, error_ratio, worst=False)
         return figures_of(plan.name, eye, judge_lane(self.memo, plan, observed, eye, board.guard), board.guard)
 
 
-class Job(msgspec.Struct, frozen=True, kw_only=True):
+class StudyJob(msgspec.Struct, frozen=True, kw_only=True):
     """One independent piece of a study.
 
     Attributes:
@@ -146,12 +146,12 @@ class Job(msgspec.Struct, frozen=True, kw_only=True):
         """How many assessments it takes, for progress."""
         return 1
 
-    def do(self, bench: Bench) -> Any:  # noqa: ANN401 - every job has its own result
+    def do(self, assessor: Assessor) -> Any:  # noqa: ANN401 - every job has its own result
         """Its result, small and picklable; raises Stopped where the study is cancelled."""
         raise NotImplementedError
 
 
-class Assess(Job, frozen=True, kw_only=True):
+class Assess(StudyJob, frozen=True, kw_only=True):
     """Some lanes of one variant of the board; its result is their figures in the lanes' order."""
 
     changes: tuple[Change, ...] = ()
@@ -162,9 +162,9 @@ class Assess(Job, frozen=True, kw_only=True):
         """One for each lane."""
         return len(self.lanes)
 
-    def do(self, bench: Bench) -> tuple[LaneFigures, ...]:
+    def do(self, assessor: Assessor) -> tuple[LaneFigures, ...]:
         """The lanes' figures; raises Stopped where the study is cancelled."""
-        return bench.figures(changed(bench.question.board, self.changes), self.lanes)
+        return assessor.figures(changed(assessor.basis.board, self.changes), self.lanes)
 
 
 class Done(NamedTuple):
@@ -185,15 +185,15 @@ REPORT_S = 0.5
 """So long a worker does jobs of a chunk before it reports; what is left of the chunk comes back to be done."""
 
 
-def do_jobs(bench: Bench, jobs: Iterable[Job]) -> Done:
+def do_jobs(assessor: Assessor, jobs: Iterable[StudyJob]) -> Done:
     """Do jobs one after another, at least one; what was done before a stop or an error is kept."""
     ends_s = time.monotonic() + REPORT_S
-    before = bench.memo.shared
+    before = assessor.memo.shared
     results: list[tuple[int, Any]] = []
     problem = ""
     try:
         for job in jobs:
-            results.append((job.number, job.do(bench)))
+            results.append((job.number, job.do(assessor)))
             if time.monotonic() > ends_s:
                 break
     except Stopped:
@@ -201,5 +201,5 @@ def do_jobs(bench: Bench, jobs: Iterable[Job]) -> Done:
     except WorkbenchError as error:
         # As a sentence: an exception of several arguments would not survive the journey.
         problem = str(error)
-    after = bench.memo.shared
+    after = assessor.memo.shared
     return Done(tuple(results), Shared(after.asked - before.asked, after.known - before.known), problem)

@@ -1,6 +1,6 @@
 """Who does a study's jobs: a thread here, processes of this machine, or a cluster; all through futures.
 
-A crew hands chunks of jobs to workers that each keep the board and a warm memo. Processes are started afresh
+A pool hands chunks of jobs to workers that each keep the board and a warm memo. Processes are started afresh
 (`spawn`), so that nothing of a window or a thread is inherited; they ignore Ctrl+C, which is the asker's to handle, and
 end with the process that started them.
 """
@@ -18,14 +18,14 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from workbench.engine.assess import usable_cores
-from workbench.studies.pool.jobs import Bench, Done, Job, Question, do_jobs
+from workbench.studies.pool.jobs import Assessor, Basis, Done, StudyJob, do_jobs
 
 FEW = 24
 """So many assessments are done before a second process has started."""
 
 
-class Crew(Protocol):
-    """Workers that share a question.
+class Pool(Protocol):
+    """Workers that share a basis.
 
     Attributes:
         workers: how many there are, as far as is known.
@@ -35,7 +35,7 @@ class Crew(Protocol):
     workers: int
     lost: tuple[type[BaseException], ...]
 
-    def submit(self, jobs: Sequence[Job]) -> "Future[Done]":
+    def submit(self, jobs: Sequence[StudyJob]) -> "Future[Done]":
         """Have jobs done by one worker."""
         ...
 
@@ -59,7 +59,7 @@ class _Local:
 
     workers: int
     lost: tuple[type[BaseException], ...] = (BrokenExecutor,)
-    _pool: Executor
+    _executor: Executor
 
     def __enter__(self) -> Self:
         return self
@@ -71,21 +71,21 @@ class _Local:
 
     def stop(self) -> None:
         """Ask the workers to end."""
-        self._pool.shutdown(wait=False, cancel_futures=True)
+        self._executor.shutdown(wait=False, cancel_futures=True)
 
 
-class ThreadCrew(_Local):
+class ThreadPool(_Local):
     """One thread of this process: for a few jobs, and where no process may be started."""
 
-    def __init__(self, question: Question) -> None:
+    def __init__(self, basis: Basis) -> None:
         self.workers = 1
         self._stopped = threading.Event()
-        self._bench = Bench(question, self._stopped.is_set)
-        self._pool = ThreadPoolExecutor(1, thread_name_prefix="study")
+        self._assessor = Assessor(basis, self._stopped.is_set)
+        self._executor = ThreadPoolExecutor(1, thread_name_prefix="study")
 
-    def submit(self, jobs: Sequence[Job]) -> "Future[Done]":
+    def submit(self, jobs: Sequence[StudyJob]) -> "Future[Done]":
         """Have jobs done."""
-        return self._pool.submit(do_jobs, self._bench, jobs)
+        return self._executor.submit(do_jobs, self._assessor, jobs)
 
     def renew(self) -> None:
         """A thread can't be lost."""
@@ -96,62 +96,63 @@ class ThreadCrew(_Local):
         super().stop()
 
 
-class ProcessCrew(_Local):
+class ProcessPool(_Local):
     """Processes of this machine, each with the board and a memo of its own."""
 
-    def __init__(self, question: Question, workers: int) -> None:
+    def __init__(self, basis: Basis, workers: int) -> None:
         self.workers = workers
-        self._question = question
+        self._basis = basis
         self._context = multiprocessing.get_context("spawn")
         self.renew()
 
-    def submit(self, jobs: Sequence[Job]) -> "Future[Done]":
+    def submit(self, jobs: Sequence[StudyJob]) -> "Future[Done]":
         """Have jobs done by one process."""
-        return self._pool.submit(_do, tuple(jobs))
+        return self._executor.submit(_do, tuple(jobs))
 
     def renew(self) -> None:
         """Start new processes."""
         self._stopped = self._context.Event()
-        self._pool = ProcessPoolExecutor(
-            self.workers, mp_context=self._context, initializer=_begin, initargs=(self._question, self._stopped)
+        self._executor = ProcessPoolExecutor(
+            self.workers, mp_context=self._context, initializer=_begin, initargs=(self._basis, self._stopped)
         )
 
     def stop(self) -> None:
         """End what is under way before its next assessment."""
         if not self._stopped.is_set():
             self._stopped.set()
-            threading.Thread(target=_see_off, args=(self._pool, self._stopped), name="study's end", daemon=True).start()
+            seen_off = (self._executor, self._stopped)
+            threading.Thread(target=_see_off, args=seen_off, name="study's end", daemon=True).start()
 
 
-def _see_off(pool: Executor, stopped: ProcessEvent) -> None:
+def _see_off(executor: Executor, stopped: ProcessEvent) -> None:
     """Wait for the end of processes: one that is still starting must find what it is told to stop by."""
-    pool.shutdown(wait=True, cancel_futures=True)
+    executor.shutdown(wait=True, cancel_futures=True)
     del stopped
 
 
-def local_crew(question: Question, *, assessments: int, workers: int | None) -> Crew:
-    """A crew of this machine.
+def local_pool(basis: Basis, *, assessments: int, workers: int | None) -> Pool:
+    """A pool of this machine.
 
     Args:
-        question: what its workers share.
+        basis: what its workers share.
         assessments: how many there are to make; a few are not worth a process.
         workers: how many processes; None: as many as there are cores; 1: none, but a thread.
     """
     wanted = usable_cores() if workers is None else workers
     if wanted <= 1 or (workers is None and assessments <= FEW):
-        return ThreadCrew(question)
-    return ProcessCrew(question, wanted)
+        return ThreadPool(basis)
+    return ProcessPool(basis, wanted)
 
 
-_bench: Bench | None = None
+_assessor: Assessor | None = None
 
 
-def _begin(question: Question, stopped: ProcessEvent) -> None:
+def _begin(basis: Basis, stopped: ProcessEvent) -> None:
     """What a new process does first."""
-    global _bench  # noqa: PLW0603 - a process is one worker
+    global _assessor  # noqa: PLW0603 - a process is one worker
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    _bench = Bench(question, stopped.is_set)
+    _assessor = Assessor(basis, stopped.is_set)
     # What is loaded now stays: looking for garbage among it would cost a few percent of the work.
     gc.freeze()
 
@@ -163,9 +164,9 @@ def _end_with_parent() -> None:
         os._exit(1)
 
 
-def _do(jobs: tuple[Job, ...]) -> Done:
-    assert _bench is not None
-    return do_jobs(_bench, jobs)
+def _do(jobs: tuple[StudyJob, ...]) -> Done:
+    assert _assessor is not None
+    return do_jobs(_assessor, jobs)
 
 
 Cancelled = Callable[[], bool]

@@ -1,6 +1,6 @@
-"""Carrying out a study's jobs: chunks to a crew, progress, time left, cancelling, workers that die.
+"""Carrying out a study's jobs: chunks to a pool, progress, time left, cancelling, workers that die.
 
-The result does not depend on who did what: every job is a function of the question and itself.
+The result does not depend on who did what: every job is a function of the basis and itself.
 """
 
 import time
@@ -9,8 +9,8 @@ from concurrent.futures import FIRST_COMPLETED, Future, wait
 from typing import Any, NamedTuple
 
 from workbench.errors import StudyError
-from workbench.studies.pool.jobs import Done, Job, Question, Shared
-from workbench.studies.pool.processes import Cancelled, Crew, local_crew
+from workbench.studies.pool.jobs import Basis, Done, Shared, StudyJob
+from workbench.studies.pool.processes import Cancelled, Pool, local_pool
 
 POLL_S = 0.02
 LAST_WAIT_S = 0.1
@@ -92,44 +92,44 @@ Answered = Callable[[Outcome], Any]
 """Makes a study's answer of what has been done; raises StudyError where that is too little."""
 
 
-def crew_for(question: Question, effort: Effort, *, assessments: int) -> Crew:
-    """The crew that an effort asks for; use it in a `with` statement.
+def pool_for(basis: Basis, effort: Effort, *, assessments: int) -> Pool:
+    """The pool that an effort asks for; use it in a `with` statement.
 
     Raises:
         StudyError: there is no such scheduler, its workers have another version, or dask is not installed.
     """
     if effort.scheduler is not None:
-        from workbench.studies.pool.cluster import ClusterCrew  # noqa: PLC0415 - an optional library
+        from workbench.studies.pool.cluster import ClusterPool  # noqa: PLC0415 - an optional library
 
-        return ClusterCrew(question, effort.scheduler)
-    return local_crew(question, assessments=assessments, workers=effort.workers)
+        return ClusterPool(basis, effort.scheduler)
+    return local_pool(basis, assessments=assessments, workers=effort.workers)
 
 
-def answer_jobs(question: Question, jobs: Sequence[Job], effort: Effort, answered: Answered | None = None) -> Outcome:
-    """Carry out jobs by a crew of their own.
+def answer_jobs(basis: Basis, jobs: Sequence[StudyJob], effort: Effort, answered: Answered | None = None) -> Outcome:
+    """Carry out jobs by a pool of their own.
 
     Args:
-        question: what they are about.
+        basis: what they are about.
         jobs: what is to be done.
         effort: how.
         answered: makes the study's answer of an outcome, for who watches it grow; None where nothing can be told early.
 
     Raises:
-        StudyError: a job can't be done, or the crew can't be had.
+        StudyError: a job can't be done, or the pool can't be had.
     """
-    with crew_for(question, effort, assessments=sum(job.assessments for job in jobs)) as crew:
-        return carry_out(crew, jobs, effort, answered)
+    with pool_for(basis, effort, assessments=sum(job.assessments for job in jobs)) as pool:
+        return carry_out(pool, jobs, effort, answered)
 
 
-def carry_out(crew: Crew, jobs: Sequence[Job], effort: Effort, answered: Answered | None = None) -> Outcome:
-    """Carry out jobs by a crew; the arguments are those of `answer_jobs`.
+def carry_out(pool: Pool, jobs: Sequence[StudyJob], effort: Effort, answered: Answered | None = None) -> Outcome:
+    """Carry out jobs by a pool; the arguments are those of `answer_jobs`.
 
     A worker that dies loses nothing that was finished: what it was at is done again by new workers, twice at most.
 
     Raises:
         StudyError: a job can't be done.
     """
-    run = _Run(crew, jobs, effort, answered)
+    run = _Run(pool, jobs, effort, answered)
     losses = 0
     while run.open and not run.stopped:
         if run.pass_over():
@@ -138,23 +138,23 @@ def carry_out(crew: Crew, jobs: Sequence[Job], effort: Effort, answered: Answere
                 run.stopped = _lost_words(losses, tuple(run.open.values()))
                 break
             try:
-                crew.renew()
+                pool.renew()
             except StudyError as error:
                 run.stopped = str(error)
     return run.outcome()
 
 
-Pending = dict[Future[Done], tuple[Job, ...]]
+Pending = dict[Future[Done], tuple[StudyJob, ...]]
 """What has been handed over and has not come back."""
 
 
 class _Run:
     """The state of jobs being carried out."""
 
-    def __init__(self, crew: Crew, jobs: Sequence[Job], effort: Effort, answered: Answered | None) -> None:
-        self.open = {chunk[0].number: chunk for chunk in chunks_of(jobs, crew.workers)}
+    def __init__(self, pool: Pool, jobs: Sequence[StudyJob], effort: Effort, answered: Answered | None) -> None:
+        self.open = {chunk[0].number: chunk for chunk in chunks_of(jobs, pool.workers)}
         self.stopped = ""
-        self._crew, self._effort, self._answered = crew, effort, answered
+        self._pool, self._effort, self._answered = pool, effort, answered
         self._results: dict[int, Any] = {}
         self._weight = {job.number: job.assessments for job in jobs}
         self._total = sum(self._weight.values())
@@ -178,11 +178,11 @@ class _Run:
     def _cancelled(self) -> bool:
         return self._effort.cancelled()
 
-    def _submit(self, pending: "Pending", chunk: tuple[Job, ...]) -> bool:
+    def _submit(self, pending: "Pending", chunk: tuple[StudyJob, ...]) -> bool:
         """Hand a chunk over; False where there is nobody left to take it."""
         try:
-            pending[self._crew.submit(chunk)] = chunk
-        except self._crew.lost:
+            pending[self._pool.submit(chunk)] = chunk
+        except self._pool.lost:
             return False
         return True
 
@@ -191,13 +191,13 @@ class _Run:
         took_s = time.monotonic() - self._began_s
         shared = Shared(self._asked, self._known)
         results = dict(sorted(self._results.items()))
-        return Outcome(results, self._done, shared, took_s, self._crew.workers, self.stopped)
+        return Outcome(results, self._done, shared, took_s, self._pool.workers, self.stopped)
 
-    def _take(self, future: "Future[Done]", chunk: tuple[Job, ...]) -> tuple[Job, ...] | None:
+    def _take(self, future: "Future[Done]", chunk: tuple[StudyJob, ...]) -> tuple[StudyJob, ...] | None:
         """Keep what a future brought; what is left of its chunk, or None where its worker was lost."""
         try:
             done = future.result()
-        except self._crew.lost:
+        except self._pool.lost:
             return None
         self._keep(done)
         if done.problem:
@@ -238,19 +238,19 @@ class _Run:
         return (time.monotonic() - self._began_s) / self._done * (self._total - self._done)
 
     def _end(self, pending: "Pending") -> None:
-        self._crew.stop()
+        self._pool.stop()
         for future in wait(pending, timeout=LAST_WAIT_S).done:
             if not future.cancelled() and future.exception() is None:
                 self._keep(future.result())
         self.stopped = f"the study was cancelled with {self._done} of {self._total} assessments done"
 
 
-def chunks_of(jobs: Iterable[Job], workers: int) -> Iterable[tuple[Job, ...]]:
+def chunks_of(jobs: Iterable[StudyJob], workers: int) -> Iterable[tuple[StudyJob, ...]]:
     """Jobs in handfuls, in their order; a group stays in one as far as that leaves every worker something to do."""
     jobs = list(jobs)
     total = sum(job.assessments for job in jobs)
     wanted = max(1, min(_CHUNK, total // (2 * workers)))
-    chunk: list[Job] = []
+    chunk: list[StudyJob] = []
     weight = 0
     for job in jobs:
         same = chunk and job.group >= 0 and job.group == chunk[-1].group
@@ -263,7 +263,7 @@ def chunks_of(jobs: Iterable[Job], workers: int) -> Iterable[tuple[Job, ...]]:
         yield tuple(chunk)
 
 
-def _lost_words(losses: int, left: Sequence[tuple[Job, ...]]) -> str:
+def _lost_words(losses: int, left: Sequence[tuple[StudyJob, ...]]) -> str:
     jobs = sum(job.assessments for chunk in left for job in chunk)
     often = "" if losses == 1 else f" {losses} times"
     return (

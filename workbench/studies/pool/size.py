@@ -4,7 +4,7 @@ import time
 
 from workbench.engine.assess import usable_cores
 from workbench.errors import StudyError
-from workbench.studies.pool.jobs import Bench, Question
+from workbench.studies.pool.jobs import Assessor, Basis
 from workbench.studies.pool.running import Effort
 
 LIMIT = 20_000
@@ -12,12 +12,12 @@ LIMIT = 20_000
 
 
 def refuse_too_many(
-    question: Question, lane: str, needed: int, limit: int, effort: Effort, *, shown: int | None = None
+    basis: Basis, lane: str, needed: int, limit: int, effort: Effort, *, shown: int | None = None
 ) -> None:
     """Refuse a study that takes more assessments than it may.
 
     Args:
-        question: what is assessed.
+        basis: what is assessed.
         lane: one of its lanes, to tell how long it takes.
         needed: assessments that it takes at least.
         limit: assessments that it may take.
@@ -33,7 +33,7 @@ def refuse_too_many(
         return
     count = max(needed, shown or 0)
     workers = effort.workers or usable_cores()
-    lasts = duration(count * _seconds_each(question, lane) / workers)
+    lasts = duration(count * _seconds_each(basis, lane) / workers)
     raise StudyError(
         f"this takes {count:,} assessments, about {lasts} with {workers} workers, and the limit is {limit:,}; ask for "
         f"less (devices, positions, lanes), or give a limit of {count}"
@@ -48,13 +48,13 @@ def duration(seconds: float) -> str:
     return f"{seconds / 86400.0:.0f} days"
 
 
-def _seconds_each(question: Question, lane: str) -> float:
+def _seconds_each(basis: Basis, lane: str) -> float:
     """What one assessment takes here, in s, with what is shared known."""
-    bench = Bench(question)
-    bench.figures(question.board, (lane,))
+    assessor = Assessor(basis)
+    assessor.figures(basis.board, (lane,))
     # The eye again, with the spans known, at an error ratio that was not asked before.
-    again = Bench(Question(board=question.board, probe=question.probe, ber=1.1e-12))
-    again.memo = bench.memo
+    again = Assessor(Basis(board=basis.board, probe=basis.probe, ber=1.1e-12))
+    again.memo = assessor.memo
     began = time.perf_counter()
-    again.figures(question.board, (lane,))
+    again.figures(basis.board, (lane,))
     return time.perf_counter() - began

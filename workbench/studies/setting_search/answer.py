@@ -1,4 +1,4 @@
-"""What a settings study answers: candidates ranked, the plateau, what is recommended and why, maps over two straps."""
+"""What a settings study answers: candidates ranked, the plateau, what is recommended and why, maps of it."""
 
 from collections.abc import Sequence
 
@@ -19,14 +19,14 @@ class DeviceSettings(msgspec.Struct, frozen=True, kw_only=True):
     settings: Settings
 
 
-class Candidate(msgspec.Struct, frozen=True, kw_only=True):
+class RankedSettings(msgspec.Struct, frozen=True, kw_only=True):
     """One joint setting of the devices.
 
     Attributes:
         settings: of every device.
         lanes: the figures of every lane.
         margin_guards: the worst lane's margin, guard bands.
-        nearby_guards: the least margin of what is one step of one strap away, itself included; None where not known.
+        nearby_guards: the least margin of what is one step of one control away, itself included; None where not known.
     """
 
     settings: tuple[DeviceSettings, ...]
@@ -46,7 +46,7 @@ class GroupAnswer(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         devices: their references.
         lanes: the lanes that pass through any of them.
-        positions: of every device, by strap (equalization, swing, emphasis), those tried, from least to most.
+        positions: of every device, by control (equalization, swing, emphasis), those tried, from least to most.
         exact: whether nothing better can exist among all combinations.
         how: how the search went, in a sentence.
         combinations: how many joint settings there are.
@@ -63,14 +63,14 @@ class GroupAnswer(msgspec.Struct, frozen=True, kw_only=True):
     exact: bool
     how: str
     combinations: int
-    candidates: tuple[Candidate, ...]
-    plateau: tuple[Candidate, ...]
-    recommended: Candidate
-    current: Candidate | None
+    candidates: tuple[RankedSettings, ...]
+    plateau: tuple[RankedSettings, ...]
+    recommended: RankedSettings
+    current: RankedSettings | None
     reason: str
 
     @property
-    def best(self) -> Candidate:
+    def best(self) -> RankedSettings:
         """The candidate of the largest margin."""
         return self.candidates[0]
 
@@ -98,11 +98,11 @@ def with_settings(board: Board, settings: Sequence[DeviceSettings]) -> Board:
 
 
 class MarginMap(msgspec.Struct, frozen=True, kw_only=True):
-    """The worst lane's margin over two straps of a device, everything else as recommended.
+    """The worst lane's margin over two controls of a device, everything else as recommended.
 
     Attributes:
         ref: the device.
-        across, down: the two straps.
+        across, down: the two controls.
         columns, rows: their positions, from the least to the most of what they do.
         margin_guards: a row each position of `down`, guard bands; None where it was not assessed.
     """
@@ -116,20 +116,20 @@ class MarginMap(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def margin_map(group: GroupAnswer, ref: str, across: str, down: str) -> MarginMap:
-    """The map of margin over two straps of one of a group's devices.
+    """The map of margin over two controls of one of a group's devices.
 
     Args:
         group: an answer.
         ref: the device.
-        across, down: two straps: "equalization", "swing", "emphasis".
+        across, down: two controls: "equalization", "swing", "emphasis".
 
     Raises:
-        StudyError: the group has no such device, or these are not two straps.
+        StudyError: the group has no such device, or these are not two controls.
     """
     if ref not in group.devices:
         raise StudyError(f"{ref} is not among the devices of this answer; choose one of {', '.join(group.devices)}")
     if across not in CONTROLS or down not in CONTROLS or across == down:
-        raise StudyError(f"a map needs two straps; choose two of {', '.join(CONTROLS)}")
+        raise StudyError(f"a map needs two settings; choose two of {', '.join(CONTROLS)}")
     place = group.devices.index(ref)
     chosen = group.recommended.settings
     known = {
@@ -146,7 +146,7 @@ def margin_map(group: GroupAnswer, ref: str, across: str, down: str) -> MarginMa
 def _differs_in(
     settings: Sequence[DeviceSettings], chosen: Sequence[DeviceSettings], place: int, across: str, down: str
 ) -> bool:
-    """Whether a joint setting is the chosen one but for two straps of one device."""
+    """Whether a joint setting is the chosen one but for two controls of one device."""
     here, there = settings[place].settings, chosen[place].settings
     third = next(control for control in CONTROLS if control not in (across, down))
     others = all(one == other for n, (one, other) in enumerate(zip(settings, chosen, strict=True)) if n != place)

@@ -11,9 +11,9 @@ from workbench.arrays import Floats
 from workbench.errors import StudyError
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess
-from workbench.studies.pool.processes import Crew
+from workbench.studies.pool.processes import Pool
 from workbench.studies.pool.running import Effort, Outcome, carry_out
-from workbench.studies.setting_search.answer import Candidate, GroupAnswer
+from workbench.studies.setting_search.answer import GroupAnswer, RankedSettings
 from workbench.studies.setting_search.group import Choice, Group, LaneSet
 from workbench.studies.setting_search.joint import Table, best_choice, joined_table, least_nearby
 
@@ -23,29 +23,29 @@ _ROUNDS = 6
 
 
 class Search:
-    """What is known of a group's lanes so far, and the crew that finds out more.
+    """What is known of a group's lanes so far, and the pool that finds out more.
 
     Args:
         group: the devices and their lanes.
-        crew: who assesses.
+        pool: who assesses.
         effort: how it is carried out.
         plateau_guards: how far below the best the plateau reaches, guard bands.
     """
 
-    def __init__(self, group: Group, crew: Crew, effort: Effort, plateau_guards: float) -> None:
-        self.group, self._crew, self._effort, self._plateau_guards = group, crew, effort, plateau_guards
+    def __init__(self, group: Group, pool: Pool, effort: Effort, plateau_guards: float) -> None:
+        self.group, self._pool, self._effort, self._plateau_guards = group, pool, effort, plateau_guards
         self._known: dict[tuple[Choice, Choice], tuple[LaneFigures, ...]] = {}
-        self.outcome = carry_out(crew, [], effort)
+        self.outcome = carry_out(pool, [], effort)
 
-    def exactly(self, told: Callable[[GroupAnswer], Any]) -> GroupAnswer:
+    def exactly(self, answer_of: Callable[[GroupAnswer], Any]) -> GroupAnswer:
         """All lanes' tables, then the best of all choices.
 
         Args:
-            told: makes the study's answer of the group's, for who watches it grow.
+            answer_of: makes the study's answer of the group's, for who watches it grow.
         """
         group, few = self.group, prod(self.group.sizes) <= RANKED
         wanted = ((some, at) for some in group.lane_sets for at in product(*map(range, group.shape_of(some))))
-        self._assess(wanted, (lambda: told(self._ranked())) if few else None)
+        self._assess(wanted, (lambda: answer_of(self._ranked())) if few else None)
         if few:
             return self._ranked()
         tables = [self._table(some) for some in group.lane_sets]
@@ -84,9 +84,9 @@ class Search:
         return tuple(found[lane] for lane in self.group.lanes)
 
     def _assess(
-        self, wanted: Iterable[tuple[LaneSet, Choice]], told: Callable[[], Any] | None = None
+        self, wanted: Iterable[tuple[LaneSet, Choice]], growing: Callable[[], Any] | None = None
     ) -> None:
-        """Find out what is missing of what is wanted; meanwhile what is `told` is made of what is known by then."""
+        """Find out what is missing of what is wanted; meanwhile what is `growing` is made of what is known by then."""
         missing = [(some, at) for some, at in wanted if (some.devices, at) not in self._known]
         jobs = [
             Assess(
@@ -107,9 +107,9 @@ class Search:
 
         def answered(outcome: Outcome) -> Any:  # noqa: ANN401 - whatever the study makes of it
             learn(outcome)
-            return told() if told is not None else None
+            return growing() if growing is not None else None
 
-        learn(carry_out(self._crew, jobs, self._effort, answered if told is not None else None))
+        learn(carry_out(self._pool, jobs, self._effort, answered if growing is not None else None))
 
     def _best_of(self, choice: Choice, device: int) -> tuple[Choice, float]:
         """The choice with one device at its best, and the least margin then; where nothing is better, it stays."""
@@ -161,15 +161,15 @@ class Search:
             for at in range(size):
                 yield (*best[:device], at, *best[device + 1 :])
 
-    def _candidate(self, choice: Choice, nearby: float | None = None) -> Iterator[Candidate]:
+    def _candidate(self, choice: Choice, nearby: float | None = None) -> Iterator[RankedSettings]:
         """A choice as a candidate, where it is known."""
         found = self.figures(choice)
         if found is not None:
             least = min(one.margin_guards for one in found)
             settings = self.group.settings(choice)
-            yield Candidate(settings=settings, lanes=found, margin_guards=least, nearby_guards=nearby)
+            yield RankedSettings(settings=settings, lanes=found, margin_guards=least, nearby_guards=nearby)
 
-    def _answer(self, candidates: list[Candidate], *, exact: bool, how: str) -> GroupAnswer:
+    def _answer(self, candidates: list[RankedSettings], *, exact: bool, how: str) -> GroupAnswer:
         if not candidates:
             raise StudyError(f"{self.outcome.stopped}, too few to answer anything; let it run longer")
         candidates.sort(key=lambda one: -one.margin_guards)
@@ -190,7 +190,7 @@ class Search:
         )
 
 
-def plateau_of(candidates: Sequence[Candidate], within_guards: float) -> tuple[Candidate, ...]:
+def plateau_of(candidates: Sequence[RankedSettings], within_guards: float) -> tuple[RankedSettings, ...]:
     """The candidates within some guard bands of the first, with its verdict."""
     best = candidates[0]
     least = best.margin_guards - within_guards
@@ -199,16 +199,17 @@ def plateau_of(candidates: Sequence[Candidate], within_guards: float) -> tuple[C
     )
 
 
-def _sturdiness(candidate: Candidate) -> float:
+def _sturdiness(candidate: RankedSettings) -> float:
     return -np.inf if candidate.nearby_guards is None else candidate.nearby_guards
 
 
-def _reason(best: Candidate, recommended: Candidate, plateau: int, within_guards: float) -> str:
+def _reason(best: RankedSettings, recommended: RankedSettings, plateau: int, within_guards: float) -> str:
     worst = recommended.worst
-    stands = f"the worst lane, {worst.lane}, has {recommended.margin_guards:+.2f} guard bands ({worst.verdict})"
+    stands = f"the worst lane, {worst.lane}, has a normalized margin of "
+    stands += f"{recommended.margin_guards:+.2f} ({worst.verdict})"
     if recommended.nearby_guards is None or best.nearby_guards is None:
         return f"{stands}: the best joint setting found; what stands one step around it was not mapped"
-    steps = f"one step of any strap leaves {recommended.nearby_guards:+.2f} or more"
+    steps = f"one step of any setting leaves {recommended.nearby_guards:+.2f} or more"
     if recommended is best:
         if plateau == 1:
             return f"{stands}: the best, and nothing else comes within {within_guards:g} of it; {steps}"

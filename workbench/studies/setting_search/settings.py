@@ -1,4 +1,4 @@
-"""The positions of a device's straps in the order of what they do, and all combinations of them."""
+"""The positions of a device's controls in the order of what they do, and all combinations of them."""
 
 from itertools import product
 from math import prod
@@ -21,7 +21,7 @@ from workbench.parts.conditioner import (
 from workbench.wording import instead, quoted
 
 VARIED = ("current", "all")
-"""Choices of settings to try besides the straps' own names."""
+"""Choices of settings to try besides the controls' own names."""
 
 
 class DeviceChoices(NamedTuple):
@@ -30,7 +30,7 @@ class DeviceChoices(NamedTuple):
     Attributes:
         ref: reference designator.
         current: how it is set on the board.
-        positions: by strap, in `STRAPS` order, the names from the least to the most of what the strap does.
+        positions: by control, in `CONTROLS` order, the names from the least to the most of what the control does.
         lanes: the lanes that pass through it, in the board's order.
     """
 
@@ -41,12 +41,12 @@ class DeviceChoices(NamedTuple):
 
     @property
     def shape(self) -> tuple[int, ...]:
-        """How many positions each strap has."""
+        """How many positions each control has."""
         return tuple(len(names) for names in self.positions)
 
     @property
     def combinations(self) -> tuple[Settings, ...]:
-        """All combinations, the last strap varying fastest."""
+        """All combinations, the last control varying fastest."""
         return tuple(Settings(**dict(zip(CONTROLS, names, strict=True))) for names in product(*self.positions))
 
     def count(self, which: str) -> int:
@@ -57,10 +57,10 @@ class DeviceChoices(NamedTuple):
         return 1 if which == "current" else self.shape[CONTROLS.index(which)]
 
     def varied(self, which: str) -> tuple[Settings, ...]:
-        """The settings to try: as it is ("current"), every position of one strap by its name, or "all" of them.
+        """The settings to try: as it is ("current"), every position of one control by its name, or "all" of them.
 
         Raises:
-            StudyError: there is no such strap.
+            StudyError: there is no such control.
         """
         self._require(which)
         if which == "all":
@@ -88,10 +88,10 @@ def device_choices(board: Board, ref: str, only: dict[str, tuple[str, ...]] | No
     Args:
         board: the board.
         ref: the device.
-        only: by strap, the positions to try besides the current one; a strap that is not named keeps all of its own.
+        only: by control, the positions to try besides the current one; one that is not named keeps all its own.
 
     Raises:
-        StudyError: there is no such device, strap or position, or no lane passes through the device.
+        StudyError: there is no such device, control or position, or no lane passes through the device.
     """
     device = device_of(board, ref)
     lanes = lanes_through(board, ref)
@@ -99,7 +99,7 @@ def device_choices(board: Board, ref: str, only: dict[str, tuple[str, ...]] | No
         raise StudyError(f"no lane passes through {quoted(ref)}; put a channel of it into a lane, or choose another")
     part = Index(board).find(("conditioners",), device.part, Conditioner)
     for control, names in (only or {}).items():
-        _require(control, CONTROLS, "strap")
+        _require(control, CONTROLS, "setting")
         known = tuple(position.setting for position in part.positions(control))
         for name in names:
             _require(name, known, f"{control} setting of {quoted(part.name)}")
@@ -140,7 +140,7 @@ def strength(position: Setting) -> float:
     """What a position does, as the number that positions are ordered by: dB of boost, gain or emphasis, V of swing.
 
     Raises:
-        TypeError: it is a position of no strap that is known.
+        TypeError: it is a position of no control that is known.
     """
     match position:
         case EqualizationSetting(boost_db=value) | GainSetting(gain_db=value) | EmphasisSetting(deemphasis_db=value):

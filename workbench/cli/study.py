@@ -1,0 +1,168 @@
+"""`link-margin study STUDY FILE`: many assessments, on all cores or a cluster; its options are the studies' own."""
+
+import argparse
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from workbench.board.reading import load_board
+from workbench.board.writing import save_board
+from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
+from workbench.cli.progress import ProgressLine
+from workbench.wording import quoted
+
+if TYPE_CHECKING:
+    from workbench.studies.study import StudyField
+
+INTERRUPTED = 130
+
+_EPILOG = """\
+examples:
+  link-margin study settings shelf.board.json --device U1
+  link-margin study settings shelf.board.json --device U1 U2 --board-out set.board.json
+  link-margin study position shelf.board.json --device U1 --settings all
+  link-margin study reach shelf.board.json --run "midplane trace:2" --settings equalization
+  link-margin study corners shelf.board.json --tolerance "loss=±10%" "boost:U1=±1 dB"
+  link-margin study yield shelf.board.json --lane D0 --tolerance "loss=±10%" --draws 2000 --csv > draws.csv
+  link-margin study budget shelf.board.json --lane D0 D7
+
+Every study has a help of its own: link-margin study settings --help
+
+exit status: 0 every lane passes in the answer, 1 at least one does not, 2 the input could not be read or the study
+not be made, 130 cancelled with Ctrl+C; what was known until then is printed
+"""
+
+
+def study(asked: argparse.Namespace) -> int:
+    """Make a study of a board.
+
+    Raises:
+        WorkbenchError: the board can't be read, the study is about what is not there or takes too much, or a file
+            can't be written.
+    """
+    from workbench.reports.study_files import (  # noqa: PLC0415 - other commands start without the studies
+        store_study,
+        study_csv,
+        study_file_beside,
+        study_json,
+    )
+    from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - as above
+    from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
+    from workbench.studies.registry import study_of  # noqa: PLC0415 - as above
+
+    chosen, loaded = study_of(asked.study), load_board(asked.file)
+    basis = Basis(board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber)
+    values = {field.key: field.value(getattr(asked, field.key)) for field in chosen.fields}
+    with cancelling() as cancelled, ProgressLine(sys.stderr, "assessments") as progress:
+
+        def watch(advance: Advance) -> None:
+            progress.show(advance.done, advance.total, advance.left_s)
+
+        effort = Effort(asked.workers, asked.scheduler, watch, cancelled.is_set)
+        answer = chosen.answer(basis, values, limit=asked.limit, effort=effort)
+    if asked.store is not None:
+        beside = study_file_beside(Path(asked.file), chosen.word)
+        store_study(chosen.word, answer, Path(asked.store) if asked.store else beside)
+    if asked.board_out:
+        save_board(chosen.applied(answer, loaded.board), asked.board_out)
+    if asked.json:
+        sys.stdout.write(study_json(chosen.word, answer))
+    else:
+        rows, text = chosen.rows(answer), chosen.text(answer, loaded.board.guard)
+        sys.stdout.write(study_csv(rows) if asked.csv else text)
+    if answer.made.stopped:
+        sys.stderr.write(f"link-margin: {answer.made.stopped}\n")
+        return INTERRUPTED if cancelled.is_set() else 2
+    return 0 if chosen.passes(answer) else 1
+
+
+@contextmanager
+def cancelling() -> Iterator[threading.Event]:
+    """Ctrl+C ends a study with what it has; a second one ends the program."""
+    cancelled = threading.Event()
+    if threading.current_thread() is not threading.main_thread():
+        yield cancelled
+        return
+    before = signal.getsignal(signal.SIGINT)
+
+    def cancel(number: int, frame: object) -> None:
+        del number, frame
+        cancelled.set()
+        signal.signal(signal.SIGINT, before)
+
+    signal.signal(signal.SIGINT, cancel)
+    try:
+        yield cancelled
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _add_study(commands: "Commands[Parser]") -> None:
+    command(commands, "study", "what takes many assessments: which settings, where, how long, how sure", _EPILOG)
+
+
+def _add_studies(offered: Parser) -> None:
+    from workbench.studies.registry import STUDIES  # noqa: PLC0415 - other commands start without the studies
+
+    studies = offered.add_subparsers(dest="study", metavar="STUDY", parser_class=Parser, required=True)
+    for one in STUDIES:
+        words = command(studies, one.word, one.purpose, "")
+        words.add_argument("file", metavar="FILE", help="board file")
+        for field in one.fields:
+            add_field(words, field)
+        add_common(words)
+        _add_keeping(words)
+
+
+def add_field(words: Parser, field: "StudyField") -> None:
+    """The option of a study's field; what is typed is read after the board, in the study's own words."""
+    text = field.help.replace("%", "%%")
+    if not field.metavar:
+        words.add_argument(field.option, dest=field.key, action="store_true", help=text)
+    elif field.several:
+        words.add_argument(
+            field.option, dest=field.key, metavar=field.metavar, nargs="+", action="extend", required=field.required,
+            help=text,
+        )  # fmt: skip
+    else:
+        words.add_argument(
+            field.option, dest=field.key, metavar=None if field.choices else field.metavar, required=field.required,
+            choices=field.choices or None, help=text,
+        )  # fmt: skip
+
+
+def add_common(words: Parser) -> None:
+    """Arguments that every study has: where to judge, who works, what form the answer has."""
+    words.add_argument("--probe", metavar="POINT", default="receiver", help="where to judge the lanes (receiver)")
+    words.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at (the profile's own)")
+    words.add_argument("--workers", metavar="N", type=_count, help="processes to work with (one per core)")
+    words.add_argument(
+        "--scheduler", metavar="ADDRESS", help="let the workers of a dask scheduler do it, such as tcp://host:8786"
+    )
+    form = words.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print JSON")
+    form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")
+
+
+def _add_keeping(words: Parser) -> None:
+    words.add_argument(
+        "--limit", metavar="N", type=_count, default=20_000, help="the most assessments to make (20000)"
+    )
+    words.add_argument(
+        "--store", metavar="OUT", nargs="?", const="",
+        help="store the answer as JSON, with the board's SHA-256; without a name, beside the board",
+    )  # fmt: skip
+    words.add_argument("--board-out", metavar="OUT", help="write the board with the answer applied")
+
+
+def _count(text: str) -> int:
+    if not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{quoted(text)} is no number of 1 or more; write one such as 2")
+    return int(text)
+
+
+OFFERS = (Offer("study", _add_study, study, _add_studies),)

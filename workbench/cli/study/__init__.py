@@ -1,1 +1,0 @@
-"""The study command: one file a study."""

@@ -1,0 +1,159 @@
+"""What a study is: what it asks, the fields of its form, its answer as text, rows and picture, and what applies it.
+
+The command line makes its options from a study's fields, the window its form, reports their text and tables from the
+same record; none of them knows a study by name. A new study is one file under `kinds` and its line in `registry`.
+"""
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, ClassVar, NamedTuple
+
+from workbench.board.model import Board, Guard, Stage
+from workbench.errors import StudyError, WorkbenchError
+from workbench.quantity import parse
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import UNHURRIED, Effort
+from workbench.studies.pool.size import LIMIT
+from workbench.studies.presentation import Presentation
+from workbench.wording import quoted
+
+Values = Mapping[str, Any]
+"""What a form's fields hold, by their keys; a field that is not there has its default."""
+Cells = tuple[object, ...]
+
+
+class StudyField(NamedTuple):
+    """One field of a study's form.
+
+    Attributes:
+        key: its name in `Values`.
+        option: the word for it on the command line.
+        help: what it means, with its default.
+        metavar: what stands for its value there; "" for one that is only there or not.
+        read: makes its value of what was typed; raises a WorkbenchError with the remedy.
+        default: its value where nothing was said.
+        several: whether it takes more than one; its value is a tuple then.
+        required: whether it has to be said.
+        choices: the words that it may hold; empty: any.
+    """
+
+    key: str
+    option: str
+    help: str
+    metavar: str = ""
+    read: Callable[[str], Any] = str
+    default: Any = None
+    several: bool = False
+    required: bool = False
+    choices: tuple[str, ...] = ()
+
+    def value(self, typed: Any) -> Any:  # noqa: ANN401 - a text, several, or whether it is there
+        """What was typed, read.
+
+        Raises:
+            StudyError: it does not read.
+        """
+        if typed is None:
+            return self.default
+        if not self.metavar:
+            return bool(typed)
+        try:
+            return tuple(map(self.read, typed)) if self.several else self.read(typed)
+        except WorkbenchError as error:
+            raise StudyError(f"{self.option}: {error}") from error
+
+
+class TypedField(NamedTuple):
+    """What the window asks for in words, besides the subject: what stands there at first, and what is to be typed."""
+
+    first: str
+    about: str
+
+
+class Study(ABC):
+    """One kind of study; its answer is a record of its own, with `made`.
+
+    Attributes:
+        word: its name on the command line and in files.
+        title: its name in the window.
+        purpose: what it finds out, as a phrase.
+        about: what the window has chosen as its subject: "device", "run" or "lane".
+        fields: its form.
+        typed: what the window asks for besides; None where there is nothing.
+    """
+
+    word: ClassVar[str]
+    title: ClassVar[str]
+    purpose: ClassVar[str]
+    about: ClassVar[str]
+    fields: ClassVar[tuple[StudyField, ...]]
+    typed: ClassVar[TypedField | None] = None
+
+    def subjects(self, board: Board, lane: str) -> tuple[str, ...]:
+        """What it can be about on a board, what belongs to a lane first."""
+        del lane
+        return tuple(device.ref for device in board.devices)
+
+    def own(self, board: Board, lane: str) -> tuple[str, ...]:
+        """Of the subjects those that a lane has, the one to begin with first."""
+        path = next((one.path for one in board.lanes if one.name == lane), ())
+        return tuple(element.device for element in path if isinstance(element, Stage))
+
+    @abstractmethod
+    def values(self, subject: str, typed: str = "") -> Values:
+        """What the window's subject, and what was typed beside it, say as fields; raises StudyError."""
+
+    @abstractmethod
+    def answer(self, basis: Basis, values: Values, *, limit: int = LIMIT, effort: Effort = UNHURRIED) -> Any:  # noqa: ANN401 - every study has its own
+        """The answer; raises StudyError where it can't be had."""
+
+    @abstractmethod
+    def present(self, answer: Any) -> Presentation:  # noqa: ANN401 - as above
+        """The answer as the window shows it."""
+
+    def present_growing(self, answer: Any) -> Presentation:  # noqa: ANN401 - as above
+        """The answer as it is shown while its study runs: nothing in it may jump from one time to the next."""
+        return self.present(answer)
+
+    @abstractmethod
+    def text(self, answer: Any, guard: Guard) -> str:  # noqa: ANN401 - as above
+        """The answer as lines of text; a guard band of the board (`guard`) is a normalized margin of 1."""
+
+    @abstractmethod
+    def rows(self, answer: Any) -> Iterator[Cells]:  # noqa: ANN401 - as above
+        """The answer as a table for a spreadsheet, the head first; SI units in the column names."""
+
+    def applied(self, answer: Any, board: Board) -> Board:  # noqa: ANN401 - as above
+        """The board with the answer applied.
+
+        Raises:
+            StudyError: there is nothing to apply.
+        """
+        del answer, board
+        raise StudyError("this answer changes nothing on the board; omit --board-out")
+
+    @abstractmethod
+    def passes(self, answer: Any) -> bool:  # noqa: ANN401 - as above
+        """Whether every lane passes in the answer."""
+
+
+def length_m(typed: str) -> float:
+    """A length in m as it is typed, with or without its unit; raises QuantityError."""
+    return parse(typed, unit="m")
+
+
+def whole_number(typed: str) -> int:
+    """A whole number as it is typed.
+
+    Raises:
+        StudyError: it is none.
+    """
+    try:
+        return int(typed)
+    except ValueError as error:
+        raise StudyError(f"{quoted(typed)} is no whole number; write one such as 50") from error
+
+
+def number(typed: str) -> float:
+    """A number as it is typed, without a unit; raises QuantityError."""
+    return parse(typed, unit="")
