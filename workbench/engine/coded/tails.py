@@ -20,7 +20,7 @@ from workbench.engine.tails.density import (
     inverse,
     joined,
     phases_missed,
-    replace_rows,
+    replace_if_known,
 )
 from workbench.engine.tails.samples import NRZ, Sample, bent, known_mean_v, known_shift_v, noise_square, sample_rows
 from workbench.engine.tails.tilts import FULL, LOCAL, NEXT, Accuracy, Ladder, aimed, interpolated, leaping, window_of
@@ -153,12 +153,12 @@ def coded_tail_near(sample: Sample, machine: Machine, ladder: Ladder, error_rati
         steepest = float(np.abs(interpolated(ladder.depth, ladder.theta, -wanted)).max())
         finer = ladder_of(coded_sample(there, machine, steepest), _FINER_DEPTH * -wanted, _MANY_RUNGS, exact=True)
         both = joined([_piece(there, machine, finer, share * -wanted, -wanted) for share in (_AIM, 1.0)])
-        replace_rows(near, missed, continued(both, finer, LOCAL))
+        replace_if_known(near, missed, both, finer, LOCAL)
         lost = phases_missed(both, wanted)
         if lost.size:
             some, along = sample_rows(there, lost), finer.rows(lost)
             pieces = [_piece(some, machine, along, share * -wanted, -wanted, accuracy=FULL) for share in LOST_AIMS]
-            replace_rows(near, missed[lost], continued(joined(pieces), along, FULL))
+            replace_if_known(near, missed[lost], joined(pieces), along, FULL)
     return near
 
 

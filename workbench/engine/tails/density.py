@@ -32,8 +32,13 @@ _MANY_RUNGS = 60
 LOST_AIMS = (0.2, 0.6, 1.0)
 """Shares of the depth that is asked for: where tilts about it show both humps and nothing between, three in full."""
 _LEAST_PER_BIN = 1.0
+_FLATTEST = -0.1
+"""Where a tail goes on beyond what is known, ``sqrt(-ln P)`` falls by no less than that for each sigma of all."""
 _JOINED_BINS = 768
 _ABOVE_WRAP = 1e3
+_ABOVE_BOUND, _BELOW_BOUND = 1.0, 25.0
+"""Chernoff's bound ``P(X <= v) <= exp(-depth)`` holds for what the ladder knows, which is nearly all; between two humps
+the tail lies below it by how deep the valley is."""
 
 
 class Tail(NamedTuple):
@@ -78,13 +83,20 @@ def tail_near(sample: Sample, error_ratio: float) -> Tail:
         there = seen.rows(missed)
         finer = ladder_of(*there, _MANY_RUNGS, exact=True)
         both = joined([_piece(there.chain, there.split, finer, share * -wanted, LOCAL) for share in (_AIM, 1.0)])
-        replace_rows(near, missed, continued(both, finer, LOCAL))
+        replace_if_known(near, missed, both, finer, LOCAL)
         lost = phases_missed(both, wanted)
         if lost.size:
             some, along = there.rows(lost), finer.rows(lost)
             pieces = [_piece(some.chain, some.split, along, share * -wanted, FULL) for share in LOST_AIMS]
-            replace_rows(near, missed[lost], continued(joined(pieces), along, FULL))
+            replace_if_known(near, missed[lost], joined(pieces), along, FULL)
     return near
+
+
+def replace_if_known(tail: Tail, phases: Integers, piece: "Piece", ladder: Ladder, accuracy: Accuracy) -> None:
+    """Put a piece's tails in the place of some of a tail's, but for those of which nothing is to be trusted."""
+    known = np.flatnonzero((piece.trust > accuracy.trusted).sum(axis=1) > 1)
+    if known.size:
+        replace_rows(tail, phases[known], continued(piece.rows(known), ladder.rows(known), accuracy))
 
 
 def phases_missed(piece: "Piece", wanted: float) -> Integers:
@@ -114,6 +126,15 @@ class Piece(NamedTuple):
     log_p: Floats
     trust: Floats
 
+    def within(self, ladder: Ladder) -> "Piece":
+        """The piece, nothing trusted that can't be: above Chernoff's bound, or far below: then the window missed it."""
+        bound = -np.array([
+            np.interp(v, slope[::-1], depth[::-1], right=0.0)
+            for v, slope, depth in zip(self.v, ladder.slope, ladder.depth, strict=True)
+        ])  # fmt: skip
+        inside = (self.log_p < bound + _ABOVE_BOUND) & (self.log_p > bound - _BELOW_BOUND)
+        return self._replace(trust=np.where(inside | (self.v < ladder.slope[:, -1:]), self.trust, 0.0))
+
     def rows(self, phases: Integers) -> "Piece":
         """The piece at some phases."""
         return Piece(self.v[phases], self.log_p[phases], self.trust[phases])
@@ -131,7 +152,7 @@ def _piece(chain: Chain, split: "Split", ladder: "Ladder", depth: float, accurac
         variance=rest.variance + variance,
     )
     log_p, trust = inverse(_transform(chain, gaussian, window, theta, accuracy.precise), window, theta)
-    return Piece(window.v, log_p, trust)
+    return Piece(window.v, log_p, trust).within(ladder)
 
 
 def joined(pieces: list[Piece]) -> Piece:
@@ -208,7 +229,7 @@ def continued(piece: Piece, ladder: Ladder, accuracy: Accuracy) -> Tail:
     for phase in range(phases):
         levels, roots = _trusted_stretch(piece, phase, accuracy.trusted)
         slope = (roots[1] - roots[0]) / (levels[1] - levels[0])
-        outward = levels[0] + (_ROOT_FLOOR - roots[0]) / min(slope, -1e-9)
+        outward = levels[0] + (_ROOT_FLOOR - roots[0]) / min(slope, _FLATTEST / float(ladder.sigma[phase]))
         mean = max(float(ladder.mean[phase]), levels[-1] + 1e-6 * float(ladder.sigma[phase]))
         certain = mean + 6.0 * float(ladder.sigma[phase])
         known_v = np.concatenate([[outward], levels, [mean, certain]])
