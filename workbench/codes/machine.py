@@ -47,6 +47,7 @@ class Machine:
         """How many states there are."""
         return int(self.place.size)
 
+    @cache  # noqa: B019 - few machines are ever made, and each is kept anyway
     def stationary(self) -> Floats:
         """Probability of each state at an instant picked at random, all places alike, shape (S,); it sums to 1."""
         flow = np.zeros((self.states, self.states))

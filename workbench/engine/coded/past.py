@@ -46,7 +46,8 @@ class Past(NamedTuple):
 
     def _square(self, cursors_v: Floats, told: int) -> Floats:
         """Mean square, twice each pair, of the pairs whose newer symbol the state tells about, shape (S, P)."""
-        pairs = _pairs(cursors_v, self.far.shape[1])[:, :told]
+        lags = self.far.shape[1]
+        pairs = _pairs(cursors_v[:, : told + lags], lags)[:, :told]
         return np.asarray(np.tensordot(self.product[:told], pairs, axes=((2, 0), (0, 1))))
 
     def _far_square(self, cursors_v: Floats, told: int) -> Floats:
