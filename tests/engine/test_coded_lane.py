@@ -74,7 +74,8 @@ def test_a_code_that_ties_nothing_together_leaves_the_plain_eye(name: str, monke
 def test_the_worst_of_independent_symbols_is_peak_distortion(name: str) -> None:
     observed = seen(BOARDS[name])
     worst_v, worst = worst_of(sample_of_interval(observed.received), independent())
-    assert worst_v == pytest.approx(worst_case_height_v(observed), abs=1e-9)
+    swing_v = float(observed.received.waves.pulse_v.max())
+    assert worst_v == pytest.approx(worst_case_height_v(observed), abs=2e-4 * swing_v)
     assert 2.0 * worst.sample_v == pytest.approx(worst_v, abs=1e-3)
 
 

@@ -16,8 +16,8 @@ from workbench.codes.machine import Machine
 from workbench.engine.coded.tails import oldest_column
 from workbench.engine.tails.samples import Sample
 
-_TELLING = 64
-"""So many of the newest symbols tell at which phase the worst sequence leaves most."""
+_TELLING, _EVERY = 64, 4
+"""So many of the newest symbols tell about which phase the worst leaves most, looked for at every so many phases."""
 
 
 class WorstSequence(NamedTuple):
@@ -56,21 +56,20 @@ def worst_samples_v(machine: Machine, cursors_v: Floats, main: int) -> Floats:
 def worst_of(sample: Sample, machine: Machine) -> tuple[float, WorstSequence]:
     """The height that the worst sequence leaves at the phase where it is largest, V, and that sequence.
 
-    Which phase that is the newer symbols tell; there and beside it all count. The sequence goes back as far as symbols
-    count at all.
+    About which phase that is the newer symbols tell; there and beside it all count that count at all.
 
     Args:
         sample: two-level symbols at the phases of one unit interval, the upper one known.
         machine: the line code.
     """
     main = next(iter(sample.given))
-    cursors_v = sample.cursors_v
-    best = int(worst_samples_v(machine, cursors_v[:, :_TELLING], main).argmax())
-    near = np.arange(max(best - 1, 0), min(best + 2, cursors_v.shape[0]))
+    cursors_v = sample.cursors_v[:, : oldest_column(sample, machine)]
+    best = _EVERY * int(worst_samples_v(machine, cursors_v[::_EVERY, :_TELLING], main).argmax())
+    near = np.arange(max(best - _EVERY + 1, 0), min(best + _EVERY, cursors_v.shape[0]))
     least = _least(machine, cursors_v[near], main)
     least_v = least[-1].min(axis=0)
     phase = int(least_v.argmax())
-    telling = cursors_v[near[phase], : oldest_column(sample, machine)]
+    telling = cursors_v[near[phase]]
     upper = _way_back(machine, [one[:, phase] for one in least], telling, main)
     return 2.0 * float(least_v[phase]), _both_ways(machine, upper, telling, main)
 
