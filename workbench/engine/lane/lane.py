@@ -349,7 +349,7 @@ def _opening(look: Callable[[Integers], Eye], all_phases: Integers, first: Integ
             return eye
         seen[more] = True
         eye = joined_eye(eye, look(all_phases[more]))
-    return look(all_phases)
+    return eye if seen.all() else joined_eye(eye, look(all_phases[~seen]))
 
 
 def sample_at(received: Received, at: Integers | Floats) -> Sample:

@@ -30,6 +30,9 @@ _SMALL_PER_SIGMA = 0.2
 _SMALL_EDGE_PER_SIGMA = 0.2
 _TWO_PARTS_PER_SIGMA = 1.0
 """Below this share a boundary's displacement counts in two parts, however many it has."""
+_MOST_PARTS = 1600
+"""Parts of all displacements of all kinds together: behind a nearly closed stage, without noise, so many boundaries
+count that all their parts would take ten seconds."""
 _BENT_PER_SIGMA, _BENT = 0.25, 5e-3
 """A boundary that at its furthest misses its slope by less than that, of the Gaussian part's sigma or of the largest
 cursor, goes on as it begins."""
@@ -259,7 +262,8 @@ def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> 
     columns = symbol_variance.shape[1]
     both = np.concatenate([symbol_variance, edge_variance], axis=1)
     size = np.sqrt(both.max(axis=0))
-    size[columns:] += _bend_v(sample)
+    bend_v = _bend_v(sample)
+    size[columns:] += np.where(bend_v > _BENT * np.abs(sample.cursors_v).max(), bend_v, 0.0)
     size[columns:] *= _SMALL_PER_SIGMA / _SMALL_EDGE_PER_SIGMA
     size[list(sample.given)] = np.inf
     order = np.argsort(size, kind="stable")
@@ -371,7 +375,9 @@ def _batches(sample: Sample, split: Split, edges: Edges, chained: Integers) -> l
     size = np.sqrt(_edge_variance(sample)[:, chained].max(axis=0))
     limit = _TWO_PARTS_PER_SIGMA * np.sqrt(float(variance.min()))
     few = size <= limit if displaced.weight.shape[1] > 2 else np.zeros(chained.size, bool)
-    batches = [Batch(chained[~few], displaced.some(np.nonzero(~few)[0]))] if not few.all() else []
+    many = np.flatnonzero(~few)
+    most = max(_MOST_PARTS // max(many.size * edges.kinds, 1), 2)
+    batches = [Batch(chained[many], displaced.some(many).in_parts(most))] if many.size else []
     if few.any():
         batches.append(Batch(chained[few], displaced.some(np.nonzero(few)[0]).in_two()))
     return batches
