@@ -297,3 +297,8 @@ class TestUnreadableFiles:
             load_board(path)
         assert str(caught.value).isprintable()
         assert faults_in(path)[0].problem == caught.value.problem
+
+
+@pytest.mark.parametrize("swing_v", [0.0, 1e-320, 9e-4])
+def test_a_swing_that_no_receiver_could_see_is_refused(swing_v):
+    assert "swing_v" in str(refusal(spoilt("catalogue.transmitters.0.swing_v", swing_v)))

@@ -155,11 +155,26 @@ def test_moment_method_of_the_tests_meets_the_published_values():
         (StripSection(2.0, 0.2, 0.05, 0.475, 0.475), 0.002),
         (StripSection(0.2, 1.0, 0.05, 0.3, 0.65), 0.014),  # off the middle
         (StripSection(0.3, 0.3, 0.05, 0.19, 0.76), 0.025),  # four times nearer to one plane
+        (StripSection(0.1, 0.3, 0.02, 0.1, 0.4), 0.030),  # 2.9 % by finite differences too
     ],
 )
 def test_stripline_pair_keeps_to_the_moment_method(section, tolerance):
     truth = planes_ohm(Planes(section.width_m, section.thickness_m, section.below_m, section.above_m, section.gap_m))
     assert odd_mode_air_ohm(section) == pytest.approx(truth, rel=tolerance)
+
+
+@pytest.mark.parametrize("ratio", [2.5, 4.0, 8.0])
+@pytest.mark.parametrize(("width", "gap", "thickness"), [(0.1, 0.3, 0.02), (0.1, 0.6, 0.02), (0.3, 0.3, 0.05)])
+def test_what_is_told_of_a_pair_off_the_middle_covers_it(width, gap, thickness, ratio):
+    truth = planes_ohm(Planes(width, thickness, 0.1, 0.1 * ratio, gap))
+    high = odd_mode_air_ohm(StripSection(width, gap, thickness, 0.1, 0.1 * ratio)) / truth - 1.0
+    parts = {"dielectric": Dielectric(name="air", permittivity=1.0001, loss_tangent=1e-6, frequency_hz=1e9)}
+    pair = StriplinePair(
+        name="pair", dielectric="air", foil="foil", width_m=width * 1e-3, gap_m=gap * 1e-3,
+        thickness_m=thickness * 1e-3, below_m=1e-4, above_m=ratio * 1e-4,
+    )  # fmt: skip
+    (told,) = (one for one in pair.cautions(Parts.of(parts), 1e9) if "nearer to one plane" in one)
+    assert 0.0 < high < float(told.split("up to ")[1].split("%")[0]) / 100.0 + 0.005
 
 
 def test_handbook_stripline_has_its_impedance_and_attenuation():
