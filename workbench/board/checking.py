@@ -54,6 +54,7 @@ def meaning_faults(board: Board) -> Faults:
     yield from _device_faults(board, index)
     yield from _lane_faults(board, index)
     yield from _stage_faults(board, index)
+    yield from _bundle_faults(board, index)
     yield from _measurement_faults(board)
 
 
@@ -74,6 +75,7 @@ def _name_faults(board: Board) -> Faults:
     yield from _repeated("$.devices", "ref", [device.ref for device in board.devices])
     yield from _repeated("$.lanes", "name", [lane.name for lane in board.lanes])
     yield from _repeated("$.profiles", "id", [profile.id for profile in board.profiles])
+    yield from _repeated("$.bundles", "name", [bundle.name for bundle in board.bundles])
     yield from _repeated("$.measurements", "name", [measured.name for measured in board.measurements])
     for sections in name_groups():
         first: dict[str, str] = {}
@@ -214,6 +216,30 @@ def _lane_faults(board: Board, index: Index) -> Faults:
             yield BoardFileError(f"{place}.path", f"{owner}the path is empty", "put at least one element on it")
         for position, element in enumerate(lane.path):
             yield from _reference_faults(element, f"{place}.path[{position}]", index, owner)
+
+
+def _bundle_faults(board: Board, index: Index) -> Faults:
+    runs = dict.fromkeys((bundle.name for bundle in board.bundles), 0)
+    for lane_number, lane in enumerate(board.lanes):
+        for position, element in enumerate(lane.path):
+            name = element.bundle if isinstance(element, Run) else None
+            if name is None:
+                continue
+            if name not in runs:
+                problem = f"in {quoted(lane.name)}, there is no bundle {quoted(name)}"
+                remedy = instead(name, tuple(runs), 'add it under "bundles"')
+                yield BoardFileError(f"$.lanes[{lane_number}].path[{position}].bundle", problem, remedy)
+    for number, bundle in enumerate(board.bundles):
+        place, owner = f"$.bundles[{number}]", f"in {quoted(bundle.name)}, "
+        yield from _reference_faults(bundle, place, index, owner)
+        inside = {
+            lane.name for lane in board.lanes for one in lane.path if isinstance(one, Run) and one.bundle == bundle.name
+        }
+        for key in ("order", "against"):
+            for lane_name in getattr(bundle, key):
+                if lane_name not in inside:
+                    problem = f"{owner}lane {quoted(lane_name)} has no run in this bundle"
+                    yield BoardFileError(f"{place}.{key}", problem, instead(lane_name, tuple(inside), "take it out"))
 
 
 def _stage_faults(board: Board, index: Index) -> Faults:

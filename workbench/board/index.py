@@ -19,6 +19,7 @@ class Index:
             }
             for section in section_names()
         }
+        self.board = board
         self._names: dict[tuple[str, ...], Collection[str]] = {}
         self._devices = {device.ref: device for device in board.devices}
 

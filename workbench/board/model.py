@@ -8,6 +8,7 @@ from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredS
 from workbench.board.profile import Profile
 from workbench.facts import choice, quantity, reference, text
 from workbench.parts.conditioner import Conditioner
+from workbench.parts.coupling import CouplingRecord
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Record, RunRecord, union_in
 from workbench.parts.transmitter import Transmitter
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     ConditionerEntry = Conditioner
     TransmitterEntry = Transmitter
     ReceiverEntry = Receiver
+    CouplingEntry = CouplingRecord
 else:
     # What may stand in a section is whatever kinds the parts package has: adding one is adding its file.
     DielectricEntry = union_in("dielectrics")
@@ -43,6 +45,7 @@ else:
     ConditionerEntry = union_in("conditioners")
     TransmitterEntry = union_in("transmitters")
     ReceiverEntry = union_in("receivers")
+    CouplingEntry = union_in("couplings")
 
 
 class Plain(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -63,6 +66,7 @@ class Catalogue(Plain, frozen=True, kw_only=True):
     conditioners: Annotated[tuple[ConditionerEntry, ...], choice("Conditioners", "Signal conditioner parts.")] = ()
     transmitters: Annotated[tuple[TransmitterEntry, ...], choice("Transmitters", "Driving ends.")] = ()
     receivers: Annotated[tuple[ReceiverEntry, ...], choice("Receivers", "Receiving ends.")] = ()
+    couplings: Annotated[tuple[CouplingEntry, ...], choice("Couplings", "What lies between neighbouring pairs.")] = ()
 
 
 class Settings(Plain, frozen=True, kw_only=True):
@@ -86,6 +90,7 @@ class Run(Plain, frozen=True, kw_only=True, tag="run", tag_field="kind"):
 
     line: Annotated[str, reference("lines cables", "Line", "What the run is made of.")]
     length_m: Annotated[float, quantity("m", "Length", "Routed length.", gt=0.0, le=100.0)]
+    bundle: Annotated[str | None, choice("Bundle", "The bundle that it lies in beside other lanes' runs.")] = None
 
 
 class Component(Plain, frozen=True, kw_only=True, tag="component", tag_field="kind"):
@@ -119,6 +124,24 @@ class Lane(Plain, frozen=True, kw_only=True):
         return sum(element.length_m for element in self.path if isinstance(element, Run))
 
 
+class Bundle(Plain, frozen=True, kw_only=True):
+    """Runs of several lanes that lie beside one another: each run says which bundle it is in."""
+
+    name: Annotated[str, text("Name", "What the bundle is called.", required=True)]
+    coupling: Annotated[str, reference("couplings", "Coupling", "What lies between neighbours.")]
+    order: Annotated[
+        tuple[str, ...], choice("Order", "The lanes in their order across the board; empty: in the board's order.")
+    ] = ()
+    against: Annotated[
+        tuple[str, ...], choice("Against", "The lanes whose signal runs the other way.")
+    ] = ()
+    alignment: Annotated[
+        Literal["worst", "asynchronous"],
+        choice("Alignment", "Same clock at the worst phase, or another clock: every phase alike."),
+    ] = "worst"
+    reach: Annotated[int, quantity("", "Reach", "How many neighbours to each side count.", ge=1, le=2)] = 1
+
+
 class Guard(Plain, frozen=True, kw_only=True):
     """How much margin a lane must keep to be called a pass rather than marginal."""
 
@@ -146,6 +169,7 @@ class Board(Plain, frozen=True, kw_only=True):
         tuple[Profile, ...], choice("Own profiles", "Profiles of this board; one with a built-in id replaces it here.")
     ] = ()
     devices: Annotated[tuple[Device, ...], choice("Devices", "The conditioners fitted.")] = ()
+    bundles: Annotated[tuple[Bundle, ...], choice("Bundles", "Runs that lie beside one another.")] = ()
     lanes: Annotated[tuple[Lane, ...], choice("Lanes", "The lanes.")] = ()
     measurements: Annotated[
         tuple[MeasuredResponse | MeasuredStep | MeasuredWaveform | MeasuredEye, ...],

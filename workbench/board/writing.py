@@ -41,8 +41,14 @@ def dump_board(board: Board) -> bytes:
     same = msgspec.json.decode(msgspec.json.encode(board), type=Board)
     plain = msgspec.to_builtins(same)
     # Younger than the format: a file without any stays word for word what it was.
-    if not plain["measurements"]:
-        del plain["measurements"]
+    for key in ("measurements", "bundles"):
+        if not plain[key]:
+            del plain[key]
+    if not plain["catalogue"]["couplings"]:
+        del plain["catalogue"]["couplings"]
+    for element in (element for lane in plain["lanes"] for element in lane["path"]):
+        if element.get("bundle", "") is None:
+            del element["bundle"]
     _leave_out_younger(same, plain)
     return (_object_lines(plain, "") + "\n").encode()
 

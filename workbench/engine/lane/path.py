@@ -1,12 +1,14 @@
 """A lane with every name resolved: passive spans between active points. Hashable, so that it keys the memo."""
 
+from collections.abc import Iterator
+
 import msgspec
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
+from workbench.board.model import Board, Bundle, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.parts.conditioner import (
     Conditioner,
@@ -16,6 +18,7 @@ from workbench.parts.conditioner import (
     LimitingConditioner,
     Setting,
 )
+from workbench.parts.coupling import CouplingRecord, Ratios
 from workbench.parts.package import Package
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
@@ -85,6 +88,33 @@ class LanePlan(msgspec.Struct, frozen=True):
     receiver: Receiver
     spans: tuple[Span, ...]
     stages: tuple[StagePlan, ...]
+    neighbours: "tuple[Neighbour, ...]" = ()
+
+
+class Neighbour(msgspec.Struct, frozen=True):
+    """Another lane's run beside one of this lane's.
+
+    Attributes:
+        aggressor: the other lane, resolved, with no neighbours of its own.
+        bundle: where the two lie beside one another.
+        span, element: which element of this lane's spans lies there.
+        aggressor_span, aggressor_element: which one of the aggressor's.
+        ratios: how strongly they couple.
+        shared_m: for how long, from both runs' beginnings, m.
+        against: whether the two signals run against each other.
+        asynchronous: whether the aggressor has another clock; else it stands at the phase that harms most.
+    """
+
+    aggressor: LanePlan
+    bundle: str
+    span: int
+    element: int
+    aggressor_span: int
+    aggressor_element: int
+    ratios: Ratios
+    shared_m: float
+    against: bool
+    asynchronous: bool
 
 
 def plan_of(board: Board, lane: Lane) -> LanePlan:
@@ -93,13 +123,19 @@ def plan_of(board: Board, lane: Lane) -> LanePlan:
 
 
 def plan_lane(index: Index, lane: Lane, profile: Profile) -> LanePlan:
-    """Resolve a lane of a board that `check` found nothing wrong with.
+    """Resolve a lane of a board that `check` found nothing wrong with, and the runs of other lanes beside it.
 
     Args:
         index: the board's names.
         lane: one of its lanes.
         profile: the profile that holds for the lane.
     """
+    alone = _plan_alone(index, lane, profile)
+    beside = tuple(_neighbours(index, lane, alone)) if index.board.bundles else ()
+    return msgspec.structs.replace(alone, neighbours=beside) if beside else alone
+
+
+def _plan_alone(index: Index, lane: Lane, profile: Profile) -> LanePlan:
     transmitter = index.find(("transmitters",), lane.transmitter, Transmitter)
     receiver = index.find(("receivers",), lane.receiver, Receiver)
     groups, stages = _split(index, lane.path)
@@ -152,3 +188,48 @@ def _stage_plan(index: Index, device: Device, channel: int) -> StagePlan:
     assert isinstance(emphasis, EmphasisSetting)
     swing = part.setting("swing", device.settings.swing)
     return StagePlan(device.ref, channel, part, equalization, swing, emphasis)
+
+
+def _neighbours(index: Index, lane: Lane, plan: LanePlan) -> Iterator[Neighbour]:
+    board = index.board
+    bundles = {bundle.name: bundle for bundle in board.bundles}
+    for place, run in _runs_in_bundles(lane):
+        bundle = bundles[run.bundle or ""]
+        coupling = index.find(("couplings",), bundle.coupling, CouplingRecord)
+        element = plan.spans[place[0]].elements[place[1]]
+        for other, away in _beside(board, bundle, lane.name):
+            ratios = coupling.ratios(index.run(run.line), element.parts, away)
+            if ratios is None or ratios == (0.0, 0.0):
+                continue
+            theirs = _plan_alone(index, other, profile_of(board, other.profile or board.profile))
+            for their_place, their_run in _runs_in_bundles(other):
+                if their_run.bundle == bundle.name and their_run.line == run.line:
+                    yield Neighbour(
+                        theirs, bundle.name, *place, *their_place, ratios, min(run.length_m, their_run.length_m),
+                        (lane.name in bundle.against) != (other.name in bundle.against),
+                        bundle.alignment == "asynchronous",
+                    )  # fmt: skip
+
+
+def _runs_in_bundles(lane: Lane) -> Iterator[tuple[tuple[int, int], Run]]:
+    """Every run that lies in a bundle, with the number of its span and its place in it."""
+    span, element = 0, 0
+    for one in lane.path:
+        if isinstance(one, Stage):
+            span, element = span + 1, 0
+            continue
+        if isinstance(one, Run) and one.bundle is not None:
+            yield (span, element), one
+        element += 1
+
+
+def _beside(board: Board, bundle: Bundle, name: str) -> Iterator[tuple[Lane, int]]:
+    """The lanes within a bundle's reach of one of its lanes, and how many places away each is."""
+    inside = [lane for lane in board.lanes if any(run.bundle == bundle.name for _, run in _runs_in_bundles(lane))]
+    if bundle.order:
+        rank = {lane: number for number, lane in enumerate(bundle.order)}
+        inside.sort(key=lambda lane: rank.get(lane.name, len(rank)))
+    at = next(number for number, lane in enumerate(inside) if lane.name == name)
+    for number, lane in enumerate(inside):
+        if 0 < abs(number - at) <= bundle.reach:
+            yield lane, abs(number - at)

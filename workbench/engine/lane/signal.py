@@ -17,6 +17,25 @@ from workbench.parts.twoport import REFERENCE_OHM
 ONE_TAP = Taps(0.0, 1.0, 0.0)
 
 
+class Stranger(NamedTuple):
+    """What another lane adds at a place of this one.
+
+    Attributes:
+        lane, where: which lane, and where the two lie beside one another.
+        spectrum: of the response to one of its symbols, V s, shape (n,), its bulk delay taken out.
+        ui_s: its unit interval, s.
+        levels: its symbol levels.
+        asynchronous: whether every phase of it is alike; else it stands at the one that harms most.
+    """
+
+    lane: str
+    where: str
+    spectrum: Complexes
+    ui_s: float
+    levels: tuple[float, ...]
+    asynchronous: bool
+
+
 class Signal(NamedTuple):
     """A signal at one place of a lane.
 
@@ -29,6 +48,7 @@ class Signal(NamedTuple):
         noise: one-sided noise density, V^2/Hz, shape (n,).
         jitter: displacement of the edges at the last place that made them.
         wrong: probability that a limiting stage before has taken a symbol for another.
+        strangers: what other lanes add.
     """
 
     axis: Axis
@@ -39,6 +59,7 @@ class Signal(NamedTuple):
     noise: Floats
     jitter: Mixture
     wrong: float
+    strangers: tuple[Stranger, ...] = ()
 
     def through(self, gain: Complexes, delay_s: float = 0.0) -> "Signal":
         """The signal behind a linear element of complex `gain`, shape (n,), and a delay in s."""
@@ -48,6 +69,7 @@ class Signal(NamedTuple):
             plain=tapped if self.plain is self.tapped else self.plain * gain,
             noise=self.noise * np.abs(gain) ** 2,
             delay_s=self.delay_s + delay_s,
+            strangers=tuple(one._replace(spectrum=one.spectrum * gain) for one in self.strangers),
         )
 
 

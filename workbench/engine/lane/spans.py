@@ -26,7 +26,9 @@ from workbench.parts.twoport import (
 )
 
 
-class _Line(NamedTuple):
+class Line(NamedTuple):
+    """A line at the axis's frequencies: its constants per metre and what they propagate like."""
+
     constants: LineConstants
     propagation: Propagation
 
@@ -40,20 +42,23 @@ def _make_element(memo: Memo, element: PathElement, axis: Axis) -> TwoPort:
     if isinstance(element.record, ComponentRecord):
         seen = element.record.fast_matrix if isinstance(axis, Grid) else element.record.chain_matrix
         return seen(axis.f_hz, element.parts)
-    known = _line_of(memo, element, axis)
+    known = line_of(memo, element, axis)
     return line(known.constants, element.length_m or 0.0, known.propagation)
 
 
-def _line_of(memo: Memo, element: PathElement, axis: Axis) -> _Line:
-    def make() -> _Line:
+def line_of(memo: Memo, element: PathElement, axis: Axis) -> Line:
+    """The line that an element is a stretch of; the element must be a run."""
+
+    def make() -> Line:
         assert isinstance(element.record, RunRecord)
         constants = element.record.line_constants(axis.f_hz, element.parts)
-        return _Line(constants, propagation(constants))
+        return Line(constants, propagation(constants))
 
     return memo.get(("line", element.record, element.parts, axis), make)
 
 
-def _end(terminal: Terminal, axis: Axis) -> TwoPort:
+def end_of(terminal: Terminal, axis: Axis) -> TwoPort:
+    """What lies between a span's last element and its end's resistance."""
     if terminal.package is not None:
         return terminal.package.chain_matrix(axis.f_hz)
     return shunt(2j * np.pi * axis.f_hz * terminal.capacitance_f)
@@ -65,7 +70,7 @@ def span_two_port(memo: Memo, span: Span, axis: Axis) -> TwoPort:
     def make() -> TwoPort:
         first, inner, last = span.elements[:1], span.elements[1:-1], span.elements[1:][-1:]
         inside = [_in_a_row(memo, elements, axis) for elements in (first, inner, last) if elements]
-        return cascade(_end(span.source, axis), *inside, _end(span.load, axis))
+        return cascade(end_of(span.source, axis), *inside, end_of(span.load, axis))
 
     return memo.get(("span", span.source, span.elements, span.load, axis), make)
 
@@ -104,8 +109,8 @@ def transfer(memo: Memo, span: Span, axis: Axis, elements: int | None = None) ->
         else:
             before = [element_two_port(memo, element, axis) for element in span.elements[:elements]]
             after = [element_two_port(memo, element, axis) for element in span.elements[elements:]]
-            rest = input_admittance_s(cascade(through(n), *after, _end(span.load, axis)), load)
-            gain = voltage_transfer(cascade(_end(span.source, axis), *before), span.source.resistance_ohm, rest)
+            rest = input_admittance_s(cascade(through(n), *after, end_of(span.load, axis)), load)
+            gain = voltage_transfer(cascade(end_of(span.source, axis), *before), span.source.resistance_ohm, rest)
         delay_s = flight_time_s(memo, span, axis, elements)
         return Transfer(gain * np.exp(2j * np.pi * axis.f_hz * delay_s), delay_s)
 
@@ -143,7 +148,7 @@ def flight_time_s(memo: Memo, span: Span, axis: Axis, elements: int | None = Non
         if isinstance(element.record, ComponentRecord):
             total += element.record.flight_time_s(element.parts)
         else:
-            gamma = _line_of(memo, element, axis).propagation.gamma_per_m[at]
+            gamma = line_of(memo, element, axis).propagation.gamma_per_m[at]
             total += float(gamma.imag) / omega * (element.length_m or 0.0)
     if elements is None and span.load.package is not None:
         total += span.load.package.delay_s
@@ -155,4 +160,4 @@ def line_impedance_ohm(memo: Memo, element: PathElement, axis: Axis) -> float | 
     if isinstance(element.record, ComponentRecord):
         return element.record.line_impedance_ohm(element.parts)
     at = min(axis.nyquist_index, axis.f_hz.size - 1)
-    return float(_line_of(memo, element, axis).propagation.impedance_ohm[at].real)
+    return float(line_of(memo, element, axis).propagation.impedance_ohm[at].real)

@@ -1,0 +1,206 @@
+"""What a neighbouring lane's signal becomes at a place of a lane: first order in the coupling, exact in all else.
+
+Along a stretch that two lanes share, the aggressor's voltage V_a and current I_a feed the victim with ``-y_m V_a dx``
+across and ``z_m I_a dx`` in series. By reciprocity, the voltage that this makes at a node of the victim is
+
+    v = int [-y_m V_a(x) V(x) + z_m I_a(x) I(x)] dx
+
+with V, I the victim's own solution for a unit current into that node. Both solutions hold all reflections of their
+lanes. On a uniform line each is a wave to either side, so that the integral has a closed form without any growing
+exponential (derived; C. R. Paul, "Analysis of Multiconductor Transmission Lines", Wiley, has the equations that it
+starts from). What the victim gives back to the aggressor is of second order and left out.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.arrays import Complexes
+from workbench.engine.lane.grid import Axis
+from workbench.engine.lane.path import Neighbour, Span
+from workbench.engine.lane.spans import element_two_port, end_of, flight_time_s, line_of, transfer
+from workbench.engine.memo import Memo
+from workbench.parts.twoport import (
+    Propagation,
+    cascade,
+    input_admittance_s,
+    reversed_two_port,
+    through,
+    voltage_transfer,
+)
+
+
+class _Wave(NamedTuple):
+    """A line's voltage as two waves: `forward` at its beginning, `backward` at its end, V, shape (n,) each."""
+
+    forward: Complexes
+    backward: Complexes
+
+    def shortened(self, gamma: Complexes, length_m: float, shared_m: float) -> "_Wave":
+        """The same over the first `shared_m` of a line of `length_m`."""
+        return self._replace(backward=self.backward * np.exp(-gamma * (length_m - shared_m)))
+
+    def turned(self) -> "_Wave":
+        """The same seen from the other end."""
+        return _Wave(self.backward, self.forward)
+
+
+def coupled(memo: Memo, victim: Span, elements: int | None, neighbour: Neighbour, axis: Axis) -> Complexes:
+    """Voltage at a place of the victim's span over the open voltage that drives the aggressor's, shape (n,).
+
+    The time of flight along both lanes is taken out but for that along the shared stretch itself.
+
+    Args:
+        memo: the store of known results.
+        victim: the span that the neighbour's run lies beside.
+        elements: the place is behind this many elements; None: across the span's load.
+        neighbour: the other lane and how the two couple.
+        axis: where to compute.
+    """
+    own = victim.elements[neighbour.element]
+    other_span = neighbour.aggressor.spans[neighbour.aggressor_span]
+    other = other_span.elements[neighbour.aggressor_element]
+    lines = line_of(memo, own, axis), line_of(memo, other, axis)
+    shared_m = neighbour.shared_m
+    driving = _driven(memo, other_span, neighbour.aggressor_element, axis)
+    driving = driving.shortened(lines[1].propagation.gamma_per_m, other.length_m or 0.0, shared_m)
+    answering = _answering(memo, victim, neighbour.element, elements, axis)
+    answering = answering.shortened(lines[0].propagation.gamma_per_m, own.length_m or 0.0, shared_m)
+    if neighbour.against:
+        driving = driving.turned()
+    voltages, currents = _integrals(driving, answering, lines[1].propagation, lines[0].propagation, shared_m)
+    constants = lines[0].constants
+    mutual_z = neighbour.ratios.inductive * 1j * constants.z_ohm_per_m.imag
+    mutual_y = -neighbour.ratios.capacitive * 1j * constants.y_s_per_m.imag
+    return np.asarray(-mutual_y * voltages + mutual_z * currents, np.complex128)
+
+
+def _integrals(
+    driving: _Wave, answering: _Wave, one: Propagation, two: Propagation, length_m: float
+) -> tuple[Complexes, Complexes]:
+    """The integrals of V_a V and of I_a I over the shared stretch."""
+    gamma_a, gamma_v = one.gamma_per_m, two.gamma_per_m
+    along = (driving.forward * answering.forward + driving.backward * answering.backward) * _mean(
+        (gamma_a + gamma_v) * length_m
+    )
+    across = (driving.forward * answering.backward + driving.backward * answering.forward) * (
+        np.exp(-gamma_v * length_m) * _mean((gamma_a - gamma_v) * length_m)
+    )
+    impedances = one.impedance_ohm * two.impedance_ohm
+    return length_m * (along + across), length_m * (along - across) / impedances
+
+
+def _mean(x: Complexes) -> Complexes:
+    """The mean of exp(-x t) for t from 0 to 1, (1 - exp(-x)) / x, also where x is 0."""
+    small = np.abs(x) < 1e-6
+    safe = np.where(small, 1.0, x)
+    return np.asarray(np.where(small, 1.0 - x / 2.0, -np.expm1(-safe) / safe))
+
+
+def _driven(memo: Memo, span: Span, element: int, axis: Axis) -> _Wave:
+    """The aggressor's waves on one of its elements for a unit open voltage, from the flight to its beginning on."""
+
+    def make() -> _Wave:
+        first, last = (transfer(memo, span, axis, element + n) for n in (0, 1))
+        later = np.exp(-2j * np.pi * axis.f_hz * (last.delay_s - first.delay_s))
+        impedance = line_of(memo, span.elements[element], axis).propagation.impedance_ohm
+        begin_s, end_s = (_rightward_s(memo, span, element + n, axis) for n in (0, 1))
+        begin_v, end_v = first.gain, last.gain * later
+        return _waves(begin_v, begin_v * begin_s, end_v, end_v * end_s, impedance)
+
+    return memo.get(("driven", span, element, axis), make)
+
+
+class _Way(NamedTuple):
+    """From a place with the voltage `node_v` (V, shape (n,)) to an element with its line's impedance (ohm)."""
+
+    element: int
+    place: int
+    node_v: Complexes
+    impedance: Complexes
+
+
+def _answering(memo: Memo, span: Span, element: int, elements: int | None, axis: Axis) -> _Wave:
+    """The victim's waves on one of its elements for a unit current into a place, flight to the nearer end taken out.
+
+    The place is behind `elements` of the span's elements, or across its load.
+    """
+
+    def make() -> _Wave:
+        place = len(span.elements) if elements is None else elements
+        left_s, right_s = (found(memo, span, place, axis) for found in (_leftward_s, _rightward_s))
+        impedance = line_of(memo, span.elements[element], axis).propagation.impedance_ohm
+        if elements is None:  # across the load, behind what the end itself has
+            node_v = _across_load(span, left_s, axis)
+        else:
+            node_v = np.asarray(1.0 / (left_s + right_s), np.complex128)
+        way = _Way(element, place, node_v, impedance)
+        return (_leftward_wave if element < place else _rightward_wave)(memo, span, axis, way)
+
+    return memo.get(("answering", span, element, elements, axis), make)
+
+
+def _across_load(span: Span, left_s: Complexes, axis: Axis) -> Complexes:
+    """Voltage where the last element ends for a unit current into the load's own resistance."""
+    end = end_of(span.load, axis)
+    load_s = np.full(axis.f_hz.size, 1.0 / span.load.resistance_ohm, np.complex128)
+    back = reversed_two_port(end)
+    into_s = input_admittance_s(back, left_s)
+    delay_s = span.load.package.delay_s if span.load.package is not None else 0.0
+    later = np.exp(2j * np.pi * axis.f_hz * delay_s)
+    return np.asarray(voltage_transfer(back, 0.0, left_s) * later / (into_s + load_s), np.complex128)
+
+
+def _leftward_wave(memo: Memo, span: Span, axis: Axis, way: _Way) -> _Wave:
+    """On an element left of the place: the voltage falls towards the source."""
+    element, place, node_v, impedance = way
+    begin_s, end_s = (_leftward_s(memo, span, element + n, axis) for n in (0, 1))
+    end_v = node_v * _crossed(memo, span, range(element + 1, place), end_s, axis, back=True)
+    bare = reversed_two_port(element_two_port(memo, span.elements[element], axis))
+    begin_v = end_v * voltage_transfer(bare, 0.0, begin_s)
+    return _waves(begin_v, -begin_v * begin_s, end_v, -end_v * end_s, impedance)
+
+
+def _rightward_wave(memo: Memo, span: Span, axis: Axis, way: _Way) -> _Wave:
+    """On an element right of the place: the voltage falls towards the load."""
+    element, place, node_v, impedance = way
+    begin_s, end_s = (_rightward_s(memo, span, element + n, axis) for n in (0, 1))
+    begin_v = node_v * _crossed(memo, span, range(place, element), begin_s, axis, back=False)
+    end_v = begin_v * voltage_transfer(element_two_port(memo, span.elements[element], axis), 0.0, end_s)
+    return _waves(begin_v, begin_v * begin_s, end_v, end_v * end_s, impedance)
+
+
+def _waves(begin_v: Complexes, begin_a: Complexes, end_v: Complexes, end_a: Complexes, impedance: Complexes) -> _Wave:
+    return _Wave((begin_v + impedance * begin_a) / 2.0, (end_v - impedance * end_a) / 2.0)
+
+
+def _crossed(memo: Memo, span: Span, numbers: range, load_s: Complexes, axis: Axis, *, back: bool) -> Complexes:
+    """Voltage behind some elements over that before them, without their time of flight."""
+    if not numbers:
+        return np.ones(axis.f_hz.size, np.complex128)
+    row = cascade(*(element_two_port(memo, span.elements[number], axis) for number in numbers))
+    flight_s = flight_time_s(memo, span, axis, numbers.stop) - flight_time_s(memo, span, axis, numbers.start)
+    gain = voltage_transfer(reversed_two_port(row) if back else row, 0.0, load_s)
+    return np.asarray(gain * np.exp(2j * np.pi * axis.f_hz * flight_s))
+
+
+def _leftward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
+    """Admittance into the span from a place towards its source, S, shape (n,)."""
+
+    def make() -> Complexes:
+        source_s = np.full(axis.f_hz.size, 1.0 / span.source.resistance_ohm, np.complex128)
+        before = [element_two_port(memo, element, axis) for element in span.elements[:place]]
+        return input_admittance_s(reversed_two_port(cascade(end_of(span.source, axis), *before)), source_s)
+
+    return memo.get(("leftward", span.source, span.elements[:place], axis), make)
+
+
+def _rightward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
+    """Admittance into the span from a place towards its load, S, shape (n,)."""
+
+    def make() -> Complexes:
+        load_s = np.full(axis.f_hz.size, 1.0 / span.load.resistance_ohm, np.complex128)
+        after = [element_two_port(memo, element, axis) for element in span.elements[place:]]
+        return input_admittance_s(cascade(through(axis.f_hz.size), *after, end_of(span.load, axis)), load_s)
+
+    return memo.get(("rightward", span.elements[place:], span.load, axis), make)
