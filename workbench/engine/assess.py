@@ -15,7 +15,9 @@ from workbench.engine.lane.path import LanePlan, plan_of
 from workbench.engine.lane.probe import RECEIVER, resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
+from workbench.engine.verdict.beside import neighbour_findings
 from workbench.engine.verdict.channel import channel_results
+from workbench.engine.verdict.crosstalk import crosstalk_result
 from workbench.engine.verdict.findings import Case, findings
 from workbench.engine.verdict.margin import judge_lane
 from workbench.engine.verdict.measures import (
@@ -134,6 +136,7 @@ def assess_lane(
     eye = eye_result(observed, error_ratio)
     judged = judge_lane(memo, plan, observed, eye, guard)
     channel = channel_results(memo, plan)
+    crosstalk = crosstalk_result(observed, eye)
     wander_v = baseline_wander_v(plan, observed, error_ratio)
     driven = tuple(driven_stages(memo, plan, observed))
     return LaneAssessment(
@@ -155,8 +158,12 @@ def assess_lane(
         baseline_wander_v=wander_v,
         limits=judged.limits,
         margin=judged.margin,
-        findings=findings(Case(memo, plan, observed, eye, spans, wander_v, driven, channel, best_preset)),
+        findings=(
+            *findings(Case(memo, plan, observed, eye, spans, wander_v, driven, channel, best_preset)),
+            *neighbour_findings(observed, eye, crosstalk, judged.limits.height_v),
+        ),
         channel=channel,
+        crosstalk=crosstalk,
     )
 
 

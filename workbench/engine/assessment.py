@@ -100,6 +100,34 @@ class ChannelResult(Found, frozen=True, kw_only=True):
     source: str
 
 
+class AggressorResult(Found, frozen=True, kw_only=True):
+    """What one run of another lane beside this one adds at the probe point.
+
+    `rms_v` is over all its phases alike, `peak_v` the most that it can reach at its worst, to either side, and
+    `height_cost_v` by how much the eye's height at the sampling phase would be larger without it.
+    """
+
+    lane: str
+    where: str
+    rms_v: float
+    peak_v: float
+    height_cost_v: float
+
+
+class CrosstalkResult(Found, frozen=True, kw_only=True):
+    """What the lanes beside this one take; `height_v_without` and `width_ui_without` are the eye without any of them.
+
+    `rms_v` and `peak_v` are those of all aggressors together, the former as a power sum: a figure to compare, which no
+    verdict rests on.
+    """
+
+    height_v_without: float
+    width_ui_without: float
+    rms_v: float
+    peak_v: float
+    aggressors: tuple[AggressorResult, ...]
+
+
 class LimitsResult(Found, frozen=True, kw_only=True, omit_defaults=True):
     """The profile's limits that the lane was judged by; one that is not known is left out."""
 
@@ -143,6 +171,7 @@ class LaneAssessment(Found, frozen=True, kw_only=True):
     margin: MarginResult
     findings: tuple[Finding, ...]
     channel: tuple[ChannelResult, ...] = ()
+    crosstalk: CrosstalkResult | None = None
 
 
 class Assessment(Found, frozen=True, kw_only=True):

@@ -14,6 +14,7 @@ from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import Probe
 from workbench.engine.lane.reflection import Profile, impedance_profile
 from workbench.engine.lane.spans import span_s_parameters, transfer
+from workbench.engine.lane.strangers import strange_density
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.bulk import Bulk
@@ -168,7 +169,7 @@ def _eye_picture(observed: Observed, seen: Opening, *, sketch: bool) -> EyePictu
         time_ui=eye.time_s / eye.ui_s,
         level_v=level_v,
         column_ui=column_ui,
-        density=_density(seen_at, column_ui * eye.ui_s, level_v),
+        density=_with_neighbours(observed, _density(seen_at, column_ui * eye.ui_s, level_v), level_v),
         contours_v=np.array([eye.levels_v(ratio) for ratio in ERROR_RATIOS]),
         bathtub=eye.log_error(bath_ui * eye.ui_s) / np.log(10.0),
         bath_ui=bath_ui,
@@ -183,6 +184,17 @@ def _reach_v(eye: Eye, bulk: Bulk) -> float:
     beyond = np.cumsum(bulk.density[:, ::-1], axis=1)[:, ::-1] * (bulk.edge_v[1] - bulk.edge_v[0])
     top_v = bulk.edge_v[np.flatnonzero((beyond > _HARDLY_ANY).any(axis=0))[-1] + 1]
     return 1.05 * float(max(top_v, np.abs(eye.levels_v(_HARDLY_ANY)).max()))
+
+
+def _with_neighbours(observed: Observed, density: Floats, level_v: Floats) -> Floats:
+    """The density, shape (C, N), with what the lanes beside this one add to every sample."""
+    added = strange_density(observed.received.signal)
+    if added is None:
+        return density
+    step_v = float(level_v[1] - level_v[0])
+    off = (level_v[:, None] - level_v[None, :])[..., None] - added.level_v
+    blurred = np.maximum(0.0, 1.0 - np.abs(off) / step_v) @ added.chance
+    return np.asarray(density @ blurred.T)
 
 
 def _density(density: Density, column_s: Floats, level_v: Floats) -> Floats:

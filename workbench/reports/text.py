@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from workbench.engine.assessment import Assessment, Finding, LaneAssessment, Severity, Verdict
 from workbench.layout import GAP, Align, clipped, column_widths, paragraph, row_text, safe, shaded
 from workbench.reports.grouped import grouped_findings
-from workbench.reports.wording import CAUTION, code_words, first_finding, summary
+from workbench.reports.wording import CAUTION, code_words, first_finding, neighbour_words, summary
 from workbench.wording import SIGNS
 
 PIPED_COLUMNS = 100
@@ -47,6 +47,7 @@ def assessment_text(assessment: Assessment, *, columns: int = PIPED_COLUMNS, col
         lines += [*_table(assessment.lanes, columns, colour=colour), ""]
     lines += paragraph(safe(summary(assessment)), columns)
     lines += paragraph(code_words(assessment.lanes), columns)
+    lines += paragraph(neighbour_words(assessment.lanes), columns)
     for part in (_findings(assessment.lanes, columns, colour=colour), _judged_by(assessment.lanes, columns)):
         lines += ["", *part] if part else []
     lines += ["", *paragraph(CAUTION, columns)]

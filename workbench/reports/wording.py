@@ -53,6 +53,23 @@ def code_words(lanes: Sequence[LaneAssessment]) -> str:
     return f"Symbols count as the line code sends them{some}."
 
 
+def neighbour_words(lanes: Sequence[LaneAssessment]) -> str:
+    """What the lanes beside one another take, as a sentence; "" where no lane has neighbours on this board."""
+    beside = [(lane, lane.crosstalk) for lane in lanes if lane.crosstalk is not None]
+    if not beside:
+        return ""
+    cost_v, lane, crosstalk = max(
+        ((found.height_v_without - lane.eye.height_v, lane, found) for lane, found in beside), key=lambda one: one[0]
+    )
+    alone = len(lanes) - len(beside)
+    left = f"; {alone} of the lanes lie in no bundle and count as alone" if alone else ""
+    worst = crosstalk.aggressors[0]
+    return (
+        f"Lanes beside one another count: they take most from {lane.lane}, {1e3 * cost_v:.1f} mV of height, "
+        f"{1e3 * worst.height_cost_v:.1f} mV of it by {worst.lane} in {worst.where}{left}."
+    )
+
+
 def ratio_text(ratio: float) -> str:
     """An error ratio as people write it: 1e-9, not 1e-09."""
     return f"{ratio:g}".replace("e-0", "e-")

@@ -11,7 +11,7 @@ from typing import Any, NoReturn, TypeVar
 from msgspec.structs import replace
 
 from workbench.board.checking import check
-from workbench.board.model import Board, Device, Element, Guard, Lane, Run, Stage
+from workbench.board.model import Board, Bundle, Device, Element, Guard, Lane, Run, Stage
 from workbench.errors import EditError
 from workbench.parts.conditioner import CONTROLS, Conditioner
 from workbench.wording import instead, quoted
@@ -41,7 +41,7 @@ def remove_lane(board: Board, name: str) -> Board:
     number = lane_number(board, name)
     left = (*board.lanes[:number], *board.lanes[number + 1 :])
     measured = tuple(one for one in board.measurements if one.lane != name)
-    return sound(replace(board, lanes=left, measurements=measured))
+    return sound(replace(board, lanes=left, measurements=measured, bundles=without_lanes(board.bundles, {name})))
 
 
 def rename_lane(board: Board, name: str, new: str) -> Board:
@@ -49,7 +49,27 @@ def rename_lane(board: Board, name: str, new: str) -> Board:
     number = lane_number(board, name)
     measured = tuple(replace(one, lane=new) if one.lane == name else one for one in board.measurements)
     lanes = _with(board.lanes, number, replace(board.lanes[number], name=new))
-    return sound(replace(board, lanes=lanes, measurements=measured))
+    bundles = tuple(
+        replace(
+            bundle,
+            order=tuple(new if one == name else one for one in bundle.order),
+            against=tuple(new if one == name else one for one in bundle.against),
+        )
+        for bundle in board.bundles
+    )
+    return sound(replace(board, lanes=lanes, measurements=measured, bundles=bundles))
+
+
+def without_lanes(bundles: tuple[Bundle, ...], gone: Collection[str]) -> tuple[Bundle, ...]:
+    """Bundles that name some lanes no more."""
+    return tuple(
+        replace(
+            bundle,
+            order=tuple(one for one in bundle.order if one not in gone),
+            against=tuple(one for one in bundle.against if one not in gone),
+        )
+        for bundle in bundles
+    )
 
 
 def duplicate_lane(board: Board, name: str, new: str) -> Board:

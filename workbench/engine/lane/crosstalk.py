@@ -17,7 +17,7 @@ import numpy as np
 
 from workbench.arrays import Complexes
 from workbench.engine.lane.grid import Axis
-from workbench.engine.lane.path import Neighbour, Span
+from workbench.engine.lane.path import Neighbour, PathElement, Span
 from workbench.engine.lane.spans import element_two_port, end_of, flight_time_s, line_of, transfer
 from workbench.engine.memo import Memo
 from workbench.parts.twoport import (
@@ -69,6 +69,7 @@ def coupled(memo: Memo, victim: Span, elements: int | None, neighbour: Neighbour
     if neighbour.against:
         driving = driving.turned()
     voltages, currents = _integrals(driving, answering, lines[1].propagation, lines[0].propagation, shared_m)
+    currents = currents / (_impedance_ohm(memo, own, axis) * _impedance_ohm(memo, other, axis))
     constants = lines[0].constants
     mutual_z = neighbour.ratios.inductive * 1j * constants.z_ohm_per_m.imag
     mutual_y = -neighbour.ratios.capacitive * 1j * constants.y_s_per_m.imag
@@ -78,7 +79,7 @@ def coupled(memo: Memo, victim: Span, elements: int | None, neighbour: Neighbour
 def _integrals(
     driving: _Wave, answering: _Wave, one: Propagation, two: Propagation, length_m: float
 ) -> tuple[Complexes, Complexes]:
-    """The integrals of V_a V and of I_a I over the shared stretch."""
+    """The integrals of V_a V, and of I_a I times both impedances, over the shared stretch."""
     gamma_a, gamma_v = one.gamma_per_m, two.gamma_per_m
     along = (driving.forward * answering.forward + driving.backward * answering.backward) * _mean(
         (gamma_a + gamma_v) * length_m
@@ -86,8 +87,15 @@ def _integrals(
     across = (driving.forward * answering.backward + driving.backward * answering.forward) * (
         np.exp(-gamma_v * length_m) * _mean((gamma_a - gamma_v) * length_m)
     )
-    impedances = one.impedance_ohm * two.impedance_ohm
-    return length_m * (along + across), length_m * (along - across) / impedances
+    return length_m * (along + across), length_m * (along - across)
+
+
+def _impedance_ohm(memo: Memo, element: PathElement, axis: Axis) -> Complexes:
+    """Characteristic impedance of a run in ohm; at 0 Hz, where nothing couples, that of the next frequency."""
+    impedance = line_of(memo, element, axis).propagation.impedance_ohm
+    if axis.f_hz[0] == 0.0:
+        impedance = np.concatenate([impedance[1:2], impedance[1:]])
+    return impedance
 
 
 def _mean(x: Complexes) -> Complexes:
@@ -103,7 +111,7 @@ def _driven(memo: Memo, span: Span, element: int, axis: Axis) -> _Wave:
     def make() -> _Wave:
         first, last = (transfer(memo, span, axis, element + n) for n in (0, 1))
         later = np.exp(-2j * np.pi * axis.f_hz * (last.delay_s - first.delay_s))
-        impedance = line_of(memo, span.elements[element], axis).propagation.impedance_ohm
+        impedance = _impedance_ohm(memo, span.elements[element], axis)
         begin_s, end_s = (_rightward_s(memo, span, element + n, axis) for n in (0, 1))
         begin_v, end_v = first.gain, last.gain * later
         return _waves(begin_v, begin_v * begin_s, end_v, end_v * end_s, impedance)
@@ -129,7 +137,7 @@ def _answering(memo: Memo, span: Span, element: int, elements: int | None, axis:
     def make() -> _Wave:
         place = len(span.elements) if elements is None else elements
         left_s, right_s = (found(memo, span, place, axis) for found in (_leftward_s, _rightward_s))
-        impedance = line_of(memo, span.elements[element], axis).propagation.impedance_ohm
+        impedance = _impedance_ohm(memo, span.elements[element], axis)
         if elements is None:  # across the load, behind what the end itself has
             node_v = _across_load(span, left_s, axis)
         else:

@@ -8,6 +8,7 @@ from workbench.arrays import Floats, Integers
 from workbench.board.profile import Profile
 from workbench.engine.lane.limiting import noise_rms_v
 from workbench.engine.lane.signal import Signal
+from workbench.engine.lane.strangers import noise_of
 from workbench.engine.lane.waves import Waves, sampled, waves_of
 from workbench.engine.tails.quick import quick_level_v
 from workbench.parts.receiver import (
@@ -104,6 +105,19 @@ def receive(signal: Signal, equalization: Equalization, error_ratio: float) -> R
     if not equalization.dfe.taps:
         return best
     return _settled(best, equalization.dfe, best.decision)
+
+
+def receive_beside(signal: Signal, equalization: Equalization, error_ratio: float) -> Received:
+    """As `receive`; the choice of gain and taps weighs what other lanes add by its power.
+
+    A boost that lifts the neighbours more than the signal is no gain; feedback takes nothing of theirs away.
+    """
+    if not signal.strangers:
+        return receive(signal, equalization, error_ratio)
+    weighed = signal._replace(noise=signal.noise + noise_of(signal), strangers=())
+    chosen = receive(weighed, equalization, error_ratio)
+    plain = _with_gain(signal, equalization, chosen.dc_gain_db)
+    return plain._replace(taps_v=chosen.taps_v, decision=chosen.decision)
 
 
 def _searched(

@@ -11,13 +11,15 @@ from workbench.board.profile import Preset
 from workbench.codes.machine import Machine
 from workbench.engine.coded.bulk import coded_bulk
 from workbench.engine.coded.eye import CodedPhases
-from workbench.engine.lane.equalizers import Received, at_pins, equalization_of, eye_score, receive
+from workbench.engine.lane.crosstalk import coupled
+from workbench.engine.lane.equalizers import Received, at_pins, equalization_of, eye_score, receive, receive_beside
 from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
 from workbench.engine.lane.limiting import Crossings, crossings, noise_rms_v
-from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.path import LanePlan, Neighbour, Span
 from workbench.engine.lane.probe import PINS, RECEIVER, Probe
-from workbench.engine.lane.signal import Signal, along, equalized, launched, passed_on, remade
+from workbench.engine.lane.signal import Signal, Stranger, along, equalized, launched, passed_on, remade
 from workbench.engine.lane.spans import flight_time_s, transfer
+from workbench.engine.lane.strangers import strange_density
 from workbench.engine.lane.waves import sampled, settling_pulse_v, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols, machine_for
@@ -26,6 +28,7 @@ from workbench.engine.tails.eye import Eye, Reach, eye_of, joined_eye, refined
 from workbench.engine.tails.jitter import Mixture, dual_dirac, together
 from workbench.engine.tails.quick import quick_level_v
 from workbench.engine.tails.samples import Sample, treated
+from workbench.engine.tails.strangers import laid_over
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 
 _EXTENSIONS = 4
@@ -41,6 +44,7 @@ class Observed(NamedTuple):
         tail_left: what is left of the pulse at the window's end, over its peak.
         stages: what each limiting stage before made of its input, by stage number.
         machine: the line code that its symbols are counted by; None: as independent.
+        alone: the eye without what the lanes beside it add; None where there are none.
     """
 
     probe: Probe
@@ -49,6 +53,7 @@ class Observed(NamedTuple):
     tail_left: float
     stages: dict[int, Crossings]
     machine: Machine | None = None
+    alone: Eye | None = None
 
 
 def observe(
@@ -133,7 +138,7 @@ def _best_preset(memo: Memo, plan: LanePlan, presets: list[Preset], sketch: bool
 
 def _anonymous(plan: LanePlan) -> tuple[object, ...]:
     """What the result depends on: not the lane's name."""
-    return plan.profile, plan.transmitter, plan.receiver, plan.spans, plan.stages
+    return plan.profile, plan.transmitter, plan.receiver, plan.spans, plan.stages, plan.neighbours
 
 
 def _observe(
@@ -142,8 +147,12 @@ def _observe(
     still, left = _settled(memo, plan, probe)
     signal, stages = _moved(memo, plan, probe, still, sketch=reach is Reach.PICTURE, machine=machine)
     received = _received(plan, probe, signal, error_ratio)
-    eye = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
-    return Observed(probe, received, eye, left, stages, machine)
+    alone = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
+    strange = strange_density(received.signal)
+    if strange is None:
+        return Observed(probe, received, alone, left, stages, machine)
+    eye = alone._replace(tail=laid_over(alone.tail, strange))
+    return Observed(probe, received, eye, left, stages, machine, alone)
 
 
 def _settled(memo: Memo, plan: LanePlan, probe: Probe) -> tuple[Signal, float]:
@@ -170,14 +179,36 @@ def _limiting(plan: LanePlan, probe: Probe) -> list[int]:
 
 def _arriving(memo: Memo, plan: LanePlan, number: int, axis: Axis, elements: int | None = None) -> Signal:
     """The signal behind a span, or behind its first elements, as if every limiting stage's edges stood still."""
+    signal = along(memo, _driving(memo, plan, number, axis), plan.spans[number], elements)
+    if not plan.neighbours:
+        return signal
+    beside = tuple(
+        _stranger(memo, plan.spans[number], elements, one, axis) for one in plan.neighbours if one.span == number
+    )
+    return signal._replace(strangers=(*signal.strangers, *beside))
+
+
+def _driving(memo: Memo, plan: LanePlan, number: int, axis: Axis) -> Signal:
+    """The open-circuit signal that drives a span, as if every limiting stage's edges stood still."""
     if number == 0:
-        return along(memo, launched(plan, axis), plan.spans[0], elements)
+        return launched(plan, axis)
     stage = plan.stages[number - 1]
     if stage.limiting:
-        signal = remade(stage, axis, ui_s=plan.profile.ui_s)
-    else:
-        signal = passed_on(_heard(memo, plan, number - 1, axis), stage)
-    return along(memo, signal, plan.spans[number], elements)
+        return remade(stage, axis, ui_s=plan.profile.ui_s)
+    return passed_on(_heard(memo, plan, number - 1, axis), stage)
+
+
+def _stranger(memo: Memo, span: Span, elements: int | None, neighbour: Neighbour, axis: Axis) -> Stranger:
+    """What a neighbour's signal becomes at a place of a span."""
+    other = neighbour.aggressor
+    driving = _driving(memo, other, neighbour.aggressor_span, axis)
+    gain = memo.get(
+        ("coupled", span, elements, neighbour, axis), lambda: coupled(memo, span, elements, neighbour, axis)
+    )
+    return Stranger(
+        other.name, neighbour.bundle, driving.tapped * gain, other.profile.ui_s, other.profile.levels,
+        neighbour.asynchronous,
+    )  # fmt: skip
 
 
 def _heard(memo: Memo, plan: LanePlan, number: int, axis: Axis) -> Signal:
@@ -189,7 +220,8 @@ def _heard(memo: Memo, plan: LanePlan, number: int, axis: Axis) -> Signal:
 def _input_of(plan: LanePlan, number: int) -> tuple[object, ...]:
     """What the signal behind a stage's input equalizer depends on: of the stage itself not how its output is set."""
     stage = plan.stages[number]
-    return plan.transmitter, plan.spans[: number + 1], plan.stages[:number], stage.part, stage.equalization
+    before = plan.transmitter, plan.spans[: number + 1], plan.stages[:number]
+    return *before, stage.part, stage.equalization, plan.neighbours
 
 
 def grid_for(memo: Memo, plan: LanePlan, probe: Probe, least_window_ui: int = 0) -> Grid:
@@ -259,14 +291,21 @@ def _received(plan: LanePlan, probe: Probe, signal: Signal, error_ratio: float) 
     if probe.name in (RECEIVER, PINS):
         signal = at_pins(signal, plan.receiver, plan.profile)
     if probe.equalized:
-        return receive(signal, equalization_of(plan.receiver, plan.profile), error_ratio)
+        return receive_beside(signal, equalization_of(plan.receiver, plan.profile), error_ratio)
     waves = waves_of(signal)
     return Received(signal, waves, noise_rms_v(signal, waves.grid.df_hz), None, np.zeros(0), waves.peak)
 
 
 def _eye(
-    plan: LanePlan, probe: Probe, received: Received, error_ratio: float, *, reach: Reach, machine: Machine | None
+    plan: LanePlan,
+    probe: Probe,
+    received: Received,
+    error_ratio: float,
+    *,
+    reach: Reach,
+    machine: Machine | None,
 ) -> Eye:
+    """The statistical eye, without what the lanes beside it add."""
     waves = received.waves
     sampling = _sampling(plan, probe)
     # From just before the crossing to just behind the next, so that the whole unit interval lies between phases.

@@ -17,9 +17,10 @@ from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.crossing import log_at_zero, log_below_zero
 from workbench.engine.lane.signal import Signal
+from workbench.engine.lane.strangers import moved_by
 from workbench.engine.lane.waves import Waves, between_points, leaning_as_cursors, sampled, waves_of
 from workbench.engine.tails.density import FULL_DEPTHS, LOG_FLOOR, lower_tail
-from workbench.engine.tails.jitter import Mixture, of_kinds
+from workbench.engine.tails.jitter import Mixture, of_kinds, together
 from workbench.engine.tails.quick import quick_level_v, quick_tail
 from workbench.engine.tails.samples import (
     Sample,
@@ -109,6 +110,9 @@ def crossings(
         cuts = _SKETCH_CUTS if sketch else _CUTS
         mixtures.append(_parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s, cuts))
     displacement = of_kinds(mixtures, _leans_s(seen, np.array(middles)), older - read)
+    beside = moved_by(signal, _slope_v_per_s(waves, signal)) if signal.strangers else None
+    if beside is not None:
+        displacement = together(displacement, beside)
     wrong = _wrong(seen, _SKETCH_EVERY if sketch else 1)
     return Crossings(displacement, waves.crossing_s, wrong)
 
@@ -137,6 +141,13 @@ def _shifts_ui(waves: Waves, signal: Signal) -> Floats:
     slope_v_per_ui = float(np.diff(known_mean_v(edge))[0]) * waves.grid.samples_per_ui
     first = max(edge.given) + 1
     return np.asarray(np.abs(cursors_v[0, first : first + _MOST_TELLING] / slope_v_per_ui))
+
+
+def _slope_v_per_s(waves: Waves, signal: Signal) -> float:
+    """How fast a lone rising transition crosses zero on average, V/s."""
+    at = int(np.floor(waves.crossing)) + np.arange(2)
+    edge = sampled(waves, signal, at=at, noise_v=0.0, given=(1.0, -1.0))
+    return float(np.diff(known_mean_v(edge))[0]) / waves.grid.dt_s
 
 
 def _telling(shifts_ui: Floats, least_ui: float) -> int:

@@ -1,0 +1,105 @@
+"""What other lanes add to a sample: a bounded density, laid over the tail exactly.
+
+Symbols of other lanes are independent of one's own, and each has a few cursors of its own here. Their sum is no
+Gaussian: its few large terms are bounded, which a power sum would miss by 10 to 300 per cent of the whole at 1e-12. So
+it is kept as a density on levels, made by shifting and adding, and laid over the tail level by level: all terms are
+positive, so that the result is as good far down as the tail itself.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from workbench.arrays import Floats
+from workbench.engine.tails.density import LOG_FLOOR, Tail
+
+_BINS = 24
+"""Groups of levels to each side of zero, for all strangers together."""
+_MOST = 256
+"""More levels than that are put into groups."""
+_LEAST_SHARE = 2e-3
+"""Cursors below that share of the largest are left out: a thousand of them would not reach it."""
+
+
+class AddedDensity(NamedTuple):
+    """A symmetric density: levels in V, rising, and how likely each is, shape (N,) each."""
+
+    level_v: Floats
+    chance: Floats
+
+
+def worst_phase(pulse_v: Floats, per_ui: int) -> Floats:
+    """The cursors at the phase where they can add up to the most, V, shape (K,).
+
+    Args:
+        pulse_v: the stranger's pulse at all times, its window whole unit intervals long, shape (K * per_ui,).
+        per_ui: samples to its unit interval.
+    """
+    by_phase = pulse_v.reshape(-1, per_ui)
+    return np.asarray(by_phase[:, int(np.abs(by_phase).sum(axis=0).argmax())])
+
+
+def density_of(strangers: Sequence[tuple[Floats, tuple[float, ...]]]) -> AddedDensity | None:
+    """The density of all strangers' sum, each at one phase.
+
+    Args:
+        strangers: of each the cursors in V, shape (K,), or at several phases that are alike, shape (M, K), and its
+            symbol levels.
+
+    Returns:
+        The density; None where nothing is added.
+    """
+    reach_v = sum(float(np.abs(np.atleast_2d(cursors)).sum(axis=1).max()) for cursors, _ in strangers)
+    if reach_v <= 0.0:
+        return None
+    whole = AddedDensity(np.zeros(1), np.ones(1))
+    for cursors, levels in strangers:
+        phases = [_of_cursors(row, levels, reach_v / _BINS) for row in np.atleast_2d(cursors)]
+        level_v = np.concatenate([one.level_v for one in phases])
+        chance = np.concatenate([one.chance for one in phases]) / len(phases)
+        whole = _grouped(
+            (whole.level_v[:, None] + level_v).ravel(), (whole.chance[:, None] * chance).ravel(), reach_v / _BINS
+        )
+    return whole
+
+
+def laid_over(tail: Tail, density: AddedDensity) -> Tail:
+    """The tail of a sample with strangers added: over their levels, the sum of chance times the tail that far off."""
+    v = np.linspace(
+        tail.v[:, 0] + float(density.level_v[0]), tail.v[:, -1] + float(density.level_v[-1]), tail.v.shape[1], axis=1
+    )
+    log_p = np.empty_like(v)
+    weight = np.log(np.maximum(density.chance, np.finfo(float).tiny))
+    for phase in range(v.shape[0]):
+        at = v[phase][:, None] - density.level_v
+        root = np.interp(at, tail.v[phase], np.sqrt(-np.clip(tail.log_p[phase], LOG_FLOOR, 0.0)))
+        terms = weight - root**2
+        most = terms.max(axis=1)
+        log_p[phase] = most + np.log(np.exp(terms - most[:, None]).sum(axis=1))
+    return Tail(v, np.clip(log_p, LOG_FLOOR, 0.0))
+
+
+def _of_cursors(cursors_v: Floats, levels: tuple[float, ...], bin_v: float) -> AddedDensity:
+    """One stranger's density at one phase: all combinations of its symbols, those next to each other in groups."""
+    size = np.abs(cursors_v)
+    found = AddedDensity(np.zeros(1), np.ones(1))
+    for cursor in np.sort(size[size > _LEAST_SHARE * float(size.max(initial=0.0))])[::-1]:
+        steps = np.array(levels) * float(cursor)
+        level_v = (found.level_v[:, None] + steps).ravel()
+        chance = np.repeat(found.chance, steps.size) / steps.size
+        found = _grouped(level_v, chance, bin_v)
+    return found
+
+
+def _grouped(level_v: Floats, chance: Floats, bin_v: float) -> AddedDensity:
+    """Levels in groups `bin_v` wide, each at its members' mean, so that none lies further out than they do."""
+    if level_v.size <= _MOST:
+        order = np.argsort(level_v)
+        return AddedDensity(level_v[order], chance[order])
+    group = np.rint(level_v / bin_v).astype(np.int64)
+    group -= group.min()
+    total = np.asarray(np.bincount(group, chance), np.float64)
+    mean_v = np.bincount(group, chance * level_v) / np.where(total > 0.0, total, 1.0)
+    there = total > 0.0
+    return AddedDensity(mean_v[there], total[there])

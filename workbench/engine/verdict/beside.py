@@ -1,0 +1,49 @@
+"""Findings about the lanes beside a lane."""
+
+from collections.abc import Iterator
+
+from workbench.engine.assessment import CrosstalkResult, EyeResult, Finding
+from workbench.engine.lane.lane import Observed
+from workbench.engine.lane.strangers import peak_v
+
+STRONG_DB = 20.0
+"""An aggressor whose peak is less than that below the swing is coupled so strongly that the second order counts."""
+
+
+def neighbour_findings(
+    observed: Observed, eye: EyeResult, crosstalk: CrosstalkResult | None, limit_height_v: float | None
+) -> Iterator[Finding]:
+    """What a reviewer would flag about neighbours.
+
+    Args:
+        observed: what stands at the probe point.
+        eye: its measures.
+        crosstalk: the figures of its neighbours; None without any.
+        limit_height_v: the height that the interface asks for, V, where it is known.
+    """
+    if crosstalk is None:
+        return
+    cost_v = crosstalk.height_v_without - eye.height_v
+    left_v = crosstalk.height_v_without - (limit_height_v or 0.0)
+    worst = crosstalk.aggressors[0]
+    if left_v > 0.0 and cost_v > 0.5 * left_v:
+        yield Finding(
+            severity="warning",
+            rule="crosstalk",
+            text=f"the lanes beside it take {1e3 * cost_v:.0f} mV of the {1e3 * left_v:.0f} mV of height that it would "
+            f"have left; {worst.lane} in {worst.where} takes the most: widen the gap, or move one of the two",
+        )
+    waves = observed.received.waves
+    swing_v = 2.0 * float(waves.pulse_v[waves.peak])
+    strong = [
+        one.lane
+        for one in observed.received.signal.strangers
+        if peak_v(observed.received.signal, one) > swing_v * 10.0 ** (-STRONG_DB / 20.0)
+    ]
+    if strong:
+        yield Finding(
+            severity="warning",
+            rule="strong-coupling",
+            text=f"{' and '.join(dict.fromkeys(strong))} couple so strongly (above -{STRONG_DB:.0f} dB) that what "
+            "flows back between the lanes counts, up to 1 dB of the crosstalk, and is left out: widen the gap",
+        )
