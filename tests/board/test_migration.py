@@ -104,6 +104,6 @@ def test_version_1_said_fixture_and_look_and_reserved_keys_that_nothing_used() -
     new = migrate(raw, 1)
     kinds = [element["kind"] for lane in new["lanes"] for element in lane["path"]]
     assert "component" in kinds
-    assert "component" not in kinds
+    assert "fixture" not in kinds
     assert [one["probe"] for one in new["measurements"]] == ["pins", "receiver"]
-    assert not {"probe", "aggressors", "couplings"} & {*new["lanes"][0], *new["catalogue"], *new["measurements"][0]}
+    assert not {"look", "aggressors"} & {*new["lanes"][0], *new["measurements"][0]}

@@ -59,8 +59,8 @@ def test_the_file_is_laid_out_as_documented() -> None:
         '          {"setting": "0", "boost_db": 0.0},',
     ):
         assert f"\n{line}\n" in text, line
-    # Measurements are younger than the format: without any, the key is left out.
-    assert list(json.loads(text)) == [key for key in Board.__struct_fields__ if key != "measurements"]
+    # Measurements and bundles are younger than the format: without any, the key is left out.
+    assert list(json.loads(text)) == [key for key in Board.__struct_fields__ if key not in ("measurements", "bundles")]
 
 
 def test_keys_younger_than_the_format_stand_in_a_file_only_where_they_say_something() -> None:

@@ -15,7 +15,7 @@ from workbench.board.model import Board, Bundle
 from workbench.engine.assess import assess_board
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.density import LOG_FLOOR, Tail
-from workbench.engine.tails.strangers import density_of, laid_over, worst_phase
+from workbench.engine.tails.strangers import density_of, laid_over
 from workbench.parts.coupling import LevelCoupling
 
 NOISE_V, MAIN_V = 4e-3, 0.2
@@ -60,11 +60,9 @@ def test_other_levels_are_taken_as_they_are():
     assert float(four.chance @ four.level_v**2) == pytest.approx(0.03**2 * 5.0 / 9.0, rel=0.05)
 
 
-def test_nothing_added_is_no_density_and_the_worst_phase_adds_up_most():
+def test_nothing_added_is_no_density():
     assert density_of([]) is None
     assert density_of([(np.zeros(3), (-1.0, 1.0))]) is None
-    pulse = np.array([0.1, 0.0, 0.0, 0.3, 0.0, -0.25, 0.0, 0.0])
-    assert worst_phase(pulse, 4) == pytest.approx([0.3, 0.0])
 
 
 # --- boards

@@ -188,7 +188,7 @@ def _reach_v(eye: Eye, bulk: Bulk) -> float:
 
 def _with_neighbours(observed: Observed, density: Floats, level_v: Floats) -> Floats:
     """The density, shape (C, N), with what the lanes beside this one add to every sample."""
-    added = strange_density(observed.received.signal)
+    added = strange_density(observed.beside)
     if added is None:
         return density
     step_v = float(level_v[1] - level_v[0])

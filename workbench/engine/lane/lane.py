@@ -19,7 +19,7 @@ from workbench.engine.lane.path import LanePlan, Neighbour, Span
 from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.lane.signal import Signal, Stranger, along, equalized, launched, passed_on, remade
 from workbench.engine.lane.spans import flight_time_s, transfer
-from workbench.engine.lane.strangers import strange_density
+from workbench.engine.lane.strangers import Beside, beside_of, strange_density
 from workbench.engine.lane.waves import sampled, settling_pulse_v, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols, machine_for
@@ -45,6 +45,7 @@ class Observed(NamedTuple):
         stages: what each limiting stage before made of its input, by stage number.
         machine: the line code that its symbols are counted by; None: as independent.
         alone: the eye without what the lanes beside it add; None where there are none.
+        beside: what each of them adds.
     """
 
     probe: Probe
@@ -54,6 +55,7 @@ class Observed(NamedTuple):
     stages: dict[int, Crossings]
     machine: Machine | None = None
     alone: Eye | None = None
+    beside: tuple[Beside, ...] = ()
 
 
 def observe(
@@ -148,11 +150,12 @@ def _observe(
     signal, stages = _moved(memo, plan, probe, still, sketch=reach is Reach.PICTURE, machine=machine)
     received = _received(plan, probe, signal, error_ratio)
     alone = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
-    strange = strange_density(received.signal)
+    beside = beside_of(received.signal)
+    strange = strange_density(beside)
     if strange is None:
         return Observed(probe, received, alone, left, stages, machine)
     eye = alone._replace(tail=laid_over(alone.tail, strange))
-    return Observed(probe, received, eye, left, stages, machine, alone)
+    return Observed(probe, received, eye, left, stages, machine, alone, beside)
 
 
 def _settled(memo: Memo, plan: LanePlan, probe: Probe) -> tuple[Signal, float]:

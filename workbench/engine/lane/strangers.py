@@ -1,6 +1,7 @@
 """What other lanes add at a place of a lane: their cursors there, their density, and what they move at a crossing."""
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -8,7 +9,7 @@ from workbench.arrays import Floats
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.signal import Signal, Stranger
 from workbench.engine.tails.jitter import Mixture, dual_dirac, together
-from workbench.engine.tails.strangers import AddedDensity, density_of, worst_phase
+from workbench.engine.tails.strangers import AddedDensity, density_of
 
 _PHASES = 16
 """So many phases stand for every phase of another clock."""
@@ -16,41 +17,61 @@ _APART = 3
 """So many of the largest cursors move a crossing by two values each; the rest together as a Gaussian would."""
 
 
-def strange_density(signal: Signal, without: int | None = None) -> AddedDensity | None:
+class Beside(NamedTuple):
+    """What one run of another lane adds at a place.
+
+    Attributes:
+        stranger: which, and its spectrum there.
+        every_v: its cursors in V at phases that cover its unit interval evenly, shape (M, K).
+    """
+
+    stranger: Stranger
+    every_v: Floats
+
+    @property
+    def cursors_v(self) -> Floats:
+        """The cursors that count, V: at its worst phase, shape (K,), or all phases alike, shape (M, K)."""
+        if self.stranger.asynchronous:
+            return self.every_v[:: max(self.every_v.shape[0] // _PHASES, 1)]
+        return np.asarray(self.every_v[int(np.abs(self.every_v).sum(axis=1).argmax())])
+
+    @property
+    def peak_v(self) -> float:
+        """The most that it can add to a sample, V, to either side."""
+        reach_v = float(np.abs(self.every_v).sum(axis=1).max())
+        return reach_v * max(abs(level) for level in self.stranger.levels)
+
+    @property
+    def rms_v(self) -> float:
+        """Root mean square of what it adds, V, all phases alike."""
+        return float(np.sqrt(mean_square(self.stranger.levels) * np.mean(np.sum(self.every_v**2, axis=1))))
+
+
+def beside_of(signal: Signal) -> tuple[Beside, ...]:
+    """What every stranger of a signal adds; the signal's axis must be a grid."""
+    return tuple(Beside(one, _cursors_of(signal, one)) for one in signal.strangers)
+
+
+def strange_density(beside: Sequence[Beside], without: int | None = None) -> AddedDensity | None:
     """The density of what all strangers add to a sample; None where none does.
 
     Args:
-        signal: where; its axis a grid.
-        without: the number of a stranger to be left out.
+        beside: what each adds.
+        without: the number of one to be left out.
     """
-    kept = [one for number, one in enumerate(signal.strangers) if number != without]
-    return density_of([(cursors_of(signal, one), one.levels) for one in kept])
+    kept = [one for number, one in enumerate(beside) if number != without]
+    return density_of([(one.cursors_v, one.stranger.levels) for one in kept])
 
 
-def cursors_of(signal: Signal, stranger: Stranger) -> Floats:
-    """A stranger's cursors in V: at its worst phase, shape (K,), or at phases that are all alike, shape (M, K)."""
+def _cursors_of(signal: Signal, stranger: Stranger) -> Floats:
     grid = signal.axis
     assert isinstance(grid, Grid)
     pulse_v = grid.time_response(stranger.spectrum)
+    if stranger.ui_s == grid.ui_s:
+        return np.ascontiguousarray(pulse_v.reshape(-1, grid.samples_per_ui).T)
     step = stranger.ui_s / grid.dt_s
-    count = _PHASES if stranger.asynchronous else grid.samples_per_ui
-    phases = np.arange(count) * (step / count)
-    at = phases[:, None] + step * np.arange(int(pulse_v.size / step))
-    by_phase = np.interp(at, np.arange(pulse_v.size), pulse_v, period=pulse_v.size)
-    if stranger.asynchronous:
-        return by_phase
-    return worst_phase(by_phase.T.ravel(), count)
-
-
-def strangers_peak_v(signal: Signal) -> float:
-    """The most that all strangers together can add to a sample, V, to either side."""
-    return sum(peak_v(signal, one) for one in signal.strangers)
-
-
-def peak_v(signal: Signal, stranger: Stranger) -> float:
-    """The most that one stranger can add to a sample, V, to either side."""
-    reach_v = float(np.abs(np.atleast_2d(cursors_of(signal, stranger))).sum(axis=1).max())
-    return reach_v * max(abs(level) for level in stranger.levels)
+    at = (np.arange(_PHASES) * (step / _PHASES))[:, None] + step * np.arange(int(pulse_v.size / step))
+    return np.asarray(np.interp(at, np.arange(pulse_v.size), pulse_v))
 
 
 def mean_square(levels: Sequence[float]) -> float:
@@ -73,7 +94,7 @@ def moved_by(signal: Signal, slope_v_per_s: float) -> Mixture | None:
     """
     if not signal.strangers or slope_v_per_s <= 0.0:
         return None
-    size = np.concatenate([np.abs(np.atleast_2d(cursors_of(signal, one))).max(axis=0) for one in signal.strangers])
+    size = np.concatenate([np.abs(np.atleast_2d(one.cursors_v)).max(axis=0) for one in beside_of(signal)])
     size = np.sort(size)[::-1] / slope_v_per_s
     rest_s = float(np.sqrt(np.sum(size[_APART:] ** 2)))
     found = dual_dirac(random_s=rest_s, deterministic_s=0.0)

@@ -29,17 +29,6 @@ class AddedDensity(NamedTuple):
     chance: Floats
 
 
-def worst_phase(pulse_v: Floats, per_ui: int) -> Floats:
-    """The cursors at the phase where they can add up to the most, V, shape (K,).
-
-    Args:
-        pulse_v: the stranger's pulse at all times, its window whole unit intervals long, shape (K * per_ui,).
-        per_ui: samples to its unit interval.
-    """
-    by_phase = pulse_v.reshape(-1, per_ui)
-    return np.asarray(by_phase[:, int(np.abs(by_phase).sum(axis=0).argmax())])
-
-
 def density_of(strangers: Sequence[tuple[Floats, tuple[float, ...]]]) -> AddedDensity | None:
     """The density of all strangers' sum, each at one phase.
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from workbench.engine.assessment import CrosstalkResult, EyeResult, Finding
 from workbench.engine.lane.lane import Observed
-from workbench.engine.lane.strangers import peak_v
+from workbench.engine.verdict.findings import finding
 
 STRONG_DB = 20.0
 """An aggressor whose peak is less than that below the swing is coupled so strongly that the second order counts."""
@@ -27,23 +27,23 @@ def neighbour_findings(
     left_v = crosstalk.height_v_without - (limit_height_v or 0.0)
     worst = crosstalk.aggressors[0]
     if left_v > 0.0 and cost_v > 0.5 * left_v:
-        yield Finding(
-            severity="warning",
-            rule="crosstalk",
-            text=f"the lanes beside it take {1e3 * cost_v:.0f} mV of the {1e3 * left_v:.0f} mV of height that it would "
+        yield finding(
+            "warning",
+            "crosstalk",
+            f"the lanes beside it take {1e3 * cost_v:.0f} mV of the {1e3 * left_v:.0f} mV of height that it would "
             f"have left; {worst.lane} in {worst.where} takes the most: widen the gap, or move one of the two",
         )
     waves = observed.received.waves
     swing_v = 2.0 * float(waves.pulse_v[waves.peak])
     strong = [
-        one.lane
-        for one in observed.received.signal.strangers
-        if peak_v(observed.received.signal, one) > swing_v * 10.0 ** (-STRONG_DB / 20.0)
+        one.stranger.lane
+        for one in observed.beside
+        if one.peak_v > swing_v * 10.0 ** (-STRONG_DB / 20.0)
     ]
     if strong:
-        yield Finding(
-            severity="warning",
-            rule="strong-coupling",
-            text=f"{' and '.join(dict.fromkeys(strong))} couple so strongly (above -{STRONG_DB:.0f} dB) that what "
+        yield finding(
+            "warning",
+            "strong-coupling",
+            f"{' and '.join(dict.fromkeys(strong))} couple so strongly (above -{STRONG_DB:.0f} dB) that what "
             "flows back between the lanes counts, up to 1 dB of the crosstalk, and is left out: widen the gap",
         )

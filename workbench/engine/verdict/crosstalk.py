@@ -4,9 +4,14 @@ import numpy as np
 
 from workbench.engine.assessment import AggressorResult, CrosstalkResult, EyeResult
 from workbench.engine.lane.lane import Observed
-from workbench.engine.lane.strangers import cursors_of, mean_square, peak_v, strange_density
+from workbench.engine.lane.strangers import strange_density
+from workbench.engine.tails.density import Tail
+from workbench.engine.tails.eye import Eye
 from workbench.engine.tails.strangers import laid_over
 from workbench.engine.verdict.measures import opening
+
+_AROUND_UI = 0.15
+"""So far to each side of the sampling instant its own jitter may reach."""
 
 
 def crosstalk_result(observed: Observed, eye: EyeResult) -> CrosstalkResult | None:
@@ -19,32 +24,41 @@ def crosstalk_result(observed: Observed, eye: EyeResult) -> CrosstalkResult | No
     if observed.alone is None:
         return None
     without = opening(observed._replace(eye=observed.alone), eye.ber)
-    found = [_aggressor(observed, eye, number) for number in range(len(observed.received.signal.strangers))]
+    near = _about(observed.alone, eye.center_s)
+    all_v = _half_v(_over(near, observed, None), eye)
+    found = [
+        AggressorResult(
+            lane=one.stranger.lane,
+            where=one.stranger.where,
+            rms_v=one.rms_v,
+            peak_v=one.peak_v,
+            height_cost_v=2.0 * (_half_v(_over(near, observed, number), eye) - all_v),
+        )
+        for number, one in enumerate(observed.beside)
+    ]
     return CrosstalkResult(
         height_v_without=without.height_v,
-        width_ui_without=without.width_s / observed.eye.ui_s,
+        width_ui_without=without.width_s / observed.alone.ui_s,
         rms_v=float(np.sqrt(sum(one.rms_v**2 for one in found))),
         peak_v=sum(one.peak_v for one in found),
         aggressors=tuple(sorted(found, key=lambda one: -one.height_cost_v)),
     )
 
 
-def _aggressor(observed: Observed, eye: EyeResult, number: int) -> AggressorResult:
-    signal = observed.received.signal
-    stranger = signal.strangers[number]
-    every = np.atleast_2d(cursors_of(signal, stranger._replace(asynchronous=True)))
-    return AggressorResult(
-        lane=stranger.lane,
-        where=stranger.where,
-        rms_v=float(np.sqrt(mean_square(stranger.levels) * np.mean(np.sum(every**2, axis=1)))),
-        peak_v=peak_v(signal, stranger),
-        height_cost_v=_height_without_v(observed, eye, number) - eye.height_v,
-    )
+def _about(eye: Eye, time_s: float) -> Eye:
+    """The eye at the phases about an instant alone."""
+    reach_s = _AROUND_UI * eye.ui_s if eye.sampling is not None else 0.0
+    low, high = np.searchsorted(eye.time_s, (time_s - reach_s, time_s + reach_s))
+    some = slice(max(int(low) - 1, 0), int(high) + 1)
+    return eye._replace(time_s=eye.time_s[some], tail=Tail(eye.tail.v[some], eye.tail.log_p[some]))
 
 
-def _height_without_v(observed: Observed, eye: EyeResult, number: int) -> float:
-    """The eye's height with all other neighbours but one."""
-    assert observed.alone is not None
-    others = strange_density(observed.received.signal, without=number)
-    left = observed.alone if others is None else observed.alone._replace(tail=laid_over(observed.alone.tail, others))
-    return opening(observed._replace(eye=left), eye.ber).height_v
+def _over(eye: Eye, observed: Observed, without: int | None) -> Eye:
+    """The eye with all neighbours but one."""
+    others = strange_density(observed.beside, without)
+    return eye if others is None else eye._replace(tail=laid_over(eye.tail, others))
+
+
+def _half_v(eye: Eye, measured: EyeResult) -> float:
+    """Half the opening at the sampling instant, V."""
+    return float(np.interp(measured.center_s, eye.time_s, eye.levels_v(measured.ber)))

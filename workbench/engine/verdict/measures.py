@@ -14,7 +14,6 @@ from workbench.engine.lane.grid import SURVEY_NYQUIST, Grid, Survey, full_points
 from workbench.engine.lane.lane import Observed, sample_of_interval
 from workbench.engine.lane.path import LanePlan, Span
 from workbench.engine.lane.spans import flight_time_s, span_s_parameters
-from workbench.engine.lane.strangers import strangers_peak_v
 from workbench.engine.lane.waves import between
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.propagation import errors_per_error
@@ -81,7 +80,7 @@ def eye_result(observed: Observed, error_ratio: float, *, worst: bool = True) ->
         width_ui=seen.width_s / observed.eye.ui_s,
         propagation=seen.propagation,
         worst_case_height_v=(worst_case_height_v(observed) if found is None else found[0])
-        - 2.0 * strangers_peak_v(observed.received.signal),
+        - 2.0 * sum(one.peak_v for one in observed.beside),
         center_s=seen.sampling_s,
         statistics="independent" if observed.machine is None else "coded",
         worst_sequence=None if found is None else found[1].bits,
