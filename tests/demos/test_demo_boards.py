@@ -16,7 +16,7 @@ from workbench.engine.verdict.measures import opening
 from workbench.resources import project
 
 NAMES = ("correlator-shelf", "observing-room", "recorder-bay")
-MEANT = {"loss-budget", "lane-skew", "baseline-wander"}
+MEANT = {"loss-budget", "lane-skew", "baseline-wander", "error-propagation"}
 
 
 def verdicts(name: str) -> dict[str, str]:
