@@ -16,6 +16,7 @@ from workbench.parts.conditioner import (
     SwingSetting,
 )
 from workbench.parts.connector import Connector
+from workbench.parts.coupling import LevelCoupling, SpacingCoupling
 from workbench.parts.dielectric import Dielectric
 from workbench.parts.foil import Foil, Hammerstad, Huray
 from workbench.parts.line_by_loss import LineByLoss
@@ -87,6 +88,10 @@ RECEIVER = Receiver(
 )
 
 
+SPACING = SpacingCoupling(name="near", gap_m=4e-4)
+LEVELS = LevelCoupling(name="field", next_db=42.0, fext_db=34.0, frequency_hz=2.5e9, length_m=0.1)
+
+
 class Sample(NamedTuple):
     """A record with what it refers to; `length_m` where it is bought or routed by length."""
 
@@ -109,5 +114,5 @@ SAMPLES = (
     Sample(CABLE, length_m=1.0),
     Sample(VIA, Parts.of({"dielectric": LAMINATE})),
     Sample(CONNECTOR), Sample(CAPACITOR), Sample(NETWORK),
-    Sample(LINEAR), Sample(LIMITING), Sample(TRANSMITTER), Sample(RECEIVER),
+    Sample(LINEAR), Sample(LIMITING), Sample(TRANSMITTER), Sample(RECEIVER), Sample(SPACING), Sample(LEVELS),
 )  # fmt: skip

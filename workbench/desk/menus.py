@@ -19,6 +19,7 @@ from workbench.desk.session.application import PROGRAM_TITLE
 from workbench.desk.session.document import Document
 from workbench.desk.session.settings import THEME_CHOICES, Preferences
 from workbench.desk.session.view_state import ViewState
+from workbench.desk.strip.bundle_menu import BundleMenu
 from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.engine.symbols import Symbols
 from workbench.errors import WorkbenchError
@@ -67,7 +68,10 @@ class Menus(QObject):
         self._file_menu(self._menu("&File"))
         self._edit_menu(self._menu("&Edit"))
         _fill(self._menu("&Lane"), commands.lane_actions())
-        _fill(self._menu("&Path"), commands.path_actions())
+        path = self._menu("&Path")
+        _fill(path, commands.path_actions())
+        path.addSeparator()
+        self._bundles = BundleMenu(path, desk.document, desk.state, desk.sheet)
         self._compare = CompareMenu(self._menu("&Compare"), desk.document, desk.state, desk.beside, desk.sheet)
         _fill(self._menu("&Study"), commands.study_actions())
         self._view_menu(self._menu("&View"))
@@ -84,7 +88,7 @@ class Menus(QObject):
         )  # fmt: skip
         parts = (action for actions in offered for action in actions())
         return [
-            action for action in (*self._own, *self._compare.actions(), *parts)
+            action for action in (*self._own, *self._compare.actions(), *self._bundles.actions(), *parts)
             if not action.isSeparator() and action.menu() is None
         ]  # fmt: skip
 

@@ -64,6 +64,8 @@ class EyePicture(NamedTuple):
         bath_ui: shape (M,).
         sampling_ui: the sampling instant.
         height_v, width_ui: the opening at the profile's error ratio.
+        alone_v: half the opening at the profile's error ratio at each phase without the lanes beside this one, shape
+            (P,); None where it has no neighbours.
     """
 
     time_ui: Floats
@@ -76,6 +78,7 @@ class EyePicture(NamedTuple):
     sampling_ui: float
     height_v: float
     width_ui: float
+    alone_v: Floats | None = None
 
 
 class LaneView(NamedTuple):
@@ -120,7 +123,7 @@ def view_lane(
         nyquist_hz=plan.profile.nyquist_hz,
         response=frequency_response(memo, plan, probe),
         pulse=_pulse_curve(observed, seen.sampling_s),
-        eye=_eye_picture(observed, seen, sketch=reach is Reach.PICTURE),
+        eye=_eye_picture(observed, seen, error_ratio, sketch=reach is Reach.PICTURE),
         profile=impedance_profile(memo, plan),
         limits=limit_curves(memo, plan, sketch=reach is Reach.PICTURE),
     )
@@ -159,7 +162,7 @@ def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:
     )
 
 
-def _eye_picture(observed: Observed, seen: Opening, *, sketch: bool) -> EyePicture:
+def _eye_picture(observed: Observed, seen: Opening, error_ratio: float, *, sketch: bool) -> EyePicture:
     eye = observed.eye
     seen_at = density_of(observed, sketch=sketch)
     reach = _reach_v(eye, seen_at.bulk)
@@ -176,6 +179,7 @@ def _eye_picture(observed: Observed, seen: Opening, *, sketch: bool) -> EyePictu
         sampling_ui=seen.sampling_s / eye.ui_s,
         height_v=seen.height_v,
         width_ui=seen.width_s / eye.ui_s,
+        alone_v=None if observed.alone is None else observed.alone.levels_v(error_ratio),
     )
 
 

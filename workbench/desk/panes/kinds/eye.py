@@ -50,6 +50,8 @@ class EyePane(PhasePane):
         self._sampling, self._limits = upright_line(), curve()
         self.chart.add(self._sampling, MARKS_Z)
         self.chart.add(self._limits, _LIMITS_Z)
+        self._alone = curve()
+        self.chart.add(self._alone)
         self._counted_by = small_text((0.0, 0.0))
         self.chart.add(self._counted_by, WORDS_Z)
         self._make_bits()
@@ -86,6 +88,7 @@ class EyePane(PhasePane):
         first = self._slots[0]
         self._sampling.setVisible(first is not None)
         self._limits.setVisible(False)
+        self._show_alone(first)
         self._tell_symbols()
         if first is None:
             return
@@ -136,6 +139,19 @@ class EyePane(PhasePane):
             found += [PaneColumn(f"{label}: half opening at {ratio_words(ratio)}", "V", half)
                       for ratio, half in zip(ERROR_RATIOS, eye.contours_v, strict=True)]  # fmt: skip
         return found
+
+    @property
+    def shows_neighbours(self) -> bool:
+        """Whether the contour without the lanes beside the first one is drawn."""
+        return bool(self._alone.isVisible())
+
+    def _show_alone(self, shown: Shown | None) -> None:
+        """The first trace's contour as it would be without the lanes beside it, dashed."""
+        alone_v = None if shown is None else shown.view.eye.alone_v
+        self._alone.setVisible(alone_v is not None)
+        if shown is not None and alone_v is not None:
+            self._alone.setData(*lens(shown.view.eye.time_ui, alone_v), connect="finite")
+            self._alone.setPen(thin(self.theme.traces[0], dashed=True))
 
     def _tell_symbols(self) -> None:
         """Say so where symbols count as independent bits: it is the user's choice, and the cruder one."""

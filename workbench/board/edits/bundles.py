@@ -1,0 +1,81 @@
+"""Edits of bundles: which runs of which lanes lie beside one another."""
+
+from msgspec.structs import replace
+
+from workbench.board.edits.lanes import sound
+from workbench.board.index import index_of
+from workbench.board.model import Board, Bundle, Lane, Run
+from workbench.errors import EditError
+from workbench.parts.coupling import CouplingRecord, SpacingCoupling
+from workbench.parts.record import RunRecord
+from workbench.quantity import show
+from workbench.wording import quoted
+
+
+def lay_side_by_side(board: Board, line: str, *, gap_m: float, guard_m: float = 0.0) -> Board:
+    """The board with all runs of a line kind beside one another, one gap apart, in the order of the lanes.
+
+    A second call for the same line changes the gap. Of a lane with several such runs all lie in the bundle.
+
+    Args:
+        board: the board.
+        line: the name of a line or cable; it must have a cross-section.
+        gap_m: from pair to pair, copper to copper, m.
+        guard_m: width of a grounded trace in the middle of each gap, m; 0 for none.
+
+    Raises:
+        EditError: there is no such line or no run of it, it has no cross-section, or the gap is out of range.
+    """
+    try:
+        record: RunRecord = index_of(board).run(line)
+    except KeyError as error:
+        raise EditError(f"there is no line {quoted(line)}; choose one of the catalogue") from error
+    if record.cross_section(index_of(board).parts_of(record)) is None:
+        raise EditError(
+            f"{quoted(line)} is told by its loss and has no cross-section, so that a gap says nothing; give it one, or "
+            "couple its runs by levels"
+        )
+    return with_coupling(
+        board, line, SpacingCoupling(name=f"{line}, {show(gap_m, 'm')} apart", gap_m=gap_m, guard_m=guard_m)
+    )
+
+
+def with_coupling(board: Board, line: str, coupling: CouplingRecord) -> Board:
+    """The board with all runs of a line in one bundle of a coupling; raises EditError where none has such a run."""
+    lanes = tuple(_in_bundle(lane, line, line) for lane in board.lanes)
+    if lanes == board.lanes and not any(_has(lane, line) for lane in lanes):
+        raise EditError(f"no lane has a run of {quoted(line)}; draw one first")
+    before = next((bundle for bundle in board.bundles if bundle.name == line), None)
+    bundle = replace(before, coupling=coupling.name) if before else Bundle(name=line, coupling=coupling.name)
+    bundles = (*(one for one in board.bundles if one.name != line), bundle)
+    used = {one.coupling for one in bundles}
+    kept = tuple(one for one in board.catalogue.couplings if one.name in used and one.name != coupling.name)
+    catalogue = replace(board.catalogue, couplings=(*kept, coupling))
+    return sound(replace(board, lanes=lanes, bundles=bundles, catalogue=catalogue))
+
+
+def take_apart(board: Board, name: str) -> Board:
+    """The board without a bundle: its runs have no neighbours any more; raises EditError where there is none."""
+    if name not in {bundle.name for bundle in board.bundles}:
+        raise EditError(f"there is no bundle {quoted(name)}; nothing is to be taken apart")
+    lanes = tuple(_out_of_bundle(lane, name) for lane in board.lanes)
+    return sound(replace(board, lanes=lanes, bundles=tuple(one for one in board.bundles if one.name != name)))
+
+
+def _has(lane: Lane, line: str) -> bool:
+    return any(isinstance(one, Run) and one.line == line for one in lane.path)
+
+
+def _in_bundle(lane: Lane, line: str, bundle: str) -> Lane:
+    path = tuple(
+        replace(one, bundle=bundle) if isinstance(one, Run) and one.line == line and one.bundle is None else one
+        for one in lane.path
+    )
+    return lane if path == lane.path else replace(lane, path=path)
+
+
+def _out_of_bundle(lane: Lane, bundle: str) -> Lane:
+    path = tuple(
+        replace(one, bundle=None) if isinstance(one, Run) and one.bundle == bundle else one for one in lane.path
+    )
+    return lane if path == lane.path else replace(lane, path=path)
