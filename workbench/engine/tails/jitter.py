@@ -139,6 +139,8 @@ over the spread of those that meet at one place. The sum then ripples by less th
 _REACH = 8.3
 """How many rms widths are followed to either side: as far as 1e-15 reaches."""
 _FINE = 8
+_MOST_NARROW = 160
+"""A stage that makes many kinds of edges has each in parts by decades already."""
 
 
 class Parts(NamedTuple):
@@ -160,7 +162,7 @@ def whole(weight: Floats, offset_s: Floats, sigma_s: Floats) -> Parts:
 
 
 def narrowed(mixture: Mixture, *, ui_s: float) -> Parts | None:
-    """The same displacement as many narrow Gaussians; None where all are narrow already.
+    """The same displacement as many narrow Gaussians; None where all are narrow already, or that would be too many.
 
     A Gaussian of variance S is the sum of Gaussians of variance s whose middles have variance S - s. Where the density
     is f, the middles of those that are met at a displacement x average ``x + s d ln f / dx`` (M. C. K. Tweedie's
@@ -181,6 +183,8 @@ def narrowed(mixture: Mixture, *, ui_s: float) -> Parts | None:
     between_s = np.sqrt(sigma_s**2 - own_s**2)
     low_s, high_s = (offset_s - _REACH * between_s).min(axis=1), (offset_s + _REACH * between_s).max(axis=1)
     count = int(np.ceil(float((high_s - low_s).max()) / (_SPACING * own_s * np.sqrt(1.0 - share)))) + 1
+    if mixture.all_kinds * count > _MOST_NARROW:
+        return None
     middle_s = np.linspace(low_s, high_s, count, axis=1)
     height, _ = _density(middle_s, weight, offset_s, between_s)
     # Out at the far ends a middle is met from further out still.
