@@ -23,10 +23,14 @@ _START = """\
 import sys
 from multiprocessing import freeze_support
 
-from workbench.cli import main
-
 if __name__ == "__main__":
     freeze_support()
+    if sys.argv[1:2] == ["--model-child"]:  # a process for a maker's code, which loads nothing of the program
+        from workbench.makers.child import serve
+
+        serve(sys.argv[2:])
+    from workbench.cli import main
+
     sys.exit(main())
 """
 

@@ -12,7 +12,7 @@ import os
 import struct
 import sys
 from collections.abc import Callable
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, NoReturn
 
 GUARD_BYTES = 8192
 """Known bytes before and after everything that a model may write to."""
@@ -195,7 +195,10 @@ def main(arguments: list[str]) -> int:
     return 0
 
 
+def serve(arguments: list[str]) -> NoReturn:
+    """Serve, and end at once: at the interpreter's own end a model's leftovers may hang or crash."""
+    os._exit(main(arguments))
+
+
 if __name__ == "__main__":
-    status = main(sys.argv[1:])
-    # Not through the interpreter's own end: a model's leftovers may hang or crash there, and nothing is left to do.
-    os._exit(status)
+    serve(sys.argv[1:])
