@@ -16,7 +16,7 @@ from workbench.makers.session import Library, Limits
 from workbench.makers.trust import Kept, Trusted, sha256
 
 SOURCE = Path(__file__).with_name("models.c")
-QUICK = Limits(init_s=20.0, wave_s=20.0, memory_bytes=2**29, cpu_s=60, file_bytes=2**16)
+QUICK = Limits(init_s=120.0, wave_s=120.0, memory_bytes=2**29, cpu_s=60, file_bytes=2**16)
 
 
 @cache

@@ -4,7 +4,9 @@ The code can crash, hang, eat memory, write where it should not or give back non
 the process that asked goes on. That guards against mistakes, not against malice: the code runs with the user's rights.
 """
 
+import contextlib
 import json
+import math
 import os
 import queue
 import signal
@@ -28,17 +30,28 @@ from workbench.makers.parameter_string import FOLDER_MARK, IDENTITY_MARK
 from workbench.makers.platforms import here, platforms_of
 from workbench.wording import quoted
 
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
+
 CHILD_WORD = "--model-child"
 """What a packaged program, which is no interpreter, is started with to be the child."""
 _POLL_S = 0.05
 _SHOWN = 400
 _LARGEST_ANSWER = 2**33
+_PIPE_BYTES = 2**20
+
+
+Block = bytes | bytearray | memoryview
+"""Raw float64."""
 
 
 class Limits(NamedTuple):
     """What a model may take.
 
     Attributes:
+        load_s: longest wait for its process to start and load it, s.
         init_s: longest wait for AMI_Init, s.
         wave_s: longest wait for one block of AMI_GetWave, s.
         memory_bytes: addresses of its process.
@@ -46,6 +59,7 @@ class Limits(NamedTuple):
         file_bytes: the largest file that it writes.
     """
 
+    load_s: float = 120.0
     init_s: float = 60.0
     wave_s: float = 60.0
     memory_bytes: int = 4 * 2**30
@@ -112,7 +126,7 @@ class Session:
     ) -> None:
         self._name, self._library, self._limits, self._cancelled = name, library, limits, cancelled
         self._needs = ("AMI_Init", "AMI_GetWave") if wave else ("AMI_Init",)
-        self._answers: queue.SimpleQueue[tuple[dict[str, Any], bytes] | None] = queue.SimpleQueue()
+        self._answers: queue.SimpleQueue[tuple[dict[str, Any], Block] | None] = queue.SimpleQueue()
         self._last_clock_s = 0.0
 
     def __enter__(self) -> Self:
@@ -132,7 +146,7 @@ class Session:
         try:
             self._ask(
                 {"do": "load", "library": str(root / self._library.name), "needs": self._needs}, b"",
-                "loading it", self._limits.init_s,
+                "loading it", self._limits.load_s,
             )  # fmt: skip
         except BaseException:
             self._end()
@@ -184,8 +198,8 @@ class Session:
             ModelRunError: it failed in one of the ways that `happened` names.
         """
         head = {"do": "wave", "clocks": most_clocks}
-        data = np.ascontiguousarray(wave_v, "<f8").tobytes()
-        answer, data = self._ask(head, data, "AMI_GetWave", self._limits.wave_s)
+        block = np.ascontiguousarray(wave_v, "<f8").data.cast("B")
+        answer, data = self._ask(head, block, "AMI_GetWave", self._limits.wave_s)
         found = self._numbers(data, "AMI_GetWave", wave_v.size + most_clocks, checked=wave_v.size)
         return Waved(found[: wave_v.size], self._clocks(found[wave_v.size :]), str(answer["told"]))
 
@@ -224,6 +238,7 @@ class Session:
                 words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors, cwd=root, env=kept,
                 start_new_session=True, bufsize=0,
             )  # fmt: skip
+        _widen(self._process)
         self._reader = threading.Thread(target=self._read, name="model answers", daemon=True)
         self._reader.start()
 
@@ -246,9 +261,10 @@ class Session:
             self._answers.put((head, data))
         self._answers.put(None)
 
-    def _ask(self, head: dict[str, Any], data: bytes, what: str, limit_s: float) -> tuple[dict[str, Any], bytes]:
+    def _ask(self, head: dict[str, Any], data: Block, what: str, limit_s: float) -> tuple[dict[str, Any], Block]:
         text = json.dumps({**head, "bytes": len(data)}).encode()
-        self._write(struct.pack("<I", len(text)) + text + data)
+        self._write(struct.pack("<I", len(text)) + text)
+        self._write(data)
         answer = self._await(what, limit_s)
         if answer is None:
             raise self._crash(what)
@@ -256,7 +272,7 @@ class Session:
             raise self._refusal(what, str(answer[0]["error"]), str(answer[0].get("text", "")))
         return answer
 
-    def _write(self, message: bytes) -> None:
+    def _write(self, message: Block) -> None:
         stream = self._process.stdin
         assert stream is not None
         try:
@@ -266,7 +282,7 @@ class Session:
         except (BrokenPipeError, ValueError, OSError):
             return  # the child is gone, which its end tells better
 
-    def _await(self, what: str, limit_s: float) -> tuple[dict[str, Any], bytes] | None:
+    def _await(self, what: str, limit_s: float) -> tuple[dict[str, Any], Block] | None:
         until = time.monotonic() + limit_s
         while True:
             try:
@@ -281,13 +297,14 @@ class Session:
                         "hung", f"{what} did not answer within {limit_s:g} s and was ended; ask its maker"
                     ) from None
 
-    def _numbers(self, data: bytes, what: str, count: int, *, checked: int | None = None) -> Floats:
+    def _numbers(self, data: Block, what: str, count: int, *, checked: int | None = None) -> Floats:
         if len(data) != 8 * count:
             raise self._failure(
                 "garbled", f"{what} gave back {len(data) // 8} numbers instead of {count}; ask its maker"
             )
         found = np.frombuffer(data, "<f8").astype(np.float64, copy=False)
-        if not np.isfinite(found[:checked]).all():
+        whole = float(found[:checked].sum())  # finite only where every number is; a sum that overflows is looked at
+        if not math.isfinite(whole) and not np.isfinite(found[:checked]).all():
             raise self._failure("not finite", f"{what} gave back what is no finite number; look at its parameters")
         return found
 
@@ -350,7 +367,16 @@ class Session:
         self._folder.cleanup()
 
 
-def _exactly(descriptor: int, count: int) -> bytes | None:
+def _widen(process: "subprocess.Popen[bytes]") -> None:
+    """Give the pipes room for a block, so that both ends take turns less often; where the system lets one."""
+    for stream in (process.stdin, process.stdout):
+        if fcntl is None or stream is None or not hasattr(fcntl, "F_SETPIPE_SZ"):
+            return
+        with contextlib.suppress(OSError):
+            fcntl.fcntl(stream.fileno(), fcntl.F_SETPIPE_SZ, _PIPE_BYTES)
+
+
+def _exactly(descriptor: int, count: int) -> bytearray | None:
     """So many bytes; None where the other end closes before, or the number is beyond all sense."""
     if not 0 <= count <= _LARGEST_ANSWER:
         return None
@@ -364,7 +390,7 @@ def _exactly(descriptor: int, count: int) -> bytes | None:
         if not got:
             return None
         at += got
-    return bytes(found)
+    return found
 
 
 def _read_into(descriptor: int, view: memoryview) -> int:
