@@ -6,25 +6,20 @@ so that a property of the engine is tried on lanes that could be built.
 
 from hypothesis import strategies as st
 
-from workbench.board.model import Board, Catalogue, Component, Device, Element, Lane, Run, Settings, Stage
+from workbench.board.model import Board, Catalogue, Component, Device, Element, Lane, Run, Stage
 from workbench.parts.cable import Cable
 from workbench.parts.capacitor import Capacitor
-from workbench.parts.conditioner import (
-    CONTROLS,
-    Conditioner,
-    EmphasisSetting,
-    EqualizationSetting,
-    GainSetting,
-    LimitingConditioner,
-    LinearConditioner,
-    SwingSetting,
-)
+from workbench.parts.conditioner import Conditioner
 from workbench.parts.connector import Connector
+from workbench.parts.controls import Settings
 from workbench.parts.dielectric import Dielectric
+from workbench.parts.limiting import LimitingConditioner, SwingSetting
 from workbench.parts.line_by_loss import LineByLoss
+from workbench.parts.linear import GainSetting, LinearConditioner
 from workbench.parts.receiver import Ctle, Dfe, NoEqualizer, Receiver
 from workbench.parts.transmitter import Transmitter
 from workbench.parts.via import Via
+from workbench.parts.zero_pole import EmphasisSetting, EqualizationSetting
 
 PROFILES = ("pcie-1", "pcie-2", "sata-2", "dp-hbr", "usb-5g")
 """Built-in profiles of 2.5 to 5 Gb/s."""
@@ -216,7 +211,7 @@ def boards(draw: st.DrawFn, *, max_lanes: int = 3, stages: bool | None = None) -
         profile = draw(st.sampled_from([None, *PROFILES]))
         lanes.append(Lane(name=f"D{number}", profile=profile, transmitter="host", receiver="card", path=path))
     part = draw(st.sampled_from(catalogue.conditioners))
-    chosen = {control: draw(st.sampled_from(part.positions(control))).setting for control in CONTROLS}
+    chosen = {control: draw(st.sampled_from(part.positions(control))).setting for control in part.control_names()}
     return Board(
         title=draw(NAMES),
         profile=draw(st.sampled_from(PROFILES)),

@@ -14,8 +14,9 @@ pytestmark = pytest.mark.filterwarnings("default")
 
 from tests.assessor import boards  # noqa: E402
 
-from workbench.board.model import Settings  # noqa: E402
-from workbench.parts.conditioner import EmphasisSetting, EqualizationSetting, GainSetting  # noqa: E402
+from workbench.parts.controls import Settings  # noqa: E402
+from workbench.parts.linear import GainSetting  # noqa: E402
+from workbench.parts.zero_pole import EmphasisSetting, EqualizationSetting  # noqa: E402
 from workbench.studies.pool.jobs import Basis  # noqa: E402
 from workbench.studies.pool.running import Effort  # noqa: E402
 from workbench.studies.position import position_study  # noqa: E402

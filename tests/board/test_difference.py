@@ -64,8 +64,8 @@ def test_what_is_new_gone_renamed_or_moved_is_told():
 
 def test_settings_of_a_device_and_a_row_of_a_part_are_told_by_their_labels():
     ref = DEMO.devices[0].ref
-    controls = sentences(set_settings(DEMO, [ref], equalization="7"))
-    assert controls == [f'Device "{ref}": equalization {DEMO.devices[0].settings.equalization} became 7.']
+    controls = sentences(set_settings(DEMO, [ref], {"equalization": "7"}))
+    assert controls == [f'Device "{ref}": equalization {DEMO.devices[0].settings["equalization"]} became 7.']
     part = DEMO.catalogue.conditioners[0]
     row = replace(part.equalization[1], boost_db=3.25)
     changed = replace(part, equalization=(part.equalization[0], row, *part.equalization[2:]))

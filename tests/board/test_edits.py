@@ -13,9 +13,10 @@ from workbench.board.checking import check
 from workbench.board.edits import catalogue as entries
 from workbench.board.edits import lanes as edits
 from workbench.board.library import builtin_profiles
-from workbench.board.model import Board, Component, Device, Guard, Run, Settings, Stage
+from workbench.board.model import Board, Component, Device, Guard, Run, Stage
 from workbench.board.writing import dump_board
 from workbench.errors import EditError
+from workbench.parts.controls import Settings
 
 BOARD = sample_board(3)
 EDGE = Component(part="card edge")
@@ -65,9 +66,9 @@ REFUSED: list[tuple[Callable[[], Board], str]] = [
         '"octal" is not in the catalogue',
     ),
     (lambda: edits.remove_device(BOARD, "U1"), '"U1" is in lane "D0", "D2"; take its stages out first'),
-    (lambda: edits.set_settings(BOARD, ["U1"], equalization="7"), 'no equalization setting "7"'),
-    (lambda: edits.set_settings(BOARD, ["U1"], equalisation="1"), 'write "equalization"'),
-    (lambda: edits.set_settings(BOARD, ["U5"], equalization="1"), 'no device "U5"'),
+    (lambda: edits.set_settings(BOARD, ["U1"], {"equalization": "7"}), 'no equalization setting "7"'),
+    (lambda: edits.set_settings(BOARD, ["U1"], {"equalisation": "1"}), 'write "equalization"'),
+    (lambda: edits.set_settings(BOARD, ["U5"], {"equalization": "1"}), 'no device "U5"'),
     (lambda: edits.set_board(BOARD, profile="pcie-22"), 'no profile "pcie-22"'),
     (lambda: edits.set_board(BOARD, guard=Guard(height_v=-1.0)), "Height guard is -1 V"),
     (lambda: edits.duplicate_lane(BOARD, "D0", "D1"), '"D1" is taken'),
@@ -180,9 +181,9 @@ class TestDevices:
         assert edits.replace_device(BOARD, "U1", device).devices == (replace(device, ref="U1"),)
 
     def test_settings_are_set_one_by_one(self) -> None:
-        board = edits.set_settings(BOARD, ["U1"], equalization="0")
+        board = edits.set_settings(BOARD, ["U1"], {"equalization": "0"})
         assert board.devices[0].settings == SETTINGS
-        assert edits.set_settings(board, ["U1"], equalization="2") == BOARD
+        assert edits.set_settings(board, ["U1"], {"equalization": "2"}) == BOARD
 
 
 class TestCatalogue:

@@ -143,7 +143,7 @@ def test_a_new_device_has_the_first_free_reference_and_the_first_positions():
     device = new_device(BOARD, "linear quad")
     assert device.ref == "U2"
     part = BOARD.catalogue.conditioners[0]
-    assert device.settings.equalization == part.equalization[0].setting
+    assert device.settings["equalization"] == part.equalization[0].setting
     with pytest.raises(EditError, match="add it there first"):
         new_device(BOARD, "no such part")
 

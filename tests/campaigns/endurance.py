@@ -37,7 +37,7 @@ from workbench.desk.widgets.values import stepped, unit_of
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.facts import facts_of
-from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.conditioner import Conditioner
 
 EDITS, SEED, SETTLED = 10_000, 20_264, 500
 MOST_GROWTH_MIB = 50.0
@@ -221,10 +221,10 @@ class Hand:
         device = self.chance.choice(board.devices)
         part = next(one for one in board.catalogue.conditioners if one.name == device.part)
         assert isinstance(part, Conditioner)
-        control = self.chance.choice(CONTROLS)
+        control = self.chance.choice(part.control_names())
         position = self.chance.choice(part.positions(control)).setting
         self.window.document.apply(
-            f"set {control}", lambda board: edits.set_settings(board, (device.ref,), **{control: position})
+            f"set {control}", lambda board: edits.set_settings(board, (device.ref,), {control: position})
         )
 
     def _length(self) -> None:

@@ -4,7 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import assessed, invented_profile, lane_board, plan_of, sourced, trace
-from workbench.board.model import Component, Device, Guard, Lane, Run, Settings, Stage
+from workbench.board.model import Component, Device, Guard, Lane, Run, Stage
 from workbench.board.profile import ReceiverLimits, ReferenceReceiver
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import EyeResult
@@ -13,7 +13,8 @@ from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.margin import judge
 from workbench.errors import ProbePointError, WorkbenchError
-from workbench.parts.conditioner import GainSetting
+from workbench.parts.controls import Settings
+from workbench.parts.linear import GainSetting
 from workbench.parts.receiver import Ctle, Dfe, ReferenceEqualizer
 
 STAGE = Stage(device="U1", channel=1)

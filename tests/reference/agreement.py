@@ -13,7 +13,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from tests.lanes import LINEAR, lane_board, plan_of, trace
-from workbench.board.model import Board, Component, Device, Run, Settings, Stage
+from workbench.board.model import Board, Component, Device, Run, Stage
 from workbench.codes.eight_ten import EightTen
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
@@ -21,7 +21,8 @@ from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.measures import eye_result
-from workbench.parts.conditioner import GainSetting
+from workbench.parts.controls import Settings
+from workbench.parts.linear import GainSetting
 from workbench.parts.receiver import Ctle, Dfe
 from workbench.waveform.result import WaveformMeasures
 from workbench.waveform.running import run

@@ -16,11 +16,12 @@ import msgspec
 import pytest
 
 from workbench.board.library import starter_catalogues
-from workbench.board.model import Board, Catalogue, Component, Device, Element, Lane, Run, Settings, Stage
+from workbench.board.model import Board, Catalogue, Component, Device, Element, Lane, Run, Stage
 from workbench.board.starting import merged
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.symbols import Symbols
+from workbench.parts.controls import Settings
 from workbench.parts.receiver import Receiver
 from workbench.parts.transmitter import Transmitter
 

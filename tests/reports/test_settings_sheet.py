@@ -24,8 +24,8 @@ def test_every_device_stands_with_its_own_settings(section: Board) -> None:
     assert [device.ref for device in sheet.devices] == [device.ref for device in section.devices]
     for told, device in zip(sheet.devices, section.devices, strict=True):
         assert {strap.name: strap.setting for strap in told.straps} == {
-            "equalization": device.settings.equalization, "swing": device.settings.swing,
-            "emphasis": device.settings.emphasis,
+            "equalization": device.settings["equalization"], "swing": device.settings["swing"],
+            "emphasis": device.settings["emphasis"],
         }  # fmt: skip
 
 

@@ -42,7 +42,7 @@ def test_settings_are_recommended_with_a_reason_and_written_to_a_board(ask, boar
     assert max(map(len, out.splitlines())) <= 100
     edited, before = load_board(tmp_path / "set.board.json").board, load_board(board_file).board
     settings = edited.devices[0].settings
-    assert f"U1: equalization {settings.equalization}, swing unity, emphasis {settings.emphasis}" in out
+    assert f"U1: equalization {settings['equalization']}, swing unity, emphasis {settings['emphasis']}" in out
     assert edited.lanes == before.lanes
 
 

@@ -33,7 +33,7 @@ def thicker(board):
 
 
 def strapped(board):
-    return set_settings(board, ("U1",), equalization="2")
+    return set_settings(board, ("U1",), {"equalization": "2"})
 
 
 def longer(board):

@@ -91,7 +91,7 @@ def test_whether_one_would_suffice_is_the_best_setting_of_each_stage_alone():
             variant = replace(alone, devices=tuple(replace(d, settings=settings) for d in alone.devices))
             margins[equalization] = plain(variant)[0].margin_guards
         assert one.figures.margin_guards == pytest.approx(max(margins.values()), rel=1e-6)
-        assert margins[one.settings.equalization] == max(margins.values())
+        assert margins[one.settings["equalization"]] == max(margins.values())
     assert "one suffices" in need.said
 
 

@@ -75,7 +75,7 @@ def test_settings_and_interfaces_stand_side_by_side(monkeypatch):
         Basis(board=board), "lossy:2", lanes=("D0",), settings="current", profiles=("invented", "twice"),
         longest_m=0.3, effort=ALONE,
     )  # fmt: skip
-    assert [(row.profile, row.settings and row.settings.emphasis) for row in answer.rows] == [
+    assert [(row.profile, row.settings and row.settings["emphasis"]) for row in answer.rows] == [
         (profile, emphasis) for profile in ("invented", "twice") for emphasis in (None, "off")
     ]
     assert answer.rows[0].place == 3

@@ -7,11 +7,10 @@ from msgspec.structs import replace
 
 from tests.studies.boards import section, with_lanes
 from workbench.board.edits.lanes import set_settings
-from workbench.board.model import Settings
 from workbench.engine.assess import assess_board
 from workbench.engine.memo import Memo
 from workbench.errors import EditError, StudyError
-from workbench.parts.conditioner import CONTROLS
+from workbench.parts.controls import Settings
 from workbench.studies.figures import figures_of_assessment, verdict_at
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
@@ -33,7 +32,7 @@ def exhaustive(board, refs, lanes, wanted=lambda joint: True):
     for joint in filter(wanted, itertools.product(*(device_choices(board, ref).combinations for ref in refs))):
         variant = board
         for ref, chosen in zip(refs, joint, strict=True):
-            variant = set_settings(variant, (ref,), **{control: getattr(chosen, control) for control in CONTROLS})
+            variant = set_settings(variant, (ref,), chosen)
         assessed = assess_board(variant, sha256="", lanes=lanes, memo=memo).lanes
         found[joint] = min(figures_of_assessment(lane, board.guard).margin_guards for lane in assessed)
     return found
@@ -81,8 +80,8 @@ def test_the_recommended_one_loses_least_when_a_setting_goes_one_step(single, tw
 
     def nearby(settings):
         near = [expected[settings,]]
-        for control, names in zip(CONTROLS, positions, strict=True):
-            at = names.index(getattr(settings, control))
+        for control, names in zip(settings, positions, strict=True):
+            at = names.index(settings[control])
             for step in (at - 1, at + 1):
                 if 0 <= step < len(names):
                     near.append(expected[replace(settings, **{control: names[step]}),])

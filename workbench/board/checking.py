@@ -1,4 +1,4 @@
-"""Whether a board is valid: shape and ranges, names, references, straps, channels, profiles.
+"""Whether a board is valid: shape and ranges, names, references, settings, channels, profiles.
 
 Holds for any board, also one made in memory. Every fault is found, not only the first; each is a sentence with a place
 and a remedy.
@@ -17,9 +17,9 @@ from workbench.board.model import VERSION, Board, Catalogue, Component, Device, 
 from workbench.board.shape import Faults, shape_faults
 from workbench.errors import BoardFileError
 from workbench.facts import facts_of
-from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.conditioner import Conditioner
 from workbench.parts.record import Record, records_in
-from workbench.wording import any_of, instead, quoted
+from workbench.wording import any_of, instead, key_path, quoted
 
 Node = tuple[str, str]
 """A catalogue entry as (section, name)."""
@@ -198,13 +198,24 @@ def _device_faults(board: Board, index: Index) -> Faults:
         if device.part not in index.names(("conditioners",)):
             continue
         part = index.find(("conditioners",), device.part, Conditioner)
-        for control in CONTROLS:
-            chosen = getattr(device.settings, control)
-            known = tuple(position.setting for position in part.positions(control))
-            if chosen not in known:
-                problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no {control} setting {quoted(chosen)}"
-                remedy = instead(chosen, known, f"add it to the part's {control} settings")
-                yield BoardFileError(f"{place}.settings.{control}", problem, remedy)
+        yield from _settings_faults(device, part, f"{place}.settings")
+
+
+def _settings_faults(device: Device, part: Conditioner, place: str) -> Faults:
+    for name, _, _, positions in part.controls():
+        known = tuple(position.setting for position in positions)
+        chosen = device.settings.get(name)
+        if chosen is None:
+            problem = f"in {quoted(device.ref)}, the setting of {name} is missing"
+            yield BoardFileError(key_path(place, name), problem, f"add it with {any_of(known)}")
+        elif chosen not in known:
+            problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no {name} setting {quoted(chosen)}"
+            remedy = instead(chosen, known, f"add it to the part's {name} settings")
+            yield BoardFileError(key_path(place, name), problem, remedy)
+    for name in device.settings:
+        if name not in (controls := part.control_names()):
+            problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no control {quoted(name)}"
+            yield BoardFileError(key_path(place, name), problem, instead(name, controls, "take it out"))
 
 
 def _lane_faults(board: Board, index: Index) -> Faults:

@@ -8,8 +8,9 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.index import section_names
-from workbench.board.model import Board, Catalogue, Component, Element, Lane, Run, Settings, Stage
+from workbench.board.model import Board, Catalogue, Component, Element, Lane, Run, Stage
 from workbench.facts import Fact, facts_of
+from workbench.parts.controls import Settings, controls_in
 from workbench.quantity import show
 from workbench.wording import quoted
 
@@ -119,7 +120,11 @@ def _fields(old: Any, new: Any, before: str = "") -> Iterator[str]:  # noqa: ANN
 def _field(fact: Fact, one: Any, other: Any, before: str) -> Iterator[str]:  # noqa: ANN401 - of the field's type
     label = f"{before}{(fact.label or fact.name).lower()}"
     if isinstance(one, msgspec.Struct) and isinstance(other, msgspec.Struct):
-        yield from _fields(one, other, "" if isinstance(one, Settings) else f"{label} ")
+        yield from _fields(one, other, f"{label} ")
+    elif isinstance(one, Settings) and isinstance(other, Settings):
+        for control in controls_in((one, other)):
+            if one.get(control) != other.get(control):
+                yield f"{control} {_word(one.get(control))} became {_word(other.get(control))}"
     elif isinstance(one, tuple) and isinstance(other, tuple):
         yield from _rows(label, one, other)
     elif isinstance(one, float) and isinstance(other, float):

@@ -8,6 +8,7 @@ from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredS
 from workbench.board.profile import Profile
 from workbench.facts import choice, quantity, reference, text
 from workbench.parts.conditioner import Conditioner
+from workbench.parts.controls import Settings
 from workbench.parts.coupling import CouplingRecord
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Record, RunRecord, union_in
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     TransmitterEntry = Transmitter
     ReceiverEntry = Receiver
     CouplingEntry = CouplingRecord
+    SettingsRead = Settings
 else:
     # What may stand in a section is whatever kinds the parts package has: adding one is adding its file.
     DielectricEntry = union_in("dielectrics")
@@ -46,6 +48,7 @@ else:
     TransmitterEntry = union_in("transmitters")
     ReceiverEntry = union_in("receivers")
     CouplingEntry = union_in("couplings")
+    SettingsRead = dict[str, Annotated[str, msgspec.Meta(min_length=1)]]
 
 
 class Plain(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -69,20 +72,19 @@ class Catalogue(Plain, frozen=True, kw_only=True):
     couplings: Annotated[tuple[CouplingEntry, ...], choice("Couplings", "What lies between neighbouring pairs.")] = ()
 
 
-class Settings(Plain, frozen=True, kw_only=True):
-    """The strap settings of a device, shared by all its channels."""
-
-    equalization: Annotated[str, text("Equalization", "Position of the input equalizer's strap.", required=True)]
-    swing: Annotated[str, text("Swing", "Position of the output swing's strap.", required=True)]
-    emphasis: Annotated[str, text("Emphasis", "Position of the output emphasis strap.", required=True)]
-
-
 class Device(Plain, frozen=True, kw_only=True):
     """One fitted conditioner."""
 
     ref: Annotated[str, text("Reference", "Reference designator on the board.", required=True)]
     part: Annotated[str, reference("conditioners", "Part", "The conditioner that is fitted.")]
-    settings: Annotated[Settings, choice("Settings", "Its straps, shared by all its channels.")]
+    settings: Annotated[
+        SettingsRead, choice("Settings", "The position of each control of its part, shared by all its channels.")
+    ]
+
+    def __post_init__(self) -> None:
+        """What was read becomes settings that never change."""
+        if type(self.settings) is not Settings:
+            msgspec.structs.force_setattr(self, "settings", Settings(self.settings))
 
 
 class Run(Plain, frozen=True, kw_only=True, tag="run", tag_field="kind"):

@@ -60,10 +60,8 @@ def _faults(value: object, node: inspect.Type, spot: Spot) -> Faults:
         yield from _faults(value, node.type, spot)
     elif isinstance(node, inspect.UnionType):
         yield from _union_faults(value, node, spot)
-    elif isinstance(node, inspect.StructType):
-        yield from _object_faults(value, (node,), spot)
-    elif isinstance(node, inspect.VarTupleType):
-        yield from _list_faults(value, node, spot)
+    elif isinstance(node, (inspect.StructType, inspect.DictType, inspect.VarTupleType)):
+        yield from _faults_inside(value, node, spot)
     elif isinstance(node, (inspect.FloatType, inspect.IntType)):
         yield from _number_faults(value, node, spot)
     elif isinstance(node, inspect.StrType):
@@ -73,6 +71,16 @@ def _faults(value: object, node: inspect.Type, spot: Spot) -> Faults:
             yield spot.misfit(value, any_of(str(word) for word in node.values))
     elif isinstance(node, inspect.BoolType) and not isinstance(value, bool):
         yield spot.misfit(value, "true or false")
+
+
+def _faults_inside(
+    value: object, node: inspect.StructType | inspect.DictType | inspect.VarTupleType, spot: Spot
+) -> Faults:
+    if isinstance(node, inspect.StructType):
+        return _object_faults(value, (node,), spot)
+    if isinstance(node, inspect.DictType):
+        return _mapping_faults(value, node, spot)
+    return _list_faults(value, node, spot)
 
 
 def _union_faults(value: object, node: inspect.UnionType, spot: Spot) -> Faults:
@@ -129,6 +137,14 @@ def _key_faults(content: Mapping[str, object], kind: inspect.StructType, spot: S
         elif field.required:
             label = f"{below.fact.label} ({quoted(field.name)})" if below.fact.label else quoted(field.name)
             yield below.fault(f"{label} is missing", f"add it with {_wanted(field.type, below.fact)}")
+
+
+def _mapping_faults(value: object, node: inspect.DictType, spot: Spot) -> Faults:
+    if not isinstance(value, Mapping):
+        yield spot.misfit(value, "an object in { }")
+        return
+    for key, inside in value.items():
+        yield from _faults(inside, node.value_type, spot.below(key, Fact(name=key, label=key), spot.owner))
 
 
 def _list_faults(value: object, node: inspect.VarTupleType, spot: Spot) -> Faults:

@@ -50,6 +50,7 @@ def dump_board(board: Board) -> bytes:
         if element.get("bundle", "") is None:
             del element["bundle"]
     _leave_out_younger(same, plain)
+    _settings_in_order(same, plain)
     return (_object_lines(plain, "") + "\n").encode()
 
 
@@ -78,6 +79,13 @@ def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
         for key in _YOUNGER.get(type(record), ()):
             if getattr(record, key) == defaults[key]:
                 del made[key]
+
+
+def _settings_in_order(board: Board, plain: dict[str, Any]) -> None:
+    """Settings stand in the order of their part's controls, however they were made."""
+    parts = {part.name: part for part in board.catalogue.conditioners}
+    for device, made in zip(board.devices, plain["devices"], strict=True):
+        made["settings"] = dict(device.settings.only(parts[device.part].control_names()))
 
 
 def save_board(board: Board, path: Path | str, *, previous: bool = False) -> None:

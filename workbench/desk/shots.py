@@ -103,11 +103,11 @@ def wait(reached: Callable[[], bool]) -> bool:
 
 
 def _other_emphasis(window: Window, stage: Stage) -> str:
-    """A position of the emphasis strap that the stage's device does not have."""
+    """A position of the emphasis that the stage's device does not have."""
     board = window.document.board
     device = board.devices[device_number(board, stage.device)]
     part = next(one for one in board.catalogue.conditioners if one.name == device.part)
-    return next(one.setting for one in part.emphasis if one.setting != device.settings.emphasis)
+    return next(one.setting for one in part.positions("emphasis") if one.setting != device.settings["emphasis"])
 
 
 def _stages(lane: Lane) -> list[int]:

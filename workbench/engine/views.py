@@ -143,7 +143,7 @@ def frequency_response(memo: Memo, plan: LanePlan, probe: Probe) -> Response:
         gain = gain * matched * (span.source.resistance_ohm + 100.0) / 100.0
         if number < probe.span:
             stage = plan.stages[number]
-            gain = np.ones_like(gain) if stage.limiting else gain * stage.transfer(grid.f_hz)
+            gain = np.ones_like(gain) if stage.regenerates else gain * stage.transfer(grid.f_hz)
     reflected = np.abs(span_s_parameters(memo, plan.spans[probe.span], grid).s11)
     return Response(grid.f_hz, decibels(np.abs(gain), _LEAST), -decibels(reflected, _LEAST))
 

@@ -1,22 +1,20 @@
 """Signal conditioners: a stage that equalizes what arrives and drives what follows.
 
-Two kinds share one front end. A linear one passes the equalized waveform on and saturates smoothly; a limiting one
-remakes the amplitude, so that only the time of its input's crossings is left.
+A kind is one file: a record that derives from `Conditioner` and says what its controls are and what they do. The law
+stands in its methods: gain from the pins to the output stage, noise, what the output stage makes of that, gain behind
+it. Both engines read this law, and share nothing else of a conditioner: how a saturating or regenerating output stage
+acts on a signal, each of them works out for itself.
 """
 
-import math
 from typing import Annotated, ClassVar
 
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
-from workbench.facts import choice, quantity, text
+from workbench.facts import quantity
+from workbench.parts.controls import Control, Setting, Settings
 from workbench.parts.record import Name, Problem, Record
 
-SettingName = Annotated[
-    str, text("Setting", "The strap or register value, as the part's data sheet names it.", required=True)
-]
-GainDb = Annotated[float, quantity("dB", "Gain", "Gain that this setting adds.", ge=-40.0, le=40.0)]
 SwingV = Annotated[float, quantity("V", "Swing", "Output swing, peak to peak differential.", ge=1e-3, le=10.0)]
 ResistanceOhm = Annotated[
     float, quantity("ohm", "Resistance", "Differential termination resistance.", ge=1.0, le=10_000.0)
@@ -31,77 +29,21 @@ DeterministicJitter = Annotated[
 ]
 
 
-class Setting(Record, kw_only=True):
-    """One position of a strap."""
-
-    setting: SettingName
-
-
-class EqualizationSetting(Setting, kw_only=True):
-    """An input equalizer position."""
-
-    boost_db: Annotated[
-        float, quantity("dB", "Boost", "Gain at the boost frequency over the DC gain.", ge=0.0, le=40.0)
-    ]
-
-
-class GainSetting(Setting, kw_only=True):
-    """An output swing position of a linear part."""
-
-    gain_db: GainDb = 0.0
-    limit_v: Annotated[
-        float,
-        quantity(
-            "V", "Limit", "Largest output swing, peak to peak differential; saturation is smooth.", ge=1e-3, le=10.0
-        ),
-    ]
-
-
-class SwingSetting(Setting, kw_only=True):
-    """An output swing position of a limiting part."""
-
-    swing_v: SwingV
-
-
-class EmphasisSetting(Setting, kw_only=True):
-    """An output emphasis position. It lasts a fixed time, whatever the rate."""
-
-    deemphasis_db: Annotated[
-        float, quantity("dB", "De-emphasis", "How far the settled level lies below the peak.", ge=0.0, le=20.0)
-    ]
-    duration_s: Annotated[float, quantity("s", "Duration", "How long the peak lasts.", ge=1e-13, le=1e-8)]
-
-    def transfer(self, f_hz: Floats) -> Complexes:
-        """``(1 + k)/2 - (1 - k)/2 exp(-j w duration)``, k the settled-to-peak ratio, at `f_hz` (Hz, shape (n,))."""
-        settled = 10.0 ** (-self.deemphasis_db / 20.0)
-        late = np.exp(-2j * np.pi * f_hz * self.duration_s)
-        return np.asarray((1.0 + settled) / 2.0 - (1.0 - settled) / 2.0 * late, np.complex128)
-
-
 class Conditioner(Record, kw_only=True):
-    """What both kinds share: channels, input, equalizer, emphasis, output, noise and jitter."""
+    """What every kind of conditioner has, and the law that a kind has to state.
+
+    Every method that takes `settings` takes one position of each of the part's controls.
+    """
+
+    regenerates: ClassVar[bool] = False
+    """Whether the output stage makes the amplitude anew, so that no linear response leads through it."""
 
     name: Name
     channels: Annotated[int, quantity("", "Channels", "How many lanes one device serves.", ge=1, le=64)]
-    dc_gain_db: Annotated[float, quantity("dB", "Gain at rest", "Equalizer gain at 0 Hz.", ge=-40.0, le=40.0)] = 0.0
-    bandwidth_hz: Annotated[
-        float, quantity("Hz", "Bandwidth", "Each of the input equalizer's two poles.", ge=1e8, le=1e12)
-    ]
-    boost_frequency_hz: Annotated[
-        float, quantity("Hz", "Boost frequency", "Where the stated boost holds.", ge=1e7, le=1e11)
-    ]
-    equalization: Annotated[
-        tuple[EqualizationSetting, ...], choice("Equalization", "The positions of the input equalizer.")
-    ]
-    swing: Annotated[tuple[Setting, ...], choice("Swing", "The positions of the output swing.")]
-    emphasis: Annotated[tuple[EmphasisSetting, ...], choice("Emphasis", "The positions of the output emphasis.")]
     input_resistance_ohm: ResistanceOhm = 100.0
     input_capacitance_f: CapacitanceF = 0.0
     output_resistance_ohm: ResistanceOhm = 100.0
     output_capacitance_f: CapacitanceF = 0.0
-    input_noise_v: Annotated[
-        float, quantity("V", "Input noise", "Noise at the input in the bandwidth, rms.", ge=0.0, le=0.1)
-    ] = 0.0
     random_jitter_s: RandomJitter = 0.0
     deterministic_jitter_s: DeterministicJitter = 0.0
     latency_s: Annotated[float, quantity("s", "Latency", "Delay from input to output.", ge=0.0, le=1e-7)] = 0.0
@@ -110,66 +52,98 @@ class Conditioner(Record, kw_only=True):
     ] = 0.0
     power_w: Annotated[float, quantity("W", "Power", "Dissipation of the whole device.", ge=0.0, le=100.0)] = 0.0
 
-    def equalizer(self, boost_db: float, f_hz: Floats) -> Complexes:
-        """``g (1 + s/wz) / (1 + s/wp)^2`` with `dc_gain_db` at rest and `boost_db` more at the boost frequency.
+    # --- what can be set
 
-        Args:
-            boost_db: dB over the DC gain, at `boost_frequency_hz`.
-            f_hz: Hz, shape (n,).
+    def controls(self) -> tuple[Control, ...]:
+        """What can be set on it, what acts first on the signal first; empty for a part that can't be set."""
+        raise NotImplementedError
 
-        Returns:
-            Complex gain, shape (n,). The zero is solved so that the poles' droop at the boost frequency is made up:
-            ``(fb/fz)^2 = 10^(boost/10) (1 + (fb/fp)^2)^2 - 1``.
-        """
-        droop = (1.0 + (self.boost_frequency_hz / self.bandwidth_hz) ** 2) ** 2
-        lift = math.sqrt(max(10.0 ** (boost_db / 10.0) * droop - 1.0, 0.0))
-        rest = 10.0 ** (self.dc_gain_db / 20.0)
-        zero = 1.0 + 1j * f_hz * lift / self.boost_frequency_hz
-        return np.asarray(rest * zero / (1.0 + 1j * f_hz / self.bandwidth_hz) ** 2, np.complex128)
+    def control_names(self) -> tuple[str, ...]:
+        """The controls' names."""
+        return tuple(control.name for control in self.controls())
+
+    def positions(self, control: str) -> tuple[Setting, ...]:
+        """All positions of a control; raises KeyError where the part has no such control."""
+        for known in self.controls():
+            if known.name == control:
+                return known.positions
+        raise KeyError(f"{self.name} has no control {control}")
 
     def setting(self, control: str, chosen: str) -> Setting:
-        """The position of a strap ("equalization", "swing" or "emphasis") that bears the name `chosen`.
+        """The position of a control that bears the name `chosen`.
 
         Raises:
-            KeyError: the part has no such position.
+            KeyError: the part has no such control or position.
         """
         for position in self.positions(control):
             if position.setting == chosen:
                 return position
         raise KeyError(f"{self.name} has no {control} setting {chosen}")
 
-    def positions(self, control: str) -> tuple[Setting, ...]:
-        """All positions of a strap ("equalization", "swing" or "emphasis")."""
-        positions: tuple[Setting, ...] = getattr(self, control)
-        return positions
+    def settings_near(self, settings: Settings | None = None) -> Settings:
+        """Settings that the part has: as wished where it has such positions, else its first ones."""
+        wished = settings or Settings()
+        return Settings(
+            {
+                one.name: wish if (wish := wished.get(one.name)) in one.names else one.names[0]
+                for one in self.controls()
+            }
+        )  # fmt: skip
 
     def problems(self) -> tuple[Problem, ...]:
-        """Every strap needs at least one position, and no two of the same name."""
+        """Every control needs at least one position, and no two of the same name."""
         found = []
-        for control in CONTROLS:
-            names = [position.setting for position in self.positions(control)]
-            if not names:
-                found.append(Problem(control, "the list of settings is empty", "give at least one setting"))
-            elif len(set(names)) < len(names):
-                found.append(Problem(control, "two settings have the same name", "give each setting a name of its own"))
+        for control in self.controls():
+            if not control.names:
+                found.append(Problem(control.name, "the list of settings is empty", "give at least one setting"))
+            elif len(set(control.names)) < len(control.names):
+                remedy = "give each setting a name of its own"
+                found.append(Problem(control.name, "two settings have the same name", remedy))
         return tuple(found)
 
+    # --- the law
 
-CONTROLS = ("equalization", "swing", "emphasis")
+    def input_settings(self, settings: Settings) -> Settings:
+        """Those of the settings that `input_gain` and `noise_density` depend on."""
+        return settings
 
+    def input_gain(self, settings: Settings, f_hz: Floats) -> Complexes:
+        """Complex gain from the input pins to the output stage, at `f_hz` (Hz, shape (n,)); shape (n,)."""
+        raise NotImplementedError
 
-class LinearConditioner(Conditioner, tag="linear", tag_field="kind", kw_only=True):
-    """A conditioner that passes the waveform on: the transmitter's emphasis and link training survive it."""
+    def noise_density(self, settings: Settings, f_hz: Floats) -> Floats:
+        """The part's own noise at its input, one-sided, V^2/Hz, at `f_hz` (Hz, shape (n,)); shape (n,)."""
+        del settings
+        return np.zeros(f_hz.size)
 
-    section: ClassVar[str | None] = "conditioners"
+    def drive(self, settings: Settings) -> float:
+        """Small-signal voltage gain of an output stage that passes the wave on; 1 for one that regenerates."""
+        del settings
+        return 1.0
 
-    swing: Annotated[tuple[GainSetting, ...], choice("Swing", "The positions of the output swing.")]
+    def limit_v(self, settings: Settings) -> float:
+        """The largest swing of an output stage that passes the wave on, peak to peak, V: it saturates as tanh does."""
+        raise NotImplementedError
 
+    def swing_v(self, settings: Settings) -> float:
+        """The swing of an output stage that regenerates, peak to peak, V, before `output_gain`."""
+        raise NotImplementedError
 
-class LimitingConditioner(Conditioner, tag="limiting", tag_field="kind", kw_only=True):
-    """A conditioner that remakes the amplitude: its output edges stand where the equalized input crosses zero."""
+    def edge_s(self, settings: Settings) -> float:
+        """The rise time of an output stage that regenerates, 20 to 80 %, s."""
+        raise NotImplementedError
 
-    section: ClassVar[str | None] = "conditioners"
+    def output_gain(self, settings: Settings, f_hz: Floats) -> Complexes:
+        """Complex gain from the output stage into a matched load, at `f_hz` (Hz, shape (n,)); shape (n,)."""
+        del settings
+        return np.ones(f_hz.size, np.complex128)
 
-    swing: Annotated[tuple[SwingSetting, ...], choice("Swing", "The positions of the output swing.")]
-    rise_time_s: Annotated[float, quantity("s", "Rise time", "Output edge, 20 to 80 %.", ge=0.0, le=1e-9)] = 3e-11
+    def small_signal_gain(self, settings: Settings, f_hz: Floats) -> Complexes:
+        """Complex gain from the input pins into a matched load, small signal; `f_hz` in Hz, both shape (n,)."""
+        shaped = self.input_gain(settings, f_hz) * self.output_gain(settings, f_hz)
+        return np.asarray(shaped * self.drive(settings), np.complex128)
+
+    def making_up(self, loss_db: float) -> Settings:
+        """The input's settings that come nearest to making up a loss in dB; empty where the part can't say."""
+        del loss_db
+        return Settings()

@@ -8,7 +8,7 @@ from workbench.board.index import Index
 from workbench.board.model import Board, Device, Stage
 from workbench.facts import facts_of
 from workbench.layout import column_widths, row_text, safe
-from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.conditioner import Conditioner
 from workbench.quantity import show
 from workbench.reports.cells import csv_text
 
@@ -101,7 +101,7 @@ def lanes_words(device: DeviceSheet) -> str:
 
 def _device(index: Index, device: Device, lanes: list[tuple[int, str]]) -> DeviceSheet:
     part = index.find(("conditioners",), device.part, Conditioner)
-    straps = tuple(_strap(part, name, getattr(device.settings, name)) for name in CONTROLS)
+    straps = tuple(_strap(part, name, device.settings[name]) for name in part.control_names())
     return DeviceSheet(device.ref, device.part, straps, tuple(sorted(lanes)), part.channels, part.power_w)
 
 

@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterable
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.model import Board, Device, Element, Lane, Run, Settings, Stage
+from workbench.board.model import Board, Device, Element, Lane, Run, Stage
+from workbench.parts.controls import Settings
 
 
 class Change(msgspec.Struct, frozen=True):

@@ -5,7 +5,8 @@ from typing import Any
 
 import msgspec
 
-from workbench.board.model import Board, Settings, Stage
+from workbench.board.model import Board, Stage
+from workbench.parts.controls import Settings, first_words
 from workbench.studies.changes import Controls, Without, stages_of
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess
@@ -105,7 +106,7 @@ def _said(lane: str, passive: LaneFigures, alone: Sequence[Alone]) -> str:
     if not alone:
         return f"{lane} {needs}: {without}"
     best = max(alone, key=lambda one: one.figures.margin_guards)
-    stands = f"{best.figures.margin_guards:+.2f} ({best.figures.verdict}) at equalization {best.settings.equalization}"
+    stands = f"{best.figures.margin_guards:+.2f} ({best.figures.verdict}) at {first_words(best.settings)}"
     if best.figures.verdict == "pass":
         return f"{lane} {needs}, and one suffices: {without}, {best.ref} alone {stands}"
     return f"{lane} {needs}, and one does not suffice: {without}, the better one alone, {best.ref}, {stands}"

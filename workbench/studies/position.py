@@ -11,8 +11,9 @@ import msgspec
 import numpy as np
 
 from workbench.board.edits.lanes import slide_stage
-from workbench.board.model import Board, Lane, Run, Settings, Stage
+from workbench.board.model import Board, Lane, Run, Stage
 from workbench.errors import StudyError
+from workbench.parts.controls import Settings, first_words
 from workbench.studies.changes import Controls, Lengths
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.need import Need, NeedJobs
@@ -295,7 +296,7 @@ def _reason(
     moved = f"{abs(best.shift_m) * 1e3:.1f} mm towards the {'receivers' if best.shift_m > 0.0 else 'transmitters'}"
     where = f"{device} stands best where it is" if best.shift_m == 0.0 else f"{device} stands best {moved}"
     stands = (
-        f"{where}, at equalization {best.settings.equalization}: the worst lane, {best.worst.lane}, has "
+        f"{where}, at {first_words(best.settings)}: the worst lane, {best.worst.lane}, has "
         f"a normalized margin of {best.margin_guards:+.2f} ({best.worst.verdict})"
     )
     if current is not None and 0.0 < best.margin_guards - current.margin_guards < _SLIGHT_GUARDS:

@@ -3,8 +3,8 @@
 from collections.abc import Callable
 from typing import NamedTuple
 
-from workbench.board.model import Board, Settings
-from workbench.parts.conditioner import CONTROLS
+from workbench.board.model import Board
+from workbench.parts.controls import Settings
 
 Edit = Callable[[Board], Board]
 
@@ -113,4 +113,4 @@ def guards_words(margin: float | None) -> str:
 
 def settings_words(settings: Settings) -> str:
     """How a device is set, in a line."""
-    return ", ".join(f"{control} {getattr(settings, control)}" for control in CONTROLS)
+    return ", ".join(f"{control} {position}" for control, position in settings.items())

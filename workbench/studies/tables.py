@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from workbench.board.model import Guard, Settings
+from workbench.board.model import Guard
 from workbench.layout import Align, column_widths, paragraph, row_text, safe
-from workbench.parts.conditioner import CONTROLS
+from workbench.parts.controls import Settings
 from workbench.quantity import show
 from workbench.studies.figures import LaneFigures
 from workbench.studies.record import Made
@@ -22,7 +22,7 @@ def guards_text(margin: float | None) -> str:
 
 def settings_text(settings: Settings) -> str:
     """How a device is set, in a line."""
-    return ", ".join(f"{control} {safe(getattr(settings, control))}" for control in CONTROLS)
+    return ", ".join(f"{control} {safe(position)}" for control, position in settings.items())
 
 
 def scale_text(guard: Guard) -> list[str]:

@@ -19,7 +19,7 @@ from workbench.board.index import Index, section_names
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Device, Run, Stage
 from workbench.errors import StudyError
 from workbench.facts import fact_of, facts_of
-from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.conditioner import Conditioner
 from workbench.parts.record import RunRecord
 from workbench.studies.changes import Change
 from workbench.studies.widths import WIDTH, has_width, width_power
@@ -236,12 +236,12 @@ def _width_of(board: Board, line: RunRecord) -> Spot:
 def _in_use(board: Board, entry: Any, spot: Spot) -> bool:  # noqa: ANN401 - as above
     """Whether any device is set to the position of a control that a number belongs to; True for what is none."""
     control = str(spot.path[0])
-    if not isinstance(entry, Conditioner) or control not in CONTROLS:
+    if not isinstance(entry, Conditioner) or control not in entry.control_names():
         return True
     at = spot.path[1]
     assert isinstance(at, int)
     position = entry.positions(control)[at].setting
-    return any(d.part == entry.name and getattr(d.settings, control) == position for d in board.devices)
+    return any(d.part == entry.name and d.settings.get(control) == position for d in board.devices)
 
 
 def _named(board: Board, name: str) -> str:

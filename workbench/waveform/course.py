@@ -10,12 +10,10 @@ from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Grid, f
 from workbench.engine.lane.lane import grid_for
 from workbench.engine.lane.path import LanePlan, StagePlan
 from workbench.engine.lane.probe import PINS, RECEIVER, Probe
-from workbench.engine.lane.signal import open_ratio
 from workbench.engine.lane.spans import transfer
 from workbench.engine.lane.waves import LEAD_UI
 from workbench.engine.memo import Memo
 from workbench.errors import EngineError
-from workbench.parts.conditioner import GainSetting, LimitingConditioner, SwingSetting
 from workbench.parts.receiver import NOISE_BAND_PER_RATE, ContinuousEqualizer
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 from workbench.waveform.edges import USABLE, correction
@@ -116,7 +114,7 @@ def _stretches(
     pulse = np.zeros(0, np.complex128)
     for number in range(probe.span + 1):
         before = plan.stages[number - 1] if number else None
-        from_steps = before is None or before.limiting
+        from_steps = before is None or before.regenerates
         gain = transfer(memo, plan.spans[number], band.grid, probe.elements if number == probe.span else None).gain
         gain = gain * _driven(plan, before, band)
         shaped, noise = _end(plan, probe, front, number, band.grid.f_hz)
@@ -139,11 +137,10 @@ def _driven(plan: LanePlan, before: StagePlan | None, band: _Band) -> Complexes:
     if before is None:
         half_swing_v, _ = plan.transmitter.source()
         return half_swing_v * _ramp(f_hz, plan.transmitter.rise_time_s)
-    output = before.emphasis.transfer(f_hz) * open_ratio(before)
-    if not isinstance(before.part, LimitingConditioner):
+    output = before.output_gain(f_hz) * before.open_ratio
+    if not before.regenerates:
         return output
-    assert isinstance(before.swing, SwingSetting)
-    return before.swing.swing_v / 2.0 * output * _ramp(f_hz, before.part.rise_time_s)
+    return before.part.swing_v(before.settings) / 2.0 * output * _ramp(f_hz, before.part.edge_s(before.settings))
 
 
 def _ramp(f_hz: Floats, rise_time_s: float) -> Complexes:
@@ -155,23 +152,19 @@ def _ramp(f_hz: Floats, rise_time_s: float) -> Complexes:
 def _end(plan: LanePlan, probe: Probe, front: Front, number: int, f_hz: Floats) -> tuple[Complexes, Floats | None]:
     """Gain of what stands at a stretch's end, and the noise behind it, V/sqrt(Hz); shape (n,)."""
     if number < probe.span:
-        part = plan.stages[number].part
-        shaped = part.equalizer(plan.stages[number].equalization.boost_db, f_hz)
-        swing = plan.stages[number].swing
-        if isinstance(swing, GainSetting):
-            shaped = shaped * 10.0 ** (swing.gain_db / 20.0)
-        return shaped, _noise(part.input_noise_v, part.bandwidth_hz, f_hz, shaped)
+        stage = plan.stages[number]
+        shaped = stage.input_gain(f_hz) * stage.part.drive(stage.settings)
+        return shaped, _noise(stage.noise_density(f_hz), shaped)
     shaped = np.ones(f_hz.size, np.complex128)
     if probe.equalized and front.ctle is not None and front.dc_gain_db is not None:
         shaped = front.ctle.transfer(front.dc_gain_db, f_hz)
     noise_v = plan.receiver.noise_v if probe.name in (RECEIVER, PINS) else 0.0
-    return shaped, _noise(noise_v, NOISE_BAND_PER_RATE / plan.profile.ui_s, f_hz, shaped)
+    band_hz = NOISE_BAND_PER_RATE / plan.profile.ui_s
+    return shaped, _noise(np.where(f_hz <= band_hz, noise_v**2 / band_hz, 0.0), shaped)
 
 
-def _noise(noise_v: float, band_hz: float, f_hz: Floats, shaped: Complexes) -> Floats | None:
-    if noise_v == 0.0:
-        return None
-    return np.where(f_hz <= band_hz, noise_v / np.sqrt(band_hz), 0.0) * np.abs(shaped)
+def _noise(density: Floats, shaped: Complexes) -> Floats | None:
+    return np.sqrt(density) * np.abs(shaped) if density.any() else None
 
 
 def _rectangle(band: _Band) -> Complexes:
@@ -217,5 +210,5 @@ def crossings_ui(course: Course) -> Iterator[float]:
     before = 0.0
     for stretch in course.stretches:
         yield before + stretch.crossing_ui
-        if stretch.stage is not None and stretch.stage.limiting:
+        if stretch.stage is not None and stretch.stage.regenerates:
             before += stretch.crossing_ui

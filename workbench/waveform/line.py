@@ -84,7 +84,7 @@ class Line:
         )  # fmt: skip
         if stretch.stage is None:
             return _Leg(filtering, None)
-        if stretch.stage.limiting:
+        if stretch.stage.regenerates:
             slicing = Slicing(stretch.stage, ui_s=self._ui_s, per_ui=self._per_ui, random=randoms[1])
             return _Leg(filtering, slicing)
         saturating = Saturating(

@@ -6,7 +6,6 @@ import numpy as np
 
 from workbench.arrays import Bools, Floats, Samples
 from workbench.engine.lane.path import StagePlan
-from workbench.parts.conditioner import GainSetting, SwingSetting
 from workbench.waveform.source import Jitter
 
 
@@ -31,8 +30,7 @@ class Saturating:
     def __init__(
         self, stage: StagePlan, *, ui_s: float, per_ui: int, crossing_ui: float, random: np.random.Generator
     ) -> None:
-        assert isinstance(stage.swing, GainSetting)
-        self._half_v = np.float32(stage.swing.limit_v / 2.0)
+        self._half_v = np.float32(stage.part.limit_v(stage.settings) / 2.0)
         self._jitter, self._random = jitter_of(stage, ui_s), random
         self._per_ui, self._crossing_ui = per_ui, crossing_ui
         self._last = self._jitter.draw(2, random)
@@ -105,7 +103,6 @@ class Slicing:
     """
 
     def __init__(self, stage: StagePlan, *, ui_s: float, per_ui: int, random: np.random.Generator) -> None:
-        assert isinstance(stage.swing, SwingSetting)
         self._half_v = stage.part.sensitivity_v / 2.0
         self._jitter, self._random, self._per_ui = jitter_of(stage, ui_s), random, per_ui
         self._last_v: np.float32 | None = None

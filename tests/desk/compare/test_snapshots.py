@@ -118,13 +118,13 @@ def test_another_setting_position_is_put_beside_without_touching_the_board(docum
         one for one in document.board.catalogue.conditioners
         if isinstance(one, Conditioner) and one.name == fitted.part
     )  # fmt: skip
-    other = next(one.setting for one in part.positions("swing") if one.setting != fitted.settings.swing)
+    other = next(one.setting for one in part.positions("swing") if one.setting != fitted.settings["swing"])
     before = document.board
     name = beside.put_setting(device, "swing", other)
     assert document.board is before
     assert state.traces[1] == ShownTrace(lane.name, "receiver", name)
     kept = next(one for one in document.snapshots[name].devices if one.ref == device)
-    assert kept.settings.swing == other
+    assert kept.settings["swing"] == other
 
 
 def test_a_setting_position_that_is_not_there_is_told(qtbot, document, beside):

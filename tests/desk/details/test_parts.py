@@ -13,13 +13,14 @@ from tests.desk.details.details_help import editor, enter, error, focus, place_o
 from workbench.board.edits.lanes import add_device, set_settings
 from workbench.board.index import section_names
 from workbench.board.library import builtin_profiles, starter_catalogues
-from workbench.board.model import Device, Run, Settings, Stage
+from workbench.board.model import Device, Run, Stage
 from workbench.desk.details.fields import Context, Form, NestInput
 from workbench.desk.details.form import PART, Details
 from workbench.desk.details.targets import EntryTarget
 from workbench.desk.widgets.inputs import Input, LineInput, QuantityInput
 from workbench.desk.widgets.values import fresh
 from workbench.facts import choice, facts_of, quantity, reference, text
+from workbench.parts.controls import Settings
 from workbench.parts.foil import Smooth
 
 
@@ -41,7 +42,7 @@ def control(details, document, state) -> QComboBox:
 
 
 def equalization(board) -> str:
-    return board.devices[0].settings.equalization
+    return board.devices[0].settings["equalization"]
 
 
 def test_a_setting_turned_by_the_wheel_is_previewed_and_kept_as_one_step(details, control, document):
@@ -91,7 +92,7 @@ def test_a_list_that_was_open_once_tries_nothing_when_another_board_is_shown(qtb
     control.showPopup()
     qtbot.waitUntil(control.view().isVisible)
     control.hidePopup()
-    document.apply("set", lambda board: set_settings(board, ("U1",), equalization="4"))
+    document.apply("set", lambda board: set_settings(board, ("U1",), {"equalization": "4"}))
     tried = []
     document.changing.connect(tried.append)
     document.undo()

@@ -74,10 +74,10 @@ def test_a_click_on_the_map_and_a_row_of_the_table_show_their_variants(qtbot, pa
     answered(qtbot, panel, "settings")
     cell = panel.map.cell_rect(1, 0).center().toPoint()
     qtbot.mouseClick(panel.map, Qt.MouseButton.LeftButton, pos=cell)
-    assert document.shown.devices[0].settings.equalization == panel.map._picture.columns[1]
+    assert document.shown.devices[0].settings["equalization"] == panel.map._picture.columns[1]
     panel.table.selectRow(2)
     told = panel._shown.rows[2].cells
-    assert document.shown.devices[0].settings.equalization == told[1]
+    assert document.shown.devices[0].settings["equalization"] == told[1]
 
 
 def test_applying_is_one_undo_step(qtbot, panel: StudiesPanel) -> None:
@@ -87,7 +87,7 @@ def test_applying_is_one_undo_step(qtbot, panel: StudiesPanel) -> None:
     worst = panel.table.rowCount() - 1
     panel.table.selectRow(worst)
     qtbot.mouseClick(panel.apply_button, Qt.MouseButton.LeftButton)
-    assert document.board.devices[0].settings.equalization == panel._shown.rows[worst].cells[1]
+    assert document.board.devices[0].settings["equalization"] == panel._shown.rows[worst].cells[1]
     assert document.undo_name.startswith("settings of U1")
     document.undo()
     assert document.board is before

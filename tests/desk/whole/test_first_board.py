@@ -19,7 +19,6 @@ from workbench.engine.assess import assess_lane
 from workbench.engine.lane.path import plan_of
 from workbench.engine.lane.probe import probe_names
 from workbench.engine.memo import Memo
-from workbench.parts.conditioner import CONTROLS
 from workbench.resources import resource
 
 TOUR = resource("help", "first-board.html").read_text(encoding="utf-8")
@@ -98,9 +97,9 @@ def test_the_tour_makes_a_failing_lane_pass(qtbot, window):
 
     part = next(one for one in before.catalogue.conditioners if one.name == "PCIe limiting quad")
     strongest = {
-        control: part.positions(control)[-2 if control == "equalization" else 0].setting for control in CONTROLS
+        control.name: control.names[-2 if control.name == "equalization" else 0] for control in part.controls()
     }
-    assert document.apply("set straps", lambda board: edits.set_settings(board, ("U4",), **strongest))
+    assert document.apply("set straps", lambda board: edits.set_settings(board, ("U4",), strongest))
     assert margin_v(document.board, WORST) > 0.0 > margin_v(before, WORST)
     assert document.undo_name == "set straps"
     while document.undo_name:

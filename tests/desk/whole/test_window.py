@@ -237,7 +237,7 @@ def test_the_settings_of_the_lanes_devices_are_listed_but_for_their_own_position
     controls = {one.text(): one.menu() for one in device.actions()}
     assert list(controls) == ["Equalization", "Swing", "Emphasis"]
     positions = controls["Swing"].actions()
-    fitted = window.document.board.devices[0].settings.swing
+    fitted = window.document.board.devices[0].settings["swing"]
     assert [one.text() for one in positions if not one.isEnabled()] == [fitted]
     next(one for one in positions if one.isEnabled()).trigger()
     assert [trace.lane for trace in window.state.traces] == ["RX3", "RX3"]

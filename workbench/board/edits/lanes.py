@@ -4,7 +4,7 @@ Every edit leaves a sound board or raises `EditError` with one sentence; the boa
 that undoing is keeping the old one. Catalogue entries are edited in `edits_catalogue`.
 """
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from itertools import chain
 from typing import Any, NoReturn, TypeVar
 
@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from workbench.board.checking import check
 from workbench.board.model import Board, Bundle, Device, Element, Guard, Lane, Run, Stage
 from workbench.errors import EditError
-from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.conditioner import Conditioner
 from workbench.wording import instead, quoted
 
 T = TypeVar("T")
@@ -228,29 +228,30 @@ def rename_device(board: Board, ref: str, new: str) -> Board:
 
 
 def replace_device(board: Board, ref: str, device: Device) -> Board:
-    """The board with another part or other straps at a reference designator, which stays; raises EditError."""
+    """The board with another part or other settings at a reference designator, which stays; raises EditError."""
     number = device_number(board, ref)
     return sound(replace(board, devices=_with(board.devices, number, replace(device, ref=ref))))
 
 
-def set_settings(board: Board, refs: Iterable[str], **chosen: str) -> Board:
-    """The board with straps of one or more devices set.
+def set_settings(board: Board, refs: Iterable[str], chosen: Mapping[str, str]) -> Board:
+    """The board with controls of one or more devices set.
 
     Args:
         board: the board.
         refs: the devices.
-        chosen: the position by strap: `equalization`, `swing`, `emphasis`; the others stay.
+        chosen: the position by control; the others stay.
 
     Raises:
-        EditError: there is no such device or strap, or its part has no such position.
+        EditError: there is no such device, or its part has no such control or position.
     """
-    for control in chosen:
-        if control not in CONTROLS:
-            _refuse(f"there is no strap {quoted(control)}", instead(control, CONTROLS, "leave it out"))
     devices = board.devices
     for ref in refs:
         number = device_number(board, ref)
-        settings = replace(devices[number].settings, **chosen)
+        known = tuple(devices[number].settings)
+        for control in chosen:
+            if control not in known:
+                _refuse(f"{ref} has no control {quoted(control)}", instead(control, known, "leave it out"))
+        settings = devices[number].settings | dict(chosen)
         devices = _with(devices, number, replace(devices[number], settings=settings))
     return sound(replace(board, devices=devices))
 

@@ -10,9 +10,9 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from workbench.board.edits.lanes import free_channel, insert_element, lane_number, sound, split_run
-from workbench.board.model import Board, Component, Device, Element, Run, Settings, Stage
+from workbench.board.model import Board, Component, Device, Element, Run, Stage
 from workbench.errors import EditError
-from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.conditioner import Conditioner
 from workbench.wording import quoted
 
 Path = tuple[Element, ...]
@@ -141,7 +141,7 @@ def on_each(board: Board, places: Mapping[str, int], edit: LaneEdit) -> Board:
 
 
 def new_device(board: Board, part: str) -> Device:
-    """A device of a part with the first free reference U1, U2, ... and the first position of every strap.
+    """A device of a part with the first free reference U1, U2, ... and the first position of every control.
 
     Raises:
         EditError: there is no such conditioner.
@@ -149,8 +149,7 @@ def new_device(board: Board, part: str) -> Device:
     conditioner = _conditioner(board, part)
     refs = {device.ref for device in board.devices}
     ref = next(f"U{n}" for n in range(1, len(refs) + 2) if f"U{n}" not in refs)
-    first = {control: conditioner.positions(control)[0].setting for control in CONTROLS}
-    return Device(ref=ref, part=part, settings=Settings(**first))
+    return Device(ref=ref, part=part, settings=conditioner.settings_near())
 
 
 def channel_of(board: Board, ref: str) -> Fitted:

@@ -12,7 +12,7 @@ from workbench.desk.compare.snapshots import Comparison
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.sheet import Answer, Sheet
-from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.parts.conditioner import Conditioner
 
 
 class CompareMenu(QObject):
@@ -79,11 +79,11 @@ class CompareMenu(QObject):
     def _list_device(self, menu: QMenu, device: Device) -> None:
         conditioners = self._document.board.catalogue.conditioners
         part = next(one for one in conditioners if isinstance(one, Conditioner) and one.name == device.part)
-        for control in CONTROLS:
+        for control in part.control_names():
             choices = menu.addMenu(control.capitalize())
             for position in part.positions(control):
                 action = choices.addAction(position.setting.replace("&", "&&"))
-                action.setEnabled(position.setting != getattr(device.settings, control))
+                action.setEnabled(position.setting != device.settings[control])
                 action.triggered.connect(
                     lambda _=False, control=control, word=position.setting: self._beside.put_setting(
                         device.ref, control, word

@@ -1,6 +1,6 @@
 """Side by side: what is shown beside the current lane, and the table that compares it.
 
-A pin is a state of the board kept under a name: as it is now, or as it would be with one strap set otherwise. Pins
+A pin is a state of the board kept under a name: as it is now, or as it would be with one control set otherwise. Pins
 follow the current lane and its probe point, so that stepping through the lanes compares each with itself.
 """
 
@@ -87,13 +87,13 @@ class Comparison(QObject):
             self._put((Other(snapshot=name),))
 
     def put_setting(self, ref: str, control: str, position: str) -> str:
-        """Put the board as it is, but with one strap of a device set otherwise, beside.
+        """Put the board as it is, but with one control of a device set otherwise, beside.
 
         Returns:
             The name it is kept under; "" where the device has no such position (told through `refused`).
         """
         try:
-            board = edits.set_settings(self._document.board, (ref,), **{control: position})
+            board = edits.set_settings(self._document.board, (ref,), {control: position})
         except WorkbenchError as error:
             self._document.refused.emit(str(error))
             return ""

@@ -1,7 +1,8 @@
 """What the details form can show and change: each target reads one record of a board and writes it back. No widget."""
 
 from collections.abc import Callable
-from typing import Any
+from functools import cache
+from typing import Annotated, Any, cast, get_args, get_type_hints
 
 import msgspec
 from msgspec.structs import replace
@@ -22,8 +23,9 @@ from workbench.board.library import builtin_profiles, profile_of, starter_catalo
 from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.desk.widgets.choices import ChoiceItem
-from workbench.facts import Fact
-from workbench.parts.conditioner import CONTROLS, Conditioner
+from workbench.facts import Fact, text
+from workbench.parts.conditioner import Conditioner
+from workbench.parts.controls import Control, Settings
 from workbench.parts.record import Record, records_in
 
 Struct = msgspec.Struct
@@ -206,25 +208,30 @@ class ElementTarget(Target, frozen=True):
 
 
 class DeviceTarget(Target, frozen=True):
-    """A fitted device: its part and straps, shared by all its channels."""
+    """A fitted device: its part and settings, shared by all its channels."""
 
     ref: str
 
-    def read(self, board: Board) -> Device | None:
+    def read(self, board: Board) -> Struct | None:
+        """The device of that reference, with a field for each control of its part."""
+        device = self.device(board)
+        return None if device is None else _as_form(board, device)
+
+    def device(self, board: Board) -> Device | None:
         """The device of that reference."""
         return next((device for device in board.devices if device.ref == self.ref), None)
 
     def write(self, board: Board, record: Struct) -> Board:
-        """The board with the device; straps that another part lacks go to its first position; raises EditError."""
-        old = self.read(board)
-        assert isinstance(record, Device)
+        """The board with the device; controls that another part lacks go to its first position; raises EditError."""
+        old = self.device(board)
         if old is None:
             return board
-        if record.part != old.part:
-            record = _fitting(board, record)
-        if record.ref != old.ref:
-            board = rename_device(board, old.ref, record.ref)
-        return replace_device(board, record.ref, record)
+        new = _from_form(board, old, record)
+        if new.part != old.part:
+            new = _fitting(board, new)
+        if new.ref != old.ref:
+            board = rename_device(board, old.ref, new.ref)
+        return replace_device(board, new.ref, new)
 
     def name(self, board: Board) -> str:
         """Its reference designator."""
@@ -232,18 +239,15 @@ class DeviceTarget(Target, frozen=True):
         return self.ref
 
     def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
-        """The positions of its part's straps."""
-        device = self.read(board)
-        if len(path) == 2 and path[1] in CONTROLS and device is not None:
-            part = _conditioner(board, device.part)
-            positions = part.positions(path[1]) if part is not None else ()
-            return tuple(ChoiceItem(one.setting, one.setting) for one in positions)
+        """The positions of its part's controls."""
+        device = self.device(board)
+        if len(path) == 2 and device is not None:
+            return tuple(ChoiceItem(name, name) for name in _controls(board, device)[path[1]].names)
         return super().choices(board, path, fact)
 
     def after(self, record: Struct) -> Target:
         """The device under its new reference."""
-        assert isinstance(record, Device)
-        return DeviceTarget(record.ref)
+        return DeviceTarget(str(getattr(record, "ref", self.ref)))
 
 
 class EntryTarget(Target, frozen=True):
@@ -346,12 +350,41 @@ def _fitting(board: Board, device: Device) -> Device:
     part = _conditioner(board, device.part)
     if part is None:
         return device
-    controls: dict[str, str] = {}
-    for control in CONTROLS:
-        known = [position.setting for position in part.positions(control)]
-        chosen = getattr(device.settings, control)
-        controls[control] = chosen if chosen in known else known[0]
-    return replace(device, settings=replace(device.settings, **controls))
+    return replace(device, settings=part.settings_near(device.settings))
+
+
+@cache
+def _device_form(controls: tuple[tuple[str, str, str], ...]) -> type[Struct]:
+    """A device as a form shows it: with a field for each control, given as (field, label, help)."""
+    fields = [(field, Annotated[str, text(label, words, required=True)]) for field, label, words in controls]
+    settings = msgspec.defstruct("SettingsForm", fields, frozen=True, kw_only=True)
+    hints = get_type_hints(Device, include_extras=True)
+    own = get_args(hints["settings"])[1]
+    return msgspec.defstruct(
+        "DeviceForm",
+        [("ref", hints["ref"]), ("part", hints["part"]), ("settings", Annotated[settings, own])],
+        frozen=True, kw_only=True, namespace={"settings_kind": settings},
+    )  # fmt: skip
+
+
+def _as_form(board: Board, device: Device) -> Struct:
+    controls = _controls(board, device)
+    kind: Any = _device_form(tuple((field, control.label, control.help) for field, control in controls.items()))
+    set_to = {field: device.settings[control.name] for field, control in controls.items()}
+    return cast(Struct, kind(ref=device.ref, part=device.part, settings=kind.settings_kind(**set_to)))
+
+
+def _from_form(board: Board, old: Device, record: Any) -> Device:  # noqa: ANN401 - a kind made while the program runs
+    controls = _controls(board, old)
+    settings = Settings({control.name: getattr(record.settings, field) for field, control in controls.items()})
+    return Device(ref=record.ref, part=record.part, settings=settings)
+
+
+def _controls(board: Board, device: Device) -> dict[str, Control]:
+    """The controls of a device by the field that a form has for each: a control's name may be any words."""
+    part = _conditioner(board, device.part)
+    known = part.controls() if part is not None else ()
+    return {one.name if one.name.isidentifier() else f"control_{n}": one for n, one in enumerate(known)}
 
 
 def _conditioner(board: Board, name: str) -> Conditioner | None:

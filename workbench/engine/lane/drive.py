@@ -10,10 +10,9 @@ from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.lane import Observed, signal_at
 from workbench.engine.lane.path import LanePlan, StagePlan
 from workbench.engine.lane.probe import Probe
-from workbench.engine.lane.signal import Signal, equalized, open_ratio, passed_on
+from workbench.engine.lane.signal import Signal, equalized, passed_on
 from workbench.engine.lane.waves import pulse_v
 from workbench.engine.memo import Memo
-from workbench.parts.conditioner import GainSetting
 
 
 class Driven(NamedTuple):
@@ -44,10 +43,10 @@ def _compression_db(stage: StagePlan, signal: Signal) -> float:
 
     The output ``limit/2 tanh(2 v/limit)`` takes ``x / tanh(x)`` off it, x = 2 v/limit.
     """
-    if not isinstance(stage.swing, GainSetting):
+    if stage.regenerates:
         return 0.0
     driven = passed_on(equalized(signal, stage), stage)
-    x = 2.0 * _largest_v(driven) / open_ratio(stage) / stage.swing.limit_v
+    x = 2.0 * _largest_v(driven) / stage.open_ratio / stage.part.limit_v(stage.settings)
     return 20.0 * math.log10(x / math.tanh(x)) if x > 0.0 else 0.0
 
 

@@ -177,7 +177,7 @@ def _settled(memo: Memo, plan: LanePlan, probe: Probe) -> tuple[Signal, float]:
 
 def _limiting(plan: LanePlan, probe: Probe) -> list[int]:
     """The numbers of the limiting stages before a probe point."""
-    return [number for number in range(probe.span) if plan.stages[number].limiting]
+    return [number for number in range(probe.span) if plan.stages[number].regenerates]
 
 
 def _arriving(memo: Memo, plan: LanePlan, number: int, axis: Axis, elements: int | None = None) -> Signal:
@@ -196,7 +196,7 @@ def _driving(memo: Memo, plan: LanePlan, number: int, axis: Axis) -> Signal:
     if number == 0:
         return launched(plan, axis)
     stage = plan.stages[number - 1]
-    if stage.limiting:
+    if stage.regenerates:
         return remade(stage, axis, ui_s=plan.profile.ui_s)
     return passed_on(_heard(memo, plan, number - 1, axis), stage)
 
@@ -224,7 +224,7 @@ def _input_of(plan: LanePlan, number: int) -> tuple[object, ...]:
     """What the signal behind a stage's input equalizer depends on: of the stage itself not how its output is set."""
     stage = plan.stages[number]
     before = plan.transmitter, plan.spans[: number + 1], plan.stages[:number]
-    return *before, stage.part, stage.equalization, plan.neighbours
+    return *before, stage.heard_by, plan.neighbours
 
 
 def grid_for(memo: Memo, plan: LanePlan, probe: Probe, least_window_ui: int = 0) -> Grid:
@@ -241,13 +241,13 @@ def grid_for(memo: Memo, plan: LanePlan, probe: Probe, least_window_ui: int = 0)
         if number == probe.span:
             break
         stage = plan.stages[number]
-        so_far = so_far * np.abs(stage.part.equalizer(stage.equalization.boost_db, survey.f_hz))
-        if stage.limiting:
+        so_far = so_far * np.abs(stage.input_gain(survey.f_hz))
+        if stage.regenerates:
             loudest = np.maximum(loudest, so_far / so_far.max())
             so_far = np.ones(survey.f_hz.size)
     loudest = np.maximum(loudest, so_far / so_far.max())
     ramp_s = plan.transmitter.rise_time_s * RAMP_PER_RISE_TIME
-    if any(stage.limiting for stage in plan.stages[: probe.span]):
+    if any(stage.regenerates for stage in plan.stages[: probe.span]):
         ramp_s = 0.0
     return size_for(
         ui_s=plan.profile.ui_s, ramp_s=ramp_s, transfer=loudest, delay_s=delay_s, least_window_ui=least_window_ui

@@ -3,26 +3,20 @@
 from collections.abc import Iterator
 
 import msgspec
-import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Bundle, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
-from workbench.parts.conditioner import (
-    Conditioner,
-    EmphasisSetting,
-    EqualizationSetting,
-    GainSetting,
-    LimitingConditioner,
-    Setting,
-)
+from workbench.parts.conditioner import Conditioner
+from workbench.parts.controls import Settings
 from workbench.parts.coupling import CouplingRecord, Ratios
 from workbench.parts.package import Package
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
 from workbench.parts.transmitter import Transmitter
+from workbench.parts.twoport import REFERENCE_OHM
 
 
 class PathElement(msgspec.Struct, frozen=True):
@@ -58,25 +52,43 @@ class Span(msgspec.Struct, frozen=True):
 
 
 class StagePlan(msgspec.Struct, frozen=True):
-    """One channel of a conditioner with the settings of its device resolved."""
+    """One channel of a conditioner as its device is set: the part's law with the settings filled in."""
 
     ref: str
     channel: int
     part: Conditioner
-    equalization: EqualizationSetting
-    swing: Setting
-    emphasis: EmphasisSetting
+    settings: Settings
 
     @property
-    def limiting(self) -> bool:
-        """Whether it remakes the amplitude, so that no linear response leads through it."""
-        return isinstance(self.part, LimitingConditioner)
+    def regenerates(self) -> bool:
+        """Whether it makes the amplitude anew, so that no linear response leads through it."""
+        return self.part.regenerates
+
+    @property
+    def heard_by(self) -> tuple[Conditioner, Settings]:
+        """What the signal at its output stage depends on of it."""
+        return self.part, self.part.input_settings(self.settings)
+
+    @property
+    def open_ratio(self) -> float:
+        """Open-circuit voltage of its output over the voltage into a matched 100 ohm."""
+        return (self.part.output_resistance_ohm + REFERENCE_OHM) / REFERENCE_OHM
+
+    def input_gain(self, f_hz: Floats) -> Complexes:
+        """Gain from the input pins to the output stage at `f_hz` (Hz, shape (n,)); shape (n,)."""
+        return self.part.input_gain(self.settings, f_hz)
+
+    def noise_density(self, f_hz: Floats) -> Floats:
+        """Its own noise at its input, V^2/Hz, at `f_hz` (Hz, shape (n,)); shape (n,)."""
+        return self.part.noise_density(self.settings, f_hz)
+
+    def output_gain(self, f_hz: Floats) -> Complexes:
+        """Gain from the output stage into a matched load at `f_hz` (Hz, shape (n,)); shape (n,)."""
+        return self.part.output_gain(self.settings, f_hz)
 
     def transfer(self, f_hz: Floats) -> Complexes:
         """Gain of a linear stage from its input pins into a matched load, small-signal, at `f_hz` (Hz, shape (n,))."""
-        gain_db = self.swing.gain_db if isinstance(self.swing, GainSetting) else 0.0
-        shaped = self.part.equalizer(self.equalization.boost_db, f_hz) * self.emphasis.transfer(f_hz)
-        return np.asarray(shaped * 10.0 ** (gain_db / 20.0), np.complex128)
+        return self.part.small_signal_gain(self.settings, f_hz)
 
 
 class LanePlan(msgspec.Struct, frozen=True):
@@ -182,12 +194,7 @@ def _split(index: Index, path: tuple[Element, ...]) -> tuple[list[list[PathEleme
 
 def _stage_plan(index: Index, device: Device, channel: int) -> StagePlan:
     part = index.find(("conditioners",), device.part, Conditioner)
-    equalization = part.setting("equalization", device.settings.equalization)
-    emphasis = part.setting("emphasis", device.settings.emphasis)
-    assert isinstance(equalization, EqualizationSetting)
-    assert isinstance(emphasis, EmphasisSetting)
-    swing = part.setting("swing", device.settings.swing)
-    return StagePlan(device.ref, channel, part, equalization, swing, emphasis)
+    return StagePlan(device.ref, channel, part, device.settings.only(part.control_names()))
 
 
 def _neighbours(index: Index, lane: Lane, plan: LanePlan) -> Iterator[Neighbour]:

@@ -10,9 +10,7 @@ from workbench.engine.lane.path import LanePlan, Span, StagePlan
 from workbench.engine.lane.spans import transfer
 from workbench.engine.memo import Memo
 from workbench.engine.tails.jitter import Mixture, dual_dirac, together
-from workbench.parts.conditioner import GainSetting, LimitingConditioner, SwingSetting
 from workbench.parts.transmitter import Taps, symbol_spectrum
-from workbench.parts.twoport import REFERENCE_OHM
 
 ONE_TAP = Taps(0.0, 1.0, 0.0)
 
@@ -101,41 +99,31 @@ def along(memo: Memo, signal: Signal, span: Span, elements: int | None = None) -
 
 def equalized(signal: Signal, stage: StagePlan) -> Signal:
     """The signal behind a stage's input equalizer, with the stage's own input noise."""
-    part = stage.part
     f_hz = signal.axis.f_hz
-    density = part.input_noise_v**2 / part.bandwidth_hz
-    heard = signal._replace(noise=signal.noise + np.where(f_hz <= part.bandwidth_hz, density, 0.0))
-    return heard.through(part.equalizer(stage.equalization.boost_db, f_hz))
-
-
-def open_ratio(stage: StagePlan) -> float:
-    """Open-circuit voltage of a stage's output over its voltage into a matched 100 ohm."""
-    return (stage.part.output_resistance_ohm + REFERENCE_OHM) / REFERENCE_OHM
+    heard = signal._replace(noise=signal.noise + stage.noise_density(f_hz))
+    return heard.through(stage.input_gain(f_hz))
 
 
 def passed_on(signal: Signal, stage: StagePlan) -> Signal:
     """A linear stage's open-circuit output for the signal behind its equalizer, small-signal."""
-    assert isinstance(stage.swing, GainSetting)
-    gain = 10.0 ** (stage.swing.gain_db / 20.0) * open_ratio(stage)
-    driven = signal.through(gain * stage.emphasis.transfer(signal.axis.f_hz), stage.part.latency_s)
+    gain = stage.part.drive(stage.settings) * stage.open_ratio
+    driven = signal.through(gain * stage.output_gain(signal.axis.f_hz), stage.part.latency_s)
     own = dual_dirac(random_s=stage.part.random_jitter_s, deterministic_s=stage.part.deterministic_jitter_s)
     return driven._replace(jitter=together(signal.jitter, own))
 
 
 def remade(stage: StagePlan, axis: Axis, *, ui_s: float) -> Signal:
-    """A limiting stage's open-circuit output for edges that cross zero at its input just when symbols start.
+    """A regenerating stage's open-circuit output for edges that cross zero at its input just when symbols start.
 
     Args:
         stage: the stage.
         axis: the frequencies to compute at.
         ui_s: unit interval, s.
     """
-    assert isinstance(stage.part, LimitingConditioner)
-    assert isinstance(stage.swing, SwingSetting)
-    half_swing_v = stage.swing.swing_v / 2.0 * open_ratio(stage)
-    rise_time_s = stage.part.rise_time_s
+    half_swing_v = stage.part.swing_v(stage.settings) / 2.0 * stage.open_ratio
+    rise_time_s = stage.part.edge_s(stage.settings)
     plain = half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=ONE_TAP)
-    plain = plain * stage.emphasis.transfer(axis.f_hz)
+    plain = plain * stage.output_gain(axis.f_hz)
     return Signal(
         axis=axis,
         tapped=plain,

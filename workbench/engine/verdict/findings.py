@@ -17,7 +17,6 @@ from workbench.engine.memo import Memo
 from workbench.engine.verdict.margin import wide_crossings_ui
 from workbench.engine.verdict.measures import corners_hz, cursors_v
 from workbench.engine.verdict.network_doubts import few_v_of, network_doubts
-from workbench.parts.conditioner import LimitingConditioner
 from workbench.parts.receiver import NoEqualizer, ReferenceEqualizer
 from workbench.parts.record import ComponentRecord
 from workbench.quantity import show
@@ -93,7 +92,7 @@ def _opaque_stage(case: Case) -> Iterator[Finding]:
     if not case.plan.profile.trains_transparently:
         return
     for stage in case.plan.stages:
-        if isinstance(stage.part, LimitingConditioner):
+        if stage.regenerates:
             yield finding(
                 "warning",
                 "blocks-link-training",

@@ -17,7 +17,6 @@ from workbench.engine.lane.spans import flight_time_s, span_s_parameters
 from workbench.engine.lane.waves import between
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.propagation import errors_per_error
-from workbench.parts.conditioner import LimitingConditioner
 from workbench.parts.record import ComponentRecord
 
 _CURSOR_FLOOR = 1e-3
@@ -187,7 +186,7 @@ def corners_hz(plan: LanePlan, span: int) -> list[float]:
         records = [element.record for element in stretch.elements]
         corners = [record.corner_hz(loop_ohm) for record in records if isinstance(record, ComponentRecord)]
         found += [corner for corner in corners if corner is not None]
-        if number and isinstance(plan.stages[number - 1].part, LimitingConditioner):
+        if number and plan.stages[number - 1].regenerates:
             break
     return found
 

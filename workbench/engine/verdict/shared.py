@@ -1,4 +1,4 @@
-"""What only all lanes together show: devices whose lanes want different straps, and lanes that arrive apart."""
+"""What only all lanes together show: devices whose lanes want different settings, and lanes that arrive apart."""
 
 from collections import defaultdict
 
@@ -9,6 +9,7 @@ from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.findings import finding
 from workbench.engine.verdict.measures import decibels
+from workbench.parts.controls import Settings
 from workbench.quantity import show
 
 _SPREAD_UI = 4.0
@@ -25,34 +26,34 @@ def board_findings(memo: Memo, plans: list[LanePlan], lanes: list[LaneAssessment
 
 
 def _setting_conflicts(memo: Memo, plans: list[LanePlan]) -> list[tuple[list[str], Finding]]:
-    """A device's lanes want different equalization where another position than the strapped one makes up their loss.
+    """A device's lanes want different equalization where another setting than its own makes up their loss.
 
     A lane wants the position whose boost comes nearest to what the span before the stage loses at Nyquist, less the
     transmitter's de-emphasis (common practice, no source); the exact answer is a study over all positions.
     """
-    wants: defaultdict[str, dict[str, str]] = defaultdict(dict)
+    wants: defaultdict[str, dict[str, Settings]] = defaultdict(dict)
     for plan in plans:
         for number, stage in enumerate(plan.stages):
-            wants[stage.ref][plan.name] = _wanted_position(memo, plan, number, stage)
+            wants[stage.ref][plan.name] = _wanted(memo, plan, number, stage)
     found = []
     for ref, by_lane in wants.items():
         if len(set(by_lane.values())) < 2:
             continue
         groups = defaultdict(list)
-        for lane, position in by_lane.items():
-            groups[position].append(lane)
+        for lane, wanted in by_lane.items():
+            groups["/".join(wanted.values())].append(lane)
         told = "; ".join(f"{position!r} for {', '.join(names)}" for position, names in sorted(groups.items()))
-        text = f"the lanes of {ref} share its straps but by their loss would want different equalization: {told}"
+        text = f"the lanes of {ref} share its settings but by their loss would want different equalization: {told}"
         found.append((list(by_lane), finding("note", "setting-conflict", text)))
     return found
 
 
-def _wanted_position(memo: Memo, plan: LanePlan, number: int, stage: StagePlan) -> str:
+def _wanted(memo: Memo, plan: LanePlan, number: int, stage: StagePlan) -> Settings:
     survey = Survey(plan.profile.ui_s)
     loss_db = decibels(1.0 / abs(span_s_parameters(memo, plan.spans[number], survey).s21[SURVEY_NYQUIST]))
     if number == 0:
         loss_db -= plan.transmitter.deemphasis_db
-    return min(stage.part.equalization, key=lambda position: abs(position.boost_db - loss_db)).setting
+    return stage.part.making_up(loss_db)
 
 
 def _delay_spread(lanes: list[LaneAssessment]) -> list[tuple[list[str], Finding]]:

@@ -257,7 +257,7 @@ def _stage_scattering(stage: StagePlan, f_hz: Floats) -> Complexes:
     Raises:
         NetworkError: it is limiting.
     """
-    if stage.limiting:
+    if stage.regenerates:
         raise NetworkError(
             f"{stage.ref} is limiting and has no linear response; export the spans before and behind it"
         )

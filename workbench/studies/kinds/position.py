@@ -5,7 +5,7 @@ from functools import partial
 
 from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
-from workbench.parts.conditioner import CONTROLS
+from workbench.parts.controls import Settings, controls_in, first_position
 from workbench.quantity import show
 from workbench.studies.kinds.fields import TRIED
 from workbench.studies.pool.jobs import Basis
@@ -79,14 +79,14 @@ class PositionStudy(Study):
     def present(self, answer: PositionAnswer) -> Presentation:
         """Margin against position for each equalization, and whether a conditioner is needed at all."""
         lines = tuple(
-            CurveLine(settings.equalization, _along(answer, answer.curve(settings))) for settings in answer.settings
+            CurveLine(first_position(settings), _along(answer, answer.curve(settings))) for settings in answer.settings
         )
         needs = " ".join(f"{need.said}." for need in answer.needs[:2])
         rows = sorted(answer.points, key=lambda point: -point.margin_guards)[:MOST_ROWS]
         return Presentation(
             sentence=f"{answer.reason}. {needs}".strip(),
             picture=CurvePicture("shift towards the receivers", "m", answer.shifts_m, lines),
-            heads=("shift", "equalization", "worst lane", NORMALIZED, "verdict"),
+            heads=("shift", next(iter(answer.best.settings), "as it is"), "worst lane", NORMALIZED, "verdict"),
             rows=tuple(_position_row(answer, point) for point in rows),
             edit=answer.edit,
             edit_name=f"place {answer.device}",
@@ -124,7 +124,7 @@ def _position_point(answer: PositionAnswer, point: PositionPoint) -> Point:
 
 
 def _position_row(answer: PositionAnswer, point: PositionPoint) -> TableRow:
-    cells = (show(point.shift_m, "m", digits=3), point.settings.equalization, point.worst.lane,
+    cells = (show(point.shift_m, "m", digits=3), first_position(point.settings), point.worst.lane,
              guards_words(point.margin_guards), point.worst.verdict)  # fmt: skip
     return TableRow(cells, _position_point(answer, point))
 
@@ -152,12 +152,13 @@ def _text(answer: PositionAnswer, guard: Guard) -> str:
 
 def _rows(answer: PositionAnswer) -> Iterator[Cells]:
     """Head and one row a setting, position and lane; SI units in the column names."""
+    controls = controls_in(answer.settings)
     yield (
-        "device", *CONTROLS, "shift_m", "best", "lane", "height_v", "width_ui", "margin_height_v", "margin_width_ui",
+        "device", *controls, "shift_m", "best", "lane", "height_v", "width_ui", "margin_height_v", "margin_width_ui",
         "verdict", "lane_margin_guards", "worst_margin_guards",
     )  # fmt: skip
     for point in answer.points:
-        chosen = tuple(getattr(point.settings, control) for control in CONTROLS)
+        chosen = tuple(point.settings[control] for control in controls)
         for lane in point.lanes:
             yield (
                 answer.device, *chosen, point.shift_m, int(point is answer.best), lane.lane, lane.height_v,
@@ -191,7 +192,7 @@ def _curves(answer: PositionAnswer) -> list[str]:
         ),
     )  # fmt: skip
     aligns: list[Align] = ["right"] * (len(shown) + 1)
-    varied = [control for control in CONTROLS if len({getattr(one, control) for one in answer.settings}) > 1]
+    varied = _varied(answer)
     by = f" by {', '.join(varied)}" if varied else ""
     note = f"The worst lane's margin{by}; positive shifts are towards the receivers"
     left_out = len(answer.settings) - len(shown)
@@ -199,7 +200,10 @@ def _curves(answer: PositionAnswer) -> list[str]:
     return [note + counted, *table([heads, *rows, windows], aligns)]
 
 
-def _short(answer: PositionAnswer, settings: object) -> str:
+def _short(answer: PositionAnswer, settings: Settings) -> str:
     """What tells a setting from the others that were tried."""
-    varied = [control for control in CONTROLS if len({getattr(one, control) for one in answer.settings}) > 1]
-    return safe("/".join(getattr(settings, control) for control in varied)) or "as set"
+    return safe("/".join(settings[control] for control in _varied(answer))) or "as set"
+
+
+def _varied(answer: PositionAnswer) -> list[str]:
+    return [control for control in controls_in(answer.settings) if len({one[control] for one in answer.settings}) > 1]

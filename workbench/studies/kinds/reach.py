@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from workbench.board.model import Board, Guard, Run
 from workbench.errors import StudyError
 from workbench.layout import Align, safe
-from workbench.parts.conditioner import CONTROLS
+from workbench.parts.controls import controls_in, first_position, first_words
 from workbench.quantity import show
 from workbench.studies.kinds.fields import LANES, TRIED
 from workbench.studies.pool.jobs import Basis
@@ -150,7 +150,7 @@ def _reach_row(row: ReachRow) -> TableRow:
 
 
 def _how(row: ReachRow) -> str:
-    return "passive" if row.device is None or row.settings is None else f"{row.device} {row.settings.equalization}"
+    return "passive" if row.device is None or row.settings is None else f"{row.device} {first_position(row.settings)}"
 
 
 def _text(answer: ReachAnswer, guard: Guard) -> str:
@@ -175,12 +175,13 @@ def _text(answer: ReachAnswer, guard: Guard) -> str:
 
 def _rows(answer: ReachAnswer) -> Iterator[Cells]:
     """Head and one row a lane, interface and setting; SI units in the column names."""
+    controls = controls_in(row.settings for row in answer.rows)
     yield (
-        "lane", "profile", "place", "line", "length_m", "device", *CONTROLS, "reach_m", "unlimited", "monotone",
+        "lane", "profile", "place", "line", "length_m", "device", *controls, "reach_m", "unlimited", "monotone",
         "stretches_m",
     )  # fmt: skip
     for row in answer.rows:
-        chosen = tuple(getattr(row.settings, control) if row.settings else None for control in CONTROLS)
+        chosen = tuple(row.settings.get(control) if row.settings else None for control in controls)
         stretches = "; ".join(f"{one.from_m:g} to {one.to_m:g}" for one in row.found.stretches)
         yield (
             row.lane, row.profile, row.place, row.line, row.length_m, row.device or "none", *chosen, row.reach_m,
@@ -200,7 +201,7 @@ def _passive(answer: ReachAnswer, row: ReachRow) -> ReachRow | None:
 
 
 def _cells(row: ReachRow, passive: ReachRow | None) -> list[str]:
-    varied = ", ".join(getattr(row.settings, control) for control in CONTROLS) if row.settings else ""
+    varied = ", ".join(row.settings.values()) if row.settings else ""
     gained = UNKNOWN
     if passive is not None and row.device is not None and row.reach_m is not None:
         gained = f"{(row.reach_m - (passive.reach_m or 0.0)) * 1e3:+.1f}"
@@ -228,5 +229,5 @@ def _doubt(row: ReachRow) -> list[str]:
     if row.monotone or row.reach_m is None:
         return []
     spans = " and ".join(f"{one.from_m * 1e3:.1f} to {one.to_m * 1e3:.1f} mm" for one in row.found.stretches)
-    whose = f"{row.device} at equalization {row.settings.equalization}" if row.settings else "no conditioner"
+    whose = f"{row.device} at {first_words(row.settings)}" if row.settings else "no conditioner"
     return ["", *indented(f"{row.lane} with {whose} passes from {spans} only: shorter is not always better.")]

@@ -5,7 +5,7 @@ from functools import partial
 
 from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
-from workbench.parts.conditioner import CONTROLS
+from workbench.parts.controls import controls_in
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
@@ -83,14 +83,14 @@ class SettingsStudy(Study):
         return Presentation(
             sentence=f"{group.devices[0]}, {settings_words(group.recommended.settings[0].settings)}: {group.reason}.",
             picture=_settings_map(group),
-            heads=("rank", *CONTROLS, "worst lane", NORMALIZED, "verdict"),
+            heads=("rank", *group.controls(group.devices[0]), "worst lane", NORMALIZED, "verdict"),
             rows=rows,
             edit=answer.edit,
             edit_name=f"settings of {', '.join(group.devices)}",
         )
 
     def present_growing(self, answer: SettingsAnswer) -> Presentation:
-        """The map holds the best so far over the third control: a slice would be another with every new best."""
+        """The map holds the best so far over the other controls: a slice would be another with every new best."""
         return self.present(answer)._replace(picture=_growing_map(answer.groups[0]))
 
     def text(self, answer: SettingsAnswer, guard: Guard) -> str:
@@ -112,7 +112,7 @@ class SettingsStudy(Study):
 
 def _candidate_row(rank: int, one: RankedSettings, group: GroupAnswer) -> TableRow:
     settings = one.settings[0].settings
-    cells = (str(rank), *(getattr(settings, control) for control in CONTROLS), one.worst.lane,
+    cells = (str(rank), *settings.values(), one.worst.lane,
              guards_words(one.margin_guards), one.worst.verdict)  # fmt: skip
     return TableRow(cells, _candidate_point(one, group))
 
@@ -130,33 +130,39 @@ def _set(board: Board, settings: Sequence[DeviceSettings]) -> Board:
     return with_settings(board, settings)
 
 
-def _settings_map(group: GroupAnswer) -> Picture:
+def _settings_map(group: GroupAnswer) -> Picture | None:
     """A slice through the recommended setting."""
-    *_, third = _map_controls(group)
-    chosen = getattr(group.recommended.settings[0].settings, third)
-    return _mapped(group, [one for one in group.candidates if getattr(one.settings[0].settings, third) == chosen])
+    others = _map_controls(group)[2:]
+    chosen = group.recommended.settings[0].settings.only(others)
+    return _mapped(group, [one for one in group.candidates if one.settings[0].settings.only(others) == chosen])
 
 
-def _growing_map(group: GroupAnswer) -> Picture:
-    """The best over the third control."""
+def _growing_map(group: GroupAnswer) -> Picture | None:
+    """The best over the other controls."""
     return _mapped(group, group.candidates)
 
 
-def _map_controls(group: GroupAnswer) -> tuple[str, str, str]:
-    """The two controls with the most positions, and the third; one control alone is a map of one row."""
-    counts = {control: len(group.positions[0][n]) for n, control in enumerate(CONTROLS)}
-    across, down, third = sorted(CONTROLS, key=lambda control: -counts[control])
-    return across, down, third
+def _positions(group: GroupAnswer, ref: str) -> dict[str, tuple[str, ...]]:
+    """The positions that were tried of each of a device's controls."""
+    return dict(zip(group.controls(ref), group.positions[group.devices.index(ref)], strict=True))
 
 
-def _mapped(group: GroupAnswer, ranked: Sequence[RankedSettings]) -> Picture:
-    """Candidates, the best first, in their cells."""
-    across, down, _ = _map_controls(group)
-    columns, rows = (group.positions[0][CONTROLS.index(control)] for control in (across, down))
+def _map_controls(group: GroupAnswer) -> list[str]:
+    """The controls, those with the most positions first; one position alone is a map of one row."""
+    positions = _positions(group, group.devices[0])
+    return sorted(positions, key=lambda control: -len(positions[control]))
+
+
+def _mapped(group: GroupAnswer, ranked: Sequence[RankedSettings]) -> Picture | None:
+    """Candidates, the best first, in their cells; None for a device that has not two controls."""
+    if len(_map_controls(group)) < 2:
+        return None
+    across, down = _map_controls(group)[:2]
+    columns, rows = (_positions(group, group.devices[0])[control] for control in (across, down))
     by_place: dict[tuple[str, str], RankedSettings] = {}
     for one in ranked:
         settings = one.settings[0].settings
-        by_place.setdefault((getattr(settings, across), getattr(settings, down)), one)
+        by_place.setdefault((settings[across], settings[down]), one)
     points = tuple(
         tuple(
             _candidate_point(by_place[column, row], group) if (column, row) in by_place else None for column in columns
@@ -182,20 +188,21 @@ def _text(answer: SettingsAnswer, guard: Guard) -> str:
 
 def _rows(answer: SettingsAnswer) -> Iterator[Cells]:
     """Head and one row a candidate, device and lane; SI units in the column names."""
+    controls = controls_in(one.settings for group in answer.groups for one in group.recommended.settings)
     yield (
-        "group", "rank", "recommended", "plateau", "device", *CONTROLS, "lane", "height_v", "width_ui",
+        "group", "rank", "recommended", "plateau", "device", *controls, "lane", "height_v", "width_ui",
         "margin_height_v", "margin_width_ui", "verdict", "lane_margin_guards", "worst_margin_guards", "nearby_guards",
     )  # fmt: skip
     for count, group in enumerate(answer.groups, 1):
         plateau = set(map(id, group.plateau))
         for rank, one in enumerate(group.candidates, 1):
             marks = (count, rank, int(one is group.recommended), int(id(one) in plateau))
-            yield from _candidate_rows(marks, one)
+            yield from _candidate_rows(marks, one, controls)
 
 
-def _candidate_rows(marks: Cells, one: RankedSettings) -> Iterator[Cells]:
+def _candidate_rows(marks: Cells, one: RankedSettings, controls: Sequence[str]) -> Iterator[Cells]:
     for device in one.settings:
-        chosen = tuple(getattr(device.settings, control) for control in CONTROLS)
+        chosen = tuple(device.settings.get(control) for control in controls)
         for lane in one.lanes:
             yield (
                 *marks, device.ref, *chosen, lane.lane, lane.height_v, lane.width_ui, lane.margin_height_v,
@@ -220,8 +227,7 @@ def _group(group: GroupAnswer) -> list[str]:
 
 def _ranking(group: GroupAnswer) -> list[str]:
     shown = group.candidates[:SHOWN]
-    devices = [safe(ref) for ref in group.devices]
-    chosen = [f"{ref} {control}" for ref in devices for control in CONTROLS]
+    chosen = [f"{safe(one.ref)} {safe(control)}" for one in group.recommended.settings for control in one.settings]
     heads = ("", "rank", *chosen, "margin", "worst neighbour", "worst", "")
     left: list[Align] = ["left"] * len(chosen)
     aligns: list[Align] = ["left", "right", *left, "right", "right", "left", "left"]
@@ -235,7 +241,7 @@ def _ranking_cells(group: GroupAnswer, rank: int, one: RankedSettings) -> tuple[
     mark = ">" if one is group.recommended else "~" if one in group.plateau else ""
     if group.current is not None and one.settings == group.current.settings:
         mark += "="
-    chosen = (safe(getattr(device.settings, control)) for device in one.settings for control in CONTROLS)
+    chosen = (safe(position) for device in one.settings for position in device.settings.values())
     worst = one.worst
     nearby = guards_text(one.nearby_guards)
     return (mark, f"{rank}", *chosen, guards_text(one.margin_guards), nearby, safe(worst.lane), worst.verdict)
@@ -243,9 +249,11 @@ def _ranking_cells(group: GroupAnswer, rank: int, one: RankedSettings) -> tuple[
 
 def _map(group: GroupAnswer, ref: str) -> list[str]:
     """Margin over the two controls with the most positions."""
-    positions = group.positions[group.devices.index(ref)]
-    down, across = sorted(range(len(CONTROLS)), key=lambda at: -len(positions[at]))[:2]
-    found = margin_map(group, ref, CONTROLS[across], CONTROLS[down])
+    positions = _positions(group, ref)
+    if len(positions) < 2:
+        return []
+    down, across = sorted(positions, key=lambda control: -len(positions[control]))[:2]
+    found = margin_map(group, ref, across, down)
     heads = (f"{found.down} \\ {found.across}", *map(safe, found.columns))
     rows = [(safe(name), *map(guards_text, row)) for name, row in zip(found.rows, found.margin_guards, strict=True)]
     right: list[Align] = ["right"] * len(found.columns)

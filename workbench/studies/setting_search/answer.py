@@ -5,9 +5,9 @@ from collections.abc import Sequence
 import msgspec
 
 from workbench.board.edits.lanes import set_settings
-from workbench.board.model import Board, Settings
+from workbench.board.model import Board
 from workbench.errors import StudyError
-from workbench.parts.conditioner import CONTROLS
+from workbench.parts.controls import Settings
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.record import Made
 
@@ -74,6 +74,10 @@ class GroupAnswer(msgspec.Struct, frozen=True, kw_only=True):
         """The candidate of the largest margin."""
         return self.candidates[0]
 
+    def controls(self, ref: str) -> tuple[str, ...]:
+        """The controls of one of the devices."""
+        return tuple(self.recommended.settings[self.devices.index(ref)].settings)
+
 
 class SettingsAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What a settings study found: an answer for each group of devices that share lanes."""
@@ -92,8 +96,7 @@ class SettingsAnswer(msgspec.Struct, frozen=True, kw_only=True):
 def with_settings(board: Board, settings: Sequence[DeviceSettings]) -> Board:
     """The board with devices set; raises EditError where a device or position is not there."""
     for one in settings:
-        chosen = {control: getattr(one.settings, control) for control in CONTROLS}
-        board = set_settings(board, (one.ref,), **chosen)
+        board = set_settings(board, (one.ref,), one.settings)
     return board
 
 
@@ -128,17 +131,18 @@ def margin_map(group: GroupAnswer, ref: str, across: str, down: str) -> MarginMa
     """
     if ref not in group.devices:
         raise StudyError(f"{ref} is not among the devices of this answer; choose one of {', '.join(group.devices)}")
-    if across not in CONTROLS or down not in CONTROLS or across == down:
-        raise StudyError(f"a map needs two settings; choose two of {', '.join(CONTROLS)}")
+    controls = group.controls(ref)
+    if across not in controls or down not in controls or across == down:
+        raise StudyError(f"a map needs two settings; choose two of {', '.join(controls)}")
     place = group.devices.index(ref)
     chosen = group.recommended.settings
     known = {
-        (getattr(one.settings[place].settings, across), getattr(one.settings[place].settings, down)): one.margin_guards
+        (one.settings[place].settings[across], one.settings[place].settings[down]): one.margin_guards
         for one in group.candidates
         if _differs_in(one.settings, chosen, place, across, down)
     }
-    controls = group.positions[place]
-    columns, rows = controls[CONTROLS.index(across)], controls[CONTROLS.index(down)]
+    positions = dict(zip(controls, group.positions[place], strict=True))
+    columns, rows = positions[across], positions[down]
     margin = tuple(tuple(known.get((column, row)) for column in columns) for row in rows)
     return MarginMap(ref=ref, across=across, down=down, columns=columns, rows=rows, margin_guards=margin)
 
@@ -148,8 +152,7 @@ def _differs_in(
 ) -> bool:
     """Whether a joint setting is the chosen one but for two controls of one device."""
     here, there = settings[place].settings, chosen[place].settings
-    third = next(control for control in CONTROLS if control not in (across, down))
     others = all(one == other for n, (one, other) in enumerate(zip(settings, chosen, strict=True)) if n != place)
-    return others and getattr(here, third) == getattr(there, third)
+    return others and all(here[control] == there[control] for control in here if control not in (across, down))
 
 

@@ -5,7 +5,8 @@ from functools import cached_property
 from math import prod
 from typing import NamedTuple
 
-from workbench.board.model import Board, Settings
+from workbench.board.model import Board
+from workbench.parts.controls import Settings
 from workbench.studies.changes import Controls
 from workbench.studies.setting_search.answer import DeviceSettings
 from workbench.studies.setting_search.settings import DeviceChoices, devices_of
@@ -60,11 +61,11 @@ class Group:
         return tuple(self.sizes[device] for device in some.devices)
 
     def sharing(self, some: LaneSet, at: Choice) -> int:
-        """A number for the equalizations of a choice of some lanes: with the same ones the stages hear the same."""
+        """A number for what the first controls of a choice of some lanes are set to: the others leave the input."""
         number = 0
         for device, chosen in zip(some.devices, at, strict=True):
-            equalizations, *others = self.members[device].shape
-            number = number * equalizations + chosen // prod(others)
+            first, *others = self.members[device].shape or (1,)
+            number = number * first + chosen // prod(others)
         return number * len(self.lane_sets) + self.lane_sets.index(some)
 
     def settings(self, choice: Sequence[int]) -> tuple[DeviceSettings, ...]:

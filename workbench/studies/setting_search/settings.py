@@ -4,20 +4,11 @@ from itertools import product
 from math import prod
 from typing import NamedTuple
 
-from msgspec.structs import replace
-
 from workbench.board.index import Index
-from workbench.board.model import Board, Device, Settings, Stage
+from workbench.board.model import Board, Device, Stage
 from workbench.errors import StudyError
-from workbench.parts.conditioner import (
-    CONTROLS,
-    Conditioner,
-    EmphasisSetting,
-    EqualizationSetting,
-    GainSetting,
-    Setting,
-    SwingSetting,
-)
+from workbench.parts.conditioner import Conditioner
+from workbench.parts.controls import Settings
 from workbench.wording import instead, quoted
 
 VARIED = ("current", "all")
@@ -30,7 +21,7 @@ class DeviceChoices(NamedTuple):
     Attributes:
         ref: reference designator.
         current: how it is set on the board.
-        positions: by control, in `CONTROLS` order, the names from the least to the most of what the control does.
+        positions: by control, in the part's order, the names from the least to the most of what the control does.
         lanes: the lanes that pass through it, in the board's order.
     """
 
@@ -47,14 +38,19 @@ class DeviceChoices(NamedTuple):
     @property
     def combinations(self) -> tuple[Settings, ...]:
         """All combinations, the last control varying fastest."""
-        return tuple(Settings(**dict(zip(CONTROLS, names, strict=True))) for names in product(*self.positions))
+        return tuple(Settings(zip(self.controls, names, strict=True)) for names in product(*self.positions))
+
+    @property
+    def controls(self) -> tuple[str, ...]:
+        """The part's controls."""
+        return tuple(self.current)
 
     def count(self, which: str) -> int:
         """How many settings `varied` gives; raises StudyError as it does."""
         self._require(which)
         if which == "all":
             return prod(self.shape)
-        return 1 if which == "current" else self.shape[CONTROLS.index(which)]
+        return 1 if which == "current" else self.shape[self.controls.index(which)]
 
     def varied(self, which: str) -> tuple[Settings, ...]:
         """The settings to try: as it is ("current"), every position of one control by its name, or "all" of them.
@@ -67,19 +63,18 @@ class DeviceChoices(NamedTuple):
             return self.combinations
         if which == "current":
             return (self.current,)
-        return tuple(replace(self.current, **{which: name}) for name in self.positions[CONTROLS.index(which)])
+        return tuple(self.current | {which: name} for name in self.positions[self.controls.index(which)])
 
     @property
     def currently(self) -> int:
         """Which of the combinations the board has."""
         number = 0
-        for control, names in zip(CONTROLS, self.positions, strict=True):
-            number = number * len(names) + names.index(getattr(self.current, control))
+        for control, names in zip(self.controls, self.positions, strict=True):
+            number = number * len(names) + names.index(self.current[control])
         return number
 
-    @staticmethod
-    def _require(which: str) -> None:
-        _require(which, (*CONTROLS, *VARIED), "choice of settings")
+    def _require(self, which: str) -> None:
+        _require(which, (*self.controls, *VARIED), "choice of settings")
 
 
 def device_choices(board: Board, ref: str, only: dict[str, tuple[str, ...]] | None = None) -> DeviceChoices:
@@ -99,12 +94,13 @@ def device_choices(board: Board, ref: str, only: dict[str, tuple[str, ...]] | No
         raise StudyError(f"no lane passes through {quoted(ref)}; put a channel of it into a lane, or choose another")
     part = Index(board).find(("conditioners",), device.part, Conditioner)
     for control, names in (only or {}).items():
-        _require(control, CONTROLS, "setting")
+        _require(control, part.control_names(), "setting")
         known = tuple(position.setting for position in part.positions(control))
         for name in names:
             _require(name, known, f"{control} setting of {quoted(part.name)}")
-    positions = tuple(_positions(part, device, control, (only or {}).get(control)) for control in CONTROLS)
-    return DeviceChoices(ref, device.settings, positions, lanes)
+    controls = part.control_names()
+    positions = tuple(_positions(part, device, control, (only or {}).get(control)) for control in controls)
+    return DeviceChoices(ref, device.settings.only(controls), positions, lanes)
 
 
 def device_of(board: Board, ref: str) -> Device:
@@ -136,23 +132,9 @@ def devices_of(board: Board, lane: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(p.device for p in path if isinstance(p, Stage)))
 
 
-def strength(position: Setting) -> float:
-    """What a position does, as the number that positions are ordered by: dB of boost, gain or emphasis, V of swing.
-
-    Raises:
-        TypeError: it is a position of no control that is known.
-    """
-    match position:
-        case EqualizationSetting(boost_db=value) | GainSetting(gain_db=value) | EmphasisSetting(deemphasis_db=value):
-            return value
-        case SwingSetting(swing_v=value):
-            return value
-    raise TypeError(f"{type(position).__name__} has no strength")
-
-
 def _positions(part: Conditioner, device: Device, control: str, only: tuple[str, ...] | None) -> tuple[str, ...]:
-    ordered = sorted(part.positions(control), key=strength)
-    current = getattr(device.settings, control)
+    ordered = sorted(part.positions(control), key=lambda position: position.strength())
+    current = device.settings[control]
     return tuple(p.setting for p in ordered if only is None or p.setting in only or p.setting == current)
 
 
