@@ -25,17 +25,18 @@ PIN_CAPACITANCE_F, RECEIVER_NOISE_V, USUAL_SWING_V = 2e-13, 1.5e-3, 1.0
 def starting_board(profile: Profile, starters: Sequence[Starter], *, title: str) -> Board:
     """One lane with a run on both sides of a connector, its ends made from the profile.
 
+    Without a line or cable among the starters the board has its two ends and no lane yet.
+
     Args:
         profile: the interface.
-        starters: their entries make the catalogue; at least one of them must have a line or cable.
+        starters: their entries make the catalogue.
         title: the board's title.
 
     Raises:
-        EditError: two starters define a name differently, or none has a line or cable.
+        EditError: two starters define a name differently.
     """
     catalogue = merged([starter.catalogue for starter in starters])
-    if not (catalogue.lines or catalogue.cables):
-        raise EditError("there is no line or cable among the starters to build a lane of; add a board or cable starter")
+    routable = bool(catalogue.lines or catalogue.cables)
     notes = " ".join(dict.fromkeys(starter.marked for starter in starters))
     return Board(
         title=title,
@@ -46,7 +47,7 @@ def starting_board(profile: Profile, starters: Sequence[Starter], *, title: str)
             transmitters=(driver_for(profile), *catalogue.transmitters),
             receivers=(receiver_for(profile), *catalogue.receivers),
         ),
-        lanes=(Lane(name="L0", transmitter=TRANSMITTER, receiver=RECEIVER, path=_path(catalogue)),),
+        lanes=(Lane(name="L0", transmitter=TRANSMITTER, receiver=RECEIVER, path=_path(catalogue)),) if routable else (),
     )
 
 

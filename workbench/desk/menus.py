@@ -102,9 +102,12 @@ class Menus(QObject):
 
     def show_new(self) -> None:
         """Ask for what a new board is made of."""
-        form = NewBoardForm()
+        sentence = "A new board with one lane, from starter catalogues; with none ticked it is empty:"
+        self._ask_new(sentence, NewBoardForm())
+
+    def _ask_new(self, sentence: str, form: NewBoardForm) -> None:
         self._desk.sheet.ask(
-            "A new board with one lane, from starter catalogues:",
+            sentence,
             (Answer("Create", lambda: self._create(form)), Answer("Cancel", lambda: None, safe=True)),
             extra=form,
         )
@@ -113,7 +116,8 @@ class Menus(QObject):
         try:
             board = form.board()
         except WorkbenchError as error:
-            self._desk.document.refused.emit(str(error))
+            sentence = str(error)
+            self._ask_new(f"{sentence[:1].upper()}{sentence[1:]}.", form.again())
             return
         self._desk.files.show_new(board)
 

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QEvent, Qt, QTimer, Signal
+from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
 from PySide6.QtWidgets import QMainWindow, QSplitter, QToolButton, QVBoxLayout, QWidget
 
@@ -45,7 +45,9 @@ from workbench.desk.widgets.target_choice import PlatformTargets
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.reports.manual import FINDINGS, finding_id
 
-SMALLEST = (960, 600)
+SMALLEST = (800, 500)
+_FRAME = (16, 48)
+"""What a window's frame and title take of the screen, px, at the most that is usual."""
 USUAL = (1280, 720)
 _COLUMNS_PX = (392, 608, 272)
 _LEFT_PX = (400, 240)
@@ -202,7 +204,13 @@ class Window(QMainWindow):
         self.status.setFixedHeight(6 * GRID_PX)
         self.setCentralWidget(whole)
         self.setMinimumSize(*SMALLEST)
-        self.resize(*USUAL)
+        self.resize(self._fitting_size())
+
+    def _fitting_size(self) -> QSize:
+        """The usual size, or what the screen has room for with a frame and a title around it."""
+        return QSize(*USUAL).boundedTo(self.screen().availableGeometry().size() - QSize(*_FRAME)).expandedTo(
+            QSize(*SMALLEST)
+        )
 
     def _all_actions(self) -> list[QAction]:
         return self.menus.all()

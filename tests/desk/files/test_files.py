@@ -11,6 +11,7 @@ from tests.desk.window_help import OTHER, Place, edit, put_back
 from workbench.board.reading import load_board
 from workbench.desk.app import demo_board
 from workbench.desk.window import Window
+from workbench.errors import EditError
 
 pytestmark = pytest.mark.usefixtures("still")
 
@@ -40,12 +41,12 @@ def drop(window: Window, *paths: Path) -> None:
 
 
 def test_open_replaces_the_board_and_is_remembered(window, place):
-    window.beside.pin("kept")
+    window.beside.snapshot("kept")
     place.choices.open = place.other
     window.menus.named("file.open").trigger()
     assert window.document.board == load_board(OTHER).board
     assert window.state.lane == window.document.board.lanes[0].name
-    assert window.document.pins == {}
+    assert window.document.snapshots == {}
     assert place.settings.recent[0] == place.other
 
 
@@ -134,13 +135,38 @@ def test_a_new_board_comes_from_chosen_starters(qtbot, window):
     qtbot.waitUntil(lambda: "L0" in window.computing.assessments, timeout=10_000)
 
 
-def test_a_new_board_without_a_line_is_refused(window):
+def test_a_new_board_with_nothing_ticked_is_empty_and_keeps_title_and_interface(window):
     from workbench.desk.files.new_board import NewBoardForm
 
-    before = window.document.board
     window.menus.named("file.new").trigger()
-    for box in window.findChild(NewBoardForm).starters.values():
+    form = window.findChild(NewBoardForm)
+    form.title.setText("Bare")
+    form.profile.setCurrentIndex(form.profile.findData("sata-3"))
+    for box in form.starters.values():
         box.setChecked(False)
     window.sheet.answer("Create")
-    assert "no line or cable" in window.status.sentence
-    assert window.document.board is before
+    board = window.document.board
+    assert (board.title, board.profile, board.lanes) == ("Bare", "sata-3", ())
+    assert not board.catalogue.lines
+
+
+def test_a_new_board_that_can_not_be_made_asks_again_with_what_was_said(window, monkeypatch):
+    from workbench.desk.files.new_board import NewBoardForm
+
+    def refuse(_: NewBoardForm) -> None:
+        raise EditError("two starters define this differently")
+
+    window.menus.named("file.new").trigger()
+    form = window.findChild(NewBoardForm)
+    form.title.setText("Mine")
+    monkeypatch.setattr(NewBoardForm, "board", refuse)
+    window.sheet.answer("Create")
+    again = [one for one in window.findChildren(NewBoardForm) if one is not form]
+    assert [one.title.text() for one in again] == ["Mine"]
+
+
+def test_the_window_may_be_small_and_fits_its_screen(window):
+    window.resize(800, 500)
+    assert (window.width(), window.height()) == (800, 500)
+    assert window.minimumSizeHint().width() <= 800
+    assert window.minimumSizeHint().height() <= 500

@@ -213,3 +213,9 @@ def test_it_is_gone_after_its_window(qtbot, window, document, state):
         gone().deleteLater()
     gc.collect()
     assert gone() is None
+
+
+def test_the_exact_name_comes_first_then_one_that_begins_so():
+    names = ("midplane via", "midplane trace", "trace", "control trace", "trace of the midplane")
+    found = find("trace", [Item(name, "part", lambda: None) for name in names])
+    assert [one.item.name for one in found][:2] == ["trace", "trace of the midplane"]

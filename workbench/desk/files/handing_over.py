@@ -144,7 +144,7 @@ class HandingOver(QObject):
         self._clear()
         if good:
             summary = told.partition('": ')[2]
-            self.said.emit(f"{self._target} is written" + (f": {summary}" if summary else "."))
+            self.said.emit(f"Written: {self._target}" + (f", {summary}" if summary else "."))
         elif ended:
             self.said.emit(refused.removeprefix("link-margin: ") or "The report could not be written.")
         else:

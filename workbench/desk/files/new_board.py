@@ -42,11 +42,20 @@ class NewBoardForm(QWidget):
         form.addRow("Interface", self.profile)
         form.addRow("Catalogue", row)
 
+    def again(self) -> "NewBoardForm":
+        """A new form that says what this one says, to be mended."""
+        other = NewBoardForm()
+        other.title.setText(self.title.text())
+        other.profile.setCurrentIndex(self.profile.currentIndex())
+        for name, box in self.starters.items():
+            other.starters[name].setChecked(box.isChecked())
+        return other
+
     def board(self) -> Board:
-        """The board that was asked for.
+        """The board that was asked for; with no starter ticked it has no lane and no catalogue yet but its ends.
 
         Raises:
-            EditError: the chosen starters have no line or cable, or define a name differently.
+            EditError: the chosen starters define a name differently.
         """
         chosen = [starter for name, starter in starter_catalogues().items() if self.starters[name].isChecked()]
         profile = builtin_profiles()[self.profile.currentData()]

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 MOST_ROWS = 200
+_EXACT, _BEGINS_SO = 100.0, 10.0
 
 
 class Match(NamedTuple):
@@ -88,9 +89,15 @@ def find(typed: str, items: Sequence[Item]) -> list[SearchMatch]:
         if found is None:
             found = _match_with_kind(typed, item)
         if found is not None:
-            score = found.score if typed.strip() else 0.0
+            score = found.score + _whole(typed, item.name) if typed.strip() else 0.0
             fitting.append((not item.enabled, -score, number, SearchMatch(item, found.places)))
     return [found for *_, found in sorted(fitting, key=lambda one: one[:3])[:MOST_ROWS]]
+
+
+def _whole(typed: str, name: str) -> float:
+    """A name that is just what was typed comes first, then one that begins so."""
+    wanted, name = typed.strip().casefold(), name.casefold()
+    return _EXACT if wanted == name else _BEGINS_SO if name.startswith(wanted) else 0.0
 
 
 def _match_with_kind(typed: str, item: Item) -> Match | None:

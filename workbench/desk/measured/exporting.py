@@ -182,7 +182,7 @@ def _written(wanted: _Wanted) -> str:
     if wanted.ports == 4:
         exported = single_ended(exported) if wanted.common_ohm is None else single_ended(exported, wanted.common_ohm)
     write_report(touchstone_text(exported).encode(), wanted.target)
-    return f"{wanted.target.name} is written: {wanted.ports} ports, {exported.f_hz.size:,} points."
+    return f"Written: {wanted.target.name}, {wanted.ports} ports, {exported.f_hz.size:,} points."
 
 
 def _exported(wanted: _Wanted) -> Exported:
