@@ -11,7 +11,6 @@ from tests.desk.window_help import OTHER, Place, edit, put_back
 from workbench.board.reading import load_board
 from workbench.desk.app import demo_board
 from workbench.desk.window import Window
-from workbench.errors import EditError
 
 pytestmark = pytest.mark.usefixtures("still")
 
@@ -150,19 +149,19 @@ def test_a_new_board_with_nothing_ticked_is_empty_and_keeps_title_and_interface(
     assert not board.catalogue.lines
 
 
-def test_a_new_board_that_can_not_be_made_asks_again_with_what_was_said(window, monkeypatch):
+def test_a_form_that_is_asked_again_says_what_was_said(qtbot):
     from workbench.desk.files.new_board import NewBoardForm
 
-    def refuse(_: NewBoardForm) -> None:
-        raise EditError("two starters define this differently")
-
-    window.menus.named("file.new").trigger()
-    form = window.findChild(NewBoardForm)
+    form = NewBoardForm()
+    qtbot.addWidget(form)
     form.title.setText("Mine")
-    monkeypatch.setattr(NewBoardForm, "board", refuse)
-    window.sheet.answer("Create")
-    again = [one for one in window.findChildren(NewBoardForm) if one is not form]
-    assert [one.title.text() for one in again] == ["Mine"]
+    form.profile.setCurrentIndex(2)
+    for box in form.starters.values():
+        box.setChecked(not box.isChecked())
+    again = form.again()
+    qtbot.addWidget(again)
+    assert (again.title.text(), again.profile.currentIndex()) == ("Mine", 2)
+    assert [box.isChecked() for box in again.starters.values()] == [box.isChecked() for box in form.starters.values()]
 
 
 def test_the_window_may_be_small_and_fits_its_screen(window):
