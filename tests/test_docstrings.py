@@ -1,16 +1,15 @@
-"""The public interface explains itself: docstrings everywhere, units of physical numbers, errors by name.
+"""The public interface explains itself: docstrings everywhere, units of physical numbers, shapes of arrays, errors.
 
 The rules are the project's own (after the docstring tests of python-control and the unit suffixes of skyfield). Source
-is read, not imported, so that a module that needs a window is walked too.
+is read, not imported, so that a module that needs a window is walked too. Each rule is one test, which lists what
+breaks it.
 """
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
-
-import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "workbench"
 
@@ -21,6 +20,9 @@ WORDS = {
     "_db": r"\bdB\b", "_f": r"\bF\b", "_h": r"\bH\b", "_bps": r"bits? per second|bit/s|b/s",
     "_db_per_m": r"\bdB/m\b", "_s_per_m": r"\bS/m\b", "_ohm_per_m": r"\bohm/m\b",
 }  # fmt: skip
+# The program's names of arrays (`workbench.arrays`), and what says a shape: the word, or a tuple of sizes.
+ARRAYS = re.compile(r"\b(Floats|Complexes|Integers|Indices|Bools|Bits|Bytes|Samples|NDArray|ndarray)\b")
+SHAPE = re.compile(r"\bshapes?\b|\(\w+,\)|\(\w+(, \w+)+\)")
 # More parameters than these need a word each.
 MANY = 4
 
@@ -58,13 +60,30 @@ PUBLIC = [found for name, module in MODULES.items() for found in walk(module.bod
 FUNCTIONS = [found for found in PUBLIC if not isinstance(found.node, ast.ClassDef)]
 
 
-def parameters(node: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:
+def parameters(node: ast.FunctionDef | ast.AsyncFunctionDef, *, every: bool = False) -> list[str]:
+    """Names of the parameters; `every` one, or those alone that aren't collected."""
     named = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+    if every:
+        named += [argument for argument in (node.args.vararg, node.args.kwarg) if argument is not None]
     return [argument.arg for argument in named if argument.arg not in {"self", "cls"}]
+
+
+def listed_parameters(text: str) -> set[str]:
+    """What a docstring's `Args` lists, several names of one line apart."""
+    section = re.search(r"^Args:\n((?: +.*\n?|\n)*)", text, re.MULTILINE)
+    lines = section[1].splitlines() if section else []
+    named = (re.match(r" {4}(\*{0,2}\w+(?:, \*{0,2}\w+)*):", line) for line in lines)
+    return {name.strip(" *") for found in named if found for name in found[1].split(",")}
 
 
 def unit_end(name: str) -> str | None:
     return next((end for end in sorted(WORDS, key=len, reverse=True) if name.endswith(end)), None)
+
+
+def has_arrays(node: ast.FunctionDef | ast.AsyncFunctionDef) -> bool:
+    named = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+    written = [*(argument.annotation for argument in named), node.returns]
+    return any(ARRAYS.search(ast.unparse(annotation)) for annotation in written if annotation is not None)
 
 
 def raised(node: ast.FunctionDef | ast.AsyncFunctionDef) -> set[str]:
@@ -80,8 +99,9 @@ def raised(node: ast.FunctionDef | ast.AsyncFunctionDef) -> set[str]:
     return {name for name in found if name.endswith("Error") and not name.startswith("_")} - {"NotImplementedError"}
 
 
-def identity(found: Documented) -> str:
-    return found.where.removeprefix("workbench.")
+def listed(broken: Iterable[str]) -> str:
+    """A message that shows each on its own line."""
+    return "\n".join(["", *broken])
 
 
 def test_the_walk_finds_the_package():
@@ -89,37 +109,51 @@ def test_the_walk_finds_the_package():
     assert {"workbench.parts.foil.Foil.skin_depth_m", "workbench.quantity.parse"} <= {found.where for found in PUBLIC}
 
 
-@pytest.mark.parametrize("name", [name for name, module in MODULES.items() if module.body])
-def test_every_module_says_what_it_is(name):
-    assert ast.get_docstring(MODULES[name]), f"{name} has no docstring"
+def test_every_module_says_what_it_is():
+    silent = [name for name, module in MODULES.items() if module.body and not ast.get_docstring(module)]
+    assert not silent, listed(silent)
 
 
-@pytest.mark.parametrize("found", PUBLIC, ids=identity)
-def test_everything_public_has_a_docstring_of_a_sentence(found):
-    first = found.text.split("\n\n")[0].strip()
-    assert first, f"{found.where} has no docstring"
-    assert first[-1] in ".:;)?!`" or first.endswith("..."), f"{found.where}: its first paragraph does not end"
-    assert len(first) > 12
+def test_everything_public_has_a_docstring_of_a_sentence():
+    first = {found.where: found.text.split("\n\n")[0].strip() for found in PUBLIC}
+    short = [where for where, text in first.items() if len(text) <= 12 or text[-1] not in ".:;)?!`"]
+    assert not short, listed(short)
 
 
-@pytest.mark.parametrize("found", [f for f in FUNCTIONS if len(parameters(f.node)) > MANY], ids=identity)
-def test_many_parameters_are_listed_each(found):
+def test_many_parameters_are_listed_each():
     missing = [
-        name for name in parameters(found.node)
+        f"{found.where}: {name}" for found in FUNCTIONS if len(parameters(found.node)) > MANY
+        for name in parameters(found.node)
         if name not in {"parts", "f_hz"} and not re.search(rf"(`|\b){re.escape(name)}(`|\b)", found.text)
     ]  # fmt: skip
-    assert not missing, f"{found.where} does not speak of {', '.join(missing)}"
+    assert not missing, listed(missing)
 
 
-@pytest.mark.parametrize("found", FUNCTIONS, ids=identity)
-def test_physical_parameters_have_their_unit_in_the_docstring(found):
-    for name in parameters(found.node):
-        end = unit_end(name)
-        if end is not None:
-            assert re.search(WORDS[end], found.text), f"{found.where}: the unit of {name} is not named"
+def test_listed_parameters_are_those_that_there_are():
+    strange = [
+        f"{found.where}: {name}" for found in FUNCTIONS
+        for name in listed_parameters(found.text) - set(parameters(found.node, every=True))
+    ]  # fmt: skip
+    assert not strange, listed(strange)
 
 
-@pytest.mark.parametrize("found", [f for f in FUNCTIONS if raised(f.node)], ids=identity)
-def test_errors_that_a_function_raises_are_named(found):
-    missing = [name for name in raised(found.node) if name not in found.text]
-    assert not missing, f"{found.where} does not say that it raises {', '.join(sorted(missing))}"
+def test_physical_parameters_have_their_unit_in_the_docstring():
+    missing = [
+        f"{found.where}: {name}" for found in FUNCTIONS for name in parameters(found.node)
+        if (end := unit_end(name)) is not None and not re.search(WORDS[end], found.text)
+    ]  # fmt: skip
+    assert not missing, listed(missing)
+
+
+def test_arrays_have_their_shape_in_the_docstring():
+    of_arrays = [found for found in FUNCTIONS if has_arrays(found.node)]
+    assert len(of_arrays) > 200
+    missing = [found.where for found in of_arrays if not SHAPE.search(found.text)]
+    assert not missing, listed(missing)
+
+
+def test_errors_that_a_function_raises_are_named():
+    missing = [
+        f"{found.where}: {name}" for found in FUNCTIONS for name in sorted(raised(found.node)) if name not in found.text
+    ]
+    assert not missing, listed(missing)

@@ -4,7 +4,7 @@
     ├── BoardFileError          a board file that can't be read or written: place, problem, remedy
     ├── EditError               an edit that would leave the board inconsistent
     ├── QuantityError           a typed quantity that is no number with a fitting unit
-    ├── LookPointError          a probe point that is not on the lane's path
+    ├── ProbePointError         a probe point that is not on the lane's path
     ├── TableError              a table of measured values or lengths that can't be taken in: place, problem, remedy
     │   └── NotStatedError      it reads, but does not say what its numbers mean: what to state
     ├── NetworkError            a network that can't be used, repaired or written as asked

@@ -69,7 +69,8 @@ def writable_mode(target: Path) -> int | None:
     """Permissions of the file that is to be replaced; None where there is none yet.
 
     Raises:
-        OSError: it is a folder, or it is not to be written.
+        IsADirectoryError: it is a folder, or something else that is no file.
+        PermissionError: it is not to be written.
     """
     try:
         mode = target.stat().st_mode

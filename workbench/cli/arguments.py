@@ -71,7 +71,7 @@ Commands = argparse._SubParsersAction
 
 
 class Offer(NamedTuple):
-    """A command.
+    """A command of the program, as the command line offers it.
 
     Attributes:
         name: its word.

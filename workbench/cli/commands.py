@@ -53,7 +53,7 @@ def assess_loaded(
     Args:
         loaded: the board with its file's name.
         lanes: the names of the lanes to assess; None for all.
-        look: the probe point.
+        probe: the probe point.
         ber: the bit error ratio; None for that of each lane's profile.
         independent: whether symbols count as independent, rather than as the line code sends them.
         form: "text", "json" or "csv".

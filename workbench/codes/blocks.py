@@ -62,7 +62,7 @@ class SelfDescrambler:
 
 
 def with_headers(payload: Bits, block: int) -> Bits:
-    """Scrambled payload cut into blocks, the header of data before each.
+    """Scrambled payload cut into blocks, the header of data before each; bits in and out, shape (n,).
 
     Args:
         payload: scrambled bits; a last part of a block is left out.
@@ -75,7 +75,7 @@ def with_headers(payload: Bits, block: int) -> Bits:
 
 
 def without_headers(line: Bits, block: int) -> Bits:
-    """The scrambled payload of received blocks that begin at a block's beginning.
+    """The scrambled payload of received blocks that begin at a block's beginning; bits, shape (n,).
 
     Args:
         line: received bits.

@@ -28,7 +28,9 @@ class OwnBits(Pattern):
 
 
 def bits_of(text: str, source: str = "the pattern") -> Bits:
-    """The bits of a text of zeros and ones; blanks, line ends, commas and underscores may stand between them.
+    """The bits of a text of zeros and ones, shape (n,).
+
+    Blanks, line ends, commas and underscores may stand between them.
 
     Args:
         text: the text.
@@ -51,7 +53,7 @@ def bits_of(text: str, source: str = "the pattern") -> Bits:
 
 
 def bits_from_file(path: Path) -> Bits:
-    """The bits of a text file.
+    """The bits of a text file, shape (n,).
 
     Raises:
         PatternError: the file can't be read, or holds something else.

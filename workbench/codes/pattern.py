@@ -69,12 +69,12 @@ class RandomBits(Pattern):
 
 
 def random_bytes(seed: int, count: int) -> Iterator[Bits]:
-    """Random bytes without end in blocks of `count`, from a seed: what codes carry where nothing else is said."""
+    """Random bytes without end in blocks of shape (count,), from a seed: what codes carry if nothing else is said."""
     random = np.random.default_rng(seed)
     while True:
         yield random.integers(0, 256, count, np.uint8)
 
 
 def symbols_of(bits: Bits) -> Symbols:
-    """Two-level symbols: 0 is sent as -1, 1 as +1."""
+    """Two-level symbols: 0 is sent as -1, 1 as +1; the same shape."""
     return bits.astype(np.float32) * np.float32(2.0) - np.float32(1.0)

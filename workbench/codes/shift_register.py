@@ -18,7 +18,7 @@ def recurrence(lags: Sequence[int], first: Bits) -> Iterator[Bits]:
 
     Args:
         lags: the exponents of the polynomial's terms but for the constant one; the largest is its order.
-        first: the first bits, as many as the order; they are given out too.
+        first: the first bits, as many as the order; they are given out too; shape (order,).
     """
     order, shortest = max(lags), min(lags)
     history = first

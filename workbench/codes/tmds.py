@@ -48,7 +48,7 @@ def encoded(values: Bits, *, surplus: int = 0) -> tuple[Bits, int]:
 
 
 def decoded(bits: Bits) -> Bits:
-    """The bytes of received pixel words that begin at a word's beginning; a last part of a word is left out."""
+    """The bytes, shape (words,), of received pixel words from a whole one on; a last part of one is left out."""
     rows = bits[: bits.size // WORD * WORD].reshape(-1, WORD)
     low = rows[:, :_BYTE] ^ rows[:, 9:10]
     data = low.copy()

@@ -50,7 +50,7 @@ def assess_board(
         board: a board that `check` found nothing wrong with.
         sha256: of the file's text, to be named in the result.
         lanes: names of the lanes wanted; None: all.
-        look: the probe point to measure at.
+        probe: the probe point to measure at.
         ber: the error ratio to measure at; None: each profile's own.
         symbols: which symbols count.
         progress: called with (lanes done, lanes in all) after each lane.
@@ -59,7 +59,7 @@ def assess_board(
 
     Raises:
         WorkbenchError: a wanted lane is not on the board.
-        LookPointError: a wanted lane has no such probe point.
+        ProbePointError: a wanted lane has no such probe point.
     """
     memo = memo if memo is not None else Memo()
     wanted = _wanted(board, lanes)
@@ -124,7 +124,7 @@ def assess_lane(
         plan: the lane, resolved.
         length_m: its routed length, m.
         guard: the board's guard bands.
-        look: the probe point to measure at.
+        probe: the probe point to measure at.
         ber: the error ratio to measure at; None: the profile's own.
         symbols: which symbols count.
     """

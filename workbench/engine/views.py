@@ -108,7 +108,7 @@ def view_lane(
     Args:
         memo: the store of known results.
         plan: the lane, resolved.
-        look: where to look.
+        probe: where to look.
         error_ratio: at which height and width are read.
         reach: `Reach.PICTURE` while something is dragged: every other phase, contours and a limiting stage's input only
             sketched, which puts the contours a few percent of the swing off at most; let the whole one follow.

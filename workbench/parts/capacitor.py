@@ -36,7 +36,7 @@ class Capacitor(ComponentRecord, kw_only=True):
         return self._between_pads(f_hz, charge)
 
     def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
-        """The same (`f_hz` in Hz) with the capacitance a short.
+        """The same (`f_hz` in Hz, shape (n,)) with the capacitance a short.
 
         Its droop outlasts any pulse and is reported as baseline wander.
         """

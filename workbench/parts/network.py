@@ -112,7 +112,7 @@ class Network(ComponentRecord, kw_only=True):
         return with_capacitor(_seen_of(self).curve, self.fast_matrix(f_hz, parts), f_hz)
 
     def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
-        """The same (`f_hz` in Hz) with a capacitor in the path, where the data show one, a short."""
+        """The same (`f_hz` in Hz, shape (n,)) with a capacitor in the path, where the data show one, a short."""
         del parts
         return two_port_at(_seen_of(self).curve, f_hz)
 

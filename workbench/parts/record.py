@@ -109,7 +109,7 @@ class ComponentRecord(Record, kw_only=True):
         raise NotImplementedError
 
     def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
-        """The two-port at `f_hz` (Hz) as a pulse sees it: the same, less what is slower than any pulse's window."""
+        """The two-port at `f_hz` (Hz, shape (n,)) as a pulse sees it: without what is slower than its window."""
         return self.chain_matrix(f_hz, parts)
 
     def flight_time_s(self, parts: Parts) -> float:

@@ -29,7 +29,7 @@ def with_statistical(measures: WaveformMeasures, memo: Memo, plan: LanePlan, pro
         measures: of a run.
         memo: the store of known results.
         plan: the lane of the run.
-        look: its probe point.
+        probe: its probe point.
     """
     ratios = dict.fromkeys(one.error_ratio for one in measures.openings)
     coded = measures.pattern == pattern_of_coding(plan.profile.coding, measures.seed).title

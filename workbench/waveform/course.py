@@ -67,7 +67,7 @@ def course_of(memo: Memo, plan: LanePlan, probe: Probe, front: Front, per_ui: in
     Args:
         memo: the store of known results.
         plan: the lane.
-        look: where to look.
+        probe: where to look.
         front: the receiver's own; counts at a probe point behind it only.
         per_ui: samples a UI of the waves.
 

@@ -30,7 +30,10 @@ class Bathtub(NamedTuple):
     best: int
 
     def side(self, right: bool) -> tuple[Floats, Floats]:
-        """Distance from the best place, falling inward, and the wrong ones: places rise from outside to inside."""
+        """Distance from the best place, falling inward, and the wrong ones, shape (k,) each.
+
+        Places rise from outside to inside.
+        """
         if right:
             return -self.time_ui[self.best :][::-1], self._outward(self.wrong[self.best :])[::-1]
         return self.time_ui[: self.best + 1], self._outward(self.wrong[: self.best + 1][::-1])[::-1]

@@ -74,7 +74,7 @@ class WaveformMeasures(msgspec.Struct, frozen=True, kw_only=True):
     """The figures of a run.
 
     Attributes:
-        lane, profile, look: what was looked at and where.
+        lane, profile, probe: what was looked at and where.
         rate_bps: bits per second.
         ui_s: unit interval, s.
         pattern: what was sent.

@@ -46,7 +46,7 @@ def run(
 
     Args:
         plan: the lane.
-        look: where to look.
+        probe: where to look.
         settings: what is sent, how long, by which clock.
         progress: called with (symbols counted, symbols in all) after each block.
         cancelled: asked after each block; once it says so, the run ends with what was counted.

@@ -90,7 +90,10 @@ def counted(place: Floats, beyond: Floats, total: float, ratio: float) -> float 
 
 
 def spread(place: Floats, beyond: Floats, total: float, ratio: float) -> float | None:
-    """Standard error of `counted`: half of how far it moves between one standard deviation more counts and fewer."""
+    """Standard error of `counted`: half of how far it moves between one standard deviation more counts and fewer.
+
+    `place` and `beyond` have shape (n,), as `counted` takes them.
+    """
     expected = ratio * total
     if expected < 1.0:
         return None

@@ -76,7 +76,7 @@ def sampler_of(
 
     Args:
         plan: the lane.
-        look: where to look; the sampling instant's jitter is the receiver's and counts at its pins only.
+        probe: where to look; the sampling instant's jitter is the receiver's and counts at its pins only.
         line: the lane at work.
         tuning: how the receiver is set.
         settings: the run's.
@@ -110,7 +110,7 @@ def tuned(
 
     Args:
         plan: the lane.
-        look: where to look.
+        probe: where to look.
         line: the lane at work.
         course: what it is made of.
         pilot: its first blocks.

@@ -177,7 +177,7 @@ class ElementTarget(Target, frozen=True):
     at: int
 
     def read(self, board: Board) -> Element | None:
-        """The element."""
+        """The element at that place."""
         path = next((lane.path for lane in board.lanes if lane.name == self.lane), ())
         return path[self.at] if 0 <= self.at < len(path) else None
 

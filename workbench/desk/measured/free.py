@@ -17,7 +17,7 @@ def free_values(board: Board, measured: MeasuredResponse) -> tuple[Field, ...]:
 
     Raises:
         FitError: the measurement does not say between which places it was made.
-        LookPointError: its lane has no such places.
+        ProbePointError: its lane has no such places.
         EditError: there is no such lane.
     """
     if not measured.first:

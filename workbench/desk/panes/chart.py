@@ -207,7 +207,16 @@ def ink_words(text: pg.TextItem, ink: str, sheet: str) -> None:
 
 
 def pairs(x: Floats, low: Floats | float, high: Floats | float) -> tuple[Floats, Floats]:
-    """Ends of upright strokes at `x` from `low` to `high`, for a curve that connects pairs."""
+    """Ends of upright strokes at `x` from `low` to `high`, for a curve that connects pairs.
+
+    Args:
+        x: shape (n,), in the chart's unit.
+        low: one for all, or shape (n,).
+        high: likewise.
+
+    Returns:
+        Places and heights, shape (2 n,) each.
+    """
     ends = np.empty(2 * x.size)
     ends[0::2], ends[1::2] = low, high
     return np.repeat(x, 2), ends

@@ -40,7 +40,10 @@ def nearest_ratio(ratio: float | None) -> int:
 
 
 def opening_ui(bath_ui: Floats, bathtub: Floats, log_ratio: float) -> tuple[float, float] | None:
-    """Where a bathtub (log10 of the error ratio) is below a level around its deepest place; None where it never is."""
+    """Where a bathtub (log10 of the error ratio) is below a level around its deepest place; None where it never is.
+
+    Times in UI and ratios have shape (n,) each.
+    """
     deepest = int(np.argmin(bathtub))
     if bathtub[deepest] >= log_ratio:
         return None
@@ -58,7 +61,10 @@ def _crossing(x: Floats, y: Floats, at: int, level: float) -> float:
 
 
 def lens(x: Floats, half: Floats) -> tuple[Floats, Floats]:
-    """The outline of an opening of half height `half`: closed rings where it is positive, NaN between them."""
+    """The outline of an opening of half height `half`: closed rings where it is positive, NaN between them.
+
+    Both have shape (n,), the outline as long as its rings take.
+    """
     rings_x: list[Floats] = []
     rings_y: list[Floats] = []
     edges = np.flatnonzero(np.diff(np.concatenate(([0], (half > 0.0).astype(int), [0]))))
@@ -76,7 +82,7 @@ def lens(x: Floats, half: Floats) -> tuple[Floats, Floats]:
 
 
 def runs(x: Floats, y: Floats, connect: str) -> Iterator[tuple[Floats, Floats]]:
-    """The stretches of points that a curve joins, by its way to connect: "all", "pairs" or "finite"."""
+    """The stretches of points (shape (n,)) that a curve joins, by its way to connect: "all", "pairs" or "finite"."""
     if connect == "pairs":
         yield from ((x[at : at + 2], y[at : at + 2]) for at in range(0, x.size - 1, 2))
         return

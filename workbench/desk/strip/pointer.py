@@ -46,12 +46,30 @@ class PointerHost(CommandHost, Protocol):
         ...
 
     # What every widget has, in its toolkit's words.
-    def mapFromGlobal(self, place: QPoint, /) -> QPoint: ...  # noqa: D102, N802
-    def rect(self) -> QRect: ...  # noqa: D102
-    def setCursor(self, cursor: QCursor | Qt.CursorShape, /) -> None: ...  # noqa: D102, N802
-    def unsetCursor(self) -> None: ...  # noqa: D102, N802
-    def setFocus(self, reason: Qt.FocusReason, /) -> None: ...  # noqa: D102, N802
-    def update(self) -> None: ...  # noqa: D102
+    def mapFromGlobal(self, place: QPoint, /) -> QPoint:  # noqa: N802
+        """A place on the screen as one in the widget."""
+        ...
+
+    def rect(self) -> QRect:
+        """The widget's own rectangle."""
+        ...
+
+    def setCursor(self, cursor: QCursor | Qt.CursorShape, /) -> None:  # noqa: N802
+        """Show this cursor over the widget."""
+        ...
+
+    def unsetCursor(self) -> None:  # noqa: N802
+        """Show the usual cursor again."""
+        ...
+
+    def setFocus(self, reason: Qt.FocusReason, /) -> None:  # noqa: N802
+        """Take the keyboard."""
+        ...
+
+    def update(self) -> None:
+        """Paint the widget again soon."""
+        ...
+
 
 
 class StripPointer:

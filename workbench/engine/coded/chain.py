@@ -42,7 +42,7 @@ class Terms(NamedTuple):
     windows: Windows
 
     def rows(self, phases: Integers) -> "Terms":
-        """Some of the phases."""
+        """Some of the phases, which an array of shape (k,) numbers."""
         displaced = {
             j: known._replace(change_v=known.change_v[..., phases], spread_v=known.spread_v[..., phases])
             for j, known in self.displaced.items()
@@ -76,7 +76,7 @@ class Mixtures(NamedTuple):
         return out
 
     def rows(self, phases: Integers) -> "Mixtures":
-        """Some of the phases."""
+        """Some of the phases, which an array of shape (k,) numbers."""
         return self._replace(mean_v=self.mean_v[..., phases], variance=self.variance[..., phases])
 
 
@@ -98,7 +98,7 @@ class Move(NamedTuple):
     mixtures: Mixtures | None
 
     def rows(self, phases: Integers) -> "Move":
-        """Some of the phases."""
+        """Some of the phases, which an array of shape (k,) numbers."""
         return Move(
             self.step,
             self.cursor_v[phases],
@@ -119,7 +119,7 @@ class Begun(NamedTuple):
     variance: Floats
 
     def rows(self, phases: Integers) -> "Begun":
-        """Some of the phases."""
+        """Some of the phases, which an array of shape (k,) numbers."""
         return self._replace(mean_v=self.mean_v[:, phases], variance=self.variance[:, phases])
 
     def weight(self, theta: Floats) -> tuple[Floats, Floats]:
@@ -139,7 +139,7 @@ class Moves(NamedTuple):
     least_v: Floats
 
     def rows(self, phases: Integers) -> "Moves":
-        """Some of the phases."""
+        """Some of the phases, which an array of shape (k,) numbers."""
         return Moves([move.rows(phases) for move in self.moves], self.least_v[:, phases])
 
 
@@ -262,7 +262,7 @@ class Along(NamedTuple):
         return int(self.u.shape[1])
 
     def real(self, x: Floats) -> Floats:
-        """Reals in the precision of the line."""
+        """Reals in the precision of the line, the same shape."""
         return np.asarray(x, np.float64 if self.precise else np.float32)
 
     def turned(self, x: Floats) -> Complexes:
@@ -276,7 +276,7 @@ class Along(NamedTuple):
         return exponent
 
     def rows(self, phases: Integers) -> "Along":
-        """Some of the phases."""
+        """Some of the phases, which an array of shape (k,) numbers."""
         return self._replace(theta=self.theta[phases], u=self.u[phases])
 
 

@@ -45,7 +45,7 @@ def _depth_of_zero(ladder: Ladder) -> Floats:
 
 
 def log_at_zero(tail: Tail) -> Floats:
-    """``ln P(sample <= 0)`` at each phase of a tail."""
+    """``ln P(sample <= 0)`` at each phase of a tail, shape (P,)."""
     deepest = np.sqrt(-LOG_FLOOR)
     rows = zip(tail.v, tail.log_p, strict=True)
     root = [np.interp(0.0, v, np.sqrt(-log_p), left=deepest, right=0.0) for v, log_p in rows]

@@ -72,7 +72,7 @@ class CodedPhases:
         return np.interp(self._at, self._known_at, level_of(self._known, error_ratio))
 
     def tail(self, at: Integers | Floats, error_ratio: float, reach: Reach) -> Tail:
-        """The lower tail at places as far as it is wanted: about one error ratio, whole, or sketched."""
+        """The lower tail at places, shape (k,), as far as it is wanted: about one error ratio, whole, or sketched."""
         sample = self._sample_at(at)
         if reach is Reach.PICTURE:
             return tail_of_ladder(ladder_of(coded_sample(sample, self._machine), self._deepest))

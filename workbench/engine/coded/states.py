@@ -40,7 +40,7 @@ class Into(NamedTuple):
         return out
 
     def least(self, moved: Floats) -> Floats:
-        """The least of the transitions into each state, (E, ...) to (S, ...)."""
+        """The least of the transitions into each state, shape (E, ...) to (S, ...)."""
         out = moved[self.first]
         for states, transitions in self.others:
             out[states] = np.minimum(out[states], moved[transitions])
@@ -92,7 +92,7 @@ def steps_of(machine: Machine, moving: Moving, boundaries: Integers, columns: in
     Args:
         machine: the code.
         moving: how boundaries move.
-        boundaries: those that do, rising; the symbols that they hang on are all among the columns.
+        boundaries: those that do, rising; the symbols that they hang on are all among the columns; shape (k,).
         columns: how many there are.
     """
     windows = moving.windows

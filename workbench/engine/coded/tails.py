@@ -78,7 +78,7 @@ class CodedSample(NamedTuple):
     moved: Floats
 
     def rows(self, phases: Integers) -> "CodedSample":
-        """Some of the phases."""
+        """Some of the phases, which an array of shape (k,) numbers."""
         some = (column[phases] for column in (self.log_share, self.variance, self.mean, self.sigma, self.moved))
         return CodedSample(self.moves.rows(phases), self.begun.rows(phases), *some)
 

@@ -115,7 +115,7 @@ def _mirrored(machine: Machine, way: _Way) -> _Way | None:
 
 @lru_cache(maxsize=16)
 def mirrored_states(machine: Machine) -> Integers | None:
-    """The state from which the opposite of each state's symbols follow, as probably; None where there is none."""
+    """The state from which each state's opposite symbols follow, shape (states,); None where the code has no mirror."""
     onward = {
         (int(source), float(symbol)): (int(target), float(chance))
         for source, target, symbol, chance in zip(

@@ -246,7 +246,7 @@ def decision_phase(waves: Waves, taps_v: Floats) -> int:
     """The grid point where a receiver with decision feedback samples.
 
     K. H. Mueller and M. Mueller, IEEE Trans. Comm. 24(5), 1976, 516-531: where the first pre-cursor equals the first
-    post-cursor, the latter after decision feedback of `taps_v` (V); searched about the peak.
+    post-cursor, the latter after decision feedback of `taps_v` (V, shape (taps,)); searched about the peak.
     """
     per_ui = waves.grid.samples_per_ui
     at = waves.peak + np.arange(-per_ui // 2, per_ui // 2)

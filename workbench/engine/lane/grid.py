@@ -78,7 +78,7 @@ class Survey(msgspec.Struct, frozen=True):
 
     @property
     def f_hz(self) -> Floats:
-        """The frequencies, Hz; number `SURVEY_NYQUIST` is Nyquist."""
+        """The frequencies, Hz; number `SURVEY_NYQUIST` is Nyquist; shape (n,)."""
         return _survey_frequencies(self.ui_s)
 
     @property
@@ -148,7 +148,7 @@ def _power_of_two(n: int) -> int:
 
 
 def settled(pulse: Floats, grid: Grid) -> float:
-    """What is left at the window's end: largest of the last eighth over the peak, a bare ratio."""
+    """What is left at the end of a pulse, shape (samples,): largest of the last eighth over the peak, a bare ratio."""
     peak = float(np.abs(pulse).max())
     if peak == 0.0:
         return 0.0

@@ -38,7 +38,7 @@ class Observed(NamedTuple):
     """What stands at a probe point.
 
     Attributes:
-        look: where.
+        probe: where.
         received: the signal there, with the receiver's equalization where the probe point lies behind it.
         eye: the statistical eye.
         tail_left: what is left of the pulse at the window's end, over its peak.
@@ -72,7 +72,7 @@ def observe(
     Args:
         memo: the store of known results.
         plan: the lane.
-        look: where to look.
+        probe: where to look.
         error_ratio: where the eye's accuracy is needed.
         reach: how much of the eye is wanted.
         symbols: which symbols count.
@@ -395,7 +395,7 @@ def _opening(look: Callable[[Integers], Eye], all_phases: Integers, first: Integ
 
 
 def sample_at(received: Received, at: Integers | Floats) -> Sample:
-    """Samples of what a receiver decides on at grid points, or places between, `at`, given the upper symbol."""
+    """Samples of what a receiver decides on at grid points, or between, `at` (shape (P,)), given the upper symbol."""
     return sampled(received.waves, received.signal, at=at, noise_v=received.noise_v, held_v=received.taps_v)
 
 

@@ -42,7 +42,7 @@ def resolve_probe(plan: LanePlan, name: str) -> Probe:
     """Where a named probe point lies.
 
     Raises:
-        LookPointError: the lane has no such point; the message lists those it has.
+        ProbePointError: the lane has no such point; the message lists those it has.
     """
     last = len(plan.spans) - 1
     if name == RECEIVER:

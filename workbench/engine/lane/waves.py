@@ -234,7 +234,7 @@ _CUBIC = np.arange(-1, 3)
 
 
 def between(samples: Floats, at: Floats) -> Floats:
-    """Samples at places between grid points, by a cubic through four of them."""
+    """Samples at places between grid points, by a cubic through four of them; the shape of `at`."""
     whole = np.floor(at).astype(np.int64)
     x = at - whole
     n = samples.size

@@ -92,7 +92,7 @@ class Levels(NamedTuple):
         return float(np.pi / (self.half * self.bin_v))
 
     def shown(self, variance: Floats) -> Floats:
-        """The Gaussian part's variance, V^2, as wide as the levels can show."""
+        """The Gaussian part's variance, V^2, as wide as the levels can show; the same shape."""
         return np.maximum(variance, (self.bin_v / _BIN_PER_SIGMA) ** 2)
 
     def density(self, value: Complexes, log_scale: Floats | float = 0.0) -> Bulk:

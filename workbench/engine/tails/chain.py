@@ -37,7 +37,7 @@ class Displaced(NamedTuple):
     spread_v: Floats
 
     def some(self, which: Integers | slice) -> "Displaced":
-        """The same for some of the boundaries."""
+        """The same for some of the boundaries, numbered by an array of shape (k,)."""
         return Displaced(self.weight, self.change_v[which], self.spread_v[which])
 
     def in_two(self) -> "Displaced":
@@ -170,7 +170,7 @@ class Chain(NamedTuple):
         return self._replace(batches=tuple(batches))
 
     def at(self, phases: slice | Integers) -> "Chain":
-        """The same at some of the phases."""
+        """The same at some of the phases, which an array of shape (k,) numbers."""
 
         def some(batch: Batch) -> Batch:
             weight, change, spread = batch.displaced
@@ -240,7 +240,7 @@ def phasors(x: Floats, step: Floats, count: int, precise: bool = True) -> Comple
 
 
 def unit(angle: Floats) -> Complexes:
-    """``exp(j angle)``, in the precision of the angle."""
+    """``exp(j angle)``, in the precision of the angle, the same shape."""
     # Cosine and sine of reals run vectorised in numpy, the complex exponential does not.
     out = np.empty(angle.shape, np.complex64 if angle.dtype == np.float32 else np.complex128)
     np.cos(angle, out=out.real)

@@ -93,14 +93,22 @@ def tail_near(sample: Sample, error_ratio: float) -> Tail:
 
 
 def replace_if_known(tail: Tail, phases: Integers, piece: "Piece", ladder: Ladder, accuracy: Accuracy) -> None:
-    """Put a piece's tails in the place of some of a tail's, but for those of which nothing is to be trusted."""
+    """Put a piece's tails in the place of some of a tail's, but for those of which nothing is to be trusted.
+
+    Args:
+        tail: is changed.
+        phases: numbers of its rows, shape (k,).
+        piece: what takes their place, row by row.
+        ladder: of the same rows.
+        accuracy: what is trusted, and how far it is continued.
+    """
     known = np.flatnonzero((piece.trust > accuracy.trusted).sum(axis=1) > 1)
     if known.size:
         replace_rows(tail, phases[known], continued(piece.rows(known), ladder.rows(known), accuracy))
 
 
 def phases_missed(piece: "Piece", wanted: float) -> Integers:
-    """The phases where the ln P that is `wanted` does not lie between trusted values next to each other."""
+    """The phases, shape (k,), where the `wanted` ln P does not lie between trusted values next to each other."""
     missed = []
     for phase in range(piece.v.shape[0]):
         trusted = np.nonzero(piece.trust[phase] > LOCAL.trusted)[0]
@@ -112,7 +120,7 @@ def phases_missed(piece: "Piece", wanted: float) -> Integers:
 
 
 def replace_rows(tail: Tail, phases: Integers, other: Tail) -> None:
-    """Put another tail's rows, resampled, in the place of some of a tail's."""
+    """Put another tail's rows, resampled, in the place of some of a tail's, numbered by shape (k,)."""
     places, given = (np.linspace(0.0, 1.0, some.v.shape[1]) for some in (tail, other))
     for row, phase in enumerate(phases):
         tail.v[phase] = np.interp(places, given, other.v[row])
@@ -136,7 +144,7 @@ class Piece(NamedTuple):
         return self._replace(trust=np.where(inside | (self.v < ladder.slope[:, -1:]), self.trust, 0.0))
 
     def rows(self, phases: Integers) -> "Piece":
-        """The piece at some phases."""
+        """The piece at some phases, which an array of shape (k,) numbers."""
         return Piece(self.v[phases], self.log_p[phases], self.trust[phases])
 
 

@@ -151,7 +151,7 @@ class Eye(NamedTuple):
         return max(low, 0.0), min(high, self.ui_s)
 
     def loose_ends_s(self, error_ratio: float) -> Floats:
-        """Times that are worth to be looked at as well, since an end of the opening lies loosely between phases.
+        """Times, shape (k,), worth to be looked at as well, since an end of the opening lies loosely between phases.
 
         Between phases the contour is taken for straight; the bends at both sides tell by how much it may miss.
         """
@@ -260,7 +260,7 @@ def refined(eye: Eye, look: Callable[[Floats], Eye], error_ratio: float) -> Eye:
 
     Args:
         eye: as known so far.
-        look: the same eye at other times, s from the mean crossing.
+        look: the same eye at other times, s from the mean crossing, shape (k,).
         error_ratio: at which the opening is read.
     """
     for _ in range(_REFINEMENTS):

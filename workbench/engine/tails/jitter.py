@@ -74,7 +74,9 @@ class Mixture(NamedTuple):
         return np.tile(weight * self.kinds, again), offset_s, np.tile(sigma_s, again)
 
     def by_kind_in_two(self) -> tuple[Floats, Floats, Floats]:
-        """The same with the parts of each half of a kind, in their order, made one of the same mean and spread."""
+        """The same with the parts of each half of a kind, in their order, made one of the same mean and spread: shape
+        (all kinds, 2) each.
+        """
         weight, offset_s, sigma_s = self.by_kind()
         if weight.shape[1] <= 2:
             return weight, offset_s, sigma_s
@@ -106,7 +108,8 @@ def dual_dirac(*, random_s: float, deterministic_s: float) -> Mixture:
 def of_kinds(mixtures: Sequence[Mixture], lean_s: Floats = NO_LEAN, told: int = 0) -> Mixture:
     """One displacement of as many equally likely kinds as there are mixtures, which have as many parts each.
 
-    Older symbols shift each kind by its row of `lean_s`, s; so many of these are `told` apart.
+    Older symbols shift each kind by its row of `lean_s`, s, shape (kinds, older symbols); so many of these are
+    `told` apart.
     """
     weight, offset_s, sigma_s = (np.concatenate(columns) for columns in list(zip(*mixtures, strict=True))[:3])
     return Mixture(weight / len(mixtures), offset_s, sigma_s, len(mixtures), lean_s, told)
@@ -157,7 +160,7 @@ class Parts(NamedTuple):
 
 
 def whole(weight: Floats, offset_s: Floats, sigma_s: Floats) -> Parts:
-    """Parts as they are, each looked up in its middle; shape (kinds, C) each."""
+    """Parts as they are, each looked up in its middle; offsets and widths in s, shape (kinds, C) each."""
     return Parts(weight, offset_s, sigma_s, offset_s)
 
 

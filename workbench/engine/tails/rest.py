@@ -52,7 +52,7 @@ class Rest(NamedTuple):
     moved: Moved | None = None
 
     def rows(self, phases: Integers) -> "Rest":
-        """The rest at some phases."""
+        """The rest at some phases, which an array of shape (k,) numbers."""
         moved = self.moved
         if moved is not None:
             weight, change, spread = moved.displaced

@@ -106,7 +106,7 @@ class Sample(NamedTuple):
 
 
 def sample_rows(sample: Sample, phases: Integers) -> Sample:
-    """The sample at some of its phases."""
+    """The sample at some of its phases, which an array of shape (k,) numbers."""
     edges = sample.edges
     if edges is not None:
 
@@ -221,7 +221,7 @@ class Split(NamedTuple):
     edge_variance: Floats
 
     def rows(self, phases: Integers) -> "Split":
-        """The split at some phases."""
+        """The split at some phases, which an array of shape (k,) numbers."""
         return self._replace(
             rest=self.rest.rows(phases),
             variance=self.variance[phases],
@@ -391,7 +391,7 @@ class Treated(NamedTuple):
     chain: Chain
 
     def rows(self, phases: Integers) -> "Treated":
-        """The same at some of the phases."""
+        """The same at some of the phases, which an array of shape (k,) numbers."""
         return Treated(sample_rows(self.sample, phases), self.split.rows(phases), self.chain.at(phases))
 
 

@@ -49,7 +49,7 @@ class Ladder(NamedTuple):
     sigma: Floats
 
     def rows(self, phases: Integers) -> "Ladder":
-        """The ladder at some phases."""
+        """The ladder at some phases, which an array of shape (k,) numbers."""
         return Ladder(*(column[phases] for column in self))
 
 
@@ -60,6 +60,13 @@ def ladder_of(
 
     Their slope is what the rungs beside say, or `exact`: where a tail leaps from one hump of the distribution to the
     next, that within a narrow stretch of tilts, the former blurs the leap; such phases get the latter anyway.
+
+    Args:
+        sample: the samples.
+        split: what goes in exactly and what as the rest.
+        chain: what is chained, if anything is.
+        rungs: how many.
+        exact: take the slopes from the chain at each rung itself.
     """
     all_free = [j for j in (*split.large, *split.small) if j not in sample.given]
     chained = {j for link in chain.links for j in link.symbols} if chain is not None else set()

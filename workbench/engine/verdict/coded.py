@@ -17,7 +17,7 @@ def worst_to_send(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float) 
     Args:
         memo: the store of known results.
         plan: the lane, resolved.
-        look: the probe point.
+        probe: the probe point.
         error_ratio: at which a receiver's equalizer is chosen.
 
     Raises:

@@ -72,7 +72,15 @@ def judge(
 
 
 def judge_lane(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult, guard: Guard) -> Judged:
-    """As `judge`, with all that a lane's plan says about it and what was seen on the way to the probe point."""
+    """As `judge`, with all that a lane's plan says about it and what was seen on the way to the probe point.
+
+    Args:
+        memo: keeps what the channel's limits need.
+        plan: the lane.
+        observed: what arrives at the probe point, and the crossings at limiting stages before it.
+        eye: the eye there.
+        guard: the guard bands.
+    """
     packaged = plan.spans[-1].load.package is not None
     unsure = any(wide_crossings_ui(seen, plan.profile.ui_s) is not None for seen in observed.stages.values())
     channel = channel_results(memo, plan)

@@ -126,7 +126,10 @@ def pulse_result(observed: Observed, sampling_s: float) -> PulseResult:
 
 
 def cursors_v(observed: Observed, sampling_s: float) -> Floats:
-    """Samples of the pulse one UI apart, V, the second at the sampling instant; the tail's small ones are left out."""
+    """Samples of the pulse one UI apart, V, shape (n,), the second at the sampling instant (s from the mean crossing).
+
+    The tail's small ones are left out.
+    """
     waves = observed.received.waves
     grid = waves.grid
     at = waves.crossing + sampling_s / grid.dt_s + grid.samples_per_ui * np.arange(-1, _MOST_CURSORS - 1)

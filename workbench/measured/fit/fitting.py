@@ -86,7 +86,7 @@ def fit(
 
     Raises:
         FitError: a value is none that can be fitted, the data are too few, or the fit finds no solution.
-        LookPointError: a lane has no such places.
+        ProbePointError: a lane has no such places.
         EditError: there is no such lane, or the result is no sound board.
     """
     if not measured or not free:

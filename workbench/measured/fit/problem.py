@@ -88,7 +88,7 @@ class Problem:
             )
 
     def residuals(self, values: Floats, up_to: float = 1.0) -> Floats:
-        """Model minus measured, real parts then imaginary ones, up to a share of each response's band."""
+        """Model minus measured, real parts then imaginary ones, up to a share of each response's band: shape (n,)."""
         if self._watch is not None:
             self._watch()
         changed = self._changed(values)

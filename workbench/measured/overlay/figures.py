@@ -22,7 +22,7 @@ class Overlay(NamedTuple):
 
     Attributes:
         name: the measurement's.
-        look: the probe point, or the places between the probes.
+        probe: the probe point, or the places between the probes.
         x_label, x_unit, y_label, y_unit: of the axes.
         x: shape (n,); empty where only figures were measured.
         y_measured: as aligned, shape (n,).

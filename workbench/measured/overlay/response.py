@@ -70,7 +70,7 @@ def beside_lane(
         symbols: which symbols count in the model's eye.
 
     Raises:
-        LookPointError: the lane has no such probe point or places.
+        ProbePointError: the lane has no such probe point or places.
         TableError: the two have nothing in common to compare.
         EngineError: the engine can't compute the lane.
     """
@@ -113,7 +113,6 @@ def beside(view: LaneView, measurement: Measurement, *, levels: tuple[float, ...
         view: the lane at the measurement's probe point; a response between two places needs `beside_lane`, and a
             waveform is better there, where the whole pulse is known.
         measurement: of this lane.
-        symbols: which symbols count in the model's eye.
         levels: the symbol levels of a waveform.
 
     Raises:

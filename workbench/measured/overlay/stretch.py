@@ -24,7 +24,7 @@ def elements_between(plan: LanePlan, between: Between) -> tuple[PathElement, ...
     """The passive elements of a stretch.
 
     Raises:
-        LookPointError: a place is not on the lane, or a conditioner's stage lies in the stretch.
+        ProbePointError: a place is not on the lane, or a conditioner's stage lies in the stretch.
     """
     flat: list[PathElement | None] = []
     for number, span in enumerate(plan.spans):

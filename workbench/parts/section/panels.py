@@ -50,7 +50,7 @@ class Panels(NamedTuple):
         return np.repeat(1j * self.half / np.abs(self.half), self.order)
 
     def metal_and_border(self) -> tuple[Indices, Indices]:
-        """Numbers of the nodes on metal, and of those on borders of dielectrics."""
+        """Numbers of the nodes on metal, and of those on borders of dielectrics; shape (k,) each."""
         return np.flatnonzero(self.owner != BORDER), np.flatnonzero(self.owner == BORDER)
 
     def joined(self, other: "Panels") -> "Panels":

@@ -29,7 +29,7 @@ class BudgetStudy(OfLanes, Study):
         return tuple(name for name in super().subjects(board, lane) if name != ALL)
 
     def values(self, subject: str, typed: str = "") -> Values:
-        """The lane."""
+        """The lane that the budget is of."""
         del typed
         return {"lanes": (subject,)}
 

@@ -35,7 +35,7 @@ class Basis(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         board: the board, sound.
         sha256: of the board's file as it was read; "" where the board is no file yet, then of what would be written.
-        look: the probe point.
+        probe: the probe point.
         ber: the error ratio; None: each profile's own.
         symbols: which symbols count.
     """

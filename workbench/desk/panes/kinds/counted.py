@@ -12,8 +12,8 @@ def counted_outline(result: WaveformResult, ratio: float) -> tuple[Floats, Float
     """The opening around the threshold inside which less than `ratio` of each symbol's samples were seen.
 
     Returns:
-        Times in UI and levels in V of a closed ring; empty where the eye is closed at that ratio, or where it has more
-        than two levels, between which no single threshold tells symbols apart.
+        Times in UI and levels in V of a closed ring, shape (k,) each; empty where the eye is closed at that ratio, or
+        where it has more than two levels, between which no single threshold tells symbols apart.
     """
     counts = result.density.astype(float)
     columns, levels = counts.shape

@@ -33,7 +33,7 @@ def strokes(kind: str, laid: Laid, probes: tuple[str, ...]) -> tuple[Stroke, ...
     Args:
         kind: the pane's: "frequency", "pulse", "eye", "impedance" or another.
         laid: the measurement beside its lane.
-        looks: the lane's probe points on screen: what depends on one is drawn where it is seen.
+        probes: the lane's probe points on screen: what depends on one is drawn where it is seen.
     """
     measured, overlay = laid.measurement, laid.overlay
     if overlay is None:
