@@ -62,7 +62,8 @@ def report(asked: argparse.Namespace) -> int:
     with ProgressLine(sys.stderr) as progress:
         found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, progress=progress.show)
     pictures = [] if "pictures" in asked.without else _drawn(loaded, names)
-    budgets = () if "budget" in asked.without else _budgets(loaded, names)
+    short = names if asked.budget == "all" else tuple(one.lane for one in found.lanes if one.margin.verdict != "pass")
+    budgets = () if "budget" in asked.without or not short else _budgets(loaded, short)
     bars = {} if "pictures" in asked.without else {one.lane: _qt(DRAWING, "budget_svg")(one) for one in budgets}
     content = handover(
         loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, budgets=budgets, bars=bars,
@@ -176,6 +177,10 @@ def _add_report(commands: "Commands[Parser]") -> None:
     offered.add_argument(
         "--without", metavar="SECTION", nargs="+", action="extend", choices=SECTIONS, default=[],
         help=f"sections to leave out: {', '.join(SECTIONS)}",
+    )  # fmt: skip
+    offered.add_argument(
+        "--budget", choices=("short", "all"), default="short",
+        help="margin budgets of the lanes that do not pass, or of all, which takes minutes (short)",
     )  # fmt: skip
 
 
