@@ -45,7 +45,7 @@ from workbench.desk.widgets.target_choice import PlatformTargets
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.reports.manual import FINDINGS, finding_id
 
-SMALLEST = (800, 500)
+SMALLEST = (800, 460)
 _FRAME = (16, 48)
 """What a window's frame and title take of the screen, px, at the most that is usual."""
 USUAL = (1280, 720)
