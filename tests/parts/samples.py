@@ -21,6 +21,7 @@ from workbench.parts.networks.waves import scattering_of
 from workbench.parts.receiver import Ctle, Dfe, Receiver
 from workbench.parts.record import Parts, Record
 from workbench.parts.stripline import StriplinePair
+from workbench.parts.table import GainPoint, TableConditioner, TableSetting
 from workbench.parts.transmitter import Transmitter
 from workbench.parts.twoport import line
 from workbench.parts.via import Via
@@ -75,6 +76,11 @@ _SHARED = {
 }  # fmt: skip
 LINEAR = LinearConditioner(name="linear quad", swing=(GainSetting(setting="unity", limit_v=1.2),), **_SHARED)
 LIMITING = LimitingConditioner(name="limiting quad", swing=(SwingSetting(setting="1 V", swing_v=1.0),), **_SHARED)
+TABLE = TableConditioner(
+    name="table quad", channels=4,
+    settings=(TableSetting(control="EQ", setting="1"), TableSetting(control="swing", setting="high", gain_db=3.0)),
+    gains=tuple(GainPoint(control="EQ", setting="1", frequency_hz=f, gain_db=g) for f, g in ((1e8, 0.0), (4e9, 6.0))),
+)  # fmt: skip
 TRANSMITTER = Transmitter(name="host", swing_v=1.0, rise_time_s=4e-11, preshoot_db=1.9, deemphasis_db=3.5)
 RECEIVER = Receiver(
     name="card",
@@ -109,5 +115,6 @@ SAMPLES = (
     Sample(CABLE, length_m=1.0),
     Sample(VIA, Parts.of({"dielectric": LAMINATE})),
     Sample(CONNECTOR), Sample(CAPACITOR), Sample(NETWORK),
-    Sample(LINEAR), Sample(LIMITING), Sample(TRANSMITTER), Sample(RECEIVER), Sample(SPACING), Sample(LEVELS),
+    Sample(LINEAR), Sample(LIMITING), Sample(TABLE), Sample(TRANSMITTER), Sample(RECEIVER), Sample(SPACING),
+    Sample(LEVELS),
 )  # fmt: skip
