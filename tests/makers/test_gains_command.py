@@ -1,10 +1,13 @@
-"""Tables of gains read with their units, fitted, and told."""
+"""Tables of gains read with their units, fitted, and made a conditioner of a board."""
 
 import json
 
 import numpy as np
 import pytest
 
+from tests.lanes import lane_board, trace
+from workbench.board.reading import load_board
+from workbench.board.writing import save_board
 from workbench.cli import main
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.tables.decoding import text_of_bytes
@@ -13,6 +16,7 @@ from workbench.measured.tables.gain_tables import (
     Units,
     read_gain_table,
     table_of_gains,
+    trimmed_to_positive,
 )
 
 BY_COLUMNS = "Frequency (GHz),1 (dB),2 (dB)\n0.1,-1,-1\n2.5,3.5,7\n5,2,6\n"
@@ -63,12 +67,36 @@ def test_a_table_that_makes_no_sense_is_refused(text, says):
         read(text)
 
 
-def test_a_table_is_fitted_and_told(tmp_path, capsys, monkeypatch):
+def test_nothing_at_rest_moves_to_a_tenth_of_the_next():
+    found = trimmed_to_positive(read(BY_COLUMNS.replace("0.1,", "0,")))
+    assert found.f_hz[0] == pytest.approx(0.25e9)
+
+
+def test_a_table_is_fitted_told_and_added_to_a_board(tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "eq.csv").write_text(BY_COLUMNS)
-    assert main(["gains", "eq.csv", "--boost-at", "2.5 GHz"]) == 0
+    save_board(lane_board((trace(0.1),)), tmp_path / "own.board.json")
+    words = [
+        "gains",
+        "eq.csv",
+        "--boost-at",
+        "2.5 GHz",
+        "--board",
+        "own.board.json",
+        "--name",
+        "sheet",
+        "--control",
+        "EQ",
+    ]
+    assert main(words) == 0
     said = capsys.readouterr().out
     assert "2 settings, 3 frequencies from 100 MHz to 5 GHz" in said
     assert "misses the table by" in said
+    part = next(
+        one for one in load_board(tmp_path / "own.board.json").board.catalogue.conditioners if one.name == "sheet"
+    )
+    assert [(one.name, one.names) for one in part.controls()] == [("EQ", ("1", "2"))]
+    at = np.array([2.5e9])
+    assert 20.0 * np.log10(abs(part.input_gain({"EQ": "2"}, at)[0])) == pytest.approx(7.0, abs=1e-9)
     assert main(["gains", "eq.csv", "--json"]) == 0
     assert len(json.loads(capsys.readouterr().out)["fit"]["misses"]) == 2

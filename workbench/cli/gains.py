@@ -1,4 +1,4 @@
-"""`link-margin gains`: a data sheet's table of gains read and fitted to the usual figures."""
+"""`link-margin gains`: a data sheet's table of gains read, fitted to the usual figures, and made a conditioner."""
 
 import argparse
 import json
@@ -6,29 +6,34 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from workbench.board.reading import load_board
+from workbench.board.writing import save_board
 from workbench.cli.arguments import Commands, Offer, Parser, command
 from workbench.cli.commands import PASSED
 from workbench.quantity import parse, show
+from workbench.wording import quoted
 
 if TYPE_CHECKING:
     from workbench.makers.gain_table import Fitted, GainTable
+    from workbench.parts.table import TableConditioner
 
 _EPILOG = """\
 examples:
   link-margin gains eq.csv
   link-margin gains eq.csv --frequency-unit GHz --gain-unit dB --boost-at 2.5GHz
+  link-margin gains eq.csv --board shelf.board.json --name "redriver" --control EQ
 
 The table has a column per setting over a column of frequencies, or a row per setting under frequencies.
 
-exit status: 0 done, 2 the table could not be read
+exit status: 0 done, 2 the table could not be read or the board not written
 """
 
 
 def gains(asked: argparse.Namespace) -> int:
-    """Read a table of gains, say how the usual figures fit it.
+    """Read a table of gains, say how the usual figures fit it, and add it to a board where one is named.
 
     Raises:
-        WorkbenchError: the table leaves its units open or can't be read.
+        WorkbenchError: the table leaves its units open or can't be read, or the board can't be written.
     """
     from workbench.makers.gain_table import fitted  # noqa: PLC0415 - help starts without it
     from workbench.measured.tables.decoding import text_of_file  # noqa: PLC0415 - as above
@@ -38,11 +43,44 @@ def gains(asked: argparse.Namespace) -> int:
     table = read_gain_table(table_of_gains(text_of_file(Path(asked.table))), units)
     at_hz = parse(asked.boost_at, unit="Hz") if asked.boost_at else None
     found = fitted(table, at_hz) if table.f_hz.size > 1 else None
+    if asked.board:
+        _add(table, asked)
     if asked.json:
         sys.stdout.write(json.dumps(_content(table, found), indent=2, ensure_ascii=False) + "\n")
         return PASSED
     sys.stdout.write("\n".join(_lines(table, found)) + "\n")
+    if asked.board:
+        sys.stdout.write(f"added {quoted(asked.name)} to {quoted(asked.output or asked.board)}\n")
     return PASSED
+
+
+def conditioner_of(table: "GainTable", name: str, control: str) -> "TableConditioner":
+    """A conditioner of one channel with a table of gains under one control.
+
+    Args:
+        table: the gains.
+        name: what the catalogue calls it.
+        control: what the data sheet calls the control.
+    """
+    from workbench.measured.tables.gain_tables import trimmed_to_positive  # noqa: PLC0415 - help starts without it
+    from workbench.parts.table import GainPoint, TableConditioner, TableSetting  # noqa: PLC0415 - as above
+
+    table = trimmed_to_positive(table)
+    points = tuple(
+        GainPoint(control=control, setting=setting, frequency_hz=f, gain_db=level)
+        for setting, row in zip(table.settings, table.gain_db.tolist(), strict=True)
+        for f, level in zip(table.f_hz.tolist(), row, strict=True)
+    )
+    settings = tuple(TableSetting(control=control, setting=setting) for setting in table.settings)
+    return TableConditioner(name=name, channels=1, settings=settings, gains=points)
+
+
+def _add(table: "GainTable", asked: argparse.Namespace) -> None:
+    from workbench.board.edits.catalogue import add_entry  # noqa: PLC0415 - help starts without it
+
+    board = load_board(asked.board).board
+    changed = add_entry(board, "conditioners", conditioner_of(table, asked.name, asked.control))
+    save_board(changed, Path(asked.output or asked.board))
 
 
 def _lines(table: "GainTable", found: "Fitted | None") -> list[str]:
@@ -74,15 +112,17 @@ def _content(table: "GainTable", found: "Fitted | None") -> dict[str, object]:
 
 
 def _add_gains(commands: "Commands[Parser]") -> None:
-    offered = command(
-        commands, "gains", "a data sheet's table of gains: read, and fitted to the usual figures", _EPILOG
-    )
+    offered = command(commands, "gains", "a data sheet's table of gains: read, fitted, made a conditioner", _EPILOG)
     offered.add_argument("table", metavar="TABLE", help="CSV file")
     offered.add_argument(
         "--frequency-unit", metavar="U", choices=("Hz", "kHz", "MHz", "GHz"), help="of bare frequencies"
     )
     offered.add_argument("--gain-unit", metavar="U", choices=("dB",), help="of the gains: dB")
     offered.add_argument("--boost-at", metavar="F", help="where the fitted boosts are stated (where the gain peaks)")
+    offered.add_argument("--board", metavar="FILE", help="board file to add it to, as a conditioner")
+    offered.add_argument("--name", metavar="NAME", default="by table", help='what the catalogue calls it ("by table")')
+    offered.add_argument("--control", metavar="NAME", default="equalization", help="the control (equalization)")
+    offered.add_argument("-o", "--output", metavar="OUT", help="board file to write (the one that was read)")
     offered.add_argument("--json", action="store_true", help="print JSON")
 
 

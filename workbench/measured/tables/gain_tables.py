@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from workbench.arrays import Floats
 from workbench.errors import ModelError, NotStatedError, QuantityError, TableError
 from workbench.makers.gain_table import GainTable, checked
 from workbench.measured.tables.decoding import Text
@@ -160,3 +161,14 @@ def _require_db(table: Table, units: Units, columns: tuple[Column, ...]) -> None
     said = any("db" in word for word in words) or any("db" in cell.text.casefold() for cell in table.notes)
     if not (units.gain or said):
         raise ask(table, "nothing says that its gains are in dB", "state dB", "gain_unit")
+
+
+def trimmed_to_positive(table: GainTable) -> GainTable:
+    """The table without 0 Hz, which a logarithm does not have; its gain holds below the next frequency.
+
+    A first point at 0 Hz moves to a tenth of the next frequency.
+    """
+    f_hz: Floats = table.f_hz.copy()
+    if f_hz[0] == 0.0 and f_hz.size > 1:
+        f_hz[0] = f_hz[1] / 10.0
+    return table._replace(f_hz=f_hz)
