@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from tests.studies.boards import section, with_lanes
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
+from workbench.measured.fit.fields import Free, field_of, fittable
 from workbench.parts.foil import Foil, Smooth
 from workbench.parts.microstrip import MicrostripPair
 from workbench.parts.stripline import StriplinePair
@@ -17,7 +18,7 @@ from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.tolerances import Tolerance, read_tolerances, tolerance_from_text, variation_of
-from workbench.studies.varying import WORDS
+from workbench.studies.varying import WORDS, number_at, spots_of
 from workbench.studies.widths import impedance_ohm
 
 BOARD = with_lanes(section(), "D0", "D1", "D3")
@@ -129,7 +130,7 @@ def test_what_is_on_one_device_leaves_the_same_part_elsewhere_alone():
 
 
 def test_several_tolerances_on_one_number_act_together():
-    variation = variation_of(BOARD, typed("loss=±10%", "copper loss=±20%", "lines:lossy:length_m=1%")[:2], ("D0",))
+    variation = variation_of(BOARD, typed("loss=±10%", "copper loss=±20%", "lines/lossy/length_m=1%")[:2], ("D0",))
     board = changed(variation.board, variation.changes((0.1, 0.2)))
     line = next(one for one in board.catalogue.lines if one.name == "lossy")
     assert line.conductor_loss_db_per_m == pytest.approx(7.0 * 1.1 * 1.2)
@@ -142,6 +143,33 @@ def test_layers_vary_apart_and_lengths_by_their_line():
     board = changed(BOARD, variation_of(BOARD, typed("length:lossy=±1%"), ("D0",)).changes((0.01,)))
     assert board.lanes[0].length_m == pytest.approx(1.01 * BOARD.lanes[0].length_m)
     assert board.lanes[1] == BOARD.lanes[1]
+
+
+@pytest.mark.parametrize("path", fittable(BOARD))
+def test_a_path_into_the_catalogue_is_the_same_one_for_fits_and_for_tolerances(path):
+    """What a fit frees by a path is the number that a tolerance varies by it."""
+    field = field_of(BOARD, Free(path))
+    _, spots = spots_of(BOARD, path)
+    assert [(spot.section, spot.name, spot.path) for spot in spots] == [(field.section, field.entry, field.names)]
+    assert number_at(BOARD, spots[0]) == field.value
+    assert spots[0].unit == field.fact.unit
+
+
+def test_a_name_with_a_slash_is_found_by_the_longest_name_that_fits():
+    lossy = next(line for line in BOARD.catalogue.lines if line.name == "lossy")
+    lines = (*BOARD.catalogue.lines, replace(lossy, name="lossy/inner"))
+    board = replace(BOARD, catalogue=replace(BOARD.catalogue, lines=lines))
+    _, spots = spots_of(board, "lines/lossy/inner/impedance_ohm")
+    assert [(spot.name, spot.path) for spot in spots] == [("lossy/inner", ("impedance_ohm",))]
+
+
+def test_a_star_stands_for_every_name():
+    _, spots = spots_of(BOARD, "lines/*/impedance_ohm")
+    assert [spot.name for spot in spots] == [line.name for line in BOARD.catalogue.lines if has_impedance(line)]
+
+
+def has_impedance(line):
+    return isinstance(getattr(line, "impedance_ohm", None), float)
 
 
 @pytest.mark.parametrize("deviation", [-0.1, 0.05, 0.1])
@@ -169,10 +197,14 @@ def test_the_impedance_of_a_cross_section_varies_by_its_width(kind, deviation):
         (("loss=10%..-10%",), "runs from 0.1 to -0.1, which is empty; write the smaller deviation first"),
         (("lose=10%",), 'nothing is known as "lose"'),
         (("loss:silk=10%",), 'there is no "silk" to vary'),
-        (("lines:silk:impedance_ohm=10%",), 'there is no "silk" among the lines'),
-        (("lines:lossy:colour=10%",), 'there is no number "colour"'),
+        (("lines/silk/impedance_ohm=10%",), 'there is no "silk" among the lines'),
+        (("lines/lossy/colour=10%",), 'there is no number "colour"'),
+        (("lines/lossy=10%",), 'there is no number ""'),
+        (("lines/lossy/impedance_ohm/*=10%",), 'there is no number "impedance_ohm/\\*"'),
+        (("lines:lossy:impedance_ohm=10%",), 'has slashes; write "lines/lossy/impedance_ohm"'),
+        (("devices:U1=10%",), 'has slashes; write "devices/U1/FIELD"'),
         (("boost:host=10%",), '"host" has no boost that could vary'),
-        (("devices:U7:input_noise_v=10%",), 'there is no device "U7"'),
+        (("devices/U7/input_noise_v=10%",), 'there is no device "U7"'),
         (("length:silk=10%",), 'no run is made of "silk"'),
         (("boost=±1 ohm",), "is in ohm, which its values are not"),
         (("loss=±1 dB",), "is in dB, which its values are not"),

@@ -154,7 +154,7 @@ def _factors(tolerance: Tolerance, spots: Sequence[Spot]) -> list[Factor]:
     layers = dict.fromkeys(spot.layer for spot in spots)
     return [
         Factor(
-            tolerance.on if len(layers) == 1 else f"{tolerance.on} of {layer.partition(':')[2]}",
+            tolerance.on if len(layers) == 1 else f"{tolerance.on} of {layer.partition('/')[2]}",
             tuple(spot for spot in spots if spot.layer == layer),
             tolerance,
         )

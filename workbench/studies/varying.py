@@ -4,9 +4,9 @@
   ``emphasis``, ``noise``, ``random jitter``, ``deterministic jitter``; of everything that has it, or of one entry, line
   or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a control's positions those in use; the
   impedance of a line that is given by its cross-section varies by the width of its traces;
-- any number of the catalogue: ``SECTION:NAME:FIELD`` such as ``vias:through via:stub_m``; ``*`` for every name; a field
-  of a record inside with a dot: ``foils:standard:roughness.rms_m``;
-- any number of one fitted device: ``devices:U1:input_noise_v``.
+- any number of the catalogue by its path, ``SECTION/NAME/FIELD`` such as ``vias/through via/stub_m``; ``*`` for every
+  name; a field of a record inside follows with one more slash: ``foils/standard/roughness/rms_m``;
+- any number of one fitted device: ``devices/U1/input_noise_v``.
 """
 
 from collections.abc import Iterator, Sequence
@@ -163,18 +163,35 @@ def spots_of(board: Board, on: str) -> tuple[Board, tuple[Spot, ...]]:
         return board, _lengths(board, name)
     if word in WORDS:
         return _by_word(board, word, name)
-    section, _, rest = on.partition(":")
-    entry, _, field = rest.rpartition(":")
+    section, _, rest = on.partition("/")
     if section == DEVICES:
-        board, part = _own_part(board, entry)
+        ref, field = _name_and_field(rest, [device.ref for device in board.devices])
+        board, part = _own_part(board, ref)
         return board, _numbers(board, "conditioners", part, field, on)
-    if section not in section_names() or not entry:
-        words = any_of((*WORDS, LENGTH), most=20)
-        raise StudyError(
-            f"nothing is known as {quoted(on)}; write {words}, or SECTION:NAME:FIELD such as "
-            '"lines:card trace:impedance_ohm"'
-        )
+    if section not in section_names() or not rest:
+        raise _unknown(on)
+    entry, field = _name_and_field(rest, [entry.name for entry in getattr(board.catalogue, section)])
     return board, _numbers(board, section, entry, field, on)
+
+
+def _name_and_field(rest: str, names: Sequence[str]) -> tuple[str, str]:
+    """What follows a section, split; a name may have slashes itself, and the longest that fits is meant."""
+    named = max((name for name in names if rest == name or rest.startswith(f"{name}/")), key=len, default="")
+    name = named or rest.partition("/")[0]
+    return name, rest[len(name) + 1 :]
+
+
+def _unknown(on: str) -> StudyError:
+    section, colon, rest = on.partition(":")
+    if colon and section in (*section_names(), DEVICES):
+        name, _, field = rest.rpartition(":")
+        meant = "/".join((section, name or rest or "NAME", (field if name else "") or "FIELD"))
+        return StudyError(f"{quoted(on)} is no path into the catalogue, which has slashes; write {quoted(meant)}")
+    words = any_of((*WORDS, LENGTH), most=20)
+    return StudyError(
+        f"nothing is known as {quoted(on)}; write {words}, or SECTION/NAME/FIELD such as "
+        '"lines/card trace/impedance_ohm"'
+    )
 
 
 def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]:
@@ -224,13 +241,13 @@ def _by_word(board: Board, word: str, name: str) -> tuple[Board, tuple[Spot, ...
         spots += tuple(_width_of(board, line) for line in sections if has_width(line))
     if not spots:
         what = f"{quoted(name)} has no {word}" if name else f"nothing on the board has a {word}"
-        raise StudyError(f"{what} that could vary; a cross-section varies by its own fields, as SECTION:NAME:FIELD")
+        raise StudyError(f"{what} that could vary; a cross-section varies by its own fields, as SECTION/NAME/FIELD")
     return board, spots
 
 
 def _width_of(board: Board, line: RunRecord) -> Spot:
     """The width of a cross-section's traces, which varies so that the impedance varies as declared."""
-    return Spot("lines", line.name, (WIDTH,), width_power(board, line), f"lines:{line.name}", "m")
+    return Spot("lines", line.name, (WIDTH,), width_power(board, line), f"lines/{line.name}", "m")
 
 
 def _in_use(board: Board, entry: Any, spot: Spot) -> bool:  # noqa: ANN401 - as above
@@ -259,14 +276,14 @@ def _spots_in(entry: Any, field: _Field) -> Iterator[Spot]:  # noqa: ANN401 - a 
         last = path[-1]
         assert isinstance(last, str)
         fact = fact_of(type(owner), last)
-        yield Spot(field.section, entry.name, path, field.power, f"{field.section}:{entry.name}", fact.unit)
+        yield Spot(field.section, entry.name, path, field.power, f"{field.section}/{entry.name}", fact.unit)
 
 
 def _paths(record: Any, path: tuple[str, ...], before: Path) -> Iterator[tuple[Path, Any]]:  # noqa: ANN401 - as above
     """The paths that a pattern stands for, each with the record that holds the number."""
     first, rest = path[0], path[1:]
     if first == "*":
-        for at, element in enumerate(record):
+        for at, element in enumerate(record if isinstance(record, tuple) else ()):
             yield from _paths(element, rest, (*before, at))
     elif first in getattr(record, "__struct_fields__", ()):
         if not rest:
@@ -282,7 +299,7 @@ def _numbers(board: Board, section: str, name: str, field: str, on: str) -> tupl
         known = tuple(entry.name for entry in getattr(board.catalogue, section))
         remedy = instead(name, known, "name another")
         raise StudyError(f"in {quoted(on)}, there is no {quoted(name)} among the {section}; {remedy}")
-    path = tuple(field.split("."))
+    path = tuple(field.split("/"))
     spots = tuple(spot for entry in entries for spot in _spots_in(entry, _Field(section, path)))
     if not spots:
         known = tuple(dict.fromkeys(one for entry in entries for one in _number_fields(entry)))
@@ -296,12 +313,12 @@ def _number_fields(record: msgspec.Struct, before: str = "") -> Iterator[str]:
         if isinstance(value, float):
             yield before + fact.name
         elif isinstance(value, msgspec.Struct):
-            yield from _number_fields(value, f"{before}{fact.name}.")
+            yield from _number_fields(value, f"{before}{fact.name}/")
 
 
 def _lengths(board: Board, line: str) -> tuple[Spot, ...]:
     spots = tuple(
-        Spot(RUN, lane.name, (at,), 1.0, f"{LENGTH}:{element.line}", "m")
+        Spot(RUN, lane.name, (at,), 1.0, f"{LENGTH}/{element.line}", "m")
         for lane in board.lanes
         for at, element in enumerate(lane.path)
         if isinstance(element, Run) and line in ("", element.line)
