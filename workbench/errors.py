@@ -121,3 +121,7 @@ class ModelRunError(ModelError):
     def __init__(self, happened: str, sentence: str) -> None:
         self.happened = happened
         super().__init__(sentence)
+
+
+class Stopped(Exception):  # noqa: N818 - no error: the answer is not wanted any more
+    """Raised inside work whose answer is not wanted any more, of a study, a thread or a process; no user sees it."""

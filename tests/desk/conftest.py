@@ -12,12 +12,13 @@ from PySide6.QtCore import QEvent
 from tests.desk.window_help import Place
 from workbench.board.model import Board
 from workbench.board.reading import load_board
-from workbench.desk.background.runner import Cancelled, Runner
+from workbench.desk.background.runner import Runner
 from workbench.desk.session import computing as computing_module
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.window import Window
+from workbench.errors import Stopped
 from workbench.resources import project
 
 DEMO = project("correlator-shelf.board.json")
@@ -104,4 +105,4 @@ def _demo() -> Board:
 
 
 def _never(*_: object, **_named: object) -> NoReturn:
-    raise Cancelled
+    raise Stopped

@@ -5,7 +5,8 @@ import time
 from typing import Any, NamedTuple
 
 from workbench.desk.background import worker
-from workbench.desk.background.worker import Desk, Job
+from workbench.desk.background.talk import Talk
+from workbench.desk.background.worker import BackgroundJob
 from workbench.engine.memo import Memo
 from workbench.errors import WorkbenchError
 from workbench.parts.line_by_loss import LineByLoss
@@ -15,44 +16,44 @@ from workbench.studies.pool import processes
 class Twice(NamedTuple):
     number: int
 
-    def run(self, desk: Desk) -> tuple[int, bool]:
-        desk.tell("half of it")
+    def run(self, talk: Talk) -> tuple[int, bool]:
+        talk.tell("half of it")
         return 2 * self.number, "PySide6" in sys.modules
 
 
 class Endless(NamedTuple):
-    def run(self, desk: Desk) -> None:
-        desk.tell("begun")
+    def run(self, talk: Talk) -> None:
+        talk.tell("begun")
         while True:
-            desk.check()
+            talk.check()
             time.sleep(0.001)
 
 
 class Refused(NamedTuple):
-    def run(self, desk: Desk) -> None:
+    def run(self, talk: Talk) -> None:
         raise WorkbenchError("this can't be done; do that")
 
 
 class Broken(NamedTuple):
-    def run(self, desk: Desk) -> float:
+    def run(self, talk: Talk) -> float:
         return 1 / 0
 
 
 class Deadly(NamedTuple):
-    def run(self, desk: Desk) -> None:
+    def run(self, talk: Talk) -> None:
         sys.exit(3)
 
 
 class Injected(NamedTuple):
     """A job that meets a part whose physics breaks."""
 
-    job: Job
+    job: BackgroundJob
     error: Exception
 
-    def run(self, desk: Desk) -> Any:
+    def run(self, talk: Talk) -> Any:
         _break_lines(self.error)
         worker._MEMO = Memo()  # nothing is known, so that the part is asked
-        return self.job.run(desk)
+        return self.job.run(talk)
 
 
 def begin_broken(*asked: Any) -> None:

@@ -32,7 +32,7 @@ def awake(qapp):
     made = Sketching()
     for _ in range(4):
         made.noticed()
-    assert made._connection.poll(30.0)
+    assert made.worker.line.poll(30.0)
     assert made.awake
     yield made
     made.close()
@@ -51,11 +51,11 @@ def test_no_process_is_started_for_a_board_that_is_only_looked_at():
     sketching = Sketching()
     for _ in range(3):
         sketching.noticed()
-    assert sketching._process is None
+    assert sketching.worker is None
     assert sketching.view(plan_of(demo_board(), "RX3"), "receiver", 1e-12, Symbols.CODED) is None
     sketching.close()
     sketching.noticed()
-    assert sketching._process is None
+    assert sketching.worker is None
 
 
 def test_what_the_process_cannot_make_is_left_to_who_asked(awake):
@@ -74,8 +74,8 @@ def test_pictures_of_a_hand_that_goes_on_come_from_there_and_without_it_after_it
     with qtbot.waitSignal(computing.view_ready, timeout=20_000) as seen:
         document.preview(lambda board: set_run_length(board, "RX3", 0, length_m=0.03))
     assert asked[-1] is seen.args[1]
-    awake._process.kill()
-    awake._process.join()
+    awake.worker.process.kill()
+    awake.worker.process.join()
     with qtbot.waitSignal(computing.view_ready, timeout=20_000) as seen:
         document.preview(lambda board: set_run_length(board, "RX3", 0, length_m=0.04))
     assert asked[-1] is None
@@ -83,5 +83,5 @@ def test_pictures_of_a_hand_that_goes_on_come_from_there_and_without_it_after_it
     assert "the process that makes pictures has ended" in caplog.text
     for number in range(5):
         document.apply("title", retitle(f"again {number}"))
-    assert awake._process is not None
+    assert awake.worker is not None
     runner.close()

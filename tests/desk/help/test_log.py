@@ -121,10 +121,10 @@ def test_lines_of_a_message_never_pass_for_code():
 
 
 def test_what_breaks_in_the_other_process_is_there_with_its_traceback(qtbot, window):
-    aside, failed = ProcessChannel(), []
-    aside.ask(Broken(), print, failed=failed.append)
+    channel, failed = ProcessChannel(), []
+    channel.ask(Broken(), print, failed=failed.append)
     qtbot.waitUntil(lambda: failed != [], timeout=20_000)
-    aside.close()
+    channel.close()
     assert "ZeroDivisionError" in logged(window)
     assert "process_jobs.py" in logged(window)
 

@@ -15,7 +15,6 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredEye, MeasuredResponse
 from workbench.board.model import Run
-from workbench.desk.background.runner import Cancelled
 from workbench.desk.measured.exporting import Part
 from workbench.desk.measured.fitting import FITTED, LOWER
 from workbench.desk.measured.panel import MeasuredPanel
@@ -23,6 +22,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Overlays
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.lane.path import plan_lane
+from workbench.errors import Stopped
 from workbench.measured.overlay import response as beside
 from workbench.measured.touchstone.export import Exported, element_of_path, touchstone_text
 from workbench.parts.networks.packed import packed
@@ -51,7 +51,7 @@ def document(qapp):
 @pytest.fixture
 def panel(qtbot, still, document, state, computing, monkeypatch):  # noqa: PLR0917 - fixtures
     def never(*_):
-        raise Cancelled
+        raise Stopped
 
     monkeypatch.setattr(beside, "beside_lane", never)
     overlays = Overlays(document, state, computing)

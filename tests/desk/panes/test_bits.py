@@ -8,7 +8,8 @@ from PySide6.QtTest import QTest
 
 from tests.desk.panes.pane_views import NEAR, Answers, plan_for, view_of
 from workbench.desk.background.process import ProcessChannel
-from workbench.desk.background.worker import BitsJob, BitsProgress, Desk
+from workbench.desk.background.talk import Talk
+from workbench.desk.background.worker import BitsJob, BitsProgress
 from workbench.desk.panes.bits import Bits, Wish
 from workbench.desk.panes.kinds.counted import counted_opening, counted_outline, counted_words
 from workbench.desk.panes.kinds.density import shades
@@ -25,15 +26,15 @@ SETTINGS = WaveformSettings(pattern="random", bits=40_000, seed=3, error_ratio=1
 
 
 class Waiting(ProcessChannel):
-    """An aside that notes what it is asked and lets the test answer."""
+    """A channel that notes what it is asked and lets the test answer."""
 
     def __init__(self) -> None:
         super().__init__()
         self.job = None
         self.hurried = 0
 
-    def ask(self, job, done, *, told, failed):
-        self.job, self.done, self.told, self.failed = job, done, told, failed
+    def ask(self, job, done, *, progress, failed):
+        self.job, self.done, self.progress, self.failed = job, done, progress, failed
 
     def hurry(self):
         self.hurried += 1
@@ -43,7 +44,7 @@ class Waiting(ProcessChannel):
 def counted() -> WaveformResult:
     """Random bits through the near lane, by the waveform engine itself."""
     told: list[BitsProgress] = []
-    result = BitsJob(plan_for(NEAR), "receiver", SETTINGS).run(Desk(told.append, lambda: None))
+    result = BitsJob(plan_for(NEAR), "receiver", SETTINGS).run(Talk(told.append, lambda: None))
     assert told[-1].counted >= told[-1].wanted == 40_000
     return result
 
@@ -56,7 +57,7 @@ def answers(qapp) -> Answers:
 @pytest.fixture
 def bits(answers) -> Bits:
     made = Bits(answers)
-    made.aside = Waiting()
+    made.channel = Waiting()
     return made
 
 
@@ -120,13 +121,13 @@ def test_bits_are_asked_for_as_the_line_says_and_shown_until_the_lane_changes(pa
     bar.seed.setText("7")
     QTest.mouseClick(bar.button, Qt.MouseButton.LeftButton)
     assert bits.wish == Wish("prbs15", 100_000, 7)
-    assert bits.aside.job == BitsJob(
+    assert bits.channel.job == BitsJob(
         plan_for(NEAR), "receiver", WaveformSettings(pattern="prbs15", bits=100_000, seed=7)
     )
-    bits.aside.told(BitsProgress(25_000, 100_000))
+    bits.channel.progress(BitsProgress(25_000, 100_000))
     assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("25 %", "Stop", False)
     statistical = pane._image.image.copy()
-    bits.aside.done(counted)
+    bits.channel.done(counted)
     assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("", "Send bits", True)
     np.testing.assert_array_equal(pane._image.image, shades(counted.density.astype(float)))
     assert pane._counted.isVisible()
@@ -146,8 +147,8 @@ def test_stopping_asks_for_what_there_is_and_a_refusal_is_said(pane, bits):
     pane.bits_switch.setChecked(True)
     bits.send(FIRST)
     QTest.mouseClick(pane.bits_bar.button, Qt.MouseButton.LeftButton)
-    assert bits.aside.hurried == 1
-    bits.aside.failed("the run was cancelled before anything was counted; start it again")
+    assert bits.channel.hurried == 1
+    bits.channel.failed("the run was cancelled before anything was counted; start it again")
     assert not bits.running
     assert pane.bits_bar.words.text().startswith("the run was cancelled")
 
@@ -155,7 +156,7 @@ def test_stopping_asks_for_what_there_is_and_a_refusal_is_said(pane, bits):
 def test_a_run_in_a_hurry_ends_with_what_it_has():
     settings = WaveformSettings(pattern="random", bits=10_000_000, seed=3)
     told: list[BitsProgress] = []
-    result = BitsJob(plan_for(NEAR), "receiver", settings).run(Desk(told.append, lambda: None, lambda: len(told) > 1))
+    result = BitsJob(plan_for(NEAR), "receiver", settings).run(Talk(told.append, lambda: None, lambda: len(told) > 1))
     assert not result.complete
     assert 0 < result.measures.errors.symbols < 10_000_000
 

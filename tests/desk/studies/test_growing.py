@@ -158,7 +158,7 @@ def test_answers_that_nobody_had_time_to_draw_are_passed_over(qtbot) -> None:
         return "whole"
 
     work.start(study)
-    work._thread.join()  # this thread, which draws, does not come round meanwhile
+    work.channel.thread_under_way.join()  # this thread, which draws, does not come round meanwhile
     with qtbot.waitSignal(work.answered) as whole:
         pass
     assert whole.args == ["whole"]

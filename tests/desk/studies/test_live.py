@@ -151,7 +151,7 @@ def test_nothing_of_a_dropped_study_is_shown_any_more(qtbot):
         return "old whole"
 
     work.start(slow)
-    first = work._thread
+    first = work.channel.thread_under_way
     work.start(lambda effort: "new")
     go.set()
     first.join(20.0)

@@ -20,7 +20,7 @@ from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.session.view_state import ShownTrace
 from workbench.desk.studies import work as work_module
 from workbench.desk.studies.map_view import MapView
-from workbench.desk.studies.work import StudyWork
+from workbench.desk.studies.work import StudyChannel
 from workbench.engine.assess import assess_lane
 from workbench.engine.lane.path import plan_of
 from workbench.engine.memo import Memo
@@ -138,7 +138,7 @@ def test_figures_of_before_do_not_come_back_with_an_edit_that_leaves_the_lane_al
 
 def test_physics_that_breaks_in_a_study_is_told_and_the_next_run_answers(qtbot, window, monkeypatch):
     panel = window.studies
-    panel.work._workers = 1
+    panel.work.workers = 1
     panel.open("settings")
     with monkeypatch.context() as patch:
         patch.setattr(LineByLoss, "line_constants", breaking(ZeroDivisionError))
@@ -151,7 +151,7 @@ def test_physics_that_breaks_in_a_study_is_told_and_the_next_run_answers(qtbot, 
 
 def test_physics_that_breaks_in_a_studys_process_is_told(qtbot, window, monkeypatch):
     panel = window.studies
-    panel.work._workers = 2
+    panel.work.workers = 2
     monkeypatch.setattr(processes, "_begin", begin_broken)
     panel.open("settings")
     with qtbot.waitSignal(panel.work.failed, timeout=LONG_MS):
@@ -174,7 +174,7 @@ def test_bits_whose_process_is_killed_are_told_and_can_be_sent_again(qtbot, wind
     bits.wish = bits.wish._replace(bits=100_000_000)
     bits.send(trace_)
     with qtbot.waitSignal(bits.failed, timeout=LONG_MS) as told:
-        kill(bits.aside._process)
+        kill(bits.channel.process)
     assert is_one_sentence(told.args[0])
     assert not bits.running
     bits.wish = bits.wish._replace(bits=20_000)
@@ -189,7 +189,7 @@ def test_pictures_go_on_without_their_process(qtbot, window):
         window.document.apply("longer", lambda board, n=number: edits.set_run_length(board, LANE, 0, length_m=0.1 + n))
     qtbot.waitUntil(lambda: sketching.awake, timeout=LONG_MS)
     settled(qtbot, window)
-    kill(sketching._process)
+    kill(sketching.worker.process)
     with qtbot.waitSignal(window.computing.view_ready, timeout=LONG_MS):
         window.document.apply("shorter", lambda board: edits.set_run_length(board, LANE, 0, length_m=0.05))
     settled(qtbot, window)
@@ -215,7 +215,7 @@ def test_a_studys_process_that_is_killed_midway_is_replaced_or_told(qtbot, windo
     monkeypatch.setattr(processes, "FEW", 0)
     monkeypatch.setattr(running, "_CHUNK", 2)
     panel = window.studies
-    panel.work._workers = 2
+    panel.work.workers = 2
     panel.open("settings")
     others = {*multiprocessing.active_children()}
     with qtbot.waitSignal(panel.work.advanced, timeout=LONG_MS):
@@ -250,13 +250,13 @@ def whole_answer(qtbot, window) -> None:
 
 
 def before_the_start(patch, cancel) -> None:
-    run = StudyWork._run
+    run = StudyChannel._run
 
     def late(work, *asked) -> None:
         cancel()
         run(work, *asked)
 
-    patch.setattr(work_module.StudyWork, "_run", late)
+    patch.setattr(work_module.StudyChannel, "_run", late)
 
 
 def while_it_is_set_up(patch, cancel) -> None:
@@ -308,7 +308,7 @@ STAGES = {
 @pytest.mark.parametrize("stage", STAGES.values(), ids=STAGES.keys())
 def test_a_study_cancelled_at_any_stage_says_how_far_it_came_and_can_be_asked_again(qtbot, window, monkeypatch, stage):
     panel = window.studies
-    panel.work._workers = 1
+    panel.work.workers = 1
     panel.open("settings")
     ended: list[object] = []
     panel.work.answered.connect(ended.append)

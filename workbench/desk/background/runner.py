@@ -14,18 +14,14 @@ from typing import Any, NamedTuple
 
 from PySide6.QtCore import QObject, Qt, Signal
 
-from workbench.errors import WorkbenchError
+from workbench.errors import Stopped, WorkbenchError
 
 _LOG = logging.getLogger(__name__)
 
 FIRST = 0
-"""The priority of what the hand waits for."""
+"""The priority of what the pointer waits for."""
 DRAWING_S = 0.025
 """How long after such an answer the thread leaves the interpreter to the drawing of it."""
-
-
-class Cancelled(Exception):  # noqa: N818 - no error: the answer is not wanted any more
-    """Raised inside work whose answer is not wanted any more."""
 
 
 class Token:
@@ -39,9 +35,9 @@ class Token:
         self._cancelled.set()
 
     def check(self) -> None:
-        """Raise `Cancelled` if the answer is not wanted any more; long work calls it between its parts."""
+        """Raise `Stopped` if the answer is not wanted any more; long work calls it between its parts."""
         if self._cancelled.is_set():
-            raise Cancelled
+            raise Stopped
 
 
 class _Request(NamedTuple):
@@ -193,11 +189,11 @@ class Runner(QObject):
                 request.done(result)
         elif isinstance(error, WorkbenchError):
             self.failed.emit(str(error))
-        elif not isinstance(error, Cancelled):
+        elif not isinstance(error, Stopped):
             kind = request.channel[0] if isinstance(request.channel, tuple) else request.channel
             _LOG.error("work for %s failed", kind, exc_info=error)
             self.failed.emit(f"Something went wrong while computing ({type(error).__name__}); the log has the details.")
-        if error is not None and newest and not isinstance(error, Cancelled):
+        if error is not None and newest and not isinstance(error, Stopped):
             request.lost()
         if idle and not self.busy:
             self.busy_changed.emit(False)

@@ -5,12 +5,12 @@ is worked on, and until it is there, or if it is lost, the engine's thread makes
 """
 
 import logging
-import multiprocessing
 from multiprocessing.connection import Connection
-from multiprocessing.context import SpawnProcess
 from threading import Lock
 
-from workbench.desk.background.worker import Awake, Message, SketchJob, serve
+from workbench.desk.background.process import WorkerProcess
+from workbench.desk.background.talk import Message
+from workbench.desk.background.worker import Awake, SketchJob
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.symbols import Symbols
 from workbench.engine.views import LaneView
@@ -25,33 +25,32 @@ class Sketching:
 
     def __init__(self) -> None:
         self._lock = Lock()
-        self._process: SpawnProcess | None = None
-        self._connection: Connection | None = None
+        self._worker: WorkerProcess | None = None
         self._changes, self._awake, self._closed = 0, False, False
 
     def noticed(self) -> None:
         """The board is being worked on."""
         self._changes += 1
         with self._lock:
-            if self._changes >= _WORKED_ON and self._process is None and not self._closed:
+            if self._changes >= _WORKED_ON and self._worker is None and not self._closed:
                 try:
                     self._start()
                 except OSError:  # the system gives no process now: the engine's thread makes the pictures
                     _LOG.exception("the process that makes pictures can't be started")
-                    self._changes, self._process, self._connection = 0, None, None
+                    self._changes, self._worker = 0, None
 
     @property
     def awake(self) -> bool:
         """Whether the process is there and answers."""
         with self._lock:
-            line = self._connection
+            line = self._line
             if line is not None and not self._awake:
                 self._awake = line.poll() and isinstance(self._received(line), Message)
             return self._awake
 
     def view(self, plan: LanePlan, probe: str, error_ratio: float, symbols: Symbols) -> LaneView | None:
         """A lane's picture of the moment; None where the process is not there, or could not make it."""
-        line = self._connection
+        line = self._line
         if line is None or not self.awake:
             return None
         try:
@@ -66,19 +65,23 @@ class Sketching:
         """End the process."""
         with self._lock:
             self._closed, self._awake = True, False
-            process = self._process
-        if process is not None:
-            process.kill()
-            process.join(2.0)
+            worker = self._worker
+        if worker is not None:
+            worker.end()
+
+    @property
+    def worker(self) -> WorkerProcess | None:
+        """The process and the line to it; None while there is none."""
+        return self._worker
+
+    @property
+    def _line(self) -> Connection | None:
+        worker = self._worker
+        return None if worker is None else worker.line
 
     def _start(self) -> None:
-        context = multiprocessing.get_context("spawn")
-        wanted = context.RawValue("q", 0)
-        self._connection, other = context.Pipe()
-        self._process = context.Process(target=serve, args=(other, wanted, 0), name="sketching", daemon=True)
-        self._process.start()
-        other.close()
-        self._connection.send((0, Awake()))
+        self._worker = WorkerProcess("sketching", gives_way=0)
+        self._worker.line.send((0, Awake()))
 
     def _received(self, line: Connection) -> Message | None:
         try:
@@ -93,4 +96,4 @@ class Sketching:
         if not self._closed:
             _LOG.error("the process that makes pictures has ended")
         self._changes, self._awake = 0, False
-        self._process = self._connection = None
+        self._worker = None

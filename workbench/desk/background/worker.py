@@ -1,72 +1,42 @@
-"""What the window's other processes do: jobs one at a time, told how far they are. Knows no Qt.
+"""What the window's other processes do: jobs one at a time, with their progress. Knows no Qt.
 
 A job is asked with a number; the parent may ask for another one at any time, and the job under way then ends soon.
 """
 
 import os
 import threading
-import traceback
-from collections.abc import Callable
 from multiprocessing import parent_process
 from multiprocessing.connection import Connection, wait
 from typing import Any, NamedTuple, Protocol
 
+from workbench.desk.background.talk import Message, Talk, carried_out
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.eye import Reach
 from workbench.engine.views import LaneView, view_lane
-from workbench.errors import WorkbenchError
+from workbench.errors import Stopped
 from workbench.waveform.result import WaveformResult
 from workbench.waveform.settings import WaveformSettings
 
 _MEMO = Memo(64 * 2**20)
 GIVES_WAY = 5
-"""How far below the window work stands that nobody's hand waits for, as Unix counts it."""
+"""How far below the window work stands that nobody waits for, as Unix counts it."""
 
 
-class Ended(Exception):  # noqa: N818 - no error: the answer is not wanted any more
-    """Raised inside a job whose answer is not wanted any more."""
-
-
-class Desk(NamedTuple):
-    """What a job has for talking with who asked.
-
-    Attributes:
-        tell: sends something on the way.
-        check: raises `Ended` once the answer is not wanted any more.
-        hurry: whether it is to end soon with what it has.
-    """
-
-    tell: Callable[[Any], None]
-    check: Callable[[], None]
-    hurry: Callable[[], bool] = lambda: False
-
-
-class Wanted(Protocol):
+class WantedNumber(Protocol):
     """A number that both processes see: that of the job whose answer is wanted; negative: soon."""
 
     value: int
 
 
-class Job(Protocol):
+class BackgroundJob(Protocol):
     """Something to do; it travels between processes, so it holds values only."""
 
-    def run(self, desk: Desk) -> Any:  # noqa: ANN401 - each job has its own result
-        """Do it, and hand back what came of it."""
+    def run(self, talk: Talk) -> Any:  # noqa: ANN401 - each job has its own result
+        """Do it; its result."""
         ...
-
-
-class Message(NamedTuple):
-    """What comes back about a job: on its way ("told"), its result ("done"), or why there is none.
-
-    `kind` "refused" carries a sentence for the user, "broken" the traceback of what nobody foresaw.
-    """
-
-    number: int
-    kind: str
-    content: Any
 
 
 class BitsProgress(NamedTuple):
@@ -83,21 +53,21 @@ class BitsJob(NamedTuple):
     probe: str
     settings: WaveformSettings
 
-    def run(self, desk: Desk) -> WaveformResult:
+    def run(self, talk: Talk) -> WaveformResult:
         """Send them and count what arrives."""
         from workbench.waveform.running import run  # noqa: PLC0415 - the window has no need of it, only this process
 
         def progress(counted: int, wanted: int) -> None:
-            desk.tell(BitsProgress(counted, wanted))
+            talk.tell(BitsProgress(counted, wanted))
 
         probe = resolve_probe(self.plan, self.probe)
-        return run(self.plan, probe, self.settings, progress, desk.hurry, memo=_MEMO)
+        return run(self.plan, probe, self.settings, progress, talk.hurry, memo=_MEMO)
 
 
 class Awake(NamedTuple):
     """Nothing to do: its answer says that the process is there."""
 
-    def run(self, desk: Desk) -> None:
+    def run(self, talk: Talk) -> None:
         """Do nothing, and so be there."""
 
 
@@ -109,14 +79,14 @@ class SketchJob(NamedTuple):
     error_ratio: float
     symbols: Symbols
 
-    def run(self, desk: Desk) -> LaneView:
+    def run(self, talk: Talk) -> LaneView:
         """Make the picture."""
-        del desk  # it takes a frame's time: nobody can give it up sooner
+        del talk  # it takes a frame's time: nobody can give it up sooner
         probe = resolve_probe(self.plan, self.probe)
         return view_lane(_MEMO, self.plan, probe, self.error_ratio, Reach.PICTURE, symbols=self.symbols)
 
 
-def serve(connection: Connection, wanted: Wanted, gives_way: int = GIVES_WAY) -> None:
+def serve(connection: Connection, wanted: WantedNumber, gives_way: int = GIVES_WAY) -> None:
     """Do jobs until the parent hangs up or is gone.
 
     Args:
@@ -135,23 +105,16 @@ def serve(connection: Connection, wanted: Wanted, gives_way: int = GIVES_WAY) ->
         connection.send(_done(connection, wanted, number, job))
 
 
-def _done(connection: Connection, wanted: Wanted, number: int, job: Job) -> Message:
+def _done(connection: Connection, wanted: WantedNumber, number: int, job: BackgroundJob) -> Message:
     def check() -> None:
         if abs(wanted.value) != number:
-            raise Ended
+            raise Stopped
 
     def tell(content: Any) -> None:  # noqa: ANN401 - each job tells its own
         check()
-        connection.send(Message(number, "told", content))
+        connection.send(Message(number, "progress", content))
 
-    try:
-        return Message(number, "done", job.run(Desk(tell, check, lambda: wanted.value == -number)))
-    except Ended:
-        return Message(number, "ended", None)
-    except WorkbenchError as error:
-        return Message(number, "refused", str(error))
-    except Exception:  # noqa: BLE001 - whatever fails here must reach the user's log, not end the process unsaid
-        return Message(number, "broken", traceback.format_exc())
+    return carried_out(number, job.run, Talk(tell, check, lambda: wanted.value == -number))
 
 
 def _end_with_parent() -> None:

@@ -46,7 +46,7 @@ class Bits(QObject):
     def __init__(self, computing: Computing, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._computing = computing
-        self.aside = ProcessChannel(self)
+        self.channel = ProcessChannel(self)
         self.wish = Wish()
         self._shown = False
         self._running: _Run | None = None
@@ -101,17 +101,17 @@ class Bits(QObject):
             self._running, self._came = None, (run, result)
             self.changed.emit()
 
-        self.aside.ask(BitsJob(plan, trace.probe, settings), done, told=self._go_on, failed=self._fail)
+        self.channel.ask(BitsJob(plan, trace.probe, settings), done, progress=self._go_on, failed=self._fail)
         self.changed.emit()
 
     def stop(self) -> None:
         """Send no more; what was counted until then comes out."""
-        self.aside.hurry()
+        self.channel.hurry()
 
     def close(self) -> None:
         """End the process."""
         self._running = None
-        self.aside.close()
+        self.channel.close()
 
     def _go_on(self, progress: BitsProgress) -> None:
         self._progress = progress

@@ -19,7 +19,7 @@ from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.margin import judge_lane
 from workbench.engine.verdict.measures import eye_result
-from workbench.errors import WorkbenchError
+from workbench.errors import Stopped, WorkbenchError
 from workbench.studies.changes import Change, changed
 from workbench.studies.figures import LaneFigures, figures_of
 
@@ -45,10 +45,6 @@ class Basis(msgspec.Struct, frozen=True, kw_only=True):
     probe: str = RECEIVER
     ber: float | None = None
     symbols: Symbols = Symbols.CODED
-
-
-class Stopped(Exception):  # noqa: N818 - no error: the answer is not wanted any more
-    """Raised inside a job whose study is cancelled."""
 
 
 class Shared(NamedTuple):
