@@ -222,7 +222,7 @@ def test_what_is_no_board_file_is_refused_with_its_place(data: bytes, place: str
 
 
 HEAD = b'{"format": "link-margin-board", "version": 2, '
-SIZE = 200_000_000
+SIZE = 60_000_000
 HOSTILE = {
     "lists": (b"", b"[", b""),
     "lanes of lists": (HEAD + b'"lanes": ', b"[", b""),
@@ -233,16 +233,18 @@ HOSTILE = {
 
 
 @pytest.mark.parametrize("name", HOSTILE)
-def test_200_mb_of_nesting_are_refused_at_once_and_in_little_memory(name: str) -> None:
+def test_megabytes_of_nesting_are_refused_at_once_and_in_little_memory(name: str) -> None:
     before, nest, after = HOSTILE[name]
     data = before + nest * (SIZE // len(nest)) + after
     tracemalloc.start()
-    start = time.perf_counter()
+    start = time.process_time()
     refusal(data)
-    seconds = time.perf_counter() - start
+    seconds = time.process_time() - start
     _, most = tracemalloc.get_traced_memory()
     tracemalloc.stop()
-    assert seconds < 2.0
+    start = time.process_time()
+    data.translate(bytes(reversed(range(256))))
+    assert seconds < 15.0 * (time.process_time() - start), "about as long as a few passes over the bytes"
     assert most < 2 * len(data) + 50e6, "no more than a copy or so of the bytes"
 
 

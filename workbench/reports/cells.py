@@ -1,14 +1,18 @@
 """Cells of CSV that a spreadsheet shows and never runs.
 
 A spreadsheet takes a cell that begins with ``=``, ``+``, ``-`` or ``@`` for a formula, whoever wrote it. Text of that
-kind gets an apostrophe in front, the spreadsheets' own mark of text; numbers stay numbers.
+kind gets an apostrophe in front, the spreadsheets' own mark of text; numbers stay numbers, and so does a number with
+its unit, such as a setting's name "-3.5 dB": two words that no formula can consist of, whatever they are called.
 """
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Sequence
 
 _RUN = ("=", "+", "-", "@", "\t", "\r")
+# One blank and a unit of letters after the number: no digit, bracket or operator that could refer to a cell or run.
+_WITH_UNIT = re.compile(r"[+-]\d+(?:\.\d+)? (?:[A-Za-zµμΩ%]+)(?:/[A-Za-z]+)?")
 
 
 def csv_text(rows: Iterable[Sequence[object]], separator: str = ",") -> str:
@@ -24,7 +28,7 @@ def cells(row: Sequence[object]) -> list[object]:
 
 
 def _would_run(text: str) -> bool:
-    return text.startswith(_RUN) and not _is_number(text)
+    return text.startswith(_RUN) and not _is_number(text) and not _WITH_UNIT.fullmatch(text)
 
 
 def _is_number(text: str) -> bool:

@@ -47,7 +47,7 @@ def overlays(qtbot, still, document, state, computing):
 def quick(monkeypatch):
     """Every measurement lies 1 dB above a flat model; no engine is asked."""
 
-    def beside(_, plan, measurement):
+    def beside(_, plan, measurement, symbols):
         if measurement.name == "odd":
             raise TableError("odd", None, "it fits nothing", "measure again")
         model = np.full(F_HZ.size, -5.0)

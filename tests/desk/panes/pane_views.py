@@ -11,11 +11,12 @@ from workbench.desk.session.view_state import ShownTrace
 from workbench.engine.lane.path import LanePlan, plan_lane
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.views import LaneView, view_lane
 from workbench.resources import project
 
 DEMO = project("correlator-shelf.board.json")
-NEAR, FAR, STAGED = "RX0", "RX15", "RX3"  # open wide, closed at the profile's error ratio, with a stage
+NEAR, FAR, STAGED = "RX0", "RX15", "RX3"  # open wide, closed if its symbols were independent, with a stage
 
 _MEMO = Memo()
 
@@ -31,6 +32,14 @@ def plan_for(lane: str) -> LanePlan:
 def view_of(lane: str, probe: str = "receiver") -> LaneView:
     plan = plan_for(lane)
     return view_lane(_MEMO, plan, resolve_probe(plan, probe), plan.profile.ber.value)
+
+
+@lru_cache
+def independent_view_of(lane: str) -> LaneView:
+    """The lane as independent bits would show it, line code or not."""
+    plan = plan_for(lane)
+    receiver = resolve_probe(plan, "receiver")
+    return view_lane(_MEMO, plan, receiver, plan.profile.ber.value, symbols=Symbols.INDEPENDENT)
 
 
 class Answers(QObject):

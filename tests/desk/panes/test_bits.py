@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from tests.desk.panes.pane_views import NEAR, Answers, plan_for, view_of
+from tests.desk.panes.pane_views import NEAR, Answers, independent_view_of, plan_for, view_of
 from workbench.desk.background.process import ProcessChannel
 from workbench.desk.background.talk import Talk
 from workbench.desk.background.worker import BitsJob, BitsProgress
@@ -75,7 +75,7 @@ def pane(qtbot, document, state, answers, bits) -> EyePane:
 
 def test_the_counted_outline_is_the_statistical_contour(counted):
     # The two engines know nothing of each other; what differs is the counting error of 40 random errors.
-    eye = view_of(NEAR).eye
+    eye = independent_view_of(NEAR).eye  # as the bits that were sent
     x, y = counted_outline(counted, 1e-3)
     upper = y > 0.0
     contour = np.interp(x[upper], eye.time_ui, eye.contours_v[ERROR_RATIOS.index(1e-3)])

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PySide6.QtGui import QFontMetricsF
 
-from tests.desk.panes.pane_views import FAR, NEAR, view_of
+from tests.desk.panes.pane_views import FAR, NEAR, independent_view_of, view_of
 from workbench.desk.panes.axes import (
     FONT_POINTS,
     QuantityAxis,
@@ -164,7 +164,7 @@ def test_the_opening_read_off_a_bathtub_is_the_engines_width(lane):
 
 
 def test_a_closed_eye_has_no_opening():
-    eye = view_of(FAR).eye
+    eye = independent_view_of(FAR).eye
     assert eye.width_ui == 0.0
     assert opening_ui(eye.bath_ui, eye.bathtub, -12.0) is None
     assert opening_ui(eye.bath_ui, eye.bathtub, -3.0) is not None
