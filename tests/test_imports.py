@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import PATIENCE_S
+
 ROOT = Path(__file__).resolve().parent.parent
 BOARD = ROOT / "projects" / "correlator-shelf.board.json"
 # A window, plotting, other people's network algebra, tables, units and templates: none has a part in an assessment.
@@ -34,7 +36,7 @@ def loaded_by(program: str) -> set[str]:
     """Top-level modules in a fresh interpreter after a program has run."""
     run = subprocess.run(
         [sys.executable, "-I", "-c", f"import sys; sys.path.insert(0, {str(ROOT)!r})\n{program}\n{REPORT}"],
-        capture_output=True, text=True, check=False, timeout=60,
+        capture_output=True, text=True, check=False, timeout=PATIENCE_S,
     )  # fmt: skip
     assert run.returncode == 0, run.stderr
     return set(json.loads(run.stdout.splitlines()[-1]))

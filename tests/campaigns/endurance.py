@@ -1,4 +1,4 @@
-"""Works in the window for as long as a week may bring: random edits by the hand's own commands, undone and done again.
+"""Works in the window for as long as a week may bring: random edits by the commands of menus and keys, undone and done again.
 
     QT_QPA_PLATFORM=offscreen python -m tests.campaigns.endurance [EDITS]
 
@@ -23,6 +23,7 @@ from PySide6.QtCore import QDeadlineTimer, QEvent, QEventLoop, QTimer
 from PySide6.QtWidgets import QApplication
 
 from tests.desk.window_help import Place
+from tests.patience import PATIENCE_S
 from workbench.board.edits import lanes as edits
 from workbench.board.edits.catalogue import rename_entry, replace_entry
 from workbench.board.model import Board, Run, Stage
@@ -43,8 +44,8 @@ EDITS, SEED, SETTLED = 10_000, 20_264, 500
 MOST_GROWTH_MIB = 50.0
 _EVERY_ASSESSED, _EVERY_SAVED, _EVERY_STUDY, _EVERY_WINDOW, _EVERY_PROBE = 100, 60, 400, 500, 250
 _SECTIONS = ("dielectrics", "lines", "vias", "connectors", "capacitors", "transmitters", "receivers")
-_ENDS_S = 10.0
-_LONGEST_MS = 60_000
+_ENDS_S = PATIENCE_S
+_LONGEST_MS = int(1e3 * PATIENCE_S)
 _MOST_LANES, _MOST_PLACES, _MOST_STAGES, _LONGEST_M = 6, 14, 1, 0.25
 """A lane of many stages and closed eyes takes seconds to assess, and this is about what stays behind."""
 
@@ -104,7 +105,7 @@ class Endured(NamedTuple):
         return "\n".join(lines)
 
 
-class Hand:
+class User:
     """What a user does, chosen at random."""
 
     def __init__(self, window: Window, chance: random.Random) -> None:
@@ -112,7 +113,7 @@ class Hand:
         self.number = 0
 
     def act(self) -> None:
-        """One deed, most of them an edit; what has grown beyond what people build is cut back first."""
+        """One step, most of them an edit; what has grown beyond what people build is cut back first."""
         self.number += 1
         lane = next((one for one in self._board().lanes if one.name == self.window.state.lane), None)
         if len(self._board().lanes) > _MOST_LANES:
@@ -125,9 +126,9 @@ class Hand:
             self.window.state.select_element(self.chance.choice(stages))
             self.window.strip.commands.remove()
         else:
-            self.chance.choice(self._deeds())()
+            self.chance.choice(self._steps())()
 
-    def _deeds(self) -> list[Callable[[], object]]:
+    def _steps(self) -> list[Callable[[], object]]:
         table, strip, chance = self.window.lanes.commands, self.window.strip.commands, self.chance
         sign = chance.choice((-1, 1))
         return [
@@ -136,8 +137,8 @@ class Hand:
             *[lambda: strip.resize(sign, chance.choice((0.01, 0.1)))] * 6, lambda: strip.nudge(sign),
             lambda: strip.nudge(sign), lambda: strip.sink(sign), strip.duplicate, strip.remove, strip.copy, strip.paste,
             self._insert, self._insert, self._substitute, self._batch, self._value, self._value, self._panes,
-            self._strap, self._strap, self._strap, self._length, self._rename_entry,
-            self._drag, self._drag, strip.add_probe, strip.remove_probe, lambda: strip.move_probe(sign), self._pin,
+            self._setting, self._setting, self._setting, self._length, self._rename_entry,
+            self._drag, self._drag, strip.add_probe, strip.remove_probe, lambda: strip.move_probe(sign), self._snapshot,
         ]  # fmt: skip
 
     def _board(self) -> Board:
@@ -214,7 +215,7 @@ class Hand:
         else:
             panes.show_kind(self.chance.choice(KINDS), self.chance.randrange(len(panes.panes)))
 
-    def _strap(self) -> None:
+    def _setting(self) -> None:
         board = self._board()
         if not board.devices:
             return
@@ -264,9 +265,9 @@ class Hand:
                 "drag a length", lambda board: edits.set_run_length(board, lane, at, length_m=length_m)
             )
 
-    def _pin(self) -> None:
+    def _snapshot(self) -> None:
         if self.chance.random() < 0.1:
-            self.window.beside.pin() if not self.window.beside.full else self.window.beside.clear()
+            self.window.beside.snapshot() if not self.window.beside.full else self.window.beside.clear()
 
 
 class Endurance:
@@ -287,7 +288,7 @@ class Endurance:
             path.write_bytes(dump_board(board))
         self.window = self.place.window(self.place.file)
         self.window.show_first_steps(False)
-        self.hand = Hand(self.window, self.chance)
+        self.user = User(self.window, self.chance)
         self.wanted = edits_wanted
         self.history: list[Board] = [self.window.document.board]
         self.at = self.edits = self.undone = 0
@@ -299,7 +300,7 @@ class Endurance:
         """Work until there are so many edits, then leave."""
         while self.edits < self.wanted:
             before = self.edits
-            self.hand.act()
+            self.user.act()
             self._note()
             if self.chance.random() < 0.15:
                 self._back_and_forth()

@@ -8,8 +8,10 @@ from typing import NoReturn
 
 import pytest
 from PySide6.QtCore import QEvent
+from pytestqt.qtbot import QtBot
 
 from tests.desk.window_help import Place
+from tests.patience import PATIENCE_S
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.desk.background.runner import Runner
@@ -22,6 +24,22 @@ from workbench.errors import Stopped
 from workbench.resources import project
 
 DEMO = project("correlator-shelf.board.json")
+
+
+class PatientBot(QtBot):
+    """Waits as long as it takes: a busy machine is slow, and only a hung test is given up."""
+
+    def waitUntil(self, callback, *, timeout=0):  # noqa: N802 - the plugin's name
+        super().waitUntil(callback, timeout=max(timeout, int(1e3 * PATIENCE_S)))
+
+    def waitSignal(self, signal, *, timeout=0, **named):  # noqa: N802 - the plugin's name
+        return super().waitSignal(signal, timeout=max(timeout, int(1e3 * PATIENCE_S)), **named)
+
+
+@pytest.fixture
+def qtbot(qtbot: QtBot) -> QtBot:
+    """The plugin's, more patient; it closes its widgets after the test as ever."""
+    return PatientBot(qtbot._request)
 
 
 @pytest.fixture(autouse=True)

@@ -14,14 +14,21 @@ from workbench.engine.assessment import Assessment
 from workbench.reports.as_csv import assessment_csv
 from workbench.reports.cells import cells, csv_text
 
+RUN = [
+    "=1+1", "+A1", "-A1", "@SUM(A1)", "\t=1", "\r=1", '=HYPERLINK("x")', "-1_0", "-3.5 dB+A1", "-3 A1", "-3.5 dB\n",
+    "-3dB", "-1+cmd|' /C calc'!A0",
+]  # fmt: skip
 
-@pytest.mark.parametrize("text", ["=1+1", "+A1", "-A1", "@SUM(A1)", "\t=1", "\r=1", "=HYPERLINK(\"x\")", "-1_0",
-    "-3.5 dB+A1", "-3 A1", "-3.5 dB\n", "-3dB", "-1+cmd|' /C calc'!A0"])
+
+@pytest.mark.parametrize("text", RUN)
 def test_text_that_would_run_is_marked_as_text(text):
     assert cells([text]) == [f"'{text}"]
 
 
-@pytest.mark.parametrize("cell", ["-3.5", "+2", "1e-12", "RX0", "", None, -2.5, 0, "a=b", "-3.5 dB", "+50 mV", "-2 dB/m"])
+STAYS = ["-3.5", "+2", "1e-12", "RX0", "", None, -2.5, 0, "a=b", "-3.5 dB", "+50 mV", "-2 dB/m"]
+
+
+@pytest.mark.parametrize("cell", STAYS)
 def test_numbers_and_other_text_stay(cell):
     assert cells([cell]) == [cell]
 

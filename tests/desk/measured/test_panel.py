@@ -429,7 +429,7 @@ def test_a_band_that_is_none_is_refused_and_nothing_written(panel, tmp_path):
     panel.page.step.setText("0 Hz")
     panel.page.write()
     assert not (tmp_path / "lane.s2p").exists()
-    assert "band" in panel.page.sentence.text()
+    assert "invalid sweep" in panel.page.sentence.text()
 
 
 # --- for all

@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from tests.desk.panes.pane_views import NEAR, Answers, independent_view_of, plan_for, view_of
+from tests.desk.panes.pane_views import NEAR, Answers, independent_view_of, plan_for
 from workbench.desk.background.process import ProcessChannel
 from workbench.desk.background.talk import Talk
 from workbench.desk.background.worker import BitsJob, BitsProgress

@@ -6,6 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.desk.window_help import small_board
+from tests.patience import PATIENCE_S
 from workbench.board.edits import lanes as edits
 from workbench.desk.background import runner as runner_module
 from workbench.desk.background.runner import FIRST, Runner
@@ -142,12 +143,12 @@ class Held:
         def work(_):
             if held:
                 self.began.set()
-                assert self.go.wait(10.0)
+                assert self.go.wait(PATIENCE_S)
             return answer
 
         self.runner.submit(channel, work, self.answers.append, **how)
         if held:
-            assert self.began.wait(10.0)
+            assert self.began.wait(PATIENCE_S)
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt
 
 from tests.desk.studies.study_help import shown_panel
 from tests.lanes import lane_board, trace
+from tests.patience import PATIENCE_S
 from workbench.board.model import Board, Stage
 from workbench.desk.studies.panel import StudiesPanel
 from workbench.desk.studies.work import StudyWork
@@ -58,11 +59,11 @@ class Held:
 
     def __call__(self, effort: Effort) -> object:
         for answer in self._answers[:-1]:
-            self._go.acquire(timeout=20.0)
+            self._go.acquire(timeout=PATIENCE_S)
             if effort.cancelled():
                 return answer
             effort.partly(answer)
-        self._go.acquire(timeout=20.0)
+        self._go.acquire(timeout=PATIENCE_S)
         return self._answers[-1]
 
 

@@ -6,6 +6,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 
 from tests.lanes import lane_board, trace
+from tests.patience import PATIENCE_S
 from workbench.board.model import Board, Stage
 from workbench.desk.studies.bar_view import BarView
 from workbench.desk.studies.curve_view import CurveView
@@ -95,7 +96,7 @@ def test_a_study_that_was_cut_short_is_told_with_all_it_knows(board):
         best: dict = {}
         for one in answer.groups[0].candidates:
             controls = one.settings[0].settings
-            key = tuple(getattr(controls, control) for control in (picture.across, picture.down))
+            key = tuple(controls[control] for control in (picture.across, picture.down))
             best[key] = max(best.get(key, -1e9), final[one.settings])
         assert shown == sorted(best.values())
 
@@ -146,7 +147,7 @@ def test_nothing_of_a_dropped_study_is_shown_any_more(qtbot):
     work.grown.connect(seen.append)
 
     def slow(effort: Effort) -> str:
-        go.wait(20.0)
+        go.wait(PATIENCE_S)
         effort.partly("old")
         return "old whole"
 

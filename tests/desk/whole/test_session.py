@@ -17,12 +17,12 @@ from typing import Any
 
 import pytest
 
+from tests.patience import PATIENCE_S
 from workbench.board.model import Stage
 from workbench.board.reading import load_board
 from workbench.resources import project
 
 LANE = "RX15"
-PATIENCE_S = 30.0
 
 needs = [name for name in ("Xvfb", "xdotool") if shutil.which(name) is None]
 pytestmark = [

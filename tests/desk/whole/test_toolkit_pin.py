@@ -3,6 +3,8 @@
 import subprocess
 import sys
 
+from tests.patience import PATIENCE_S
+
 # In a process of its own: where the count is wrong, Python ends with "deallocating None".
 STROKES = """
 import sys
@@ -20,7 +22,7 @@ painter.end()
 
 def test_setting_a_pen_two_thousand_times_leaves_the_references_to_none_alone():
     ended = subprocess.run(
-        [sys.executable, "-c", STROKES], capture_output=True, text=True, timeout=60, check=False
+        [sys.executable, "-c", STROKES], capture_output=True, text=True, timeout=PATIENCE_S, check=False
     )
     assert ended.returncode == 0, ended.stderr
     assert abs(int(ended.stdout)) < 20  # a wrong release loses one a stroke
