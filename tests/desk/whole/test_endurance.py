@@ -19,15 +19,15 @@ def board() -> Board:
 
 @pytest.fixture(autouse=True)
 def often(monkeypatch):
-    for name, every in (("_EVERY_ASSESSED", 50), ("_EVERY_STUDY", 70), ("_EVERY_WINDOW", 100), ("_EVERY_PROBE", 50)):
+    for name, every in (("_EVERY_ASSESSED", 25), ("_EVERY_STUDY", 40), ("_EVERY_WINDOW", 30), ("_EVERY_PROBE", 25)):
         monkeypatch.setattr(endurance, name, every)
 
 
-def test_150_edits_leave_every_earlier_board_and_nothing_behind(qapp, tmp_path, board):
-    endured = Endurance(tmp_path, 150, board=board).run()
+def test_60_edits_leave_every_earlier_board_and_nothing_behind(qapp, tmp_path, board):
+    endured = Endurance(tmp_path, 60, board=board).run()
     assert endured.wrong == ()
-    assert endured.edits == 150
-    assert endured.undone > 50
+    assert endured.edits == 60
+    assert endured.undone > 15
     assert [seen.windows for seen in endured.seen] == [1] * len(endured.seen)
     assert max(seen.timers for seen in endured.seen) <= endured.seen[0].timers + 6  # each pane has its own
 
