@@ -8,6 +8,7 @@ from tests.lanes import lane_board, plan_of, trace
 from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.reading import read_board
 from workbench.engine.lane.path import LanePlan
+from workbench.parts.controls import Settings
 
 _EXAMPLE = Path(__file__).parent.parent / "board" / "format_example.json"
 
@@ -17,7 +18,7 @@ def conditioned(lanes: int) -> Board:
     example = read_board(_EXAMPLE.read_bytes()).board
     lane = example.lanes[0]
     # The example's strap over-equalizes these lengths; the middle one suits them.
-    device = replace(example.devices[0], settings=replace(example.devices[0].settings, equalization="1"))
+    device = replace(example.devices[0], settings=Settings({**example.devices[0].settings, "equalization": "1"}))
     return replace(
         example,
         devices=tuple(replace(device, ref=f"U{n}") for n in range((lanes + 3) // 4)),

@@ -1,4 +1,4 @@
-"""Works in the window for as long as a week may bring: random edits by the commands of menus and keys, undone and done again.
+"""Works in the window as long as a week may bring: random edits by commands of menus and keys, undone and done again.
 
     QT_QPA_PLATFORM=offscreen python -m tests.campaigns.endurance [EDITS]
 

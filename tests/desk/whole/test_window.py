@@ -172,13 +172,13 @@ def test_about_says_the_caution(window):
     assert "does not replace compliance measurement" in window.sheet.sentence
 
 
-def test_pinning_asks_for_a_name_in_place(qtbot, window):
+def test_a_snapshot_asks_for_a_name_in_place(qtbot, window):
     window.menus.named("compare.pin").trigger()
     assert window.sheet.field.text() == "state 1"
     window.sheet.field.setText("before the retimer")
     QTest.keyClick(window.sheet.field, Qt.Key.Key_Return)
-    assert list(window.document.pins) == ["before the retimer"]
-    assert [trace.pin for trace in window.state.traces] == ["", "before the retimer"]
+    assert list(window.document.snapshots) == ["before the retimer"]
+    assert [trace.snapshot for trace in window.state.traces] == ["", "before the retimer"]
 
 
 # --- what nobody foresaw
@@ -241,7 +241,7 @@ def test_the_settings_of_the_lanes_devices_are_listed_but_for_their_own_position
     assert [one.text() for one in positions if not one.isEnabled()] == [fitted]
     next(one for one in positions if one.isEnabled()).trigger()
     assert [trace.lane for trace in window.state.traces] == ["RX3", "RX3"]
-    assert next(iter(window.document.pins)).startswith("U1 swing ")
+    assert next(iter(window.document.snapshots)).startswith("U1 swing ")
 
 
 def test_a_lane_without_a_conditioner_says_so(window):
