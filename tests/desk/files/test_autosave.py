@@ -22,7 +22,7 @@ VICTIM = """
 import sys
 from pathlib import Path
 from PySide6.QtCore import QCoreApplication
-from workbench.board import edits
+from workbench.board.edits import lanes as edits
 from workbench.board.reading import load_board
 from workbench.desk.files.autosave import Autosave
 from workbench.desk.session.document import Document

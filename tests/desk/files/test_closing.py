@@ -136,6 +136,7 @@ def test_sizes_are_remembered_and_the_standard_comes_back(qtbot, place):
     first.close()
     qtbot.waitUntil(closed)
     second = place.window(place.file)
+    second.resize(960, 600)
     assert second.columns.sizes()[0] == wanted  # the rest depends on the screen
     second.menus.named("view.sizes").trigger()
     assert second.columns.sizes()[0] < wanted

@@ -70,7 +70,7 @@ class FileGuard(QObject):
             opened()
             return
         self._sheet.ask(
-            f"{quoted_path(path.name)} is already open in {claim.holder}. Open anyway?",
+            f"{quoted_path(path.name)} is already open: {claim.holder} has it. Open anyway?",
             (
                 Answer("Read only", opened), Answer("A copy", copied), *self._taking_over(claim, opened),
                 Answer("Cancel", _nothing, safe=True),
