@@ -81,7 +81,8 @@ def test_the_second_is_told_who_has_it_and_reads_copies_or_leaves_it(window, hom
     claim = Claim(home.other)
     try:
         window.files.open(home.other)
-        assert window.sheet.sentence.startswith('"bay.board.json" is already open: another window of this program has it.')
+        words = '"bay.board.json" is already open: another window of this program has it.'
+        assert window.sheet.sentence.startswith(words)
         window.sheet.answer(answer)
         other = load_board(home.other).board
         if answer == "Read only":
