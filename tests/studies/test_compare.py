@@ -124,7 +124,7 @@ def test_a_change_that_goes_only_with_others_says_so():
     fewer = replace(part, equalization=part.equalization[2:])
     second = strapped(FIRST)
     second = replace(second, devices=tuple(
-        replace(d, settings=replace(d.settings, equalization="2")) for d in second.devices
+        replace(d, settings=d.settings | {"equalization": "2"}) for d in second.devices
     ), catalogue=replace(second.catalogue, conditioners=(fewer, *second.catalogue.conditioners[1:])))  # fmt: skip
     answer = compare_boards(Basis(board=FIRST), Basis(board=second), lanes=("D4",), effort=ALONE)
     assert "it goes together with other changes" in answer.changes[0].apart

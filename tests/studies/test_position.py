@@ -87,7 +87,7 @@ def test_whether_one_would_suffice_is_the_best_setting_of_each_stage_alone():
         alone = take_out(board, "D2", other)
         margins = {}
         for equalization in "0123":
-            settings = replace(one.settings, equalization=equalization)
+            settings = one.settings | {"equalization": equalization}
             variant = replace(alone, devices=tuple(replace(d, settings=settings) for d in alone.devices))
             margins[equalization] = plain(variant)[0].margin_guards
         assert one.figures.margin_guards == pytest.approx(max(margins.values()), rel=1e-6)

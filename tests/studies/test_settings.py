@@ -84,7 +84,7 @@ def test_the_recommended_one_loses_least_when_a_setting_goes_one_step(single, tw
             at = names.index(settings[control])
             for step in (at - 1, at + 1):
                 if 0 <= step < len(names):
-                    near.append(expected[replace(settings, **{control: names[step]}),])
+                    near.append(expected[settings | {control: names[step]},])
         return min(near)
 
     for one in single.candidates:
