@@ -111,7 +111,7 @@ def test_devices_on_one_path_are_searched_together_and_exactly():
     group = settings_study(Basis(board=board), ("U1", "U2"), only=only, effort=ALONE).groups[0]
     expected = exhaustive(
         board, ("U1", "U2"), ("D0", "D2"),
-        lambda joint: joint[0].equalization in ("1", "3") and {one.emphasis for one in joint} == {"off"},
+        lambda joint: joint[0]["equalization"] in ("1", "3") and {one["emphasis"] for one in joint} == {"off"},
     )  # fmt: skip
     assert group.exact
     assert {of(one): one.margin_guards for one in group.candidates} == expected
@@ -154,7 +154,7 @@ def test_a_map_over_two_settings_holds_the_ranking_s_margins(single):
     by_settings = {of(one)[0]: one.margin_guards for one in single.candidates}
     for row, name in zip(found.margin_guards, found.rows, strict=True):
         for margin, column in zip(row, found.columns, strict=True):
-            assert margin == by_settings[replace(of(single.best)[0], equalization=name, emphasis=column)]
+            assert margin == by_settings[of(single.best)[0] | {"equalization": name, "emphasis": column}]
 
 
 @pytest.mark.parametrize(
@@ -164,7 +164,7 @@ def test_a_map_over_two_settings_holds_the_ranking_s_margins(single):
         (("U7",), {}, 'there is no device "U7"'),
         (("U9",), {}, 'no lane passes through "U9"'),
         (("U1",), {"only": {"U1": {"equalization": ("9",)}}}, 'no equalization setting of "linear" "9"'),
-        (("U1",), {"only": {"U1": {"boost": ("9",)}}}, 'no strap "boost"'),
+        (("U1",), {"only": {"U1": {"boost": ("9",)}}}, 'no control "boost"'),
         (("U1",), {"limit": 10}, "this takes 24 assessments, about .* and the limit is 10"),
         (("U1",), {"limit": 0}, "a limit of 0 assessments allows none"),
     ],

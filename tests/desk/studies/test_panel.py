@@ -46,7 +46,7 @@ def test_a_settings_study_is_what_the_study_says(qtbot, panel: StudiesPanel, boa
     group = settings_study(Basis(board=board), ("U1",)).groups[0]
     assert panel.table.rowCount() == len(group.candidates)
     told = group.recommended.settings[0].settings
-    assert told.equalization in panel._sentence.text()
+    assert told["equalization"] in panel._sentence.text()
     assert panel.apply_button.isEnabled()
     assert panel.apply_button.text() == "Apply the best"
     best = panel.map.current

@@ -94,7 +94,7 @@ def device_choices(board: Board, ref: str, only: dict[str, tuple[str, ...]] | No
         raise StudyError(f"no lane passes through {quoted(ref)}; put a channel of it into a lane, or choose another")
     part = Index(board).find(("conditioners",), device.part, Conditioner)
     for control, names in (only or {}).items():
-        _require(control, part.control_names(), "setting")
+        _require(control, part.control_names(), "control")
         known = tuple(position.setting for position in part.positions(control))
         for name in names:
             _require(name, known, f"{control} setting of {quoted(part.name)}")
