@@ -88,9 +88,13 @@ def noise_of(signal: Signal) -> Floats:
 
 
 def moved_by(signal: Signal, slope_v_per_s: float) -> Mixture | None:
-    """How far strangers move a crossing where the signal rises with that slope; None where none does.
+    """How far strangers move a crossing; None where none does.
 
     Neighbouring edges of the same symbol of a stranger count as independent: what they share is lost (a limit).
+
+    Args:
+        signal: at the crossing; its axis a grid.
+        slope_v_per_s: how fast it rises there, V/s.
     """
     if not signal.strangers or slope_v_per_s <= 0.0:
         return None
