@@ -1,12 +1,14 @@
 """README shows what the program really prints, and names only what is there."""
 
 import re
+import shlex
 from pathlib import Path
 
 import pytest
 
 from tests.demos.assessed import found
-from workbench.cli import COMMANDS
+from workbench.cli import COMMANDS, OFFERS, main
+from workbench.cli.arguments import parser
 from workbench.reports.text import assessment_text
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -37,9 +39,35 @@ def test_each_of_the_two_commands_is_one_line_that_makes_its_own_environment(mar
 
 
 def test_every_command_that_readme_shows_is_one_of_the_programs():
-    shown = set(re.findall(r"^\.venv/bin/link-margin (\w+)", README, flags=re.MULTILINE))
+    shown = set(re.findall(r"^link-margin (\w+)", README, flags=re.MULTILINE))
     assert shown
     assert shown <= set(COMMANDS)
+
+
+def words_of(line):
+    """A command's words, without what the shell does with its output."""
+    words = shlex.split(line, comments=True)
+    return words[1 : words.index(">") if ">" in words else None]
+
+
+@pytest.mark.parametrize("marker", ["own board", "measured data"])
+def test_the_commands_of_a_block_run_as_they_stand_in_a_folder_that_demo_makes(marker, tmp_path, monkeypatch, capsys):
+    """0 or 1 is a verdict; 2 would be a refusal."""
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo", "."]) == 0
+    if marker != "own board":
+        assert main(words_of(block("own board").splitlines()[0])) == 0
+    for line in block(marker).splitlines():
+        assert main(words_of(line)) in (0, 1), (line, capsys.readouterr().err)
+
+
+def test_every_command_reads_and_the_boards_that_it_names_are_there(tmp_path):
+    main(["demo", str(tmp_path)])
+    made = {path.name for path in tmp_path.iterdir()} | {"my.board.json", "set.board.json"}
+    for line in re.findall(r"^link-margin .*", README, flags=re.MULTILINE):
+        words = words_of(line.partition(" && ")[0])
+        parser(OFFERS, words[0]).parse_args(words)
+        assert {word for word in words if word.endswith(".board.json")} <= made, line
 
 
 @pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
