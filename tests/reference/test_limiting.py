@@ -78,7 +78,7 @@ def counted(name) -> Counted:
     spread = engine_spread = None
     for number, stage in enumerate(plan.stages):
         signal = equalized(along(memo, signal, plan.spans[number]), stage)
-        if stage.limiting:
+        if stage.regenerates:
             waves = waves_of(signal)
             density = signal.noise
 

@@ -3,6 +3,8 @@
 import pytest
 from msgspec.structs import replace
 
+from tests.board.sample import sample_board
+from workbench.board.measurement import MeasuredEye
 from workbench.board.model import Board, Run, Stage
 from workbench.desk.lanes.edits import copied, moved, next_name, removed, renamed, with_first_lane
 from workbench.desk.lanes.fields import LaneField, values_of, with_value
@@ -84,3 +86,11 @@ def test_a_name_is_refused_where_it_is_empty_or_taken(document):
         renamed(document.board, "RX0", "")
     with pytest.raises(EditError, match="already a lane"):
         renamed(document.board, "RX0", "RX1")
+
+
+def test_a_measured_lane_goes_with_its_measurements_and_its_place_in_bundles():
+    board = sample_board(2)
+    measured = MeasuredEye(name="bench", lane="D0", height_v=0.2)
+    kept = MeasuredEye(name="other", lane="D1", height_v=0.2)
+    board = replace(board, measurements=(measured, kept))
+    assert removed(board, {"D0"}).measurements == (kept,)

@@ -9,7 +9,7 @@ from typing import NamedTuple, NoReturn
 
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import lane_number, rename_lane, sound
+from workbench.board.edits.lanes import lane_number, rename_lane, sound, without_lanes
 from workbench.board.edits.path import new_device
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.errors import EditError
@@ -87,12 +87,15 @@ def with_first_lane(board: Board) -> Board:
 
 
 def removed(board: Board, names: Collection[str]) -> Board:
-    """The board without some lanes; raises EditError."""
+    """The board without some lanes, their measurements and their names in bundles; raises EditError."""
     for name in names:
         lane_number(board, name)
     gone = frozenset(names)
     lanes = tuple(lane for lane in board.lanes if lane.name not in gone)
-    return sound(replace(board, lanes=lanes))
+    measured = tuple(one for one in board.measurements if one.lane not in gone)
+    return sound(
+        replace(board, lanes=lanes, measurements=measured, bundles=without_lanes(board.bundles, gone))
+    )
 
 
 def renamed(board: Board, name: str, new: str) -> Board:
