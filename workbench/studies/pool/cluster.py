@@ -14,8 +14,8 @@ from threading import Lock
 from types import TracebackType
 from typing import Any, Self
 
-from workbench import __version__
 from workbench.errors import StudyError
+from workbench.studies.pool.identity import identity, what_differs
 from workbench.studies.pool.jobs import Assessor, Basis, Done, StudyJob, do_jobs
 
 try:
@@ -72,7 +72,8 @@ class ClusterPool:
         address: the scheduler's, such as "tcp://host:8786".
 
     Raises:
-        StudyError: nothing answers there, or the workers have another version of this program.
+        StudyError: nothing answers there, or a worker has other sources of this program or other versions of
+            what it computes with.
     """
 
     def __init__(self, basis: Basis, address: str) -> None:
@@ -135,24 +136,20 @@ class ClusterPool:
         return bool(self._client.status == "running")
 
     def _require_workers(self, address: str) -> None:
-        versions = self._client.run(_version)
-        if not versions:
+        found = self._client.run(identity)
+        if not found:
             self._client.close()
             raise StudyError(f"the scheduler at {address!r} has no workers; start some and try again")
-        for worker, version in versions.items():
-            if version != __version__:
+        own = identity()
+        for worker, theirs in found.items():
+            differs = what_differs(theirs, own)
+            if differs:
                 self._client.close()
-                raise StudyError(
-                    f"worker {worker} has version {version} of this program and this is {__version__}; install the same"
-                )
+                raise StudyError(f"worker {worker} has {differs}; install the same there and start it again")
 
 
 _assessors: OrderedDict[str, Assessor] = OrderedDict()
 _lock = Lock()
-
-
-def _version() -> str:
-    return __version__
 
 
 def _remember(key: str, basis: Basis) -> None:
