@@ -40,6 +40,7 @@ class StatusLine(QWidget):
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
+        self.setObjectName("status")
         self._document, self._state, self._computing = document, state, computing
         self._theme = theme
         self._since = perf_counter()
@@ -105,9 +106,6 @@ class StatusLine(QWidget):
         self._theme = theme
         self._running.set_theme(theme)
         self._found.setIcon(icon("findings", theme.quiet))
-        self.setStyleSheet(
-            f"QLabel, QToolButton {{ color: {theme.quiet}; }} QToolButton::menu-indicator {{ image: none; }}"
-        )
         self._show()
 
     def _lay_out(self) -> None:

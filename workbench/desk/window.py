@@ -40,7 +40,7 @@ from workbench.desk.strip.path_strip import PathStrip
 from workbench.desk.studies.panel import StudiesPanel
 from workbench.desk.widgets.icons import icon
 from workbench.desk.widgets.sheet import Sheet
-from workbench.desk.widgets.stylesheet import chrome
+from workbench.desk.widgets.stylesheet import stylesheet
 from workbench.desk.widgets.target_choice import PlatformTargets
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.reports.manual import FINDINGS, finding_id
@@ -90,11 +90,11 @@ class Window(QMainWindow):
         self.sketching = Sketching()
         self.computing = Computing(document, self.state, self.runner, self, sketching=self.sketching)
         self.appearance = Appearance(settings, self)
-        self.sheet = Sheet(self.appearance.theme)
+        self.sheet = Sheet()
         self.files = Files(document, settings, self.sheet, chooser or PlatformChooser(self), self)
         self.beside = Comparison(document, self.state, self)
         self.autosave = Autosave(document, self.runner, autosave_folder, self)
-        self.setStyleSheet(chrome(self.appearance.theme))  # before there are parts: each would be polished once more
+        self.setStyleSheet(stylesheet(self.appearance.theme))  # before there are parts: each would be polished again
         self._make_parts()
         self._lay_out()
         self.menus = Menus(self, self._desk(), self._commands())
@@ -142,7 +142,7 @@ class Window(QMainWindow):
         """Show what was logged, to be read or to go with a bug report."""
         if self._log is None:
             targets = self.handing.targets
-            self._log = LogView(self.log_folder, self.document.text, targets, self.appearance.theme, self)
+            self._log = LogView(self.log_folder, self.document.text, targets, self)
             self._log.said.connect(self.tell)
         self._log.show_now()
 
@@ -238,6 +238,7 @@ class Window(QMainWindow):
 
     def _add_find_button(self) -> None:
         self._find = QToolButton(autoRaise=True)
+        self._find.setObjectName("find")
         self._find.setText("Find anything  Ctrl+K")
         self._find.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self._find.setAccessibleName("Find an action, lane or part")
@@ -316,20 +317,19 @@ class Window(QMainWindow):
         self._finding = finding_id(rule)
 
     def _set_theme(self, theme: Theme) -> None:
-        self.setStyleSheet(chrome(theme))
+        self.setStyleSheet(stylesheet(theme))
         for part in (
-            self.lanes, self.section, self.strip, self.panes, self.compare, self.details, self.first_steps, self.status,
-            self.sheet, self.palette_box, self.measured, self.drawing, self.studies,
+            self.lanes, self.section, self.strip, self.panes, self.compare, self.first_steps, self.status,
+            self.palette_box, self.measured, self.drawing, self.studies,
         ):  # fmt: skip
             part.set_theme(theme)
-        for view in (self._manual, self._log, self._section_editor):
+        for view in (self._manual, self._section_editor):
             if view is not None:
                 view.set_theme(theme)
         self._ink_find(theme)
 
     def _ink_find(self, theme: Theme) -> None:
         self._find.setIcon(icon("find", theme.quiet))
-        self._find.setStyleSheet(f"QToolButton {{ color: {theme.quiet}; border: 0; padding: 2px 8px; }}")
 
     # --- coming and going
 

@@ -17,7 +17,7 @@ from workbench.desk.details.form import BOARD, ELEMENT, LANE, PART, Details
 from workbench.desk.details.kept import MOST
 from workbench.desk.details.section import SectionForm
 from workbench.desk.details.targets import EntryTarget
-from workbench.desk.widgets.theme import DARK, LIGHT
+from workbench.desk.widgets.theme import LIGHT
 
 
 @pytest.fixture
@@ -338,11 +338,6 @@ def _assert_named(details: Details) -> None:
         if widget.isVisible() and widget.focusPolicy() & Qt.FocusPolicy.TabFocus:
             own = widget.accessibleName() or getattr(widget, "text", str)()
             assert own, widget
-
-
-def test_another_theme_is_taken(details):
-    details.set_theme(DARK)
-    assert DARK.sheet in details.styleSheet()
 
 
 def test_the_form_is_gone_after_it_is_closed(qtbot, document, state, computing):

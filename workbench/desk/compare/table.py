@@ -52,6 +52,7 @@ class CompareTable(QWidget):
         judged: TraceVerdicts, parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
+        self.setObjectName("compare")
         self._state, self._computing, self._theme = state, computing, theme
         self._beside, self._judged = beside, judged
         self._table = _Table(self._delete_row)
@@ -80,12 +81,6 @@ class CompareTable(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours."""
         self._theme = theme
-        self._table.setStyleSheet(
-            f"QTableWidget {{ background: {theme.sheet}; border: 1px solid {theme.line}; color: {theme.ink};"
-            f" selection-background-color: {theme.raised}; selection-color: {theme.ink}; }}"
-            f"QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;"
-            f" border-bottom: 1px solid {theme.line}; padding: 0 6px; }}"
-        )
         self._fill()
 
     def _soon(self) -> None:

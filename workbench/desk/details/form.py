@@ -18,7 +18,7 @@ from workbench.desk.details.pages import (
     target_page,
 )
 from workbench.desk.details.section import SectionForm
-from workbench.desk.details.style import details_style, named, sign_button, word_button
+from workbench.desk.details.style import named, sign_button, word_button
 from workbench.desk.details.targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
@@ -56,7 +56,8 @@ class Details(QWidget):
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
-        del computing  # every part of the window is made alike; figures are shown elsewhere
+        self.setObjectName("details")
+        del computing, theme  # every part of the window is made alike; figures stand elsewhere
         self._document, self._state = document, state
         self._subject: Target | None = None
         self._trail: list[Target | None] = []
@@ -88,7 +89,6 @@ class Details(QWidget):
         for part in (self.tabs, self._head, self._scroll, self._help, self.more):
             body.addWidget(part, 1 if part is self._scroll else 0)
         self.setFocusProxy(self.tabs)
-        self.set_theme(theme)
         self.tabs.setCurrentIndex(LANE if state.lane else BOARD)
         self.tabs.currentChanged.connect(self._choose_tab)
         self.tabs.tabBarClicked.connect(self._forget_subject)
@@ -150,10 +150,6 @@ class Details(QWidget):
                 editor.setFocus(Qt.FocusReason.ShortcutFocusReason)
                 return
         self.tabs.setFocus(Qt.FocusReason.ShortcutFocusReason)
-
-    def set_theme(self, theme: Theme) -> None:
-        """Take a theme's colours."""
-        self.setStyleSheet(details_style(theme))
 
     # --- making
 

@@ -131,13 +131,6 @@ class Palette(QFrame):
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours."""
         self._painting.theme = theme
-        self.setStyleSheet(
-            f"#palette {{ background: {theme.raised}; border: 1px solid {theme.accent}; border-radius: 3px; }}"
-            f"QLineEdit {{ background: {theme.raised}; color: {theme.ink}; border: 0;"
-            f" border-bottom: 1px solid {theme.line}; padding: {2 * GRID_PX}px {3 * GRID_PX}px; }}"
-            f"QListView {{ background: {theme.raised}; border: 0; outline: 0; }}"
-            f"#nothing {{ color: {theme.quiet}; padding: {2 * GRID_PX}px {3 * GRID_PX}px; }}"
-        )
         self.list.viewport().update()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name

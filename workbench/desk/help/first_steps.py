@@ -49,12 +49,6 @@ class FirstSteps(QFrame):
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours."""
         self._close.setIcon(icon("dismiss", theme.quiet))
-        self.setStyleSheet(
-            f"#firstSteps {{ background: {theme.raised}; border: 1px solid {theme.line};"
-            f" border-left: 3px solid {theme.accent}; }}"
-            f"QLabel {{ color: {theme.quiet}; border: 0; }}"
-            f"#title {{ color: {theme.ink}; font-weight: 600; }} #number {{ color: {theme.accent}; }}"
-        )
 
 
 def _step(number: int, words: str) -> QHBoxLayout:

@@ -8,7 +8,7 @@ from PySide6.QtGui import QDesktopServices, QGuiApplication, QKeySequence, QShor
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
 
 from workbench.desk.widgets.target_choice import TargetChooser
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, figures_font
 from workbench.logbook import text_of
 from workbench.replacing import replace_file
 
@@ -31,11 +31,11 @@ class LogView(QWidget):
     said = Signal(str)
 
     def __init__(
-        self, folder: Path, board_text: Callable[[], bytes], chooser: TargetChooser, theme: Theme,
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
+        self, folder: Path, board_text: Callable[[], bytes], chooser: TargetChooser, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent, Qt.WindowType.Window)
         self._folder, self._board_text, self._chooser = folder, board_text, chooser
+        self.setObjectName("log")
         self.setWindowTitle("Log")
         self.resize(*_SIZE)
         self.text = QPlainTextEdit(readOnly=True, lineWrapMode=QPlainTextEdit.LineWrapMode.NoWrap)
@@ -60,16 +60,6 @@ class LogView(QWidget):
         body.addWidget(self.text, 1)
         body.addLayout(row)
         QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
-        self.set_theme(theme)
-
-    def set_theme(self, theme: Theme) -> None:
-        """Take another theme's colours."""
-        self.setStyleSheet(
-            f"LogView {{ background: {theme.sheet}; }} QLabel, QCheckBox {{ color: {theme.ink}; }}"
-            f"QPlainTextEdit {{ background: {theme.raised}; color: {theme.ink}; border: 1px solid {theme.line}; }}"
-            f"QPushButton {{ color: {theme.ink}; background: {theme.raised}; border: 1px solid {theme.line};"
-            f" border-radius: 2px; padding: 3px 10px; }} QPushButton:focus {{ border-color: {theme.accent}; }}"
-        )
 
     def show_now(self) -> None:
         """Show the log as it is by now, its end in sight."""

@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QTextBrowser, QVBoxLayout, QWidget
 
-from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.desk.widgets.theme import Theme
 from workbench.reports.manual import manual_html
 
 _SIZE = (720, 640)
@@ -15,6 +15,7 @@ class ManualView(QWidget):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent, Qt.WindowType.Window)
+        self.setObjectName("manual")
         self.setWindowTitle("Manual")
         self.resize(*_SIZE)
         self.pages = QTextBrowser()
@@ -29,9 +30,6 @@ class ManualView(QWidget):
 
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
-        self.pages.setStyleSheet(
-            f"QTextBrowser {{ background: {theme.sheet}; color: {theme.ink}; border: 0; padding: {4 * GRID_PX}px; }}"
-        )
         document = self.pages.document()
         document.setDefaultStyleSheet(
             f"a {{ color: {theme.accent}; }} .quiet, th {{ color: {theme.quiet}; }} .code {{ color: {theme.quiet}; }}"

@@ -9,7 +9,8 @@ from workbench.desk.lanes.edits import in_words
 from workbench.desk.lanes.fields import LaneField, Value, choices_of, fields_of, values_of, with_value
 from workbench.desk.session.document import Document, Edit
 from workbench.desk.session.view_state import ViewState
-from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.desk.widgets.stylesheet import set_state
+from workbench.desk.widgets.theme import GRID_PX
 from workbench.desk.widgets.values import in_unit_shown
 from workbench.errors import EditError, WorkbenchError
 from workbench.quantity import parse, show
@@ -26,7 +27,7 @@ class LaneBatch(QFrame):
 
     closed = Signal()
 
-    def __init__(self, document: Document, state: ViewState, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, document: Document, state: ViewState, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("laneBatch")
         self._document, self._state = document, state
@@ -35,6 +36,7 @@ class LaneBatch(QFrame):
         self.field, self.choice, self.length = QComboBox(), QComboBox(), QLineEdit()
         self.set_button, self.cancel_button = QPushButton("Set"), QPushButton("Cancel")
         self.note = QLabel(wordWrap=True)
+        self.note.setObjectName("note")
         self.field.setAccessibleName("What to set in the selected lanes")
         self.choice.setAccessibleName("Value for the selected lanes")
         self.length.setAccessibleName("Length for the selected lanes")
@@ -50,7 +52,6 @@ class LaneBatch(QFrame):
         self.cancel_button.clicked.connect(self.close_form)
         state.selection_changed.connect(self._follow_selection)
         document.changed.connect(self._follow_selection)
-        self.set_theme(theme)
         self.hide()
 
     def open_form(self) -> None:
@@ -77,15 +78,6 @@ class LaneBatch(QFrame):
             return
         if self._document.apply(f"set {self._called()} in {in_words(self._state.lanes)}", edit):
             self.close_form()
-
-    def set_theme(self, theme: Theme) -> None:
-        """Take another theme's colours."""
-        self._theme = theme
-        self.setStyleSheet(
-            f"#laneBatch {{ background: {theme.raised}; border: 1px solid {theme.line};"
-            f" border-left: 3px solid {theme.accent}; }} #laneBatch QLabel {{ color: {theme.ink}; border: 0; }}"
-        )
-        self._paint_note(refused=False)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Enter sets, Escape puts away."""
@@ -217,7 +209,4 @@ class LaneBatch(QFrame):
     def _tell(self, sentence: str, *, refused: bool = False) -> None:
         self.note.setText(sentence[:1].upper() + sentence[1:])
         self.note.setVisible(bool(sentence))
-        self._paint_note(refused=refused)
-
-    def _paint_note(self, *, refused: bool) -> None:
-        self.note.setStyleSheet(f"color: {self._theme.failed if refused else self._theme.quiet}")
+        set_state(self.note, "refused", refused)

@@ -8,6 +8,7 @@ from workbench.desk.lanes.model import LaneModel
 from workbench.desk.lanes.rows import FIGURES, HEADINGS, NOT_YET, LaneColumn, LaneTableRow
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.icons import picture
+from workbench.desk.widgets.stylesheet import selected_colour
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.reports.wording import VERDICTS
 
@@ -16,7 +17,6 @@ SHAPE_PX = 14
 _CELL_POINTS, _HEAD_POINTS = 9.0, 8.0
 _BAR_PX, _BARS_WIDE_PX = 3, 28
 _BELOW_PX = 6
-_TINT = 0.16
 _LEFT = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
 _RIGHT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
 _WIDEST = {LaneColumn.LENGTH: "0000", LaneColumn.LOSS: "00.0", LaneColumn.HEIGHT: "+000", LaneColumn.WIDTH: "+0.00"}
@@ -34,13 +34,7 @@ class Inks:
         self.ink, self.quiet, self.faint = QColor(theme.ink), QColor(theme.quiet), QColor(theme.faint)
         self.line, self.sheet, self.accent = QColor(theme.line), QColor(theme.sheet), QColor(theme.accent)
         self.verdict = {"pass": QColor(theme.passed), "marginal": QColor(theme.marginal), "fail": QColor(theme.failed)}
-        self.selected = _between(self.sheet, self.accent, _TINT)
-
-
-def _between(one: QColor, other: QColor, share: float) -> QColor:
-    """A colour on the way from one to another; solid, since the table fills a selected row itself."""
-    parts = ((one.red(), other.red()), (one.green(), other.green()), (one.blue(), other.blue()))
-    return QColor(*(round(a + (b - a) * share) for a, b in parts))
+        self.selected = selected_colour(theme)
 
 
 class LaneDelegate(QStyledItemDelegate):

@@ -34,12 +34,13 @@ class LaneTable(QWidget):
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
+        self.setObjectName("lanes")
         self._document, self._state = document, state
         self._following = False
         self.model = LaneModel(document, state, computing, self)
         self.commands = LaneCommands(document, state, self.model, self)
         self.view = LaneRowsView(self.model, state, theme, self)
-        self.batch = LaneBatch(document, state, theme, self)
+        self.batch = LaneBatch(document, state, self)
         self.filter, self._caption, self._count = QLineEdit(), QLabel("LANES"), QLabel()
         commands = self._commands()
         self._named = make_actions(commands, self, self.view)
@@ -60,20 +61,6 @@ class LaneTable(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self.view.set_theme(theme)
-        self.batch.set_theme(theme)
-        selected = self.view.delegate.inks.selected.name()
-        self.setStyleSheet(
-            f"LaneTable {{ background: {theme.sheet}; }} QLabel {{ color: {theme.quiet}; }}"
-            f"QTableView {{ background: {theme.sheet}; color: {theme.ink}; border: 1px solid {theme.line};"
-            f" selection-background-color: {selected}; }}"
-            f"QTableView:focus {{ border-color: {theme.accent}; }}"
-            f"QHeaderView {{ background: {theme.sheet}; border: 0; }}"
-            f"QLineEdit {{ background: {theme.raised}; color: {theme.ink}; border: 1px solid {theme.line};"
-            f" border-radius: 3px; padding: 2px 4px; }} QLineEdit:focus {{ border-color: {theme.accent}; }}"
-            f"QToolButton {{ color: {theme.quiet}; background: transparent; border: 1px solid {theme.line};"
-            f" border-radius: 3px; padding: 2px 6px; }} QToolButton:focus {{ border-color: {theme.accent}; }}"
-            f"QToolButton:hover {{ color: {theme.accent}; }} QToolButton:disabled {{ color: {theme.faint}; }}"
-        )
 
     def go_to_worst(self) -> None:
         """Make the worst lane current, on screen whatever the filter hides."""

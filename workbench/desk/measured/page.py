@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 _FIGURE_POINTS = 8.5
@@ -61,13 +62,12 @@ class MeasuredPage(QWidget):
     def tell(self, sentence: str, *, refused: bool = False) -> None:
         """Say something at the head of the page."""
         self.sentence.setText(sentence)
-        self.sentence.setStyleSheet(f"color: {self.theme.failed if refused else self.theme.quiet};")
+        set_state(self.sentence, "refused", refused)
         self.sentence.setAccessibleName(sentence)
 
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self.theme = theme
-        self.tell(self.sentence.text())
 
     def give_up(self) -> None:
         """Leave without a change."""
@@ -167,30 +167,3 @@ def put_row(table: QTableWidget, row: int, cells: Sequence[str], *, ink: str = "
         if ink:
             item.setForeground(QBrush(QColor(ink)))
         table.setItem(row, column, item)
-
-
-def pages_style(theme: Theme) -> str:
-    """The style of the panel and its pages."""
-    edge = f"border: 1px solid {theme.line}; border-radius: 2px; background: {theme.raised}; color: {theme.ink};"
-    return f"""
-        #measured {{ background: {theme.sheet}; border-top: 1px solid {theme.line}; }}
-        Page {{ background: {theme.sheet}; }}
-        QLabel, QCheckBox {{ color: {theme.ink}; }}
-        QCheckBox::indicator:unchecked, QTableWidget::indicator:unchecked {{ width: 11px; height: 11px;
-            border: 1px solid {theme.faint}; border-radius: 2px; background: {theme.raised}; }}
-        QCheckBox:disabled {{ color: {theme.faint}; }}
-        #caption {{ color: {theme.quiet}; font-weight: 600; }}
-        QComboBox, QPushButton, QLineEdit, QPlainTextEdit {{ {edge} padding: 2px 6px; min-height: 16px; }}
-        QComboBox:focus, QPushButton:focus, QPushButton:hover, QLineEdit:focus, QPlainTextEdit:focus
-            {{ border-color: {theme.accent}; }}
-        QPushButton:disabled, QLineEdit:disabled, QComboBox:disabled {{ color: {theme.faint}; }}
-        QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.ink};
-            selection-background-color: {theme.accent}; selection-color: {theme.accent_ink}; }}
-        QTableWidget {{ background: {theme.sheet}; color: {theme.ink}; border: 1px solid {theme.line};
-            selection-background-color: {theme.accent}; selection-color: {theme.accent_ink}; }}
-        QTableWidget:focus {{ border-color: {theme.accent}; }}
-        QTableWidget QLineEdit {{ min-height: 0; padding: 0 2px; }}
-        QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;
-            border-bottom: 1px solid {theme.line}; padding: 2px 6px; font-weight: 400; }}
-        QScrollArea, #pageBody {{ background: transparent; border: 0; }}
-    """

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFileDialog, QStackedWidget, QVBoxLayout, QWidget
 
 from workbench.board.measurement import MeasuredResponse
 from workbench.desk.background.measured_work import Work
-from workbench.desk.measured.page import MeasuredPage, pages_style
+from workbench.desk.measured.page import MeasuredPage
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Overlays
 from workbench.desk.session.view_state import ViewState
@@ -94,7 +94,6 @@ class MeasuredPanel(QWidget):
         body.addWidget(self._stack)
         self._actions = _actions(self)
         self.setMinimumHeight(_LEAST_PX)
-        self.setStyleSheet(pages_style(theme))
         self.hide()
 
     # --- what others use
@@ -197,7 +196,6 @@ class MeasuredPanel(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self._theme = theme
-        self.setStyleSheet(pages_style(theme))
         for page in self._pages.values():
             page.set_theme(theme)
 

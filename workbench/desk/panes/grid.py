@@ -49,6 +49,7 @@ class PaneGrid(QWidget):
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
+        self.setObjectName("panes")
         self._document, self._state, self._computing, self._theme = document, state, computing, theme
         self.link = PaneLink(self)
         self.bits = self.link.bits = Bits(computing, self)
@@ -197,10 +198,6 @@ class PaneGrid(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self._theme = theme
-        self.setStyleSheet(
-            f"PaneGrid {{ background: {theme.desk}; }} QSplitter::handle {{ background: {theme.desk}; }}"
-            f"QSplitter::handle:hover {{ background: {theme.accent}; }}"
-        )
         self.legend.set_theme(theme)
         for pane in self._panes:
             pane.set_theme(theme)

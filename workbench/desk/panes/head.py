@@ -5,6 +5,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
 
 from workbench.desk.panes.readout import Readout
+from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 HEAD_PX = 6 * GRID_PX
@@ -16,6 +17,7 @@ class PaneHead(QWidget):
 
     def __init__(self, title: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setObjectName("paneHead")
         self.setFixedHeight(HEAD_PX)
         self.name, self.readout = QToolButton(), Readout()
         self.name.setObjectName("paneName")
@@ -54,15 +56,7 @@ class PaneHead(QWidget):
     def set_theme(self, theme: Theme, *, focused: bool) -> None:
         """Take a theme's colours; the pane that has the keyboard is told by its name and the line above it."""
         self._line, self._fill = theme.accent if focused else theme.line, theme.sheet
-        ink = theme.accent if focused else theme.ink
-        self.setStyleSheet(
-            f"QToolButton {{ color: {theme.quiet}; background: transparent; border: 1px solid {theme.line};"
-            f" border-radius: 3px; padding: 0 4px; }}"
-            f"QToolButton:checked {{ color: {theme.accent}; border-color: {theme.accent}; }}"
-            f"#paneName {{ color: {ink}; border-color: transparent; font-weight: 600; }}"
-            f"QToolButton:hover {{ color: {theme.accent}; }} QToolButton:focus {{ border-color: {theme.accent}; }}"
-            f"#paneName:focus {{ border-color: {theme.accent}; }} #paneName::menu-indicator {{ image: none; }}"
-        )
+        set_state(self.name, "current", focused)
         self.update()
 
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
@@ -77,12 +71,9 @@ class EmptyPage(QLabel):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setObjectName("emptyPage")
         self.setWordWrap(True)
         self.setFont(figures_font(_NAME_POINTS))
         self.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.setMargin(4 * GRID_PX)
         self.setMinimumSize(1, 1)
-
-    def set_theme(self, theme: Theme) -> None:
-        """Take a theme's colours."""
-        self.setStyleSheet(f"background: {theme.sheet}; color: {theme.quiet};")

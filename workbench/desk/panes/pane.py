@@ -169,7 +169,6 @@ class Pane(QWidget):
         """Take another theme's colours."""
         self.theme = theme
         self.head.set_theme(theme, focused=self.hasFocus())
-        self._empty.set_theme(theme)
         self.chart.set_theme(theme)
         self._cursor.setPen(thin(theme.quiet))
         self._ink()

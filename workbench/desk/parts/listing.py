@@ -31,7 +31,6 @@ class PartsList(QTreeWidget):
         self._drag = drag
         self._pressed: tuple[QPoint, PartItem] | None = None
         self._ghost: QLabel | None = None
-        self._ghost_style = ""
         self._heads: list[QTreeWidgetItem] = []
         self._open: dict[str, bool] = {}
         self._filtered = False
@@ -154,7 +153,7 @@ class PartsList(QTreeWidget):
         if self._ghost is None:
             self._ghost = QLabel(window)
             self._ghost.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-            self._ghost.setStyleSheet(self._ghost_style)
+            self._ghost.setObjectName("dragged")
         self._ghost.setText(item.name)
         self._ghost.adjustSize()
         self._ghost.move(window.mapFromGlobal(place) + QPoint(4 * GRID_PX, 3 * GRID_PX))
@@ -179,9 +178,6 @@ class PartsList(QTreeWidget):
             row.setForeground(0, ink if item.placeable else faint)
             row.setForeground(1, quiet)
             row.setFont(1, small)
-        self._ghost_style = (
-            f"color: {theme.accent_ink}; background: {theme.accent}; border-radius: 3px; padding: 2px 6px;"
-        )
 
     def _make_group(self, group: PartGroup) -> QTreeWidgetItem:
         head = QTreeWidgetItem(self, [group.title])

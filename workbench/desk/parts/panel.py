@@ -31,11 +31,14 @@ class PartsPanel(QWidget):
 
     def __init__(self, document: Document, state: ViewState, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setObjectName("parts")
         del state  # Parts are the same for every lane
         self._document, self._theme = document, theme
         self._groups: tuple[PartGroup, ...] = ()
         self.drag = DragSession(self)
         self.caption, self.filter, self.empty = QLabel("PARTS"), QLineEdit(), QLabel(_NOTHING)
+        self.caption.setObjectName("caption")
+        self.empty.setObjectName("empty")
         self.list = PartsList(self.drag, self)
         self._make()
         self._make_actions()
@@ -50,8 +53,6 @@ class PartsPanel(QWidget):
         """Take another theme's colours."""
         self._theme = theme
         self.list.set_theme(theme)
-        self.caption.setStyleSheet(f"color: {theme.quiet}")
-        self.empty.setStyleSheet(f"color: {theme.quiet}")
 
     def insert(self, *, fresh: bool = False, inside: bool = False) -> None:
         """Ask for the marked item behind the selected element, or in the middle of the selected run."""

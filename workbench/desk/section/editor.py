@@ -58,6 +58,7 @@ class SectionEditor(QWidget):
         self._document, self._runner = document, runner
         self._picture: Picture | None = None
         self._neighbour_m, self._target_ohm = 4e-4, 100.0
+        self.setObjectName("sectionEditor")
         self.setWindowTitle("Cross-section")
         self.resize(*_SIZE)
         self.line = QComboBox()
@@ -79,13 +80,6 @@ class SectionEditor(QWidget):
 
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
-        edge = f"border: 1px solid {theme.line}; border-radius: 2px; background: {theme.raised}; color: {theme.ink};"
-        self.setStyleSheet(
-            f"SectionEditor {{ background: {theme.sheet}; }} QLabel, QCheckBox {{ color: {theme.ink}; }}"
-            f"QLineEdit, QComboBox {{ {edge} padding: 2px 4px; }} QLineEdit:focus {{ border-color: {theme.accent}; }}"
-            f"QLineEdit[faulty='true'] {{ border-color: {theme.failed}; }}"
-            f"QPushButton {{ {edge} padding: 3px 8px; }} QPushButton:focus {{ border-color: {theme.accent}; }}"
-        )
         self.view.set_theme(theme)
 
     def show_now(self, name: str = "") -> None:

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from workbench.desk.session.part_items import PartGroup, PartItem
-from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.desk.widgets.theme import GRID_PX
 
 _ITEM = Qt.ItemDataRole.UserRole
 _SIZE = (320, 300)
@@ -31,8 +31,9 @@ class PartChooser(QFrame):
 
     chosen = Signal(object, bool)
 
-    def __init__(self, theme: Theme, owner: QWidget) -> None:
+    def __init__(self, owner: QWidget) -> None:
         super().__init__(owner)
+        self.setObjectName("partChooser")
         self._owner = owner
         self.hide()
         self.caption = QLabel()
@@ -53,14 +54,6 @@ class PartChooser(QFrame):
         self.filter.installEventFilter(self)
         self.list.installEventFilter(self)
         self.list.itemActivated.connect(lambda *_: self._take(fresh=False))
-        self.set_theme(theme)
-
-    def set_theme(self, theme: Theme) -> None:
-        """Take another theme's colours."""
-        self.setStyleSheet(
-            f"Chooser {{ background: {theme.raised}; border: 1px solid {theme.line}; }}"
-            f"Chooser QLabel {{ color: {theme.quiet}; }}"
-        )
 
     def offer(self, caption: str, groups: Sequence[PartGroup], place: QPoint) -> None:
         """Open the list at a place on the screen."""

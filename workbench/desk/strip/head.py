@@ -19,6 +19,7 @@ class StripHead(QWidget):
 
     def __init__(self, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
+        self.setObjectName("stripHead")
         self.caption, self.text = QLabel("PATH"), PlainLine()
         spaced = figures_font(8.0)
         spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
@@ -37,15 +38,6 @@ class StripHead(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self._theme = theme
-        self.caption.setStyleSheet(f"color: {theme.quiet}")
-        style = (
-            f"QToolButton {{ color: {theme.quiet}; background: transparent; border: 1px solid {theme.line};"
-            " border-radius: 3px; padding: 1px 6px; }"
-            f"QToolButton:checked {{ color: {theme.accent}; border-color: {theme.accent}; }}"
-            f"QToolButton:focus {{ border-color: {theme.ink}; }}"
-        )
-        for button in (self.even, self.all_lanes):
-            button.setStyleSheet(style)
         self._show()
 
     def say(self, text: str, *, is_message: bool) -> None:

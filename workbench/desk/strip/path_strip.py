@@ -157,13 +157,12 @@ class PathStrip(QWidget):
         """Take another theme's colours."""
         self.theme = theme
         self.head.set_theme(theme)
-        self.chooser.set_theme(theme)
         self.update()
 
     # --- making
 
     def _make(self) -> None:
-        self.head, self.chooser = StripHead(self.theme, self), PartChooser(self.theme, self)
+        self.head, self.chooser = StripHead(self.theme, self), PartChooser(self)
         box = QVBoxLayout(self)
         box.setContentsMargins(3 * GRID_PX, GRID_PX, 2 * GRID_PX, 0)
         box.addWidget(self.head)

@@ -28,7 +28,6 @@ from workbench.desk.session.view_state import ViewState
 from workbench.desk.studies.bar_view import BarView
 from workbench.desk.studies.curve_view import CurveView
 from workbench.desk.studies.map_view import MapView
-from workbench.desk.studies.style import panel_style
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.errors import WorkbenchError
@@ -62,6 +61,7 @@ class StudiesPanel(QWidget):
         *, work: StudyWork | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
+        self.setObjectName("studies")
         self._document, self._state, self._theme = document, state, theme
         self.work = work if work is not None else StudyWork(self)
         self._asked_of: Board | None = None
@@ -145,7 +145,6 @@ class StudiesPanel(QWidget):
         self.map.set_theme(theme)
         self.curves.set_theme(theme)
         self.bars.set_theme(theme)
-        self.setStyleSheet(panel_style(theme))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Escape takes a shown variant back, then ends a study, then puts the panel away."""

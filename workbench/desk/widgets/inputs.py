@@ -8,6 +8,7 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
+from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.values import in_unit_shown, read_number, read_numbers, stepped, stepped_text, text_of
 from workbench.errors import QuantityError
 from workbench.facts import Fact
@@ -65,10 +66,8 @@ class Input(QWidget):
     def mark(self, faulty: bool) -> None:
         """Mark the editor as holding something that can't be taken, or as sound."""
         editor = self.focusProxy()
-        if editor is not None and bool(editor.property("faulty")) != faulty:
-            editor.setProperty("faulty", faulty)
-            editor.style().unpolish(editor)
-            editor.style().polish(editor)
+        if editor is not None:
+            set_state(editor, "faulty", faulty)
 
     def _hold(self, editor: QWidget, fact: Fact) -> None:
         self.row.addWidget(editor, 1)

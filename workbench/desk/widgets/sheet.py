@@ -8,7 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 from shiboken6 import isValid
 
-from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.desk.widgets.theme import GRID_PX
 
 
 class Answer(NamedTuple):
@@ -22,7 +22,7 @@ class Answer(NamedTuple):
 class Sheet(QFrame):
     """Asks one thing at a time; a new question takes the place of one that was not answered (as its safe answer)."""
 
-    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("sheet")
         self._sentence = QLabel(wordWrap=True)
@@ -44,7 +44,6 @@ class Sheet(QFrame):
         self._body.addLayout(row)
         self._body.setContentsMargins(4 * GRID_PX, 3 * GRID_PX, 4 * GRID_PX, 3 * GRID_PX)
         self.setLayout(self._body)
-        self.set_theme(theme)
         self.hide()
 
     @property
@@ -97,13 +96,6 @@ class Sheet(QFrame):
         self._put_away()
         if chosen is not None:
             chosen.then()
-
-    def set_theme(self, theme: Theme) -> None:
-        """Take a theme's colours."""
-        self.setStyleSheet(
-            f"#sheet {{ background: {theme.raised}; border: 0; border-bottom: 1px solid {theme.accent}; }}"
-            f"#sheet QLabel {{ color: {theme.ink}; }}"
-        )
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Escape gives the safe answer."""

@@ -21,6 +21,7 @@ class BitsBar(QWidget):
 
     def __init__(self, bits: Bits, state: ViewState, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setObjectName("bitsBar")
         self._bits, self._state, self._fill = bits, state, theme.sheet
         self.pattern, self.number, self.seed = Combo(), Combo(), QLineEdit()
         self.button, self.words = QToolButton(), QLabel()
@@ -42,17 +43,6 @@ class BitsBar(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours."""
         self._fill = theme.sheet
-        self.setStyleSheet(
-            f"QComboBox, QLineEdit {{ background: {theme.raised}; color: {theme.ink}; border: 1px solid {theme.line};"
-            f" border-radius: 2px; padding: 1px 4px; selection-background-color: {theme.accent};"
-            f" selection-color: {theme.accent_ink}; }}"
-            f"QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.ink};"
-            f" border: 1px solid {theme.line}; selection-background-color: {theme.accent};"
-            f" selection-color: {theme.accent_ink}; }}"
-            f"QToolButton {{ color: {theme.accent}; background: transparent; border: 1px solid {theme.line};"
-            f" border-radius: 3px; padding: 0 6px; }} QLabel {{ color: {theme.quiet}; }}"
-            f"QComboBox:focus, QLineEdit:focus, QToolButton:focus {{ border-color: {theme.accent}; }}"
-        )
         self.update()
 
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
