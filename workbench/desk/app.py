@@ -23,7 +23,7 @@ from workbench.resources import project
 
 DEMO = "correlator-shelf.board.json"
 SWITCH_S = 1e-3
-"""How long the engine's thread may go on while the hand's waits for the interpreter: the usual 5 ms add up to jerks."""
+"""How long the engine's thread may go on while the window waits for the interpreter: the usual 5 ms add up to jerks."""
 
 
 def run(path: Path | None) -> int:

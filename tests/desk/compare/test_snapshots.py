@@ -132,7 +132,7 @@ def test_a_setting_position_that_is_not_there_is_told(qtbot, document, beside):
         assert beside.put_setting("U1", "swing", "11") == ""
 
 
-def test_clearing_leaves_the_current_lane_and_keeps_the_pins(document, state, beside):
+def test_clearing_leaves_the_current_lane_and_keeps_the_snapshots(document, state, beside):
     beside.snapshot("kept")
     state.set_probes(("receiver", "pins"))
     beside.clear()

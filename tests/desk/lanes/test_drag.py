@@ -16,7 +16,7 @@ def table(qtbot, document, state) -> LaneTable:
 
 
 def carry(table: LaneTable, name: str, to: QPoint) -> None:
-    """Press on a lane and move the hand, without letting go."""
+    """Press on a lane and move the pointer, without letting go."""
     place = table.view.viewport()
     QTest.mousePress(place, Left, Mod.NoModifier, spot(table, name))
     QTest.mouseMove(place, spot(table, name) + QPoint(0, 12))

@@ -43,7 +43,7 @@ def bench(qtbot, document, state, computing):
 
 
 class Pull:
-    """A hand that takes a row of the shelf and goes to places on the strip."""
+    """A pointer that takes a row of Parts and goes to places on the strip."""
 
     def __init__(self, bench, item):
         self.bench, self.list = bench, bench.section.list

@@ -105,7 +105,7 @@ def test_a_preview_asks_for_curves_and_once_the_hand_rests_for_the_lane(qtbot, c
         pass
     assert engine.asked[1:] == [("assess", "RX0")]
     engine.asked.clear()
-    document.apply("lengthen", lengthened("RX0"))  # what the hand showed: only the eye's depth is missing
+    document.apply("lengthen", lengthened("RX0"))  # what the pointer showed: only the eye's depth is missing
     qtbot.waitUntil(lambda: not runner.busy)
     assert engine.asked == [("view", "RX0", "receiver", Reach.ALL.value)]
 

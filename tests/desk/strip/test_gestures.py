@@ -29,7 +29,7 @@ def strip(qtbot, document, state, computing):
 
 
 class Mouse:
-    """Presses, moves and lets go on a widget, with the buttons as a hand has them."""
+    """Presses, moves and lets go on a widget, with the buttons as they come."""
 
     def __init__(self, widget):
         self.widget = widget

@@ -1,4 +1,4 @@
-"""A study's picture while the study runs: what is not known stands empty, and what a hand chose stays chosen."""
+"""A study's picture while the study runs: what is not known stands empty, and what the user chose stays chosen."""
 
 import threading
 

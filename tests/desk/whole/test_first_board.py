@@ -59,7 +59,7 @@ def test_the_keys_of_the_tour_do_what_it_says(qtbot, window):
     window.lanes.view.setFocus()
     QTest.keyClick(window.lanes.view, Qt.Key.Key_W)
     assert window.state.lane == WORST
-    for key, name in (("Ctrl+Shift+P", "compare.pin"), ("Ctrl+Z", "edit.undo")):
+    for key, name in (("Ctrl+Shift+P", "compare.snapshot"), ("Ctrl+Z", "edit.undo")):
         assert f"<kbd>{key}</kbd>" in TOUR
         assert QKeySequence(key) in window.menus.named(name).shortcuts()
     assert "<kbd>Ctrl+K</kbd>" in TOUR

@@ -164,7 +164,7 @@ def test_the_keyboard_walks_through_the_regions(window):
 
 def test_the_palette_finds_the_windows_actions(window):
     names = {action.objectName() for action in window.menus.all()}
-    assert {"file.save", "edit.undo", "theme.dark", "compare.pin", "help.about"} <= names
+    assert {"file.save", "edit.undo", "theme.dark", "compare.snapshot", "help.about"} <= names
 
 
 def test_about_says_the_caution(window):
@@ -173,7 +173,7 @@ def test_about_says_the_caution(window):
 
 
 def test_a_snapshot_asks_for_a_name_in_place(qtbot, window):
-    window.menus.named("compare.pin").trigger()
+    window.menus.named("compare.snapshot").trigger()
     assert window.sheet.field.text() == "state 1"
     window.sheet.field.setText("before the retimer")
     QTest.keyClick(window.sheet.field, Qt.Key.Key_Return)

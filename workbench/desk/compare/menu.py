@@ -1,4 +1,4 @@
-"""The Compare menu: put lanes, kept states and other strap settings beside the current lane."""
+"""The Compare menu: put lanes, snapshots and other settings beside the current lane."""
 
 from collections.abc import Callable
 
@@ -24,8 +24,8 @@ class CompareMenu(QObject):
         self._menu = menu
         self._own: list[QAction] = []
         self._lanes = self._add("compare.lanes", "Compare selected &lanes", self._put_lanes, "Ctrl+B")
-        self._add("compare.pin", "&Pin this state…", self._ask_snapshot, "Ctrl+Shift+P")
-        self._snapshots = menu.addMenu("Pinned &state")
+        self._add("compare.snapshot", "&Take a snapshot…", self._ask_snapshot, "Ctrl+Shift+P")
+        self._snapshots = menu.addMenu("&Snapshots")
         self._controls = menu.addMenu("With another &setting")
         menu.addSeparator()
         self._clear = self._add("compare.clear", "Stop &comparing", beside.clear, "Ctrl+Shift+B")
@@ -55,7 +55,7 @@ class CompareMenu(QObject):
         self._sheet.ask(
             "Keep a snapshot of the board as it is now, to compare with later. Name:",
             (
-                Answer("Pin", lambda: self._beside.snapshot(self._sheet.field.text())),
+                Answer("Take", lambda: self._beside.snapshot(self._sheet.field.text())),
                 Answer("Cancel", _nothing, safe=True),
             ),
             field=self._beside.next_name(),
@@ -67,7 +67,7 @@ class CompareMenu(QObject):
             action = self._snapshots.addAction(name.replace("&", "&&"))
             action.triggered.connect(lambda _=False, name=name: self._beside.put_snapshot(name))
         if self._snapshots.isEmpty():
-            self._snapshots.addAction("None yet: pin this state first").setEnabled(False)
+            self._snapshots.addAction("None yet: take a snapshot first").setEnabled(False)
 
     def _list_controls(self) -> None:
         self._controls.clear()

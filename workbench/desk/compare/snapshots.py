@@ -1,7 +1,7 @@
 """Side by side: what is shown beside the current lane, and the table that compares it.
 
-A pin is a state of the board kept under a name: as it is now, or as it would be with one control set otherwise. Pins
-follow the current lane and its probe point, so that stepping through the lanes compares each with itself.
+A snapshot is a state of the board under a name: as it is now, or as it would be with one control set otherwise. It
+follows the current lane and its probe point, so that stepping through the lanes compares each with itself.
 """
 
 from typing import NamedTuple
@@ -25,7 +25,7 @@ EVERY_LANE_HAS = (TRANSMITTER, PINS, RECEIVER)
 
 
 class Other(NamedTuple):
-    """Something put beside the current lane: another lane of the open board, or ("" as lane) a pin of the same lane."""
+    """Something put beside the current lane: another lane of the open board, or ("" as lane) a snapshot of it."""
 
     lane: str = ""
     snapshot: str = ""
@@ -35,7 +35,7 @@ class Comparison(QObject):
     """What the user put beside the current lane; keeps the view state's further traces in step with it.
 
     Signals:
-        changed: what is put beside, or the pins there are, changed.
+        changed: what is put beside, or the snapshots there are, changed.
     """
 
     changed = Signal()
@@ -114,7 +114,7 @@ class Comparison(QObject):
             self._state.set_probes(tuple(probe for probe in self._state.probes if probe != trace.probe))
 
     def clear(self) -> None:
-        """Show only the current lane again; pins stay at hand."""
+        """Show only the current lane again; snapshots are kept."""
         self._others = ()
         self._state.set_probes(self._state.probes[:1])
         self._sync()
@@ -136,7 +136,7 @@ class Comparison(QObject):
         self.changed.emit()
 
     def _sync(self, _: object = None, *, again: bool = False) -> None:
-        """Bring the view state's further traces in step; `again` also where only a pin's content changed."""
+        """Bring the view state's further traces in step; `again` also where only a snapshot's content changed."""
         lane, probe = self._state.lane, self._state.probes[0]
         names = {one.name for one in self._document.board.lanes}
         self._others = tuple(other for other in self._others if not other.lane or other.lane in names)
@@ -157,10 +157,10 @@ class Comparison(QObject):
 
 
 class TraceVerdicts(QObject):
-    """The verdict of each trace: the open board's from what is computed anyway, a pin's asked for here, once.
+    """The verdict of each trace: the open board's from what is computed anyway, a snapshot's asked for here, once.
 
     Signals:
-        ready: a pin's lane is assessed.
+        ready: a snapshot's lane is assessed.
     """
 
     ready = Signal()
@@ -205,4 +205,4 @@ class TraceVerdicts(QObject):
         def lost() -> None:
             self._known.pop((trace.snapshot, trace.lane), None)  # whoever asks the next time has it tried again
 
-        self._runner.submit(("pinned", trace.snapshot, trace.lane), work, done, priority=2, lost=lost)
+        self._runner.submit(("snapshot", trace.snapshot, trace.lane), work, done, priority=2, lost=lost)

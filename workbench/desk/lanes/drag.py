@@ -1,4 +1,4 @@
-"""Lanes in hand: rows of the lane table dragged to another place, with a line that shows where they land."""
+"""Lanes being dragged: rows of the lane table dragged to another place, with a line that shows where they land."""
 
 from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter
@@ -12,11 +12,11 @@ class LaneDrag:
     """A gesture over a table of lanes, fed by its presses, moves and releases; it changes nothing itself.
 
     Args:
-        view: the table; it is scrolled while the hand is near its edges.
+        view: the table; it is scrolled while the pointer is near its edges.
 
     Attributes:
-        names: the lanes in hand; () while nothing is dragged.
-        gap: before which row they would land; the number of rows: behind the last. None while the hand is outside.
+        names: the lanes being dragged; () while nothing is dragged.
+        gap: before which row they would land; the number of rows: behind the last. None while the pointer is outside.
     """
 
     def __init__(self, view: QTableView) -> None:
@@ -36,7 +36,7 @@ class LaneDrag:
         self._from, self._ready = place, names
 
     def move(self, place: QPoint) -> bool:
-        """The hand moved, button down; says whether lanes are in hand."""
+        """The pointer moved, button down; says whether lanes are being dragged."""
         if self._from is None:
             return False
         if not self.names:
@@ -49,13 +49,13 @@ class LaneDrag:
         return True
 
     def drop(self) -> tuple[tuple[str, ...], int | None]:
-        """The button came up: the lanes that were in hand, and before which row they land; None: nowhere."""
+        """The button came up: the lanes that were dragged, and before which row they land; None: nowhere."""
         found = (self.names, self.gap)
         self.cancel()
         return found
 
     def cancel(self) -> bool:
-        """Put them back; says whether any were in hand."""
+        """Put them back; says whether any were being dragged."""
         held, self._from, self._ready, self.names, self.gap = bool(self.names), None, (), (), None
         self._view.viewport().update()
         return held

@@ -237,7 +237,7 @@ class LaneModel(QAbstractTableModel):
             return
         trying_out = self._document.shown is not self._document.board
         by_what_changes = self._words or self.sorted_by not in (None, LaneColumn.NAME)
-        # Rows that move under the hand that drags would be no help.
+        # Rows that move under the pointer that drags would be no help.
         if by_what_changes and not trying_out:
             self._arrange()
         else:

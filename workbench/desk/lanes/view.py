@@ -122,7 +122,7 @@ class LaneRowsView(QTableView):
         self, topLeft: QModelIndex | QPersistentModelIndex, bottomRight: QModelIndex | QPersistentModelIndex,
         roles: Sequence[int] = (),
     ) -> None:  # fmt: skip
-        """Draw the rows that changed; Qt would draw all of them, at every move of a hand that drags."""
+        """Draw the rows that changed; Qt would draw all of them, at every move of a pointer that drags."""
         if self.state() is QAbstractItemView.State.EditingState:
             super().dataChanged(topLeft, bottomRight, list(roles))
         else:
@@ -193,7 +193,7 @@ class LaneRowsView(QTableView):
         return _Flag.NoUpdate if self._kept else super().selectionCommand(index, event)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
-        """Carry the lanes in hand."""
+        """Carry the lanes being dragged."""
         if not self.drag.pressed:
             super().mouseMoveEvent(event)
         elif self.drag.move(event.position().toPoint()):
@@ -221,7 +221,7 @@ class LaneRowsView(QTableView):
         super().focusOutEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Enter takes the lane, Escape puts back what is in hand; the other keys walk."""
+        """Enter takes the lane, Escape puts back what is dragged; the other keys walk."""
         if event.key() == Qt.Key.Key_Escape and self.put_back():
             return
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not event.modifiers():

@@ -35,7 +35,7 @@ NO_LIMITS = PaneLimits(None, None)
 
 
 class Subject:
-    """Reads the shown board, or a pin's, for a trace; anything that board does not have is None."""
+    """Reads the shown board, or a snapshot's, for a trace; anything that board does not have is None."""
 
     def __init__(self, document: Document) -> None:
         self._document, self._memo = document, Memo(_MEMO_BYTES)

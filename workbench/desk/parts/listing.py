@@ -1,4 +1,4 @@
-"""The Parts list: groups and their rows, and the hand that pulls a row out."""
+"""The Parts list: groups and their rows, and the pointer that pulls a row out."""
 
 from collections.abc import Sequence
 
@@ -24,7 +24,7 @@ _SHIFT = Qt.KeyboardModifier.ShiftModifier
 
 
 class PartsList(QTreeWidget):
-    """The groups and their rows; a press and a pull takes a row in hand."""
+    """The groups and their rows; a press and a pull takes a row out."""
 
     def __init__(self, drag: DragSession, parent: QWidget) -> None:
         super().__init__(parent)
@@ -98,7 +98,7 @@ class PartsList(QTreeWidget):
         return row.data(0, _ITEM) if row is not None else None
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
-        """Be ready to take what is under the hand."""
+        """Be ready to take what is under the pointer."""
         super().mousePressEvent(event)
         row = self.itemAt(event.position().toPoint())
         item: PartItem | None = row.data(0, _ITEM) if row is not None else None
@@ -106,7 +106,7 @@ class PartsList(QTreeWidget):
         self._pressed = (event.position().toPoint(), item) if takes and item is not None else None
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
-        """Carry what is in hand."""
+        """Carry what is dragged."""
         if self._pressed is None or not event.buttons() & Qt.MouseButton.LeftButton:
             super().mouseMoveEvent(event)
             return
@@ -118,7 +118,7 @@ class PartsList(QTreeWidget):
             self._carry(item, place)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
-        """Let go of what is in hand."""
+        """Let go of what is dragged."""
         self._pressed = None
         if self._drag.item is not None:
             self._lay_down()
@@ -127,7 +127,7 @@ class PartsList(QTreeWidget):
             super().mouseReleaseEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Escape puts back what is in hand; Shift asks for a device of its own."""
+        """Escape puts back what is dragged; Shift asks for a device of its own."""
         if self._drag.item is None:
             super().keyPressEvent(event)
         elif event.key() == Qt.Key.Key_Escape:
@@ -136,13 +136,13 @@ class PartsList(QTreeWidget):
             event.accept()
 
     def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
-        """Nothing stays in a hand that does something else."""
+        """Nothing stays dragged once the keyboard is elsewhere."""
         super().focusOutEvent(event)
         if event.reason() == Qt.FocusReason.ActiveWindowFocusReason:
             self.put_back()
 
     def put_back(self) -> None:
-        """Put back what is in hand."""
+        """Put back what is dragged."""
         self._pressed = None
         self._lay_down()
         self._drag.cancel()

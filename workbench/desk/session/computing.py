@@ -26,7 +26,7 @@ from workbench.errors import ProbePointError, WorkbenchError
 
 SECOND, THIRD, LATER = 1, 5, 10
 REST_MS = 120
-"""A hand that did not move for so long rests: what its preview makes of the lanes is then assessed."""
+"""A pointer that did not move for so long rests: what its preview makes of the lanes is then assessed."""
 
 
 class Judging(NamedTuple):
@@ -110,7 +110,7 @@ class Computing(QObject):
     # --- following
 
     def _preview(self, _: Board) -> None:
-        """The curves follow the hand; an assessment under way would make the next ones wait."""
+        """The curves follow the pointer; an assessment under way would make the next ones wait."""
         self._notice_work()
         self._ask_views()
         self._rest.start()
@@ -169,7 +169,7 @@ class Computing(QObject):
             self._deepen(trace)
 
     def _deepen(self, trace: ShownTrace) -> None:
-        """Ask for all of an eye whose picture is there, unless it changes under a hand."""
+        """Ask for all of an eye whose picture is there, unless it is being changed."""
         asked = self._viewed[trace]
         still = bool(trace.snapshot) or self._document.shown is self._document.board
         if still and asked.there and asked.reach is Reach.PICTURE:
@@ -204,7 +204,7 @@ class Computing(QObject):
             if self._viewed.get(trace) is asked:
                 del self._viewed[trace]  # the next edit asks again
 
-        # While a hand drags, every picture that was begun is shown: dropped ones would leave the eye still.
+        # While the pointer drags, every picture that was begun is shown: dropped ones would leave the eye still.
         priority = FIRST if first else THIRD
         self._runner.submit(("view", trace), work, done, priority=priority, steady=first, lost=lost)
 

@@ -6,13 +6,13 @@ from workbench.desk.session.part_items import PartItem
 
 
 class DragSession(QObject):
-    """One item in hand, fed by Parts and watched by the strip.
+    """One item being dragged, fed by Parts and watched by the strip.
 
     Signals:
-        moved: the item, where the hand is on the screen, and whether a device of its own is asked for.
+        moved: the item, where the pointer is on the screen, and whether a device of its own is asked for.
         dropped: the same, where it was let go.
         cancelled: it was put back.
-        wanted: an item is to be inserted without a hand: the item, whether on a device of its own, and whether into the
+        wanted: an item is to be inserted without a drag: the item, whether on a device of its own, and whether into the
             middle of the selected run.
     """
 
@@ -26,12 +26,12 @@ class DragSession(QObject):
         self.item: PartItem | None = None
 
     def move(self, item: PartItem, place: QPoint, *, fresh: bool) -> None:
-        """The hand is at a place with an item."""
+        """The pointer is at a place with an item."""
         self.item = item
         self.moved.emit(item, place, fresh)
 
     def drop(self, place: QPoint, *, fresh: bool) -> None:
-        """The hand lets go."""
+        """The pointer lets go."""
         item, self.item = self.item, None
         if item is not None:
             self.dropped.emit(item, place, fresh)

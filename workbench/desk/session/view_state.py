@@ -14,7 +14,7 @@ DEFAULT_PROBE = "receiver"
 
 
 class ShownTrace(NamedTuple):
-    """One curve set in every pane: a lane at a probe point of a state ("" is the open board, else a pin's name)."""
+    """One curve set in every pane: a lane at a probe point of a board ("": the open one; else a snapshot by name)."""
 
     lane: str
     probe: str
@@ -81,7 +81,7 @@ class ViewState(QObject):
 
     @property
     def traces(self) -> tuple[ShownTrace, ...]:
-        """What every pane shows, at most four: the current lane's probe points, then lanes and pins put beside it."""
+        """What every pane shows, at most four: the current lane's probe points, then lanes and snapshots beside it."""
         own = tuple(ShownTrace(self._lane, probe) for probe in self._probes) if self._lane else ()
         return (*own, *self._others)[:MOST_PROBES]
 

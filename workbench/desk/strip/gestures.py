@@ -67,7 +67,7 @@ class Gesture:
         raise NotImplementedError
 
     def move(self, x: float, y: float) -> None:
-        """The hand is at a place."""
+        """The pointer is at a place."""
         raise NotImplementedError
 
     def finish(self, x: float, y: float) -> None:
@@ -214,7 +214,7 @@ class InsertGesture(Gesture):
             self.bench.show_spot(None if self.item.section in ENDS else spot, self.item)
 
     def leave(self) -> None:
-        """The hand left the strip: nothing would be inserted."""
+        """The pointer left the strip: nothing would be inserted."""
         self._refuse("")
 
 

@@ -40,7 +40,7 @@ class PointView(AnswerView):
         chosen: a point was double-clicked, or Enter pressed on it.
 
     Attributes:
-        held: whether the chosen point is one that a hand chose; a picture that grows leaves it where it is.
+        held: whether the chosen point is one that the user chose; a picture that grows leaves it where it is.
     """
 
     pointed = Signal(object)
@@ -56,7 +56,7 @@ class PointView(AnswerView):
         raise NotImplementedError
 
     def _moved(self) -> None:
-        """A hand has chosen another point."""
+        """The user has chosen another point."""
         self.held = True
         self._tell()
         self.update()

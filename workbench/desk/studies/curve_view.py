@@ -27,7 +27,7 @@ class CurveView(PointView):
         self.setMinimumSize(_LEAST)
 
     def show_picture(self, picture: CurvePicture) -> None:
-        """Show curves; the point that a hand chose stays chosen, else it is the best."""
+        """Show curves; the point that the user chose stays chosen, else it is the best."""
         before, self._picture = self._picture, picture
         kept = self._found_again(before, picture) if self.held and before is not None else None
         self._line, self._place = kept or self._best(picture)

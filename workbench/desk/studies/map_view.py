@@ -25,7 +25,7 @@ class MapView(PointView):
         self._at = (0, 0)
 
     def show_picture(self, picture: MapPicture) -> None:
-        """Show a map; the cell that a hand chose stays chosen, else it is the marked one."""
+        """Show a map; the cell that the user chose stays chosen, else it is the marked one."""
         self._picture = picture
         if self.held and self._point(self._at) is not None:
             self._tell()

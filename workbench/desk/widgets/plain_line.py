@@ -1,4 +1,4 @@
-"""One line of text that changes with every move of a hand: it is only painted, and moves nothing around it."""
+"""One line of text that changes with every move of the pointer: it is only painted, and moves nothing around it."""
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
