@@ -53,7 +53,7 @@ class Place:
         self.other = root / "bay.board.json"
         self.write_files()
         self.unsaved = root / "unsaved"
-        self._windows: list[Window] = []
+        self.windows: list[Window] = []
 
     def write_files(self) -> None:
         """Make both files what they are at first."""
@@ -68,21 +68,21 @@ class Place:
         document = Document(load_board(path).board, path) if path is not None else Document(demo_board())
         window = Window(document, self.settings, self.unsaved, self.choices)
         window.show()
-        self._windows.append(window)
+        self.windows.append(window)
         return window
 
     def forget(self, window: Window) -> None:
         """A window that was closed for itself."""
-        self._windows.remove(window)
+        self.windows.remove(window)
 
     def close(self) -> None:
-        for window in self._windows:
+        for window in self.windows:
             try:
                 window.stop_work()
                 window.deleteLater()
             except RuntimeError:  # its C++ half went when it was closed
                 continue
-        self._windows.clear()
+        self.windows.clear()
 
 
 def retitle(title: str) -> Callable:

@@ -65,6 +65,9 @@ class Window(QMainWindow):
 
     Signals:
         closed: the window is gone for good.
+
+    Attributes:
+        manual, log, section_editor: windows of their own; None until they are first shown.
     """
 
     closed = Signal()
@@ -77,9 +80,9 @@ class Window(QMainWindow):
         self.setAcceptDrops(True)
         self.document, self.settings = document, settings
         self._folder, self._leaving, self._lane_at = autosave_folder, False, 0
-        self._manual: ManualView | None = None
-        self._log: LogView | None = None
-        self._section_editor: SectionEditor | None = None
+        self.manual: ManualView | None = None
+        self.log: LogView | None = None
+        self.section_editor: SectionEditor | None = None
         self.log_folder = autosave_folder.parent / "log"
         self._finding = ""
         self._was_away = False
@@ -125,30 +128,30 @@ class Window(QMainWindow):
 
     def show_manual(self, anchor: str = "") -> None:
         """Show the manual: at an anchor, else at the field that the keyboard is in or the finding chosen last."""
-        if self._manual is None:
-            self._manual = ManualView(self.appearance.theme, self)
-        self._manual.show_at(anchor or self.details.manual_anchor or self._finding)
+        if self.manual is None:
+            self.manual = ManualView(self.appearance.theme, self)
+        self.manual.show_at(anchor or self.details.manual_anchor or self._finding)
 
     def show_section(self) -> None:
         """Show a line's cross-section: that of the selected element where it has one, else the first of the board."""
-        if self._section_editor is None:
-            self._section_editor = SectionEditor(self.document, self.runner, self.appearance.theme, self)
-            self._section_editor.said.connect(self.tell)
+        if self.section_editor is None:
+            self.section_editor = SectionEditor(self.document, self.runner, self.appearance.theme, self)
+            self.section_editor.said.connect(self.tell)
         at, path = self.state.element, self.strip.path
         element = path[at] if at is not None and 0 <= at < len(path) else None
-        self._section_editor.show_now(element.line if isinstance(element, Run) else "")
+        self.section_editor.show_now(element.line if isinstance(element, Run) else "")
 
     def show_log(self) -> None:
         """Show what was logged, to be read or to go with a bug report."""
-        if self._log is None:
+        if self.log is None:
             targets = self.handing.targets
-            self._log = LogView(self.log_folder, self.document.text, targets, self)
-            self._log.said.connect(self.tell)
-        self._log.show_now()
+            self.log = LogView(self.log_folder, self.document.text, targets, self)
+            self.log.said.connect(self.tell)
+        self.log.show_now()
 
     def next_region(self, step: int = 1) -> None:
         """Move the keyboard to the next region of the window, or (-1) the one before."""
-        regions = [part for part in self._regions() if part.isVisible()]
+        regions = [part for part in self.regions() if part.isVisible()]
         focus = self.focusWidget()
         at = next((n for n, part in enumerate(regions) if focus is part or _within(focus, part)), -1 if step > 0 else 0)
         _focus_into(regions[(at + step) % len(regions)])
@@ -323,7 +326,7 @@ class Window(QMainWindow):
             self.palette_box, self.measured, self.drawing, self.studies,
         ):  # fmt: skip
             part.set_theme(theme)
-        for view in (self._manual, self._section_editor):
+        for view in (self.manual, self.section_editor):
             if view is not None:
                 view.set_theme(theme)
         self._ink_find(theme)
@@ -414,7 +417,8 @@ class Window(QMainWindow):
         self.settings.set_sizes("window", QByteArray(self.saveGeometry()))
         self.settings.panes = self.panes.layout_state()
 
-    def _regions(self) -> tuple[QWidget, ...]:
+    def regions(self) -> tuple[QWidget, ...]:
+        """The regions that the keyboard walks through, in order; some may be hidden."""
         lower = (self.compare, self.measured, self.studies)
         return (self.lanes, self.section, self.strip, self.panes, *lower, self.details)
 

@@ -69,7 +69,7 @@ def test_closing_a_board_without_a_file_and_choosing_none_stays(window, place):
 @pytest.mark.usefixtures("working")
 def test_window_and_document_are_dead_after_closing(qtbot, place):
     window = place.window(place.file)
-    place._windows.clear()
+    place.windows.clear()
     qtbot.waitUntil(lambda: len(window.computing.assessments) == len(SMALL), timeout=30_000)
     dead = [weakref.ref(one) for one in (window, window.document, window.computing, window.panes, window.strip)]
     with qtbot.waitSignal(window.destroyed):

@@ -354,7 +354,7 @@ def test_a_window_that_starts_on_such_a_file_can_take_it_over_too(window, home):
 def test_the_hold_of_a_window_on_this_computer_is_never_taken_over(window, home):
     claim = Claim(home.other)
     window.files.open(home.other)
-    assert [answer.word for answer in window.sheet._answers] == ["Read only", "A copy", "Cancel"]
+    assert [answer.word for answer in window.sheet.answers] == ["Read only", "A copy", "Cancel"]
     window.sheet.escape()
     claim.release()
 

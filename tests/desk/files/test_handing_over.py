@@ -114,10 +114,10 @@ def test_a_report_whose_process_is_killed_is_told(
 ) -> None:
     over, _, told = handing(document, state, tmp_path / "late.pdf")
     over.report_all()
-    assert over._process is not None
-    over._process.waitForStarted()
+    assert over.process is not None
+    over.process.waitForStarted()
     with qtbot.waitSignal(over.done, timeout=5_000) as heard:
-        os.kill(over._process.processId(), signal.SIGKILL)
+        os.kill(over.process.processId(), signal.SIGKILL)
     assert heard.args == [False]
     assert told[-1] == "late.pdf is not written: the process that draws it has ended; write it again."
     assert not over.busy
@@ -139,11 +139,11 @@ def test_the_manual_opens_at_the_field_that_the_keyboard_is_in_or_the_finding_ch
     window.show()
     window.details.manual_anchor = "part-via-stub_m"
     window.show_manual()
-    qtbot.waitUntil(window._manual.isVisible)
-    assert window._manual.pages.verticalScrollBar().value() > 0
-    window._manual.close()
+    qtbot.waitUntil(window.manual.isVisible)
+    assert window.manual.pages.verticalScrollBar().value() > 0
+    window.manual.close()
     window.details.manual_anchor = ""
     window.status.finding_chosen.emit("stub-notch")
     window.show_manual()
-    assert window._manual.pages.verticalScrollBar().value() > 0
-    window._manual.close()
+    assert window.manual.pages.verticalScrollBar().value() > 0
+    window.manual.close()

@@ -18,7 +18,6 @@ from workbench.cli import BROKEN, main
 from workbench.desk.background.process import ProcessChannel
 from workbench.desk.help import failures as failing
 from workbench.desk.help.failures import Failures
-from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.errors import EditError
 from workbench.logbook import KEPT_SESSIONS, LogFormatter, open_log, scrubbed, session_file, text_of, without_messages
 
@@ -189,11 +188,11 @@ class Target:
 def test_the_view_shows_copies_and_saves_and_adds_the_board_only_if_told_to(qtbot, window, place):
     window.handing.targets = Target(place.root / "report.log")
     window.menus.named("help.log").trigger()
-    view = window._log
+    view = window.log
     assert view.isVisible()
     assert "session begins" in view.text.toPlainText()
-    for theme in (DARK, LIGHT):
-        view.set_theme(theme)
+    for choice in ("dark", "light"):
+        window.appearance.choose(choice)
     view.copy_button.click()
     view.save_button.click()
     saved = (place.root / "report.log").read_text(encoding="utf-8")

@@ -187,14 +187,14 @@ def test_another_pane_in_the_cell_is_drawn_into_as_well(grid, drawing):
 
 def test_it_follows_the_logarithmic_axis(grid, drawing):
     frequency = pane_of(grid, "frequency")
-    (item,) = drawing._layers[frequency]._items
+    (item,) = drawing.items(frequency)
     assert item.xData == pytest.approx(F_HZ)
     grid.link.set_log_frequency(True)
     assert item.xData == pytest.approx(np.log10(F_HZ))
 
 
 def test_it_takes_the_themes_ink(grid, drawing):
-    (item,) = drawing._layers[pane_of(grid, "frequency")]._items
+    (item,) = drawing.items(pane_of(grid, "frequency"))
     assert item.opts["pen"].color().name() == LIGHT.ink
     drawing.set_theme(DARK)
     assert item.opts["pen"].color().name() == DARK.ink
@@ -236,7 +236,7 @@ def test_a_window_with_drawn_measurements_and_pages_is_dead_after_closing(qtbot,
     window.measured.export()
     assert window.drawing.drawn(pane_of(window.panes, "frequency"))
     window.document.undo()
-    place._windows.clear()
+    place.windows.clear()
     dead = [weakref.ref(one) for one in (window, window.document, window.measured, window.overlays, window.panes)]
     with qtbot.waitSignal(window.destroyed):
         window.close()

@@ -335,7 +335,7 @@ def test_a_column_that_matches_no_run_can_be_named(panel, settled):
     page.read()
     settled()
     assert not page.take_button.isEnabled()
-    box = next(iter(page._runs.values()))
+    box = next(iter(page.runs.values()))
     box.setCurrentIndex(box.findData("routed"))
     page.read()
     settled()
@@ -354,7 +354,7 @@ def test_a_fit_finds_a_planted_value_and_is_applied_as_one_step(panel, document,
     page.tick(path)
     page.run()
     settled()
-    row = [field.path for field in page._fields].index(path)
+    row = [field.path for field in page.fields].index(path)
     planted = with_permittivity(before, 1.04).permittivity
     assert float(page.table.item(row, FITTED).text()) == pytest.approx(planted, rel=1e-4)
     assert "Residual" in page.sentence.text()
@@ -371,7 +371,7 @@ def test_a_fit_can_be_stopped_and_changes_nothing(panel, document, settled):
     before = document.board
     panel.fit_to("bench run")
     page = panel.page
-    page.tick(page._fields[0].path)
+    page.tick(page.fields[0].path)
     page.run()
     assert page.running
     page.run()
@@ -385,7 +385,7 @@ def test_a_bound_that_is_no_quantity_is_refused_in_a_sentence(panel, document):
     document.apply("take", lambda board: put_measurement(board, stretch_response(board)))
     panel.fit_to("bench run")
     page = panel.page
-    page.tick(page._fields[0].path)
+    page.tick(page.fields[0].path)
     page.table.item(0, LOWER).setText("much")
     page.run()
     assert not page.running
@@ -463,4 +463,4 @@ def test_both_themes_reach_every_page(panel):
     panel.show_list()
     panel.take_eye()
     panel.set_theme(DARK)
-    assert all(page.theme is DARK for page in panel._pages.values())
+    assert all(page.theme is DARK for page in panel.pages.values())

@@ -126,21 +126,21 @@ def test_bits_are_asked_for_as_the_line_says_and_shown_until_the_lane_changes(pa
     )
     bits.channel.progress(BitsProgress(25_000, 100_000))
     assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("25 %", "Stop", False)
-    statistical = pane._image.image.copy()
+    statistical = pane.image.image.copy()
     bits.channel.done(counted)
     assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("", "Send bits", True)
-    np.testing.assert_array_equal(pane._image.image, shades(counted.density.astype(float)))
-    assert pane._counted.isVisible()
-    assert "40 000 symbols" in pane._told.toPlainText()
+    np.testing.assert_array_equal(pane.image.image, shades(counted.density.astype(float)))
+    assert pane.counted.isVisible()
+    assert "40 000 symbols" in pane.told.toPlainText()
     pane.bits_switch.setChecked(False)
-    np.testing.assert_array_equal(pane._image.image, statistical)
-    assert not pane._counted.isVisible()
+    np.testing.assert_array_equal(pane.image.image, statistical)
+    assert not pane.counted.isVisible()
     pane.bits_switch.setChecked(True)
-    assert pane._counted.isVisible()
+    assert pane.counted.isVisible()
     monkeypatch.setattr(pane.computing, "plan_of", lambda _: plan_for("RX15"))  # the lane is another one now
     assert bits.result(FIRST) is None
     pane._follow_bits()
-    assert not pane._counted.isVisible()
+    assert not pane.counted.isVisible()
 
 
 def test_stopping_asks_for_what_there_is_and_a_refusal_is_said(pane, bits):

@@ -120,12 +120,12 @@ def numbers(pane):
 
 def test_curves_are_the_engines(make):
     view = view_of(NEAR)
-    np.testing.assert_array_equal(make(PulsePane)._curves[0].getData()[1], view.pulse.pulse_v)
-    np.testing.assert_array_equal(make(BathtubPane)._curves[0].getData()[1], view.eye.bathtub)
-    np.testing.assert_array_equal(make(ImpedancePane)._curves[0].getData()[1], view.profile.impedance_ohm)
+    np.testing.assert_array_equal(make(PulsePane).curves[0].getData()[1], view.pulse.pulse_v)
+    np.testing.assert_array_equal(make(BathtubPane).curves[0].getData()[1], view.eye.bathtub)
+    np.testing.assert_array_equal(make(ImpedancePane).curves[0].getData()[1], view.profile.impedance_ohm)
     frequency = make(FrequencyPane)
-    np.testing.assert_array_equal(frequency._gains[0].getData()[1], view.response.gain_db[1:])
-    np.testing.assert_array_equal(frequency._returns[0].getData()[1], -view.response.return_db[1:])
+    np.testing.assert_array_equal(frequency.gains[0].getData()[1], view.response.gain_db[1:])
+    np.testing.assert_array_equal(frequency.returns[0].getData()[1], -view.response.return_db[1:])
 
 
 @pytest.mark.parametrize("kind", list(PANES.values()))
@@ -153,17 +153,17 @@ def test_a_trace_has_the_same_colour_in_every_pane_and_the_legend_names_it(grid,
         grid.set_theme(theme)
         frequency, pulse, eye, bathtub = grid.panes
         for number, ink in enumerate(theme.traces[:3]):
-            items = (frequency._gains[number], pulse._curves[number], bathtub._curves[number],
-                     eye._contours[number][ERROR_RATIOS.index(1e-12)])  # fmt: skip
+            items = (frequency.gains[number], pulse.curves[number], bathtub.curves[number],
+                     eye.contours[number][ERROR_RATIOS.index(1e-12)])  # fmt: skip
             assert {item.opts["pen"].color().name() for item in items} == {ink}
             assert all(item.isVisible() for item in items)
-        assert not pulse._curves[3].isVisible()
+        assert not pulse.curves[3].isVisible()
     assert grid.legend.labels == tuple(trace.label for trace in state.traces)
 
 
 def test_long_curves_are_drawn_with_the_thinnest_pens(grid):
     for pane in grid.panes:
-        curves = getattr(pane, "_curves", None) or getattr(pane, "_gains", None) or pane._contours[0]
+        curves = getattr(pane, "curves", None) or getattr(pane, "gains", None) or pane.contours[0]
         assert all(item.opts["pen"].widthF() == 1.0 and item.opts["pen"].isCosmetic() for item in curves)
 
 
@@ -177,26 +177,26 @@ def test_what_is_drawn_is_filled_again_rather_than_made_again(grid, answers):
 
 def test_isi_bars_stand_at_every_cursor_but_the_main_one(make):
     pane, pulse = make(PulsePane), view_of(NEAR).pulse
-    x, y = pane._bars[0].getData()
+    x, y = pane.bars[0].getData()
     shown = pulse.cursor_ui[pulse.cursor_ui <= pulse.time_ui[-1]]
     np.testing.assert_allclose(x[::2], np.delete(shown, 1))
     np.testing.assert_allclose(y[1::2], np.delete(pulse.cursor_v[: shown.size], 1))
     assert not y[::2].any()
-    assert pane._dots[0].data["size"].argmax() == 1
+    assert pane.dots[0].data["size"].argmax() == 1
 
 
 def test_the_eye_draws_the_chosen_contours_and_always_the_profiles(make, link):
     pane = make(EyePane)
-    drawn = [ratio for ratio, item in zip(ERROR_RATIOS, pane._contours[0], strict=True) if item.isVisible()]
+    drawn = [ratio for ratio, item in zip(ERROR_RATIOS, pane.contours[0], strict=True) if item.isVisible()]
     assert drawn == [1e-6, 1e-12]
     link.set_ratios((1e-3, 1e-18))
-    drawn = [ratio for ratio, item in zip(ERROR_RATIOS, pane._contours[0], strict=True) if item.isVisible()]
+    drawn = [ratio for ratio, item in zip(ERROR_RATIOS, pane.contours[0], strict=True) if item.isVisible()]
     assert drawn == [1e-3, 1e-12, 1e-18]
 
 
 def test_a_contour_is_as_high_and_wide_as_the_engine_measures_and_mirrors_itself(make):
     pane, eye = make(EyePane), view_of(NEAR).eye
-    x, y = pane._contours[0][ERROR_RATIOS.index(1e-12)].getData()
+    x, y = pane.contours[0][ERROR_RATIOS.index(1e-12)].getData()
     assert np.isfinite(x).all()
     assert y.max() == -y.min()
     half = np.interp(eye.sampling_ui, eye.time_ui, eye.contours_v[ERROR_RATIOS.index(1e-12)])
@@ -212,10 +212,10 @@ def test_a_closed_eye_has_no_contour_at_the_profiles_ratio(make, state, answers)
     closed = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, symbols=Symbols.INDEPENDENT)
     assert closed.eye.height_v < 0.0
     answers.answer(state.traces[0], closed)
-    assert pane._contours[0][ERROR_RATIOS.index(1e-12)].getData()[0] is None or not (
-        pane._contours[0][ERROR_RATIOS.index(1e-12)].getData()[0].size
+    assert pane.contours[0][ERROR_RATIOS.index(1e-12)].getData()[0] is None or not (
+        pane.contours[0][ERROR_RATIOS.index(1e-12)].getData()[0].size
     )
-    assert pane._contours[0][ERROR_RATIOS.index(1e-6)].isVisible()
+    assert pane.contours[0][ERROR_RATIOS.index(1e-6)].isVisible()
     point(pane, closed.eye.sampling_ui)
     assert "closed" in pane.head.readout.text
 
@@ -223,23 +223,23 @@ def test_a_closed_eye_has_no_contour_at_the_profiles_ratio(make, state, answers)
 def test_the_limits_stand_where_they_hold_at_their_size(make, document, state, answers):
     pane, board = make(EyePane), document.board
     limits = profile_of(board, board.profile).limits
-    x, y = pane._limits.getData()
+    x, y = pane.limits.getData()
     assert np.ptp(y) == pytest.approx(limits.height_v.value)
     assert np.ptp(x) == pytest.approx(limits.width_ui.value)
     assert x[y.argmax()] == view_of(NEAR).eye.sampling_ui
-    width = make(BathtubPane)._width
+    width = make(BathtubPane).width_limit
     assert np.ptp(width.getData()[0]) == pytest.approx(limits.width_ui.value)
     assert np.mean(width.getData()[1]) == pytest.approx(-12.0)
     state.set_probes(("transmitter",))
     answers.answer(state.traces[0])
-    assert not pane._limits.isVisible()
+    assert not pane.limits.isVisible()
 
 
 def test_nyquist_and_the_budget_are_marked(make, document):
     pane = make(FrequencyPane)
-    assert pane._nyquist.value() == view_of(NEAR).nyquist_hz
+    assert pane.nyquist.value() == view_of(NEAR).nyquist_hz
     budget = profile_of(document.board, document.board.profile).loss_budget_db
-    assert set(pane._budget.getData()[1]) == {-budget.value}
+    assert set(pane.budget.getData()[1]) == {-budget.value}
 
 
 # --- readouts
@@ -283,16 +283,16 @@ def test_hovering_a_element_tells_its_share_and_marks_its_delay(make, document, 
     assert 100.0 * float(loss_db) / float(total_db) == pytest.approx(float(share), abs=0.7)
     assert float(total_db) == pytest.approx(7.0, abs=0.4)  # the lane's loss, but for its reflections
     left, right = view_of(NEAR).profile.boundary_s[longest : longest + 2]
-    marked = impedance._hover.rect()
-    assert impedance._hover.isVisible()
+    marked = impedance.hover_band.rect()
+    assert impedance.hover_band.isVisible()
     assert (marked.left(), marked.right()) == pytest.approx((left, right))
     state.hover(None)
-    assert not impedance._hover.isVisible()
+    assert not impedance.hover_band.isVisible()
 
 
 def test_an_impedance_that_is_drawn_by_no_curve_is_read_out_as_none(make):
     pane = make(ImpedancePane)
-    for curve in pane._curves:
+    for curve in pane.curves:
         curve.setVisible(False)
     assert len(pane._read(None)) == len(pane._read(1e-9)) == 1
     pane._read_out()
@@ -314,10 +314,10 @@ def test_a_stage_has_no_delay_of_its_own_and_those_behind_it_keep_theirs(make, d
     lane = next(lane for lane in document.board.lanes if lane.name == STAGED)
     stage = next(at for at, one in enumerate(lane.path) if isinstance(one, Stage))
     state.hover(stage)
-    assert pane._hover.rect().width() == 0.0
-    assert pane._hover_edge.value() == view_of(STAGED).profile.boundary_s[stage]
+    assert pane.hover_band.rect().width() == 0.0
+    assert pane.hover_edge.value() == view_of(STAGED).profile.boundary_s[stage]
     state.hover(stage + 1)
-    assert pane._hover.rect().left() == view_of(STAGED).profile.boundary_s[stage]
+    assert pane.hover_band.rect().left() == view_of(STAGED).profile.boundary_s[stage]
     first_behind, end = view_of(STAGED).profile.boundary_s[stage : stage + 2]
     point(pane, (first_behind + end) / 2.0)
     assert state.hovered == stage + 1
@@ -334,11 +334,11 @@ def test_a_stage_has_no_delay_of_its_own_and_those_behind_it_keep_theirs(make, d
 def test_one_time_cursor_goes_through_pulse_eye_and_bathtub(make, state):
     pulse, eye, bathtub = make(PulsePane), make(EyePane), make(BathtubPane)
     state.set_time_cursor(3.4)
-    assert pulse._cursor.value() == pytest.approx(3.4)
-    assert eye._cursor.value() == pytest.approx(0.4)  # the same instant of the symbol three later
-    assert bathtub._cursor.value() == pytest.approx(0.4)
+    assert pulse.cursor_line.value() == pytest.approx(3.4)
+    assert eye.cursor_line.value() == pytest.approx(0.4)  # the same instant of the symbol three later
+    assert bathtub.cursor_line.value() == pytest.approx(0.4)
     state.set_time_cursor(None)
-    assert not any(pane._cursor.isVisible() for pane in (pulse, eye, bathtub))
+    assert not any(pane.cursor_line.isVisible() for pane in (pulse, eye, bathtub))
 
 
 @pytest.mark.parametrize("kind", [PulsePane, EyePane, BathtubPane])
@@ -369,16 +369,16 @@ def test_arrows_move_the_cursor_from_the_middle(qtbot, make, kind):
     pane = make(kind)
     (low, high), _ = pane.chart.ranges()
     qtbot.keyClick(pane, KEY.Key_Right)
-    middle = pane._cursor.value()
+    middle = pane.cursor_line.value()
     assert middle == pytest.approx((low + high) / 2.0)
     qtbot.keyClick(pane, KEY.Key_Right)
-    small = pane._cursor.value() - middle
+    small = pane.cursor_line.value() - middle
     qtbot.keyClick(pane, KEY.Key_Left, SHIFT)
     assert small > 0.0
-    assert middle + small - pane._cursor.value() == pytest.approx(10.0 * small)
+    assert middle + small - pane.cursor_line.value() == pytest.approx(10.0 * small)
     for _ in range(30):
         qtbot.keyClick(pane, KEY.Key_Left, SHIFT)
-    assert pane._cursor.value() == pytest.approx(low, abs=1e-9 * (high - low))
+    assert pane.cursor_line.value() == pytest.approx(low, abs=1e-9 * (high - low))
 
 
 # --- zoom
@@ -466,8 +466,8 @@ def test_a_logarithmic_axis_keeps_cursor_and_zoom_in_hertz(make, state, link):
     assert other.log_switch.isChecked()
     for one in (pane, other):
         assert one.chart.ranges()[0] == pytest.approx(tuple(math.log10(edge) for edge in shown))
-        assert one._cursor.value() == pytest.approx(math.log10(2e9))
-        np.testing.assert_allclose(one._gains[0].getData()[0], np.log10(view_of(NEAR).response.f_hz[1:]))
+        assert one.cursor_line.value() == pytest.approx(math.log10(2e9))
+        np.testing.assert_allclose(one.gains[0].getData()[0], np.log10(view_of(NEAR).response.f_hz[1:]))
     point(pane, math.log10(2e9))
     assert state.frequency_cursor_hz == pytest.approx(2e9, rel=0.02)
     link.set_log_frequency(False)
@@ -486,18 +486,18 @@ def passive_view(profile_id):
 def test_channel_limits_are_drawn_whole_where_they_are_judged_and_dashed_where_not(make, answers, state):
     """IEEE 802.3ap Annex 69B, evaluated outside: 23.362 dB at 5.15625 GHz is the fitted attenuation's limit."""
     pane = make(FrequencyPane)
-    assert not any(mark.isVisible() for mark in pane._limits)
+    assert not any(mark.isVisible() for mark in pane.limits)
     view = passive_view("10gbase-kr")
     answers.answer(state.traces[0], view)
     QApplication.processEvents()
-    shown = [mark for mark in pane._limits if mark.isVisible()]
+    shown = [mark for mark in pane.limits if mark.isVisible()]
     assert len(shown) == len(view.limits) == 5
     x, y = shown[0].getData()
     assert np.interp(5.15625e9, x, y) == pytest.approx(-23.362, abs=2e-3)
     styles = [mark.opts["pen"].style() for mark in shown]
     assert styles[0] is Qt.PenStyle.SolidLine
     assert all(style is Qt.PenStyle.CustomDashLine for style in styles[1:])
-    texts = [words.toPlainText() for words in pane._limit_names[:5]]
+    texts = [words.toPlainText() for words in pane.limit_names[:5]]
     assert texts[0] == "fitted attenuation"
     assert texts[1] == "insertion loss, not judged"
     # Both sides of the deviation stand about the channel's own fit, as far apart as the limit is wide.
@@ -530,7 +530,7 @@ def test_channel_limits_follow_the_logarithmic_axis(make, answers, state, link):
     answers.answer(state.traces[0], passive_view("usb-10g"))
     link.set_log_frequency(True)
     QApplication.processEvents()
-    (mark,) = [mark for mark in pane._limits if mark.isVisible()]
+    (mark,) = [mark for mark in pane.limits if mark.isVisible()]
     x, y = mark.getData()
     # USB 3.1, revision 1.0, as transcribed: at most 22 dB at 5 GHz.
     assert 10.0 ** x.mean() == pytest.approx(5e9, rel=0.01)
@@ -552,7 +552,7 @@ def test_the_last_curves_stay_until_new_ones_arrive_and_grow_pale_meanwhile(qtbo
     pane = make(PulsePane)
     state.set_lane(FAR)
     answers.views.clear()
-    item = pane._curves[0]
+    item = pane.curves[0]
     np.testing.assert_array_equal(item.getData()[1], view_of(NEAR).pulse.pulse_v)
     assert item.isVisible()
     assert item.opacity() == 1.0
@@ -569,14 +569,14 @@ def test_traces_that_change_places_take_their_curves_along(make, state, answers)
     answers.answer(state.traces[1])
     answers.views.clear()
     state.set_probes(("transmitter", "receiver"))
-    np.testing.assert_array_equal(pane._curves[0].getData()[1], view_of(NEAR, "transmitter").pulse.pulse_v)
-    np.testing.assert_array_equal(pane._curves[1].getData()[1], view_of(NEAR).pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(NEAR, "transmitter").pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[1].getData()[1], view_of(NEAR).pulse.pulse_v)
 
 
 def test_an_answer_for_what_is_not_shown_any_more_changes_nothing(make, state, answers):
     pane = make(PulsePane)
     answers.answer(ShownTrace(FAR, "receiver"))
-    np.testing.assert_array_equal(pane._curves[0].getData()[1], view_of(NEAR).pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(NEAR).pulse.pulse_v)
 
 
 def test_probe_points_of_one_lane_share_one_impedance_profile(make, state, answers):
@@ -585,16 +585,16 @@ def test_probe_points_of_one_lane_share_one_impedance_profile(make, state, answe
     state.set_beside((ShownTrace(FAR, "receiver"),))
     for trace in state.traces:
         answers.answer(trace)
-    assert [item.isVisible() for item in pane._curves] == [True, False, True, False]
+    assert [item.isVisible() for item in pane.curves] == [True, False, True, False]
 
 
 def test_a_hidden_pane_draws_when_it_is_shown_again(make, answers):
     pane = make(PulsePane)
     pane.hide()
     answers.answer(FIRST, view_of(FAR))
-    np.testing.assert_array_equal(pane._curves[0].getData()[1], view_of(NEAR).pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(NEAR).pulse.pulse_v)
     pane.show()
-    np.testing.assert_array_equal(pane._curves[0].getData()[1], view_of(FAR).pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(FAR).pulse.pulse_v)
 
 
 def test_an_edit_of_the_board_reaches_the_panes(qtbot, document, state, computing):

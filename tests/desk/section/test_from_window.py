@@ -1,6 +1,5 @@
 """The editor is reached from the window's menu, and shows the selected element's line."""
 
-from workbench.desk.widgets.theme import DARK
 
 
 def test_the_menu_opens_it_at_the_selected_run(shared, still):
@@ -15,9 +14,9 @@ def test_the_menu_opens_it_at_the_selected_run(shared, still):
     window.state.select_element(at)
     action = next(action for action in window.menus.all() if action.objectName() == "path.section")
     action.trigger()
-    editor = window._section_editor
+    editor = window.section_editor
     assert editor.isVisible()
     assert editor.line.currentText() == lane.path[at].line
-    window._set_theme(DARK)
+    window.appearance.choose("dark")
     editor.close()
     assert not editor.isVisible()

@@ -91,12 +91,12 @@ def test_a_gap_shows_where_it_lands_while_the_preview_is_shown(strip, document, 
     mouse.press(centre(strip, 6), MIDDLE)
     with qtbot.waitSignal(document.changing):
         mouse.move(strip.layout_now.boundary(4) + 1, MIDDLE)
-    assert strip._spot == Gap(4)
+    assert strip.spot == Gap(4)
     assert document.shown != document.board
     assert path_of(document.shown, STAGE_LANE)[4].part == "midplane via"
     assert not strip.grab().isNull()
     mouse.release()
-    assert strip._spot is None
+    assert strip.spot is None
     assert document.shown == document.board
 
 

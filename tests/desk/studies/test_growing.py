@@ -71,7 +71,7 @@ def begun(qtbot, panel: StudiesPanel, word: str, answers: list) -> Held:
     """The panel with a study that runs and has given its first answer."""
     held = Held(answers)
     panel.open(word)
-    panel._asked_of = panel._document.board
+    panel._asked_of = panel.document.board
     panel.work.start(held)
     panel._show_state()
     with qtbot.waitSignal(panel.work.grown):
@@ -85,15 +85,15 @@ def known(picture: MapPicture) -> int:
 
 def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> None:
     held = begun(qtbot, panel, "settings", answers["settings"])
-    first = panel.map._picture
-    assert panel._pictures.currentWidget() is panel.map
+    first = panel.map.picture
+    assert panel.picture is panel.map
     assert 0 < known(first) < len(first.columns) * len(first.rows)
-    assert panel._sentence.text().startswith("So far, ")
+    assert panel.sentence.startswith("So far, ")
     assert panel.table.rowCount() == 0
     assert not panel.apply_button.isEnabled()
     with qtbot.waitSignal(panel.work.grown):
         held.give()
-    second = panel.map._picture
+    second = panel.map.picture
     assert (second.columns, second.rows, second.across, second.down) == first[2:4] + first[:2]
     assert known(second) > known(first)
     for row, before in zip(second.points, first.points, strict=True):
@@ -103,10 +103,10 @@ def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> No
 
 def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) -> None:
     begun(qtbot, panel, "settings", answers["settings"])
-    picture = panel.map._picture
+    picture = panel.map.picture
     places = [(c, r) for r in range(len(picture.rows)) for c in range(len(picture.columns))]
-    empty = next(place for place in places if panel.map._point(place) is None)
-    full = next(place for place in places if panel.map._point(place) is not None)
+    empty = next(place for place in places if panel.map.point_at(place) is None)
+    full = next(place for place in places if panel.map.point_at(place) is not None)
     shown = panel.map.grab().toImage()
     colours = []
     for place in (empty, full):
@@ -118,12 +118,12 @@ def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) ->
 
 def test_a_point_on_the_way_shows_its_variant_stays_chosen_and_can_be_taken(qtbot, panel, answers) -> None:
     held = begun(qtbot, panel, "position", answers["position"])
-    document = panel._document
+    document = panel.document
     panel.curves.setFocus()
     line, place = next(
-        (n, p) for n, one in enumerate(panel.curves._picture.lines) for p, point in enumerate(one.points) if point
+        (n, p) for n, one in enumerate(panel.curves.picture.lines) for p, point in enumerate(one.points) if point
     )
-    panel.curves._go(line, place)
+    panel.curves.go(line, place)
     chosen = panel.curves.current.words
     assert document.shown != document.board
     assert panel.apply_button.isEnabled()
@@ -135,17 +135,17 @@ def test_a_point_on_the_way_shows_its_variant_stays_chosen_and_can_be_taken(qtbo
     qtbot.mouseClick(panel.apply_button, Qt.MouseButton.LeftButton)
     with qtbot.waitSignal(panel.work.grown):
         held.give()
-    assert panel._sentence.text().startswith("The board has changed since this was answered. So far")
+    assert panel.sentence.startswith("The board has changed since this was answered. So far")
 
 
 def test_a_cancelled_study_keeps_the_picture_it_had(qtbot, panel, answers) -> None:
     held = begun(qtbot, panel, "settings", answers["settings"])
-    before = known(panel.map._picture)
+    before = known(panel.map.picture)
     panel.run()  # cancels
     with qtbot.waitSignal(panel.work.answered):
         held.give()
-    assert 0 < known(panel.map._picture) >= before
-    assert "Not complete" in panel._sentence.text()
+    assert 0 < known(panel.map.picture) >= before
+    assert "Not complete" in panel.sentence
     assert panel.table.rowCount() > 0
 
 

@@ -132,13 +132,13 @@ def test_unknown_positions_are_hatched_and_a_click_goes_to_what_is_known(qtbot):
     view.pointed.connect(chosen.append)
     view.show_picture(curve(1.0, 2.0, None, None, None, None))
     shown = view.grab().toImage()
-    y = int(view._plot.center().y()) - 30
-    beyond = {shown.pixelColor(x, y).name() for x in range(int(view._px(0.2)), int(view._plot.right()))}
-    before = {shown.pixelColor(x, y).name() for x in range(int(view._px(0.0)) + 2, int(view._px(0.1)) - 2)}
+    y = int(view.plot.center().y()) - 30
+    beyond = {shown.pixelColor(x, y).name() for x in range(int(view.x_px(0.2)), int(view.plot.right()))}
+    before = {shown.pixelColor(x, y).name() for x in range(int(view.x_px(0.0)) + 2, int(view.x_px(0.1)) - 2)}
     assert LIGHT.raised.lower() in beyond
     assert LIGHT.raised.lower() not in before
 
-    qtbot.mouseClick(view, Qt.MouseButton.LeftButton, pos=QPoint(int(view._px(0.5)), y))
+    qtbot.mouseClick(view, Qt.MouseButton.LeftButton, pos=QPoint(int(view.x_px(0.5)), y))
     assert [point.margin_guards for point in chosen] == [2.0]
 
 

@@ -46,7 +46,7 @@ def test_a_settings_study_is_what_the_study_says(qtbot, panel: StudiesPanel, boa
     group = settings_study(Basis(board=board), ("U1",)).groups[0]
     assert panel.table.rowCount() == len(group.candidates)
     told = group.recommended.settings[0].settings
-    assert told["equalization"] in panel._sentence.text()
+    assert told["equalization"] in panel.sentence
     assert panel.apply_button.isEnabled()
     assert panel.apply_button.text() == "Apply the best"
     best = panel.map.current
@@ -55,11 +55,11 @@ def test_a_settings_study_is_what_the_study_says(qtbot, panel: StudiesPanel, boa
 
 
 def test_a_point_is_shown_without_being_applied_and_escape_takes_it_back(qtbot, panel: StudiesPanel) -> None:
-    document = panel._document
+    document = panel.document
     before = document.board
     answered(qtbot, panel, "settings")
     panel.map.setFocus()
-    key = Qt.Key.Key_Left if panel.map._at[0] else Qt.Key.Key_Right
+    key = Qt.Key.Key_Left if panel.map.at[0] else Qt.Key.Key_Right
     qtbot.keyClick(panel.map, key)
     qtbot.keyClick(panel.map, Qt.Key.Key_Down)
     assert document.board is before
@@ -70,24 +70,24 @@ def test_a_point_is_shown_without_being_applied_and_escape_takes_it_back(qtbot, 
 
 
 def test_a_click_on_the_map_and_a_row_of_the_table_show_their_variants(qtbot, panel: StudiesPanel) -> None:
-    document = panel._document
+    document = panel.document
     answered(qtbot, panel, "settings")
     cell = panel.map.cell_rect(1, 0).center().toPoint()
     qtbot.mouseClick(panel.map, Qt.MouseButton.LeftButton, pos=cell)
-    assert document.shown.devices[0].settings["equalization"] == panel.map._picture.columns[1]
+    assert document.shown.devices[0].settings["equalization"] == panel.map.picture.columns[1]
     panel.table.selectRow(2)
-    told = panel._shown.rows[2].cells
+    told = panel.shown.rows[2].cells
     assert document.shown.devices[0].settings["equalization"] == told[1]
 
 
 def test_applying_is_one_undo_step(qtbot, panel: StudiesPanel) -> None:
-    document = panel._document
+    document = panel.document
     before = document.board
     answered(qtbot, panel, "settings")
     worst = panel.table.rowCount() - 1
     panel.table.selectRow(worst)
     qtbot.mouseClick(panel.apply_button, Qt.MouseButton.LeftButton)
-    assert document.board.devices[0].settings["equalization"] == panel._shown.rows[worst].cells[1]
+    assert document.board.devices[0].settings["equalization"] == panel.shown.rows[worst].cells[1]
     assert document.undo_name.startswith("settings of U1")
     document.undo()
     assert document.board is before
@@ -95,10 +95,10 @@ def test_applying_is_one_undo_step(qtbot, panel: StudiesPanel) -> None:
 
 def test_element_and_reach_draw_curves_that_can_be_walked(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "reach", "trace:1")
-    assert panel._pictures.currentWidget() is panel.curves
+    assert panel.picture is panel.curves
     first = panel.curves.current
     panel.curves.setFocus()
-    qtbot.keyClick(panel.curves, Qt.Key.Key_Right if panel.curves._place == 0 else Qt.Key.Key_Left)
+    qtbot.keyClick(panel.curves, Qt.Key.Key_Right if panel.curves.place == 0 else Qt.Key.Key_Left)
     assert panel.curves.current is not first
     assert "normalized margin" in panel.curves.accessibleDescription()
     assert not panel.apply_button.isEnabled()  # a reach changes nothing
@@ -110,7 +110,7 @@ def test_a_cancelled_study_shows_what_it_has_or_says_why_not(qtbot, panel: Studi
     panel.run()
     qtbot.waitUntil(lambda: not panel.work.busy, timeout=20_000)
     assert panel.run_button.text() == "Run"
-    assert "cancelled" in panel._sentence.text()
+    assert "cancelled" in panel.sentence
 
 
 def test_what_cannot_be_asked_is_a_sentence_and_the_panel_lives_on(qtbot, panel: StudiesPanel) -> None:
@@ -119,7 +119,7 @@ def test_what_cannot_be_asked_is_a_sentence_and_the_panel_lives_on(qtbot, panel:
 
     with qtbot.waitSignal(panel.work.failed):
         panel.work.start(refuse)
-    assert panel._sentence.text() == "No lane passes through U9; name another device"
+    assert panel.sentence == "No lane passes through U9; name another device"
     answered(qtbot, panel, "settings")
 
 
@@ -127,8 +127,8 @@ def test_a_changed_board_makes_the_answer_stale_and_says_so(qtbot, panel: Studie
     from tests.desk.window_help import retitle
 
     answered(qtbot, panel, "settings")
-    panel._document.apply("retitled", retitle("Another"))
-    assert panel._sentence.text().startswith("The board has changed since this was answered.")
+    panel.document.apply("retitled", retitle("Another"))
+    assert panel.sentence.startswith("The board has changed since this was answered.")
 
 
 def test_an_older_answer_is_dropped(qtbot) -> None:
@@ -150,11 +150,11 @@ def test_progress_says_how_far_and_how_long(qtbot, panel: StudiesPanel) -> None:
 def test_a_board_without_devices_says_what_is_missing(qtbot, panel: StudiesPanel) -> None:
     import msgspec
 
-    plain = msgspec.structs.replace(panel._document.board, devices=(), lanes=())
-    panel._document.replace(plain, None)
+    plain = msgspec.structs.replace(panel.document.board, devices=(), lanes=())
+    panel.document.replace(plain, None)
     panel.open("settings")
     panel.run()
-    assert "has no device to ask about" in panel._sentence.text()
+    assert "has no device to ask about" in panel.sentence
     assert not panel.work.busy
 
 
@@ -175,19 +175,19 @@ def test_corners_and_yield_take_tolerances_as_they_are_typed(qtbot, panel: Studi
     panel.open("corners")
     panel.typed.setText("nonsense")
     panel.run()
-    assert "is no tolerance" in panel._sentence.text()
+    assert "is no tolerance" in panel.sentence
     panel.typed.setText("impedance=±10%; loss=±10%")
     with qtbot.waitSignal(panel.work.answered, timeout=30_000):
         panel.run()
-    assert "Worst of 5 corners" in panel._sentence.text()
-    assert panel._pictures.currentWidget() is panel.bars
-    assert len(panel._shown.picture.bars) == 2
+    assert "Worst of 5 corners" in panel.sentence
+    assert panel.picture is panel.bars
+    assert len(panel.shown.picture.bars) == 2
 
 
 def test_a_budget_says_what_would_help_most(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "budget", "D0")
-    assert panel._sentence.text().startswith("D0: ")
-    assert panel.table.rowCount() == len(panel._shown.picture.bars) > 3
+    assert panel.sentence.startswith("D0: ")
+    assert panel.table.rowCount() == len(panel.shown.picture.bars) > 3
 
 
 def test_every_question_has_its_action_and_its_word_once() -> None:

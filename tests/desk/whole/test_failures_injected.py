@@ -144,7 +144,7 @@ def test_physics_that_breaks_in_a_study_is_told_and_the_next_run_answers(qtbot, 
         patch.setattr(LineByLoss, "line_constants", breaking(ZeroDivisionError))
         with qtbot.waitSignal(panel.work.failed, timeout=LONG_MS):
             panel.run()
-    assert panel._sentence.text().startswith("The study went wrong (ZeroDivisionError)")
+    assert panel.sentence.startswith("The study went wrong (ZeroDivisionError)")
     assert panel.run_button.text() == "Run"
     whole_answer(qtbot, window)
 
@@ -156,7 +156,7 @@ def test_physics_that_breaks_in_a_studys_process_is_told(qtbot, window, monkeypa
     panel.open("settings")
     with qtbot.waitSignal(panel.work.failed, timeout=LONG_MS):
         panel.run()
-    assert panel._sentence.text().startswith("The study went wrong (FloatingPointError)")
+    assert panel.sentence.startswith("The study went wrong (FloatingPointError)")
     assert window.isVisible()
 
 
@@ -228,7 +228,7 @@ def test_a_studys_process_that_is_killed_midway_is_replaced_or_told(qtbot, windo
         assert stopped == ""
         assert panel.table.rowCount() == len(group_of(window).candidates)
     else:
-        assert "a worker process ended unexpectedly" in panel._sentence.text()
+        assert "a worker process ended unexpectedly" in panel.sentence
     assert not panel.work.busy
 
 
@@ -319,7 +319,7 @@ def test_a_study_cancelled_at_any_stage_says_how_far_it_came_and_can_be_asked_ag
         stage(patch, panel.work.cancel)
         panel.run()
         qtbot.waitUntil(lambda: ended != [], timeout=LONG_MS)
-    sentence = panel._sentence.text()
+    sentence = panel.sentence
     assert len(ended) == 1
     assert is_one_sentence(sentence)
     assert not panel.work.busy

@@ -158,8 +158,8 @@ def test_the_keyboard_walks_through_the_regions(window):
     for _ in range(5):
         window.menus.named("view.next").trigger()
         focus = window.focusWidget()
-        seen.append(next(n for n, part in enumerate(window._regions()) if focus is part or part.isAncestorOf(focus)))
-    assert sorted(seen) == [0, 1, 2, 3, len(window._regions()) - 1]  # what stands below the panes is not shown
+        seen.append(next(n for n, part in enumerate(window.regions()) if focus is part or part.isAncestorOf(focus)))
+    assert sorted(seen) == [0, 1, 2, 3, len(window.regions()) - 1]  # what stands below the panes is not shown
 
 
 def test_the_palette_finds_the_windows_actions(window):

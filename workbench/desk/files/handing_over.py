@@ -36,7 +36,7 @@ class HandingOver(QObject):
     ) -> None:
         super().__init__(parent)
         self._document, self._state, self.targets = document, state, targets
-        self._process: QProcess | None = None
+        self.process: QProcess | None = None
         self._target = ""
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         self._heard = ""
@@ -56,7 +56,7 @@ class HandingOver(QObject):
     @property
     def busy(self) -> bool:
         """Whether something is being written."""
-        return self._process is not None
+        return self.process is not None
 
     def report_all(self) -> None:
         """Write a report of every lane."""
@@ -83,12 +83,12 @@ class HandingOver(QObject):
 
     def close(self) -> None:
         """Give up what is being written."""
-        if self._process is not None:
-            self._process.finished.disconnect(self._finished)
-            self._process.errorOccurred.disconnect(self._failed)
-            self._process.readyReadStandardError.disconnect(self._hear)
-            self._process.kill()
-            self._process.waitForFinished(2000)
+        if self.process is not None:
+            self.process.finished.disconnect(self._finished)
+            self.process.errorOccurred.disconnect(self._failed)
+            self.process.readyReadStandardError.disconnect(self._hear)
+            self.process.kill()
+            self.process.waitForFinished(2000)
             self._clear()
 
     def _ask(self, title: str, word: str, kinds: str, command: list[str], more: list[str] | None = None) -> None:
@@ -112,7 +112,7 @@ class HandingOver(QObject):
 
     def _start(self, words: list[str], target: Path) -> None:
         program, first = _this_program()
-        process = self._process = QProcess(self)
+        process = self.process = QProcess(self)
         environment = QProcessEnvironment.systemEnvironment()
         environment.insert("QT_QPA_PLATFORM", "offscreen")
         environment.insert(WANTED, "1")
@@ -127,16 +127,16 @@ class HandingOver(QObject):
 
     def _hear(self) -> None:
         """What the process says on its way: how far it is, each time in place of the last, and what is wrong."""
-        assert self._process is not None
-        self._heard += bytes(self._process.readAllStandardError().data()).decode(errors="replace")
+        assert self.process is not None
+        self._heard += bytes(self.process.readAllStandardError().data()).decode(errors="replace")
         last = self._heard.rpartition(WIPE)[2]
         if WIPE in self._heard and last and "\n" not in last:
             self.said.emit(f"Writing {self._target}: {last}…")
 
     def _finished(self, status: int, end: QProcess.ExitStatus) -> None:
-        assert self._process is not None
+        assert self.process is not None
         self._hear()
-        told = bytes(self._process.readAllStandardOutput().data()).decode(errors="replace").strip()
+        told = bytes(self.process.readAllStandardOutput().data()).decode(errors="replace").strip()
         refused = self._heard.rpartition(WIPE)[2].strip()
         # 1 says that a lane fails: the report is written all the same.
         ended = end is QProcess.ExitStatus.NormalExit
@@ -158,9 +158,9 @@ class HandingOver(QObject):
             self.done.emit(False)
 
     def _clear(self) -> None:
-        if self._process is not None:
-            self._process.deleteLater()
-            self._process = None
+        if self.process is not None:
+            self.process.deleteLater()
+            self.process = None
             self._stop.setEnabled(False)
         if self._folder is not None:
             self._folder.cleanup()

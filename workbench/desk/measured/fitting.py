@@ -40,7 +40,7 @@ class FitPage(MeasuredPage):
         super().__init__("Fit", theme, parent)
         self._document, self._work = document, work
         self._measured: MeasuredResponse | None = None
-        self._fields: tuple[Field, ...] = ()
+        self.fields: tuple[Field, ...] = ()
         self._found: Fit | None = None
         self._running = False
         self.table = figures_table("Values that can be fitted", TITLES, stretch=VALUE)
@@ -90,21 +90,21 @@ class FitPage(MeasuredPage):
             for name in fixture_names(board):
                 box.addItem(name, name)
         try:
-            self._fields = free_values(board, measured)
+            self.fields = free_values(board, measured)
         except WorkbenchError as error:
-            self._fields = ()
+            self.fields = ()
             self.tell(str(error), refused=True)
         else:
             self.tell(f"Choose values to adjust so that the model matches {measured.name}; bounds can be narrowed.")
         self._fill(())
         self._show_state()
         self.table.setFocus(Qt.FocusReason.ShortcutFocusReason)
-        if self._fields:
+        if self.fields:
             self.table.setCurrentCell(0, VALUE)
 
     def tick(self, path: str, ticked_: bool = True) -> None:
         """Choose a value by its path."""
-        row = next(n for n, field in enumerate(self._fields) if field.path == path)
+        row = next(n for n, field in enumerate(self.fields) if field.path == path)
         self._item(row, VALUE).setCheckState(Qt.CheckState.Checked if ticked_ else Qt.CheckState.Unchecked)
 
     @property
@@ -157,7 +157,7 @@ class FitPage(MeasuredPage):
         measured, board = self._measured, self._document.board
         free = [
             Free(field.path, self._bound(row, LOWER, field.lower), self._bound(row, UPPER, field.upper))
-            for row, field in enumerate(self._fields)
+            for row, field in enumerate(self.fields)
             if self._item(row, VALUE).checkState() is Qt.CheckState.Checked
         ]
         if measured is None or not free:
@@ -168,7 +168,7 @@ class FitPage(MeasuredPage):
 
     def _bound(self, row: int, column: int, usual: float) -> float | None:
         """A bound as it was typed; None where it was left as it stood."""
-        field, words = self._fields[row], self._item(row, column).text().strip()
+        field, words = self.fields[row], self._item(row, column).text().strip()
         if not words or words == _bound_words(usual, field.fact.unit):
             return None
         return parse(words, unit=field.fact.unit)
@@ -218,7 +218,7 @@ class FitPage(MeasuredPage):
 
     def _show_state(self) -> None:
         self.run_button.setText("Stop" if self._running else "Fit")
-        self.run_button.setEnabled(self._running or bool(self._fields))
+        self.run_button.setEnabled(self._running or bool(self.fields))
         self.progress.setVisible(self._running)
         self.apply_button.setEnabled(self._found is not None)
         self.shown.setEnabled(self._found is not None)
@@ -226,9 +226,9 @@ class FitPage(MeasuredPage):
     def _fill(self, values: tuple[FittedValue, ...]) -> None:
         """A row a value; ticks and typed bounds stay where only the answers are new."""
         fitted = {value.path: value for value in values}
-        kept = {field.path: self._row_state(row) for row, field in enumerate(self._fields)} if values else {}
-        self.table.setRowCount(len(self._fields))
-        for row, field in enumerate(self._fields):
+        kept = {field.path: self._row_state(row) for row, field in enumerate(self.fields)} if values else {}
+        self.table.setRowCount(len(self.fields))
+        for row, field in enumerate(self.fields):
             checked, lower, upper = kept.get(field.path, (False, "", ""))
             unit, value = field.fact.unit, fitted.get(field.path)
             answer = ("", "") if value is None else (

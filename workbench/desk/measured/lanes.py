@@ -44,7 +44,7 @@ class LanesPage(MeasuredPage):
         self._file: Given | None = None
         self._table: Table | None = None
         self._pattern: LanePattern | None = None
-        self._runs: dict[int, QComboBox] = {}
+        self.runs: dict[int, QComboBox] = {}
         self._make()
         self._lay_out()
         self._connect()
@@ -183,16 +183,16 @@ class LanesPage(MeasuredPage):
 
     def _make_runs(self) -> None:
         """A row for the column of each run of the pattern."""
-        for box in self._runs.values():
+        for box in self.runs.values():
             self._form.removeRow(box)
-        self._runs = {}
+        self.runs = {}
         lane = next((lane for lane in self._document.board.lanes if lane.name == self.like.currentText()), None)
         for place, item in enumerate(lane.path if lane is not None else (), 1):
             if isinstance(item, Run):
                 box = choices(f"Column of place {place}, {item.line}", [(_BY_TITLE, None)])
                 box.activated.connect(lambda _: self.read())
-                self._runs[place] = box
-                self._form.insertRow(1 + len(self._runs), f"{place}: {item.line}", box)
+                self.runs[place] = box
+                self._form.insertRow(1 + len(self.runs), f"{place}: {item.line}", box)
         self._fill_columns(self._table)
 
     # --- following
@@ -202,7 +202,7 @@ class LanesPage(MeasuredPage):
         return LanePattern(
             lane=self.like.currentText(),
             names=self.names.currentData(),
-            runs=tuple((place, box.currentData()) for place, box in self._runs.items() if box.currentData()),
+            runs=tuple((place, box.currentData()) for place, box in self.runs.items() if box.currentData()),
             unit=self.unit.currentText().strip() or None,
             add=self.add_lanes.isChecked(),
             pair_ends=(ends[0], ends[1]) if len(ends) == 2 else None,
@@ -236,7 +236,7 @@ class LanesPage(MeasuredPage):
             return
         asked: dict[str, QWidget] = {
             "names": self.names, "unit": self.unit, "decimal": self.decimal, "encoding": self.encoding,
-            "runs": next(iter(self._runs.values()), self.like),
+            "runs": next(iter(self.runs.values()), self.like),
         }  # fmt: skip
         field = asked.get(error.wanted)
         if field is not None and not self.cells.hasFocus():
@@ -244,7 +244,7 @@ class LanesPage(MeasuredPage):
 
     def _fill_columns(self, table: Table | None) -> None:
         titles = [column.title for column in table.columns] if table is not None else []
-        for box in (self.names, *self._runs.values()):
+        for box in (self.names, *self.runs.values()):
             if [box.itemText(n) for n in range(1, box.count())] == titles:
                 continue
             before = box.currentText()

@@ -85,7 +85,7 @@ class MeasuredPanel(QWidget):
         self._document, self._state, self.overlays, self._theme = document, state, overlays, theme
         self.work = Work(self)
         self.work.failed.connect(self.said)
-        self._pages: dict[type[MeasuredPage], MeasuredPage] = {}
+        self.pages: dict[type[MeasuredPage], MeasuredPage] = {}
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self._stack = QStackedWidget()
         self._stack.setMinimumWidth(1)  # its pages make do with what the columns leave them
@@ -196,7 +196,7 @@ class MeasuredPanel(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self._theme = theme
-        for page in self._pages.values():
+        for page in self.pages.values():
             page.set_theme(theme)
 
     # --- pages
@@ -204,7 +204,7 @@ class MeasuredPanel(QWidget):
     def _list(self) -> "ListPage":
         from workbench.desk.measured.listing import ListPage  # noqa: PLC0415 - the window starts without it
 
-        page = self._pages.get(ListPage)
+        page = self.pages.get(ListPage)
         if not isinstance(page, ListPage):
             page = ListPage(self._document, self._state, self.overlays, self._theme)
             page.import_wanted.connect(self.import_chosen)
@@ -218,7 +218,7 @@ class MeasuredPanel(QWidget):
     def _network(self) -> "NetworkPage":
         from workbench.desk.measured.network import NetworkPage  # noqa: PLC0415 - the window starts without it
 
-        page = self._pages.get(NetworkPage)
+        page = self.pages.get(NetworkPage)
         if not isinstance(page, NetworkPage):
             page = NetworkPage(self._document, self._state, self.work, self._theme)
             page.measurement_wanted.connect(self.take_measurement)
@@ -228,7 +228,7 @@ class MeasuredPanel(QWidget):
     def _take(self) -> "TakePage":
         from workbench.desk.measured.importing import TakePage  # noqa: PLC0415 - the window starts without it
 
-        page = self._pages.get(TakePage)
+        page = self.pages.get(TakePage)
         if not isinstance(page, TakePage):
             page = TakePage(self._document, self._state, self.work, self._theme)
             self._add(page)
@@ -237,7 +237,7 @@ class MeasuredPanel(QWidget):
     def _lanes(self) -> "LanesPage":
         from workbench.desk.measured.lanes import LanesPage  # noqa: PLC0415 - the window starts without it
 
-        page = self._pages.get(LanesPage)
+        page = self.pages.get(LanesPage)
         if not isinstance(page, LanesPage):
             page = LanesPage(self._document, self._state, self.work, self._theme)
             page.file_wanted.connect(self.lane_list_chosen)
@@ -247,7 +247,7 @@ class MeasuredPanel(QWidget):
     def _fit(self) -> "FitPage":
         from workbench.desk.measured.fitting import FitPage  # noqa: PLC0415 - the window starts without it
 
-        page = self._pages.get(FitPage)
+        page = self.pages.get(FitPage)
         if not isinstance(page, FitPage):
             page = FitPage(self._document, self.work, self._theme)
             self._add(page)
@@ -256,7 +256,7 @@ class MeasuredPanel(QWidget):
     def _export(self) -> "ExportPage":
         from workbench.desk.measured.exporting import ExportPage  # noqa: PLC0415 - the window starts without it
 
-        page = self._pages.get(ExportPage)
+        page = self.pages.get(ExportPage)
         if not isinstance(page, ExportPage):
             page = ExportPage(self._document, self._state, self.work, self._theme, target=self._choose_target)
             self._add(page)
@@ -266,7 +266,7 @@ class MeasuredPanel(QWidget):
         return self.files.to_export(suggested)
 
     def _add(self, page: MeasuredPage) -> None:
-        self._pages[type(page)] = page
+        self.pages[type(page)] = page
         page.said.connect(self.said)
         page.left.connect(self._back)
         self._stack.addWidget(page)

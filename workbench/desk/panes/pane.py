@@ -82,8 +82,8 @@ class Pane(QWidget):
         self._stale = [False] * MOST_PROBES
         self._y: Range | None = None
         self._due = True
-        self._cursor = upright_line()
-        self.chart.add(self._cursor, CURSOR_Z)
+        self.cursor_line = upright_line()
+        self.chart.add(self.cursor_line, CURSOR_Z)
         self._calm = QTimer(self, singleShot=True, interval=_CALM_MS)
         self._calm.timeout.connect(self._fade)
         self._lay_out()
@@ -170,7 +170,7 @@ class Pane(QWidget):
         self.theme = theme
         self.head.set_theme(theme, focused=self.hasFocus())
         self.chart.set_theme(theme)
-        self._cursor.setPen(thin(theme.quiet))
+        self.cursor_line.setPen(thin(theme.quiet))
         self._ink()
         self._read_out()
 
@@ -310,9 +310,9 @@ class Pane(QWidget):
 
     def _read_out(self) -> None:
         cursor = self._cursor_place()
-        self._cursor.setVisible(cursor is not None)
+        self.cursor_line.setVisible(cursor is not None)
         if cursor is not None:
-            self._cursor.setValue(self._to_axis(cursor))
+            self.cursor_line.setValue(self._to_axis(cursor))
         self.head.readout.say(self._read(cursor) if self.shown else [])
         self.setAccessibleDescription(self.head.readout.text or self.sentence)
 

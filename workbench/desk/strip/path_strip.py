@@ -67,7 +67,7 @@ class PathStrip(QWidget):
         self._computing, self._memo = computing, Memo(_MEMO_BYTES)
         self._offset = 0.0
         self._scale: float | None = None
-        self._spot: Spot | None = None
+        self.spot: Spot | None = None
         self._ghost: Element | PartItem | None = None
         self._known: tuple[Board | None, Lane | None, tuple[float | None, ...]] = (None, None, ())
         self._message = ""
@@ -120,7 +120,7 @@ class PathStrip(QWidget):
 
     def show_spot(self, spot: Spot | None, ghost: Element | PartItem | None) -> None:
         """Show where something would land."""
-        self._spot, self._ghost = spot, ghost
+        self.spot, self._ghost = spot, ghost
         self.update()
 
     def show_preview(self, shown: bool) -> None:
@@ -367,7 +367,7 @@ class PathStrip(QWidget):
         lane = lane_of(board, self.state.lane)
         if lane is None:
             return None
-        carried = self.state.element if self._spot is not None and not isinstance(self._ghost, PartItem) else None
+        carried = self.state.element if self.spot is not None and not isinstance(self._ghost, PartItem) else None
         return Scene(
             layout=layout,
             drawn=drawn_lane(board, lane, self._losses(board, lane)),
@@ -381,7 +381,7 @@ class PathStrip(QWidget):
             theme=self.theme,
             height=float(self.height()),
             focused=self.hasFocus(),
-            spot=self._spot,
+            spot=self.spot,
             ghost=self._drawn_ghost(board),
             faded=carried,
         )

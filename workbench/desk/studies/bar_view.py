@@ -15,24 +15,24 @@ class BarView(AnswerView):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "Contributions", parent)
-        self._picture: BarPicture | None = None
+        self.picture: BarPicture | None = None
         self.setMinimumWidth(260)
 
     def show_picture(self, picture: BarPicture) -> None:
         """Show what a picture has."""
-        self._picture = picture
+        self.picture = picture
         self.setAccessibleDescription("; ".join(f"{bar.name}: {bar.words}" for bar in picture.bars))
         self.setMinimumHeight(self.sizeHint().height())
         self.update()
 
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """Room for every bar."""
-        return bars_size(self._picture)
+        return bars_size(self.picture)
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """Paint names, bars and words."""
         del event
         painter = QPainter(self)
         painter.fillRect(self.rect(), QColor(self._theme.sheet))
-        if self._picture is not None and self._picture.bars:
-            paint_bars(painter, self._picture, self.size(), self._theme)
+        if self.picture is not None and self.picture.bars:
+            paint_bars(painter, self.picture, self.size(), self._theme)

@@ -18,25 +18,30 @@ _FAINT = 0.35
 
 
 class CurveView(PointView):
-    """Shows curves; the chosen one stands out, and its point can be moved with the arrows."""
+    """Shows curves; the chosen one stands out, and its point can be moved with the arrows.
+
+    Attributes:
+        picture: the curves; None before the first.
+        line, place: the chosen point, by its curve and its place on x.
+    """
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "Margin against position or length", parent)
-        self._picture: CurvePicture | None = None
-        self._line = self._place = 0
+        self.picture: CurvePicture | None = None
+        self.line = self.place = 0
         self.setMinimumSize(_LEAST)
 
     def show_picture(self, picture: CurvePicture) -> None:
         """Show curves; the point that the user chose stays chosen, else it is the best."""
-        before, self._picture = self._picture, picture
+        before, self.picture = self.picture, picture
         kept = self._found_again(before, picture) if self.held and before is not None else None
-        self._line, self._place = kept or self._best(picture)
+        self.line, self.place = kept or self._best(picture)
         self._tell()
         self.update()
 
     def _found_again(self, before: CurvePicture, now: CurvePicture) -> tuple[int, int] | None:
         """The chosen point in a picture that has grown."""
-        name, x = before.lines[self._line].name, before.x[self._place]
+        name, x = before.lines[self.line].name, before.x[self.place]
         line = next((n for n, one in enumerate(now.lines) if one.name == name), None)
         return (line, now.x.index(x)) if line is not None and x in now.x else None
 
@@ -54,33 +59,33 @@ class CurveView(PointView):
     @property
     def current(self) -> Point | None:
         """The chosen point."""
-        if self._picture is None or not self._picture.lines:
+        if self.picture is None or not self.picture.lines:
             return None
-        return self._picture.lines[self._line].points[self._place]
+        return self.picture.lines[self.line].points[self.place]
 
     def place_of(self, line: int, place: int) -> QPointF | None:
         """Where a point is, px; None where there is none."""
-        assert self._picture is not None
-        point = self._picture.lines[line].points[place]
+        assert self.picture is not None
+        point = self.picture.lines[line].points[place]
         if point is None or point.margin_guards is None:
             return None
-        return QPointF(self._px(self._picture.x[place]), self._py(point.margin_guards))
+        return QPointF(self.x_px(self.picture.x[place]), self._py(point.margin_guards))
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """Paint axes, the guard band, curves."""
         del event
         painter = QPainter(self)
         painter.fillRect(self.rect(), QColor(self._theme.sheet))
-        if self._picture is None or not self._picture.lines:
+        if self.picture is None or not self.picture.lines:
             return
         painter.setFont(figures_font(8.0))
-        self._paint_gaps(painter, self._picture)
-        self._paint_axes(painter, self._picture)
+        self._paint_gaps(painter, self.picture)
+        self._paint_axes(painter, self.picture)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        order = [n for n in range(len(self._picture.lines)) if n != self._line]
-        for number in (*order, self._line):
-            self._paint_line(painter, self._picture, number)
-        at = self.place_of(self._line, self._place)
+        order = [n for n in range(len(self.picture.lines)) if n != self.line]
+        for number in (*order, self.line):
+            self._paint_line(painter, self.picture, number)
+        at = self.place_of(self.line, self.place)
         if at is not None:
             painter.setBrush(QColor(self._theme.accent))
             painter.setPen(QPen(QColor(self._theme.sheet), 1.5))
@@ -90,7 +95,7 @@ class CurveView(PointView):
         """Choose the nearest point."""
         nearest = self._nearest(event.position())
         if nearest is not None:
-            self._go(*nearest)
+            self.go(*nearest)
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Take the point."""
@@ -102,9 +107,9 @@ class CurveView(PointView):
         key = event.key()
         if key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
             self._walk(-1 if key == Qt.Key.Key_Left else 1)
-        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down) and self._picture is not None:
-            count = len(self._picture.lines)
-            self._go((self._line + (1 if key == Qt.Key.Key_Down else -1)) % max(count, 1), self._place)
+        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down) and self.picture is not None:
+            count = len(self.picture.lines)
+            self.go((self.line + (1 if key == Qt.Key.Key_Down else -1)) % max(count, 1), self.place)
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.current is not None:
             self.chosen.emit(self.current)
         else:
@@ -112,24 +117,25 @@ class CurveView(PointView):
 
     def _walk(self, step: int) -> None:
         """To the next known point of the line."""
-        if self._picture is None or not self._picture.lines:
+        if self.picture is None or not self.picture.lines:
             return
-        points = self._picture.lines[self._line].points
-        place = self._place + step
+        points = self.picture.lines[self.line].points
+        place = self.place + step
         while 0 <= place < len(points) and points[place] is None:
             place += step
         if 0 <= place < len(points):
-            self._go(self._line, place)
+            self.go(self.line, place)
 
-    def _go(self, line: int, place: int) -> None:
-        self._line, self._place = line, place
+    def go(self, line: int, place: int) -> None:
+        """Choose a point by its curve and place."""
+        self.line, self.place = line, place
         self._moved()
 
     def _nearest(self, at: QPointF) -> tuple[int, int] | None:
-        if self._picture is None:
+        if self.picture is None:
             return None
         found: list[tuple[float, int, int]] = []
-        for line, one in enumerate(self._picture.lines):
+        for line, one in enumerate(self.picture.lines):
             for place in range(len(one.points)):
                 where = self.place_of(line, place)
                 if where is not None:
@@ -140,8 +146,8 @@ class CurveView(PointView):
 
     def _paint_gaps(self, painter: QPainter, picture: CurvePicture) -> None:
         """Where the chosen line is not known: hatched, and said where there is room."""
-        for first, last in unknown_spans(picture, self._line):
-            box = QRectF(QPointF(self._px(first), self._plot.top()), QPointF(self._px(last), self._plot.bottom()))
+        for first, last in unknown_spans(picture, self.line):
+            box = QRectF(QPointF(self.x_px(first), self.plot.top()), QPointF(self.x_px(last), self.plot.bottom()))
             self._paint_unknown(painter, box)
             words = QRectF(0.0, 0.0, painter.fontMetrics().horizontalAdvance(NOT_KNOWN) + 2.0 * GRID_PX, 4.0 * GRID_PX)
             words.moveCenter(box.center())
@@ -151,7 +157,7 @@ class CurveView(PointView):
                 painter.drawText(words, Qt.AlignmentFlag.AlignCenter, NOT_KNOWN)
 
     def _paint_axes(self, painter: QPainter, picture: CurvePicture) -> None:
-        theme, plot = self._theme, self._plot
+        theme, plot = self._theme, self.plot
         low, high = self._y_range()
         band = QRectF(QPointF(plot.left(), self._py(1.0)), QPointF(plot.right(), self._py(0.0))).intersected(plot)
         shade = QColor(theme.marginal)
@@ -167,14 +173,14 @@ class CurveView(PointView):
             painter.drawText(box, beside, f"{value:+g}" if value else "0")
         first, last = x_range(picture)
         for value in _ticks(first, last, max(int(plot.width() / 90.0), 2)):
-            box = QRectF(self._px(value) - 50.0, plot.bottom() + 3.0, 100.0, 14.0)
+            box = QRectF(self.x_px(value) - 50.0, plot.bottom() + 3.0, 100.0, 14.0)
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter, show(value, picture.unit, digits=3) if value else "0")
         below = QRectF(plot.left(), plot.bottom() + 16.0, plot.width(), 16.0)
         painter.drawText(below, Qt.AlignmentFlag.AlignCenter, picture.axis)
         painter.drawText(QRectF(2.0, 0.0, plot.width(), _TOP_PX), Qt.AlignmentFlag.AlignVCenter, NORMALIZED)
 
     def _paint_line(self, painter: QPainter, picture: CurvePicture, number: int) -> None:
-        current = number == self._line
+        current = number == self.line
         ink = QColor(self._theme.traces[0] if current else self._theme.quiet)
         ink.setAlphaF(1.0 if current else _FAINT)
         painter.setPen(QPen(ink, 1.6 if current else 1.0))
@@ -190,29 +196,31 @@ class CurveView(PointView):
     def _paint_name(self, painter: QPainter, name: str, at: QPointF) -> None:
         """A line's name at its end, within the plot."""
         width = painter.fontMetrics().horizontalAdvance(name) + 4.0
-        left = max(min(at.x(), self._plot.right()) - width - 6.0, self._plot.left() + 2.0)
-        top = max(at.y() - 18.0, self._plot.top())
+        left = max(min(at.x(), self.plot.right()) - width - 6.0, self.plot.left() + 2.0)
+        top = max(at.y() - 18.0, self.plot.top())
         painter.drawText(QRectF(left, top, width, 14.0), 0, name)
 
     @property
-    def _plot(self) -> QRectF:
+    def plot(self) -> QRectF:
+        """Where the curves are drawn, px."""
         return QRectF(self.rect()).adjusted(_LEFT_PX, _TOP_PX, -_RIGHT_PX, -_BOTTOM_PX)
 
     def _y_range(self) -> tuple[float, float]:
-        assert self._picture is not None
-        low, high = guards_range(self._picture)
+        assert self.picture is not None
+        low, high = guards_range(self.picture)
         room = 0.06 * (high - low)
         return low - room, high + room
 
-    def _px(self, x: float) -> float:
-        assert self._picture is not None
-        first, last = x_range(self._picture)
+    def x_px(self, x: float) -> float:
+        """Where a position or length stands, px from the left."""
+        assert self.picture is not None
+        first, last = x_range(self.picture)
         share = (x - first) / (last - first) if last > first else 0.5
-        return self._plot.left() + share * self._plot.width()
+        return self.plot.left() + share * self.plot.width()
 
     def _py(self, margin: float) -> float:
         low, high = self._y_range()
-        return self._plot.bottom() - (max(margin, low) - low) / (high - low) * self._plot.height()
+        return self.plot.bottom() - (max(margin, low) - low) / (high - low) * self.plot.height()
 
 
 def _ticks(low: float, high: float, wanted: int) -> list[float]:

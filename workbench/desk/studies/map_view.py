@@ -17,30 +17,35 @@ _WALK = {Qt.Key.Key_Left: (-1, 0), Qt.Key.Key_Right: (1, 0), Qt.Key.Key_Up: (0, 
 
 
 class MapView(PointView):
-    """Shows a map; the verdict's sign stands in each cell, so that nothing hangs on colour."""
+    """Shows a map; the verdict's sign stands in each cell, so that nothing hangs on colour.
+
+    Attributes:
+        picture: the map; None before the first.
+        at: the chosen cell, (column, row).
+    """
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "Map of margin over two settings", parent)
-        self._picture: MapPicture | None = None
-        self._at = (0, 0)
+        self.picture: MapPicture | None = None
+        self.at = (0, 0)
 
     def show_picture(self, picture: MapPicture) -> None:
         """Show a map; the cell that the user chose stays chosen, else it is the marked one."""
-        self._picture = picture
-        if self.held and self._point(self._at) is not None:
+        self.picture = picture
+        if self.held and self.point_at(self.at) is not None:
             self._tell()
             self.update()
             return
         places = [(c, r) for r, row in enumerate(picture.points) for c, p in enumerate(row) if p and p.marked]
-        best = next((place for place in places if self._point(place).marked != "now"), (0, 0))  # type: ignore[union-attr]
-        self._at = best
+        best = next((place for place in places if self.point_at(place).marked != "now"), (0, 0))  # type: ignore[union-attr]
+        self.at = best
         self._tell()
         self.update()
 
     @property
     def current(self) -> Point | None:
         """The chosen cell's point."""
-        return self._point(self._at)
+        return self.point_at(self.at)
 
     def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """Room for the least cells."""
@@ -59,13 +64,13 @@ class MapView(PointView):
         del event
         painter = QPainter(self)
         painter.fillRect(self.rect(), QColor(self._theme.sheet))
-        if self._picture is None:
+        if self.picture is None:
             return
         painter.setFont(figures_font(8.5))
-        self._paint_heads(painter, self._picture)
-        for r, row in enumerate(self._picture.points):
+        self._paint_heads(painter, self.picture)
+        for r, row in enumerate(self.picture.points):
             for c, point in enumerate(row):
-                self._paint_cell(painter, self.cell_rect(c, r), point, (c, r) == self._at)
+                self._paint_cell(painter, self.cell_rect(c, r), point, (c, r) == self.at)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Choose the cell below the pointer."""
@@ -82,7 +87,7 @@ class MapView(PointView):
         """Walk with the arrows, take with Enter."""
         step = _WALK.get(Qt.Key(event.key()))
         if step is not None:
-            self._go((self._at[0] + step[0], self._at[1] + step[1]))
+            self._go((self.at[0] + step[0], self.at[1] + step[1]))
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.current is not None:
             self.chosen.emit(self.current)
         else:
@@ -92,14 +97,15 @@ class MapView(PointView):
         columns, rows = self._size()
         if not (0 <= place[0] < columns and 0 <= place[1] < rows):
             return
-        self._at = place
+        self.at = place
         self._moved()
 
-    def _point(self, place: tuple[int, int]) -> Point | None:
+    def point_at(self, place: tuple[int, int]) -> Point | None:
+        """The point of a cell (column, row); None where it is not known or there is no such cell."""
         columns, rows = self._size()
-        if self._picture is None or not (0 <= place[0] < columns and 0 <= place[1] < rows):
+        if self.picture is None or not (0 <= place[0] < columns and 0 <= place[1] < rows):
             return None
-        return self._picture.points[place[1]][place[0]]
+        return self.picture.points[place[1]][place[0]]
 
     def _place_at(self, at: QPointF) -> tuple[int, int] | None:
         columns, rows = self._size()
@@ -107,13 +113,13 @@ class MapView(PointView):
         return next((place for place in places if self.cell_rect(*place).contains(at)), None)
 
     def _size(self) -> tuple[int, int]:
-        return (0, 0) if self._picture is None else (len(self._picture.columns), len(self._picture.rows))
+        return (0, 0) if self.picture is None else (len(self.picture.columns), len(self.picture.rows))
 
     def _left(self) -> float:
-        if self._picture is None:
+        if self.picture is None:
             return 0.0
         words = QFontMetricsF(figures_font(8.5), self)
-        return max(words.horizontalAdvance(name) for name in (self._picture.down, *self._picture.rows)) + 4.0 * GRID_PX
+        return max(words.horizontalAdvance(name) for name in (self.picture.down, *self.picture.rows)) + 4.0 * GRID_PX
 
     def _paint_heads(self, painter: QPainter, picture: MapPicture) -> None:
         painter.setPen(QColor(self._theme.quiet))

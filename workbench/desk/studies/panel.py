@@ -62,7 +62,7 @@ class StudiesPanel(QWidget):
     ) -> None:  # fmt: skip
         super().__init__(parent)
         self.setObjectName("studies")
-        self._document, self._state, self._theme = document, state, theme
+        self.document, self._state, self._theme = document, state, theme
         self.work = work if work is not None else StudyWork(self)
         self._asked_of: Board | None = None
         self._study: Study = STUDIES[0]
@@ -78,6 +78,21 @@ class StudiesPanel(QWidget):
         self.hide()
 
     # --- what others use
+
+    @property
+    def sentence(self) -> str:
+        """What is said about the study."""
+        return self._sentence.text()
+
+    @property
+    def picture(self) -> QWidget:
+        """The picture in sight; an empty page while there is none."""
+        return self._pictures.currentWidget()
+
+    @property
+    def shown(self) -> Presentation | None:
+        """The answer as it is on screen; None while there is none."""
+        return self._shown
 
     def actions(self) -> list[QAction]:
         """One action per study, for menus and the palette."""
@@ -110,8 +125,8 @@ class StudiesPanel(QWidget):
             self._sentence.setText(f"The board has no {self._study.about} to study: add one first.")
             return
         self._drop_variant()
-        board = self._asked_of = self._document.board
-        digest = hashlib.sha256(self._document.text()).hexdigest()
+        board = self._asked_of = self.document.board
+        digest = hashlib.sha256(self.document.text()).hexdigest()
         self._shown = None
         self.map.held = self.curves.held = False
         try:
@@ -135,7 +150,7 @@ class StudiesPanel(QWidget):
         if point is not None and point.edit is not None:
             edit, name = point.edit, f"{shown.edit_name}: {point.words.split(':')[0]}"
         self._point = None
-        if self._document.apply(name, edit):
+        if self.document.apply(name, edit):
             self.said.emit(f"Applied: {name}")
         self._show_state()
 
@@ -237,7 +252,7 @@ class StudiesPanel(QWidget):
         self.work.grown.connect(self._grow)
         self.work.answered.connect(self._answer)
         self.work.failed.connect(self._fail)
-        self._document.changed.connect(self._follow_board)
+        self.document.changed.connect(self._follow_board)
         self._state.lane_changed.connect(lambda _: self._fill_subjects())
 
     # --- following
@@ -260,7 +275,7 @@ class StudiesPanel(QWidget):
         self.typed.setAccessibleName(typed.about if typed is not None else "Not used")
 
     def _fill_subjects(self) -> None:
-        board, before = self._document.board, self.subject.currentText()
+        board, before = self.document.board, self.subject.currentText()
         names = list(self._study.subjects(board, self._state.lane))
         if [self.subject.itemText(n) for n in range(self.subject.count())] != names:
             self.subject.clear()
@@ -269,7 +284,7 @@ class StudiesPanel(QWidget):
 
     def _own_subject(self, names: list[str]) -> str:
         """What belongs to the lane on the path strip."""
-        return next((name for name in self._study.own(self._document.board, self._state.lane) if name in names), "")
+        return next((name for name in self._study.own(self.document.board, self._state.lane) if name in names), "")
 
     def _follow_board(self, board: Board) -> None:
         self._point = None
@@ -287,7 +302,7 @@ class StudiesPanel(QWidget):
     def _grow(self, answer: Any) -> None:  # noqa: ANN401 - every study has its own answer
         """The answer as far as it is: its picture; the ranking would not stand still long enough to be read."""
         shown = self._shown = self._study.present_growing(answer)._replace(rows=())
-        stale = "" if self._document.board is self._asked_of else f"{_STALE} "
+        stale = "" if self.document.board is self._asked_of else f"{_STALE} "
         self._sentence.setText(f"{stale}So far, {answer.made.stopped.removesuffix(' so far')}: {shown.sentence}")
         # The picture below must not jump with every line that the sentence gains or loses.
         lines = self._sentence.heightForWidth(self._sentence.width())
@@ -357,7 +372,7 @@ class StudiesPanel(QWidget):
         """Show a variant in the panes without committing it."""
         if point.edit is None:
             return
-        if self._document.preview(point.edit):
+        if self.document.preview(point.edit):
             self._point = point
             self.said.emit(f"Shown, not applied: {point.words}")
         self._show_state()
@@ -369,7 +384,7 @@ class StudiesPanel(QWidget):
     def _drop_variant(self) -> None:
         if self._point is not None:
             self._point = None
-            self._document.cancel_preview()
+            self.document.cancel_preview()
 
     def _show_state(self) -> None:
         busy = self.work.busy

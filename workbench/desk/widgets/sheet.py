@@ -33,7 +33,7 @@ class Sheet(QFrame):
         self._field.returnPressed.connect(self._take_first)
         self._body = QVBoxLayout()
         self._answers_row = QHBoxLayout()
-        self._answers: tuple[Answer, ...] = ()
+        self.answers: tuple[Answer, ...] = ()
         self._buttons: list[QPushButton] = []
         self._extra: QWidget | None = None
         self._before: QWidget | None = None
@@ -71,7 +71,7 @@ class Sheet(QFrame):
             self.escape()
         self._before = self.window().focusWidget()
         self._sentence.setText(sentence)
-        self._answers = tuple(answers)
+        self.answers = tuple(answers)
         self._buttons = [self._button(answer) for answer in answers]
         for button in self._buttons:
             self._answers_row.addWidget(button)
@@ -86,13 +86,13 @@ class Sheet(QFrame):
 
     def answer(self, word: str) -> None:
         """Give an answer by its word."""
-        chosen = next(answer for answer in self._answers if answer.word == word)
+        chosen = next(answer for answer in self.answers if answer.word == word)
         self._put_away()
         chosen.then()
 
     def escape(self) -> None:
         """Give the safe answer."""
-        chosen = next((answer for answer in self._answers if answer.safe), None)
+        chosen = next((answer for answer in self.answers if answer.safe), None)
         self._put_away()
         if chosen is not None:
             chosen.then()
@@ -120,12 +120,12 @@ class Sheet(QFrame):
             self._buttons[0].setFocus()
 
     def _take_first(self) -> None:
-        if self._answers:
-            self.answer(self._answers[0].word)
+        if self.answers:
+            self.answer(self.answers[0].word)
 
     def _put_away(self) -> None:
         self.hide()
-        self._answers = ()
+        self.answers = ()
         for button in self._buttons:
             self._answers_row.removeWidget(button)
             button.hide()

@@ -21,7 +21,12 @@ _CAP = 0.4
 
 
 class BathtubPane(PhasePane):
-    """One curve a trace, the profile's error ratio as a line, its width limit as a bar on it."""
+    """One curve a trace, the profile's error ratio as a line, its width limit as a bar on it.
+
+    Attributes:
+        curves: the curve of each trace.
+        width_limit: the bar of the width limit.
+    """
 
     kind, title = "bathtub", "Bathtub"
 
@@ -29,31 +34,31 @@ class BathtubPane(PhasePane):
         return linear_scale("UI"), ratio_scale()
 
     def _make_items(self) -> None:
-        self._curves = [curve() for _ in self._slots]
-        for item in reversed(self._curves):
+        self.curves = [curve() for _ in self._slots]
+        for item in reversed(self.curves):
             self.chart.add(item)
-        self._ratio, self._width, self._sampling = pg.InfiniteLine(angle=0), curve(smooth=False), upright_line()
+        self._ratio, self.width_limit, self._sampling = pg.InfiniteLine(angle=0), curve(smooth=False), upright_line()
         self._ratio_name = small_text((0.0, 1.0))
-        for mark, z in ((self._ratio, MARKS_Z), (self._sampling, MARKS_Z), (self._width, WORDS_Z)):
+        for mark, z in ((self._ratio, MARKS_Z), (self._sampling, MARKS_Z), (self.width_limit, WORDS_Z)):
             self.chart.add(mark, z)
         self.chart.add(self._ratio_name, WORDS_Z)
 
     def _draw(self, number_: int, shown: Shown) -> None:
-        self._curves[number_].setData(shown.view.eye.bath_ui, shown.view.eye.bathtub)
-        self._curves[number_].show()
+        self.curves[number_].setData(shown.view.eye.bath_ui, shown.view.eye.bathtub)
+        self.curves[number_].show()
 
     def _clear(self, number_: int) -> None:
-        self._curves[number_].hide()
+        self.curves[number_].hide()
 
     def _fade_items(self, number_: int, opacity: float) -> None:
-        self._curves[number_].setOpacity(opacity)
+        self.curves[number_].setOpacity(opacity)
 
     def _mark(self) -> None:
         first = self._slots[0]
         ratio = self.subject.error_ratio(first.trace) if first is not None else None
         for mark in (self._ratio, self._ratio_name, self._sampling):
             mark.setVisible(ratio is not None)
-        self._width.setVisible(False)
+        self.width_limit.setVisible(False)
         if first is None or ratio is None:
             return
         eye, level = first.view.eye, math.log10(ratio)
@@ -65,22 +70,22 @@ class BathtubPane(PhasePane):
             ends = opening_ui(eye.bath_ui, eye.bathtub, level)
             middle = eye.sampling_ui if ends is None else (ends[0] + ends[1]) / 2.0
             left, right = middle - width_ui / 2.0, middle + width_ui / 2.0
-            self._width.setData(
+            self.width_limit.setData(
                 np.array([left, left, left, right, right, right]),
                 level + np.array([-_CAP, _CAP, 0.0, 0.0, _CAP, -_CAP]),
             )
-            self._width.setVisible(True)
+            self.width_limit.setVisible(True)
 
     def _place_words(self) -> None:
         (left, _), _ = self.chart.ranges()
         self._ratio_name.setPos(left, self._ratio.value())
 
     def _ink(self) -> None:
-        for item, ink in zip(self._curves, self.theme.traces, strict=True):
+        for item, ink in zip(self.curves, self.theme.traces, strict=True):
             item.setPen(thin(ink))
         self._ratio.setPen(thin(self.theme.faint, dashed=True))
         self._sampling.setPen(thin(self.theme.faint, dashed=True))
-        self._width.setPen(thin(self.theme.marginal, width=2.0))
+        self.width_limit.setPen(thin(self.theme.marginal, width=2.0))
         ink_words(self._ratio_name, self.theme.quiet, self.theme.sheet)
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:

@@ -37,7 +37,14 @@ _HEIGHTS = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 
 class EyePane(PhasePane):
-    """The first trace's density and contours; of the others the contour at the profile's error ratio."""
+    """The first trace's density and contours; of the others the contour at the profile's error ratio.
+
+    Attributes:
+        image: the first trace's density.
+        contours: of each trace, one per error ratio.
+        limits: the profile's.
+        counted, told: the outline of what bits counted, and its words.
+    """
 
     kind, title = "eye", "Eye"
 
@@ -45,18 +52,18 @@ class EyePane(PhasePane):
         return linear_scale("UI"), linear_scale("mV", 1e3)
 
     def _make_items(self) -> None:
-        self._image = _Density()
-        self.chart.add(self._image, _IMAGE_Z)
-        self._sampling, self._limits = upright_line(), curve()
+        self.image = _Density()
+        self.chart.add(self.image, _IMAGE_Z)
+        self._sampling, self.limits = upright_line(), curve()
         self.chart.add(self._sampling, MARKS_Z)
-        self.chart.add(self._limits, _LIMITS_Z)
+        self.chart.add(self.limits, _LIMITS_Z)
         self._alone = curve()
         self.chart.add(self._alone)
         self._counted_by = small_text((0.0, 0.0))
         self.chart.add(self._counted_by, WORDS_Z)
         self._make_bits()
-        self._contours = [[curve() for _ in ERROR_RATIOS] for _ in self._slots]
-        for contours in reversed(self._contours):
+        self.contours = [[curve() for _ in ERROR_RATIOS] for _ in self._slots]
+        for contours in reversed(self.contours):
             for item in contours:
                 self.chart.add(item)
 
@@ -65,7 +72,7 @@ class EyePane(PhasePane):
         own = self._own_ratio(shown)
         if number_ == 0:
             self._show_density(shown)
-        for at, (ratio, item) in enumerate(zip(ERROR_RATIOS, self._contours[number_], strict=True)):
+        for at, (ratio, item) in enumerate(zip(ERROR_RATIOS, self.contours[number_], strict=True)):
             wanted = at == own or (number_ == 0 and ratio in self.link.ratios)
             item.setVisible(wanted)
             if wanted:
@@ -73,21 +80,21 @@ class EyePane(PhasePane):
                 item.setPen(thin(self.theme.traces[number_], alpha=255 if at == own else _PALE))
 
     def _clear(self, number_: int) -> None:
-        for item in self._contours[number_]:
+        for item in self.contours[number_]:
             item.hide()
         if number_ == 0:
-            self._image.hide()
+            self.image.hide()
 
     def _fade_items(self, number_: int, opacity: float) -> None:
-        for item in self._contours[number_]:
+        for item in self.contours[number_]:
             item.setOpacity(opacity)
         if number_ == 0:
-            self._image.setOpacity(opacity)
+            self.image.setOpacity(opacity)
 
     def _mark(self) -> None:
         first = self._slots[0]
         self._sampling.setVisible(first is not None)
-        self._limits.setVisible(False)
+        self.limits.setVisible(False)
         self._show_alone(first)
         self._tell_symbols()
         if first is None:
@@ -98,18 +105,18 @@ class EyePane(PhasePane):
         middle = _middle_ui(eye, self.subject.error_ratio(first.trace))
         x, y = _limit_outline(eye.sampling_ui, middle, limits.height_v, limits.width_ui)
         if x:
-            self._limits.setData(np.array(x), np.array(y), connect="finite")
-            self._limits.setVisible(True)
+            self.limits.setData(np.array(x), np.array(y), connect="finite")
+            self.limits.setVisible(True)
 
     def _ink(self) -> None:
-        self._image.setLookupTable(density_table(self.theme))
+        self.image.setLookupTable(density_table(self.theme))
         self._sampling.setPen(thin(self.theme.faint, dashed=True))
-        self._limits.setPen(thin(self.theme.marginal, width=2.0))
+        self.limits.setPen(thin(self.theme.marginal, width=2.0))
         self._tell_symbols()
         if self.bits_bar is not None:
             self.bits_bar.set_theme(self.theme)
-            self._counted.setPen(thin(self.theme.ink))
-            ink_words(self._told, self.theme.ink, self.theme.sheet)
+            self.counted.setPen(thin(self.theme.ink))
+            ink_words(self.told, self.theme.ink, self.theme.sheet)
         for number_, one in enumerate(self._slots):
             if one is not None:
                 self._draw(number_, one)
@@ -165,22 +172,22 @@ class EyePane(PhasePane):
     @property
     def said_words(self) -> str:
         """What stands over the eye: how symbols are counted where it was chosen, and what bits were counted."""
-        return "\n".join(one.toPlainText() for one in (self._counted_by, self._told) if one.isVisible())
+        return "\n".join(one.toPlainText() for one in (self._counted_by, self.told) if one.isVisible())
 
     def _place_words(self) -> None:
         (left, _), (bottom, top) = self.chart.ranges()
         self._counted_by.setPos(left, top)
-        self._told.setPos(left, bottom)
+        self.told.setPos(left, bottom)
 
     # --- bits
 
     def _make_bits(self) -> None:
         """What shows counted bits, and where there is someone to send them, what asks for them."""
-        self._counted, self._told = curve(), small_text((0.0, 1.0))
-        self.chart.add(self._counted, _COUNTED_Z)
-        self.chart.add(self._told, WORDS_Z)
-        self._counted.hide()
-        self._told.hide()
+        self.counted, self.told = curve(), small_text((0.0, 1.0))
+        self.chart.add(self.counted, _COUNTED_Z)
+        self.chart.add(self.told, WORDS_Z)
+        self.counted.hide()
+        self.told.hide()
         self.bits_bar: BitsBar | None = None
         bits = self.link.bits
         if bits is None:
@@ -207,15 +214,15 @@ class EyePane(PhasePane):
         bits = self.link.bits
         result = bits.result(shown.trace) if bits is not None and bits.shown else None
         opening = counted_opening(result) if result is not None else None
-        self._told.setVisible(result is not None)
-        self._counted.setVisible(opening is not None)
+        self.told.setVisible(result is not None)
+        self.counted.setVisible(opening is not None)
         if result is None:
-            self._image.show_eye(shown.view.eye)
+            self.image.show_eye(shown.view.eye)
             return
-        self._image.show_counts(result)
-        self._told.setText(counted_words(result, opening))
+        self.image.show_counts(result)
+        self.told.setText(counted_words(result, opening))
         if opening is not None:
-            self._counted.setData(*counted_outline(result, opening.error_ratio))
+            self.counted.setData(*counted_outline(result, opening.error_ratio))
         self._place_words()
 
     def _own_ratio(self, shown: Shown) -> int:

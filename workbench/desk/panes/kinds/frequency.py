@@ -28,7 +28,13 @@ _BUDGET_HALF = 0.12
 
 
 class FrequencyPane(Pane):
-    """Gain as a line, return loss dashed (below 0 dB, as the reflected level it is)."""
+    """Gain as a line, return loss dashed (below 0 dB, as the reflected level it is).
+
+    Attributes:
+        gains, returns: the curves of each trace.
+        nyquist, budget: the marks of the first.
+        limits, limit_names: channel limits and their words; those not needed are hidden.
+    """
 
     kind, title, axis, cursor_kind = "frequency", "Frequency", "frequency", "frequency"
 
@@ -40,20 +46,20 @@ class FrequencyPane(Pane):
     def _make_items(self) -> None:
         self._log = False
         self._least_hz = 1.0
-        self._gains = [curve() for _ in self._slots]
-        self._returns = [curve() for _ in self._slots]
-        for item in (*self._returns, *reversed(self._gains)):
+        self.gains = [curve() for _ in self._slots]
+        self.returns = [curve() for _ in self._slots]
+        for item in (*self.returns, *reversed(self.gains)):
             self.chart.add(item)
-        self._nyquist, self._budget = upright_line(), curve(smooth=False)
+        self.nyquist, self.budget = upright_line(), curve(smooth=False)
         self._nyquist_name, self._budget_name = small_text((0.0, 0.0)), small_text((0.0, 0.5))
         self._budget_at = 0.0, 0.0
-        for mark, z in ((self._nyquist, MARKS_Z), (self._budget, WORDS_Z)):
+        for mark, z in ((self.nyquist, MARKS_Z), (self.budget, WORDS_Z)):
             self.chart.add(mark, z)
         for words in (self._nyquist_name, self._budget_name):
             self.chart.add(words, WORDS_Z)
-        self._limits = [curve(smooth=False) for _ in range(_MOST_LIMITS)]
-        self._limit_names = [small_text((1.0, 1.0)) for _ in self._limits]
-        for mark, words in zip(self._limits, self._limit_names, strict=True):
+        self.limits = [curve(smooth=False) for _ in range(_MOST_LIMITS)]
+        self.limit_names = [small_text((1.0, 1.0)) for _ in self.limits]
+        for mark, words in zip(self.limits, self.limit_names, strict=True):
             self.chart.add(mark, MARKS_Z)
             self.chart.add(words, WORDS_Z)
         self.log_switch = self.head.add_switch("log", "Logarithmic frequency axis")
@@ -65,59 +71,59 @@ class FrequencyPane(Pane):
         response = shown.view.response
         self._least_hz = float(response.f_hz[1])
         x = self._places(response.f_hz[1:])
-        self._gains[number_].setData(x, response.gain_db[1:])
-        self._returns[number_].setData(x, -response.return_db[1:])
-        self._gains[number_].show()
-        self._returns[number_].show()
+        self.gains[number_].setData(x, response.gain_db[1:])
+        self.returns[number_].setData(x, -response.return_db[1:])
+        self.gains[number_].show()
+        self.returns[number_].show()
 
     def _clear(self, number_: int) -> None:
-        self._gains[number_].hide()
-        self._returns[number_].hide()
+        self.gains[number_].hide()
+        self.returns[number_].hide()
 
     def _fade_items(self, number_: int, opacity: float) -> None:
-        self._gains[number_].setOpacity(opacity)
-        self._returns[number_].setOpacity(opacity)
+        self.gains[number_].setOpacity(opacity)
+        self.returns[number_].setOpacity(opacity)
 
     def _mark(self) -> None:
         self._follow_log()
         first = self._slots[0]
         self._mark_limits(() if first is None else first.view.limits)
-        for mark in (self._nyquist, self._nyquist_name, self._budget, self._budget_name):
+        for mark in (self.nyquist, self._nyquist_name, self.budget, self._budget_name):
             mark.setVisible(first is not None)
         if first is None:
             return
         nyquist_hz = first.view.nyquist_hz
-        self._nyquist.setValue(self._to_axis(nyquist_hz))
+        self.nyquist.setValue(self._to_axis(nyquist_hz))
         profile = self.subject.profile(first.trace)
         budget = profile.loss_budget_db if profile is not None else None
-        self._budget.setVisible(budget is not None)
+        self.budget.setVisible(budget is not None)
         self._budget_name.setVisible(budget is not None)
         if budget is None:
             return
         low, high = ((1.0 + side * _BUDGET_HALF) * nyquist_hz for side in (-1.0, 1.0))
         ends = np.array([self._to_axis(low), self._to_axis(high)])
-        self._budget.setData(ends, np.full(2, -budget.value))
+        self.budget.setData(ends, np.full(2, -budget.value))
         self._budget_name.setText(f"budget {budget.value:g} dB")
         self._budget_at = float(ends[1]), -budget.value
 
     def _place_words(self) -> None:
         _, (_, top) = self.chart.ranges()
-        self.chart.place_words(self._nyquist_name, self._nyquist.value(), top)
+        self.chart.place_words(self._nyquist_name, self.nyquist.value(), top)
         self.chart.place_words(self._budget_name, *self._budget_at)
-        for mark, words in zip(self._limits, self._limit_names, strict=True):
+        for mark, words in zip(self.limits, self.limit_names, strict=True):
             if mark.isVisible():
                 self._place_limit_name(mark, words)
 
     def _ink(self) -> None:
-        for item, back, ink in zip(self._gains, self._returns, self.theme.traces, strict=True):
+        for item, back, ink in zip(self.gains, self.returns, self.theme.traces, strict=True):
             item.setPen(thin(ink))
             back.setPen(thin(ink, dashed=True, alpha=130))
-        self._nyquist.setPen(thin(self.theme.faint, dashed=True))
-        self._budget.setPen(thin(self.theme.marginal, width=2.0))
+        self.nyquist.setPen(thin(self.theme.faint, dashed=True))
+        self.budget.setPen(thin(self.theme.marginal, width=2.0))
         self._nyquist_name.setText("Nyquist")
         ink_words(self._nyquist_name, self.theme.quiet, self.theme.sheet)
         ink_words(self._budget_name, self.theme.marginal, self.theme.sheet)
-        for words in self._limit_names:
+        for words in self.limit_names:
             ink_words(words, self.theme.marginal, self.theme.sheet)
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:
@@ -177,7 +183,7 @@ class FrequencyPane(Pane):
     def _mark_limits(self, limits: Sequence[LimitCurve]) -> None:
         """The profile's limits of the channel: whole where they are judged, dashed where they are not verified."""
         shown = limits[:_MOST_LIMITS]
-        for number_, (mark, words) in enumerate(zip(self._limits, self._limit_names, strict=True)):
+        for number_, (mark, words) in enumerate(zip(self.limits, self.limit_names, strict=True)):
             mark.setVisible(number_ < len(shown))
             words.setVisible(number_ < len(shown))
             if number_ >= len(shown):

@@ -26,7 +26,12 @@ _HOVER_ALPHA = 36
 
 
 class ImpedancePane(Pane):
-    """One line a lane; probe points of one lane have the same profile, which is drawn once."""
+    """One line a lane; probe points of one lane have the same profile, which is drawn once.
+
+    Attributes:
+        curves: the profile of each trace.
+        hover_band, hover_edge: what marks the hovered element.
+    """
 
     kind, title, axis, cursor_kind = "impedance", "Impedance", "delay", "delay"
 
@@ -35,27 +40,27 @@ class ImpedancePane(Pane):
 
     def _make_items(self) -> None:
         self._delay_s: float | None = None
-        self._curves = [curve() for _ in self._slots]
-        for item in reversed(self._curves):
+        self.curves = [curve() for _ in self._slots]
+        for item in reversed(self.curves):
             self.chart.add(item)
         self._boundaries, self._nominal = curve(smooth=False), curve(smooth=False)
-        self._hover, self._hover_edge = QGraphicsRectItem(), upright_line()
-        self._hover.setPen(QPen(QColor(0, 0, 0, 0)))
-        for mark in (self._boundaries, self._nominal, self._hover_edge):
+        self.hover_band, self.hover_edge = QGraphicsRectItem(), upright_line()
+        self.hover_band.setPen(QPen(QColor(0, 0, 0, 0)))
+        for mark in (self._boundaries, self._nominal, self.hover_edge):
             self.chart.add(mark, MARKS_Z)
-        self.chart.add(self._hover, _HOVER_Z)
+        self.chart.add(self.hover_band, _HOVER_Z)
 
     def _draw(self, number_: int, shown: Shown) -> None:
         profile = shown.view.profile
-        self._curves[number_].setData(profile.delay_s, profile.impedance_ohm)
+        self.curves[number_].setData(profile.delay_s, profile.impedance_ohm)
         self._show_once()
 
     def _clear(self, number_: int) -> None:
-        self._curves[number_].hide()
+        self.curves[number_].hide()
         self._show_once()
 
     def _fade_items(self, number_: int, opacity: float) -> None:
-        self._curves[number_].setOpacity(opacity)
+        self.curves[number_].setOpacity(opacity)
 
     def _mark(self) -> None:
         first = self._slots[0]
@@ -70,14 +75,14 @@ class ImpedancePane(Pane):
                 self._nominal.setData(ends_s[[0, -1]], np.full(2, nominal.value))
 
     def _ink(self) -> None:
-        for item, ink in zip(self._curves, self.theme.traces, strict=True):
+        for item, ink in zip(self.curves, self.theme.traces, strict=True):
             item.setPen(thin(ink))
         self._boundaries.setPen(thin(self.theme.line, alpha=150))
         self._nominal.setPen(thin(self.theme.faint, dashed=True))
         fill = QColor(self.theme.accent)
         fill.setAlpha(_HOVER_ALPHA)
-        self._hover.setBrush(fill)
-        self._hover_edge.setPen(thin(self.theme.accent))
+        self.hover_band.setBrush(fill)
+        self.hover_edge.setPen(thin(self.theme.accent))
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:
         profiles = [one.view.profile for one in shown]
@@ -95,7 +100,7 @@ class ImpedancePane(Pane):
 
     def _read(self, x: float | None) -> list[ReadoutPiece]:
         named = self._hovered_name()
-        lanes = [(n, one) for n, one in self.shown if self._curves[n].isVisible()]
+        lanes = [(n, one) for n, one in self.shown if self.curves[n].isVisible()]
         if not lanes:  # where traces have just changed, none may be drawn yet
             return [ReadoutPiece(named, self.theme.ink)]
         if x is None:
@@ -114,7 +119,7 @@ class ImpedancePane(Pane):
         """Delay and impedance of each lane."""
         found: list[PaneColumn] = []
         for number_, one in self.shown:
-            if self._curves[number_].isVisible():
+            if self.curves[number_].isVisible():
                 profile, label = one.view.profile, one.trace.label
                 found += [
                     PaneColumn(f"{label}: delay", "s", profile.delay_s),
@@ -139,7 +144,7 @@ class ImpedancePane(Pane):
     def _show_once(self) -> None:
         """Of several probe points of one lane only the first is drawn."""
         seen: set[tuple[str, str]] = set()
-        for item, one in zip(self._curves, self._slots, strict=True):
+        for item, one in zip(self.curves, self._slots, strict=True):
             key = (one.trace.lane, one.trace.snapshot) if one is not None else None
             item.setVisible(key is not None and key not in seen)
             if key is not None:
@@ -156,12 +161,12 @@ class ImpedancePane(Pane):
         ends = self.subject.span_of(first.trace, hovered) if first is not None and hovered is not None else None
         boundary_s = first.view.profile.boundary_s if first is not None else ()
         marked = ends is not None and ends[1] < len(boundary_s) and first is not None and self._of_lane(first)
-        self._hover.setVisible(marked)
-        self._hover_edge.setVisible(marked)
+        self.hover_band.setVisible(marked)
+        self.hover_edge.setVisible(marked)
         if marked and ends is not None:
             left, right = boundary_s[ends[0]], boundary_s[ends[1]]
-            self._hover.setRect(QRectF(left, _LEAST_OHM, right - left, _MOST_OHM))
-            self._hover_edge.setValue(left)
+            self.hover_band.setRect(QRectF(left, _LEAST_OHM, right - left, _MOST_OHM))
+            self.hover_edge.setValue(left)
 
     def _of_lane(self, first: Shown) -> bool:
         return first.trace.lane == self.state.lane

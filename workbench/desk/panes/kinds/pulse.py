@@ -23,7 +23,11 @@ MAIN = 1
 
 
 class PulsePane(Pane):
-    """One line a trace; dots are its cursors (behind the receiver's feedback, where it has some), bars their ISI."""
+    """One line a trace; dots are its cursors (behind the receiver's feedback, where it has some), bars their ISI.
+
+    Attributes:
+        curves, bars, dots: the pulse, ISI and cursors of each trace.
+    """
 
     kind, title, axis, cursor_kind = "pulse", "Pulse", "time", "time"
 
@@ -31,23 +35,23 @@ class PulsePane(Pane):
         return linear_scale("UI"), linear_scale("mV", 1e3)
 
     def _make_items(self) -> None:
-        self._curves = [curve() for _ in self._slots]
-        self._bars = [curve(smooth=False) for _ in self._slots]
-        self._dots = [pg.ScatterPlotItem(pxMode=True, hoverable=False) for _ in self._slots]
+        self.curves = [curve() for _ in self._slots]
+        self.bars = [curve(smooth=False) for _ in self._slots]
+        self.dots = [pg.ScatterPlotItem(pxMode=True, hoverable=False) for _ in self._slots]
         self._zero = pg.InfiniteLine(0.0, angle=0)
         self.chart.add(self._zero, MARKS_Z)
-        for items, z in ((self._bars, _BARS_Z), (self._curves, 0.0), (self._dots, _DOTS_Z)):
+        for items, z in ((self.bars, _BARS_Z), (self.curves, 0.0), (self.dots, _DOTS_Z)):
             for item in reversed(items):
                 self.chart.add(item, z)
 
     def _draw(self, number: int, shown: Shown) -> None:
         pulse = shown.view.pulse
-        self._curves[number].setData(pulse.time_ui, pulse.pulse_v)
+        self.curves[number].setData(pulse.time_ui, pulse.pulse_v)
         seen = pulse.cursor_ui <= pulse.time_ui[-1]
         at, value = pulse.cursor_ui[seen], pulse.cursor_v[seen]
         others = np.arange(at.size) != MAIN
-        self._bars[number].setData(*pairs(at[others], 0.0, value[others]), connect="pairs")
-        self._dots[number].setData(x=at, y=value, size=np.where(others, _DOT_PX, _MAIN_DOT_PX))
+        self.bars[number].setData(*pairs(at[others], 0.0, value[others]), connect="pairs")
+        self.dots[number].setData(x=at, y=value, size=np.where(others, _DOT_PX, _MAIN_DOT_PX))
         for items in self._all:
             items[number].show()
 
@@ -65,10 +69,10 @@ class PulsePane(Pane):
     def _ink(self) -> None:
         self._zero.setPen(thin(self.theme.line))
         for number, ink in enumerate(self.theme.traces):
-            self._curves[number].setPen(thin(ink))
-            self._bars[number].setPen(thin(ink, width=2.0))
-            self._dots[number].setPen(thin(self.theme.sheet))
-            self._dots[number].setBrush(QColor(ink))
+            self.curves[number].setPen(thin(ink))
+            self.bars[number].setPen(thin(ink, width=2.0))
+            self.dots[number].setPen(thin(self.theme.sheet))
+            self.dots[number].setBrush(QColor(ink))
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:
         pulses = [one.view.pulse for one in shown]
@@ -104,4 +108,4 @@ class PulsePane(Pane):
 
     @property
     def _all(self) -> tuple[list[pg.GraphicsObject], ...]:
-        return self._curves, self._bars, self._dots
+        return self.curves, self.bars, self.dots

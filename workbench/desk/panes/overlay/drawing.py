@@ -54,6 +54,11 @@ class MeasuredDrawing(QObject):
         layer = self._layers.get(pane)
         return layer.strokes if layer is not None else ()
 
+    def items(self, pane: Pane) -> list[pg.PlotCurveItem]:
+        """The curves that a pane of the grid has for it, those that are drawn first."""
+        layer = self._layers.get(pane)
+        return layer.items if layer is not None else []
+
     def words(self, pane: Pane) -> str:
         """What is said in a pane of the grid."""
         layer = self._layers.get(pane)
@@ -65,7 +70,7 @@ class _Layer:
 
     def __init__(self, pane: Pane) -> None:
         self._pane = pane
-        self._items: list[pg.PlotCurveItem] = []
+        self.items: list[pg.PlotCurveItem] = []
         self._text = small_text((1.0, 0.0))
         self.strokes: tuple[Stroke, ...] = ()
         self.words = ""
@@ -76,14 +81,14 @@ class _Layer:
     def fill(self, shown: tuple[Laid, ...], probes: tuple[str, ...], theme: Theme) -> None:
         drawn = [(laid, found) for laid in shown if (found := strokes(self._pane.kind, laid, probes))]
         self.strokes = tuple(stroke for _, found in drawn for stroke in found)
-        while len(self._items) < len(self.strokes):
-            self._items.append(curve())
-            self._pane.chart.add(self._items[-1], _MEASURED_Z)
-        for item, stroke in zip(self._items, self.strokes, strict=False):
+        while len(self.items) < len(self.strokes):
+            self.items.append(curve())
+            self._pane.chart.add(self.items[-1], _MEASURED_Z)
+        for item, stroke in zip(self.items, self.strokes, strict=False):
             item.setData(*self._placed(stroke), connect=stroke.connect)
             item.setPen(thin(theme.quiet, dashed=True) if stroke.model else thin(theme.ink))
             item.show()
-        for item in self._items[len(self.strokes) :]:
+        for item in self.items[len(self.strokes) :]:
             item.hide()
         self.words = "\n".join(words(laid) for laid, _ in drawn)
         self._text.setVisible(bool(drawn))
