@@ -85,7 +85,7 @@ class StudiesPanel(QWidget):
         return self._sentence.text()
 
     @property
-    def picture(self) -> QWidget:
+    def picture(self) -> QWidget | None:
         """The picture in sight; an empty page while there is none."""
         return self._pictures.currentWidget()
 
