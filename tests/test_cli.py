@@ -18,7 +18,7 @@ from workbench.board.reading import load_board
 from workbench.board.starting import starting_board
 from workbench.board.writing import dump_board, save_board
 from workbench.cli import main
-from workbench.cli.progress import QUIET_S, ProgressLine
+from workbench.cli.progress import PLAIN_S, QUIET_S, ProgressLine
 from workbench.cli.terminal import colour_wanted, why_no_window
 from workbench.engine.assessment import Assessment
 from workbench.errors import ProbePointError
@@ -312,12 +312,15 @@ def test_progress_shows_on_a_terminal_after_a_while_and_is_wiped(monkeypatch: py
     assert terminal.written.endswith("\r\x1b[K")
 
 
-def test_progress_is_silent_where_there_is_no_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("workbench.cli.progress.QUIET_S", 0.0)
+def test_without_a_terminal_progress_is_a_plain_line_from_time_to_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = iter((0.0, PLAIN_S / 2.0, PLAIN_S, 1.5 * PLAIN_S, 2.5 * PLAIN_S))
+    monkeypatch.setattr("workbench.cli.progress.time.monotonic", lambda: next(clock))
     stream = Terminal(is_terminal=False)
     with ProgressLine(stream) as progress:  # type: ignore[arg-type]
-        progress.show(1, 64)
-    assert stream.written == ""
+        for done in (1, 2, 3):
+            progress.show(done, 64)
+        progress.show(4, 64, 30.0)
+    assert stream.written == "2 of 64 lanes\n4 of 64 lanes, 30 s left\n"
 
 
 def test_a_window_needs_a_display_that_listens(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

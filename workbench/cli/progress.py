@@ -1,4 +1,4 @@
-"""Progress of a long assessment, on one line of standard error that is wiped at the end."""
+"""Progress of long work: a terminal's one line that is wiped at the end, or a plain line from time to time."""
 
 import os
 import time
@@ -11,13 +11,17 @@ QUIET_S = 0.5
 """A shorter assessment shows nothing; a flicker would only distract."""
 
 
+PLAIN_S = 10.0
+"""Where there is no terminal, as in a batch job's log, a line stands no sooner than so long after the last."""
+
+
 class ProgressLine:
-    """Counts lanes, or whatever else, on a terminal; silent where the stream is none and nobody else listens."""
+    """Counts lanes, or whatever else: on a terminal or to who listens on one line, elsewhere on plain lines."""
 
     def __init__(self, stream: TextIO, what: str = "lanes") -> None:
         self._stream, self._what = stream, what
         self._wanted = stream.isatty() or WANTED in os.environ
-        self._started_s = time.monotonic()
+        self._started_s = self._told_s = time.monotonic()
         self._shown = False
 
     def __enter__(self) -> Self:
@@ -25,11 +29,17 @@ class ProgressLine:
 
     def show(self, done: int, total: int, left_s: float | None = None) -> None:
         """Say that `done` of `total` are computed, and where it is known how many seconds (s) are left."""
-        if self._wanted and time.monotonic() - self._started_s >= QUIET_S:
-            left = "" if left_s is None else f", {left_s:.0f} s left"
-            self._stream.write(f"{WIPE}{done} of {total} {self._what}{left}")
+        now_s = time.monotonic()
+        left = "" if left_s is None else f", {left_s:.0f} s left"
+        told = f"{done} of {total} {self._what}{left}"
+        if self._wanted and now_s - self._started_s >= QUIET_S:
+            self._stream.write(f"{WIPE}{told}")
             self._stream.flush()
             self._shown = True
+        elif not self._wanted and now_s - self._told_s >= PLAIN_S:
+            self._stream.write(f"{told}\n")
+            self._stream.flush()
+            self._told_s = now_s
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
