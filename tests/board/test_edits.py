@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -269,6 +269,7 @@ def edited(draw: st.DrawFn) -> tuple[Board, Board]:
         raise
 
 
+@settings(max_examples=30)
 @given(edited())
 def test_an_edit_leaves_a_sound_board_and_its_own_untouched(pair: tuple[Board, Board]) -> None:
     board, changed = pair

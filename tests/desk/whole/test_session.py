@@ -36,6 +36,7 @@ from pathlib import Path
 from PySide6.QtCore import QPoint, QSocketNotifier, Qt
 from PySide6.QtWidgets import QAbstractItemView, QTreeWidget, QWidget
 from workbench.desk import app
+from workbench.desk.session.application import make_application
 from workbench.desk.strip.paint import TRACK_BOTTOM, TRACK_TOP
 
 made = []
@@ -60,11 +61,11 @@ def lane_row(name):
     return None
 
 
-def shelf_row(name):
-    shelf = made[0].shelf.findChild(QTreeWidget)
-    for row in shelf.findItems(name, Qt.MatchFlag.MatchExactly | Qt.MatchFlag.MatchRecursive, 0):
-        shelf.scrollToItem(row)
-        return middle(shelf.viewport(), shelf.visualItemRect(row))
+def parts_row(name):
+    parts = made[0].section.findChild(QTreeWidget)
+    for row in parts.findItems(name, Qt.MatchFlag.MatchExactly | Qt.MatchFlag.MatchRecursive, 0):
+        parts.scrollToItem(row)
+        return middle(parts.viewport(), parts.visualItemRect(row))
     return None
 
 
@@ -98,7 +99,7 @@ def answer():
     if line:
         said, *given = json.loads(line)
         ask = {
-            "facts": facts, "lane_row": lane_row, "shelf_row": shelf_row, "strip_place": strip_place, "widget": widget,
+            "facts": facts, "lane_row": lane_row, "parts_row": parts_row, "strip_place": strip_place, "widget": widget,
         }
         try:
             found = ask[said](*given)
@@ -231,7 +232,7 @@ def test_a_far_lane_is_saved_by_a_conditioner_from_the_parts(start, board):
 
     last_run = len(lane_of(board).path) - 1
     session.do("keydown", "shift")  # on a device of its own
-    session.drag(session.ask("shelf_row", "PCIe limiting quad"), session.ask("strip_place", last_run))
+    session.drag(session.ask("parts_row", "PCIe limiting quad"), session.ask("strip_place", last_run))
     session.do("mouseup", 1, "keyup", "shift")
     seen = session.until(lambda seen: bool(seen["undo"]) and not seen["busy"], "the conditioner land")
     assert seen["modified"]
