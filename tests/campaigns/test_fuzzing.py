@@ -20,6 +20,7 @@ from workbench.board.reading import MOST_FAULTS, faults_in, load_board, read_boa
 from workbench.engine.assess import assess_lane
 from workbench.engine.lane.path import plan_lane
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.tails import chain
 from workbench.engine.tails.density import lower_tail
 from workbench.engine.tails.quick import quick_level_v
@@ -204,12 +205,12 @@ def test_a_chain_that_takes_its_phases_in_turns_gives_the_same_eye(monkeypatch):
     board = sample_board(1)
     lane, index = board.lanes[0], Index(board)
     plan = plan_lane(index, lane, profile_of(board, lane.profile or board.profile))
-    whole = assess_lane(Memo(), plan, lane.length_m, board.guard)
+    whole = assess_lane(Memo(), plan, lane.length_m, board.guard, symbols=Symbols.INDEPENDENT)
     turns = []
     at = chain.Chain.at
     monkeypatch.setattr(chain.Chain, "at", lambda self, phases: turns.append(phases) or at(self, phases))
     monkeypatch.setattr(chain, "_MOST_HELD", 1 << 12)
-    again = assess_lane(Memo(), plan, lane.length_m, board.guard)
+    again = assess_lane(Memo(), plan, lane.length_m, board.guard, symbols=Symbols.INDEPENDENT)
     assert turns
     assert again.eye.height_v == pytest.approx(whole.eye.height_v, rel=1e-9)
     assert again.eye.width_ui == pytest.approx(whole.eye.width_ui, rel=1e-9)

@@ -154,7 +154,7 @@ def test_a_board_without_devices_says_what_is_missing(qtbot, panel: StudiesPanel
     panel.document.replace(plain, None)
     panel.open("settings")
     panel.run()
-    assert "has no device to ask about" in panel.sentence
+    assert "has no device to study" in panel.sentence
     assert not panel.work.busy
 
 
