@@ -15,7 +15,7 @@ from workbench.reports.templates import filled, rendered
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
 
-PAGES = ("first-board", "results", "findings", "measured", "models", "studies", "handing-over")
+PAGES = ("first-board", "results", "findings", "measured", "models", "studies", "handing-over", "glossary")
 """The pages that are no part's, in the manual's order."""
 
 _HEAD = re.compile(r'<h2 id="([^"]+)">(?:<a[^>]*></a>)?(.*?)</h2>')
