@@ -7,7 +7,20 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from workbench.board.reading import load_board
-from workbench.cli import commands, compare, demo, gains, measured, model, networks, report, section, study, waveform
+from workbench.cli import (
+    commands,
+    compare,
+    demo,
+    gains,
+    measured,
+    model,
+    networks,
+    remedy,
+    report,
+    section,
+    study,
+    waveform,
+)
 from workbench.cli.arguments import Offer, parser
 from workbench.cli.streams import drop_output, open_streams
 from workbench.cli.terminal import WINDOW, why_no_window
@@ -23,7 +36,7 @@ BROKEN = 70
 
 OFFERS: tuple[Offer, ...] = (
     *commands.OFFERS, *report.OFFERS, *networks.OFFERS, *measured.OFFERS, *study.OFFERS, *compare.OFFERS,
-    *waveform.OFFERS, *model.OFFERS, *gains.OFFERS, *section.OFFERS, *demo.OFFERS,
+    *waveform.OFFERS, *model.OFFERS, *gains.OFFERS, *section.OFFERS, *demo.OFFERS, *remedy.OFFERS,
 )  # fmt: skip
 """Every command; one more is a module with its `OFFERS` and its place here."""
 

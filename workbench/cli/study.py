@@ -16,7 +16,7 @@ from workbench.cli.progress import ProgressLine
 from workbench.wording import quoted
 
 if TYPE_CHECKING:
-    from workbench.studies.study import StudyField
+    from workbench.studies.study import Study, StudyField
 
 INTERRUPTED = 130
 
@@ -111,11 +111,16 @@ def _add_studies(offered: Parser) -> None:
     studies = offered.add_subparsers(dest="study", metavar="STUDY", parser_class=Parser, required=True)
     for one in STUDIES:
         words = command(studies, one.word, one.purpose, "")
-        words.add_argument("file", metavar="FILE", help="board file")
-        for field in one.fields:
-            add_field(words, field)
-        add_common(words)
-        _add_keeping(words)
+        add_study(words, one)
+
+
+def add_study(words: Parser, one: "Study") -> None:
+    """All arguments of a study."""
+    words.add_argument("file", metavar="FILE", help="board file")
+    for field in one.fields:
+        add_field(words, field)
+    add_common(words)
+    _add_keeping(words)
 
 
 def add_field(words: Parser, field: "StudyField") -> None:

@@ -5,13 +5,14 @@ from workbench.studies.kinds.budget import BudgetStudy
 from workbench.studies.kinds.corners import CornersStudy
 from workbench.studies.kinds.position import PositionStudy
 from workbench.studies.kinds.reach import ReachStudy
+from workbench.studies.kinds.remedy import RemedyStudy
 from workbench.studies.kinds.settings import SettingsStudy
 from workbench.studies.kinds.yields import YieldStudy
 from workbench.studies.study import Study
 from workbench.wording import any_of, quoted
 
 STUDIES: tuple[Study, ...] = (
-    SettingsStudy(), PositionStudy(), ReachStudy(), CornersStudy(), YieldStudy(), BudgetStudy(),
+    SettingsStudy(), PositionStudy(), ReachStudy(), CornersStudy(), YieldStudy(), BudgetStudy(), RemedyStudy(),
 )  # fmt: skip
 
 

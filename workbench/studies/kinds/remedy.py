@@ -1,0 +1,182 @@
+"""The remedy study: what would make a lane pass."""
+
+from collections.abc import Iterator
+
+from workbench.board.model import Board, Guard
+from workbench.errors import StudyError
+from workbench.layout import Align
+from workbench.studies.kinds.fields import LANES, OfLanes, lanes_of
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import UNHURRIED, Effort
+from workbench.studies.pool.size import LIMIT
+from workbench.studies.presentation import MOST_ROWS, Point, Presentation, TableRow
+from workbench.studies.remedies.answer import Effect, LaneRemedies, Offer, RemedyAnswer
+from workbench.studies.remedies.moves import CLASSES
+from workbench.studies.remedies.search import remedy_study
+from workbench.studies.study import Cells, Study, StudyField, Values
+from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
+from workbench.wording import any_of, counted, quoted
+
+
+def classes_from_text(typed: str) -> tuple[str, ...]:
+    """Classes of changes with commas between them, each once, in their order.
+
+    Raises:
+        StudyError: one of them is none.
+    """
+    words = tuple(dict.fromkeys(word.strip() for word in typed.split(",")))
+    for word in words:
+        if word not in CLASSES:
+            raise StudyError(f"there is no class of changes {quoted(word)}; choose {any_of(CLASSES)}")
+    return words
+
+
+class RemedyStudy(OfLanes, Study):
+    """What to change so that lanes pass, the cheapest class of changes first."""
+
+    word, title = "remedy", "Make it pass"
+    purpose = "what to change so that a lane passes"
+    fields = (
+        LANES,
+        StudyField(
+            "allow", "--allow",
+            "what may be changed, with commas between, tried in that order (settings,parts,layout,material)",
+            "CLASSES", classes_from_text, CLASSES,
+        ),
+    )  # fmt: skip
+
+    def values(self, subject: str, typed: str = "") -> Values:
+        """The lane, or all that do not pass."""
+        del typed
+        return {"lanes": lanes_of(subject)}
+
+    def answer(self, basis: Basis, values: Values, *, limit: int = LIMIT, effort: Effort = UNHURRIED) -> RemedyAnswer:
+        """What makes the lanes pass; raises StudyError."""
+        allow = values.get("allow") or CLASSES
+        return remedy_study(basis, lanes=values.get("lanes"), allow=allow, limit=limit, effort=effort)
+
+    def present(self, answer: RemedyAnswer) -> Presentation:
+        """Every answer as a row that shows its variant in the panes."""
+        heads = ("lane", "change", "class", "before", "after", "a step away", "other lanes")
+        rows = tuple(_row(offer) for lane in answer.lanes for offer in _offers(lane))
+        edit = answer.edit if any(lane.chosen for lane in answer.lanes) else None
+        return Presentation(_sentence(answer), None, heads, rows[:MOST_ROWS], edit, "make it pass")
+
+    def text(self, answer: RemedyAnswer, guard: Guard) -> str:
+        """Every lane with its answers."""
+        return _text(answer, guard)
+
+    def rows(self, answer: RemedyAnswer) -> Iterator[Cells]:
+        """One row for each answer and lane that it touches."""
+        return _rows(answer)
+
+    def applied(self, answer: RemedyAnswer, board: Board) -> Board:
+        """The board with the cheapest cure of every lane.
+
+        Raises:
+            StudyError: no lane has one.
+        """
+        if all(lane.chosen is None for lane in answer.lanes):
+            raise StudyError(
+                "no change was found that makes a lane pass, so there is nothing to write; omit --board-out"
+            )
+        return answer.edit(board)
+
+    def passes(self, answer: RemedyAnswer) -> bool:
+        """Whether every lane passes, or is made to."""
+        return all(one.lane.verdict == "pass" or one.chosen is not None for one in answer.lanes)
+
+
+def _sentence(answer: RemedyAnswer) -> str:
+    if not answer.lanes:
+        return "Every lane passes as it is."
+    return " ".join(f"{lane.said}." for lane in answer.lanes[:4])
+
+
+def _offers(lane: LaneRemedies) -> tuple[Offer, ...]:
+    return lane.offers or ((lane.nearest,) if lane.nearest is not None else ())
+
+
+def _row(offer: Offer) -> TableRow:
+    before, after = offer.lane.before, offer.lane.after
+    cells = (
+        after.lane, offer.words, offer.kinds, guards_text(before.margin_guards), guards_text(after.margin_guards),
+        guards_text(offer.nearby_guards), _others_words(offer),
+    )  # fmt: skip
+    words = f"{after.lane}: {offer.words}, normalized margin {guards_text(after.margin_guards)}"
+    return TableRow(cells, Point(words, after.margin_guards, offer.edit))
+
+
+def _others_words(offer: Offer) -> str:
+    if offer.harms:
+        return f"worse: {', '.join(offer.harms)}"
+    return f"{counted(len(offer.others), 'lane')} touched, no verdict worse" if offer.others else "none touched"
+
+
+def _text(answer: RemedyAnswer, guard: Guard) -> str:
+    """Every lane with its answers, as lines of text.
+
+    Args:
+        answer: what was found.
+        guard: the board's guard bands, which margins are counted in.
+    """
+    lines = [f"{title_of(answer.made)}: what would make its lanes pass", ""]
+    if not answer.lanes:
+        lines += ["Every lane passes as it is.", ""]
+    for lane in answer.lanes:
+        lines += [*_lane_text(lane), ""]
+    return "\n".join([*lines, *scale_text(guard), *made_text(answer.made)]) + "\n"
+
+
+def _lane_text(lane: LaneRemedies) -> list[str]:
+    lines = indented(f"{lane.said}.")
+    for number, offer in enumerate(lane.offers, 1):
+        lines += ["", *_offer_text(f"{number}. {offer.words}", offer)]
+    if lane.nearest is not None:
+        lines += ["", *_offer_text(f"Nearest miss: {lane.nearest.words}", lane.nearest)]
+    tried = "; ".join(
+        f"{one.kind}: {one.count}" + ("" if one.best_guards is None else f", the best {one.best_guards:+.2f}")
+        for one in lane.tried
+    )
+    return [*lines, "", *indented(f"Tried: {tried}.")] if tried else lines
+
+
+def _offer_text(words: str, offer: Offer) -> list[str]:
+    after = offer.lane.after
+    near = "no step to either side is known" if offer.nearby_guards is None else (
+        f"one step to either side leaves {offer.nearby_guards:+.2f} or more"
+    )  # fmt: skip
+    cost = f"; it takes {offer.cost}" if offer.cost else ""
+    stands = (
+        f"{offer.kinds}: from {offer.lane.before.margin_guards:+.2f} to {after.margin_guards:+.2f} ({after.verdict}); "
+        f"{near}{cost}."
+    )
+    lines = [*indented(f"{words}."), *indented(stands)]
+    if offer.harms:
+        lines += indented(f"BEWARE: it makes {', '.join(offer.harms)} worse.")
+    if not offer.others:
+        return [*lines, *indented("It touches no other lane.")]
+    aligns: list[Align] = ["left", "right", "right", "left"]
+    heads = ("other lane", "before", "after", "verdict")
+    return [*lines, *table([heads, *map(_effect_cells, offer.others)], aligns)]
+
+
+def _effect_cells(effect: Effect) -> tuple[str, ...]:
+    before, after = effect.before, effect.after
+    verdict = after.verdict if before.verdict == after.verdict else f"{before.verdict} to {after.verdict}"
+    return (after.lane, guards_text(before.margin_guards), guards_text(after.margin_guards), verdict)
+
+
+def _rows(answer: RemedyAnswer) -> Iterator[Cells]:
+    yield (
+        "for_lane", "answer", "change", "class", "cures", "nearby_guards", "lane", "before_guards", "after_guards",
+        "before_verdict", "after_verdict",
+    )  # fmt: skip
+    for lane in answer.lanes:
+        for number, offer in enumerate(_offers(lane), 1):
+            for effect in (offer.lane, *offer.others):
+                yield (
+                    lane.lane.lane, number, offer.words, offer.kinds, int(offer.cures), offer.nearby_guards,
+                    effect.after.lane, effect.before.margin_guards, effect.after.margin_guards, effect.before.verdict,
+                    effect.after.verdict,
+                )  # fmt: skip

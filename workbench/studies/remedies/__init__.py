@@ -1,0 +1,1 @@
+"""What would make a lane pass: single changes, cheapest class first, then pairs of them."""

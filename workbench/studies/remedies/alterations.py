@@ -1,0 +1,107 @@
+"""The changes that a remedy makes besides those of other studies: transmitter, fitted channel, bundle's gap, line."""
+
+from msgspec.structs import replace
+
+from workbench.board.model import Board, Device, Element, Lane, Run, Stage
+from workbench.parts.coupling import SpacingCoupling
+from workbench.parts.transmitter import Transmitter
+from workbench.studies.changes import Change
+
+
+class Turned(Change, frozen=True):
+    """One control of a device set to a position; its other controls stay."""
+
+    ref: str
+    control: str
+    position: str
+
+    def of(self, board: Board) -> Board:
+        """The board with the control set."""
+        return replace(board, devices=tuple(self._turn(device) for device in board.devices))
+
+    def _turn(self, device: Device) -> Device:
+        if device.ref != self.ref:
+            return device
+        return replace(device, settings=device.settings | {self.control: self.position})
+
+
+class Drive(Change, frozen=True):
+    """A lane driven by a transmitter entry of its own, so that the other lanes of its entry stay as they are."""
+
+    lane: str
+    transmitter: Transmitter
+
+    def of(self, board: Board) -> Board:
+        """The board with the entry added, or replaced where the name is there, and the lane driven by it."""
+        name = self.transmitter.name
+        entries = (*(one for one in board.catalogue.transmitters if one.name != name), self.transmitter)
+        lanes = tuple(replace(one, transmitter=name) if one.name == self.lane else one for one in board.lanes)
+        return replace(board, lanes=lanes, catalogue=replace(board.catalogue, transmitters=entries))
+
+
+class Fit(Change, frozen=True):
+    """A conditioner's channel put inside a run of a lane.
+
+    Attributes:
+        lane: the lane.
+        at: the run's place, from 0.
+        share: where it is cut: so much of its length lies before the channel, 0 to 1.
+        stage: the channel.
+        device: the device that is added for it; None where one that is fitted gives a free channel.
+    """
+
+    lane: str
+    at: int
+    share: float
+    stage: Stage
+    device: Device | None
+
+    def of(self, board: Board) -> Board:
+        """The board with the channel in the lane."""
+        devices = board.devices if self.device is None else (*board.devices, self.device)
+        lanes = tuple(self._put(lane) if lane.name == self.lane else lane for lane in board.lanes)
+        return replace(board, devices=devices, lanes=lanes)
+
+    def _put(self, lane: Lane) -> Lane:
+        run = lane.path[self.at]
+        assert isinstance(run, Run)
+        before_m = run.length_m * self.share
+        cut: tuple[Element, ...] = (
+            replace(run, length_m=before_m), self.stage, replace(run, length_m=run.length_m - before_m),
+        )  # fmt: skip
+        return replace(lane, path=(*lane.path[: self.at], *cut, *lane.path[self.at + 1 :]))
+
+
+class Apart(Change, frozen=True):
+    """The runs of a bundle laid further apart: a coupling of its own in place of the one it has."""
+
+    bundle: str
+    coupling: SpacingCoupling
+
+    def of(self, board: Board) -> Board:
+        """The board with the bundle's coupling replaced; an entry that nothing names any more is dropped."""
+        name = self.coupling.name
+        bundles = tuple(replace(one, coupling=name) if one.name == self.bundle else one for one in board.bundles)
+        used = {one.coupling for one in bundles}
+        kept = tuple(one for one in board.catalogue.couplings if one.name in used and one.name != name)
+        return replace(
+            board, bundles=bundles, catalogue=replace(board.catalogue, couplings=(*kept, self.coupling))
+        )  # fmt: skip
+
+
+class Laid(Change, frozen=True):
+    """Runs laid with another line: pairs of lane and place (from 0)."""
+
+    places: tuple[tuple[str, int], ...]
+    line: str
+
+    def of(self, board: Board) -> Board:
+        """The board with these runs of the other line."""
+        return replace(board, lanes=tuple(self._lay(lane) for lane in board.lanes))
+
+    def _lay(self, lane: Lane) -> Lane:
+        path = tuple(
+            replace(one, line=self.line) if isinstance(one, Run) and (lane.name, at) in self.places else one
+            for at, one in enumerate(lane.path)
+        )
+        return lane if path == lane.path else replace(lane, path=path)

@@ -1,0 +1,122 @@
+"""What a remedy study answers: for every lane what would make it pass, and what that does to the others."""
+
+import msgspec
+
+from workbench.board.edits.lanes import sound
+from workbench.board.model import Board
+from workbench.engine.assessment import Verdict
+from workbench.studies.changes import Change, changed
+from workbench.studies.figures import LaneFigures
+from workbench.studies.record import Made
+from workbench.studies.remedies.moves import Move, changes_of
+
+RANKS: dict[Verdict, int] = {"fail": 0, "marginal": 1, "pass": 2}
+
+
+class Effect(msgspec.Struct, frozen=True, kw_only=True):
+    """What a remedy does to one lane."""
+
+    before: LaneFigures
+    after: LaneFigures
+
+    @property
+    def harms(self) -> bool:
+        """Whether its verdict gets worse."""
+        return RANKS[self.after.verdict] < RANKS[self.before.verdict]
+
+
+class Offer(msgspec.Struct, frozen=True, kw_only=True):
+    """One answer, verified by assessing every lane that it touches.
+
+    Attributes:
+        lane: what it does to the lane that it is for.
+        moves: what to change.
+        others: what it does to every other lane whose signal path or neighbours it changes.
+        nearby_guards: the lane's least margin one step of one knob away, itself included; None where no step is known.
+        base: the changes of the lanes that were cured before it, which it is made after.
+    """
+
+    lane: Effect
+    moves: tuple[Move, ...]
+    others: tuple[Effect, ...]
+    nearby_guards: float | None
+    base: tuple[Change, ...]
+
+    @property
+    def words(self) -> str:
+        """What to change, as a sentence without a full stop."""
+        said = ", and ".join(move.words for move in self.moves)
+        return said[0].upper() + said[1:]
+
+    @property
+    def kinds(self) -> str:
+        """The classes of its moves."""
+        return " + ".join(dict.fromkeys(move.kind for move in self.moves))
+
+    @property
+    def cost(self) -> str:
+        """What it takes besides; "" for nothing."""
+        return "; ".join(move.cost for move in self.moves if move.cost)
+
+    @property
+    def harms(self) -> tuple[str, ...]:
+        """The lanes that it makes worse than they are."""
+        return tuple(one.after.lane for one in self.others if one.harms)
+
+    @property
+    def cures(self) -> bool:
+        """Whether the lane passes, and no other gets a worse verdict."""
+        return self.lane.after.verdict == "pass" and not self.harms
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """All that it changes, what it is made after included."""
+        return (*self.base, *changes_of(self.moves))
+
+    def edit(self, board: Board) -> Board:
+        """The board with it made; raises EditError where the result would not be sound."""
+        return sound(changed(board, self.changes))
+
+
+class Tried(msgspec.Struct, frozen=True, kw_only=True):
+    """How many variants of a class were tried for a lane, and the best margin among them; None for no variant."""
+
+    kind: str
+    count: int
+    best_guards: float | None
+
+
+class LaneRemedies(msgspec.Struct, frozen=True, kw_only=True):
+    """What would make one lane pass.
+
+    Attributes:
+        lane: the lane as it is, after what the lanes before it took.
+        offers: what makes it pass, the cheapest first.
+        nearest: where nothing does, the best of what was tried; None where nothing is better than it is.
+        tried: what was tried, by class.
+        said: the answer in a sentence without a full stop.
+    """
+
+    lane: LaneFigures
+    offers: tuple[Offer, ...]
+    nearest: Offer | None
+    tried: tuple[Tried, ...]
+    said: str
+
+    @property
+    def chosen(self) -> Offer | None:
+        """The cheapest that makes it pass and no other lane worse; None where there is none."""
+        return next((offer for offer in self.offers if offer.cures), None)
+
+
+class RemedyAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What a remedy study found; the lanes one after another, each on the board that the cures before it leave."""
+
+    made: Made
+    allowed: tuple[str, ...]
+    lanes: tuple[LaneRemedies, ...]
+
+    def edit(self, board: Board) -> Board:
+        """The board with the cheapest cure of every lane that has one; raises EditError."""
+        cures = [one.chosen for one in self.lanes if one.chosen is not None]
+        return cures[-1].edit(board) if cures else board

@@ -1,0 +1,89 @@
+"""Moves that fit a conditioner of the catalogue into one of the lane's runs."""
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from workbench.board.edits.path import free_channels, new_device
+from workbench.board.model import Board, Device, Lane, Run, Stage
+from workbench.parts.conditioner import Conditioner
+from workbench.parts.controls import Settings
+from workbench.quantity import show
+from workbench.studies.remedies.alterations import Fit
+from workbench.studies.remedies.moves import PARTS, Move
+from workbench.studies.setting_search.settings import devices_of
+from workbench.wording import quoted
+
+SHARES = (0.25, 0.5, 0.75)
+"""Where a run is cut."""
+MOST_RUNS, MOST_PARTS, MOST_POSITIONS = 2, 6, 4
+"""Tried at most: the longest runs, parts, and positions of a new device's first control, evenly chosen."""
+
+
+class _Source(NamedTuple):
+    """What gives a channel: the stage, the device where it is added, how that is said, its rank, where it stands."""
+
+    stage: Stage
+    device: Device | None
+    words: str
+    cost: str
+    price: int
+    at: int
+
+
+def parts_moves(board: Board, lane: Lane) -> Iterator[Move]:
+    """Every source of a channel at every spot."""
+    for source in _sources(board, lane):
+        for at, run in longest_runs(lane)[:MOST_RUNS]:
+            for place, share in enumerate(SHARES):
+                where = f"{show(run.length_m * share, 'm', digits=3)} into its run {at + 1} ({run.line})"
+                yield Move(
+                    kind=PARTS,
+                    words=f"put {source.words} into {lane.name}, {where}",
+                    knob=f"channel of {source.stage.device} in run {at + 1} of {lane.name}",
+                    at=(place, source.at),
+                    changes=(Fit(lane.name, at, share, source.stage, source.device),),
+                    cost=source.cost,
+                    price=source.price,
+                )
+
+
+def longest_runs(lane: Lane) -> list[tuple[int, Run]]:
+    """A lane's runs with their places from 0, the longest first."""
+    runs = [(at, one) for at, one in enumerate(lane.path) if isinstance(one, Run)]
+    return sorted(runs, key=lambda one: -one[1].length_m)
+
+
+def _sources(board: Board, lane: Lane) -> Iterator[_Source]:
+    here = devices_of(board, lane.name)
+    for device in board.devices:
+        free = free_channels(board, device) if device.ref not in here else ()
+        if free:
+            stage = Stage(device=device.ref, channel=free[0])
+            yield _Source(stage, None, f"the free channel {free[0]} of {device.ref}", "a free channel", 0, 0)
+    for part in board.catalogue.conditioners[:MOST_PARTS]:
+        plain = new_device(board, part.name)
+        for at, settings in enumerate(_coarse(part, plain.settings)):
+            device = Device(ref=plain.ref, part=part.name, settings=settings)
+            said = ", ".join(f"{control} {position}" for control, position in settings.items())
+            power = f", {show(part.power_w, 'W', digits=3)}" if part.power_w else ""
+            yield _Source(
+                Stage(device=plain.ref, channel=1), device,
+                f"a new {plain.ref} ({quoted(part.name)} at {said})", f"one more device{power}", 1,
+                at + 100 * board.catalogue.conditioners.index(part),
+            )  # fmt: skip
+
+
+def _coarse(part: Conditioner, plain: Settings) -> list[Settings]:
+    """Some positions of the part's first control from least to most, everything else as it is first."""
+    controls = part.controls()
+    if not controls:
+        return [plain]
+    ordered = [one.setting for one in sorted(controls[0].positions, key=lambda one: one.strength())]
+    return [plain | {controls[0].name: name} for name in evenly(ordered, MOST_POSITIONS)]
+
+
+def evenly(names: Sequence[str], most: int) -> list[str]:
+    """At most so many of some names, evenly chosen, both ends among them."""
+    if len(names) <= most:
+        return list(names)
+    return [names[round(at * (len(names) - 1) / (most - 1))] for at in range(most)]

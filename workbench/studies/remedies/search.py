@@ -1,0 +1,341 @@
+"""The search for remedies: lane after lane, single changes class by class, then pairs; every answer is verified.
+
+A lane takes at most so many assessments: every single move of the allowed classes (a part: `MOST_RUNS` runs times
+three spots times `MOST_POSITIONS` positions), a bisection, `MOST_PAIRS` pairs, and for each of at most `MOST_VERIFIED`
+answers those of the lanes that it touches and of its steps. The search for a lane ends with the first class that cures
+it.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
+
+import msgspec
+
+from workbench.board.model import Board, Lane
+from workbench.engine.lane.path import plan_of
+from workbench.errors import StudyError
+from workbench.studies.changes import Change, Lengths, changed
+from workbench.studies.figures import LaneFigures
+from workbench.studies.pool.jobs import Assess, Assessor, Basis, StudyJob
+from workbench.studies.pool.processes import Pool
+from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, carry_out, pool_for
+from workbench.studies.pool.size import LIMIT
+from workbench.studies.record import made_of
+from workbench.studies.remedies.answer import Effect, LaneRemedies, Offer, RemedyAnswer, Tried
+from workbench.studies.remedies.layout_moves import ROUTE, layout_moves, shorter
+from workbench.studies.remedies.material_moves import material_moves
+from workbench.studies.remedies.moves import (
+    CLASSES,
+    LAYOUT,
+    MATERIAL,
+    PARTS,
+    SETTINGS,
+    Move,
+    Remedy,
+    around,
+    changes_of,
+    dearest,
+    is_sound,
+    key_of,
+    pairs,
+)
+from workbench.studies.remedies.parts_moves import parts_moves
+from workbench.studies.remedies.settings_moves import settings_moves
+from workbench.wording import any_of, counted, quoted
+
+MOVES: Mapping[str, Callable[[Board, Lane], Iterator[Move]]] = {
+    SETTINGS: settings_moves, PARTS: parts_moves, LAYOUT: layout_moves, MATERIAL: material_moves,
+}  # fmt: skip
+MOST_PAIRS, BEST_OF_CLASS = 64, 5
+"""Pairs of settings tried at most; moves of each of the two best classes that are paired with one another."""
+MOST_VERIFIED, BATCH = 12, 3
+"""Answers of one class that are verified at most, so many at a time until one harms no other lane."""
+ROUTE_STEP_M = 1e-3
+PASSES_GUARDS = 1.0
+_ROUTE_PLACE = 1000
+
+
+class Shorten(StudyJob, frozen=True, kw_only=True):
+    """Bisects how long a run may be at most: between a length in m that passes and a longer one that does not."""
+
+    lane: str
+    place: int
+    base: tuple[Change, ...]
+    passing_m: float
+    failing_m: float
+
+    @property
+    def assessments(self) -> int:
+        """About so many."""
+        return 10
+
+    def do(self, assessor: Assessor) -> float:
+        """The longest length that passes, m, within a millimetre; raises Stopped."""
+        passing_m, failing_m = self.passing_m, self.failing_m
+        while failing_m - passing_m > ROUTE_STEP_M:
+            middle_m = (passing_m + failing_m) / 2.0
+            board = changed(assessor.basis.board, (*self.base, Lengths(self.lane, ((self.place, middle_m),))))
+            if assessor.figures(board, (self.lane,))[0].verdict == "pass":
+                passing_m = middle_m
+            else:
+                failing_m = middle_m
+        return passing_m
+
+
+def remedy_study(
+    basis: Basis,
+    *,
+    lanes: Sequence[str] | None = None,
+    allow: Sequence[str] = CLASSES,
+    limit: int = LIMIT,
+    effort: Effort = UNHURRIED,
+) -> RemedyAnswer:
+    """Look for what would make lanes pass.
+
+    Args:
+        basis: the board, and where and at which error ratio its lanes are judged.
+        lanes: their names; None: every lane that does not pass.
+        allow: the classes of changes that may be made, the one to try first first.
+        limit: the most assessments to make.
+        effort: how it is carried out.
+
+    Raises:
+        StudyError: there is no such lane or no lane at all, or the limit does not suffice for the lanes as they are.
+    """
+    names = tuple(lane.name for lane in basis.board.lanes)
+    for name in lanes or ():
+        if name not in names:
+            raise StudyError(f"there is no lane {quoted(name)}; choose {any_of(names)}")
+    if not names:
+        raise StudyError("the board has no lane; add one")
+    if len(names) > limit:
+        raise StudyError(f"the lanes as they are take {len(names)} assessments, the limit is {limit}; give more")
+    with pool_for(basis, effort, assessments=64 * len(names)) as pool:
+        search = _Search(basis, tuple(allow), limit, effort, pool)
+        return search.run(tuple(dict.fromkeys(lanes)) if lanes else None)
+
+
+class _Found(msgspec.Struct, frozen=True):
+    """A remedy that was tried, with the lane's figures."""
+
+    moves: Remedy
+    figures: LaneFigures
+
+
+class _Search:
+    """The state of a study: what has been cured and assessed so far."""
+
+    def __init__(self, basis: Basis, order: tuple[str, ...], limit: int, effort: Effort, pool: Pool) -> None:
+        self._basis, self._order, self._limit, self._effort, self._pool = basis, order, limit, effort, pool
+        self._outcomes: list[Outcome] = []
+        self._base: tuple[Change, ...] = ()
+        self._now: dict[str, LaneFigures] = {}
+        self._lanes: list[LaneRemedies] = []
+        self._stopped = False
+
+    def run(self, wanted: Sequence[str] | None) -> RemedyAnswer:
+        """Every lane in turn."""
+        names = [lane.name for lane in self._basis.board.lanes]
+        jobs = [Assess(number=at, lanes=(name,)) for at, name in enumerate(names)]
+        self._now = {found[0].lane: found[0] for found in self._do(jobs).values()}
+        asked = wanted or [name for name in names if name in self._now and self._now[name].verdict != "pass"]
+        for name in asked:
+            if self._stopped or name not in self._now:
+                break
+            self._lanes.append(self._remedies(name))
+            if self._effort.partly is not None:
+                self._effort.partly(self._answer())
+        if self._stopped and not self._lanes:
+            raise StudyError(f"{self._outcomes[-1].stopped}, too few to answer anything; let it run longer")
+        return self._answer()
+
+    def _answer(self) -> RemedyAnswer:
+        return RemedyAnswer(
+            made=made_of(self._basis, self._outcomes), allowed=self._order, lanes=tuple(self._lanes)
+        )  # fmt: skip
+
+    def _do(self, jobs: Sequence[StudyJob]) -> dict[int, Any]:
+        """The results of jobs by number; none more once the study was cancelled or its limit is reached."""
+        needed = sum(job.assessments for job in jobs)
+        made = sum(one.assessments for one in self._outcomes)
+        if self._stopped or not jobs:
+            return {}
+        if made + needed > self._limit:
+            self._stopped = True
+            words = f"the limit of {counted(self._limit, 'assessment')} was reached after {made:,}"
+            self._outcomes.append(self._outcomes[-1]._replace(results={}, assessments=0, took_s=0.0, stopped=words))
+            return {}
+        outcome = carry_out(self._pool, jobs, self._effort)
+        self._outcomes.append(outcome)
+        self._stopped = bool(outcome.stopped)
+        return outcome.results
+
+    # --- one lane
+
+    def _remedies(self, name: str) -> LaneRemedies:
+        now = self._now[name]
+        if now.verdict == "pass":
+            said = f"{name} passes" + (" with what was changed above" if self._base else " as it is")
+            return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=said)
+        board = changed(self._basis.board, self._base)
+        lane = next(one for one in board.lanes if one.name == name)
+        tried: dict[str, list[_Found]] = {}
+        offers: list[Offer] = []
+        for kind in self._order:
+            moves = [move for move in MOVES[kind](board, lane) if is_sound(board, move.changes)]
+            tried[kind] = self._scan(name, [(move,) for move in moves])
+            if kind == LAYOUT:
+                tried[kind] += self._closer(lane, tried[kind])
+            offers += self._verified(name, tried[kind], tried)
+            if any(offer.cures for offer in offers):
+                break
+        else:
+            tried["pairs"] = self._scan(name, self._pairs(board, tried))
+            offers += self._verified(name, tried["pairs"], tried)
+        return self._told(now, offers, tried)
+
+    def _told(self, now: LaneFigures, offers: list[Offer], tried: Mapping[str, list[_Found]]) -> LaneRemedies:
+        """The answer for a lane; its cheapest cure is what the next lanes are looked at with."""
+        offers.sort(key=lambda offer: not offer.cures)
+        nearest = None if offers else self._nearest(now, tried)
+        counts = tuple(
+            Tried(
+                kind=kind, count=len(some), best_guards=max((one.figures.margin_guards for one in some), default=None)
+            )
+            for kind, some in tried.items()
+        )
+        found = LaneRemedies(
+            lane=now, offers=tuple(offers), nearest=nearest, tried=counts, said=_said(now, offers, nearest)
+        )  # fmt: skip
+        if found.chosen is not None:
+            self._base = found.chosen.changes
+            effects = (found.chosen.lane, *found.chosen.others)
+            self._now |= {one.after.lane: one.after for one in effects}
+        return found
+
+    def _scan(self, name: str, remedies: Sequence[Remedy]) -> list[_Found]:
+        """What remedies do to the lane alone."""
+        jobs = [
+            Assess(number=at, changes=(*self._base, *changes_of(remedy)), lanes=(name,))
+            for at, remedy in enumerate(remedies)
+        ]
+        return [_Found(remedies[at], found[0]) for at, found in self._do(jobs).items()]
+
+    def _closer(self, lane: Lane, tried: Sequence[_Found]) -> list[_Found]:
+        """The least that the route has to be shortened by, with a step to either side; nothing where none suffices."""
+        routes = [one for one in tried if one.moves[0].knob.startswith(ROUTE)]
+        passing = next((one for one in routes if one.figures.verdict == "pass"), None)
+        if passing is None:
+            return []
+        (change,) = passing.moves[0].changes
+        assert isinstance(change, Lengths)
+        ((place, passing_m),) = change.lengths_m
+        step = passing.moves[0].at[0]
+        failing_m = passing_m / (1.0 - step / 10.0) * (1.0 - (step - 1) / 10.0)
+        job = Shorten(
+            number=0, lane=lane.name, place=place, base=self._base, passing_m=passing_m, failing_m=failing_m
+        )  # fmt: skip
+        results = self._do([job])
+        if 0 not in results:
+            return []
+        longest_m = results[0]
+        assert isinstance(longest_m, float)
+        around_it = (longest_m + ROUTE_STEP_M, longest_m, longest_m - ROUTE_STEP_M)
+        moves = [shorter(lane, place, m, (_ROUTE_PLACE + at,)) for at, m in enumerate(around_it) if m > 0.0]
+        return self._scan(lane.name, [(move,) for move in moves])
+
+    def _pairs(self, board: Board, tried: Mapping[str, list[_Found]]) -> list[Remedy]:
+        """Pairs of settings, the most promising first, then pairs of the best moves of the two best classes."""
+
+        def best(kind: str) -> list[Move]:
+            found = sorted(tried[kind], key=lambda one: -one.figures.margin_guards)
+            return [one.moves[0] for one in found]
+
+        ranked = sorted((kind for kind in tried if tried[kind]), key=lambda kind: -_best_guards(tried[kind]))
+        chosen = [move for kind in ranked[:2] for move in best(kind)[:BEST_OF_CLASS]]
+        within = pairs(best(SETTINGS))[:MOST_PAIRS] if SETTINGS in tried else []
+        unique = {key_of(one): one for one in (*within, *pairs(chosen))}
+        return [one for one in unique.values() if is_sound(board, changes_of(one))]
+
+    # --- verifying
+
+    def _verified(self, name: str, found: Sequence[_Found], tried: Mapping[str, list[_Found]]) -> list[Offer]:
+        """Offers of those that pass, the cheapest first, until one harms no other lane."""
+        known = {key_of(one.moves): one.figures.margin_guards for some in tried.values() for one in some}
+        moves = list({key_of((m,)): m for some in tried.values() for one in some for m in one.moves}.values())
+
+        def rank(one: _Found) -> tuple[tuple[int, int, int], float]:
+            near = [known[key] for key in map(key_of, around(one.moves, moves)) if key in known]
+            return dearest(one.moves, self._order), -min([one.figures.margin_guards, *near])
+
+        passing = sorted((one for one in found if one.figures.verdict == "pass"), key=rank)[:MOST_VERIFIED]
+        offers: list[Offer] = []
+        for first in range(0, len(passing), BATCH):
+            offers += self._assessed(name, [one.moves for one in passing[first : first + BATCH]], moves)
+            if any(offer.cures for offer in offers):
+                break
+        return offers
+
+    def _assessed(self, name: str, remedies: Sequence[Remedy], moves: Sequence[Move]) -> list[Offer]:
+        """Remedies as offers: every lane that they touch assessed, and the lane one step of each knob away."""
+        jobs: list[Assess] = []
+        owners: list[tuple[int, bool]] = []
+        for at, remedy in enumerate(remedies):
+            jobs.append(self._job(len(jobs), remedy, self._touched(name, remedy)))
+            owners.append((at, True))
+            for step in around(remedy, moves):
+                jobs.append(self._job(len(jobs), step, (name,)))
+                owners.append((at, False))
+        results = self._do(jobs)
+        offers = []
+        for at, remedy in enumerate(remedies):
+            mine = [number for number, (owner, _) in enumerate(owners) if owner == at]
+            if all(number in results for number in mine):
+                figures: list[tuple[LaneFigures, ...]] = [results[number] for number in mine]
+                offers.append(self._offer(remedy, figures[0], [one[0].margin_guards for one in figures[1:]]))
+        return offers
+
+    def _job(self, number: int, remedy: Remedy, lanes: tuple[str, ...]) -> Assess:
+        return Assess(number=number, changes=(*self._base, *changes_of(remedy)), lanes=lanes)
+
+    def _touched(self, name: str, remedy: Remedy) -> tuple[str, ...]:
+        """The lane, then every other whose plan is another one with the remedy, neighbours included."""
+        before = changed(self._basis.board, self._base)
+        after = changed(before, changes_of(remedy))
+        others = [
+            one.name
+            for one, other in zip(before.lanes, after.lanes, strict=True)
+            if one.name != name and plan_of(before, one) != plan_of(after, other)
+        ]
+        return (name, *others)
+
+    def _offer(self, remedy: Remedy, figures: Sequence[LaneFigures], steps: Sequence[float]) -> Offer:
+        effects = tuple(Effect(before=self._now[one.lane], after=one) for one in figures)
+        nearby = min([figures[0].margin_guards, *steps]) if steps else None
+        return Offer(lane=effects[0], moves=remedy, others=effects[1:], nearby_guards=nearby, base=self._base)
+
+    def _nearest(self, now: LaneFigures, tried: Mapping[str, list[_Found]]) -> Offer | None:
+        """The best of what does not suffice, verified too; None where nothing is better than the lane is."""
+        found = [one for some in tried.values() for one in some if one.figures.margin_guards > now.margin_guards]
+        if not found:
+            return None
+        best = max(found, key=lambda one: one.figures.margin_guards)
+        moves = [one.moves[0] for some in tried.values() for one in some if len(one.moves) == 1]
+        return next(iter(self._assessed(now.lane, [best.moves], moves)), None)
+
+
+def _best_guards(found: Sequence[_Found]) -> float:
+    return max(one.figures.margin_guards for one in found)
+
+
+def _said(now: LaneFigures, offers: Sequence[Offer], nearest: Offer | None) -> str:
+    stands = f"{now.lane} ({now.margin_guards:+.2f}, {now.verdict})"
+    if any(offer.cures for offer in offers):
+        cures = counted(sum(offer.cures for offer in offers), "answer makes", "answers make")
+        return f"{stands}: {cures} it pass, and no other lane worse"
+    if offers:
+        return f"{stands} can be made to pass, but only by what makes another lane worse"
+    if nearest is None:
+        return f"{stands}: nothing that was tried is better than it is"
+    after = nearest.lane.after
+    return f"{stands}: nothing that was tried makes it pass; the nearest miss has {after.margin_guards:+.2f}"
