@@ -11,6 +11,7 @@ from workbench.cli import (
     commands,
     compare,
     demo,
+    explain,
     gains,
     measured,
     model,
@@ -37,6 +38,7 @@ BROKEN = 70
 OFFERS: tuple[Offer, ...] = (
     *commands.OFFERS, *report.OFFERS, *networks.OFFERS, *measured.OFFERS, *study.OFFERS, *compare.OFFERS,
     *waveform.OFFERS, *model.OFFERS, *gains.OFFERS, *section.OFFERS, *demo.OFFERS, *remedy.OFFERS,
+    *explain.OFFERS,
 )  # fmt: skip
 """Every command; one more is a module with its `OFFERS` and its place here."""
 

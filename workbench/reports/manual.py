@@ -15,7 +15,7 @@ from workbench.reports.templates import filled, rendered
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
 
-PAGES = ("first-board", "results", "findings", "measured", "models", "studies", "handing-over", "glossary")
+PAGES = ("first-board", "results", "figures", "findings", "measured", "models", "studies", "handing-over", "glossary")
 """The pages that are no part's, in the manual's order."""
 
 _HEAD = re.compile(r'<h2 id="([^"]+)">(?:<a[^>]*></a>)?(.*?)</h2>')
@@ -53,7 +53,11 @@ def manual_html(form: Form = "page") -> str:
     Args:
         form: "page" for a browser; "plain" for a text view that knows little CSS.
     """
-    texts = [filled(_source(page), caution=CAUTION) for page in PAGES]
+    from workbench.engine.figures.explaining import FIGURES  # noqa: PLC0415 - the engine, where the manual is asked for
+    from workbench.reports.explained import figure_rows  # noqa: PLC0415 - as above
+
+    rows = figure_rows(FIGURES)
+    texts = [filled(_source(page), caution=CAUTION, figures=rows, form=form) for page in PAGES]
     heads = [found.groups() for text in texts for found in _HEAD.finditer(text)]
     variables = {"light": theme_variables(dark=False), "dark": theme_variables(dark=True)}
     return rendered(

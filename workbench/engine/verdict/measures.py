@@ -99,6 +99,12 @@ def worst_case_height_v(observed: Observed) -> float:
     B. K. Casper, M. Haycock, R. Mooney, "An accurate and efficient analysis method for multi-Gb/s chip-to-chip
     signaling schemes", VLSI Symposium 2002.
     """
+    main_v, others_v = worst_cursors_v(observed)
+    return 2.0 * (main_v - float(np.abs(others_v).sum()))
+
+
+def worst_cursors_v(observed: Observed) -> tuple[float, Floats]:
+    """Main cursor and all others, V, shape (n,), after decision feedback, at the phase whose worst case is best."""
     received = observed.received
     waves, grid = received.waves, received.waves.grid
     first = int(np.ceil(waves.crossing))
@@ -107,7 +113,8 @@ def worst_case_height_v(observed: Observed) -> float:
     taps = received.taps_v.size
     cursors[:, 1 : 1 + taps] -= received.taps_v
     main = cursors[:, 0]
-    return 2.0 * float((main - (np.abs(cursors).sum(axis=1) - np.abs(main))).max())
+    best = int((main - (np.abs(cursors).sum(axis=1) - np.abs(main))).argmax())
+    return float(main[best]), cursors[best, 1:]
 
 
 def pulse_result(observed: Observed, sampling_s: float) -> PulseResult:
@@ -170,14 +177,18 @@ def baseline_wander_v(plan: LanePlan, observed: Observed, error_ratio: float) ->
     variance ``level^2 T / (2 tau)`` (the sum of the squared droop tails of all earlier symbols); here the size that is
     exceeded at `error_ratio` is given.
     """
-    received = observed.received
-    waves = received.waves
-    level_v = abs(float(waves.pulse_v.sum())) / waves.grid.samples_per_ui
+    level_v = settled_level_v(observed)
     shares = [2.0 * math.pi * corner * plan.profile.ui_s for corner in corners_hz(plan, observed.probe.span)]
     machine = machine_of(plan.profile.coding)
     if machine is not None and np.isfinite(machine.sum_bound):
         return level_v * widest_drift(machine) * sum(shares)
     return level_v * quantile(error_ratio) * math.sqrt(sum(share / 2.0 for share in shares))
+
+
+def settled_level_v(observed: Observed) -> float:
+    """The level that a long run of one symbol settles to at the probe point, V: the sum of the pulse's cursors."""
+    waves = observed.received.waves
+    return abs(float(waves.pulse_v.sum())) / waves.grid.samples_per_ui
 
 
 def corners_hz(plan: LanePlan, span: int) -> list[float]:

@@ -1,0 +1,58 @@
+"""`link-margin explain`: how a figure of a lane came about."""
+
+import argparse
+import sys
+
+from workbench.board.reading import load_board
+from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
+from workbench.cli.commands import PASSED, lanes_of
+
+_EPILOG = """\
+examples:
+  link-margin explain shelf.board.json --lane RX2 height
+  link-margin explain shelf.board.json --lane RX2 loss --chain
+  link-margin explain shelf.board.json --lane RX2 "spans[1].loss_db" --json
+
+A figure is named by its key in the JSON of assess, with numbers from 0 where there are several, or by a
+short word: height, width, worst_case, height_margin, loss, delay, pulse, cursors, taps, wander and others;
+an unknown name is answered with all there are. Beside these, path[N].loss_db is what element N, from 0,
+loses alone at Nyquist.
+
+exit status: 0 done, 2 the input could not be read or has no such figure
+"""
+
+
+def explain(asked: argparse.Namespace) -> int:
+    """Explain a figure of a lane.
+
+    Raises:
+        WorkbenchError: the board can't be read, or the lane, the probe point or the figure is not there.
+    """
+    from workbench.engine.figures.explaining import case_of, chain  # noqa: PLC0415 - help starts without the engine
+    from workbench.engine.figures.explaining import explain as explained  # noqa: PLC0415 - as above
+    from workbench.engine.symbols import Symbols  # noqa: PLC0415 - as above
+    from workbench.reports.explained import explanations_json, explanations_text  # noqa: PLC0415 - as above
+
+    board = load_board(asked.file).board
+    (lane,) = lanes_of(board, [asked.lane])
+    symbols = Symbols.INDEPENDENT if asked.independent else Symbols.CODED
+    case = case_of(board, lane, probe=asked.probe, ber=asked.ber, symbols=symbols)
+    found = list(chain(case, asked.figure)) if asked.chain else [explained(case, asked.figure)]
+    sys.stdout.write(explanations_json(found) if asked.json else explanations_text(found))
+    return PASSED
+
+
+def _add_explain(commands: "Commands[Parser]") -> None:
+    offered = command(commands, "explain", "how a figure of a lane came about: formula, numbers, sources, checks",
+                      _EPILOG)  # fmt: skip
+    offered.add_argument("file", metavar="FILE", help="board file")
+    offered.add_argument("figure", metavar="FIGURE", help="such as height, loss or margin.width_ui")
+    offered.add_argument("--lane", metavar="NAME", required=True, help="the lane")
+    offered.add_argument("--chain", action="store_true", help="with every figure that it rests on")
+    offered.add_argument("--probe", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
+    offered.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio (the profile's own)")
+    offered.add_argument("--independent", action="store_true", help="count symbols as independent bits")
+    offered.add_argument("--json", action="store_true", help="print JSON, formulas as MathML too")
+
+
+OFFERS = (Offer("explain", _add_explain, explain),)

@@ -1,0 +1,238 @@
+"""Entries of limits, margins, the channel's limits and the neighbours' share."""
+
+from workbench.engine.assessment import ChannelResult
+from workbench.engine.figures.entry import At, Case, Check, Figure, Input, of_figure, of_profile, on_the_way
+from workbench.engine.figures.expression import Apply, Expression, Found, Symbol, Total
+from workbench.engine.figures.eyes import HEIGHT, WIDTH_UI
+from workbench.engine.figures.losses import ELEMENTS, UI
+from workbench.engine.figures.pulses import RATIO
+from workbench.engine.lane.probe import RECEIVER
+
+_RULES = "tests/engine/test_rules.py::"
+_CHANNEL = "tests/engine/test_channel_limits.py::"
+_BESIDE = "tests/reference/test_neighbours.py::"
+_JUDGED = (Check(_RULES + "test_the_verdict_follows_from_limits_and_guard_bands", "limits and guards by hand", "exact"),
+           Check(_RULES + "test_limits_hold_at_the_receiver_only", "limits are the receiver's", "exact"))  # fmt: skip
+
+LEAST_HEIGHT, LEAST_WIDTH = Symbol("h", "min"), Symbol("w", "min")
+VALUE, LIMIT, LIMIT_MARGIN, WHERE_HZ = Symbol("c"), Symbol("c", "lim"), Symbol("M", "c"), Symbol("f", "c")
+BARE, BARE_WIDTH, RMS, REACH, COST = Symbol("h", "0"), Symbol("w", "0"), Symbol("x", "rms"), Symbol("x"), Symbol("Δh")
+EACH_RMS, EACH_REACH = Symbol("x", "rms", indexed=True), Symbol("x", indexed=True)
+BACKWARD, FORWARD, SHARED = Symbol("k", "C"), Symbol("k", "L"), Symbol("l", "beside")
+
+
+def _limit(case: Case, field: str, symbol: Symbol, unit: str) -> list[Input]:
+    profile = case.plan.profile
+    packaged = case.plan.spans[-1].load.package is not None and case.found.eye.probe == RECEIVER
+    limits = profile.limits_at_receiver(package=packaged)
+    number = getattr(limits, field)
+    group = "limits" if limits is profile.limits else "pad_limits"
+    known = getattr(case.found.limits, field) is not None and number is not None
+    return [of_profile(symbol, f"limit at the {limits.at}", unit, profile, field=f"{group}/{field}",
+                       number=number)] if known else []
+
+
+def _height_limit(case: Case, at: At) -> list[Input]:
+    del at
+    return _limit(case, "height_v", LEAST_HEIGHT, "V")
+
+
+def _width_limit(case: Case, at: At) -> list[Input]:
+    del at
+    return _limit(case, "width_ui", LEAST_WIDTH, "UI")
+
+
+def _height_margin(case: Case, at: At) -> list[Input]:
+    del at
+    return [of_figure(case, HEIGHT, "height of the eye", "V", "eye.height_v"),
+            of_figure(case, LEAST_HEIGHT, "limit of the profile", "V", "limits.height_v")]  # fmt: skip
+
+
+def _width_margin(case: Case, at: At) -> list[Input]:
+    del at
+    return [of_figure(case, WIDTH_UI, "width of the eye", "UI", "eye.width_ui"),
+            of_figure(case, LEAST_WIDTH, "limit of the profile", "UI", "limits.width_ui")]  # fmt: skip
+
+
+def _held(case: Case, at: At) -> ChannelResult:
+    return case.found.channel[at[0]]
+
+
+def _unit(case: Case, at: At) -> str:
+    return _held(case, at).unit
+
+
+def _channel(case: Case, at: At) -> list[Input]:
+    held = _held(case, at)
+    number = next(n for n, span in enumerate(case.plan.spans) if (span.from_, span.to) == (held.from_, held.to))
+    first = sum(len(span.elements) + 1 for span in case.plan.spans[:number])
+    paths = [f"path[{first + k}].loss_db" for k in range(len(case.plan.spans[number].elements))]
+    return [of_figure(case, ELEMENTS, "the span's elements", "dB", *paths),
+            of_figure(case, UI, "unit interval", "s", "pulse.ui_s")]  # fmt: skip
+
+
+def _channel_limit(case: Case, at: At) -> list[Input]:
+    held = _held(case, at)
+    return [Input(symbol=LIMIT.name, meaning=f"limit of {held.measure}", value=held.limit, unit=held.unit,
+                  origin="profile", where=f"{case.plan.profile.id}/channel/{held.measure}", source=held.source,
+                  status=held.status)]  # fmt: skip
+
+
+def _channel_margin(case: Case, at: At) -> list[Input]:
+    held = _held(case, at)
+    return [of_figure(case, VALUE, held.measure, held.unit, f"channel[{at[0]}].value"),
+            of_figure(case, LIMIT, "limit of the profile", held.unit, f"channel[{at[0]}].limit")]  # fmt: skip
+
+
+def _at_least(case: Case, at: At) -> bool:
+    return _held(case, at).measure == "return-loss"
+
+
+def _aggressors_rms(case: Case, at: At) -> list[Input]:
+    del at
+    return _of_aggressors(case, EACH_RMS, "rms_v")
+
+
+def _aggressors_reach(case: Case, at: At) -> list[Input]:
+    del at
+    return _of_aggressors(case, EACH_REACH, "peak_v")
+
+
+def _of_aggressors(case: Case, symbol: Symbol, field: str) -> list[Input]:
+    count = 0 if case.found.crosstalk is None else len(case.found.crosstalk.aggressors)
+    paths = [f"crosstalk.aggressors[{number}].{field}" for number in range(count)]
+    return [of_figure(case, symbol, "of each neighbour", "V", *paths)]
+
+
+def _without(case: Case, at: At) -> list[Input]:
+    del at
+    return [of_figure(case, HEIGHT, "height with all neighbours", "V", "eye.height_v"),
+            of_figure(case, RATIO, "bit error ratio", "", "eye.ber")]  # fmt: skip
+
+
+def _coupled(case: Case, at: At) -> list[Input]:
+    crosstalk = case.found.crosstalk
+    assert crosstalk is not None
+    lane = crosstalk.aggressors[at[0]].lane
+    near = next(one for one in case.plan.neighbours if one.aggressor.name == lane)
+    where = f"bundles/{near.bundle}/coupling"
+    return [
+        on_the_way(BACKWARD, "capacitive coupling", near.ratios.capacitive, "", where),
+        on_the_way(FORWARD, "inductive coupling", near.ratios.inductive, "", where),
+        on_the_way(SHARED, "length beside it", near.shared_m, "m", f"lanes/{case.lane.name} and lanes/{lane}"),
+    ]
+
+
+def _cost(case: Case, at: At) -> list[Input]:
+    return [of_figure(case, HEIGHT, "height with all neighbours", "V", "eye.height_v"), *_coupled(case, at)]
+
+
+def _margin(key: str, word: str, what: str, unit: str, right: Expression) -> Figure:
+    return Figure(
+        key=key, word=word, unit=unit, symbol=Symbol("M", "h" if unit == "V" else "w"), formula=right,
+        meaning=f"The eye's {what} less what the profile asks for; negative where the lane fails.",
+        inputs=_height_margin if unit == "V" else _width_margin, off=f"as the {what}; the limit is stated",
+        holds="at the receiver, where the profile's limits hold", checks=_JUDGED, outside=("input-jitter",),
+    )  # fmt: skip
+
+
+_FIT = "IEEE 802.3ap Annex 69B and USB 3.1, revision 1.0, 5.6.1.3.2, as quoted in public transcriptions"
+_SUMS = Check(_BESIDE + "test_the_level_of_an_error_ratio_is_that_of_the_sum_over_all_symbols",
+              "sum over all symbols of the neighbours", "0.25 mV of 51 mV")  # fmt: skip
+_COUPLED = Check("tests/reference/test_coupled.py::"
+                 "test_with_loss_and_reflections_it_is_the_whole_of_the_coupled_lines_to_first_order",
+                 "coupled lines solved whole", "as the test says")  # fmt: skip
+_WEAK = "weak coupling: to first order in the coupling ratios"
+_COUPLING = (BACKWARD, FORWARD, SHARED)
+_CHANNEL_RANGE = "10 MHz to 15 GHz, in steps of 10 MHz, in 100 ohm"
+_DENSITY = "The neighbours' density over all their symbols is laid over the eye."
+
+FIGURES = (
+    Figure(
+        key="limits.height_v", unit="V", symbol=LEAST_HEIGHT, inputs=_height_limit, checks=_JUDGED,
+        meaning="The least height that the profile asks for.", off="not at all: it is stated, with its source",
+    ),
+    Figure(
+        key="limits.width_ui", unit="UI", symbol=LEAST_WIDTH, inputs=_width_limit, checks=_JUDGED,
+        meaning="The least width that the profile asks for.", off="not at all: it is stated, with its source",
+    ),
+    _margin("margin.height_v", "height_margin", "height", "V", HEIGHT - LEAST_HEIGHT),
+    _margin("margin.width_ui", "width_margin", "width", "UI", WIDTH_UI - LEAST_WIDTH),
+    Figure(
+        key="channel[].value", unit="", unit_at=_unit, symbol=VALUE, inputs=_channel, holds=_CHANNEL_RANGE, method=_FIT,
+        meaning="The passive channel's figure where it comes nearest to the profile's limit over frequency.",
+        formula=Found("the measure of the elements in a row", (ELEMENTS, UI)),
+        off="0.2 % of a flat level, 0.1 dB of a fit",
+        checks=(Check(_CHANNEL + "test_the_channel_of_a_matched_line_has_the_lines_own_loss", "stated loss", "0.2 %"),
+                Check(_CHANNEL + "test_usbs_fit_takes_a_smooth_line_whole_and_a_reflection_as_ripple", _FIT, "0.1 dB")),
+    ),
+    Figure(
+        key="channel[].limit", unit="", unit_at=_unit, symbol=LIMIT, inputs=_channel_limit,
+        off="not at all: it is stated",
+        meaning="The profile's limit at that frequency.",
+        checks=(Check(_CHANNEL + "test_a_flat_level_integrates_to_the_published_limit", "the published limit",
+                      "0.2 %"),),
+    ),
+    Figure(
+        key="channel[].margin", unit="", unit_at=_unit, symbol=LIMIT_MARGIN, formula=VALUE - LIMIT,
+        inputs=_channel_margin,
+        applies=_at_least, meaning="How far the return loss stays above its limit.", off="as the value",
+        checks=(Check(_CHANNEL + "test_return_loss_is_the_lesser_of_both_ends_and_must_stay_above_its_line",
+                      "value less limit", "floating point"),),
+    ),
+    Figure(
+        key="channel[].margin", unit="", unit_at=_unit, symbol=LIMIT_MARGIN, formula=LIMIT - VALUE,
+        inputs=_channel_margin,
+        meaning="How far the channel's figure stays below its limit.", off="as the value",
+        checks=(Check(_CHANNEL + "test_annex_69b_fits_a_straight_line_and_measures_the_deviation_from_it",
+                      "limit less value", "1e-9"),),
+    ),
+    Figure(
+        key="channel[].at_hz", unit="Hz", symbol=WHERE_HZ, inputs=_channel, holds=_CHANNEL_RANGE,
+        meaning="Where the channel comes nearest to that limit.",
+        formula=Found("where the margin is least", (ELEMENTS,)),
+        method="The least margin among frequencies 10 MHz apart.", off="10 MHz",
+        checks=(Check(_CHANNEL + "test_usbs_fit_takes_a_smooth_line_whole_and_a_reflection_as_ripple",
+                      "where a straight line is worst", "0.1 %"),),
+    ),
+    Figure(
+        key="crosstalk.height_v_without", unit="V", symbol=BARE, inputs=_without, method=_DENSITY, off="as the height",
+        meaning="The eye's height without any neighbour.", formula=Found("height without neighbours", (HEIGHT, RATIO)),
+        checks=(_SUMS,),
+    ),
+    Figure(
+        key="crosstalk.width_ui_without", unit="UI", symbol=BARE_WIDTH, inputs=_without, method=_DENSITY,
+        meaning="The eye's width without any neighbour.", formula=Found("width without neighbours", (HEIGHT, RATIO)),
+        off="as the width", checks=(_SUMS,),
+    ),
+    Figure(
+        key="crosstalk.rms_v", unit="V", symbol=RMS, inputs=_aggressors_rms, holds=_WEAK, off="as each neighbour's",
+        meaning="All neighbours together, as a power sum.", checks=(_SUMS,),
+        formula=Apply("sqrt", Total(EACH_RMS * EACH_RMS)),
+    ),
+    Figure(
+        key="crosstalk.peak_v", unit="V", symbol=REACH, formula=Total(EACH_REACH), inputs=_aggressors_reach,
+        meaning="The most that all neighbours together can reach, to either side.", holds=_WEAK,
+        off="as each neighbour's", checks=(_SUMS,),
+    ),
+    Figure(
+        key="crosstalk.aggressors[].rms_v", unit="V", symbol=RMS, inputs=_coupled, holds=_WEAK, checks=(_COUPLED,),
+        meaning="What one neighbour adds, rms, all its phases alike.", formula=Found("rms over phases", _COUPLING),
+        method="The neighbour's pulse through the coupled stretch; its cursors' mean square over all phases.",
+        off="of second order in the coupling",
+    ),
+    Figure(
+        key="crosstalk.aggressors[].peak_v", unit="V", symbol=REACH, inputs=_coupled, holds=_WEAK,
+        meaning="The most that one neighbour can reach, to either side.", formula=Found("sum of cursors", _COUPLING),
+        method="The neighbour's pulse through the coupled stretch; the sizes of its cursors at the worst phase.",
+        off="of second order in the coupling",
+        checks=(_COUPLED, Check(_BESIDE + "test_an_aggressor_that_runs_against_brings_its_near_end",
+                                "the near end's saturation", "50 %")),
+    ),
+    Figure(
+        key="crosstalk.aggressors[].height_cost_v", unit="V", symbol=COST, inputs=_cost,
+        formula=Found("height without this one, less height", (HEIGHT, *_COUPLING)),
+        meaning="By how much the eye would be higher without one neighbour.", method=_DENSITY, off="as the height",
+        checks=(_SUMS,),
+    ),
+)  # fmt: skip

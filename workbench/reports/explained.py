@@ -1,0 +1,95 @@
+"""How a figure came about, as text for the terminal and as JSON."""
+
+from collections.abc import Iterable, Sequence
+
+import msgspec
+
+from workbench.engine.figures.entry import Check, Figure, Input
+from workbench.engine.figures.explaining import Explanation, followed
+from workbench.engine.figures.expression import Value, as_mathml, as_text
+from workbench.layout import safe
+from workbench.quantity import show
+
+_SHOWN = 6
+_PLACES = {"figure": "figure", "program": "fixed in the program:", "intermediate": "from", "asked": "asked for by",
+           "default": "default of"}  # fmt: skip
+
+
+def explanations_text(found: Iterable[Explanation]) -> str:
+    """Figures explained one after the other, for the terminal."""
+    return "\n".join("\n".join(_lines(one)) + "\n" for one in found)
+
+
+def explanations_json(found: Iterable[Explanation]) -> str:
+    """Figures explained as a JSON list; a complex number is an object with ``real`` and ``imag``."""
+    encoded = msgspec.json.encode(list(found), enc_hook=_plain)
+    return msgspec.json.format(encoded, indent=2).decode() + "\n"
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, complex):
+        return {"real": value.real, "imag": value.imag}
+    raise NotImplementedError(f"{type(value).__name__} has no form in JSON")
+
+
+def value_text(value: Value | None, unit: str) -> str:
+    """A value as the terminal has it: a few of many, complex numbers as such."""
+    if value is None:
+        return "none on this lane"
+    if isinstance(value, tuple):
+        shown = [show(one, unit) for one in value[:_SHOWN]]
+        return ", ".join([*shown, f"… ({len(value) - _SHOWN} more)"] if len(value) > _SHOWN else shown) or "none"
+    if isinstance(value, complex):
+        sign = "-" if value.imag < 0.0 else "+"
+        return f"{value.real:.5g} {sign} {abs(value.imag):.5g}j {unit}".rstrip()
+    return show(value, unit)
+
+
+def _lines(one: Explanation) -> list[str]:
+    lines = [f"{safe(one.lane)}: {one.path} = {value_text(one.value, one.unit)}", f"  {one.meaning}"]
+    if one.formula:
+        lines += ["", f"  {one.formula}"]
+    if one.numbers:
+        lines += [f"  {one.numbers}"]
+    if one.method:
+        lines += [f"  Method: {one.method}"]
+    if one.inputs:
+        lines += ["", "  Inputs"]
+        lines += [f"    {_input(each)}" for each in one.inputs]
+    lines += ["", f"  Holds for: {one.holds}; this lane is {'inside' if one.inside else 'outside'}"]
+    lines += [f"    {safe(text)}" for text in one.doubts]
+    lines += [f"  Checked by {each.test}: {each.source}, within {each.tolerance}" for each in one.checks]
+    lines += [f"  Off by: {one.off}"]
+    if below := followed(one):
+        lines += [f"  Rests on: {', '.join(below)} (--chain explains these too)"]
+    return [safe(line) for line in lines]
+
+
+def _input(one: Input) -> str:
+    place = f"{_PLACES.get(one.origin, one.origin)} {one.where}"
+    source = f" ({one.status}: {one.source})" if one.source else ""
+    return f"{one.symbol} = {value_text(one.value, one.unit)}, {one.meaning}: {place}{source}"
+
+
+class FigureRow(msgspec.Struct, frozen=True):
+    """A figure's entry as the manual has it."""
+
+    key: str
+    meaning: str
+    formula: str
+    mathml: str
+    method: str
+    holds: str
+    checks: Sequence[Check]
+    off: str
+
+
+def figure_rows(figures: Iterable[Figure]) -> tuple[FigureRow, ...]:
+    """The entries of figures for the manual."""
+    return tuple(
+        FigureRow(
+            one.key, one.meaning, "" if one.formula is None else f"{one.symbol.name} = {as_text(one.formula)}",
+            as_mathml(one.symbol, one.formula), one.method, one.holds, one.checks, one.off,
+        )
+        for one in figures
+    )  # fmt: skip
