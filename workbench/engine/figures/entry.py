@@ -160,7 +160,16 @@ def of_field(symbol: Symbol, section: str, record: Record, field: str) -> Input:
 def of_profile(
     symbol: Symbol, meaning: str, unit: str, profile: Profile, *, field: str, number: Sourced
 ) -> Input:
-    """A profile's number as an input."""
+    """A profile's number as an input.
+
+    Args:
+        symbol: what it is called in the formula.
+        meaning: a few words.
+        unit: SI unit of the number.
+        profile: the profile.
+        field: where in the profile it stands.
+        number: the number with its source.
+    """
     return Input(
         symbol=symbol.name, meaning=meaning, value=number.value, unit=unit, origin="profile",
         where=f"{profile.id}/{field}", source=number.source, status=number.status,
@@ -168,7 +177,15 @@ def of_profile(
 
 
 def on_the_way(symbol: Symbol, meaning: str, value: Value, unit: str, where: str) -> Input:
-    """An intermediate result as an input: `where` says what it is computed from."""
+    """An intermediate result as an input.
+
+    Args:
+        symbol: what it is called in the formula.
+        meaning: a few words.
+        value: in `unit`.
+        unit: SI unit, "" for a bare ratio.
+        where: what it is computed from.
+    """
     return Input(
         symbol=symbol.name, meaning=meaning, value=value, unit=unit, origin="intermediate", where=where
     )  # fmt: skip

@@ -166,6 +166,9 @@ def as_text(one: Expression, known: Known | None = None) -> str:  # noqa: PLR091
     Args:
         one: the expression.
         known: values to put in for the symbols; None: the symbols stay.
+
+    Raises:
+        TypeError: it is none of this module's kinds.
     """
     match one:
         case Constant(value=value, letter=letter):
@@ -190,11 +193,13 @@ def as_text(one: Expression, known: Known | None = None) -> str:  # noqa: PLR091
 
 def _terms(of: Expression, known: Known) -> str:
     several = list(_each(of, known))
-    terms = [as_text(of, each) for each in several[:_SHOWN_TERMS]]
-    if len(several) > _SHOWN_TERMS:
-        rest = sum((value_of(of, each) for each in several[_SHOWN_TERMS:]), 0.0)
+    # What is left over is told in the symbol's own unit, which products don't have: they are all shown.
+    most = _SHOWN_TERMS if isinstance(of, Symbol | Apply) else len(several)
+    terms = [as_text(of, each) for each in several[:most]]
+    if len(several) > most:
+        rest = sum((value_of(of, each) for each in several[most:]), 0.0)
         unit = known[next(symbol.name for symbol in symbols_of(of) if symbol.indexed)][1]
-        terms.append(f"{_shown(rest, unit)} of {len(several) - _SHOWN_TERMS} more")
+        terms.append(f"{_shown(rest, unit)} of {len(several) - most} more")
     return " + ".join(terms) or "0"
 
 
