@@ -51,7 +51,6 @@ MOST_PAIRS, BEST_OF_CLASS = 64, 5
 MOST_VERIFIED, BATCH = 12, 3
 """Answers of one class that are verified at most, so many at a time until one harms no other lane."""
 ROUTE_STEP_M = 1e-3
-PASSES_GUARDS = 1.0
 _ROUTE_PLACE = 1000
 
 
