@@ -190,11 +190,11 @@ def test_fixtures_of_touchstone_data_are_removed_by_their_own_network(files, cap
     """The edge connector (place 2) removed from places 1 to 2 leaves place 1."""
     (files / "fixture.s2p").write_text(touchstone(network(BOARD, between=(2, 2))))
     measured = read_touchstone(files / "fixture.s2p")
-    fixture = network_of(measured, "load card", guessed_ports(measured))
+    fixture = network_of(measured, "test board", guessed_ports(measured))
     board = replace(BOARD, catalogue=replace(BOARD.catalogue, networks=(fixture,)))
     (files / "with.board.json").write_bytes(dump_board(board))
     words = ("--lane", "D0", "--places", "1", "--what", "transmission", "--json")
     _, out, _ = said(capsys, "overlay", "with.board.json", "edge.s2p", *words)
     assert json.loads(out)[0]["difference"]["rms"] > 0.1
-    _, out, _ = said(capsys, "overlay", "with.board.json", "edge.s2p", *words, "--right", "load card")
+    _, out, _ = said(capsys, "overlay", "with.board.json", "edge.s2p", *words, "--right", "test board")
     assert json.loads(out)[0]["difference"]["rms"] < 1e-6

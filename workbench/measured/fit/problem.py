@@ -39,7 +39,7 @@ Seen = dict[tuple[tuple[PathElement, ...], bytes, float], SParameters]
 
 
 class Fixtures(NamedTuple):
-    """Fixtures (probe, load card, cable) between the probes and the lane: names of catalogue entries in the signal's
+    """Fixtures (probe, test board, cable) between the probes and the lane: names of catalogue entries in the signal's
     order, before and after the measured places."""
 
     before: tuple[str, ...] = ()
