@@ -204,7 +204,7 @@ class _Search:
             for kind, some in tried.items()
         )
         found = LaneRemedies(
-            lane=now, offers=tuple(offers), nearest=nearest, tried=counts, said=_said(now, offers, nearest)
+            lane=now, offers=tuple(offers), nearest=nearest, tried=counts, said=_said(now, offers, nearest, cut_short=self._stopped)
         )  # fmt: skip
         if found.chosen is not None:
             self._base = found.chosen.changes
@@ -327,14 +327,15 @@ def _best_guards(found: Sequence[_Found]) -> float:
     return max(one.figures.margin_guards for one in found)
 
 
-def _said(now: LaneFigures, offers: Sequence[Offer], nearest: Offer | None) -> str:
+def _said(now: LaneFigures, offers: Sequence[Offer], nearest: Offer | None, *, cut_short: bool) -> str:
     stands = f"{now.lane} ({now.margin_guards:+.2f}, {now.verdict})"
     if any(offer.cures for offer in offers):
         cures = counted(sum(offer.cures for offer in offers), "answer makes", "answers make")
         return f"{stands}: {cures} it pass, and no other lane worse"
     if offers:
         return f"{stands} can be made to pass, but only by what makes another lane worse"
+    so_far = "the search was cut short, and nothing tried so far" if cut_short else "nothing that was tried"
     if nearest is None:
-        return f"{stands}: nothing that was tried is better than it is"
+        return f"{stands}: {so_far} is better than it is"
     after = nearest.lane.after
-    return f"{stands}: nothing that was tried makes it pass; the nearest miss has {after.margin_guards:+.2f}"
+    return f"{stands}: {so_far} makes it pass; the nearest miss has {after.margin_guards:+.2f}"
