@@ -204,7 +204,8 @@ class _Search:
             for kind, some in tried.items()
         )
         found = LaneRemedies(
-            lane=now, offers=tuple(offers), nearest=nearest, tried=counts, said=_said(now, offers, nearest, cut_short=self._stopped)
+            lane=now, offers=tuple(offers), nearest=nearest, tried=counts,
+            said=_said(now, offers, nearest, cut_short=self._stopped),
         )  # fmt: skip
         if found.chosen is not None:
             self._base = found.chosen.changes
