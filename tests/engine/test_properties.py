@@ -41,7 +41,7 @@ def plans_of(board):
 
 
 @given(boards())
-@settings(max_examples=12)
+@settings(max_examples=6)
 def test_any_board_is_assessed_in_finite_numbers(board):
     assert not check(board)
     for lane in assess_board(board, sha256="").lanes:
@@ -91,7 +91,7 @@ def test_more_loss_never_raises_the_pulse(length_m, factor, name):
 
 
 @given(boards(max_lanes=1))
-@settings(max_examples=15)
+@settings(max_examples=6)
 def test_a_run_in_two_halves_is_the_same_run(board):
     lane = board.lanes[0]
     halves = tuple(
@@ -127,8 +127,8 @@ def test_lanes_in_another_order_have_the_same_results(board):
         assert {f.rule for f in lane.findings} == {f.rule for f in by_name[lane.lane].findings}
 
 
-@given(boards())
-@settings(max_examples=5)
+@given(boards(max_lanes=2))
+@settings(max_examples=2)
 def test_a_filled_memo_and_a_subset_of_lanes_change_nothing(board):
     fresh = assess_board(board, sha256="", memo=Memo())
     memo = Memo()
