@@ -22,14 +22,14 @@ from workbench.engine.lane.path import plan_of  # noqa: E402
 from workbench.engine.lane.probe import resolve_probe  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
 from workbench.engine.symbols import Symbols  # noqa: E402
-from workbench.engine.tails.eye import Reach  # noqa: E402
+from workbench.engine.tails.eye import EyeReach  # noqa: E402
 from workbench.engine.views import view_lane  # noqa: E402
 from workbench.resources import project  # noqa: E402
 
 ROUNDS = 4
 LANES = ("RX1", "RX9", "RX13")
 """Of the demo shelf: passive and open, behind a limiting stage, passive and nearly closed."""
-MOST_TIMES = {"assessment": 3.5, Reach.PICTURE: 3.0, Reach.ALL: 4.0}
+MOST_TIMES = {"assessment": 3.5, EyeReach.PICTURE: 3.0, EyeReach.ALL: 4.0}
 """Three times is what is wanted of each; the rest is what other work on the same machine adds."""
 MOST_TIMES_WHOLE_BOARD = 2.5
 """In one process that is running; from a cold start the imports make it less."""
@@ -62,7 +62,7 @@ def bench_coded_assessment(benchmark, name):
     assert times < MOST_TIMES["assessment"]
 
 
-@pytest.mark.parametrize("reach", [Reach.PICTURE, Reach.ALL])
+@pytest.mark.parametrize("reach", [EyeReach.PICTURE, EyeReach.ALL])
 @pytest.mark.parametrize("name", LANES)
 def bench_coded_picture(benchmark, name, reach):
     """All curves of one lane: those of the moment, and those to 1e-18."""

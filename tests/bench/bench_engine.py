@@ -25,7 +25,7 @@ from workbench.engine.lane.lane import observe  # noqa: E402
 from workbench.engine.lane.path import plan_lane  # noqa: E402
 from workbench.engine.lane.probe import resolve_probe  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
-from workbench.engine.tails.eye import Reach  # noqa: E402
+from workbench.engine.tails.eye import EyeReach  # noqa: E402
 from workbench.engine.views import view_lane  # noqa: E402
 
 
@@ -62,7 +62,7 @@ def bench_one_element_changed(benchmark):
 FRAME_S = 1.0 / 30.0
 
 
-@pytest.mark.parametrize("reach", [Reach.PICTURE, Reach.ALL])
+@pytest.mark.parametrize("reach", [EyeReach.PICTURE, EyeReach.ALL])
 @pytest.mark.parametrize("part", ["passive", "linear", "limiting"])
 def bench_picture_of_a_dragged_run(benchmark, part, reach):
     """All curves of a lane while its first run is dragged, in frames of 1/30 s; the whole picture follows at rest."""
@@ -93,7 +93,7 @@ def bench_ratio_to_general_purpose(benchmark):
     started = time.perf_counter()
     theirs_v = general_purpose.eye_height_v(plan, grid, 1e-12)
     theirs_s = time.perf_counter() - started
-    ours_v = 2.0 * float(observe(Memo(), plan, probe, 1e-12, reach=Reach.ALL).eye.levels_v(1e-12).max())
+    ours_v = 2.0 * float(observe(Memo(), plan, probe, 1e-12, reach=EyeReach.ALL).eye.levels_v(1e-12).max())
     assert ours_v == pytest.approx(theirs_v, abs=4e-4)
     benchmark.extra_info["times faster"] = round(theirs_s / statistics.median(benchmark.stats.stats.data), 1)
     benchmark.extra_info["heights V"] = (round(ours_v, 5), round(theirs_v, 5))

@@ -28,7 +28,7 @@ from workbench.engine.lane.lane import observe  # noqa: E402
 from workbench.engine.lane.probe import resolve_probe  # noqa: E402
 from workbench.engine.memo import Memo  # noqa: E402
 from workbench.waveform.course import Front, course_of  # noqa: E402
-from workbench.waveform.line import Line  # noqa: E402
+from workbench.waveform.line import SendingLane  # noqa: E402
 from workbench.waveform.running import run  # noqa: E402
 from workbench.waveform.settings import WaveformSettings  # noqa: E402
 
@@ -67,7 +67,7 @@ def bench_ratio_to_a_bare_convolution(benchmark, name):
 
     def through():
         course = course_of(memo, plan, probe, Front(None, None), PER_UI)
-        line = Line(plan, course, pattern_named("random"), settings)
+        line = SendingLane(plan, course, pattern_named("random"), settings)
         for _ in range(-(-BITS // course.frames.block_ui)):
             line.block()
 

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from msgspec.structs import replace
 
 from tests.strategies import boards
-from workbench.board.difference import Difference, differences
+from workbench.board.difference import BoardDifference, differences
 from workbench.board.edits.lanes import (
     move_element,
     move_lane,
@@ -90,7 +90,7 @@ def test_values_that_differ_little_are_told_with_as_many_digits_as_it_takes(by):
 def test_a_lane_is_told_once_with_all_that_changed():
     both = set_lanes(set_run_length(DEMO, "RX3", SHORT, length_m=0.5), ["RX3"], profile="sata-3")
     (one,) = differences(DEMO, both)
-    assert isinstance(one, Difference)
+    assert isinstance(one, BoardDifference)
     assert len(one.said) == 2
     assert one.said[0] == "profile none became sata-3"
 

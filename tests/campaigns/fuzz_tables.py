@@ -25,8 +25,8 @@ from workbench.measured.tables.decoding import text_of_bytes
 from workbench.measured.tables.frequency_tables import read_response
 from workbench.measured.tables.lane_columns import LanePattern
 from workbench.measured.tables.lane_lists import take_lane_list
-from workbench.measured.tables.reading import Table, read_table
-from workbench.measured.tables.trace_columns import Stated
+from workbench.measured.tables.reading import TextTable, read_table
+from workbench.measured.tables.trace_columns import StatedByUser
 from workbench.measured.tables.traces import Belongs, read_step, read_waveform
 from workbench.measured.touchstone.ports import entry_of, guessed_ports, network_of
 from workbench.measured.touchstone.quality import quality_of
@@ -197,7 +197,7 @@ def as_network(name: str, data: bytes) -> str:
 def as_tables(data: bytes, number: int) -> str:
     """A table as every kind of measurement and as a lane list; most kinds refuse it, each in time and a sentence."""
     text, belongs = text_of_bytes(data, "case.csv"), Belongs("case", "D0")
-    stated = (Stated(), Stated(round_trip=True), Stated(x_unit="s", y_unit="V"))[number % 3]
+    stated = (StatedByUser(), StatedByUser(round_trip=True), StatedByUser(x_unit="s", y_unit="V"))[number % 3]
     ways: dict[str, Callable[[], object]] = {
         "waveform": lambda: read_waveform(read_table(text, all_numeric=True), belongs, stated),
         "step": lambda: read_step(read_table(text, all_numeric=True), belongs, stated),
@@ -218,7 +218,7 @@ def as_tables(data: bytes, number: int) -> str:
     return f"table read as {' and '.join(taken)}"
 
 
-def as_lane_list(table: Table) -> None:
+def as_lane_list(table: TextTable) -> None:
     """A table as a lane list for the tests' board."""
     pattern = LanePattern(lane="D0", runs=((1, "Card"), (3, "Cable"), (5, "Backplane")), unit="mm", add=True)
     found = take_lane_list(sample_board(4), table, pattern)

@@ -11,7 +11,7 @@ from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import plan_lane
 from workbench.engine.lane.probe import RECEIVER, resolve_probe
 from workbench.engine.memo import Memo
-from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.eye import EyeReach
 from workbench.engine.verdict.measures import opening
 from workbench.resources import project
 
@@ -102,7 +102,7 @@ def test_an_eye_of_the_phases_that_count_says_what_the_whole_eye_says(name, lane
     profile = profile_of(board, asked.profile or board.profile)
     plan, memo, ratio = plan_lane(Index(board), asked, profile), Memo(), profile.ber.value
     probe = resolve_probe(plan, RECEIVER)
-    reaches = (Reach.MEASURES, Reach.ALL)
+    reaches = (EyeReach.MEASURES, EyeReach.ALL)
     quick, whole = (opening(observe(memo, plan, probe, ratio, reach=reach), ratio) for reach in reaches)
     assert quick.height_v == pytest.approx(whole.height_v, abs=5e-4)
     assert quick.width_s == pytest.approx(whole.width_s, abs=1e-3 * profile.ui_s)

@@ -7,7 +7,7 @@ import pytest
 
 from workbench.engine.tails.bulk import Bulk, bulk_of
 from workbench.engine.tails.chain import Displaced
-from workbench.engine.tails.samples import Edges, Sample, treated
+from workbench.engine.tails.samples import EdgeShifts, Sample, treated
 
 NOISE_V = 0.01
 
@@ -48,7 +48,7 @@ def test_a_displaced_boundary_spreads_the_density_as_its_two_parts_do():
         way = np.array([-1.0, 1.0])[:, None]
         return Displaced(np.array([[0.5, 0.5]]), size * way, np.zeros((boundaries.size, 1, 2, 1)))
 
-    edges = Edges(np.array([[change, 0.0]]), 1.0, displaced)
+    edges = EdgeShifts(np.array([[change, 0.0]]), 1.0, displaced)
     bulk = bulk_of(treated(Sample(cursors, {0: 1.0}, np.full(1, NOISE_V), edges)))
     v = middles(bulk)
     # Symbol 1 equal: no transition at the boundary; opposite: a driven step of 2, moved one way or the other.

@@ -14,7 +14,7 @@ from workbench.engine.lane.path import plan_lane
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
-from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.eye import EyeReach
 from workbench.engine.verdict.measures import eye_result
 from workbench.engine.views import view_lane
 from workbench.resources import project
@@ -38,7 +38,7 @@ def test_contours_of_the_moment_are_some_percent_of_the_swing_off_at_most(name):
     plan = plan_of(board)
     moment, whole = (
         view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, reach, symbols=Symbols.INDEPENDENT).eye
-        for reach in (Reach.PICTURE, Reach.ALL)
+        for reach in (EyeReach.PICTURE, EyeReach.ALL)
     )
     swing_v = 2.0 * float(np.abs(whole.contours_v[0]).max())
     for now, then in zip(moment.contours_v[:4], whole.contours_v[:4], strict=True):
@@ -68,7 +68,7 @@ def test_what_a_gesture_shows_at_release_is_next_to_what_settles(board_name, lan
     for _ in range(2):
         plan = plan_lane(Index(board), edited(asked, rng), profile)
         probe, ratio = resolve_probe(plan, "receiver"), profile.ber.value
-        released = view_lane(Memo(), plan, probe, ratio, Reach.PICTURE).eye
+        released = view_lane(Memo(), plan, probe, ratio, EyeReach.PICTURE).eye
         settled = eye_result(observe(Memo(), plan, probe, ratio), ratio, worst=False)
         swing_v = 2.0 * float(np.abs(released.contours_v[0]).max())
         assert released.height_v == pytest.approx(settled.height_v, abs=0.01 * swing_v)

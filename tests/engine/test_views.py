@@ -15,7 +15,7 @@ from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
-from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.eye import EyeReach
 from workbench.engine.views import ERROR_RATIOS, view_lane
 from workbench.parts.line_by_loss import LineByLoss
 from workbench.parts.receiver import Receiver
@@ -49,7 +49,7 @@ def plan_of(*runs: tuple[str, float], loss_db_per_m: float = 0.0):
     return plan_lane(Index(board), board.lanes[0], profile_of(board, board.profile))
 
 
-def view_of(plan, probe="receiver", reach=Reach.ALL, symbols=Symbols.CODED):
+def view_of(plan, probe="receiver", reach=EyeReach.ALL, symbols=Symbols.CODED):
     return view_lane(Memo(), plan, resolve_probe(plan, probe), 1e-12, reach, symbols=symbols)
 
 
@@ -91,7 +91,7 @@ def together(symbols, lags):
 
 
 @pytest.mark.parametrize("symbols", Symbols)
-@pytest.mark.parametrize("reach", [Reach.ALL, Reach.PICTURE])
+@pytest.mark.parametrize("reach", [EyeReach.ALL, EyeReach.PICTURE])
 def test_the_density_has_the_mean_square_of_symbols_and_noise(reach, symbols):
     plan = plan_of(("hundred", 0.5), loss_db_per_m=10.0)
     view = view_of(plan, reach=reach, symbols=symbols)

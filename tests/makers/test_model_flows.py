@@ -7,7 +7,7 @@ import pytest
 
 from tests.makers.compiled import QUICK, ami, model
 from workbench.errors import ModelError
-from workbench.makers.flows import Channel, Convolving, Running, refusals, row_of, through_init, waves
+from workbench.makers.flows import Convolving, ModelChannel, Running, refusals, row_of, through_init, waves
 
 DT, BIT, PER_BIT, ROWS = 6.25e-12, 200e-12, 32, 1024
 TIMES = {"sample_interval_s": DT, "bit_time_s": BIT}
@@ -99,7 +99,7 @@ def test_linear_models_agree_between_both_flows(sends, receives):
     response = channel()
     if (sends, receives) == ("wave", "init"):
         with pytest.raises(ModelError, match="holds the transmitter's filter already"):
-            list(waves([bits(1)], Channel(response, DT, BIT), transmitter=sender, receiver=receiver))
+            list(waves([bits(1)], ModelChannel(response, DT, BIT), transmitter=sender, receiver=receiver))
         return
     statistical = response[np.newaxis]
     for one in (sender, receiver):
@@ -110,7 +110,7 @@ def test_linear_models_agree_between_both_flows(sends, receives):
         [
             block.wave_v
             for block in waves(
-                blocks(wave), Channel(response, DT, BIT), transmitter=sender, receiver=receiver, limits=QUICK
+                blocks(wave), ModelChannel(response, DT, BIT), transmitter=sender, receiver=receiver, limits=QUICK
             )
         ]
     )

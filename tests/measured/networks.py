@@ -3,7 +3,7 @@
 import numpy as np
 
 from tests.parts.samples import BY_LOSS, CONNECTOR
-from workbench.measured.tables.decoding import Source
+from workbench.measured.tables.decoding import TextSource
 from workbench.measured.touchstone.reading import Measured
 from workbench.parts.networks.waves import scattering_of
 from workbench.parts.record import Parts
@@ -21,7 +21,7 @@ def channel(f_hz=F_HZ, length_m: float = 0.1):
 
 
 def measured(s, f_hz=F_HZ, reference: float = 50.0) -> Measured:
-    return Measured(Source("bench.s4p", "0" * 64), f_hz, s, (reference,) * s.shape[0])
+    return Measured(TextSource("bench.s4p", "0" * 64), f_hz, s, (reference,) * s.shape[0])
 
 
 def legs(order: list[tuple[int, int]], coupling: dict[tuple[int, int], float] | None = None, f_hz=F_HZ):

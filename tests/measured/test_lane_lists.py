@@ -16,13 +16,13 @@ from workbench.errors import EditError, NotStatedError, TableError, WorkbenchErr
 from workbench.measured.tables.decoding import text_of_bytes
 from workbench.measured.tables.lane_columns import LanePattern
 from workbench.measured.tables.lane_lists import lane_list_edit, take_lane_list
-from workbench.measured.tables.reading import Table, read_table
+from workbench.measured.tables.reading import TextTable, read_table
 
 BOARD = sample_board(4)
 LIKE = LanePattern(lane="D0", runs=((1, "Card"), (3, "Cable"), (5, "Backplane")))
 
 
-def listed(text: str) -> Table:
+def listed(text: str) -> TextTable:
     return read_table(text_of_bytes(text.encode(), "routing.csv"))
 
 

@@ -18,7 +18,7 @@ from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.views import view_lane
 from workbench.errors import ProbePointError, TableError
-from workbench.measured.overlay.alignment import Curve, aligned, difference_of
+from workbench.measured.overlay.alignment import SampledCurve, aligned, difference_of
 from workbench.measured.overlay.response import beside, beside_lane, step_of
 from workbench.parts.networks.packed import packed
 
@@ -33,14 +33,14 @@ def bump(x):
     return np.tanh(x / 30e-12) + dip - 0.2 * np.exp(-np.abs(x - 3e-10) / 1e-10)
 
 
-MODEL = Curve(x := np.arange(-400, 1200) * 1e-12, bump(x))
+MODEL = SampledCurve(x := np.arange(-400, 1200) * 1e-12, bump(x))
 
 
 @settings(derandomize=True, max_examples=25, deadline=None)
 @given(st.floats(-2e-9, 2e-9), st.floats(0.05, 20.0), st.floats(-3.0, 3.0), st.sampled_from([3e-12, 5e-12, 7.3e-12]))
 def test_a_delay_below_the_sample_interval_and_a_level_are_found(delay_s, gain, offset, interval_s):
     x = np.arange(-300e-12, 1000e-12, interval_s) + delay_s
-    found = aligned(MODEL, Curve(x, gain * bump(x - delay_s) + offset), level=True)
+    found = aligned(MODEL, SampledCurve(x, gain * bump(x - delay_s) + offset), level=True)
     assert found.delay_s == pytest.approx(delay_s, abs=2e-14)
     assert found.gain == pytest.approx(gain, rel=1e-3)
     assert found.offset == pytest.approx(offset, abs=2e-3 * gain)
@@ -50,8 +50,8 @@ def test_what_lies_beyond_the_lane_does_not_lead_the_alignment():
     """A launch before and an open end behind, as a reflectometer's record has them."""
     x = np.arange(-2e-9, 4e-9, 4e-12)
     y = np.where(x < 0.0, 0.0, np.where(x > 1.199e-9, 10.0, bump(x)))
-    inside = Curve(MODEL.x[400:], MODEL.y[400:])
-    assert aligned(inside, Curve(x + 7.77e-10, y), level=False).delay_s == pytest.approx(7.77e-10, abs=2e-12)
+    inside = SampledCurve(MODEL.x[400:], MODEL.y[400:])
+    assert aligned(inside, SampledCurve(x + 7.77e-10, y), level=False).delay_s == pytest.approx(7.77e-10, abs=2e-12)
 
 
 def test_noise_moves_the_delay_no_more_than_theory_says():
@@ -61,7 +61,7 @@ def test_noise_moves_the_delay_no_more_than_theory_says():
     bound = 0.02 / np.sqrt(np.sum(slope**2))
     for seed in range(20):
         noise = 0.02 * np.random.default_rng(seed).normal(size=x.size)
-        found = aligned(MODEL, Curve(x + 3.3e-12, bump(x) + noise), level=False)
+        found = aligned(MODEL, SampledCurve(x + 3.3e-12, bump(x) + noise), level=False)
         assert abs(found.delay_s - 3.3e-12) < 3.5 * bound
 
 

@@ -13,10 +13,10 @@ from workbench.errors import NotStatedError, TableError, WorkbenchError
 from workbench.measured.tables import reading as tables
 from workbench.measured.tables.decoding import text_of_bytes, text_of_file, text_of_paste
 from workbench.measured.tables.numerals import Cell, as_plain, quantity_of, unit_word
-from workbench.measured.tables.reading import Table, read_table
+from workbench.measured.tables.reading import TextTable, read_table
 
 
-def table_of(data: bytes | str, **options: object) -> Table:
+def table_of(data: bytes | str, **options: object) -> TextTable:
     raw = data.encode() if isinstance(data, str) else data
     return read_table(text_of_bytes(raw, "bench.csv"), **options)
 
@@ -29,7 +29,7 @@ def refusal(data: bytes | str, **options: object) -> str:
     return sentence
 
 
-def values(table: Table) -> list[list[float]]:
+def values(table: TextTable) -> list[list[float]]:
     return [table.numbers(column, "the value").tolist() for column in table.columns]
 
 

@@ -19,9 +19,9 @@ from workbench.board.reading import read_board
 from workbench.board.writing import dump_board
 from workbench.errors import EditError, NotStatedError, TableError, WorkbenchError
 from workbench.measured.tables.decoding import text_of_bytes
-from workbench.measured.tables.frequency_tables import Stretch, read_response
-from workbench.measured.tables.reading import Table, read_table
-from workbench.measured.tables.trace_columns import Stated
+from workbench.measured.tables.frequency_tables import MeasuredStretch, read_response
+from workbench.measured.tables.reading import TextTable, read_table
+from workbench.measured.tables.trace_columns import StatedByUser
 from workbench.measured.tables.traces import Belongs, measured_eye, read_step, read_waveform
 from workbench.parts.networks.packed import packed, unpacked
 
@@ -30,11 +30,11 @@ TIME_S = np.arange(100) * 5e-12
 LEVEL_V = np.round(0.4 * np.sin(np.arange(100) / 7.0), 6)
 
 
-def table(text: str, **options: object) -> Table:
+def table(text: str, **options: object) -> TextTable:
     return read_table(text_of_bytes(text.encode(), "scope.csv"), all_numeric=True, **options)
 
 
-def written(titles: str, *columns: np.ndarray, between: str = ",", decimal: str = ".") -> Table:
+def written(titles: str, *columns: np.ndarray, between: str = ",", decimal: str = ".") -> TextTable:
     texts = [[repr(float(value)).replace(".", decimal) for value in column] for column in columns]
     rows = [between.join(row) for row in zip(*texts, strict=True)]
     return table("\n".join([titles.replace(",", between), *rows]))
@@ -65,7 +65,7 @@ def test_decimal_commas_and_semicolons_read_the_same():
 
 def test_two_single_ended_channels_are_subtracted_when_asked():
     both = written("time (s),P (V),N (V)", TIME_S, 0.9 + LEVEL_V / 2, 0.9 - LEVEL_V / 2)
-    assert read_waveform(both, HERE, Stated(y="P", minus="N")).levels_v() == pytest.approx(LEVEL_V)
+    assert read_waveform(both, HERE, StatedByUser(y="P", minus="N")).levels_v() == pytest.approx(LEVEL_V)
     with pytest.raises(NotStatedError) as asked:
         read_waveform(both, HERE)
     assert asked.value.wanted == "y"
@@ -80,7 +80,7 @@ def test_the_sample_rate_of_a_lone_column_is_recognised_or_asked_for(note):
         with pytest.raises(NotStatedError) as asked:
             read_waveform(table(text), HERE)
         assert asked.value.wanted == "sample_rate_hz"
-        assert read_waveform(table(text), HERE, Stated(sample_rate_hz=200e9)).times_s() == pytest.approx(TIME_S)
+        assert read_waveform(table(text), HERE, StatedByUser(sample_rate_hz=200e9)).times_s() == pytest.approx(TIME_S)
     else:
         assert read_waveform(table(text), HERE).times_s() == pytest.approx(TIME_S)
 
@@ -89,17 +89,17 @@ def test_times_with_few_digits_need_the_sample_rate_and_must_agree_with_it():
     coarse = written("time (ns),level (V)", np.round(TIME_S * 1e9, 2), LEVEL_V)
     with pytest.raises(TableError, match=r"line 3: the time is that of the line before; .*sample rate"):
         read_waveform(coarse, HERE)
-    assert read_waveform(coarse, HERE, Stated(sample_rate_hz=200e9)).times_s() == pytest.approx(TIME_S)
+    assert read_waveform(coarse, HERE, StatedByUser(sample_rate_hz=200e9)).times_s() == pytest.approx(TIME_S)
     with pytest.raises(TableError, match="the stated sample rate gives"):
-        read_waveform(coarse, HERE, Stated(sample_rate_hz=100e9))
+        read_waveform(coarse, HERE, StatedByUser(sample_rate_hz=100e9))
 
 
 @pytest.mark.parametrize(("titles", "stated", "wanted"), [
-    ("time,level (V)", Stated(), "x_unit"),
-    ("time (s),level", Stated(), "y_unit"),
-    ("time (s),level (furlong)", Stated(), "y_unit"),
-    ("a,b", Stated(), "x"),
-    ("time (lightyear),level (V)", Stated(), "x_unit"),
+    ("time,level (V)", StatedByUser(), "x_unit"),
+    ("time (s),level", StatedByUser(), "y_unit"),
+    ("time (s),level (furlong)", StatedByUser(), "y_unit"),
+    ("a,b", StatedByUser(), "x"),
+    ("time (lightyear),level (V)", StatedByUser(), "x_unit"),
 ])  # fmt: skip
 def test_what_a_waveform_leaves_open_is_asked_for(titles, stated, wanted):
     with pytest.raises(NotStatedError) as asked:
@@ -110,11 +110,11 @@ def test_what_a_waveform_leaves_open_is_asked_for(titles, stated, wanted):
 
 def test_a_table_without_titles_needs_units_and_takes_the_rising_column_as_time():
     bare = table("\n".join(f"{v!r},{t!r}" for t, v in zip((TIME_S * 1e9).tolist(), LEVEL_V.tolist(), strict=True)))
-    wave = read_waveform(bare, HERE, Stated(x_unit="ns", y_unit="V"))
+    wave = read_waveform(bare, HERE, StatedByUser(x_unit="ns", y_unit="V"))
     assert wave.levels_v() == pytest.approx(LEVEL_V)
     both_rise = table("\n".join(f"{n},{n}" for n in range(100)))
     with pytest.raises(NotStatedError):
-        read_waveform(both_rise, HERE, Stated(x_unit="ns", y_unit="V"))
+        read_waveform(both_rise, HERE, StatedByUser(x_unit="ns", y_unit="V"))
 
 
 def test_titles_on_the_wrong_columns_are_refused():
@@ -156,8 +156,8 @@ DB, DEG = 20 * np.log10(np.abs(S21)), np.degrees(np.angle(S21))
     ("f (Hz),S21 magnitude", (F_HZ, np.abs(S21)), False),
 ])  # fmt: skip
 def test_transmission_in_every_form(titles, columns, has_phase):
-    stated = Stated(parameter="transmission") if "11" in titles else Stated()
-    response = read_response(written(titles, *columns), HERE, Stretch(1, 3), stated)
+    stated = StatedByUser(parameter="transmission") if "11" in titles else StatedByUser()
+    response = read_response(written(titles, *columns), HERE, MeasuredStretch(1, 3), stated)
     assert response.parameter == "transmission"
     assert response.has_phase is has_phase
     assert response.frequencies_hz() == pytest.approx(F_HZ)
@@ -226,7 +226,7 @@ def test_what_a_step_leaves_open_is_asked_for():
     with pytest.raises(NotStatedError) as asked:
         read_step(written("time (s),Z (ohm)", TIME_S, OHM), HERE)
     assert asked.value.wanted == "round_trip"
-    assert read_step(written("time (s),Z (ohm)", TIME_S, OHM), HERE, Stated(round_trip=False)).round_trip is False
+    assert read_step(written("time (s),Z (ohm)", TIME_S, OHM), HERE, StatedByUser(round_trip=False)).round_trip is False
     with pytest.raises(NotStatedError) as asked:
         read_step(written("round trip time (s),CH1 (V)", TIME_S, LEVEL_V), HERE)
     assert asked.value.wanted == "quantity"
@@ -325,7 +325,7 @@ def test_any_table_reads_or_is_refused_in_one_sentence(titles, rows, many, kind)
     good = [f"{n},{n / 7},{n / 9}"[: {1: 4, 2: 12, 3: 40}[titles.count(",") + 1]] for n in range(70 if many else 0)]
     refused = None
     try:
-        read = (read_waveform, read_step, lambda t, b: read_response(t, b, Stretch()))[kind]
+        read = (read_waveform, read_step, lambda t, b: read_response(t, b, MeasuredStretch()))[kind]
         read(table("\n".join([titles, *good, *(",".join(row) for row in rows)])), HERE)
     except WorkbenchError as error:
         refused = error

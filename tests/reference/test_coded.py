@@ -14,7 +14,7 @@ from workbench.engine.coded.tails import coded_sample, coded_tail, coded_tail_ne
 from workbench.engine.coded.worst import widest_drift, worst_samples_v, worst_sequence
 from workbench.engine.tails.chain import Displaced
 from workbench.engine.tails.density import Tail, lower_tail
-from workbench.engine.tails.samples import Edges, Sample
+from workbench.engine.tails.samples import EdgeShifts, Sample
 from workbench.engine.tails.tilts import Ladder
 
 MAIN = 3
@@ -38,7 +38,7 @@ def near(sample: Sample, machine: Machine, ratio: float) -> Tail:
     return coded_tail_near(sample, machine, where(sample, machine), ratio)
 
 
-def a_sample(cursors: np.ndarray = CURSORS, edges: Edges | None = None) -> Sample:
+def a_sample(cursors: np.ndarray = CURSORS, edges: EdgeShifts | None = None) -> Sample:
     return Sample(np.array([cursors]), {MAIN: 1.0}, np.array([NOISE_V]), edges)
 
 
@@ -94,7 +94,7 @@ def test_displaced_boundaries_count_with_the_transitions_that_the_code_has() -> 
 
     slope = np.zeros((1, CURSORS.size))
     slope[0, list(boundaries)] = change_v
-    sample = a_sample(edges=Edges(slope, 1.0, displaced))
+    sample = a_sample(edges=EdgeShifts(slope, 1.0, displaced))
     v, total, share = np.linspace(0.1, 0.6, 6), np.zeros(6), 0.0
     for window, chance in window_chances(eight_ten(), CURSORS.size).items():
         newest = np.array(window[::-1])
@@ -117,7 +117,7 @@ def test_displacements_that_older_symbols_tell_apart_count_with_these_symbols(ma
     boundary = MAIN
     change = np.zeros((1, 4, 2, 1))
     change[0, :, :, 0] = by_kind[:, None] + np.array([0.01, -0.01])
-    edges = Edges(
+    edges = EdgeShifts(
         slope_v_per_s=np.where(np.arange(cursors.size) == boundary, 0.08, 0.0)[None],
         square_s2=1.0,
         displaced=lambda which: Displaced(np.full((4, 2), 0.5), np.repeat(change, which.size, 0),

@@ -14,7 +14,7 @@ from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.waves import sampled, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.tails.density import lower_tail, tail_near
-from workbench.engine.tails.eye import Reach, eye_of
+from workbench.engine.tails.eye import EyeReach, eye_of
 from workbench.engine.tails.jitter import Mixture, dual_dirac
 from workbench.parts.transmitter import Taps
 
@@ -126,7 +126,7 @@ EDGES = {"random_jitter_s": 2e-12}
 def eye_of_lane(transmitter=None, receiver=None, ratio=1e-12):
     board = lane_board((trace(0.05),), transmitter=transmitter, receiver=receiver)
     plan = plan_of(board)
-    return observe(Memo(), plan, resolve_probe(plan, "receiver"), ratio, reach=Reach.ALL).eye
+    return observe(Memo(), plan, resolve_probe(plan, "receiver"), ratio, reach=EyeReach.ALL).eye
 
 
 @pytest.mark.parametrize("ratio", [1e-6, 1e-9, 1e-12, 1e-15])
@@ -172,7 +172,7 @@ def test_jitter_acts_the_same_whichever_symbols_count(tau_ui, rise_ui, random_ui
     waves = waves_of(signal)
     at = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
     phases = CodedPhases(lambda some: sampled(waves, signal, at=some, noise_v=noise_v), at, independent())
-    coded = phases.tail(at, ratio, Reach.MEASURES)
+    coded = phases.tail(at, ratio, EyeReach.MEASURES)
     plain = tail_near(sampled(waves, signal, at=at, noise_v=noise_v), ratio)
     root = np.sqrt(-np.log(ratio))
     one_v, other_v = (

@@ -13,7 +13,7 @@ from workbench.parts.record import Parts
 from workbench.parts.twoport import s_parameters
 from workbench.studies.budget import budget_study
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.ideal import EQUALIZATION, STEPS, Matched
+from workbench.studies.ideal import EQUALIZATION, STEPS, MatchedElement
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
@@ -109,7 +109,7 @@ def test_a_matched_element_lets_through_what_the_element_does_and_reflects_nothi
     parts = Parts.of({field: sections.dielectrics[0] for field, _, _ in entry.references()})
     length_m = 0.1 if name == "step" else None
     f_hz = np.linspace(0.0, 2e10, 101)
-    matched = Matched(name=name, inner=entry, length_m=length_m, nyquist_hz=2.5e9)
+    matched = MatchedElement(name=name, inner=entry, length_m=length_m, nyquist_hz=2.5e9)
     seen = s_parameters(matched.chain_matrix(f_hz, parts))
     from workbench.parts.twoport import line
 

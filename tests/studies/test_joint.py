@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from workbench.studies.setting_search import joint
-from workbench.studies.setting_search.joint import Table, best_choice, joined_table, least_nearby
+from workbench.studies.setting_search.joint import JointMargins, best_choice, joined_table, least_nearby
 
 
 @st.composite
@@ -17,7 +17,7 @@ def problems(draw):
     random = np.random.default_rng(draw(st.integers(0, 2**31)))
     scopes = [(d,) for d in range(len(sizes))]
     scopes += draw(st.lists(st.lists(st.integers(0, len(sizes) - 1), min_size=1, max_size=3, unique=True), max_size=5))
-    return sizes, [Table(tuple(s), random.normal(size=tuple(sizes[d] for d in s))) for s in scopes]
+    return sizes, [JointMargins(tuple(s), random.normal(size=tuple(sizes[d] for d in s))) for s in scopes]
 
 
 def least(tables, choice):
@@ -41,7 +41,7 @@ def test_the_joined_table_is_the_least_of_all(problem):
 
 def test_tables_that_grow_too_large_are_left_alone(monkeypatch):
     monkeypatch.setattr(joint, "LARGEST_TABLE", 100)
-    scopes = [Table(pair, np.zeros((8, 8))) for pair in itertools.combinations(range(3), 2)]
+    scopes = [JointMargins(pair, np.zeros((8, 8))) for pair in itertools.combinations(range(3), 2)]
     assert best_choice([8, 8, 8], scopes) is None
     assert best_choice([8, 8], scopes[:1]) is not None
 

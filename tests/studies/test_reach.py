@@ -12,7 +12,7 @@ from workbench.studies import reach_search
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.reach import reach_study, with_reach
-from workbench.studies.reach_search import LARGEST_M, Reach
+from workbench.studies.reach_search import LARGEST_M, ReachSearch
 
 BOARD = with_lanes(section(), "D0", "D4")
 ALONE = Effort(workers=1)
@@ -81,7 +81,7 @@ def test_settings_and_interfaces_stand_side_by_side(monkeypatch):
     assert answer.rows[0].place == 3
 
 
-class Hills(Reach, frozen=True, kw_only=True):
+class Hills(ReachSearch, frozen=True, kw_only=True):
     """A lane whose margin is invented: it passes from 0.2 to 0.5 m and from 0.8 to 0.9 m."""
 
     def do(self, assessor):

@@ -8,7 +8,7 @@ from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.waveform.course import Front, course_of
-from workbench.waveform.line import SHIFTS, Line
+from workbench.waveform.line import SHIFTS, SendingLane
 from workbench.waveform.settings import WaveformSettings
 
 IDEAL = (trace(0.1),)
@@ -18,14 +18,14 @@ def plan_with(path=IDEAL, **options) -> LanePlan:
     return plan_of(lane_board(path, **options))
 
 
-def line_of(plan, settings, *, probe="receiver", front=None, rows=None, **options) -> Line:
+def line_of(plan, settings, *, probe="receiver", front=None, rows=None, **options) -> SendingLane:
     """A lane at work, its receiver without equalization unless `front` says otherwise."""
     place = resolve_probe(plan, probe)
     course = course_of(Memo(), plan, place, front or Front(None, None), settings.samples_per_ui)
     if rows is not None:
         frames = type(course.frames)(course.frames.frame_ui, course.frames.overlap_ui, rows)
         course = course._replace(frames=frames)
-    return Line(plan, course, pattern_named(settings.pattern or "random", settings.seed), settings, **options)
+    return SendingLane(plan, course, pattern_named(settings.pattern or "random", settings.seed), settings, **options)
 
 
 def steps_and_wave(plan, settings: WaveformSettings, *, blocks=2, **options):

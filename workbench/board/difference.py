@@ -20,7 +20,7 @@ _DIGITS = (4, 6, 9, 17)
 _FEW = 8
 
 
-class Difference(msgspec.Struct, frozen=True, kw_only=True):
+class BoardDifference(msgspec.Struct, frozen=True, kw_only=True):
     """One piece that differs.
 
     Attributes:
@@ -45,7 +45,7 @@ class Difference(msgspec.Struct, frozen=True, kw_only=True):
         return f"{_subject(self)}: {'; '.join(self.said)}."
 
 
-def differences(old: Board, new: Board) -> tuple[Difference, ...]:
+def differences(old: Board, new: Board) -> tuple[BoardDifference, ...]:
     """What the new board has otherwise than the old: its own fields, profiles, catalogue, devices, lanes, measurements.
 
     Nothing exactly if the boards are equal.
@@ -60,7 +60,7 @@ def differences(old: Board, new: Board) -> tuple[Difference, ...]:
     )
 
 
-def _of_board(old: Board, new: Board) -> Iterator[Difference]:
+def _of_board(old: Board, new: Board) -> Iterator[BoardDifference]:
     for field in ("title", "notes", "profile", "guard"):
         one, other = getattr(old, field), getattr(new, field)
         if one == other:
@@ -71,30 +71,30 @@ def _of_board(old: Board, new: Board) -> Iterator[Difference]:
             words = tuple(_fields(one, other))
         else:
             words = tuple(_field(_fact(field), one, other, ""))
-        yield Difference(where=WHERE_BOARD, name="", kind="changed", field=field, said=words)
+        yield BoardDifference(where=WHERE_BOARD, name="", kind="changed", field=field, said=words)
 
 
 def _fact(field: str) -> Fact:
     return next(fact for fact in facts_of(Board) if fact.name == field)
 
 
-def _in_section(old: Catalogue, new: Catalogue, section: str) -> Iterator[Difference]:
+def _in_section(old: Catalogue, new: Catalogue, section: str) -> Iterator[BoardDifference]:
     yield from _of_list(getattr(old, section), getattr(new, section), "name", section)
 
 
-def _of_list(old: Sequence[Any], new: Sequence[Any], key: str, where: str) -> Iterator[Difference]:
+def _of_list(old: Sequence[Any], new: Sequence[Any], key: str, where: str) -> Iterator[BoardDifference]:
     before, after = ({getattr(one, key): one for one in some} for some in (old, new))
     for name in dict.fromkeys((*before, *after)):
         one, other = before.get(name), after.get(name)
         if one is None or other is None:
             kind = "added" if one is None else "removed"
-            yield Difference(where=where, name=name, kind=kind, said=(kind,))
+            yield BoardDifference(where=where, name=name, kind=kind, said=(kind,))
         elif one != other:
-            yield Difference(where=where, name=name, kind="changed", said=tuple(_words(one, other)))
+            yield BoardDifference(where=where, name=name, kind="changed", said=tuple(_words(one, other)))
     stayed = [[name for name in some if name in before and name in after] for some in (before, after)]
     if stayed[0] != stayed[1]:
         words = (f"the order of the {_plural(where)} changed",)
-        yield Difference(where=WHERE_BOARD, name="", kind="changed", field="order", said=words)
+        yield BoardDifference(where=WHERE_BOARD, name="", kind="changed", field="order", said=words)
 
 
 def _words(old: Any, new: Any) -> Iterator[str]:  # noqa: ANN401 - any record with a name
@@ -196,7 +196,7 @@ def _element(element: Element, digits: int = 6) -> str:
             return f"{ref} channel {channel}"
 
 
-def _subject(one: Difference) -> str:
+def _subject(one: BoardDifference) -> str:
     if one.where == WHERE_BOARD:
         return "Board"
     if one.where in (WHERE_PROFILE, WHERE_DEVICE, WHERE_LANE, WHERE_MEASUREMENT):

@@ -18,7 +18,7 @@ from workbench.wording import any_of, key_path, near, quoted, shown
 Faults = Iterator[BoardFileError]
 
 
-class Spot(NamedTuple):
+class ShapeSpot(NamedTuple):
     """Where the walk stands: the JSON path, the field's facts, and the named thing around it ("" where none is)."""
 
     place: str
@@ -36,11 +36,11 @@ class Spot(NamedTuple):
         what = f"{label} is {shown(value, self.fact.unit)}"
         return self.fault(what, f"write {wanted}{', or null' if self.nullable else ''}")
 
-    def below(self, key: str, fact: Fact, owner: str) -> "Spot":
+    def below(self, key: str, fact: Fact, owner: str) -> "ShapeSpot":
         """The spot of a key below this one."""
-        return Spot(key_path(self.place, key), fact, owner)
+        return ShapeSpot(key_path(self.place, key), fact, owner)
 
-    def element(self, number: int) -> "Spot":
+    def element(self, number: int) -> "ShapeSpot":
         """The spot of a list's element below this one."""
         return self._replace(place=f"{self.place}[{number}]", nullable=False)
 
@@ -52,10 +52,10 @@ def shape_faults(value: object, kind: type[msgspec.Struct]) -> Faults:
         value: decoded JSON, or the record itself (one made in memory is checked by nothing else).
         kind: the record type.
     """
-    yield from _faults(value, inspect.type_info(kind), Spot("$", Fact(name="board", label="the board")))
+    yield from _faults(value, inspect.type_info(kind), ShapeSpot("$", Fact(name="board", label="the board")))
 
 
-def _faults(value: object, node: inspect.Type, spot: Spot) -> Faults:
+def _faults(value: object, node: inspect.Type, spot: ShapeSpot) -> Faults:
     if isinstance(node, inspect.Metadata):
         yield from _faults(value, node.type, spot)
     elif isinstance(node, inspect.UnionType):
@@ -74,7 +74,7 @@ def _faults(value: object, node: inspect.Type, spot: Spot) -> Faults:
 
 
 def _faults_inside(
-    value: object, node: inspect.StructType | inspect.DictType | inspect.VarTupleType, spot: Spot
+    value: object, node: inspect.StructType | inspect.DictType | inspect.VarTupleType, spot: ShapeSpot
 ) -> Faults:
     if isinstance(node, inspect.StructType):
         return _object_faults(value, (node,), spot)
@@ -83,7 +83,7 @@ def _faults_inside(
     return _list_faults(value, node, spot)
 
 
-def _union_faults(value: object, node: inspect.UnionType, spot: Spot) -> Faults:
+def _union_faults(value: object, node: inspect.UnionType, spot: ShapeSpot) -> Faults:
     arms = tuple(arm for arm in node.types if not isinstance(arm, inspect.NoneType))
     if len(arms) < len(node.types):
         if value is None:
@@ -96,7 +96,7 @@ def _union_faults(value: object, node: inspect.UnionType, spot: Spot) -> Faults:
         yield from _faults(value, arms[0], spot)
 
 
-def _object_faults(value: object, kinds: tuple[inspect.StructType, ...], spot: Spot) -> Faults:
+def _object_faults(value: object, kinds: tuple[inspect.StructType, ...], spot: ShapeSpot) -> Faults:
     content = fields_of(value) if isinstance(value, msgspec.Struct) else value
     if not isinstance(content, Mapping):
         yield spot.misfit(value, "an object in { }")
@@ -114,7 +114,7 @@ def _object_faults(value: object, kinds: tuple[inspect.StructType, ...], spot: S
         yield from _key_faults(content, kind, spot, owner)
 
 
-def _unknown_kind(content: Mapping[str, object], key: str, tags: tuple[str, ...], spot: Spot) -> BoardFileError:
+def _unknown_kind(content: Mapping[str, object], key: str, tags: tuple[str, ...], spot: ShapeSpot) -> BoardFileError:
     if key not in content:
         return spot.fault(f"{quoted(key)} is missing", f"add it with {any_of(tags)}")
     tag = content[key]
@@ -122,7 +122,7 @@ def _unknown_kind(content: Mapping[str, object], key: str, tags: tuple[str, ...]
     return spot.fault(f"{quoted(key)} is {shown(tag)}", f"write {any_of((meant,) if meant else tags)}")
 
 
-def _key_faults(content: Mapping[str, object], kind: inspect.StructType, spot: Spot, owner: str) -> Faults:
+def _key_faults(content: Mapping[str, object], kind: inspect.StructType, spot: ShapeSpot, owner: str) -> Faults:
     facts = {fact.name: fact for fact in facts_of(kind.cls)}
     missing = [field.name for field in kind.fields if field.name not in content]
     for key in content:
@@ -139,7 +139,7 @@ def _key_faults(content: Mapping[str, object], kind: inspect.StructType, spot: S
             yield below.fault(f"{label} is missing", f"add it with {_wanted(field.type, below.fact)}")
 
 
-def _mapping_faults(value: object, node: inspect.DictType, spot: Spot) -> Faults:
+def _mapping_faults(value: object, node: inspect.DictType, spot: ShapeSpot) -> Faults:
     if not isinstance(value, Mapping):
         yield spot.misfit(value, "an object in { }")
         return
@@ -147,7 +147,7 @@ def _mapping_faults(value: object, node: inspect.DictType, spot: Spot) -> Faults
         yield from _faults(inside, node.value_type, spot.below(key, Fact(name=key, label=key), spot.owner))
 
 
-def _list_faults(value: object, node: inspect.VarTupleType, spot: Spot) -> Faults:
+def _list_faults(value: object, node: inspect.VarTupleType, spot: ShapeSpot) -> Faults:
     if not isinstance(value, (list, tuple)):
         yield spot.misfit(value, "a list in [ ]")
         return
@@ -158,7 +158,7 @@ def _list_faults(value: object, node: inspect.VarTupleType, spot: Spot) -> Fault
         yield from _faults(element, node.item_type, spot.element(number))
 
 
-def _number_faults(value: object, node: inspect.FloatType | inspect.IntType, spot: Spot) -> Faults:
+def _number_faults(value: object, node: inspect.FloatType | inspect.IntType, spot: ShapeSpot) -> Faults:
     whole = isinstance(node, inspect.IntType)
     fact = spot.fact if spot.fact.lower is not None or spot.fact.upper is not None else _with_range(spot.fact, node)
     fits = isinstance(value, (int, float)) and type(value) in ((int,) if whole else (int, float))
@@ -166,7 +166,7 @@ def _number_faults(value: object, node: inspect.FloatType | inspect.IntType, spo
         yield spot.misfit(value, _wanted(node, fact))
 
 
-def _text_faults(value: object, node: inspect.StrType, spot: Spot) -> Faults:
+def _text_faults(value: object, node: inspect.StrType, spot: ShapeSpot) -> Faults:
     if type(value) is not str:
         yield spot.misfit(value, "text in quotes")
     elif len(value) < (node.min_length or 0):

@@ -22,7 +22,7 @@ from workbench.cli import (
     study,
     waveform,
 )
-from workbench.cli.arguments import Offer, parser
+from workbench.cli.arguments import CommandOffer, parser
 from workbench.cli.streams import drop_output, open_streams
 from workbench.cli.terminal import WINDOW, why_no_window
 from workbench.errors import WorkbenchError
@@ -35,7 +35,7 @@ INTERRUPTED = 130
 BROKEN = 70
 """The program itself is at fault, as sysexits.h of 4.3BSD counts it."""
 
-OFFERS: tuple[Offer, ...] = (
+OFFERS: tuple[CommandOffer, ...] = (
     *commands.OFFERS, *report.OFFERS, *networks.OFFERS, *measured.OFFERS, *study.OFFERS, *compare.OFFERS,
     *waveform.OFFERS, *model.OFFERS, *gains.OFFERS, *section.OFFERS, *demo.OFFERS, *remedy.OFFERS,
     *explain.OFFERS,

@@ -70,7 +70,7 @@ Commands = argparse._SubParsersAction
 """The type of what holds the commands; argparse gives it no public name."""
 
 
-class Offer(NamedTuple):
+class CommandOffer(NamedTuple):
     """A command of the program, as the command line offers it.
 
     Attributes:
@@ -86,7 +86,7 @@ class Offer(NamedTuple):
     more: Callable[["Parser"], None] | None = None
 
 
-def parser(offers: Iterable[Offer], asked: str | None = None) -> Parser:
+def parser(offers: Iterable[CommandOffer], asked: str | None = None) -> Parser:
     """The whole command line, with the commands that are on offer; `asked` is the one that is needed, None: all."""
     whole = Parser(
         prog="link-margin", description=_DESCRIPTION, epilog=EXIT, formatter_class=argparse.RawDescriptionHelpFormatter

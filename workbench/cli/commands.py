@@ -10,7 +10,7 @@ from workbench.board.model import Board
 from workbench.board.reading import LoadedBoard, faults_in, load_board
 from workbench.board.starting import starting_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import Offer, add_assess, add_check, add_new, add_profiles
+from workbench.cli.arguments import CommandOffer, add_assess, add_check, add_new, add_profiles
 from workbench.cli.progress import ProgressLine
 from workbench.cli.terminal import colour_wanted
 from workbench.errors import WorkbenchError
@@ -168,8 +168,8 @@ def _has_run(starter: Starter) -> bool:
 
 
 OFFERS = (
-    Offer("assess", add_assess, assess),
-    Offer("check", add_check, check),
-    Offer("new", add_new, new),
-    Offer("profiles", add_profiles, profiles),
+    CommandOffer("assess", add_assess, assess),
+    CommandOffer("check", add_check, check),
+    CommandOffer("new", add_new, new),
+    CommandOffer("profiles", add_profiles, profiles),
 )

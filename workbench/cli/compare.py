@@ -4,7 +4,7 @@ import argparse
 import sys
 
 from workbench.board.reading import load_board
-from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.progress import ProgressLine
 from workbench.cli.study import INTERRUPTED, add_common, cancelling
 
@@ -61,4 +61,4 @@ def _add_compare(commands: "Commands[Parser]") -> None:
     add_common(offered)
 
 
-OFFERS = (Offer("compare", _add_compare, compare),)
+OFFERS = (CommandOffer("compare", _add_compare, compare),)

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Board, Run
 from workbench.board.starting import starting_board
-from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import DEFAULT_STARTERS, PASSED
 from workbench.errors import WorkbenchError
 from workbench.parts.line_by_loss import LineByLoss
@@ -116,4 +116,4 @@ def _add_demo(commands: "Commands[Parser]") -> None:
     words.add_argument("--force", action="store_true", help="replace such files where they are")
 
 
-OFFERS = (Offer("demo", _add_demo, demo),)
+OFFERS = (CommandOffer("demo", _add_demo, demo),)

@@ -4,7 +4,7 @@ import argparse
 import sys
 
 from workbench.board.reading import load_board
-from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command, error_ratio
 from workbench.cli.commands import PASSED, lanes_of
 
 _EPILOG = """\
@@ -55,4 +55,4 @@ def _add_explain(commands: "Commands[Parser]") -> None:
     offered.add_argument("--json", action="store_true", help="print JSON, formulas as MathML too")
 
 
-OFFERS = (Offer("explain", _add_explain, explain),)
+OFFERS = (CommandOffer("explain", _add_explain, explain),)

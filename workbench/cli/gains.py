@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import PASSED
 from workbench.quantity import parse, show
 from workbench.wording import quoted
 
 if TYPE_CHECKING:
-    from workbench.makers.gain_table import Fitted, GainTable
+    from workbench.makers.gain_table import FittedGain, GainTable
     from workbench.parts.table import TableConditioner
 
 _EPILOG = """\
@@ -83,7 +83,7 @@ def _add(table: "GainTable", asked: argparse.Namespace) -> None:
     save_board(changed, Path(asked.output or asked.board))
 
 
-def _lines(table: "GainTable", found: "Fitted | None") -> list[str]:
+def _lines(table: "GainTable", found: "FittedGain | None") -> list[str]:
     low, high = show(float(table.f_hz[0]), "Hz"), show(float(table.f_hz[-1]), "Hz")
     lines = [f"{len(table.settings)} settings, {table.f_hz.size} frequencies from {low} to {high}"]
     if found is None:
@@ -102,7 +102,7 @@ def _lines(table: "GainTable", found: "Fitted | None") -> list[str]:
     return lines
 
 
-def _content(table: "GainTable", found: "Fitted | None") -> dict[str, object]:
+def _content(table: "GainTable", found: "FittedGain | None") -> dict[str, object]:
     content: dict[str, object] = {
         "settings": list(table.settings), "frequency_hz": table.f_hz.tolist(), "gain_db": table.gain_db.tolist()
     }  # fmt: skip
@@ -126,4 +126,4 @@ def _add_gains(commands: "Commands[Parser]") -> None:
     offered.add_argument("--json", action="store_true", help="print JSON")
 
 
-OFFERS = (Offer("gains", _add_gains, gains),)
+OFFERS = (CommandOffer("gains", _add_gains, gains),)

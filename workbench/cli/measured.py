@@ -10,7 +10,7 @@ from workbench.board.measurement import MeasuredResponse, Measurement
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import PASSED
 from workbench.errors import NotStatedError, WorkbenchError
 from workbench.quantity import parse
@@ -72,7 +72,7 @@ def lanes(asked: argparse.Namespace) -> int:
         WorkbenchError: the board or the list can't be read, or the file not written.
     """
     from workbench.measured.tables.lane_columns import LanePattern  # noqa: PLC0415 - help starts without the engine
-    from workbench.measured.tables.lane_lists import Taken, take_lane_list  # noqa: PLC0415 - as above
+    from workbench.measured.tables.lane_lists import ImportedLanes, take_lane_list  # noqa: PLC0415 - as above
     from workbench.measured.tables.reading import read_table  # noqa: PLC0415 - as above
     from workbench.reports.measured import as_json, lane_list_text  # noqa: PLC0415 - as above
 
@@ -86,7 +86,7 @@ def lanes(asked: argparse.Namespace) -> int:
         pair_ends=tuple(asked.pair_ends) if asked.pair_ends else None,
     )
 
-    def take() -> Taken:
+    def take() -> ImportedLanes:
         return take_lane_list(board, read_table(text_asked_for(asked), decimal=asked.decimal), pattern)
 
     changed, report = _asking(take, _LANE_OPTIONS)
@@ -313,7 +313,7 @@ def _add_writing(words: Parser) -> None:
 
 
 OFFERS = (
-    Offer("lanes", _add_lanes, lanes),
-    Offer("overlay", _add_beside, beside),
-    Offer("fit", _add_fit, fit),
+    CommandOffer("lanes", _add_lanes, lanes),
+    CommandOffer("overlay", _add_beside, beside),
+    CommandOffer("fit", _add_fit, fit),
 )

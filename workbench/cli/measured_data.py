@@ -10,9 +10,9 @@ from workbench.board.model import Board
 from workbench.cli.measured import text_asked_for
 from workbench.errors import QuantityError, WorkbenchError
 from workbench.measured.network_responses import reflection_of, responses_of
-from workbench.measured.tables.frequency_tables import Stretch, read_response
+from workbench.measured.tables.frequency_tables import MeasuredStretch, read_response
 from workbench.measured.tables.reading import read_table
-from workbench.measured.tables.trace_columns import Stated
+from workbench.measured.tables.trace_columns import StatedByUser
 from workbench.measured.tables.traces import Belongs, measured_eye, read_step, read_waveform
 from workbench.measured.touchstone.ports import guessed_ports, network_of, stated_ports
 from workbench.measured.touchstone.reading import read_touchstone
@@ -47,8 +47,8 @@ def measurements_of(asked: argparse.Namespace, board: Board) -> Sequence[Measure
     return (read_response(table, belongs, _stretch(asked), _stated(asked)),)
 
 
-def _stated(asked: argparse.Namespace) -> Stated:
-    return Stated(
+def _stated(asked: argparse.Namespace) -> StatedByUser:
+    return StatedByUser(
         x=asked.x,
         y=asked.y,
         minus=asked.minus,
@@ -62,14 +62,14 @@ def _stated(asked: argparse.Namespace) -> Stated:
     )
 
 
-def _stretch(asked: argparse.Namespace) -> Stretch:
+def _stretch(asked: argparse.Namespace) -> MeasuredStretch:
     reference = _positive("--reference", asked.reference, "ohm") or 100.0
     if asked.places is None:
-        return Stretch(reference_ohm=reference)
+        return MeasuredStretch(reference_ohm=reference)
     found = re.fullmatch(r"\s*(\d{1,3})\s*(?:-\s*(\d{1,3})\s*)?", asked.places)
     if found is None:
         raise WorkbenchError(f"--places {quoted(asked.places)} are no places; write them such as 1-3, or 2")
-    return Stretch(int(found[1]), int(found[2] or found[1]), reference)
+    return MeasuredStretch(int(found[1]), int(found[2] or found[1]), reference)
 
 
 def _touchstone(asked: argparse.Namespace, board: Board, belongs: Belongs) -> Sequence[Measurement]:

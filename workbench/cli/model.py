@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import PASSED
 from workbench.errors import ModelError
 from workbench.quantity import parse, show
@@ -362,4 +362,4 @@ def _add_files(offered: Parser) -> None:
     )
 
 
-OFFERS = (Offer("model", _add_model, model),)
+OFFERS = (CommandOffer("model", _add_model, model),)

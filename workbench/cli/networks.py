@@ -11,7 +11,7 @@ import msgspec
 from workbench.board.model import Board, Lane
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import PASSED, lanes_of
 from workbench.errors import NetworkError
 from workbench.quantity import parse, show
@@ -281,7 +281,7 @@ def _add_export(commands: "Commands[Parser]") -> None:
 
 
 OFFERS = (
-    Offer("import", _add_import, import_network),
-    Offer("quality", _add_quality, quality),
-    Offer("export", _add_export, export),
+    CommandOffer("import", _add_import, import_network),
+    CommandOffer("quality", _add_quality, quality),
+    CommandOffer("export", _add_export, export),
 )

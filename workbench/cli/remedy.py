@@ -1,6 +1,6 @@
 """`link-margin remedy`: what would make lanes pass; the study of that name under a word of its own."""
 
-from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.study import add_study, study
 
 _EPILOG = """\
@@ -29,4 +29,4 @@ def _add_fields(offered: Parser) -> None:
     add_study(offered, study_of("remedy"))
 
 
-OFFERS = (Offer("remedy", _add_remedy, study, _add_fields),)
+OFFERS = (CommandOffer("remedy", _add_remedy, study, _add_fields),)

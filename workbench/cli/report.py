@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from workbench.board.reading import LoadedBoard, load_board
-from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import NOT_ALL_PASS, PASSED, lanes_of
 from workbench.cli.progress import ProgressLine
 from workbench.errors import ReportError
-from workbench.reports.made import Made, made_of
+from workbench.reports.made import ReportOrigin, made_of
 from workbench.reports.settings_sheet import SettingsSheet, settings_csv, settings_json, settings_sheet, settings_text
 from workbench.reports.storing import write_report
 from workbench.wording import any_of, quoted
@@ -114,7 +114,7 @@ def manual(asked: argparse.Namespace) -> int:
     return PASSED
 
 
-def _sheet_text(content: SettingsSheet, made: Made, ending: str) -> str:
+def _sheet_text(content: SettingsSheet, made: ReportOrigin, ending: str) -> str:
     if ending == ".html":
         from workbench.reports.as_html import sheet_html  # noqa: PLC0415 - with its template engine
 
@@ -165,7 +165,7 @@ def _target(output: str, endings: tuple[str, ...]) -> Path:
     return path
 
 
-def _made(file: str, loaded: LoadedBoard) -> Made:
+def _made(file: str, loaded: LoadedBoard) -> ReportOrigin:
     return made_of(Path(file).name, loaded.sha256, datetime.date.today())
 
 
@@ -201,7 +201,7 @@ def _add_manual(commands: "Commands[Parser]") -> None:
 
 
 OFFERS = (
-    Offer("report", _add_report, report),
-    Offer("sheet", _add_sheet, sheet),
-    Offer("manual", _add_manual, manual),
+    CommandOffer("report", _add_report, report),
+    CommandOffer("sheet", _add_sheet, sheet),
+    CommandOffer("manual", _add_manual, manual),
 )

@@ -10,7 +10,7 @@ from workbench.board.index import index_of
 from workbench.board.library import profile_of
 from workbench.board.model import Board
 from workbench.board.reading import load_board
-from workbench.cli.arguments import Commands, Offer, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.errors import WorkbenchError
 from workbench.parts.record import RunRecord
 from workbench.quantity import parse
@@ -100,4 +100,4 @@ def _add_section(commands: "Commands[Parser]") -> None:
     offered.add_argument("--json", action="store_true", help="print JSON, with the matrices")
 
 
-OFFERS = (Offer("section", _add_section, section),)
+OFFERS = (CommandOffer("section", _add_section, section),)

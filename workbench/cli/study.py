@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command, error_ratio
 from workbench.cli.progress import ProgressLine
 from workbench.wording import quoted
 
@@ -170,4 +170,4 @@ def _count(text: str) -> int:
     return int(text)
 
 
-OFFERS = (Offer("study", _add_study, study, _add_studies),)
+OFFERS = (CommandOffer("study", _add_study, study, _add_studies),)

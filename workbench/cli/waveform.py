@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 from workbench.board.reading import load_board
-from workbench.cli.arguments import Commands, Offer, Parser, command, error_ratio
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command, error_ratio
 from workbench.cli.commands import PASSED, lanes_of
 from workbench.cli.progress import ProgressLine
 from workbench.cli.study import INTERRUPTED, cancelling
@@ -139,4 +139,4 @@ def _add_waveform(commands: "Commands[Parser]") -> None:
     offered.add_argument("--json", action="store_true", help="print JSON")
 
 
-OFFERS = (Offer("waveform", _add_waveform, waveform),)
+OFFERS = (CommandOffer("waveform", _add_waveform, waveform),)

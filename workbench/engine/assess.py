@@ -18,7 +18,7 @@ from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.beside import neighbour_findings
 from workbench.engine.verdict.channel import channel_results
 from workbench.engine.verdict.crosstalk import crosstalk_result
-from workbench.engine.verdict.findings import Case, findings
+from workbench.engine.verdict.findings import ReviewedLane, findings
 from workbench.engine.verdict.margin import judge_lane
 from workbench.engine.verdict.measures import (
     baseline_wander_v,
@@ -159,7 +159,7 @@ def assess_lane(
         limits=judged.limits,
         margin=judged.margin,
         findings=(
-            *findings(Case(memo, plan, observed, eye, spans, wander_v, driven, channel, best_preset)),
+            *findings(ReviewedLane(memo, plan, observed, eye, spans, wander_v, driven, channel, best_preset)),
             *neighbour_findings(observed, eye, crosstalk, judged.limits.height_v),
         ),
         channel=channel,

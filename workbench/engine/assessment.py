@@ -12,11 +12,11 @@ Statistics = Literal["independent", "coded"]
 Verdict = Literal["pass", "marginal", "fail"]
 
 
-class Found(msgspec.Struct, frozen=True, kw_only=True):
+class AssessmentRecord(msgspec.Struct, frozen=True, kw_only=True):
     """Base of the assessment's records."""
 
 
-class SpanResult(Found, frozen=True, kw_only=True):
+class SpanResult(AssessmentRecord, frozen=True, kw_only=True):
     """One passive stretch between active points.
 
     `loss_db` is the insertion loss at Nyquist between matched 100 ohm ends with the end capacitances; `return_loss_db`
@@ -30,7 +30,7 @@ class SpanResult(Found, frozen=True, kw_only=True):
     delay_s: float
 
 
-class PulseResult(Found, frozen=True, kw_only=True):
+class PulseResult(AssessmentRecord, frozen=True, kw_only=True):
     """The pulse response at the probe point: to one symbol of half the swing.
 
     `peak_s` counts from the start of the symbol at the transmitter; `cursors_v` are the samples one UI apart at the
@@ -45,7 +45,7 @@ class PulseResult(Found, frozen=True, kw_only=True):
     cursors_v: tuple[float, ...]
 
 
-class EyeResult(Found, frozen=True, kw_only=True):
+class EyeResult(AssessmentRecord, frozen=True, kw_only=True):
     """The statistical eye at the probe point.
 
     `height_v` is the peak-to-peak opening at the sampling phase at `ber`, negative where closed; `width_s` the opening
@@ -68,7 +68,7 @@ class EyeResult(Found, frozen=True, kw_only=True):
     propagation: float = 1.0
 
 
-class EqualizerResult(Found, frozen=True, kw_only=True):
+class EqualizerResult(AssessmentRecord, frozen=True, kw_only=True):
     """What the equalization settled on: the DC gain (null without a CTLE), the DFE's taps, V, the preset chosen.
 
     `preset` is the transmitter's where its taps come from the profile's best preset, else null.
@@ -79,7 +79,7 @@ class EqualizerResult(Found, frozen=True, kw_only=True):
     preset: str | None = None
 
 
-class ChannelResult(Found, frozen=True, kw_only=True):
+class ChannelResult(AssessmentRecord, frozen=True, kw_only=True):
     """The passive channel of one span against one limit of its profile over frequency.
 
     `measure` is the limit's word; `value` and `limit` stand in `unit` where the channel comes nearest to the limit (at
@@ -100,7 +100,7 @@ class ChannelResult(Found, frozen=True, kw_only=True):
     source: str
 
 
-class AggressorResult(Found, frozen=True, kw_only=True):
+class AggressorResult(AssessmentRecord, frozen=True, kw_only=True):
     """What one run of another lane beside this one adds at the probe point.
 
     `rms_v` is over all its phases alike, `peak_v` the most that it can reach at its worst, to either side, and
@@ -114,7 +114,7 @@ class AggressorResult(Found, frozen=True, kw_only=True):
     height_cost_v: float
 
 
-class CrosstalkResult(Found, frozen=True, kw_only=True):
+class CrosstalkResult(AssessmentRecord, frozen=True, kw_only=True):
     """What the lanes beside this one take; `height_v_without` and `width_ui_without` are the eye without any of them.
 
     `rms_v` and `peak_v` are those of all aggressors together, the former as a power sum: a figure to compare, which no
@@ -128,14 +128,14 @@ class CrosstalkResult(Found, frozen=True, kw_only=True):
     aggressors: tuple[AggressorResult, ...]
 
 
-class LimitsResult(Found, frozen=True, kw_only=True, omit_defaults=True):
+class LimitsResult(AssessmentRecord, frozen=True, kw_only=True, omit_defaults=True):
     """The profile's limits that the lane was judged by; one that is not known is left out."""
 
     height_v: float | None = None
     width_ui: float | None = None
 
 
-class MarginResult(Found, frozen=True, kw_only=True, omit_defaults=True):
+class MarginResult(AssessmentRecord, frozen=True, kw_only=True, omit_defaults=True):
     """Measure minus limit, and the verdict; `judged_by` names each limit used, with its source."""
 
     height_v: float | None = None
@@ -144,7 +144,7 @@ class MarginResult(Found, frozen=True, kw_only=True, omit_defaults=True):
     judged_by: tuple[str, ...]
 
 
-class Finding(Found, frozen=True, kw_only=True):
+class Finding(AssessmentRecord, frozen=True, kw_only=True):
     """Something a reviewer would flag: its severity, the rule's short name and one sentence."""
 
     severity: Severity
@@ -152,7 +152,7 @@ class Finding(Found, frozen=True, kw_only=True):
     text: str
 
 
-class LaneAssessment(Found, frozen=True, kw_only=True):
+class LaneAssessment(AssessmentRecord, frozen=True, kw_only=True):
     """All that is found for one lane."""
 
     lane: str
@@ -174,7 +174,7 @@ class LaneAssessment(Found, frozen=True, kw_only=True):
     crosstalk: CrosstalkResult | None = None
 
 
-class Assessment(Found, frozen=True, kw_only=True):
+class Assessment(AssessmentRecord, frozen=True, kw_only=True):
     """All that is found for a board. `board_sha256` is of the file's text as it was read.
 
     `symbols` says which the analysis was asked to count: those that each line code sends, or independent ones.

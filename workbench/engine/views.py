@@ -12,15 +12,15 @@ from workbench.engine.lane.grid import Grid, full_points
 from workbench.engine.lane.lane import Density, Observed, density_of, observe, trained
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import Probe
-from workbench.engine.lane.reflection import Profile, impedance_profile
+from workbench.engine.lane.reflection import ImpedanceProfile, impedance_profile
 from workbench.engine.lane.spans import span_s_parameters, transfer
 from workbench.engine.lane.strangers import strange_density
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.bulk import Bulk
-from workbench.engine.tails.eye import Eye, Reach
+from workbench.engine.tails.eye import Eye, EyeReach
 from workbench.engine.verdict.channel import LimitCurve, limit_curves
-from workbench.engine.verdict.measures import Opening, cursors_v, opening
+from workbench.engine.verdict.measures import EyeOpening, cursors_v, opening
 
 ERROR_RATIOS = (1e-3, 1e-6, 1e-9, 1e-12, 1e-15, 1e-18)
 _RESPONSE_WINDOW_UI = 256
@@ -33,7 +33,7 @@ _COLUMNS = 129
 _HARDLY_ANY = 1e-6
 
 
-class Response(NamedTuple):
+class FrequencyResponse(NamedTuple):
     """Frequency response: `f_hz`, and in dB `gain_db` from the transmitter's matched level to the probe point and
     `return_db` (return loss, positive) of the last span, seen from its driving end; shape (n,) each."""
 
@@ -87,10 +87,10 @@ class LaneView(NamedTuple):
     probe: str
     ui_s: float
     nyquist_hz: float
-    response: Response
+    response: FrequencyResponse
     pulse: PulseCurve
     eye: EyePicture
-    profile: Profile
+    profile: ImpedanceProfile
     limits: tuple[LimitCurve, ...] = ()
 
 
@@ -99,7 +99,7 @@ def view_lane(
     plan: LanePlan,
     probe: Probe,
     error_ratio: float,
-    reach: Reach = Reach.ALL,
+    reach: EyeReach = EyeReach.ALL,
     *,
     symbols: Symbols = Symbols.CODED,
 ) -> LaneView:
@@ -110,11 +110,11 @@ def view_lane(
         plan: the lane, resolved.
         probe: where to look.
         error_ratio: at which height and width are read.
-        reach: `Reach.PICTURE` while something is dragged: every other phase, contours and a limiting stage's input only
-            sketched, which puts the contours a few percent of the swing off at most; let the whole one follow.
+        reach: `EyeReach.PICTURE` while something is dragged: every other phase, contours and a limiting stage's input
+            only sketched, which puts the contours a few percent of the swing off at most; let the whole one follow.
         symbols: which symbols count.
     """
-    plan = trained(memo, plan, sketch=reach is Reach.PICTURE).plan
+    plan = trained(memo, plan, sketch=reach is EyeReach.PICTURE).plan
     observed = observe(memo, plan, probe, error_ratio, reach=reach, symbols=symbols)
     seen = opening(observed, error_ratio)
     return LaneView(
@@ -123,13 +123,13 @@ def view_lane(
         nyquist_hz=plan.profile.nyquist_hz,
         response=frequency_response(memo, plan, probe),
         pulse=_pulse_curve(observed, seen.sampling_s),
-        eye=_eye_picture(observed, seen, error_ratio, sketch=reach is Reach.PICTURE),
+        eye=_eye_picture(observed, seen, error_ratio, sketch=reach is EyeReach.PICTURE),
         profile=impedance_profile(memo, plan),
-        limits=limit_curves(memo, plan, sketch=reach is Reach.PICTURE),
+        limits=limit_curves(memo, plan, sketch=reach is EyeReach.PICTURE),
     )
 
 
-def frequency_response(memo: Memo, plan: LanePlan, probe: Probe) -> Response:
+def frequency_response(memo: Memo, plan: LanePlan, probe: Probe) -> FrequencyResponse:
     """Gain to the probe point and return loss of the last span, up to four times Nyquist.
 
     The gain multiplies what every linear stage does; behind a limiting stage it starts anew, since that has none.
@@ -145,7 +145,7 @@ def frequency_response(memo: Memo, plan: LanePlan, probe: Probe) -> Response:
             stage = plan.stages[number]
             gain = np.ones_like(gain) if stage.regenerates else gain * stage.transfer(grid.f_hz)
     reflected = np.abs(span_s_parameters(memo, plan.spans[probe.span], grid).s11)
-    return Response(grid.f_hz, decibels(np.abs(gain), _LEAST), -decibels(reflected, _LEAST))
+    return FrequencyResponse(grid.f_hz, decibels(np.abs(gain), _LEAST), -decibels(reflected, _LEAST))
 
 
 def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:
@@ -162,7 +162,7 @@ def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:
     )
 
 
-def _eye_picture(observed: Observed, seen: Opening, error_ratio: float, *, sketch: bool) -> EyePicture:
+def _eye_picture(observed: Observed, seen: EyeOpening, error_ratio: float, *, sketch: bool) -> EyePicture:
     eye = observed.eye
     seen_at = density_of(observed, sketch=sketch)
     reach = _reach_v(eye, seen_at.bulk)

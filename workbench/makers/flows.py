@@ -282,7 +282,7 @@ def row_of(transmitter: AmiFile | None, receiver: AmiFile | None) -> Row:
     return "both waves" if sends else "receiver's wave" if receives else "responses only"
 
 
-class Channel(NamedTuple):
+class ModelChannel(NamedTuple):
     """What lies between the two models.
 
     Attributes:
@@ -298,7 +298,7 @@ class Channel(NamedTuple):
 
 def waves(
     stimulus: Iterable[Floats],
-    channel: Channel,
+    channel: ModelChannel,
     *,
     transmitter: Model | None = None,
     receiver: Model | None = None,

@@ -72,7 +72,7 @@ class Miss(NamedTuple):
     at_hz: float
 
 
-class Fitted(NamedTuple):
+class FittedGain(NamedTuple):
     """The usual figures that come nearest to a table.
 
     Attributes:
@@ -108,7 +108,7 @@ def stage_gain_db(f_hz: Floats, *, dc_gain_db: float, zero_hz: Floats, bandwidth
     return np.asarray(dc_gain_db + lift - 20.0 * np.log10(1.0 + (f_hz / bandwidth_hz) ** 2))
 
 
-def fitted(table: GainTable, boost_frequency_hz: float | None = None) -> Fitted:
+def fitted(table: GainTable, boost_frequency_hz: float | None = None) -> FittedGain:
     """The usual figures that come nearest to a table in least squares of dB.
 
     Args:
@@ -135,7 +135,7 @@ def fitted(table: GainTable, boost_frequency_hz: float | None = None) -> Fitted:
         Miss(name, float(differences[row, at]), float(table.f_hz[at]))
         for row, (name, at) in enumerate(zip(table.settings, worst, strict=True))
     )
-    return Fitted(
+    return FittedGain(
         float(found[0]), bandwidth_hz, at_hz, tuple(at_boost[:, 0].tolist()),
         float(np.sqrt(np.mean(differences**2))), misses,
     )  # fmt: skip

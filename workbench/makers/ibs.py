@@ -105,7 +105,7 @@ class Pin(NamedTuple):
     model: str
 
 
-class Component(NamedTuple):
+class IbisComponent(NamedTuple):
     """A [Component].
 
     Attributes:
@@ -136,7 +136,7 @@ class IbsFile(NamedTuple):
 
     source: str
     version: str
-    components: tuple[Component, ...]
+    components: tuple[IbisComponent, ...]
     buffers: tuple[Buffer, ...]
     skipped: tuple[str, ...]
     remarks: tuple[Remark, ...]
@@ -347,8 +347,10 @@ def _buffer(read: _Open) -> Buffer:
     )  # fmt: skip
 
 
-def _component(read: _Open) -> Component:
-    return Component(read.name, read.words.get("maker", ""), tuple(read.pins), tuple(read.pairs), tuple(read.repeaters))
+def _component(read: _Open) -> IbisComponent:
+    return IbisComponent(
+        read.name, read.words.get("maker", ""), tuple(read.pins), tuple(read.pairs), tuple(read.repeaters)
+    )
 
 
 def belonging(file: IbsFile, system: str, bits: str) -> Iterator[tuple[Buffer, Executable]]:

@@ -17,7 +17,7 @@ from workbench.makers.values import CornerName
 Direction = Literal["transmitter", "receiver"]
 
 
-class Stated(NamedTuple):
+class StatedByModel(NamedTuple):
     """What a model says about its own jitter, noise and threshold.
 
     Attributes:
@@ -55,7 +55,7 @@ def stated_by(
     told: Told = NOTHING_TOLD,
     clocks: bool = False,
     corner: CornerName = "typ",
-) -> Stated:
+) -> StatedByModel:
     """What a model states, mapped.
 
     Args:
@@ -77,7 +77,7 @@ class _Mapping:
         self._bit_time_s, self._clocks, self._corner = bit_time_s, clocks, corner
         self._said: list[str] = []
 
-    def all(self) -> Stated:
+    def all(self) -> StatedByModel:
         where: tuple[str, ...] = (self._direction,)
         if self._direction == "receiver":
             where = self._sources()
@@ -85,7 +85,7 @@ class _Mapping:
         bounded = [self._bounded(name) for at in where for name in _BOUNDED[at]]
         density_random, density_bounded = self._density()
         receives = self._direction == "receiver"
-        found = Stated(
+        found = StatedByModel(
             random_jitter_s=math.hypot(*random, density_random),
             deterministic_jitter_s=sum((*bounded, density_bounded)),
             noise_v=self._noise() if receives else 0.0,

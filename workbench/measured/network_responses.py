@@ -5,8 +5,8 @@ from typing import NamedTuple
 from workbench.arrays import Complexes
 from workbench.board.measurement import MeasuredResponse
 from workbench.errors import TableError
-from workbench.measured.tables.decoding import Source
-from workbench.measured.tables.frequency_tables import FEWEST_POINTS, Stretch, response_of
+from workbench.measured.tables.decoding import TextSource
+from workbench.measured.tables.frequency_tables import FEWEST_POINTS, MeasuredStretch, response_of
 from workbench.measured.tables.traces import Belongs
 from workbench.measured.touchstone.ports import DIFFERENTIAL_OHM
 from workbench.measured.touchstone.reading import Measured
@@ -23,7 +23,7 @@ class Responses(NamedTuple):
     warnings: tuple[str, ...]
 
 
-def reflection_of(measured: Measured, belongs: Belongs, stretch: Stretch) -> MeasuredResponse:
+def reflection_of(measured: Measured, belongs: Belongs, stretch: MeasuredStretch) -> MeasuredResponse:
     """A one-port's reflection as a measurement.
 
     A port of less than `DIFFERENTIAL_OHM` is one leg of a pair and stands for a pair of two such legs.
@@ -46,7 +46,7 @@ def reflection_of(measured: Measured, belongs: Belongs, stretch: Stretch) -> Mea
 def responses_of(
     network: Network,
     belongs: Belongs,
-    stretch: Stretch,
+    stretch: MeasuredStretch,
     *,
     left: Network | None = None,
     right: Network | None = None,
@@ -72,7 +72,7 @@ def responses_of(
     s = renormalized(bare.network.s, ends, (stretch.reference_ohm, stretch.reference_ohm))
 
     notes = "; ".join(filter(None, (belongs.notes, *bare.warnings)))
-    source = Source(network.source, network.source_sha256)
+    source = TextSource(network.source, network.source_sha256)
 
     def one(parameter: str, values: Complexes) -> MeasuredResponse:
         named = belongs._replace(name=f"{belongs.name} {parameter}", notes=notes)

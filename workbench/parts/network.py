@@ -11,7 +11,7 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity, text
 from workbench.parts.networks.block import Matrices, matrices_of, most_points
-from workbench.parts.networks.curve import Curve, curve_of, two_port_at, with_capacitor
+from workbench.parts.networks.curve import NetworkCurve, curve_of, two_port_at, with_capacitor
 from workbench.parts.networks.waves import modes_of, renormalized
 from workbench.parts.record import ComponentRecord, Name, Parts, Problem, Record
 from workbench.parts.twoport import TwoPort
@@ -151,7 +151,7 @@ class _Seen(NamedTuple):
         passed: the largest transmission of any frequency.
     """
 
-    curve: Curve
+    curve: NetworkCurve
     high_hz: float
     passed: float
 

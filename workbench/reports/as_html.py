@@ -4,7 +4,7 @@ import re
 
 from workbench.reports.colours import DARK, LIGHT, Theme
 from workbench.reports.handover import Handover
-from workbench.reports.made import Made
+from workbench.reports.made import ReportOrigin
 from workbench.reports.settings_sheet import SettingsSheet, lanes_words, power_words
 from workbench.reports.templates import rendered
 from workbench.reports.wording import CAUTION
@@ -25,7 +25,7 @@ def report_html(report: Handover) -> str:
     )  # fmt: skip
 
 
-def sheet_html(sheet: SettingsSheet, made: Made) -> str:
+def sheet_html(sheet: SettingsSheet, made: ReportOrigin) -> str:
     """The settings sheet as a document."""
     return rendered(
         "sheet.html.j2", sheet=sheet, made=made, power=power_words(sheet), lanes_words=lanes_words, caution=CAUTION,

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
-from workbench.engine.figures.entry import Check, Figure, Input
+from workbench.engine.figures.entry import Check, FigureEntry, FigureInput
 from workbench.engine.figures.explaining import Explanation, followed
 from workbench.engine.figures.expression import Value, as_mathml, as_text
 from workbench.layout import safe
@@ -65,7 +65,7 @@ def _lines(one: Explanation) -> list[str]:
     return [safe(line) for line in lines]
 
 
-def _input(one: Input) -> str:
+def _input(one: FigureInput) -> str:
     place = f"{_PLACES.get(one.origin, one.origin)} {one.where}"
     source = f" ({one.status}: {one.source})" if one.source else ""
     return f"{one.symbol} = {value_text(one.value, one.unit)}, {one.meaning}: {place}{source}"
@@ -84,7 +84,7 @@ class FigureRow(msgspec.Struct, frozen=True):
     off: str
 
 
-def figure_rows(figures: Iterable[Figure]) -> tuple[FigureRow, ...]:
+def figure_rows(figures: Iterable[FigureEntry]) -> tuple[FigureRow, ...]:
     """The entries of figures for the manual."""
     return tuple(
         FigureRow(

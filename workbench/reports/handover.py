@@ -17,7 +17,7 @@ from workbench.parts.record import Record
 from workbench.quantity import show
 from workbench.reports.budgets import BudgetPage, budget_page
 from workbench.reports.grouped import Grouped, grouped_findings
-from workbench.reports.made import Made
+from workbench.reports.made import ReportOrigin
 from workbench.reports.pictures import LanePictures
 from workbench.reports.settings_sheet import SettingsSheet, settings_sheet
 from workbench.reports.wording import VERDICTS, ratio_text, summary
@@ -98,7 +98,7 @@ class Handover(NamedTuple):
 
     title: str
     notes: str
-    made: Made
+    made: ReportOrigin
     summary: str
     counts: tuple[tuple[Verdict, int], ...]
     lanes: tuple[LanePage, ...]
@@ -115,7 +115,7 @@ def handover(
     board: Board,
     assessment: Assessment,
     *,
-    made: Made,
+    made: ReportOrigin,
     pictures: Sequence[LanePictures] = (),
     budgets: Sequence[LaneBudget] = (),
     bars: Mapping[str, str] = MappingProxyType({}),

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from workbench import __version__
 
 
-class Made(NamedTuple):
+class ReportOrigin(NamedTuple):
     """The board file's name and SHA-256, the program's version, and the day."""
 
     file: str
@@ -15,6 +15,6 @@ class Made(NamedTuple):
     day: str
 
 
-def made_of(file: str, sha256: str, day: datetime.date) -> Made:
+def made_of(file: str, sha256: str, day: datetime.date) -> ReportOrigin:
     """What this program made of a board file on a day."""
-    return Made(file, sha256, __version__, day.isoformat())
+    return ReportOrigin(file, sha256, __version__, day.isoformat())

@@ -11,7 +11,7 @@ from workbench import __version__
 from workbench.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.quantity import show
 from workbench.reports.wording import CAUTION
-from workbench.waveform.beside import Doubt, doubt_of
+from workbench.waveform.beside import EyeDoubt, doubt_of
 from workbench.waveform.counts import CROSSING_BINS
 from workbench.waveform.result import WaveformMeasures, WaveformResult
 
@@ -105,7 +105,7 @@ def _difference(measures: WaveformMeasures) -> str | None:
     return None
 
 
-def doubt_text(doubt: Doubt) -> str:
+def doubt_text(doubt: EyeDoubt) -> str:
     """What to think of a statistical eye that counting doesn't bear out."""
     parts = []
     if doubt.height_v is not None:

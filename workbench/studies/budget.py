@@ -16,7 +16,7 @@ from workbench.studies.ideal import EQUALIZATION, STEPS, ideal_figures, settings
 from workbench.studies.pool.jobs import Assessor, Basis, StudyJob
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
-from workbench.studies.record import Made, made_of
+from workbench.studies.record import AnswerOrigin, made_of
 
 SLIGHT_GUARDS = 0.05
 """Less is not worth a word."""
@@ -65,7 +65,7 @@ class LaneBudget(msgspec.Struct, frozen=True, kw_only=True):
 class BudgetAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What a budget study found: the stated order, and every lane's budget."""
 
-    made: Made
+    made: AnswerOrigin
     order: tuple[str, ...]
     lanes: tuple[LaneBudget, ...]
 

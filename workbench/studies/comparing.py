@@ -13,18 +13,18 @@ from workbench.board.checking import check
 from workbench.board.model import Board
 from workbench.errors import StudyError
 from workbench.studies.changes import changed
-from workbench.studies.differences import Difference, Taken, differences
+from workbench.studies.differences import TakeableDifference, TakenOver, differences
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, answer_jobs
-from workbench.studies.record import Made, made_of, sha256_of
+from workbench.studies.record import AnswerOrigin, made_of, sha256_of
 from workbench.wording import any_of, quoted
 
 NOTHING_GUARDS = 1e-6
 """Less is rounding."""
 
 
-class Effect(msgspec.Struct, frozen=True, kw_only=True):
+class ChangeEffect(msgspec.Struct, frozen=True, kw_only=True):
     """What a change does to a lane, guard bands.
 
     Attributes:
@@ -42,7 +42,7 @@ class Changed(msgspec.Struct, frozen=True, kw_only=True):
     """A change of the design and its effects.
 
     Attributes:
-        where, name, kind, said: the difference; see `differences.Difference`.
+        where, name, kind, said: the difference; see `differences.TakeableDifference`.
         effects: on the lanes that it reaches.
         apart: "" or why it can't be told alone, as a sentence.
     """
@@ -51,7 +51,7 @@ class Changed(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     kind: str
     said: tuple[str, ...]
-    effects: tuple[Effect, ...]
+    effects: tuple[ChangeEffect, ...]
     apart: str
 
 
@@ -73,7 +73,7 @@ class CompareAnswer(msgspec.Struct, frozen=True, kw_only=True):
         changes: every difference, with what it did.
     """
 
-    made: Made
+    made: AnswerOrigin
     first: str
     first_sha256: str
     lanes: tuple[LaneChange, ...]
@@ -120,7 +120,7 @@ class _Jobs:
     """The variants that a comparison assesses: the first board with all, one, or all but one of the differences."""
 
     def __init__(
-        self, first: Board, second: Board, found: Sequence[Difference], names: Sequence[str]
+        self, first: Board, second: Board, found: Sequence[TakeableDifference], names: Sequence[str]
     ) -> None:
         self.jobs: list[Assess] = []
         self._keys: list[tuple[str, int] | str] = []
@@ -143,7 +143,7 @@ class _Jobs:
             if not _unsound(changed(first, others)):
                 self._add(("out", at), others, both)
 
-    def _add(self, key: tuple[str, int] | str, taken: tuple[Taken, ...], lanes: Sequence[str]) -> None:
+    def _add(self, key: tuple[str, int] | str, taken: tuple[TakenOver, ...], lanes: Sequence[str]) -> None:
         if lanes:
             self.jobs.append(Assess(number=len(self.jobs), changes=taken, lanes=tuple(lanes)))
             self._keys.append(key)
@@ -160,7 +160,7 @@ class _Jobs:
                 known[key] = {one.lane: one for one in results[job.number]}
         return known
 
-    def changed(self, at: int, one: Difference, figures: Figures) -> Changed:
+    def changed(self, at: int, one: TakeableDifference, figures: Figures) -> Changed:
         """A difference with its effects."""
         into, out = figures.get(("into", at), {}), figures.get(("out", at), {})
         effects = []
@@ -168,7 +168,7 @@ class _Jobs:
             gained = found.margin_guards - figures[_FIRST][lane].margin_guards
             lost = figures[_SECOND][lane].margin_guards - out[lane].margin_guards if lane in out else None
             if max(abs(gained), abs(lost or 0.0)) > NOTHING_GUARDS:
-                effects.append(Effect(lane=lane, into_first_guards=gained, out_of_second_guards=lost))
+                effects.append(ChangeEffect(lane=lane, into_first_guards=gained, out_of_second_guards=lost))
         return Changed(
             where=one.where, name=one.name, kind=one.kind, said=one.said, effects=tuple(effects),
             apart=self._apart.get(at, ""),

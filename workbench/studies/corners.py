@@ -13,7 +13,7 @@ from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
-from workbench.studies.record import Made, made_of
+from workbench.studies.record import AnswerOrigin, made_of
 from workbench.studies.tolerances import Factor, Tolerance, Variation, require_sound_at, variation_of
 from workbench.wording import any_of, quoted
 
@@ -67,7 +67,7 @@ class CornersAnswer(msgspec.Struct, frozen=True, kw_only=True):
         lanes: every lane over the corners.
     """
 
-    made: Made
+    made: AnswerOrigin
     every: bool
     factors: tuple[CornerFactor, ...]
     corners: tuple[Corner, ...]

@@ -11,7 +11,7 @@ from workbench.board.profile import Profile
 from workbench.studies.changes import Change
 
 
-class Taken(Change, frozen=True):
+class TakenOver(Change, frozen=True):
     """Pieces of another board taken over: what has the same name is replaced, what is new is added."""
 
     entries: tuple[tuple[str, Any], ...] = ()
@@ -44,20 +44,20 @@ def _merged(old: Sequence[Any], new: Sequence[Any], key: str) -> tuple[Any, ...]
     return (*kept, *by_name.values())
 
 
-class Difference(difference.Difference, frozen=True, kw_only=True):
+class TakeableDifference(difference.BoardDifference, frozen=True, kw_only=True):
     """One piece that differs, and the change that takes it over.
 
     Attributes:
         taken: what makes the first board have it; nothing where it was removed.
     """
 
-    taken: Taken
+    taken: TakenOver
 
 
-def differences(first: Board, second: Board) -> tuple[Difference, ...]:
+def differences(first: Board, second: Board) -> tuple[TakeableDifference, ...]:
     """What the second board has otherwise than the first and lanes may feel; not titles, notes, order, measurements."""
     return tuple(
-        Difference(
+        TakeableDifference(
             where=one.where, name=one.name, kind=one.kind, field=one.field, said=one.said, taken=_taken(one, second)
         )
         for one in difference.differences(first, second)
@@ -65,17 +65,17 @@ def differences(first: Board, second: Board) -> tuple[Difference, ...]:
     )
 
 
-def _taken(one: difference.Difference, second: Board) -> Taken:
+def _taken(one: difference.BoardDifference, second: Board) -> TakenOver:
     if one.kind == "removed":
-        return Taken()
+        return TakenOver()
     match one.where:
         case difference.WHERE_BOARD:
-            return Taken(profile=second.profile) if one.field == "profile" else Taken(guard=second.guard)
+            return TakenOver(profile=second.profile) if one.field == "profile" else TakenOver(guard=second.guard)
         case difference.WHERE_PROFILE:
-            return Taken(profiles=tuple(profile for profile in second.profiles if profile.id == one.name))
+            return TakenOver(profiles=tuple(profile for profile in second.profiles if profile.id == one.name))
         case difference.WHERE_DEVICE:
-            return Taken(devices=tuple(device for device in second.devices if device.ref == one.name))
+            return TakenOver(devices=tuple(device for device in second.devices if device.ref == one.name))
         case difference.WHERE_LANE:
-            return Taken(lanes=tuple(lane for lane in second.lanes if lane.name == one.name))
+            return TakenOver(lanes=tuple(lane for lane in second.lanes if lane.name == one.name))
     section = getattr(second.catalogue, one.where)
-    return Taken(entries=tuple((one.where, entry) for entry in section if entry.name == one.name))
+    return TakenOver(entries=tuple((one.where, entry) for entry in section if entry.name == one.name))

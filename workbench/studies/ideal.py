@@ -65,7 +65,7 @@ _SECTIONS: dict[str, tuple[str, ...]] = {
 }
 
 
-class Matched(ComponentRecord, kw_only=True):
+class MatchedElement(ComponentRecord, kw_only=True):
     """An element that reflects nothing: a line of the reference impedance that lets through what the element does.
 
     Attributes:
@@ -151,7 +151,8 @@ def refined(steps: frozenset[str], plan: LanePlan) -> LanePlan:
 def _element(element: PathElement, nyquist_hz: float) -> PathElement:
     inner = element.record
     name = str(getattr(inner, "name", ""))
-    return PathElement(Matched(name=name, inner=inner, length_m=element.length_m, nyquist_hz=nyquist_hz), element.parts)
+    matched = MatchedElement(name=name, inner=inner, length_m=element.length_m, nyquist_hz=nyquist_hz)
+    return PathElement(matched, element.parts)
 
 
 def ideal_figures(assessor: Assessor, lane: str, steps: frozenset[str]) -> LaneFigures:

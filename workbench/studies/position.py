@@ -20,7 +20,7 @@ from workbench.studies.need import Need, NeedJobs
 from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
-from workbench.studies.record import Made, made_of
+from workbench.studies.record import AnswerOrigin, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
 from workbench.studies.setting_search.settings import DeviceChoices, device_choices
 from workbench.wording import quoted
@@ -78,7 +78,7 @@ class PositionAnswer(msgspec.Struct, frozen=True, kw_only=True):
         reason: the answer in a sentence.
     """
 
-    made: Made
+    made: AnswerOrigin
     device: str
     lanes: tuple[str, ...]
     shifts_m: tuple[float, ...]

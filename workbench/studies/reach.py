@@ -19,8 +19,8 @@ from workbench.studies.changes import Change, Controls, Interface, Without, stag
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
-from workbench.studies.reach_search import LARGEST_M, SHORTEST_M, Reach, Reached
-from workbench.studies.record import Made, made_of
+from workbench.studies.reach_search import LARGEST_M, SHORTEST_M, Reached, ReachSearch
+from workbench.studies.record import AnswerOrigin, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
 from workbench.studies.setting_search.settings import device_choices
 from workbench.wording import any_of, quoted
@@ -64,7 +64,7 @@ class ReachAnswer(msgspec.Struct, frozen=True, kw_only=True):
         rows: by lane, interface and setting; the lane without conditioners first.
     """
 
-    made: Made
+    made: AnswerOrigin
     run: str
     least_guards: float
     rows: tuple[ReachRow, ...]
@@ -113,7 +113,7 @@ def reach_study(
         for case in _cases(board, lane, at, _known_profile(board, profile), settings)
     ]
     jobs = [
-        Reach(
+        ReachSearch(
             number=number, lane=case.lane.name, place=case.at, before=case.before, after=case.after,
             longest_m=longest_m, length_m=case.run.length_m, least_guards=least_guards,
         )

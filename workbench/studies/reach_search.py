@@ -22,7 +22,7 @@ Margin = Callable[[float], float]
 """The margin in guard bands at a length in m."""
 
 
-class Stretch(msgspec.Struct, frozen=True, kw_only=True):
+class PassingLengths(msgspec.Struct, frozen=True, kw_only=True):
     """Lengths that pass, from and to, m."""
 
     from_m: float
@@ -39,10 +39,10 @@ class Reached(msgspec.Struct, frozen=True, kw_only=True):
 
     lengths_m: tuple[float, ...]
     margin_guards: tuple[float, ...]
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[PassingLengths, ...]
 
 
-class Reach(StudyJob, frozen=True, kw_only=True):
+class ReachSearch(StudyJob, frozen=True, kw_only=True):
     """Searches how long a run of a lane may get."""
 
     lane: str
@@ -105,15 +105,15 @@ class Reach(StudyJob, frozen=True, kw_only=True):
         return shorter if first_passes else longer
 
 
-def _stretches(lengths: Sequence[float], passes: Sequence[bool], borders: Sequence[float]) -> Iterator[Stretch]:
+def _stretches(lengths: Sequence[float], passes: Sequence[bool], borders: Sequence[float]) -> Iterator[PassingLengths]:
     ends = iter(borders)
     start = lengths[0] if passes[0] else None
     for one, other in pairwise(passes):
         if one and not other:
             assert start is not None
-            yield Stretch(from_m=start, to_m=next(ends))
+            yield PassingLengths(from_m=start, to_m=next(ends))
             start = None
         elif other and not one:
             start = next(ends)
     if start is not None:
-        yield Stretch(from_m=start, to_m=lengths[-1])
+        yield PassingLengths(from_m=start, to_m=lengths[-1])

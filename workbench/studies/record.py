@@ -12,7 +12,7 @@ from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Outcome
 
 
-class Made(msgspec.Struct, frozen=True, kw_only=True):
+class AnswerOrigin(msgspec.Struct, frozen=True, kw_only=True):
     """Where an answer comes from.
 
     Attributes:
@@ -39,11 +39,11 @@ class Made(msgspec.Struct, frozen=True, kw_only=True):
     stopped: str
 
 
-def made_of(basis: Basis, outcomes: Sequence[Outcome]) -> Made:
+def made_of(basis: Basis, outcomes: Sequence[Outcome]) -> AnswerOrigin:
     """What is to be said of an answer that came of some outcomes."""
     asked = sum(outcome.shared.asked for outcome in outcomes)
     known = sum(outcome.shared.known for outcome in outcomes)
-    return Made(
+    return AnswerOrigin(
         board=basis.board.title,
         board_sha256=basis.sha256 or sha256_of(basis.board),
         program=__version__,

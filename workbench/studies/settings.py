@@ -18,7 +18,7 @@ from workbench.studies.pool.running import UNHURRIED, Effort, pool_for
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import made_of
 from workbench.studies.setting_search.answer import GroupAnswer, SettingsAnswer
-from workbench.studies.setting_search.group import Group
+from workbench.studies.setting_search.group import DeviceGroup
 from workbench.studies.setting_search.search import Search
 from workbench.studies.setting_search.settings import DeviceChoices, device_choices
 
@@ -52,7 +52,7 @@ def settings_study(
     controls = [device_choices(basis.board, ref, only.get(ref)) for ref in dict.fromkeys(devices)]
     if not controls:
         raise StudyError("no device is named whose settings are to be found; name one")
-    groups = [Group(basis.board, members) for members in _groups(controls)]
+    groups = [DeviceGroup(basis.board, members) for members in _groups(controls)]
     needed = sum(group.needed if group.needed <= limit else group.needed_stepwise for group in groups)
     refuse_too_many(basis, groups[0].lanes[0], needed, limit, effort, shown=sum(group.needed for group in groups))
     with pool_for(basis, effort, assessments=needed) as pool:

@@ -7,7 +7,7 @@ from workbench.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.parts.controls import Settings
 from workbench.quantity import show
 from workbench.studies.figures import LaneFigures
-from workbench.studies.record import Made
+from workbench.studies.record import AnswerOrigin
 from workbench.wording import SIGNS
 
 COLUMNS = 100
@@ -48,7 +48,7 @@ def lanes_table(lanes: Sequence[LaneFigures]) -> list[str]:
     return table([heads, *map(_lane_cells, lanes)], aligns)
 
 
-def made_text(made: Made) -> list[str]:
+def made_text(made: AnswerOrigin) -> list[str]:
     """How an answer was made, and why it is not complete where it is not."""
     said = (
         f"{made.assessments:,} assessments in {made.took_s:.1f} s by {made.workers} "
@@ -65,7 +65,7 @@ def indented(text: str) -> list[str]:
     return paragraph(safe(text), COLUMNS, first=INDENT, rest=INDENT)
 
 
-def title_of(made: Made) -> str:
+def title_of(made: AnswerOrigin) -> str:
     """The board's title."""
     return safe(made.board) or "Untitled board"
 

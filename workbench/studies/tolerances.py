@@ -12,7 +12,7 @@ from workbench.board.model import Board
 from workbench.errors import QuantityError, StudyError
 from workbench.quantity import parse, show
 from workbench.studies.changes import Change, Lengths, changed
-from workbench.studies.varying import RUN, Spot, Values, number_at, reached_by, spots_of
+from workbench.studies.varying import RUN, NumberSpot, Values, number_at, reached_by, spots_of
 from workbench.studies.widths import WIDTH
 from workbench.wording import quoted, quoted_path
 
@@ -53,7 +53,7 @@ class Factor(NamedTuple):
     """
 
     label: str
-    spots: tuple[Spot, ...]
+    spots: tuple[NumberSpot, ...]
     tolerance: Tolerance
 
     @property
@@ -77,7 +77,7 @@ class Variation(NamedTuple):
 
     def changes(self, deviations: Sequence[float]) -> tuple[Change, ...]:
         """The changes that make a variant: one deviation a factor; several on one number act one after another."""
-        numbers: dict[Spot, float] = {}
+        numbers: dict[NumberSpot, float] = {}
         for factor, deviation in zip(self.factors, deviations, strict=True):
             for spot in factor.spots:
                 key = spot._replace(power=0.0, layer="")
@@ -103,7 +103,7 @@ class Variation(NamedTuple):
         return f"{words} ({what}{show(made, unit, digits=4)})"
 
 
-def _as_changes(numbers: Mapping[Spot, float]) -> tuple[Change, ...]:
+def _as_changes(numbers: Mapping[NumberSpot, float]) -> tuple[Change, ...]:
     values = tuple(
         (spot.section, spot.name, spot.path, value) for spot, value in numbers.items() if spot.section != RUN
     )
@@ -148,7 +148,7 @@ def variation_of(board: Board, tolerances: Iterable[Tolerance], lanes: Sequence[
     return Variation(board, tuple(factors))
 
 
-def _factors(tolerance: Tolerance, spots: Sequence[Spot]) -> list[Factor]:
+def _factors(tolerance: Tolerance, spots: Sequence[NumberSpot]) -> list[Factor]:
     if tolerance.together != "layer":
         return [Factor(tolerance.on, tuple(spots), tolerance)]
     layers = dict.fromkeys(spot.layer for spot in spots)

@@ -32,7 +32,7 @@ RUN = "run"
 """Stands for a section where a number is the length of a run; the name is the lane's, the path its place."""
 
 
-class Spot(NamedTuple):
+class NumberSpot(NamedTuple):
     """A number of the board.
 
     Attributes:
@@ -84,7 +84,7 @@ def with_number(record: Any, path: Path, value: float) -> Any:  # noqa: ANN401 -
     return replace(record, **{first: with_number(getattr(record, first), rest, value)})
 
 
-def number_at(board: Board, spot: Spot) -> float:
+def number_at(board: Board, spot: NumberSpot) -> float:
     """The number that a board has at a spot."""
     if spot.section == RUN:
         lane = next(one for one in board.lanes if one.name == spot.name)
@@ -146,7 +146,7 @@ LENGTH = "length"
 DEVICES = "devices"
 
 
-def spots_of(board: Board, on: str) -> tuple[Board, tuple[Spot, ...]]:
+def spots_of(board: Board, on: str) -> tuple[Board, tuple[NumberSpot, ...]]:
     """The numbers that a tolerance is on, and the board to find them on.
 
     Where one device of several of its part is meant, the board gets a part of its own for it, with the same values.
@@ -223,7 +223,7 @@ def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]
     return frozenset(found)
 
 
-def _by_word(board: Board, word: str, name: str) -> tuple[Board, tuple[Spot, ...]]:
+def _by_word(board: Board, word: str, name: str) -> tuple[Board, tuple[NumberSpot, ...]]:
     wanted = name
     if name in {device.ref for device in board.devices}:
         board, wanted = _own_part(board, name)
@@ -245,12 +245,12 @@ def _by_word(board: Board, word: str, name: str) -> tuple[Board, tuple[Spot, ...
     return board, spots
 
 
-def _width_of(board: Board, line: RunRecord) -> Spot:
+def _width_of(board: Board, line: RunRecord) -> NumberSpot:
     """The width of a cross-section's traces, which varies so that the impedance varies as declared."""
-    return Spot("lines", line.name, (WIDTH,), width_power(board, line), f"lines/{line.name}", "m")
+    return NumberSpot("lines", line.name, (WIDTH,), width_power(board, line), f"lines/{line.name}", "m")
 
 
-def _in_use(board: Board, entry: Any, spot: Spot) -> bool:  # noqa: ANN401 - as above
+def _in_use(board: Board, entry: Any, spot: NumberSpot) -> bool:  # noqa: ANN401 - as above
     """Whether any device is set to the position of a control that a number belongs to; True for what is none."""
     control = str(spot.path[0])
     if not isinstance(entry, Conditioner) or control not in entry.control_names():
@@ -271,12 +271,12 @@ def _named(board: Board, name: str) -> str:
     return name
 
 
-def _spots_in(entry: Any, field: _Field) -> Iterator[Spot]:  # noqa: ANN401 - a record of any section
+def _spots_in(entry: Any, field: _Field) -> Iterator[NumberSpot]:  # noqa: ANN401 - a record of any section
     for path, owner in _paths(entry, field.path, ()):
         last = path[-1]
         assert isinstance(last, str)
         fact = fact_of(type(owner), last)
-        yield Spot(field.section, entry.name, path, field.power, f"{field.section}/{entry.name}", fact.unit)
+        yield NumberSpot(field.section, entry.name, path, field.power, f"{field.section}/{entry.name}", fact.unit)
 
 
 def _paths(record: Any, path: tuple[str, ...], before: Path) -> Iterator[tuple[Path, Any]]:  # noqa: ANN401 - as above
@@ -293,7 +293,7 @@ def _paths(record: Any, path: tuple[str, ...], before: Path) -> Iterator[tuple[P
             yield from _paths(getattr(record, first), rest, (*before, first))
 
 
-def _numbers(board: Board, section: str, name: str, field: str, on: str) -> tuple[Spot, ...]:
+def _numbers(board: Board, section: str, name: str, field: str, on: str) -> tuple[NumberSpot, ...]:
     entries = [entry for entry in getattr(board.catalogue, section) if name in ("*", entry.name)]
     if not entries:
         known = tuple(entry.name for entry in getattr(board.catalogue, section))
@@ -316,9 +316,9 @@ def _number_fields(record: msgspec.Struct, before: str = "") -> Iterator[str]:
             yield from _number_fields(value, f"{before}{fact.name}/")
 
 
-def _lengths(board: Board, line: str) -> tuple[Spot, ...]:
+def _lengths(board: Board, line: str) -> tuple[NumberSpot, ...]:
     spots = tuple(
-        Spot(RUN, lane.name, (at,), 1.0, f"{LENGTH}/{element.line}", "m")
+        NumberSpot(RUN, lane.name, (at,), 1.0, f"{LENGTH}/{element.line}", "m")
         for lane in board.lanes
         for at, element in enumerate(lane.path)
         if isinstance(element, Run) and line in ("", element.line)

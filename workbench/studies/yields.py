@@ -13,7 +13,7 @@ from workbench.studies.corners import wanted_lanes
 from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
-from workbench.studies.record import Made, made_of
+from workbench.studies.record import AnswerOrigin, made_of
 from workbench.studies.statistics import normal_of, random_points, rank_correlation, sobol_points
 from workbench.studies.tolerances import SIGMAS, Factor, Tolerance, Variation, require_sound_at, variation_of
 from workbench.waveform.bounds import clopper_pearson
@@ -73,7 +73,7 @@ class YieldAnswer(msgspec.Struct, frozen=True, kw_only=True):
         lanes: every lane, and the board first where there is more than one.
     """
 
-    made: Made
+    made: AnswerOrigin
     draws: int
     seed: int
     sobol: bool

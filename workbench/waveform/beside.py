@@ -13,7 +13,7 @@ from workbench.engine.lane.probe import Probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.measures import opening
-from workbench.waveform.result import Method, Opening, WaveformMeasures
+from workbench.waveform.result import CountedOpening, Method, WaveformMeasures
 
 HEIGHT_PER_SWING, WIDTH_UI, ERRORS = 0.02, 0.02, 3.0
 """Both engines agree within this share of the swing, so many UI, or so many standard errors of the counting."""
@@ -37,17 +37,17 @@ def with_statistical(measures: WaveformMeasures, memo: Memo, plan: LanePlan, pro
     return msgspec.structs.replace(measures, openings=(*measures.openings, *beside))
 
 
-def _statistical(memo: Memo, plan: LanePlan, probe: Probe, ratio: float, *, coded: bool) -> Opening:
+def _statistical(memo: Memo, plan: LanePlan, probe: Probe, ratio: float, *, coded: bool) -> CountedOpening:
     found = observe(memo, plan, probe, ratio, symbols=Symbols.CODED if coded else Symbols.INDEPENDENT)
     method: Method = "statistical" if found.machine is None else "coded"
     seen = opening(found, ratio)
-    return Opening(
+    return CountedOpening(
         error_ratio=ratio, method=method, height_v=seen.height_v, width_s=seen.width_s,
         width_ui=seen.width_s / plan.profile.ui_s,
     )  # fmt: skip
 
 
-class Doubt(msgspec.Struct, frozen=True, kw_only=True):
+class EyeDoubt(msgspec.Struct, frozen=True, kw_only=True):
     """By how much the statistical eye is more open than what was counted, where that is more than both should differ.
 
     Attributes:
@@ -61,7 +61,7 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
     width_ui: float | None
 
 
-def doubt_of(measures: WaveformMeasures) -> Doubt | None:
+def doubt_of(measures: WaveformMeasures) -> EyeDoubt | None:
     """How far the statistical eye is from what was counted; None where they agree, or where nothing was counted.
 
     None too where something else was sent than the statistical eye supposes: then they need not agree.
@@ -78,7 +78,7 @@ def doubt_of(measures: WaveformMeasures) -> Doubt | None:
             height_v = None
         width_ui = _beyond(ideal.width_ui, seen.width_ui, WIDTH_UI, seen.width_error_ui)
         if height_v is not None or width_ui is not None:
-            return Doubt(error_ratio=seen.error_ratio, height_v=height_v, width_ui=width_ui)
+            return EyeDoubt(error_ratio=seen.error_ratio, height_v=height_v, width_ui=width_ui)
     return None
 
 

@@ -10,7 +10,7 @@ _SHORT = 0.03
 _MOST_SYMBOLS = 8
 
 
-class Clock:
+class ClockLoop:
     """Where the clock stands, from the crossings up to then.
 
     It moves every few symbols, a small part of its time constant, by the mean crossing in them. Without a crossing the

@@ -17,7 +17,7 @@ from workbench.errors import EngineError
 from workbench.parts.receiver import NOISE_BAND_PER_RATE, ContinuousEqualizer
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 from workbench.waveform.edges import USABLE, correction
-from workbench.waveform.filters import Response
+from workbench.waveform.filters import FilterResponse
 from workbench.waveform.frames import Frames, frames_for
 
 _RATES = (8, 12, 16, 32)
@@ -26,7 +26,7 @@ _UNHEARD = 1e-3
 """What of a pulse's spectrum, in sum, may lie beyond the band that the samples of its steps carry."""
 
 
-class Stretch(NamedTuple):
+class LinearStretch(NamedTuple):
     """A linear stretch, from an active point to the next one or to the probe point.
 
     Attributes:
@@ -39,7 +39,7 @@ class Stretch(NamedTuple):
         stage: the stage at its end; None at the probe point.
     """
 
-    response: Response
+    response: FilterResponse
     into: int
     from_steps: bool
     crossing_ui: float
@@ -50,7 +50,7 @@ class Stretch(NamedTuple):
 class Course(NamedTuple):
     """All stretches up to a probe point, and how waves are cut into blocks there."""
 
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[LinearStretch, ...]
     frames: Frames
 
 
@@ -108,7 +108,7 @@ def _band(memo: Memo, plan: LanePlan, probe: Probe, *, frames: Frames, window_ui
 
 def _stretches(
     memo: Memo, plan: LanePlan, probe: Probe, *, front: Front, band: _Band, window_ui: int
-) -> tuple[tuple[Stretch, ...], float]:
+) -> tuple[tuple[LinearStretch, ...], float]:
     """The stretches, and the most that is left of a pulse after `window_ui` UI, over its peak."""
     found, left = [], 0.0
     pulse = np.zeros(0, np.complex128)
@@ -127,7 +127,7 @@ def _stretches(
         into = _rate(pulse, band) if from_steps else band.per_ui
         response = _response(gain, noise, into if from_steps else None, band)
         stage = plan.stages[number] if number < probe.span else None
-        found.append(Stretch(response, into, from_steps, _crossing_ui(wave, band.per_ui), peak_v, stage))
+        found.append(LinearStretch(response, into, from_steps, _crossing_ui(wave, band.per_ui), peak_v, stage))
     return tuple(found), left
 
 
@@ -180,13 +180,13 @@ def _rate(pulse: Complexes, band: _Band) -> int:
     return next((rate for rate in _RATES if heard <= USABLE * rate * band.grid.window_ui), _RATES[-1])
 
 
-def _response(gain: Complexes, noise: Floats | None, steps_per_ui: int | None, band: _Band) -> Response:
+def _response(gain: Complexes, noise: Floats | None, steps_per_ui: int | None, band: _Band) -> FilterResponse:
     f_per_ui = band.f_per_ui
     if steps_per_ui is not None:
         points = min(gain.size, int(USABLE * steps_per_ui * band.grid.window_ui) + 1)
         gain = gain[:points] * correction(f_per_ui[:points] / steps_per_ui)
     late = np.exp(-2j * np.pi * f_per_ui[: gain.size] * LEAD_UI)
-    return Response(gain * late, noise, LEAD_UI)
+    return FilterResponse(gain * late, noise, LEAD_UI)
 
 
 def _crossing_ui(pulse: Floats, per_ui: int) -> float:

@@ -11,7 +11,7 @@ from workbench.waveform.frames import MARGIN_UI, Framed, Frames, joined
 SpectrumRows = npt.NDArray[np.complex64]
 
 
-class Response(NamedTuple):
+class FilterResponse(NamedTuple):
     """What a filter does.
 
     Attributes:
@@ -42,7 +42,7 @@ class Filter:
     def __init__(
         self,
         frames: Frames,
-        response: Response,
+        response: FilterResponse,
         *,
         ui_s: float,
         into: int,

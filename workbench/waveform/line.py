@@ -7,13 +7,13 @@ import numpy as np
 from workbench.arrays import Samples
 from workbench.codes.pattern import Pattern
 from workbench.engine.lane.path import LanePlan
-from workbench.waveform.course import Course, Stretch, crossings_ui
+from workbench.waveform.course import Course, LinearStretch, crossings_ui
 from workbench.waveform.edges import EdgeTrain
 from workbench.waveform.filters import Filter
 from workbench.waveform.frames import MARGIN_UI
 from workbench.waveform.settings import WaveformSettings
-from workbench.waveform.source import LevelNumbers, Source, generator
-from workbench.waveform.stages import Edges, Saturating, Slicing
+from workbench.waveform.source import BitSource, LevelNumbers, generator
+from workbench.waveform.stages import Saturating, SlicedEdges, Slicing
 
 SHIFTS = 4
 """Blocks are sampled in turn at so many places between two samples, so that the density has as many more columns."""
@@ -39,7 +39,7 @@ class Arrived(NamedTuple):
     symbols: LevelNumbers
 
 
-class Line:
+class SendingLane:
     """A lane that sends a pattern; the same each time for the same settings.
 
     Args:
@@ -57,7 +57,7 @@ class Line:
         self._ui_s, self._per_ui = plan.profile.ui_s, settings.samples_per_ui
         self._frames = course.frames
         seeds = iter(np.random.SeedSequence(settings.seed).spawn(2 + 2 * len(course.stretches)))
-        self.source = Source(
+        self.source = BitSource(
             plan.transmitter, pattern, settings, ui_s=self._ui_s, levels=plan.profile.levels,
             random=generator(next(seeds)),
         )  # fmt: skip
@@ -76,7 +76,7 @@ class Line:
         ]
         self._blocks = 0
 
-    def _leg(self, stretch: Stretch, crossing_ui: float, randoms: list[np.random.Generator]) -> "_Leg":
+    def _leg(self, stretch: LinearStretch, crossing_ui: float, randoms: list[np.random.Generator]) -> "_Leg":
         last = stretch.stage is None
         filtering = Filter(
             self._frames, stretch.response, ui_s=self._ui_s, into=stretch.into, out=self._per_ui, random=randoms[0],
@@ -108,7 +108,7 @@ class Line:
                 samples = leg.stage.push(start_ui, MARGIN_UI, wave)
                 start_ui += MARGIN_UI
             elif isinstance(leg.stage, Slicing):
-                edges: Edges = leg.stage.push(start_ui, MARGIN_UI, wave)
+                edges: SlicedEdges = leg.stage.push(start_ui, MARGIN_UI, wave)
                 start_ui += MARGIN_UI
                 train = self._trains[number]
                 assert train is not None

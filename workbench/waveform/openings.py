@@ -7,8 +7,8 @@ import numpy as np
 
 from workbench.arrays import Floats, Integers
 from workbench.waveform.counts import CROSSING_BINS, FINE_LEVELS, Tally
-from workbench.waveform.result import JitterFound, Method, Opening
-from workbench.waveform.tails import Line, counted, fitted, quantile, spread
+from workbench.waveform.result import CountedOpening, JitterFound, Method
+from workbench.waveform.tails import GaussianTail, counted, fitted, quantile, spread
 
 _HALF = 0.5
 _COUNTABLE = 20.0
@@ -117,7 +117,7 @@ def _height(tally: Tally, threshold: int, ratio: float, method: Method, range_v:
 
 def opening_of(
     tally: Tally, *, ratio: float, method: Method, sampling_ui: float, range_v: float, ui_s: float
-) -> Opening:
+) -> CountedOpening:
     """The smallest opening of all eyes at an error ratio.
 
     Args:
@@ -135,7 +135,7 @@ def opening_of(
     height = _smallest(heights)
     width = _smallest(widths)
     width_ui = None if width is None or width.opening is None else max(width.opening, 0.0)
-    return Opening(
+    return CountedOpening(
         error_ratio=ratio, method=method,
         height_v=None if height is None else height.opening,
         width_s=None if width_ui is None else width_ui * ui_s, width_ui=width_ui,
@@ -153,7 +153,7 @@ def _smallest(ends: list[_Ends]) -> _Ends | None:
 
 def openings_of(
     tally: Tally, *, ratios: tuple[float, ...], sampling_ui: float, range_v: float, ui_s: float
-) -> tuple[Opening, ...]:
+) -> tuple[CountedOpening, ...]:
     """The eye at the wanted error ratios by both ways; where one can't be counted, also at the least ratio that can.
 
     Args:
@@ -211,7 +211,7 @@ def jitter_of(tally: Tally, *, error_ratio: float, ui_s: float) -> JitterFound:
     )  # fmt: skip
 
 
-def _separated(tails: list[Line | None]) -> tuple[float | None, float | None]:
+def _separated(tails: list[GaussianTail | None]) -> tuple[float | None, float | None]:
     late, early = tails
     if late is None or early is None:
         return None, None

@@ -28,7 +28,7 @@ class ErrorCount(msgspec.Struct, frozen=True, kw_only=True):
     confidence: float
 
 
-class Opening(msgspec.Struct, frozen=True, kw_only=True):
+class CountedOpening(msgspec.Struct, frozen=True, kw_only=True):
     """The eye's opening at an error ratio, given the symbol; null where the method does not reach so far.
 
     Attributes:
@@ -104,10 +104,10 @@ class WaveformMeasures(msgspec.Struct, frozen=True, kw_only=True):
     dfe_taps_v: tuple[float, ...]
     swing_v: float
     errors: ErrorCount
-    openings: tuple[Opening, ...]
+    openings: tuple[CountedOpening, ...]
     jitter: JitterFound
 
-    def opening(self, method: Method, error_ratio: float) -> Opening | None:
+    def opening(self, method: Method, error_ratio: float) -> CountedOpening | None:
         """The opening by a method at an error ratio; None where it was not measured."""
         found = (one for one in self.openings if one.method == method and one.error_ratio == error_ratio)
         return next(found, None)

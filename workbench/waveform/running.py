@@ -18,7 +18,7 @@ from workbench.waveform.bounds import CONFIDENCE, clopper_pearson
 from workbench.waveform.counts import Tally
 from workbench.waveform.course import Course, course_of
 from workbench.waveform.decisions import Tuning
-from workbench.waveform.line import Arrived, Line
+from workbench.waveform.line import Arrived, SendingLane
 from workbench.waveform.openings import bathtub, jitter_of, openings_of
 from workbench.waveform.result import ErrorCount, WaveformMeasures, WaveformResult
 from workbench.waveform.sampler import Sampler, Settling
@@ -63,7 +63,7 @@ def run(
     pattern = _pattern(memo, plan, probe, settings, error_ratio)
     receiver = receiver_set(memo, plan, probe, error_ratio)
     course = course_of(memo, plan, probe, receiver.front, settings.samples_per_ui)
-    line = Line(plan, course, pattern, settings)
+    line = SendingLane(plan, course, pattern, settings)
     settling = settling_of(course, settings)
     pilot = _pilot(line, course, settings, settling, cancelled)
     tuning = tuned(
@@ -97,7 +97,7 @@ def _pattern(memo: Memo, plan: LanePlan, probe: Probe, settings: WaveformSetting
 
 
 def _pilot(
-    line: Line, course: Course, settings: WaveformSettings, settling: Settling, cancelled: Cancelled | None
+    line: SendingLane, course: Course, settings: WaveformSettings, settling: Settling, cancelled: Cancelled | None
 ) -> list[Arrived]:
     """The first blocks, kept: enough to set the receiver by."""
     seen = min(max(settings.bits // _PILOT_SHARE, _LEAST_PILOT), _LARGEST_PILOT, settings.bits)
@@ -112,7 +112,7 @@ def _pilot(
 
 def _counted(
     sampler: Sampler,
-    line: Line,
+    line: SendingLane,
     pilot: list[Arrived],
     *,
     symbols: int,
@@ -131,7 +131,7 @@ def _counted(
     return sampler.tally.symbols >= symbols
 
 
-def _blocks(line: Line, pilot: list[Arrived], beside: ThreadPoolExecutor) -> Iterator[Arrived]:
+def _blocks(line: SendingLane, pilot: list[Arrived], beside: ThreadPoolExecutor) -> Iterator[Arrived]:
     """The pilot's blocks and then new ones; while one is counted, the next is on its way in a thread beside.
 
     Arrays are worked on without the interpreter's lock, so that two cores have something to do.

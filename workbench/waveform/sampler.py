@@ -5,11 +5,11 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Bools, Floats, Integers, Samples
-from workbench.waveform.clock import Clock
+from workbench.waveform.clock import ClockLoop
 from workbench.waveform.counts import COLUMNS, CROSSING_BINS, FINE_LEVELS, LEVELS, Tally
 from workbench.waveform.decisions import Decided, Tuning, decided
 from workbench.waveform.line import SHIFTS, Arrived
-from workbench.waveform.source import Jitter, LevelNumbers, Source
+from workbench.waveform.source import BitSource, Jitter, LevelNumbers
 from workbench.waveform.stages import Crossing, crossings_in, read_near
 
 
@@ -46,10 +46,10 @@ class Sampler:
     def __init__(
         self,
         tuning: Tuning,
-        clock: Clock,
+        clock: ClockLoop,
         *,
         jitter: Jitter,
-        source: Source,
+        source: BitSource,
         per_ui: int,
         levels: int,
         random: np.random.Generator,

@@ -68,7 +68,7 @@ class Sent(NamedTuple):
     step: Samples
 
 
-class Source:
+class BitSource:
     """A transmitter that sends a pattern without end, block by block."""
 
     def __init__(

@@ -82,7 +82,7 @@ def delayed(wave: Samples, first: int, delay: Samples) -> Samples:
     return np.asarray(c + x * (slope + x * (second + x * (third + x * fourth))))
 
 
-class Edges(NamedTuple):
+class SlicedEdges(NamedTuple):
     """Steps that leave a slicing stage: instants in UI and heights in units of half the swing, shape (n,) each."""
 
     time_ui: Floats
@@ -113,7 +113,7 @@ class Slicing:
         """The farthest that jitter moves a step, UI."""
         return self._jitter.reach_ui
 
-    def push(self, start_ui: float, margin_ui: int, wave: Samples) -> Edges:
+    def push(self, start_ui: float, margin_ui: int, wave: Samples) -> SlicedEdges:
         """The steps of the next block.
 
         Args:
@@ -134,7 +134,7 @@ class Slicing:
         step = np.diff(level, prepend=self._level)
         self._level = float(level[-1])
         # What the block begins with is a step only where it is the first of all.
-        return Edges(np.concatenate([[start_ui + margin_ui], time_ui]), step)
+        return SlicedEdges(np.concatenate([[start_ui + margin_ui], time_ui]), step)
 
     def _levels(self, wave: Samples, places: Floats, first: int) -> Floats:
         """The output's level from the block's begin on and behind each crossing, shape (n + 1,)."""

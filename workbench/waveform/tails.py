@@ -18,7 +18,7 @@ _SPAN = 1e3
 _LEAST_POINTS = 4
 
 
-class Line(NamedTuple):
+class GaussianTail(NamedTuple):
     """A Gaussian tail: the quantile of ratio r is ``mean + Q(r) sigma`` outward.
 
     Attributes:
@@ -43,7 +43,7 @@ def quantile(ratio: Floats) -> Floats:
     return np.asarray(-ndtri(ratio))
 
 
-def fitted(place: Floats, beyond: Floats, total: float, share: float) -> Line | None:
+def fitted(place: Floats, beyond: Floats, total: float, share: float) -> GaussianTail | None:
     """The line through a tail's quantiles, each weighed by its counts; None where there are too few.
 
     Args:
@@ -64,7 +64,7 @@ def fitted(place: Floats, beyond: Floats, total: float, share: float) -> Line | 
     q, x, weight = quantile(ratio[use]), place[use], np.sqrt(beyond[use])
     # Integers beyond neighbouring places are nearly the same ones: their weight is only relative.
     slope, start = np.polynomial.polynomial.polyfit(q, x, 1, w=weight)[::-1]
-    return Line(float(start), float(slope), share) if slope > 0.0 else None
+    return GaussianTail(float(start), float(slope), share) if slope > 0.0 else None
 
 
 def counted(place: Floats, beyond: Floats, total: float, ratio: float) -> float | None:

@@ -13,11 +13,11 @@ from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.errors import EngineError
-from workbench.waveform.clock import Clock
+from workbench.waveform.clock import ClockLoop
 from workbench.waveform.counts import CROSSING_BINS, FINE_LEVELS, Tally
 from workbench.waveform.course import Course, Front, crossings_ui
 from workbench.waveform.decisions import Tuning
-from workbench.waveform.line import Arrived, Line
+from workbench.waveform.line import Arrived, SendingLane
 from workbench.waveform.openings import middle_ui
 from workbench.waveform.sampler import Sampler, Settling
 from workbench.waveform.settings import WaveformSettings
@@ -69,7 +69,7 @@ def settling_of(course: Course, settings: WaveformSettings) -> Settling:
 
 
 def sampler_of(
-    plan: LanePlan, probe: Probe, line: Line, tuning: Tuning, settings: WaveformSettings, *, pilot: bool = False,
+    plan: LanePlan, probe: Probe, line: SendingLane, tuning: Tuning, settings: WaveformSettings, *, pilot: bool = False,
     tracks: bool = True,
 ) -> Sampler:
     """A sampler at a probe point; the same each time.
@@ -88,7 +88,7 @@ def sampler_of(
     if probe.name in (RECEIVER, PINS):
         jitter = Jitter(receiver.random_jitter_s / ui_s, receiver.deterministic_jitter_s / ui_s)
     return Sampler(
-        tuning, Clock(settings.corner_per_rate if tracks else 0.0), jitter=jitter, source=line.source,
+        tuning, ClockLoop(settings.corner_per_rate if tracks else 0.0), jitter=jitter, source=line.source,
         per_ui=settings.samples_per_ui, levels=len(plan.profile.levels),
         random=generator(line.sampling_seed),
         thinning=0 if pilot else (_THINNED if settings.bits > _DENSE_BITS else 1),
@@ -98,7 +98,7 @@ def sampler_of(
 def tuned(
     plan: LanePlan,
     probe: Probe,
-    line: Line,
+    line: SendingLane,
     *,
     course: Course,
     pilot: list[Arrived],

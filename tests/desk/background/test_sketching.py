@@ -17,7 +17,7 @@ from workbench.engine.lane.path import plan_lane
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
-from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.eye import EyeReach
 from workbench.engine.views import view_lane
 
 
@@ -41,7 +41,7 @@ def awake(qapp):
 def test_the_picture_is_the_one_that_the_engine_makes_here(awake):
     plan = plan_of(demo_board(), "RX3")
     found = awake.view(plan, "receiver", 1e-12, Symbols.CODED)
-    here = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, Reach.PICTURE)
+    here = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, EyeReach.PICTURE)
     for one, other in zip(found.eye, here.eye, strict=True):
         assert np.array_equal(one, other)
     assert np.array_equal(found.pulse.pulse_v, here.pulse.pulse_v)

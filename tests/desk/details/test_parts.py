@@ -17,7 +17,7 @@ from workbench.board.model import Device, Run, Stage
 from workbench.desk.details.fields import Context, Form, NestInput
 from workbench.desk.details.form import PART, Details
 from workbench.desk.details.targets import EntryTarget
-from workbench.desk.widgets.inputs import Input, LineInput, QuantityInput
+from workbench.desk.widgets.inputs import LineInput, QuantityInput, ValueInput
 from workbench.desk.widgets.values import fresh
 from workbench.facts import choice, facts_of, quantity, reference, text
 from workbench.parts.controls import Settings
@@ -217,7 +217,7 @@ def test_every_entry_of_every_starter_has_an_input_for_each_field(details, docum
                 form = details.forms[0].root.form
                 assert set(form.rows) == {fact.name for fact in facts_of(type(entry))}
                 for name, row in form.rows.items():
-                    assert isinstance(row.input, Input), name
+                    assert isinstance(row.input, ValueInput), name
 
 
 def test_two_fields_of_one_label_are_told_apart(details):

@@ -19,13 +19,13 @@ from workbench.desk.measured.reading import (
     table_of,
 )
 from workbench.desk.panes.overlay.strokes import strokes, words
-from workbench.desk.session.overlays import Laid
+from workbench.desk.session.overlays import LaidOverlay
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.overlay.alignment import difference_of
 from workbench.measured.overlay.figures import AS_MEASURED, Overlay
 from workbench.measured.overlay.fold import fold
-from workbench.measured.tables.frequency_tables import Stretch
-from workbench.measured.tables.trace_columns import Stated
+from workbench.measured.tables.frequency_tables import MeasuredStretch
+from workbench.measured.tables.trace_columns import StatedByUser
 from workbench.measured.tables.traces import Belongs
 from workbench.measured.touchstone.export import Exported, touchstone_text
 from workbench.parts.networks.packed import packed
@@ -52,11 +52,11 @@ def response(parameter: str = "transmission", **more) -> MeasuredResponse:
     )  # fmt: skip
 
 
-def laid(measurement, x, y, model=None, **more) -> Laid:
+def laid(measurement, x, y, model=None, **more) -> LaidOverlay:
     model = y if model is None else model
     apart = difference_of(x, y, model) if x.size else None
     overlay = Overlay("bench", "pins", "", "", "", "dB", x, y, model, AS_MEASURED, apart, (), ())
-    return Laid(measurement, overlay, ui_s=UI_S, **more)
+    return LaidOverlay(measurement, overlay, ui_s=UI_S, **more)
 
 
 @pytest.mark.parametrize(
@@ -84,14 +84,14 @@ def test_what_a_file_leaves_open_is_asked_for_and_then_read():
     with pytest.raises(NotStatedError) as asking:
         measurements_of(taken, Draft("response", BELONGS))
     assert asking.value.wanted == "parameter"
-    stated = Stated(parameter="transmission", loss_positive=True)
+    stated = StatedByUser(parameter="transmission", loss_positive=True)
     (found,) = measurements_of(taken, Draft("response", BELONGS, stated=stated))
     # A loss of 2 and 3 dB is a ratio of 10^(-2/20) and 10^(-3/20).
     assert np.abs(found.values()) == pytest.approx([10 ** (-0.1), 10 ** (-0.15)], rel=1e-12)
 
 
 def test_a_touchstone_file_reads_as_transmission_and_reflection():
-    draft = Draft("network", BELONGS, Stretch(1, 2))
+    draft = Draft("network", BELONGS, MeasuredStretch(1, 2))
     through, back = measurements_of(four_port(), draft)
     assert (through.parameter, back.parameter, through.first, through.last) == ("transmission", "reflection", 1, 2)
     # Two equal legs without coupling between the pairs: the pair passes in 100 ohm what each leg passes in 50 ohm,

@@ -14,7 +14,7 @@ from workbench.desk.session import computing as module
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace
-from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.eye import EyeReach
 
 
 class Engine:
@@ -60,10 +60,10 @@ def lengthened(lane: str, length_m: float = 0.123):
 
 def test_curves_come_first_then_the_figures_of_their_lane_then_the_other_lanes(computing, engine):
     del computing
-    deep = ("view", "RX0", "receiver", Reach.ALL.value)
+    deep = ("view", "RX0", "receiver", EyeReach.ALL.value)
     engine.asked.remove(deep)  # asked for once the picture is drawn, whatever has been assessed by then
     assert engine.asked == [
-        ("view", "RX0", "receiver", Reach.PICTURE.value),
+        ("view", "RX0", "receiver", EyeReach.PICTURE.value),
         *(("assess", lane) for lane in ("RX0", "RX3", "RX4", "RX15")),
     ]
 
@@ -100,14 +100,14 @@ def test_a_preview_asks_for_curves_and_once_the_hand_rests_for_the_lane(qtbot, c
     engine.asked.clear()
     with qtbot.waitSignal(computing.view_ready):
         document.preview(lengthened("RX0"))
-    assert engine.asked == [("view", "RX0", "receiver", Reach.PICTURE.value)]
+    assert engine.asked == [("view", "RX0", "receiver", EyeReach.PICTURE.value)]
     with qtbot.waitSignal(computing.lane_ready):
         pass
     assert engine.asked[1:] == [("assess", "RX0")]
     engine.asked.clear()
     document.apply("lengthen", lengthened("RX0"))  # what the pointer showed: only the eye's depth is missing
     qtbot.waitUntil(lambda: not runner.busy)
-    assert engine.asked == [("view", "RX0", "receiver", Reach.ALL.value)]
+    assert engine.asked == [("view", "RX0", "receiver", EyeReach.ALL.value)]
 
 
 def test_a_preview_that_is_given_up_brings_the_old_figures_back(qtbot, computing, engine, document, runner):
@@ -119,7 +119,7 @@ def test_a_preview_that_is_given_up_brings_the_old_figures_back(qtbot, computing
         document.cancel_preview()
     qtbot.waitUntil(lambda: not runner.busy)
     assert computing.assessments["RX0"] == before
-    assert computing.views[ShownTrace("RX0", "receiver")][1] is Reach.ALL
+    assert computing.views[ShownTrace("RX0", "receiver")][1] is EyeReach.ALL
 
 
 def test_a_lane_that_goes_takes_its_figures_along_and_comes_back_with_undo(qtbot, computing, document, runner):

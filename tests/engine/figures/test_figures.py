@@ -22,7 +22,7 @@ from workbench.board.model import Board, Component, Stage
 from workbench.board.profile import ReceiverLimits
 from workbench.board.reading import load_board
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.figures.entry import Case, figure_at
+from workbench.engine.figures.entry import ExplainedLane, figure_at
 from workbench.engine.figures.explaining import FIGURES, Explanation, case_of, chain, entry_for, explain
 from workbench.engine.figures.expression import Known, Value, is_closed, symbols_of, value_of
 from workbench.errors import WorkbenchError
@@ -107,12 +107,12 @@ CASES = {
 
 
 @cache
-def case_named(name: str) -> Case:
+def case_named(name: str) -> ExplainedLane:
     board, lane = CASES[name]()
     return case_of(board, lane)
 
 
-def paths_of(case: Case) -> list[str]:
+def paths_of(case: ExplainedLane) -> list[str]:
     """Every figure that a lane has."""
     found = []
     for key in dict.fromkeys(one.key for one in FIGURES):
@@ -129,7 +129,7 @@ def paths_of(case: Case) -> list[str]:
     return found
 
 
-def known_at(case: Case, path: str) -> Value | None:
+def known_at(case: ExplainedLane, path: str) -> Value | None:
     try:
         return figure_at(case, path)
     except KeyError:

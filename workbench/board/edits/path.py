@@ -36,7 +36,7 @@ class Cut(NamedTuple):
 Spot = Gap | Cut
 
 
-class Fitted(NamedTuple):
+class FreeChannel(NamedTuple):
     """A board with a channel to place: the stage, and whether its device was added for it."""
 
     board: Board
@@ -152,12 +152,12 @@ def new_device(board: Board, part: str) -> Device:
     return Device(ref=ref, part=part, settings=conditioner.settings_near())
 
 
-def channel_of(board: Board, ref: str) -> Fitted:
+def channel_of(board: Board, ref: str) -> FreeChannel:
     """A free channel of a device; raises EditError where there is none."""
-    return Fitted(board, Stage(device=ref, channel=free_channel(board, ref)), is_new=False)
+    return FreeChannel(board, Stage(device=ref, channel=free_channel(board, ref)), is_new=False)
 
 
-def channel_of_part(board: Board, part: str, lane: str, *, passing_over: Collection[str] = ()) -> Fitted:
+def channel_of_part(board: Board, part: str, lane: str, *, passing_over: Collection[str] = ()) -> FreeChannel:
     """A channel of a conditioner for a lane.
 
     A device of that part that has a free channel and is not in the lane yet gives it; where there is none, one is
@@ -178,7 +178,9 @@ def channel_of_part(board: Board, part: str, lane: str, *, passing_over: Collect
         if usable and free_channels(board, device):
             return channel_of(board, device.ref)
     device = new_device(board, part)
-    return Fitted(replace(board, devices=(*board.devices, device)), Stage(device=device.ref, channel=1), is_new=True)
+    return FreeChannel(
+        replace(board, devices=(*board.devices, device)), Stage(device=device.ref, channel=1), is_new=True
+    )
 
 
 def free_channels(board: Board, device: Device) -> tuple[int, ...]:

@@ -22,7 +22,7 @@ class _Asked(NamedTuple):
     failed: Callable[[str], None]
 
 
-class Channel(QObject):
+class WorkChannel(QObject):
     """What every channel does with messages; how work is carried is a subclass's.
 
     Signals:

@@ -13,7 +13,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject
 
-from workbench.desk.background.channel import Channel
+from workbench.desk.background.channel import WorkChannel
 from workbench.desk.background.worker import GIVES_WAY, BackgroundJob, WantedNumber, serve
 
 _LOG = logging.getLogger(__name__)
@@ -46,7 +46,7 @@ class WorkerProcess:
         self.process.join(2.0)
 
 
-class ProcessChannel(Channel):
+class ProcessChannel(WorkChannel):
     """Runs jobs in another process; answers come on the GUI thread."""
 
     def __init__(self, parent: QObject | None = None) -> None:

@@ -6,14 +6,14 @@ from typing import Any
 
 from PySide6.QtCore import QObject
 
-from workbench.desk.background.channel import Channel
+from workbench.desk.background.channel import WorkChannel
 from workbench.desk.background.talk import Message, Talk, carried_out
 from workbench.errors import Stopped
 
 _JOIN_S = 3.0
 
 
-class ThreadChannel(Channel):
+class ThreadChannel(WorkChannel):
     """Runs each piece of work on a thread of its own; one that is not wanted any more ends by itself."""
 
     def __init__(self, parent: QObject | None = None) -> None:

@@ -14,7 +14,7 @@ from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
-from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.eye import EyeReach
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import Stopped
 from workbench.waveform.result import WaveformResult
@@ -83,7 +83,7 @@ class SketchJob(NamedTuple):
         """Make the picture."""
         del talk  # it takes a frame's time: nobody can give it up sooner
         probe = resolve_probe(self.plan, self.probe)
-        return view_lane(_MEMO, self.plan, probe, self.error_ratio, Reach.PICTURE, symbols=self.symbols)
+        return view_lane(_MEMO, self.plan, probe, self.error_ratio, EyeReach.PICTURE, symbols=self.symbols)
 
 
 def serve(connection: Connection, wanted: WantedNumber, gives_way: int = GIVES_WAY) -> None:

@@ -13,7 +13,7 @@ from workbench.desk.details.style import named, sign_button
 from workbench.desk.details.table import TableInput
 from workbench.desk.details.targets import Target
 from workbench.desk.widgets.choices import ChoiceInput, ChoiceItem, FlagInput
-from workbench.desk.widgets.inputs import Input, NumbersInput, QuantityInput, WordInput
+from workbench.desk.widgets.inputs import NumbersInput, QuantityInput, ValueInput, WordInput
 from workbench.desk.widgets.texts import ReadInput, TextInput
 from workbench.desk.widgets.theme import GRID_PX
 from workbench.desk.widgets.values import (
@@ -56,7 +56,7 @@ class FieldSpot(NamedTuple):
     keys: Keys
 
 
-def input_for(fact: Fact, keys: Keys, context: Context, value: object) -> Input | None:
+def input_for(fact: Fact, keys: Keys, context: Context, value: object) -> ValueInput | None:
     """The input that suits a field.
 
     Args:
@@ -87,7 +87,7 @@ def input_for(fact: Fact, keys: Keys, context: Context, value: object) -> Input 
     return _typed_input(fact, unit, value)
 
 
-def _typed_input(fact: Fact, unit: str, value: object) -> Input | None:
+def _typed_input(fact: Fact, unit: str, value: object) -> ValueInput | None:
     kind = arms_of(fact.type)[0][0]
     if element_of(kind) is float:
         return NumbersInput(fact, unit)
@@ -176,7 +176,7 @@ class FormRow(QWidget):
     entered = Signal(object)
     followed = Signal(object)
 
-    def __init__(self, fact: Fact, keys: Keys, made: Input, context: Context) -> None:
+    def __init__(self, fact: Fact, keys: Keys, made: ValueInput, context: Context) -> None:
         super().__init__()
         self.input, self._fact, self._keys, self._context = made, fact, keys, context
         self._value: Any = None
@@ -260,7 +260,7 @@ class FormRow(QWidget):
             self.followed.emit(target)
 
 
-class NestInput(Input):
+class NestInput(ValueInput):
     """A record inside a record; where several kinds (or none) may stand there, one is chosen above its fields."""
 
     wide = True

@@ -24,7 +24,7 @@ from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.elided import ElidedLabel
-from workbench.desk.widgets.inputs import Input
+from workbench.desk.widgets.inputs import ValueInput
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.desk.widgets.values import default_words, range_words
 from workbench.parts.record import Record
@@ -144,7 +144,7 @@ class Details(QWidget):
     def focus_first(self) -> None:
         """Give the keyboard to the page's first field."""
         for form in self.forms:
-            editors = (one.focusProxy() for one in form.findChildren(Input))
+            editors = (one.focusProxy() for one in form.findChildren(ValueInput))
             editor = next((one for one in editors if one is not None and _takes_keys(one)), None)
             if editor is not None:
                 editor.setFocus(Qt.FocusReason.ShortcutFocusReason)

@@ -31,7 +31,7 @@ class SectionForm(QWidget):
     """A target's form, its edits tried and applied through the document.
 
     Signals:
-        entered: the keyboard came to a field; carries a `Spot`.
+        entered: the keyboard came to a field; carries a `FieldSpot`.
         followed: something is to be shown; carries a target.
         renamed: the record gets another name; carries the target before and after. Sent before the edit is applied.
         applied: the edit was applied.

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 
 from workbench.desk.details.cell import CellDelegate
 from workbench.desk.details.style import sign_button
-from workbench.desk.widgets.inputs import Input, LineInput
+from workbench.desk.widgets.inputs import LineInput, ValueInput
 from workbench.desk.widgets.values import (
     arms_of,
     fresh,
@@ -39,7 +39,7 @@ _ROW_PX = 22
 _HEAD_PX = 22
 
 
-class TableInput(Input):
+class TableInput(ValueInput):
     """The table. A cell is one edit; rows are added below the current one as its copy, and taken out."""
 
     wide = True

@@ -20,7 +20,7 @@ from PySide6.QtSvg import QSvgRenderer
 
 from workbench.desk.widgets.theme import LIGHT, figures_font
 from workbench.reports.handover import Handover
-from workbench.reports.made import Made
+from workbench.reports.made import ReportOrigin
 from workbench.reports.settings_sheet import SettingsSheet, lanes_words, power_words
 from workbench.reports.storing import write_report
 from workbench.reports.templates import rendered
@@ -60,7 +60,7 @@ def report_pdf(report: Handover, path: Path) -> None:
     _write(html, pictures, path, title=report.title, made=report.made)
 
 
-def sheet_pdf(sheet: SettingsSheet, made: Made, path: Path) -> None:
+def sheet_pdf(sheet: SettingsSheet, made: ReportOrigin, path: Path) -> None:
     """Write a settings sheet.
 
     Raises:
@@ -104,7 +104,7 @@ class _Drawings(QPyTextObject):
 
 
 def _write(
-    html: str, pictures: Mapping[str, str], path: Path, *, title: str, made: Made, across: bool = False
+    html: str, pictures: Mapping[str, str], path: Path, *, title: str, made: ReportOrigin, across: bool = False
 ) -> None:
     content = QBuffer()
     content.open(QIODevice.OpenModeFlag.WriteOnly)

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QComboBox, QFormLayout, QLineEdit, QToolButton, QV
 from workbench.desk.measured.page import choices, typed
 from workbench.desk.widgets.theme import GRID_PX
 from workbench.errors import NotStatedError, QuantityError
-from workbench.measured.tables.trace_columns import Stated
+from workbench.measured.tables.trace_columns import StatedByUser
 from workbench.quantity import parse
 
 _FOLLOWS = "as the file says"
@@ -36,7 +36,7 @@ _ASKED_ONLY = ("decimal", "encoding", "ports", "trusted", "loss_positive", "para
 class Answers(NamedTuple):
     """What the user answered so far; "" for what was not."""
 
-    stated: Stated
+    stated: StatedByUser
     decimal: str
     encoding: str
     ports: str
@@ -129,7 +129,7 @@ class AskedForm(QWidget):
         rate_hz = parse(words, unit="Hz") if words else None
         if rate_hz is not None and not rate_hz > 0.0:
             raise QuantityError(f"a sample rate of “{words}” samples nothing; write one such as 100 GHz")
-        stated = Stated(
+        stated = StatedByUser(
             x=self._word("x"),
             y=self._word("y"),
             minus=self._word("minus"),

@@ -15,7 +15,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import FitError, WorkbenchError
 from workbench.measured.fit.fields import Field, Free
-from workbench.measured.fit.fitting import Fit, FitReport, FittedValue, fit
+from workbench.measured.fit.fitting import FitReport, FitResult, FittedValue, fit
 from workbench.measured.fit.problem import Fixtures
 from workbench.quantity import parse, show
 
@@ -41,7 +41,7 @@ class FitPage(MeasuredPage):
         self._document, self._work = document, work
         self._measured: MeasuredResponse | None = None
         self.fields: tuple[Field, ...] = ()
-        self._found: Fit | None = None
+        self._found: FitResult | None = None
         self._running = False
         self.table = figures_table("Values that can be fitted", TITLES, stretch=VALUE)
         self.table.setEditTriggers(
@@ -126,7 +126,7 @@ class FitPage(MeasuredPage):
             self._show_state()
             return
 
-        def work(token: Token) -> Fit:
+        def work(token: Token) -> FitResult:
             return fit(asked.board, asked.responses, asked.free, asked.fixtures, watch=token.check)
 
         self._running = True
@@ -173,7 +173,7 @@ class FitPage(MeasuredPage):
             return None
         return parse(words, unit=field.fact.unit)
 
-    def _show_fit(self, answer: Fit | WorkbenchError) -> None:
+    def _show_fit(self, answer: FitResult | WorkbenchError) -> None:
         self._running = False
         if isinstance(answer, WorkbenchError):
             self.tell(str(answer), refused=True)

@@ -34,8 +34,8 @@ from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.engine.lane.path import plan_of
 from workbench.engine.lane.probe import PINS, probe_names
 from workbench.errors import NotStatedError, TableError, WorkbenchError
-from workbench.measured.tables.frequency_tables import Stretch
-from workbench.measured.tables.reading import Table
+from workbench.measured.tables.frequency_tables import MeasuredStretch
+from workbench.measured.tables.reading import TextTable
 from workbench.measured.tables.traces import Belongs
 from workbench.parts.network import Network
 from workbench.quantity import parse
@@ -237,7 +237,7 @@ class TakePage(MeasuredPage):
             what = "name" if not belongs.name else "lane"
             raise TableError("the measurement", None, f"it has no {what}", f"give it a {what}")
         kind: Kind = self.kind.currentData()
-        stretch = Stretch()
+        stretch = MeasuredStretch()
         if kind in ("response", "network"):
             stretch = _stretch(self.places.text(), parse(self.reference.text(), unit="ohm"))
         answers = self.asked.answers()
@@ -299,7 +299,7 @@ class TakePage(MeasuredPage):
 class _Known(NamedTuple):
     """A file's table, and by which decimal sign and encoding it was read."""
 
-    table: Table
+    table: TextTable
     read_by: tuple[str, str]
 
 
@@ -329,13 +329,13 @@ def _put_all(board: Board, read: tuple[Measurement, ...]) -> Board:
     return board
 
 
-def _stretch(words: str, reference_ohm: float) -> Stretch:
+def _stretch(words: str, reference_ohm: float) -> MeasuredStretch:
     if not words.strip():
-        return Stretch(reference_ohm=reference_ohm)
+        return MeasuredStretch(reference_ohm=reference_ohm)
     first, dash, last = (part.strip() for part in words.partition("-"))
     if not first.isdecimal() or (dash and not last.isdecimal()):
         raise TableError("the places", None, f"“{words.strip()}” names none", "write them such as 1-3, or 2")
-    return Stretch(int(first), int(last or first), reference_ohm)
+    return MeasuredStretch(int(first), int(last or first), reference_ohm)
 
 
 def _number(field: QLineEdit, unit: str) -> float | None:

@@ -14,8 +14,8 @@ from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import NotStatedError, WorkbenchError
 from workbench.measured.tables.decoding import Text, text_of_bytes, text_of_paste
 from workbench.measured.tables.lane_columns import LanePattern
-from workbench.measured.tables.lane_lists import LaneListReport, Taken, lane_list_edit, take_lane_list
-from workbench.measured.tables.reading import Table, read_table
+from workbench.measured.tables.lane_lists import ImportedLanes, LaneListReport, lane_list_edit, take_lane_list
+from workbench.measured.tables.reading import TextTable, read_table
 from workbench.quantity import show
 
 _CHANNEL = "lane list"
@@ -42,7 +42,7 @@ class LanesPage(MeasuredPage):
         super().__init__("Lane list", theme, parent)
         self._document, self._state, self._work = document, state, work
         self._file: Given | None = None
-        self._table: Table | None = None
+        self._table: TextTable | None = None
         self._pattern: LanePattern | None = None
         self.runs: dict[int, QComboBox] = {}
         self._make()
@@ -90,7 +90,7 @@ class LanesPage(MeasuredPage):
         pattern, board = self._stated(), self._document.board
         decimal, encoding = self.decimal.currentData(), self.encoding.currentData()
 
-        def work(_: object) -> "tuple[Table, LanePattern, Taken | WorkbenchError]":
+        def work(_: object) -> "tuple[TextTable, LanePattern, ImportedLanes | WorkbenchError]":
             table = read_table(_text(taken, words, encoding), decimal=decimal)
             return table, pattern, _tried(board, table, pattern)
 
@@ -208,7 +208,7 @@ class LanesPage(MeasuredPage):
             pair_ends=(ends[0], ends[1]) if len(ends) == 2 else None,
         )
 
-    def _show(self, answer: "tuple[Table, LanePattern, Taken | WorkbenchError] | WorkbenchError") -> None:
+    def _show(self, answer: "tuple[TextTable, LanePattern, ImportedLanes | WorkbenchError] | WorkbenchError") -> None:
         if isinstance(answer, WorkbenchError):
             self._refuse(answer)
             return
@@ -242,7 +242,7 @@ class LanesPage(MeasuredPage):
         if field is not None and not self.cells.hasFocus():
             field.setFocus()
 
-    def _fill_columns(self, table: Table | None) -> None:
+    def _fill_columns(self, table: TextTable | None) -> None:
         titles = [column.title for column in table.columns] if table is not None else []
         for box in (self.names, *self.runs.values()):
             if [box.itemText(n) for n in range(1, box.count())] == titles:
@@ -273,7 +273,7 @@ def _text(taken: Given | None, words: str, encoding: str | None) -> Text:
     return text_of_paste(words) if taken is None else text_of_bytes(taken.data, taken.name, encoding=encoding)
 
 
-def _tried(board: Board, table: Table, pattern: LanePattern) -> Taken | WorkbenchError:
+def _tried(board: Board, table: TextTable, pattern: LanePattern) -> ImportedLanes | WorkbenchError:
     try:
         return take_lane_list(board, table, pattern)
     except WorkbenchError as error:

@@ -12,7 +12,7 @@ from workbench.board.measurement import MeasuredResponse, Measurement
 from workbench.desk.measured.page import MeasuredPage, figures_table, put_row, ticked, words_label
 from workbench.desk.measured.reading import in_words
 from workbench.desk.session.document import Document
-from workbench.desk.session.overlays import Laid, Overlays
+from workbench.desk.session.overlays import LaidOverlay, Overlays
 from workbench.desk.session.view_state import MOST_PROBES, ViewState
 from workbench.desk.widgets.theme import Theme
 from workbench.quantity import show
@@ -201,7 +201,7 @@ class ListPage(MeasuredPage):
         looked = one.lane == self._state.lane and (one.probe in self._state.probes or isinstance(one, MeasuredResponse))
         return one.probe if looked else f"{one.probe} (not on screen)"
 
-    def _apart(self, one: Measurement, laid: Laid | None) -> str:
+    def _apart(self, one: Measurement, laid: LaidOverlay | None) -> str:
         if one.lane != self._state.lane:
             return "other lane"
         if laid is None:

@@ -15,9 +15,9 @@ from workbench.board.reading import read_bytes
 from workbench.errors import BoardFileError, TableError
 from workbench.measured.network_responses import reflection_of, responses_of
 from workbench.measured.tables.decoding import text_of_bytes
-from workbench.measured.tables.frequency_tables import Stretch, read_response
-from workbench.measured.tables.reading import Table, read_table
-from workbench.measured.tables.trace_columns import NOTHING_STATED, Stated, words_of
+from workbench.measured.tables.frequency_tables import MeasuredStretch, read_response
+from workbench.measured.tables.reading import TextTable, read_table
+from workbench.measured.tables.trace_columns import NOTHING_STATED, StatedByUser, words_of
 from workbench.measured.tables.traces import Belongs, measured_eye, read_step, read_waveform
 from workbench.measured.touchstone.ports import PortMap, guessed_ports, network_of, stated_ports
 from workbench.measured.touchstone.reading import Measured, touchstone_of_bytes
@@ -64,8 +64,8 @@ class Draft(NamedTuple):
 
     kind: Kind
     belongs: Belongs
-    stretch: Stretch = Stretch()
-    stated: Stated = NOTHING_STATED
+    stretch: MeasuredStretch = MeasuredStretch()
+    stated: StatedByUser = NOTHING_STATED
     decimal: str = ""
     encoding: str = ""
     ports: str = ""
@@ -95,7 +95,7 @@ def given(path: Path) -> Given:
     return Given(path.name, data, day)
 
 
-def table_of(taken: Given, draft: Draft) -> Table:
+def table_of(taken: Given, draft: Draft) -> TextTable:
     """The table in a file of numbers.
 
     Raises:
@@ -106,7 +106,7 @@ def table_of(taken: Given, draft: Draft) -> Table:
     return read_table(text, all_numeric=True, decimal=decimal)  # type: ignore[arg-type]  # one of the two
 
 
-def kind_of(table: Table) -> Kind:
+def kind_of(table: TextTable) -> Kind:
     """What a table seems to hold, by its columns' titles and units."""
     words = frozenset[str]().union(*(words_of(column.title) for column in table.columns))
     if any(column.unit_for("Hz") for column in table.columns) or words & {"frequency", "freq"}:
@@ -116,7 +116,7 @@ def kind_of(table: Table) -> Kind:
     return "waveform"
 
 
-def measurements_of(taken: Given, draft: Draft, known: Table | None = None) -> tuple[Measurement, ...]:
+def measurements_of(taken: Given, draft: Draft, known: TextTable | None = None) -> tuple[Measurement, ...]:
     """What a file reads as: one measurement, or the transmission and reflection of a network.
 
     Args:

@@ -20,7 +20,7 @@ from workbench.engine.lane.path import LanePlan, plan_of
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
-from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.eye import EyeReach
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import ProbePointError, WorkbenchError
 
@@ -42,7 +42,7 @@ class Viewing(NamedTuple):
     """Which curves of a trace were asked for last, and whether they are there."""
 
     plan: LanePlan
-    reach: Reach
+    reach: EyeReach
     symbols: Symbols
     there: bool = False
 
@@ -164,7 +164,7 @@ class Computing(QObject):
             self._viewed.pop(trace, None)
             self._runner.submit(("view", trace), lambda _: plan_of(board, lane), lambda _: None, priority=FIRST)
         elif asked is None or (asked.plan, asked.symbols) != (plan, self._state.symbols):
-            self._compute(plan, trace, Reach.PICTURE)
+            self._compute(plan, trace, EyeReach.PICTURE)
         else:
             self._deepen(trace)
 
@@ -172,12 +172,12 @@ class Computing(QObject):
         """Ask for all of an eye whose picture is there, unless it is being changed."""
         asked = self._viewed[trace]
         still = bool(trace.snapshot) or self._document.shown is self._document.board
-        if still and asked.there and asked.reach is Reach.PICTURE:
-            self._compute(asked.plan, trace, Reach.ALL)
+        if still and asked.there and asked.reach is EyeReach.PICTURE:
+            self._compute(asked.plan, trace, EyeReach.ALL)
 
-    def _compute(self, plan: LanePlan, trace: ShownTrace, reach: Reach) -> None:
+    def _compute(self, plan: LanePlan, trace: ShownTrace, reach: EyeReach) -> None:
         symbols = self._state.symbols
-        asked, first = Viewing(plan, reach, symbols), reach is Reach.PICTURE
+        asked, first = Viewing(plan, reach, symbols), reach is EyeReach.PICTURE
         self._viewed[trace] = asked
 
         def work(token: Token) -> LaneView | None:

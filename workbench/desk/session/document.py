@@ -18,7 +18,7 @@ from workbench.errors import WorkbenchError
 Edit = Callable[[Board], Board]
 
 
-class Step(NamedTuple):
+class HistoryStep(NamedTuple):
     """One entry of the history: what was done, and the board after it."""
 
     name: str
@@ -42,7 +42,7 @@ class Document(QObject):
 
     def __init__(self, board: Board, path: Path | None = None, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._steps = [Step("", board)]
+        self._steps = [HistoryStep("", board)]
         self._at = 0
         self._saved: Board | None = board if path is not None else None
         self._path = path
@@ -106,7 +106,7 @@ class Document(QObject):
                 self.changing.emit(self.board)
             return True
         del self._steps[self._at + 1 :]
-        self._steps.append(Step(name, board))
+        self._steps.append(HistoryStep(name, board))
         self._at += 1
         self._announce()
         return True
@@ -157,7 +157,7 @@ class Document(QObject):
 
     def replace(self, board: Board, path: Path | None) -> None:
         """Start a new history with a board; without a path it counts as not saved."""
-        self._steps, self._at, self._preview = [Step("", board)], 0, None
+        self._steps, self._at, self._preview = [HistoryStep("", board)], 0, None
         self._path, self._saved = path, board if path is not None else None
         self._announce()
 

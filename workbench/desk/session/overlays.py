@@ -26,7 +26,7 @@ REST_MS = 150
 """So long a board has to stand still before its measurements are laid beside it again."""
 
 
-class Laid(NamedTuple):
+class LaidOverlay(NamedTuple):
     """A measurement beside its lane.
 
     Attributes:
@@ -72,7 +72,7 @@ class Overlays(QObject):
         # A thread of its own: a long waveform takes seconds, and the lane's own curves must not wait for it.
         self.work = Work(self)
         self._asked: dict[str, _Asked] = {}
-        self._laid: dict[str, Laid] = {}
+        self._laid: dict[str, LaidOverlay] = {}
         self._hidden: set[str] = set()
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._follow)
@@ -86,11 +86,11 @@ class Overlays(QObject):
         """The current lane's measurements, in the board's order."""
         return tuple(one for one in self._document.board.measurements if one.lane == self._state.lane)
 
-    def laid(self, name: str) -> Laid | None:
+    def laid(self, name: str) -> LaidOverlay | None:
         """A measurement beside its lane; None while that is not known."""
         return self._laid.get(name)
 
-    def shown(self) -> tuple[Laid, ...]:
+    def shown(self) -> tuple[LaidOverlay, ...]:
         """Those of the current lane that are shown and known, in the board's order."""
         found = (self._laid.get(one.name) for one in self.of_lane() if one.name not in self._hidden)
         return tuple(one for one in found if one is not None and one.overlay is not None)
@@ -125,24 +125,24 @@ class Overlays(QObject):
         self._asked[name] = asked
         self._laid.pop(name, None)
 
-        def work(token: Token) -> Laid:
+        def work(token: Token) -> LaidOverlay:
             token.check()
             return self._beside(asked)
 
-        def done(found: Laid) -> None:
+        def done(found: LaidOverlay) -> None:
             if self._asked.get(name) is asked:
                 self._laid[name] = found
                 self.changed.emit()
 
         self.work.ask(name, work, done)
 
-    def _beside(self, asked: _Asked) -> Laid:
+    def _beside(self, asked: _Asked) -> LaidOverlay:
         from workbench.measured.overlay.fold import fold  # noqa: PLC0415 - as above
         from workbench.measured.overlay.response import beside_lane  # noqa: PLC0415 - the window starts without it
 
         measurement, plan = asked.measurement, asked.plan
         if plan is None:
-            return Laid(measurement, None, refusal="the lane can't be computed as it is")
+            return LaidOverlay(measurement, None, refusal="the lane can't be computed as it is")
         memo = self._computing.memo
         try:
             overlay = beside_lane(memo, plan, measurement, asked.symbols)
@@ -152,8 +152,8 @@ class Overlays(QObject):
             if isinstance(measurement, MeasuredWaveform):
                 eye = fold(measurement, plan.profile.ui_s, levels=plan.profile.levels)
         except WorkbenchError as error:
-            return Laid(measurement, None, refusal=str(error))
-        return Laid(measurement, overlay, eye, plan.profile.ui_s, start_s)
+            return LaidOverlay(measurement, None, refusal=str(error))
+        return LaidOverlay(measurement, overlay, eye, plan.profile.ui_s, start_s)
 
 
 def _start_s(memo: Memo, plan: LanePlan, probe: str) -> float:

@@ -7,7 +7,7 @@ from PySide6.QtCore import QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPalette, QWheelEvent
 from PySide6.QtWidgets import QCheckBox, QComboBox, QStyle, QStyleOptionComboBox, QStylePainter, QWidget
 
-from workbench.desk.widgets.inputs import ENTER, NOTCH, Input
+from workbench.desk.widgets.inputs import ENTER, NOTCH, ValueInput
 from workbench.facts import Fact
 
 _PAD_PX, _CHEVRON_PX = 6, 18
@@ -20,7 +20,7 @@ class ChoiceItem(NamedTuple):
     label: str
 
 
-class FlagInput(Input):
+class FlagInput(ValueInput):
     """A choice between yes and no."""
 
     def __init__(self, fact: Fact, parent: QWidget | None = None) -> None:
@@ -35,7 +35,7 @@ class FlagInput(Input):
         self.box.setChecked(value)
 
 
-class ChoiceInput(Input):
+class ChoiceInput(ValueInput):
     """One of several values: keys and wheel try them live, Enter or leaving keeps the last one."""
 
     def __init__(self, fact: Fact, choices: Sequence[ChoiceItem], parent: QWidget | None = None) -> None:

@@ -22,7 +22,7 @@ _NOTHING = object()
 """No value was shown yet."""
 
 
-class Input(QWidget):
+class ValueInput(QWidget):
     """One value of a record.
 
     Signals:
@@ -145,7 +145,7 @@ class Pending(NamedTuple):
     value: float | int | None
 
 
-class TypedInput(Input):
+class TypedInput(ValueInput):
     """A value typed in one line: the base of those that read text. Text stays as typed while it means the value."""
 
     def __init__(self, fact: Fact, parent: QWidget | None = None) -> None:

@@ -6,14 +6,14 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent, QTextOption, QWheelEvent
 from PySide6.QtWidgets import QLabel, QPlainTextEdit, QSizePolicy, QWidget
 
-from workbench.desk.widgets.inputs import ENTER, Input
+from workbench.desk.widgets.inputs import ENTER, ValueInput
 from workbench.desk.widgets.values import shown_text
 from workbench.facts import Fact
 
 _MOST_LINES = 30
 
 
-class TextInput(Input):
+class TextInput(ValueInput):
     """A text of some lines: Enter keeps it, Shift+Enter begins a line."""
 
     wide = True
@@ -94,7 +94,7 @@ class _Paper(QPlainTextEdit):
         event.ignore()
 
 
-class ReadInput(Input):
+class ReadInput(ValueInput):
     """A value that may be read and copied, not set."""
 
     def __init__(self, fact: Fact, unit: str, parent: QWidget | None = None) -> None:

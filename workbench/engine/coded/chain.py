@@ -16,7 +16,7 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.coded.states import STILL, Step
+from workbench.engine.coded.states import STILL, ColumnStep
 from workbench.engine.tails.chain import Displaced, Windows, unit
 
 _FORBIDDEN = 1e3
@@ -67,7 +67,7 @@ class Mixtures(NamedTuple):
         """The least mean of each way's parts, V, shape (W, P)."""
         return np.asarray(self.mean_v.min(axis=1))
 
-    def added_v(self, step: Step) -> Floats:
+    def added_v(self, step: ColumnStep) -> Floats:
         """What each transition of a step adds at least, V, shape (E, P)."""
         out: Floats = np.zeros((step.source.size, self.mean_v.shape[-1]))
         for group in step.groups:
@@ -80,7 +80,7 @@ class Mixtures(NamedTuple):
         return self._replace(mean_v=self.mean_v[..., phases], variance=self.variance[..., phases])
 
 
-class Move(NamedTuple):
+class ColumnMove(NamedTuple):
     """One column of a sample.
 
     Attributes:
@@ -91,15 +91,15 @@ class Move(NamedTuple):
         mixtures: of the boundary that this column's symbols decide on, if it moves.
     """
 
-    step: Step
+    step: ColumnStep
     cursor_v: Floats
     chance: Floats
     aside_v: Floats
     mixtures: Mixtures | None
 
-    def rows(self, phases: Integers) -> "Move":
+    def rows(self, phases: Integers) -> "ColumnMove":
         """Some of the phases, which an array of shape (k,) numbers."""
-        return Move(
+        return ColumnMove(
             self.step,
             self.cursor_v[phases],
             self.chance if self.chance.shape[1] == 1 else self.chance[:, phases],
@@ -135,7 +135,7 @@ class Begun(NamedTuple):
 class Moves(NamedTuple):
     """All columns, oldest first, and the least sum into each state behind the newest, V, shape (S, P)."""
 
-    moves: list[Move]
+    moves: list[ColumnMove]
     least_v: Floats
 
     def rows(self, phases: Integers) -> "Moves":
@@ -143,7 +143,7 @@ class Moves(NamedTuple):
         return Moves([move.rows(phases) for move in self.moves], self.least_v[:, phases])
 
 
-def moves_of(terms: Terms, steps: Mapping[int, Step], begun: Begun) -> Moves:
+def moves_of(terms: Terms, steps: Mapping[int, ColumnStep], begun: Begun) -> Moves:
     """A sample's columns, ready for any tilt.
 
     Args:
@@ -170,11 +170,11 @@ def moves_of(terms: Terms, steps: Mapping[int, Step], begun: Begun) -> Moves:
             into_v += mixtures.added_v(step)
         least_v = step.into.least(into_v)
         into_v -= least_v[step.target]
-        moves.append(Move(step, cursor_v, chance, into_v, mixtures))
+        moves.append(ColumnMove(step, cursor_v, chance, into_v, mixtures))
     return Moves(moves, least_v)
 
 
-def _mixtures(displaced: Displaced, windows: Windows, step: Step) -> Mixtures:
+def _mixtures(displaced: Displaced, windows: Windows, step: ColumnStep) -> Mixtures:
     which = sorted({group.which for group in step.groups if group.which != STILL and windows.step[group.which]})
     driven, kind = windows.step[which][:, None, None], windows.kind[which]
     mean_v, rms_v = driven * displaced.change_v[0, kind], driven * displaced.spread_v[0, kind]
@@ -210,7 +210,7 @@ def _ended(moves: Moves, weight: Floats, theta: Floats) -> tuple[Floats, Floats]
         return np.log(total) + most, share / np.maximum(total, np.finfo(float).tiny)
 
 
-def _ways(move: Move, weight: Floats, theta: Floats) -> tuple[Floats, Floats | float]:
+def _ways(move: ColumnMove, weight: Floats, theta: Floats) -> tuple[Floats, Floats | float]:
     """Weight by each transition, (E, P, R), over a factor, and that factor's logarithm."""
     ways = move.aside_v[:, :, None] * theta
     np.exp(ways, out=ways)
@@ -344,17 +344,17 @@ def _begun(begun: Begun, along: Along) -> Complexes:
 class _Room:
     """Memory for one step at a time: asking for it anew at every column would take as long as the sums."""
 
-    def __init__(self, moves: list[Move], value: Complexes) -> None:
+    def __init__(self, moves: list[ColumnMove], value: Complexes) -> None:
         ways = max(move.step.source.size for move in moves)
         states = max(move.step.into.first.size for move in moves)
         self._ways = np.empty((ways, *value.shape[1:]), value.dtype)
         self._states = np.empty((states, *value.shape[1:]), value.dtype)
 
-    def moved(self, value: Complexes, step: Step) -> Complexes:
+    def moved(self, value: Complexes, step: ColumnStep) -> Complexes:
         """What stands in the state before each transition, (E, P, U)."""
         return np.take(value, step.source, axis=0, out=self._ways[: step.source.size], mode="clip")
 
-    def summed(self, moved: Complexes, step: Step) -> Complexes:
+    def summed(self, moved: Complexes, step: ColumnStep) -> Complexes:
         """Sums over the transitions into each state, (S, P, U)."""
         out = self._states[: step.into.first.size]
         np.take(moved, step.into.first, axis=0, out=out, mode="clip")
@@ -363,7 +363,7 @@ class _Room:
         return out
 
 
-def _stepped(move: Move, value: Complexes, back: Floats, along: Along, room: _Room) -> Complexes:
+def _stepped(move: ColumnMove, value: Complexes, back: Floats, along: Along, room: _Room) -> Complexes:
     """One column on, (S, P, U) to (S, P, U); a factor ``exp(j u cursor)`` is left out, which all ways share."""
     twice = along.turned(2.0 * move.cursor_v)
     moved = room.moved(value, move.step)

@@ -13,7 +13,7 @@ from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.tails import coded_sample, coded_tail, coded_tail_near, ladder_of
 from workbench.engine.tails.density import Tail
-from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.eye import EyeReach
 from workbench.engine.tails.quick import level_of, tail_of_ladder
 from workbench.engine.tails.samples import Sample
 from workbench.engine.tails.tilts import Ladder, leaping
@@ -71,12 +71,12 @@ class CodedPhases:
         """About where ``P(sample <= v)`` equals an error ratio, V, at all the grid points, shape (P,)."""
         return np.interp(self._at, self._known_at, level_of(self._known, error_ratio))
 
-    def tail(self, at: Integers | Floats, error_ratio: float, reach: Reach) -> Tail:
+    def tail(self, at: Integers | Floats, error_ratio: float, reach: EyeReach) -> Tail:
         """The lower tail at places, shape (k,), as far as it is wanted: about one error ratio, whole, or sketched."""
         sample = self._sample_at(at)
-        if reach is Reach.PICTURE:
+        if reach is EyeReach.PICTURE:
             return tail_of_ladder(ladder_of(coded_sample(sample, self._machine), self._deepest))
         ladder = self._ladder(at)
-        if reach is Reach.ALL:
+        if reach is EyeReach.ALL:
             return coded_tail(sample, self._machine, ladder)
         return coded_tail_near(sample, self._machine, ladder, error_ratio)

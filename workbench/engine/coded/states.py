@@ -47,7 +47,7 @@ class Into(NamedTuple):
         return out
 
 
-class Group(NamedTuple):
+class TransitionGroup(NamedTuple):
     """Transitions next to each other that send the same symbol and make the boundary do the same."""
 
     rows: slice
@@ -55,7 +55,7 @@ class Group(NamedTuple):
     which: int
 
 
-class Step(NamedTuple):
+class ColumnStep(NamedTuple):
     """The transitions of one column.
 
     Attributes:
@@ -71,7 +71,7 @@ class Step(NamedTuple):
     into: Into
     chance: Floats
     symbol: Floats
-    groups: tuple[Group, ...]
+    groups: tuple[TransitionGroup, ...]
 
 
 class Moving(NamedTuple):
@@ -86,7 +86,7 @@ class Moving(NamedTuple):
         return windows_of(NRZ, self.taps, self.kinds)
 
 
-def steps_of(machine: Machine, moving: Moving, boundaries: Integers, columns: int) -> dict[int, Step]:
+def steps_of(machine: Machine, moving: Moving, boundaries: Integers, columns: int) -> dict[int, ColumnStep]:
     """The step of every column, oldest first.
 
     Args:
@@ -125,7 +125,7 @@ def _remembering(machine: Machine, length: int) -> Remembered:
 
 
 @lru_cache(maxsize=256)
-def _step(machine: Machine, moving: Moving | None, before: int, behind: int) -> Step:
+def _step(machine: Machine, moving: Moving | None, before: int, behind: int) -> ColumnStep:
     """From states that remember so many symbols to states that remember so many; the window decides if it `moving`."""
     sources, targets = _remembering(machine, before), _remembering(machine, behind)
     does = _decisions(moving)
@@ -139,7 +139,7 @@ def _step(machine: Machine, moving: Moving | None, before: int, behind: int) -> 
             rows.append((which, window[-1], target, source, float(machine.chance[edge])))
     rows.sort()
     decided, symbols, into, out_of, chance = (np.array(column) for column in zip(*rows, strict=True))
-    return Step(out_of, into, _gathered(into, len(targets)), chance, symbols, _groups(decided, symbols))
+    return ColumnStep(out_of, into, _gathered(into, len(targets)), chance, symbols, _groups(decided, symbols))
 
 
 def _decisions(moving: Moving | None) -> dict[tuple[float, ...], int]:
@@ -152,12 +152,12 @@ def _decisions(moving: Moving | None) -> dict[tuple[float, ...], int]:
     }
 
 
-def _groups(which: Integers, symbol: Floats) -> tuple[Group, ...]:
+def _groups(which: Integers, symbol: Floats) -> tuple[TransitionGroup, ...]:
     """Transitions in their order, cut where they change."""
     cuts = np.nonzero((np.diff(which) != 0) | (np.diff(symbol) != 0.0))[0] + 1
     starts, stops = [0, *cuts.tolist()], [*cuts.tolist(), which.size]
     return tuple(
-        Group(slice(start, stop), float(symbol[start]), int(which[start]))
+        TransitionGroup(slice(start, stop), float(symbol[start]), int(which[start]))
         for start, stop in zip(starts, stops, strict=True)
     )
 

@@ -23,7 +23,7 @@ At = tuple[int, ...]
 Origin = Literal["catalogue", "default", "profile", "board", "asked", "figure", "intermediate", "program"]
 
 
-class Case(NamedTuple):
+class ExplainedLane(NamedTuple):
     """One lane with all that was found for it.
 
     Attributes:
@@ -43,7 +43,7 @@ class Case(NamedTuple):
     values: dict[str, Any]
 
 
-class Input(msgspec.Struct, frozen=True, kw_only=True):
+class FigureInput(msgspec.Struct, frozen=True, kw_only=True):
     """One input of a figure.
 
     Attributes:
@@ -74,13 +74,13 @@ class Check(msgspec.Struct, frozen=True):
     tolerance: str
 
 
-def anywhere(case: Case, at: At) -> bool:
+def anywhere(case: ExplainedLane, at: At) -> bool:
     """For an entry that holds for every lane."""
     del case, at
     return True
 
 
-class Figure(msgspec.Struct, frozen=True, kw_only=True):
+class FigureEntry(msgspec.Struct, frozen=True, kw_only=True):
     """The entry of a figure.
 
     Attributes:
@@ -104,7 +104,7 @@ class Figure(msgspec.Struct, frozen=True, kw_only=True):
     meaning: str
     unit: str
     symbol: Symbol
-    inputs: Callable[[Case, At], list[Input]]
+    inputs: Callable[[ExplainedLane, At], list[FigureInput]]
     checks: tuple[Check, ...]
     off: str
     formula: Expression | None = None
@@ -112,8 +112,8 @@ class Figure(msgspec.Struct, frozen=True, kw_only=True):
     word: str = ""
     holds: str = "every lane"
     outside: tuple[str, ...] = ()
-    unit_at: Callable[[Case, At], str] | None = None
-    applies: Callable[[Case, At], bool] = anywhere
+    unit_at: Callable[[ExplainedLane, At], str] | None = None
+    applies: Callable[[ExplainedLane, At], bool] = anywhere
 
 
 def path_of(key: str, at: At) -> str:
@@ -123,7 +123,7 @@ def path_of(key: str, at: At) -> str:
     return numbered.removesuffix("[]")
 
 
-def figure_at(case: Case, path: str) -> float | tuple[float, ...] | None:
+def figure_at(case: ExplainedLane, path: str) -> float | tuple[float, ...] | None:
     """The figure that stands at a path of the lane's JSON.
 
     Raises:
@@ -138,20 +138,20 @@ def figure_at(case: Case, path: str) -> float | tuple[float, ...] | None:
     return tuple(here) if isinstance(here, list) else here
 
 
-def of_figure(case: Case, symbol: Symbol, meaning: str, unit: str, *paths: str) -> Input:
+def of_figure(case: ExplainedLane, symbol: Symbol, meaning: str, unit: str, *paths: str) -> FigureInput:
     """Another figure of the lane as an input; several where the symbol has an index."""
     found = [figure_at(case, path) for path in paths]
     value: Any = tuple(found) if symbol.indexed and not isinstance(next(iter(found), None), tuple) else found[0]
-    return Input(
+    return FigureInput(
         symbol=symbol.name, meaning=meaning, value=value, unit=unit, origin="figure", where=", ".join(paths)
     )  # fmt: skip
 
 
-def of_field(symbol: Symbol, section: str, record: Record, field: str) -> Input:
+def of_field(symbol: Symbol, section: str, record: Record, field: str) -> FigureInput:
     """A field of a catalogue entry as an input."""
     fact, value = fact_of(type(record), field), getattr(record, field)
     name = getattr(record, "name", "")
-    return Input(
+    return FigureInput(
         symbol=symbol.name, meaning=f"{fact.label.lower()} of {name}", value=value, unit=fact.unit,
         origin="default" if value == fact.default else "catalogue", where=f"{section}/{name}/{field}",
     )  # fmt: skip
@@ -159,7 +159,7 @@ def of_field(symbol: Symbol, section: str, record: Record, field: str) -> Input:
 
 def of_profile(
     symbol: Symbol, meaning: str, unit: str, profile: Profile, *, field: str, number: Sourced
-) -> Input:
+) -> FigureInput:
     """A profile's number as an input.
 
     Args:
@@ -170,13 +170,13 @@ def of_profile(
         field: where in the profile it stands.
         number: the number with its source.
     """
-    return Input(
+    return FigureInput(
         symbol=symbol.name, meaning=meaning, value=number.value, unit=unit, origin="profile",
         where=f"{profile.id}/{field}", source=number.source, status=number.status,
     )  # fmt: skip
 
 
-def on_the_way(symbol: Symbol, meaning: str, value: Value, unit: str, where: str) -> Input:
+def on_the_way(symbol: Symbol, meaning: str, value: Value, unit: str, where: str) -> FigureInput:
     """An intermediate result as an input.
 
     Args:
@@ -186,6 +186,6 @@ def on_the_way(symbol: Symbol, meaning: str, value: Value, unit: str, where: str
         unit: SI unit, "" for a bare ratio.
         where: what it is computed from.
     """
-    return Input(
+    return FigureInput(
         symbol=symbol.name, meaning=meaning, value=value, unit=unit, origin="intermediate", where=where
     )  # fmt: skip

@@ -8,7 +8,7 @@ import msgspec
 from workbench.board.model import Board
 from workbench.engine.assess import assess_board
 from workbench.engine.figures import eyes, losses, pulses, verdicts
-from workbench.engine.figures.entry import At, Case, Check, Figure, Input, figure_at, path_of
+from workbench.engine.figures.entry import At, Check, ExplainedLane, FigureEntry, FigureInput, figure_at, path_of
 from workbench.engine.figures.expression import Known, Value, as_mathml, as_text
 from workbench.engine.lane.lane import observe, trained
 from workbench.engine.lane.path import plan_of
@@ -19,7 +19,7 @@ from workbench.engine.verdict.shares import element_losses_db
 from workbench.errors import WorkbenchError
 from workbench.wording import instead
 
-FIGURES: tuple[Figure, ...] = (*losses.FIGURES, *pulses.FIGURES, *eyes.FIGURES, *verdicts.FIGURES)
+FIGURES: tuple[FigureEntry, ...] = (*losses.FIGURES, *pulses.FIGURES, *eyes.FIGURES, *verdicts.FIGURES)
 """Every figure of a lane; where a key stands twice, the first that applies to the lane counts."""
 
 
@@ -51,7 +51,7 @@ class Explanation(msgspec.Struct, frozen=True, kw_only=True):
     numbers: str
     mathml: str
     method: str
-    inputs: tuple[Input, ...]
+    inputs: tuple[FigureInput, ...]
     holds: str
     inside: bool
     doubts: tuple[str, ...]
@@ -67,7 +67,7 @@ def case_of(
     ber: float | None = None,
     symbols: Symbols = Symbols.CODED,
     memo: Memo | None = None,
-) -> Case:
+) -> ExplainedLane:
     """A lane of a checked board, assessed and ready to be explained.
 
     Args:
@@ -88,10 +88,10 @@ def case_of(
     observed = observe(memo, plan, resolve_probe(plan, probe), found.eye.ber, symbols=symbols)
     values = msgspec.to_builtins(found)
     values["path"] = [{"loss_db": loss_db} for loss_db in element_losses_db(memo, plan)]
-    return Case(board, own, plan, memo, found, observed, values)
+    return ExplainedLane(board, own, plan, memo, found, observed, values)
 
 
-def entry_for(case: Case, key: str, at: At) -> Figure:
+def entry_for(case: ExplainedLane, key: str, at: At) -> FigureEntry:
     """The entry of a key that applies to a lane; raises KeyError where there is none."""
     for figure in FIGURES:
         if figure.key == key and figure.applies(case, at):
@@ -99,7 +99,7 @@ def entry_for(case: Case, key: str, at: At) -> Figure:
     raise KeyError(key)
 
 
-def explain(case: Case, name: str) -> Explanation:
+def explain(case: ExplainedLane, name: str) -> Explanation:
     """Explain a figure of a lane.
 
     Args:
@@ -129,7 +129,7 @@ def explain(case: Case, name: str) -> Explanation:
     )  # fmt: skip
 
 
-def chain(case: Case, name: str) -> Iterator[Explanation]:
+def chain(case: ExplainedLane, name: str) -> Iterator[Explanation]:
     """A figure and all that it rests on, each once, the figure first."""
     pending, seen = [name], set()
     while pending:
@@ -174,14 +174,14 @@ def _with_numbers(key: str, at: At) -> tuple[str, At]:
     raise WorkbenchError(f"there are several of {key}; say which, counted from 0, such as {example}")
 
 
-def _value(case: Case, path: str) -> Value | None:
+def _value(case: ExplainedLane, path: str) -> Value | None:
     try:
         return figure_at(case, path)
     except KeyError:
         return None
 
 
-def _require_place(case: Case, path: str) -> None:
+def _require_place(case: ExplainedLane, path: str) -> None:
     """Refuse a number that the lane does not have."""
     try:
         figure_at(case, path)

@@ -92,7 +92,7 @@ class Apply(Expression):
 
 
 @dataclass(frozen=True)
-class Found(Expression):
+class Sought(Expression):
     """What a numerical method finds from its inputs: it has a name and no closed form, and isn't evaluated."""
 
     method: str
@@ -109,14 +109,14 @@ def symbols_of(one: Expression) -> Iterator[Symbol]:
             yield from symbols_of(right)
         case Total(of=of) | Apply(of=of):
             yield from symbols_of(of)
-        case Found(inputs=inputs):
+        case Sought(inputs=inputs):
             yield from inputs
 
 
 def is_closed(one: Expression) -> bool:
     """Whether an expression can be evaluated: no numerical method is in it."""
     match one:
-        case Found():
+        case Sought():
             return False
         case Binary(left=left, right=right):
             return is_closed(left) and is_closed(right)
@@ -185,7 +185,7 @@ def as_text(one: Expression, known: Known | None = None) -> str:  # noqa: PLR091
             return f"|{as_text(of, known)}|"
         case Apply(function=function, of=of):
             return f"{function}({as_text(of, known)})"
-        case Found(method=method, inputs=inputs):
+        case Sought(method=method, inputs=inputs):
             given = [each.name if known is None else f"{each.name} = {_shown(*known[each.name])}" for each in inputs]
             return f"({method}, given {', '.join(given)})"
     raise TypeError(f"{type(one).__name__} is no expression")
@@ -250,7 +250,7 @@ def _ml(one: Expression) -> str:  # noqa: PLR0911 - one for each kind of express
             return f"<mrow><mo>|</mo>{_ml(of)}<mo>|</mo></mrow>"
         case Apply(function=function, of=of):
             return f"<mi>{function}</mi><mrow><mo>(</mo>{_ml(of)}<mo>)</mo></mrow>"
-        case Found(method=method, inputs=inputs):
+        case Sought(method=method, inputs=inputs):
             inside = "<mo>,</mo>".join(map(_ml, inputs))
             return f"<mrow><mo>(</mo><mtext>{escape(method)}, given </mtext>{inside}<mo>)</mo></mrow>"
     raise TypeError(f"{type(one).__name__} is no expression")

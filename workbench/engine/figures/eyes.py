@@ -1,7 +1,17 @@
 """Entries of the eye: height, width, worst case, sampling instant."""
 
-from workbench.engine.figures.entry import At, Case, Check, Figure, Input, of_field, of_figure, of_profile, on_the_way
-from workbench.engine.figures.expression import Apply, Constant, Found, Symbol, Total
+from workbench.engine.figures.entry import (
+    At,
+    Check,
+    ExplainedLane,
+    FigureEntry,
+    FigureInput,
+    of_field,
+    of_figure,
+    of_profile,
+    on_the_way,
+)
+from workbench.engine.figures.expression import Apply, Constant, Sought, Symbol, Total
 from workbench.engine.figures.losses import UI
 from workbench.engine.figures.pulses import CURSORS, NOISE, RATIO, SAMPLED_AT, TAPS
 from workbench.engine.verdict.measures import worst_cursors_v
@@ -30,7 +40,7 @@ _DOUBTS = ("input-jitter", "heavy-jitter", "compression", "unsettled", "network-
 _OFF_EYE = "2 % of the swing in height and 0.02 UI in width, the range within which it is held against counted bits"
 
 
-def _eye(case: Case, at: At) -> list[Input]:
+def _eye(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     sender, receiver = case.plan.transmitter, case.plan.receiver
     found = [
@@ -51,16 +61,16 @@ def _eye(case: Case, at: At) -> list[Input]:
     return found
 
 
-def _ratio(case: Case, at: At) -> list[Input]:
+def _ratio(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     profile = case.plan.profile
     if case.found.eye.ber == profile.ber.value:
         return [of_profile(RATIO, "bit error ratio", "", profile, field="ber", number=profile.ber)]
-    return [Input(symbol=RATIO.name, meaning="bit error ratio", value=case.found.eye.ber, unit="", origin="asked",
-                  where="--ber")]  # fmt: skip
+    return [FigureInput(symbol=RATIO.name, meaning="bit error ratio", value=case.found.eye.ber, unit="", origin="asked",
+                        where="--ber")]  # fmt: skip
 
 
-def _width_ui(case: Case, at: At) -> list[Input]:
+def _width_ui(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return [
         of_figure(case, WIDTH, "width of the eye", "s", "eye.width_s"),
@@ -68,12 +78,12 @@ def _width_ui(case: Case, at: At) -> list[Input]:
     ]
 
 
-def _independent(case: Case, at: At) -> bool:
+def _independent(case: ExplainedLane, at: At) -> bool:
     del at
     return case.found.eye.statistics == "independent"
 
 
-def _worst(case: Case, at: At) -> list[Input]:
+def _worst(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     main_v, others_v = worst_cursors_v(case.observed)
     loudest = sorted((float(one) for one in others_v), key=abs, reverse=True)
@@ -87,29 +97,29 @@ def _worst(case: Case, at: At) -> list[Input]:
     ]
 
 
-def _propagation(case: Case, at: At) -> list[Input]:
+def _propagation(case: ExplainedLane, at: At) -> list[FigureInput]:
     return [one for one in _eye(case, at) if one.symbol in {TAPS.name, NOISE.name, RATIO.name}]
 
 
-def _feeds_back(case: Case, at: At) -> bool:
+def _feeds_back(case: ExplainedLane, at: At) -> bool:
     del at
     return bool(case.found.equalizer.dfe_taps_v)
 
 
-def _middle(case: Case, at: At) -> list[Input]:
+def _middle(case: ExplainedLane, at: At) -> list[FigureInput]:
     return [of_figure(case, WIDTH, "width of the eye", "s", "eye.width_s"), *_eye(case, at)]
 
 
 FIGURES = (
-    Figure(
+    FigureEntry(
         key="eye.ber", word="ber", meaning="The bit error ratio that height and width are read at.", unit="",
         symbol=RATIO, inputs=_ratio, off="not at all: it is stated",
         checks=(Check(_TAILS + "test_noise_alone_is_q", "the Gaussian's Q", "as the test says"),),
     ),
-    Figure(
+    FigureEntry(
         key="eye.height_v", word="height", unit="V", symbol=HEIGHT, inputs=_eye, method=_STATISTICS,
         meaning="Peak-to-peak opening at the sampling instant at the error ratio; negative where the eye is closed.",
-        formula=Constant(2.0) * Found("level that the upper symbol falls below with probability ε/N", _OPENED),
+        formula=Constant(2.0) * Sought("level that the upper symbol falls below with probability ε/N", _OPENED),
         off=_OFF_EYE, holds=_RANGE, outside=_DOUBTS,
         checks=(
             Check(_TAILS + "test_a_tail_is_that_of_all_sequences_of_16_symbols", "every sequence of 16 symbols",
@@ -121,23 +131,23 @@ FIGURES = (
             _COUNTED,
         ),
     ),
-    Figure(
+    FigureEntry(
         key="eye.width_s", word="width", unit="s", symbol=WIDTH, inputs=_eye, method=_STATISTICS,
         meaning="For how long the error ratio at the threshold stays below the one named; 0 where the eye is closed.",
-        formula=Found("time for which errors at the threshold stay below ε/N", _OPENED), off=_OFF_EYE, holds=_RANGE,
+        formula=Sought("time for which errors at the threshold stay below ε/N", _OPENED), off=_OFF_EYE, holds=_RANGE,
         outside=_DOUBTS,
         checks=(
             Check(_WIDTHS + "test_an_eye_without_jitter_ends_where_histograms_say", "histograms", "0.0015 UI"),
             Check(_JITTER + "test_a_clean_lane_closes_by_total_jitter", "DJ + 2 Q RJ", "as the test says"), _COUNTED,
         ),
     ),
-    Figure(
+    FigureEntry(
         key="eye.width_ui", word="width_ui", meaning="The eye's width in unit intervals.", unit="UI", symbol=WIDTH_UI,
         formula=WIDTH / UI, inputs=_width_ui, off="as the width in seconds", holds=_RANGE, outside=_DOUBTS,
         checks=(Check(_WIDTHS + "test_an_ideal_lane_without_rise_time_is_open_for_its_whole_unit_interval",
                       "closed form", "0.003 UI"),),
     ),
-    Figure(
+    FigureEntry(
         key="eye.worst_case_height_v", word="worst_case", unit="V", symbol=WORST, applies=_independent, inputs=_worst,
         meaning="Height that the worst sequence of independent symbols leaves, without noise and jitter.",
         formula=Constant(2.0) * (MAIN - Total(Apply("abs", OTHERS))) - Constant(2.0) * Total(NEIGHBOURS),
@@ -152,36 +162,36 @@ FIGURES = (
                   "closed form, derived", "2 % of the swing"),
         ),
     ),
-    Figure(
+    FigureEntry(
         key="eye.worst_case_height_v", word="worst_case", unit="V", symbol=WORST, inputs=_worst,
         meaning="Height that the line code's worst sequence leaves, without noise and jitter.",
-        formula=Found("least opening over the code's sequences", (MAIN, OTHERS, NEIGHBOURS)),
+        formula=Sought("least opening over the code's sequences", (MAIN, OTHERS, NEIGHBOURS)),
         method="The worst path through the code's states at every phase; independent symbols would leave no more.",
         off="half a sample's step of 1/32 UI along the pulse's slope", holds="small signals",
         outside=("unsettled", "compression"),
         checks=(Check("tests/reference/test_coded.py::test_the_worst_sample_is_the_least_over_all_sequences",
                       "every sequence", "as the test says"),),
     ),
-    Figure(
+    FigureEntry(
         key="eye.center_s", word="center", unit="s", symbol=SAMPLED_AT, applies=_feeds_back, inputs=_propagation,
         meaning="The sampling instant, from the mean crossing before it: where the receiver's own rule puts it.",
-        formula=Found("where the cursors to both sides of the main one are equal", (TAPS,)),
+        formula=Sought("where the cursors to both sides of the main one are equal", (TAPS,)),
         method="K. H. Mueller, M. Mueller, IEEE Trans. Comm. 24(5), 1976, 516-531, or the profile's steps of 0.05 UI.",
         off="1/32 UI",
         checks=(Check("tests/reference/test_equalizers.py::test_where_feedback_samples_is_a_fixed_point_of_its_rule",
                       "the rule itself", "one sample of 1/32 UI"),),
     ),
-    Figure(
+    FigureEntry(
         key="eye.center_s", word="center", unit="s", symbol=SAMPLED_AT, inputs=_middle,
         meaning="The sampling instant, from the mean crossing before it: the middle of the opening.",
-        formula=Found("middle of the opening", (WIDTH, *_OPENED)), method=_STATISTICS, off="0.01 UI", outside=_DOUBTS,
+        formula=Sought("middle of the opening", (WIDTH, *_OPENED)), method=_STATISTICS, off="0.01 UI", outside=_DOUBTS,
         checks=(Check(_WIDTHS + "test_an_eye_without_jitter_ends_where_histograms_say", "both ends, by histograms",
                       "0.0015 UI"),),
     ),
-    Figure(
+    FigureEntry(
         key="eye.propagation", word="propagation", unit="", symbol=ERRORS, inputs=_propagation,
         meaning="How many errors decision feedback makes of each one; 1 without feedback.",
-        formula=Found("errors in a chain of wrong decisions", (TAPS, NOISE, RATIO)),
+        formula=Sought("errors in a chain of wrong decisions", (TAPS, NOISE, RATIO)),
         method="A chain over the last decisions' errors, each with the tail's own probability.", off="4 %",
         checks=(Check("tests/reference/test_propagation.py::test_a_chain_of_the_last_errors_makes_as_many_as_bits_do",
                       "bits decided one by one", "4 %"),),

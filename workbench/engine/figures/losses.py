@@ -7,17 +7,17 @@ from itertools import pairwise
 from workbench.board.model import Run
 from workbench.engine.figures.entry import (
     At,
-    Case,
     Check,
-    Figure,
-    Input,
+    ExplainedLane,
+    FigureEntry,
+    FigureInput,
     figure_at,
     of_field,
     of_figure,
     of_profile,
     on_the_way,
 )
-from workbench.engine.figures.expression import Apply, Constant, Found, Symbol, Total
+from workbench.engine.figures.expression import Apply, Constant, Sought, Symbol, Total
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
 from workbench.engine.lane.path import PathElement
 from workbench.engine.lane.spans import channel_s_parameters, element_two_port, flight_time_s, line_of
@@ -50,44 +50,44 @@ _OFF_LINE = (
 )
 
 
-def _rate(case: Case, at: At) -> list[Input]:
+def _rate(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return [of_profile(RATE, "bits per second on the line", "bit/s", case.plan.profile, field="rate_bps",
                        number=case.plan.profile.rate_bps)]  # fmt: skip
 
 
-def _rate_and_bits(case: Case, at: At) -> list[Input]:
+def _rate_and_bits(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     profile = case.plan.profile
-    bits = Input(symbol=BITS.name, meaning="bits that one symbol carries", value=float(profile.bits_per_symbol),
-                 unit="", origin="profile", where=f"{profile.id}/levels")  # fmt: skip
+    bits = FigureInput(symbol=BITS.name, meaning="bits that one symbol carries", value=float(profile.bits_per_symbol),
+                       unit="", origin="profile", where=f"{profile.id}/levels")  # fmt: skip
     return [of_figure(case, RATE, "bit rate", "bit/s", "rate_bps"), bits]
 
 
-def _run_lengths(case: Case, at: At) -> list[Input]:
+def _run_lengths(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     runs = [(number, one) for number, one in enumerate(case.lane.path, 1) if isinstance(one, Run)]
     return [
-        Input(
+        FigureInput(
             symbol=LENGTHS.name, meaning="length of each run", value=tuple(one.length_m for _, one in runs), unit="m",
             origin="board", where=", ".join(f"lanes/{case.lane.name}/element {number}" for number, _ in runs),
         )
     ]  # fmt: skip
 
 
-def _spans(case: Case, at: At) -> list[Input]:
+def _spans(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     paths = [f"spans[{number}].loss_db" for number in range(len(case.plan.spans))]
     return [of_figure(case, SPAN_LOSSES, "loss of each span", "dB", *paths)]
 
 
-def places_of_span(case: Case, number: int) -> list[int]:
+def places_of_span(case: ExplainedLane, number: int) -> list[int]:
     """The places on the path, from 0, of a span's elements."""
     first = sum(len(span.elements) + 1 for span in case.plan.spans[:number])
     return list(range(first, first + len(case.plan.spans[number].elements)))
 
 
-def element_at(case: Case, place: int) -> PathElement:
+def element_at(case: ExplainedLane, place: int) -> PathElement:
     """The passive element at a place of the path, from 0; raises KeyError where a conditioner stands."""
     for number, span in enumerate(case.plan.spans):
         places = places_of_span(case, number)
@@ -96,7 +96,7 @@ def element_at(case: Case, place: int) -> PathElement:
     raise KeyError(f"path[{place}]")
 
 
-def _budget(case: Case, at: At) -> list[Input]:
+def _budget(case: ExplainedLane, at: At) -> list[FigureInput]:
     number = at[0]
     span = case.plan.spans[number]
     paths = [f"path[{place}].loss_db" for place in places_of_span(case, number)]
@@ -115,7 +115,7 @@ def _budget(case: Case, at: At) -> list[Input]:
     ]  # fmt: skip
 
 
-def _span_names(case: Case, at: At) -> list[Input]:
+def _span_names(case: ExplainedLane, at: At) -> list[FigureInput]:
     number = at[0]
     paths = [f"path[{place}].loss_db" for place in places_of_span(case, number)]
     span = case.plan.spans[number]
@@ -127,7 +127,7 @@ def _span_names(case: Case, at: At) -> list[Input]:
     ]  # fmt: skip
 
 
-def _element_delays(case: Case, at: At) -> list[Input]:
+def _element_delays(case: ExplainedLane, at: At) -> list[FigureInput]:
     span, survey = case.plan.spans[at[0]], Survey(case.plan.profile.ui_s)
     so_far = [flight_time_s(case.memo, span, survey, count) for count in range(len(span.elements) + 1)]
     each = tuple(b - a for a, b in pairwise(so_far))
@@ -138,31 +138,31 @@ def _element_delays(case: Case, at: At) -> list[Input]:
     ]
 
 
-def _all_delays(case: Case, at: At) -> list[Input]:
+def _all_delays(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     paths = [f"spans[{number}].delay_s" for number in range(len(case.plan.spans))]
     latencies = tuple(stage.part.latency_s for stage in case.plan.stages)
     where = ", ".join(f"conditioners/{stage.part.name}/latency_s" for stage in case.plan.stages)
     return [
         of_figure(case, SPAN_DELAYS, "delay of each span", "s", *paths),
-        Input(symbol=LATENCIES.name, meaning="latency of each conditioner", value=latencies, unit="s",
-              origin="catalogue", where=where or "no conditioner"),
+        FigureInput(symbol=LATENCIES.name, meaning="latency of each conditioner", value=latencies, unit="s",
+                    origin="catalogue", where=where or "no conditioner"),
     ]  # fmt: skip
 
 
-def _is_component(case: Case, at: At) -> bool:
+def _is_component(case: ExplainedLane, at: At) -> bool:
     return isinstance(element_at(case, at[0]).record, ComponentRecord)
 
 
-def _line(case: Case, at: At) -> list[Input]:
+def _line(case: ExplainedLane, at: At) -> list[FigureInput]:
     element, survey = element_at(case, at[0]), Survey(case.plan.profile.ui_s)
     known = line_of(case.memo, element, survey).constants
     z, y = complex(known.z_ohm_per_m[SURVEY_NYQUIST]), complex(known.y_s_per_m[SURVEY_NYQUIST])
     name = getattr(element.record, "name", "")
     where = f"√(z y) and √(z / y) of {name}'s series impedance z and shunt admittance y per metre at Nyquist"
     return [
-        Input(symbol=RUN_LENGTH.name, meaning="length of the run", value=element.length_m or 0.0, unit="m",
-              origin="board", where=f"lanes/{case.lane.name}/element {at[0] + 1}"),
+        FigureInput(symbol=RUN_LENGTH.name, meaning="length of the run", value=element.length_m or 0.0, unit="m",
+                    origin="board", where=f"lanes/{case.lane.name}/element {at[0] + 1}"),
         on_the_way(GAMMA, "propagation constant", cmath.sqrt(z * y), "1/m", where),
         on_the_way(OWN_OHM, "characteristic impedance", cmath.sqrt(z / y), "ohm", where),
         _reference(), *_fields(element.record),
@@ -170,7 +170,7 @@ def _line(case: Case, at: At) -> list[Input]:
     ]  # fmt: skip
 
 
-def _component(case: Case, at: At) -> list[Input]:
+def _component(case: ExplainedLane, at: At) -> list[FigureInput]:
     element, survey = element_at(case, at[0]), Survey(case.plan.profile.ui_s)
     matrix = element_two_port(case.memo, element, survey)
     where = f"chain matrix of {getattr(element.record, 'name', '')} at Nyquist"
@@ -185,12 +185,12 @@ def _component(case: Case, at: At) -> list[Input]:
     ]  # fmt: skip
 
 
-def _reference() -> Input:
-    return Input(symbol=REFERENCE.name, meaning="reference impedance", value=REFERENCE_OHM, unit="ohm",
-                 origin="program", where="losses are told between matched differential ends")  # fmt: skip
+def _reference() -> FigureInput:
+    return FigureInput(symbol=REFERENCE.name, meaning="reference impedance", value=REFERENCE_OHM, unit="ohm",
+                       origin="program", where="losses are told between matched differential ends")  # fmt: skip
 
 
-def _fields(record: Record) -> list[Input]:
+def _fields(record: Record) -> list[FigureInput]:
     """Every number of a catalogue entry, by its key."""
     numbers = [
         fact.name for fact in facts_of(type(record))
@@ -207,32 +207,32 @@ _LINE_LOSS = TWENTY * Apply("log10", Apply(
 _COMPONENT_LOSS = TWENTY * Apply("log10", Apply("abs", HALF * (A + B / REFERENCE + C * REFERENCE + D)))
 
 FIGURES = (
-    Figure(
+    FigureEntry(
         key="rate_bps", meaning="Bits per second on the line, as the profile has it.", unit="bit/s", symbol=RATE,
         inputs=_rate, off="not at all: it is stated",
         checks=(Check("tests/reference/test_ctle.py::test_the_reference_equalizers_of_pci_express_are_those_of_the_table",
                       "PCI Express's table of equalizers, which stand by rate", "as the table rounds"),),
     ),
-    Figure(
+    FigureEntry(
         key="nyquist_hz", word="nyquist", meaning="Half the symbol rate, where losses are told.", unit="Hz",
         symbol=NYQUIST, formula=RATE / (TWO * BITS), inputs=_rate_and_bits, off="not at all: it follows from the rate",
         checks=(Check(_LOSSES + "test_loss_is_what_the_line_states_at_nyquist",
                       "the loss that a line states at half the rate", "0.02 dB of 6.5 dB"),),
     ),
-    Figure(
+    FigureEntry(
         key="length_m", word="length", meaning="Routed length: the sum of the runs.", unit="m", symbol=LENGTH,
         formula=Total(LENGTHS), inputs=_run_lengths, off="not at all: lengths are stated",
         checks=(Check("tests/engine/figures/test_figures.py::test_the_numbers_put_in_give_the_number_shown",
                       "the sum put down from the board's own runs", "4 digits"),),
     ),
-    Figure(
+    FigureEntry(
         key="loss_db", word="loss", meaning=f"Insertion loss of the passive spans at Nyquist, {_MATCHED}.", unit="dB",
         symbol=LOSS, formula=Total(SPAN_LOSSES), inputs=_spans, off=_OFF_LINE, outside=("model-range",),
         holds="inside the ranges of the parts' models",
         checks=(Check(_LOSSES + "test_loss_is_what_the_line_states_at_nyquist", "closed form", "0.02 dB of 6.5 dB"),
                 Check(_LOSSES + "test_end_capacitance_adds_its_own_loss", "closed form, derived", "1e-6 dB")),
     ),
-    Figure(
+    FigureEntry(
         key="spans[].loss_db", unit="dB", symbol=SPAN_LOSS, formula=Total(ELEMENTS) + MISMATCH + ENDS, inputs=_budget,
         meaning=f"Insertion loss at Nyquist of a stretch between two active points, {_MATCHED}, with its ends' "
                 "capacitances.",
@@ -241,7 +241,7 @@ FIGURES = (
                       "where all is matched nothing remains", "0.01 dB"),
                 Check(_CASCADE + "test_cascade_is_that_of_scikit_rf", "scikit-rf's cascade", "floating point")),
     ),
-    Figure(
+    FigureEntry(
         key="path[].loss_db", unit="dB", symbol=ELEMENT, formula=_COMPONENT_LOSS, inputs=_component,
         meaning=f"Insertion loss at Nyquist of one component alone, {_MATCHED}.", applies=_is_component,
         off="what the component's own model is off; see its page of the manual", outside=("model-range",),
@@ -251,7 +251,7 @@ FIGURES = (
                 Check("tests/reference/test_via.py::test_a_matched_connector_has_its_loss_and_delay",
                       "the loss that is stated", "as the test says")),
     ),
-    Figure(
+    FigureEntry(
         key="path[].loss_db", unit="dB", symbol=ELEMENT, formula=_LINE_LOSS, inputs=_line,
         meaning=f"Insertion loss at Nyquist of one run alone, {_MATCHED}.", off=_OFF_LINE, outside=("model-range",),
         holds="inside the range of the line's model",
@@ -263,23 +263,23 @@ FIGURES = (
                       "a handbook's worked example", "as the test says"),
                 Check(_CASCADE + "test_line_is_that_of_scikit_rf", "scikit-rf's line", "floating point")),
     ),
-    Figure(
+    FigureEntry(
         key="spans[].return_loss_db", unit="dB", symbol=Symbol("R"), inputs=_span_names,
         meaning="The least return loss of a span up to Nyquist, seen from its driving end in 100 ohm.",
-        formula=Found("least return loss up to Nyquist", (NYQUIST, Symbol("C", indexed=True), ELEMENTS)),
+        formula=Sought("least return loss up to Nyquist", (NYQUIST, Symbol("C", indexed=True), ELEMENTS)),
         method="-20 log10 |S11| of the span's cascade on 129 even frequencies from 0 Hz to Nyquist; the least.",
         off="a dip narrower than 1/128 of Nyquist may be missed", outside=("model-range",),
         holds="inside the ranges of the parts' models",
         checks=(Check(_CASCADE + "test_s_parameters_are_those_of_scikit_rf", "scikit-rf", "floating point"),),
     ),
-    Figure(
+    FigureEntry(
         key="spans[].delay_s", unit="s", symbol=SPAN_DELAY, formula=Total(DELAYS) + PACKAGE_DELAY,
         inputs=_element_delays, meaning="Time of flight along a span at Nyquist.",
         off="the group delay of filters and capacitances is not in it: some ps",
         checks=(Check("tests/reference/test_pulse.py::test_a_matched_lossless_lane_shows_half_its_swing_at_its_flight_time",
                       "length times the root of permittivity over the speed of light", "1e-9"),),
     ),
-    Figure(
+    FigureEntry(
         key="delay_s", word="delay", unit="s", symbol=DELAY, formula=Total(SPAN_DELAYS) + Total(LATENCIES),
         inputs=_all_delays, meaning="Time of flight of the whole lane, conditioners' latencies included.",
         off="the group delay of filters and capacitances is not in it: some ps",

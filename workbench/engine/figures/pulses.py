@@ -8,15 +8,15 @@ from workbench.codes.machine import machine_of
 from workbench.engine.coded.worst import widest_drift
 from workbench.engine.figures.entry import (
     At,
-    Case,
     Check,
-    Figure,
-    Input,
+    ExplainedLane,
+    FigureEntry,
+    FigureInput,
     of_field,
     of_figure,
     on_the_way,
 )
-from workbench.engine.figures.expression import Apply, Constant, Found, Symbol, Total
+from workbench.engine.figures.expression import Apply, Constant, Sought, Symbol, Total
 from workbench.engine.figures.losses import BITS, DELAY, NYQUIST, RATE, SPAN_LOSSES, UI
 from workbench.engine.lane.grid import SAMPLES_PER_UI
 from workbench.engine.verdict.measures import corners_hz, quantile, settled_level_v
@@ -50,7 +50,7 @@ _CLOSED_FORM = (
 )  # fmt: skip
 
 
-def driven(case: Case, at: At) -> list[Input]:
+def driven(case: ExplainedLane, at: At) -> list[FigureInput]:
     """What a pulse is made of: the driving end, both terminations, the spans, the equalizer's gain."""
     del at
     sender, receiver = case.plan.transmitter, case.plan.receiver
@@ -70,7 +70,7 @@ def driven(case: Case, at: At) -> list[Input]:
     ]
 
 
-def gain(case: Case) -> Input:
+def gain(case: ExplainedLane) -> FigureInput:
     """The equalizer's DC gain as an input; 0 dB where there is no equalizer."""
     gain_db = case.found.equalizer.ctle_dc_gain_db
     if gain_db is None:
@@ -78,25 +78,25 @@ def gain(case: Case) -> Input:
     return of_figure(case, GAIN, "DC gain of the equalizer", "dB", "equalizer.ctle_dc_gain_db")
 
 
-def _settings(case: Case) -> list[Input]:
+def _settings(case: ExplainedLane) -> list[FigureInput]:
     """What each conditioner's input equalizer does at Nyquist, as it is set."""
     f_hz = np.array([case.plan.profile.nyquist_hz])
     found = []
     for stage in case.plan.stages:
         set_to = ", ".join(f"{name} {position}" for name, position in stage.settings.items())
         gain_db = 20.0 * math.log10(max(abs(complex(stage.input_gain(f_hz)[0])), 1e-30))
-        found.append(Input(
+        found.append(FigureInput(
             symbol=f"G_{stage.ref}", meaning=f"gain at Nyquist of {stage.ref}, set to {set_to}", value=gain_db,
             unit="dB", origin="board", where=f"devices/{stage.ref}/settings",
         ))  # fmt: skip
     return found
 
 
-def _pulse_in_time(case: Case, at: At) -> list[Input]:
+def _pulse_in_time(case: ExplainedLane, at: At) -> list[FigureInput]:
     return [*driven(case, at), of_figure(case, DELAY, "delay of the lane", "s", "delay_s")]
 
 
-def _cursors(case: Case, at: At) -> list[Input]:
+def _cursors(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return [
         of_figure(case, PEAK, "peak of the pulse", "V", "pulse.peak_v"),
@@ -105,23 +105,23 @@ def _cursors(case: Case, at: At) -> list[Input]:
     ]
 
 
-def _ui(case: Case, at: At) -> list[Input]:
+def _ui(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     profile = case.plan.profile
     return [
         of_figure(case, RATE, "bit rate", "bit/s", "rate_bps"),
-        Input(symbol=BITS.name, meaning="bits that one symbol carries", value=float(profile.bits_per_symbol), unit="",
-              origin="profile", where=f"{profile.id}/levels"),
+        FigureInput(symbol=BITS.name, meaning="bits that one symbol carries", value=float(profile.bits_per_symbol),
+                    unit="", origin="profile", where=f"{profile.id}/levels"),
     ]  # fmt: skip
 
 
-def _samples(case: Case, at: At) -> list[Input]:
+def _samples(case: ExplainedLane, at: At) -> list[FigureInput]:
     del case, at
-    return [Input(symbol=SAMPLES.name, meaning="samples per unit interval", value=float(SAMPLES_PER_UI), unit="",
-                  origin="program", where="the grid of every lane")]  # fmt: skip
+    return [FigureInput(symbol=SAMPLES.name, meaning="samples per unit interval", value=float(SAMPLES_PER_UI), unit="",
+                        origin="program", where="the grid of every lane")]  # fmt: skip
 
 
-def _choice(case: Case, at: At) -> list[Input]:
+def _choice(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return [
         of_figure(case, RATIO, "bit error ratio", "", "eye.ber"),
@@ -130,7 +130,7 @@ def _choice(case: Case, at: At) -> list[Input]:
     ]
 
 
-def _feedback(case: Case, at: At) -> list[Input]:
+def _feedback(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     received = case.observed.received
     grid = received.waves.grid
@@ -141,7 +141,7 @@ def _feedback(case: Case, at: At) -> list[Input]:
     return [on_the_way(CURSORS, "post-cursors where the receiver decides", post, "V", "pulse, before feedback")]
 
 
-def _wander(case: Case, at: At) -> list[Input]:
+def _wander(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     corners = tuple(corners_hz(case.plan, case.observed.probe.span))
     return [
@@ -153,20 +153,20 @@ def _wander(case: Case, at: At) -> list[Input]:
     ]  # fmt: skip
 
 
-def _balanced(case: Case, at: At) -> bool:
+def _balanced(case: ExplainedLane, at: At) -> bool:
     del at
     machine = machine_of(case.plan.profile.coding)
     return machine is not None and math.isfinite(machine.sum_bound)
 
 
-def _wander_of_code(case: Case, at: At) -> list[Input]:
+def _wander_of_code(case: ExplainedLane, at: At) -> list[FigureInput]:
     machine = machine_of(case.plan.profile.coding)
     assert machine is not None
     return [*_wander(case, at), on_the_way(DRIFT, "widest drift of the running sum", widest_drift(machine), "",
                                            f"line code {case.plan.profile.coding}")]  # fmt: skip
 
 
-def _wander_of_random(case: Case, at: At) -> list[Input]:
+def _wander_of_random(case: ExplainedLane, at: At) -> list[FigureInput]:
     sigma = quantile(case.found.eye.ber)
     return [*_wander(case, at), on_the_way(QUANTILE, "sigma exceeded at the error ratio", sigma, "", "eye.ber")]
 
@@ -174,49 +174,49 @@ def _wander_of_random(case: Case, at: At) -> list[Input]:
 _WANDER_RANGE = "corners far below the symbol rate, so that the droop within one symbol is small"
 
 FIGURES = (
-    Figure(
+    FigureEntry(
         key="pulse.ui_s", word="ui", meaning="One unit interval: the time of one symbol.", unit="s", symbol=UI,
         formula=BITS / RATE, inputs=_ui, off="not at all: it follows from the rate",
         checks=(Check("tests/reference/test_presets.py::test_symbol_spectrum_is_the_transform_of_the_trapezoid",
                       "transform of one symbol, by its length", "as the test says"),),
     ),
-    Figure(
+    FigureEntry(
         key="pulse.samples_per_ui", meaning="Samples of the pulse in one unit interval.", unit="", symbol=SAMPLES,
         inputs=_samples, off="not at all",
         checks=(Check("tests/reference/test_widths.py::test_a_line_coded_eye_ends_where_phases_in_between_say",
                       "eight times as many samples", "0.0015 UI"),),
     ),
-    Figure(
-        key="pulse.peak_v", word="pulse", unit="V", symbol=PEAK, formula=Found("highest sample of the pulse", _DRIVEN),
+    FigureEntry(
+        key="pulse.peak_v", word="pulse", unit="V", symbol=PEAK, formula=Sought("highest sample of the pulse", _DRIVEN),
         meaning="Peak of the response to one symbol of half the swing, at the probe point.", method=_TRANSFORM,
         inputs=driven, off=_OFF, holds=_SMALL, outside=("unsettled", "compression", "model-range"), checks=_CLOSED_FORM,
     ),
-    Figure(
+    FigureEntry(
         key="pulse.peak_s", unit="s", symbol=PEAK_AT, method=_TRANSFORM, inputs=_pulse_in_time,
         meaning="When the pulse is highest, from the start of the symbol at the transmitter.",
-        formula=Found("time of the highest sample", (DELAY, *_DRIVEN)), holds=_SMALL, outside=("unsettled",),
+        formula=Sought("time of the highest sample", (DELAY, *_DRIVEN)), holds=_SMALL, outside=("unsettled",),
         off="1/16 UI on a flat top, else 1/32 UI", checks=_CLOSED_FORM[2:],
     ),
-    Figure(
+    FigureEntry(
         key="pulse.cursors_v[]", word="cursors", unit="V", symbol=Symbol("p", "k"), inputs=_cursors,
         meaning="Samples of the pulse one UI apart, from one before the main cursor at the sampling instant.",
-        formula=Found("pulse at sampling instant + k UI", (PEAK, SAMPLED_AT, UI)), holds=_SMALL,
+        formula=Sought("pulse at sampling instant + k UI", (PEAK, SAMPLED_AT, UI)), holds=_SMALL,
         method="The pulse, interpolated between its samples; last cursors below 0.1 % of the largest are left out.",
         off=_OFF, outside=("unsettled",), checks=_CLOSED_FORM[:2],
     ),
-    Figure(
+    FigureEntry(
         key="equalizer.ctle_dc_gain_db", word="gain", unit="dB", symbol=GAIN, inputs=_choice,
         meaning="DC gain that the continuous-time equalizer settles on.",
-        formula=Found("gain whose eye is most open", (RATIO, NOISE, NYQUIST)),
+        formula=Sought("gain whose eye is most open", (RATIO, NOISE, NYQUIST)),
         method="Every gain that the equalizer has is tried, each with its own feedback taps; the largest level counts.",
         off="may be the next one where two open the eye equally within 2 mV",
         checks=(Check(_EQUALIZERS + "test_the_gain_chosen_opens_the_eye_as_far_as_any_tried_by_hand",
                       "every gain assessed by itself", "2 mV of height"),),
     ),
-    Figure(
+    FigureEntry(
         key="equalizer.dfe_taps_v[]", word="taps", unit="V", symbol=Symbol("d", "k"), inputs=_feedback,
         meaning="What decision feedback subtracts after each decision.",
-        formula=Found("within the tap's limits", (CURSORS,)),
+        formula=Sought("within the tap's limits", (CURSORS,)),
         method="Each post-cursor, limited to what its tap can do; taps and decision instant are sought together.",
         off="decision instants are 1/32 UI apart",
         checks=(Check(_EQUALIZERS + "test_taps_take_off_the_post_cursors_as_far_as_their_limits_let_them",
@@ -224,7 +224,7 @@ FIGURES = (
                 Check(_EQUALIZERS + "test_with_feedback_the_first_cursors_left_over_are_equal",
                       "K. H. Mueller, M. Mueller, IEEE Trans. Comm. 24(5), 1976", "one sample")),
     ),
-    Figure(
+    FigureEntry(
         key="baseline_wander_v", word="wander", unit="V", symbol=WANDER, applies=_balanced, inputs=_wander_of_code,
         meaning="How far the coupling capacitors let the baseline drift, to one side, at the code's worst sequence.",
         formula=LEVEL * DRIFT * Total(Constant(2.0) * _PI * CORNERS * UI), holds=_WANDER_RANGE,
@@ -232,7 +232,7 @@ FIGURES = (
         checks=(Check(_LOSSES + "test_a_coded_lane_wanders_as_far_as_its_worst_sequence_drives_it",
                       "A. X. Widmer, P. A. Franaszek, IBM J. R&D 27(5), 1983", "2 %"),),
     ),
-    Figure(
+    FigureEntry(
         key="baseline_wander_v", word="wander", unit="V", symbol=WANDER, inputs=_wander_of_random,
         meaning="How far the coupling capacitors let the baseline drift, to one side, at the error ratio.",
         formula=LEVEL * QUANTILE * Apply("sqrt", Total(_PI * CORNERS * UI)), holds=_WANDER_RANGE,

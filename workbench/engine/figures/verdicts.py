@@ -1,8 +1,17 @@
 """Entries of limits, margins, the channel's limits and the neighbours' share."""
 
 from workbench.engine.assessment import ChannelResult
-from workbench.engine.figures.entry import At, Case, Check, Figure, Input, of_figure, of_profile, on_the_way
-from workbench.engine.figures.expression import Apply, Expression, Found, Symbol, Total
+from workbench.engine.figures.entry import (
+    At,
+    Check,
+    ExplainedLane,
+    FigureEntry,
+    FigureInput,
+    of_figure,
+    of_profile,
+    on_the_way,
+)
+from workbench.engine.figures.expression import Apply, Expression, Sought, Symbol, Total
 from workbench.engine.figures.eyes import HEIGHT, WIDTH_UI
 from workbench.engine.figures.losses import ELEMENTS, UI
 from workbench.engine.figures.pulses import RATIO
@@ -21,7 +30,7 @@ EACH_RMS, EACH_REACH = Symbol("x", "rms", indexed=True), Symbol("x", indexed=Tru
 BACKWARD, FORWARD, SHARED = Symbol("k", "C"), Symbol("k", "L"), Symbol("l", "beside")
 
 
-def _limit(case: Case, field: str, symbol: Symbol, unit: str) -> list[Input]:
+def _limit(case: ExplainedLane, field: str, symbol: Symbol, unit: str) -> list[FigureInput]:
     profile = case.plan.profile
     packaged = case.plan.spans[-1].load.package is not None and case.found.eye.probe == RECEIVER
     limits = profile.limits_at_receiver(package=packaged)
@@ -32,37 +41,37 @@ def _limit(case: Case, field: str, symbol: Symbol, unit: str) -> list[Input]:
                        number=number)] if known else []
 
 
-def _height_limit(case: Case, at: At) -> list[Input]:
+def _height_limit(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return _limit(case, "height_v", LEAST_HEIGHT, "V")
 
 
-def _width_limit(case: Case, at: At) -> list[Input]:
+def _width_limit(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return _limit(case, "width_ui", LEAST_WIDTH, "UI")
 
 
-def _height_margin(case: Case, at: At) -> list[Input]:
+def _height_margin(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return [of_figure(case, HEIGHT, "height of the eye", "V", "eye.height_v"),
             of_figure(case, LEAST_HEIGHT, "limit of the profile", "V", "limits.height_v")]  # fmt: skip
 
 
-def _width_margin(case: Case, at: At) -> list[Input]:
+def _width_margin(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return [of_figure(case, WIDTH_UI, "width of the eye", "UI", "eye.width_ui"),
             of_figure(case, LEAST_WIDTH, "limit of the profile", "UI", "limits.width_ui")]  # fmt: skip
 
 
-def _held(case: Case, at: At) -> ChannelResult:
+def _held(case: ExplainedLane, at: At) -> ChannelResult:
     return case.found.channel[at[0]]
 
 
-def _unit(case: Case, at: At) -> str:
+def _unit(case: ExplainedLane, at: At) -> str:
     return _held(case, at).unit
 
 
-def _channel(case: Case, at: At) -> list[Input]:
+def _channel(case: ExplainedLane, at: At) -> list[FigureInput]:
     held = _held(case, at)
     number = next(n for n, span in enumerate(case.plan.spans) if (span.from_, span.to) == (held.from_, held.to))
     first = sum(len(span.elements) + 1 for span in case.plan.spans[:number])
@@ -71,46 +80,46 @@ def _channel(case: Case, at: At) -> list[Input]:
             of_figure(case, UI, "unit interval", "s", "pulse.ui_s")]  # fmt: skip
 
 
-def _channel_limit(case: Case, at: At) -> list[Input]:
+def _channel_limit(case: ExplainedLane, at: At) -> list[FigureInput]:
     held = _held(case, at)
-    return [Input(symbol=LIMIT.name, meaning=f"limit of {held.measure}", value=held.limit, unit=held.unit,
-                  origin="profile", where=f"{case.plan.profile.id}/channel/{held.measure}", source=held.source,
-                  status=held.status)]  # fmt: skip
+    return [FigureInput(symbol=LIMIT.name, meaning=f"limit of {held.measure}", value=held.limit, unit=held.unit,
+                        origin="profile", where=f"{case.plan.profile.id}/channel/{held.measure}", source=held.source,
+                        status=held.status)]  # fmt: skip
 
 
-def _channel_margin(case: Case, at: At) -> list[Input]:
+def _channel_margin(case: ExplainedLane, at: At) -> list[FigureInput]:
     held = _held(case, at)
     return [of_figure(case, VALUE, held.measure, held.unit, f"channel[{at[0]}].value"),
             of_figure(case, LIMIT, "limit of the profile", held.unit, f"channel[{at[0]}].limit")]  # fmt: skip
 
 
-def _at_least(case: Case, at: At) -> bool:
+def _at_least(case: ExplainedLane, at: At) -> bool:
     return _held(case, at).measure == "return-loss"
 
 
-def _aggressors_rms(case: Case, at: At) -> list[Input]:
+def _aggressors_rms(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return _of_aggressors(case, EACH_RMS, "rms_v")
 
 
-def _aggressors_reach(case: Case, at: At) -> list[Input]:
+def _aggressors_reach(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return _of_aggressors(case, EACH_REACH, "peak_v")
 
 
-def _of_aggressors(case: Case, symbol: Symbol, field: str) -> list[Input]:
+def _of_aggressors(case: ExplainedLane, symbol: Symbol, field: str) -> list[FigureInput]:
     count = 0 if case.found.crosstalk is None else len(case.found.crosstalk.aggressors)
     paths = [f"crosstalk.aggressors[{number}].{field}" for number in range(count)]
     return [of_figure(case, symbol, "of each neighbour", "V", *paths)]
 
 
-def _without(case: Case, at: At) -> list[Input]:
+def _without(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return [of_figure(case, HEIGHT, "height with all neighbours", "V", "eye.height_v"),
             of_figure(case, RATIO, "bit error ratio", "", "eye.ber")]  # fmt: skip
 
 
-def _coupled(case: Case, at: At) -> list[Input]:
+def _coupled(case: ExplainedLane, at: At) -> list[FigureInput]:
     crosstalk = case.found.crosstalk
     assert crosstalk is not None
     lane = crosstalk.aggressors[at[0]].lane
@@ -123,12 +132,12 @@ def _coupled(case: Case, at: At) -> list[Input]:
     ]
 
 
-def _cost(case: Case, at: At) -> list[Input]:
+def _cost(case: ExplainedLane, at: At) -> list[FigureInput]:
     return [of_figure(case, HEIGHT, "height with all neighbours", "V", "eye.height_v"), *_coupled(case, at)]
 
 
-def _margin(key: str, word: str, what: str, unit: str, right: Expression) -> Figure:
-    return Figure(
+def _margin(key: str, word: str, what: str, unit: str, right: Expression) -> FigureEntry:
+    return FigureEntry(
         key=key, word=word, unit=unit, symbol=Symbol("M", "h" if unit == "V" else "w"), formula=right,
         meaning=f"The eye's {what} less what the profile asks for; negative where the lane fails.",
         inputs=_height_margin if unit == "V" else _width_margin, off=f"as the {what}; the limit is stated",
@@ -148,90 +157,90 @@ _CHANNEL_RANGE = "10 MHz to 15 GHz, in steps of 10 MHz, in 100 ohm"
 _DENSITY = "The neighbours' density over all their symbols is laid over the eye."
 
 FIGURES = (
-    Figure(
+    FigureEntry(
         key="limits.height_v", unit="V", symbol=LEAST_HEIGHT, inputs=_height_limit, checks=_JUDGED,
         meaning="The least height that the profile asks for.", off="not at all: it is stated, with its source",
     ),
-    Figure(
+    FigureEntry(
         key="limits.width_ui", unit="UI", symbol=LEAST_WIDTH, inputs=_width_limit, checks=_JUDGED,
         meaning="The least width that the profile asks for.", off="not at all: it is stated, with its source",
     ),
     _margin("margin.height_v", "height_margin", "height", "V", HEIGHT - LEAST_HEIGHT),
     _margin("margin.width_ui", "width_margin", "width", "UI", WIDTH_UI - LEAST_WIDTH),
-    Figure(
+    FigureEntry(
         key="channel[].value", unit="", unit_at=_unit, symbol=VALUE, inputs=_channel, holds=_CHANNEL_RANGE, method=_FIT,
         meaning="The passive channel's figure where it comes nearest to the profile's limit over frequency.",
-        formula=Found("the measure of the elements in a row", (ELEMENTS, UI)),
+        formula=Sought("the measure of the elements in a row", (ELEMENTS, UI)),
         off="0.2 % of a flat level, 0.1 dB of a fit",
         checks=(Check(_CHANNEL + "test_the_channel_of_a_matched_line_has_the_lines_own_loss", "stated loss", "0.2 %"),
                 Check(_CHANNEL + "test_usbs_fit_takes_a_smooth_line_whole_and_a_reflection_as_ripple", _FIT, "0.1 dB")),
     ),
-    Figure(
+    FigureEntry(
         key="channel[].limit", unit="", unit_at=_unit, symbol=LIMIT, inputs=_channel_limit,
         off="not at all: it is stated",
         meaning="The profile's limit at that frequency.",
         checks=(Check(_CHANNEL + "test_a_flat_level_integrates_to_the_published_limit", "the published limit",
                       "0.2 %"),),
     ),
-    Figure(
+    FigureEntry(
         key="channel[].margin", unit="", unit_at=_unit, symbol=LIMIT_MARGIN, formula=VALUE - LIMIT,
         inputs=_channel_margin,
         applies=_at_least, meaning="How far the return loss stays above its limit.", off="as the value",
         checks=(Check(_CHANNEL + "test_return_loss_is_the_lesser_of_both_ends_and_must_stay_above_its_line",
                       "value less limit", "floating point"),),
     ),
-    Figure(
+    FigureEntry(
         key="channel[].margin", unit="", unit_at=_unit, symbol=LIMIT_MARGIN, formula=LIMIT - VALUE,
         inputs=_channel_margin,
         meaning="How far the channel's figure stays below its limit.", off="as the value",
         checks=(Check(_CHANNEL + "test_annex_69b_fits_a_straight_line_and_measures_the_deviation_from_it",
                       "limit less value", "1e-9"),),
     ),
-    Figure(
+    FigureEntry(
         key="channel[].at_hz", unit="Hz", symbol=WHERE_HZ, inputs=_channel, holds=_CHANNEL_RANGE,
         meaning="Where the channel comes nearest to that limit.",
-        formula=Found("where the margin is least", (ELEMENTS,)),
+        formula=Sought("where the margin is least", (ELEMENTS,)),
         method="The least margin among frequencies 10 MHz apart.", off="10 MHz",
         checks=(Check(_CHANNEL + "test_usbs_fit_takes_a_smooth_line_whole_and_a_reflection_as_ripple",
                       "where a straight line is worst", "0.1 %"),),
     ),
-    Figure(
+    FigureEntry(
         key="crosstalk.height_v_without", unit="V", symbol=BARE, inputs=_without, method=_DENSITY, off="as the height",
-        meaning="The eye's height without any neighbour.", formula=Found("height without neighbours", (HEIGHT, RATIO)),
+        meaning="The eye's height without any neighbour.", formula=Sought("height without neighbours", (HEIGHT, RATIO)),
         checks=(_SUMS,),
     ),
-    Figure(
+    FigureEntry(
         key="crosstalk.width_ui_without", unit="UI", symbol=BARE_WIDTH, inputs=_without, method=_DENSITY,
-        meaning="The eye's width without any neighbour.", formula=Found("width without neighbours", (HEIGHT, RATIO)),
+        meaning="The eye's width without any neighbour.", formula=Sought("width without neighbours", (HEIGHT, RATIO)),
         off="as the width", checks=(_SUMS,),
     ),
-    Figure(
+    FigureEntry(
         key="crosstalk.rms_v", unit="V", symbol=RMS, inputs=_aggressors_rms, holds=_WEAK, off="as each neighbour's",
         meaning="All neighbours together, as a power sum.", checks=(_SUMS,),
         formula=Apply("sqrt", Total(EACH_RMS * EACH_RMS)),
     ),
-    Figure(
+    FigureEntry(
         key="crosstalk.peak_v", unit="V", symbol=REACH, formula=Total(EACH_REACH), inputs=_aggressors_reach,
         meaning="The most that all neighbours together can reach, to either side.", holds=_WEAK,
         off="as each neighbour's", checks=(_SUMS,),
     ),
-    Figure(
+    FigureEntry(
         key="crosstalk.aggressors[].rms_v", unit="V", symbol=RMS, inputs=_coupled, holds=_WEAK, checks=(_COUPLED,),
-        meaning="What one neighbour adds, rms, all its phases alike.", formula=Found("rms over phases", _COUPLING),
+        meaning="What one neighbour adds, rms, all its phases alike.", formula=Sought("rms over phases", _COUPLING),
         method="The neighbour's pulse through the coupled stretch; its cursors' mean square over all phases.",
         off="of second order in the coupling",
     ),
-    Figure(
+    FigureEntry(
         key="crosstalk.aggressors[].peak_v", unit="V", symbol=REACH, inputs=_coupled, holds=_WEAK,
-        meaning="The most that one neighbour can reach, to either side.", formula=Found("sum of cursors", _COUPLING),
+        meaning="The most that one neighbour can reach, to either side.", formula=Sought("sum of cursors", _COUPLING),
         method="The neighbour's pulse through the coupled stretch; the sizes of its cursors at the worst phase.",
         off="of second order in the coupling",
         checks=(_COUPLED, Check(_BESIDE + "test_an_aggressor_that_runs_against_brings_its_near_end",
                                 "the near end's saturation", "50 %")),
     ),
-    Figure(
+    FigureEntry(
         key="crosstalk.aggressors[].height_cost_v", unit="V", symbol=COST, inputs=_cost,
-        formula=Found("height without this one, less height", (HEIGHT, *_COUPLING)),
+        formula=Sought("height without this one, less height", (HEIGHT, *_COUPLING)),
         meaning="By how much the eye would be higher without one neighbour.", method=_DENSITY, off="as the height",
         checks=(_SUMS,),
     ),

@@ -24,7 +24,7 @@ from workbench.engine.lane.waves import sampled, settling_pulse_v, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols, machine_for
 from workbench.engine.tails.bulk import Bulk, bulk_of
-from workbench.engine.tails.eye import Eye, Reach, eye_of, joined_eye, refined
+from workbench.engine.tails.eye import Eye, EyeReach, eye_of, joined_eye, refined
 from workbench.engine.tails.jitter import Mixture, dual_dirac, together
 from workbench.engine.tails.quick import quick_level_v
 from workbench.engine.tails.samples import Sample, treated
@@ -64,7 +64,7 @@ def observe(
     probe: Probe,
     error_ratio: float,
     *,
-    reach: Reach = Reach.MEASURES,
+    reach: EyeReach = EyeReach.MEASURES,
     symbols: Symbols = Symbols.CODED,
 ) -> Observed:
     """The signal and eye at a probe point.
@@ -77,7 +77,7 @@ def observe(
         reach: how much of the eye is wanted.
         symbols: which symbols count.
     """
-    plan = trained(memo, plan, sketch=reach is Reach.PICTURE).plan
+    plan = trained(memo, plan, sketch=reach is EyeReach.PICTURE).plan
     machine = machine_for(plan.profile, symbols)
     return memo.get(
         ("observed", _anonymous(plan), probe, error_ratio, reach, machine),
@@ -144,10 +144,10 @@ def _anonymous(plan: LanePlan) -> tuple[object, ...]:
 
 
 def _observe(
-    memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, *, reach: Reach, machine: Machine | None
+    memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, *, reach: EyeReach, machine: Machine | None
 ) -> Observed:
     still, left = _settled(memo, plan, probe)
-    signal, stages = _moved(memo, plan, probe, still, sketch=reach is Reach.PICTURE, machine=machine)
+    signal, stages = _moved(memo, plan, probe, still, sketch=reach is EyeReach.PICTURE, machine=machine)
     received = _received(plan, probe, signal, error_ratio)
     alone = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
     beside = beside_of(received.signal)
@@ -305,7 +305,7 @@ def _eye(
     received: Received,
     error_ratio: float,
     *,
-    reach: Reach,
+    reach: EyeReach,
     machine: Machine | None,
 ) -> Eye:
     """The statistical eye, without what the lanes beside it add."""
@@ -331,9 +331,9 @@ def _eye(
         )
 
     every_other = np.append(all_phases[:-1:2], all_phases[-1])
-    if reach is Reach.PICTURE:
+    if reach is EyeReach.PICTURE:
         return look(every_other)
-    if reach is Reach.ALL:
+    if reach is EyeReach.ALL:
         eye = look(all_phases)
     else:
         if coded is not None:

@@ -14,7 +14,7 @@ from workbench.parts.twoport import REFERENCE_OHM
 _EDGE_PER_UI = 0.2
 
 
-class Profile(NamedTuple):
+class ImpedanceProfile(NamedTuple):
     """Impedance along the path, as a reflected step shows it from each span's driving end.
 
     Attributes:
@@ -28,7 +28,7 @@ class Profile(NamedTuple):
     boundary_s: tuple[float, ...]
 
 
-def impedance_profile(memo: Memo, plan: LanePlan) -> Profile:
+def impedance_profile(memo: Memo, plan: LanePlan) -> ImpedanceProfile:
     """The profile of every span, sent from its driving end with a smooth edge of a fifth of a UI."""
     delays, impedances, boundaries = [], [], [0.0]
     start_s = 0.0
@@ -40,7 +40,7 @@ def impedance_profile(memo: Memo, plan: LanePlan) -> Profile:
         for count in range(1, len(span.elements) + 1):
             boundaries.append(start_s + flight_time_s(memo, span, grid, count))
         start_s += flight_time_s(memo, span, grid, len(span.elements))
-    return Profile(np.concatenate(delays), np.concatenate(impedances), tuple(boundaries))
+    return ImpedanceProfile(np.concatenate(delays), np.concatenate(impedances), tuple(boundaries))
 
 
 def _grid(ui_s: float, flight_s: float) -> Grid:

@@ -26,7 +26,7 @@ from workbench.parts.twoport import (
 )
 
 
-class Line(NamedTuple):
+class LineOnAxis(NamedTuple):
     """A line at the axis's frequencies: its constants per metre and what they propagate like."""
 
     constants: LineConstants
@@ -46,13 +46,13 @@ def _make_element(memo: Memo, element: PathElement, axis: Axis) -> TwoPort:
     return line(known.constants, element.length_m or 0.0, known.propagation)
 
 
-def line_of(memo: Memo, element: PathElement, axis: Axis) -> Line:
+def line_of(memo: Memo, element: PathElement, axis: Axis) -> LineOnAxis:
     """The line that an element is a stretch of; the element must be a run."""
 
-    def make() -> Line:
+    def make() -> LineOnAxis:
         assert isinstance(element.record, RunRecord)
         constants = element.record.line_constants(axis.f_hz, element.parts)
-        return Line(constants, propagation(constants))
+        return LineOnAxis(constants, propagation(constants))
 
     return memo.get(("line", element.record, element.parts, axis), make)
 

@@ -9,9 +9,9 @@ from workbench.arrays import Floats, Integers
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.signal import Signal
 from workbench.engine.tails.chain import Displaced
-from workbench.engine.tails.jitter import Mixture, Parts, narrowed, whole
+from workbench.engine.tails.jitter import JitterParts, Mixture, narrowed, whole
 from workbench.engine.tails.rest import known_levels
-from workbench.engine.tails.samples import Edges, Far, Sample
+from workbench.engine.tails.samples import EdgeShifts, Far, Sample
 
 LEAD_UI = 8
 """The window starts this many UI before the time of flight: what a line's dispersion sends ahead fits in.
@@ -162,7 +162,7 @@ def _read(samples: Floats, at: Integers | Floats) -> Floats:
     return between(samples, at.astype(np.float64))
 
 
-def _edges(waves: Waves, signal: Signal, origin: Integers | Floats) -> Edges | None:
+def _edges(waves: Waves, signal: Signal, origin: Integers | Floats) -> EdgeShifts | None:
     jitter = signal.jitter
     if jitter.square_s2 == 0.0:
         return None
@@ -172,7 +172,7 @@ def _edges(waves: Waves, signal: Signal, origin: Integers | Floats) -> Edges | N
     slope[[0, -1]] = 0.0
     narrow = narrowed(jitter, ui_s=grid.ui_s)
     coarse = _looked_up(waves, origin, whole(*jitter.by_kind_in_two()))
-    return Edges(
+    return EdgeShifts(
         slope_v_per_s=_columns(slope, origin, grid),
         square_s2=jitter.square_s2,
         displaced=_looked_up(waves, origin, narrow if narrow is not None else whole(*jitter.by_kind())),
@@ -183,7 +183,7 @@ def _edges(waves: Waves, signal: Signal, origin: Integers | Floats) -> Edges | N
     )
 
 
-def _looked_up(waves: Waves, origin: Integers | Floats, parts: Parts) -> Callable[[Integers], Displaced]:
+def _looked_up(waves: Waves, origin: Integers | Floats, parts: JitterParts) -> Callable[[Integers], Displaced]:
     """What displacements in parts do, for boundaries counted from grid points `origin`, shape (P,)."""
     grid = waves.grid
     narrowest_s = 1e-3 * grid.dt_s
@@ -207,7 +207,7 @@ def _looked_up(waves: Waves, origin: Integers | Floats, parts: Parts) -> Callabl
     return displaced
 
 
-def _far(waves: Waves, slope: Floats, parts: Parts, jitter: Mixture, origin: Integers | Floats) -> Far:
+def _far(waves: Waves, slope: Floats, parts: JitterParts, jitter: Mixture, origin: Integers | Floats) -> Far:
     """What the furthest displacements of each boundary do, to either side; slope in V/s on the grid."""
     grid = waves.grid
     square, bend = jitter.square_s2 * slope**2, np.zeros(grid.samples)

@@ -17,7 +17,7 @@ from workbench.arrays import Complexes, Floats, Integers
 from workbench.engine.tails.chain import Chain, chain_product, phasors, unit
 from workbench.engine.tails.rest import Cumulants, tilted
 from workbench.engine.tails.samples import Sample, Split, Treated, treated
-from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, Window, aimed, ladder_of, leaping, window_of
+from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, TailWindow, aimed, ladder_of, leaping, window_of
 
 LOG_FLOOR = -80.0
 """Natural logarithm of the smallest probability that is kept."""
@@ -189,7 +189,7 @@ class Transform(NamedTuple):
     log_scale: Floats
 
 
-def _transform(chain: Chain, rest: Cumulants, window: Window, theta: Floats, precise: bool) -> Transform:
+def _transform(chain: Chain, rest: Cumulants, window: TailWindow, theta: Floats, precise: bool) -> Transform:
     half = window.v.shape[1] // 2
     step = np.pi / (half * window.bin_v)
     value, log_scale = chain_product(chain, theta, step, half, precise)
@@ -204,7 +204,7 @@ def _transform(chain: Chain, rest: Cumulants, window: Window, theta: Floats, pre
     return Transform(value, log_scale + rest.log_mean)
 
 
-def inverse(transform: Transform, window: Window, theta: Floats) -> tuple[Floats, Floats]:
+def inverse(transform: Transform, window: TailWindow, theta: Floats) -> tuple[Floats, Floats]:
     """ln P on the window, and how far above its rounding noise each value stands (1 is best), shape (P, N) each."""
     half, phases = transform.value.shape
     step = np.pi / (half * window.bin_v)

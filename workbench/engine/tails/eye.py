@@ -30,7 +30,7 @@ _NODES = 17
 _ROOT_FLOOR = float(np.sqrt(-LOG_FLOOR))
 
 
-class Reach(Enum):
+class EyeReach(Enum):
     """How much of an eye is wanted: its measures at one error ratio; a picture for the moment; all of it to 1e-18.
 
     The picture for the moment is for what moves under the hand: every other phase, its contours by the saddlepoint
@@ -210,7 +210,7 @@ def eye_of(
     sampling: Mixture | None,
     wrong: float,
     error_ratio: float,
-    reach: Reach = Reach.MEASURES,
+    reach: EyeReach = EyeReach.MEASURES,
 ) -> Eye:
     """The eye of samples at the phases of one unit interval.
 
@@ -223,10 +223,10 @@ def eye_of(
         error_ratio: where height and width are read.
         reach: how much of the distribution is wanted.
     """
-    if reach is Reach.MEASURES:
+    if reach is EyeReach.MEASURES:
         return Eye(ui_s, time_s, tail_near(sample, error_ratio), sampling, wrong)
     seen = treated(sample)
-    return Eye(ui_s, time_s, tail_of(seen) if reach is Reach.ALL else quick_tail(seen), sampling, wrong, seen)
+    return Eye(ui_s, time_s, tail_of(seen) if reach is EyeReach.ALL else quick_tail(seen), sampling, wrong, seen)
 
 
 def _root_at(tail: Tail, phase: int, v: float) -> float:

@@ -146,7 +146,7 @@ _MOST_NARROW = 160
 """A stage that makes many kinds of edges has each in parts by decades already."""
 
 
-class Parts(NamedTuple):
+class JitterParts(NamedTuple):
     """Displacements as Gaussians that are looked up on the true step, shape (kinds, C) each.
 
     Weights (sum 1 each), middles and rms widths, s; `at_s` is where on the step each one is looked up. Far from all
@@ -159,12 +159,12 @@ class Parts(NamedTuple):
     at_s: Floats
 
 
-def whole(weight: Floats, offset_s: Floats, sigma_s: Floats) -> Parts:
+def whole(weight: Floats, offset_s: Floats, sigma_s: Floats) -> JitterParts:
     """Parts as they are, each looked up in its middle; offsets and widths in s, shape (kinds, C) each."""
-    return Parts(weight, offset_s, sigma_s, offset_s)
+    return JitterParts(weight, offset_s, sigma_s, offset_s)
 
 
-def narrowed(mixture: Mixture, *, ui_s: float) -> Parts | None:
+def narrowed(mixture: Mixture, *, ui_s: float) -> JitterParts | None:
     """The same displacement as many narrow Gaussians; None where all are narrow already, or that would be too many.
 
     A Gaussian of variance S is the sum of Gaussians of variance s whose middles have variance S - s. Where the density
@@ -195,7 +195,7 @@ def narrowed(mixture: Mixture, *, ui_s: float) -> Parts | None:
     met_s = np.linspace(low_s - beyond_s, high_s + beyond_s, _FINE * count, axis=1)
     _, lean = _density(met_s, weight, offset_s, sigma_s)
     seen_s = met_s + own_s**2 * lean
-    return Parts(
+    return JitterParts(
         height / height.sum(axis=1, keepdims=True),
         middle_s,
         np.full(middle_s.shape, own_s),

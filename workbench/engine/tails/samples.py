@@ -50,7 +50,7 @@ class Far(NamedTuple):
     bend_v: Floats
 
 
-class Edges(NamedTuple):
+class EdgeShifts(NamedTuple):
     """What displacements of the symbol boundaries do to the sample.
 
     Attributes:
@@ -77,7 +77,7 @@ class Edges(NamedTuple):
         """Mean square of what each boundary's displacement changes for a unit driven step, V^2, shape (P, K)."""
         return self.far.square_v2 if self.far is not None else self.square_s2 * self.slope_v_per_s**2
 
-    def mapped(self, change: Callable[[Displaced], Displaced]) -> "Edges":
+    def mapped(self, change: Callable[[Displaced], Displaced]) -> "EdgeShifts":
         """The same with another look at what displacements do."""
 
         def through(probe: Callable[[Integers], Displaced]) -> Callable[[Integers], Displaced]:
@@ -101,7 +101,7 @@ class Sample(NamedTuple):
     cursors_v: Floats
     given: Mapping[int, float | Floats]
     noise_v: Floats
-    edges: Edges | None = None
+    edges: EdgeShifts | None = None
     levels: tuple[float, ...] = NRZ
 
 
@@ -364,7 +364,7 @@ def chain_of(sample: Sample, split: Split) -> Chain:
     )
 
 
-def _batches(sample: Sample, split: Split, edges: Edges, chained: Integers) -> list[Batch]:
+def _batches(sample: Sample, split: Split, edges: EdgeShifts, chained: Integers) -> list[Batch]:
     """The chained boundaries, each in no more parts than it takes."""
     variance = split.variance + split.rest_edge_variance
     if edges.far is not None and edges.coarse is not None:

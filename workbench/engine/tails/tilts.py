@@ -166,7 +166,7 @@ def interpolated(x: Floats, y: Floats, at: float) -> Floats:
     return np.array([np.interp(at, x[phase], y[phase]) for phase in range(x.shape[0])])
 
 
-class Window(NamedTuple):
+class TailWindow(NamedTuple):
     """The levels of each phase's grid: `v` of shape (P, N), rising; first level `low`, step `bin_v`, shape (P,)."""
 
     v: Floats
@@ -174,7 +174,7 @@ class Window(NamedTuple):
     bin_v: Floats
 
 
-def window_of(variance: Floats, ladder: Ladder, theta: Floats, depth: float, accuracy: Accuracy) -> Window:
+def window_of(variance: Floats, ladder: Ladder, theta: Floats, depth: float, accuracy: Accuracy) -> TailWindow:
     """Where the tilted tail ``exp(theta v) P(v)`` is worth computing.
 
     Its logarithm is ``theta v - depth(v)`` to first order, which the `ladder` knows.
@@ -206,4 +206,4 @@ def window_of(variance: Floats, ladder: Ladder, theta: Floats, depth: float, acc
     wanted = float((width / np.maximum(accuracy.bin_per_sigma * sigma_gaussian, width / _LARGEST_BINS)).max())
     bins = _BLOCK * int(np.ceil(np.clip(wanted, _SMALLEST_BINS, _LARGEST_BINS) / _BLOCK))
     bin_v = width / bins
-    return Window(low[:, None] + bin_v[:, None] * np.arange(bins), low, bin_v)
+    return TailWindow(low[:, None] + bin_v[:, None] * np.arange(bins), low, bin_v)

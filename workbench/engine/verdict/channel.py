@@ -28,7 +28,7 @@ _BAR_HALF = 0.12
 """Half the length of a limit at one frequency, as a share of that."""
 
 
-class Channel(NamedTuple):
+class ChannelLosses(NamedTuple):
     """A channel's figures at `f_hz` (Hz, shape (n,)): insertion loss and the lesser return loss of both ends, dB."""
 
     f_hz: Floats
@@ -36,12 +36,12 @@ class Channel(NamedTuple):
     return_db: Floats
 
 
-def channel_of(memo: Memo, span: Span) -> Channel:
+def channel_of(memo: Memo, span: Span) -> ChannelLosses:
     """Loss and return loss of a span's elements from 10 MHz to 15 GHz in steps of 10 MHz."""
     grid = Grid(1.0 / (_STEP_HZ * _WINDOW_UI), _WINDOW_UI, int(HIGHEST_HZ / _STEP_HZ) + 1)
     seen = channel_s_parameters(memo, span, grid)
     reflected = np.maximum(np.abs(seen.s11), np.abs(seen.s22))
-    return Channel(grid.f_hz[1:], -decibels(np.abs(seen.s21), _NOTHING)[1:], -decibels(reflected, _NOTHING)[1:])
+    return ChannelLosses(grid.f_hz[1:], -decibels(np.abs(seen.s21), _NOTHING)[1:], -decibels(reflected, _NOTHING)[1:])
 
 
 def channel_results(memo: Memo, plan: LanePlan) -> tuple[ChannelResult, ...]:
@@ -61,7 +61,7 @@ def _of_span(memo: Memo, plan: LanePlan, span: Span, alone: bool) -> tuple[Chann
     return tuple(_against(limit, channel, plan, span, alone) for limit in plan.profile.channel)
 
 
-def _against(limit: ChannelLimit, channel: Channel, plan: LanePlan, span: Span, alone: bool) -> ChannelResult:
+def _against(limit: ChannelLimit, channel: ChannelLosses, plan: LanePlan, span: Span, alone: bool) -> ChannelResult:
     held = held_against(limit, channel, plan.profile.ui_s)
     stated = limit.most if limit.most is not None else limit
     return ChannelResult(
@@ -129,7 +129,7 @@ class Held(NamedTuple):
     at_hz: float | None
 
 
-def held_against(limit: ChannelLimit, channel: Channel, ui_s: float) -> Held:
+def held_against(limit: ChannelLimit, channel: ChannelLosses, ui_s: float) -> Held:
     """A channel against one limit, where it comes nearest to it or is furthest beyond.
 
     Args:
@@ -152,7 +152,7 @@ def held_against(limit: ChannelLimit, channel: Channel, ui_s: float) -> Held:
     return Held(float(value[worst]), float(line[worst]), float(margin[worst]), float(channel.f_hz[worst]))
 
 
-def _value_db(limit: ChannelLimit, channel: Channel) -> Floats:
+def _value_db(limit: ChannelLimit, channel: ChannelLosses) -> Floats:
     if limit.measure == "return-loss":
         return channel.return_db
     if limit.measure == "insertion-loss":
@@ -163,7 +163,7 @@ def _value_db(limit: ChannelLimit, channel: Channel) -> Floats:
     return fitted if limit.measure == "fitted-attenuation" else np.abs(channel.loss_db - fitted)
 
 
-def fitted_attenuation_db(channel: Channel, limit: ChannelLimit) -> Floats:
+def fitted_attenuation_db(channel: ChannelLosses, limit: ChannelLimit) -> Floats:
     """The straight line ``m f + b`` through the loss by least squares over the fit's band, dB, shape (n,).
 
     IEEE 802.3ap Annex 69B (band as in a public script that transcribes it; form from memory).
@@ -171,7 +171,7 @@ def fitted_attenuation_db(channel: Channel, limit: ChannelLimit) -> Floats:
     return _fit(channel, limit, lambda x: np.stack([np.ones_like(x), x], axis=1))
 
 
-def fitted_loss_db(channel: Channel, limit: ChannelLimit) -> Floats:
+def fitted_loss_db(channel: ChannelLosses, limit: ChannelLimit) -> Floats:
     """``a + b sqrt f + c f + d sqrt(f^3)`` through the loss by least squares over the fit's band, dB, shape (n,).
 
     USB 3.1, revision 1.0, section 5.6.1.3.2, as quoted in a public transcription. That names no weights; here each
@@ -182,7 +182,7 @@ def fitted_loss_db(channel: Channel, limit: ChannelLimit) -> Floats:
 
 
 def _fit(
-    channel: Channel, limit: ChannelLimit, basis: Callable[[Floats], Floats], weight: Floats | None = None
+    channel: ChannelLosses, limit: ChannelLimit, basis: Callable[[Floats], Floats], weight: Floats | None = None
 ) -> Floats:
     within = (channel.f_hz >= limit.fit_from_hz) & (channel.f_hz <= limit.fit_to_hz)
     x = channel.f_hz / limit.fit_to_hz

@@ -30,7 +30,7 @@ HEAVY_UI = 0.05
 TOLD_ERRORS = 1.02
 
 
-class Case(NamedTuple):
+class ReviewedLane(NamedTuple):
     """A lane with all that is known of it."""
 
     memo: Memo
@@ -44,7 +44,7 @@ class Case(NamedTuple):
     best_preset: bool = False
 
 
-def findings(case: Case) -> tuple[Finding, ...]:
+def findings(case: ReviewedLane) -> tuple[Finding, ...]:
     """Every finding of a lane, the gravest first."""
     found = [finding for rule in _RULES for finding in rule(case)]
     order = {"error": 0, "warning": 1, "note": 2}
@@ -56,7 +56,7 @@ def finding(severity: Severity, rule: str, text: str) -> Finding:
     return Finding(severity=severity, rule=rule, text=text)
 
 
-def _closed_input(case: Case) -> Iterator[Finding]:
+def _closed_input(case: ReviewedLane) -> Iterator[Finding]:
     for number, seen in case.observed.stages.items():
         if seen.wrong > case.eye.ber:
             ref = case.plan.stages[number].ref
@@ -68,7 +68,7 @@ def _closed_input(case: Case) -> Iterator[Finding]:
             )
 
 
-def _wide_crossings(case: Case) -> Iterator[Finding]:
+def _wide_crossings(case: ReviewedLane) -> Iterator[Finding]:
     """The further the pattern moves the crossings, the more the oldest symbols matter, which count to first order.
 
     The bound's slope is that of the largest deviation from counted bits, by depth: 4.3 % and 0.024 UI at 1e-6.
@@ -88,7 +88,7 @@ def _wide_crossings(case: Case) -> Iterator[Finding]:
             )
 
 
-def _opaque_stage(case: Case) -> Iterator[Finding]:
+def _opaque_stage(case: ReviewedLane) -> Iterator[Finding]:
     if not case.plan.profile.trains_transparently:
         return
     for stage in case.plan.stages:
@@ -102,7 +102,7 @@ def _opaque_stage(case: Case) -> Iterator[Finding]:
             )
 
 
-def _compression(case: Case) -> Iterator[Finding]:
+def _compression(case: ReviewedLane) -> Iterator[Finding]:
     for driven in case.driven:
         if driven.compression_db > COMPRESSION_DB:
             yield finding(
@@ -113,7 +113,7 @@ def _compression(case: Case) -> Iterator[Finding]:
             )
 
 
-def _weak_input(case: Case) -> Iterator[Finding]:
+def _weak_input(case: ReviewedLane) -> Iterator[Finding]:
     for driven in case.driven:
         needed_v = driven.stage.part.sensitivity_v
         if driven.input_swing_v < needed_v:
@@ -125,7 +125,7 @@ def _weak_input(case: Case) -> Iterator[Finding]:
             )
 
 
-def _over_equalized(case: Case) -> Iterator[Finding]:
+def _over_equalized(case: ReviewedLane) -> Iterator[Finding]:
     cursors = cursors_v(case.observed, case.eye.center_s)
     main, after = float(cursors[1]), float(cursors[2])
     taps = case.observed.received.taps_v
@@ -140,7 +140,7 @@ def _over_equalized(case: Case) -> Iterator[Finding]:
         )
 
 
-def _stub_notch(case: Case) -> Iterator[Finding]:
+def _stub_notch(case: ReviewedLane) -> Iterator[Finding]:
     limit_hz = NOTCH_PER_NYQUIST * case.plan.profile.nyquist_hz
     for element in _distinct(case.plan):
         if not isinstance(element.record, ComponentRecord):
@@ -156,7 +156,7 @@ def _stub_notch(case: Case) -> Iterator[Finding]:
             )
 
 
-def _impedance_step(case: Case) -> Iterator[Finding]:
+def _impedance_step(case: ReviewedLane) -> Iterator[Finding]:
     for span in case.plan.spans:
         steps = sorted(set(_steps(case, span)), reverse=True)
         if steps:
@@ -168,7 +168,7 @@ def _impedance_step(case: Case) -> Iterator[Finding]:
             )
 
 
-def _steps(case: Case, span: Span) -> Iterator[tuple[float, str, str]]:
+def _steps(case: ReviewedLane, span: Span) -> Iterator[tuple[float, str, str]]:
     known = [(span.from_, span.source.resistance_ohm)]
     survey = Survey(case.plan.profile.ui_s)
     for element in span.elements:
@@ -182,7 +182,7 @@ def _steps(case: Case, span: Span) -> Iterator[tuple[float, str, str]]:
             yield size, f"{before} ({low:.0f} ohm)", f"{after} ({high:.0f} ohm)"
 
 
-def _loss_budget(case: Case) -> Iterator[Finding]:
+def _loss_budget(case: ReviewedLane) -> Iterator[Finding]:
     budget = case.plan.profile.loss_budget_db
     if budget is None:
         return
@@ -197,7 +197,7 @@ def _loss_budget(case: Case) -> Iterator[Finding]:
             )
 
 
-def _channel_limit(case: Case) -> Iterator[Finding]:
+def _channel_limit(case: ReviewedLane) -> Iterator[Finding]:
     for one in case.channel:
         if one.margin < 0.0:
             where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
@@ -215,7 +215,7 @@ def _channel_limit(case: Case) -> Iterator[Finding]:
             yield finding("note", "channel-limit", f"{text}; that limit is not judged, since {why}")
 
 
-def _network_data(case: Case) -> Iterator[Finding]:
+def _network_data(case: ReviewedLane) -> Iterator[Finding]:
     few_v = few_v_of(case.eye.height_v)
     for doubt in network_doubts(case.memo, case.plan, case.observed, case.eye.ber):
         if doubt.forbids:
@@ -233,20 +233,20 @@ def _network_data(case: Case) -> Iterator[Finding]:
             )
 
 
-def _out_of_range(case: Case) -> Iterator[Finding]:
+def _out_of_range(case: ReviewedLane) -> Iterator[Finding]:
     f_max_hz = 2.0 * case.plan.profile.nyquist_hz
     for element in _distinct(case.plan):
         for text in element.record.cautions(element.parts, f_max_hz):
             yield finding("warning", "model-range", f"{element.record.name}: {text}")
 
 
-def _solved_sections(case: Case) -> Iterator[Finding]:
+def _solved_sections(case: ReviewedLane) -> Iterator[Finding]:
     for element in _distinct(case.plan):
         for text in element.record.remarks(element.parts):
             yield finding("note", "solved-section", f"{element.record.name}: {text}")
 
 
-def _swing_range(case: Case) -> Iterator[Finding]:
+def _swing_range(case: ReviewedLane) -> Iterator[Finding]:
     profile, swing_v = case.plan.profile, case.plan.transmitter.swing_v
     low, high = profile.swing_min_v, profile.swing_max_v
     if (low is not None and swing_v < low.value) or (high is not None and swing_v > high.value):
@@ -258,7 +258,7 @@ def _swing_range(case: Case) -> Iterator[Finding]:
         )
 
 
-def _limits_elsewhere(case: Case) -> Iterator[Finding]:
+def _limits_elsewhere(case: ReviewedLane) -> Iterator[Finding]:
     profile, receiver = case.plan.profile, case.plan.receiver
     if not case.observed.probe.equalized:
         return
@@ -285,7 +285,7 @@ def _limits_elsewhere(case: Case) -> Iterator[Finding]:
         )
 
 
-def _package(case: Case) -> Iterator[Finding]:
+def _package(case: ReviewedLane) -> Iterator[Finding]:
     profile, receiver = case.plan.profile, case.plan.receiver
     if not case.observed.probe.equalized:
         return
@@ -303,7 +303,7 @@ def _package(case: Case) -> Iterator[Finding]:
         )
 
 
-def _no_presets(case: Case) -> Iterator[Finding]:
+def _no_presets(case: ReviewedLane) -> Iterator[Finding]:
     if case.best_preset and not case.plan.profile.presets:
         yield finding(
             "note",
@@ -313,7 +313,7 @@ def _no_presets(case: Case) -> Iterator[Finding]:
         )
 
 
-def _unsettled(case: Case) -> Iterator[Finding]:
+def _unsettled(case: ReviewedLane) -> Iterator[Finding]:
     if case.observed.tail_left > TAIL_PER_PEAK:
         yield finding(
             "warning",
@@ -323,7 +323,7 @@ def _unsettled(case: Case) -> Iterator[Finding]:
         )
 
 
-def _edges_beyond_checked(case: Case) -> Iterator[Finding]:
+def _edges_beyond_checked(case: ReviewedLane) -> Iterator[Finding]:
     """Displacements are taken on the true step; how far that was checked is told."""
     jitter = case.observed.received.signal.jitter
     ui_s = case.plan.profile.ui_s
@@ -337,7 +337,7 @@ def _edges_beyond_checked(case: Case) -> Iterator[Finding]:
         )
 
 
-def _error_propagation(case: Case) -> Iterator[Finding]:
+def _error_propagation(case: ReviewedLane) -> Iterator[Finding]:
     if case.eye.propagation > TOLD_ERRORS:
         yield finding(
             "note",
@@ -347,7 +347,7 @@ def _error_propagation(case: Case) -> Iterator[Finding]:
         )
 
 
-def _baseline_wander(case: Case) -> Iterator[Finding]:
+def _baseline_wander(case: ReviewedLane) -> Iterator[Finding]:
     share = case.baseline_wander_v / max(abs(case.eye.height_v), 1e-9)
     if corners_hz(case.plan, case.observed.probe.span) and share > 0.05:
         yield finding(
@@ -365,7 +365,7 @@ def _distinct(plan: LanePlan) -> tuple[PathElement, ...]:
     return tuple(seen.values())
 
 
-_RULES: tuple[Callable[[Case], Iterator[Finding]], ...] = (
+_RULES: tuple[Callable[[ReviewedLane], Iterator[Finding]], ...] = (
     _closed_input,
     _wide_crossings,
     _opaque_stage,

@@ -25,7 +25,7 @@ _MOST_CURSORS = 32
 _RETURN_LOSS_WINDOW_UI = 256
 
 
-class Opening(NamedTuple):
+class EyeOpening(NamedTuple):
     """The eye's measures at an error ratio: height in V, width of the opening and sampling instant in s.
 
     `propagation` is how many errors decision feedback makes of each; the measures are read at the error ratio over it.
@@ -37,7 +37,7 @@ class Opening(NamedTuple):
     propagation: float = 1.0
 
 
-def opening(observed: Observed, error_ratio: float) -> Opening:
+def opening(observed: Observed, error_ratio: float) -> EyeOpening:
     """Height at the sampling instant and width at the threshold.
 
     The sampling instant is the middle of the opening at `error_ratio`; behind decision feedback, where that receiver
@@ -51,14 +51,14 @@ def opening(observed: Observed, error_ratio: float) -> Opening:
         own = error_ratio / propagation
         ends = eye.crossings_s(own)
         width_s = 0.0 if ends is None else ends[1] - ends[0]
-        return Opening(2.0 * eye.level_v(sampling_s, own), width_s, sampling_s, propagation)
+        return EyeOpening(2.0 * eye.level_v(sampling_s, own), width_s, sampling_s, propagation)
     ends = eye.crossings_s(error_ratio)
     if ends is not None:
         sampling_s = (ends[0] + ends[1]) / 2.0
     else:
         sampling_s = float(eye.time_s[eye.levels_v(error_ratio).argmax()])
     height_v = 2.0 * eye.level_v(sampling_s, error_ratio)
-    return Opening(height_v, 0.0 if ends is None else ends[1] - ends[0], sampling_s)
+    return EyeOpening(height_v, 0.0 if ends is None else ends[1] - ends[0], sampling_s)
 
 
 def eye_result(observed: Observed, error_ratio: float, *, worst: bool = True) -> EyeResult:

@@ -35,7 +35,7 @@ EARLY_UI = 3
 FEW_SHARE, FEW_V = 0.01, 1e-3
 
 
-class Doubt(NamedTuple):
+class NetworkDoubt(NamedTuple):
     """A doubt: whether it forbids use, which network, a sentence, and by how much the eye's height is off in V.
 
     Attributes:
@@ -62,7 +62,7 @@ class _Seen(NamedTuple):
     reference_ohm: tuple[float, float]
 
 
-def network_doubts(memo: Memo, plan: LanePlan, observed: Observed, error_ratio: float) -> Iterator[Doubt]:
+def network_doubts(memo: Memo, plan: LanePlan, observed: Observed, error_ratio: float) -> Iterator[NetworkDoubt]:
     """Every doubt about the networks of a lane.
 
     Args:
@@ -78,7 +78,7 @@ def network_doubts(memo: Memo, plan: LanePlan, observed: Observed, error_ratio: 
         problems = unusable(seen.f_hz, seen.s)
         if problems:
             for problem in problems:
-                yield Doubt(True, network.name, f"{problem.problem}; {problem.remedy}", None, "")
+                yield NetworkDoubt(True, network.name, f"{problem.problem}; {problem.remedy}", None, "")
             continue
         sound.append(network.name)
         for text, other, mended in (*_power(seen), *_spacing(seen), *_start(seen, plan)):
@@ -87,7 +87,7 @@ def network_doubts(memo: Memo, plan: LanePlan, observed: Observed, error_ratio: 
                 instead = memo.get(("network mended", network, mended), partial(_with_data, seen, *other))
                 again = observe(memo, _with_network(plan, network, instead), observed.probe, error_ratio)
                 off_v = height_v - opening(again, error_ratio).height_v
-            yield Doubt(False, network.name, text, off_v, mended)
+            yield NetworkDoubt(False, network.name, text, off_v, mended)
     if sound:
         yield from _early(tuple(sound), observed, few_v)
 
@@ -145,14 +145,14 @@ def _start(seen: _Seen, plan: LanePlan) -> Iterator[_Other]:
     yield text, flat, "with the loss of its first point held to 0 Hz"
 
 
-def _early(names: tuple[str, ...], observed: Observed, few_v: float) -> Iterator[Doubt]:
+def _early(names: tuple[str, ...], observed: Observed, few_v: float) -> Iterator[NetworkDoubt]:
     """By how much cursors that come before the flight time close the eye, where that counts."""
     waves = observed.received.waves
     at = waves.peak - waves.grid.samples_per_ui * np.arange(EARLY_UI, LEAD_UI)
     early_v = 2.0 * float(np.abs(waves.pulse_v[at % waves.grid.samples]).sum())
     if early_v > few_v:
         text = f"answers before it is asked, {EARLY_UI} to {LEAD_UI - 1} unit intervals ahead"
-        yield Doubt(False, " or ".join(names), text, -early_v, "without that")
+        yield NetworkDoubt(False, " or ".join(names), text, -early_v, "without that")
 
 
 def _with_data(seen: _Seen, f_hz: Floats, s: Complexes) -> Network:

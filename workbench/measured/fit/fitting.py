@@ -18,7 +18,7 @@ from workbench.board.measurement import MeasuredResponse
 from workbench.board.model import Board
 from workbench.errors import FitError
 from workbench.measured.fit.fields import Field, Free, field_of
-from workbench.measured.fit.problem import NO_FIXTURES, Fixtures, Problem
+from workbench.measured.fit.problem import NO_FIXTURES, FitProblem, Fixtures
 from workbench.measured.fit.spread import Spread, spread_of
 
 
@@ -62,7 +62,7 @@ class FitReport(msgspec.Struct, frozen=True, kw_only=True):
     notes: tuple[str, ...]
 
 
-class Fit(NamedTuple):
+class FitResult(NamedTuple):
     """The board with the fitted values, and the report."""
 
     board: Board
@@ -72,7 +72,7 @@ class Fit(NamedTuple):
 def fit(
     board: Board, measured: Sequence[MeasuredResponse], free: Sequence[Free], fixtures: Fixtures = NO_FIXTURES,
     *, watch: Callable[[], None] | None = None,
-) -> Fit:  # fmt: skip
+) -> FitResult:  # fmt: skip
     """Fit catalogue values to measured responses.
 
     Fixtures stand in the model, each by its own network, so that nothing is divided by what they let through.
@@ -94,13 +94,13 @@ def fit(
     fields = tuple(field_of(board, one) for one in free)
     if len({(field.section, field.entry, field.names) for field in fields}) < len(fields):
         raise FitError("a value is named twice; name each once")
-    problem = Problem(board, measured, fields, fixtures, watch)
+    problem = FitProblem(board, measured, fields, fixtures, watch)
     values, jacobian, left = problem.solved()
     changed = board
     for field, value in zip(fields, values.tolist(), strict=True):
         if value != field.value:
             changed = _with_value(changed, field, value)
-    return Fit(sound(changed), _report(problem, values, jacobian, left))
+    return FitResult(sound(changed), _report(problem, values, jacobian, left))
 
 
 def fit_edit(
@@ -118,7 +118,7 @@ def _with_value(board: Board, field: Field, value: float) -> Board:
     return replace(board, catalogue=replace(board.catalogue, **{field.section: entries}))
 
 
-def _report(problem: Problem, values: Floats, jacobian: Floats, left: Floats) -> FitReport:
+def _report(problem: FitProblem, values: Floats, jacobian: Floats, left: Floats) -> FitReport:
     before = problem.residuals(problem.start)
     spread = spread_of(problem, values, jacobian, left)
     named = [field.path for field in problem.fields]

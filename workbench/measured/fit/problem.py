@@ -59,7 +59,7 @@ class _Data(NamedTuple):
     doubts: tuple[str, ...]
 
 
-class Problem:
+class FitProblem:
     """Residuals as a function of the free values, each over its own scale."""
 
     def __init__(

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from workbench.arrays import Floats
-from workbench.measured.fit.problem import Problem
+from workbench.measured.fit.problem import FitProblem
 
 COVERAGE = 0.95
 _SAME = 0.995
@@ -36,7 +36,7 @@ class Spread(NamedTuple):
     widened: float
 
 
-def spread_of(problem: Problem, values: Floats, jacobian: Floats, left: Floats) -> Spread:
+def spread_of(problem: FitProblem, values: Floats, jacobian: Floats, left: Floats) -> Spread:
     """How well the values of a fit are known.
 
     Args:

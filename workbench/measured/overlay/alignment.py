@@ -19,7 +19,7 @@ _LEAST_OVERLAP = 0.8
 _HARDLY = 1e-6
 
 
-class Curve(NamedTuple):
+class SampledCurve(NamedTuple):
     """A curve: `x` in s, rising, and `y`, shape (n,) each."""
 
     x: Floats
@@ -37,7 +37,7 @@ class Alignment(NamedTuple):
     offset: float
 
 
-class Difference(NamedTuple):
+class CurveDifference(NamedTuple):
     """What is left between two curves, in their unit: rms, mean, worst (with its sign), and where on the x axis."""
 
     rms: float
@@ -46,11 +46,11 @@ class Difference(NamedTuple):
     worst_at: float
 
 
-def difference_of(x: Floats, measured: Floats, model: Floats) -> Difference:
+def difference_of(x: Floats, measured: Floats, model: Floats) -> CurveDifference:
     """Measured minus model, curves of shape (n,) on the axis `x`."""
     apart = measured - model
     at = int(np.abs(apart).argmax())
-    return Difference(
+    return CurveDifference(
         rms=float(np.sqrt(np.mean(apart**2))),
         mean=float(apart.mean()),
         worst=float(apart[at]),
@@ -58,7 +58,7 @@ def difference_of(x: Floats, measured: Floats, model: Floats) -> Difference:
     )
 
 
-def aligned(model: Curve, bench: Curve, *, level: bool, most_shift_s: float | None = None) -> Alignment:
+def aligned(model: SampledCurve, bench: SampledCurve, *, level: bool, most_shift_s: float | None = None) -> Alignment:
     """The alignment of a measured curve to a model.
 
     Args:
@@ -71,7 +71,7 @@ def aligned(model: Curve, bench: Curve, *, level: bool, most_shift_s: float | No
     return _refined(model, bench, Alignment(coarse, 1.0, 0.0), level=level)
 
 
-def _coarse_delay_s(model: Curve, bench: Curve, *, level: bool, most_shift_s: float | None) -> float:
+def _coarse_delay_s(model: SampledCurve, bench: SampledCurve, *, level: bool, most_shift_s: float | None) -> float:
     """The lag on a common even grid at which the curves are most alike where they overlap.
 
     What lies beyond the overlap does not count: a reflectometer's record begins before the lane and ends behind it.
@@ -118,12 +118,12 @@ class _Overlap:
         return np.asarray(np.fft.irfft(spectra, self._length)[self.lags % self._length])
 
 
-def _evenly(curve: Curve, step: float) -> Floats:
+def _evenly(curve: SampledCurve, step: float) -> Floats:
     x, y = curve
     return np.asarray(np.interp(np.arange(int((x[-1] - x[0]) / step) + 1) * step + x[0], x, y))
 
 
-def _refined(model: Curve, bench: Curve, start: Alignment, *, level: bool) -> Alignment:
+def _refined(model: SampledCurve, bench: SampledCurve, start: Alignment, *, level: bool) -> Alignment:
     (model_x, model_y), (x, y) = model, bench
     slope = np.gradient(model_y, model_x)
     best, least = start, np.inf

@@ -22,7 +22,7 @@ _COHERENT = 0.5
 _HYSTERESIS = 0.1
 
 
-class Clock(NamedTuple):
+class RecoveredClock(NamedTuple):
     """A recovered clock.
 
     Attributes:
@@ -67,7 +67,7 @@ def crossings_s(time_s: Floats, level_v: Floats) -> Floats:
     return np.asarray(time_s[at] + (time_s[at + 1] - time_s[at]) * low / (low - high))
 
 
-def recovered(crossing_s: Floats, ui_s: float, name: str, *, loop_per_rate: float = LOOP_PER_RATE) -> Clock:
+def recovered(crossing_s: Floats, ui_s: float, name: str, *, loop_per_rate: float = LOOP_PER_RATE) -> RecoveredClock:
     """The clock of a waveform.
 
     Args:
@@ -90,7 +90,7 @@ def recovered(crossing_s: Floats, ui_s: float, name: str, *, loop_per_rate: floa
     symbols = np.arange(number[0], number[-1] + 1)
     edges = np.asarray(np.interp(symbols, number, edge[first]))
     mean_ui_s = float(edges[-1] - edges[0]) / max(edges.size - 1, 1)
-    return Clock(edges, crossing_s[first] - edge[first], ui_s / mean_ui_s - 1.0)
+    return RecoveredClock(edges, crossing_s[first] - edge[first], ui_s / mean_ui_s - 1.0)
 
 
 def _acquired(crossing_s: Floats, ui_s: float, name: str) -> tuple[float, float]:

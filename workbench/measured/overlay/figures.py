@@ -3,12 +3,12 @@
 from typing import NamedTuple
 
 from workbench.arrays import Floats
-from workbench.measured.overlay.alignment import Alignment, Difference
+from workbench.measured.overlay.alignment import Alignment, CurveDifference
 
 AS_MEASURED = Alignment(0.0, 1.0, 0.0)
 
 
-class Figure(NamedTuple):
+class OverlayFigure(NamedTuple):
     """One number measured and modelled, in `unit`."""
 
     label: str
@@ -43,6 +43,6 @@ class Overlay(NamedTuple):
     y_measured: Floats
     y_model: Floats
     alignment: Alignment
-    difference: Difference | None
-    figures: tuple[Figure, ...]
+    difference: CurveDifference | None
+    figures: tuple[OverlayFigure, ...]
     notes: tuple[str, ...]

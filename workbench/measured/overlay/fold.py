@@ -12,7 +12,7 @@ import numpy as np
 from workbench.arrays import Floats
 from workbench.board.measurement import MeasuredWaveform
 from workbench.errors import TableError
-from workbench.measured.overlay.clock import LOOP_PER_RATE, Clock, crossings_s, recovered
+from workbench.measured.overlay.clock import LOOP_PER_RATE, RecoveredClock, crossings_s, recovered
 from workbench.wording import quoted
 
 PHASES = 64
@@ -46,7 +46,7 @@ class FoldedEye(NamedTuple):
         jitter_rms_ui: of the crossings against the clock, UI.
     """
 
-    clock: Clock
+    clock: RecoveredClock
     symbols: Floats
     time_ui: Floats
     level_v: Floats
@@ -123,7 +123,7 @@ def finer(wave: Waveform, ui_s: float, name: str) -> Waveform:
     return Waveform((time_s[0] + step_s * at)[rim:-rim], fine[rim:-rim])
 
 
-def at_phase(wave: Waveform, clock: Clock, phase_ui: float) -> Floats:
+def at_phase(wave: Waveform, clock: RecoveredClock, phase_ui: float) -> Floats:
     """The waveform at one phase (UI) of every symbol, V, shape (symbols,)."""
     begin, end = clock.edge_s[:-1], clock.edge_s[1:]
     return np.asarray(np.interp(begin + phase_ui * (end - begin), wave.time_s, wave.level_v))
@@ -149,7 +149,7 @@ def _height_v(samples: Floats, symbols: Floats) -> float:
     return min((float(high.min() - low.max()) for low, high in pairwise(groups)), default=0.0)
 
 
-def _density(wave: Waveform, clock: Clock) -> tuple[Floats, Floats]:
+def _density(wave: Waveform, clock: RecoveredClock) -> tuple[Floats, Floats]:
     """Levels in V, and the probability density in 1/V at each phase, shape (P, N)."""
     reach = 1.05 * float(np.abs(wave.level_v).max())
     edges = np.linspace(-reach, reach, LEVELS + 1)

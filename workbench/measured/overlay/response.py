@@ -22,11 +22,11 @@ from workbench.engine.lane.probe import Probe, resolve_probe
 from workbench.engine.lane.reflection import impedance_profile
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
-from workbench.engine.tails.eye import Reach
+from workbench.engine.tails.eye import EyeReach
 from workbench.engine.views import LaneView, view_lane
 from workbench.errors import TableError
-from workbench.measured.overlay.alignment import Alignment, Curve, aligned, common, difference_of
-from workbench.measured.overlay.figures import AS_MEASURED, Figure, Overlay
+from workbench.measured.overlay.alignment import Alignment, SampledCurve, aligned, common, difference_of
+from workbench.measured.overlay.figures import AS_MEASURED, Overlay, OverlayFigure
 from workbench.measured.overlay.fold import NRZ
 from workbench.measured.overlay.stretch import (
     Between,
@@ -96,7 +96,7 @@ def _beside_waveform(
     many = max(float(measured.times_s()[-1] - measured.times_s()[0]) / plan.profile.ui_s, 1.0)
     ratio = float(np.clip(1.0 / many, _RAREST, _COMMONEST))
     view = view_lane(memo, plan, probe, ratio, symbols=counted)
-    waves = observe(memo, plan, probe, ratio, reach=Reach.ALL, symbols=counted).received.waves
+    waves = observe(memo, plan, probe, ratio, reach=EyeReach.ALL, symbols=counted).received.waves
     time_ui = (np.arange(waves.pulse_v.size) - waves.crossing) / waves.grid.samples_per_ui
     loud = np.nonzero(np.abs(waves.pulse_v) > _PULSE_FLOOR * waves.pulse_v.max())[0]
     kept = slice(int(loud[0]), int(loud[-1]) + 1)
@@ -163,10 +163,10 @@ def _response_overlay(
     sign = 1.0 if measured.parameter == "transmission" else -1.0
     y_measured = sign * decibels(np.abs(measured.values()[inside]))
     y_model = sign * model_db
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[OverlayFigure, ...] = ()
     if f_hz[0] <= nyquist_hz <= f_hz[-1]:
         both = [float(np.interp(nyquist_hz, f_hz, y)) for y in (y_measured, y_model)]
-        figures = (Figure("at Nyquist", "dB", *both),)
+        figures = (OverlayFigure("at Nyquist", "dB", *both),)
     left_out = int((~inside).sum())
     notes = (f"{left_out} of {measured.points} frequencies lie beyond the model's",) if left_out else ()
     return Overlay(
@@ -196,22 +196,22 @@ def _beside_profile(view: LaneView, measured: MeasuredStep) -> Overlay:
         if (kept != y).any():
             notes.append("a reflection beyond 0.95 was taken as 0.95")
         y = measured.reference_ohm * (1.0 + kept) / (1.0 - kept)
-    model = Curve(view.profile.delay_s, view.profile.impedance_ohm)
+    model = SampledCurve(view.profile.delay_s, view.profile.impedance_ohm)
     # What stands behind the lane on the bench, an open end say, would lead the alignment: the last part stays out.
     kept_to = int(_ALIGNED_SHARE * model.x.size)
-    bench = Curve(x, np.minimum(y, 2.0 * float(model.y.max())))
-    found = aligned(Curve(model.x[:kept_to], model.y[:kept_to]), bench, level=False)
-    return _in_time(measured, view.probe, _Pair(model, Curve(x, y), found), notes)
+    bench = SampledCurve(x, np.minimum(y, 2.0 * float(model.y.max())))
+    found = aligned(SampledCurve(model.x[:kept_to], model.y[:kept_to]), bench, level=False)
+    return _in_time(measured, view.probe, _Pair(model, SampledCurve(x, y), found), notes)
 
 
 def _beside_transmitted(view: LaneView, measured: MeasuredStep) -> Overlay:
     """The step that arrives; its height on the bench is another generator's, so the level is aligned too."""
-    model, bench = step_of(view), Curve(measured.times_s(), measured.curve())
+    model, bench = step_of(view), SampledCurve(measured.times_s(), measured.curve())
     notes = ["the level is aligned: the bench's step has another height than the lane's transmitter"]
     return _in_time(measured, view.probe, _Pair(model, bench, aligned(model, bench, level=True)), notes)
 
 
-def step_of(view: LaneView) -> Curve:
+def step_of(view: LaneView) -> SampledCurve:
     """The voltage in V at the probe point as a long run of symbols -1 turns into one of +1, over time in s."""
     time_s = view.pulse.time_ui * view.ui_s
     pulse = view.pulse.pulse_v
@@ -220,15 +220,15 @@ def step_of(view: LaneView) -> Curve:
     while shift < view.pulse.time_ui[-1] - view.pulse.time_ui[0]:
         step += np.interp(view.pulse.time_ui - shift, view.pulse.time_ui, pulse, left=0.0)
         shift += 1.0
-    return Curve(time_s, np.asarray(2.0 * step - step[-1]))
+    return SampledCurve(time_s, np.asarray(2.0 * step - step[-1]))
 
 
 def _beside_eye(view: LaneView, measured: MeasuredEye) -> Overlay:
     figures = []
     if measured.height_v is not None:
-        figures.append(Figure("eye height", "V", measured.height_v, view.eye.height_v))
+        figures.append(OverlayFigure("eye height", "V", measured.height_v, view.eye.height_v))
     if measured.width_ui is not None:
-        figures.append(Figure("eye width", "UI", measured.width_ui, view.eye.width_ui))
+        figures.append(OverlayFigure("eye width", "UI", measured.width_ui, view.eye.width_ui))
     nothing: Floats = np.zeros(0)
     return Overlay(
         name=measured.name, probe=view.probe, x_label="", x_unit="", y_label="eye", y_unit="", x=nothing,
@@ -237,8 +237,8 @@ def _beside_eye(view: LaneView, measured: MeasuredEye) -> Overlay:
 
 
 class _Pair(NamedTuple):
-    model: Curve
-    bench: Curve
+    model: SampledCurve
+    bench: SampledCurve
     found: Alignment
 
 

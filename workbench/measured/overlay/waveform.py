@@ -12,8 +12,8 @@ from workbench.board.measurement import MeasuredWaveform
 from workbench.engine.lane.waves import between
 from workbench.engine.views import LaneView, PulseCurve
 from workbench.errors import TableError
-from workbench.measured.overlay.alignment import Alignment, Curve, aligned, difference_of
-from workbench.measured.overlay.figures import Figure, Overlay
+from workbench.measured.overlay.alignment import Alignment, SampledCurve, aligned, difference_of
+from workbench.measured.overlay.figures import Overlay, OverlayFigure
 from workbench.measured.overlay.fold import FoldedEye, fold
 from workbench.wording import quoted
 
@@ -36,7 +36,7 @@ def waveform_overlay(view: LaneView, measured: MeasuredWaveform, levels: tuple[f
         TableError: no clock near the lane's rate is in it, or it is too short for the lane's pulse.
     """
     folded = fold(measured, view.ui_s, levels=levels)
-    bench = Curve(measured.times_s(), measured.levels_v())
+    bench = SampledCurve(measured.times_s(), measured.levels_v())
     phase = folded.clock.phase_ui(bench.x)
     before, after = float(view.pulse.time_ui[0]), float(view.pulse.time_ui[-1])
     # Symbols before the record have not been seen, nor those behind it: where they reach, nothing is compared.
@@ -49,7 +49,7 @@ def waveform_overlay(view: LaneView, measured: MeasuredWaveform, levels: tuple[f
     model = expected(folded.symbols, view.pulse)
     some = slice(_ALIGNED_POINTS)
     # In UI, as the clock counts them; turned to seconds by its mean rate.
-    found = aligned(model, Curve(at[some], y[some]), level=True, most_shift_s=_MOST_SHIFT_UI)
+    found = aligned(model, SampledCurve(at[some], y[some]), level=True, most_shift_s=_MOST_SHIFT_UI)
     if found.gain == 0.0:
         raise TableError(quoted(measured.name), None, "it has nothing of the lane's waveform", "check its probe point")
     x = bench.x[kept]
@@ -66,15 +66,15 @@ def waveform_overlay(view: LaneView, measured: MeasuredWaveform, levels: tuple[f
     )  # fmt: skip
 
 
-def eye_figures(view: LaneView, folded: FoldedEye) -> tuple[Figure, ...]:
+def eye_figures(view: LaneView, folded: FoldedEye) -> tuple[OverlayFigure, ...]:
     """Height and width of the folded eye, as seen in so many symbols, beside the model's at the view's error ratio."""
     return (
-        Figure("eye height", "V", folded.height_v, view.eye.height_v),
-        Figure("eye width", "UI", folded.width_ui, view.eye.width_ui),
+        OverlayFigure("eye height", "V", folded.height_v, view.eye.height_v),
+        OverlayFigure("eye width", "UI", folded.width_ui, view.eye.width_ui),
     )
 
 
-def expected(symbols: Floats, pulse: PulseCurve) -> Curve:
+def expected(symbols: Floats, pulse: PulseCurve) -> SampledCurve:
     """The waveform of symbols through a pulse, over time in UI from the first symbol's beginning.
 
     Args:
@@ -89,4 +89,4 @@ def expected(symbols: Floats, pulse: PulseCurve) -> Curve:
     length = 1 << (spread.size + shape.size - 1).bit_length()
     sent = np.fft.irfft(np.fft.rfft(spread, length) * np.fft.rfft(shape, length), length)
     count = spread.size + shape.size - 1
-    return Curve((first + np.arange(count)) / _PER_UI, sent[:count])
+    return SampledCurve((first + np.arange(count)) / _PER_UI, sent[:count])

@@ -25,7 +25,7 @@ _MICRO = 0xB5
 _FOLLOWS_OLD = "save it as UTF-8 (spreadsheets call it CSV UTF-8), or state its encoding, such as cp1252"
 
 
-class Source(NamedTuple):
+class TextSource(NamedTuple):
     """Where a text comes from: a name for sentences and records, and the SHA-256 of its bytes, hexadecimal."""
 
     name: str
@@ -35,7 +35,7 @@ class Source(NamedTuple):
 class Text(NamedTuple):
     """A text and where it comes from."""
 
-    source: Source
+    source: TextSource
     text: str
 
 
@@ -69,7 +69,7 @@ def text_of_bytes(data: bytes, name: str, *, encoding: str | None = None) -> Tex
         TableError: there is no text in them.
         NotStatedError: their encoding has to be stated.
     """
-    source = Source(name, hashlib.sha256(data).hexdigest())
+    source = TextSource(name, hashlib.sha256(data).hexdigest())
     if len(data) > LARGEST_TABLE_BYTES:
         raise TableError(name, None, f"it is larger than {LARGEST_TABLE_BYTES // 2**20} MiB", "give a shorter record")
     if not data.strip(b" \t\r\n\0"):

@@ -8,11 +8,11 @@ from msgspec.structs import replace
 from workbench.arrays import Complexes, Floats
 from workbench.board.measurement import MeasuredResponse
 from workbench.errors import TableError
-from workbench.measured.tables.decoding import Source
-from workbench.measured.tables.reading import Column, Table
+from workbench.measured.tables.decoding import TextSource
+from workbench.measured.tables.reading import Column, TextTable
 from workbench.measured.tables.trace_columns import (
     NOTHING_STATED,
-    Stated,
+    StatedByUser,
     ask,
     axis_column,
     factor_of,
@@ -31,7 +31,7 @@ _PARAMETERS = {"transmission": _TRANSMISSION, "reflection": _REFLECTION}
 _LOUDEST_DB = 60.0
 
 
-class Stretch(NamedTuple):
+class MeasuredStretch(NamedTuple):
     """Between which elements a network was measured (from 1; 0 and 0: from transmitter to probe point), and the
     probes' differential reference in ohm."""
 
@@ -40,11 +40,11 @@ class Stretch(NamedTuple):
     reference_ohm: float = 100.0
 
 
-WHOLE = Stretch()
+WHOLE = MeasuredStretch()
 
 
 def read_response(
-    table: Table, belongs: Belongs, stretch: Stretch = WHOLE, stated: Stated = NOTHING_STATED
+    table: TextTable, belongs: Belongs, stretch: MeasuredStretch = WHOLE, stated: StatedByUser = NOTHING_STATED
 ) -> MeasuredResponse:
     """Insertion or return loss over frequency.
 
@@ -72,7 +72,7 @@ def read_response(
 
 
 def response_of(  # noqa: PLR0917 - what a record is made of, one after the other
-    parameter: str, f_hz: Floats, values: Complexes, belongs: Belongs, stretch: Stretch, source: Source
+    parameter: str, f_hz: Floats, values: Complexes, belongs: Belongs, stretch: MeasuredStretch, source: TextSource
 ) -> MeasuredResponse:
     """The record of a response.
 
@@ -102,7 +102,7 @@ def response_of(  # noqa: PLR0917 - what a record is made of, one after the othe
     )
 
 
-def _parameter(table: Table, axis: Column, stated: Stated) -> tuple[str, list[Column]]:
+def _parameter(table: TextTable, axis: Column, stated: StatedByUser) -> tuple[str, list[Column]]:
     """Which parameter is read, and its columns."""
     others = [column for column in table.columns if column != axis]
     if stated.y is not None:
@@ -145,7 +145,9 @@ def _role(column: Column) -> str:
     return "degrees" if "°" in column.title else ""
 
 
-def _values(table: Table, columns: list[Column], parameter: str, stated: Stated) -> tuple[Complexes, bool, str]:
+def _values(
+    table: TextTable, columns: list[Column], parameter: str, stated: StatedByUser
+) -> tuple[Complexes, bool, str]:
     """The parameter as a ratio, whether it has a phase, and what is to be noted."""
     roles: dict[str, list[Column]] = {}
     for column in columns:
@@ -171,7 +173,7 @@ def _values(table: Table, columns: list[Column], parameter: str, stated: Stated)
     return magnitude.astype(np.complex128), False, note
 
 
-def _from_ratio(table: Table, column: Column) -> Floats:
+def _from_ratio(table: TextTable, column: Column) -> Floats:
     values = table.numbers(column, "the magnitude")
     wrong = np.nonzero(values < 0.0)[0]
     if wrong.size:
@@ -180,7 +182,7 @@ def _from_ratio(table: Table, column: Column) -> Floats:
     return values
 
 
-def _from_db(table: Table, column: Column, stated: Stated) -> tuple[Floats, str]:
+def _from_db(table: TextTable, column: Column, stated: StatedByUser) -> tuple[Floats, str]:
     values = table.numbers(column, "the level")
     loud = np.nonzero(np.abs(values) > 400.0)[0]
     if loud.size:

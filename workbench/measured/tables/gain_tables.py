@@ -13,7 +13,7 @@ from workbench.arrays import Floats
 from workbench.errors import ModelError, NotStatedError, QuantityError, TableError
 from workbench.makers.gain_table import GainTable, checked
 from workbench.measured.tables.decoding import Text
-from workbench.measured.tables.reading import Column, Table, read_table
+from workbench.measured.tables.reading import Column, TextTable, read_table
 from workbench.measured.tables.trace_columns import ask
 from workbench.quantity import parse
 
@@ -28,7 +28,7 @@ class Units(NamedTuple):
 NOTHING_STATED = Units()
 
 
-def read_gain_table(table: Table, units: Units = NOTHING_STATED) -> GainTable:
+def read_gain_table(table: TextTable, units: Units = NOTHING_STATED) -> GainTable:
     """The gains of a table.
 
     Args:
@@ -49,7 +49,7 @@ def read_gain_table(table: Table, units: Units = NOTHING_STATED) -> GainTable:
         raise TableError(table.source.name, None, str(error).partition("; ")[0], "correct the table") from error
 
 
-def table_of_gains(text: Text) -> Table:
+def table_of_gains(text: Text) -> TextTable:
     """The table in a text, whose titles may be numbers and whose settings may be words.
 
     Raises:
@@ -90,7 +90,7 @@ def _titled(cells: Sequence[str]) -> tuple[Column, ...]:
     return tuple(found)
 
 
-def _frequencies_in_titles(table: Table) -> bool:
+def _frequencies_in_titles(table: TextTable) -> bool:
     """Whether all titles but the first are frequencies: each with its unit, or bare beside no column of frequencies."""
     first, *others = table.columns
     if table.header_line is None or not others or first.unit_for("Hz") or "freq" in first.title.casefold():
@@ -110,7 +110,7 @@ def _frequency(title: str, bare_unit: str) -> float | None:
         return None
 
 
-def _by_rows(table: Table, units: Units) -> GainTable:
+def _by_rows(table: TextTable, units: Units) -> GainTable:
     """A row per setting; frequencies in the titles."""
     corner = table.columns[0]
     bare = [column for column in table.columns[1:] if _is_bare(column.title)]
@@ -134,7 +134,7 @@ def _is_bare(title: str) -> bool:
     return True
 
 
-def _by_columns(table: Table, units: Units) -> GainTable:
+def _by_columns(table: TextTable, units: Units) -> GainTable:
     """A column per setting; frequencies in the first column, or the one whose title says so."""
     axis = next((column for column in table.columns if column.unit_for("Hz")), table.columns[0])
     others = [column for column in table.columns if column != axis]
@@ -155,7 +155,7 @@ def _setting(column: Column) -> str:
     return (column.name if column.unit.casefold() == "db" else column.title).strip()
 
 
-def _require_db(table: Table, units: Units, columns: tuple[Column, ...]) -> None:
+def _require_db(table: TextTable, units: Units, columns: tuple[Column, ...]) -> None:
     """Refuse where neither a title nor the user says that the gains are in dB."""
     words = [word.casefold() for column in columns for word in (column.unit, column.title)]
     said = any("db" in word for word in words) or any("db" in cell.text.casefold() for cell in table.notes)

@@ -12,7 +12,7 @@ import msgspec
 from workbench.board.model import Lane, Run
 from workbench.errors import NotStatedError, TableError
 from workbench.measured.tables.numerals import looks_like_quantity, unit_word
-from workbench.measured.tables.reading import Column, Table
+from workbench.measured.tables.reading import Column, TextTable
 from workbench.wording import any_of, quoted
 
 NAME_TITLES = frozenset({
@@ -51,7 +51,7 @@ class RunColumn(NamedTuple):
     unit: str | None
 
 
-class Matched(NamedTuple):
+class MatchedColumns(NamedTuple):
     """The column of names, those of lengths, and those that are not used."""
 
     names: Column
@@ -59,7 +59,7 @@ class Matched(NamedTuple):
     unused: tuple[Column, ...]
 
 
-def match_columns(table: Table, lane: Lane, pattern: LanePattern) -> Matched:
+def match_columns(table: TextTable, lane: Lane, pattern: LanePattern) -> MatchedColumns:
     """Match a list's columns to a pattern lane.
 
     Args:
@@ -84,10 +84,10 @@ def match_columns(table: Table, lane: Lane, pattern: LanePattern) -> Matched:
         for place, column in sorted(chosen.items())
     )
     used = {names.at, *(run.column.at for run in runs)}
-    return Matched(names, runs, tuple(column for column in table.columns if column.at not in used))
+    return MatchedColumns(names, runs, tuple(column for column in table.columns if column.at not in used))
 
 
-def _bare_unit(table: Table, column: Column, pattern: LanePattern) -> str | None:
+def _bare_unit(table: TextTable, column: Column, pattern: LanePattern) -> str | None:
     known = column.unit_for("m")
     if column.unit and known is None and not pattern.unit and not _all_have_units(table, column):
         problem = f"column {quoted(column.title)}: {quoted(column.unit)} is no unit of length that is known here"
@@ -96,11 +96,11 @@ def _bare_unit(table: Table, column: Column, pattern: LanePattern) -> str | None
     return known or (unit_word(pattern.unit, "m") if pattern.unit else None)
 
 
-def _all_have_units(table: Table, column: Column) -> bool:
+def _all_have_units(table: TextTable, column: Column) -> bool:
     return all(re.search(r"[A-Za-zµμ\"]$", cell.text.strip()) for cell in table.cells(column) if cell.text.strip())
 
 
-def _name_column(table: Table, pattern: LanePattern) -> Column:
+def _name_column(table: TextTable, pattern: LanePattern) -> Column:
     if pattern.names is not None:
         return table.column(pattern.names)
     titled = [column for column in table.columns if _folded(column.name) in NAME_TITLES]
@@ -114,7 +114,7 @@ def _name_column(table: Table, pattern: LanePattern) -> Column:
     raise NotStatedError(table.source.name, table.header_line, problem, "state its title", wanted="names")
 
 
-def _stated(table: Table, pattern: LanePattern, places: dict[int, str]) -> dict[int, Column]:
+def _stated(table: TextTable, pattern: LanePattern, places: dict[int, str]) -> dict[int, Column]:
     chosen: dict[int, Column] = {}
     for place, title in pattern.runs:
         if place not in places:
@@ -129,7 +129,7 @@ def _stated(table: Table, pattern: LanePattern, places: dict[int, str]) -> dict[
     return chosen
 
 
-def _recognised(table: Table, names: Column, places: dict[int, str]) -> dict[int, Column]:
+def _recognised(table: TextTable, names: Column, places: dict[int, str]) -> dict[int, Column]:
     chosen: dict[int, Column] = {}
     known = _titles_of(places)
     lengths = []

@@ -15,9 +15,9 @@ from workbench.board.edits.path import new_device, twin
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.errors import TableError
 from workbench.facts import fact_of
-from workbench.measured.tables.lane_columns import LanePattern, Matched, match_columns
+from workbench.measured.tables.lane_columns import LanePattern, MatchedColumns, match_columns
 from workbench.measured.tables.numerals import Cell, quantity_of
-from workbench.measured.tables.reading import Table
+from workbench.measured.tables.reading import TextTable
 from workbench.parts.conditioner import Conditioner
 from workbench.wording import near, quoted
 
@@ -85,7 +85,7 @@ class LaneListReport(msgspec.Struct, frozen=True, kw_only=True):
     skews: tuple[Skew, ...]
 
 
-class Taken(NamedTuple):
+class ImportedLanes(NamedTuple):
     """The board with a lane list taken in, and the report."""
 
     board: Board
@@ -101,7 +101,7 @@ class _Listed(NamedTuple):
     skew_m: float | None = None
 
 
-def take_lane_list(board: Board, table: Table, pattern: LanePattern) -> Taken:
+def take_lane_list(board: Board, table: TextTable, pattern: LanePattern) -> ImportedLanes:
     """The board with a list's lengths, and where wanted its new lanes.
 
     Args:
@@ -141,15 +141,15 @@ def take_lane_list(board: Board, table: Table, pattern: LanePattern) -> Taken:
         not_listed=tuple(lane.name for lane in board.lanes if lane.name not in names),
         skews=tuple(Skew(lane=row.name, skew_m=row.skew_m) for row in listed if row.skew_m is not None),
     )
-    return Taken(taking.board(), report)
+    return ImportedLanes(taking.board(), report)
 
 
-def lane_list_edit(table: Table, pattern: LanePattern) -> Callable[[Board], Board]:
+def lane_list_edit(table: TextTable, pattern: LanePattern) -> Callable[[Board], Board]:
     """The list as one edit, a function from a board to a new one; it raises what `take_lane_list` does."""
     return lambda board: take_lane_list(board, table, pattern).board
 
 
-def _listed(table: Table, matched: Matched, blanks: list[tuple[int, str]]) -> list[_Listed]:
+def _listed(table: TextTable, matched: MatchedColumns, blanks: list[tuple[int, str]]) -> list[_Listed]:
     fact = fact_of(Run, "length_m")
     found = []
     for line, row in zip(table.lines, table.rows, strict=True):
@@ -173,7 +173,7 @@ def _listed(table: Table, matched: Matched, blanks: list[tuple[int, str]]) -> li
 
 
 def _paired(
-    table: Table, listed: Sequence[_Listed], ends: tuple[str, str], left_out: list[LeftOut]
+    table: TextTable, listed: Sequence[_Listed], ends: tuple[str, str], left_out: list[LeftOut]
 ) -> list[_Listed]:
     """Pairs of the two halves' rows: their mean lengths, at the line of the first."""
     halves: dict[str, dict[str, _Listed]] = {}
@@ -203,7 +203,7 @@ def _mean(name: str, one: _Listed, other: _Listed) -> _Listed:
     return _Listed(min(one.line, other.line), name, lengths, skew_m)
 
 
-def _refuse_repeated(table: Table, listed: Sequence[_Listed]) -> None:
+def _refuse_repeated(table: TextTable, listed: Sequence[_Listed]) -> None:
     first: dict[str, int] = {}
     for row in listed:
         if row.name in first:

@@ -16,7 +16,7 @@ import numpy as np
 from workbench.arrays import Floats
 from workbench.board.measurement import MOST_POINTS
 from workbench.errors import TableError
-from workbench.measured.tables.decoding import Source, Text, lines_in
+from workbench.measured.tables.decoding import Text, TextSource, lines_in
 from workbench.measured.tables.numerals import (
     Cell,
     Decimal,
@@ -62,7 +62,7 @@ class Column(NamedTuple):
         return unit_word(self.title, unit)
 
 
-class Table(NamedTuple):
+class TextTable(NamedTuple):
     """A table as it stands in the text.
 
     Attributes:
@@ -75,7 +75,7 @@ class Table(NamedTuple):
         decimal: the decimal sign.
     """
 
-    source: Source
+    source: TextSource
     notes: tuple[Cell, ...]
     columns: tuple[Column, ...]
     header_line: int | None
@@ -135,7 +135,7 @@ def _fast_numbers(words: Sequence[str], decimal: Decimal) -> Floats | None:
 
 def read_table(
     text: Text, *, all_numeric: bool = False, decimal: Decimal | None = None, separator: str | None = None
-) -> Table:
+) -> TextTable:
     """The table in a text.
 
     Args:
@@ -160,7 +160,7 @@ def read_table(
     columns, header_line, before = _columns_of(above, notes, body.first, between, text.source.name)
     _require_even(body, len(columns), header_line, text.source.name, between)
     columns = _without_empty(columns, body.rows)
-    table = Table(text.source, (*notes, *before), columns, header_line, body.rows, body.lines, decimal or ".")
+    table = TextTable(text.source, (*notes, *before), columns, header_line, body.rows, body.lines, decimal or ".")
     return table if decimal else table._replace(decimal=_decimal_of(table, between, text.text))
 
 
@@ -384,7 +384,7 @@ def _without_empty(columns: tuple[Column, ...], rows: Sequence[Sequence[str]]) -
     return tuple(column for column in columns if column.at not in empty)
 
 
-def _decimal_of(table: Table, between: str, text: str) -> Decimal:
+def _decimal_of(table: TextTable, between: str, text: str) -> Decimal:
     if "," not in text or (between == "," and '"' not in text):
         return "."
     return decimal_of((cell for column in table.columns for cell in table.cells(column)), table.source.name)

@@ -12,7 +12,7 @@ import numpy as np
 from workbench.arrays import Floats
 from workbench.errors import NotStatedError, QuantityError, TableError
 from workbench.measured.tables.numerals import unit_word
-from workbench.measured.tables.reading import Column, Table
+from workbench.measured.tables.reading import Column, TextTable
 from workbench.quantity import parse
 from workbench.wording import any_of, quoted
 
@@ -25,7 +25,7 @@ _RATE = re.compile(
 _VALUE = re.compile(r"[\s:=,;\t\"]*([+-]?\d[\d.,]*(?:[eE][+-]?\d+)?)\s*([A-Za-zµμ/]*)")
 
 
-class Stated(msgspec.Struct, frozen=True, kw_only=True):
+class StatedByUser(msgspec.Struct, frozen=True, kw_only=True):
     """What the user says about a table, where it does not say it itself; None: nothing.
 
     Attributes:
@@ -51,7 +51,7 @@ class Stated(msgspec.Struct, frozen=True, kw_only=True):
     loss_positive: bool | None = None
 
 
-NOTHING_STATED = Stated()
+NOTHING_STATED = StatedByUser()
 
 
 def words_of(title: str) -> set[str]:
@@ -59,12 +59,12 @@ def words_of(title: str) -> set[str]:
     return set(re.findall(r"[a-z]+\d*|\d+", title.casefold().replace("_", " ")))
 
 
-def ask(table: Table, problem: str, remedy: str, wanted: str) -> NotStatedError:
+def ask(table: TextTable, problem: str, remedy: str, wanted: str) -> NotStatedError:
     """The refusal that asks for what `wanted` names, at the header's line."""
     return NotStatedError(table.source.name, table.header_line, problem, remedy, wanted=wanted)
 
 
-def axis_column(table: Table, stated: Stated, unit: str) -> Column | None:
+def axis_column(table: TextTable, stated: StatedByUser, unit: str) -> Column | None:
     """The axis's column; None where only the sample rate gives it.
 
     Args:
@@ -94,7 +94,7 @@ def axis_column(table: Table, stated: Stated, unit: str) -> Column | None:
     raise ask(table, f"it is not clear which column is the {what} ({shown})", "state its title", "x")
 
 
-def curve_columns(table: Table, axis: Column | None, stated: Stated, unit: str) -> list[Column]:
+def curve_columns(table: TextTable, axis: Column | None, stated: StatedByUser, unit: str) -> list[Column]:
     """The columns that may be the curve: that stated, or those whose unit fits `unit`, or those without any unit.
 
     Raises:
@@ -111,7 +111,7 @@ def _has_other_unit(column: Column, unit: str) -> bool:
     return any(column.unit_for(other) is not None for other in ("s", "Hz", "V", "ohm", "dB", "m") if other != unit)
 
 
-def factor_of(table: Table, column: Column, unit: str, stated: str | None, wanted: str) -> float:
+def factor_of(table: TextTable, column: Column, unit: str, stated: str | None, wanted: str) -> float:
     """What a column's numbers are multiplied by to be in `unit`: by its title, else by the stated unit.
 
     Args:
@@ -140,7 +140,7 @@ def _such_as(unit: str) -> str:
     return {"s": "ns", "Hz": "GHz", "V": "mV"}.get(unit, unit)
 
 
-def rising(table: Table, column: Column, unit: str, factor: float) -> Floats:
+def rising(table: TextTable, column: Column, unit: str, factor: float) -> Floats:
     """An axis's numbers times `factor`, which must rise from row to row, shape (rows,).
 
     Raises:
@@ -162,7 +162,7 @@ def rising(table: Table, column: Column, unit: str, factor: float) -> Floats:
     return values * factor
 
 
-def times_s(table: Table, stated: Stated) -> tuple[Floats, Column | None]:
+def times_s(table: TextTable, stated: StatedByUser) -> tuple[Floats, Column | None]:
     """The samples' times in s, shape (rows,), and their column, None where the sample rate gives them.
 
     Raises:
@@ -185,7 +185,7 @@ def times_s(table: Table, stated: Stated) -> tuple[Floats, Column | None]:
     return values[0] + even, column
 
 
-def _noted_interval_s(table: Table) -> float:
+def _noted_interval_s(table: TextTable) -> float:
     """The sample interval in s that a comment or a line before the header gives."""
     for note in table.notes:
         said = _RATE.search(note.text)
@@ -207,7 +207,7 @@ def _noted_interval_s(table: Table) -> float:
     raise ask(table, problem, "state the sample rate", "sample_rate_hz")
 
 
-def the_one(table: Table, found: Iterable[Column], what: str, wanted: str = "y") -> Column:
+def the_one(table: TextTable, found: Iterable[Column], what: str, wanted: str = "y") -> Column:
     """The only one of several columns.
 
     Raises:

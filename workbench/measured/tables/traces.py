@@ -8,10 +8,10 @@ from workbench.arrays import Floats
 from workbench.board.measurement import MOST_POINTS, MeasuredEye, MeasuredStep, MeasuredWaveform
 from workbench.errors import TableError
 from workbench.facts import fact_of
-from workbench.measured.tables.reading import Column, Table
+from workbench.measured.tables.reading import Column, TextTable
 from workbench.measured.tables.trace_columns import (
     NOTHING_STATED,
-    Stated,
+    StatedByUser,
     ask,
     curve_columns,
     factor_of,
@@ -37,7 +37,7 @@ class Belongs(NamedTuple):
     notes: str = ""
 
 
-def read_waveform(table: Table, belongs: Belongs, stated: Stated = NOTHING_STATED) -> MeasuredWaveform:
+def read_waveform(table: TextTable, belongs: Belongs, stated: StatedByUser = NOTHING_STATED) -> MeasuredWaveform:
     """A waveform: time and differential voltage, or two single-ended voltages to subtract.
 
     Args:
@@ -68,7 +68,7 @@ def read_waveform(table: Table, belongs: Belongs, stated: Stated = NOTHING_STATE
     )
 
 
-def read_step(table: Table, belongs: Belongs, stated: Stated = NOTHING_STATED) -> MeasuredStep:
+def read_step(table: TextTable, belongs: Belongs, stated: StatedByUser = NOTHING_STATED) -> MeasuredStep:
     """A step that came back (impedance or reflection over time) or passed through (voltage over time).
 
     Args:
@@ -126,7 +126,7 @@ def measured_eye(
     return eye
 
 
-def require_points(table: Table, fewest: int, what: str) -> None:
+def require_points(table: TextTable, fewest: int, what: str) -> None:
     """Refuse a table with too few or too many rows.
 
     Args:
@@ -145,7 +145,7 @@ def require_points(table: Table, fewest: int, what: str) -> None:
         raise TableError(table.source.name, None, f"it has {count} rows", f"keep {MOST_POINTS} at most")
 
 
-def _levels_v(table: Table, column: Column, stated: Stated) -> Floats:
+def _levels_v(table: TextTable, column: Column, stated: StatedByUser) -> Floats:
     factor = factor_of(table, column, "V", stated.y_unit, "y_unit")
     return table.numbers(column, "the voltage") * factor
 
@@ -154,7 +154,7 @@ _REFLECTION_WORDS = frozenset({"rho", "mrho", "gamma", "reflection", "reflected"
 _IMPEDANCE_WORDS = frozenset({"impedance", "z", "zdiff", "ohm", "ohms"})
 
 
-def _step_column(table: Table, axis: Column | None, stated: Stated) -> tuple[Column, str]:
+def _step_column(table: TextTable, axis: Column | None, stated: StatedByUser) -> tuple[Column, str]:
     """The curve's column and what it shows."""
     others = [table.column(stated.y)] if stated.y is not None else [c for c in table.columns if c != axis]
     known = [(column, quantity) for column in others if (quantity := stated.quantity or _quantity_of(column))]
@@ -177,7 +177,7 @@ def _quantity_of(column: Column) -> str | None:
     return None
 
 
-def _round_trip(table: Table, axis: Column | None, stated: Stated) -> bool:
+def _round_trip(table: TextTable, axis: Column | None, stated: StatedByUser) -> bool:
     if stated.round_trip is not None:
         return stated.round_trip
     words = words_of(axis.title) if axis is not None else set()
@@ -189,7 +189,7 @@ def _round_trip(table: Table, axis: Column | None, stated: Stated) -> bool:
     raise ask(table, problem, "state which", "round_trip")
 
 
-def _step_values(table: Table, column: Column, quantity: str, stated: Stated) -> Floats:
+def _step_values(table: TextTable, column: Column, quantity: str, stated: StatedByUser) -> Floats:
     if quantity == "transmitted":
         return _levels_v(table, column, stated)
     if quantity == "impedance":

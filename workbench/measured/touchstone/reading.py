@@ -17,7 +17,7 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.board.reading import read_bytes
 from workbench.errors import BoardFileError, NotStatedError, TableError
-from workbench.measured.tables.decoding import Source, text_of_bytes
+from workbench.measured.tables.decoding import TextSource, text_of_bytes
 from workbench.measured.touchstone.doubts import doubtful
 from workbench.measured.touchstone.scan import Scanned, scan
 from workbench.measured.touchstone.words import Mode
@@ -40,7 +40,7 @@ class Measured(NamedTuple):
         notes: sentences about what was taken how; empty where nothing needed saying.
     """
 
-    source: Source
+    source: TextSource
     f_hz: Floats
     s: Complexes
     reference_ohm: tuple[float, ...]
@@ -103,7 +103,7 @@ def touchstone_of_bytes(data: bytes, name: str, *, ports: int | None = None, tru
     if scanned.modes:
         s = _single_ended(s, scanned.modes)
         notes.append("mixed-mode data, taken back to single-ended ports")
-    source = Source(name, hashlib.sha256(data).hexdigest())
+    source = TextSource(name, hashlib.sha256(data).hexdigest())
     f_hz = scanned.f * scanned.option.unit_hz
     return Measured(source, f_hz, s, reference, scanned.port_names, scanned.noise, tuple(notes))
 

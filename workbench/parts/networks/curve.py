@@ -33,7 +33,7 @@ _CAPACITIVE = 0.01
 _SHORT_PHASE = 0.5
 
 
-class Curve(NamedTuple):
+class NetworkCurve(NamedTuple):
     """A two-port made ready for any frequency, in 100 ohm at both ends, near what lanes are: little is reflected.
 
     Attributes:
@@ -57,7 +57,7 @@ class Curve(NamedTuple):
     turn: float
 
 
-def curve_of(f_hz: Floats, s: Complexes, left_ohm: float, right_ohm: float) -> Curve:
+def curve_of(f_hz: Floats, s: Complexes, left_ohm: float, right_ohm: float) -> NetworkCurve:
     """Make a two-port ready.
 
     Args:
@@ -80,7 +80,7 @@ def curve_of(f_hz: Floats, s: Complexes, left_ohm: float, right_ohm: float) -> C
     turn = 0.0 if s[1, 0, 0].real >= 0.0 else np.pi
     low, low_hz = _low_series(f_hz, s, delay_s, np.cos(turn))
     high = _high_series(f_hz, s[1, 0], turn)
-    curve = Curve(delay_s, elastance, f_hz, s, low, low_hz, high, turn)
+    curve = NetworkCurve(delay_s, elastance, f_hz, s, low, low_hz, high, turn)
     if f_hz[0] == 0.0:
         return curve
     at_rest = np.zeros(1)
@@ -256,13 +256,13 @@ def _high_series(f_hz: Floats, transmission: Complexes, turn: float) -> Floats:
     return np.array([min(float(np.mean(logarithm[upper].real)), 0.0), 0.0, 0.0, 0.0])
 
 
-def two_port_at(curve: Curve, f_hz: Floats) -> TwoPort:
+def two_port_at(curve: NetworkCurve, f_hz: Floats) -> TwoPort:
     """The two-port without its capacitor at any frequencies (Hz, shape (n,)), its bulk delay included."""
     s, extra_np = waves_at(curve, f_hz)
     return chain_of(s * np.exp(-2j * np.pi * f_hz * curve.delay_s), REFERENCE_OHM, REFERENCE_OHM, extra_np)
 
 
-def with_capacitor(curve: Curve, bare: TwoPort, f_hz: Floats) -> TwoPort:
+def with_capacitor(curve: NetworkCurve, bare: TwoPort, f_hz: Floats) -> TwoPort:
     """A curve's two-port at `f_hz` (Hz, shape (n,)) with half of its capacitor at either end; a short at 0 Hz."""
     if curve.elastance_per_f == 0.0:
         return bare
@@ -271,7 +271,7 @@ def with_capacitor(curve: Curve, bare: TwoPort, f_hz: Floats) -> TwoPort:
     return cascade(half, bare, half)
 
 
-def waves_at(curve: Curve, f_hz: Floats) -> tuple[Complexes, Floats]:
+def waves_at(curve: NetworkCurve, f_hz: Floats) -> tuple[Complexes, Floats]:
     """Scattering matrices without the bulk delay at any frequencies.
 
     Args:
@@ -313,7 +313,7 @@ def _between(nodes_hz: Floats, values: Complexes, f_hz: Floats) -> Complexes:
     return found
 
 
-def _low_at(curve: Curve, f_hz: Floats) -> Complexes:
+def _low_at(curve: NetworkCurve, f_hz: Floats) -> Complexes:
     """The low end's series, shape (2, 2, n)."""
     found = curve.low @ _reflection_powers(f_hz / curve.low_hz, 4).T
     logarithms = curve.low @ _line_powers(f_hz / curve.low_hz, 4).T
@@ -322,7 +322,7 @@ def _low_at(curve: Curve, f_hz: Floats) -> Complexes:
     return np.asarray(found)
 
 
-def _beyond(curve: Curve, f_hz: Floats) -> tuple[Complexes, Floats]:
+def _beyond(curve: NetworkCurve, f_hz: Floats) -> tuple[Complexes, Floats]:
     """Waves above the band, and the loss in Np that is left out of the transmissions."""
     top_hz = curve.f_hz[-1]
     away = (f_hz - top_hz) / top_hz
@@ -347,7 +347,7 @@ def _beyond(curve: Curve, f_hz: Floats) -> tuple[Complexes, Floats]:
     return s, extra_np
 
 
-def _turning(curve: Curve, port: int, further_hz: Floats) -> Complexes:
+def _turning(curve: NetworkCurve, port: int, further_hz: Floats) -> Complexes:
     """How a reflection goes on turning: as at the band's end, within what the network's own delay allows."""
     last_hz, last = curve.f_hz[-_NEIGHBOURS:], curve.s[port, port, -_NEIGHBOURS:]
     turned = np.angle(np.sum(last[1:] * np.conj(last[:-1]))) / float(np.mean(np.diff(last_hz)))

@@ -10,7 +10,7 @@ from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
 from workbench.studies.presentation import MOST_ROWS, Point, Presentation, TableRow
-from workbench.studies.remedies.answer import Effect, LaneRemedies, Offer, RemedyAnswer
+from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyEffect, RemedyOffer
 from workbench.studies.remedies.moves import CLASSES
 from workbench.studies.remedies.search import remedy_study
 from workbench.studies.study import Cells, Study, StudyField, Values
@@ -93,11 +93,11 @@ def _sentence(answer: RemedyAnswer) -> str:
     return " ".join(f"{lane.said}." for lane in answer.lanes[:4])
 
 
-def _offers(lane: LaneRemedies) -> tuple[Offer, ...]:
+def _offers(lane: LaneRemedies) -> tuple[RemedyOffer, ...]:
     return lane.offers or ((lane.nearest,) if lane.nearest is not None else ())
 
 
-def _row(offer: Offer) -> TableRow:
+def _row(offer: RemedyOffer) -> TableRow:
     before, after = offer.lane.before, offer.lane.after
     cells = (
         after.lane, offer.words, offer.kinds, guards_text(before.margin_guards), guards_text(after.margin_guards),
@@ -107,7 +107,7 @@ def _row(offer: Offer) -> TableRow:
     return TableRow(cells, Point(words, after.margin_guards, offer.edit))
 
 
-def _others_words(offer: Offer) -> str:
+def _others_words(offer: RemedyOffer) -> str:
     if offer.harms:
         return f"worse: {', '.join(offer.harms)}"
     return f"{counted(len(offer.others), 'lane')} touched, no verdict worse" if offer.others else "none touched"
@@ -141,7 +141,7 @@ def _lane_text(lane: LaneRemedies) -> list[str]:
     return [*lines, "", *indented(f"Tried: {tried}.")] if tried else lines
 
 
-def _offer_text(words: str, offer: Offer) -> list[str]:
+def _offer_text(words: str, offer: RemedyOffer) -> list[str]:
     after = offer.lane.after
     near = "no step to either side is known" if offer.nearby_guards is None else (
         f"one step to either side leaves {offer.nearby_guards:+.2f} or more"
@@ -161,7 +161,7 @@ def _offer_text(words: str, offer: Offer) -> list[str]:
     return [*lines, *table([heads, *map(_effect_cells, offer.others)], aligns)]
 
 
-def _effect_cells(effect: Effect) -> tuple[str, ...]:
+def _effect_cells(effect: RemedyEffect) -> tuple[str, ...]:
     before, after = effect.before, effect.after
     verdict = after.verdict if before.verdict == after.verdict else f"{before.verdict} to {after.verdict}"
     return (after.lane, guards_text(before.margin_guards), guards_text(after.margin_guards), verdict)

@@ -39,7 +39,7 @@ class Drive(Change, frozen=True):
         return replace(board, lanes=lanes, catalogue=replace(board.catalogue, transmitters=entries))
 
 
-class Fit(Change, frozen=True):
+class ConditionerPut(Change, frozen=True):
     """A conditioner's channel put inside a run of a lane.
 
     Attributes:
@@ -89,7 +89,7 @@ class Apart(Change, frozen=True):
         )  # fmt: skip
 
 
-class Laid(Change, frozen=True):
+class LineReplaced(Change, frozen=True):
     """Runs laid with another line: pairs of lane and place (from 0)."""
 
     places: tuple[tuple[str, int], ...]

@@ -7,13 +7,13 @@ from workbench.board.model import Board
 from workbench.engine.assessment import Verdict
 from workbench.studies.changes import Change, changed
 from workbench.studies.figures import LaneFigures
-from workbench.studies.record import Made
-from workbench.studies.remedies.moves import Move, changes_of
+from workbench.studies.record import AnswerOrigin
+from workbench.studies.remedies.moves import RemedyMove, changes_of
 
 RANKS: dict[Verdict, int] = {"fail": 0, "marginal": 1, "pass": 2}
 
 
-class Effect(msgspec.Struct, frozen=True, kw_only=True):
+class RemedyEffect(msgspec.Struct, frozen=True, kw_only=True):
     """What a remedy does to one lane."""
 
     before: LaneFigures
@@ -25,7 +25,7 @@ class Effect(msgspec.Struct, frozen=True, kw_only=True):
         return RANKS[self.after.verdict] < RANKS[self.before.verdict]
 
 
-class Offer(msgspec.Struct, frozen=True, kw_only=True):
+class RemedyOffer(msgspec.Struct, frozen=True, kw_only=True):
     """One answer, verified by assessing every lane that it touches.
 
     Attributes:
@@ -36,9 +36,9 @@ class Offer(msgspec.Struct, frozen=True, kw_only=True):
         base: the changes of the lanes that were cured before it, which it is made after.
     """
 
-    lane: Effect
-    moves: tuple[Move, ...]
-    others: tuple[Effect, ...]
+    lane: RemedyEffect
+    moves: tuple[RemedyMove, ...]
+    others: tuple[RemedyEffect, ...]
     nearby_guards: float | None
     base: tuple[Change, ...]
 
@@ -98,13 +98,13 @@ class LaneRemedies(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     lane: LaneFigures
-    offers: tuple[Offer, ...]
-    nearest: Offer | None
+    offers: tuple[RemedyOffer, ...]
+    nearest: RemedyOffer | None
     tried: tuple[Tried, ...]
     said: str
 
     @property
-    def chosen(self) -> Offer | None:
+    def chosen(self) -> RemedyOffer | None:
         """The cheapest that makes it pass and no other lane worse; None where there is none."""
         return next((offer for offer in self.offers if offer.cures), None)
 
@@ -112,7 +112,7 @@ class LaneRemedies(msgspec.Struct, frozen=True, kw_only=True):
 class RemedyAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What a remedy study found; the lanes one after another, each on the board that the cures before it leave."""
 
-    made: Made
+    made: AnswerOrigin
     allowed: tuple[str, ...]
     lanes: tuple[LaneRemedies, ...]
 

@@ -10,7 +10,7 @@ from workbench.parts.coupling import SpacingCoupling
 from workbench.quantity import show
 from workbench.studies.changes import Lengths
 from workbench.studies.remedies.alterations import Apart
-from workbench.studies.remedies.moves import LAYOUT, Move
+from workbench.studies.remedies.moves import LAYOUT, RemedyMove
 from workbench.studies.remedies.parts_moves import longest_runs
 
 STEPS = 10
@@ -20,7 +20,7 @@ WIDENED = (1.5, 2.0, 3.0, 4.0)
 ROUTE = "route of "
 
 
-def layout_moves(board: Board, lane: Lane) -> Iterator[Move]:
+def layout_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
     """Wider gaps first, then shorter routes."""
     yield from _gap_moves(board, lane)
     for at, run in longest_runs(lane)[:1]:
@@ -28,13 +28,13 @@ def layout_moves(board: Board, lane: Lane) -> Iterator[Move]:
             yield shorter(lane, at, run.length_m * (1.0 - step / STEPS), (step,))
 
 
-def shorter(lane: Lane, at: int, length_m: float, place: tuple[int, ...]) -> Move:
+def shorter(lane: Lane, at: int, length_m: float, place: tuple[int, ...]) -> RemedyMove:
     """The move that makes the run at a place (from 0) of a lane `length_m` (m) long."""
     run = lane.path[at]
     assert isinstance(run, Run)
     less = show(run.length_m - length_m, "m", digits=4)
     to = show(length_m, "m", digits=4)
-    return Move(
+    return RemedyMove(
         kind=LAYOUT,
         words=f"route run {at + 1} of {lane.name} ({run.line}) {less} shorter, {to} instead of "
         f"{show(run.length_m, 'm', digits=4)}",
@@ -47,7 +47,7 @@ def shorter(lane: Lane, at: int, length_m: float, place: tuple[int, ...]) -> Mov
     )
 
 
-def _gap_moves(board: Board, lane: Lane) -> Iterator[Move]:
+def _gap_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
     couplings = {one.name: one for one in board.catalogue.couplings}
     largest_m = fact_of(SpacingCoupling, "gap_m").upper or 0.05
     mine = {one.bundle for one in lane.path if isinstance(one, Run)}
@@ -60,7 +60,7 @@ def _gap_moves(board: Board, lane: Lane) -> Iterator[Move]:
             if gap_m > largest_m:
                 break
             wide = show(gap_m, "m", digits=3)
-            yield Move(
+            yield RemedyMove(
                 kind=LAYOUT,
                 words=f"lay the pairs of bundle {bundle.name} {wide} apart "
                 f"(from {show(coupling.gap_m, 'm', digits=3)})",

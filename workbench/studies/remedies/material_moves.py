@@ -3,15 +3,15 @@
 from collections.abc import Iterator
 
 from workbench.board.model import Board, Lane, Run
-from workbench.studies.remedies.alterations import Laid
-from workbench.studies.remedies.moves import MATERIAL, Move
+from workbench.studies.remedies.alterations import LineReplaced
+from workbench.studies.remedies.moves import MATERIAL, RemedyMove
 from workbench.studies.remedies.parts_moves import MOST_RUNS, longest_runs
 from workbench.wording import quoted
 
 MOST_LINES = 12
 
 
-def material_moves(board: Board, lane: Lane) -> Iterator[Move]:
+def material_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
     """Every other entry of the same section, for each of the longest runs.
 
     What lies in a bundle stays of one line: the neighbours' runs are laid anew with it.
@@ -24,12 +24,12 @@ def material_moves(board: Board, lane: Lane) -> Iterator[Move]:
         for number, entry in enumerate(entries[:MOST_LINES]):
             if entry.name == run.line:
                 continue
-            yield Move(
+            yield RemedyMove(
                 kind=MATERIAL,
                 words=f"lay run {at + 1} of {lane.name} with {quoted(entry.name)} instead of {quoted(run.line)}",
                 knob=f"line of run {at + 1} of {lane.name}",
                 at=(2 * number,),  # no entry is a step away from another
-                changes=(Laid(places, entry.name),),
+                changes=(LineReplaced(places, entry.name),),
                 cost="another line" if lanes == 1 else f"another line on all {lanes} lanes of bundle {run.bundle}",
             )
 

@@ -8,13 +8,13 @@ import msgspec
 from workbench.board.checking import check
 from workbench.board.model import Board
 from workbench.studies.changes import Change, changed
-from workbench.studies.remedies.alterations import Fit
+from workbench.studies.remedies.alterations import ConditionerPut
 
 SETTINGS, PARTS, LAYOUT, MATERIAL = CLASSES = ("settings", "parts", "layout", "material")
 """The classes of moves, the cheapest first."""
 
 
-class Move(msgspec.Struct, frozen=True, kw_only=True):
+class RemedyMove(msgspec.Struct, frozen=True, kw_only=True):
     """One thing to alter.
 
     Attributes:
@@ -42,7 +42,7 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
         """Whether the knob stands one step away on the board."""
         return _one_apart(self.at, self.now_at)
 
-    def is_beside(self, other: "Move") -> bool:
+    def is_beside(self, other: "RemedyMove") -> bool:
         """Whether another move is one step of the same knob away."""
         return self.knob == other.knob and _one_apart(self.at, other.at)
 
@@ -51,17 +51,17 @@ def _one_apart(one: tuple[int, ...], other: tuple[int, ...]) -> bool:
     return len(one) == len(other) and sum(abs(a - b) for a, b in zip(one, other, strict=True)) == 1
 
 
-Remedy = tuple[Move, ...]
+Remedy = tuple[RemedyMove, ...]
 """Moves made together: one, or two of different knobs."""
 
 
-def changes_of(moves: Sequence[Move]) -> tuple[Change, ...]:
+def changes_of(moves: Sequence[RemedyMove]) -> tuple[Change, ...]:
     """What moves do together; channels are put in last, since they move the places of what comes after them."""
     changes = [change for move in moves for change in move.changes]
-    return tuple(sorted(changes, key=lambda change: isinstance(change, Fit)))
+    return tuple(sorted(changes, key=lambda change: isinstance(change, ConditionerPut)))
 
 
-def dearest(moves: Sequence[Move], order: Sequence[str]) -> tuple[int, int, int]:
+def dearest(moves: Sequence[RemedyMove], order: Sequence[str]) -> tuple[int, int, int]:
     """What orders remedies by how dear they are: the number of moves, the dearest class, the price within it."""
     return len(moves), max(order.index(move.kind) for move in moves), max(move.price for move in moves)
 
@@ -71,16 +71,17 @@ def is_sound(board: Board, changes: Sequence[Change]) -> bool:
     return next(iter(check(changed(board, changes))), None) is None
 
 
-def pairs(moves: Sequence[Move]) -> list[Remedy]:
+def pairs(moves: Sequence[RemedyMove]) -> list[Remedy]:
     """All pairs of moves of different knobs; a lane gets one channel at most."""
     return [
         (one, other)
         for one, other in combinations(moves, 2)
-        if one.knob != other.knob and sum(isinstance(change, Fit) for change in (*one.changes, *other.changes)) < 2
+        if one.knob != other.knob
+        and sum(isinstance(change, ConditionerPut) for change in (*one.changes, *other.changes)) < 2
     ]
 
 
-def around(remedy: Remedy, moves: Sequence[Move]) -> list[Remedy]:
+def around(remedy: Remedy, moves: Sequence[RemedyMove]) -> list[Remedy]:
     """What stands one step of one of a remedy's knobs away; a move that is not made is the knob where it stands."""
     found: list[Remedy] = []
     for number, move in enumerate(remedy):

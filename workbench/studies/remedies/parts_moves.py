@@ -8,8 +8,8 @@ from workbench.board.model import Board, Device, Lane, Run, Stage
 from workbench.parts.conditioner import Conditioner
 from workbench.parts.controls import Settings
 from workbench.quantity import show
-from workbench.studies.remedies.alterations import Fit
-from workbench.studies.remedies.moves import PARTS, Move
+from workbench.studies.remedies.alterations import ConditionerPut
+from workbench.studies.remedies.moves import PARTS, RemedyMove
 from workbench.studies.setting_search.settings import devices_of
 from workbench.wording import quoted
 
@@ -30,18 +30,18 @@ class _Source(NamedTuple):
     at: int
 
 
-def parts_moves(board: Board, lane: Lane) -> Iterator[Move]:
+def parts_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
     """Every source of a channel at every spot."""
     for source in _sources(board, lane):
         for at, run in longest_runs(lane)[:MOST_RUNS]:
             for place, share in enumerate(SHARES):
                 where = f"{show(run.length_m * share, 'm', digits=3)} into its run {at + 1} ({run.line})"
-                yield Move(
+                yield RemedyMove(
                     kind=PARTS,
                     words=f"put {source.words} into {lane.name}, {where}",
                     knob=f"channel of {source.stage.device} in run {at + 1} of {lane.name}",
                     at=(place, source.at),
-                    changes=(Fit(lane.name, at, share, source.stage, source.device),),
+                    changes=(ConditionerPut(lane.name, at, share, source.stage, source.device),),
                     cost=source.cost,
                     price=source.price,
                 )

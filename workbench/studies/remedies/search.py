@@ -21,7 +21,7 @@ from workbench.studies.pool.processes import Pool
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, carry_out, pool_for
 from workbench.studies.pool.size import LIMIT
 from workbench.studies.record import made_of
-from workbench.studies.remedies.answer import Effect, LaneRemedies, Offer, RemedyAnswer, Tried
+from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyEffect, RemedyOffer, Tried
 from workbench.studies.remedies.layout_moves import ROUTE, layout_moves, shorter
 from workbench.studies.remedies.material_moves import material_moves
 from workbench.studies.remedies.moves import (
@@ -30,8 +30,8 @@ from workbench.studies.remedies.moves import (
     MATERIAL,
     PARTS,
     SETTINGS,
-    Move,
     Remedy,
+    RemedyMove,
     around,
     changes_of,
     dearest,
@@ -43,7 +43,7 @@ from workbench.studies.remedies.parts_moves import parts_moves
 from workbench.studies.remedies.settings_moves import settings_moves
 from workbench.wording import any_of, counted, quoted
 
-MOVES: Mapping[str, Callable[[Board, Lane], Iterator[Move]]] = {
+MOVES: Mapping[str, Callable[[Board, Lane], Iterator[RemedyMove]]] = {
     SETTINGS: settings_moves, PARTS: parts_moves, LAYOUT: layout_moves, MATERIAL: material_moves,
 }  # fmt: skip
 MOST_PAIRS, BEST_OF_CLASS = 64, 5
@@ -179,7 +179,7 @@ class _Search:
         board = changed(self._basis.board, self._base)
         lane = next(one for one in board.lanes if one.name == name)
         tried: dict[str, list[_Found]] = {}
-        offers: list[Offer] = []
+        offers: list[RemedyOffer] = []
         for kind in self._order:
             moves = [move for move in MOVES[kind](board, lane) if is_sound(board, move.changes)]
             tried[kind] = self._scan(name, [(move,) for move in moves])
@@ -193,7 +193,7 @@ class _Search:
             offers += self._verified(name, tried["pairs"], tried)
         return self._told(now, offers, tried)
 
-    def _told(self, now: LaneFigures, offers: list[Offer], tried: Mapping[str, list[_Found]]) -> LaneRemedies:
+    def _told(self, now: LaneFigures, offers: list[RemedyOffer], tried: Mapping[str, list[_Found]]) -> LaneRemedies:
         """The answer for a lane; its cheapest cure is what the next lanes are looked at with."""
         offers.sort(key=lambda offer: not offer.cures)
         nearest = None if offers else self._nearest(now, tried)
@@ -247,7 +247,7 @@ class _Search:
     def _pairs(self, board: Board, tried: Mapping[str, list[_Found]]) -> list[Remedy]:
         """Pairs of settings, the most promising first, then pairs of the best moves of the two best classes."""
 
-        def best(kind: str) -> list[Move]:
+        def best(kind: str) -> list[RemedyMove]:
             found = sorted(tried[kind], key=lambda one: -one.figures.margin_guards)
             return [one.moves[0] for one in found]
 
@@ -259,7 +259,7 @@ class _Search:
 
     # --- verifying
 
-    def _verified(self, name: str, found: Sequence[_Found], tried: Mapping[str, list[_Found]]) -> list[Offer]:
+    def _verified(self, name: str, found: Sequence[_Found], tried: Mapping[str, list[_Found]]) -> list[RemedyOffer]:
         """Offers of those that pass, the cheapest first, until one harms no other lane."""
         known = {key_of(one.moves): one.figures.margin_guards for some in tried.values() for one in some}
         moves = list({key_of((m,)): m for some in tried.values() for one in some for m in one.moves}.values())
@@ -269,14 +269,14 @@ class _Search:
             return dearest(one.moves, self._order), -min([one.figures.margin_guards, *near])
 
         passing = sorted((one for one in found if one.figures.verdict == "pass"), key=rank)[:MOST_VERIFIED]
-        offers: list[Offer] = []
+        offers: list[RemedyOffer] = []
         for first in range(0, len(passing), BATCH):
             offers += self._assessed(name, [one.moves for one in passing[first : first + BATCH]], moves)
             if any(offer.cures for offer in offers):
                 break
         return offers
 
-    def _assessed(self, name: str, remedies: Sequence[Remedy], moves: Sequence[Move]) -> list[Offer]:
+    def _assessed(self, name: str, remedies: Sequence[Remedy], moves: Sequence[RemedyMove]) -> list[RemedyOffer]:
         """Remedies as offers: every lane that they touch assessed, and the lane one step of each knob away."""
         jobs: list[Assess] = []
         owners: list[tuple[int, bool]] = []
@@ -309,12 +309,12 @@ class _Search:
         ]
         return (name, *others)
 
-    def _offer(self, remedy: Remedy, figures: Sequence[LaneFigures], steps: Sequence[float]) -> Offer:
-        effects = tuple(Effect(before=self._now[one.lane], after=one) for one in figures)
+    def _offer(self, remedy: Remedy, figures: Sequence[LaneFigures], steps: Sequence[float]) -> RemedyOffer:
+        effects = tuple(RemedyEffect(before=self._now[one.lane], after=one) for one in figures)
         nearby = min([figures[0].margin_guards, *steps]) if steps else None
-        return Offer(lane=effects[0], moves=remedy, others=effects[1:], nearby_guards=nearby, base=self._base)
+        return RemedyOffer(lane=effects[0], moves=remedy, others=effects[1:], nearby_guards=nearby, base=self._base)
 
-    def _nearest(self, now: LaneFigures, tried: Mapping[str, list[_Found]]) -> Offer | None:
+    def _nearest(self, now: LaneFigures, tried: Mapping[str, list[_Found]]) -> RemedyOffer | None:
         """The best of what does not suffice, verified too; None where nothing is better than the lane is."""
         found = [one for some in tried.values() for one in some if one.figures.margin_guards > now.margin_guards]
         if not found:
@@ -328,7 +328,7 @@ def _best_guards(found: Sequence[_Found]) -> float:
     return max(one.figures.margin_guards for one in found)
 
 
-def _said(now: LaneFigures, offers: Sequence[Offer], nearest: Offer | None, *, cut_short: bool) -> str:
+def _said(now: LaneFigures, offers: Sequence[RemedyOffer], nearest: RemedyOffer | None, *, cut_short: bool) -> str:
     stands = f"{now.lane} ({now.margin_guards:+.2f}, {now.verdict})"
     if any(offer.cures for offer in offers):
         cures = counted(sum(offer.cures for offer in offers), "answer makes", "answers make")

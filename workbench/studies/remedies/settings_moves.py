@@ -10,7 +10,7 @@ from workbench.board.model import Board, Lane
 from workbench.board.profile import Profile
 from workbench.parts.transmitter import Transmitter
 from workbench.studies.remedies.alterations import Drive, Turned
-from workbench.studies.remedies.moves import SETTINGS, Move
+from workbench.studies.remedies.moves import SETTINGS, RemedyMove
 from workbench.studies.setting_search.settings import device_choices, devices_of
 from workbench.wording import quoted
 
@@ -18,14 +18,14 @@ USUAL_DEEMPHASIS_DB = (0.0, 2.0, 3.5, 6.0, 9.5)
 """Common practice, no source: tried where the profile names neither presets nor de-emphasis."""
 
 
-def settings_moves(board: Board, lane: Lane) -> Iterator[Move]:
+def settings_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
     """Every other position of each control of the lane's devices, and of its transmitter's equalization."""
     for ref in devices_of(board, lane.name):
         yield from control_moves(board, ref)
     yield from _transmitter_moves(board, lane)
 
 
-def control_moves(board: Board, ref: str) -> Iterator[Move]:
+def control_moves(board: Board, ref: str) -> Iterator[RemedyMove]:
     """Every other position of each control of a device that lanes pass through."""
     choices = device_choices(board, ref)
     shared = "" if len(choices.lanes) == 1 else f"sets all {len(choices.lanes)} lanes of {ref}"
@@ -33,7 +33,7 @@ def control_moves(board: Board, ref: str) -> Iterator[Move]:
         for at, name in enumerate(names):
             if name == choices.current[control]:
                 continue
-            yield Move(
+            yield RemedyMove(
                 kind=SETTINGS,
                 words=f"set {control} of {ref} to {name} (from {choices.current[control]})",
                 knob=f"{control} of {ref}",
@@ -44,7 +44,7 @@ def control_moves(board: Board, ref: str) -> Iterator[Move]:
             )
 
 
-def _transmitter_moves(board: Board, lane: Lane) -> Iterator[Move]:
+def _transmitter_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
     """Pre-shoot and de-emphasis that the profile names, else usual ones; none where the best preset counts anyway."""
     now = index_of(board).find(("transmitters",), lane.transmitter, Transmitter)
     if now.taps_from != "stated":
@@ -59,7 +59,7 @@ def _transmitter_moves(board: Board, lane: Lane) -> Iterator[Move]:
         if own in names:
             own = f"{own}, {lane.name}"
         entry = replace(now, name=own, preshoot_db=shot, deemphasis_db=weight)
-        yield Move(
+        yield RemedyMove(
             kind=SETTINGS,
             words=f"set the transmitter of {lane.name} to {said}"
             f" (from {now.preshoot_db:g} and {now.deemphasis_db:g} dB)",

@@ -9,7 +9,7 @@ from workbench.board.model import Board
 from workbench.errors import StudyError
 from workbench.parts.controls import Settings
 from workbench.studies.figures import LaneFigures, worst_of
-from workbench.studies.record import Made
+from workbench.studies.record import AnswerOrigin
 
 
 class DeviceSettings(msgspec.Struct, frozen=True, kw_only=True):
@@ -82,7 +82,7 @@ class GroupAnswer(msgspec.Struct, frozen=True, kw_only=True):
 class SettingsAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What a settings study found: an answer for each group of devices that share lanes."""
 
-    made: Made
+    made: AnswerOrigin
     plateau_guards: float
     groups: tuple[GroupAnswer, ...]
 

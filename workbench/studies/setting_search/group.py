@@ -26,7 +26,7 @@ class LaneSet(NamedTuple):
         return tuple(choice[device] for device in self.devices)
 
 
-class Group:
+class DeviceGroup:
     """Devices that share lanes."""
 
     def __init__(self, board: Board, members: Sequence[DeviceChoices]) -> None:

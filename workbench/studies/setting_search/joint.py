@@ -17,18 +17,18 @@ from workbench.arrays import Floats
 LARGEST_TABLE = 4_000_000
 
 
-class Table(NamedTuple):
+class JointMargins(NamedTuple):
     """The least margin of some lanes over the settings of some devices: `margin` has an axis a device."""
 
     devices: tuple[int, ...]
     margin: Floats
 
-    def worst_where_unknown(self) -> "Table":
+    def worst_where_unknown(self) -> "JointMargins":
         """The table with minus infinity for NaN, so that what is not known is not chosen."""
         return self._replace(margin=np.where(np.isnan(self.margin), -np.inf, self.margin))
 
 
-def best_choice(sizes: Sequence[int], tables: Sequence[Table]) -> tuple[int, ...] | None:
+def best_choice(sizes: Sequence[int], tables: Sequence[JointMargins]) -> tuple[int, ...] | None:
     """For every device the setting that together make the least margin largest; None where a table grows too large.
 
     Args:
@@ -46,7 +46,7 @@ def best_choice(sizes: Sequence[int], tables: Sequence[Table]) -> tuple[int, ...
         left = [table for table in left if device not in table.devices]
         others = joined.devices[1:]
         order.append((device, others, joined.margin.argmax(axis=0)))
-        left.append(Table(others, joined.margin.max(axis=0)))
+        left.append(JointMargins(others, joined.margin.max(axis=0)))
         open_devices.remove(device)
     chosen = [0] * len(sizes)
     for device, others, best in reversed(order):
@@ -54,16 +54,16 @@ def best_choice(sizes: Sequence[int], tables: Sequence[Table]) -> tuple[int, ...
     return tuple(chosen)
 
 
-def joined_table(sizes: Sequence[int], tables: Sequence[Table], first: int) -> Table:
+def joined_table(sizes: Sequence[int], tables: Sequence[JointMargins], first: int) -> JointMargins:
     """The minimum of tables over all their devices, with device `first` as the first axis."""
     devices = (first, *sorted({device for table in tables for device in table.devices} - {first}))
     margin = np.full(tuple(sizes[device] for device in devices), np.inf)
     for table in tables:
         margin = np.minimum(margin, _spread(table, devices))
-    return Table(devices, margin)
+    return JointMargins(devices, margin)
 
 
-def _spread(table: Table, devices: tuple[int, ...]) -> Floats:
+def _spread(table: JointMargins, devices: tuple[int, ...]) -> Floats:
     """A table with axes for all `devices`, of length 1 where it does not depend on one."""
     order = sorted(range(len(table.devices)), key=lambda axis: devices.index(table.devices[axis]))
     turned = table.margin.transpose(order)
@@ -71,7 +71,7 @@ def _spread(table: Table, devices: tuple[int, ...]) -> Floats:
     return turned.reshape(tuple(next(lengths) if device in table.devices else 1 for device in devices))
 
 
-def _joined_size(sizes: Sequence[int], tables: Sequence[Table], device: int) -> int:
+def _joined_size(sizes: Sequence[int], tables: Sequence[JointMargins], device: int) -> int:
     met = {device}.union(*(table.devices for table in tables if device in table.devices))
     size = 1
     for one in met:

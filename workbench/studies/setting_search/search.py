@@ -14,8 +14,8 @@ from workbench.studies.pool.jobs import Assess
 from workbench.studies.pool.processes import Pool
 from workbench.studies.pool.running import Effort, Outcome, carry_out
 from workbench.studies.setting_search.answer import GroupAnswer, RankedSettings
-from workbench.studies.setting_search.group import Choice, Group, LaneSet
-from workbench.studies.setting_search.joint import Table, best_choice, joined_table, least_nearby
+from workbench.studies.setting_search.group import Choice, DeviceGroup, LaneSet
+from workbench.studies.setting_search.joint import JointMargins, best_choice, joined_table, least_nearby
 
 RANKED = 20_000
 """Up to so many joint combinations are ranked; of more, only the best and what differs from it in one device."""
@@ -32,7 +32,7 @@ class Search:
         plateau_guards: how far below the best the plateau reaches, guard bands.
     """
 
-    def __init__(self, group: Group, pool: Pool, effort: Effort, plateau_guards: float) -> None:
+    def __init__(self, group: DeviceGroup, pool: Pool, effort: Effort, plateau_guards: float) -> None:
         self.group, self._pool, self._effort, self._plateau_guards = group, pool, effort, plateau_guards
         self._known: dict[tuple[Choice, Choice], tuple[LaneFigures, ...]] = {}
         self.outcome = carry_out(pool, [], effort)
@@ -126,14 +126,14 @@ class Search:
         found = self.figures(choice)
         return -np.inf if found is None else min(one.margin_guards for one in found)
 
-    def _table(self, some: LaneSet) -> Table:
+    def _table(self, some: LaneSet) -> JointMargins:
         """The least margin of some lanes; NaN where it is not known."""
         margin = np.full(self.group.shape_of(some), np.nan)
         for at in np.ndindex(*margin.shape):
             known = self._known.get((some.devices, at))
             if known is not None:
                 margin[at] = min(one.margin_guards for one in known)
-        return Table(some.devices, margin)
+        return JointMargins(some.devices, margin)
 
     def _ranked(self) -> GroupAnswer:
         """All joint combinations, ranked."""

@@ -5,7 +5,7 @@ import numpy as np
 from workbench.arrays import Floats
 from workbench.desk.panes.axes import number
 from workbench.desk.panes.figures import millivolts, ratio_words
-from workbench.waveform.result import Opening, WaveformResult
+from workbench.waveform.result import CountedOpening, WaveformResult
 
 
 def counted_outline(result: WaveformResult, ratio: float) -> tuple[Floats, Floats]:
@@ -33,13 +33,13 @@ def counted_outline(result: WaveformResult, ratio: float) -> tuple[Floats, Float
     return np.append(ring_x, ring_x[0]), np.append(ring_y, ring_y[0])
 
 
-def counted_opening(result: WaveformResult) -> Opening | None:
+def counted_opening(result: WaveformResult) -> CountedOpening | None:
     """The opening that was counted at the least error ratio."""
     found = [one for one in result.measures.openings if one.method == "counted" and one.height_v is not None]
     return min(found, key=lambda one: one.error_ratio, default=None)
 
 
-def counted_words(result: WaveformResult, opening: Opening | None) -> str:
+def counted_words(result: WaveformResult, opening: CountedOpening | None) -> str:
     """The opening that was counted, and below it how often the receiver was wrong in how many symbols."""
     errors = result.measures.errors
     part = "" if result.complete else ", then stopped"

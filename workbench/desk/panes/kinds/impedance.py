@@ -15,7 +15,7 @@ from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Pane, Shown
 from workbench.desk.panes.readout import ReadoutPiece
-from workbench.engine.lane.reflection import Profile
+from workbench.engine.lane.reflection import ImpedanceProfile
 from workbench.quantity import show
 
 _LEAST_OHM, _MOST_OHM, _STEP_OHM = 0.0, 400.0, 10.0
@@ -179,5 +179,5 @@ class ImpedancePane(Pane):
         return share.name if share is not None else ""
 
 
-def _ohms(profile: Profile, delay_s: float) -> float:
+def _ohms(profile: ImpedanceProfile, delay_s: float) -> float:
     return float(np.interp(delay_s, profile.delay_s, profile.impedance_ohm))

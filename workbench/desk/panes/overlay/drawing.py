@@ -9,7 +9,7 @@ from workbench.desk.panes.chart import WORDS_Z, curve, ink_words, small_text, th
 from workbench.desk.panes.grid import PaneGrid
 from workbench.desk.panes.overlay.strokes import Stroke, strokes, words
 from workbench.desk.panes.pane import Pane
-from workbench.desk.session.overlays import Laid, Overlays
+from workbench.desk.session.overlays import LaidOverlay, Overlays
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import Theme
 
@@ -78,7 +78,7 @@ class _Layer:
         for signal in (pane.chart.box.sigRangeChanged, pane.chart.box.sigResized):
             signal.connect(self._place)
 
-    def fill(self, shown: tuple[Laid, ...], probes: tuple[str, ...], theme: Theme) -> None:
+    def fill(self, shown: tuple[LaidOverlay, ...], probes: tuple[str, ...], theme: Theme) -> None:
         drawn = [(laid, found) for laid in shown if (found := strokes(self._pane.kind, laid, probes))]
         self.strokes = tuple(stroke for _, found in drawn for stroke in found)
         while len(self.items) < len(self.strokes):

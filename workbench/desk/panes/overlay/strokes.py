@@ -6,7 +6,7 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform
-from workbench.desk.session.overlays import Laid
+from workbench.desk.session.overlays import LaidOverlay
 from workbench.quantity import show
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ class Stroke(NamedTuple):
     connect: Literal["all", "finite", "pairs"] = "all"
 
 
-def strokes(kind: str, laid: Laid, probes: tuple[str, ...]) -> tuple[Stroke, ...]:
+def strokes(kind: str, laid: LaidOverlay, probes: tuple[str, ...]) -> tuple[Stroke, ...]:
     """What a pane draws of a measurement; empty where it has nothing to do with the pane.
 
     Args:
@@ -56,7 +56,7 @@ def strokes(kind: str, laid: Laid, probes: tuple[str, ...]) -> tuple[Stroke, ...
     return found
 
 
-def words(laid: Laid) -> str:
+def words(laid: LaidOverlay) -> str:
     """What stands beside a drawn measurement: its name, and how far it is from the model."""
     overlay = laid.overlay
     if overlay is None:

@@ -1,0 +1,19 @@
+"""How the code is laid out: a name has one meaning, and no folder is crowded."""
+
+import ast
+from collections import Counter
+from pathlib import Path
+
+WORKBENCH = Path(__file__).resolve().parent.parent / "workbench"
+
+
+def public_classes(source: str) -> set[str]:
+    """Public classes that a module defines, wherever in it."""
+    classes = {node.name for node in ast.walk(ast.parse(source)) if isinstance(node, ast.ClassDef)}
+    return {name for name in classes if not name.startswith("_")}
+
+
+def test_a_public_class_name_has_one_meaning_in_the_whole_program():
+    homes = Counter(name for module in WORKBENCH.rglob("*.py") for name in public_classes(module.read_text("utf-8")))
+    assert len(homes) > 500
+    assert [name for name, count in homes.items() if count > 1] == []
