@@ -77,7 +77,7 @@ def said(capsys: pytest.CaptureFixture[str]) -> Said:
     return read
 
 
-@pytest.mark.parametrize(("verdict", "status"), [("pass", 0), ("marginal", 1), ("fail", 1)])
+@pytest.mark.parametrize(("verdict", "status"), [("pass", 0), ("not judged", 1), ("marginal", 1), ("fail", 1)])
 def test_exit_status_says_whether_every_lane_passes(
     engine: Engine, board_file: Path, verdict: str, status: int
 ) -> None:

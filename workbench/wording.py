@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-SIGNS = {"pass": "+", "marginal": "!", "fail": "x"}
+SIGNS = {"pass": "+", "not judged": "?", "marginal": "!", "fail": "x"}
 """One plain character for each verdict, so that nothing hangs on colour alone."""
 SHOWN_CHARACTERS = 60
 SHOWN_PATH_CHARACTERS = 200

@@ -68,8 +68,8 @@ UNKNOWN = invented_profile()
         (LIMITED, 0.099, 0.6, "fail"),
         (LIMITED, 0.2, 0.39, "fail"),
         (LIMITED, -0.1, 0.0, "fail"),
-        (UNKNOWN, 0.2, 0.6, "pass"),
-        (UNKNOWN, 0.005, 0.6, "marginal"),
+        (UNKNOWN, 0.2, 0.6, "not judged"),
+        (UNKNOWN, 0.005, 0.6, "not judged"),
         (UNKNOWN, -0.01, 0.0, "fail"),
         (UNKNOWN, 0.2, 0.0, "fail"),
     ],
@@ -87,7 +87,7 @@ def test_the_verdict_follows_from_limits_and_guard_bands(profile, height_v, widt
 
 def test_limits_hold_at_the_receiver_only():
     judged = judge(eye(0.05, 0.2, probe="U1 input"), LIMITED, Guard(height_v=0.0, width_ui=0.0))
-    assert judged.margin.verdict == "pass"
+    assert judged.margin.verdict == "not judged"
     assert judged.limits.height_v is None
 
 

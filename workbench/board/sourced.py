@@ -6,14 +6,14 @@ import msgspec
 
 from workbench.facts import choice, text
 
-Status = Literal["published", "common practice", "from memory"]
+Status = Literal["published", "common practice", "from memory", "own requirement"]
 
 
 class Sourced(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A number with where it comes from and how far that may be trusted.
 
-    `status` is "published" (read in the named text), "common practice" (a rule of the trade without a source) or
-    "from memory" (recalled; to be looked up before it is relied on).
+    `status` is "published" (read in the named text), "common practice" (a rule of the trade without a source),
+    "from memory" (recalled; to be looked up before it is relied on) or "own requirement" (set by the board's owner).
     """
 
     value: Annotated[float, choice("Value", "The number, in the unit that the field's name ends with.")]

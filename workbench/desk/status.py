@@ -145,8 +145,7 @@ class StatusLine(QWidget):
             self._draw("notice", self._theme.failed, self._sentence)
         elif lanes:
             worst = max((lane.margin.verdict for lane in lanes), key=VERDICTS.index)
-            ink = {"pass": self._theme.passed, "marginal": self._theme.marginal, "fail": self._theme.failed}[worst]
-            self._draw(worst, ink, self._summary(lanes))
+            self._draw(worst, self._theme.verdicts[worst], self._summary(lanes))
         else:
             words = "Computing" if self._document.board.lanes else "No lanes yet; the Lane menu adds one"
             self._draw("notice", self._theme.quiet, words)

@@ -9,7 +9,8 @@ VERSION = 2
 
 Severity = Literal["note", "warning", "error"]
 Statistics = Literal["independent", "coded"]
-Verdict = Literal["pass", "marginal", "fail"]
+Verdict = Literal["pass", "not judged", "marginal", "fail"]
+"""From best to worst; "not judged" is an open eye where no limit is known."""
 
 
 class AssessmentRecord(msgspec.Struct, frozen=True, kw_only=True):

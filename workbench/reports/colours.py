@@ -21,6 +21,11 @@ class Theme(NamedTuple):
     failed: str
     traces: tuple[str, str, str, str]
 
+    @property
+    def verdicts(self) -> dict[str, str]:
+        """The ink of each verdict; neutral where nothing is judged."""
+        return {"pass": self.passed, "not judged": self.quiet, "marginal": self.marginal, "fail": self.failed}
+
 
 LIGHT = Theme(
     name="light", desk="#e9e7e2", sheet="#fbfaf8", raised="#ffffff", line="#cfcac1", ink="#1f2328", quiet="#565d66",

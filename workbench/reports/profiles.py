@@ -8,7 +8,7 @@ from workbench.parts.receiver import Ctle, Dfe, PolesAndZeros
 from workbench.quantity import show
 from workbench.reports.wording import ratio_text
 
-_MARKS: dict[Status, str] = {"published": " ", "common practice": "c", "from memory": "m"}
+_MARKS: dict[Status, str] = {"published": " ", "common practice": "c", "from memory": "m", "own requirement": "o"}
 _HEADS = (
     ("id", "rate", "UI", "coding", "BER", "height ", "width ", "held at", "loss "),
     ("", "Gb/s", "ps", "", "", "mV ", "UI ", "", "dB "),

@@ -17,7 +17,7 @@ LEAST_FINDING = 24
 """Columns below which the first finding is left to the list under the table."""
 
 _SHADES: dict[Verdict | Severity, str] = {
-    "pass": "32", "marginal": "33", "fail": "31;1", "error": "31;1", "warning": "33", "note": "36",
+    "pass": "32", "not judged": "36", "marginal": "33", "fail": "31;1", "error": "31;1", "warning": "33", "note": "36",
 }  # fmt: skip
 
 _HEADS = (

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from workbench.engine.assessment import Assessment, Finding, LaneAssessment, Severity, Verdict
 from workbench.quantity import show
 
-VERDICTS: tuple[Verdict, ...] = ("pass", "marginal", "fail")
+VERDICTS: tuple[Verdict, ...] = ("pass", "not judged", "marginal", "fail")
 """From best to worst."""
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")

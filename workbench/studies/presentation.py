@@ -17,12 +17,14 @@ class Point(NamedTuple):
         margin_guards: the worst lane's normalized margin there; None where it is not known.
         edit: makes the variant of the board; None where nothing is to be made.
         marked: a word at it in the picture ("now", "best"); "" mostly.
+        judged: whether there is a limit that the margin is counted from; else it is the bare opening.
     """
 
     words: str
     margin_guards: float | None
     edit: Edit | None = None
     marked: str = ""
+    judged: bool = True
 
 
 class MapPicture(NamedTuple):

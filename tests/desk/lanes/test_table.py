@@ -300,7 +300,7 @@ def test_both_themes_draw_verdicts_apart_by_shape(filled):
     delegate = filled.view.delegate
     for theme in (LIGHT, DARK):
         filled.set_theme(theme)
-        shapes = [delegate._shape(word, theme.ink).toImage() for word in ("pass", "marginal", "fail")]
+        shapes = [delegate._shape(word, theme.ink).toImage() for word in ("pass", "not judged", "marginal", "fail")]
         assert shapes[0] != shapes[1] != shapes[2] != shapes[0]
         assert not filled.grab().isNull()
 

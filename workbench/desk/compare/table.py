@@ -110,7 +110,7 @@ class CompareTable(QWidget):
         return "…" if found is None else found.margin.verdict
 
     def _row(self, row: int, title: str, cells: list[str], ink: QColor, verdict: str) -> None:
-        inks = {"pass": self._theme.passed, "marginal": self._theme.marginal, "fail": self._theme.failed}
+        inks = self._theme.verdicts
         quiet = QColor(self._theme.ink if verdict else self._theme.quiet)
         for column, text in enumerate((title, *cells)):
             item = QTableWidgetItem(text)

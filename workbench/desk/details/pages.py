@@ -5,16 +5,19 @@ import re
 from typing import NamedTuple
 
 from workbench.board.edits.catalogue import where_used
+from workbench.board.edits.limits import own_limits
 from workbench.board.edits.path import free_channels
 from workbench.board.index import section_names
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage
+from workbench.board.profile import Profile
 from workbench.desk.details.targets import (
     BoardTarget,
     DeviceTarget,
     ElementTarget,
     EntryTarget,
     LaneTarget,
+    LimitsTarget,
     ProfileTarget,
     Target,
     entry_target,
@@ -69,7 +72,19 @@ def lane_page(board: Board, lanes: tuple[str, ...]) -> DetailsPage:
         )
     profile = profile_of(board, lane.profile or board.profile)
     words = f"{profile.title}, {show(lane.length_m, 'm')}, {_count(len(lane.path), 'element')}"
-    return DetailsPage(lane.name, words, (Section(LaneTarget(known)),))
+    return DetailsPage(lane.name, words, (Section(LaneTarget(known)), *_limits_section(board, profile)))
+
+
+def _limits_section(board: Board, profile: Profile) -> tuple[Section, ...]:
+    """Where limits of one's own are typed, for a profile without others."""
+    own = own_limits(board, profile.id)
+    if own is None:
+        return ()
+    lanes = sum((lane.profile or board.profile) == profile.id for lane in board.lanes)
+    for_all = f"They hold for {_count(lanes, 'lane')} of this profile."
+    without = f"No limit on the eye is known for {profile.title}, so that an open lane is not judged. Type your own."
+    note = for_all if own.height_v is not None or own.width_ui is not None else f"{without} {for_all}"
+    return (Section(LimitsTarget(profile.id), "Own limits", note),)
 
 
 def element_page(board: Board, name: str, at: int | None) -> DetailsPage:

@@ -17,6 +17,7 @@ from workbench.board.edits.lanes import (
     set_board,
     set_lanes,
 )
+from workbench.board.edits.limits import OwnLimits, own_limits, set_own_limits
 from workbench.board.edits.path import free_channels
 from workbench.board.index import Index, section_names
 from workbench.board.library import builtin_profiles, profile_of, starter_catalogues
@@ -323,6 +324,25 @@ class ProfileTarget(Target, frozen=True):
     def locked(self, board: Board) -> bool:
         """A built-in one is."""
         return not self.is_own(board)
+
+
+class LimitsTarget(Target, frozen=True):
+    """The owner's limits on the eye, for the lanes of a profile that has none of its standard's."""
+
+    id: str
+
+    def read(self, board: Board) -> OwnLimits | None:
+        """The limits; None where the profile has others."""
+        return own_limits(board, self.id)
+
+    def write(self, board: Board, record: Struct) -> Board:
+        """The board with the limits in its own copy of the profile; raises EditError."""
+        assert isinstance(record, OwnLimits)
+        return set_own_limits(board, self.id, record)
+
+    def name(self, board: Board) -> str:
+        """The profile's title."""
+        return f"own limits of {profile_of(board, self.id).title}"
 
 
 def entry_target(board: Board, sections: tuple[str, ...], name: str) -> EntryTarget | None:

@@ -75,7 +75,7 @@ def sheet_pdf(sheet: SettingsSheet, made: ReportOrigin, path: Path) -> None:
 
 def _inks() -> dict[str, str]:
     return {
-        "pass": LIGHT.passed, "marginal": LIGHT.marginal, "fail": LIGHT.failed,
+        **LIGHT.verdicts,
         "note": LIGHT.accent, "warning": LIGHT.marginal, "error": LIGHT.failed,
     }  # fmt: skip
 

@@ -33,7 +33,7 @@ class Inks:
         self.theme = theme
         self.ink, self.quiet, self.faint = QColor(theme.ink), QColor(theme.quiet), QColor(theme.faint)
         self.line, self.sheet, self.accent = QColor(theme.line), QColor(theme.sheet), QColor(theme.accent)
-        self.verdict = {"pass": QColor(theme.passed), "marginal": QColor(theme.marginal), "fail": QColor(theme.failed)}
+        self.verdict = {verdict: QColor(ink) for verdict, ink in theme.verdicts.items()}
         self.selected = selected_colour(theme)
 
 

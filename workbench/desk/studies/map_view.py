@@ -138,10 +138,10 @@ class MapView(PointView):
     def _paint_cell(self, painter: QPainter, box: QRectF, point: Point | None, current: bool) -> None:
         theme = self._theme
         margin = point.margin_guards if point is not None else None
-        if margin is None:
+        if point is None or margin is None:
             self._paint_unknown(painter, box)
         else:
-            painter.fillRect(box, _shade(theme, margin))
+            painter.fillRect(box, _shade(theme, margin, judged=point.judged))
         if current:
             painter.setPen(QPen(QColor(theme.accent), 2.0 if self.hasFocus() else 1.0))
             painter.drawRect(box.adjusted(0.5, 0.5, -0.5, -0.5))
@@ -156,10 +156,10 @@ class MapView(PointView):
             painter.setFont(figures_font(8.5))
 
 
-def _shade(theme: Theme, margin: float) -> QColor:
+def _shade(theme: Theme, margin: float, *, judged: bool) -> QColor:
     """The verdict's colour, the fuller the further the margin is from its border."""
-    ink = {"pass": theme.passed, "marginal": theme.marginal, "fail": theme.failed}[verdict_at(margin)]
-    colour = QColor(ink)
+    verdict = verdict_at(margin)
+    colour = QColor(theme.verdicts[verdict if judged or verdict == "fail" else "not judged"])
     colour.setAlphaF(0.16 + 0.34 * min(abs(margin) / _FULL_GUARDS, 1.0))
     return colour
 

@@ -38,7 +38,8 @@ def judge(
 
     Each known limit is judged; a measure without one must be open at all. A lane passes if every margin reaches its
     guard band, is marginal if some margin lies inside it, and fails if one is negative; a channel limit has no guard
-    band. What rests on an eye that the model is not sure of is marginal at best.
+    band. An open eye where no limit is known at all is not judged. What rests on an eye that the model is not sure of
+    is marginal at best.
 
     Args:
         eye: the measures at a probe point.
@@ -56,6 +57,8 @@ def judge(
     over_width = eye.width_ui - (width_ui or 0.0)
     held = [one for one in channel if one.judged] if at_end else []
     verdict = _verdict(over_height, over_width, eye, guard)
+    if verdict != "fail" and height_v is None and width_ui is None and not held:
+        verdict = "not judged"
     if unsure and verdict == "pass":
         verdict = "marginal"
     margin = MarginResult(
@@ -116,5 +119,5 @@ def _basis(measure: str, limit: Sourced | None, unit: str, probe: str) -> str:
     if limit is not None:
         return f"eye {measure} at least {limit.value:g} {unit} ({limit.status}: {limit.source})"
     if probe in (PINS, RECEIVER):
-        return f"eye {measure} above 0, since no limit is known"
-    return f"eye {measure} above 0, since limits hold at the receiver only"
+        return f"eye {measure} above 0, or it fails; no limit is known"
+    return f"eye {measure} above 0, or it fails; limits hold at the receiver only"

@@ -120,7 +120,8 @@ def _position_point(answer: PositionAnswer, point: PositionPoint) -> Point:
         f"{answer.device} {show(point.shift_m, 'm', digits=3)}, {settings_words(point.settings)}: {point.worst.lane} "
         f"normalized margin {guards_words(point.margin_guards)}, {point.worst.verdict}"
     )
-    return Point(words, point.margin_guards, partial(placed, ref=answer.device, point=point), marked)
+    return Point(words, point.margin_guards, partial(placed, ref=answer.device, point=point), marked,
+                 judged=point.worst.verdict != "not judged")
 
 
 def _position_row(answer: PositionAnswer, point: PositionPoint) -> TableRow:

@@ -123,7 +123,8 @@ def _candidate_point(one: RankedSettings, group: GroupAnswer) -> Point:
         f"{settings_words(one.settings[0].settings)}: {one.worst.lane} normalized margin "
         f"{guards_words(one.margin_guards)}, {one.worst.verdict}"
     )
-    return Point(words, one.margin_guards, partial(_set, settings=one.settings), marked)
+    return Point(words, one.margin_guards, partial(_set, settings=one.settings), marked,
+                 judged=one.worst.verdict != "not judged")
 
 
 def _set(board: Board, settings: Sequence[DeviceSettings]) -> Board:

@@ -10,7 +10,7 @@ from workbench.studies.figures import LaneFigures
 from workbench.studies.record import AnswerOrigin
 from workbench.studies.remedies.moves import RemedyMove, changes_of
 
-RANKS: dict[Verdict, int] = {"fail": 0, "marginal": 1, "pass": 2}
+RANKS: dict[Verdict, int] = {"fail": 0, "marginal": 1, "not judged": 1, "pass": 2}
 
 
 class RemedyEffect(msgspec.Struct, frozen=True, kw_only=True):

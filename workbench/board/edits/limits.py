@@ -1,0 +1,74 @@
+"""Limits of the board's owner, where the interface has none that is known: what an eye at the receiver must keep to."""
+
+from typing import Annotated
+
+import msgspec
+from msgspec.structs import replace
+
+from workbench.board.edits.catalogue import put_profile, remove_profile
+from workbench.board.library import builtin_profiles, profile_of
+from workbench.board.model import Board
+from workbench.board.profile import Profile, ReceiverLimits
+from workbench.board.sourced import Sourced
+from workbench.facts import quantity, text
+
+NO_SOURCE = "requirement of this board"
+
+
+class OwnLimits(msgspec.Struct, frozen=True, kw_only=True):
+    """The least eye that the board's owner asks for at the receiver."""
+
+    height_v: Annotated[
+        float | None,
+        quantity("V", "Eye height", "Least opening at the receiver, peak to peak differential.", ge=0.0, le=10.0),
+    ] = None
+    width_ui: Annotated[
+        float | None, quantity("UI", "Eye width", "Least opening along time at the receiver.", ge=0.0, le=1.0)
+    ] = None
+    source: Annotated[
+        str, text("Source", "Who asks for it and where it is written; the report names it beside each verdict.")
+    ] = ""
+
+
+def own_limits(board: Board, profile_id: str) -> OwnLimits | None:
+    """A profile's own limits, empty where nothing limits its eye; None where it has limits of its standard.
+
+    Args:
+        board: the board.
+        profile_id: a profile that its lanes may name.
+    """
+    limits = profile_of(board, profile_id).limits
+    stated = [one for one in (limits.height_v, limits.width_ui) if one is not None]
+    if any(one.status != "own requirement" for one in stated):
+        return None
+    source = stated[0].source if stated else ""
+    return OwnLimits(
+        height_v=None if limits.height_v is None else limits.height_v.value,
+        width_ui=None if limits.width_ui is None else limits.width_ui.value,
+        source="" if source == NO_SOURCE else source,
+    )
+
+
+def set_own_limits(board: Board, profile_id: str, wanted: OwnLimits) -> Board:
+    """The board with own limits in its own copy of a profile; without any the copy goes where it says nothing else.
+
+    Raises:
+        EditError: lanes can't be judged by it.
+    """
+    profile = profile_of(board, profile_id)
+    source = wanted.source.strip() or NO_SOURCE
+
+    def sourced(value: float | None) -> Sourced | None:
+        return None if value is None else Sourced(value=value, source=source, status="own requirement")
+
+    limits = ReceiverLimits(
+        at=profile.limits.at, height_v=sourced(wanted.height_v), width_ui=sourced(wanted.width_ui)
+    )
+    return _with_profile(board, replace(profile, limits=limits, pad_limits=None))
+
+
+def _with_profile(board: Board, profile: Profile) -> Board:
+    own = any(one.id == profile.id for one in board.profiles)
+    if builtin_profiles().get(profile.id) == profile:
+        return remove_profile(board, profile.id) if own else board
+    return put_profile(board, profile)
