@@ -18,7 +18,7 @@ def test_own_limits_are_typed_with_their_source_and_only_where_the_standard_has_
     wanted = OwnLimits(height_v=0.1, source="shelf specification 3.2")
     judged = set_own_limits(board, UNLIMITED, wanted)
     assert own_limits(judged, UNLIMITED) == wanted
-    (profile,) = judged.profiles
+    profile = next(one for one in judged.profiles if one.id == UNLIMITED)
     assert profile.limits.height_v.source == "shelf specification 3.2"
     assert profile.limits.height_v.status == "own requirement"
     assert set_own_limits(judged, UNLIMITED, OwnLimits()) == board
