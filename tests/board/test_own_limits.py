@@ -28,10 +28,10 @@ def test_own_limits_are_typed_with_their_source_and_only_where_the_standard_has_
 def test_a_lane_is_not_judged_until_its_owner_says_by_what():
     board = lane_board((trace(0.1, "lossy"),))
     profile = board.profiles[0].id
-    (before,) = assess_board(board).lanes
+    (before,) = assess_board(board, sha256="").lanes
     assert before.margin.verdict == "not judged"
-    (after,) = assess_board(set_own_limits(board, profile, OwnLimits(height_v=0.05, width_ui=0.2))).lanes
+    (after,) = assess_board(set_own_limits(board, profile, OwnLimits(height_v=0.05, width_ui=0.2)), sha256="").lanes
     assert after.margin.verdict == "pass"
     assert f"own requirement: {NO_SOURCE}" in after.margin.judged_by[0]
-    (missed,) = assess_board(set_own_limits(board, profile, OwnLimits(height_v=3.0))).lanes
+    (missed,) = assess_board(set_own_limits(board, profile, OwnLimits(height_v=3.0)), sha256="").lanes
     assert missed.margin.verdict == "fail"
