@@ -199,11 +199,12 @@ def test_error_propagation_is_told_and_in_the_height():
 
 
 def test_no_verdict_that_rests_on_wide_crossings_is_better_than_marginal():
-    wide = assessed(lane_board((lossy(0.7), STAGE, lossy(0.05)), part="limiting"))
+    low = invented_profile(limits=ReceiverLimits(at="pins", height_v=sourced(0.001)))
+    wide = assessed(lane_board((lossy(0.7), STAGE, lossy(0.05)), part="limiting", profile=low))
     assert "input-jitter" in {one.rule for one in wide.findings}
     assert wide.eye.height_v > 0.0
     assert wide.margin.verdict == "marginal"
-    narrow = assessed(lane_board((lossy(0.3), STAGE, lossy(0.05)), part="limiting"))
+    narrow = assessed(lane_board((lossy(0.3), STAGE, lossy(0.05)), part="limiting", profile=low))
     assert narrow.margin.verdict == "pass"
 
 

@@ -36,7 +36,8 @@ LIMITS = st.tuples(st.sampled_from([None, 0.0, 0.12]), st.sampled_from([None, 0.
 @given(height_v=HEIGHTS, open_ui=st.floats(0.0, 1.0), guard=GUARDS, limits=LIMITS)
 def test_the_margin_says_the_verdict_that_the_assessment_says(height_v, open_ui, guard, limits):
     found = figures(height_v, open_ui if height_v > 0.0 else 0.0, guard=guard, limits=limits)
-    assert verdict_at(found.margin_guards) == found.verdict
+    wanted = verdict_at(found.margin_guards)
+    assert found.verdict == ("not judged" if limits == (None, None) and wanted != "fail" else wanted)
 
 
 def test_it_is_the_smaller_of_both_margins_in_guard_bands():

@@ -102,11 +102,13 @@ def _said(lane: str, passive: LaneFigures, alone: Sequence[Alone]) -> str:
     without = f"normalized margin {passive.margin_guards:+.2f} ({passive.verdict}) without"
     if passive.verdict == "pass":
         return f"{lane} needs no conditioner: {without}"
+    if passive.verdict == "not judged":
+        return f"{lane} has an open eye with no conditioner, and no known limit that it could miss: {without}"
     needs = "is marginal without one" if passive.verdict == "marginal" else "needs one"
     if not alone:
         return f"{lane} {needs}: {without}"
     best = max(alone, key=lambda one: one.figures.margin_guards)
     stands = f"{best.figures.margin_guards:+.2f} ({best.figures.verdict}) at {first_words(best.settings)}"
-    if best.figures.verdict == "pass":
+    if best.figures.verdict in ("pass", "not judged"):
         return f"{lane} {needs}, and one suffices: {without}, {best.ref} alone {stands}"
     return f"{lane} {needs}, and one does not suffice: {without}, the better one alone, {best.ref}, {stands}"
