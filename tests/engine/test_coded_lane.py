@@ -115,7 +115,8 @@ def test_a_verdict_follows_the_code_where_independent_symbols_would_fail_it() ->
     board = coded_board((trace(0.85, "lossy"),))
     plain, coded = assessed(board, symbols=Symbols.INDEPENDENT), assessed(board)
     assert plain.eye.height_v < 0.0 < coded.eye.height_v
-    assert (plain.margin.verdict, coded.margin.verdict) == ("fail", "not judged")  # the profile has no limits: open or not is all there is
+    # The profile has no limits: open or not is all there is.
+    assert (plain.margin.verdict, coded.margin.verdict) == ("fail", "not judged")
 
 
 @pytest.mark.parametrize("coding", ["128b/130b", "64b/66b", "TMDS", "none at all"])
