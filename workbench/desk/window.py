@@ -49,7 +49,7 @@ SMALLEST = (800, 460)
 _FRAME = (16, 48)
 """What a window's frame and title take of the screen, px, at the most that is usual."""
 USUAL = (1280, 720)
-_COLUMNS_PX = (392, 608, 272)
+_COLUMNS_PX = (416, 584, 272)
 _LEFT_PX = (400, 240)
 _CENTRE_PX = (156, 450, 0)
 

@@ -282,7 +282,7 @@ def test_columns_fit_the_left_side_of_the_window_and_no_heading_is_cut(filled, q
     for column in LaneColumn:
         assert header.sectionSize(column) >= view.delegate.width_of(column)
         assert HEADINGS[column].title
-    filled.resize(392, 200)
+    filled.resize(416, 200)
     qtbot.waitUntil(view.verticalScrollBar().isVisible)
     bar_px = view.verticalScrollBar().width()
     assert header.length() <= view.viewport().width() + max(bar_px - 10, 0)  # the window's own are 10 wide
