@@ -9,18 +9,18 @@ from workbench.board.profile import Profile, ReceiverLimits, Sourced
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.path import LanePlan, plan_lane
-from workbench.parts.cable import Cable
 from workbench.parts.capacitor import Capacitor
+from workbench.parts.conditioners.controls import Settings
+from workbench.parts.conditioners.limiting import LimitingConditioner, SwingSetting
+from workbench.parts.conditioners.linear import GainSetting, LinearConditioner
+from workbench.parts.conditioners.zero_pole import EmphasisSetting, EqualizationSetting
 from workbench.parts.connector import Connector
-from workbench.parts.controls import Settings
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.limiting import LimitingConditioner, SwingSetting
-from workbench.parts.line_by_loss import LineByLoss
-from workbench.parts.linear import GainSetting, LinearConditioner
+from workbench.parts.lines.cable import Cable
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.parts.receiver import Receiver
 from workbench.parts.transmitter import Transmitter
 from workbench.parts.via import Via
-from workbench.parts.zero_pole import EmphasisSetting, EqualizationSetting
 
 RATE_BPS = 5e9
 UI_S = 1.0 / RATE_BPS

@@ -7,19 +7,19 @@ so that a property of the engine is tried on lanes that could be built.
 from hypothesis import strategies as st
 
 from workbench.board.model import Board, Catalogue, Component, Device, Element, Lane, Run, Stage
-from workbench.parts.cable import Cable
 from workbench.parts.capacitor import Capacitor
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Settings
+from workbench.parts.conditioners.limiting import LimitingConditioner, SwingSetting
+from workbench.parts.conditioners.linear import GainSetting, LinearConditioner
+from workbench.parts.conditioners.zero_pole import EmphasisSetting, EqualizationSetting
 from workbench.parts.connector import Connector
-from workbench.parts.controls import Settings
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.limiting import LimitingConditioner, SwingSetting
-from workbench.parts.line_by_loss import LineByLoss
-from workbench.parts.linear import GainSetting, LinearConditioner
+from workbench.parts.lines.cable import Cable
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.parts.receiver import Ctle, Dfe, NoEqualizer, Receiver
 from workbench.parts.transmitter import Transmitter
 from workbench.parts.via import Via
-from workbench.parts.zero_pole import EmphasisSetting, EqualizationSetting
 
 PROFILES = ("pcie-1", "pcie-2", "sata-2", "dp-hbr", "usb-5g")
 """Built-in profiles of 2.5 to 5 Gb/s."""

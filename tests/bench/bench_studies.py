@@ -14,15 +14,15 @@ pytestmark = pytest.mark.filterwarnings("default")
 
 from tests.assessor import boards  # noqa: E402
 
-from workbench.parts.controls import Settings  # noqa: E402
-from workbench.parts.linear import GainSetting  # noqa: E402
-from workbench.parts.zero_pole import EmphasisSetting, EqualizationSetting  # noqa: E402
+from workbench.parts.conditioners.controls import Settings  # noqa: E402
+from workbench.parts.conditioners.linear import GainSetting  # noqa: E402
+from workbench.parts.conditioners.zero_pole import EmphasisSetting, EqualizationSetting  # noqa: E402
 from workbench.studies.pool.jobs import Basis  # noqa: E402
 from workbench.studies.pool.running import Effort  # noqa: E402
 from workbench.studies.position import position_study  # noqa: E402
 from workbench.studies.settings import settings_study  # noqa: E402
-from workbench.studies.tolerances import tolerance_from_text  # noqa: E402
-from workbench.studies.yields import yield_study  # noqa: E402
+from workbench.studies.variation.tolerances import tolerance_from_text  # noqa: E402
+from workbench.studies.variation.yields import yield_study  # noqa: E402
 
 
 def many_settings():

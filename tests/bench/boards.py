@@ -8,7 +8,7 @@ from tests.lanes import lane_board, plan_of, trace
 from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.reading import read_board
 from workbench.engine.lane.path import LanePlan
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 
 _EXAMPLE = Path(__file__).parent.parent / "board" / "format_example.json"
 

@@ -5,17 +5,17 @@ from typing import Any
 
 from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage
 from workbench.board.writing import dump_board
-from workbench.parts.cable import Cable
 from workbench.parts.capacitor import Capacitor
+from workbench.parts.conditioners.controls import Settings
+from workbench.parts.conditioners.linear import GainSetting, LinearConditioner
+from workbench.parts.conditioners.zero_pole import EmphasisSetting, EqualizationSetting
 from workbench.parts.connector import Connector
-from workbench.parts.controls import Settings
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.line_by_loss import LineByLoss
-from workbench.parts.linear import GainSetting, LinearConditioner
+from workbench.parts.lines.cable import Cable
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.parts.receiver import Ctle, Dfe, Receiver
 from workbench.parts.transmitter import Transmitter
 from workbench.parts.via import Via
-from workbench.parts.zero_pole import EmphasisSetting, EqualizationSetting
 
 
 def sample_board(lanes: int = 2) -> Board:

@@ -16,7 +16,7 @@ from workbench.board.library import builtin_profiles
 from workbench.board.model import Board, Component, Device, Guard, Run, Stage
 from workbench.board.writing import dump_board
 from workbench.errors import EditError
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 
 BOARD = sample_board(3)
 EDGE = Component(part="card edge")

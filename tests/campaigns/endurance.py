@@ -38,7 +38,7 @@ from workbench.desk.widgets.values import stepped, unit_of
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.facts import facts_of
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
 
 EDITS, SEED, SETTLED = 10_000, 20_264, 500
 MOST_GROWTH_MIB = 50.0

@@ -13,8 +13,8 @@ from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.margin import judge
 from workbench.errors import ProbePointError, WorkbenchError
-from workbench.parts.controls import Settings
-from workbench.parts.linear import GainSetting
+from workbench.parts.conditioners.controls import Settings
+from workbench.parts.conditioners.linear import GainSetting
 from workbench.parts.receiver import Ctle, Dfe, ReferenceEqualizer
 
 STAGE = Stage(device="U1", channel=1)

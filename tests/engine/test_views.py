@@ -17,7 +17,7 @@ from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.eye import EyeReach
 from workbench.engine.views import ERROR_RATIOS, view_lane
-from workbench.parts.line_by_loss import LineByLoss
+from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.parts.receiver import Receiver
 from workbench.parts.transmitter import Transmitter
 

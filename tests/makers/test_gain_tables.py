@@ -8,7 +8,7 @@ from scipy.special import spence
 
 from workbench.errors import ModelError
 from workbench.makers.gain_table import GainTable, checked, fitted, stage_gain_db
-from workbench.parts.gain_curve import causal_gain, chi2
+from workbench.parts.conditioners.gain_curve import causal_gain, chi2
 
 
 def stage(f_hz: np.ndarray, zero_hz: float = 1e9, pole_hz: float = 8e9) -> np.ndarray:

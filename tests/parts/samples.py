@@ -5,27 +5,27 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
-from workbench.parts.cable import Cable
 from workbench.parts.capacitor import Capacitor
+from workbench.parts.conditioners.limiting import LimitingConditioner, SwingSetting
+from workbench.parts.conditioners.linear import GainSetting, LinearConditioner
+from workbench.parts.conditioners.table import GainPoint, TableConditioner, TableSetting
+from workbench.parts.conditioners.zero_pole import EmphasisSetting, EqualizationSetting
 from workbench.parts.connector import Connector
-from workbench.parts.coupling import LevelCoupling, SpacingCoupling
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.foil import Foil, Hammerstad, Huray
-from workbench.parts.limiting import LimitingConditioner, SwingSetting
-from workbench.parts.line_by_loss import LineByLoss
-from workbench.parts.linear import GainSetting, LinearConditioner
-from workbench.parts.microstrip import MicrostripPair
+from workbench.parts.lines.cable import Cable
+from workbench.parts.lines.coupling import LevelCoupling, SpacingCoupling
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.foil import Foil, Hammerstad, Huray
+from workbench.parts.lines.line_by_loss import LineByLoss
+from workbench.parts.lines.microstrip import MicrostripPair
+from workbench.parts.lines.stripline import StriplinePair
 from workbench.parts.network import Network, PortPair
 from workbench.parts.networks.block import block_of
 from workbench.parts.networks.waves import scattering_of
 from workbench.parts.receiver import Ctle, Dfe, Receiver
 from workbench.parts.record import Parts, Record
-from workbench.parts.stripline import StriplinePair
-from workbench.parts.table import GainPoint, TableConditioner, TableSetting
 from workbench.parts.transmitter import Transmitter
 from workbench.parts.twoport import line
 from workbench.parts.via import Via
-from workbench.parts.zero_pole import EmphasisSetting, EqualizationSetting
 
 LAMINATE = Dielectric(name="laminate", permittivity=3.9, loss_tangent=0.011, frequency_hz=1e9)
 SMOOTH = Foil(name="smooth", conductivity_s_per_m=5.8e7)

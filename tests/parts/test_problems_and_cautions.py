@@ -18,7 +18,7 @@ from tests.parts.samples import (
     STRIPLINE,
     VIA,
 )
-from workbench.parts.dielectric import Dielectric
+from workbench.parts.lines.dielectric import Dielectric
 from workbench.parts.receiver import Ctle, Dfe
 from workbench.parts.record import Parts
 

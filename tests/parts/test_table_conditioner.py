@@ -10,9 +10,9 @@ from tests.lanes import LINEAR, assessed, lane_board, trace
 from workbench.board.model import Board, Device, Stage
 from workbench.board.reading import read_board
 from workbench.board.writing import dump_board
-from workbench.parts.controls import Settings
-from workbench.parts.table import GainPoint, TableConditioner, TableSetting, limit_per_compression
-from workbench.parts.zero_pole import EmphasisSetting
+from workbench.parts.conditioners.controls import Settings
+from workbench.parts.conditioners.table import GainPoint, TableConditioner, TableSetting, limit_per_compression
+from workbench.parts.conditioners.zero_pole import EmphasisSetting
 
 F_HZ = np.geomspace(10e6, 60e9, 40)
 CHOSEN = Settings({"EQ level": "2", "output": "high"})

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from workbench.board.index import section_names
 from workbench.facts import Fact, facts_of
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.foil import Foil, Hammerstad, Huray, Smooth
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.foil import Foil, Hammerstad, Huray, Smooth
 from workbench.parts.network import Network
 from workbench.parts.record import ComponentRecord, Parts, Record, RunRecord, records_in
 from workbench.parts.twoport import cascade, line, s_parameters

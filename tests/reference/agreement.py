@@ -21,8 +21,8 @@ from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.measures import eye_result
-from workbench.parts.controls import Settings
-from workbench.parts.linear import GainSetting
+from workbench.parts.conditioners.controls import Settings
+from workbench.parts.conditioners.linear import GainSetting
 from workbench.parts.receiver import Ctle, Dfe
 from workbench.waveform.result import WaveformMeasures
 from workbench.waveform.running import run

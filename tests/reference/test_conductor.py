@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil, Hammerstad, Huray, Smooth
+from workbench.parts.lines.foil import PERMEABILITY_H_PER_M, Foil, Hammerstad, Huray, Smooth
 
 GHZ = 1e9
 COPPER = Foil(name="copper", conductivity_s_per_m=5.8e7)

@@ -16,7 +16,7 @@ from workbench.engine.lane.grid import Survey
 from workbench.engine.lane.path import Neighbour, Span, Terminal
 from workbench.engine.lane.spans import transfer
 from workbench.engine.memo import Memo
-from workbench.parts.coupling import Ratios
+from workbench.parts.lines.coupling import Ratios
 
 UI_S = 2e-10
 

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from workbench.parts.linear import GainSetting, LinearConditioner
+from workbench.parts.conditioners.linear import GainSetting, LinearConditioner
+from workbench.parts.conditioners.zero_pole import EmphasisSetting, EqualizationSetting
 from workbench.parts.receiver import Ctle
-from workbench.parts.zero_pole import EmphasisSetting, EqualizationSetting
 
 GAINS = tuple(float(-gain) for gain in range(6, 13))
 AT_8 = Ctle(first_pole_hz=2e9, second_pole_hz=8e9, dc_gain_db=GAINS)

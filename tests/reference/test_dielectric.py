@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from workbench.parts.dielectric import Dielectric, permittivity_at_infinity
+from workbench.parts.lines.dielectric import Dielectric, permittivity_at_infinity
 
 # ε_r 4.3, tan δ 0.02 and ε_r 3.5, tan δ 0.005, both at 1 GHz, poles from 1 kHz to 1 THz (A. R. Djordjevic et al., IEEE
 # Trans. EMC 43(4), 2001, 662-667). Computed outside: closed form, scikit-rf's two media, and a continuum of Debye poles

@@ -7,14 +7,19 @@ import pytest
 from scipy.special import ellipkm1
 
 from tests.reference.moment_method import Planes, Slab, odd_growth, planes_ohm, slab_ohm, slab_squares
-from workbench.parts.coupled_microstrip import even_mode, odd_mode, single_microstrip, single_permittivity, widening
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.elliptic import complementary_ratio
-from workbench.parts.foil import Foil
-from workbench.parts.line_by_loss import DB_PER_NEPER, LineByLoss
-from workbench.parts.microstrip import MicrostripPair, SurfaceSection, odd_mode_of
-from workbench.parts.record import Parts
-from workbench.parts.stripline import (
+from workbench.parts.lines.coupled_microstrip import (
+    even_mode,
+    odd_mode,
+    single_microstrip,
+    single_permittivity,
+    widening,
+)
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.elliptic import complementary_ratio
+from workbench.parts.lines.foil import Foil
+from workbench.parts.lines.line_by_loss import DB_PER_NEPER, LineByLoss
+from workbench.parts.lines.microstrip import MicrostripPair, SurfaceSection, odd_mode_of
+from workbench.parts.lines.stripline import (
     StriplinePair,
     StripSection,
     odd_mode_air_ohm,
@@ -22,6 +27,7 @@ from workbench.parts.stripline import (
     thick_single_strip_ohm,
     thin_odd_ohm,
 )
+from workbench.parts.record import Parts
 from workbench.parts.twoport import propagation
 
 INCH = 0.0254

@@ -16,7 +16,7 @@ from workbench.engine.assess import assess_board
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.density import LOG_FLOOR, Tail
 from workbench.engine.tails.strangers import density_of, laid_over
-from workbench.parts.coupling import LevelCoupling
+from workbench.parts.lines.coupling import LevelCoupling
 
 NOISE_V, MAIN_V = 4e-3, 0.2
 CURSORS = (np.array([0.021, 0.0207, 0.004]), np.array([0.0025, 0.0016, -0.0005, 0.0001]))

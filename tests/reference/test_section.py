@@ -20,10 +20,11 @@ import pytest
 from tests.parts.section.samples import INNER, OUTER, SECTIONS, replace
 from tests.reference.moment_method import Planes, Slab, odd_growth, planes_ohm, slab_ohm, slab_squares
 from tests.reference.section_elements import Blocks, Layers, blocks_of, capacitances
-from workbench.parts.coupled_microstrip import even_mode, odd_mode
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.foil import Foil
-from workbench.parts.microstrip import MicrostripPair
+from workbench.parts.lines.coupled_microstrip import even_mode, odd_mode
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.foil import Foil
+from workbench.parts.lines.microstrip import MicrostripPair
+from workbench.parts.lines.stripline import StriplinePair
 from workbench.parts.record import Parts
 from workbench.parts.section.field import potential
 from workbench.parts.section.figures import common, coupling, differential
@@ -35,7 +36,6 @@ from workbench.parts.section.panels import panels_of
 from workbench.parts.section.search import solve_for
 from workbench.parts.section.solving import EPS0_F_PER_M, solve, solve_outline
 from workbench.parts.section.spectrum import line_matrices, pair_constants
-from workbench.parts.stripline import StriplinePair
 from workbench.parts.twoport import propagation
 
 # S. B. Cohn 1955, exact at zero thickness: w/b, s/b, sqrt(er) Z0e, sqrt(er) Z0o (computed outside with scipy).

@@ -21,7 +21,7 @@ from workbench.board.starting import merged
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.symbols import Symbols
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 from workbench.parts.receiver import Receiver
 from workbench.parts.transmitter import Transmitter
 

@@ -7,7 +7,7 @@ import pytest
 
 from workbench.parts.capacitor import Capacitor
 from workbench.parts.connector import Connector
-from workbench.parts.dielectric import Dielectric
+from workbench.parts.lines.dielectric import Dielectric
 from workbench.parts.record import Parts
 from workbench.parts.twoport import input_admittance_s, s_parameters, voltage_transfer
 from workbench.parts.via import Via

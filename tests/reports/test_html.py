@@ -14,12 +14,12 @@ from workbench import __version__
 from workbench.board.model import Board
 from workbench.engine.assessment import Assessment
 from workbench.measured.touchstone.ports import guessed_ports, network_of
-from workbench.reports.as_html import inline_svg, report_html, sheet_html
 from workbench.reports.colours import DARK, LIGHT
-from workbench.reports.handover import SECTIONS, Handover, handover
-from workbench.reports.made import made_of
-from workbench.reports.pictures import LanePictures
-from workbench.reports.settings_sheet import settings_sheet
+from workbench.reports.pages.as_html import inline_svg, report_html, sheet_html
+from workbench.reports.pages.handover import SECTIONS, Handover, handover
+from workbench.reports.pages.made import made_of
+from workbench.reports.pages.pictures import LanePictures
+from workbench.reports.pages.settings_sheet import settings_sheet
 from workbench.reports.wording import CAUTION
 from workbench.studies.budget import budget_study
 from workbench.studies.pool.jobs import Basis

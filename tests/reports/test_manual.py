@@ -7,7 +7,7 @@ import pytest
 from workbench.board.index import section_names
 from workbench.facts import facts_of
 from workbench.parts.record import Record, records_in
-from workbench.reports.manual import PAGES, field_id, finding_id, manual_html, page_name, part_id
+from workbench.reports.pages.manual import PAGES, field_id, finding_id, manual_html, page_name, part_id
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
 

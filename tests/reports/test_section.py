@@ -8,11 +8,11 @@ import pytest
 from workbench.board.model import Board, Catalogue
 from workbench.board.writing import save_board
 from workbench.cli import main
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.foil import Foil
-from workbench.parts.line_by_loss import LineByLoss
-from workbench.parts.microstrip import MicrostripPair
-from workbench.parts.stripline import StriplinePair
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.foil import Foil
+from workbench.parts.lines.line_by_loss import LineByLoss
+from workbench.parts.lines.microstrip import MicrostripPair
+from workbench.parts.lines.stripline import StriplinePair
 
 CORE = Dielectric(name="core", permittivity=4.3, loss_tangent=0.0, frequency_hz=1e9)
 FOIL = Foil(name="foil", conductivity_s_per_m=5.8e7)

@@ -10,7 +10,13 @@ from msgspec.structs import replace
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
 from workbench.board.reading import load_board
-from workbench.reports.settings_sheet import power_words, settings_csv, settings_json, settings_sheet, settings_text
+from workbench.reports.pages.settings_sheet import (
+    power_words,
+    settings_csv,
+    settings_json,
+    settings_sheet,
+    settings_text,
+)
 from workbench.resources import project
 
 

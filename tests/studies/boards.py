@@ -5,7 +5,7 @@ from msgspec.structs import replace
 from tests.lanes import catalogue, invented_profile
 from workbench.board.model import Board, Component, Device, Guard, Lane, Run, Stage
 from workbench.board.profile import ReceiverLimits, Sourced
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 
 HEIGHT_V, WIDTH_UI = 0.12, 0.4
 

@@ -14,8 +14,8 @@ from workbench.cli import main
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.studies.changes import changed
-from workbench.studies.comparing import compare_boards
-from workbench.studies.differences import differences
+from workbench.studies.comparison.comparing import compare_boards
+from workbench.studies.comparison.differences import differences
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort

@@ -3,15 +3,15 @@
 import pytest
 
 from tests.studies.boards import section, with_few_settings, with_lanes
-from workbench.studies.corners import corners_study
 from workbench.studies.pool import running
 from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import position_study
 from workbench.studies.reach import reach_study
 from workbench.studies.settings import settings_study
-from workbench.studies.tolerances import tolerance_from_text
-from workbench.studies.yields import yield_study
+from workbench.studies.variation.corners import corners_study
+from workbench.studies.variation.tolerances import tolerance_from_text
+from workbench.studies.variation.yields import yield_study
 
 BOARD = with_few_settings(with_lanes(section("limiting"), "D0", "D1"))
 QUESTION = Basis(board=BOARD)

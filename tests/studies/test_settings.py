@@ -10,7 +10,7 @@ from workbench.board.edits.lanes import set_settings
 from workbench.engine.assess import assess_board
 from workbench.engine.memo import Memo
 from workbench.errors import EditError, StudyError
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 from workbench.studies.figures import figures_of_assessment, verdict_at
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort

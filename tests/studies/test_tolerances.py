@@ -9,17 +9,17 @@ from tests.studies.boards import section, with_lanes
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.measured.fit.fields import Free, field_of, fittable
-from workbench.parts.foil import Foil, Smooth
-from workbench.parts.microstrip import MicrostripPair
-from workbench.parts.stripline import StriplinePair
+from workbench.parts.lines.foil import Foil, Smooth
+from workbench.parts.lines.microstrip import MicrostripPair
+from workbench.parts.lines.stripline import StriplinePair
 from workbench.studies.changes import changed
-from workbench.studies.corners import corners_study
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
-from workbench.studies.tolerances import Tolerance, read_tolerances, tolerance_from_text, variation_of
-from workbench.studies.varying import WORDS, number_at, spots_of
-from workbench.studies.widths import impedance_ohm
+from workbench.studies.variation.corners import corners_study
+from workbench.studies.variation.tolerances import Tolerance, read_tolerances, tolerance_from_text, variation_of
+from workbench.studies.variation.varying import WORDS, number_at, spots_of
+from workbench.studies.variation.widths import impedance_ohm
 
 BOARD = with_lanes(section(), "D0", "D1", "D3")
 ALONE = Effort(workers=1)

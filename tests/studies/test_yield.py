@@ -15,14 +15,14 @@ from workbench.board.profile import ReceiverLimits, Sourced
 from workbench.errors import StudyError
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
-from workbench.studies.statistics import (
+from workbench.studies.variation.statistics import (
     normal_of,
     random_points,
     rank_correlation,
     sobol_points,
 )
-from workbench.studies.tolerances import tolerance_from_text
-from workbench.studies.yields import yield_study
+from workbench.studies.variation.tolerances import tolerance_from_text
+from workbench.studies.variation.yields import yield_study
 
 ALONE = Effort(workers=1)
 NOISE_V, LIMIT_V, SWING_V = 0.002, 0.9, 0.96

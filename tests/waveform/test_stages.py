@@ -10,7 +10,7 @@ from tests.lanes import LIMITING, LINEAR, trace
 from tests.waveform.help import line_of, plan_with
 from workbench.board.model import Stage
 from workbench.engine.lane.probe import resolve_probe
-from workbench.parts.linear import GainSetting
+from workbench.parts.conditioners.linear import GainSetting
 from workbench.waveform.running import run
 from workbench.waveform.settings import WaveformSettings
 from workbench.waveform.stages import Slicing, crossings_in, delayed, read_near

@@ -17,7 +17,7 @@ from workbench.board.model import VERSION, Board, Catalogue, Component, Device, 
 from workbench.board.shape import Faults, shape_faults
 from workbench.errors import BoardFileError
 from workbench.facts import facts_of
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.record import Record, records_in
 from workbench.wording import any_of, instead, key_path, quoted
 

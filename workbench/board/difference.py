@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from workbench.board.index import section_names
 from workbench.board.model import Board, Catalogue, Component, Element, Lane, Run, Stage
 from workbench.facts import Fact, facts_of
-from workbench.parts.controls import Settings, controls_in
+from workbench.parts.conditioners.controls import Settings, controls_in
 from workbench.quantity import show
 from workbench.wording import quoted
 

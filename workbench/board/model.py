@@ -7,9 +7,9 @@ import msgspec
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform
 from workbench.board.profile import Profile
 from workbench.facts import choice, quantity, reference, text
-from workbench.parts.conditioner import Conditioner
-from workbench.parts.controls import Settings
-from workbench.parts.coupling import CouplingRecord
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Settings
+from workbench.parts.lines.coupling import CouplingRecord
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Record, RunRecord, union_in
 from workbench.parts.transmitter import Transmitter

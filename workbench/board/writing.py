@@ -19,9 +19,9 @@ from workbench.board.model import Board
 from workbench.board.previous import keep_previous
 from workbench.board.profile import Profile
 from workbench.errors import BoardFileError
-from workbench.parts.microstrip import MicrostripPair
+from workbench.parts.lines.microstrip import MicrostripPair
+from workbench.parts.lines.stripline import StriplinePair
 from workbench.parts.receiver import Dfe, Receiver
-from workbench.parts.stripline import StriplinePair
 from workbench.parts.transmitter import Transmitter
 from workbench.replacing import put_in_place, sync_folder, writable_mode
 from workbench.wording import quoted_path

@@ -28,7 +28,7 @@ def compare(asked: argparse.Namespace) -> int:
     """
     from workbench.reports.compared import compare_rows, compare_text  # noqa: PLC0415 - help is quick
     from workbench.reports.study_files import study_csv, study_json  # noqa: PLC0415 - as above
-    from workbench.studies.comparing import compare_boards  # noqa: PLC0415 - as above
+    from workbench.studies.comparison.comparing import compare_boards  # noqa: PLC0415 - as above
     from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - as above
     from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
 

@@ -18,7 +18,7 @@ from workbench.board.starting import starting_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import DEFAULT_STARTERS, PASSED
 from workbench.errors import WorkbenchError
-from workbench.parts.line_by_loss import LineByLoss
+from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.resources import project
 from workbench.wording import quoted
 

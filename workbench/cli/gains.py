@@ -15,7 +15,7 @@ from workbench.wording import quoted
 
 if TYPE_CHECKING:
     from workbench.makers.gain_table import FittedGain, GainTable
-    from workbench.parts.table import TableConditioner
+    from workbench.parts.conditioners.table import TableConditioner
 
 _EPILOG = """\
 examples:
@@ -63,7 +63,7 @@ def conditioner_of(table: "GainTable", name: str, control: str) -> "TableConditi
         control: what the data sheet calls the control.
     """
     from workbench.measured.tables.gain_tables import trimmed_to_positive  # noqa: PLC0415 - help starts without it
-    from workbench.parts.table import GainPoint, TableConditioner, TableSetting  # noqa: PLC0415 - as above
+    from workbench.parts.conditioners.table import GainPoint, TableConditioner, TableSetting  # noqa: PLC0415 - as above
 
     table = trimmed_to_positive(table)
     points = tuple(

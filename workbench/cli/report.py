@@ -13,8 +13,14 @@ from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import NOT_ALL_PASS, PASSED, lanes_of
 from workbench.cli.progress import ProgressLine
 from workbench.errors import ReportError
-from workbench.reports.made import ReportOrigin, made_of
-from workbench.reports.settings_sheet import SettingsSheet, settings_csv, settings_json, settings_sheet, settings_text
+from workbench.reports.pages.made import ReportOrigin, made_of
+from workbench.reports.pages.settings_sheet import (
+    SettingsSheet,
+    settings_csv,
+    settings_json,
+    settings_sheet,
+    settings_text,
+)
 from workbench.reports.storing import write_report
 from workbench.wording import any_of, quoted
 
@@ -54,7 +60,7 @@ def report(asked: argparse.Namespace) -> int:
         WorkbenchError: the board can't be read, a lane is not there, or the report can't be drawn or written.
     """
     from workbench.engine.assess import assess_board  # noqa: PLC0415 - help starts without the engine
-    from workbench.reports.handover import handover  # noqa: PLC0415 - as above
+    from workbench.reports.pages.handover import handover  # noqa: PLC0415 - as above
 
     path = _target(asked.output, REPORT_ENDINGS)
     loaded = load_board(asked.file)
@@ -72,7 +78,7 @@ def report(asked: argparse.Namespace) -> int:
     if path.suffix.lower() == ".pdf":
         _qt(PAPER, "report_pdf")(content, path)
     else:
-        from workbench.reports.as_html import report_html  # noqa: PLC0415 - with its template engine
+        from workbench.reports.pages.as_html import report_html  # noqa: PLC0415 - with its template engine
 
         write_report(report_html(content).encode(), path)
     sys.stdout.write(f"wrote {quoted(str(path))}: {content.summary}\n")
@@ -106,7 +112,7 @@ def manual(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: it can't be written.
     """
-    from workbench.reports.manual import manual_html  # noqa: PLC0415 - with its template engine
+    from workbench.reports.pages.manual import manual_html  # noqa: PLC0415 - with its template engine
 
     path = _target(asked.output, MANUAL_ENDINGS)
     write_report(manual_html().encode(), path)
@@ -116,7 +122,7 @@ def manual(asked: argparse.Namespace) -> int:
 
 def _sheet_text(content: SettingsSheet, made: ReportOrigin, ending: str) -> str:
     if ending == ".html":
-        from workbench.reports.as_html import sheet_html  # noqa: PLC0415 - with its template engine
+        from workbench.reports.pages.as_html import sheet_html  # noqa: PLC0415 - with its template engine
 
         return sheet_html(content, made)
     return {".csv": settings_csv, ".txt": settings_text, ".json": settings_json}[ending](content)

@@ -43,7 +43,7 @@ from workbench.desk.widgets.sheet import Sheet
 from workbench.desk.widgets.stylesheet import stylesheet
 from workbench.desk.widgets.target_choice import PlatformTargets
 from workbench.desk.widgets.theme import GRID_PX, Theme
-from workbench.reports.manual import FINDINGS, finding_id
+from workbench.reports.pages.manual import FINDINGS, finding_id
 
 SMALLEST = (800, 460)
 _FRAME = (16, 48)

@@ -6,8 +6,8 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.facts import quantity
-from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S
-from workbench.parts.line_by_loss import Impedance, StatedAt, constants_by_loss
+from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S
+from workbench.parts.lines.line_by_loss import Impedance, StatedAt, constants_by_loss
 from workbench.parts.record import ComponentRecord, Name, Parts
 from workbench.parts.twoport import TwoPort, cascade, line, shunt
 

@@ -7,8 +7,8 @@ import msgspec
 import numpy as np
 
 from workbench.arrays import Floats
-from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S
-from workbench.parts.line_by_loss import constants_by_loss
+from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S
+from workbench.parts.lines.line_by_loss import constants_by_loss
 from workbench.parts.twoport import TwoPort, cascade, line, s_parameters, shunt
 
 _PERMITTIVITY = 4.0

@@ -8,7 +8,7 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity
-from workbench.parts.conditioner import CapacitanceF, ResistanceOhm
+from workbench.parts.conditioners.conditioner import CapacitanceF, ResistanceOhm
 from workbench.parts.record import Name, Problem, Record
 
 NOISE_BAND_PER_RATE = 0.75

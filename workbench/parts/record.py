@@ -136,8 +136,8 @@ class ComponentRecord(Record, kw_only=True):
 @cache
 def _load_kinds() -> None:
     package = importlib.import_module("workbench.parts")
-    for module in pkgutil.iter_modules(package.__path__):
-        importlib.import_module(f"workbench.parts.{module.name}")
+    for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+        importlib.import_module(module.name)
 
 
 @cache

@@ -6,7 +6,13 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity
-from workbench.parts.conditioner import CapacitanceF, DeterministicJitter, RandomJitter, ResistanceOhm, SwingV
+from workbench.parts.conditioners.conditioner import (
+    CapacitanceF,
+    DeterministicJitter,
+    RandomJitter,
+    ResistanceOhm,
+    SwingV,
+)
 from workbench.parts.record import Name, Record
 from workbench.parts.twoport import REFERENCE_OHM
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity, reference
-from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
+from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
 from workbench.parts.record import ComponentRecord, Name, Parts, Problem
 from workbench.parts.twoport import LineConstants, TwoPort, cascade, input_admittance_s, line, shunt
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from workbench.board.model import Guard
 from workbench.layout import Align, paragraph, safe
-from workbench.studies.comparing import Changed, CompareAnswer, LaneChange
+from workbench.studies.comparison.comparing import Changed, CompareAnswer, LaneChange
 from workbench.studies.figures import LaneFigures
 from workbench.studies.tables import COLUMNS, UNKNOWN, guards_text, made_text, scale_text, table
 from workbench.wording import SIGNS

@@ -10,13 +10,13 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from workbench.errors import StudyError
-from workbench.studies.corners import wanted_lanes
 from workbench.studies.figures import LaneFigures
 from workbench.studies.ideal import EQUALIZATION, STEPS, ideal_figures, settings_tried
 from workbench.studies.pool.jobs import Assessor, Basis, StudyJob
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import AnswerOrigin, made_of
+from workbench.studies.variation.corners import wanted_lanes
 
 SLIGHT_GUARDS = 0.05
 """Less is not worth a word."""

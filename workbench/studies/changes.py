@@ -10,7 +10,7 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 
 
 class Change(msgspec.Struct, frozen=True):

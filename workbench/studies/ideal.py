@@ -23,7 +23,7 @@ from msgspec.structs import replace
 from workbench.arrays import Floats
 from workbench.board.model import Board, Stage
 from workbench.engine.lane.path import LanePlan, PathElement, Span, Terminal
-from workbench.parts.foil import Smooth
+from workbench.parts.lines.foil import Smooth
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
 from workbench.parts.twoport import REFERENCE_OHM, TwoPort, line, s_parameters
 from workbench.studies.changes import Controls, changed

@@ -6,7 +6,7 @@ from typing import Any
 import msgspec
 
 from workbench.board.model import Board, Stage
-from workbench.parts.controls import Settings, first_words
+from workbench.parts.conditioners.controls import Settings, first_words
 from workbench.studies.changes import Controls, Without, stages_of
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from workbench.board.model import Board
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 
 Edit = Callable[[Board], Board]
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from workbench.board.model import Guard
 from workbench.layout import Align, column_widths, paragraph, row_text, safe
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 from workbench.quantity import show
 from workbench.studies.figures import LaneFigures
 from workbench.studies.record import AnswerOrigin

@@ -9,7 +9,7 @@ from workbench.desk.background.talk import Talk
 from workbench.desk.background.worker import BackgroundJob
 from workbench.engine.memo import Memo
 from workbench.errors import WorkbenchError
-from workbench.parts.line_by_loss import LineByLoss
+from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.studies.pool import processes
 
 

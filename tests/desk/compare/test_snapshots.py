@@ -13,7 +13,7 @@ from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.desk.widgets.theme import DARK, LIGHT
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.quantity import parse
 
 LOSS, CURSOR, HEIGHT, WIDTH, VERDICT = 1, 2, 3, 4, 5

@@ -20,8 +20,8 @@ from workbench.desk.details.targets import EntryTarget
 from workbench.desk.widgets.inputs import LineInput, QuantityInput, ValueInput
 from workbench.desk.widgets.values import fresh
 from workbench.facts import choice, facts_of, quantity, reference, text
-from workbench.parts.controls import Settings
-from workbench.parts.foil import Smooth
+from workbench.parts.conditioners.controls import Settings
+from workbench.parts.lines.foil import Smooth
 
 
 @pytest.fixture

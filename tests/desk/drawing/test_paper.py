@@ -15,11 +15,11 @@ from workbench.desk.drawing.paper import report_pdf, sheet_pdf
 from workbench.desk.drawing.plates import budget_svg, lane_pictures
 from workbench.engine.assess import assess_board
 from workbench.errors import ReportError
-from workbench.reports.as_html import report_html
-from workbench.reports.handover import handover
-from workbench.reports.made import made_of
-from workbench.reports.pictures import LanePictures
-from workbench.reports.settings_sheet import settings_sheet
+from workbench.reports.pages.as_html import report_html
+from workbench.reports.pages.handover import handover
+from workbench.reports.pages.made import made_of
+from workbench.reports.pages.pictures import LanePictures
+from workbench.reports.pages.settings_sheet import settings_sheet
 from workbench.resources import project
 from workbench.studies.budget import LaneBudget, budget_study
 from workbench.studies.pool.jobs import Basis

@@ -17,8 +17,8 @@ from workbench.desk.section.plan import dragged, picture_of
 from workbench.desk.section.work import potential_of
 from workbench.desk.session.document import Document
 from workbench.desk.widgets.theme import DARK, LIGHT
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.foil import Foil
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.foil import Foil
 from workbench.parts.record import Parts
 from workbench.parts.section.figures import differential
 from workbench.parts.section.kept import solved

@@ -21,14 +21,14 @@ from workbench.desk.studies.so_far import (
 )
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import DARK, LIGHT
-from workbench.studies.corners import corners_study
 from workbench.studies.pool import running
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.presentation import NOT_KNOWN, Bar, BarPicture, CurveLine, CurvePicture, Point
 from workbench.studies.registry import STUDIES
 from workbench.studies.settings import settings_study
-from workbench.studies.tolerances import tolerance_from_text
+from workbench.studies.variation.corners import corners_study
+from workbench.studies.variation.tolerances import tolerance_from_text
 
 BY_WORD = {one.word: one for one in STUDIES}
 

@@ -24,7 +24,7 @@ from workbench.desk.studies.work import StudyChannel
 from workbench.engine.assess import assess_lane
 from workbench.engine.lane.path import plan_of
 from workbench.engine.memo import Memo
-from workbench.parts.line_by_loss import LineByLoss
+from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.parts.via import Via
 from workbench.studies.pool import processes, running
 from workbench.studies.pool.jobs import Basis

@@ -28,8 +28,8 @@ from workbench.engine.assess import assess_board  # noqa: E402 - as above
 from workbench.engine.lane.path import plan_of  # noqa: E402 - as above
 from workbench.engine.lane.probe import resolve_probe  # noqa: E402 - as above
 from workbench.errors import WorkbenchError  # noqa: E402 - as above
-from workbench.parts.controls import Settings  # noqa: E402 - as above
-from workbench.reports.settings_sheet import settings_sheet  # noqa: E402 - as above
+from workbench.parts.conditioners.controls import Settings  # noqa: E402 - as above
+from workbench.reports.pages.settings_sheet import settings_sheet  # noqa: E402 - as above
 from workbench.studies.kinds.settings import SettingsStudy  # noqa: E402 - as above
 from workbench.studies.pool.jobs import Basis  # noqa: E402 - as above
 from workbench.studies.settings import settings_study  # noqa: E402 - as above

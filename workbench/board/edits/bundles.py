@@ -6,7 +6,7 @@ from workbench.board.edits.lanes import sound
 from workbench.board.index import index_of
 from workbench.board.model import Board, Bundle, Lane, Run
 from workbench.errors import EditError
-from workbench.parts.coupling import CouplingRecord, SpacingCoupling
+from workbench.parts.lines.coupling import CouplingRecord, SpacingCoupling
 from workbench.parts.record import RunRecord
 from workbench.quantity import show
 from workbench.wording import quoted

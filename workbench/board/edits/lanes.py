@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from workbench.board.checking import check
 from workbench.board.model import Board, Bundle, Device, Element, Guard, Lane, Run, Stage
 from workbench.errors import EditError
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.wording import instead, quoted
 
 T = TypeVar("T")

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from workbench.board.edits.lanes import free_channel, insert_element, lane_number, sound, split_run
 from workbench.board.model import Board, Component, Device, Element, Run, Stage
 from workbench.errors import EditError
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.wording import quoted
 
 Path = tuple[Element, ...]

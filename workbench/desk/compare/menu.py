@@ -12,7 +12,7 @@ from workbench.desk.compare.snapshots import Comparison
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.sheet import Answer, Sheet
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
 
 
 class CompareMenu(QObject):

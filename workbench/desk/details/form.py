@@ -28,7 +28,7 @@ from workbench.desk.widgets.inputs import ValueInput
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.desk.widgets.values import default_words, range_words
 from workbench.parts.record import Record
-from workbench.reports.manual import field_id
+from workbench.reports.pages.manual import field_id
 
 BOARD, LANE, ELEMENT, PART = range(4)
 _TABS = ("Board", "Lane", "Element", "Part")

@@ -25,8 +25,8 @@ from workbench.board.model import Board, Component, Device, Element, Lane, Run, 
 from workbench.board.profile import Profile
 from workbench.desk.widgets.choices import ChoiceItem
 from workbench.facts import Fact, text
-from workbench.parts.conditioner import Conditioner
-from workbench.parts.controls import Control, Settings
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Control, Settings
 from workbench.parts.record import Record, records_in
 
 Struct = msgspec.Struct

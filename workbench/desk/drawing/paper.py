@@ -19,11 +19,11 @@ from PySide6.QtGui import (
 from PySide6.QtSvg import QSvgRenderer
 
 from workbench.desk.widgets.theme import LIGHT, figures_font
-from workbench.reports.handover import Handover
-from workbench.reports.made import ReportOrigin
-from workbench.reports.settings_sheet import SettingsSheet, lanes_words, power_words
+from workbench.reports.pages.handover import Handover
+from workbench.reports.pages.made import ReportOrigin
+from workbench.reports.pages.settings_sheet import SettingsSheet, lanes_words, power_words
+from workbench.reports.pages.templates import rendered
 from workbench.reports.storing import write_report
-from workbench.reports.templates import rendered
 from workbench.reports.wording import CAUTION
 from workbench.studies.kinds.budget import BUDGET_HEADS
 from workbench.wording import SIGNS

@@ -43,7 +43,7 @@ from workbench.desk.strip.scene import drawn_lane, losses_of
 from workbench.desk.studies.bar_paint import bars_size, paint_bars
 from workbench.desk.widgets.theme import DARK, LIGHT, Theme
 from workbench.engine.memo import Memo
-from workbench.reports.pictures import LanePictures
+from workbench.reports.pages.pictures import LanePictures
 from workbench.studies.budget import LaneBudget
 from workbench.studies.kinds.budget import budget_bars
 

@@ -5,7 +5,7 @@ from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QTextBrowser, QVBoxLayout, QWidget
 
 from workbench.desk.widgets.theme import Theme
-from workbench.reports.manual import manual_html
+from workbench.reports.pages.manual import manual_html
 
 _SIZE = (720, 640)
 

@@ -12,7 +12,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.errors import QuantityError
-from workbench.parts.coupling import SpacingCoupling
+from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.quantity import parse, show
 
 _GAP_M = 4e-4

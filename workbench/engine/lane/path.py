@@ -9,9 +9,9 @@ from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Bundle, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
-from workbench.parts.conditioner import Conditioner
-from workbench.parts.controls import Settings
-from workbench.parts.coupling import CouplingRecord, Ratios
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Settings
+from workbench.parts.lines.coupling import CouplingRecord, Ratios
 from workbench.parts.package import Package
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Parts, RunRecord

@@ -9,7 +9,7 @@ from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.findings import finding
 from workbench.engine.verdict.measures import decibels
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 from workbench.quantity import show
 
 _SPREAD_UI = 4.0

@@ -18,7 +18,7 @@ from workbench.facts import fact_of
 from workbench.measured.tables.lane_columns import LanePattern, MatchedColumns, match_columns
 from workbench.measured.tables.numerals import Cell, quantity_of
 from workbench.measured.tables.reading import TextTable
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.wording import near, quoted
 
 _SAME_M = 1e-9

@@ -12,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.foil import PERMEABILITY_H_PER_M, Foil
 from workbench.parts.section.figures import differential
 from workbench.parts.section.geometry import CrossSection
 from workbench.parts.section.kept import solved

@@ -5,9 +5,9 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.errors import WorkbenchError
-from workbench.parts.dielectric import Dielectric
-from workbench.parts.foil import Foil
-from workbench.parts.line_by_loss import DB_PER_NEPER
+from workbench.parts.lines.dielectric import Dielectric
+from workbench.parts.lines.foil import Foil
+from workbench.parts.lines.line_by_loss import DB_PER_NEPER
 from workbench.parts.record import Parts, RunRecord
 from workbench.parts.section.figures import Coupling, common, coupling, differential
 from workbench.parts.section.geometry import CrossSection

@@ -5,7 +5,6 @@ from collections.abc import Iterator
 
 from workbench.board.model import Guard
 from workbench.layout import Align, safe
-from workbench.studies.corners import CornerFactor, CornersAnswer, LaneCorners, corners_study
 from workbench.studies.kinds.fields import (
     LANES,
     TOLERANCE_FILES,
@@ -22,6 +21,7 @@ from workbench.studies.pool.size import LIMIT
 from workbench.studies.presentation import NOT_KNOWN, Bar, BarPicture, Presentation, TableRow, guards_words
 from workbench.studies.study import Cells, Study, StudyField, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
+from workbench.studies.variation.corners import CornerFactor, CornersAnswer, LaneCorners, corners_study
 from workbench.wording import SIGNS
 
 _BEYOND = 8

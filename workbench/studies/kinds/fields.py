@@ -4,7 +4,7 @@ from pathlib import Path
 
 from workbench.board.model import Board
 from workbench.studies.study import StudyField, TypedField, Values
-from workbench.studies.tolerances import Tolerance, read_tolerances, tolerance_from_text
+from workbench.studies.variation.tolerances import Tolerance, read_tolerances, tolerance_from_text
 
 ALL = "all lanes"
 LANES = StudyField("lanes", "--lane", "only these lanes", "NAME", several=True)

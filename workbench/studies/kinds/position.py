@@ -5,7 +5,7 @@ from functools import partial
 
 from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
-from workbench.parts.controls import Settings, controls_in, first_position
+from workbench.parts.conditioners.controls import Settings, controls_in, first_position
 from workbench.quantity import show
 from workbench.studies.kinds.fields import TRIED
 from workbench.studies.pool.jobs import Basis

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from workbench.board.model import Board, Guard, Run
 from workbench.errors import StudyError
 from workbench.layout import Align, safe
-from workbench.parts.controls import controls_in, first_position, first_words
+from workbench.parts.conditioners.controls import controls_in, first_position, first_words
 from workbench.quantity import show
 from workbench.studies.kinds.fields import LANES, TRIED
 from workbench.studies.pool.jobs import Basis

@@ -5,7 +5,7 @@ from functools import partial
 
 from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
-from workbench.parts.controls import controls_in
+from workbench.parts.conditioners.controls import controls_in
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT

@@ -20,7 +20,7 @@ from workbench.studies.pool.size import LIMIT
 from workbench.studies.presentation import CurveLine, CurvePicture, Point, Presentation, TableRow
 from workbench.studies.study import Cells, Study, StudyField, Values, whole_number
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
-from workbench.studies.yields import BOARD, Proportion, YieldAnswer, YieldOf, yield_study
+from workbench.studies.variation.yields import BOARD, Proportion, YieldAnswer, YieldOf, yield_study
 
 DRIVERS = 3
 SLIGHT = 0.1

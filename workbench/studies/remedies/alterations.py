@@ -3,7 +3,7 @@
 from msgspec.structs import replace
 
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
-from workbench.parts.coupling import SpacingCoupling
+from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.parts.transmitter import Transmitter
 from workbench.studies.changes import Change
 

@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from workbench.board.model import Board, Lane, Run
 from workbench.facts import fact_of
-from workbench.parts.coupling import SpacingCoupling
+from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.quantity import show
 from workbench.studies.changes import Lengths
 from workbench.studies.remedies.alterations import Apart

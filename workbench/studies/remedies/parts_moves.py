@@ -5,8 +5,8 @@ from typing import NamedTuple
 
 from workbench.board.edits.path import free_channels, new_device
 from workbench.board.model import Board, Device, Lane, Run, Stage
-from workbench.parts.conditioner import Conditioner
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Settings
 from workbench.quantity import show
 from workbench.studies.remedies.alterations import ConditionerPut
 from workbench.studies.remedies.moves import PARTS, RemedyMove

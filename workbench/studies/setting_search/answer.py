@@ -7,7 +7,7 @@ import msgspec
 from workbench.board.edits.lanes import set_settings
 from workbench.board.model import Board
 from workbench.errors import StudyError
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.controls import Settings
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.record import AnswerOrigin
 

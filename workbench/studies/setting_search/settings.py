@@ -7,8 +7,8 @@ from typing import NamedTuple
 from workbench.board.index import Index
 from workbench.board.model import Board, Device, Stage
 from workbench.errors import StudyError
-from workbench.parts.conditioner import Conditioner
-from workbench.parts.controls import Settings
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Settings
 from workbench.wording import instead, quoted
 
 VARIED = ("current", "all")

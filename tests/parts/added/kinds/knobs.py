@@ -5,8 +5,8 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from workbench.facts import choice, quantity
-from workbench.parts.conditioner import Conditioner
-from workbench.parts.controls import Control, Setting, Settings
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Control, Setting, Settings
 from workbench.parts.twoport import Complexes, Floats
 
 

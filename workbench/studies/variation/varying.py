@@ -19,10 +19,10 @@ from workbench.board.index import Index, section_names
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Device, Run, Stage
 from workbench.errors import StudyError
 from workbench.facts import fact_of, facts_of
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.record import RunRecord
 from workbench.studies.changes import Change
-from workbench.studies.widths import WIDTH, has_width, width_power
+from workbench.studies.variation.widths import WIDTH, has_width, width_power
 from workbench.wording import any_of, instead, quoted
 
 Path = tuple[str | int, ...]

@@ -3,9 +3,9 @@
 from typing import Annotated, ClassVar
 
 from workbench.facts import choice, quantity
-from workbench.parts.conditioner import SwingV
-from workbench.parts.controls import Setting, Settings
-from workbench.parts.zero_pole import SWING, ZeroPoleConditioner
+from workbench.parts.conditioners.conditioner import SwingV
+from workbench.parts.conditioners.controls import Setting, Settings
+from workbench.parts.conditioners.zero_pole import SWING, ZeroPoleConditioner
 
 
 class SwingSetting(Setting, kw_only=True):

@@ -13,7 +13,7 @@ from workbench.board.checking import check
 from workbench.board.model import Board
 from workbench.errors import StudyError
 from workbench.studies.changes import changed
-from workbench.studies.differences import TakeableDifference, TakenOver, differences
+from workbench.studies.comparison.differences import TakeableDifference, TakenOver, differences
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, answer_jobs

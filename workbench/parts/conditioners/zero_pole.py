@@ -10,8 +10,8 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, fact_of, quantity
-from workbench.parts.conditioner import Conditioner
-from workbench.parts.controls import Control, Setting, Settings
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Control, Setting, Settings
 
 EQUALIZATION, SWING, EMPHASIS = "equalization", "swing", "emphasis"
 

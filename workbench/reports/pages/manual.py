@@ -10,8 +10,8 @@ from workbench.board.index import section_names
 from workbench.facts import Fact, facts_of
 from workbench.parts.record import Record, records_in
 from workbench.quantity import show
-from workbench.reports.as_html import theme_variables
-from workbench.reports.templates import filled, rendered
+from workbench.reports.pages.as_html import theme_variables
+from workbench.reports.pages.templates import filled, rendered
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
 

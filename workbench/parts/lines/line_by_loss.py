@@ -11,7 +11,7 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.facts import quantity
-from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, permittivity_at_infinity, wideband_debye
+from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S, permittivity_at_infinity, wideband_debye
 from workbench.parts.record import Name, Parts, Problem, RunRecord
 from workbench.parts.twoport import LineConstants
 

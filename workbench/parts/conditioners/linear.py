@@ -3,8 +3,8 @@
 from typing import Annotated, ClassVar
 
 from workbench.facts import choice, quantity
-from workbench.parts.controls import Setting, Settings
-from workbench.parts.zero_pole import SWING, ZeroPoleConditioner
+from workbench.parts.conditioners.controls import Setting, Settings
+from workbench.parts.conditioners.zero_pole import SWING, ZeroPoleConditioner
 
 GainDb = Annotated[float, quantity("dB", "Gain", "Gain that this setting adds.", ge=-40.0, le=40.0)]
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity
-from workbench.parts.controls import Control, Setting, Settings
+from workbench.parts.conditioners.controls import Control, Setting, Settings
 from workbench.parts.record import Name, Problem, Record
 
 SwingV = Annotated[float, quantity("V", "Swing", "Output swing, peak to peak differential.", ge=1e-3, le=10.0)]

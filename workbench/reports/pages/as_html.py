@@ -3,10 +3,10 @@
 import re
 
 from workbench.reports.colours import DARK, LIGHT, Theme
-from workbench.reports.handover import Handover
-from workbench.reports.made import ReportOrigin
-from workbench.reports.settings_sheet import SettingsSheet, lanes_words, power_words
-from workbench.reports.templates import rendered
+from workbench.reports.pages.handover import Handover
+from workbench.reports.pages.made import ReportOrigin
+from workbench.reports.pages.settings_sheet import SettingsSheet, lanes_words, power_words
+from workbench.reports.pages.templates import rendered
 from workbench.reports.wording import CAUTION
 from workbench.studies.kinds.budget import BUDGET_HEADS
 from workbench.wording import SIGNS

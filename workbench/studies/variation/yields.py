@@ -9,13 +9,13 @@ from msgspec.structs import replace
 
 from workbench.arrays import Floats, Integers
 from workbench.errors import StudyError
-from workbench.studies.corners import wanted_lanes
 from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import AnswerOrigin, made_of
-from workbench.studies.statistics import normal_of, random_points, rank_correlation, sobol_points
-from workbench.studies.tolerances import SIGMAS, Factor, Tolerance, Variation, require_sound_at, variation_of
+from workbench.studies.variation.corners import wanted_lanes
+from workbench.studies.variation.statistics import normal_of, random_points, rank_correlation, sobol_points
+from workbench.studies.variation.tolerances import SIGMAS, Factor, Tolerance, Variation, require_sound_at, variation_of
 from workbench.waveform.bounds import clopper_pearson
 
 CONFIDENCE = 0.95

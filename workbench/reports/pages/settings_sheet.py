@@ -8,7 +8,7 @@ from workbench.board.index import Index
 from workbench.board.model import Board, Device, Stage
 from workbench.facts import facts_of
 from workbench.layout import column_widths, row_text, safe
-from workbench.parts.conditioner import Conditioner
+from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.quantity import show
 from workbench.reports.cells import csv_text
 

@@ -15,11 +15,11 @@ from workbench.engine.assessment import Assessment, ChannelResult, EyeResult, La
 from workbench.facts import facts_of
 from workbench.parts.record import Record
 from workbench.quantity import show
-from workbench.reports.budgets import BudgetPage, budget_page
 from workbench.reports.grouped import Grouped, grouped_findings
-from workbench.reports.made import ReportOrigin
-from workbench.reports.pictures import LanePictures
-from workbench.reports.settings_sheet import SettingsSheet, settings_sheet
+from workbench.reports.pages.budgets import BudgetPage, budget_page
+from workbench.reports.pages.made import ReportOrigin
+from workbench.reports.pages.pictures import LanePictures
+from workbench.reports.pages.settings_sheet import SettingsSheet, settings_sheet
 from workbench.reports.wording import VERDICTS, ratio_text, summary
 from workbench.studies.budget import LaneBudget
 from workbench.wording import SIGNS

@@ -8,9 +8,9 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.facts import quantity, reference
-from workbench.parts.coupled_microstrip import FREE_SPACE_OHM, Static, odd_mode, odd_permittivity, widening
-from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
-from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil
+from workbench.parts.lines.coupled_microstrip import FREE_SPACE_OHM, Static, odd_mode, odd_permittivity, widening
+from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
+from workbench.parts.lines.foil import PERMEABILITY_H_PER_M, Foil
 from workbench.parts.record import Name, Parts, Problem, RunRecord
 from workbench.parts.section.figures import differential
 from workbench.parts.section.geometry import CrossSection, Layer, Mask

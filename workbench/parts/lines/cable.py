@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from workbench.arrays import Floats
-from workbench.parts.line_by_loss import (
+from workbench.parts.lines.line_by_loss import (
     ConductorLoss,
     DielectricLoss,
     Impedance,

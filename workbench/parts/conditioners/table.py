@@ -14,11 +14,11 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity, text
-from workbench.parts.conditioner import Conditioner
-from workbench.parts.controls import Control, Setting, Settings
-from workbench.parts.gain_curve import FALL_DB_PER_DECADE, causal_gain
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Control, Setting, Settings
+from workbench.parts.conditioners.gain_curve import FALL_DB_PER_DECADE, causal_gain
+from workbench.parts.conditioners.zero_pole import EmphasisSetting
 from workbench.parts.record import Parts, Problem, Record
-from workbench.parts.zero_pole import EmphasisSetting
 
 ControlName = Annotated[
     str, text("Control", "The control that it is a setting of, as the data sheet names it.", required=True)

@@ -14,7 +14,7 @@ from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import AnswerOrigin, made_of
-from workbench.studies.tolerances import Factor, Tolerance, Variation, require_sound_at, variation_of
+from workbench.studies.variation.tolerances import Factor, Tolerance, Variation, require_sound_at, variation_of
 from workbench.wording import any_of, quoted
 
 

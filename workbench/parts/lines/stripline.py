@@ -9,9 +9,9 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.facts import quantity, reference
-from workbench.parts.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
-from workbench.parts.elliptic import complementary_ratio
-from workbench.parts.foil import PERMEABILITY_H_PER_M, Foil
+from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
+from workbench.parts.lines.elliptic import complementary_ratio
+from workbench.parts.lines.foil import PERMEABILITY_H_PER_M, Foil
 from workbench.parts.record import Name, Parts, Problem, RunRecord
 from workbench.parts.section.geometry import CrossSection, Layer
 from workbench.parts.section.lines import Etch, remark_on

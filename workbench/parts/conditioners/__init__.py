@@ -1,0 +1,1 @@
+"""Conditioners: what they have in common, and one file a kind."""

@@ -1,0 +1,1 @@
+"""Lines and cables: their materials, their cross-sections, what couples them."""

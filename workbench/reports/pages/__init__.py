@@ -1,0 +1,1 @@
+"""What is read on pages: the report, the settings sheet, the manual."""

@@ -1,0 +1,1 @@
+"""Two boards compared."""

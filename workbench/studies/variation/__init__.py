@@ -1,0 +1,1 @@
+"""What varies from board to board, and the studies of it: corners and yield."""
