@@ -340,33 +340,6 @@ def test_a_window_needs_a_display_that_listens(monkeypatch: pytest.MonkeyPatch, 
     assert why_no_window({"DISPLAY": ":0"}) == "this version has no window yet"
 
 
-def run(*words: str, **how: Any) -> "subprocess.Popen[bytes]":
-    return subprocess.Popen(
-        [sys.executable, "-m", "workbench", *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, **how
-    )
-
-
-@pytest.mark.parametrize(("words", "status"), [
-    (("profiles",), 0),
-    (("check", "no.board.json"), 2),
-    (("assess", str(project("correlator-shelf.board.json")), "--independent", "--lane", "RX0"), 0),
-    (("assess", str(project("correlator-shelf.board.json")), "--independent", "--lane", "RX15"), 1),
-], ids=["profiles", "check", "pass", "fail"])  # fmt: skip
-@pytest.mark.parametrize("closed", ["stdout", "stderr", "reader"])
-def test_the_exit_status_holds_whoever_listens(words: tuple[str, ...], status: int, closed: str) -> None:
-    command = [sys.executable, "-m", "workbench", *words]
-    if closed == "reader":
-        read_end, write_end = os.pipe()
-        os.close(read_end)
-        with os.fdopen(write_end, "wb") as gone:
-            found = subprocess.run(command, stdout=gone, stderr=subprocess.PIPE, check=False)
-    else:
-        shell = f'exec "$@" {1 if closed == "stdout" else 2}>&-'
-        found = subprocess.run(["sh", "-c", shell, "sh", *command], capture_output=True, check=False)
-    assert found.returncode == status
-    assert b"Traceback" not in found.stderr
-
-
 def test_a_board_without_lanes_has_nothing_to_judge_and_says_so(in_folder: Path, said: Said) -> None:
     board = starting_board(builtin_profiles()["pcie-2"], [starter_catalogues()["mid-loss-board"]], title="x")
     save_board(msgspec.structs.replace(board, lanes=()), in_folder / "x.board.json")

@@ -45,6 +45,8 @@ examples:
 
 starters:
 {starters}
+
+exit status: 0 written, 2 it could not be written or is there already
 """
 _PROFILES = """\
 examples:
@@ -54,6 +56,8 @@ examples:
 
 A board may carry a changed copy of a profile under "profiles"; --json prints one in the form that
 a board takes.
+
+exit status: 0 listed, 2 there is no such profile
 """
 
 

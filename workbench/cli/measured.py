@@ -168,6 +168,8 @@ def text_asked_for(asked: argparse.Namespace) -> "Text":
     from workbench.measured.tables.decoding import text_of_bytes, text_of_file  # noqa: PLC0415 - help starts without the engine
 
     if asked.data == "-":
+        if sys.stdin is None:  # it was closed before the start
+            raise WorkbenchError("standard input is closed; name a file, or give the cells to the command")
         return text_of_bytes(sys.stdin.buffer.read(), "standard input", encoding=asked.encoding)
     return text_of_file(asked.data, encoding=asked.encoding)
 

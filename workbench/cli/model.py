@@ -201,7 +201,7 @@ def _library_beside(path: Path) -> Path:
 
 
 def _agreed() -> bool:
-    if not sys.stdin.isatty():
+    if sys.stdin is None or not sys.stdin.isatty():  # None: it was closed before the start
         return False
     sys.stdout.write("Trust it? [y/N] ")
     sys.stdout.flush()
@@ -349,9 +349,9 @@ def _add_model(commands: "Commands[Parser]") -> None:
         "--set", metavar="NAME=VALUE", nargs="+", action="extend", help="parameters that differ from the file"
     )
     one.add_argument("--json", action="store_true", help="print JSON")
-    one = command(tasks, "list", "the models that you trust", "")
+    one = command(tasks, "list", "the models that you trust", "exit status: 0 listed, 2 they can't be read\n")
     one.add_argument("--json", action="store_true", help="print JSON")
-    one = command(tasks, "forget", "trust a library no more", "")
+    one = command(tasks, "forget", "trust a library no more", "exit status: 0 forgotten, 2 no such library is trusted\n")
     one.add_argument("sha256", metavar="SHA256", help="its SHA-256, or the beginning of it")
 
 

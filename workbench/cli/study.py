@@ -20,7 +20,11 @@ if TYPE_CHECKING:
 
 INTERRUPTED = 130
 
-_EPILOG = """\
+_EXIT = """\
+exit status: 0 every lane passes in the answer, 1 at least one does not, 2 the input could not be read or the study
+not be made, 130 cancelled with Ctrl+C; what was known until then is printed
+"""
+_EPILOG = f"""\
 examples:
   link-margin study settings shelf.board.json --device U1
   link-margin study settings shelf.board.json --device U1 U2 --board-out set.board.json
@@ -32,9 +36,7 @@ examples:
 
 Every study has a help of its own: link-margin study settings --help
 
-exit status: 0 every lane passes in the answer, 1 at least one does not, 2 the input could not be read or the study
-not be made, 130 cancelled with Ctrl+C; what was known until then is printed
-"""
+{_EXIT}"""
 
 
 def study(asked: argparse.Namespace) -> int:
@@ -110,7 +112,7 @@ def _add_studies(offered: Parser) -> None:
 
     studies = offered.add_subparsers(dest="study", metavar="STUDY", parser_class=Parser, required=True)
     for one in STUDIES:
-        words = command(studies, one.word, one.purpose, "")
+        words = command(studies, one.word, one.purpose, _EXIT)
         add_study(words, one)
 
 

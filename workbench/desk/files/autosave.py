@@ -18,6 +18,7 @@ from workbench.board.writing import save_board
 from workbench.desk.background.runner import Runner, Token
 from workbench.desk.session.document import Document
 from workbench.errors import WorkbenchError
+from workbench.replacing import replace_file
 
 DELAY_MS = 2_000
 _COPY, _ABOUT, _LOCK = ".board.json", ".about.json", ".lock"
@@ -104,7 +105,7 @@ class Autosave(QObject):
     def _write(self, token: Token, board: Board, about: About) -> None:
         token.check()
         try:
-            (self._folder / f"{self._id}{_ABOUT}").write_bytes(msgspec.json.encode(about))
+            replace_file(self._folder / f"{self._id}{_ABOUT}", msgspec.json.encode(about))
         except OSError as error:
             why = error.strerror or str(error)
             raise WorkbenchError(f"unsaved work can't be kept safe ({why}); save it to a file of your own") from error

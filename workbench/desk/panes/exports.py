@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import zip_longest
 from pathlib import Path
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMimeData, QSaveFile
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMimeData
 from PySide6.QtGui import QImage, QImageWriter, QPainter
 from PySide6.QtSvg import QSvgRenderer
 
@@ -12,6 +12,7 @@ from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.pane import Pane
 from workbench.desk.panes.vector import svg_text
 from workbench.errors import WorkbenchError
+from workbench.replacing import replace_file
 from workbench.reports.cells import csv_text
 
 SUFFIXES = (".png", ".svg", ".csv")
@@ -76,9 +77,10 @@ def export(pane: Pane, path: Path) -> None:
     if suffix not in SUFFIXES:
         raise ExportError(f"{path.name!r} can't be exported to; let the name end with {', '.join(SUFFIXES)}")
     content = _png(pane) if suffix == ".png" else drawing(pane) if suffix == ".svg" else _csv(pane)
-    file = QSaveFile(str(path))
-    if not file.open(QIODevice.OpenModeFlag.WriteOnly) or file.write(content) != len(content) or not file.commit():
-        raise ExportError(f"{path} can't be written ({file.errorString()}); choose another place")
+    try:
+        replace_file(path, content)
+    except OSError as error:
+        raise ExportError(f"{path} can't be written ({error.strerror or error}); choose another place") from error
 
 
 def _csv(pane: Pane) -> bytes:
