@@ -351,7 +351,7 @@ def _add_model(commands: "Commands[Parser]") -> None:
     one.add_argument("--json", action="store_true", help="print JSON")
     one = command(tasks, "list", "the models that you trust", "exit status: 0 listed, 2 they can't be read\n")
     one.add_argument("--json", action="store_true", help="print JSON")
-    one = command(tasks, "forget", "trust a library no more", "exit status: 0 forgotten, 2 no such library is trusted\n")
+    one = command(tasks, "forget", "trust a library no more", "exit status: 0 done, 2 no such library is trusted\n")
     one.add_argument("sha256", metavar="SHA256", help="its SHA-256, or the beginning of it")
 
 
