@@ -22,7 +22,6 @@ from workbench.cli.progress import PLAIN_S, QUIET_S, ProgressLine
 from workbench.cli.terminal import colour_wanted, why_no_window
 from workbench.engine.assessment import Assessment
 from workbench.errors import ProbePointError
-from workbench.resources import project
 
 
 class Engine:
