@@ -3,7 +3,7 @@
     WorkbenchError              a sentence for the user, never a traceback
     ├── BoardFileError          a board file that can't be read or written: place, problem, remedy
     ├── EditError               an edit that would leave the board inconsistent
-    ├── QuantityError           a typed quantity that is no number with a fitting unit
+    ├── QuantityError           a typed quantity that is not a number with a fitting unit
     ├── ProbePointError         a probe point that is not on the lane's path
     ├── TableError              a table of measured values or lengths that can't be taken in: place, problem, remedy
     │   └── NotStatedError      it reads, but does not say what its numbers mean: what to state
@@ -45,7 +45,7 @@ class EditError(WorkbenchError):
 
 
 class QuantityError(WorkbenchError):
-    """A typed quantity that is no number, or whose unit doesn't fit the field."""
+    """A typed quantity that is not a number, or whose unit doesn't fit the field."""
 
 
 class ProbePointError(WorkbenchError):

@@ -84,7 +84,7 @@ def parse(text: str, *, unit: str) -> float:
         unit: the field's SI unit as in its facts, "" for a bare ratio.
 
     Raises:
-        QuantityError: it is no number, not finite, or its unit doesn't fit; the text says what to write.
+        QuantityError: it is not a number, not finite, or its unit doesn't fit; the text says what to write.
     """
     wanted = f"write a number{' and a unit' if unit else ''} such as {_EXAMPLES.get(unit, f'1 {unit}')}"
     typed = _tidied(text)
@@ -145,9 +145,9 @@ def _factor(typed_unit: str, unit: str, *, shown: str, wanted: str) -> Decimal:
     import pint  # noqa: PLC0415 - slow to load, and needed only where somebody types a unit
 
     if not _UNIT.fullmatch(typed_unit):
-        raise QuantityError(f"{shown!r} is no number with a unit; {wanted}")
+        raise QuantityError(f"{shown!r} is not a number with a unit; {wanted}")
     registry = _registry()
-    unknown = f"{shown!r}: {typed_unit!r} is no unit that is known here; {wanted}"
+    unknown = f"{shown!r}: {typed_unit!r} is not a unit that is known here; {wanted}"
     # "min" would be a thousandth of an inch.
     if any(
         prefix and name in _BARE for word in typed_unit.split("/") for prefix, name, _ in registry.parse_unit_name(word)

@@ -65,6 +65,11 @@ def counted(number: int, what: str, several: str = "") -> str:
     return f"{number:,} {what if number == 1 else several or what + 's'}"
 
 
+def with_article(noun: str) -> str:
+    """A noun with its indefinite article: "an Integer", "a Float"."""
+    return f"{'an' if noun[:1].lower() in 'aeiou' else 'a'} {noun}"
+
+
 def near(name: str, known: Sequence[str]) -> str | None:
     """The known name that `name` most likely meant; None where none is close. Of very many only some are looked at."""
     folded = {word.casefold()[:200]: word for word in known[:_MOST_COMPARED]}

@@ -49,7 +49,7 @@ def test_each_piece_is_told_by_its_name_and_both_values():
     ]
     old = DEMO.lanes[3].path[SHORT]
     assert sentences(set_run_length(DEMO, "RX3", SHORT, length_m=0.5)) == [
-        f'Lane "RX3": at place {SHORT + 1}: "{old.line}" {old.length_m * 1e3:g} mm became "{old.line}" 500 mm.'
+        f'Lane "RX3": element {SHORT + 1}: "{old.line}" {old.length_m * 1e3:g} mm became "{old.line}" 500 mm.'
     ]
 
 
@@ -100,4 +100,4 @@ def test_a_part_of_another_kind_in_its_place_is_told_as_that():
     at = next(n for n, one in enumerate(path) if isinstance(one, Component))
     lane = replace(DEMO.lanes[3], path=(*path[:at], *path[at + 1 :]))
     new = replace(DEMO, lanes=(*DEMO.lanes[:3], lane, *DEMO.lanes[4:]))
-    assert sentences(new) == [f'Lane "RX3": at place {at + 1}: "{path[at].part}" taken out.']
+    assert sentences(new) == [f'Lane "RX3": element {at + 1}: "{path[at].part}" removed.']

@@ -99,11 +99,11 @@ def test_relocating_keeps_the_board_sound_its_length_and_what_is_not_a_run(at, s
 
 
 def test_bad_spots_are_refused_with_a_sentence():
-    with pytest.raises(EditError, match="no place 9"):
+    with pytest.raises(EditError, match="no element 9"):
         relocate(BOARD, "D0", 8, Gap(0))
     with pytest.raises(EditError, match="choose 1 to"):
         relocate(BOARD, "D0", 0, Gap(12))
-    with pytest.raises(EditError, match="is no run"):
+    with pytest.raises(EditError, match="is not a run"):
         relocate(BOARD, "D0", 0, Cut(1, 0.1))
     with pytest.raises(EditError, match="between its two ends"):
         relocate(BOARD, "D0", 3, Cut(0, 0.5))

@@ -187,10 +187,10 @@ NO_JSON = [
     (b" \n", "$", "the file is empty"),
     (GOOD[:-40], "line 1", "ends before its JSON is complete"),
     (b'{"format": "link-margin-board", "ver', "line 1", "ends before"),
-    (b'{"format": "link-margin-board",\n "version": 2,\n}', "line 3, column 1", "no JSON here"),
-    (b'{"format": "link-margin-board"\n "version": 2}', "line 2, column 2", "no JSON here"),
-    (b"title: Correlator shelf\n", "line 1, column 1", "no JSON here"),
-    (GOOD + b"x", "line", "no JSON here"),
+    (b'{"format": "link-margin-board",\n "version": 2,\n}', "line 3, column 1", "not JSON here"),
+    (b'{"format": "link-margin-board"\n "version": 2}', "line 2, column 2", "not JSON here"),
+    (b"title: Correlator shelf\n", "line 1, column 1", "not JSON here"),
+    (GOOD + b"x", "line", "not JSON here"),
     (b"[1, 2]", "$", "the file holds a list, not a board"),
     (b"3", "$", "holds a number"),
     (b'"text"', "$", "holds text"),
@@ -277,7 +277,7 @@ class TestUnreadableFiles:
 
     def test_a_pipe_is_not_waited_for(self, tmp_path: Path) -> None:
         os.mkfifo(tmp_path / "pipe")
-        self.refused(tmp_path / "pipe", "no ordinary file")
+        self.refused(tmp_path / "pipe", "not an ordinary file")
 
     def test_a_file_larger_than_any_board(self, tmp_path: Path) -> None:
         path = tmp_path / "huge"

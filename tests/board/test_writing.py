@@ -201,11 +201,11 @@ class TestSaving:
     @pytest.mark.parametrize(
         ("name", "words"),
         [
-            (".", "no ordinary file"),
+            (".", "not an ordinary file"),
             ("gone/shelf.board.json", "does not exist"),
             ("shelf.board.json/inside", "does not exist"),
             ("x" * 300, "too long a name"),
-            ("a\0b", "no name of a file"),
+            ("a\0b", "not a file name"),
         ],
     )
     def test_places_where_no_file_can_be(self, path: Path, name: str, words: str) -> None:

@@ -49,7 +49,7 @@ def test_what_is_no_pattern_is_refused_in_one_sentence(word: str, said: str) -> 
 
 def test_a_file_that_is_no_text_or_holds_another_sign_says_where(tmp_path: Path) -> None:
     (tmp_path / "raw").write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(PatternError, match="raw is no text"):
+    with pytest.raises(PatternError, match="raw is not text"):
         pattern_named(f"file:{tmp_path / 'raw'}")
     (tmp_path / "odd.txt").write_text("0101\n01x1\n")
     with pytest.raises(PatternError, match=r"odd\.txt holds 'x' in line 2"):

@@ -44,7 +44,7 @@ def test_a_fit_to_the_loss_table_finds_the_loss_that_it_was_made_with(tmp_path, 
     line = next(one for one in load_board("my.board.json").board.catalogue.lines if one.name == "card trace")
     free = f"lines/card trace/{path}"
     assert main(
-        ["fit", "my.board.json", LOSS, "--what", "transmission", "--lane", "L0", "--places", "1-3", "--free", free,
+        ["fit", "my.board.json", LOSS, "--what", "transmission", "--lane", "L0", "--elements", "1-3", "--free", free,
          "--write"]
     ) == 0  # fmt: skip
     found = next(one for one in load_board("my.board.json").board.catalogue.lines if one.name == "card trace")

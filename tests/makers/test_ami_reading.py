@@ -82,10 +82,10 @@ def test_a_default_goes_before_the_lists_first_and_repeats_are_dropped():
         ('(p (usage In) (Usage In) (Type Float) (Value 1) (Description "d"))', 'the leaf "usage"'),
         ('(p (Usage In) (Type Boolean) (Value true) (Description "d"))', '"true" is read as True'),
         ('(p (Usage In) (Type Float) (Value "1") (Description "d"))', "stands in quotes"),
-        ('(p (Usage In) (Type Float) (Value 3k) (Description "d"))', '"3k" in "p" is no Float'),
+        ('(p (Usage In) (Type Float) (Value 3k) (Description "d"))', '"3k" in "p" is not a Float'),
         ('(p (Usage In) (Type Float) (Range 1 2 0) (Description "d"))', "bounds out of order"),
         ('(p (Usage In) (Type Float) (Range 5 0 2) (Description "d"))', "outside its Range"),
-        ('(p (Usage In) (Type Integer) (List 1 2) (Default 5) (Description "d"))', "none of its values"),
+        ('(p (Usage In) (Type Integer) (List 1 2) (Default 5) (Description "d"))', "not one of its values"),
         ('(p (Usage In) (Type Float) (Value 1) (Description "over\ntwo lines"))', "over several lines"),
         ('(p (Usage In) (Type Float) (Value 1) (Description "d")) (p (Usage In))', 'second parameter "p"'),
         ('(p (Usage In) (Type String) (Range "a" "b" "c") (Description "d"))', "a Range of the type String"),
@@ -110,7 +110,7 @@ def test_what_is_odd_is_read_and_told(text, says):
         ("(" * (DEEPEST + 1), f"nest deeper than {DEEPEST}"),
         ("(m " + "x " * MOST_ATOMS + ")", "more than 200,000 words"),
         ("(m " + "x" * MOST_CHARACTERS + ")", "more than the 2,097,152"),
-        ("\x00\x01", "is no text"),
+        ("\x00\x01", "is not text"),
     ],
 )  # fmt: skip
 def test_what_is_no_parameter_file_is_refused_with_its_place(text, says):
@@ -138,7 +138,7 @@ def test_reserved_names_are_known_and_their_usage_looked_at():
     )
     assert {remark.text for remark in file.remarks} == {
         "Rx_Noise has the usage In where the standard has Info or Out or Dep",
-        '"Own_Idea" is no reserved parameter that is known here',
+        '"Own_Idea" is not a reserved parameter that is known here',
     }
 
 
@@ -210,7 +210,7 @@ def test_a_value_reads_as_it_is_written(case):
 
 def test_a_formats_objections_name_what_is_allowed():
     assert Format("Range", (0.0, -1.0, 1.0)).objection(2.0) == "it is outside its range; write -1.0 to 1.0"
-    assert Format("List", (1, 2)).objection(3) == 'it is none of its values; write "1" or "2"'
+    assert Format("List", (1, 2)).objection(3) == 'it is not one of its values; write "1" or "2"'
     assert Format("Increment", (0.0, -1.0, 1.0, 0.5)).objection(0.5) == ""
     assert Format("Value", (1.0,)).objection(77.0) == ""
     stated = {

@@ -92,7 +92,7 @@ def test_words_of_both_directions_are_told_apart():
 
 
 @pytest.mark.parametrize(
-    ("data", "says"), [(b"", "no \\[Component\\]"), (b"\x00", "no text"), (b"hello", "no \\[Comp")]
+    ("data", "says"), [(b"", "no \\[Component\\]"), (b"\x00", "not text"), (b"hello", "no \\[Comp")]
 )
 def test_what_is_no_such_file_is_refused(data, says):
     with pytest.raises(ModelError, match=says):

@@ -96,7 +96,8 @@ def test_settings_are_typed_as_the_file_has_them(folder, capsys):
     assert main(["model", "trust", "tests.ami", "--yes"]) == 0
     capsys.readouterr()
     for word, says in (
-        ("mode=7", "none of its values"), ("gain", "write NAME=VALUE"), ("gain=high", "no Float"), ("gian=1", '"gain"')
+        ("mode=7", "not one of its values"), ("gain", "write NAME=VALUE"), ("gain=high", "not a Float"),
+        ("gian=1", '"gain"'),
     ):  # fmt: skip
         assert main(["model", "response", "tests.ami", "--set", word]) == 2
         assert says in capsys.readouterr().err

@@ -40,9 +40,9 @@ def test_texts_keep_their_quotes_and_the_host_gives_its_own():
         ({"gian": 1.0}, 'no input "gian"; write "gain"'),
         ({"found": 1.0}, 'no input "found"'),
         ({"taps/1": 3.0}, r"parameter \"taps/1\" = 3\.0: it is outside its range; write -1\.0 to 1\.0"),
-        ({"mode": 7}, "it is none of its values"),
-        ({"mode": 1.5}, "it is no Integer"),
-        ({"gain": "high"}, "it is no Float"),
+        ({"mode": 7}, "it is not one of its values"),
+        ({"mode": 1.5}, "it is not an Integer"),
+        ({"gain": "high"}, "it is not a Float"),
     ],
 )
 def test_a_choice_that_does_not_fit_is_refused(chosen, says):

@@ -93,8 +93,8 @@ def test_what_a_model_prints_is_no_answer_and_fills_no_disk():
 @pytest.mark.parametrize(
     ("data", "says"),
     [
-        (b"not a library", "is no library"),
-        (b"", "is no library"),
+        (b"not a library", "is not a library"),
+        (b"", "is not a library"),
         (b"MZ" + bytes(58) + b"\x40\0\0\0" + b"PE\0\0\x64\x86", "is for Windows on x86-64"),
         (b"\x7fELF\x01\x01" + bytes(12) + b"\x03\x00" + bytes(64), r"Linux on x86 \(32 bit\)"),
         (b"\xcf\xfa\xed\xfe\x0c\0\0\x01" + bytes(64), "macOS on arm64"),

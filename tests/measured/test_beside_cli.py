@@ -78,14 +78,14 @@ def test_what_a_list_leaves_open_names_the_option(files, capsys):
     assert err.startswith("link-margin: bare.csv, line 2: ")
     assert err.endswith(" (--unit)\n")
     status, _, err = said(capsys, "lanes", "shelf.board.json", "bare.csv", "--template", "D0", "--run", "Card")
-    assert "PLACE=TITLE" in err
+    assert "ELEMENT=TITLE" in err
 
 
 def test_a_response_beside_its_stretch(files, capsys):
-    words = ("overlay", "shelf.board.json", "loss.csv", "--what", "transmission", "--lane", "D0", "--places", "1-2")
+    words = ("overlay", "shelf.board.json", "loss.csv", "--what", "transmission", "--lane", "D0", "--elements", "1-2")
     status, out, _ = said(capsys, *words)
     assert status == 0
-    assert out.startswith("loss.csv, places 1 to 2\n")
+    assert out.startswith("loss.csv, elements 1 to 2\n")
     assert "rms 0 dB" in out or "e-1" in out
     status, out, _ = said(capsys, *words, "--json", "--write")
     (overlay,) = json.loads(out)
@@ -104,7 +104,7 @@ def test_a_one_port_is_a_reflection(files, capsys, reference):
     rows = np.array([F_HZ, s11.real, s11.imag]).T.tolist()
     text = "\n".join([f"# Hz S RI R {reference:g}", *(" ".join(map(repr, row)) for row in rows)])
     (files / "return.s1p").write_text(text + "\n")
-    words = ("--lane", "D0", "--places", "1-2", "--json")
+    words = ("--lane", "D0", "--elements", "1-2", "--json")
     status, out, _ = said(capsys, "overlay", "shelf.board.json", "return.s1p", *words)
     assert status == 0
     (overlay,) = json.loads(out)
@@ -134,7 +134,7 @@ def test_a_waveform_beside_its_lane(files, capsys):
     assert err.endswith(" (--x-unit)\n")
     status, out, _ = said(capsys, *words, "--x-unit", "ps")
     assert status == 0
-    assert "voltage, measured less model: rms " in out
+    assert "voltage, measured − model: rms " in out
     assert "eye height: measured " in out
     assert "ppm of the nominal rate" in out
 
@@ -142,11 +142,11 @@ def test_a_waveform_beside_its_lane(files, capsys):
 @pytest.mark.parametrize(("words", "says"), [
     (("loss.csv",), "--lane"),
     (("loss.csv", "--lane", "D0"), "--what"),
-    (("loss.csv", "--lane", "D0", "--what", "transmission", "--places", "x"), "1-3"),
+    (("loss.csv", "--lane", "D0", "--what", "transmission", "--elements", "x"), "1-3"),
     (("loss.csv", "--lane", "D0", "--what", "waveform"), "64 at least"),
     (("loss.csv", "--lane", "D0", "--what", "waveform", "--sample-rate", "-5"), "above 0"),
     (("none.csv", "--lane", "D0", "--what", "waveform"), "no file"),
-    (("loss.csv", "--lane", "X", "--what", "transmission", "--places", "1-2"), "no lane"),
+    (("loss.csv", "--lane", "X", "--what", "transmission", "--elements", "1-2"), "no lane"),
     (("--measured", "none"), "no measurement"),
     ((), "keeps no such measurement"),
     (("edge.s2p", "--lane", "D0", "--left", "none"), "no network"),
@@ -162,7 +162,7 @@ def test_a_fit_says_and_writes_what_it_found(files, capsys):
     (files / "off.board.json").write_bytes(dump_board(with_values(BOARD, impedance_ohm=90.0, permittivity=4.2)))
     free = ("--free", "lines/card trace/impedance_ohm=80 ohm..120 ohm", "lines/card trace/permittivity")
     for data in (("loss.csv", "--what", "transmission"), ("edge.s2p",)):
-        words = ("fit", "off.board.json", *data, "--lane", "D0", "--places", "1-2", *free)
+        words = ("fit", "off.board.json", *data, "--lane", "D0", "--elements", "1-2", *free)
         status, out, _ = said(capsys, *words)
         assert status == 0
         assert ["trace/impedance_ohm", "90", "ohm", "100", "ohm"] in [line.split()[1:6] for line in out.splitlines()]
@@ -177,7 +177,7 @@ def test_a_fit_lists_what_can_be_fitted_and_refuses_the_rest(files, capsys):
     status, out, _ = said(capsys, "fit", "shelf.board.json", "--values")
     assert status == 0
     assert "vias/through via/stub_m\n" in out
-    data = ("loss.csv", "--what", "transmission", "--lane", "D0", "--places", "1-2")
+    data = ("loss.csv", "--what", "transmission", "--lane", "D0", "--elements", "1-2")
     for words, says in (((), "nothing to fit"), (("--free", "a=5"), "80..120"), (("--free", "x/y"), "no section")):
         status, _, err = said(capsys, "fit", "shelf.board.json", *data, *words)
         assert status == 2
@@ -187,13 +187,13 @@ def test_a_fit_lists_what_can_be_fitted_and_refuses_the_rest(files, capsys):
 
 
 def test_fixtures_of_touchstone_data_are_removed_by_their_own_network(files, capsys):
-    """The edge connector (place 2) removed from places 1 to 2 leaves place 1."""
+    """The edge connector (element 2) removed from elements 1 to 2 leaves element 1."""
     (files / "fixture.s2p").write_text(touchstone(network(BOARD, between=(2, 2))))
     measured = read_touchstone(files / "fixture.s2p")
     fixture = network_of(measured, "test board", guessed_ports(measured))
     board = replace(BOARD, catalogue=replace(BOARD.catalogue, networks=(fixture,)))
     (files / "with.board.json").write_bytes(dump_board(board))
-    words = ("--lane", "D0", "--places", "1", "--what", "transmission", "--json")
+    words = ("--lane", "D0", "--elements", "1", "--what", "transmission", "--json")
     _, out, _ = said(capsys, "overlay", "with.board.json", "edge.s2p", *words)
     assert json.loads(out)[0]["difference"]["rms"] > 0.1
     _, out, _ = said(capsys, "overlay", "with.board.json", "edge.s2p", *words, "--right", "test board")

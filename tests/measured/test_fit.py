@@ -225,7 +225,7 @@ def test_a_path_that_changed_since_the_measurement_is_noticed():
     moved = insert_element(kept, "D0", 0, Component(part="through via"))
     (note,) = fit(moved, moved.measurements, [Free(IMPEDANCE)]).report.notes
     assert note.endswith("are now through via, card trace 200 mm")
-    with pytest.raises(EditError, match="no place 9"):
+    with pytest.raises(EditError, match="no element 9"):
         put_measurement(BOARD, replace(data, last=9))
 
 
@@ -254,11 +254,11 @@ def test_fits_that_can_not_be_are_refused():
     one = response(F_HZ[:1], network(BOARD, F_HZ[:1]).s21)
     with pytest.raises(FitError, match="can't tell"):
         fit(BOARD, [one], [Free(IMPEDANCE), Free(LOSS), Free(PERMITTIVITY)])
-    with pytest.raises(FitError, match="does not say between which places"):
+    with pytest.raises(FitError, match="does not say between which elements"):
         fit(BOARD, [replace(data[0], first=0, last=0)], [Free(IMPEDANCE)])
-    with pytest.raises(ProbePointError, match="no places 1 to 9"):
+    with pytest.raises(ProbePointError, match="no elements 1 to 9"):
         fit(BOARD, [replace(data[0], last=9)], [Free(IMPEDANCE)])
-    with pytest.raises(ProbePointError, match=r"place 4 .* stage"):
+    with pytest.raises(ProbePointError, match=r"element 4 .* conditioner channel"):
         fit(BOARD, [replace(data[0], last=5)], [Free(IMPEDANCE)])
     with pytest.raises(EditError, match="no lane"):
         fit(BOARD, [replace(data[0], lane="X")], [Free(IMPEDANCE)])

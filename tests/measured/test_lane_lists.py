@@ -48,7 +48,7 @@ def test_titles_that_name_the_pattern_s_runs_are_recognised_in_any_order():
     text = "card trace 2 length (mm);twinax [mm];Net name;card trace 1 (mm)\n33,5;22,25;D0;11,1\n"
     taken = take_lane_list(BOARD, listed(text), LanePattern(lane="D0"))
     assert runs_of(taken.board, "D0") == pytest.approx([0.0111, 0.02225, 0.0335])
-    by_number = "run_3_mm,place 3 (mm),net,run 1 (mm)\n33.5,22.25,D0,11.1\n"
+    by_number = "run_3_mm,element 3 (mm),net,run 1 (mm)\n33.5,22.25,D0,11.1\n"
     assert take_lane_list(BOARD, listed(by_number), LanePattern(lane="D0")).board == taken.board
 
 
@@ -68,7 +68,7 @@ def test_a_lane_whose_path_differs_takes_what_corresponds_or_is_left_out():
     assert runs_of(taken.board, "D1") == runs_of(without, "D1")
     (out,) = taken.report.left_out
     assert (out.line, out.name) == (3, "D1")
-    assert "place 3" in out.why
+    assert "element 3" in out.why
 
 
 def test_lanes_that_the_board_lacks_are_reported_or_made_like_the_pattern():
@@ -141,7 +141,7 @@ def test_columns_without_a_use_are_named():
     ("Lane,Card (m)\nD0,10\nD2,101\n", 3, "at most 100 m"),
     ("Lane,Card (mm)\nD0,10\nD0,11\n", 3, "line 2 already"),
     ("Lane,Card (mm)\nD0,10\n,11\n", 3, "no name"),
-    ("Lane,Card (mm)\nD0,10\nD2,nan\n", 3, "no finite number"),
+    ("Lane,Card (mm)\nD0,10\nD2,nan\n", 3, "not a finite number"),
     ("Lane,Card (mm)\nD0,10\nD2,5 s\n", 3, "doesn't fit"),
     ("Lane,Card (mm)\nD0,10\nD2,5,6\n", 3, "3 cells"),
     ("Lane,Track (mm)\nD0,10\n", 1, "there is no column"),
@@ -214,7 +214,7 @@ def test_whatever_the_columns_order_each_length_lands_on_its_run(lengths, unit, 
 CELLS = st.sampled_from(
     ["D0", "D1", "D9", "", "5", "5 mm", "1,5", "0", "-1", "nan", "1e9", "x", '"', "12 in", "#N/A", "5;6", "D0_P"]
 )
-TITLES = st.sampled_from(["Lane", "Card (mm)", "Card", "Cable", "run 2", "place 1", "Length (mil)", "", "card trace 1"])
+TITLES = st.sampled_from(["Lane", "Card (mm)", "Card", "Cable", "run 2", "element 1", "Length (mil)", "", "card trace"])
 
 
 @settings(derandomize=True, max_examples=150, deadline=None)

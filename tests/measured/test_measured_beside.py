@@ -88,7 +88,7 @@ def test_a_stretch_beside_another_library_s_line():
     media = skrf.media.DefinedGammaZ0(skrf.Frequency.from_f(f_hz, unit="Hz"), z0=80.0, gamma=gamma, z0_port=100.0)
     s = media.line(0.2, "m", z0=80.0).s
     over = beside_lane(MEMO, plan, response(f_hz, s[:, 1, 0], first=2, last=2))
-    assert over.probe == "places 2 to 2"
+    assert over.probe == "elements 2 to 2"
     assert over.y_measured == pytest.approx(20 * np.log10(np.abs(s[:, 1, 0])))
     # The model's line is matched: all that was measured is the difference, at worst 20 log10 of (1 + 0.8^2) / (2 0.8).
     assert over.y_model == pytest.approx(np.zeros(50), abs=1e-9)
@@ -125,7 +125,7 @@ def test_frequencies_beyond_the_model_are_left_out_and_counted():
     over = beside(view, response(f_hz, np.full(20, 0.5)))
     assert over.x[-1] <= view.response.f_hz[-1]
     assert over.notes == (f"{20 - over.x.size} of 20 frequencies lie beyond the model's",)
-    with pytest.raises(TableError, match="can't be laid beside"):
+    with pytest.raises(TableError, match="can't be overlaid"):
         beside(view, response(f_hz + 1e12, np.full(20, 0.5)))
 
 
@@ -215,5 +215,5 @@ def test_eye_figures_stand_beside_the_model_s_at_the_same_error_ratio():
 def test_a_probe_point_or_place_that_the_lane_lacks_is_refused():
     with pytest.raises(ProbePointError):
         beside_lane(MEMO, PASSIVE, MeasuredEye(name="b", lane="D0", probe="U7 input", height_v=0.1))
-    with pytest.raises(ProbePointError, match="stage"):
+    with pytest.raises(ProbePointError, match="conditioner channel"):
         beside_lane(MEMO, STAGED, response(np.array([1e9, 2e9]), np.ones(2), first=1, last=3))

@@ -106,7 +106,7 @@ def test_answers_before_the_cause_are_told_with_what_they_close():
     # An echo of 8 % that comes 1.1 ns, 5.5 UI at 5 Gb/s, too early: half a UI from two cursors, which share it.
     early = channel()
     early[[0, 1], [1, 0]] *= 1.0 + 0.08 * np.exp(2j * np.pi * F_HZ * 1.1e-9)
-    (told,) = [one for one in doubts(lane(early)) if "before it is asked" in one.text]
+    (told,) = [one for one in doubts(lane(early)) if "before the stimulus" in one.text]
     peak_v = lane(channel()).pulse.peak_v
     assert 0.8 * 2.0 * 0.08 * peak_v < size_v(told.text) < 1.5 * 2.0 * 0.08 * peak_v
     assert told.severity == "warning"

@@ -88,7 +88,7 @@ def test_one_way_is_found_where_it_was_put():
 
 
 def test_what_answers_before_its_cause_is_poor():
-    # The same network conjugated turns the other way: its response comes before it is asked.
+    # The same network conjugated turns the other way: its response comes before the stimulus.
     card = quality_of(F_HZ, np.conj(channel()), (100.0, 100.0), WAY)
     assert aspect(card, "causality").word == "poor"
     assert card.through_percent == pytest.approx(0.0, abs=1.0)

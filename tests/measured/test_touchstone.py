@@ -1,7 +1,7 @@
 """Touchstone files against the specification's own examples, scikit-rf and its data sets, and a corpus of bad input.
 
 "TS1.1" is the Touchstone File Format Specification, revision 1.1; "TS2.0-ex" the examples of version 2.0 as quoted in
-two open-source parsers' tests; both as REFERENCE_VALUES 5.3 and 5.4 have them.
+two open-source parsers' tests.
 """
 
 import io
@@ -239,7 +239,7 @@ SOUND_FOUR = ("keyword_says_four_name_says_two.s2p", "four_ports_without_a_numbe
 REFUSED = {
     "a_row_lost.s4p": (9, "25 of 33"),
     "announces_more_points.ts": (4, "5 frequencies are announced, 3 are there"),
-    "binary.s2p": (1, "no text"),
+    "binary.s2p": (1, "not text"),
     "decimal_comma.s2p": (2, "decimal comma"),
     "empty.s2p": (None, "empty"),
     "four_ports_named_two.s2p": (3, "look like 4 ports, not 2"),
@@ -248,7 +248,7 @@ REFUSED = {
     "half_a_matrix_inside.s2p": (4, "begins in line 3 has 7 of 9"),
     "keyword_without_version.s4p": (2, "[Version]"),
     "magnitudes_before_angles.s2p": (2, "magnitude is below 0"),
-    "nan.s2p": (3, "no finite number"),
+    "nan.s2p": (3, "not a finite number"),
     "no_network_data_keyword.ts": (5, "[Network Data]"),
     "no_option_line.s2p": (2, "before any option line"),
     "only_comments.s2p": (None, "no option line"),
@@ -266,7 +266,7 @@ REFUSED = {
     "two_ports_named_four.s4p": (3, "look like 2 ports, not 4"),
     "underscores.s2p": (2, '"1_0"'),
     "unknown_keyword.ts": (5, "[Port Colour]"),
-    "unsorted.s2p": (4, "stands behind"),
+    "unsorted.s2p": (4, "comes after"),
     "zip.s2p": (None, "packed"),
 }
 
@@ -343,7 +343,7 @@ def test_very_many_comment_lines_cost_little_and_change_nothing():
         ("# GHz S RI\n1 0 0\n", "x.s99p", "99 ports"),
         ("# GHz Z RI\n1 -1 0\n", "x.s1p", "no finite scattering"),
         ("# GHz H RI\n1 " + "0 0 " * 9, "x.s3p", "not defined"),
-        ("# GHz S RI\n1 0 0\n# GHz S RI\n[Version] 2.0\n", "x.s1p", "behind other lines"),
+        ("# GHz S RI\n1 0 0\n# GHz S RI\n[Version] 2.0\n", "x.s1p", "after other lines"),
         ("[Version] 3.0\n# GHz S RI\n", "x.ts", "2.0 or 2.1"),
         ("[Version] 2.0\n# GHz S RI\n[Reference] 50\n", "x.ts", "number of ports"),
         ("[Version] 2.0\n# GHz S RI\n[Number of Ports] two\n", "x.ts", "whole number"),

@@ -125,7 +125,7 @@ def test_titles_on_the_wrong_columns_are_refused():
 @pytest.mark.parametrize(("spoil", "line", "says"), [
     (lambda t, v: (np.where(t == t[7], t[6], t), v), 9, "that of the line before"),
     (lambda t, v: (np.where(t == t[7], t[3], t), v), 9, "less than that of the line before"),
-    (lambda t, v: (t, np.where(t == t[7], np.nan, v)), 9, "no finite number"),
+    (lambda t, v: (t, np.where(t == t[7], np.nan, v)), 9, "not a finite number"),
 ])  # fmt: skip
 def test_times_and_levels_that_can_not_be_are_refused_with_their_line(spoil, line, says):
     with pytest.raises(TableError) as refused:
@@ -193,7 +193,7 @@ def test_what_a_response_leaves_open_is_asked_for(titles, columns, wanted):
 
 @pytest.mark.parametrize(("titles", "columns", "says"), [
     ("f (Hz),S21 (dB)", (F_HZ[::-1], DB), "less than"),
-    ("f (Hz),S21 (dB)", (np.sort(np.r_[F_HZ[:-1], F_HZ[4]]), DB), "take one of the two lines out"),
+    ("f (Hz),S21 (dB)", (np.sort(np.r_[F_HZ[:-1], F_HZ[4]]), DB), "remove one of the two lines"),
     ("f (Hz),S21 magnitude", (F_HZ, DB), "below 0"),
     ("f (Hz),S21 (dB)", (F_HZ, DB * 1e4), "can't be"),
     ("f (Hz),S21 (dB)", (F_HZ - 2e8, DB), "below 0"),

@@ -267,7 +267,7 @@ def test_it_is_kept_in_the_board_file_to_the_last_bit():
     [
         ({"reference_ohm": (100.0,)}, "reference_ohm", "1 references for 2 ports"),
         ({"port_names": ("a",)}, "port_names", "1 names"),
-        ({"pairs": ()}, "pairs", "no way through"),
+        ({"pairs": ()}, "pairs", "no through path"),
         ({"pairs": (PortPair(left=1, right=1),)}, "pairs", "used twice"),
         ({"pairs": (PortPair(left=1, right=3),)}, "pairs", "not there"),
         ({"pairs": (PortPair(left=1, left_minus=2, right=2),)}, "pairs", "one end only"),

@@ -152,7 +152,7 @@ def test_both_themes_are_there_and_paper_is_light(board: Board) -> None:
 def test_what_symbols_count_as_stands_with_each_lane(board: Board) -> None:
     plain = assessed(board)
     lane = content(board).lanes[0]
-    assert ("Symbols", "independent of each other") in lane.facts
+    assert ("Symbols", "independent bits") in lane.facts
     eye = msgspec.structs.replace(plain.eye, statistics="coded")
     found = Assessment(board="", board_sha256="", program="", lanes=(msgspec.structs.replace(plain, eye=eye),))
     told = dict(handover(board, found, made=MADE).lanes[0].facts)["Symbols"]

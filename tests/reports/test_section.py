@@ -92,7 +92,7 @@ def test_as_text_it_names_its_figures(path, capsys):
     [
         (["--line", "none"], "there is no line"),
         (["--line", "stated"], "has no cross-section"),
-        (["--line", "inner", "--gap=-1mm"], "no distance"),
+        (["--line", "inner", "--gap=-1mm"], "not a distance"),
         (["--line", "inner", "--gap", "5 m"], "differ by more than"),
         (["--line", "inner", "--solve", "height=3ohm"], "width=100ohm"),
         (["--line", "inner", "--solve", "width=0ohm"], "above 0 ohm"),

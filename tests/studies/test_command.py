@@ -92,7 +92,7 @@ def test_what_cannot_be_answered_is_one_line_and_exit_status_2(ask, options, sen
 
 def test_a_number_of_workers_that_is_none_is_refused(board_file, capsys):
     assert main(["study", "settings", str(board_file), "--workers", "0"]) == 2
-    assert "is no number of 1 or more" in capsys.readouterr().err
+    assert "is not a number of 1 or more" in capsys.readouterr().err
 
 
 def test_element_prints_curves_windows_and_whether_it_is_needed(ask, board_file, tmp_path):

@@ -57,7 +57,7 @@ def test_every_difference_is_named_with_what_changed(answer):
     assert [(one.where, one.name, one.kind, one.said) for one in answer.changes] == [
         ("lines", "lossy", "changed", ("conductor loss 7 dB/m became 6 dB/m",)),
         ("device", "U1", "changed", ("equalization 1 became 2",)),
-        ("lane", "D1", "changed", ('at place 1: "lossy" 350 mm became "lossy" 500 mm',)),
+        ("lane", "D1", "changed", ('element 1: "lossy" 350 mm became "lossy" 500 mm',)),
     ]
 
 
@@ -98,7 +98,7 @@ def test_the_differences_taken_over_make_the_second_board():
         ("lane", "D0", "changed"), ("lane", "D1", "changed"), ("lane", "D4", "removed"),
     ]  # fmt: skip
     assert found[1].said == ("height guard 10 mV became 20 mV",)
-    assert found[4].said == ('at place 4: "edge" became "via"',)
+    assert found[4].said == ('element 4: "edge" became "via"',)
 
 
 def test_what_is_new_or_gone_is_told_and_lanes_stand_on_one_side_only():

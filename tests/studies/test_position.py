@@ -92,7 +92,7 @@ def test_whether_one_would_suffice_is_the_best_setting_of_each_stage_alone():
             margins[equalization] = plain(variant)[0].margin_guards
         assert one.figures.margin_guards == pytest.approx(max(margins.values()), rel=1e-6)
         assert margins[one.settings["equalization"]] == max(margins.values())
-    assert "one suffices" in need.said
+    assert "one is enough" in need.said
 
 
 def test_two_stages_of_one_device_on_a_lane_move_together():
@@ -114,7 +114,7 @@ def test_two_stages_of_one_device_on_a_lane_move_together():
         ({"from_m": 0.1, "to_m": -0.1}, "a range from 100 to -100 mm holds nothing; write the smaller shift first"),
         ({"from_m": 0.1, "to_m": 0.1}, "a range from 100 to 100 mm holds nothing"),
         ({"from_m": -1.0}, r"more than the runs have; its runs allow -249.0 to \+299.0 mm"),
-        ({"positions": 1}, "1 positions are no curve"),
+        ({"positions": 1}, "1 positions do not make a curve"),
         ({"settings": "boost"}, 'there is no choice of settings "boost"'),
         ({"limit": 100}, "this takes 204 assessments"),
     ],
@@ -129,16 +129,16 @@ def test_a_device_with_no_run_beside_it_is_refused():
     board = with_lanes(section(), "D0")
     path = (*board.lanes[0].path[:2], *board.lanes[0].path[3:])
     board = replace(board, lanes=(replace(board.lanes[0], path=path),))
-    with pytest.raises(StudyError, match='"U1" can\'t slide on lane "D0": what stands behind it is no run'):
+    with pytest.raises(StudyError, match='"U1" can\'t slide on lane "D0": what stands after it is not a run'):
         position_study(Basis(board=board), "U1", effort=ALONE)
 
 
 def test_a_gain_that_is_no_reason_to_move_is_said_to_be_none(answer):
     gained = answer.best.margin_guards - answer.current.margin_guards
-    assert ("hardly more than as it is" in answer.reason) == (0.0 < gained < 0.25)
+    assert ("hardly more than now" in answer.reason) == (0.0 < gained < 0.25)
     linear = with_few_settings(with_lanes(section(), "D1"))
     near = position_study(
         Basis(board=linear), "U1", from_m=-0.05, to_m=0.05, positions=2, settings="current", effort=ALONE
     )
     assert 0.0 < near.best.margin_guards - near.current.margin_guards < 0.25
-    assert f"hardly more than as it is ({near.current.margin_guards:+.2f})" in near.reason
+    assert f"hardly more than now ({near.current.margin_guards:+.2f})" in near.reason

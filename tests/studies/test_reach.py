@@ -112,13 +112,13 @@ def test_a_margin_that_rises_again_is_found_by_the_scan_and_every_border_bisecte
 @pytest.mark.parametrize(
     ("run", "options", "sentence"),
     [
-        ("lossy", {}, 'lane "D0" has runs of "lossy" at places 1 and 3 and 5; name one by its place, or "lossy:3"'),
+        ("lossy", {}, 'lane "D0" has runs of "lossy" at elements 1 and 3 and 5; name one by its number, or "lossy:3"'),
         ("silk", {}, 'no lane has a run "silk"; choose "lossy"'),
         ("2", {"lanes": ("D0",)}, 'no lane has a run "2"'),
         ("lossy:9", {}, 'no lane has a run "lossy:9"'),
         ("3", {"lanes": ("D7",)}, 'there is no lane "D7"'),
         ("3", {"profiles": ("pcie-99",)}, 'there is no profile "pcie-99"'),
-        ("3", {"longest_m": 0.0}, "a run of 0 m leaves nothing to look through"),
+        ("3", {"longest_m": 0.0}, "a run of 0 m leaves no range to search"),
         ("3", {"longest_m": 2.0 * LARGEST_M}, "between 1 mm and 100 m"),
         ("3", {"settings": "boost"}, 'no choice of settings "boost"'),
         ("3", {"limit": 50}, "this takes 126 assessments"),

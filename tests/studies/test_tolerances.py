@@ -62,7 +62,7 @@ def test_a_tolerance_reads_as_it_is_typed(text, expected):
              "loss=10% sometimes", "loss=5 parsec"],
 )  # fmt: skip
 def test_what_is_no_tolerance_is_one_sentence(text):
-    with pytest.raises(StudyError, match="is no tolerance; write WHAT=RANGE") as caught:
+    with pytest.raises(StudyError, match="is not a tolerance; write WHAT=RANGE") as caught:
         tolerance_from_text(text)
     assert "\n" not in str(caught.value)
 
@@ -209,7 +209,7 @@ def test_the_impedance_of_a_cross_section_varies_by_its_width(kind, deviation):
         (("boost=±1 ohm",), "is in ohm, which its values are not"),
         (("loss=±1 dB",), "is in dB, which its values are not"),
         (("impedance:twinax=10%",), '"impedance:twinax" is in none of the lanes'),
-        (("impedance=-100%..5%",), 'at -100 %, the tolerance on "impedance" makes a board that can\'t be'),
+        (("impedance=-100%..5%",), 'at -100 %, the tolerance on "impedance" makes an impossible board'),
         (("loss=10%", "noise=10%", "length=1%"), "this takes 27 assessments"),
     ],
 )

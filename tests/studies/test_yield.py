@@ -125,7 +125,7 @@ def test_normal_draws_are_the_inverse_distribution_and_stay_finite():
 @pytest.mark.parametrize(
     ("options", "sentence"),
     [
-        ({"draws": 1}, "1 draws show no distribution"),
+        ({"draws": 1}, "1 draws do not make a distribution"),
         ({"draws": 100, "sobol": True}, "ask for a power of two, 64 or 128"),
         ({"draws": 30_000}, "this takes 30,000 assessments"),
     ],
@@ -138,7 +138,7 @@ def test_counts_that_do_not_fit_are_one_sentence(options, sentence):
 
 
 def test_a_draw_that_leaves_a_field_s_range_is_refused_before_anything_is_computed():
-    with pytest.raises(StudyError, match='the tolerance on "loss" makes a board that can\'t be'):
+    with pytest.raises(StudyError, match='the tolerance on "loss" makes an impossible board'):
         yield_study(
             Basis(board=with_lanes(section(), "D4")), [tolerance_from_text("loss=±280%")], draws=64, effort=ALONE
         )

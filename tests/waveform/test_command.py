@@ -36,8 +36,8 @@ def test_text_says_what_was_counted_how_and_beside_what(asked):
     assert (status, err) == (0, "")
     for words in (
         "D0, invented, at receiver: 2000 symbols of PRBS 9, seed 1",
-        "0 errors in 2000 symbols: error ratio below 0.0018 with 95 % confidence",
-        "counted", "extrapolated (Q scale)", "statistical, independent symbols", "Crossings:",
+        "0 errors in 2000 symbols: BER below 0.0018 with 95 % confidence",
+        "counted", "extrapolated (Q scale)", "statistical, independent bits", "Crossings:",
         "The clock follows what is slower than 3 MHz, common practice where a profile says nothing",
     ):  # fmt: skip
         assert words in " ".join(out.split())
@@ -67,7 +67,7 @@ def test_the_curves_go_to_a_table(asked, tmp_path):
     density = [row for row in rows if row["what"] == "density"]
     assert sum(int(row["value"]) for row in density) == 2000 * 16
     assert all(abs(float(row["level_v"])) < 0.8 for row in density)
-    ratios = [float(row["value"]) for row in rows if row["what"] == "error ratio"]
+    ratios = [float(row["value"]) for row in rows if row["what"] == "BER"]
     assert min(ratios) == 0.0
     assert ratios[0] == pytest.approx(0.25, abs=0.03)
     assert sum(int(row["value"]) for row in rows if row["what"] == "crossings") == pytest.approx(1000, abs=60)
@@ -89,18 +89,18 @@ def test_jitter_can_be_asked_for(asked):
         (("--pattern", "bits:"), "the pattern holds no bit"),
         (("--pattern", "bits:01x"), "the pattern holds 'x' in line 1; write it in zeros and ones"),
         (("--pattern", "bits:0"), "the pattern never changes"),
-        (("--bits", "0"), '"0" is no number of bits; write one such as 1e6'),
-        (("--bits", "many"), '"many" is no number of bits'),
-        (("--bits", "12.5"), '"12.5" is no number of bits'),
+        (("--bits", "0"), '"0" is not a number of bits; write one such as 1e6'),
+        (("--bits", "many"), '"many" is not a number of bits'),
+        (("--bits", "12.5"), '"12.5" is not a number of bits'),
         (("--bits", "10"), "10 bits can't be sent; write a number from 1000 to 1e+10"),
         (("--bits", "1e15"), "1000000000000000 bits can't be sent"),
         (("--lane", "D7"), 'there is no lane "D7"; write "D0"'),
         (("--probe", "moon"), "lane D0 has no probe point 'moon'; it has transmitter"),
-        (("--seed", "-1"), '"-1" is no seed; write a whole number from 0 on'),
+        (("--seed", "-1"), '"-1" is not a seed; write a whole number from 0 on'),
         (("--sine-jitter", "3 V"), "has a unit that doesn't fit"),
         (("--duty-cycle", "-3 ps"), "--duty-cycle \"-3 ps\" is negative; write a number from 0 on"),
         (("--csv", "missing/curves.csv"), "can't be written: its folder is not there"),
-        (("--ber", "2"), "is no error ratio"),
+        (("--ber", "2"), "is not a BER"),
     ],
 )  # fmt: skip
 def test_bad_input_gets_one_sentence(asked, words, sentence):

@@ -97,7 +97,8 @@ def _repeated(place: str, key: str, names: Sequence[str]) -> Faults:
 
 
 def _taken(place: str, name: str, first: str) -> BoardFileError:
-    return BoardFileError(place, f"the name {quoted(name)} is taken by {first}", "give one of the two another name")
+    problem = f"the name {quoted(name)} is taken by {first}"
+    return BoardFileError(place, problem, "give one of the two another name")
 
 
 @cache
@@ -134,8 +135,8 @@ def _found_in(catalogue: Catalogue) -> Faults:
     loop = cycle_in(graph)
     if loop:
         names = " needs ".join(quoted(name) for _, name in loop)
-        problem = f"{names}: the definitions run in a circle"
-        yield BoardFileError(places[loop[0]], problem, "take one reference out of it")
+        problem = f"{names}: the definitions refer to each other in a circle"
+        yield BoardFileError(places[loop[0]], problem, "remove one reference from it")
 
 
 def cycle_in(graph: Mapping[Node, Sequence[Node]]) -> tuple[Node, ...]:
@@ -160,7 +161,8 @@ def _own_faults(record: msgspec.Struct, place: str, owner: str) -> Faults:
             if isinstance(element, msgspec.Struct):
                 yield from _own_faults(element, spot, owner)
             elif isinstance(element, float) and not math.isfinite(element):
-                yield BoardFileError(spot, f"in {quoted(owner)}, {name} is no finite number", "write a finite number")
+                said = f"in {quoted(owner)}, {name} is not a finite number"
+                yield BoardFileError(spot, said, "write a finite number")
 
 
 def _reference_faults(record: msgspec.Struct, place: str, index: Index, owner: str) -> Faults:
@@ -215,7 +217,7 @@ def _settings_faults(device: Device, part: Conditioner, place: str) -> Faults:
     for name in device.settings:
         if name not in (controls := part.control_names()):
             problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no control {quoted(name)}"
-            yield BoardFileError(key_path(place, name), problem, instead(name, controls, "take it out"))
+            yield BoardFileError(key_path(place, name), problem, instead(name, controls, "remove it"))
 
 
 def _lane_faults(board: Board, index: Index) -> Faults:
@@ -250,7 +252,7 @@ def _bundle_faults(board: Board, index: Index) -> Faults:
             for lane_name in getattr(bundle, key):
                 if lane_name not in inside:
                     problem = f"{owner}lane {quoted(lane_name)} has no run in this bundle"
-                    yield BoardFileError(f"{place}.{key}", problem, instead(lane_name, tuple(inside), "take it out"))
+                    yield BoardFileError(f"{place}.{key}", problem, instead(lane_name, tuple(inside), "remove it"))
 
 
 def _stage_faults(board: Board, index: Index) -> Faults:
@@ -279,7 +281,7 @@ def _measurement_faults(board: Board) -> Faults:
     for number, measured in enumerate(board.measurements):
         place, owner = f"$.measurements[{number}]", f"in {quoted(measured.name)}, "
         if measured.lane not in lanes:
-            remedy = instead(measured.lane, lanes, "take the measurement out")
+            remedy = instead(measured.lane, lanes, "remove the measurement")
             yield BoardFileError(f"{place}.lane", f"{owner}there is no lane {quoted(measured.lane)}", remedy)
         for problem in measured.problems():
             yield BoardFileError(f"{place}.{problem.field}", f"{owner}{problem.problem}", problem.remedy)

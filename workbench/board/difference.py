@@ -179,11 +179,11 @@ def _path_words(old: Sequence[Element], new: Sequence[Element]) -> Iterator[str]
         gone = ", ".join(_element(one, digits) for one in old[i1:i2])
         come = ", ".join(_element(one, digits) for one in new[j1:j2])
         if what == "replace":
-            yield f"at place {i1 + 1}: {gone} became {come}"
+            yield f"element {i1 + 1}: {gone} became {come}"
         elif what == "delete":
-            yield f"at place {i1 + 1}: {gone} taken out"
+            yield f"element {i1 + 1}: {gone} removed"
         elif what == "insert":
-            yield f"before place {i1 + 1}: {come} put in"
+            yield f"before element {i1 + 1}: {come} inserted"
 
 
 def _element(element: Element, digits: int = 6) -> str:

@@ -46,10 +46,10 @@ class MeasuredResponse(MeasurementRecord, frozen=True, kw_only=True, tag="respon
     ]
     first: Annotated[
         int,
-        quantity("", "First place", "First element between the probes; 0: transmitter to probe point.", ge=0, le=999),
+        quantity("", "First element", "First element between the probes; 0: transmitter to probe point.", ge=0, le=999),
     ] = 0
-    last: Annotated[int, quantity("", "Last place", "Last element between the probes, or 0.", ge=0, le=999)] = 0
-    made_of: Annotated[str, text("Made of", "What stood between the probes when the measurement was taken in.")] = ""
+    last: Annotated[int, quantity("", "Last element", "Last element between the probes, or 0.", ge=0, le=999)] = 0
+    made_of: Annotated[str, text("Made of", "What stood between the probes when the measurement was imported.")] = ""
     reference_ohm: Annotated[
         float, quantity("ohm", "Reference", "Differential reference impedance of the probes.", ge=1.0, le=1000.0)
     ] = 100.0
@@ -77,7 +77,7 @@ class MeasuredResponse(MeasurementRecord, frozen=True, kw_only=True, tag="respon
     def problems(self) -> tuple[Problem, ...]:
         """Data that is damaged or not in order, places that can't be."""
         if not (self.first == self.last == 0 or 1 <= self.first <= self.last):
-            problem = f"no stretch runs from place {self.first} to {self.last}"
+            problem = f"no stretch runs from element {self.first} to {self.last}"
             return (Problem("last", problem, "write both, or 0 and 0"),)
         return _packed_problems(self, "f_hz", "real", *(("imaginary",) if self.imaginary else ()))
 
@@ -90,7 +90,7 @@ class MeasuredStep(MeasurementRecord, frozen=True, kw_only=True, tag="step", tag
         choice("Quantity", "Impedance in ohm, reflection coefficient, or the voltage that arrives."),
     ]
     round_trip: Annotated[
-        bool, choice("Round trip", "Whether the time counts the way there and back, as a reflectometer's does.")
+        bool, choice("Round trip", "Whether the time counts the round trip, as a reflectometer's does.")
     ] = True
     reference_ohm: Annotated[
         float, quantity("ohm", "Reference", "Differential reference of the reflection.", ge=1.0, le=1000.0)
@@ -144,7 +144,7 @@ class MeasuredEye(MeasurementRecord, frozen=True, kw_only=True, tag="eye", tag_f
         | None
     ) = None
     ber: (
-        Annotated[float, quantity("", "Error ratio", "Of the opening; null: the profile's.", gt=0.0, le=0.1)]
+        Annotated[float, quantity("", "BER", "Of the opening; null: the profile's.", gt=0.0, le=0.1)]
         | None
     ) = None
 
@@ -169,7 +169,7 @@ def changed_since(measured: MeasuredResponse, now: str) -> str | None:
     """
     if not measured.made_of or measured.made_of == now:
         return None
-    where = f"places {measured.first} to {measured.last}"
+    where = f"elements {measured.first} to {measured.last}"
     return f"{measured.name}: between its probes stood {measured.made_of}, and {where} are now {now}"
 
 
@@ -183,10 +183,10 @@ def _packed_problems(
         try:
             values = unpacked(getattr(record, name), record.points)
         except ValueError as error:
-            return (Problem(name, str(error), "take the measurement in again"),)
+            return (Problem(name, str(error), "import the measurement again"),)
         if not np.isfinite(values).all():
-            return (Problem(name, "not every number is finite", "take the measurement in again"),)
+            return (Problem(name, "not every number is finite", "import the measurement again"),)
     along = unpacked(getattr(record, x), record.points)
     if not bool(np.all(np.diff(along) > 0.0)) or (x == "f_hz" and not (along[0] >= 0.0 and math.isfinite(along[-1]))):
-        return (Problem(x, "its numbers do not rise from each to the next", "take the measurement in again"),)
+        return (Problem(x, "its numbers do not rise from each to the next", "import the measurement again"),)
     return ()

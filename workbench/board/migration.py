@@ -46,7 +46,8 @@ def check_version(version: object, steps: Mapping[int, Step] = STEPS) -> int:
     """
     place = "$.version"
     if type(version) is not int or version < 0:
-        raise BoardFileError(place, "the file's version is missing or no whole number", f'write "version": {VERSION}')
+        problem = "the file's version is missing or not a whole number"
+        raise BoardFileError(place, problem, f'write "version": {VERSION}')
     if version > VERSION:
         raise BoardFileError(
             place,

@@ -175,5 +175,5 @@ class Board(Plain, frozen=True, kw_only=True):
     lanes: Annotated[tuple[Lane, ...], choice("Lanes", "The lanes.")] = ()
     measurements: Annotated[
         tuple[MeasuredResponse | MeasuredStep | MeasuredWaveform | MeasuredEye, ...],
-        choice("Measurements", "What was measured on the lanes, beside what is computed."),
+        choice("Measurements", "What was measured on the lanes, to be compared with what is computed."),
     ] = ()

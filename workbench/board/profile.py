@@ -37,8 +37,8 @@ class ReceiverLimits(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
             "equalizer.",
         ),
     ]
-    height_v: Annotated[Sourced | None, choice("Eye height", "Least opening, V peak to peak differential.")] = None
-    width_ui: Annotated[Sourced | None, choice("Eye width", "Least opening along time, UI.")] = None
+    height_v: Annotated[Sourced | None, choice("Eye height", "Min opening, V peak to peak differential.")] = None
+    width_ui: Annotated[Sourced | None, choice("Eye width", "Min opening along time, UI.")] = None
 
 
 class ReferencePackage(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -100,15 +100,15 @@ class Profile(Record, kw_only=True):
         tuple[float, ...], choice("Levels", "The symbol levels: -1, 1 (NRZ) or -1, -1/3, 1/3, 1 (PAM4).")
     ] = (-1.0, 1.0)
     coding: Annotated[str, text("Coding", "The line code.", required=True)]
-    ber: Annotated[Sourced, choice("Error ratio", "The bit error ratio that limits are stated at.")]
+    ber: Annotated[Sourced, choice("BER", "The bit error ratio that limits are stated at.")]
     impedance_ohm: Annotated[
         Sourced | None, choice("Impedance", "Differential impedance that the interface asks for.")
     ] = None
     swing_min_v: Annotated[
-        Sourced | None, choice("Least swing", "Transmitter swing, V peak to peak differential.")
+        Sourced | None, choice("Min swing", "Transmitter swing, V peak to peak differential.")
     ] = None
     swing_max_v: Annotated[
-        Sourced | None, choice("Largest swing", "Transmitter swing, V peak to peak differential.")
+        Sourced | None, choice("Max swing", "Transmitter swing, V peak to peak differential.")
     ] = None
     deemphasis_db: Annotated[
         tuple[Sourced, ...], choice("De-emphasis", "The transmitter's nominal de-emphasis values, dB.")
@@ -129,8 +129,8 @@ class Profile(Record, kw_only=True):
     ] = None
     trains_transparently: Annotated[
         bool,
-        choice("Trains through", "True where link training adjusts the transmitter through the path, so that a stage "
-               "must pass its waveform on."),
+        choice("Trains through", "True where link training adjusts the transmitter through the path, so that a "
+               "conditioner must pass its waveform on."),
     ] = False
     presets: Annotated[
         tuple[Preset, ...], choice("Presets", "The transmitter equalizations that the standard names.")
@@ -150,7 +150,7 @@ class Profile(Record, kw_only=True):
             if not low <= getattr(self, name).value <= high
         ]
         if len(self.levels) not in {2, 4} or list(self.levels) != sorted(set(self.levels)):
-            found.append(Problem("levels", "they are no rising levels of NRZ or PAM4", "give two or four of them"))
+            found.append(Problem("levels", "they are not rising levels of NRZ or PAM4", "give two or four of them"))
         for name, (low, high) in _PACKAGE_RANGES.items() if self.package is not None else ():
             value = getattr(self.package, name).value
             if not low <= value <= high:

@@ -68,7 +68,7 @@ def load_board(path: Path | str, steps: Mapping[int, Step] = STEPS) -> LoadedBoa
         steps: the migration steps, by the version that they start from.
 
     Raises:
-        BoardFileError: the file can't be read, is no board file, or holds an unsound board.
+        BoardFileError: the file can't be read, is not a board file, or holds an unsound board.
     """
     for fault in (read := _Reading(read_bytes(Path(path)), steps, most=1)).faults:
         raise fault
@@ -101,7 +101,7 @@ def faults_in(path: Path | str, steps: Mapping[int, Step] = STEPS) -> tuple[Boar
     if len(faults) <= MOST_FAULTS:
         return faults
     more = f"it has more faults than the {MOST_FAULTS} named here"
-    return (*faults[:MOST_FAULTS], BoardFileError("$", more, "mend these, then check it again"))
+    return (*faults[:MOST_FAULTS], BoardFileError("$", more, "correct these, then check again"))
 
 
 def read_bytes(path: Path) -> bytes:
@@ -116,7 +116,7 @@ def read_bytes(path: Path) -> bytes:
         if stat.S_ISDIR(status.st_mode):
             raise BoardFileError("$", f"{name} is a folder", "name a file in it")
         if not stat.S_ISREG(status.st_mode):
-            raise BoardFileError("$", f"{name} is no ordinary file", "name a file on a disk")
+            raise BoardFileError("$", f"{name} is not an ordinary file", "name a file on a disk")
         if status.st_size > LARGEST_FILE_BYTES:
             limit = f"{LARGEST_FILE_BYTES // 2**20} MiB"
             raise BoardFileError("$", f"{name} is larger than {limit}", "a board file never is: check the name")
@@ -199,7 +199,7 @@ def _version_of(data: bytes, steps: Mapping[int, Step]) -> int:
     if word != FORMAT:
         is_what = "it has no format word" if word is None else f"its format is {shown(word)}"
         remedy = f'open a file with "format": {quoted(FORMAT)}'
-        raise BoardFileError("$.format", f"the file is no board file: {is_what}", remedy)
+        raise BoardFileError("$.format", f"the file is not a board file: {is_what}", remedy)
     return check_version(version, steps)
 
 
@@ -267,7 +267,7 @@ def _repeated_keys(plain: object) -> Iterator[BoardFileError]:
         if isinstance(value, dict):
             if isinstance(value, _Repeating):
                 problem = f"the key {quoted(value.again)} stands here twice"
-                yield BoardFileError(key_path(place, value.again), problem, "take one of the two out")
+                yield BoardFileError(key_path(place, value.again), problem, "remove one of the two")
             inside = [(one, key_path(place, key)) for key, one in value.items() if isinstance(one, dict | list)]
         elif isinstance(value, list):
             inside = [(one, f"{place}[{n}]") for n, one in enumerate(value) if isinstance(one, dict | list)]
@@ -310,7 +310,7 @@ def _ended(place: str) -> BoardFileError:
 
 def _malformed(place: str, why: str) -> BoardFileError:
     why = why[:1].lower() + why[1:]
-    return BoardFileError(place, f"the text is no JSON here ({why})", "mend it there, or get the file again")
+    return BoardFileError(place, f"the text is not JSON here ({why})", "correct it there, or get the file again")
 
 
 def _line_of(data: bytes, position: int) -> str:
@@ -336,5 +336,5 @@ def _in_short(error: Exception, data: bytes) -> BoardFileError:
         wanted, found = (" or ".join(_WORDS.get(kind, kind) for kind in kinds[n].split(" | ")) for n in (1, 2))
         return BoardFileError(place, f"here stands {found}", f"write {wanted}")
     if unknown:
-        return BoardFileError(key_path(place, unknown[1]), f"the key {quoted(unknown[1])} is unknown", "take it out")
+        return BoardFileError(key_path(place, unknown[1]), f"the key {quoted(unknown[1])} is unknown", "remove it")
     return BoardFileError(place, "the value is not one that a board has here", "write one that is allowed here")

@@ -128,7 +128,7 @@ def _key_faults(content: Mapping[str, object], kind: inspect.StructType, spot: S
     for key in content:
         if key not in facts and key != kind.tag_field:
             meant = near(key, missing) or near(key, tuple(facts))
-            remedy = f"write {quoted(meant)}, or take it out" if meant else f"take it out, or write {any_of(facts)}"
+            remedy = f"write {quoted(meant)}, or remove it" if meant else f"remove it, or write {any_of(facts)}"
             yield spot.below(key, Fact(name=key), owner).fault(f"the key {quoted(key)} is unknown", remedy)
     for field in kind.fields:
         below = spot.below(field.name, facts[field.name], owner)

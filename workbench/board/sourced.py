@@ -7,6 +7,11 @@ import msgspec
 from workbench.facts import choice, text
 
 Status = Literal["published", "common practice", "from memory", "own requirement"]
+STATUS_WORDS: dict[str, str] = {
+    "published": "published", "common practice": "common practice", "from memory": "unverified",
+    "own requirement": "own requirement",
+}  # fmt: skip
+"""What a reader is told: a recalled number is an unverified one."""
 
 
 class Sourced(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -113,7 +113,7 @@ def save_board(board: Board, path: Path | str, *, previous: bool = False) -> Non
     except OSError as error:
         raise _refused(error, name) from error
     except (ValueError, RuntimeError) as error:  # a zero byte in the name; links that run in a circle
-        raise BoardFileError("$", f"{name} is no name of a file", "choose another name") from error
+        raise BoardFileError("$", f"{name} is not a file name", "choose another name") from error
     try:
         sync_folder(target.parent)
     except OSError as error:
@@ -181,7 +181,7 @@ def _compact(value: object) -> str:
 _REFUSALS: dict[int, Callable[[str], tuple[str, str]]] = {
     errno.ENOENT: lambda name: (f"the folder of {name} does not exist", "make it first, or choose another"),
     errno.ENOTDIR: lambda name: (f"the folder of {name} does not exist", "make it first, or choose another"),
-    errno.EISDIR: lambda name: (f"{name} is no ordinary file", "choose another name"),
+    errno.EISDIR: lambda name: (f"{name} is not an ordinary file", "choose another name"),
     errno.EACCES: lambda name: (f"{name} may not be written", "choose another folder, or ask for permission"),
     errno.EPERM: lambda name: (f"{name} may not be written", "choose another folder, or ask for permission"),
     errno.EROFS: lambda name: (f"{name} lies on a disk that can only be read", "choose another folder"),

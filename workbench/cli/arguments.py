@@ -30,11 +30,11 @@ examples:
   link-margin assess shelf.board.json --csv > margins.csv
 
 probe points:
-  receiver                 behind the receiver's equalization
+  receiver                 after the receiver's equalization
   pins                     at the receiver's pins
   transmitter              at the transmitter's pins
   "U7 input", "U7 output"  either side of the conditioner U7
-  "after 3"                behind the third element of the path
+  "after 3"                after the third element of the path
 
 """
 _NEW = """\
@@ -124,9 +124,9 @@ def add_assess(commands: "Commands[Parser]") -> None:
     assess = command(commands, "assess", "loss, eye, margin and verdict of every lane of a board", _ASSESS + EXIT)
     assess.add_argument("file", metavar="FILE", help="board file")
     assess.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
-    assess.add_argument("--probe", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
+    assess.add_argument("--probe", metavar="POINT", default="receiver", help="probe point of the signal (receiver)")
     assess.add_argument(
-        "--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at, such as 1e-15 (the profile's own)"
+        "--ber", metavar="B", type=error_ratio, help="bit error ratio to assess at, such as 1e-15 (the profile's own)"
     )
     assess.add_argument(
         "--independent",
@@ -141,8 +141,8 @@ def add_assess(commands: "Commands[Parser]") -> None:
 def add_check(commands: "Commands[Parser]") -> None:
     """Arguments of `check`."""
     check = command(
-        commands, "check", "say everything that is wrong with a board file, without computing",
-        "Every fault stands on a line of its own, with its place in the file and what to write instead.\n\n"
+        commands, "check", "list everything that is wrong with a board file, without computing",
+        "Each fault is on a line of its own, with its place in the file and what to write instead.\n\n"
         "exit status: 0 the file is valid, 2 it is not",
     )  # fmt: skip
     check.add_argument("file", metavar="FILE", help="board file")
@@ -177,6 +177,6 @@ def error_ratio(text: str) -> float:
         ratio = math.nan
     if not LEAST_BER <= ratio <= LARGEST_BER:
         raise argparse.ArgumentTypeError(
-            f"{text!r} is no error ratio from {LEAST_BER:g} to {LARGEST_BER:g}; write one such as 1e-12"
+            f"{text!r} is not a BER from {LEAST_BER:g} to {LARGEST_BER:g}; write one such as 1e-12"
         )
     return ratio

@@ -32,16 +32,16 @@ examples:
   link-margin lanes shelf.board.json routing.csv --template D0 --unit mil --add -o new.board.json
   link-margin lanes shelf.board.json - --template D0          cells pasted into standard input
 
-The path of the lane named by --template is the pattern: its first element is place 1. A column is
-matched by --run, or by its title: the line's name, "run 2" (the second run) or "place 3". Without
+The path of the lane named by --template is the pattern: its first element is element 1. A column is
+matched by --run, or by its title: the line's name, "run 2" (the second run) or "element 3". Without
 --write or -o nothing is written: the report says what would change.
 
 {_EXIT}
 """
 _BESIDE = f"""\
 examples:
-  link-margin overlay shelf.board.json loss.csv --what transmission --lane D0 --places 1-3
-  link-margin overlay shelf.board.json cable.s2p --lane D0 --places 2
+  link-margin overlay shelf.board.json loss.csv --what transmission --lane D0 --elements 1-3
+  link-margin overlay shelf.board.json cable.s2p --lane D0 --elements 2
   link-margin overlay shelf.board.json scope.csv --what waveform --lane D0 --probe pins --x-unit ns
   link-margin overlay shelf.board.json --what eye --lane D0 --height "210 mV" --width 0.62 --write
   link-margin overlay shelf.board.json                     all that the board keeps
@@ -52,14 +52,14 @@ examples:
 """
 _FIT = f"""\
 examples:
-  link-margin fit shelf.board.json cable.s2p --lane D0 --places 2 --free cables/twinax/permittivity
-  link-margin fit shelf.board.json loss.csv --what transmission --lane D0 --places 1-3 \\
+  link-margin fit shelf.board.json cable.s2p --lane D0 --elements 2 --free cables/twinax/permittivity
+  link-margin fit shelf.board.json loss.csv --what transmission --lane D0 --elements 1-3 \\
     --free "lines/card trace/conductor_loss_db_per_m=2..20" --write
   link-margin fit shelf.board.json --measured "bench loss" --free vias/through/stub_m
   link-margin fit shelf.board.json --values               every value that can be fitted
 
---before and --after name catalogue entries that lie between the probes and the lane: they are taken
-along in the model. Without --write or -o nothing is written.
+--before and --after name catalogue entries that lie between the probes and the lane: they are part
+of the model. Without --write or -o nothing is written.
 
 {_EXIT}
 """
@@ -197,7 +197,7 @@ def _asking(do: Callable[[], ResultT], options: dict[str, str]) -> ResultT:
 def _run_of(words: str) -> tuple[int, str]:
     place, equals, title = words.partition("=")
     if not equals or not place.strip().isdecimal() or not title.strip():
-        raise WorkbenchError(f'--run {quoted(words)} is not PLACE=TITLE; write it such as "1=Card length"')
+        raise WorkbenchError(f'--run {quoted(words)} is not ELEMENT=TITLE; write it such as "1=Card length"')
     return int(place), title.strip()
 
 
@@ -210,7 +210,7 @@ def _free_of(board: Board, words: str) -> "Free":
         return Free(words)
     low, dots, high = bounds.partition("..")
     if not dots:
-        raise WorkbenchError(f"--free {quoted(words)} has no bounds behind its equals sign; write them such as 80..120")
+        raise WorkbenchError(f"--free {quoted(words)} has no bounds after its equals sign; write them such as 80..120")
     unit = field_of(board, Free(path)).fact.unit
     return Free(path, *(parse(end, unit=unit) if end.strip() else None for end in (low, high)))
 
@@ -231,16 +231,16 @@ def _written(asked: argparse.Namespace, board: Board, before: Board) -> int:
 
 
 def _add_lanes(commands: "Commands[Parser]") -> None:
-    words = command(commands, "lanes", "take routed lengths, and new lanes, from a list", _LANES)
+    words = command(commands, "lanes", "import routed lengths, and new lanes, from a list", _LANES)
     words.add_argument("file", metavar="FILE", help="board file")
     words.add_argument("data", metavar="LIST", help="CSV file, or - for cells on standard input")
     words.add_argument("--template", metavar="LANE", required=True, help="lane whose path is the pattern")
     words.add_argument(
-        "--run", metavar="PLACE=TITLE", nargs="+", action="extend", default=[],
-        help="column with the length of the run at a place of the path",
+        "--run", metavar="ELEMENT=TITLE", nargs="+", action="extend", default=[],
+        help="column with the length of the run at an element of the path",
     )  # fmt: skip
     words.add_argument("--names", metavar="TITLE", help="column with the lanes' names")
-    words.add_argument("--unit", metavar="U", help="unit of lengths without one, such as mil")
+    words.add_argument("--unit", metavar="U", help="unit of lengths without a unit, such as mil")
     words.add_argument("--add", action="store_true", help="make lanes that the board does not have")
     words.add_argument(
         "--pair-ends", metavar=("P", "N"), nargs=2, help="endings of a pair's two halves, where each has a row"
@@ -250,7 +250,7 @@ def _add_lanes(commands: "Commands[Parser]") -> None:
 
 
 def _add_beside(commands: "Commands[Parser]") -> None:
-    words = command(commands, "overlay", "lay measurements over what is computed", _BESIDE)
+    words = command(commands, "overlay", "overlay measurements on what is computed", _BESIDE)
     _add_data(words)
     _add_writing(words)
 
@@ -278,8 +278,8 @@ def _add_data(words: Parser) -> None:
     words.add_argument("--lane", metavar="NAME", help="the lane that was measured")
     words.add_argument("--what", choices=_KINDS, help="what was measured")
     words.add_argument("--probe", metavar="POINT", default="pins", help="probe point where it was measured (pins)")
-    words.add_argument("--places", metavar="A-B", help="first and last element between the probes, from 1")
-    words.add_argument("--name", metavar="NAME", help="what the measurement is called (the file's name)")
+    words.add_argument("--elements", metavar="A-B", help="first and last element between the probes, from 1")
+    words.add_argument("--name", metavar="NAME", help="name of the measurement (the file's name)")
     words.add_argument("--reference", metavar="Z", help="differential reference of the probes (100 ohm)")
     words.add_argument("--x", metavar="TITLE", help="column of the time or frequency")
     words.add_argument("--y", metavar="TITLE", help="column of the curve")
@@ -289,17 +289,17 @@ def _add_data(words: Parser) -> None:
     words.add_argument("--sample-rate", metavar="R", help="samples per second, such as 100 GHz")
     words.add_argument("--quantity", choices=("impedance", "reflection", "transmitted"), help="what a step shows")
     trip = words.add_mutually_exclusive_group()
-    trip.add_argument("--round-trip", action="store_true", default=None, help="times count the way there and back")
+    trip.add_argument("--round-trip", action="store_true", default=None, help="times count the round trip")
     trip.add_argument("--one-way", dest="round_trip", action="store_false", help="times count one way")
     loss = words.add_mutually_exclusive_group()
     loss.add_argument("--loss-positive", action="store_true", default=None, help="a loss is a positive number of dB")
     loss.add_argument("--loss-negative", dest="loss_positive", action="store_false", help="a loss is a negative one")
     words.add_argument("--ports", metavar="MAP", help='ports of a Touchstone file, such as "1,2:3,4"')
-    words.add_argument("--left", metavar="NAME", help="network of the fixture before, removed from Touchstone data")
-    words.add_argument("--right", metavar="NAME", help="network of the fixture behind, likewise")
+    words.add_argument("--left", metavar="NAME", help="network of the left fixture, de-embedded from Touchstone data")
+    words.add_argument("--right", metavar="NAME", help="network of the right fixture, likewise")
     words.add_argument("--height", metavar="V", help="a measured eye's height")
     words.add_argument("--width", metavar="UI", help="a measured eye's width")
-    words.add_argument("--ber", metavar="B", help="error ratio that the eye holds for (the profile's)")
+    words.add_argument("--ber", metavar="B", help="BER that the eye holds for (the profile's)")
     _add_reading(words)
 
 

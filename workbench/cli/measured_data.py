@@ -30,7 +30,7 @@ def measurements_of(asked: argparse.Namespace, board: Board) -> Sequence[Measure
         WorkbenchError: they can't be read; `NotStatedError` where something has to be stated.
     """
     if asked.lane is None:
-        raise WorkbenchError("it is not said which lane was measured; add --lane NAME")
+        raise WorkbenchError("the measured lane is not stated; add --lane NAME")
     name = asked.name or (Path(asked.data).name if asked.data else "eye")
     belongs = Belongs(name, asked.lane, asked.probe)
     if asked.what == "eye":
@@ -38,7 +38,7 @@ def measurements_of(asked: argparse.Namespace, board: Board) -> Sequence[Measure
     if _TOUCHSTONE.search(asked.data):
         return _touchstone(asked, board, belongs)
     if asked.what is None:
-        raise WorkbenchError("it is not said what was measured; add --what waveform, step, transmission or reflection")
+        raise WorkbenchError("what was measured is not stated; add --what waveform, step, transmission or reflection")
     table = read_table(text_asked_for(asked), all_numeric=True, decimal=asked.decimal)
     if asked.what == "waveform":
         return (read_waveform(table, belongs, _stated(asked)),)
@@ -64,11 +64,11 @@ def _stated(asked: argparse.Namespace) -> StatedByUser:
 
 def _stretch(asked: argparse.Namespace) -> MeasuredStretch:
     reference = _positive("--reference", asked.reference, "ohm") or 100.0
-    if asked.places is None:
+    if asked.elements is None:
         return MeasuredStretch(reference_ohm=reference)
-    found = re.fullmatch(r"\s*(\d{1,3})\s*(?:-\s*(\d{1,3})\s*)?", asked.places)
+    found = re.fullmatch(r"\s*(\d{1,3})\s*(?:-\s*(\d{1,3})\s*)?", asked.elements)
     if found is None:
-        raise WorkbenchError(f"--places {quoted(asked.places)} are no places; write them such as 1-3, or 2")
+        raise WorkbenchError(f"--elements {quoted(asked.elements)} are not elements; write them such as 1-3, or 2")
     return MeasuredStretch(int(found[1]), int(found[2] or found[1]), reference)
 
 

@@ -11,7 +11,7 @@ from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import PASSED
 from workbench.errors import ModelError
 from workbench.quantity import parse, show
-from workbench.wording import any_of, quoted, quoted_path
+from workbench.wording import any_of, quoted, quoted_path, with_article
 
 if TYPE_CHECKING:
     from workbench.makers.ami import AmiFile
@@ -34,7 +34,7 @@ exit status: 0 done, 2 the input could not be read, or the model gave no answer
 _SHOW = "exit status: 0 done, 2 the file could not be read\n"
 _TRUST = """\
 A model is program code. It runs in a process of its own, so that a crash or an endless loop harms
-nothing; but it runs with your rights, and that process is no guard against malice. Trust is yours
+nothing; but it runs with your rights, and that process does not protect against malice. Trust is yours
 alone, kept by SHA-256 with your own data, never in a board file.
 
 exit status: 0 trusted, 2 not trusted
@@ -160,7 +160,7 @@ def forget(asked: argparse.Namespace) -> int:
         several = "several begin so; write more of it" if hashes else "see link-margin model list"
         raise ModelError(f"no one trusted library has the SHA-256 {quoted(asked.sha256)}; {several}")
     Trust().remove(hashes.pop())
-    sys.stdout.write("trusted no more\n")
+    sys.stdout.write("no longer trusted\n")
     return PASSED
 
 
@@ -217,10 +217,11 @@ def _chosen(words: list[str], ami: "AmiFile") -> "Chosen":
     for word in words:
         name, equals, text = word.partition("=")
         if not equals:
-            raise ModelError(f"{quoted(word)} is no setting; write NAME=VALUE")
+            raise ModelError(f"{quoted(word)} is not a setting; write NAME=VALUE")
         value = value_of(text, kinds.get(name, "String"), in_quotes=True)
         if value is None:
-            raise ModelError(f"{quoted(text)} is no {kinds[name]}, which {quoted(name)} needs; write one")
+            kind = with_article(kinds[name])
+            raise ModelError(f"{quoted(text)} is not {kind}, which {quoted(name)} needs; write one")
         found[name] = value.value
     return found
 
@@ -276,7 +277,7 @@ def _sentences(ami: "AmiFile", bit_time_s: float) -> dict[str, list[str]]:
         "statistical flow: not run": list(refusals(ami, "statistical")),
         "bit-by-bit flow: not run": list(refusals(ami, "bit-by-bit")),
     }
-    return {**found, "odd in the file": [str(remark) for remark in ami.remarks]}
+    return {**found, "remarks on the file": [str(remark) for remark in ami.remarks]}
 
 
 def _ami_json(ami: "AmiFile", bit_time_s: float) -> dict[str, object]:
@@ -300,7 +301,7 @@ def _parameter_json(known: "Parameter") -> dict[str, object]:
 def _ibs_lines(ibs: "IbsFile") -> list[str]:
     lines = [f"{ibs.source}: IBIS {ibs.version or 'of no stated version'}"]
     for part in ibs.components:
-        maker = part.maker or "no maker stated"
+        maker = part.maker or "maker not stated"
         lines.append(f"  part {part.name}, {maker}: {len(part.pins)} pins, {len(part.pairs)} pairs")
         lines += [f"    redriver or retimer from pin {one} to pin {other}" for one, other in part.repeaters]
     for buffer in ibs.buffers:
@@ -328,7 +329,7 @@ def _ibs_json(ibs: "IbsFile") -> dict[str, object]:
                            for line in buffer.executables]}
             for buffer in ibs.buffers
         ],
-        "skipped": list(ibs.skipped), "odd in the file": [str(remark) for remark in ibs.remarks],
+        "skipped": list(ibs.skipped), "remarks on the file": [str(remark) for remark in ibs.remarks],
     }  # fmt: skip
 
 
@@ -339,9 +340,9 @@ def _add_model(commands: "Commands[Parser]") -> None:
     one.add_argument("file", metavar="FILE", help=".ami or .ibs file")
     one.add_argument("--rate", metavar="RATE", default="5Gb/s", help="bit rate at which jitter in UI is told (5Gb/s)")
     one.add_argument("--json", action="store_true", help="print JSON")
-    one = command(tasks, "trust", "let a model's library be run from now on", _TRUST)
+    one = command(tasks, "trust", "allow a model's library to be run from now on", _TRUST)
     _add_files(one)
-    one.add_argument("--yes", action="store_true", help="don't ask")
+    one.add_argument("--yes", action="store_true", help="do not ask")
     one = command(tasks, "response", "a trusted model's gain against frequency", _RESPONSE)
     _add_files(one)
     one.add_argument("--rate", metavar="RATE", default="5Gb/s", help="bit rate that it is told (5Gb/s)")
@@ -351,7 +352,7 @@ def _add_model(commands: "Commands[Parser]") -> None:
     one.add_argument("--json", action="store_true", help="print JSON")
     one = command(tasks, "list", "the models that you trust", "exit status: 0 listed, 2 they can't be read\n")
     one.add_argument("--json", action="store_true", help="print JSON")
-    one = command(tasks, "forget", "trust a library no more", "exit status: 0 done, 2 no such library is trusted\n")
+    one = command(tasks, "forget", "stop trusting a library", "exit status: 0 done, 2 no such library is trusted\n")
     one.add_argument("sha256", metavar="SHA256", help="its SHA-256, or the beginning of it")
 
 

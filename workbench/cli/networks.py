@@ -35,7 +35,7 @@ examples:
   link-margin import shelf.board.json backplane.s16p --repair passivity -o new.board.json
 
 The ports' meaning is guessed from what passes at low frequency, and printed; --ports states it: left positive,
-left negative : right positive, right negative. The first way through is what stands in a path.
+left negative : right positive, right negative. The first through path is the one used on a path.
 
 exit status: 0 done, 2 the input could not be read or the board not written
 """
@@ -133,7 +133,7 @@ def export(asked: argparse.Namespace) -> int:
     if ports is None:
         raise NetworkError(f"{quoted(asked.output)} : the name must end in .s2p or .s4p")
     if asked.common and ports == 2:
-        raise NetworkError("two ports have no common mode; leave --common out, or write .s4p")
+        raise NetworkError("two ports have no common mode; omit --common, or write .s4p")
     board = load_board(asked.file).board
     exported = _exported(board, asked)
     if ports == 4:
@@ -239,7 +239,7 @@ def _add_reading(offered: Parser) -> None:
     offered.add_argument(
         "--count", metavar="N", type=int, help="how many ports the file has, where neither name nor content says it"
     )
-    offered.add_argument("--trusted", action="store_true", help="the option line's format is right, however it looks")
+    offered.add_argument("--trusted", action="store_true", help="trust the option line's format, though it looks wrong")
     offered.add_argument("--json", action="store_true", help="print JSON")
 
 
@@ -247,7 +247,7 @@ def _add_import(commands: "Commands[Parser]") -> None:
     offered = command(commands, "import", "add a measured network (Touchstone) to a board's catalogue", _IMPORT)
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("network", metavar="NETWORK", help="Touchstone file: .s2p, .s4p, ... or .ts")
-    offered.add_argument("--name", metavar="NAME", help="what the catalogue calls it (the file's name)")
+    offered.add_argument("--name", metavar="NAME", help="name in the catalogue (the file's name)")
     offered.add_argument(
         "--repair", metavar="KIND", nargs="+", action="extend", choices=REPAIRS, default=[],
         help=f"what to repair, the original kept: {', '.join(REPAIRS)}",
@@ -259,7 +259,7 @@ def _add_import(commands: "Commands[Parser]") -> None:
 def _add_quality(commands: "Commands[Parser]") -> None:
     offered = command(commands, "quality", "how good a measured network (Touchstone) is", _QUALITY)
     offered.add_argument("network", metavar="NETWORK", help="Touchstone file: .s1p, .s2p, .s4p, ... or .ts")
-    offered.add_argument("--rate", metavar="RATE", help="judge the band for this rate, such as 8Gbps")
+    offered.add_argument("--rate", metavar="RATE", help="assess the band for this rate, such as 8Gbps")
     _add_reading(offered)
 
 
@@ -269,7 +269,7 @@ def _add_export(commands: "Commands[Parser]") -> None:
     offered.add_argument("--lane", metavar="NAME", required=True, help="the lane")
     part = offered.add_mutually_exclusive_group()
     part.add_argument("--element", metavar="N", type=int, help="only this element of its path, from 1")
-    part.add_argument("--span", metavar="N", type=int, help="only this span between stages, from 1")
+    part.add_argument("--span", metavar="N", type=int, help="only this span between conditioners, from 1")
     offered.add_argument("-o", "--output", metavar="OUT", required=True, help="file to write, .s2p or .s4p")
     offered.add_argument("--from", dest="low", metavar="F", help="first frequency (10 MHz)")
     offered.add_argument("--to", dest="high", metavar="F", help="last frequency (20 GHz)")

@@ -159,7 +159,7 @@ def _qt(module: str, function: str) -> Callable[..., Any]:
     except ImportError as error:
         raise ReportError(
             f"pictures and PDF need a system library that is missing ({error}); README says which packages bring it, "
-            "or leave pictures out with --without pictures and write HTML"
+            "or omit pictures with --without pictures and write HTML"
         ) from error
     return drawing
 
@@ -191,7 +191,7 @@ def _add_report(commands: "Commands[Parser]") -> None:
 
 
 def _add_sheet(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "sheet", "the strap settings of every device, on one page", _SHEET)
+    offered = command(commands, "sheet", "the settings sheet: the straps of every device, on one page", _SHEET)
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument(
         "-o", "--output", metavar="OUT", help="file to write: .html, .pdf, .csv, .txt or .json (print it)"

@@ -43,7 +43,7 @@ def section(asked: argparse.Namespace) -> int:
     line = _line(board, asked.line)
     gap_m = None if asked.gap is None else parse(asked.gap, unit="m")
     if gap_m is not None and gap_m <= 0.0:
-        raise WorkbenchError(f"--gap {asked.gap} is no distance between two pairs; write one such as 0.4mm")
+        raise WorkbenchError(f"--gap {asked.gap} is not a distance between two pairs; write one such as 0.4mm")
     profile = profile_of(board, board.profile)
     frequency_hz = profile.nyquist_hz if asked.frequency is None else parse(asked.frequency, unit="Hz")
     if frequency_hz <= 0.0:

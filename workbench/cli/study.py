@@ -104,7 +104,7 @@ def cancelling() -> Iterator[threading.Event]:
 
 
 def _add_study(commands: "Commands[Parser]") -> None:
-    command(commands, "study", "what takes many assessments: which settings, where, how long, how sure", _EPILOG)
+    command(commands, "study", "many assessments: which settings, which position, how long, what yield", _EPILOG)
 
 
 def _add_studies(offered: Parser) -> None:
@@ -144,8 +144,8 @@ def add_field(words: Parser, field: "StudyField") -> None:
 
 def add_common(words: Parser) -> None:
     """Arguments that every study has: where to judge, who works, what form the answer has."""
-    words.add_argument("--probe", metavar="POINT", default="receiver", help="where to judge the lanes (receiver)")
-    words.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio to judge at (the profile's own)")
+    words.add_argument("--probe", metavar="POINT", default="receiver", help="probe point to assess at (receiver)")
+    words.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio to assess at (the profile's own)")
     words.add_argument("--workers", metavar="N", type=_count, help="processes to work with (one per core)")
     words.add_argument(
         "--scheduler", metavar="ADDRESS", help="let the workers of a dask scheduler do it, such as tcp://host:8786"
@@ -168,7 +168,7 @@ def _add_keeping(words: Parser) -> None:
 
 def _count(text: str) -> int:
     if not text.isdigit() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"{quoted(text)} is no number of 1 or more; write one such as 2")
+        raise argparse.ArgumentTypeError(f"{quoted(text)} is not a number of 1 or more; write one such as 2")
     return int(text)
 
 

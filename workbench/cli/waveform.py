@@ -27,7 +27,7 @@ patterns:
   line code that closes the eye furthest, over and over; without one, what the profile's line code sends for
   random data
 
-Height and width are given by counting, at the least error ratio that so many bits can show, and
+Height and width are given by counting, at the smallest BER that so many bits can show, and
 extrapolated along the tails; beside them stands the statistical eye. --csv writes the bathtub, the
 crossings and the density to a file.
 
@@ -109,24 +109,24 @@ def _bits(text: str) -> int:
     except ValueError:
         value = -1.0
     if not 1.0 <= value < 1e18 or value != int(value):
-        raise argparse.ArgumentTypeError(f"{quoted(text)} is no number of bits; write one such as 1e6")
+        raise argparse.ArgumentTypeError(f"{quoted(text)} is not a number of bits; write one such as 1e6")
     return int(value)
 
 
 def _seed(text: str) -> int:
     if not (text.isascii() and text.isdigit()) or len(text) > 18:
-        raise argparse.ArgumentTypeError(f"{quoted(text)} is no seed; write a whole number from 0 on")
+        raise argparse.ArgumentTypeError(f"{quoted(text)} is not a seed; write a whole number from 0 on")
     return int(text)
 
 
 def _add_waveform(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "waveform", "send bits one by one through a lane and count them", _EPILOG)
+    offered = command(commands, "waveform", "send bits through a lane bit by bit and count errors", _EPILOG)
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("--lane", metavar="NAME", required=True, help="the lane")
-    offered.add_argument("--probe", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
+    offered.add_argument("--probe", metavar="POINT", default="receiver", help="probe point of the signal (receiver)")
     offered.add_argument("--pattern", metavar="P", help="what to send, see below (the profile's line code)")
     offered.add_argument("--bits", metavar="N", type=_bits, default=1_000_000, help="how many bits to count (1e6)")
-    offered.add_argument("--seed", metavar="S", type=_seed, default=1, help="of everything random (1)")
+    offered.add_argument("--seed", metavar="S", type=_seed, default=1, help="random seed (1)")
     offered.add_argument(
         "--ber", metavar="B", type=error_ratio, help="bit error ratio to extrapolate to (the profile's own)"
     )

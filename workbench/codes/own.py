@@ -65,5 +65,5 @@ def bits_from_file(path: Path) -> Bits:
     except OSError as error:
         raise PatternError(f"{path} can't be read ({error.strerror or error}); check its name") from error
     except UnicodeDecodeError as error:
-        raise PatternError(f"{path.name} is no text; write it in zeros and ones") from error
+        raise PatternError(f"{path.name} is not text; write it in zeros and ones") from error
     return bits_of(text, path.name)

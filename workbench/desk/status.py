@@ -155,7 +155,7 @@ class StatusLine(QWidget):
         words = summary(Assessment(board=self._document.board.title, board_sha256="", program="", lanes=lanes))
         if self._state.symbols is Symbols.INDEPENDENT:
             words = f"Independent bits: {words}"
-        return f"{words} ({left} still to come)" if left else words
+        return f"{words} ({left} to go)" if left else words
 
     def _draw(self, name: str, ink: str, words: str) -> None:
         self._shape.setPixmap(picture(name, ink, 16, self.devicePixelRatioF()))

@@ -382,7 +382,7 @@ class Window(QMainWindow):
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         if len(paths) != 1:
             self.tell("One file at a time can be opened: drop a single board or data file." if paths else
-                      "What was dropped is no file on this computer: drop a board or data file.")  # fmt: skip
+                      "What was dropped is not a file on this computer: drop a board or data file.")  # fmt: skip
             return
         event.acceptProposedAction()
         # Only after the drag has ended: a question would otherwise hold up the program it came from.

@@ -60,7 +60,7 @@ class EyePicture(NamedTuple):
         column_ui: times of the density's columns, even, from 0 to 1, shape (C,).
         density: probability density over both symbols in 1/V, shape (C, N): columns first.
         contours_v: half the opening at each phase for each of `ERROR_RATIOS`, shape (6, P); the lower half mirrors it.
-        bathtub: log10 of the error ratio at the threshold at `bath_ui`.
+        bathtub: log10 of BER at the threshold at `bath_ui`.
         bath_ui: shape (M,).
         sampling_ui: the sampling instant.
         height_v, width_ui: the opening at the profile's error ratio.

@@ -124,7 +124,7 @@ def decoded(data: bytes, source: str, remarks: Remarks) -> str:
         ModelError: it holds what no text has.
     """
     if b"\x00" in data[:4096]:
-        raise ModelError(f"{source} is no text; see whether it is the library rather than its parameter file")
+        raise ModelError(f"{source} is not text; see whether it is the library rather than its parameter file")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -193,7 +193,7 @@ def _check_reserved(parameters: tuple[Parameter, ...], line: int, remarks: Remar
             continue
         rule = RESERVED.get(known.name)
         if rule is None or len(known.path) > 1:
-            remarks.add(known.line, f"{quoted(known.shown)} is no reserved parameter that is known here")
+            remarks.add(known.line, f"{quoted(known.shown)} is not a reserved parameter that is known here")
         elif rule.usages and known.usage not in rule.usages:
             ought = " or ".join(rule.usages)
             remarks.add(known.line, f"{known.name} has the usage {known.usage} where the standard has {ought}")

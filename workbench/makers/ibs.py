@@ -297,7 +297,7 @@ class _Reading:
             self._now.rise = tuple(_fraction(value) for value in values)
             if self._now.rise and self._now.rise[0] is None:
                 self._remarks.add(
-                    number, f"the ramp {quoted(values[0])} is no fraction of volts and seconds and not read"
+                    number, f"the ramp {quoted(values[0])} is not a fraction of volts and seconds and not read"
                 )
 
     def _executable(self, number: int, words: list[str]) -> None:

@@ -14,7 +14,7 @@ from workbench.makers.parameters import Parameter
 from workbench.makers.remarks import Remarks
 from workbench.makers.tree import Atom, Branch, read_tree
 from workbench.makers.values import CornerName, Value, written
-from workbench.wording import instead, quoted
+from workbench.wording import instead, quoted, with_article
 
 Chosen = Mapping[str, Value]
 """Values by path as people write it ("txtaps/-1"); what is not named takes what the file says."""
@@ -65,7 +65,7 @@ def objection(parameter: Parameter, value: Value) -> str:
         "Integer": isinstance(value, int) and not isinstance(value, bool),
     }.get(kind, isinstance(value, (int, float)) and not isinstance(value, bool))
     if not fits:
-        return f"it is no {kind}; write one"
+        return f"it is not {with_article(kind)}; write one"
     return parameter.format.objection(value) if parameter.format is not None else ""
 
 

@@ -20,7 +20,7 @@ from workbench.makers.values import (
     Value,
     value_of,
 )
-from workbench.wording import quoted
+from workbench.wording import quoted, with_article
 
 Usage = Literal["In", "Out", "InOut", "Info", "Dep"]
 USAGES: Final[tuple[Usage, ...]] = get_args(Usage)
@@ -169,7 +169,7 @@ class _Reading:
             return None
         values = self._values(leaf.atoms, kind)
         if len(values) != 1:
-            self._odd(leaf.line, f"the default of {quoted(self.name)} is no single {kind} and is not read")
+            self._odd(leaf.line, f"the default of {quoted(self.name)} is not a single {kind}, and is not read")
             return None
         return values[0]
 
@@ -225,7 +225,8 @@ class _Reading:
         for atom in atoms:
             value = value_of(atom.text, kind, in_quotes=atom.quoted)
             if value is None:
-                self._odd(atom.line, f"{quoted(atom.text)} in {quoted(self.name)} is no {kind} and not read")
+                said = f"{quoted(atom.text)} in {quoted(self.name)} is not {with_article(kind)}, and is not read"
+                self._odd(atom.line, said)
                 continue
             if value.remark:
                 self._odd(atom.line, f"{value.remark} in {quoted(self.name)}")
@@ -267,7 +268,7 @@ class _Reading:
         elif form.name in ("Table", *DENSITIES):
             self._odd(self.branch.line, f"{quoted(self.name)} has a Default beside its {form.name}")
         elif form.objection(default):
-            self._odd(self.branch.line, f"the default of {quoted(self.name)} is none of its values; it is taken")
+            self._odd(self.branch.line, f"the default of {quoted(self.name)} is not one of its values; it is used")
 
 
 def _type(word: str) -> str | None:

@@ -222,7 +222,7 @@ class Session:
     def _check_platform(self) -> None:
         built, own = platforms_of(self._library.data), here()
         if not built:
-            raise self._failure("platform", f"{quoted(self._library.name)} is no library; take the file for {own}")
+            raise self._failure("platform", f"{quoted(self._library.name)} is not a library; take the file for {own}")
         if own not in built:
             made_for = " and ".join(map(str, built))
             raise self._failure("platform", f"its library is for {made_for}, and this is {own}; take the one for it")
@@ -305,7 +305,7 @@ class Session:
         found = np.frombuffer(data, "<f8").astype(np.float64, copy=False)
         whole = float(found[:checked].sum())  # finite only where every number is; a sum that overflows is looked at
         if not math.isfinite(whole) and not np.isfinite(found[:checked]).all():
-            raise self._failure("not finite", f"{what} gave back what is no finite number; look at its parameters")
+            raise self._failure("not finite", f"{what} gave back what is not a finite number; look at its parameters")
         return found
 
     def _refusal(self, what: str, word: str, text: str) -> ModelRunError:

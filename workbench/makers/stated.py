@@ -113,7 +113,7 @@ class _Mapping:
         if value is None:
             initial = known.initial(self._corner)
             if not isinstance(initial, (int, float)) or isinstance(initial, bool):
-                self._said.append(f"{name}: not used, for it is no single number.")
+                self._said.append(f"{name}: not used, for it is not a single number.")
                 return None
             value = float(initial)
         return value, known
@@ -140,7 +140,7 @@ class _Mapping:
         kind = "of a sine" if name.endswith("_Sj") else "of duty cycle" if name.endswith("_DCD") else "of a uniform one"
         self._said.append(
             f"{name} = {value:g} {_unit(known)}, half the peak to peak {kind}: deterministic jitter of "
-            f"{both * 1e12:.4g} ps peak to peak, taken as dual-Dirac, which is no narrower."
+            f"{both * 1e12:.4g} ps peak to peak, taken as dual-Dirac, which is at least as wide."
         )
         return both
 

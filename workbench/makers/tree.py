@@ -124,7 +124,7 @@ class _Reading:
 
     def _close(self) -> None:
         if not self._open:
-            raise self._refusal("a bracket closes here that none opens", "take it out, or open it")
+            raise self._refusal("a bracket closes here that none opens", "remove it, or open it")
         items, line = self._open.pop()
         branch = Branch(tuple(items), line)
         if self._open:

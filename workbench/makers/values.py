@@ -143,7 +143,7 @@ class Format(NamedTuple):
         choices = self.choices()
         if not choices or any(_alike(value, choice) for choice in choices):
             return ""
-        return f"it is none of its values; write {any_of([str(choice) for choice in choices])}"
+        return f"it is not one of its values; write {any_of([str(choice) for choice in choices])}"
 
 
 def _alike(value: Value, choice: Value) -> bool:

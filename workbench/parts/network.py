@@ -80,7 +80,7 @@ class Network(ComponentRecord, kw_only=True):
     ]
     port_names: Annotated[tuple[str, ...], choice("Port names", "Names of the ports, where the file has them.")] = ()
     pairs: Annotated[
-        tuple[PortPair, ...], choice("Ways through", "Which ports belong together; the first stands in the path.")
+        tuple[PortPair, ...], choice("Through paths", "Which ports belong together; the first stands in the path.")
     ]
     repairs: Annotated[tuple[Repair, ...], choice("Repairs", "What was changed since the import.")] = ()
     data: Annotated[bytes, choice("Data", "Frequencies and matrices, packed.")]
@@ -222,11 +222,11 @@ def _port_problems(network: Network) -> Iterator[Problem]:
         yield Problem("port_names", problem, "give one per port, or none")
     used = [port for pair in network.pairs for port in pair.ports]
     if not network.pairs:
-        yield Problem("pairs", "there is no way through", "say which ports are left and right")
+        yield Problem("pairs", "there is no through path", "say which ports are left and right")
     elif any(bool(pair.left_minus) != bool(pair.right_minus) for pair in network.pairs):
-        yield Problem("pairs", "a way through has a negative leg at one end only", "give one at both ends, or at none")
+        yield Problem("pairs", "a through path has a negative leg at one end only", "give one at both ends, or at none")
     elif network.ports_are == "differential" and any(pair.legs == 2 for pair in network.pairs):
-        yield Problem("pairs", "a way through has two ports an end, each a whole pair", "give one port at either end")
+        yield Problem("pairs", "a through path has two ports an end, each a whole pair", "give one port at either end")
     elif len(set(used)) < len(used) or max(used) > network.ports:
         yield Problem("pairs", "a port is used twice, or not there", f"use each of 1 to {network.ports} at most once")
 
@@ -252,12 +252,12 @@ def _data_problems(network: Network) -> Iterator[Problem]:
         elif (apart := np.diff(f_hz, prepend=-1.0 if f_hz[0] == 0.0 else 0.0)).min() < _CLOSEST * f_hz[-1]:
             at = int(apart.argmin())
             problem = f"its frequencies {f_hz[at - 1] if at else 0.0:g} and {f_hz[at]:g} Hz can't be told apart"
-            yield Problem(field, problem, "take one of the two out, or write it as 0, and import it again")
+            yield Problem(field, problem, "remove one of the two, or write it as 0, and import it again")
 
 
 def _cautions(seen: _Seen, f_max_hz: float) -> Iterator[str]:
     if seen.passed < _PASSED:
-        yield f"its way through lets at most {seen.passed:.1g} pass at any frequency; see which ports belong together"
+        yield f"its through path lets at most {seen.passed:.1g} pass at any frequency; see which ports belong together"
     if seen.high_hz < _BEYOND * f_max_hz:
         yield (
             f"its data end at {seen.high_hz / 1e9:.3g} GHz, short of the {_BEYOND * f_max_hz / 1e9:.3g} GHz that the "

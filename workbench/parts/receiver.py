@@ -26,7 +26,7 @@ class ReferenceEqualizer(Record, tag="reference", tag_field="kind", kw_only=True
 
 GainsDb = Annotated[
     tuple[Annotated[float, msgspec.Meta(ge=-40.0, le=40.0)], ...],
-    choice("Gains at rest", "The gains at 0 Hz to choose from, dB; more negative is more equalization."),
+    choice("DC gains", "The gains at 0 Hz to choose from, dB; more negative is more equalization."),
 ]
 PeakGainDb = Annotated[float, quantity("dB", "Peak gain", "Gain of the whole above.", ge=-40.0, le=40.0)]
 FixedGainDb = (
@@ -147,11 +147,11 @@ class Dfe(Record, kw_only=True):
     taps: Annotated[int, quantity("", "Taps", "How many post-cursors are subtracted.", ge=0, le=64)] = 0
     limit_v: Annotated[
         tuple[Annotated[float, msgspec.Meta(ge=0.0, le=10.0)], ...],
-        choice("Limits", "Largest size of each tap, V; empty: no limit."),
+        choice("Limits", "Max size of each tap, V; empty: no limit."),
     ] = ()
     least_v: Annotated[
         tuple[Annotated[float, msgspec.Meta(ge=-10.0, le=0.0)], ...],
-        choice("Least values", "Lower bound of each tap, V, such as 0; empty: as far down as up."),
+        choice("Min values", "Lower bound of each tap, V, such as 0; empty: as far down as up."),
     ] = ()
     limit_per_cursor: Annotated[
         tuple[Annotated[float, msgspec.Meta(ge=0.0, le=10.0)], ...],

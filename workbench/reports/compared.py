@@ -77,7 +77,7 @@ def _verdict(first: LaneFigures | None, second: LaneFigures | None) -> str:
 def _changes(answer: CompareAnswer) -> list[str]:
     if not answer.changes:
         return ["The two designs are the same."]
-    lines = ["What changed, and what each change did to the margin (put into the first; taken out of the second)"]
+    lines = ["What changed, and what each change did to the margin (added to the first; removed from the second)"]
     for one in answer.changes:
         named = f"{one.where} {one.name}".strip()
         lines += paragraph(safe(f"{named}: {'; '.join(one.said)}"), COLUMNS, first="  ", rest="    ")
@@ -87,11 +87,11 @@ def _changes(answer: CompareAnswer) -> list[str]:
 
 def _effects(one: Changed) -> str:
     if one.apart:
-        return f"can't be told alone: {one.apart}"
+        return f"can't be separated: {one.apart}"
     if one.kind != "changed":
         return ""
     if not one.effects:
-        return "moves no lane"
+        return "changes no lane"
     return ", ".join(
         f"{effect.lane} {guards_text(effect.into_first_guards)} ({guards_text(effect.out_of_second_guards)})"
         for effect in one.effects

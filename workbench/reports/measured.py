@@ -18,7 +18,7 @@ _MOST_ROWS = 40
 def lane_list_text(report: LaneListReport, *, columns: int = 100) -> str:
     """What a lane list did: columns and their runs, lengths that changed, and all that did not match."""
     lines = [f"{safe(report.source)} read by the path of lane {safe(report.pattern)}"]
-    lines += [f"  {safe(title)}: place {place}" for title, place in report.runs]
+    lines += [f"  {safe(title)}: element {place}" for title, place in report.runs]
     lines += _changes(report)
     said = [
         ("lanes that had these lengths already", report.unchanged),
@@ -42,7 +42,7 @@ def lane_list_text(report: LaneListReport, *, columns: int = 100) -> str:
 def _changes(report: LaneListReport) -> list[str]:
     if not report.changed:
         return ["no length changed"]
-    rows = [("lane", "place", "before", "after")]
+    rows = [("lane", "element", "before", "after")]
     rows += [
         (safe(change.lane), str(change.place), show(change.before_m, "m"), show(change.after_m, "m"))
         for change in report.changed[:_MOST_ROWS]
@@ -68,7 +68,7 @@ def overlay_text(overlay: Overlay, *, columns: int = 100) -> str:
         unit = overlay.y_unit
         where = show(difference.worst_at, overlay.x_unit)
         lines.append(
-            f"  {overlay.y_label}, measured less model: rms {_figure(difference.rms, unit)}, "
+            f"  {overlay.y_label}, measured − model: rms {_figure(difference.rms, unit)}, "
             f"mean {_figure(difference.mean, unit)}, worst {_figure(difference.worst, unit)} at {where}, "
             f"{overlay.x.size} points"
         )
@@ -100,7 +100,7 @@ def fit_text(report: FitReport, *, columns: int = 100) -> str:
     rows += [_fit_row(value) for value in report.values]
     lines = _table(rows, ("left", "right", "right", "right", "left"))
     lines.append(
-        f"residual (rms of model less measured, {report.points} numbers): "
+        f"residual (rms of model − measured, {report.points} numbers): "
         f"{report.residual_before:.3g} before, {report.residual_after:.3g} after"
     )
     lines += paragraph(

@@ -3,12 +3,13 @@
 from collections.abc import Iterator, Sequence
 
 from workbench.board.profile import Profile, Sourced, Status, numbers_of
+from workbench.board.sourced import STATUS_WORDS
 from workbench.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.parts.receiver import Ctle, Dfe, PolesAndZeros
 from workbench.quantity import show
 from workbench.reports.wording import ratio_text
 
-_MARKS: dict[Status, str] = {"published": " ", "common practice": "c", "from memory": "m", "own requirement": "o"}
+_MARKS: dict[Status, str] = {"published": " ", "common practice": "c", "from memory": "u", "own requirement": "o"}
 _HEADS = (
     ("id", "rate", "UI", "coding", "BER", "height ", "width ", "held at", "loss "),
     ("", "Gb/s", "ps", "", "", "mV ", "UI ", "", "dB "),
@@ -22,8 +23,8 @@ def profiles_text(profiles: Sequence[Profile], *, columns: int) -> str:
     widths = column_widths(rows)
     lines = [row_text(row, widths, _ALIGNS) for row in rows]
     legend = (
-        "m: from memory, to be looked up before it is relied on; c: common practice; without a mark: published. "
-        "'-': not known, and not judged. Heights and swings are peak to peak differential."
+        "u: unverified, to be looked up before it is relied on; c: common practice; without a mark: published. "
+        "'-': not known, and not applied. Heights and swings are peak to peak differential."
     )
     lines += ["", *paragraph(legend, columns), "", "Sources of the limits"]
     for profile in profiles:
@@ -43,7 +44,8 @@ def profile_text(profile: Profile, *, columns: int) -> str:
     value_columns = max(len(shown) for _, shown, _ in numbers)
     for label, shown, sourced in numbers:
         head = f"  {label:<{label_columns}}  {shown:>{value_columns}}  "
-        lines += paragraph(f"{sourced.status}: {safe(sourced.source)}", columns, first=head, rest=" " * len(head))
+        told = f"{STATUS_WORDS[sourced.status]}: {safe(sourced.source)}"
+        lines += paragraph(told, columns, first=head, rest=" " * len(head))
     lines += ["", *_behind(profile, columns)]
     return "\n".join(lines).rstrip() + "\n"
 
@@ -75,7 +77,7 @@ def _limit_sources(profile: Profile, columns: int) -> list[str]:
             by_source.setdefault((number.status, number.source), []).append(label)
     lines = []
     for (status, source), labels in by_source.items():
-        text = f"{' and '.join(labels)}, {status}: {safe(source)}"
+        text = f"{' and '.join(labels)}, {STATUS_WORDS[status]}: {safe(source)}"
         lines += paragraph(text, columns, first=f"  {safe(profile.id):<10}  ", rest=" " * 14)
     return lines
 
@@ -83,7 +85,7 @@ def _limit_sources(profile: Profile, columns: int) -> list[str]:
 def _behind(profile: Profile, columns: int) -> list[str]:
     places = {
         "pins": "at the receiver's pins", "pad": "at the die pad, after the reference package",
-        "equalized": "behind the reference equalizer",
+        "equalized": "after the reference equalizer",
     }  # fmt: skip
     lines = paragraph(f"The limits hold {places[profile.limits.at]}.", columns)
     if profile.pad_limits is not None:
@@ -95,7 +97,7 @@ def _behind(profile: Profile, columns: int) -> list[str]:
         return lines
     reference = profile.reference
     parts = [*_equalizer_words(reference.equalizer), *_feedback_words(reference.dfe)]
-    text = f"Reference receiver: {'; '.join(parts)}. {reference.status}: {safe(reference.source)}"
+    text = f"Reference receiver: {'; '.join(parts)}. {STATUS_WORDS[reference.status]}: {safe(reference.source)}"
     return lines + paragraph(text, columns)
 
 

@@ -116,4 +116,4 @@ def _findings(lanes: Sequence[LaneAssessment], columns: int, *, colour: bool) ->
 def _judged_by(lanes: Sequence[LaneAssessment], columns: int) -> list[str]:
     limits = dict.fromkeys(limit for lane in lanes for limit in lane.margin.judged_by)
     broken = [line for limit in limits for line in paragraph(safe(limit), columns, first="  ", rest="    ")]
-    return ["Judged by", *broken] if broken else []
+    return ["Limits applied", *broken] if broken else []

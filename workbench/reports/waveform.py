@@ -17,8 +17,8 @@ from workbench.waveform.result import WaveformMeasures, WaveformResult
 
 COLUMNS = ("what", "time_ui", "time_s", "level_v", "value")
 _METHODS = {
-    "counted": "counted", "extrapolated": "extrapolated (Q scale)", "statistical": "statistical, independent symbols",
-    "coded": "statistical, coded symbols",
+    "counted": "counted", "extrapolated": "extrapolated (Q scale)", "statistical": "statistical, independent bits",
+    "coded": "statistical, line-coded symbols",
 }  # fmt: skip
 _ALIGNS: tuple[Align, ...] = ("left", "right", "right", "right")
 
@@ -47,11 +47,11 @@ def _errors(measures: WaveformMeasures) -> str:
     seen = measures.errors
     ratio = f"{seen.errors} errors" if seen.errors != 1 else "1 error"
     low = f"from {seen.low:.2g} to {seen.high:.2g}" if seen.errors else f"below {seen.high:.2g}"
-    return f"{ratio} in {seen.symbols} symbols: error ratio {low} with {100 * seen.confidence:g} % confidence."
+    return f"{ratio} in {seen.symbols} symbols: BER {low} with {100 * seen.confidence:g} % confidence."
 
 
 def _table(measures: WaveformMeasures) -> list[str]:
-    rows: list[tuple[str, ...]] = [("eye", "error ratio", "height", "width")]
+    rows: list[tuple[str, ...]] = [("eye", "BER", "height", "width")]
     rows += [
         (_METHODS[one.method], ratio_text(one.error_ratio), _value(one.height_v, one.height_error_v, "V"),
          _value(one.width_ui, one.width_error_ui, "UI"))
@@ -79,12 +79,12 @@ def _notes(measures: WaveformMeasures) -> Iterator[str]:
         yield doubt_text(doubt)
     yield _jitter(measures)
     corner = measures.clock_corner_hz
-    clock = "The clock stands still"
+    clock = "The clock is an ideal fixed one"
     if corner:
         clock = f"The clock follows what is slower than {show(corner, 'Hz', digits=3)}"
     practice = ", common practice where a profile says nothing" if corner else ""
     yield (
-        f"{clock}{practice}; sampled {measures.sampling_ui:.3f} UI behind the crossing. Coupling capacitors count as "
+        f"{clock}{practice}; sampled {measures.sampling_ui:.3f} UI after the crossing. Coupling capacitors count as "
         "shorts: their baseline wander is in the assessment."
     )
 
@@ -170,7 +170,7 @@ def waveform_csv(result: WaveformResult) -> str:
     writer.writerow(COLUMNS)
     ui_s = result.measures.ui_s
     for time_ui, ratio in zip(result.time_ui.tolist(), result.error_ratio.tolist(), strict=True):
-        writer.writerow(("error ratio", time_ui, time_ui * ui_s, None, ratio))
+        writer.writerow(("BER", time_ui, time_ui * ui_s, None, ratio))
     bins = result.crossings.size
     for number, count in enumerate(result.crossings.tolist()):
         time_ui = (number + 0.5) / CROSSING_BINS - bins / CROSSING_BINS / 2.0

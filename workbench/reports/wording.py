@@ -48,8 +48,8 @@ def code_words(lanes: Sequence[LaneAssessment]) -> str:
     """By which symbols the eyes are counted, as a sentence."""
     coded = sum(lane.eye.statistics == "coded" for lane in lanes)
     if not coded:
-        return "Symbols count as independent of each other." if lanes else ""
-    some = "" if coded == len(lanes) else f" on {coded} of the lanes, else as independent of each other"
+        return "Symbols count as independent bits." if lanes else ""
+    some = "" if coded == len(lanes) else f" on {coded} of the lanes, else as independent bits"
     return f"Symbols count as the line code sends them{some}."
 
 

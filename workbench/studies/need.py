@@ -110,5 +110,5 @@ def _said(lane: str, passive: LaneFigures, alone: Sequence[Alone]) -> str:
     best = max(alone, key=lambda one: one.figures.margin_guards)
     stands = f"{best.figures.margin_guards:+.2f} ({best.figures.verdict}) at {first_words(best.settings)}"
     if best.figures.verdict in ("pass", "not judged"):
-        return f"{lane} {needs}, and one suffices: {without}, {best.ref} alone {stands}"
-    return f"{lane} {needs}, and one does not suffice: {without}, the better one alone, {best.ref}, {stands}"
+        return f"{lane} {needs}, and one is enough: {without}, {best.ref} alone {stands}"
+    return f"{lane} {needs}, and one is not enough: {without}, the better one alone, {best.ref}, {stands}"

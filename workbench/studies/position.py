@@ -141,7 +141,7 @@ def position_study(
         effort: how it is carried out.
 
     Raises:
-        StudyError: there is no such device or no lane through it, what stands beside its stage is no run, the range is
+        StudyError: there is no such device or no lane through it, no run stands beside its stage, the range is
             empty or goes beyond the runs, the limit does not suffice, or nothing was known when it was cancelled.
     """
     controls = device_choices(basis.board, device)
@@ -231,10 +231,11 @@ def _places(lane: Lane, ref: str) -> list[int]:
 def _neighbours(lane: Lane, at: int, ref: str) -> tuple[Run, Run]:
     before = lane.path[at - 1] if at > 0 else None
     after = lane.path[at + 1] if at + 1 < len(lane.path) else None
-    for neighbour, side in ((before, "before"), (after, "behind")):
+    for neighbour, side in ((before, "before"), (after, "after")):
         if not isinstance(neighbour, Run):
             raise StudyError(
-                f"{quoted(ref)} can't slide on lane {quoted(lane.name)}: what stands {side} it is no run; put one there"
+                f"{quoted(ref)} can't slide on lane {quoted(lane.name)}: what stands {side} it is not a run; "
+                "put one there"
             )
     assert isinstance(before, Run)
     assert isinstance(after, Run)
@@ -254,7 +255,7 @@ def _shifts(
     if low < room[0] or high > room[1]:
         raise StudyError(f"a shift from {low * 1e3:g} to {high * 1e3:g} mm is more than the runs have; {allowed}")
     if positions < 2:
-        raise StudyError(f"{positions} positions are no curve; ask for 2 or more")
+        raise StudyError(f"{positions} positions do not make a curve; ask for 2 or more")
     even = {0.0 if abs(shift) < _NOWHERE_M else shift for shift in np.linspace(low, high, positions).tolist()}
     return tuple(sorted(even | {0.0} if low <= 0.0 <= high else even))
 
@@ -300,7 +301,7 @@ def _reason(
         f"a normalized margin of {best.margin_guards:+.2f} ({best.worst.verdict})"
     )
     if current is not None and 0.0 < best.margin_guards - current.margin_guards < _SLIGHT_GUARDS:
-        stands += f", hardly more than as it is ({current.margin_guards:+.2f})"
+        stands += f", hardly more than now ({current.margin_guards:+.2f})"
     if not windows:
         return f"{stands}; at no position does every lane keep its limits"
     spans = " and ".join(f"{window.from_m * 1e3:+.1f} to {window.to_m * 1e3:+.1f} mm" for window in windows)

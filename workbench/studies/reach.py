@@ -86,7 +86,7 @@ def reach_study(
 
     Args:
         basis: the board, and where and at which error ratio its lanes are judged.
-        run: the run: the name of its line ("NAME:2" for the second of several), or its place on the lane, from 1.
+        run: the run: the name of its line ("NAME:2" for the second of several), or its element number, from 1.
         lanes: the lanes to ask of; None: all that have the run.
         settings: what the device next to the run is set to: "current", "all", or a control's name for its positions.
         profiles: ids of the interfaces to judge by; None: each lane's own.
@@ -102,7 +102,7 @@ def reach_study(
     board = basis.board
     if longest_m is not None and not SHORTEST_M < longest_m <= LARGEST_M:
         raise StudyError(
-            f"a run of {longest_m:g} m leaves nothing to look through; give a longest length between "
+            f"a run of {longest_m:g} m leaves no range to search; give a longest length between "
             f"{SHORTEST_M * 1e3:g} mm and {LARGEST_M:g} m"
         )
     places = _places(board, run, lanes)
@@ -212,7 +212,7 @@ def _places(board: Board, run: str, lanes: Sequence[str] | None) -> list[tuple[L
     found = [(lane, at) for lane in wanted for at in _places_on(lane, run)]
     if not found:
         lines = dict.fromkeys(p.line for lane in wanted for p in lane.path if isinstance(p, Run))
-        raise StudyError(f"no lane has a run {quoted(run)}; choose {any_of(lines)}, or its place on the lane, from 1")
+        raise StudyError(f"no lane has a run {quoted(run)}; choose {any_of(lines)}, or its element number, from 1")
     return found
 
 
@@ -222,7 +222,7 @@ def _places_on(lane: Lane, run: str) -> list[int]:
     if len(places) > 1:
         numbers = " and ".join(str(at + 1) for at in places)
         raise StudyError(
-            f"lane {quoted(lane.name)} has runs of {quoted(run)} at places {numbers}; name one by its place, or "
+            f"lane {quoted(lane.name)} has runs of {quoted(run)} at elements {numbers}; name one by its number, or "
             f"{quoted(f'{run}:{len(places)}')} for the last of them on every lane"
         )
     if places:

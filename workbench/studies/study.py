@@ -151,7 +151,7 @@ def whole_number(typed: str) -> int:
     try:
         return int(typed)
     except ValueError as error:
-        raise StudyError(f"{quoted(typed)} is no whole number; write one such as 50") from error
+        raise StudyError(f"{quoted(typed)} is not a whole number; write one such as 50") from error
 
 
 def number(typed: str) -> float:

@@ -80,7 +80,7 @@ def test_pictures_of_a_hand_that_goes_on_come_from_there_and_without_it_after_it
         document.preview(lambda board: set_run_length(board, "RX3", 0, length_m=0.04))
     assert asked[-1] is None
     assert seen.args[1].eye.height_v > 0.0
-    assert "the process that makes pictures has ended" in caplog.text
+    assert "the drawing process has ended" in caplog.text
     for number in range(5):
         document.apply("title", retitle(f"again {number}"))
     assert awake.worker is not None

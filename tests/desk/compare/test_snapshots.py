@@ -1,4 +1,4 @@
-"""Side by side: lanes, kept states and other straps beside the current lane, and the table that compares them."""
+"""Comparison: lanes, kept states and other straps beside the current lane, and the table that compares them."""
 
 import pytest
 from PySide6.QtCore import Qt
@@ -80,11 +80,11 @@ def test_the_panes_never_hear_of_a_trace_twice(state, beside):
 
 def test_a_pin_stays_as_it_was_while_the_board_goes_on(document, state, beside):
     before = document.board
-    assert beside.snapshot() == "state 1"
+    assert beside.snapshot() == "snapshot 1"
     document.apply("lengthen", longer)
-    assert document.snapshots["state 1"] == before
-    assert state.traces == (ShownTrace("RX0", "receiver"), ShownTrace("RX0", "receiver", "state 1"))
-    assert beside.snapshot() == "state 2"
+    assert document.snapshots["snapshot 1"] == before
+    assert state.traces == (ShownTrace("RX0", "receiver"), ShownTrace("RX0", "receiver", "snapshot 1"))
+    assert beside.snapshot() == "snapshot 2"
 
 
 def test_pins_follow_the_current_lane(state, beside):

@@ -46,7 +46,7 @@ def test_a_typed_length_with_a_unit_is_one_named_step_and_stays_as_typed(length,
     enter(length, "12 in")
     assert length_m(document.board, 0) == 0.3048
     assert length.text() == "12 in"
-    assert document.undo_name == "set length of RX3, place 1"
+    assert document.undo_name == "set length of RX3, element 1"
     document.undo()
     assert document.board == before
     assert length.text() == "14 mm"
@@ -125,7 +125,7 @@ def test_the_wheel_steps_only_where_the_keyboard_is(details, length, document):
 def test_what_is_no_length_is_said_at_the_field_and_the_last_good_one_kept(details, length, document):
     before = document.board
     enter(length, "12 parsec")
-    assert "no unit that is known" in error(details)
+    assert "not a unit that is known" in error(details)
     assert "14 mm is kept" in error(details)
     assert length.text() == "12 parsec"
     details.tabs.setFocus()

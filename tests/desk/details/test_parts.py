@@ -430,4 +430,4 @@ def test_a_built_in_profile_is_read_with_its_sources_and_changed_only_as_a_copy(
     assert document.board.profiles[0].rate_bps.value == 7e9
     details.forms[0].foot.drop.click()
     assert document.board.profiles == ()
-    assert document.undo_name == "remove the own copy of pcie-3"
+    assert document.undo_name == "remove the customized copy of pcie-3"

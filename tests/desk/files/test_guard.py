@@ -164,7 +164,7 @@ def test_their_board_is_taken_over_as_one_step_that_undo_takes_back(window, home
     edit(window, "Mine")
     change(home.file, "Theirs")
     look_back(window)
-    window.sheet.answer("Take over")
+    window.sheet.answer("Load the disk version")
     assert window.document.board.title == "Theirs"
     assert not window.document.modified
     window.document.undo()
@@ -172,7 +172,7 @@ def test_their_board_is_taken_over_as_one_step_that_undo_takes_back(window, home
     assert window.document.modified
 
 
-@pytest.mark.parametrize("answer", ["Save over it", "Save as…", "Take over theirs", "Cancel"])
+@pytest.mark.parametrize("answer", ["Save over it", "Save as…", "Load the disk version", "Cancel"])
 def test_saving_over_a_change_asks_first_and_keeps_theirs_beside(window, home, answer):
     edit(window, "Mine")
     change(home.file, "Theirs")
@@ -185,7 +185,7 @@ def test_saving_over_a_change_asks_first_and_keeps_theirs_beside(window, home, a
     assert load_board(home.file).board.title == titles.get(answer, "Theirs")
     if answer == "Save over it":
         assert load_board(previous_path(home.file)).board.title == "Theirs"
-    assert window.document.board.title == ("Theirs" if answer == "Take over theirs" else "Mine")
+    assert window.document.board.title == ("Theirs" if answer == "Load the disk version" else "Mine")
     assert window.document.path == (home.choices.save if answer == "Save as…" else home.file)
     assert window.document.modified == (answer == "Cancel")
 
@@ -302,7 +302,7 @@ def test_a_window_that_is_looked_at_again_tells_that_its_file_was_taken_over(win
     taker = Claim(home.file)
     window.files.guard.check(window.files.save_as)
     assert window.files.guard.read_only
-    assert "was taken over: another window of this program has it" in window.status.sentence
+    assert "was broken: another window of this program has it" in window.status.sentence
     taker.release()
 
 
@@ -318,11 +318,11 @@ def test_a_lock_of_another_computer_says_where_since_when_and_can_be_taken_over_
     left_elsewhere(home.other)
     window.files.open(home.other)
     assert f"{home.root.owner()} on far-away has it" in window.sheet.sentence
-    window.sheet.answer("Take it over…")
+    window.sheet.answer("Break the lock…")
     assert window.document.path == home.file  # nothing yet
     assert "it can't be seen from here whether that program still runs" in window.sheet.sentence
     assert str(datetime.now().year) in window.sheet.sentence
-    window.sheet.answer("Take it over")
+    window.sheet.answer("Break the lock")
     assert window.document.path == home.other
     assert not window.files.guard.read_only
     assert "far-away" not in lock_path(home.other).read_text(encoding="ascii")
@@ -333,7 +333,7 @@ def test_a_lock_of_another_computer_says_where_since_when_and_can_be_taken_over_
 def test_whoever_thinks_better_of_it_leaves_the_lock_where_it_is(window, home):
     left_elsewhere(home.other)
     window.files.open(home.other)
-    window.sheet.answer("Take it over…")
+    window.sheet.answer("Break the lock…")
     window.sheet.escape()
     assert window.document.path == home.file
     assert "far-away" in lock_path(home.other).read_text(encoding="ascii")
@@ -345,8 +345,8 @@ def test_a_window_that_starts_on_such_a_file_can_take_it_over_too(window, home):
     window.document.open(home.other)
     assert window.files.guard.read_only
     window.offer_leftovers()
-    window.sheet.answer("Take it over…")
-    window.sheet.answer("Take it over")
+    window.sheet.answer("Break the lock…")
+    window.sheet.answer("Break the lock")
     assert not window.files.guard.read_only
     assert "(read only)" not in window.windowTitle()
 
@@ -367,8 +367,8 @@ def test_a_lock_that_cannot_be_removed_is_a_sentence(window, home, monkeypatch):
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr("workbench.desk.files.guard.break_lock", refuse)
-    window.sheet.answer("Take it over…")
-    window.sheet.answer("Take it over")
+    window.sheet.answer("Break the lock…")
+    window.sheet.answer("Break the lock")
     assert "can't be removed (Permission denied); ask its owner to do it" in window.status.sentence
     assert window.document.path == home.file
     lock_path(home.other).unlink()

@@ -231,7 +231,7 @@ def test_a_value_that_can_not_be_is_told_beside_it_and_the_last_good_one_stays_s
     batch(filled, state, "run", ("RX0", "RX1"), "3")
     QTest.keyClicks(filled.batch.length, "80 mm")
     QTest.keyClicks(filled.batch.length, "x")
-    assert "no unit that is known" in filled.batch.note.text()
+    assert "not a unit that is known" in filled.batch.note.text()
     assert runs(document, "RX0")[2] == 0.08
     QTest.keyClick(filled.batch.length, Key.Key_Return)
     assert not filled.batch.isHidden()
@@ -254,7 +254,7 @@ def test_a_receiver_or_profile_is_chosen_for_many_lanes(filled, document, state)
 def test_lanes_that_lack_the_run_are_counted_and_left_alone(filled, document, state):
     before = runs(document, "RX0")
     batch(filled, state, "run", ("RX0", "RX3"), "5")
-    assert filled.batch.note.text() == "1 of the 2 lanes have no such run and stay as they are"
+    assert filled.batch.note.text() == "1 of the 2 lanes have no such run and are unchanged"
     QTest.keyClicks(filled.batch.length, "60 mm")
     QTest.keyClick(filled.batch.length, Key.Key_Return)
     assert runs(document, "RX3")[4] == 0.06

@@ -95,7 +95,7 @@ def test_a_preview_shows_its_length_and_leaves_nothing_stale_when_it_is_cancelle
 
 def test_what_is_told_of_a_cell_names_judgement_and_findings(filled):
     tip = filled.model.index(2, LaneColumn.VERDICT).data(Qt.ItemDataRole.ToolTipRole)
-    assert tip.startswith("Pass at error ratio 1e-12, judged by ")
+    assert tip.startswith("Pass at BER 1e-12; limits: ")
     for finding in filled.model.row(2).found.findings[:6]:
         assert finding.text in tip
     spoken = filled.model.index(2, LaneColumn.LENGTH).data(Qt.ItemDataRole.AccessibleTextRole)

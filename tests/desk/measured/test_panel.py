@@ -399,7 +399,7 @@ def test_a_whole_lane_is_no_stretch_to_fit_and_says_so(panel, document):
     )  # fmt: skip
     document.apply("take", lambda board: put_measurement(board, whole))
     panel.fit_to("whole")
-    assert "places" in panel.page.sentence.text()
+    assert "elements" in panel.page.sentence.text()
     assert not panel.page.run_button.isEnabled()
 
 

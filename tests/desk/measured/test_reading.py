@@ -174,7 +174,7 @@ def test_a_name_that_is_taken_gets_a_number():
     ("one", "said"),
     [
         (response(), "transmission, magnitude alone, 2 points, 1 GHz to 2 GHz"),
-        (response(first=1, last=3), "transmission, places 1 to 3, magnitude alone, 2 points, 1 GHz to 2 GHz"),
+        (response(first=1, last=3), "transmission, elements 1 to 3, magnitude alone, 2 points, 1 GHz to 2 GHz"),
         (MeasuredEye(name="e", lane="RX0", height_v=0.21, width_ui=0.62), "eye, height 210 mV, width 0.62 UI"),
     ],
 )

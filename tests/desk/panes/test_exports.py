@@ -103,7 +103,7 @@ def test_the_csv_of_each_pane_has_what_is_drawn(pane, tmp_path):
         "frequency": {"gain [dB]": near.response.gain_db, "return loss [dB]": near.response.return_db},
         "pulse": {"pulse [V]": near.pulse.pulse_v, "cursor [V]": near.pulse.cursor_v},
         "eye": {"half opening at 1e-12 [V]": near.eye.contours_v[ERROR_RATIOS.index(1e-12)]},
-        "bathtub": {"log10 of the error ratio [1]": near.eye.bathtub},
+        "bathtub": {"log10 of BER [1]": near.eye.bathtub},
         "impedance": {"impedance [ohm]": near.profile.impedance_ohm, "delay [s]": near.profile.delay_s},
     }
     for kind in KINDS:

@@ -499,7 +499,7 @@ def test_channel_limits_are_drawn_whole_where_they_are_judged_and_dashed_where_n
     assert all(style is Qt.PenStyle.CustomDashLine for style in styles[1:])
     texts = [words.toPlainText() for words in pane.limit_names[:5]]
     assert texts[0] == "fitted attenuation"
-    assert texts[1] == "insertion loss, not judged"
+    assert texts[1] == "insertion loss, not applied"
     # Both sides of the deviation stand about the channel's own fit, as far apart as the limit is wide.
     upper, lower = ((one.f_hz, one.level_db) for one in view.limits if one.measure == "loss-deviation")
     np.testing.assert_allclose(upper[1] - lower[1], 2.0 * (1.0 + 0.5e-9 * upper[0]), rtol=1e-9)

@@ -191,7 +191,7 @@ def test_a_lane_without_the_place_is_left_alone_and_named(strip, document):
     mouse = Mouse(strip)
     mouse.press(centre(strip, 8), MIDDLE)
     mouse.move(centre(strip, 8) + 30, MIDDLE)
-    assert "RX2 has no such place" in strip.head.text.accessibleName()
+    assert "RX2 has no such element" in strip.head.text.accessibleName()
     mouse.release()
     assert document.undo_name == "slide U1 channel 1"
 

@@ -175,7 +175,7 @@ def test_corners_and_yield_take_tolerances_as_they_are_typed(qtbot, panel: Studi
     panel.open("corners")
     panel.typed.setText("nonsense")
     panel.run()
-    assert "is no tolerance" in panel.sentence
+    assert "is not a tolerance" in panel.sentence
     panel.typed.setText("impedance=±10%; loss=±10%")
     with qtbot.waitSignal(panel.work.answered, timeout=30_000):
         panel.run()

@@ -98,7 +98,7 @@ def test_a_chosen_theme_is_on_at_once_and_remembered(place, window):
 
 def test_the_status_line_sums_the_board_up(qtbot, window):
     qtbot.waitUntil(lambda: window.status.text.startswith("4 lanes: "), timeout=30_000)
-    qtbot.waitUntil(lambda: "still to come" not in window.status.text, timeout=30_000)
+    qtbot.waitUntil(lambda: "to go" not in window.status.text, timeout=30_000)
     assert "worst RX15" in window.status.text
     number = sum(len(one.findings) for one in window.computing.assessments.values())
     assert window.status.findings.text().split()[0] == str(number)
@@ -174,7 +174,7 @@ def test_about_says_the_caution(window):
 
 def test_a_snapshot_asks_for_a_name_in_place(qtbot, window):
     window.menus.named("compare.snapshot").trigger()
-    assert window.sheet.field.text() == "state 1"
+    assert window.sheet.field.text() == "snapshot 1"
     window.sheet.field.setText("before the retimer")
     QTest.keyClick(window.sheet.field, Qt.Key.Key_Return)
     assert list(window.document.snapshots) == ["before the retimer"]

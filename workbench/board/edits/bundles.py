@@ -57,7 +57,7 @@ def with_coupling(board: Board, line: str, coupling: CouplingRecord) -> Board:
 def take_apart(board: Board, name: str) -> Board:
     """The board without a bundle: its runs have no neighbours any more; raises EditError where there is none."""
     if name not in {bundle.name for bundle in board.bundles}:
-        raise EditError(f"there is no bundle {quoted(name)}; nothing is to be taken apart")
+        raise EditError(f"there is no bundle {quoted(name)}; choose one of the board")
     lanes = tuple(_out_of_bundle(lane, name) for lane in board.lanes)
     return sound(replace(board, lanes=lanes, bundles=tuple(one for one in board.bundles if one.name != name)))
 

@@ -150,8 +150,8 @@ def replace_element(board: Board, lane: str, at: int, element: Element) -> Board
 
 
 def set_run_length(board: Board, lane: str, at: int, *, length_m: float) -> Board:
-    """The board with the run at place `at` (from 0) `length_m` (m) long; raises EditError, also where it is no run."""
-    run = _run(_path(board, lane), at, f"place {at + 1} of lane {quoted(lane)}")
+    """The board with the run at place `at` (from 0) `length_m` (m) long; raises EditError, also where it is none."""
+    run = _run(_path(board, lane), at, f"element {at + 1} of lane {quoted(lane)}")
     return replace_element(board, lane, at, replace(run, length_m=float(length_m)))
 
 
@@ -165,18 +165,18 @@ def slide_stage(board: Board, lane: str, at: int, *, by_m: float) -> Board:
         by_m: how far towards the receiver, m; negative is towards the transmitter.
 
     Raises:
-        EditError: no stage stands there, a neighbour is no run, or a run would have no length left.
+        EditError: no stage stands there, a neighbour is not a run, or a run would have no length left.
     """
     path = _path(board, lane)
     if not isinstance(path[_place(at, len(path), "element")], Stage):
-        raise EditError(f"place {at + 1} of lane {quoted(lane)} is no stage; choose a stage to slide")
-    before = _run(path, at - 1, "what stands before the stage")
-    after = _run(path, at + 1, "what stands after the stage")
+        raise EditError(f"element {at + 1} of lane {quoted(lane)} is not a conditioner channel; choose one to slide")
+    before = _run(path, at - 1, "what stands before the conditioner channel")
+    after = _run(path, at + 1, "what stands after the conditioner channel")
     ahead_m = before.length_m + float(by_m)
     behind_m = before.length_m + after.length_m - ahead_m
     if not (ahead_m > 0.0 and behind_m > 0.0):
         room = f"stay inside the {before.length_m:g} m before and the {after.length_m:g} m after it"
-        _refuse(f"the stage can't slide by {by_m:g} m", room)
+        _refuse(f"the conditioner channel can't slide by {by_m:g} m", room)
     path = _with(path, at - 1, replace(before, length_m=ahead_m))
     return _with_path(board, lane, _with(path, at + 1, replace(after, length_m=behind_m)))
 
@@ -195,7 +195,7 @@ def split_run(board: Board, lane: str, at: int, *, before_m: float, element: Ele
         EditError: no run stands there, the cut is not inside it, or the element can't stand there.
     """
     path = _path(board, lane)
-    run = _run(path, at, f"place {at + 1} of lane {quoted(lane)}")
+    run = _run(path, at, f"element {at + 1} of lane {quoted(lane)}")
     if not 0.0 < before_m < run.length_m:
         _refuse(f"a run of {run.length_m:g} m can't be cut at {before_m:g} m", "cut it between its two ends")
     first = replace(run, length_m=float(before_m))
@@ -213,7 +213,8 @@ def remove_device(board: Board, ref: str) -> Board:
     number = device_number(board, ref)
     lanes = tuple(lane.name for lane in board.lanes if any(_is_stage_of(p, ref) for p in lane.path))
     if lanes:
-        _refuse(f"{quoted(ref)} is in lane {', '.join(map(quoted, lanes[:8]))}", "take its stages out first")
+        used = f"{quoted(ref)} is in lane {', '.join(map(quoted, lanes[:8]))}"
+        _refuse(used, "remove its conditioner channels first")
     return sound(replace(board, devices=(*board.devices[:number], *board.devices[number + 1 :])))
 
 
@@ -323,7 +324,7 @@ def _with_path(board: Board, lane: str, path: tuple[Element, ...]) -> Board:
 def _run(path: tuple[Element, ...], at: int, what: str) -> Run:
     element = path[at] if 0 <= at < len(path) else None
     if not isinstance(element, Run):
-        _refuse(f"{what} is no run", "choose a place that is a run, or put one there first")
+        _refuse(f"{what} is not a run", "choose an element that is a run, or put one there first")
     return element
 
 

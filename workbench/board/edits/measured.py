@@ -32,7 +32,7 @@ def _made_of(board: Board, measured: MeasuredResponse) -> str:
     path = board.lanes[lane_number(board, measured.lane)].path
     if measured.last > len(path):
         places = f"1 to {len(path)}"
-        raise EditError(f"lane {quoted(measured.lane)} has no place {measured.last}; name places from {places}")
+        raise EditError(f"lane {quoted(measured.lane)} has no element {measured.last}; name elements from {places}")
     return stretch_words(map(_piece, path[measured.first - 1 : measured.last]))
 
 
@@ -54,6 +54,6 @@ def measurement_number(board: Board, name: str) -> int:
     """
     names = [one.name for one in board.measurements]
     if name not in names:
-        remedy = instead(name, names, "take one in first")
+        remedy = instead(name, names, "import one first")
         raise EditError(f"there is no measurement {quoted(name)}; {remedy}")
     return names.index(name)

@@ -27,7 +27,7 @@ class Gap(NamedTuple):
 
 
 class Cut(NamedTuple):
-    """Inside the run at place `at`, `before_m` (m) behind its beginning."""
+    """Inside the run at place `at`, `before_m` (m) from its beginning."""
 
     at: int
     before_m: float
@@ -233,11 +233,11 @@ def _likeness(element: Element) -> tuple[str, str]:
 def _inserted(path: Path, spot: Spot, element: Element) -> Path:
     if isinstance(spot, Gap):
         if not 0 <= spot.at <= len(path):
-            raise EditError(f"there is no place {spot.at + 1}; choose 1 to {len(path) + 1}")
+            raise EditError(f"there is no element {spot.at + 1}; choose 1 to {len(path) + 1}")
         return (*path[: spot.at], element, *path[spot.at :])
     run = path[spot.at] if 0 <= spot.at < len(path) else None
     if not isinstance(run, Run):
-        raise EditError(f"place {spot.at + 1} is no run that could be cut; choose a run")
+        raise EditError(f"element {spot.at + 1} is not a run that could be cut; choose a run")
     if not 0.0 < spot.before_m < run.length_m:
         raise EditError(f"a run of {run.length_m:g} m can't be cut at {spot.before_m:g} m; cut it between its two ends")
     first, last = replace(run, length_m=spot.before_m), replace(run, length_m=run.length_m - spot.before_m)
@@ -259,7 +259,7 @@ def _without(path: Path, at: int) -> tuple[Path, bool]:
 
 def _checked(path: Path, at: int, lane: str) -> Path:
     if not 0 <= at < len(path):
-        raise EditError(f"lane {quoted(lane)} has no place {at + 1}; choose 1 to {len(path)}")
+        raise EditError(f"lane {quoted(lane)} has no element {at + 1}; choose 1 to {len(path)}")
     return path
 
 

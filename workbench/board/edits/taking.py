@@ -45,7 +45,7 @@ def _take(board: Board, source: Catalogue, section: str, name: str) -> tuple[Boa
 def _entry(source: Catalogue, section: str, name: str) -> Record:
     entry = _named(source, section, name)
     if entry is None:
-        raise EditError(f"there is no {quoted(name)} among the {section} to take; choose another entry")
+        raise EditError(f"there is no {quoted(name)} among the {section} to copy; choose another entry")
     return entry
 
 

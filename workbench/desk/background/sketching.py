@@ -36,7 +36,7 @@ class Sketching:
                 try:
                     self._start()
                 except OSError:  # the system gives no process now: the engine's thread makes the pictures
-                    _LOG.exception("the process that makes pictures can't be started")
+                    _LOG.exception("the drawing process can't be started")
                     self._changes, self._worker = 0, None
 
     @property
@@ -94,6 +94,6 @@ class Sketching:
     def _lose(self) -> None:
         """The process is gone; the next changes start another."""
         if not self._closed:
-            _LOG.error("the process that makes pictures has ended")
+            _LOG.error("the drawing process has ended")
         self._changes, self._awake = 0, False
         self._worker = None

@@ -1,1 +1,1 @@
-"""Side by side: snapshots and the table that compares them."""
+"""Comparison: snapshots and the table that compares them."""

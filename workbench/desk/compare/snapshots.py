@@ -1,4 +1,4 @@
-"""Side by side: what is shown beside the current lane, and the table that compares it.
+"""Comparison: what is shown beside the current lane, and the table that compares it.
 
 A snapshot is a state of the board under a name: as it is now, or as it would be with one control set otherwise. It
 follows the current lane and its probe point, so that stepping through the lanes compares each with itself.
@@ -78,7 +78,7 @@ class Comparison(QObject):
 
     def next_name(self) -> str:
         """The next free name for a state."""
-        names = (f"state {n}" for n in range(1, 1 + MOST_PROBES**6))
+        names = (f"snapshot {n}" for n in range(1, 1 + MOST_PROBES**6))
         return next(name for name in names if name not in self._document.snapshots)
 
     def put_snapshot(self, name: str) -> None:

@@ -36,12 +36,12 @@ def _loss_db(view: LaneView) -> float:
 
 
 MEASURES = (
-    Measure("Loss", "dB", "At Nyquist up to the probe point; behind a limiting stage counted from there", _loss_db),
+    Measure("Loss", "dB", "At Nyquist up to the probe point; counted anew after a limiting conditioner", _loss_db),
     Measure("Cursor", "V", "The pulse response at the sampling instant", lambda view: float(view.pulse.cursor_v[1])),
-    Measure("Height", "V", "Eye height at the profile's error ratio", lambda view: float(view.eye.height_v)),
-    Measure("Width", "UI", "Eye width at the profile's error ratio", lambda view: float(view.eye.width_ui)),
+    Measure("Height", "V", "Eye height at the profile's BER", lambda view: float(view.eye.height_v)),
+    Measure("Width", "UI", "Eye width at the profile's BER", lambda view: float(view.eye.width_ui)),
 )
-TITLES = ("Side by side", *(measure.title for measure in MEASURES), "Verdict")
+TITLES = ("Comparison", *(measure.title for measure in MEASURES), "Verdict")
 
 
 class CompareTable(QWidget):
@@ -135,7 +135,7 @@ class _Table(QTableWidget):
     def __init__(self, delete_row: Callable[[int], None]) -> None:
         super().__init__(0, len(TITLES))
         self._delete_row = delete_row
-        self.setAccessibleName("Side by side")
+        self.setAccessibleName("Comparison")
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)

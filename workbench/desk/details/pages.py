@@ -96,7 +96,7 @@ def element_page(board: Board, name: str, at: int | None) -> DetailsPage:
         field = "transmitter" if at == -1 else "receiver"
         words = f"{fact_of(Lane, field).label} of {lane.name}"
         return DetailsPage(getattr(lane, field), words, (Section(LaneTarget((lane.name,), (field,))),))
-    place = f"{lane.name}, place {at + 1} of {len(lane.path)}"
+    place = f"{lane.name}, element {at + 1} of {len(lane.path)}"
     own = Section(ElementTarget(lane.name, at))
     match lane.path[at]:
         case Stage(device=ref, channel=channel):

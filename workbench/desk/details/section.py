@@ -170,7 +170,7 @@ class EntryFoot(_Foot):
         self.body.addLayout(self.tools)
         self.question = named(QLabel(wordWrap=True), "question")
         self.substitute = Combo()
-        self.substitute.setAccessibleName("What takes its place")
+        self.substitute.setAccessibleName("Replace with")
         self.replace = word_button("Replace and delete")
         self.replace.clicked.connect(self._replace)
         self.keep = word_button("Keep")
@@ -235,7 +235,7 @@ class EntryFoot(_Foot):
     def _replace(self) -> None:
         target, other = self._target(), self.substitute.currentText()
         done = self._document.apply(
-            f"replace {target.entry} by {other}",
+            f"replace {target.entry} with {other}",
             lambda board: remove_entry(board, target.section, target.entry, substitute=other),
         )
         self._ask(False)
@@ -251,14 +251,14 @@ class EntryFoot(_Foot):
 
 
 class ProfileFoot(_Foot):
-    """Of a profile: an own copy of it, which can be changed, and giving that up."""
+    """Of a profile: a customized copy of it, and removing that."""
 
     def __init__(self, document: Document, form: SectionForm) -> None:
         super().__init__()
         self._document, self._form = document, form
         self.own = self.button("Customize for this board", self._make)
         self.own.setToolTip("The copy stands in this board's file and takes the place of the built-in profile here")
-        self.drop = self.button("Remove the own copy", self._drop)
+        self.drop = self.button("Remove the customized copy", self._drop)
         self.tools.addStretch(1)
         self.body.addLayout(self.tools)
         self.show_board(document.board)
@@ -277,11 +277,12 @@ class ProfileFoot(_Foot):
         target = self._target()
         profile = target.read(self._document.board)
         if profile is not None:
-            self._document.apply(f"make an own copy of {target.id}", lambda board: put_profile(board, profile))
+            self._document.apply(f"customize {target.id}", lambda board: put_profile(board, profile))
 
     def _drop(self) -> None:
         target = self._target()
-        self._document.apply(f"remove the own copy of {target.id}", lambda board: remove_profile(board, target.id))
+        name = f"remove the customized copy of {target.id}"
+        self._document.apply(name, lambda board: remove_profile(board, target.id))
 
 
 def _foot_for(document: Document, state: ViewState, form: SectionForm) -> EntryFoot | ProfileFoot | None:

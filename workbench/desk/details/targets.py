@@ -23,6 +23,7 @@ from workbench.board.index import Index, section_names
 from workbench.board.library import builtin_profiles, profile_of, starter_catalogues
 from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
+from workbench.board.sourced import STATUS_WORDS
 from workbench.desk.widgets.choices import ChoiceItem
 from workbench.facts import Fact, text
 from workbench.parts.conditioners.conditioner import Conditioner
@@ -44,7 +45,7 @@ class Target(Struct, frozen=True):
         raise NotImplementedError
 
     def name(self, board: Board) -> str:
-        """What undo calls it: "RX3, place 4"."""
+        """What undo calls it: "RX3, element 4"."""
         raise NotImplementedError
 
     def fields(self) -> tuple[str, ...]:
@@ -193,7 +194,7 @@ class ElementTarget(Target, frozen=True):
     def name(self, board: Board) -> str:
         """The lane and the place."""
         del board
-        return f"{self.lane}, place {self.at + 1}"
+        return f"{self.lane}, element {self.at + 1}"
 
     def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
         """The devices with a free channel, and the free channels of this one."""
@@ -290,7 +291,7 @@ class EntryTarget(Target, frozen=True):
                     known = self.entry in starter.sources.get(self.section, {})
                     if known and getattr(entry, field, None) == getattr(record, field, None):
                         found = starter.provenance(self.section, self.entry, field)
-                        return f"{found.source} ({found.status})"
+                        return f"{found.source} ({STATUS_WORDS[found.status]})"
         return ""
 
 

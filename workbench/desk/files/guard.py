@@ -81,16 +81,16 @@ class FileGuard(QObject):
         """What is offered only where the holder can't be seen from here: after a crash there the lock would stay."""
         if not claim.elsewhere:
             return ()
-        return (Answer("Take it over…", lambda: self._ask_to_take_over(claim, then)),)
+        return (Answer("Break the lock…", lambda: self._ask_to_take_over(claim, then)),)
 
     def _ask_to_take_over(self, claim: Claim, then: Callable[[], object]) -> None:
         self._sheet.ask(
             f"{quoted_path(claim.path.name)} is held by {claim.holder} since {claim.since}, and it can't be seen from "
             "here whether that program still runs. If it does, it will be told at its next save, and what is not saved "
-            "there stays there. Take the file over?",
+            "there stays there. Break its lock?",
             (
                 Answer("Cancel", _nothing, safe=True),  # the first, which Enter gives
-                Answer("Take it over", lambda: self._take_over(claim.path, then)),
+                Answer("Break the lock", lambda: self._take_over(claim.path, then)),
             ),
         )
 
@@ -162,7 +162,7 @@ class FileGuard(QObject):
         self._hold(path)
         if self.read_only:
             name = quoted_path(path.name)
-            self._document.refused.emit(f"{name} was taken over: {self.holder} has it; save under another name")
+            self._document.refused.emit(f"The lock on {name} was broken: {self.holder} has it; save under another name")
 
     # --- asking
 
@@ -171,7 +171,7 @@ class FileGuard(QObject):
         self._sheet.ask(
             f"{quoted_path(path.name)} was changed on the disk since it was read: {counted(sentences)}.",
             (
-                Answer("Take over", lambda: self._take(found)),
+                Answer("Load the disk version", lambda: self._take(found)),
                 Answer("Save mine as…", save_as),
                 Answer("Keep mine", _nothing, safe=True),
             ),
@@ -183,7 +183,7 @@ class FileGuard(QObject):
     ) -> None:
         name, sentences = quoted_path(path.name), self._changes(found)
         what = f"Saving would undo {counted(sentences)}" if sentences else "What stands there can't be read"
-        theirs = (Answer("Take over theirs", lambda: self._take(found)),) if found.board is not None else ()
+        theirs = (Answer("Load the disk version", lambda: self._take(found)),) if found.board is not None else ()
         self._sheet.ask(
             f"{name} was changed on the disk since it was read. {what}. The version before is kept beside it.",
             (
@@ -204,7 +204,7 @@ class FileGuard(QObject):
         board = found.board
         if board is not None:
             self._document.follow_file(board)
-            self._document.apply("take over the file", lambda _: board)
+            self._document.apply("load the disk version", lambda _: board)
 
     def _overwrite(self, found: DiskVersion, save: Callable[[], object]) -> None:
         self._document.follow_file(found.board)

@@ -179,7 +179,7 @@ class Palette(QFrame):
         self._rows.fill(found)
         self.list.setVisible(bool(found))
         self._nothing.setVisible(not found)
-        self._nothing.setText(f"Nothing is called like “{typed.strip()}”. Try fewer letters.")
+        self._nothing.setText(f"Nothing has a name like “{typed.strip()}”. Try fewer letters.")
         if found:
             self._go(0)
         self._fit(len(found))

@@ -30,7 +30,7 @@ class FirstSteps(QFrame):
         self.setAccessibleName("First steps")
         self._close = QToolButton(autoRaise=True)
         self._close.setToolTip("Hide; Help brings it back")
-        self._close.setAccessibleName("Put the first-steps card away")
+        self._close.setAccessibleName("Hide the first-steps card")
         self._close.clicked.connect(self.dismissed)
         title = QLabel("First steps")
         title.setObjectName("title")

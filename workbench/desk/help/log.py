@@ -42,7 +42,7 @@ class LogView(QWidget):
         self.text.setFont(figures_font(8.5))
         self.text.setAccessibleName("Log")
         self.with_board = QCheckBox("Add the open board to what is saved")
-        self.with_board.setToolTip("Everything on the board is then in the file: ask yourself whether it may leave")
+        self.with_board.setToolTip("Everything on the board is then in the file: check whether you may pass it on")
         self.copy_button, self.save_button = QPushButton("Copy"), QPushButton("Save…")
         self.folder_button = QPushButton("Open the folder")
         self.copy_button.clicked.connect(self.copy)

@@ -204,7 +204,7 @@ class LaneBatch(QFrame):
         if field is None or not field.is_length:
             return ""
         missed = len(names) - len(values_of(self._document.board, names, field))
-        return f"{missed} of the {len(names)} lanes have no such run and stay as they are" if missed else ""
+        return f"{missed} of the {len(names)} lanes have no such run and are unchanged" if missed else ""
 
     def _tell(self, sentence: str, *, refused: bool = False) -> None:
         self.note.setText(sentence[:1].upper() + sentence[1:])

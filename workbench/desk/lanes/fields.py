@@ -88,7 +88,7 @@ def with_value(board: Board, names: Collection[str], field: LaneField, value: Va
     if not values_of(board, names, field):
         _refuse(f"none of the lanes has a {field.label.lower()}", "choose another value to set")
     if not fact_of(Run, "length_m").allows(value):
-        _refuse(f"{value:g} m is no length of a run", f"type one {fact_of(Run, 'length_m').range_text()}")
+        _refuse(f"{value:g} m is not a length of a run", f"type one {fact_of(Run, 'length_m').range_text()}")
     numbers = {lane_number(board, name) for name in names}
     lanes = (
         replace(lane, path=_with_length(lane.path, field, value)) if number in numbers else lane

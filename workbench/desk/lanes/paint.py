@@ -61,7 +61,7 @@ class LaneDelegate(QStyledItemDelegate):
     def width_of(self, column: LaneColumn) -> int:
         """How wide a column must be for what stands in it, and for its heading."""
         advance = self.metrics.horizontalAdvance
-        head = QFontMetrics(figures_font(_HEAD_POINTS)).horizontalAdvance(HEADINGS[column].title)
+        head = max(map(QFontMetrics(figures_font(_HEAD_POINTS)).horizontalAdvance, HEADINGS[column].lines))
         match column:
             case LaneColumn.VERDICT:
                 inside = SHAPE_PX + PAD_PX + max(advance(word) for word in VERDICTS)
@@ -168,7 +168,7 @@ class LaneDelegate(QStyledItemDelegate):
 
 
 class LaneHeader(QHeaderView):
-    """Two lines a heading, title and unit; the one that is sorted by has a mark over it."""
+    """Up to three lines per heading, title and unit; the one that is sorted by has a mark over it."""
 
     def __init__(self, model: LaneModel, theme: Theme, parent: QWidget) -> None:
         super().__init__(Qt.Orientation.Horizontal, parent)
@@ -187,8 +187,8 @@ class LaneHeader(QHeaderView):
         self.viewport().update()
 
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
-        """Room for two lines and the mark."""
-        return QSize(super().sizeHint().width(), 2 * self._line_px + 2 * GRID_PX)
+        """Room for three lines and the mark."""
+        return QSize(super().sizeHint().width(), 3 * self._line_px + 2 * GRID_PX)
 
     def paintSection(self, painter: QPainter, rect: QRect, logicalIndex: int) -> None:  # noqa: N802 - Qt's names
         """Draw a heading."""
@@ -201,14 +201,14 @@ class LaneHeader(QHeaderView):
         if sorted_by:
             self._paint_mark(painter, rect)
         painter.setFont(self._font)
-        painter.setPen(self._inks.accent if sorted_by else self._inks.quiet)
         side = Qt.AlignmentFlag.AlignRight if column in FIGURES else Qt.AlignmentFlag.AlignLeft
         inside = rect.adjusted(PAD_PX, GRID_PX, -PAD_PX, 0)
         inside.setHeight(self._line_px)
-        painter.drawText(inside, int(side), heading.title)
-        if heading.unit:
-            painter.setPen(self._inks.faint)
-            painter.drawText(inside.translated(0, self._line_px), int(side), heading.unit)
+        title = self._inks.accent if sorted_by else self._inks.quiet
+        for line in heading.lines:
+            painter.setPen(self._inks.faint if line == heading.unit else title)
+            painter.drawText(inside, int(side), line)
+            inside.translate(0, self._line_px)
         painter.restore()
 
     def _paint_mark(self, painter: QPainter, rect: QRect) -> None:

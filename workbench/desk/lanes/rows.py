@@ -39,6 +39,12 @@ class Heading(NamedTuple):
     unit: str
     tip: str
 
+    @property
+    def lines(self) -> tuple[str, str, str]:
+        """The title's first word, its rest, the unit: a column is no wider than its figures ask. The last may be ""."""
+        first, _, rest = self.title.partition(" ")
+        return (first, rest, self.unit) if rest else (first, self.unit, "")
+
 
 HEADINGS: dict[LaneColumn, Heading] = {
     LaneColumn.VERDICT: Heading(
@@ -46,13 +52,13 @@ HEADINGS: dict[LaneColumn, Heading] = {
     ),
     LaneColumn.NAME: Heading("Lane", "", "What the lane is called; F2 renames it"),
     LaneColumn.PULSE: Heading(
-        "Pulse", "", "Pulse response at the receiver, a bar a unit interval; sorts by the tallest"
+        "Pulse", "", "Pulse response at the receiver, one bar per unit interval; sorts by the tallest"
     ),
     LaneColumn.PROFILE: Heading("Profile", "", "The interface, the board's own unless the lane names another"),
     LaneColumn.LENGTH: Heading("Length", "mm", "Routed length: the sum of the runs"),
     LaneColumn.LOSS: Heading("Loss", "dB", "Insertion loss of the path at Nyquist"),
-    LaneColumn.HEIGHT: Heading("Height", "mV", "Eye height beyond the profile's limit"),
-    LaneColumn.WIDTH: Heading("Width", "UI", "Eye width beyond the profile's limit"),
+    LaneColumn.HEIGHT: Heading("Height margin", "mV", "Eye height beyond the profile's limit"),
+    LaneColumn.WIDTH: Heading("Width margin", "UI", "Eye width beyond the profile's limit"),
 }
 FIGURES = frozenset({LaneColumn.LENGTH, LaneColumn.LOSS, LaneColumn.HEIGHT, LaneColumn.WIDTH})
 """Columns of numbers, set to the right."""
@@ -169,8 +175,8 @@ def _judgement(found: LaneAssessment | None) -> str:
     if found is None:
         return "Not assessed yet"
     judged = "; ".join(found.margin.judged_by)
-    head = f"{found.margin.verdict.capitalize()} at error ratio {ratio_text(found.eye.ber)}"
-    lines = [f"{head}, judged by {judged}" if judged else f"{head}; no limit is known"]
+    head = f"{found.margin.verdict.capitalize()} at BER {ratio_text(found.eye.ber)}"
+    lines = [f"{head}; limits: {judged}" if judged else f"{head}; no limit is known"]
     lines += [f"{finding.severity}: {finding.text}" for finding in found.findings[:_MOST_FINDINGS]]
     more = len(found.findings) - _MOST_FINDINGS
     return "\n".join([*lines, f"and {more} more"] if more > 0 else lines)

@@ -23,7 +23,7 @@ _WORDS = {
     "sample_rate_hz": "Sample rate",
     "parameter": "Parameter",
     "quantity": "It shows",
-    "round_trip": "Time counts",
+    "round_trip": "Time is",
     "loss_positive": "A loss is",
     "decimal": "Decimal sign",
     "encoding": "Encoding",
@@ -185,7 +185,7 @@ def _fields() -> dict[str, QComboBox | QLineEdit]:
             _WORDS["quantity"],
             [follows, ("impedance", "impedance"), ("reflection", "reflection"), ("transmitted step", "transmitted")],
         ),
-        "round_trip": choices(_WORDS["round_trip"], [follows, ("there and back", True), ("one way", False)]),
+        "round_trip": choices(_WORDS["round_trip"], [follows, ("round trip", True), ("one way", False)]),
         "loss_positive": choices(
             _WORDS["loss_positive"], [follows, ("a positive number of dB", True), ("a negative number of dB", False)]
         ),

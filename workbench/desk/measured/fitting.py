@@ -19,7 +19,7 @@ from workbench.measured.fit.fitting import FitReport, FitResult, FittedValue, fi
 from workbench.measured.fit.problem import Fixtures
 from workbench.quantity import parse, show
 
-TITLES = ("Value", "Now", "Not below", "Not above", "Fitted", "±")
+TITLES = ("Value", "Now", "Min", "Max", "Fitted", "±")
 VALUE, NOW, LOWER, UPPER, FITTED, SPREAD = range(len(TITLES))
 _CHANNEL = "fit"
 _DIGITS = 5
@@ -49,7 +49,7 @@ class FitPage(MeasuredPage):
             | self.table.EditTrigger.AnyKeyPressed
         )  # fmt: skip
         self.along = choices("Fitted to at the same time", [(_NONE, None)])
-        self.before, self.after = choices("Fixture before the lane"), choices("Fixture behind the lane")
+        self.before, self.after = choices("Left fixture"), choices("Right fixture")
         self.shown = ticked("Show in the panes", "What the fitted values make of the lane, before they are applied")
         self.progress = QProgressBar()
         self.progress.setAccessibleName("A fit is under way")
@@ -61,7 +61,7 @@ class FitPage(MeasuredPage):
         self.add_button("Cancel", self.give_up, "Change nothing (Escape)")
         row = QHBoxLayout()
         row.setSpacing(2 * GRID_PX)
-        for words, field in (("And", self.along), ("fixture before", self.before), ("behind", self.after)):
+        for words, field in (("And", self.along), ("left fixture", self.before), ("right", self.after)):
             row.addWidget(QLabel(words))
             row.addWidget(field, 1)
         row.addWidget(self.shown)
@@ -267,6 +267,6 @@ def _bound_words(value: float, unit: str) -> str:
 
 def _residual_words(report: FitReport) -> str:
     return (
-        f"Residual, rms of model less measured over {report.points:,} numbers: {report.residual_before:.3g} before, "
+        f"Residual, rms of model − measured over {report.points:,} numbers: {report.residual_before:.3g} before, "
         f"{report.residual_after:.3g} after. ± holds for all values together with 95 % probability."
     )

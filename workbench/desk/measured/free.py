@@ -22,7 +22,7 @@ def free_values(board: Board, measured: MeasuredResponse) -> tuple[Field, ...]:
     """
     if not measured.first:
         raise FitError(
-            f"{quoted(measured.name)} does not say between which places of its lane it was measured; take it in again "
+            f"{quoted(measured.name)} does not say between which elements of its lane it was measured; import it again "
             "and state them, such as 1-3"
         )
     lane = board.lanes[lane_number(board, measured.lane)]

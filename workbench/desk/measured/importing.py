@@ -51,7 +51,7 @@ class TakePage(MeasuredPage):
     def __init__(
         self, document: Document, state: ViewState, work: Work, theme: Theme, parent: QWidget | None = None
     ) -> None:
-        super().__init__("Take a measurement", theme, parent)
+        super().__init__("Import a measurement", theme, parent)
         self._document, self._state, self._work = document, state, work
         self._taken: Given | None = None
         self._read: tuple[Measurement, ...] = ()
@@ -117,7 +117,7 @@ class TakePage(MeasuredPage):
         if not self._read:
             return
         read = self._read
-        if not self._document.apply(f"take measurement {read[0].name}", partial(_put_all, read=read)):
+        if not self._document.apply(f"import measurement {read[0].name}", partial(_put_all, read=read)):
             return
         first = read[0]
         self._state.set_lane(first.lane)
@@ -136,25 +136,25 @@ class TakePage(MeasuredPage):
         self.name = typed("Name")
         self.lane = choices("Lane")
         self.probe = choices("Probe point")
-        self.places = typed("Places", hint=f"1-3, or empty: {_WHOLE}")
+        self.places = typed("Elements", hint=f"1-3, or empty: {_WHOLE}")
         self.reference = typed("Reference impedance of the probes", "100 ohm")
-        self.before = choices("Fixture before, to be removed")
-        self.behind = choices("Fixture behind, to be removed")
+        self.before = choices("Fixture on the left, to be de-embedded")
+        self.behind = choices("Fixture on the right, to be de-embedded")
         self.notes = typed("Notes", hint="instrument, temperature, who and when")
         self.height_v = typed("Eye height", hint="such as 210 mV")
         self.width_ui = typed("Eye width", hint="in UI, such as 0.62")
-        self.ber = typed("Error ratio of the eye", hint="empty: the profile's")
+        self.ber = typed("BER of the eye", hint="empty: the profile's")
         self.asked = AskedForm()
-        self.take_button = self.add_button("Take", self.take, "Put it into the board, as one undo step")
-        self.add_button("Cancel", self.give_up, "Take nothing (Escape)")
+        self.take_button = self.add_button("Import", self.take, "Put it into the board, as one undo step")
+        self.add_button("Cancel", self.give_up, "Import nothing (Escape)")
 
     def _lay_out(self) -> None:
         self._form = _form()
         for words, field in (
             ("What", self.kind), ("Name", self.name), ("Lane", self.lane), ("Probe point", self.probe),
-            ("Places", self.places), ("Reference", self.reference), ("De-embed left", self.before),
+            ("Elements", self.places), ("Reference", self.reference), ("De-embed left", self.before),
             ("De-embed right", self.behind), ("Height", self.height_v),
-            ("Width", self.width_ui), ("Error ratio", self.ber), ("Notes", self.notes),
+            ("Width", self.width_ui), ("BER", self.ber), ("Notes", self.notes),
         ):  # fmt: skip
             self._form.addRow(words, field)
         both = QWidget()
@@ -334,7 +334,7 @@ def _stretch(words: str, reference_ohm: float) -> MeasuredStretch:
         return MeasuredStretch(reference_ohm=reference_ohm)
     first, dash, last = (part.strip() for part in words.partition("-"))
     if not first.isdecimal() or (dash and not last.isdecimal()):
-        raise TableError("the places", None, f"“{words.strip()}” names none", "write them such as 1-3, or 2")
+        raise TableError("the elements", None, f"“{words.strip()}” names none", "write them such as 1-3, or 2")
     return MeasuredStretch(int(first), int(last or first), reference_ohm)
 
 

@@ -108,8 +108,8 @@ def _ports(measured: Measured, asked: Asked, choices: tuple[PortMap, ...]) -> Po
         return same or stated_ports(asked.ports, measured, asked.ports_are or None)
     if measured.ports < 2:
         raise TableError(
-            measured.source.name, None, "it has one port, and a path needs a way through",
-            "lay it beside a lane as a measurement instead",
+            measured.source.name, None, "it has one port, and a path needs a through path",
+            "overlay it on a lane as a measurement instead",
         )  # fmt: skip
     fitting = next((one for one in choices if _kind_fits(one, asked)), None)
     if fitting is None:

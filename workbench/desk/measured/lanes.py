@@ -71,7 +71,7 @@ class LanesPage(MeasuredPage):
         self.unmatched.setPlainText("")
         self._make_runs()
         self.take_button.setEnabled(False)
-        self.tell("Choose the lane whose path is the pattern; nothing changes before you take the list.")
+        self.tell("Choose the lane whose path is the pattern; nothing changes before you apply the list.")
         (self.like if taken is not None else self.cells).setFocus(Qt.FocusReason.ShortcutFocusReason)
         if taken is not None:
             self.read()
@@ -100,9 +100,9 @@ class LanesPage(MeasuredPage):
         """Take the list, as one undo step."""
         if self._table is None or self._pattern is None:
             return
-        name = f"take lane list {self._table.source.name}"
+        name = f"import lane list {self._table.source.name}"
         if self._document.apply(name, lane_list_edit(self._table, self._pattern)):
-            self.said.emit("The lane list is taken; Undo takes all of it back.")
+            self.said.emit("The lane list is imported; Undo takes all of it back.")
             self.left.emit()
 
     def give_up(self) -> None:
@@ -189,7 +189,7 @@ class LanesPage(MeasuredPage):
         lane = next((lane for lane in self._document.board.lanes if lane.name == self.like.currentText()), None)
         for place, item in enumerate(lane.path if lane is not None else (), 1):
             if isinstance(item, Run):
-                box = choices(f"Column of place {place}, {item.line}", [(_BY_TITLE, None)])
+                box = choices(f"Column of element {place}, {item.line}", [(_BY_TITLE, None)])
                 box.activated.connect(lambda _: self.read())
                 self.runs[place] = box
                 self._form.insertRow(1 + len(self.runs), f"{place}: {item.line}", box)

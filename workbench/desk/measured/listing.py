@@ -22,7 +22,7 @@ TITLES = ("Name", "What", "Probe point", "Measured − model", "Source")
 _NAME = 0
 _SHA_SHOWN = 8
 _NOTHING = "No measurement of {lane} yet: drop a Touchstone or CSV file on the window, or import one."
-_HOW = "Space shows or hides, Enter looks at its probe point, Delete removes."
+_HOW = "Space shows or hides, Enter shows its probe point, Delete removes."
 
 
 class ListPage(MeasuredPage):
@@ -55,7 +55,7 @@ class ListPage(MeasuredPage):
         self.add_button("Eye figures…", self.eye_wanted.emit, "Eye height and width as an instrument gave them")
         self.add_button("Fit…", self.fit, "Adjust catalogue values until the chosen measurement is met")
         self.add_button("Remove", self.remove, "Remove the chosen measurement, as one undo step (Delete)")
-        self.add_button("Close", self.give_up, "Put the panel away (Escape)")
+        self.add_button("Close", self.give_up, "Hide the panel (Escape)")
         self.commands = self._actions()
         self.body.addWidget(self.table, 1)
         self.body.addWidget(self.figures)
@@ -208,7 +208,7 @@ class ListPage(MeasuredPage):
             return "…"
         overlay = laid.overlay
         if overlay is None:
-            return "can't be laid beside"
+            return "can't be overlaid"
         if overlay.difference is not None:
             left, unit = overlay.difference, overlay.y_unit
             rms, worst = show(left.rms, unit, digits=2), show(left.worst, unit, digits=2)

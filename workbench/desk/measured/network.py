@@ -115,7 +115,7 @@ class NetworkPage(MeasuredPage):
         self.card.setWordWrap(True)
         self.add = self.add_button("Add to catalogue", self.put, "As one undo step; the original stays in the file")
         self.instead = self.add_button(
-            "Lay beside a lane", self._wish_measurement, "Take it as a measurement, not as a part"
+            "Overlay on a lane", self._wish_measurement, "Import it as a measurement, not as a part"
         )
         self.add_button("Cancel", self.give_up, "Import nothing (Escape)")
 

@@ -286,7 +286,7 @@ def _actions(panel: MeasuredPanel) -> list[QAction]:
     offered = (
         ("measured.import", "&Import measured data…", panel.import_chosen, "Ctrl+I"),
         ("measured.list", "&Measurements", panel.show_list, "Ctrl+M"),
-        ("measured.eye", "Take measured eye &figures…", panel.take_eye, ""),
+        ("measured.eye", "Import measured eye &figures…", panel.take_eye, ""),
         ("measured.lanes", "&Lane list: paste or open…", panel.lane_list, "Ctrl+L"),
         ("measured.export", "E&xport as Touchstone…", panel.export, "Ctrl+Shift+T"),
     )

@@ -196,12 +196,12 @@ def in_words(measured: Measurement) -> str:
     match measured:
         case MeasuredResponse():
             f_hz = measured.frequencies_hz()
-            places = f", places {measured.first} to {measured.last}" if measured.first else ""
+            places = f", elements {measured.first} to {measured.last}" if measured.first else ""
             phase = "" if measured.has_phase else ", magnitude alone"
             what = f"{measured.parameter}{places}{phase}"
             return f"{what}, {_count(measured.points)}, {show(float(f_hz[0]), 'Hz')} to {show(float(f_hz[-1]), 'Hz')}"
         case MeasuredStep():
-            trip = ", there and back" if measured.round_trip and measured.quantity != "transmitted" else ""
+            trip = ", round trip" if measured.round_trip and measured.quantity != "transmitted" else ""
             return f"step, {measured.quantity}{trip}, {_count(measured.points)}, {_lasting(measured)}"
         case MeasuredWaveform():
             level = measured.levels_v()
@@ -210,7 +210,7 @@ def in_words(measured: Measurement) -> str:
         case MeasuredEye():
             height = [] if measured.height_v is None else [f"height {show(measured.height_v, 'V')}"]
             width = [] if measured.width_ui is None else [f"width {measured.width_ui:g} UI"]
-            ratio = [] if measured.ber is None else [f"error ratio {measured.ber:g}"]
+            ratio = [] if measured.ber is None else [f"BER {measured.ber:g}"]
             return f"eye, {', '.join([*height, *width, *ratio])}"
 
 

@@ -40,7 +40,7 @@ def nearest_ratio(ratio: float | None) -> int:
 
 
 def opening_ui(bath_ui: Floats, bathtub: Floats, log_ratio: float) -> tuple[float, float] | None:
-    """Where a bathtub (log10 of the error ratio) is below a level around its deepest place; None where it never is.
+    """Where a bathtub (log10 of BER) is below a level around its deepest place; None where it never is.
 
     Times in UI and ratios have shape (n,) each.
     """

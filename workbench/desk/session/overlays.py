@@ -31,7 +31,7 @@ class LaidOverlay(NamedTuple):
 
     Attributes:
         measurement: what was measured.
-        overlay: it and the model's curve on one axis; None where the two can't be laid beside each other.
+        overlay: it and the model's curve on one axis; None where the two can't be overlaid.
         eye: a waveform folded at its own clock; None for everything else.
         ui_s: the lane's unit interval, s.
         start_s: one-way time of flight from the transmitter to the span that a step was sent into, s.

@@ -63,7 +63,7 @@ class BundleMenu(QObject):
         self._sheet.ask(
             f"All runs of {line} lie beside one another, in the order of the lanes. Gap from pair to pair:",
             (
-                Answer("Lay beside", lambda: self._lay(line, self._sheet.field.text())),
+                Answer("Lay out", lambda: self._lay(line, self._sheet.field.text())),
                 Answer("Cancel", lambda: None, safe=True),
             ),
             field=show(_gap_m(self._document.board, run), "m"),

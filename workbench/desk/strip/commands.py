@@ -17,7 +17,7 @@ from workbench.desk.strip.probe_spots import boundary_of, probe_spots
 from workbench.errors import WorkbenchError
 
 SMALL, LARGE = 0.01, 0.10
-_ELEMENT_ALONE = "select an element first: it can't be done with an end"
+_ELEMENT_ALONE = "select an element first: this can't be done with an end"
 
 
 class CommandHost(GestureHost, Protocol):
@@ -74,7 +74,7 @@ class StripCommands:
         at = self._at
         beside = at + step if at is not None else -1
         if at is None or isinstance(self._path[at], Run):
-            self._strip.say("select a stage, via, connector or capacitor to put into the run beside it")
+            self._strip.say("select a conditioner channel, via, connector or capacitor to move into the next run")
         elif not 0 <= beside < len(self._path) or not isinstance(self._path[beside], Run):
             self._strip.say("there is no run on that side to put it into")
         else:
@@ -85,7 +85,7 @@ class StripCommands:
         at = self._at
         element = self._path[at] if at is not None else None
         if at is None or not isinstance(element, (Run, Stage)):
-            self._strip.say("select a run to change its length, or a stage to slide it")
+            self._strip.say("select a run to change its length, or a conditioner channel to slide it")
         elif isinstance(element, Run):
             self._do(lambda: self._strip.edits.lengthen(at, 1.0 + share if sign > 0 else 1.0 - share))
         else:
@@ -111,7 +111,7 @@ class StripCommands:
             self._strip.say(_ELEMENT_ALONE)
         else:
             QGuiApplication.clipboard().setText(msgspec.json.encode(self._path[at]).decode())
-            self._strip.say("copied; paste puts it behind the selected element")
+            self._strip.say("copied; paste puts it after the selected element")
 
     def paste(self) -> None:
         """Put the copied element behind the selected one."""
@@ -145,7 +145,7 @@ class StripCommands:
         def done(item: PartItem, fresh: bool) -> None:
             self.insert(item, fresh=fresh)
 
-        self._strip.choose("Put behind the selected element", groups, done)
+        self._strip.choose("Put after the selected element", groups, done)
 
     def offer_replace(self) -> None:
         """Open the list of what can take the selected element's or end's place."""
@@ -162,7 +162,7 @@ class StripCommands:
         def done(item: PartItem, fresh: bool) -> None:
             self._do(lambda: self._strip.edits.substitute(selected, item, fresh=fresh))
 
-        self._strip.choose("Put in the place of the selected one", groups, done)
+        self._strip.choose("Replace the selected one", groups, done)
 
     def details(self) -> None:
         """Go to the details of what is selected."""
@@ -276,10 +276,10 @@ def _table(commands: StripCommands) -> list[tuple[str, str, tuple[str, ...], Cal
         ("towards-transmitter", "Move towards the transmitter", ("Alt+Left",), lambda: commands.nudge(-1)),
         ("towards-receiver", "Move towards the receiver", ("Alt+Right",), lambda: commands.nudge(1)),
         ("into-run-before", "Move into previous run", ("Shift+Alt+Left",), lambda: commands.sink(-1)),
-        ("into-run-behind", "Put into the run behind", ("Shift+Alt+Right",), lambda: commands.sink(1)),
+        ("into-run-behind", "Move into next run", ("Shift+Alt+Right",), lambda: commands.sink(1)),
         # Their keys are read where the key arrives: which modifier "+" needs differs from keyboard to keyboard.
-        ("longer", "Longer by 1 %; a stage slides on  (+)", (), lambda: commands.resize(1, SMALL)),
-        ("shorter", "Shorter by 1 %; a stage slides back  (-)", (), lambda: commands.resize(-1, SMALL)),
+        ("longer", "Longer by 1 %; a conditioner channel slides right  (+)", (), lambda: commands.resize(1, SMALL)),
+        ("shorter", "Shorter by 1 %; a conditioner channel slides left  (-)", (), lambda: commands.resize(-1, SMALL)),
         ("much-longer", "Longer by 10 %  (Ctrl and +)", (), lambda: commands.resize(1, LARGE)),
         ("much-shorter", "Shorter by 10 %  (Ctrl and -)", (), lambda: commands.resize(-1, LARGE)),
         ("look-add", "Add a probe point here", ("L",), commands.add_probe),
@@ -287,5 +287,5 @@ def _table(commands: StripCommands) -> list[tuple[str, str, tuple[str, ...], Cal
         ("probe-left", "Move probe left", ("Ctrl+Left",), lambda: commands.move_probe(-1)),
         ("probe-right", "Move probe right", ("Ctrl+Right",), lambda: commands.move_probe(1)),
         ("look-next", "Next probe point", ("Ctrl+Down",), lambda: commands.next_probe(1)),
-        ("look-before", "Probe point before", ("Ctrl+Up",), lambda: commands.next_probe(-1)),
+        ("look-before", "Previous probe point", ("Ctrl+Up",), lambda: commands.next_probe(-1)),
     ]

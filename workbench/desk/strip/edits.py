@@ -81,7 +81,7 @@ class PathEdits(NamedTuple):
             return on_each(board, places, lambda b, lane, place: slide_stage(b, lane, place, by_m=by_m))
 
         what = called(path[at])
-        says = f"{what}: {show(before + by_m, 'm')} before, {show(after - by_m, 'm')} behind{self._left_out(places)}"
+        says = f"{what}: {show(before + by_m, 'm')} before, {show(after - by_m, 'm')} after{self._left_out(places)}"
         return Planned(f"slide {what}{_in(places)}", edit, says, at)
 
     def set_length(self, at: int, length_m: float) -> Planned:
@@ -177,7 +177,7 @@ class PathEdits(NamedTuple):
             return on_each(board, places, one)
 
         what = called(path[at])
-        return Planned(f"replace {what} by {item.name}{_in(places)}", edit, f"{what} replaced by {words}", at)
+        return Planned(f"replace {what} with {item.name}{_in(places)}", edit, f"{what} replaced with {words}", at)
 
     def _put(self, spot: Spot, make: Maker, name: str, words: str) -> Planned:
         path = path_of(self.board, self.lane)
@@ -210,7 +210,7 @@ class PathEdits(NamedTuple):
         if not missed:
             return ""
         some = f"{missed[0]} has" if len(missed) == 1 else f"{missed[0]} and {len(missed) - 1} more have"
-        return f"; {some} no such place"
+        return f"; {some} no such element"
 
 
 def called(element: Element) -> str:
@@ -225,9 +225,9 @@ def called(element: Element) -> str:
 
 def _where(path: Sequence[Element], spot: Spot) -> str:
     if not isinstance(spot, Gap):
-        return f"in {called(path[spot.at])}, {show(spot.before_m, 'm')} behind its beginning"
+        return f"in {called(path[spot.at])}, {show(spot.before_m, 'm')} from its beginning"
     if spot.at == 0:
-        return "behind the transmitter"
+        return "after the transmitter"
     if spot.at == len(path):
         return "before the receiver"
     return f"between {called(path[spot.at - 1])} and {called(path[spot.at])}"

@@ -239,7 +239,7 @@ class FlagGesture(Gesture):
             probes = list(self._before)
             probes[self.flag] = name
             self.bench.state.set_probes(tuple(probes))
-            self.bench.say(f"look at {name}")
+            self.bench.say(f"probe {name}")
 
     def finish(self, x: float, y: float) -> None:
         """Leave the flag there; the board is not changed by it."""

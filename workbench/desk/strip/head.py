@@ -25,7 +25,7 @@ class StripHead(QWidget):
         spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
         self.caption.setFont(spaced)
         self.text.setFont(figures_font(9.0))
-        self.all_lanes = self._switch("Only this lane", "Change the same place on every selected lane")
+        self.all_lanes = self._switch("Only this lane", "Change the same element on every selected lane")
         self.even = self._switch("Not to scale", "Every element as wide as the others, rather than to length")
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)

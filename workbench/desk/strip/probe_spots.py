@@ -16,7 +16,7 @@ class ProbeSpot(NamedTuple):
 
 
 def probe_spots(path: Sequence[Element]) -> tuple[ProbeSpot, ...]:
-    """One probe point a boundary, from the transmitter's pins to behind the receiver's equalization."""
+    """One probe point a boundary, from the transmitter's pins to after the receiver's equalization."""
     last = len(path)
     inner = [ProbeSpot(_inner_name(path, number), number) for number in range(1, last)]
     return (ProbeSpot(TRANSMITTER, 0), *inner, ProbeSpot(PINS, last), ProbeSpot(RECEIVER, last + 1))

@@ -34,7 +34,7 @@ def losses_or_none(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, 
     try:
         return losses_of(memo, board, lane)
     except Exception:  # noqa: BLE001 - whatever a part's physics raises, the path is drawn without its losses
-        _LOG.warning("the losses along a path can't be had", exc_info=True)
+        _LOG.warning("the losses along a path are not available", exc_info=True)
         return (None,) * len(lane.path)
 
 

@@ -10,6 +10,7 @@ import msgspec
 
 from workbench.board.index import Index
 from workbench.board.model import Board
+from workbench.board.sourced import STATUS_WORDS
 from workbench.errors import QuantityError
 from workbench.facts import Fact, facts_of
 from workbench.quantity import parse, show
@@ -87,7 +88,7 @@ def has_source(kind: Any) -> bool:  # noqa: ANN401 - as above
 def source_words(value: object) -> str:
     """Where such a number (or several) comes from, and how far it may be trusted; "" for any other value."""
     several = value if isinstance(value, tuple) else (value,)
-    known = [f"{one.status}: {one.source}" for one in several if has_source(type(one))]
+    known = [f"{STATUS_WORDS[one.status]}: {one.source}" for one in several if has_source(type(one))]
     return "\n".join(dict.fromkeys(known))
 
 
@@ -116,7 +117,7 @@ def read_number(text: str, fact: Fact, unit: str) -> float | int | None:
     value = parse(text, unit=unit)
     wanted = f"write {'a whole number' if arms == (int,) else 'a value'} {range_words(fact, unit)}".rstrip()
     if arms == (int,) and not value.is_integer():
-        raise QuantityError(f"{text.strip()!r} is no whole number; {wanted}")
+        raise QuantityError(f"{text.strip()!r} is not a whole number; {wanted}")
     if not fact.allows(value):
         raise QuantityError(f"{text_of(value, unit)} is outside the range; {wanted}")
     return int(value) if arms == (int,) else value

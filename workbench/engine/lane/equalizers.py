@@ -40,7 +40,7 @@ class Equalization(NamedTuple):
 
 
 class Received(NamedTuple):
-    """The signal behind the receiver's equalization.
+    """The signal after the receiver's equalization.
 
     Attributes:
         signal: behind the CTLE, receiver noise included.

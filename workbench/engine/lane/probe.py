@@ -1,6 +1,6 @@
 """Probe points: their names, and where they lie on a lane's path.
 
-"transmitter" is the driving end's pins, "pins" the receiving end's, "receiver" behind the receiver's equalization,
+"transmitter" is the driving end's pins, "pins" the receiving end's, "receiver" after the receiver's equalization,
 "U7 input" and "U7 output" the two sides of a stage, "after 3" the boundary behind the third element.
 """
 

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.board.channel_limit import MEASURE_WORDS
+from workbench.board.sourced import STATUS_WORDS
 from workbench.engine.assessment import ChannelResult, EyeResult, Finding, Severity, SpanResult
 from workbench.engine.lane.drive import Driven
 from workbench.engine.lane.grid import TAIL_PER_PEAK, Survey
@@ -63,7 +64,7 @@ def _closed_input(case: ReviewedLane) -> Iterator[Finding]:
             yield finding(
                 "error",
                 "closed-input",
-                f"{ref} remakes its edges from an input whose error ratio is {seen.wrong:.1g}: nothing behind it can "
+                f"{ref} regenerates its edges from an input whose BER is {seen.wrong:.1g}: nothing after it can "
                 f"repair that; move it nearer to the transmitter or raise its equalization",
             )
 
@@ -81,8 +82,8 @@ def _wide_crossings(case: ReviewedLane) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "input-jitter",
-                f"the pattern moves the crossings at the input of {ref} by {pattern_ui:.2f} UI rms: at an error ratio "
-                f"of {case.eye.ber:.0e} height and width behind it may be too good by {3.0 * depth:.0f} % of the "
+                f"the pattern moves the crossings at the input of {ref} by {pattern_ui:.2f} UI rms: at a BER "
+                f"of {case.eye.ber:.0e} height and width after it may be too good by {3.0 * depth:.0f} % of the "
                 f"swing and {0.02 * depth:.2f} UI, and by more where that input is nearly closed, so that no verdict "
                 f"is better than marginal; equalization that fits the path narrows it",
             )
@@ -108,7 +109,7 @@ def _compression(case: ReviewedLane) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "compression",
-                f"{driven.stage.ref} compresses its largest swing by {driven.compression_db:.1f} dB; the eye is "
+                f"{driven.stage.ref} compresses its max swing by {driven.compression_db:.1f} dB; the eye is "
                 f"computed without that: lower its gain or the swing before it, or choose a higher output limit",
             )
 
@@ -193,7 +194,7 @@ def _loss_budget(case: ReviewedLane) -> Iterator[Finding]:
                 "loss-budget",
                 f"the span from {span.from_} to {span.to} loses {span.loss_db:.1f} dB at Nyquist; the "
                 "interface usually "
-                f"allows {budget.value:g} dB ({budget.status}: {budget.source})",
+                f"allows {budget.value:g} dB ({STATUS_WORDS[budget.status]}: {budget.source})",
             )
 
 
@@ -205,14 +206,14 @@ def _channel_limit(case: ReviewedLane) -> Iterator[Finding]:
             text = (
                 f"the {MEASURE_WORDS[one.measure]} of the channel from {one.from_} to {one.to} is "
                 f"{show(one.value, one.unit, digits=3)}{where}, and should be {bound} "
-                f"{show(one.limit, one.unit, digits=3)} ({one.status}: {one.source})"
+                f"{show(one.limit, one.unit, digits=3)} ({STATUS_WORDS[one.status]}: {one.source})"
             )
             if one.judged:
                 yield finding("warning", "channel-limit", text)
                 continue
             alone = len(case.plan.spans) == 1
             why = "it is not verified" if alone else "it is meant for a channel without conditioners"
-            yield finding("note", "channel-limit", f"{text}; that limit is not judged, since {why}")
+            yield finding("note", "channel-limit", f"{text}; that limit is not applied, since {why}")
 
 
 def _network_data(case: ReviewedLane) -> Iterator[Finding]:
@@ -268,14 +269,14 @@ def _limits_elsewhere(case: ReviewedLane) -> Iterator[Finding]:
         yield finding(
             "note",
             "limit-at-other-point",
-            f"the limits of {profile.id} hold at the {at}, but the eye is judged behind the "
+            f"the limits of {profile.id} hold at the {at}, but the eye is assessed after the "
             f"equalization of {receiver.name}",
         )
     if at == "equalized" and plain and profile.reference is not None:
         yield finding(
             "note",
             "limit-at-other-point",
-            f"the limits of {profile.id} hold behind its reference equalizer, but {receiver.name} has "
+            f"the limits of {profile.id} hold after its reference equalizer, but {receiver.name} has "
             "none: give it the "
             f'equalizer kind "reference" to judge the lane as the standard does',
         )
@@ -343,7 +344,7 @@ def _error_propagation(case: ReviewedLane) -> Iterator[Finding]:
             "note",
             "error-propagation",
             f"decision feedback makes {case.eye.propagation:.2f} errors of each one: height and width are read at "
-            f"{case.eye.ber / case.eye.propagation:.1g}, so that the error ratio with these is {case.eye.ber:.0e}",
+            f"{case.eye.ber / case.eye.propagation:.1g}, so that the BER with these is {case.eye.ber:.0e}",
         )
 
 

@@ -5,6 +5,7 @@ from typing import NamedTuple
 from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.board.model import Guard
 from workbench.board.profile import Profile, ReceiverLimits, Sourced
+from workbench.board.sourced import STATUS_WORDS
 from workbench.engine.assessment import ChannelResult, EyeResult, LimitsResult, MarginResult, Verdict
 from workbench.engine.lane.lane import Observed
 from workbench.engine.lane.limiting import Crossings
@@ -100,7 +101,7 @@ def _channel_basis(one: ChannelResult) -> str:
     where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
     bound = "at least" if one.measure == "return-loss" else "at most"
     words = MEASURE_WORDS[one.measure]
-    return f"{words} {bound} {show(one.limit, one.unit, digits=4)}{where} ({one.status}: {one.source})"
+    return f"{words} {bound} {show(one.limit, one.unit, digits=4)}{where} ({STATUS_WORDS[one.status]}: {one.source})"
 
 
 def _verdict(over_height: float, over_width: float, eye: EyeResult, guard: Guard) -> Verdict:
@@ -117,7 +118,7 @@ def _value(limit: Sourced | None) -> float | None:
 
 def _basis(measure: str, limit: Sourced | None, unit: str, probe: str) -> str:
     if limit is not None:
-        return f"eye {measure} at least {limit.value:g} {unit} ({limit.status}: {limit.source})"
+        return f"eye {measure} at least {limit.value:g} {unit} ({STATUS_WORDS[limit.status]}: {limit.source})"
     if probe in (PINS, RECEIVER):
         return f"eye {measure} above 0, or it fails; no limit is known"
     return f"eye {measure} above 0, or it fails; limits hold at the receiver only"

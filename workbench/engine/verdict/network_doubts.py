@@ -151,7 +151,7 @@ def _early(names: tuple[str, ...], observed: Observed, few_v: float) -> Iterator
     at = waves.peak - waves.grid.samples_per_ui * np.arange(EARLY_UI, LEAD_UI)
     early_v = 2.0 * float(np.abs(waves.pulse_v[at % waves.grid.samples]).sum())
     if early_v > few_v:
-        text = f"answers before it is asked, {EARLY_UI} to {LEAD_UI - 1} unit intervals ahead"
+        text = f"responds before the stimulus, {EARLY_UI} to {LEAD_UI - 1} unit intervals ahead"
         yield NetworkDoubt(False, " or ".join(names), text, -early_v, "without that")
 
 

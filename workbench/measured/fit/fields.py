@@ -112,7 +112,7 @@ def _number_in(record: msgspec.Struct, names: tuple[str, ...], path: str) -> tup
         holder = value
     known = ["/".join(inner) for inner in _numbers(record)]
     wanted = "/".join(names)
-    raise FitError(f"{quoted(path)}: {quoted(wanted)} is no number that can be fitted; {_form(wanted, known)}")
+    raise FitError(f"{quoted(path)}: {quoted(wanted)} is not a number that can be fitted; {_form(wanted, known)}")
 
 
 def _form(name: str, known: list[str] | tuple[str, ...]) -> str:

@@ -201,7 +201,7 @@ def _data(board: Board, index: Index, response: MeasuredResponse, fixtures: Fixt
     lane = board.lanes[lane_number(board, response.lane)]
     if not response.first:
         raise FitError(
-            f"{quoted(response.name)} does not say between which places of lane {quoted(lane.name)} it was measured; "
+            f"{quoted(response.name)} does not say between which elements of lane {quoted(lane.name)} it was measured; "
             "state them, such as 1 to 3"
         )
     plan = plan_lane(index, lane, profile_of(board, lane.profile or board.profile))

@@ -102,7 +102,7 @@ def _beside_waveform(
     kept = slice(int(loud[0]), int(loud[-1]) + 1)
     whole = view.pulse._replace(time_ui=time_ui[kept], pulse_v=waves.pulse_v[kept])
     over = waveform_overlay(view._replace(pulse=whole), measured, plan.profile.levels)
-    note = f"eye figures: seen in the measured symbols, and modelled at an error ratio of {ratio:.1e}"
+    note = f"eye figures: seen in the measured symbols, and modelled at a BER of {ratio:.1e}"
     return over._replace(notes=(*over.notes, note))
 
 
@@ -137,7 +137,7 @@ def _beside_stretch(plan: LanePlan, measured: MeasuredResponse) -> Overlay:
     elements = elements_between(plan, Between(measured.first, measured.last))
     s = stretch_s_parameters(elements, f_hz[inside], measured.reference_ohm)
     model = np.abs(s.s21 if measured.parameter == "transmission" else s.s11)
-    where = f"places {measured.first} to {measured.last}"
+    where = f"elements {measured.first} to {measured.last}"
     over = _response_overlay(measured, where, inside, decibels(model), plan.profile.nyquist_hz)
     changed = changed_since(measured, words_of_elements(elements))
     return over._replace(notes=(*over.notes, changed)) if changed else over
@@ -259,5 +259,5 @@ def _in_time(measured: MeasuredStep, probe: str, pair: _Pair, notes: list[str]) 
 
 
 def _nothing_common(measured: Measurement, why: str) -> TableError:
-    problem = f"the measurement can't be laid beside the lane: {why}"
+    problem = f"the measurement can't be overlaid on the lane: {why}"
     return TableError(quoted(measured.name), None, problem, "check its probe point, units and range")

@@ -33,13 +33,13 @@ def elements_between(plan: LanePlan, between: Between) -> tuple[PathElement, ...
             flat.append(None)
     first, last = between
     if not 1 <= first <= last <= len(flat):
-        raise ProbePointError(f"lane {plan.name} has no places {first} to {last}; it has places 1 to {len(flat)}")
+        raise ProbePointError(f"lane {plan.name} has no elements {first} to {last}; it has elements 1 to {len(flat)}")
     chosen = flat[first - 1 : last]
     if None in chosen:
         stage = first + chosen.index(None)
         raise ProbePointError(
-            f"place {stage} of lane {plan.name} is a conditioner's stage, and no network leads through it; "
-            "choose places on one side of it"
+            f"element {stage} of lane {plan.name} is a conditioner channel, and no network leads through it; "
+            "choose elements on one side of it"
         )
     return tuple(element for element in chosen if element is not None)
 

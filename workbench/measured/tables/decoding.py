@@ -79,7 +79,7 @@ def text_of_bytes(data: bytes, name: str, *, encoding: str | None = None) -> Tex
     text = _decoded(data, name, encoding or _encoding_of(data))
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
-        raise TableError(name, line, "it holds zero bytes, so it is no text", "choose a CSV file")
+        raise TableError(name, line, "it holds zero bytes, so it is not text", "choose a CSV file")
     return Text(source, text)
 
 
@@ -129,7 +129,7 @@ def _decoded(data: bytes, name: str, encoding: str | None) -> str:
     except UnicodeDecodeError as error:
         line = sum(1 for _ in _ends_before(data, error.start)) + 1
         if encoding is not None:
-            raise TableError(name, line, f"this is no {encoding} text", "save it again as UTF-8") from error
+            raise TableError(name, line, f"this is not {encoding} text", "save it again as UTF-8") from error
         # The micro sign has this byte in every old code page of Europe, east and west; all else differs among them.
         if {byte for byte in data if byte >= 0x80} == {_MICRO}:
             return data.decode("latin-1")

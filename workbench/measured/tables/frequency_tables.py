@@ -56,14 +56,14 @@ def read_response(
 
     Raises:
         NotStatedError: a column, a unit, which parameter it is, or the sign of a loss has to be stated.
-        TableError: a value is no number, the frequencies don't rise, there are too few or too many points.
+        TableError: a value is not a number, the frequencies don't rise, there are too few or too many points.
     """
     require_points(table, FEWEST_POINTS, "a response")
     axis = axis_column(table, stated, "Hz")
     assert axis is not None  # only a time can do without a column
     f_hz = rising(table, axis, "Hz", factor_of(table, axis, "Hz", stated.x_unit, "x_unit"))
     if f_hz[0] < 0.0:
-        raise TableError(table.source.name, table.lines[0], "the frequency is below 0", "take the line out")
+        raise TableError(table.source.name, table.lines[0], "the frequency is below 0", "remove the line")
     parameter, columns = _parameter(table, axis, stated)
     values, has_phase, notes = _values(table, columns, parameter, stated)
     noted = belongs._replace(notes="; ".join(filter(None, (belongs.notes, notes))))

@@ -37,7 +37,7 @@ def read_gain_table(table: TextTable, units: Units = NOTHING_STATED) -> GainTabl
 
     Raises:
         NotStatedError: the unit of the frequencies or of the gains has to be stated.
-        TableError: a cell is no number, there is nothing but one column, or the table makes no sense.
+        TableError: a cell is not a number, there is nothing but one column, or the table makes no sense.
     """
     if units.gain and units.gain != "dB":
         raise TableError(table.source.name, None, f"a gain in {units.gain} is not read", "convert it to dB")

@@ -1,7 +1,7 @@
 """Which column of a lane list holds the names, and which the length of which run of the pattern lane.
 
 By what the user says, or by a column's title: the line's name ("card trace", "card trace 2" for the second run of it),
-"run 2" (the second run of the path) or "place 3" (the third element). Never by the columns' order.
+"run 2" (the second run of the path) or "element 3" (the third element). Never by the columns' order.
 """
 
 import re
@@ -77,7 +77,7 @@ def match_columns(table: TextTable, lane: Lane, pattern: LanePattern) -> Matched
         raise TableError(table.source.name, None, f"the pattern lane {quoted(lane.name)} has no run", "choose another")
     chosen = _stated(table, pattern, places) if pattern.runs else _recognised(table, names, places)
     if pattern.unit is not None and unit_word(pattern.unit, "m") is None:
-        problem = f"{quoted(pattern.unit)} is no unit of length"
+        problem = f"{quoted(pattern.unit)} is not a unit of length"
         raise TableError(table.source.name, None, problem, "state one such as mm, in or mil")
     runs = tuple(
         RunColumn(column, place, places[place], _bare_unit(table, column, pattern))
@@ -90,7 +90,7 @@ def match_columns(table: TextTable, lane: Lane, pattern: LanePattern) -> Matched
 def _bare_unit(table: TextTable, column: Column, pattern: LanePattern) -> str | None:
     known = column.unit_for("m")
     if column.unit and known is None and not pattern.unit and not _all_have_units(table, column):
-        problem = f"column {quoted(column.title)}: {quoted(column.unit)} is no unit of length that is known here"
+        problem = f"column {quoted(column.title)}: {quoted(column.unit)} is not a unit of length that is known here"
         remedy = 'write one such as "(mm)" or "(mil)" in its title'
         raise NotStatedError(table.source.name, table.header_line, problem, remedy, wanted="unit")
     return known or (unit_word(pattern.unit, "m") if pattern.unit else None)
@@ -119,11 +119,11 @@ def _stated(table: TextTable, pattern: LanePattern, places: dict[int, str]) -> d
     for place, title in pattern.runs:
         if place not in places:
             runs = ", ".join(f"{at} ({line})" for at, line in places.items())
-            problem = f"place {place} of lane {quoted(pattern.lane)} is no run"
+            problem = f"element {place} of lane {quoted(pattern.lane)} is not a run"
             raise TableError(table.source.name, None, problem, f"name one of its runs: {runs}")
         column = table.column(title)
         if place in chosen or column in chosen.values():
-            problem = f"column {quoted(title)} and place {place}: one of the two is named twice"
+            problem = f"column {quoted(title)} and element {place}: one of the two is named twice"
             raise TableError(table.source.name, table.header_line, problem, "name one column for each run")
         chosen[place] = column
     return chosen
@@ -139,8 +139,9 @@ def _recognised(table: TextTable, names: Column, places: dict[int, str]) -> dict
         said = known.get(_folded(_without_unit(column)))
         if said is not None:
             if said in chosen:
-                problem = f"columns {quoted(chosen[said].title)} and {quoted(column.title)} both stand for place {said}"
-                raise TableError(table.source.name, table.header_line, problem, "take one of the two out")
+                both = f"{quoted(chosen[said].title)} and {quoted(column.title)}"
+                problem = f"columns {both} both stand for element {said}"
+                raise TableError(table.source.name, table.header_line, problem, "remove one of the two")
             chosen[said] = column
         elif column.unit_for("m") is not None or "length" in column.title.casefold():
             lengths.append(column)
@@ -150,7 +151,7 @@ def _recognised(table: TextTable, names: Column, places: dict[int, str]) -> dict
         return chosen
     runs = ", ".join(f"{at} ({line})" for at, line in places.items())
     problem = "no column's title names a run of the pattern"
-    remedy = f"state which column belongs to which place: {runs}"
+    remedy = f"state which column belongs to which element: {runs}"
     raise NotStatedError(table.source.name, table.header_line, problem, remedy, wanted="runs")
 
 
@@ -165,7 +166,7 @@ def _titles_of(places: dict[int, str]) -> dict[str, int]:
             titles[_folded(line)] = place
         else:
             titles[_folded(f"{line} {met[line]}")] = place
-        titles[f"run {number}"] = titles[f"place {place}"] = place
+        titles[f"run {number}"] = titles[f"element {place}"] = place
     return titles
 
 

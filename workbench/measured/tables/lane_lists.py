@@ -155,7 +155,7 @@ def _listed(table: TextTable, matched: MatchedColumns, blanks: list[tuple[int, s
     for line, row in zip(table.lines, table.rows, strict=True):
         name = row[matched.names.at].strip()
         if not name:
-            raise TableError(table.source.name, line, "the lane has no name", "fill the cell, or take the line out")
+            raise TableError(table.source.name, line, "the lane has no name", "fill the cell, or remove the line")
         lengths: dict[int, float] = {}
         for run in matched.runs:
             cell = Cell(line, row[run.column.at])
@@ -208,7 +208,7 @@ def _refuse_repeated(table: TextTable, listed: Sequence[_Listed]) -> None:
     for row in listed:
         if row.name in first:
             problem = f"lane {quoted(row.name)} stands in line {first[row.name]} already"
-            raise TableError(table.source.name, row.line, problem, "take one of the two lines out")
+            raise TableError(table.source.name, row.line, problem, "remove one of the two lines")
         first[row.name] = row.line
 
 
@@ -251,7 +251,7 @@ class _Taking:
         for place, length_m in row.lengths_m.items():
             at = twin(self._board, self._like.name, place - 1, lane.name)
             if at is None:
-                why = f"its path has no run that corresponds to place {place} of {quoted(self._like.name)}"
+                why = f"its path has no run that corresponds to element {place} of {quoted(self._like.name)}"
                 return LeftOut(line=row.line, name=row.name, why=why)
             places[at + 1] = length_m
         changes = [

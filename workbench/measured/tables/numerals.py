@@ -143,14 +143,14 @@ def number(cell: Cell, decimal: Decimal, source: str, what: str) -> float:
 
 def _why_no_number(text: str, what: str, *, finite: bool) -> tuple[str, str]:
     if not text:
-        return f"{what} is missing", "fill the cell, or take the line out"
+        return f"{what} is missing", "fill the cell, or remove the line"
     if not finite or _NOT_FINITE.fullmatch(text):
-        return f"{what} is {quoted(text)}, which is no finite number", "take the line out, or mend the value"
-    return f"{what} is {quoted(text)}, which is no number here", "write a plain number"
+        return f"{what} is {quoted(text)}, which is not a finite number", "remove the line, or correct the value"
+    return f"{what} is {quoted(text)}, which is not a number here", "write a plain number"
 
 
 def as_plain(text: str, decimal: Decimal) -> str | None:
-    """A number's text with a decimal point and no grouping; None where it is no number with that decimal sign."""
+    """A number's text with a decimal point and no grouping; None where it is not a number with that decimal sign."""
     if len(text) > _MOST_CHARACTERS:
         return None
     if _PLAIN[decimal].fullmatch(text):

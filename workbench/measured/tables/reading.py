@@ -335,7 +335,7 @@ def _is_note(row: Raw, source: str) -> bool:
     filled = _trimmed(cells)
     if looks_numeric(filled[0]):
         problem = "the row is neither a header nor a row of numbers"
-        raise TableError(source, line, problem, "mend its cells, or take the line out")
+        raise TableError(source, line, problem, "correct its cells, or remove the line")
     return len(filled) == 1 or any(map(looks_like_quantity, filled))
 
 

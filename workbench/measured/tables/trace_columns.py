@@ -126,11 +126,11 @@ def factor_of(table: TextTable, column: Column, unit: str, stated: str | None, w
         TableError: the stated unit doesn't fit.
     """
     if stated is not None and unit_word(stated, unit) is None:
-        problem = f"{quoted(stated)} is no unit for column {quoted(column.title)}"
+        problem = f"{quoted(stated)} is not a unit for column {quoted(column.title)}"
         raise TableError(table.source.name, table.header_line, problem, f"state one such as {_such_as(unit)}")
     word = unit_word(stated, unit) if stated is not None else column.unit_for(unit)
     if word is None:
-        known = f"{quoted(column.unit)} is no unit of {unit} known here" if column.unit else "has no unit"
+        known = f"{quoted(column.unit)} is not a unit of {unit} known here" if column.unit else "has no unit"
         problem = f"column {quoted(column.title)}: {known}" if column.unit else f"column {quoted(column.title)} {known}"
         raise ask(table, problem, f"state it, or write it in the title, such as ({_such_as(unit)})", wanted)
     return parse(f"1 {word}", unit=unit)
@@ -153,7 +153,7 @@ def rising(table: TextTable, column: Column, unit: str, factor: float) -> Floats
         n = int(at[0]) + 1
         again = values[n] == values[n - 1]
         problem = f"the {what} {'is that of the line before' if again else 'is less than that of the line before'}"
-        remedy = "sort the rows" if not again else "take one of the two lines out"
+        remedy = "sort the rows" if not again else "remove one of the two lines"
         if again and unit == "s":
             remedy = "write it with more digits, or state the sample rate"
         if at.size > values.size // 4 and bool((np.diff(values) < 0.0).any()):

@@ -47,7 +47,7 @@ def read_waveform(table: TextTable, belongs: Belongs, stated: StatedByUser = NOT
 
     Raises:
         NotStatedError: a column, a unit or the sample rate has to be stated.
-        TableError: a value is no number, the times don't rise, there are too few or too many points.
+        TableError: a value is not a number, the times don't rise, there are too few or too many points.
     """
     require_points(table, FEWEST_WAVEFORM_POINTS, "a waveform")
     time_s, axis = times_s(table, stated)
@@ -185,7 +185,7 @@ def _round_trip(table: TextTable, axis: Column | None, stated: StatedByUser) -> 
         return True
     if "one" in words and "way" in words:
         return False
-    problem = "it is not clear whether the time counts the way there and back or one way"
+    problem = "it is not clear whether the time counts the round trip or one way"
     raise ask(table, problem, "state which", "round_trip")
 
 

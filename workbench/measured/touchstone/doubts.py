@@ -61,7 +61,7 @@ def _refuse_negative(scanned: Scanned) -> None:
     below = np.nonzero((scanned.numbers[:, ::2] < 0.0).any(axis=1))[0]
     if below.size:
         problem = "a magnitude is below 0, though the option line says MA"
-        remedy = "write DB or RI into the option line, whichever holds, or put each angle behind its magnitude"
+        remedy = "write DB or RI into the option line, whichever holds, or put each angle after its magnitude"
         raise TableError(scanned.source, scanned.lines[int(below[0])], problem, remedy)
 
 

@@ -126,7 +126,7 @@ def lane_of(plan: LanePlan, f_hz: Floats) -> Exported:
     return _differential(f_hz, s, (f"lane {plan.name}, through {refs}", _UNILATERAL))
 
 
-_UNILATERAL = "conditioner stages are linear and pass nothing backwards; small signals, no noise"
+_UNILATERAL = "conditioners are linear and pass nothing backwards; small signals, no noise"
 
 
 def single_ended(exported: Exported, common_ohm: float = UNCOUPLED_OHM) -> Exported:
@@ -153,7 +153,7 @@ def single_ended(exported: Exported, common_ohm: float = UNCOUPLED_OHM) -> Expor
     modes = np.zeros((4, 4, exported.f_hz.size), np.complex128)
     modes[:2, :2], modes[2:, 2:] = exported.s, common
     legs = "of legs that don't couple" if common_ohm == UNCOUPLED_OHM else f"of {common_ohm:g} ohm"
-    note = f"common mode {legs}, taken for granted: the board knows the differential mode only; no mode conversion"
+    note = f"common mode {legs}, assumed: the board knows the differential mode only; no mode conversion"
     return Exported(exported.f_hz, ports_of(modes), _LEG_OHM, (*exported.comments, note), _LEGS)
 
 
@@ -259,7 +259,7 @@ def _stage_scattering(stage: StagePlan, f_hz: Floats) -> Complexes:
     """
     if stage.regenerates:
         raise NetworkError(
-            f"{stage.ref} is limiting and has no linear response; export the spans before and behind it"
+            f"{stage.ref} is limiting and has no linear response; export the spans before and after it"
         )
     load, source = stage.part.input_resistance_ohm, stage.part.output_resistance_ohm
     s = np.zeros((2, 2, f_hz.size), np.complex128)

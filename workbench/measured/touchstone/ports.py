@@ -61,20 +61,20 @@ def guessed_ports(measured: Measured) -> PortMap:
     _require_sweep(measured)
     if ports < 2:
         raise TableError(
-            measured.source.name, None, "it has one port, and a path needs a way through",
-            "lay it beside a lane as a measurement, or import a network of two or more ports",
+            measured.source.name, None, "it has one port, and a path needs a through path",
+            "overlay it on a lane as a measurement, or import a network of two or more ports",
         )  # fmt: skip
     differential = min(measured.reference_ohm) >= DIFFERENTIAL_OHM
     if ports == 2:
         return _of_two(differential, measured.reference_ohm)
     ways, reasons = _ways_through(measured)
     if differential:
-        reasons.append(f"references of {min(measured.reference_ohm):g} ohm: each port is taken for a whole pair")
+        reasons.append(f"references of {min(measured.reference_ohm):g} ohm: each port counts as a whole pair")
         pairs = tuple(PortPair(left=a, right=b) for a, b in ways)
         return PortMap(pairs=pairs, ports_are="differential", sure=False, reasons=tuple(reasons))
     if len(ways) % 2:
         raise NotStatedError(
-            measured.source.name, None, f"{len(ways)} legs can't all be halves of pairs", _HOW, wanted="ports"
+            measured.source.name, None, f"{len(ways)} legs can't all form pairs", _HOW, wanted="ports"
         )
     return _paired(measured, ways, reasons)
 
@@ -167,8 +167,8 @@ def way_words(pair: PortPair) -> str:
 
 def _of_two(differential: bool, reference_ohm: tuple[float, ...]) -> PortMap:
     meaning = (
-        "its ports are taken for whole differential pairs" if differential
-        else "it is taken for one leg of a pair of two such legs without coupling"
+        "its ports count as whole differential pairs" if differential
+        else "it counts as one leg of a pair of two such legs without coupling"
     )  # fmt: skip
     return PortMap(
         pairs=(PortPair(left=1, right=2),),
@@ -220,7 +220,7 @@ def _paired(measured: Measured, ways: list[tuple[int, int]], reasons: list[str])
         second = _facing(measured, first, left.pop(at), reasons)
         pairs.append(PortPair(left=first[0], left_minus=second[0], right=first[1], right_minus=second[1]))
     if not sure:
-        reasons.append("the coupling does not tell which legs form a pair: neighbours in number are taken")
+        reasons.append("the coupling does not tell which legs form a pair: pairs of consecutive numbers are assumed")
     reasons.append(f"pairs: {'; '.join(map(way_words, pairs))}")
     return PortMap(pairs=tuple(pairs), ports_are="single-ended", sure=sure, reasons=tuple(reasons))
 

@@ -51,7 +51,7 @@ class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
         noise_db: noise of the transmission at most, dB; None where it can't be told.
         gain, gain_hz: largest singular value, and where in Hz.
         passivity_percent, reciprocity_percent, causality_percent: IEEE 370 initial measures; None where not defined.
-        through_percent: the causality measure of the ways through alone; None without any.
+        through_percent: the causality measure of the through paths alone; None without any.
         asymmetry, asymmetry_hz: largest difference between S_ij and S_ji, and where in Hz.
         delay_s: of each way through, s.
         window_s: the time that the spacing shows, s; None where it is uneven.
@@ -234,7 +234,7 @@ def _graded(percent: float, limits: tuple[float, float, float]) -> Word:
 def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Iterator[Aspect]:
     yield _band(card)
     if card.passivity_percent is not None:
-        most = "no point is not passive" if not active else f"{active} of {card.points} points are not passive"
+        most = "every point is passive" if not active else f"{active} of {card.points} points are not passive"
         yield Aspect(
             about="passivity", word=_graded(card.passivity_percent, (80.0, 99.0, 99.9)),
             text=f"{most}; the largest singular value is {card.gain:.6g} at {show(card.gain_hz, 'Hz')} "
@@ -247,7 +247,7 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
             f"(IEEE 370: {card.reciprocity_percent:.2f} %)",
         )  # fmt: skip
     clockwise = card.causality_percent if card.through_percent is None else card.through_percent
-    whose = "" if card.through_percent is None else " of the ways through"
+    whose = "" if card.through_percent is None else " of the through paths"
     yield Aspect(
         about="causality", word=_graded(clockwise, (20.0, 50.0, 80.0)),
         text=f"{clockwise:.1f} % of the turning{whose} is clockwise, as what follows its cause turns (IEEE 370; least "

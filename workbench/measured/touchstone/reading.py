@@ -102,7 +102,7 @@ def touchstone_of_bytes(data: bytes, name: str, *, ports: int | None = None, tru
     reference = scanned.reference_ohm
     if scanned.modes:
         s = _single_ended(s, scanned.modes)
-        notes.append("mixed-mode data, taken back to single-ended ports")
+        notes.append("mixed-mode data, converted back to single-ended ports")
     source = TextSource(name, hashlib.sha256(data).hexdigest())
     f_hz = scanned.f * scanned.option.unit_hz
     return Measured(source, f_hz, s, reference, scanned.port_names, scanned.noise, tuple(notes))

@@ -102,7 +102,7 @@ def extended(network: Network, f_hz: Floats, s: Complexes, to_hz: float) -> Repa
 def continued(network: Network, f_hz: Floats, s: Complexes, at_hz: Floats) -> Complexes:
     """The matrices at frequencies outside the band, shape (ports, ports, m), passive.
 
-    Ways through are continued as the path does it (`network_curve`); coupling fades out, on either side.
+    Through paths are continued as the path does it (`network_curve`); coupling fades out, on either side.
 
     Args:
         network: whose; its ways through and references.

@@ -1,4 +1,4 @@
-"""Fixture removal: what a probe, test board or cable adds, taken off by its own measured or computed network."""
+"""Fixture removal: what a probe, test board or cable adds, de-embedded by its own measured or computed network."""
 
 from typing import NamedTuple
 

@@ -148,7 +148,7 @@ class _Scan:
 
     def _aside(self, text: str) -> None:
         if self._part == "behind":
-            self._notes["lines behind [End] are left out"] = None
+            self._notes["lines after [End] are left out"] = None
         elif text.lower().startswith("[end information]"):
             self._part = "head"
 
@@ -169,7 +169,7 @@ class _Scan:
 
     def _take_version(self, text: str) -> None:
         if self._option is not None or self._row_lines:
-            raise self._here.refused("[Version] stands behind other lines", "let the file begin with it")
+            raise self._here.refused("[Version] comes after other lines", "let the file begin with it")
         self._version = one_of(text, ("2.0", "2.1"), "the version", self._here)
 
     def _take_ports(self, text: str) -> None:
@@ -338,10 +338,10 @@ class _Scan:
         self._at = at
         if probes not in (None, self._ports):
             return f"the lines look like {probes} ports, not {self._ports}: let the name or [Number of Ports] say so"
-        return f"give a frequency and the whole matrix of {self._ports} ports, or take the rest of it out"
+        return f"give a frequency and the whole matrix of {self._ports} ports, or remove the rest of it"
 
     def _not_rising(self, before: float, after: float, place: Place) -> TableError:
-        what = "is there twice" if before == after else f"stands behind {before:.12g}"
+        what = "is there twice" if before == after else f"comes after {before:.12g}"
         return place.refused(f"the frequency {after:.12g} {what}", "sort the lines by rising frequency, each once")
 
     def done(self) -> Scanned:

@@ -89,7 +89,7 @@ def reference_ohm(word: str, place: Place) -> float:
     """A reference impedance in ohm.
 
     Raises:
-        TableError: it is no number, or no resistance that a cable or an instrument could have.
+        TableError: it is not a number, or no resistance that a cable or an instrument could have.
     """
     value = _number(word)
     if value is None or not _LEAST_OHM <= value <= _MOST_OHM:
@@ -175,10 +175,10 @@ def number_of(word: str, place: Place) -> float:
     if value is not None and math.isfinite(value):
         return value
     if value is not None:
-        raise place.refused(f"here stands {quoted(word)}, which is no finite number", "measure or export it again")
+        raise place.refused(f"here stands {quoted(word)}, which is not a finite number", "measure or export it again")
     if re.fullmatch(r"[+-]?\d*,\d+(e[+-]?\d+)?", word, re.IGNORECASE):
         raise place.refused(f"here stands {quoted(word)} with a decimal comma", "write it with a decimal point")
-    raise place.refused(f"here stands {quoted(word)}, which is no number", "write a number, or a comment behind !")
+    raise place.refused(f"here stands {quoted(word)}, which is not a number", "write a number, or a comment after !")
 
 
 def _number(word: str) -> float | None:

@@ -16,7 +16,7 @@ class GainSetting(Setting, kw_only=True):
     limit_v: Annotated[
         float,
         quantity(
-            "V", "Limit", "Largest output swing, peak to peak differential; saturation is smooth.", ge=1e-3, le=10.0
+            "V", "Limit", "Max output swing, peak to peak differential; saturation is smooth.", ge=1e-3, le=10.0
         ),
     ]
 

@@ -84,8 +84,9 @@ def impossible(f_hz: Floats, two_port: Complexes) -> tuple[Problem, ...]:
     early_s = -turning.turns / band_hz
     late_s = 1.0 / turning.step_hz - early_s
     problem = (
-        f"its phase rises with frequency, as if it answered {early_s * 1e9:.3g} ns before it is asked: either its data "
-        f"are conjugated or its time runs backwards, or its points are too far apart for {late_s * 1e9:.3g} ns of delay"
+        f"its phase rises with frequency, as if it responded {early_s * 1e9:.3g} ns before the stimulus: either its "
+        f"data are conjugated or its time runs backwards, or its points are too far apart for "
+        f"{late_s * 1e9:.3g} ns of delay"
     )
     remedy = (
         f"export it with phases that fall with delay, exp(+j w t), or with points at most "

@@ -36,7 +36,7 @@ def budget_page(budget: LaneBudget, picture: str = "") -> BudgetPage:
     return BudgetPage(
         lane=budget.lane,
         said=f"{budget.said}.",
-        ends=f"normalized margin {now} as it is, {ideal} with everything below ideal",
+        ends=f"normalized margin {now} as it is, {ideal} with everything below made ideal",
         rows=tuple(map(budget_cells, budget.items)),
         picture=picture,
     )

@@ -11,6 +11,7 @@ from workbench.board.index import Index, section_names
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.profile import Profile, numbers_of
+from workbench.board.sourced import STATUS_WORDS
 from workbench.engine.assessment import Assessment, ChannelResult, EyeResult, LaneAssessment, Verdict
 from workbench.facts import facts_of
 from workbench.parts.record import Record
@@ -32,10 +33,10 @@ ASSUMPTIONS = (
     "Symbols are independent of each other and equally likely, unless a lane's figures say that its line code's were "
     "used.",
     "Eye height and width are statistical, at the bit error ratio named with each lane, with the jitter and noise of "
-    "transmitter, stages and receiver; the worst case is the peak distortion without them.",
+    "transmitter, conditioners and receiver; the worst case is the peak distortion without them.",
     "Losses and impedances are those of the catalogue below at the temperature they were stated for; lanes do not "
     "couple into each other.",
-    "A limit without a figure is not judged; the eye must then be open at all.",
+    "A limit without a figure is not applied; the eye must then be open at all.",
 )
 
 
@@ -207,7 +208,7 @@ def _facts(lane: Lane, found: LaneAssessment) -> list[tuple[str, str]]:
         ("Baseline wander", show(found.baseline_wander_v, "V", digits=2)),
     ]
     if found.equalizer.ctle_dc_gain_db is not None:
-        rows.append(("Receiver's equalizer", f"{found.equalizer.ctle_dc_gain_db:g} dB at rest"))
+        rows.append(("Receiver's equalizer", f"{found.equalizer.ctle_dc_gain_db:g} dB DC gain"))
     if taps:
         rows.append(("Decision feedback", ", ".join(show(tap, "V", digits=2) for tap in taps)))
     if found.equalizer.preset is not None:
@@ -219,7 +220,7 @@ def _channel_row(one: ChannelResult) -> tuple[str, str]:
     """The channel against one limit over frequency."""
     where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
     bound = "at least" if one.measure == "return-loss" else "at most"
-    judged = "" if one.judged else ", not judged"
+    judged = "" if one.judged else ", not applied"
     label = MEASURE_WORDS[one.measure]
     limit = f"{bound} {show(one.limit, one.unit, digits=3)}{judged}"
     return label[:1].upper() + label[1:], f"{show(one.value, one.unit, digits=3)}{where} ({limit})"
@@ -227,7 +228,7 @@ def _channel_row(one: ChannelResult) -> tuple[str, str]:
 
 def _symbols(eye: EyeResult) -> str:
     """What the symbols count as."""
-    return "as the line code sends them" if eye.statistics == "coded" else "independent of each other"
+    return "as the line code sends them" if eye.statistics == "coded" else "independent bits"
 
 
 def _entries(board: Board, lanes: Sequence[Lane]) -> list[EntryPage]:
@@ -308,11 +309,11 @@ def _limits(profile: Profile) -> list[LimitRow]:
     rows = [
         LimitRow(
             title, label[:1].upper() + label[1:], show(one.value, unit) if unit else ratio_text(one.value), one.source,
-            one.status,
+            STATUS_WORDS[one.status],
         )
         for label, unit, one in numbers_of(profile)
     ]  # fmt: skip
     if profile.reference is not None:
         reference = profile.reference
-        rows.append(LimitRow(title, "Reference receiver", "", reference.source, reference.status))
+        rows.append(LimitRow(title, "Reference receiver", "", reference.source, STATUS_WORDS[reference.status]))
     return rows

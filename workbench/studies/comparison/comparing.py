@@ -44,7 +44,7 @@ class Changed(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         where, name, kind, said: the difference; see `differences.TakeableDifference`.
         effects: on the lanes that it reaches.
-        apart: "" or why it can't be told alone, as a sentence.
+        apart: "" or why it can't be separated, as a sentence.
     """
 
     where: str

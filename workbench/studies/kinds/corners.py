@@ -64,7 +64,7 @@ class CornersStudy(OfLanes, Study):
         sentence = (
             f"Worst of {len(answer.corners)} corners: {lane.lane} normalized margin "
             f"{guards_words(lane.worst.margin_guards)} ({lane.worst.verdict}){where}; "
-            f"as it is {guards_words(lane.nominal.margin_guards)}."
+            f"now {guards_words(lane.nominal.margin_guards)}."
         )
         rows = tuple(
             TableRow((one.lane, guards_words(one.nominal.margin_guards), guards_words(one.worst.margin_guards),

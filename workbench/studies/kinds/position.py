@@ -89,7 +89,7 @@ class PositionStudy(Study):
             heads=("shift", next(iter(answer.best.settings), "as it is"), "worst lane", NORMALIZED, "verdict"),
             rows=tuple(_position_row(answer, point) for point in rows),
             edit=answer.edit,
-            edit_name=f"place {answer.device}",
+            edit_name=f"move {answer.device}",
         )
 
     def text(self, answer: PositionAnswer, guard: Guard) -> str:
@@ -145,7 +145,7 @@ def _text(answer: PositionAnswer, guard: Guard) -> str:
         lines += indented(f"As it is: {now.worst.lane} {guards_text(now.margin_guards)} ({now.worst.verdict}).")
     lines += ["", *lanes_table(answer.best.lanes), "", *_curves(answer)]
     if answer.needs:
-        lines += ["", "Is a conditioner needed, and would one suffice?"]
+        lines += ["", "Is a conditioner needed, and is one enough?"]
         lines += [line for need in answer.needs for line in indented(f"{need.said}.")]
     lines += ["", *scale_text(guard), *made_text(answer.made)]
     return "\n".join(lines) + "\n"
@@ -197,7 +197,7 @@ def _curves(answer: PositionAnswer) -> list[str]:
     by = f" by {', '.join(varied)}" if varied else ""
     note = f"The worst lane's margin{by}; positive shifts are towards the receivers"
     left_out = len(answer.settings) - len(shown)
-    counted = f" ({left_out} settings with less are in the table for a spreadsheet)" if left_out else ""
+    counted = f" ({left_out} settings with smaller margins are only in --csv)" if left_out else ""
     return [note + counted, *table([heads, *rows, windows], aligns)]
 
 

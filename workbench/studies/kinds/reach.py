@@ -34,16 +34,16 @@ class ReachStudy(Study):
     fields = (
         StudyField(
             "run", "--run",
-            'the run: the name of its line, "NAME:2" for the second of several, or its place on the lane, from 1',
+            'the run: the name of its line, "NAME:2" for the second of several, or its element number, from 1',
             "RUN", required=True,
         ),
         LANES,
-        StudyField("profiles", "--profile", "interfaces to judge by (its own)", "ID", several=True),
+        StudyField("profiles", "--profile", "interfaces whose limits apply (its own)", "ID", several=True),
         StudyField(
             "settings", "--settings", "settings to try of the device next to the run (current)", "WHICH",
             default="current", choices=TRIED,
         ),
-        StudyField("longest_m", "--longest", 'how far to look, such as "2 m" (until it fails)', "D", length_m),
+        StudyField("longest_m", "--longest", 'longest length to try, such as "2 m" (until it fails)', "D", length_m),
         StudyField("keep_guard", "--keep-guard", "the guard band has to be kept too", default=False),
     )  # fmt: skip
 
@@ -121,7 +121,7 @@ def _reach_sentence(answer: ReachAnswer) -> str:
         return f"{answer.run}: no lane's reach ends within the lengths that were looked at."
     least = min(limits, key=lambda row: row.reach_m or 0.0)
     reach = show(least.reach_m or 0.0, "m", digits=4)
-    return f"{answer.run}: {least.lane} ({_how(least)}) reaches {reach}, the least of all."
+    return f"{answer.run}: {least.lane} ({_how(least)}) reaches {reach}, the shortest of all."
 
 
 def _reach_curves(rows: Sequence[ReachRow]) -> Picture | None:
@@ -208,7 +208,7 @@ def _cells(row: ReachRow, passive: ReachRow | None) -> list[str]:
     return [
         safe(row.lane),
         safe(row.profile),
-        f"{safe(row.line)} (place {row.place})",
+        f"{safe(row.line)} (element {row.place})",
         f"{row.length_m * 1e3:.1f}",
         _reach(passive) if passive is not None else UNKNOWN,
         safe(row.device or "none"),

@@ -43,7 +43,7 @@ class YieldStudy(OfLanes, Study):
     fields = (
         TOLERANCES, TOLERANCE_FILES, LANES,
         StudyField("draws", "--draws", "how many boards to draw (1000)", "N", whole_number, 1000),
-        StudyField("seed", "--seed", "what the draws follow from (1)", "N", whole_number, 1),
+        StudyField("seed", "--seed", "random seed (1)", "N", whole_number, 1),
         StudyField("sobol", "--sobol", "Sobol points instead of independent draws", default=False),
     )  # fmt: skip
     typed = TYPED_TOLERANCES
@@ -68,7 +68,7 @@ class YieldStudy(OfLanes, Study):
         first = answer.lanes[0]
         kept = first.keeps_limits
         driver = first.drivers[0] if first.drivers else None
-        moved = f"; {driver.label} moves it most (rank correlation {driver.correlation:+.2f})" if driver else ""
+        moved = f"; {driver.label} affects it most (rank correlation {driver.correlation:+.2f})" if driver else ""
         sentence = (
             f"{first.lane or 'The board'} keeps its limits in {100.0 * kept.value:.1f} % of {answer.draws} draws "
             f"(95 % confidence: {100.0 * kept.low:.1f} to {100.0 * kept.high:.1f} %){moved}."
@@ -77,7 +77,7 @@ class YieldStudy(OfLanes, Study):
         share = tuple(n / (_POINTS - 1) for n in range(_POINTS))
         lines = tuple(CurveLine(one.lane or "the board", _distribution(one, share)) for one in answer.lanes[:8])
         heads = ("lane", "keeps limits", "from", "to", "within guard band", "driver")
-        picture = CurvePicture("share of the draws with less margin", "", share, lines)
+        picture = CurvePicture("share of draws below this margin", "", share, lines)
         return Presentation(sentence, picture, heads, rows)
 
     def text(self, answer: YieldAnswer, guard: Guard) -> str:
@@ -136,9 +136,9 @@ def _text(answer: YieldAnswer, guard: Guard) -> str:
     lines += [*table([heads, *rows], aligns), ""]
     lines += [line for one in answer.lanes for line in indented(f"{_name(one)}: {_drivers(one)}.")]
     lines += ["", *_histogram(answer.lanes[0])]
-    lines += ["", *indented("Columns with % hold the normalized margin that so many of the draws stay below.")]
+    lines += ["", *indented("Columns with % are percentiles of the normalized margin: so many of the draws lie below.")]
     if answer.sobol:
-        lines += indented("The interval is that of as many independent draws; Sobol points are surer as a rule.")
+        lines += indented("The interval is that of as many independent draws; Sobol points are usually tighter.")
     return "\n".join([*lines, "", *scale_text(guard), *made_text(answer.made)]) + "\n"
 
 

@@ -49,7 +49,7 @@ def _require_listener(address: str) -> None:
     """Refuse an address where nothing listens, before the library waits for it and ends with a traceback."""
     found = _ADDRESS.fullmatch(address)
     if found is None:
-        raise _no_scheduler(address, "it is no address")
+        raise _no_scheduler(address, "it is not an address")
     if found["way"] in (None, "tcp", "tls"):
         try:
             socket.create_connection((found["host"].strip("[]"), int(found["port"])), CONNECT_S).close()

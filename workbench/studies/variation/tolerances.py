@@ -178,8 +178,8 @@ def require_sound_at(variation: Variation, ranges: Sequence[tuple[float, float]]
             variant = changed(variation.board, variation.changes([*none[:at], deviation, *none[at + 1 :]]))
             for fault in check(variant):
                 raise StudyError(
-                    f"at {factor.shown(deviation)}, the tolerance on {quoted(factor.label)} makes a board that can't "
-                    f"be: {fault.problem}; narrow it"
+                    f"at {factor.shown(deviation)}, the tolerance on {quoted(factor.label)} makes an "
+                    f"impossible board: {fault.problem}; narrow it"
                 )
 
 
@@ -246,7 +246,7 @@ def _deviation(word: str, text: str) -> tuple[float, str]:
 
 def _unread(text: str) -> StudyError:
     return StudyError(
-        f"{quoted(text)} is no tolerance; write WHAT=RANGE such as impedance=±10%, boost:U1=±1 dB, or "
+        f"{quoted(text)} is not a tolerance; write WHAT=RANGE such as impedance=±10%, boost:U1=±1 dB, or "
         "length=-1%..+2% uniform per lane"
     )
 

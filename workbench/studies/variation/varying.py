@@ -186,7 +186,7 @@ def _unknown(on: str) -> StudyError:
     if colon and section in (*section_names(), DEVICES):
         name, _, field = rest.rpartition(":")
         meant = "/".join((section, name or rest or "NAME", (field if name else "") or "FIELD"))
-        return StudyError(f"{quoted(on)} is no path into the catalogue, which has slashes; write {quoted(meant)}")
+        return StudyError(f"{quoted(on)} is not a path into the catalogue, which has slashes; write {quoted(meant)}")
     words = any_of((*WORDS, LENGTH), most=20)
     return StudyError(
         f"nothing is known as {quoted(on)}; write {words}, or SECTION/NAME/FIELD such as "

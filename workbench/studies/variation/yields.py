@@ -112,7 +112,7 @@ def yield_study(
     names = wanted_lanes(basis.board, lanes)
     variation = variation_of(basis.board, tolerances, names)
     if draws < 2:
-        raise StudyError(f"{draws} draws show no distribution; ask for 2 or more")
+        raise StudyError(f"{draws} draws do not make a distribution; ask for 2 or more")
     refuse_too_many(basis, names[0], draws * len(names), limit, effort)
     drawn = _Drawn(variation, names, draws, seed, sobol=sobol)
     require_sound_at(variation, drawn.ranges())

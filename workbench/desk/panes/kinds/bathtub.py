@@ -98,18 +98,18 @@ class BathtubPane(PhasePane):
             named = ReadoutPiece(f"open at {ratio_words(ratio)}" if ratio else "open", self.theme.quiet, spare=True)
             return [*value_pieces(widths, "UI", self.theme), named]
         values = [(n, _words(float(np.interp(x, one.view.eye.bath_ui, one.view.eye.bathtub)))) for n, one in self.shown]
-        named = ReadoutPiece("error ratio", self.theme.quiet, spare=True)
+        named = ReadoutPiece("BER", self.theme.quiet, spare=True)
         return [*self._when(x), named, *value_pieces(values, "", self.theme)]
 
     def columns(self) -> list[PaneColumn]:
-        """Time and log10 of the error ratio of each trace."""
+        """Time and log10 of BER of each trace."""
         found: list[PaneColumn] = []
         for _, one in self.shown:
             eye, label = one.view.eye, one.trace.label
             found += [
                 PaneColumn(f"{label}: time", "UI", eye.bath_ui),
                 PaneColumn(f"{label}: time", "s", eye.bath_ui * one.view.ui_s),
-                PaneColumn(f"{label}: log10 of the error ratio", "1", eye.bathtub),
+                PaneColumn(f"{label}: log10 of BER", "1", eye.bathtub),
             ]
         return found
 

@@ -195,7 +195,7 @@ class FrequencyPane(Pane):
             twin = number_ > 0 and shown[number_ - 1].measure == one.measure
             # On either side of their lines: those that are judged and those that are not are often close.
             words.setAnchor((0.0 if one.judged else 1.0, 1.0))
-            words.setText("" if twin else MEASURE_WORDS[one.measure] + ("" if one.judged else ", not judged"))
+            words.setText("" if twin else MEASURE_WORDS[one.measure] + ("" if one.judged else ", not applied"))
 
     def _place_limit_name(self, mark: PlotCurveItem, words: TextItem) -> None:
         """A line's name stands where the line ends, or leaves what is shown; left of it where there is no room."""
@@ -228,7 +228,7 @@ class FrequencyPane(Pane):
         if share is None:
             return []
         if share.loss_db is None:
-            none = ReadoutPiece("a stage, no loss of its own", self.theme.quiet)
+            none = ReadoutPiece("conditioner channel, no loss of its own", self.theme.quiet)
             return [ReadoutPiece(share.name, self.theme.ink), none]
         part = 100.0 * share.loss_db / share.total_db if share.total_db > 0.0 else 0.0
         return [
