@@ -132,6 +132,10 @@ class Window(QMainWindow):
             self.manual = ManualView(self.appearance.theme, self)
         self.manual.show_at(anchor or self.details.manual_anchor or self._finding)
 
+    def make_it_pass(self, lane: str = "") -> None:
+        """Look for what would make a lane pass, or ("") every lane that does not; the studies' panel shows it."""
+        self.studies.make_it_pass(lane)
+
     def show_section(self) -> None:
         """Show a line's cross-section: that of the selected element where it has one, else the first of the board."""
         if self.section_editor is None:
@@ -260,6 +264,8 @@ class Window(QMainWindow):
         self.files.settling.connect(self.details.finish)
         self.strip.follow(self.section.drag)
         self.lanes.lane_chosen.connect(lambda _: _focus_into(self.strip))
+        self.lanes.remedy_wanted.connect(self.make_it_pass)
+        self.details.remedy_wanted.connect(self.make_it_pass)
         self.strip.details_requested.connect(self.details.focus_first)
         self.section.entry_selected.connect(self.details.show_entry)
         for inserted in (self.section.drag.dropped, self.section.drag.wanted):

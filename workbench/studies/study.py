@@ -64,10 +64,17 @@ class StudyField(NamedTuple):
 
 
 class TypedField(NamedTuple):
-    """What the window asks for in words, besides the subject: what stands there at first, and what is to be typed."""
+    """What the window asks for in words, besides the subject.
+
+    Attributes:
+        first: what stands there at first.
+        about: what is to be typed.
+        choices: words of which some are chosen, in an order; what is typed are those, with commas between.
+    """
 
     first: str
     about: str
+    choices: tuple[str, ...] = ()
 
 
 class Study(ABC):
@@ -80,6 +87,7 @@ class Study(ABC):
         about: what the window has chosen as its subject: "device", "run" or "lane".
         fields: its form.
         typed: what the window asks for besides; None where there is nothing.
+        rows_stand: whether the table of an answer that grows only grows, so that it can be read on the way.
     """
 
     word: ClassVar[str]
@@ -88,6 +96,7 @@ class Study(ABC):
     about: ClassVar[str]
     fields: ClassVar[tuple[StudyField, ...]]
     typed: ClassVar[TypedField | None] = None
+    rows_stand: ClassVar[bool] = False
 
     def subjects(self, board: Board, lane: str) -> tuple[str, ...]:
         """What it can be about on a board, what belongs to a lane first."""

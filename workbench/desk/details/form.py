@@ -47,17 +47,20 @@ class Details(QWidget):
     Signals:
         shown: another page is shown; carries its heading.
         manual_wanted: the manual is to be opened where it tells of the field; carries the anchor.
+        remedy_wanted: what would make a lane pass is asked for; carries its name.
     """
 
     shown = Signal(str)
     manual_wanted = Signal(str)
+    remedy_wanted = Signal(str)
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self.setObjectName("details")
-        del computing, theme  # every part of the window is made alike; figures stand elsewhere
+        del theme  # every part of the window is made alike; the stylesheet has the colours
+        self._computing = computing
         self._document, self._state = document, state
         self._subject: Target | None = None
         self._trail: list[Target | None] = []
@@ -95,6 +98,7 @@ class Details(QWidget):
         document.changed.connect(self._refresh)
         document.changing.connect(self._refresh)
         state.selection_changed.connect(self._follow_selection)
+        computing.lane_ready.connect(lambda name, _: self._offer_remedy() if name == state.lane else None)
         self._refresh()
 
     @property
@@ -177,8 +181,13 @@ class Details(QWidget):
         body = QVBoxLayout(self._head)
         body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
         body.setSpacing(2)
+        self.remedy = word_button("Make it pass…", link=True)
+        self.remedy.setToolTip("Look for what to change so that this lane passes (P in the lane table)")
+        self.remedy.clicked.connect(lambda: self.remedy_wanted.emit(self._state.lane))
+        self.remedy.hide()
         body.addLayout(line)
         body.addWidget(self._subtitle)
+        body.addWidget(self.remedy)
 
     def _make_foot(self) -> None:
         self._help = named(QLabel(wordWrap=True), "help")
@@ -202,6 +211,7 @@ class Details(QWidget):
         self._subtitle.setText(page.subtitle)
         self._subtitle.setVisible(bool(page.subtitle))
         self.back.setVisible(bool(self._trail) and self.tabs.currentIndex() == PART)
+        self._offer_remedy()
         alike = len(self.forms) == len(page.sections) and not self._links_changed(page)
         if alike and all(form.fits(section) for form, section in zip(self.forms, page.sections, strict=True)):
             for form, section in zip(self.forms, page.sections, strict=True):
@@ -209,6 +219,12 @@ class Details(QWidget):
             return
         self._rebuild(page)
         self.shown.emit(page.title)
+
+    def _offer_remedy(self) -> None:
+        """Offer to look for a remedy on the page of one lane that does not pass."""
+        found = self._computing.assessments.get(self._state.lane)
+        alone = self.tabs.currentIndex() == LANE and len(self._state.lanes) < 2
+        self.remedy.setVisible(alone and found is not None and found.margin.verdict in ("fail", "marginal"))
 
     def _page_of(self, board: Board) -> DetailsPage:
         lane, lanes, place = self._state.lane, self._state.lanes, self._state.element

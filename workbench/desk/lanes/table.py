@@ -23,12 +23,14 @@ class LaneTable(QWidget):
 
     Signals:
         lane_chosen: Enter was pressed on a lane; carries its name.
+        remedy_wanted: what would make a lane pass is asked for; carries its name.
 
     Attributes:
         model, view, filter, batch: its parts.
     """
 
     lane_chosen = Signal(str)
+    remedy_wanted = Signal(str)
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
@@ -88,6 +90,7 @@ class LaneTable(QWidget):
                 LaneCommand("lane.delete", "D&elete lanes", ("Del",), do.remove),
             ),
             (
+                LaneCommand("lane.remedy", "Ma&ke it pass…", ("P",), lambda: self.remedy_wanted.emit(self._state.lane)),
                 LaneCommand("lane.worst", "&Worst lane", ("W",), self.go_to_worst),
                 LaneCommand("lane.filter", "&Filter lanes", ("Ctrl+F", "/"), self._focus_filter, needs_lane=False),
                 LaneCommand("lane.all", "Select a&ll lanes", ("Ctrl+A",), self._select_all),

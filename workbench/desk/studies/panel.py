@@ -4,20 +4,16 @@ import hashlib
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction, QColor, QKeyEvent, QKeySequence
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
-    QAbstractItemView,
     QComboBox,
     QHBoxLayout,
-    QHeaderView,
     QLabel,
     QLineEdit,
     QProgressBar,
     QPushButton,
     QSplitter,
     QStackedWidget,
-    QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
@@ -25,22 +21,27 @@ from PySide6.QtWidgets import (
 from workbench.board.model import Board
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
+from workbench.desk.studies.answer_table import AnswerTable
 from workbench.desk.studies.bar_view import BarView
 from workbench.desk.studies.curve_view import CurveView
 from workbench.desk.studies.map_view import MapView
+from workbench.desk.studies.ordered import OrderedChoice
 from workbench.desk.studies.work import StudyWork
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Advance
+from workbench.studies.kinds.fields import ALL
+from workbench.studies.kinds.remedy import RemedyStudy
 from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture, Point, Presentation
 from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study
+from workbench.wording import any_of
 
 HEIGHT_PX = 70 * GRID_PX
 _IDLE = (
-    "Choose a study and what it is about, then run it. A click on a point of the answer shows that variant in the "
-    "panes; nothing is changed before you apply it."
+    "Choose a study and what it is about, then run it. A click on a point of the answer, or the pointer over a line of "
+    "its table, shows that variant in the panes; nothing is changed before you apply it."
 )
 _STALE = "The board has changed since this was answered."
 
@@ -105,6 +106,14 @@ class StudiesPanel(QWidget):
         self.opened.emit()
         self.subject.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
+    def make_it_pass(self, lane: str = "") -> None:
+        """Look for what would make a lane pass, or ("") every lane that does not, with what may be changed as chosen."""
+        self.open(RemedyStudy.word)
+        if self.work.busy:
+            self.work.drop()
+        self.subject.setCurrentText(lane or ALL)
+        self.run()
+
     def close_panel(self) -> None:
         """Put the panel away; a variant that is shown is taken back, a study that runs is ended."""
         self.work.cancel()
@@ -124,13 +133,17 @@ class StudiesPanel(QWidget):
         if not subject:
             self._sentence.setText(f"The board has no {self._study.about} to study: add one first.")
             return
+        typed = self._study.typed
+        if typed is not None and typed.choices and not self.allowed.chosen:
+            self._sentence.setText(f"Nothing may be changed: allow at least one of {any_of(typed.choices)}.")
+            return
         self._drop_variant()
         board = self._asked_of = self.document.board
         digest = hashlib.sha256(self.document.text()).hexdigest()
         self._shown = None
         self.map.held = self.curves.held = False
         try:
-            values = self._study.values(subject, self.typed.text())
+            values = self._study.values(subject, self._typed_text())
         except WorkbenchError as error:
             self._fail(str(error))
             return
@@ -142,13 +155,14 @@ class StudiesPanel(QWidget):
 
     def apply(self) -> None:
         """Apply the answer as one undo step."""
-        shown = self._shown
-        if shown is None or shown.edit is None:
+        shown, point = self._shown, self._point
+        if shown is None or not shown.edit_name:
             return
         edit, name = shown.edit, shown.edit_name
-        point = self._point
         if point is not None and point.edit is not None:
             edit, name = point.edit, f"{shown.edit_name}: {point.words.split(':')[0]}"
+        if edit is None:
+            return
         self._point = None
         if self.document.apply(name, edit):
             self.said.emit(f"Applied: {name}")
@@ -160,6 +174,7 @@ class StudiesPanel(QWidget):
         self.map.set_theme(theme)
         self.curves.set_theme(theme)
         self.bars.set_theme(theme)
+        self.table.set_theme(theme)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Escape takes a shown variant back, then ends a study, then puts the panel away."""
@@ -189,24 +204,17 @@ class StudiesPanel(QWidget):
         self._sentence = QLabel(_IDLE, wordWrap=True)
         self._sentence.setObjectName("sentence")
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.typed = QLineEdit()
+        self.typed, self.allowed = QLineEdit(), OrderedChoice()
         self.map, self.curves, self.bars = MapView(self._theme), CurveView(self._theme), BarView(self._theme)
         self._pictures = QStackedWidget()
         self._nothing = QWidget()
         for page in (self._nothing, self.map, self.curves, self.bars):
             self._pictures.addWidget(page)
-        self.table = QTableWidget()
-        self.table.setAccessibleName("Answers, the best first")
-        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.table.verticalHeader().hide()
-        self.table.setShowGrid(False)
-        self.table.setFont(figures_font(8.5))
+        self.table = AnswerTable(self._theme)
         self._actions = [self._action(one) for one in STUDIES]
 
     def _action(self, study: Study) -> QAction:
-        action = QAction(f"{study.title} study…", self)
+        action = QAction(f"{study.title}…" if study.word == RemedyStudy.word else f"{study.title} study…", self)
         action.setObjectName(f"study.{study.word}")
         action.triggered.connect(lambda _=False, word=study.word: self.open(word))
         if study.word == STUDIES[0].word:
@@ -232,6 +240,7 @@ class StudiesPanel(QWidget):
         body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
         body.setSpacing(GRID_PX)
         body.addLayout(head)
+        body.addWidget(self.allowed)
         body.addWidget(self._sentence)
         body.addWidget(both, 1)
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
@@ -246,8 +255,9 @@ class StudiesPanel(QWidget):
         for view in (self.map, self.curves):
             view.pointed.connect(self._try)
             view.chosen.connect(self._take)
-        self.table.itemSelectionChanged.connect(self._try_row)
-        self.table.itemActivated.connect(lambda _: self.apply())
+        self.table.pointed.connect(self._try)
+        self.table.hovered.connect(self._glance)
+        self.table.taken.connect(self.apply)
         self.work.advanced.connect(self._advance)
         self.work.grown.connect(self._grow)
         self.work.answered.connect(self._answer)
@@ -268,11 +278,20 @@ class StudiesPanel(QWidget):
 
     def _show_typed(self) -> None:
         typed = self._study.typed
-        self.typed.setVisible(typed is not None)
+        ordered = typed is not None and bool(typed.choices)
+        self.allowed.setVisible(ordered)
+        if typed is not None and ordered:
+            self.allowed.offer(typed.choices, typed.about)
+        self.typed.setVisible(typed is not None and not ordered)
         self.typed.setText(typed.first if typed is not None else "")
         self.typed.setCursorPosition(0)  # its beginning says what it is
         self.typed.setToolTip(typed.about if typed is not None else "")
         self.typed.setAccessibleName(typed.about if typed is not None else "Not used")
+
+    def _typed_text(self) -> str:
+        """What is asked for besides the subject, in words."""
+        typed = self._study.typed
+        return ", ".join(self.allowed.chosen) if typed is not None and typed.choices else self.typed.text()
 
     def _fill_subjects(self) -> None:
         board, before = self.document.board, self.subject.currentText()
@@ -300,15 +319,17 @@ class StudiesPanel(QWidget):
         self.progress.setFormat(f"{advance.done} of {advance.total}{left}")
 
     def _grow(self, answer: Any) -> None:  # noqa: ANN401 - every study has its own answer
-        """The answer as far as it is: its picture; the ranking would not stand still long enough to be read."""
-        shown = self._shown = self._study.present_growing(answer)._replace(rows=())
+        """The answer as far as it is: its picture; a ranking would not stand still long enough to be read."""
+        shown = self._study.present_growing(answer)
+        if not self._study.rows_stand:
+            shown = shown._replace(rows=())
+        self._shown = shown
         stale = "" if self.document.board is self._asked_of else f"{_STALE} "
         self._sentence.setText(f"{stale}So far, {answer.made.stopped.removesuffix(' so far')}: {shown.sentence}")
         # The picture below must not jump with every line that the sentence gains or loses.
         lines = self._sentence.heightForWidth(self._sentence.width())
         self._sentence.setMinimumHeight(max(self._sentence.minimumHeight(), lines))
-        if self.table.rowCount() or self.table.columnCount() != len(shown.heads):
-            self._fill_table(shown)
+        self.table.show_answer(shown)
         self._show_picture(shown)
         self._show_state()
 
@@ -317,7 +338,7 @@ class StudiesPanel(QWidget):
         stopped = answer.made.stopped
         shown = self._shown = self._study.present_growing(answer) if stopped else self._study.present(answer)
         self._sentence.setText(f"{shown.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip())
-        self._fill_table(shown)
+        self.table.show_answer(shown)
         self._show_picture(shown)
         self._show_state()
         self.said.emit(shown.sentence)
@@ -339,34 +360,17 @@ class StudiesPanel(QWidget):
                 self._pictures.setCurrentWidget(self.bars)
             case _:
                 self._pictures.setCurrentWidget(self._nothing)
-
-    def _fill_table(self, shown: Presentation) -> None:
-        self.table.blockSignals(True)
-        self.table.clear()
-        self.table.setRowCount(len(shown.rows))
-        self.table.setColumnCount(len(shown.heads))
-        self.table.setHorizontalHeaderLabels(list(shown.heads))
-        for r, row in enumerate(shown.rows):
-            for c, cell in enumerate(row.cells):
-                item = QTableWidgetItem(cell)
-                if row.point is not None and row.point.marked:
-                    item.setForeground(QColor(self._theme.accent))
-                    item.setToolTip(row.point.marked)
-                self.table.setItem(r, c, item)
-        self.table.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        self.table.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
-        self.table.horizontalHeader().setFont(figures_font(8.0))
-        self.table.verticalHeader().setDefaultSectionSize(5 * GRID_PX)
-        self.table.blockSignals(False)
+        self._pictures.setVisible(shown.picture is not None)
 
     # --- variants
 
-    def _try_row(self) -> None:
-        rows = self.table.selectionModel().selectedRows()
-        if rows and self._shown is not None:
-            point = self._shown.rows[rows[0].row()].point
-            if point is not None:
-                self._try(point)
+    def _glance(self, point: Point | None) -> None:
+        """Show a variant as long as the pointer is over its line; then again what was chosen, or the board."""
+        shown = point if point is not None else self._point
+        if shown is None or shown.edit is None:
+            self.document.cancel_preview()
+        elif self.document.preview(shown.edit):
+            self.said.emit(f"Shown, not applied: {shown.words}")
 
     def _try(self, point: Point) -> None:
         """Show a variant in the panes without committing it."""
@@ -396,8 +400,10 @@ class StudiesPanel(QWidget):
         self.table.setVisible(shown is not None)
         if shown is None:
             self._pictures.setCurrentWidget(self._nothing)
+            self._pictures.show()
         one = self._point is not None
-        can = shown is not None and shown.edit is not None and (one or not busy)
+        whole = shown is not None and shown.edit is not None and not busy
+        can = (one and shown is not None and bool(shown.edit_name)) or whole
         self.apply_button.setEnabled(can)
         self.apply_button.setText("Apply this one" if one else "Apply the best" if can else "Apply")
 

@@ -272,6 +272,10 @@ def _studies(theme: Theme) -> str:
             min-height: 16px; }}
         #studies QComboBox:focus, #studies QPushButton:focus, #studies QPushButton:hover
             {{ border-color: {theme.accent}; }}
+        #studies #note {{ color: {theme.quiet}; }}
+        #orderedChoice QToolButton {{ {_edge(theme)} color: {theme.faint}; padding: 1px 8px; }}
+        #orderedChoice QToolButton:checked {{ color: {theme.accent}; border-color: {theme.accent}; }}
+        #orderedChoice QToolButton:focus {{ border-color: {theme.ink}; }}
         #studies QPushButton:disabled {{ color: {theme.faint}; }}
         #studies QComboBox QAbstractItemView {{ background: {theme.raised}; color: {theme.ink};
             {_selection(theme)} }}

@@ -13,7 +13,7 @@ from workbench.studies.presentation import MOST_ROWS, Point, Presentation, Table
 from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyEffect, RemedyOffer
 from workbench.studies.remedies.moves import CLASSES
 from workbench.studies.remedies.search import remedy_study
-from workbench.studies.study import Cells, Study, StudyField, Values
+from workbench.studies.study import Cells, Study, StudyField, TypedField, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
 from workbench.wording import any_of, counted, quoted
 
@@ -36,6 +36,8 @@ class RemedyStudy(OfLanes, Study):
 
     word, title = "remedy", "Make it pass"
     purpose = "what to change so that a lane passes"
+    typed = TypedField(", ".join(CLASSES), "What may be changed, tried in this order", CLASSES)
+    rows_stand = True
     fields = (
         LANES,
         StudyField(
@@ -46,9 +48,9 @@ class RemedyStudy(OfLanes, Study):
     )  # fmt: skip
 
     def values(self, subject: str, typed: str = "") -> Values:
-        """The lane, or all that do not pass."""
-        del typed
-        return {"lanes": lanes_of(subject)}
+        """The lane, or all that do not pass, and the classes that are allowed; raises StudyError."""
+        allow = {"allow": classes_from_text(typed)} if typed else {}
+        return {"lanes": lanes_of(subject), **allow}
 
     def answer(self, basis: Basis, values: Values, *, limit: int = LIMIT, effort: Effort = UNHURRIED) -> RemedyAnswer:
         """What makes the lanes pass; raises StudyError."""
@@ -57,7 +59,7 @@ class RemedyStudy(OfLanes, Study):
 
     def present(self, answer: RemedyAnswer) -> Presentation:
         """Every answer as a row that shows its variant in the panes."""
-        heads = ("lane", "change", "class", "before", "after", "a step away", "other lanes")
+        heads = ("lane", "before", "after", "a step away", "class", "change", "it takes", "other lanes")
         rows = tuple(_row(offer) for lane in answer.lanes for offer in _offers(lane))
         edit = answer.edit if any(lane.chosen for lane in answer.lanes) else None
         return Presentation(_sentence(answer), None, heads, rows[:MOST_ROWS], edit, "make it pass")
@@ -100,8 +102,8 @@ def _offers(lane: LaneRemedies) -> tuple[RemedyOffer, ...]:
 def _row(offer: RemedyOffer) -> TableRow:
     before, after = offer.lane.before, offer.lane.after
     cells = (
-        after.lane, offer.words, offer.kinds, guards_text(before.margin_guards), guards_text(after.margin_guards),
-        guards_text(offer.nearby_guards), _others_words(offer),
+        after.lane, guards_text(before.margin_guards), guards_text(after.margin_guards),
+        guards_text(offer.nearby_guards), offer.kinds, offer.words, offer.cost or "nothing", _others_words(offer),
     )  # fmt: skip
     words = f"{after.lane}: {offer.words}, normalized margin {guards_text(after.margin_guards)}"
     return TableRow(cells, Point(words, after.margin_guards, offer.edit))

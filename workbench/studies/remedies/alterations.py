@@ -57,7 +57,9 @@ class ConditionerPut(Change, frozen=True):
     device: Device | None
 
     def of(self, board: Board) -> Board:
-        """The board with the channel in the lane."""
+        """The board with the channel in the lane; as it is where the lane has the channel already."""
+        if any(lane.name == self.lane and self.stage in lane.path for lane in board.lanes):
+            return board
         devices = board.devices if self.device is None else (*board.devices, self.device)
         lanes = tuple(self._put(lane) if lane.name == self.lane else lane for lane in board.lanes)
         return replace(board, devices=devices, lanes=lanes)

@@ -142,8 +142,7 @@ class _Search:
             if self._stopped or name not in self._now:
                 break
             self._lanes.append(self._remedies(name))
-            if self._effort.partly is not None:
-                self._effort.partly(self._answer())
+            self._tell_partly()
         if self._stopped and not self._lanes:
             raise StudyError(f"{self._outcomes[-1].stopped}, too few to answer anything; let it run longer")
         return self._answer()
@@ -152,6 +151,13 @@ class _Search:
         return RemedyAnswer(
             made=made_of(self._basis, self._outcomes), allowed=self._order, lanes=tuple(self._lanes)
         )  # fmt: skip
+
+    def _tell_partly(self, *under_way: LaneRemedies) -> None:
+        """Hand over the answer as far as it is, a lane that is still looked at included."""
+        if self._effort.partly is not None and not self._stopped:
+            answer, done = self._answer(), sum(one.assessments for one in self._outcomes)
+            made = msgspec.structs.replace(answer.made, stopped=f"{counted(done, 'assessment')} so far")
+            self._effort.partly(msgspec.structs.replace(answer, made=made, lanes=(*answer.lanes, *under_way)))
 
     def _do(self, jobs: Sequence[StudyJob]) -> dict[int, Any]:
         """The results of jobs by number; none more once the study was cancelled or its limit is reached."""
@@ -185,26 +191,21 @@ class _Search:
             tried[kind] = self._scan(name, [(move,) for move in moves])
             if kind == LAYOUT:
                 tried[kind] += self._closer(lane, tried[kind])
-            offers += self._verified(name, tried[kind], tried)
+            self._tell_partly(_under_way(now, offers, tried))
+            offers += self._verified(now, tried[kind], tried, offers)
             if any(offer.cures for offer in offers):
                 break
         else:
             tried["pairs"] = self._scan(name, self._pairs(board, tried))
-            offers += self._verified(name, tried["pairs"], tried)
+            offers += self._verified(now, tried["pairs"], tried, offers)
         return self._told(now, offers, tried)
 
     def _told(self, now: LaneFigures, offers: list[RemedyOffer], tried: Mapping[str, list[_Found]]) -> LaneRemedies:
         """The answer for a lane; its cheapest cure is what the next lanes are looked at with."""
         offers.sort(key=lambda offer: not offer.cures)
         nearest = None if offers else self._nearest(now, tried)
-        counts = tuple(
-            Tried(
-                kind=kind, count=len(some), best_guards=max((one.figures.margin_guards for one in some), default=None)
-            )
-            for kind, some in tried.items()
-        )
         found = LaneRemedies(
-            lane=now, offers=tuple(offers), nearest=nearest, tried=counts,
+            lane=now, offers=tuple(offers), nearest=nearest, tried=_counts(tried),
             said=_said(now, offers, nearest, cut_short=self._stopped),
         )  # fmt: skip
         if found.chosen is not None:
@@ -259,7 +260,9 @@ class _Search:
 
     # --- verifying
 
-    def _verified(self, name: str, found: Sequence[_Found], tried: Mapping[str, list[_Found]]) -> list[RemedyOffer]:
+    def _verified(
+        self, now: LaneFigures, found: Sequence[_Found], tried: Mapping[str, list[_Found]], before: Sequence[RemedyOffer]
+    ) -> list[RemedyOffer]:
         """Offers of those that pass, the cheapest first, until one harms no other lane."""
         known = {key_of(one.moves): one.figures.margin_guards for some in tried.values() for one in some}
         moves = list({key_of((m,)): m for some in tried.values() for one in some for m in one.moves}.values())
@@ -271,7 +274,8 @@ class _Search:
         passing = sorted((one for one in found if one.figures.verdict == "pass"), key=rank)[:MOST_VERIFIED]
         offers: list[RemedyOffer] = []
         for first in range(0, len(passing), BATCH):
-            offers += self._assessed(name, [one.moves for one in passing[first : first + BATCH]], moves)
+            offers += self._assessed(now.lane, [one.moves for one in passing[first : first + BATCH]], moves)
+            self._tell_partly(_under_way(now, (*before, *offers), tried))
             if any(offer.cures for offer in offers):
                 break
         return offers
@@ -322,6 +326,21 @@ class _Search:
         best = max(found, key=lambda one: one.figures.margin_guards)
         moves = [one.moves[0] for some in tried.values() for one in some if len(one.moves) == 1]
         return next(iter(self._assessed(now.lane, [best.moves], moves)), None)
+
+
+def _counts(tried: Mapping[str, list[_Found]]) -> tuple[Tried, ...]:
+    return tuple(
+        Tried(kind=kind, count=len(some), best_guards=max((one.figures.margin_guards for one in some), default=None))
+        for kind, some in tried.items()
+    )
+
+
+def _under_way(now: LaneFigures, offers: Sequence[RemedyOffer], tried: Mapping[str, list[_Found]]) -> LaneRemedies:
+    """What is known of a lane while it is looked at; its answers keep the order in which they came."""
+    counts = _counts(tried)
+    number = counted(sum(one.count for one in counts), "change")
+    said = f"{now.lane} ({now.margin_guards:+.2f}, {now.verdict}): {number} tried"
+    return LaneRemedies(lane=now, offers=tuple(offers), nearest=None, tried=counts, said=said)
 
 
 def _best_guards(found: Sequence[_Found]) -> float:
