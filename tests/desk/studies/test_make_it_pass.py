@@ -1,4 +1,4 @@
-"""What would make a lane pass, asked beside its verdict: in the real window, growing, looked at by hovering, applied."""
+"""What would make a lane pass, asked in the real window: it grows, is looked at by hovering, and applied."""
 
 import pytest
 from msgspec.structs import replace

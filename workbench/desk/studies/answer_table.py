@@ -56,14 +56,14 @@ class AnswerTable(QTableWidget):
         self._fit()
 
     def _fit(self) -> None:
-        """Every column gets what it needs; where that is too much the longest is shortened, and its tip has it whole."""
+        """Every column gets what it needs; where that is too much the longest is cut, and its tip has it whole."""
         head, count = self.horizontalHeader(), self.columnCount()
         head.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         if count and head.length() > self.viewport().width():
             longest = max(range(count), key=head.sectionSize)
             head.setSectionResizeMode(longest, QHeaderView.ResizeMode.Stretch)
 
-    def viewportEvent(self, event: QEvent) -> bool:
+    def viewportEvent(self, event: QEvent) -> bool:  # noqa: N802 - Qt's name
         """The pointer leaves."""
         if event.type() is QEvent.Type.Leave:
             self._leave()

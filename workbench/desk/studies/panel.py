@@ -29,10 +29,10 @@ from workbench.desk.studies.ordered import OrderedChoice
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
-from workbench.studies.pool.jobs import Basis
-from workbench.studies.pool.running import Advance
 from workbench.studies.kinds.fields import ALL
 from workbench.studies.kinds.remedy import RemedyStudy
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import Advance
 from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture, Point, Presentation
 from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study
@@ -107,7 +107,7 @@ class StudiesPanel(QWidget):
         self.subject.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def make_it_pass(self, lane: str = "") -> None:
-        """Look for what would make a lane pass, or ("") every lane that does not, with what may be changed as chosen."""
+        """Look for what would make a lane pass, or ("") every lane that does not; what may be changed is as chosen."""
         self.open(RemedyStudy.word)
         if self.work.busy:
             self.work.drop()

@@ -261,8 +261,9 @@ class _Search:
     # --- verifying
 
     def _verified(
-        self, now: LaneFigures, found: Sequence[_Found], tried: Mapping[str, list[_Found]], before: Sequence[RemedyOffer]
-    ) -> list[RemedyOffer]:
+        self, now: LaneFigures, found: Sequence[_Found], tried: Mapping[str, list[_Found]],
+        before: Sequence[RemedyOffer],
+    ) -> list[RemedyOffer]:  # fmt: skip
         """Offers of those that pass, the cheapest first, until one harms no other lane."""
         known = {key_of(one.moves): one.figures.margin_guards for some in tried.values() for one in some}
         moves = list({key_of((m,)): m for some in tried.values() for one in some for m in one.moves}.values())
