@@ -98,7 +98,7 @@ class Details(QWidget):
         document.changed.connect(self._refresh)
         document.changing.connect(self._refresh)
         state.selection_changed.connect(self._follow_selection)
-        computing.lane_ready.connect(lambda name, _: self._offer_remedy() if name == state.lane else None)
+        computing.lane_ready.connect(self._offer_remedy)
         self._refresh()
 
     @property
@@ -220,7 +220,7 @@ class Details(QWidget):
         self._rebuild(page)
         self.shown.emit(page.title)
 
-    def _offer_remedy(self) -> None:
+    def _offer_remedy(self, *_: object) -> None:
         """Offer to look for a remedy on the page of one lane that does not pass."""
         found = self._computing.assessments.get(self._state.lane)
         alone = self.tabs.currentIndex() == LANE and len(self._state.lanes) < 2
