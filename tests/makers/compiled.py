@@ -13,7 +13,8 @@ import pytest
 from workbench.makers.ami import AmiFile, ami_of_bytes
 from workbench.makers.flows import Model, model_of
 from workbench.makers.session import Library, Limits
-from workbench.makers.trust import Kept, Trusted, sha256
+from workbench.makers.trust import Candidate, Kept, Trust, Trusted, sha256
+from workbench.parts.model_use import ModelUse, ModelValue
 
 SOURCE = Path(__file__).with_name("models.c")
 QUICK = Limits(init_s=120.0, wave_s=120.0, memory_bytes=2**29, cpu_s=60, file_bytes=2**16)
@@ -70,7 +71,14 @@ AMI = """
 
 def ami(*, returns: bool = True, wave: bool = True, most: int = 4, reserved: str = "") -> AmiFile:
     """The parameter file of the compiled models."""
-    return ami_of_bytes(AMI.format(returns=returns, wave=wave, most=most, reserved=reserved).encode(), "tests.ami")
+    text = AMI.format(returns=returns, wave=wave, most=most, reserved=reserved).encode()
+    file = ami_of_bytes(text, "tests.ami")
+    written_as[file.sha256] = text
+    return file
+
+
+written_as: dict[str, bytes] = {}
+"""The text of each parameter file that was made, by its hash."""
 
 
 def model(kind: str, chosen: dict | None = None, file: AmiFile | None = None) -> Model:
@@ -81,3 +89,15 @@ def model(kind: str, chosen: dict | None = None, file: AmiFile | None = None) ->
         ami_sha256=file.sha256, size=len(library.data),
     )  # fmt: skip
     return model_of(Trusted(kept, file, library), chosen or {})
+
+
+def use_of(kind: str, chosen: dict | None = None, file: AmiFile | None = None, *, trusted: bool = True) -> ModelUse:
+    """A compiled model as a board uses it; trusted by the user whose home the test has set."""
+    file, library = file or ami(), library_of(kind)
+    if trusted:
+        Trust().add(Candidate(file, written_as[file.sha256], library, "Invented"))
+    values = tuple(ModelValue(parameter=name, value=str(value)) for name, value in (chosen or {}).items())
+    return ModelUse(
+        model=file.root, library=library.name, library_sha256=sha256(library.data), ami_sha256=file.sha256,
+        parameters=values,
+    )  # fmt: skip

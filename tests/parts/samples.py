@@ -6,6 +6,7 @@ import msgspec
 import numpy as np
 
 from workbench.parts.capacitor import Capacitor
+from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.conditioners.limiting import LimitingConditioner, SwingSetting
 from workbench.parts.conditioners.linear import GainSetting, LinearConditioner
 from workbench.parts.conditioners.table import GainPoint, TableConditioner, TableSetting
@@ -18,6 +19,7 @@ from workbench.parts.lines.foil import Foil, Hammerstad, Huray
 from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.parts.lines.microstrip import MicrostripPair
 from workbench.parts.lines.stripline import StriplinePair
+from workbench.parts.model_use import ModelUse, ModelValue
 from workbench.parts.network import Network, PortPair
 from workbench.parts.networks.block import block_of
 from workbench.parts.networks.waves import scattering_of
@@ -81,6 +83,13 @@ TABLE = TableConditioner(
     settings=(TableSetting(control="EQ", setting="1"), TableSetting(control="swing", setting="high", gain_db=3.0)),
     gains=tuple(GainPoint(control="EQ", setting="1", frequency_hz=f, gain_db=g) for f, g in ((1e8, 0.0), (4e9, 6.0))),
 )  # fmt: skip
+BY_MODEL = ModelConditioner(
+    name="model pair", channels=2,
+    output_model=ModelUse(
+        model="redriver", library="redriver.so", library_sha256="0" * 64, ami_sha256="1" * 64,
+        parameters=(ModelValue(parameter="taps/-1", value="-0.1"),),
+    ),
+)  # fmt: skip
 TRANSMITTER = Transmitter(name="host", swing_v=1.0, rise_time_s=4e-11, preshoot_db=1.9, deemphasis_db=3.5)
 RECEIVER = Receiver(
     name="card",
@@ -115,6 +124,6 @@ SAMPLES = (
     Sample(CABLE, length_m=1.0),
     Sample(VIA, Parts.of({"dielectric": LAMINATE})),
     Sample(CONNECTOR), Sample(CAPACITOR), Sample(NETWORK),
-    Sample(LINEAR), Sample(LIMITING), Sample(TABLE), Sample(TRANSMITTER), Sample(RECEIVER), Sample(SPACING),
-    Sample(LEVELS),
+    Sample(LINEAR), Sample(LIMITING), Sample(TABLE), Sample(BY_MODEL), Sample(TRANSMITTER), Sample(RECEIVER),
+    Sample(SPACING), Sample(LEVELS),
 )  # fmt: skip

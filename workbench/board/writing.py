@@ -55,9 +55,9 @@ def dump_board(board: Board) -> bytes:
 
 
 _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
-    Receiver: ("package", "settings_by"),
+    Receiver: ("package", "settings_by", "model"),
     Dfe: ("least_v", "limit_per_cursor", "sample_left_ui"),
-    Transmitter: ("taps_from",),
+    Transmitter: ("taps_from", "model"),
     StriplinePair: ("etch_m", "upper_dielectric"),
     MicrostripPair: ("etch_m", "mask_m", "mask_on_trace_m", "mask_dielectric"),
     Profile: ("pad_limits", "package", "presets", "transmitter", "channel"),

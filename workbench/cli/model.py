@@ -11,7 +11,7 @@ from workbench.cli.arguments import CommandOffer, Commands, Parser, command
 from workbench.cli.commands import PASSED
 from workbench.errors import ModelError
 from workbench.quantity import parse, show
-from workbench.wording import any_of, quoted, quoted_path, with_article
+from workbench.wording import any_of, quoted, quoted_path
 
 if TYPE_CHECKING:
     from workbench.makers.ami import AmiFile
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from workbench.makers.parameter_string import Chosen
     from workbench.makers.parameters import Parameter
     from workbench.makers.trust import Candidate
-    from workbench.makers.values import Value
 
 _EPILOG = """\
 examples:
@@ -210,20 +209,15 @@ def _agreed() -> bool:
 
 def _chosen(words: list[str], ami: "AmiFile") -> "Chosen":
     """Values as they are typed, "name=value"."""
-    from workbench.makers.values import value_of  # noqa: PLC0415 - help starts without it
+    from workbench.makers.parameter_string import chosen_of  # noqa: PLC0415 - help starts without it
 
-    kinds = {known.shown: known.type for known in ami.inputs}
-    found: dict[str, Value] = {}
+    texts: dict[str, str] = {}
     for word in words:
         name, equals, text = word.partition("=")
         if not equals:
             raise ModelError(f"{quoted(word)} is not a setting; write NAME=VALUE")
-        value = value_of(text, kinds.get(name, "String"), in_quotes=True)
-        if value is None:
-            kind = with_article(kinds[name])
-            raise ModelError(f"{quoted(text)} is not {kind}, which {quoted(name)} needs; write one")
-        found[name] = value.value
-    return found
+        texts[name] = text
+    return chosen_of(ami, texts)
 
 
 def _out(asked: argparse.Namespace, content: dict[str, object], lines: list[str]) -> int:

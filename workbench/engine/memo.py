@@ -59,6 +59,16 @@ class Memo:
         self._put(key, value)
         return value
 
+    def known(self, key: Hashable) -> object | None:
+        """What is kept under `key`; None where nothing is."""
+        with self._lock:
+            hit = self._kept.get(key)
+            return None if hit is None else hit.value
+
+    def keep(self, key: Hashable, value: object) -> None:
+        """Keep a result under `key` in place of the one before."""
+        self._put(key, value)
+
     def clear(self) -> None:
         """Forget everything."""
         with self._lock:

@@ -13,7 +13,7 @@ from workbench.makers.ami import AmiFile
 from workbench.makers.parameters import Parameter
 from workbench.makers.remarks import Remarks
 from workbench.makers.tree import Atom, Branch, read_tree
-from workbench.makers.values import CornerName, Value, written
+from workbench.makers.values import CornerName, Value, value_of, written
 from workbench.wording import instead, quoted, with_article
 
 Chosen = Mapping[str, Value]
@@ -23,6 +23,27 @@ FOLDER_MARK, IDENTITY_MARK = "\x01folder", "\x01identity"
 """Stand for the private folder and the unique stem that only the run itself knows."""
 
 HOST_VALUES = {"DLL_Path": FOLDER_MARK, "DLL_ID": IDENTITY_MARK}
+
+
+def chosen_of(file: AmiFile, texts: Mapping[str, str]) -> dict[str, Value]:
+    """Values from the texts that stand in a board or on a command line, by path.
+
+    Args:
+        file: the model's parameters.
+        texts: by path; a name that the model does not have is left for `chosen_values` to refuse.
+
+    Raises:
+        ModelError: a text that is no value of its parameter's type.
+    """
+    kinds = {known.shown: known.type for known in file.inputs}
+    found: dict[str, Value] = {}
+    for name, text in texts.items():
+        value = value_of(text, kinds.get(name, "String"), in_quotes=True)
+        if value is None:
+            kind = with_article(kinds[name])
+            raise ModelError(f"{quoted(text)} is not {kind}, which {quoted(name)} needs; write one")
+        found[name] = value.value
+    return found
 
 
 def chosen_values(file: AmiFile, chosen: Chosen, corner: CornerName = "typ") -> dict[tuple[str, ...], Value]:

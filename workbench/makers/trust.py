@@ -183,6 +183,13 @@ class Trust:
                 found.append(kept)
         return tuple(sorted(found, key=lambda kept: (kept.root, kept.library_sha256)))
 
+    def stamp(self, library_sha256: str, ami_sha256: str) -> int:
+        """When a model was trusted, a number that changes whenever that does; 0 where it is not trusted."""
+        try:
+            return (self._place(library_sha256, ami_sha256) / RECORD).stat().st_mtime_ns
+        except OSError:
+            return 0
+
     def find(self, name: str, library_sha256: str, ami_sha256: str) -> Trusted:
         """A model that is to be run, its bytes as they were trusted.
 

@@ -13,6 +13,7 @@ from workbench.parts.conditioners.conditioner import (
     ResistanceOhm,
     SwingV,
 )
+from workbench.parts.model_use import ModelUse
 from workbench.parts.record import Name, Record
 from workbench.parts.twoport import REFERENCE_OHM
 
@@ -50,6 +51,9 @@ class Transmitter(Record, kw_only=True):
         Literal["stated", "best-preset"],
         choice("Taps from", "Whether the stated pre-shoot and de-emphasis count, or the profile's best preset."),
     ] = "stated"
+    model: Annotated[
+        ModelUse | None, choice("Model", "The maker's model, which takes the place of pre-shoot and de-emphasis.")
+    ] = None
 
     def taps(self) -> Taps:
         """Taps with ``|before| + |main| + |after| = 1`` that make the stated pre-shoot and de-emphasis."""

@@ -16,6 +16,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
+from workbench.engine.lane.models.resolved import resolved
 from workbench.engine.lane.path import LanePlan, plan_of
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
@@ -187,7 +188,9 @@ class Computing(QObject):
             except ProbePointError:
                 return None  # the edit took the probe point away; the strip offers those that are left
             if first and self._sketching is not None:
-                sketched = self._sketching.view(plan, probe.name, plan.profile.ber.value, symbols)
+                # Makers' models don't run for a picture of the moment; their last answers are known here.
+                moving = resolved(self._memo, plan, run=False)
+                sketched = self._sketching.view(moving, probe.name, plan.profile.ber.value, symbols)
                 if sketched is not None:
                     return sketched
             return view_lane(self._memo, plan, probe, plan.profile.ber.value, reach, symbols=symbols)

@@ -15,6 +15,9 @@ from workbench.engine.lane.crosstalk import coupled
 from workbench.engine.lane.equalizers import Received, at_pins, equalization_of, eye_score, receive, receive_beside
 from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Axis, Grid, Survey, settled, size_for
 from workbench.engine.lane.limiting import Crossings, crossings, noise_rms_v
+from workbench.engine.lane.models.decided import RECEIVES_INSTEAD, decided
+from workbench.engine.lane.models.opened import Trouble, jitter_of
+from workbench.engine.lane.models.resolved import resolved
 from workbench.engine.lane.path import LanePlan, Neighbour, Span
 from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.lane.signal import Signal, Stranger, along, equalized, launched, passed_on, remade
@@ -46,6 +49,8 @@ class Observed(NamedTuple):
         machine: the line code that its symbols are counted by; None: as independent.
         alone: the eye without what the lanes beside it add; None where there are none.
         beside: what each of them adds.
+        troubles: sentences on makers' models that were not run, and what stands in their place.
+        notes: sentences on what the models say.
     """
 
     probe: Probe
@@ -56,6 +61,8 @@ class Observed(NamedTuple):
     machine: Machine | None = None
     alone: Eye | None = None
     beside: tuple[Beside, ...] = ()
+    troubles: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def observe(
@@ -86,14 +93,14 @@ def observe(
 
 
 class Trained(NamedTuple):
-    """A lane whose transmitter has the preset that link training would choose, and that preset's name."""
+    """A lane whose models were run and whose transmitter has the preset that link training would choose; its name."""
 
     plan: LanePlan
     preset: str | None
 
 
 def trained(memo: Memo, plan: LanePlan, *, sketch: bool = False) -> Trained:
-    """The lane with the best of its profile's presets, where its transmitter asks for it; else as it is.
+    """The lane with its models run, and the best of its profile's presets, where its transmitter asks for it.
 
     The best is the one that leaves the receiver the largest eye height times width at the profile's error ratio, each
     preset with the equalization that is best for it (PCI Express Base Specification 6.x, 8.5.1.3, as quoted in a public
@@ -102,8 +109,10 @@ def trained(memo: Memo, plan: LanePlan, *, sketch: bool = False) -> Trained:
     Args:
         memo: the store of known results.
         plan: the lane.
-        sketch: whether each preset is tried with the middle one of the equalizer's gains only, to be quick.
+        sketch: whether to be quick: no model is run, its last answer stands; and each preset is tried with the middle
+            one of the equalizer's gains only.
     """
+    plan = resolved(memo, plan, run=not sketch)
     if plan.transmitter.taps_from == "stated":
         return Trained(plan, None)
     tried = [preset for preset in plan.profile.presets if preset.deemphasis_db is not None]
@@ -140,7 +149,7 @@ def _best_preset(memo: Memo, plan: LanePlan, presets: list[Preset], sketch: bool
 
 def _anonymous(plan: LanePlan) -> tuple[object, ...]:
     """What the result depends on: not the lane's name."""
-    return plan.profile, plan.transmitter, plan.receiver, plan.spans, plan.stages, plan.neighbours
+    return plan.profile, plan.transmitter, plan.receiver, plan.spans, plan.stages, plan.neighbours, plan.by_models
 
 
 def _observe(
@@ -148,14 +157,15 @@ def _observe(
 ) -> Observed:
     still, left = _settled(memo, plan, probe)
     signal, stages = _moved(memo, plan, probe, still, sketch=reach is EyeReach.PICTURE, machine=machine)
-    received = _received(plan, probe, signal, error_ratio)
+    came = _received(memo, plan, probe, signal, error_ratio)
+    received, plan = came.received, came.plan
     alone = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
     beside = beside_of(received.signal)
     strange = strange_density(beside)
+    seen = Observed(probe, received, alone, left, stages, machine, troubles=came.troubles, notes=came.notes)
     if strange is None:
-        return Observed(probe, received, alone, left, stages, machine)
-    eye = alone._replace(tail=laid_over(alone.tail, strange))
-    return Observed(probe, received, eye, left, stages, machine, alone, beside)
+        return seen
+    return seen._replace(eye=alone._replace(tail=laid_over(alone.tail, strange)), alone=alone, beside=beside)
 
 
 def _settled(memo: Memo, plan: LanePlan, probe: Probe) -> tuple[Signal, float]:
@@ -290,11 +300,34 @@ def _crossings(
     return memo.get(key, lambda: crossings(signal, **own, sketch=sketch, machine=machine))
 
 
-def _received(plan: LanePlan, probe: Probe, signal: Signal, error_ratio: float) -> Received:
+class _Came(NamedTuple):
+    """What a receiver makes of a signal, the lane with the jitter that its model states, and what models say."""
+
+    received: Received
+    plan: LanePlan
+    troubles: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def _received(memo: Memo, plan: LanePlan, probe: Probe, signal: Signal, error_ratio: float) -> _Came:
+    by_models = plan.by_models
+    troubles, notes = (by_models.troubles, by_models.notes) if by_models is not None else ((), ())
     if probe.name in (RECEIVER, PINS):
         signal = at_pins(signal, plan.receiver, plan.profile)
-    if probe.equalized:
-        return receive_beside(signal, equalization_of(plan.receiver, plan.profile), error_ratio)
+    if not probe.equalized:
+        return _Came(_as_it_comes(signal), plan, troubles, notes)
+    found = decided(memo, plan, signal)
+    if found is None or isinstance(found, Trouble):
+        if found is not None:
+            troubles = (*troubles, f"{plan.receiver.name}: {found.text}; {RECEIVES_INSTEAD}")
+        own = receive_beside(signal, equalization_of(plan.receiver, plan.profile), error_ratio)
+        return _Came(own, plan, troubles, notes)
+    stated = replace(plan.receiver, **jitter_of(found.stated))
+    return _Came(_as_it_comes(found.signal), replace(plan, receiver=stated), troubles, (*notes, *found.sentences))
+
+
+def _as_it_comes(signal: Signal) -> Received:
+    """A signal that is looked at without more equalization."""
     waves = waves_of(signal)
     return Received(signal, waves, noise_rms_v(signal, waves.grid.df_hz), None, np.zeros(0), waves.peak)
 

@@ -1,6 +1,7 @@
 """A lane with every name resolved: passive spans between active points. Hashable, so that it keys the memo."""
 
 from collections.abc import Iterator
+from typing import Literal
 
 import msgspec
 
@@ -9,6 +10,7 @@ from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Bundle, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
+from workbench.engine.lane.filtering import Filtering
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.lines.coupling import CouplingRecord, Ratios
@@ -52,12 +54,20 @@ class Span(msgspec.Struct, frozen=True):
 
 
 class StagePlan(msgspec.Struct, frozen=True):
-    """One channel of a conditioner as its device is set: the part's law with the settings filled in."""
+    """One channel of a conditioner as its device is set: the part's law with the settings filled in.
+
+    Attributes:
+        ref, channel: the device and which of its channels.
+        part, settings: what is fitted, and one position of each of its controls.
+        hears, drives: what makers' models of its input and its output do, once they were run.
+    """
 
     ref: str
     channel: int
     part: Conditioner
     settings: Settings
+    hears: Filtering | None = None
+    drives: Filtering | None = None
 
     @property
     def regenerates(self) -> bool:
@@ -65,9 +75,9 @@ class StagePlan(msgspec.Struct, frozen=True):
         return self.part.regenerates
 
     @property
-    def heard_by(self) -> tuple[Conditioner, Settings]:
+    def heard_by(self) -> tuple[Conditioner, Settings, Filtering | None]:
         """What the signal at its output stage depends on of it."""
-        return self.part, self.part.input_settings(self.settings)
+        return self.part, self.part.input_settings(self.settings), self.hears
 
     @property
     def open_ratio(self) -> float:
@@ -76,7 +86,7 @@ class StagePlan(msgspec.Struct, frozen=True):
 
     def input_gain(self, f_hz: Floats) -> Complexes:
         """Gain from the input pins to the output stage at `f_hz` (Hz, shape (n,)); shape (n,)."""
-        return self.part.input_gain(self.settings, f_hz)
+        return _filtered(self.part.input_gain(self.settings, f_hz), self.hears, f_hz)
 
     def noise_density(self, f_hz: Floats) -> Floats:
         """Its own noise at its input, V^2/Hz, at `f_hz` (Hz, shape (n,)); shape (n,)."""
@@ -84,15 +94,50 @@ class StagePlan(msgspec.Struct, frozen=True):
 
     def output_gain(self, f_hz: Floats) -> Complexes:
         """Gain from the output stage into a matched load at `f_hz` (Hz, shape (n,)); shape (n,)."""
-        return self.part.output_gain(self.settings, f_hz)
+        return _filtered(self.part.output_gain(self.settings, f_hz), self.drives, f_hz)
 
     def transfer(self, f_hz: Floats) -> Complexes:
         """Gain of a linear stage from its input pins into a matched load, small-signal, at `f_hz` (Hz, shape (n,))."""
-        return self.part.small_signal_gain(self.settings, f_hz)
+        own = self.part.small_signal_gain(self.settings, f_hz)
+        return _filtered(_filtered(own, self.hears, f_hz), self.drives, f_hz)
+
+
+def _filtered(gain: Complexes, by: Filtering | None, f_hz: Floats) -> Complexes:
+    return gain if by is None else gain * by.gain(f_hz)
+
+
+class LastDecided(msgspec.Struct, frozen=True):
+    """What a receiver's model made of a signal when it was last run: for pictures while something is dragged.
+
+    Attributes:
+        gain: its linear part.
+        beside: what it took off the pulse besides, float64 on the grid's samples, V.
+    """
+
+    gain: Filtering
+    beside: bytes
+
+
+class ByModels(msgspec.Struct, frozen=True):
+    """What makers' models do in a lane, as far as it is known before a signal arrives.
+
+    Attributes:
+        sent: what the transmitter's model does.
+        decides: whether the receiver's model is to be run, is to be taken as it was last, or stays out.
+        last: how it was last.
+        troubles: sentences on the models that were not run, and what stands in their place.
+        notes: sentences on what the models say.
+    """
+
+    sent: Filtering | None = None
+    decides: Literal["model", "last", "nothing"] = "nothing"
+    last: LastDecided | None = None
+    troubles: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 class LanePlan(msgspec.Struct, frozen=True):
-    """A lane ready for the engine: n stages between n + 1 spans."""
+    """A lane ready for the engine: n stages between n + 1 spans; `by_models` is None until its models were run."""
 
     name: str
     profile: Profile
@@ -101,6 +146,7 @@ class LanePlan(msgspec.Struct, frozen=True):
     spans: tuple[Span, ...]
     stages: tuple[StagePlan, ...]
     neighbours: "tuple[Neighbour, ...]" = ()
+    by_models: ByModels | None = None
 
 
 class Neighbour(msgspec.Struct, frozen=True):

@@ -79,6 +79,9 @@ def launched(plan: LanePlan, axis: Axis) -> Signal:
     ui_s, rise_time_s = plan.profile.ui_s, transmitter.rise_time_s
     plain = half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=ONE_TAP)
     tapped = half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=taps)
+    sent = plan.by_models.sent if plan.by_models is not None else None
+    if sent is not None:  # the stimulus' edges are what jitter moves, so the model's filter belongs to the plain symbol
+        plain = plain * sent.gain(axis.f_hz)
     return Signal(
         axis=axis,
         tapped=plain if taps == ONE_TAP else tapped,

@@ -17,6 +17,7 @@ from workbench.engine.lane.spans import line_impedance_ohm
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.margin import wide_crossings_ui
 from workbench.engine.verdict.measures import corners_hz, cursors_v
+from workbench.engine.verdict.models import model_findings
 from workbench.engine.verdict.network_doubts import few_v_of, network_doubts
 from workbench.parts.receiver import NoEqualizer, ReferenceEqualizer
 from workbench.parts.record import ComponentRecord
@@ -47,7 +48,7 @@ class ReviewedLane(NamedTuple):
 
 def findings(case: ReviewedLane) -> tuple[Finding, ...]:
     """Every finding of a lane, the gravest first."""
-    found = [finding for rule in _RULES for finding in rule(case)]
+    found = [*model_findings(case.observed), *(finding for rule in _RULES for finding in rule(case))]
     order = {"error": 0, "warning": 1, "note": 2}
     return tuple(sorted(found, key=lambda finding: order[finding.severity]))
 

@@ -87,6 +87,7 @@ def judge_lane(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult, g
     """
     packaged = plan.spans[-1].load.package is not None
     unsure = any(wide_crossings_ui(seen, plan.profile.ui_s) is not None for seen in observed.stages.values())
+    unsure = unsure or bool(observed.troubles)  # the eye is that of other figures than the part's
     channel = channel_results(memo, plan)
     return judge(eye, plan.profile, guard, package=packaged, channel=channel, unsure=unsure)
 
