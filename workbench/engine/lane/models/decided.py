@@ -15,7 +15,7 @@ from workbench.engine.lane.waves import LEAD_UI
 from workbench.engine.memo import Memo
 from workbench.errors import ModelError
 from workbench.makers.flows import Answered, Model, through_init
-from workbench.makers.stated import Stated, stated_by
+from workbench.makers.stated import StatedByModel, stated_by
 from workbench.parts.model_use import ModelUse
 from workbench.parts.receiver import NOISE_BAND_PER_RATE
 
@@ -28,7 +28,7 @@ class Decided(NamedTuple):
     """What a receiver's model makes of a signal: the signal behind it, what the model states, and what it says."""
 
     signal: Signal
-    stated: Stated
+    stated: StatedByModel
     sentences: tuple[str, ...]
 
 
@@ -45,7 +45,7 @@ def decided(memo: Memo, plan: LanePlan, signal: Signal) -> Decided | Trouble | N
         return None
     if by_models.decides == "last":
         assert by_models.last is not None
-        return Decided(_as_last(signal, by_models.last), Stated(), ())
+        return Decided(_as_last(signal, by_models.last), StatedByModel(), ())
     model = opened(memo, use)
     if isinstance(model, Trouble):
         return model

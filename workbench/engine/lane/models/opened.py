@@ -6,7 +6,7 @@ from workbench.engine.memo import Memo
 from workbench.errors import ModelError
 from workbench.makers.flows import Model, model_of
 from workbench.makers.parameter_string import chosen_of
-from workbench.makers.stated import Stated
+from workbench.makers.stated import StatedByModel
 from workbench.makers.trust import Trust
 from workbench.parts.model_use import ModelUse
 
@@ -39,7 +39,7 @@ def trouble_of(error: ModelError) -> Trouble:
     return Trouble(str(error).rstrip("."))
 
 
-def jitter_of(stated: Stated) -> dict[str, float]:
+def jitter_of(stated: StatedByModel) -> dict[str, float]:
     """The jitter figures that a model states, by the names of a part's fields, s; those it is silent on are not in."""
     figures = {"random_jitter_s": stated.random_jitter_s, "deterministic_jitter_s": stated.deterministic_jitter_s}
     return {name: value for name, value in figures.items() if value > 0.0}
