@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from tests.lanes import UI_S, assessed, lane_board, plan_of, trace
+from tests.lanes import UI_S, assessed, invented_profile, lane_board, plan_of, sourced, trace
 from tests.makers.compiled import ami, use_of
 from workbench.board.model import Stage
+from workbench.board.profile import ReceiverLimits
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.models.resolved import resolved
 from workbench.engine.lane.probe import resolve_probe
@@ -113,16 +114,17 @@ def test_noise_at_the_decision_is_added_behind_the_model():
 )
 @pytest.mark.parametrize("end", ["transmitter", "receiver"])
 def test_a_model_that_is_not_run_is_told_and_the_stated_figures_stand_in_its_place(use, says, end):
-    own = assessed(lane_board(PATH, transmitter={"deemphasis_db": 2.0}))
+    known = invented_profile(limits=ReceiverLimits(at="pins", height_v=sourced(0.01), width_ui=sourced(0.1)))
+    own = assessed(lane_board(PATH, transmitter={"deemphasis_db": 2.0}, profile=known))
     ends = {"transmitter": {"deemphasis_db": 2.0}, "receiver": {}}
     ends[end]["model"] = use()
-    lane = assessed(lane_board(PATH, **ends))
+    lane = assessed(lane_board(PATH, **ends, profile=known))
     told = rules(lane)["model-not-run"]
     assert told.severity == "error"
     assert says in told.text
-    assert "stand in its place, and no verdict is better than marginal" in told.text
+    assert "stand in its place, and the lane is not judged" in told.text
     assert figures(lane) == figures(own)
-    assert (own.margin.verdict, lane.margin.verdict) == ("pass", "marginal")
+    assert (own.margin.verdict, lane.margin.verdict) == ("pass", "not judged")
 
 
 def test_a_model_is_run_once_for_one_state_and_again_once_it_is_trusted(monkeypatch):

@@ -2,6 +2,8 @@
 
 from typing import NamedTuple
 
+import msgspec
+
 from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.board.model import Guard
 from workbench.board.profile import Profile, ReceiverLimits, Sourced
@@ -87,9 +89,12 @@ def judge_lane(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult, g
     """
     packaged = plan.spans[-1].load.package is not None
     unsure = any(wide_crossings_ui(seen, plan.profile.ui_s) is not None for seen in observed.stages.values())
-    unsure = unsure or bool(observed.troubles)  # the eye is that of other figures than the part's
     channel = channel_results(memo, plan)
-    return judge(eye, plan.profile, guard, package=packaged, channel=channel, unsure=unsure)
+    judged = judge(eye, plan.profile, guard, package=packaged, channel=channel, unsure=unsure)
+    if not observed.troubles:
+        return judged
+    # A maker's model was not run: this is the eye of other figures than the part's.
+    return judged._replace(margin=msgspec.structs.replace(judged.margin, verdict="not judged"))
 
 
 def wide_crossings_ui(seen: Crossings, ui_s: float) -> float | None:

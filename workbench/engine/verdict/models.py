@@ -13,6 +13,6 @@ def model_findings(observed: Observed) -> Iterator[Finding]:
         return Finding(severity=severity, rule=rule, text=text)
 
     for text in dict.fromkeys(observed.troubles):
-        yield finding("error", "model-not-run", f"{text}, and no verdict is better than marginal")
+        yield finding("error", "model-not-run", f"{text}, and the lane is not judged")
     for text in dict.fromkeys(observed.notes):
         yield finding("note", "model-says", text.rstrip("."))
