@@ -10,7 +10,7 @@ VERSION = 2
 Severity = Literal["note", "warning", "error"]
 Statistics = Literal["independent", "coded"]
 Verdict = Literal["pass", "not judged", "marginal", "fail"]
-"""From best to worst; "not judged" is an open eye where no limit is known, or one without a model that belongs in it."""
+"""From best to worst; "not judged" is an open eye where no limit is known, or one without a model of its own."""
 
 
 class AssessmentRecord(msgspec.Struct, frozen=True, kw_only=True):
