@@ -10,8 +10,8 @@ from tests.lanes import invented_profile
 from workbench.board.model import Guard
 from workbench.board.profile import ReceiverLimits, Sourced
 from workbench.engine.assessment import EyeResult
-from workbench.engine.verdict.margin import judge
-from workbench.studies.figures import figures_of, margin_guards, verdict_at
+from workbench.engine.verdict.margin import judge, margin_guards
+from workbench.studies.figures import figures_of, verdict_at
 
 WHERE = {"source": "invented for tests", "status": "from memory"}
 

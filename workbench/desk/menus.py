@@ -56,6 +56,7 @@ class WindowCommands(NamedTuple):
     report_actions: Callable[[], list[QAction]]
     manual: Callable[[], None]
     log: Callable[[], None]
+    working: Callable[[], None]
 
 
 class Menus(QObject):
@@ -203,6 +204,7 @@ class Menus(QObject):
     def _help_menu(self, menu: QMenu) -> None:
         self._add(menu, "help.manual", "&Manual", self._commands.manual, _Key.HelpContents)
         self._add(menu, "help.first_steps", "&First steps", self._commands.first_steps)
+        self._add(menu, "help.working", "How was this &computed?", self._commands.working, "F9")
         self._add(menu, "help.log", "Show &log…", self._commands.log)
         about = self._add(menu, "help.about", f"&About the {PROGRAM_TITLE.lower()}", self.show_about)
         about.setMenuRole(QAction.MenuRole.AboutRole)

@@ -1,12 +1,13 @@
 """The main window: the parts in their places, one document, one engine thread."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
 from PySide6.QtWidgets import QMainWindow, QSplitter, QToolButton, QVBoxLayout, QWidget
 
-from workbench.board.model import Board, Run
+from workbench.board.model import Board, Run, Stage
 from workbench.desk.background.runner import Runner
 from workbench.desk.background.sketching import Sketching
 from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
@@ -34,7 +35,7 @@ from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Overlays
 from workbench.desk.session.settings import Preferences
-from workbench.desk.session.view_state import ViewState
+from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.status import StatusLine
 from workbench.desk.strip.path_strip import PathStrip
 from workbench.desk.studies.panel import StudiesPanel
@@ -44,6 +45,9 @@ from workbench.desk.widgets.stylesheet import stylesheet
 from workbench.desk.widgets.target_choice import PlatformTargets
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.reports.pages.manual import FINDINGS, finding_id
+
+if TYPE_CHECKING:
+    from workbench.desk.explain.view import WorkingView
 
 SMALLEST = (800, 460)
 _FRAME = (16, 48)
@@ -67,7 +71,7 @@ class Window(QMainWindow):
         closed: the window is gone for good.
 
     Attributes:
-        manual, log, section_editor: windows of their own; None until they are first shown.
+        manual, log, section_editor, working: windows of their own; None until they are first shown.
     """
 
     closed = Signal()
@@ -83,6 +87,7 @@ class Window(QMainWindow):
         self.manual: ManualView | None = None
         self.log: LogView | None = None
         self.section_editor: SectionEditor | None = None
+        self.working: WorkingView | None = None
         self.log_folder = autosave_folder.parent / "log"
         self._finding = ""
         self._was_away = False
@@ -135,6 +140,35 @@ class Window(QMainWindow):
     def make_it_pass(self, lane: str = "") -> None:
         """Look for what would make a lane pass, or ("") every lane that does not; the studies' panel shows it."""
         self.studies.make_it_pass(lane)
+
+    def show_working(self, asked: AskedFigure | None = None) -> None:
+        """Explain a figure: the one that is asked for, else the one where the keyboard is."""
+        if self.working is None:
+            from workbench.desk.explain.view import WorkingView  # noqa: PLC0415 - most sessions never ask
+
+            self.working = WorkingView(
+                self.document, self.runner, self.appearance.theme, self,
+                memo=self.computing.memo, symbols=lambda: self.state.symbols,
+            )  # fmt: skip
+            self.working.entry_wanted.connect(self.details.show_entry)
+        if asked is not None or self.state.lane:
+            self.working.show_figure(asked or self._figure_here())
+        else:
+            self.tell("No lane is chosen, so there is no figure to explain; choose one in the table")
+
+    def _figure_here(self) -> AskedFigure:
+        """The figure where the keyboard is: a lane's cell, a pane's read-out, an element's loss, a study's margin."""
+        focus = self.focusWidget()
+        if _within(focus, self.panes) and self.panes.current.shown:
+            trace = self.panes.current.shown[0][1].trace
+            return AskedFigure(self.panes.current.figure, trace.lane, trace.probe, trace.snapshot)
+        if _within(focus, self.studies):
+            return AskedFigure("normalized_margin", self.state.lane)
+        at = self.state.element
+        if _within(focus, self.strip) or focus is self.strip:
+            there = at is not None and 0 <= at < len(self.strip.path) and not isinstance(self.strip.path[at], Stage)
+            return AskedFigure(f"path[{at}].loss_db" if there else "loss_db", self.state.lane)
+        return AskedFigure(self.lanes.figure if _within(focus, self.lanes) else "eye.height_v", self.state.lane)
 
     def show_section(self) -> None:
         """Show a line's cross-section: that of the selected element where it has one, else the first of the board."""
@@ -241,6 +275,7 @@ class Window(QMainWindow):
             report_actions=self.handing.actions,
             manual=self.show_manual,
             log=self.show_log,
+            working=self.show_working,
         )
 
     def _add_find_button(self) -> None:
@@ -264,6 +299,8 @@ class Window(QMainWindow):
         self.files.settling.connect(self.details.finish)
         self.strip.follow(self.section.drag)
         self.lanes.lane_chosen.connect(lambda _: _focus_into(self.strip))
+        self.lanes.working_wanted.connect(self.show_working)
+        self.panes.working_wanted.connect(self.show_working)
         self.lanes.remedy_wanted.connect(self.make_it_pass)
         self.details.remedy_wanted.connect(self.make_it_pass)
         self.strip.details_requested.connect(self.details.focus_first)
@@ -332,7 +369,7 @@ class Window(QMainWindow):
             self.palette_box, self.measured, self.drawing, self.studies,
         ):  # fmt: skip
             part.set_theme(theme)
-        for view in (self.manual, self.section_editor):
+        for view in (self.manual, self.section_editor, self.working):
             if view is not None:
                 view.set_theme(theme)
         self._ink_find(theme)

@@ -58,17 +58,21 @@ def _lines(one: Explanation) -> list[str]:
         lines += [f"    {_input(each)}" for each in one.inputs]
     lines += ["", f"  Holds for: {one.holds}; this lane is {'inside' if one.inside else 'outside'}"]
     lines += [f"    {safe(text)}" for text in one.doubts]
-    lines += [f"  Checked by {each.test}: {each.source}, within {each.tolerance}" for each in one.checks]
+    lines += [f"  Checked by {each.test}: {each.source}; tolerance: {each.tolerance}" for each in one.checks]
     lines += [f"  Off by: {one.off}"]
     if below := followed(one):
         lines += [f"  Rests on: {', '.join(below)} (--chain explains these too)"]
     return [safe(line) for line in lines]
 
 
-def _input(one: FigureInput) -> str:
-    place = f"{_PLACES.get(one.origin, one.origin)} {one.where}"
+def place_text(one: FigureInput) -> str:
+    """Where an input comes from, in words, with the source of a profile's number."""
     source = f" ({one.status}: {one.source})" if one.source else ""
-    return f"{one.symbol} = {value_text(one.value, one.unit)}, {one.meaning}: {place}{source}"
+    return f"{_PLACES.get(one.origin, one.origin)} {one.where}{source}"
+
+
+def _input(one: FigureInput) -> str:
+    return f"{one.symbol} = {value_text(one.value, one.unit)}, {one.meaning}: {place_text(one)}"
 
 
 class FigureRow(msgspec.Struct, frozen=True):

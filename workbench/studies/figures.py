@@ -6,9 +6,8 @@ import msgspec
 
 from workbench.board.model import Guard
 from workbench.engine.assessment import EyeResult, LaneAssessment, Verdict
-from workbench.engine.verdict.margin import Judged
+from workbench.engine.verdict.margin import Judged, margin_guards
 
-_PLAIN = Guard()
 _JUST_FAILING = -1e-9
 
 
@@ -30,32 +29,6 @@ class LaneFigures(msgspec.Struct, frozen=True, kw_only=True):
     margin_width_ui: float | None
     verdict: Verdict
     margin_guards: float
-
-
-def margin_guards(*, height_v: float, over_height_v: float, over_width_ui: float, guard: Guard) -> float:
-    """The margin of a lane as one number, in guard bands: what orders lanes and settings, the verdict first.
-
-    The smaller of height margin over the board's height guard and width margin over its width guard: below 0 the lane
-    fails, from 0 to 1 it is marginal, from 1 on it passes. A closed eye has no width whatever its height, so there the
-    height below zero counts once more: of two closed eyes the less closed one has the larger margin. Where the board's
-    guard is 0 there is nothing between fail and pass: the guard of a new board is the unit, and what reaches the limit
-    stands one band higher.
-
-    Args:
-        height_v: the eye's height, V.
-        over_height_v: height less its limit (0 where none is known), V.
-        over_width_ui: width less its limit (0 where none is known), UI.
-        guard: the board's guard bands.
-    """
-    by_height = _in_bands(over_height_v, guard.height_v, _PLAIN.height_v)
-    by_width = _in_bands(over_width_ui, guard.width_ui, _PLAIN.width_ui)
-    return min(by_height, by_width) + min(height_v, 0.0) / (guard.height_v or _PLAIN.height_v)
-
-
-def _in_bands(over: float, guard: float, plain: float) -> float:
-    if guard:
-        return over / guard
-    return over / plain + (1.0 if over >= 0.0 else 0.0)
 
 
 def figures_of(lane: str, eye: EyeResult, judged: Judged, guard: Guard) -> LaneFigures:

@@ -12,13 +12,14 @@ from xml.etree import ElementTree
 import msgspec
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from scipy.optimize import brentq
 from scipy.special import log_ndtr
 
 from tests.lanes import invented_profile, lane_board, sourced, trace
 from tests.reference.test_neighbours import shared
 from workbench.board.library import builtin_profiles
-from workbench.board.model import Board, Component, Stage
+from workbench.board.model import Board, Component, Guard, Stage
 from workbench.board.profile import ReceiverLimits
 from workbench.board.reading import load_board
 from workbench.engine.assessment import LaneAssessment
@@ -31,8 +32,11 @@ from workbench.quantity import parse, show
 from workbench.resources import project, resource
 
 ROOT = Path(__file__).parents[3]
-BESIDE_JSON = {"path[].loss_db"}
-"""What is explained though the JSON of a lane does not have it."""
+BESIDE_JSON = {
+    "path[].loss_db", "path[].share", "normalized_margin", "nyquist_gain_db", "impedance_ohm[]", "height_budget.main_v",
+    "height_budget.intersymbol_v", "height_budget.noise_v", "height_budget.neighbours_v", "height_budget.remainder_v",
+}  # fmt: skip
+"""What is shown and explained though the JSON of a lane does not have it."""
 KR = builtin_profiles()["10gbase-kr"]
 CTLE = Ctle(first_pole_hz=1.25e9, second_pole_hz=5e9, dc_gain_db=(-6.0, -3.0, 0.0))
 LIMITED = invented_profile(limits=ReceiverLimits(at="pins", height_v=sourced(0.1), width_ui=sourced(0.3)))
@@ -100,6 +104,7 @@ CASES = {
     "random": lambda: of_lane(receiver={"noise_v": 2e-3, "random_jitter_s": 1e-12}),
     "feedback": lambda: of_lane(receiver={"noise_v": 2e-3, "dfe": Dfe(taps=2)}),
     "stage": lambda: (lane_board((trace(0.2, "lossy"), Stage(device="U1", channel=1), trace(0.2, "lossy"))), "D0"),
+    "guardless": lambda: (replace(of_lane()[0], guard=Guard(height_v=0.0, width_ui=0.0)), "D0"),
     "beside": lambda: (shared(), "B"),
     "equalized": lambda: of_lane(receiver={"noise_v": 2e-3, "equalizer": CTLE}),
     "channel": lambda: (lane_board((trace(0.002, "step"), trace(0.3, "lossy")), profile=KR), "D0"),
@@ -169,7 +174,7 @@ def test_the_numbers_put_in_give_the_number_shown(name: str) -> None:
         closed += 1
         assert value_of(entry.formula, known) == pytest.approx(found.value, rel=1e-9, abs=1e-12), path
         rounded = {symbol: (as_shown(value, unit), unit) for symbol, (value, unit) in known.items()}
-        floor = 1e-3 if found.unit == "dB" else 0.0
+        floor = 5e-3 if path == "normalized_margin" else 1e-3 if found.unit == "dB" else 0.0  # two decimals are shown
         allowed = max(2e-3 * abs(found.value), 1e-3 * size_of(known, found.unit), floor)
         assert value_of(entry.formula, rounded) == pytest.approx(found.value, abs=allowed), path
     assert closed >= 8
@@ -203,6 +208,36 @@ def test_a_loss_budget_names_its_remainder() -> None:
     assert abs(stepped["m"]) > 1e-3
     assert matched["m"] == pytest.approx(0.0, abs=1e-3)
     assert matched["e"] == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", ["random", "beside", "feedback"])
+def test_a_height_budget_adds_up_with_the_remainder_named(name: str) -> None:
+    case = case_named(name)
+    parts = case.values["height_budget"]
+    assert sum(parts.values()) == pytest.approx(case.found.eye.height_v, abs=1e-12)
+    assert parts["main_v"] > 0.0 > parts["intersymbol_v"]
+    assert parts["main_v"] + parts["intersymbol_v"] == pytest.approx(case.found.eye.worst_case_height_v, abs=1e-9) or (
+        case.found.eye.statistics != "independent" or name == "beside"
+    )
+    assert (parts["neighbours_v"] < 0.0) == (name == "beside")
+    below = {one.path for one in chain(case, "height_budget.remainder_v")}
+    assert {"height_budget.main_v", "height_budget.intersymbol_v", "eye.height_v"} <= below
+
+
+def test_a_loss_budget_adds_up_with_the_remainder_named() -> None:
+    case = case_named("random")
+    given = {one.symbol: one.value for one in explain(case, "spans[0].loss_db").inputs}
+    assert sum(given["a_k"]) + given["m"] + given["e"] == pytest.approx(case.found.spans[0].loss_db, abs=1e-9)
+    shares = [one["share"] for one in case.values["path"]]
+    assert sum(shares) == pytest.approx(1.0, abs=1e-12)
+    assert shares[0] == pytest.approx(given["a_k"][0] / sum(given["a_k"]), rel=1e-12)
+
+
+def test_a_normalized_margin_is_that_of_limits_and_guards_by_hand() -> None:
+    case = case_named("random")
+    eye, guard = case.found.eye, case.board.guard
+    by_hand = min((eye.height_v - 0.1) / guard.height_v, (eye.width_ui - 0.3) / guard.width_ui)
+    assert case.values["normalized_margin"] == pytest.approx(by_hand + min(eye.height_v, 0.0) / guard.height_v)
 
 
 def test_a_still_lanes_height_is_that_of_all_its_cursors_signs() -> None:

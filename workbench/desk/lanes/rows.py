@@ -60,6 +60,11 @@ HEADINGS: dict[LaneColumn, Heading] = {
     LaneColumn.HEIGHT: Heading("Height margin", "mV", "Eye height beyond the profile's limit"),
     LaneColumn.WIDTH: Heading("Width margin", "UI", "Eye width beyond the profile's limit"),
 }
+WORKING = {
+    LaneColumn.VERDICT: "normalized_margin", LaneColumn.PULSE: "pulse.peak_v", LaneColumn.LENGTH: "length_m",
+    LaneColumn.LOSS: "loss_db", LaneColumn.HEIGHT: "margin.height_v", LaneColumn.WIDTH: "margin.width_ui",
+}  # fmt: skip
+"""Which figure of the registry a column shows, or rests on."""
 FIGURES = frozenset({LaneColumn.LENGTH, LaneColumn.LOSS, LaneColumn.HEIGHT, LaneColumn.WIDTH})
 """Columns of numbers, set to the right."""
 

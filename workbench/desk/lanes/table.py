@@ -8,6 +8,7 @@ from workbench.board.model import Board
 from workbench.desk.lanes.batch import LaneBatch
 from workbench.desk.lanes.commands import LaneCommand, LaneCommands, make_actions, sorting
 from workbench.desk.lanes.model import LaneModel
+from workbench.desk.lanes.rows import WORKING, LaneColumn
 from workbench.desk.lanes.view import LaneRowsView
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
@@ -23,6 +24,7 @@ class LaneTable(QWidget):
 
     Signals:
         lane_chosen: Enter was pressed on a lane; carries its name.
+        working_wanted: how the figure in a cell was computed is asked for.
         remedy_wanted: what would make a lane pass is asked for; carries its name.
 
     Attributes:
@@ -31,6 +33,7 @@ class LaneTable(QWidget):
 
     lane_chosen = Signal(str)
     remedy_wanted = Signal(str)
+    working_wanted = Signal()
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
@@ -70,6 +73,12 @@ class LaneTable(QWidget):
         if name and self.model.number_of(name) is None:
             self.filter.clear()
 
+    @property
+    def figure(self) -> str:
+        """The figure in the cell that was clicked or walked to last; of a column without one, the lane's height."""
+        index = self.view.currentIndex()
+        return WORKING.get(LaneColumn(index.column()), "eye.height_v") if index.isValid() else "eye.height_v"
+
     def rename(self) -> None:
         """Type the current lane's name over it."""
         self.view.setFocus()
@@ -90,6 +99,7 @@ class LaneTable(QWidget):
                 LaneCommand("lane.delete", "D&elete lanes", ("Del",), do.remove),
             ),
             (
+                LaneCommand("lane.working", "&How was this computed?", (), self.working_wanted.emit),
                 LaneCommand("lane.remedy", "Ma&ke it pass…", ("P",), lambda: self.remedy_wanted.emit(self._state.lane)),
                 LaneCommand("lane.worst", "&Worst lane", ("W",), self.go_to_worst),
                 LaneCommand("lane.filter", "&Filter lanes", ("Ctrl+F", "/"), self._focus_filter, needs_lane=False),

@@ -36,6 +36,7 @@ class PaneActions(QObject):
         self._add("pane.next", "&Next pane", lambda: grid.go(1), "Ctrl+Tab", inside=True)
         self._add("pane.previous", "Pre&vious pane", lambda: grid.go(-1), "Ctrl+Shift+Tab", inside=True)
         self._add("pane.fit", "Show all of the a&xis", self._fit, "Home", inside=True)
+        self._add("pane.working", "&How was this computed?", grid.working_wanted.emit)
         self._separate()
         self._arrangements()
         self._separate()

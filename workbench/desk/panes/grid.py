@@ -38,10 +38,12 @@ class PaneGrid(QWidget):
     """One to six panes; its `actions()` are those of the view menu.
 
     Signals:
+        working_wanted: how the current pane's figure was computed is asked for.
         said: a sentence about something that was done ("eye copied").
         panes_changed: other panes stand in the cells; what is drawn into them from elsewhere is to be drawn again.
     """
 
+    working_wanted = Signal()
     said = Signal(str)
     panes_changed = Signal()
 
@@ -240,6 +242,7 @@ class PaneGrid(QWidget):
         pane.setMinimumSize(40 * GRID_PX, 24 * GRID_PX)
         pane.menu_wanted.connect(self._open_menu)
         pane.grow_wanted.connect(self.commands.grow.trigger)
+        pane.working_wanted.connect(lambda: self._explain(pane))
         menu = QMenu(pane)
         group = QActionGroup(menu)
         for other in KINDS:
@@ -283,6 +286,10 @@ class PaneGrid(QWidget):
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         menu.addActions([action for action in self.actions() if not action.property(NESTED)])
         menu.popup(place)
+
+    def _explain(self, pane: Pane) -> None:
+        pane.setFocus(Qt.FocusReason.MouseFocusReason)
+        self.working_wanted.emit()
 
     # --- helpers
 

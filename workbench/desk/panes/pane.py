@@ -51,21 +51,25 @@ class Pane(QWidget):
     Signals:
         menu_wanted: the context menu is asked for, at a global place.
         grow_wanted: this pane is to take all the room, or give it back.
+        working_wanted: how this pane's figure was computed is asked for.
 
     Attributes:
         kind, title: its short name in layouts, and as people read it.
         axis: the kind of its x axis; panes of a kind zoom together.
         cursor_kind: which common cursor it shows.
+        figure: which figure of the registry its read-out shows, or rests on.
         chart, head, link: its parts, and what it shares with other panes.
     """
 
     menu_wanted = Signal(QPoint)
     grow_wanted = Signal()
+    working_wanted = Signal()
 
     kind: ClassVar[str]
     title: ClassVar[str]
     axis: ClassVar[AxisKind]
     cursor_kind: ClassVar[Literal["time", "frequency", "delay"]]
+    figure: ClassVar[str]
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None,
@@ -232,6 +236,7 @@ class Pane(QWidget):
         self.chart.picked.connect(self._pick)
         self.chart.fit_wanted.connect(self.fit)
         self.chart.box.sigResized.connect(self._follow_size)
+        self.head.readout.clicked.connect(self.working_wanted)
 
     def _follow_traces(self) -> None:
         traces = self.state.traces

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from PySide6.QtCore import QPointF, QSize
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtCore import QPointF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from workbench.desk.widgets.theme import figures_font
@@ -23,13 +23,20 @@ class ReadoutPiece(NamedTuple):
 
 
 class Readout(QWidget):
-    """Pieces from left to right, flush right."""
+    """Pieces from left to right, flush right.
+
+    Signals:
+        clicked: the figures were clicked.
+    """
+
+    clicked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setFont(figures_font(_POINTS))
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self._pieces: tuple[ReadoutPiece, ...] = ()
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
 
     @property
     def text(self) -> str:
@@ -41,8 +48,15 @@ class Readout(QWidget):
         told = tuple(piece for piece in pieces if piece.text)
         if told != self._pieces:
             self._pieces = told
-            self.setToolTip(self.text)
+            self.setToolTip(f"{self.text}\nClick, or F9: how was this computed?")
             self.update()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """The figures were clicked."""
+        if event.button() is Qt.MouseButton.LeftButton and self._pieces:
+            self.clicked.emit()
+        else:
+            super().mousePressEvent(event)
 
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """One line of text high."""

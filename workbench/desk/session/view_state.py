@@ -26,6 +26,15 @@ class ShownTrace(NamedTuple):
         return f"{self.lane} · {self.probe}" + (f" · {self.snapshot}" if self.snapshot else "")
 
 
+class AskedFigure(NamedTuple):
+    """Which figure is asked about: its name, its lane, the probe point, and the board ("": the one that is shown)."""
+
+    name: str
+    lane: str
+    probe: str = DEFAULT_PROBE
+    snapshot: str = ""
+
+
 class ViewState(QObject):
     """The shared state of all views.
 

@@ -16,7 +16,7 @@ def stylesheet(theme: Theme) -> str:
     """The style of everything in the window, and of the windows that belong to it."""
     parts = (
         _chrome, _frame, _first_steps, _lanes, _parts, _strip, _panes, _bits_bar, _compare, _details, _details_buttons,
-        _details_tables, _measured, _measured_tables, _studies, _manual, _log, _section_editor,
+        _details_tables, _measured, _measured_tables, _studies, _manual, _working, _log, _section_editor,
     )  # fmt: skip
     return "".join(part(theme) for part in parts)
 
@@ -291,6 +291,19 @@ def _manual(theme: Theme) -> str:
     return f"""
         #manual QTextBrowser {{ background: {theme.sheet}; color: {theme.ink}; border: 0;
             padding: {4 * GRID_PX}px; }}
+    """
+
+
+def _working(theme: Theme) -> str:
+    return f"""
+        #working {{ background: {theme.sheet}; }}
+        #working QLabel {{ color: {theme.ink}; }}
+        #working #way {{ color: {theme.quiet}; }}
+        #working QTextBrowser {{ background: {theme.sheet}; color: {theme.ink}; border: 0; {_selection(theme)} }}
+        #working QToolButton {{ color: {theme.accent}; background: transparent; border: 1px solid {theme.line};
+            border-radius: 3px; padding: 1px 6px; }}
+        #working QToolButton:disabled {{ color: {theme.faint}; }}
+        #working QToolButton:focus {{ border-color: {theme.accent}; }}
     """
 
 

@@ -7,7 +7,7 @@ import msgspec
 
 from workbench.board.model import Board
 from workbench.engine.assess import assess_board
-from workbench.engine.figures import eyes, losses, pulses, verdicts
+from workbench.engine.figures import budgets, eyes, losses, pulses, shown, verdicts
 from workbench.engine.figures.entry import At, Check, ExplainedLane, FigureEntry, FigureInput, figure_at, path_of
 from workbench.engine.figures.expression import Known, Value, as_mathml, as_text
 from workbench.engine.lane.lane import observe, trained
@@ -19,7 +19,9 @@ from workbench.engine.verdict.shares import element_losses_db
 from workbench.errors import WorkbenchError
 from workbench.wording import instead
 
-FIGURES: tuple[FigureEntry, ...] = (*losses.FIGURES, *pulses.FIGURES, *eyes.FIGURES, *verdicts.FIGURES)
+FIGURES: tuple[FigureEntry, ...] = (
+    *losses.FIGURES, *pulses.FIGURES, *eyes.FIGURES, *verdicts.FIGURES, *shown.FIGURES, *budgets.FIGURES,
+)
 """Every figure of a lane; where a key stands twice, the first that applies to the lane counts."""
 
 
@@ -88,7 +90,9 @@ def case_of(
     observed = observe(memo, plan, resolve_probe(plan, probe), found.eye.ber, symbols=symbols)
     values = msgspec.to_builtins(found)
     values["path"] = [{"loss_db": loss_db} for loss_db in element_losses_db(memo, plan)]
-    return ExplainedLane(board, own, plan, memo, found, observed, values)
+    case = ExplainedLane(board, own, plan, memo, found, observed, values)
+    values |= shown.shown_values(case) | {"height_budget": budgets.budget_values(case)}
+    return case
 
 
 def entry_for(case: ExplainedLane, key: str, at: At) -> FigureEntry:
@@ -97,6 +101,14 @@ def entry_for(case: ExplainedLane, key: str, at: At) -> FigureEntry:
         if figure.key == key and figure.applies(case, at):
             return figure
     raise KeyError(key)
+
+
+def entry_named(case: ExplainedLane, name: str) -> FigureEntry:
+    """The entry that explains a figure of a lane; raises WorkbenchError where there is no such figure."""
+    key, at = _named(name)
+    if _value(case, path_of(key, at)) is None:
+        return next(one for one in FIGURES if one.key == key)
+    return entry_for(case, key, at)
 
 
 def explain(case: ExplainedLane, name: str) -> Explanation:
@@ -114,7 +126,7 @@ def explain(case: ExplainedLane, name: str) -> Explanation:
     value = _value(case, path)
     if value is None and at:
         _require_place(case, path)
-    entry = next(one for one in FIGURES if one.key == key) if value is None else entry_for(case, key, at)
+    entry = entry_named(case, name)
     inputs = () if value is None else tuple(entry.inputs(case, at))
     known: Known = {one.symbol: (one.value, one.unit) for one in inputs}
     doubts = tuple(one.text for one in case.found.findings if one.rule in entry.outside)

@@ -17,7 +17,7 @@ Known = Mapping[str, tuple[Value, str]]
 _SHOWN_TERMS = 24
 _SHOWN_VALUES = 8
 _TIGHT = {"*": 2, "/": 2, "+": 1, "-": 1}
-_SIGNS = {"*": "·", "/": "/", "+": "+", "-": "−"}
+SIGNS = {"*": "·", "/": "/", "+": "+", "-": "−"}
 
 FUNCTIONS: dict[str, Callable[[Number], Number]] = {
     "log10": lambda x: math.log10(x.real),
@@ -92,6 +92,13 @@ class Apply(Expression):
 
 
 @dataclass(frozen=True)
+class Least(Expression):
+    """The least of several expressions."""
+
+    parts: tuple[Expression, ...]
+
+
+@dataclass(frozen=True)
 class Sought(Expression):
     """What a numerical method finds from its inputs: it has a name and no closed form, and isn't evaluated."""
 
@@ -109,6 +116,9 @@ def symbols_of(one: Expression) -> Iterator[Symbol]:
             yield from symbols_of(right)
         case Total(of=of) | Apply(of=of):
             yield from symbols_of(of)
+        case Least(parts=parts):
+            for part in parts:
+                yield from symbols_of(part)
         case Sought(inputs=inputs):
             yield from inputs
 
@@ -122,6 +132,8 @@ def is_closed(one: Expression) -> bool:
             return is_closed(left) and is_closed(right)
         case Total(of=of) | Apply(of=of):
             return is_closed(of)
+        case Least(parts=parts):
+            return all(map(is_closed, parts))
     return True
 
 
@@ -147,6 +159,8 @@ def value_of(one: Expression, known: Known) -> Number:
             return sum((value_of(of, each) for each in _each(of, known)), 0.0)
         case Apply(function=function, of=of):
             return FUNCTIONS[function](value_of(of, known))
+        case Least(parts=parts):
+            return min(value_of(part, known).real for part in parts)
     raise ValueError(f"{type(one).__name__} has no closed form")
 
 
@@ -178,13 +192,15 @@ def as_text(one: Expression, known: Known | None = None) -> str:  # noqa: PLR091
         case Binary(sign=sign, left=left, right=right):
             first = _bracketed(left, as_text(left, known), sign)
             second = _bracketed(right, as_text(right, known), sign, after=True)
-            return f"{first} {_SIGNS[sign]} {second}"
+            return f"{first} {SIGNS[sign]} {second}"
         case Total(of=of):
             return f"Σ {_bracketed(of, as_text(of), '*')}" if known is None else _terms(of, known)
         case Apply(function="abs", of=of):
             return f"|{as_text(of, known)}|"
         case Apply(function=function, of=of):
             return f"{function}({as_text(of, known)})"
+        case Least(parts=parts):
+            return f"min({', '.join(as_text(part, known) for part in parts)})"
         case Sought(method=method, inputs=inputs):
             given = [each.name if known is None else f"{each.name} = {_shown(*known[each.name])}" for each in inputs]
             return f"({method}, given {', '.join(given)})"
@@ -230,7 +246,7 @@ def as_mathml(left: Symbol, right: Expression | None) -> str:
     return f'<math display="block"><mrow>{row}</mrow></math>'
 
 
-def _ml(one: Expression) -> str:  # noqa: PLR0911 - one for each kind of expression
+def _ml(one: Expression) -> str:  # noqa: C901, PLR0911 - one for each kind of expression
     match one:
         case Constant(value=value, letter=letter):
             return f"<mi>{escape(letter)}</mi>" if letter else f"<mn>{value:g}</mn>"
@@ -241,7 +257,7 @@ def _ml(one: Expression) -> str:  # noqa: PLR0911 - one for each kind of express
         case Binary(sign="/", left=left, right=right):
             return f"<mfrac><mrow>{_ml(left)}</mrow><mrow>{_ml(right)}</mrow></mfrac>"
         case Binary(sign=sign, left=left, right=right):
-            return f"{_fenced(left, sign)}<mo>{_SIGNS[sign]}</mo>{_fenced(right, sign, after=True)}"
+            return f"{_fenced(left, sign)}<mo>{SIGNS[sign]}</mo>{_fenced(right, sign, after=True)}"
         case Total(of=of):
             return f"<munder><mo>∑</mo><mi>k</mi></munder>{_fenced(of, '*')}"
         case Apply(function="sqrt", of=of):
@@ -250,13 +266,21 @@ def _ml(one: Expression) -> str:  # noqa: PLR0911 - one for each kind of express
             return f"<mrow><mo>|</mo>{_ml(of)}<mo>|</mo></mrow>"
         case Apply(function=function, of=of):
             return f"<mi>{function}</mi><mrow><mo>(</mo>{_ml(of)}<mo>)</mo></mrow>"
+        case Least(parts=parts):
+            inside = "<mo>,</mo>".join(f"<mrow>{_ml(part)}</mrow>" for part in parts)
+            return f"<mi>min</mi><mrow><mo>(</mo>{inside}<mo>)</mo></mrow>"
         case Sought(method=method, inputs=inputs):
             inside = "<mo>,</mo>".join(map(_ml, inputs))
             return f"<mrow><mo>(</mo><mtext>{escape(method)}, given </mtext>{inside}<mo>)</mo></mrow>"
     raise TypeError(f"{type(one).__name__} is no expression")
 
 
-def _fenced(part: Expression, sign: str, *, after: bool = False) -> str:
+def is_fenced(part: Expression, sign: str, *, after: bool = False) -> bool:
+    """Whether a part beside a sign (`after` it, else before) stands in brackets where fractions are set with a line."""
     fraction = isinstance(part, Binary) and part.sign == "/"
-    bracketed = not fraction and _bracketed(part, "", sign, after=after) == "()"
-    return f"<mrow><mo>(</mo>{_ml(part)}<mo>)</mo></mrow>" if bracketed else _ml(part)
+    return not fraction and _bracketed(part, "", sign, after=after) == "()"
+
+
+def _fenced(part: Expression, sign: str, *, after: bool = False) -> str:
+    inner = _ml(part)
+    return f"<mrow><mo>(</mo>{inner}<mo>)</mo></mrow>" if is_fenced(part, sign, after=after) else inner

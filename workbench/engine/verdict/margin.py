@@ -20,6 +20,9 @@ from workbench.quantity import show
 SPREAD_UI = 0.06
 """Held against bits counted one by one: up to this spread height is good to 2 % of the swing, beyond it no longer."""
 
+PLAIN_GUARD = Guard()
+"""The guard bands of a new board: the unit of a normalized margin where the board has none."""
+
 
 class Judged(NamedTuple):
     """The limits that hold at the probe point, and what came of them."""
@@ -95,6 +98,32 @@ def judge_lane(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult, g
         return judged
     # A maker's model was not run: this is the eye of other figures than the part's.
     return judged._replace(margin=msgspec.structs.replace(judged.margin, verdict="not judged"))
+
+
+def margin_guards(*, height_v: float, over_height_v: float, over_width_ui: float, guard: Guard) -> float:
+    """The margin of a lane as one number, in guard bands: what orders lanes and settings, the verdict first.
+
+    The smaller of height margin over the board's height guard and width margin over its width guard: below 0 the lane
+    fails, from 0 to 1 it is marginal, from 1 on it passes. A closed eye has no width whatever its height, so there the
+    height below zero counts once more: of two closed eyes the less closed one has the larger margin. Where the board's
+    guard is 0 there is nothing between fail and pass: the guard of a new board is the unit, and what reaches the limit
+    stands one band higher.
+
+    Args:
+        height_v: the eye's height, V.
+        over_height_v: height less its limit (0 where none is known), V.
+        over_width_ui: width less its limit (0 where none is known), UI.
+        guard: the board's guard bands.
+    """
+    by_height = _in_bands(over_height_v, guard.height_v, PLAIN_GUARD.height_v)
+    by_width = _in_bands(over_width_ui, guard.width_ui, PLAIN_GUARD.width_ui)
+    return min(by_height, by_width) + min(height_v, 0.0) / (guard.height_v or PLAIN_GUARD.height_v)
+
+
+def _in_bands(over: float, guard: float, plain: float) -> float:
+    if guard:
+        return over / guard
+    return over / plain + (1.0 if over >= 0.0 else 0.0)
 
 
 def wide_crossings_ui(seen: Crossings, ui_s: float) -> float | None:

@@ -29,6 +29,7 @@ class BathtubPane(PhasePane):
     """
 
     kind, title = "bathtub", "Bathtub"
+    figure = "eye.width_ui"
 
     def _scales(self) -> tuple[Scale, Scale]:
         return linear_scale("UI"), ratio_scale()

@@ -47,6 +47,7 @@ class EyePane(PhasePane):
     """
 
     kind, title = "eye", "Eye"
+    figure = "eye.height_v"
 
     def _scales(self) -> tuple[Scale, Scale]:
         return linear_scale("UI"), linear_scale("mV", 1e3)

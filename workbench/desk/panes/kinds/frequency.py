@@ -37,6 +37,7 @@ class FrequencyPane(Pane):
     """
 
     kind, title, axis, cursor_kind = "frequency", "Frequency", "frequency", "frequency"
+    figure = "nyquist_gain_db"
 
     # --- what the base asks
 

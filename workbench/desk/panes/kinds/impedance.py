@@ -34,6 +34,7 @@ class ImpedancePane(Pane):
     """
 
     kind, title, axis, cursor_kind = "impedance", "Impedance", "delay", "delay"
+    figure = "impedance_ohm"
 
     def _scales(self) -> tuple[Scale, Scale]:
         return linear_scale("ns", 1e9), linear_scale("Ω")

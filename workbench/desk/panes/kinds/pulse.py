@@ -30,6 +30,7 @@ class PulsePane(Pane):
     """
 
     kind, title, axis, cursor_kind = "pulse", "Pulse", "time", "time"
+    figure = "pulse.cursors_v"
 
     def _scales(self) -> tuple[Scale, Scale]:
         return linear_scale("UI"), linear_scale("mV", 1e3)

@@ -1,0 +1,1 @@
+"""How a figure on screen came about, in a window of its own."""

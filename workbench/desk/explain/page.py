@@ -1,0 +1,68 @@
+"""An explanation as the page below its formula: numbers put in, inputs that lead on, range, checks. No widget."""
+
+from html import escape
+
+from workbench.engine.figures.entry import FigureInput
+from workbench.engine.figures.explaining import Explanation
+from workbench.reports.explained import place_text, value_text
+
+FIGURE, FIELD = "figure", "field"
+"""What a link leads to: another figure of the lane, or a field of the catalogue."""
+
+
+def heading_of(one: Explanation) -> str:
+    """The figure's place and value."""
+    return f"{one.path} = {value_text(one.value, one.unit)}"
+
+
+def page_html(one: Explanation) -> str:
+    """Everything but the formula itself."""
+    parts = [f"<p>{escape(one.meaning)}</p>"]
+    if one.numbers:
+        parts.append(f"<p class='quiet'>With this lane's numbers</p><p>{escape(one.numbers)}</p>")
+    if one.method:
+        parts.append(f"<p class='quiet'>Method</p><p>{escape(one.method)}</p>")
+    if one.inputs:
+        rows = "".join(map(_row, one.inputs))
+        parts.append(f"<p class='quiet'>Inputs; a link leads to what it names</p><table>{rows}</table>")
+    inside = "inside" if one.inside else "<b>outside</b>"
+    parts.append(f"<p class='quiet'>Range</p><p>{escape(one.holds)}; this lane is {inside}.</p>")
+    parts += [f"<p>{escape(text)}</p>" for text in one.doubts]
+    checks = "".join(
+        f"<li>{escape(each.source)}; tolerance: {escape(each.tolerance)}<br>"
+        f"<span class='quiet'>{escape(each.test)}</span></li>"
+        for each in one.checks
+    )
+    parts.append(f"<p class='quiet'>Checked against</p><ul>{checks}</ul>")
+    parts.append(f"<p class='quiet'>How far it can be off</p><p>{escape(one.off)}</p>")
+    return "".join(parts)
+
+
+def link_of(one: FigureInput) -> str:
+    """Where an input leads: "figure:PATH", "field:SECTION/NAME"; "" nowhere."""
+    if one.origin == "figure":
+        return f"{FIGURE}:{one.where.split(', ')[0]}"
+    if one.origin in ("catalogue", "default"):
+        section, _, rest = one.where.partition("/")
+        name = rest.rsplit("/", 1)[0]
+        return f"{FIELD}:{section}/{name}" if name else ""
+    return ""
+
+
+def _row(one: FigureInput) -> str:
+    value = escape(value_text(one.value, one.unit))
+    shown = "".join(_linked(one, path) for path in one.where.split(", ")) if one.origin == "figure" else _place(one)
+    return (
+        f"<tr><td><i>{escape(one.symbol)}</i>&nbsp;=&nbsp;</td><td>{value}&nbsp;&nbsp;</td>"
+        f"<td>{escape(one.meaning)}&nbsp;&nbsp;</td><td>{shown}</td></tr>"
+    )
+
+
+def _linked(one: FigureInput, path: str) -> str:
+    del one
+    return f"<a href='{FIGURE}:{escape(path)}'>{escape(path)}</a> " if path else ""
+
+
+def _place(one: FigureInput) -> str:
+    words, link = escape(place_text(one)), link_of(one)
+    return f"<a href='{escape(link, quote=True)}'>{words}</a>" if link else words

@@ -1,0 +1,179 @@
+"""How a figure came about, in a window of its own: formula, numbers, sources; its inputs lead on, and back."""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from PySide6.QtCore import Qt, QUrl, Signal
+from PySide6.QtGui import QFont, QKeySequence, QShortcut
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QTextBrowser, QToolButton, QVBoxLayout, QWidget
+
+from workbench.board.model import Board
+from workbench.desk.background.runner import Runner, Token
+from workbench.desk.explain.page import FIELD, FIGURE, heading_of, page_html
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import AskedFigure
+from workbench.desk.widgets.formula import FormulaView
+from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.engine.figures.entry import ExplainedLane, FigureEntry
+from workbench.engine.figures.explaining import Explanation, case_of, entry_named, explain
+from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
+from workbench.errors import WorkbenchError
+
+_SIZE = (720, 620)
+_WAIT = "Working it out…"
+PRIORITY = 0
+"""What was asked for comes before what is only on its way."""
+
+
+class _Answered(NamedTuple):
+    case: ExplainedLane
+    found: Explanation
+    entry: FigureEntry
+
+
+class WorkingView(QWidget):
+    """Shows the working of one figure after another; Backspace goes back, Escape closes.
+
+    Signals:
+        entry_wanted: a field of the catalogue was followed; carries the section and the entry's name.
+        shown: another figure is explained; carries its path.
+
+    Attributes:
+        trail: the figures that were followed, the one shown last.
+    """
+
+    entry_wanted = Signal(str, str)
+    shown = Signal(str)
+
+    def __init__(
+        self, document: Document, runner: Runner, theme: Theme, parent: QWidget | None = None,
+        *, memo: Memo, symbols: Callable[[], Symbols],
+    ) -> None:  # fmt: skip
+        super().__init__(parent, Qt.WindowType.Window)
+        self.setObjectName("working")
+        self.setWindowTitle("How was this computed?")
+        self.resize(*_SIZE)
+        self._document, self._runner, self._memo, self._symbols = document, runner, memo, symbols
+        self.trail: list[AskedFigure] = []
+        self._known: tuple[Board, AskedFigure, Symbols, ExplainedLane] | None = None
+        self._make(theme)
+        document.changed.connect(self._follow_board)
+        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
+        QShortcut(QKeySequence(Qt.Key.Key_Backspace), self, self.go_back)
+        self.set_theme(theme)
+
+    def show_figure(self, asked: AskedFigure) -> None:
+        """Explain a figure; what was followed before is forgotten."""
+        self.trail = [asked]
+        self.show()
+        self.raise_()
+        self.activateWindow()
+        self._ask()
+
+    def follow(self, path: str) -> None:
+        """Go on to another figure of the same lane."""
+        self.trail.append(self.trail[-1]._replace(name=path))
+        self._ask()
+
+    def go_back(self) -> None:
+        """Go back to the figure that led here."""
+        if len(self.trail) > 1:
+            self.trail.pop()
+            self._ask()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self.formula.set_theme(theme)
+        self.page.document().setDefaultStyleSheet(
+            f"a {{ color: {theme.accent}; }} .quiet {{ color: {theme.quiet}; }} td {{ padding: 1px; }}"
+        )
+        self.page.setHtml(self._html)
+
+    def _make(self, theme: Theme) -> None:
+        self.back = QToolButton(text="‹ Back")
+        self.back.clicked.connect(self.go_back)
+        self.back.setAccessibleName("Back to the figure before")
+        self.way, self.heading = QLabel(), QLabel()
+        self.way.setObjectName("way")
+        heavy = QFont(self.heading.font())
+        heavy.setPointSizeF(heavy.pointSizeF() + 3.0)
+        heavy.setWeight(QFont.Weight.DemiBold)
+        self.heading.setFont(heavy)
+        for label in (self.way, self.heading):
+            label.setTextFormat(Qt.TextFormat.PlainText)
+            label.setWordWrap(True)
+            label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.formula, self.page, self._html = FormulaView(theme), QTextBrowser(), ""
+        self.page.setOpenLinks(False)
+        self.page.anchorClicked.connect(self._go)
+        self.page.setAccessibleName("How it was computed")
+        head, body = QHBoxLayout(), QVBoxLayout(self)
+        head.addWidget(self.back)
+        head.addWidget(self.way, 1)
+        body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
+        body.addLayout(head)
+        for part in (self.heading, self.formula):
+            body.addWidget(part)
+        body.addWidget(self.page, 1)
+
+    # --- asking
+
+    def _ask(self) -> None:
+        asked, symbols = self.trail[-1], self._symbols()
+        shown = self._document.snapshots.get(asked.snapshot) if asked.snapshot else self._document.shown
+        board = shown if shown is not None else self._document.shown
+        known, memo = self._known, self._memo
+        self.back.setEnabled(len(self.trail) > 1)
+        self.way.setText(" › ".join([asked.lane, *(one.name for one in self.trail)]))
+        same = known is not None and known[0] is board and known[1][1:] == asked[1:] and known[2] is symbols
+        case = known[3] if known is not None and same else None
+
+        def work(token: Token) -> _Answered:
+            token.check()
+            found = case if case is not None else case_of(
+                board, asked.lane, probe=asked.probe, symbols=symbols, memo=memo
+            )  # fmt: skip
+            return _Answered(found, explain(found, asked.name), entry_named(found, asked.name))
+
+        def done(answer: _Answered) -> None:
+            self._known = board, asked, symbols, answer.case
+            self._show(answer)
+
+        if case is not None:
+            try:
+                done(work(Token()))
+            except WorkbenchError as error:
+                self._say(str(error))
+            return
+        self._say(_WAIT)
+        self._runner.submit(("working",), work, done, priority=PRIORITY, lost=lambda: self._say(""))
+
+    def _show(self, answer: _Answered) -> None:
+        found = answer.found
+        self.heading.setText(heading_of(found))
+        self.formula.show_equation(answer.entry.symbol, answer.entry.formula)
+        self._html = page_html(found)
+        self.page.setHtml(self._html)
+        self.shown.emit(found.path)
+
+    def _say(self, sentence: str) -> None:
+        self.heading.setText(sentence[:1].upper() + sentence[1:])
+        self._html = ""
+        self.page.clear()
+
+    def _go(self, link: QUrl) -> None:
+        kind, _, rest = link.toString(QUrl.ComponentFormattingOption.PrettyDecoded).partition(":")
+        if kind == FIGURE:
+            self.follow(rest)
+        elif kind == FIELD:
+            section, _, name = rest.partition("/")
+            self.entry_wanted.emit(section, name)
+
+    def _follow_board(self, board: Board) -> None:
+        """The figure is another one on another board."""
+        if self.isVisible() and self.trail:
+            if any(lane.name == self.trail[-1].lane for lane in board.lanes):
+                self._ask()
+            else:
+                self._say(f"The board has no lane {self.trail[-1].lane} any more.")
