@@ -91,7 +91,8 @@ class WorkingView(QWidget):
         self.page.setHtml(self._html)
 
     def _make(self, theme: Theme) -> None:
-        self.back = QToolButton(text="‹ Back")
+        self.back = QToolButton()
+        self.back.setText("‹ Back")
         self.back.clicked.connect(self.go_back)
         self.back.setAccessibleName("Back to the figure before")
         self.way, self.heading = QLabel(), QLabel()
