@@ -4,9 +4,9 @@ import numpy as np
 
 from workbench.codes.machine import Machine
 from workbench.engine.coded.chain import Along, transformed
+from workbench.engine.coded.leaning import of_one_kind
 from workbench.engine.coded.tails import coded_sample
 from workbench.engine.tails.bulk import Bulk, levels_of
-from workbench.engine.tails.chain import Displaced
 from workbench.engine.tails.samples import Sample
 
 _FURTHEST = 2.5
@@ -44,12 +44,4 @@ def _of_one_kind(sample: Sample) -> Sample:
     edges = sample.edges
     if edges is None or edges.kinds == 1:
         return sample
-
-    def mixed(one: Displaced) -> Displaced:
-        kinds, parts = one.weight.shape
-        change_v, spread_v = (
-            column.reshape(column.shape[0], 1, kinds * parts, -1) for column in (one.change_v, one.spread_v)
-        )
-        return one._replace(weight=one.weight.reshape(1, -1) / kinds, change_v=change_v, spread_v=spread_v)
-
-    return sample._replace(edges=edges.mapped(mixed)._replace(kinds=1))
+    return sample._replace(edges=edges.mapped(of_one_kind)._replace(kinds=1))

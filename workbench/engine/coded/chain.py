@@ -16,8 +16,8 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.coded.states import STILL, ColumnStep
-from workbench.engine.tails.chain import Displaced, Windows, unit
+from workbench.engine.coded.states import STILL, ColumnStep, Moving
+from workbench.engine.tails.chain import Displaced, Taps, unit
 
 _FORBIDDEN = 1e3
 """A way against a known symbol is taken to lie so many times the sum of all cursors aside."""
@@ -33,13 +33,13 @@ class Terms(NamedTuple):
         given: levels of known symbols, by column; one for all phases, or shape (P,).
         displaced: what the displacement of boundary j does, for the boundaries that are large enough to count: a
             mixture for each kind, `Displaced` of one boundary.
-        windows: what each combination of symbols about a boundary makes it do.
+        taps: (before, main, after) transmit taps.
     """
 
     cursors_v: Floats
     given: Mapping[int, float | Floats]
     displaced: Mapping[int, Displaced]
-    windows: Windows
+    taps: Taps
 
     def rows(self, phases: Integers) -> "Terms":
         """Some of the phases, which an array of shape (k,) numbers."""
@@ -153,6 +153,7 @@ def moves_of(terms: Terms, steps: Mapping[int, ColumnStep], begun: Begun) -> Mov
     """
     beyond_v = _FORBIDDEN * np.abs(terms.cursors_v).sum(axis=1)
     least_v = begun.mean_v
+    newer = Moving(terms.taps, 1).windows.newer
     moves = []
     for column, step in steps.items():
         cursor_v = terms.cursors_v[:, column]
@@ -164,8 +165,8 @@ def moves_of(terms: Terms, steps: Mapping[int, ColumnStep], begun: Begun) -> Mov
             against = step.symbol[:, None] != known
             into_v += against * beyond_v
             chance = chance * ~against
-        displaced = terms.displaced.get(column + terms.windows.newer)
-        mixtures = None if displaced is None else _mixtures(displaced, terms.windows, step)
+        displaced = terms.displaced.get(column + newer)
+        mixtures = None if displaced is None else _mixtures(displaced, terms.taps, step)
         if mixtures is not None:
             into_v += mixtures.added_v(step)
         least_v = step.into.least(into_v)
@@ -174,7 +175,8 @@ def moves_of(terms: Terms, steps: Mapping[int, ColumnStep], begun: Begun) -> Mov
     return Moves(moves, least_v)
 
 
-def _mixtures(displaced: Displaced, windows: Windows, step: ColumnStep) -> Mixtures:
+def _mixtures(displaced: Displaced, taps: Taps, step: ColumnStep) -> Mixtures:
+    windows = Moving(taps, displaced.weight.shape[0]).windows
     which = sorted({group.which for group in step.groups if group.which != STILL and windows.step[group.which]})
     driven, kind = windows.step[which][:, None, None], windows.kind[which]
     mean_v, rms_v = driven * displaced.change_v[0, kind], driven * displaced.spread_v[0, kind]

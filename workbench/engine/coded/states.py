@@ -4,6 +4,7 @@ Where no boundary moves the code's own states do. Before one that does, its olde
 state, and behind it they are forgotten: so each column of a sample has its own step from states to states.
 """
 
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import NamedTuple, TypeVar
 
@@ -75,7 +76,7 @@ class ColumnStep(NamedTuple):
 
 
 class Moving(NamedTuple):
-    """How boundaries move: transmit taps (before, main, after) and as many kinds of displacement."""
+    """How a boundary moves: transmit taps (before, main, after) and as many kinds of displacement."""
 
     taps: Taps
     kinds: int
@@ -86,23 +87,24 @@ class Moving(NamedTuple):
         return windows_of(NRZ, self.taps, self.kinds)
 
 
-def steps_of(machine: Machine, moving: Moving, boundaries: Integers, columns: int) -> dict[int, ColumnStep]:
+def steps_of(machine: Machine, moving: Mapping[int, Moving], columns: int) -> dict[int, ColumnStep]:
     """The step of every column, oldest first.
 
     Args:
         machine: the code.
-        moving: how boundaries move.
-        boundaries: those that do, rising; the symbols that they hang on are all among the columns; shape (k,).
+        moving: how each boundary that does moves; the symbols that they hang on are all among the columns.
         columns: how many there are.
     """
-    windows = moving.windows
-    newest = boundaries - windows.newer
     held = np.zeros(columns + 1, np.int64)
-    for behind in range(1, windows.symbols):
+    decided: dict[int, Moving] = {}
+    for boundary, how in moving.items():
+        windows = how.windows
+        newest = boundary - windows.newer
+        decided[newest] = how
+        behind = np.arange(1, windows.symbols)
         held[newest + behind] = np.maximum(held[newest + behind], windows.symbols - behind)
-    decided = set(newest.tolist())
     return {
-        column: _step(machine, moving if column in decided else None, int(held[column + 1]), int(held[column]))
+        column: _step(machine, decided.get(column), int(held[column + 1]), int(held[column]))
         for column in range(columns - 1, -1, -1)
     }
 

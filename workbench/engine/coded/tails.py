@@ -8,6 +8,7 @@ import numpy as np
 from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.chain import Along, Begun, Moves, Terms, given_share, log_mean, moves_of, transformed
+from workbench.engine.coded.leaning import told_apart
 from workbench.engine.coded.past import past_of
 from workbench.engine.coded.states import Moving, steps_of
 from workbench.engine.tails.chain import Displaced, mean_square_step
@@ -39,6 +40,10 @@ _TOLD_EDGE = 0.3
 in what is only drawn."""
 _EDGE_PER_TILT, _LEAST_EDGES = 0.1, (0.03, 0.2)
 """Boundaries whose displacement does less than that over the tilt go in with the Gaussian part, within these limits."""
+_LOST_PER_TILT = 0.03
+"""Where hardly any noise makes the tail (at a transmitter) they are that small next to the tilt, whatever the noise."""
+_LOOKED_FOR_EDGE = 0.05
+"""The same where tails are only looked for."""
 _TWO_PARTS_PER_SIGMA = 1.0
 """Below this share of the Gaussian part's sigma a boundary's displacement counts in two parts, however many it has."""
 _DEPTHS = (3.0, 9.0), (12.0, 22.0), (30.0, 42.0)
@@ -95,21 +100,25 @@ def coded_sample(
         least_edge: boundaries whose displacement does less, in rms of the Gaussian part, go in with that; None: as many
             as hardly change the tail at the steepest tilt.
     """
-    taps, kinds = (sample.edges.taps, sample.edges.kinds) if sample.edges is not None else (ONE_TAP, 1)
-    moving = Moving(taps, kinds)
+    taps = sample.edges.taps if sample.edges is not None else ONE_TAP
     oldest = oldest_column(sample, machine)
     if steepest is None:
         steepest = _LIKELY_PER_SIGMA / float(np.sqrt(noise_square(sample).min()))
-    if least_edge is None:
+        least_edge = _LOOKED_FOR_EDGE if least_edge is None else least_edge
+    elif least_edge is None:
         least_edge = _least_edge(sample, steepest)
     displaced, variance, moved = _displacements(sample, oldest, least_edge)
-    columns = _columns(sample, machine, moving, displaced, steepest=steepest, oldest=oldest)
-    steps = steps_of(machine, moving, np.array(sorted(displaced), np.int64), columns)
+    if sample.edges is not None:
+        displaced, leaning_v = told_apart(displaced, sample)
+        sample = sample._replace(cursors_v=sample.cursors_v + leaning_v)
+    moving = {j: Moving(taps, one.weight.shape[0]) for j, one in displaced.items()}
+    columns = _columns(sample, machine, moving, steepest=steepest, oldest=oldest)
+    steps = steps_of(machine, moving, columns)
     mean_v, square = past_of(machine).moments(sample.cursors_v[:, columns:oldest])
     begun = Begun(machine.stationary(), mean_v, square)
     free = [j for j in range(oldest) if j not in sample.given]
     return CodedSample(
-        moves=moves_of(Terms(sample.cursors_v, sample.given, displaced, moving.windows), steps, begun),
+        moves=moves_of(Terms(sample.cursors_v, sample.given, displaced, taps), steps, begun),
         begun=begun,
         log_share=np.log(given_share(machine, sample.given)) + np.zeros(variance.size),
         variance=variance,
@@ -186,7 +195,7 @@ def _from_here(size: Floats) -> Floats:
 
 
 def _columns(
-    sample: Sample, machine: Machine, moving: Moving, displaced: dict[int, Displaced], *, steepest: float, oldest: int
+    sample: Sample, machine: Machine, moving: dict[int, Moving], *, steepest: float, oldest: int
 ) -> int:
     """How many columns count one by one: of what is older, mean and variance are enough.
 
@@ -199,8 +208,7 @@ def _columns(
         size = np.minimum(size, machine.sum_bound / 2.0 * np.abs(np.diff(padded, axis=1))[:, :oldest])
     fourth = np.minimum((steepest * size) ** 4 / 12.0, steepest * size)
     counts = np.nonzero(_from_here(fourth).max(axis=0) > _PAST_FOURTH)[0]
-    windows = moving.windows
-    reached = max((j - windows.newer + windows.symbols for j in displaced), default=0)
+    reached = max((j - one.windows.newer + one.windows.symbols for j, one in moving.items()), default=0)
     return min(max(int(counts[-1]) + 1 if counts.size else 0, reached, max(sample.given) + 1), oldest)
 
 
@@ -208,7 +216,8 @@ def _least_edge(sample: Sample, steepest: float, *, drawn: bool = False) -> floa
     """The least displacement, in rms of the noise, that counts one by one: a tilt makes more of what it does."""
     turned = max(steepest * float(np.sqrt(noise_square(sample).min())), np.finfo(float).tiny)
     told = 1.0 if drawn or sample.edges is None or sample.edges.kinds == 1 else _TOLD_EDGE
-    return told * min(max(_EDGE_PER_TILT / turned, _LEAST_EDGES[0]), _LEAST_EDGES[1])
+    most = max(_LEAST_EDGES[1], _LOST_PER_TILT / turned)
+    return told * min(max(_EDGE_PER_TILT / turned, _LEAST_EDGES[0]), most)
 
 
 def _displacements(

@@ -33,6 +33,8 @@ _TWO_PARTS_PER_SIGMA = 1.0
 _MOST_PARTS = 1600
 """Parts of all displacements of all kinds together: behind a nearly closed stage, without noise, so many boundaries
 count that all their parts would take ten seconds."""
+_MOST_BENT_PARTS = 400
+"""The same of those that bend, whose parts are narrow: merged ones still tell how the step bends."""
 _BENT_PER_SIGMA, _BENT = 0.25, 5e-3
 """A boundary that at its furthest misses its slope by less than that, of the Gaussian part's sigma or of the largest
 cursor, goes on as it begins."""
@@ -369,8 +371,9 @@ def _batches(sample: Sample, split: Split, edges: EdgeShifts, chained: Integers)
     variance = split.variance + split.rest_edge_variance
     if edges.far is not None and edges.coarse is not None:
         fine = bent(sample, variance)[chained]
+        most = max(_MOST_BENT_PARTS // max(int(fine.sum()) * edges.kinds, 1), 2)
         looks = (edges.displaced, chained[fine]), (edges.coarse, chained[~fine])
-        return [Batch(some, look(some)) for look, some in looks if some.size]
+        return [Batch(some, look(some).in_parts(most)) for look, some in looks if some.size]
     displaced = edges.displaced(chained)
     size = np.sqrt(_edge_variance(sample)[:, chained].max(axis=0))
     limit = _TWO_PARTS_PER_SIGMA * np.sqrt(float(variance.min()))
