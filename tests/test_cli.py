@@ -109,7 +109,7 @@ def test_json_and_csv_are_chosen_by_a_word(engine: Engine, board_file: Path, sai
 def test_a_file_alone_is_assessed_where_there_is_no_window(
     engine: Engine, board_file: Path, said: Said, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("workbench.cli.why_no_window", lambda: "there is no display")
+    monkeypatch.setattr("workbench.cli.terminal.why_no_window", lambda: "there is no display")
     assert main([str(board_file)]) == 0
     assert "+  L0" in said()[0]
 
@@ -117,8 +117,8 @@ def test_a_file_alone_is_assessed_where_there_is_no_window(
 def test_without_arguments_the_demo_board_is_shown_and_that_is_a_success(
     engine: Engine, board_file: Path, said: Said, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("workbench.cli.project", lambda name: board_file)
-    monkeypatch.setattr("workbench.cli.why_no_window", lambda: "there is no display")
+    monkeypatch.setattr("workbench.resources.project", lambda name: board_file)
+    monkeypatch.setattr("workbench.cli.terminal.why_no_window", lambda: "there is no display")
     engine.verdict = "fail"
     assert main([]) == 0
     first, *rest = said()[0].splitlines()
@@ -131,7 +131,7 @@ def test_the_window_opens_where_there_is_one(board_file: Path, monkeypatch: pyte
     window = ModuleType("workbench.desk")
     window.main = lambda path: opened.append(path) or 0  # type: ignore[attr-defined, func-returns-value]
     monkeypatch.setitem(sys.modules, "workbench.desk", window)
-    monkeypatch.setattr("workbench.cli.why_no_window", lambda: None)
+    monkeypatch.setattr("workbench.cli.terminal.why_no_window", lambda: None)
     assert main([]) == 0
     assert main([str(board_file)]) == 0
     assert opened == [None, board_file]

@@ -53,6 +53,24 @@ def test_importing_the_command_line_loads_nothing_heavy():
     assert not loaded_by(IMPORT_ONLY) & set(HEAVY)
 
 
+LEAVING = """
+import contextlib, io
+from workbench.cli import main
+with contextlib.redirect_stdout(io.StringIO()) as out:
+    status = main({words!r})
+assert status == 0, status
+assert out.getvalue()
+"""
+
+
+@pytest.mark.parametrize("word", ["--version", "--help"])
+def test_help_and_version_load_no_more_than_the_list_of_commands(word):
+    # A count of what is loaded, since a time would depend on the machine.
+    few = "own = [name for name in sys.modules if name.startswith('workbench.')]\nassert len(own) <= 6, own"
+    loaded = loaded_by(LEAVING.format(words=[word]) + few)
+    assert not loaded & {*HEAVY, "numpy", "msgspec", "logging", "asyncio", "multiprocessing"}
+
+
 @pytest.mark.parametrize("module", ["workbench.parts.record", "workbench.engine.assess", "workbench.board.reading"])
 def test_no_layer_below_the_command_line_needs_it(module):
     loaded = loaded_by(f"import {module}\nassert not any(m.startswith('workbench.cli') for m in sys.modules)")

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.demos.assessed import found
-from workbench.cli import COMMANDS, OFFERS, main
+from workbench.cli import COMMANDS, main
 from workbench.cli.arguments import parser
 from workbench.reports.text import assessment_text
 
@@ -66,7 +66,7 @@ def test_every_command_reads_and_the_boards_that_it_names_are_there(tmp_path):
     made = {path.name for path in tmp_path.iterdir()} | {"my.board.json", "set.board.json"}
     for line in re.findall(r"^link-margin .*", README, flags=re.MULTILINE):
         words = words_of(line.partition(" && ")[0])
-        parser(OFFERS, words[0]).parse_args(words)
+        parser(words[0]).parse_args(words)
         assert {word for word in words if word.endswith(".board.json")} <= made, line
 
 

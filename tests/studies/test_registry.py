@@ -6,7 +6,7 @@ import pytest
 
 from tests.studies.boards import section, with_lanes
 from workbench.board.writing import save_board
-from workbench.cli import OFFERS, main
+from workbench.cli import main
 from workbench.cli.arguments import parser
 from workbench.errors import StudyError
 from workbench.studies import registry
@@ -18,7 +18,7 @@ from workbench.studies.study import Study, StudyField, length_m
 @pytest.mark.parametrize("study", STUDIES, ids=lambda one: one.word)
 def test_options_of_the_command_line_and_fields_of_the_window_are_the_record_s_own(study):
     required = [word for field in study.fields if field.required for word in (field.option, "U1")]
-    asked = parser(OFFERS).parse_args(["study", study.word, "shelf.board.json", *required])
+    asked = parser("study").parse_args(["study", study.word, "shelf.board.json", *required])
     assert all(hasattr(asked, field.key) for field in study.fields)
     keys, options = {field.key for field in study.fields}, {field.option for field in study.fields}
     assert len(keys) == len(options) == len(study.fields)

@@ -6,43 +6,13 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from workbench.board.reading import load_board
-from workbench.cli import (
-    commands,
-    compare,
-    demo,
-    explain,
-    gains,
-    measured,
-    model,
-    networks,
-    remedy,
-    report,
-    section,
-    study,
-    waveform,
-)
-from workbench.cli.arguments import CommandOffer, parser
+from workbench.cli.listing import LISTED
+from workbench.cli.statuses import BROKEN, INTERRUPTED, PASSED, REFUSED
 from workbench.cli.streams import drop_output, open_streams
-from workbench.cli.terminal import WINDOW, why_no_window
 from workbench.errors import WorkbenchError
-from workbench.logbook import LOG, LogFormatter, header, log_folder, open_log, session_file
-from workbench.resources import project
 
 DEMO = "correlator-shelf.board.json"
-INTERRUPTED = 130
-"""128 and the signal's number, as a shell counts it."""
-BROKEN = 70
-"""The program itself is at fault, as sysexits.h of 4.3BSD counts it."""
-
-OFFERS: tuple[CommandOffer, ...] = (
-    *commands.OFFERS, *report.OFFERS, *networks.OFFERS, *measured.OFFERS, *study.OFFERS, *compare.OFFERS,
-    *waveform.OFFERS, *model.OFFERS, *gains.OFFERS, *section.OFFERS, *demo.OFFERS, *remedy.OFFERS,
-    *explain.OFFERS,
-)  # fmt: skip
-"""Every command; one more is a module with its `OFFERS` and its place here."""
-
-COMMANDS = tuple(offer.name for offer in OFFERS)
+COMMANDS = tuple(LISTED)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -65,11 +35,11 @@ def _told_status(words: list[str]) -> int:
         sys.stdout.flush()
     except WorkbenchError as error:
         sys.stderr.write(f"link-margin: {error}\n")
-        return commands.REFUSED
+        return REFUSED
     except OSError as error:
         drop_output()
         sys.stderr.write(f"link-margin: the report can't be written: {error.strerror or error}; check where it goes\n")
-        return commands.REFUSED
+        return REFUSED
     except KeyboardInterrupt:
         return INTERRUPTED
     except Exception as error:  # noqa: BLE001 - whatever nobody foresaw is logged and told, not thrown at the user
@@ -80,6 +50,15 @@ def _told_status(words: list[str]) -> int:
 
 def _logged(error: Exception) -> str:
     """Put an error into a log of its own, and say where that is."""
+    from workbench.logbook import (  # noqa: PLC0415 - a command that goes well needs no log
+        LOG,
+        LogFormatter,
+        header,
+        log_folder,
+        open_log,
+        session_file,
+    )
+
     path = session_file(log_folder())
     handler = open_log(path, LogFormatter())
     LOG.addHandler(handler)
@@ -94,7 +73,7 @@ def _status_of(words: list[str]) -> int:
     try:
         return _run(words)
     except SystemExit as leaving:
-        return leaving.code if isinstance(leaving.code, int) else commands.PASSED
+        return leaving.code if isinstance(leaving.code, int) else PASSED
 
 
 def _run(words: list[str]) -> int:
@@ -102,30 +81,47 @@ def _run(words: list[str]) -> int:
         return _open_or_show_demo()
     if not words[0].startswith("-") and words[0] not in COMMANDS:
         return _open_or_assess(words)
-    asked = parser(OFFERS, words[0]).parse_args(words)
-    return next(offer.do(asked) for offer in OFFERS if offer.name == asked.command)
+    return _obeyed(words[0], words)
+
+
+def _obeyed(name: str, words: list[str]) -> int:
+    """The exit status of a command, or of what is asked before any."""
+    from workbench.cli.arguments import offer_of, parser  # noqa: PLC0415 - the window starts without argparse
+
+    asked = parser(name).parse_args(words)
+    return offer_of(asked.command).do(asked)
 
 
 def _open_or_show_demo() -> int:
     """The window, or the demo board's margins; the latter is a success whatever the demo's verdicts."""
+    from workbench.cli.terminal import why_no_window  # noqa: PLC0415 - a command that is named needs no look round
+
     reason = why_no_window()
     if reason is None:
         return _open_window(None)
     sys.stdout.write(f"No window: {reason}. Here is the demo board {DEMO}; see link-margin --help.\n\n")
-    commands.assess_loaded(load_board(project(DEMO)))
-    return commands.PASSED
+    from workbench.board.reading import load_board  # noqa: PLC0415 - help and version start without boards
+    from workbench.cli.commands import assess_loaded  # noqa: PLC0415 - as above
+    from workbench.resources import project  # noqa: PLC0415 - as above
+
+    assess_loaded(load_board(project(DEMO)))
+    return PASSED
 
 
 def _open_or_assess(words: list[str]) -> int:
+    from workbench.cli.terminal import why_no_window  # noqa: PLC0415 - a command that is named needs no look round
+
     name = words[0]
     if not Path(name).exists() and "." not in name and os.sep not in name:
         raise WorkbenchError(f"{name!r} is neither a command nor a file; the commands are {', '.join(COMMANDS)}")
     if len(words) == 1 and why_no_window() is None:
         return _open_window(Path(name))
-    return commands.assess(parser(OFFERS, "assess").parse_args(["assess", *words]))
+    return _obeyed("assess", ["assess", *words])
 
 
 def _open_window(path: Path | None) -> int:
+    from workbench.cli.terminal import WINDOW  # noqa: PLC0415 - as above
+
     # By name: nothing below the window may depend on it.
     window = importlib.import_module(WINDOW)
     status: int = window.main(path)

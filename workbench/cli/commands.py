@@ -10,8 +10,9 @@ from workbench.board.model import Board
 from workbench.board.reading import LoadedBoard, faults_in, load_board
 from workbench.board.starting import starting_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import CommandOffer, add_assess, add_check, add_new, add_profiles
+from workbench.cli.arguments import EXIT, CommandOffer, Commands, Parser, error_ratio, named_command
 from workbench.cli.progress import ProgressLine
+from workbench.cli.statuses import NOT_ALL_PASS, PASSED, REFUSED
 from workbench.cli.terminal import colour_wanted
 from workbench.errors import WorkbenchError
 from workbench.reports.as_csv import assessment_csv
@@ -20,8 +21,45 @@ from workbench.reports.profiles import profile_text, profiles_text
 from workbench.reports.text import PIPED_COLUMNS, assessment_text
 from workbench.wording import any_of, instead, quoted
 
-PASSED, NOT_ALL_PASS, REFUSED = 0, 1, 2
 DEFAULT_STARTERS = ("mid-loss-board",)
+
+_ASSESS = """\
+examples:
+  link-margin assess shelf.board.json
+  link-margin assess shelf.board.json --lane D0 D7 --ber 1e-15
+  link-margin assess shelf.board.json --probe "U7 input"
+  link-margin assess shelf.board.json --csv > margins.csv
+
+probe points:
+  receiver                 after the receiver's equalization
+  pins                     at the receiver's pins
+  transmitter              at the transmitter's pins
+  "U7 input", "U7 output"  either side of the conditioner U7
+  "after 3"                after the third element of the path
+
+"""
+_NEW = """\
+examples:
+  link-margin new my.board.json
+  link-margin new my.board.json --profile sata-3 --starter cable-assembly
+  link-margin new my.board.json --starter low-loss-board conditioners --title "Recorder bay"
+
+starters:
+{starters}
+
+exit status: 0 written, 2 it could not be written or is there already
+"""
+_PROFILES = """\
+examples:
+  link-margin profiles
+  link-margin profiles pcie-2
+  link-margin profiles --json
+
+A board may carry a changed copy of a profile under "profiles"; --json prints one in the form that
+a board takes.
+
+exit status: 0 listed, 2 there is no such profile
+"""
 
 
 def assess(asked: argparse.Namespace) -> int:
@@ -167,9 +205,59 @@ def _has_run(starter: Starter) -> bool:
     return bool(starter.catalogue.lines or starter.catalogue.cables)
 
 
+def _add_assess(commands: "Commands[Parser]") -> None:
+    """Arguments of `assess`."""
+    assess = named_command(commands, "assess", _ASSESS + EXIT)
+    assess.add_argument("file", metavar="FILE", help="board file")
+    assess.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
+    assess.add_argument("--probe", metavar="POINT", default="receiver", help="probe point of the signal (receiver)")
+    assess.add_argument(
+        "--ber", metavar="B", type=error_ratio, help="bit error ratio to assess at, such as 1e-15 (the profile's own)"
+    )
+    assess.add_argument(
+        "--independent",
+        action="store_true",
+        help="count symbols as independent bits, also where the line code is known",
+    )
+    form = assess.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print JSON, with spans and pulse response")
+    form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")
+
+
+def _add_check(commands: "Commands[Parser]") -> None:
+    """Arguments of `check`."""
+    check = named_command(
+        commands, "check",
+        "Each fault is on a line of its own, with its place in the file and what to write instead.\n\n"
+        "exit status: 0 the file is valid, 2 it is not",
+    )  # fmt: skip
+    check.add_argument("file", metavar="FILE", help="board file")
+
+
+def _add_new(commands: "Commands[Parser]") -> None:
+    """Arguments of `new`."""
+    starters = "\n".join(f"  {starter.id:<16} {starter.title}" for starter in starter_catalogues().values())
+    new = named_command(commands, "new", _NEW.format(starters=starters))
+    new.add_argument("file", metavar="FILE", help="board file to write, usually NAME.board.json")
+    new.add_argument("--profile", metavar="ID", default="pcie-2", help="interface, see link-margin profiles (pcie-2)")
+    new.add_argument(
+        "--starter", metavar="NAME", nargs="+", action="extend",
+        help="sets of entries for the catalogue, see below (mid-loss-board)",
+    )  # fmt: skip
+    new.add_argument("--title", metavar="T", default="", help="what the design is called")
+    new.add_argument("--force", action="store_true", help="replace the file if there is one")
+
+
+def _add_profiles(commands: "Commands[Parser]") -> None:
+    """Arguments of `profiles`."""
+    profiles = named_command(commands, "profiles", _PROFILES)
+    profiles.add_argument("id", metavar="ID", nargs="?", help="show every number of this one")
+    profiles.add_argument("--json", action="store_true", help="print JSON")
+
+
 OFFERS = (
-    CommandOffer("assess", add_assess, assess),
-    CommandOffer("check", add_check, check),
-    CommandOffer("new", add_new, new),
-    CommandOffer("profiles", add_profiles, profiles),
+    CommandOffer("assess", _add_assess, assess),
+    CommandOffer("check", _add_check, check),
+    CommandOffer("new", _add_new, new),
+    CommandOffer("profiles", _add_profiles, profiles),
 )

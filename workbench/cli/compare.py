@@ -4,9 +4,10 @@ import argparse
 import sys
 
 from workbench.board.reading import load_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
 from workbench.cli.progress import ProgressLine
-from workbench.cli.study import INTERRUPTED, add_common, cancelling
+from workbench.cli.statuses import INTERRUPTED
+from workbench.cli.study import add_common, cancelling
 
 _EPILOG = """\
 examples:
@@ -54,7 +55,7 @@ def compare(asked: argparse.Namespace) -> int:
 
 
 def _add_compare(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "compare", "what changed between two boards, and what each change did", _EPILOG)
+    offered = named_command(commands, "compare", _EPILOG)
     offered.add_argument("first", metavar="A", help="board file before")
     offered.add_argument("second", metavar="B", help="board file after")
     offered.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes")

@@ -15,8 +15,9 @@ from msgspec.structs import replace
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Board, Run
 from workbench.board.starting import starting_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command
-from workbench.cli.commands import DEFAULT_STARTERS, PASSED
+from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.commands import DEFAULT_STARTERS
+from workbench.cli.statuses import PASSED
 from workbench.errors import WorkbenchError
 from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.resources import project
@@ -111,7 +112,7 @@ def _lossier(board: Board) -> Board:
 
 
 def _add_demo(commands: "Commands[Parser]") -> None:
-    words = command(commands, "demo", "write the demo boards and sample files to try things out", _EPILOG)
+    words = named_command(commands, "demo", _EPILOG)
     words.add_argument("folder", metavar="DIR", help="folder to write into; it is made where there is none")
     words.add_argument("--force", action="store_true", help="replace such files where they are")
 

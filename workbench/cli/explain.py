@@ -4,8 +4,9 @@ import argparse
 import sys
 
 from workbench.board.reading import load_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command, error_ratio
-from workbench.cli.commands import PASSED, lanes_of
+from workbench.cli.arguments import CommandOffer, Commands, Parser, error_ratio, named_command
+from workbench.cli.commands import lanes_of
+from workbench.cli.statuses import PASSED
 
 _EPILOG = """\
 examples:
@@ -43,7 +44,7 @@ def explain(asked: argparse.Namespace) -> int:
 
 
 def _add_explain(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "explain", "how a figure of a lane came about: formula, numbers, sources, checks",
+    offered = named_command(commands, "explain",
                       _EPILOG)  # fmt: skip
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("figure", metavar="FIGURE", help="such as height, loss or margin.width_ui")

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command
-from workbench.cli.commands import PASSED
+from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.statuses import PASSED
 from workbench.quantity import parse, show
 from workbench.wording import quoted
 
@@ -112,7 +112,7 @@ def _content(table: "GainTable", found: "FittedGain | None") -> dict[str, object
 
 
 def _add_gains(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "gains", "a data sheet's table of gains: read, fitted, made a conditioner", _EPILOG)
+    offered = named_command(commands, "gains", _EPILOG)
     offered.add_argument("table", metavar="TABLE", help="CSV file")
     offered.add_argument(
         "--frequency-unit", metavar="U", choices=("Hz", "kHz", "MHz", "GHz"), help="of bare frequencies"

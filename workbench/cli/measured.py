@@ -10,8 +10,8 @@ from workbench.board.measurement import MeasuredResponse, Measurement
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command
-from workbench.cli.commands import PASSED
+from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.statuses import PASSED
 from workbench.errors import NotStatedError, WorkbenchError
 from workbench.quantity import parse
 from workbench.wording import instead, quoted
@@ -231,7 +231,7 @@ def _written(asked: argparse.Namespace, board: Board, before: Board) -> int:
 
 
 def _add_lanes(commands: "Commands[Parser]") -> None:
-    words = command(commands, "lanes", "import routed lengths, and new lanes, from a list", _LANES)
+    words = named_command(commands, "lanes", _LANES)
     words.add_argument("file", metavar="FILE", help="board file")
     words.add_argument("data", metavar="LIST", help="CSV file, or - for cells on standard input")
     words.add_argument("--template", metavar="LANE", required=True, help="lane whose path is the pattern")
@@ -250,13 +250,13 @@ def _add_lanes(commands: "Commands[Parser]") -> None:
 
 
 def _add_beside(commands: "Commands[Parser]") -> None:
-    words = command(commands, "overlay", "overlay measurements on what is computed", _BESIDE)
+    words = named_command(commands, "overlay", _BESIDE)
     _add_data(words)
     _add_writing(words)
 
 
 def _add_fit(commands: "Commands[Parser]") -> None:
-    words = command(commands, "fit", "fit catalogue values to measured responses", _FIT)
+    words = named_command(commands, "fit", _FIT)
     _add_data(words)
     words.add_argument(
         "--free", metavar="PATH[=LOW..HIGH]", nargs="+", action="extend", default=[],

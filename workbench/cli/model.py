@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command
-from workbench.cli.commands import PASSED
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command, named_command
+from workbench.cli.statuses import PASSED
 from workbench.errors import ModelError
 from workbench.quantity import parse, show
 from workbench.wording import any_of, quoted, quoted_path
@@ -328,7 +328,7 @@ def _ibs_json(ibs: "IbsFile") -> dict[str, object]:
 
 
 def _add_model(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "model", "show, trust and try makers' models (IBIS-AMI)", _EPILOG)
+    offered = named_command(commands, "model", _EPILOG)
     tasks = offered.add_subparsers(dest="task", metavar="TASK", parser_class=Parser, required=True)
     one = command(tasks, "show", "what is in an .ami or .ibs file: parameters, figures, what is not run", _SHOW)
     one.add_argument("file", metavar="FILE", help=".ami or .ibs file")

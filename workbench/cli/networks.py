@@ -11,8 +11,9 @@ import msgspec
 from workbench.board.model import Board, Lane
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command
-from workbench.cli.commands import PASSED, lanes_of
+from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.commands import lanes_of
+from workbench.cli.statuses import PASSED
 from workbench.errors import NetworkError
 from workbench.quantity import parse, show
 from workbench.wording import quoted
@@ -244,7 +245,7 @@ def _add_reading(offered: Parser) -> None:
 
 
 def _add_import(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "import", "add a measured network (Touchstone) to a board's catalogue", _IMPORT)
+    offered = named_command(commands, "import", _IMPORT)
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("network", metavar="NETWORK", help="Touchstone file: .s2p, .s4p, ... or .ts")
     offered.add_argument("--name", metavar="NAME", help="name in the catalogue (the file's name)")
@@ -257,14 +258,14 @@ def _add_import(commands: "Commands[Parser]") -> None:
 
 
 def _add_quality(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "quality", "how good a measured network (Touchstone) is", _QUALITY)
+    offered = named_command(commands, "quality", _QUALITY)
     offered.add_argument("network", metavar="NETWORK", help="Touchstone file: .s1p, .s2p, .s4p, ... or .ts")
     offered.add_argument("--rate", metavar="RATE", help="assess the band for this rate, such as 8Gbps")
     _add_reading(offered)
 
 
 def _add_export(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "export", "write a lane, or a part of it, as a Touchstone file", _EXPORT)
+    offered = named_command(commands, "export", _EXPORT)
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("--lane", metavar="NAME", required=True, help="the lane")
     part = offered.add_mutually_exclusive_group()

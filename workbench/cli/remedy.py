@@ -1,6 +1,6 @@
 """`link-margin remedy`: what would make lanes pass; the study of that name under a word of its own."""
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
 from workbench.cli.study import add_study, study
 
 _EPILOG = """\
@@ -18,7 +18,7 @@ with Ctrl+C; what was known until then is printed
 
 
 def _add_remedy(commands: "Commands[Parser]") -> None:
-    command(commands, "remedy", "what to change so that failing and marginal lanes pass", _EPILOG).set_defaults(
+    named_command(commands, "remedy", _EPILOG).set_defaults(
         study="remedy"
     )
 

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from workbench.board.reading import LoadedBoard, load_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command
-from workbench.cli.commands import NOT_ALL_PASS, PASSED, lanes_of
+from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.commands import lanes_of
 from workbench.cli.progress import ProgressLine
+from workbench.cli.statuses import NOT_ALL_PASS, PASSED
 from workbench.errors import ReportError
 from workbench.reports.pages.made import ReportOrigin, made_of
 from workbench.reports.pages.settings_sheet import (
@@ -176,7 +177,7 @@ def _made(file: str, loaded: LoadedBoard) -> ReportOrigin:
 
 
 def _add_report(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "report", "write a report of a board to hand over, as HTML or PDF", _REPORT)
+    offered = named_command(commands, "report", _REPORT)
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("-o", "--output", metavar="OUT", required=True, help="file to write, .html or .pdf")
     offered.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
@@ -191,7 +192,7 @@ def _add_report(commands: "Commands[Parser]") -> None:
 
 
 def _add_sheet(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "sheet", "the settings sheet: the straps of every device, on one page", _SHEET)
+    offered = named_command(commands, "sheet", _SHEET)
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument(
         "-o", "--output", metavar="OUT", help="file to write: .html, .pdf, .csv, .txt or .json (print it)"
@@ -199,8 +200,8 @@ def _add_sheet(commands: "Commands[Parser]") -> None:
 
 
 def _add_manual(commands: "Commands[Parser]") -> None:
-    offered = command(
-        commands, "manual", "write the manual: every part, field and finding, in one file that needs no network",
+    offered = named_command(
+        commands, "manual",
         "exit status: 0 done, 2 the manual could not be written",
     )  # fmt: skip
     offered.add_argument("-o", "--output", metavar="OUT", default="workbench-manual.html", help="file to write, .html")

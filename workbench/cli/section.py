@@ -10,7 +10,7 @@ from workbench.board.index import index_of
 from workbench.board.library import profile_of
 from workbench.board.model import Board
 from workbench.board.reading import load_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
 from workbench.errors import WorkbenchError
 from workbench.parts.record import RunRecord
 from workbench.quantity import parse
@@ -87,7 +87,7 @@ def _with_solved(line: RunRecord, parts: Any, wish: str) -> RunRecord:  # noqa: 
 
 
 def _add_section(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "section", "impedance, loss and coupling of a line's cross-section, solved", _EPILOG)
+    offered = named_command(commands, "section", _EPILOG)
     offered.add_argument("file", metavar="BOARD", help="board file")
     offered.add_argument("--line", metavar="NAME", required=True, help="the line, as the catalogue calls it")
     offered.add_argument("--gap", metavar="LENGTH", help="a second pair beside it, this far from foot to foot")

@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING
 
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command, error_ratio
+from workbench.cli.arguments import CommandOffer, Commands, Parser, command, error_ratio, named_command
 from workbench.cli.progress import ProgressLine
+from workbench.cli.statuses import INTERRUPTED
 from workbench.wording import quoted
 
 if TYPE_CHECKING:
     from workbench.studies.study import Study, StudyField
-
-INTERRUPTED = 130
 
 _EXIT = """\
 exit status: 0 every lane passes in the answer, 1 at least one does not, 2 the input could not be read or the study
@@ -104,7 +103,7 @@ def cancelling() -> Iterator[threading.Event]:
 
 
 def _add_study(commands: "Commands[Parser]") -> None:
-    command(commands, "study", "many assessments: which settings, which position, how long, what yield", _EPILOG)
+    named_command(commands, "study", _EPILOG)
 
 
 def _add_studies(offered: Parser) -> None:

@@ -6,10 +6,11 @@ import sys
 from pathlib import Path
 
 from workbench.board.reading import load_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command, error_ratio
-from workbench.cli.commands import PASSED, lanes_of
+from workbench.cli.arguments import CommandOffer, Commands, Parser, error_ratio, named_command
+from workbench.cli.commands import lanes_of
 from workbench.cli.progress import ProgressLine
-from workbench.cli.study import INTERRUPTED, cancelling
+from workbench.cli.statuses import INTERRUPTED, PASSED
+from workbench.cli.study import cancelling
 from workbench.errors import WorkbenchError
 from workbench.quantity import parse
 from workbench.replacing import replace_file
@@ -120,7 +121,7 @@ def _seed(text: str) -> int:
 
 
 def _add_waveform(commands: "Commands[Parser]") -> None:
-    offered = command(commands, "waveform", "send bits through a lane bit by bit and count errors", _EPILOG)
+    offered = named_command(commands, "waveform", _EPILOG)
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("--lane", metavar="NAME", required=True, help="the lane")
     offered.add_argument("--probe", metavar="POINT", default="receiver", help="probe point of the signal (receiver)")

@@ -14,7 +14,8 @@ from tests.desk.window_help import DEMO, Place
 from workbench.board.edits import lanes as edits
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli import BROKEN, main
+from workbench.cli import main
+from workbench.cli.statuses import BROKEN
 from workbench.desk.background.process import ProcessChannel
 from workbench.desk.help import failures as failing
 from workbench.desk.help.failures import Failures
@@ -212,7 +213,7 @@ def test_a_command_that_breaks_says_so_in_a_sentence_and_logs_the_traceback(monk
         raise ZeroDivisionError("of something")
 
     monkeypatch.setattr("workbench.cli._run", broken)
-    monkeypatch.setattr("workbench.cli.log_folder", lambda: tmp_path)
+    monkeypatch.setattr("workbench.logbook.log_folder", lambda: tmp_path)
     assert main(["assess", "x"]) == BROKEN
     told = capsys.readouterr().err
     assert told.startswith("link-margin: something went wrong (ZeroDivisionError); the log says more: ")
