@@ -30,6 +30,9 @@ class ClockLoop:
         self._power = self._kept ** np.arange(piece + 1)
         self._held = self._phase = 0.0
 
+    def begin(self, first: int) -> None:
+        """The next block's first symbol is number `first`, which is all the same to this clock."""
+
     def follow(self, boundary: Integers, crossing_ui: Floats, count: int) -> Samples | None:
         """Its phase at each of `count` symbols, UI, shape (count,); None while it stands still at 0.
 

@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
+from workbench.engine.lane.filtering import Filtering
 from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Grid, full_points
 from workbench.engine.lane.lane import grid_for
 from workbench.engine.lane.path import LanePlan, StagePlan
@@ -19,6 +20,7 @@ from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 from workbench.waveform.edges import USABLE, correction
 from workbench.waveform.filters import FilterResponse
 from workbench.waveform.frames import Frames, frames_for
+from workbench.waveform.models.streams import averaging
 
 _RATES = (8, 12, 16, 32)
 """Samples a UI that steps may be drawn at: the fewest that carry the pulse's spectrum."""
@@ -32,7 +34,7 @@ class LinearStretch(NamedTuple):
     Attributes:
         response: its gain and the noise at its end. Where steps enter it, their shape and the drive are in the gain.
         into: samples a UI that it takes: of drawn steps, or of the wave.
-        from_steps: whether steps enter it; else a wave.
+        from_steps: whether steps enter it; else a wave, be it a model's stimulus.
         crossing_ui: where a lone symbol's rising edge crosses zero at its end, UI after the step that made it, time of
             flight left out; of the whole since steps last entered.
         peak_v: the pulse's peak there, V, small signal.
@@ -55,13 +57,31 @@ class Course(NamedTuple):
 
 
 class Front(NamedTuple):
-    """What the receiver does before it decides: the CTLE and its DC gain in dB; None without."""
+    """What the receiver does before it decides: the CTLE and its DC gain in dB, None without; a model as a filter."""
 
     ctle: ContinuousEqualizer | None
     dc_gain_db: float | None
+    model: Filtering | None = None
 
 
-def course_of(memo: Memo, plan: LanePlan, probe: Probe, front: Front, per_ui: int) -> Course:
+class Sent(NamedTuple):
+    """How a lane is driven where a model sends waves.
+
+    Attributes:
+        by_wave: whether a stimulus of -1/2 and +1/2 enters the first stretch through a model, in place of steps.
+        shape: what the model's AMI_Init does to a pulse, which tells where the pulse stands; None where not known.
+    """
+
+    by_wave: bool = False
+    shape: Filtering | None = None
+
+
+BY_STEPS = Sent()
+
+
+def course_of(
+    memo: Memo, plan: LanePlan, probe: Probe, front: Front, per_ui: int, *, sent: Sent = BY_STEPS
+) -> Course:
     """What a wave goes through on its way to a probe point.
 
     Args:
@@ -70,6 +90,7 @@ def course_of(memo: Memo, plan: LanePlan, probe: Probe, front: Front, per_ui: in
         probe: where to look.
         front: the receiver's own; counts at a probe point behind it only.
         per_ui: samples a UI of the waves.
+        sent: how it is driven.
 
     Raises:
         EngineError: the lane never settles.
@@ -78,7 +99,7 @@ def course_of(memo: Memo, plan: LanePlan, probe: Probe, front: Front, per_ui: in
     while True:
         frames = frames_for(window_ui)
         band = _band(memo, plan, probe, frames=frames, window_ui=window_ui, per_ui=per_ui)
-        stretches, left = _stretches(memo, plan, probe, front=front, band=band, window_ui=window_ui)
+        stretches, left = _stretches(memo, plan, probe, front=front, band=band, window_ui=window_ui, sent=sent)
         if left <= TAIL_PER_PEAK:
             return Course(stretches, frames)
         if window_ui >= LARGEST_WINDOW_UI:
@@ -107,7 +128,7 @@ def _band(memo: Memo, plan: LanePlan, probe: Probe, *, frames: Frames, window_ui
 
 
 def _stretches(
-    memo: Memo, plan: LanePlan, probe: Probe, *, front: Front, band: _Band, window_ui: int
+    memo: Memo, plan: LanePlan, probe: Probe, *, front: Front, band: _Band, window_ui: int, sent: Sent
 ) -> tuple[tuple[LinearStretch, ...], float]:
     """The stretches, and the most that is left of a pulse after `window_ui` UI, over its peak."""
     found, left = [], 0.0
@@ -120,11 +141,17 @@ def _stretches(
         shaped, noise = _end(plan, probe, front, number, band.grid.f_hz)
         gain = gain * shaped
         pulse = gain * _rectangle(band) if from_steps else pulse * gain
+        by_wave = before is None and sent.by_wave
+        if by_wave and sent.shape is not None:
+            pulse = pulse * sent.shape.gain(band.grid.f_hz)
         wave = band.grid.time_response(pulse)
         peak_v = float(wave.max())
         tail = np.roll(np.abs(wave), LEAD_UI * band.per_ui)[window_ui * band.per_ui :].max()
         left = max(left, float(tail) / peak_v if peak_v else 0.0)
-        into = _rate(pulse, band) if from_steps else band.per_ui
+        into = _rate(pulse, band) if from_steps and not by_wave else band.per_ui
+        if by_wave:
+            gain = gain * averaging(band.f_per_ui / band.per_ui)
+            from_steps = False
         response = _response(gain, noise, into if from_steps else None, band)
         stage = plan.stages[number] if number < probe.span else None
         found.append(LinearStretch(response, into, from_steps, _crossing_ui(wave, band.per_ui), peak_v, stage))
@@ -136,7 +163,9 @@ def _driven(plan: LanePlan, before: StagePlan | None, band: _Band) -> Complexes:
     f_hz = band.grid.f_hz
     if before is None:
         half_swing_v, _ = plan.transmitter.source()
-        return half_swing_v * _ramp(f_hz, plan.transmitter.rise_time_s)
+        driven = half_swing_v * _ramp(f_hz, plan.transmitter.rise_time_s)
+        own = plan.by_models.sent if plan.by_models is not None else None
+        return driven if own is None else driven * own.gain(f_hz)
     output = before.output_gain(f_hz) * before.open_ratio
     if not before.regenerates:
         return output
@@ -158,6 +187,8 @@ def _end(plan: LanePlan, probe: Probe, front: Front, number: int, f_hz: Floats) 
     shaped = np.ones(f_hz.size, np.complex128)
     if probe.equalized and front.ctle is not None and front.dc_gain_db is not None:
         shaped = front.ctle.transfer(front.dc_gain_db, f_hz)
+    if probe.equalized and front.model is not None:
+        shaped = shaped * front.model.gain(f_hz)
     noise_v = plan.receiver.noise_v if probe.name in (RECEIVER, PINS) else 0.0
     band_hz = NOISE_BAND_PER_RATE / plan.profile.ui_s
     return shaped, _noise(np.where(f_hz <= band_hz, noise_v**2 / band_hz, 0.0), shaped)

@@ -11,6 +11,8 @@ from workbench.waveform.course import Course, LinearStretch, crossings_ui
 from workbench.waveform.edges import EdgeTrain
 from workbench.waveform.filters import Filter
 from workbench.waveform.frames import MARGIN_UI
+from workbench.waveform.models.at_work import NOTHING_RUNS, RunningModels
+from workbench.waveform.models.streams import InARow, Receiving, Stimulus
 from workbench.waveform.settings import WaveformSettings
 from workbench.waveform.source import BitSource, LevelNumbers, generator
 from workbench.waveform.stages import Saturating, SlicedEdges, Slicing
@@ -48,12 +50,14 @@ class SendingLane:
         pattern: what is sent.
         settings: how.
         shifts: how many places between two samples blocks are sampled at in turn: 1 or `SHIFTS`.
+        models: makers' models that take waves, started; a receiver's gets every sample once, at one shift.
     """
 
     def __init__(
-        self, plan: LanePlan, course: Course, pattern: Pattern, settings: WaveformSettings, *, shifts: int = SHIFTS
-    ) -> None:
-        self._shifts = shifts
+        self, plan: LanePlan, course: Course, pattern: Pattern, settings: WaveformSettings, *, shifts: int = SHIFTS,
+        models: RunningModels = NOTHING_RUNS,
+    ) -> None:  # fmt: skip
+        self._shifts, self._models = 1 if models.receives is not None else shifts, models
         self._ui_s, self._per_ui = plan.profile.ui_s, settings.samples_per_ui
         self._frames = course.frames
         seeds = iter(np.random.SeedSequence(settings.seed).spawn(2 + 2 * len(course.stretches)))
@@ -65,18 +69,26 @@ class SendingLane:
         # Sinusoidal jitter can carry what is looked at far from its place.
         self.margin_ui = MARGIN_UI + int(np.ceil(self.source.reach_ui))
         self._legs = [
-            self._leg(stretch, crossing_ui, [generator(next(seeds)) for _ in range(2)])
-            for stretch, crossing_ui in zip(course.stretches, crossings_ui(course), strict=True)
+            self._leg(number, stretch, crossing_ui, [generator(next(seeds)) for _ in range(2)])
+            for number, (stretch, crossing_ui) in enumerate(zip(course.stretches, crossings_ui(course), strict=True))
         ]
         first = course.stretches[0]
-        self._train = EdgeTrain(first.into, self.source.reach_ui, self.source.level)
+        drawn: type[EdgeTrain] | type[Stimulus] = EdgeTrain if models.sends is None else Stimulus
+        self._train = drawn(first.into, self.source.reach_ui, self.source.level)
+        self.receiving = None
+        if models.receives is not None:
+            self.receiving = Receiving(
+                models.receives, per_ui=self._per_ui, margin_ui=self.margin_ui, ui_s=self._ui_s
+            )  # fmt: skip
         self._trains = [
             EdgeTrain(after.into, leg.stage.reach_ui) if isinstance(leg.stage, Slicing) else None
             for leg, after in zip(self._legs, course.stretches[1:], strict=False)
         ]
         self._blocks = 0
 
-    def _leg(self, stretch: LinearStretch, crossing_ui: float, randoms: list[np.random.Generator]) -> "_Leg":
+    def _leg(
+        self, number: int, stretch: LinearStretch, crossing_ui: float, randoms: list[np.random.Generator]
+    ) -> "_Leg":
         last = stretch.stage is None
         filtering = Filter(
             self._frames, stretch.response, ui_s=self._ui_s, into=stretch.into, out=self._per_ui, random=randoms[0],
@@ -84,6 +96,8 @@ class SendingLane:
         )  # fmt: skip
         if stretch.stage is None:
             return _Leg(filtering, None)
+        if self._models.of(number):
+            return _Leg(filtering, InARow(self._models.of(number), self._per_ui))
         if stretch.stage.regenerates:
             slicing = Slicing(stretch.stage, ui_s=self._ui_s, per_ui=self._per_ui, random=randoms[1])
             return _Leg(filtering, slicing)
@@ -92,19 +106,26 @@ class SendingLane:
         )
         return _Leg(filtering, saturating)
 
+    @property
+    def by_wave(self) -> bool:
+        """Whether makers' models take part in it."""
+        return self._models != NOTHING_RUNS
+
     def block(self) -> Arrived:
         """Send the next block's symbols, and what meanwhile arrives."""
         length, shift = self._frames.block_ui, self._blocks % self._shifts
         sent = self.source.block(length)
         start_ui = float(sent.first)
         self._blocks += 1
-        samples = self._train.push(start_ui, length, sent.time_ui, sent.step)
+        samples = np.asarray(self._train.push(start_ui, length, sent.time_ui, sent.step))
+        if self._models.sends is not None:
+            samples = self._models.sends.push(samples).wave_v
         start_ui -= self._train.delay_ui
         for number, leg in enumerate(self._legs):
             last = leg.stage is None
             wave = leg.filtering.push(samples, shift if last else 0)
             start_ui -= leg.filtering.lag_ui
-            if isinstance(leg.stage, Saturating):
+            if isinstance(leg.stage, Saturating | InARow):
                 samples = leg.stage.push(start_ui, MARGIN_UI, wave)
                 start_ui += MARGIN_UI
             elif isinstance(leg.stage, Slicing):
@@ -114,9 +135,11 @@ class SendingLane:
                 assert train is not None
                 samples = train.push(start_ui, length, edges.time_ui, edges.step)
                 start_ui -= train.delay_ui
+        if self.receiving is not None:
+            start_ui, wave = self.receiving.push(start_ui, wave)
         return Arrived(start_ui, self.margin_ui, shift, wave, sent.first, sent.symbols)
 
 
 class _Leg(NamedTuple):
     filtering: Filter
-    stage: Saturating | Slicing | None
+    stage: Saturating | Slicing | InARow | None

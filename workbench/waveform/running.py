@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 
 import numpy as np
 
@@ -16,9 +17,16 @@ from workbench.engine.verdict.coded import worst_to_send
 from workbench.errors import EngineError, PatternError
 from workbench.waveform.bounds import CONFIDENCE, clopper_pearson
 from workbench.waveform.counts import Tally
-from workbench.waveform.course import Course, course_of
+from workbench.waveform.course import Course, Sent, course_of
 from workbench.waveform.decisions import Tuning
 from workbench.waveform.line import Arrived, SendingLane
+from workbench.waveform.models.at_work import (
+    ModelsAtWork,
+    RunningModels,
+    models_at_work,
+    started,
+    with_stated_jitter,
+)
 from workbench.waveform.openings import bathtub, jitter_of, openings_of
 from workbench.waveform.result import ErrorCount, WaveformMeasures, WaveformResult
 from workbench.waveform.sampler import Sampler, Settling
@@ -54,6 +62,7 @@ def run(
 
     Raises:
         PatternError: there is no such pattern, or it never changes.
+        ModelError: a maker's model is not trusted, is refused, or gave no answer.
         EngineError: the lane never settles, no edge arrives or is counted, or the run was cancelled before anything
             was counted.
     """
@@ -61,28 +70,64 @@ def run(
     plan = trained(memo, plan).plan
     error_ratio = plan.profile.ber.value if settings.error_ratio is None else settings.error_ratio
     pattern = _pattern(memo, plan, probe, settings, error_ratio)
-    receiver = receiver_set(memo, plan, probe, error_ratio)
-    course = course_of(memo, plan, probe, receiver.front, settings.samples_per_ui)
-    line = SendingLane(plan, course, pattern, settings)
-    settling = settling_of(course, settings)
-    pilot = _pilot(line, course, settings, settling, cancelled)
-    tuning = tuned(
-        plan, probe, line, course=course, pilot=pilot, receiver=receiver, settings=settings, error_ratio=error_ratio
-    )
-    sampler = sampler_of(plan, probe, line, tuning, settings)
-    symbols = -(-settings.bits // plan.profile.bits_per_symbol)
-    complete = _counted(
-        sampler, line, pilot, symbols=symbols, settling=settling, progress=progress, cancelled=cancelled
-    )
-    if not sampler.tally.symbols:
-        raise EngineError(_NOTHING_YET)
-    if not sampler.tally.crossings.any():
-        raise EngineError(f"lane {plan.name}: no edge is among the symbols counted; count more bits of this pattern")
-    measures = _measures(
-        plan, probe, settings, pattern=pattern, receiver=receiver, tuning=tuning, tally=sampler.tally,
-        error_ratio=error_ratio,
-    )  # fmt: skip
-    return _result(measures, sampler.tally, tuning, complete=complete)
+    work = models_at_work(memo, plan, probe)
+    with ExitStack() as stack:
+        running = started(
+            stack, memo, work, probe, per_ui=settings.samples_per_ui, cancelled=cancelled or (lambda: False)
+        )
+        sending = _Run(memo, work, probe, settings, pattern=pattern, error_ratio=error_ratio)
+        return sending.result(running, progress, cancelled)
+
+
+class _Run:
+    """A lane that sends a pattern, and what is counted at a probe point."""
+
+    def __init__(
+        self,
+        memo: Memo,
+        work: ModelsAtWork,
+        probe: Probe,
+        settings: WaveformSettings,
+        *,
+        pattern: Pattern,
+        error_ratio: float,
+    ) -> None:
+        self._memo, self._work, self._probe, self._settings = memo, work, probe, settings
+        self._pattern, self._error_ratio = pattern, error_ratio
+
+    def result(
+        self, running: RunningModels, progress: Progress | None, cancelled: Cancelled | None
+    ) -> WaveformResult:
+        work, probe, settings = self._work, self._probe, self._settings
+        plan, sent = work.plan, Sent(work.sends is not None, work.shape)
+        receiver = receiver_set(self._memo, plan, probe, self._error_ratio)
+        receiver = receiver._replace(front=receiver.front._replace(model=work.front))
+        course = course_of(self._memo, plan, probe, receiver.front, settings.samples_per_ui, sent=sent)
+        line = SendingLane(plan, course, self._pattern, settings, models=running)
+        settling = settling_of(course, settings)
+        pilot = _pilot(line, course, settings, settling, cancelled)
+        clocks = line.receiving is not None and line.receiving.clocks_ui.size > 0
+        plan = with_stated_jitter(work, running, clocks=clocks)
+        tuning = tuned(
+            plan, probe, line, course=course, pilot=pilot, receiver=receiver, settings=settings,
+            error_ratio=self._error_ratio,
+        )  # fmt: skip
+        sampler = sampler_of(plan, probe, line, tuning, settings)
+        symbols = -(-settings.bits // plan.profile.bits_per_symbol)
+        complete = _counted(
+            sampler, line, pilot, symbols=symbols, settling=settling, progress=progress, cancelled=cancelled
+        )
+        if not sampler.tally.symbols:
+            raise EngineError(_NOTHING_YET)
+        if not sampler.tally.crossings.any():
+            raise EngineError(
+                f"lane {plan.name}: no edge is among the symbols counted; count more bits of this pattern"
+            )
+        measures = _measures(
+            plan, probe, settings, pattern=self._pattern, receiver=receiver, tuning=tuning, tally=sampler.tally,
+            error_ratio=self._error_ratio,
+        )  # fmt: skip
+        return _result(measures, sampler.tally, tuning, complete=complete)
 
 
 def _pattern(memo: Memo, plan: LanePlan, probe: Probe, settings: WaveformSettings, error_ratio: float) -> Pattern:

@@ -9,6 +9,7 @@ from workbench.waveform.clock import ClockLoop
 from workbench.waveform.counts import COLUMNS, CROSSING_BINS, FINE_LEVELS, LEVELS, Tally
 from workbench.waveform.decisions import Decided, Tuning, decided
 from workbench.waveform.line import SHIFTS, Arrived
+from workbench.waveform.models.clock import ModelClock
 from workbench.waveform.source import BitSource, Jitter, LevelNumbers
 from workbench.waveform.stages import Crossing, crossings_in, read_near
 
@@ -46,7 +47,7 @@ class Sampler:
     def __init__(
         self,
         tuning: Tuning,
-        clock: ClockLoop,
+        clock: ClockLoop | ModelClock,
         *,
         jitter: Jitter,
         source: BitSource,
@@ -97,6 +98,7 @@ class Sampler:
     def _probe(self, block: _Block, symbols: LevelNumbers, *, counts: bool) -> None:
         """Count a block; `symbols` starts with the one before it."""
         found, number = self._crossings(block, 0.0)
+        self._clock.begin(block.first)
         clock_ui = self._clock.follow(number, found.place, block.length)
         away_ui = self._away(clock_ui, block.length)
         made = decided(self._sampled(block, away_ui[1:]), self._tuning, self._decided)

@@ -18,6 +18,7 @@ from workbench.waveform.counts import CROSSING_BINS, FINE_LEVELS, Tally
 from workbench.waveform.course import Course, Front, crossings_ui
 from workbench.waveform.decisions import Tuning
 from workbench.waveform.line import Arrived, SendingLane
+from workbench.waveform.models.clock import ModelClock
 from workbench.waveform.openings import middle_ui
 from workbench.waveform.sampler import Sampler, Settling
 from workbench.waveform.settings import WaveformSettings
@@ -26,6 +27,8 @@ from workbench.waveform.source import Jitter, generator
 _CLOCK_SETTLES = 1.5
 """In time constants of the loop: its start is set by the mean crossing already."""
 _HEADROOM = 1.25
+_MOST_LAG_UI = 256
+"""No model is known to hold a wave back for longer."""
 _DENSE_BITS, _THINNED = 300_000, 8
 """Of more bits than these the density takes one sample in eight: the picture is the same, and it costs less time."""
 
@@ -49,6 +52,8 @@ def receiver_set(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float) -
     nothing = ReceiverSet(Front(None, None), np.zeros(0), None)
     if not probe.equalized:
         return nothing
+    if plan.by_models is not None and plan.receiver.model is not None:
+        return nothing  # its model stands in the place of all that
     equalization = equalization_of(plan.receiver, plan.profile)
     gains = equalization.ctle.choices() if equalization.ctle is not None else ()
     if not equalization.dfe.taps and len(gains) <= 1:
@@ -87,8 +92,12 @@ def sampler_of(
     jitter = Jitter(0.0, 0.0)
     if probe.name in (RECEIVER, PINS):
         jitter = Jitter(receiver.random_jitter_s / ui_s, receiver.deterministic_jitter_s / ui_s)
+    clock: ClockLoop | ModelClock = ClockLoop(settings.corner_per_rate if tracks else 0.0)
+    receiving = line.receiving
+    if receiving is not None and receiving.clocks_ui.size and tracks:
+        clock = ModelClock(lambda: receiving.clocks_ui, tuning.crossing_ui)
     return Sampler(
-        tuning, ClockLoop(settings.corner_per_rate if tracks else 0.0), jitter=jitter, source=line.source,
+        tuning, clock, jitter=jitter, source=line.source,
         per_ui=settings.samples_per_ui, levels=len(plan.profile.levels),
         random=generator(line.sampling_seed),
         thinning=0 if pilot else (_THINNED if settings.bits > _DENSE_BITS else 1),
@@ -134,6 +143,11 @@ def tuned(
     if not seen.crossings.any():
         raise EngineError(f"no edges arrive on lane {plan.name}; send a pattern that changes more often")
     tuning = tuning._replace(crossing_ui=tuning.crossing_ui + _mean_ui(seen))
+    if line.by_wave:
+        tuning = tuning._replace(crossing_ui=tuning.crossing_ui + lag_of(pilot, tuning, settings.samples_per_ui))
+        if line.receiving is not None and line.receiving.clocks_ui.size:
+            receiver = receiver._replace(sampling_ui=0.5)  # half a period after each clock
+            tuning = tuning._replace(sampling_ui=0.5)
     return _aimed(tuning, looked, receiver, error_ratio)
 
 
@@ -171,6 +185,27 @@ def _mean_ui(seen: Tally) -> float:
     """Mean of the crossings about the clock's, around the unit interval, UI."""
     turn = 2.0 * np.pi * ((np.arange(CROSSING_BINS) + 0.5) / CROSSING_BINS - 0.5)
     return float(np.angle(seen.crossings @ np.exp(1j * turn)) / (2.0 * np.pi))
+
+
+def lag_of(pilot: list[Arrived], tuning: Tuning, per_ui: int) -> int:
+    """How many whole UI later than its crossings say a wave follows what was sent: models may hold it back.
+
+    Args:
+        pilot: the first blocks.
+        tuning: where edges cross, within a UI.
+        per_ui: samples a UI.
+    """
+    margin = pilot[0].margin_ui * per_ui
+    wave = np.concatenate([block.wave[margin:-margin] for block in pilot])
+    symbols = np.concatenate([block.symbols for block in pilot]).astype(np.float64)
+    symbols -= symbols.mean()
+    first = pilot[0].first + tuning.crossing_ui + 0.5 - (pilot[0].start_ui + pilot[0].margin_ui)
+    number = np.arange(symbols.size // 4, symbols.size // 2)
+    lags = sorted(range(-_MOST_LAG_UI // 8, _MOST_LAG_UI + 1), key=abs)  # a pattern may repeat: the nearest counts
+    at = [np.rint((first + number + lag) * per_ui).astype(np.intp) for lag in lags]
+    alike = [float(np.abs(symbols[number] @ wave[np.clip(place, 0, wave.size - 1)])) for place in at]
+    best = max(alike)
+    return next(lag for lag, found in zip(lags, alike, strict=True) if found >= 0.999 * best)
 
 
 def means_of(tally: Tally, range_v: float) -> Floats:

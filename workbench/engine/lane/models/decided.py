@@ -25,11 +25,13 @@ _SMALL = 1e-6
 
 
 class Decided(NamedTuple):
-    """What a receiver's model makes of a signal: the signal behind it, what the model states, and what it says."""
+    """What a receiver's model makes of a signal: the signal behind it, what the model states and says, and how it is
+    made up; None of a model that was taken as it was last."""
 
     signal: Signal
     stated: StatedByModel
     sentences: tuple[str, ...]
+    last: LastDecided | None = None
 
 
 def decided(memo: Memo, plan: LanePlan, signal: Signal) -> Decided | Trouble | None:
@@ -59,7 +61,7 @@ def decided(memo: Memo, plan: LanePlan, signal: Signal) -> Decided | Trouble | N
     memo.keep(last_key(use), made.last)
     stated = stated_by(model.ami, "receiver", bit_time_s=plan.profile.ui_s, told=answer.told, corner=use.corner)
     said = (*answer.sentences, *(f"{plan.receiver.name}: {sentence}" for sentence in stated.sentences))
-    return Decided(_with_noise(made.signal, stated.noise_v), stated, said[:KEPT_SENTENCES])
+    return Decided(_with_noise(made.signal, stated.noise_v), stated, said[:KEPT_SENTENCES], made.last)
 
 
 def last_key(use: ModelUse) -> tuple[str, str, str]:
