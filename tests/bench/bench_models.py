@@ -44,7 +44,7 @@ def alone_s() -> float:
     return processor_s() - start
 
 
-def test_a_run_through_a_model_costs_the_model_the_lane_and_at_most_a_fifth(monkeypatch, tmp_path, record_property):
+def bench_a_run_through_a_model_costs_the_model_the_lane_and_at_most_a_fifth(monkeypatch, tmp_path, record_property):
     for name in ("XDG_DATA_HOME", "HOME", "LOCALAPPDATA"):
         monkeypatch.setenv(name, str(tmp_path))
     lane_s({})

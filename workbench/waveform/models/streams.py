@@ -82,7 +82,7 @@ class InARow:
         """
         del start_ui
         margin = margin_ui * self._per_ui
-        passed = np.asarray(wave[margin:-margin], np.float64)
+        passed: Floats = np.asarray(wave[margin:-margin], np.float64)
         for model in self._models:
             passed = model.push(passed).wave_v
         return np.asarray(passed, np.float32)
