@@ -77,6 +77,11 @@ class InARow:
     def push(self, start_ui: float, margin_ui: int, wave: Samples) -> Samples:
         """The next block's output, shape (block_ui * per_ui,), of a wave with margins, as `Saturating.push`.
 
+        Args:
+            start_ui: where the wave starts, UI, which is all the same.
+            margin_ui: how far it reaches beyond the block on both sides, UI.
+            wave: shape ((block_ui + 2 margin_ui) * per_ui,).
+
         Raises:
             ModelRunError: a model's code gave no answer.
         """
@@ -106,7 +111,11 @@ class Receiving:
         """Where the clocks that it returned stand on the lane's own scale, UI, shape (n,)."""
 
     def push(self, start_ui: float, wave: Samples) -> tuple[float, Samples]:
-        """The next block with its margins, and where it starts, UI.
+        """Where the next block starts, UI, and the block with its margins, shape as `wave`, V.
+
+        Args:
+            start_ui: where the wave's first sample stands, UI.
+            wave: shape ((block_ui + 2 margin_ui) * per_ui,).
 
         Raises:
             ModelRunError: the model's code gave no answer.
