@@ -16,13 +16,21 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from tests.patience import PATIENCE_S
 from workbench.board.model import Stage
 from workbench.board.reading import load_board
+from workbench.board.writing import save_board
 from workbench.resources import project
 
-LANE = "RX15"
+LANES = ("RX0", "RX3", "RX15")
+LANE = LANES[-1]
+NAME = "shelf.board.json"
+PAUSE_S = 0.1
+"""Between two questions, so that asking takes nothing from the program."""
+WHEELED = 4
+"""Steps of equalization that suit the loss before the conditioner."""
 
 needs = [name for name in ("Xvfb", "xdotool") if shutil.which(name) is None]
 pytestmark = [
@@ -149,6 +157,7 @@ class Session:
         deadline = time.monotonic() + PATIENCE_S
         while not holds(seen := self.ask("facts")):
             assert time.monotonic() < deadline, f"never saw {what}: {seen}"
+            time.sleep(PAUSE_S)
         return seen
 
     def do(self, *words: object) -> None:
@@ -203,9 +212,10 @@ def display() -> Iterator[str]:
 
 @pytest.fixture
 def board(tmp_path: Path) -> Path:
-    path = tmp_path / "shelf.board.json"
-    path.write_bytes(project("correlator-shelf.board.json").read_bytes())
-    return path
+    """Three of the demo's lanes: a near one, one with a conditioner, and the farthest."""
+    whole = load_board(project("correlator-shelf.board.json")).board
+    save_board(replace(whole, lanes=tuple(lane for lane in whole.lanes if lane.name in LANES)), tmp_path / NAME)
+    return tmp_path / NAME
 
 
 @pytest.fixture
@@ -215,7 +225,9 @@ def start(display: str, tmp_path: Path, board: Path) -> Iterator[Callable[[], Se
     def begin() -> Session:
         session = Session(display, tmp_path, board)
         sessions.append(session)
-        session.until(lambda seen: seen["visible"] and seen["known"] == 16 and not seen["busy"], "the demo computed")
+        session.until(
+            lambda seen: seen["visible"] and seen["known"] == len(LANES) and not seen["busy"], "the board computed"
+        )
         session.take_focus()
         return session
 
@@ -224,7 +236,7 @@ def start(display: str, tmp_path: Path, board: Path) -> Iterator[Callable[[], Se
         session.end()
 
 
-@pytest.mark.skip(reason="the story's verdicts changed with the line code's symbols; to be told anew")
+@pytest.mark.slow
 def test_a_far_lane_is_saved_by_a_conditioner_from_the_parts(start, board):
     session = start()
 
@@ -235,8 +247,9 @@ def test_a_far_lane_is_saved_by_a_conditioner_from_the_parts(start, board):
     session.do("keydown", "shift")  # on a device of its own
     session.drag(session.ask("parts_row", "PCIe limiting quad"), session.ask("strip_place", last_run))
     session.do("mouseup", 1, "keyup", "shift")
-    seen = session.until(lambda seen: bool(seen["undo"]) and not seen["busy"], "the conditioner land")
+    seen = session.until(lambda seen: bool(seen["undo"]), "the conditioner land")
     assert seen["modified"]
+    session.until(lambda seen: seen["verdict"] == "marginal", "the wide crossings told")  # set to no equalization
     session.click(session.ask("strip_place", last_run + 1))
     session.until(lambda seen: seen["element"] == last_run + 1, "the stage selected")
     turn_equalization_up(session)
@@ -255,14 +268,14 @@ def test_a_far_lane_is_saved_by_a_conditioner_from_the_parts(start, board):
 
 
 def turn_equalization_up(session: Session) -> None:
-    """Into the details by Enter, to the field by Tab, one step by the wheel, kept by Enter."""
+    """Into the details by Enter, to the field by Tab, steps by the wheel, kept by Enter."""
     session.do("key", "Return")
     for _ in range(12):
         if session.ask("facts")["focus"] == "Equalization":
             break
         session.do("key", "Tab")
     assert session.ask("facts")["focus"] == "Equalization"
-    session.do("mousemove", "--sync", *session.ask("widget", "Equalization"), "click", 5)
+    session.do("mousemove", "--sync", *session.ask("widget", "Equalization"), "click", "--repeat", WHEELED, 5)
     session.until(lambda seen: seen["verdict"] == "pass", "the preview pass")
     session.do("key", "Return")
     session.until(lambda seen: "qualization" in seen["undo"].lower(), "the step kept")
