@@ -5,7 +5,10 @@ The window's tests run where its toolkit does; elsewhere the run says in its hea
 
 import os
 
+import pytest
 from hypothesis import HealthCheck, settings
+
+from tests.thinning import drawn
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
@@ -28,5 +31,19 @@ else:
     pytest_plugins = ["pytestqt.plugin"]
 
 
-def pytest_report_header() -> str:
-    return f"window: not tested, Qt does not start here ({_missing})" if _missing else "window: tested offscreen"
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--drawn", metavar="WORD", help="run the tenth of the chosen tests that this word draws")
+
+
+def pytest_report_header(config: pytest.Config) -> list[str]:
+    window = f"window: not tested, Qt does not start here ({_missing})" if _missing else "window: tested offscreen"
+    word = config.getoption("drawn")
+    return [window, f"drawn by {word}: a tenth of the tests"] if word else [window]
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    word = config.getoption("drawn")
+    if word:
+        items[:], left = drawn(items, word)
+        config.hook.pytest_deselected(items=left)
