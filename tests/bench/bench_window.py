@@ -29,6 +29,7 @@ from PySide6.QtWidgets import QApplication, QWidget  # noqa: E402
 
 from tests.bench import boards  # noqa: E402
 from workbench.board.edits.path import path_of  # noqa: E402
+from workbench.board.edits.plans import PathEdits  # noqa: E402
 from workbench.board.model import Board, Run, Stage  # noqa: E402
 from workbench.desk.app import demo_board  # noqa: E402
 from workbench.desk.lanes.table import LaneTable  # noqa: E402
@@ -37,7 +38,6 @@ from workbench.desk.panes.chart import Chart, curve, thin  # noqa: E402
 from workbench.desk.session.application import make_application  # noqa: E402
 from workbench.desk.session.document import Document  # noqa: E402
 from workbench.desk.session.settings import Preferences  # noqa: E402
-from workbench.desk.strip.edits import PathEdits  # noqa: E402
 from workbench.desk.widgets.theme import LIGHT  # noqa: E402
 from workbench.desk.window import Window  # noqa: E402
 from workbench.engine.assess import assess_board  # noqa: E402

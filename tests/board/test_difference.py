@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from tests.strategies import boards
 from workbench.board.difference import BoardDifference, differences
-from workbench.board.edits.lanes import (
+from workbench.board.edits.devices import (
     move_element,
     move_lane,
     remove_lane,

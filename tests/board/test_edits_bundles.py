@@ -3,7 +3,7 @@
 import pytest
 
 from workbench.board.edits.bundles import lay_side_by_side, take_apart
-from workbench.board.edits.lanes import remove_lane, rename_lane
+from workbench.board.edits.devices import remove_lane, rename_lane
 from workbench.board.model import Board, Bundle, Run
 from workbench.board.reading import load_board, read_board
 from workbench.board.writing import dump_board

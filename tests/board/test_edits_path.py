@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits.lanes import add_lane, set_run_length
+from workbench.board.edits.devices import add_lane, set_run_length
 from workbench.board.edits.path import (
     Cut,
     Gap,

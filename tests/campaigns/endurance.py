@@ -26,6 +26,7 @@ from tests.desk.window_help import Place
 from tests.patience import PATIENCE_S
 from workbench.board.edits import lanes as edits
 from workbench.board.edits.catalogue import rename_entry, replace_entry
+from workbench.board.edits.part_items import PartItem, part_groups
 from workbench.board.model import Board, Run, Stage
 from workbench.board.writing import dump_board
 from workbench.desk.app import SWITCH_S
@@ -33,7 +34,6 @@ from workbench.desk.background.sweeping import Sweeping, keep_together
 from workbench.desk.help.failures import Failures
 from workbench.desk.panes.arrangement import CHOICES, KINDS
 from workbench.desk.session.application import make_application
-from workbench.desk.session.part_items import PartItem, part_groups
 from workbench.desk.widgets.values import stepped, unit_of
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError

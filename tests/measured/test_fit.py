@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from tests.board.sample import sample_board
 from workbench.board.checking import check
 from workbench.board.edits.catalogue import add_entry
-from workbench.board.edits.lanes import insert_element, set_run_length
+from workbench.board.edits.devices import insert_element, set_run_length
 from workbench.board.edits.measured import put_measurement
 from workbench.board.index import Index
 from workbench.board.library import profile_of

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits.lanes import remove_lane, rename_lane
+from workbench.board.edits.devices import remove_lane, rename_lane
 from workbench.board.edits.measured import put_measurement, remove_measurement
 from workbench.board.reading import read_board
 from workbench.board.writing import dump_board

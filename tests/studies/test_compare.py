@@ -7,13 +7,13 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import run, section, with_lanes
-from workbench.board.edits.lanes import replace_element, set_run_length, set_settings
+from workbench.board.edits.changes import changed
+from workbench.board.edits.devices import replace_element, set_run_length, set_settings
 from workbench.board.model import Component, Guard
 from workbench.board.writing import save_board
 from workbench.cli import main
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
-from workbench.studies.changes import changed
 from workbench.studies.comparison.comparing import compare_boards
 from workbench.studies.comparison.differences import differences
 from workbench.studies.figures import figures_of_assessment

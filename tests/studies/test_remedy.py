@@ -7,12 +7,12 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed
 from tests.studies.boards import run, section, with_few_settings, with_lanes
+from workbench.board.edits.changes import changed
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli import main
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
-from workbench.studies.changes import changed
 from workbench.studies.kinds.remedy import classes_from_text
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort

@@ -6,9 +6,9 @@ import pytest
 
 from tests.studies.boards import section
 from tests.studies.jobs import Dying, Loaded, Long, Square, Wrong
+from workbench.board.edits.changes import Controls
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
-from workbench.studies.changes import Controls
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool import running
 from workbench.studies.pool.jobs import Assess, Basis

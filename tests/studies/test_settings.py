@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import section, with_lanes
-from workbench.board.edits.lanes import set_settings
+from workbench.board.edits.devices import set_settings
 from workbench.engine.assess import assess_board
 from workbench.engine.memo import Memo
 from workbench.errors import EditError, StudyError

@@ -6,13 +6,13 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import section, with_lanes
+from workbench.board.edits.changes import changed
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.measured.fit.fields import Free, field_of, fittable
 from workbench.parts.lines.foil import Foil, Smooth
 from workbench.parts.lines.microstrip import MicrostripPair
 from workbench.parts.lines.stripline import StriplinePair
-from workbench.studies.changes import changed
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort

@@ -21,12 +21,12 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.arrays import Floats
+from workbench.board.edits.changes import Controls, changed
 from workbench.board.model import Board, Stage
 from workbench.engine.lane.path import LanePlan, PathElement, Span, Terminal
 from workbench.parts.lines.foil import Smooth
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
 from workbench.parts.twoport import REFERENCE_OHM, TwoPort, line, s_parameters
-from workbench.studies.changes import Controls, changed
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assessor
 from workbench.studies.setting_search.settings import DeviceChoices, device_choices

@@ -5,9 +5,9 @@ from typing import Any
 
 import msgspec
 
+from workbench.board.edits.changes import Controls, Without, stages_of
 from workbench.board.model import Board, Stage
 from workbench.parts.conditioners.controls import Settings, first_words
-from workbench.studies.changes import Controls, Without, stages_of
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess
 from workbench.studies.setting_search.settings import device_choices

@@ -10,11 +10,11 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
-from workbench.board.edits.lanes import slide_stage
+from workbench.board.edits.changes import Controls, Lengths
+from workbench.board.edits.devices import slide_stage
 from workbench.board.model import Board, Lane, Run, Stage
 from workbench.errors import StudyError
 from workbench.parts.conditioners.controls import Settings, first_words
-from workbench.studies.changes import Controls, Lengths
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.need import Need, NeedJobs
 from workbench.studies.pool.jobs import Assess, Basis

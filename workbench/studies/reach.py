@@ -10,12 +10,12 @@ from typing import NamedTuple
 
 import msgspec
 
-from workbench.board.edits.lanes import set_run_length
+from workbench.board.edits.changes import Change, Controls, Interface, Without, stages_of
+from workbench.board.edits.devices import set_run_length
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Lane, Run, Stage
 from workbench.errors import StudyError
 from workbench.parts.conditioners.controls import Settings
-from workbench.studies.changes import Change, Controls, Interface, Without, stages_of
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many

@@ -6,9 +6,9 @@ from itertools import pairwise
 import msgspec
 import numpy as np
 
+from workbench.board.edits.changes import Change, Lengths, changed
 from workbench.board.model import Run
 from workbench.facts import fact_of
-from workbench.studies.changes import Change, Lengths, changed
 from workbench.studies.pool.jobs import Assessor, StudyJob
 
 RESOLUTION_M = 1e-4

@@ -10,7 +10,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QTableWidget, QWidget
 
 from tests.desk.details.details_help import editor, enter, error, focus, place_of, shown_details, wheel
-from workbench.board.edits.lanes import add_device, set_settings
+from workbench.board.edits.devices import add_device, set_settings
 from workbench.board.index import section_names
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Device, Run, Stage

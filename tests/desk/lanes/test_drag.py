@@ -5,7 +5,7 @@ from PySide6.QtCore import QPoint
 from PySide6.QtTest import QTest
 
 from tests.desk.lanes.lane_help import LANES, Key, Left, Mod, Slow, click, head, order, press, shown_table, spot
-from workbench.desk.lanes.edits import placed
+from workbench.board.edits.many_lanes import placed
 from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.lanes.table import LaneTable
 

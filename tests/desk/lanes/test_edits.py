@@ -4,9 +4,9 @@ import pytest
 from msgspec.structs import replace
 
 from tests.board.sample import sample_board
+from workbench.board.edits.many_lanes import copied, moved, next_name, removed, renamed, with_first_lane
 from workbench.board.measurement import MeasuredEye
 from workbench.board.model import Board, Run, Stage
-from workbench.desk.lanes.edits import copied, moved, next_name, removed, renamed, with_first_lane
 from workbench.desk.lanes.fields import LaneField, values_of, with_value
 from workbench.desk.session.document import Document
 from workbench.errors import EditError

@@ -5,10 +5,10 @@ from PySide6.QtCore import QEvent, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
 
+from workbench.board.edits.part_items import PartItem, made, part_groups
 from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
 from workbench.desk.parts.panel import PartsPanel
-from workbench.desk.session.part_items import PartItem, made, part_groups
 from workbench.desk.strip.paint import TRACK_BOTTOM, TRACK_TOP
 from workbench.desk.strip.path_strip import PathStrip
 from workbench.desk.widgets.theme import DARK, LIGHT

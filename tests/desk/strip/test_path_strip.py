@@ -7,7 +7,7 @@ import pytest
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtWidgets import QApplication
 
-from workbench.board.edits.lanes import remove_lane
+from workbench.board.edits.devices import remove_lane
 from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
 from workbench.desk.strip.path_strip import PathStrip

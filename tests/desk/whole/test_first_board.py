@@ -9,12 +9,12 @@ from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 
 from workbench.board.edits import lanes as edits
+from workbench.board.edits.part_items import PartItem, free_channels
 from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
 from workbench.board.previous import previous_path
 from workbench.cli import COMMANDS
 from workbench.desk.app import DEMO, demo_board
-from workbench.desk.session.part_items import PartItem, free_channels
 from workbench.engine.assess import assess_lane
 from workbench.engine.lane.path import plan_of
 from workbench.engine.lane.probe import probe_names

@@ -20,7 +20,7 @@ from workbench.parts.knobs import (  # type: ignore[import-not-found]  # noqa: E
 )
 
 from tests.lanes import catalogue, invented_profile, lane_board  # noqa: E402 - as above
-from workbench.board.edits.lanes import set_settings  # noqa: E402 - as above
+from workbench.board.edits.devices import set_settings  # noqa: E402 - as above
 from workbench.board.model import Board, Device, Run, Stage  # noqa: E402 - as above
 from workbench.board.reading import load_board  # noqa: E402 - as above
 from workbench.board.writing import save_board  # noqa: E402 - as above

@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import sound
+from workbench.board.edits.devices import sound
 from workbench.board.index import index_of
 from workbench.board.model import Board, Bundle, Lane, Run
 from workbench.errors import EditError

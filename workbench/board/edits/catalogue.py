@@ -10,7 +10,7 @@ from typing import NamedTuple, TypeVar
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import sound
+from workbench.board.edits.devices import sound
 from workbench.board.index import section_names
 from workbench.board.model import Board, Element
 from workbench.board.profile import Profile

@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import lane_number, sound
+from workbench.board.edits.devices import lane_number, sound
 from workbench.board.measurement import MeasuredResponse, Measurement, stretch_words
 from workbench.board.model import Board, Component, Element, Run, Stage
 from workbench.errors import EditError

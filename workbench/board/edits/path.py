@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import free_channel, insert_element, lane_number, sound, split_run
+from workbench.board.edits.devices import free_channel, insert_element, lane_number, sound, split_run
 from workbench.board.model import Board, Component, Device, Element, Run, Stage
 from workbench.errors import EditError
 from workbench.parts.conditioners.conditioner import Conditioner

@@ -3,7 +3,7 @@
 from msgspec.structs import replace
 
 from workbench.board.checking import name_groups
-from workbench.board.edits.lanes import sound
+from workbench.board.edits.devices import sound
 from workbench.board.model import Board, Catalogue
 from workbench.errors import EditError
 from workbench.parts.record import Record

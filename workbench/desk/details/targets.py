@@ -8,7 +8,7 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.edits.catalogue import put_profile, replace_entry
-from workbench.board.edits.lanes import (
+from workbench.board.edits.devices import (
     free_channel,
     rename_device,
     rename_lane,

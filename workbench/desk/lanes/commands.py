@@ -8,7 +8,7 @@ from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QWidget
 
-from workbench.desk.lanes.edits import copied, in_words, moved, placed, removed, renamed, with_first_lane
+from workbench.board.edits.many_lanes import copied, in_words, moved, placed, removed, renamed, with_first_lane
 from workbench.desk.lanes.model import LaneModel
 from workbench.desk.lanes.rows import HEADINGS, LaneColumn
 from workbench.desk.session.document import Document

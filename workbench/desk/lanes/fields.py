@@ -5,7 +5,7 @@ from typing import NamedTuple, NoReturn
 
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import lane_number, set_lanes, sound
+from workbench.board.edits.devices import lane_number, set_lanes, sound
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Board, Element, Lane, Run
 from workbench.errors import EditError

@@ -15,8 +15,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from workbench.board.edits.part_items import PartGroup, PartItem
 from workbench.desk.session.part_drag import DragSession
-from workbench.desk.session.part_items import PartGroup, PartItem
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 _ITEM = Qt.ItemDataRole.UserRole

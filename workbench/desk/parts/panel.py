@@ -4,11 +4,11 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QContextMenuEvent, QFont, QKeySequence
 from PySide6.QtWidgets import QLabel, QLineEdit, QMenu, QVBoxLayout, QWidget
 
+from workbench.board.edits.part_items import PartGroup, PartItem, added, part_groups
 from workbench.board.model import Board
 from workbench.desk.parts.listing import PartsList
 from workbench.desk.session.document import Document
 from workbench.desk.session.part_drag import DragSession
-from workbench.desk.session.part_items import PartGroup, PartItem, added, part_groups
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 

@@ -2,7 +2,7 @@
 
 from PySide6.QtCore import QObject, QPoint, Signal
 
-from workbench.desk.session.part_items import PartItem
+from workbench.board.edits.part_items import PartItem
 
 
 class DragSession(QObject):

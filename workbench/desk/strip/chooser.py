@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from workbench.desk.session.part_items import PartGroup, PartItem
+from workbench.board.edits.part_items import PartGroup, PartItem
 from workbench.desk.widgets.theme import GRID_PX
 
 _ITEM = Qt.ItemDataRole.UserRole

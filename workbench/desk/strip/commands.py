@@ -8,10 +8,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtWidgets import QWidget
 
+from workbench.board.edits.part_items import ENDS, PartGroup, PartItem, part_groups
 from workbench.board.edits.path import Gap, Spot
+from workbench.board.edits.plans import Planned
 from workbench.board.model import Element, Run, Stage
-from workbench.desk.session.part_items import ENDS, PartGroup, PartItem, part_groups
-from workbench.desk.strip.edits import Planned
 from workbench.desk.strip.gestures import GestureHost, cut_middle, with_probe
 from workbench.desk.strip.probe_spots import boundary_of, probe_spots
 from workbench.errors import WorkbenchError

@@ -6,12 +6,12 @@ pixels of the content. No gesture knows the widget, only its `GestureHost`.
 
 from typing import Protocol
 
+from workbench.board.edits.part_items import ENDS, PartItem
 from workbench.board.edits.path import Cut, Gap, Spot
+from workbench.board.edits.plans import PathEdits, Planned
 from workbench.board.model import Element, Run, Stage
 from workbench.desk.session.document import Document
-from workbench.desk.session.part_items import ENDS, PartItem
 from workbench.desk.session.view_state import MOST_PROBES, ViewState
-from workbench.desk.strip.edits import PathEdits, Planned
 from workbench.desk.strip.layout import StripLayout, snapped_m
 from workbench.desk.strip.probe_spots import probe_spots
 from workbench.errors import WorkbenchError

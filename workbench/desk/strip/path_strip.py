@@ -17,16 +17,16 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QMenu, QSizePolicy, QToolTip, QVBoxLayout, QWidget
 
+from workbench.board.edits.part_items import PartGroup, PartItem
 from workbench.board.edits.path import Spot
+from workbench.board.edits.plans import PathEdits
 from workbench.board.model import Board, Element, Lane
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.part_drag import DragSession
-from workbench.desk.session.part_items import PartGroup, PartItem
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.strip.chooser import PartChooser
 from workbench.desk.strip.commands import LARGE, SMALL, StripCommands, make_actions
-from workbench.desk.strip.edits import PathEdits
 from workbench.desk.strip.gestures import probe_x
 from workbench.desk.strip.head import StripHead
 from workbench.desk.strip.layout import StripLayout, lay_out

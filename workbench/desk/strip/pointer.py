@@ -7,8 +7,8 @@ from PySide6.QtCore import QPoint, QPointF, QRect, Qt
 from PySide6.QtGui import QCursor
 from PySide6.QtWidgets import QApplication
 
+from workbench.board.edits.part_items import PartItem
 from workbench.board.model import Element
-from workbench.desk.session.part_items import PartItem
 from workbench.desk.strip.commands import CommandHost, StripCommands
 from workbench.desk.strip.gestures import (
     FlagGesture,

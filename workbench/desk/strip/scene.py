@@ -3,9 +3,9 @@
 import logging
 from collections.abc import Sequence
 
+from workbench.board.edits.part_items import PartItem
+from workbench.board.edits.plans import called
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Element, Lane, Run, Stage
-from workbench.desk.session.part_items import PartItem
-from workbench.desk.strip.edits import called
 from workbench.desk.strip.paint import Drawn
 from workbench.engine.lane.path import plan_of
 from workbench.engine.memo import Memo

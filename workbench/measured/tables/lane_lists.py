@@ -10,7 +10,7 @@ from typing import NamedTuple
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import lane_number, sound
+from workbench.board.edits.devices import lane_number, sound
 from workbench.board.edits.path import new_device, twin
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.errors import TableError

@@ -10,9 +10,9 @@ from typing import Any
 import msgspec
 
 from workbench.board.checking import check
+from workbench.board.edits.changes import changed
 from workbench.board.model import Board
 from workbench.errors import StudyError
-from workbench.studies.changes import changed
 from workbench.studies.comparison.differences import TakeableDifference, TakenOver, differences
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess, Basis

@@ -6,9 +6,9 @@ from typing import Any
 from msgspec.structs import replace
 
 from workbench.board import difference
+from workbench.board.edits.changes import Change
 from workbench.board.model import Board, Device, Guard, Lane
 from workbench.board.profile import Profile
-from workbench.studies.changes import Change
 
 
 class TakenOver(Change, frozen=True):

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple, TypeVar
 
 import msgspec
 
+from workbench.board.edits.changes import Change, changed
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Board
@@ -20,7 +21,6 @@ from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.margin import judge_lane
 from workbench.engine.verdict.measures import eye_result
 from workbench.errors import Stopped, WorkbenchError
-from workbench.studies.changes import Change, changed
 from workbench.studies.figures import LaneFigures, figures_of
 
 ValueT = TypeVar("ValueT")

@@ -2,10 +2,10 @@
 
 from msgspec.structs import replace
 
+from workbench.board.edits.changes import Change
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.parts.transmitter import Transmitter
-from workbench.studies.changes import Change
 
 
 class Turned(Change, frozen=True):

@@ -2,10 +2,10 @@
 
 import msgspec
 
-from workbench.board.edits.lanes import sound
+from workbench.board.edits.changes import Change, changed
+from workbench.board.edits.devices import sound
 from workbench.board.model import Board
 from workbench.engine.assessment import Verdict
-from workbench.studies.changes import Change, changed
 from workbench.studies.figures import LaneFigures
 from workbench.studies.record import AnswerOrigin
 from workbench.studies.remedies.moves import RemedyMove, changes_of

@@ -4,11 +4,11 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
+from workbench.board.edits.changes import Lengths
 from workbench.board.model import Board, Lane, Run
 from workbench.facts import fact_of
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.quantity import show
-from workbench.studies.changes import Lengths
 from workbench.studies.remedies.alterations import Apart
 from workbench.studies.remedies.moves import LAYOUT, RemedyMove
 from workbench.studies.remedies.parts_moves import longest_runs

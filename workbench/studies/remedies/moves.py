@@ -6,8 +6,8 @@ from itertools import combinations
 import msgspec
 
 from workbench.board.checking import check
+from workbench.board.edits.changes import Change, changed
 from workbench.board.model import Board
-from workbench.studies.changes import Change, changed
 from workbench.studies.remedies.alterations import ConditionerPut
 
 SETTINGS, PARTS, LAYOUT, MATERIAL = CLASSES = ("settings", "parts", "layout", "material")

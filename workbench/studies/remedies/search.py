@@ -11,10 +11,10 @@ from typing import Any
 
 import msgspec
 
+from workbench.board.edits.changes import Change, Lengths, changed
 from workbench.board.model import Board, Lane
 from workbench.engine.lane.path import plan_of
 from workbench.errors import StudyError
-from workbench.studies.changes import Change, Lengths, changed
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess, Assessor, Basis, StudyJob
 from workbench.studies.pool.processes import Pool

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from workbench.board.edits.lanes import set_settings
+from workbench.board.edits.devices import set_settings
 from workbench.board.model import Board
 from workbench.errors import StudyError
 from workbench.parts.conditioners.controls import Settings

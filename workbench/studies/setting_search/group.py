@@ -5,9 +5,9 @@ from functools import cached_property
 from math import prod
 from typing import NamedTuple
 
+from workbench.board.edits.changes import Controls
 from workbench.board.model import Board
 from workbench.parts.conditioners.controls import Settings
-from workbench.studies.changes import Controls
 from workbench.studies.setting_search.answer import DeviceSettings
 from workbench.studies.setting_search.settings import DeviceChoices, devices_of
 

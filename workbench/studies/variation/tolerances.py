@@ -8,10 +8,10 @@ from typing import Literal, NamedTuple
 import msgspec
 
 from workbench.board.checking import check
+from workbench.board.edits.changes import Change, Lengths, changed
 from workbench.board.model import Board
 from workbench.errors import QuantityError, StudyError
 from workbench.quantity import parse, show
-from workbench.studies.changes import Change, Lengths, changed
 from workbench.studies.variation.varying import RUN, NumberSpot, Values, number_at, reached_by, spots_of
 from workbench.studies.variation.widths import WIDTH
 from workbench.wording import quoted, quoted_path

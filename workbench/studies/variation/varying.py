@@ -15,13 +15,13 @@ from typing import Any, NamedTuple
 import msgspec
 from msgspec.structs import replace
 
+from workbench.board.edits.changes import Change
 from workbench.board.index import Index, section_names
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Device, Run, Stage
 from workbench.errors import StudyError
 from workbench.facts import fact_of, facts_of
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.record import RunRecord
-from workbench.studies.changes import Change
 from workbench.studies.variation.widths import WIDTH, has_width, width_power
 from workbench.wording import any_of, instead, quoted
 

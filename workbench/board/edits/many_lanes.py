@@ -9,7 +9,7 @@ from typing import NamedTuple, NoReturn
 
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import lane_number, rename_lane, sound, without_lanes
+from workbench.board.edits.devices import lane_number, rename_lane, sound, without_lanes
 from workbench.board.edits.path import new_device
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.errors import EditError

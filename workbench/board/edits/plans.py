@@ -5,12 +5,13 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from workbench.board.edits.lanes import (
+from workbench.board.edits.devices import (
     free_channel,
     replace_element,
     set_run_length,
     slide_stage,
 )
+from workbench.board.edits.part_items import ENDS, PartItem, made, with_end
 from workbench.board.edits.path import (
     Gap,
     Spot,
@@ -25,7 +26,6 @@ from workbench.board.edits.path import (
     twins,
 )
 from workbench.board.model import Board, Component, Element, Run, Stage
-from workbench.desk.session.part_items import ENDS, PartItem, made, with_end
 from workbench.errors import EditError
 from workbench.quantity import show
 
