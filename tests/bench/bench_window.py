@@ -29,7 +29,7 @@ from PySide6.QtWidgets import QApplication, QWidget  # noqa: E402
 
 from tests.bench import boards  # noqa: E402
 from workbench.board.edits.path import path_of  # noqa: E402
-from workbench.board.edits.plans import PathEdits  # noqa: E402
+from workbench.board.edits.planned import PathEdits  # noqa: E402
 from workbench.board.model import Board, Run, Stage  # noqa: E402
 from workbench.desk.app import demo_board  # noqa: E402
 from workbench.desk.lanes.table import LaneTable  # noqa: E402

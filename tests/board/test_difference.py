@@ -6,16 +6,9 @@ from msgspec.structs import replace
 
 from tests.strategies import boards
 from workbench.board.difference import BoardDifference, differences
-from workbench.board.edits.devices import (
-    move_element,
-    move_lane,
-    remove_lane,
-    rename_lane,
-    set_board,
-    set_lanes,
-    set_run_length,
-    set_settings,
-)
+from workbench.board.edits.devices import set_settings
+from workbench.board.edits.lanes import remove_lanes, rename_lane, set_board, set_lanes, step_lanes
+from workbench.board.edits.path import Gap, relocate, set_run_length
 from workbench.board.model import Component, Run
 from workbench.board.reading import load_board
 from workbench.resources import project
@@ -54,12 +47,13 @@ def test_each_piece_is_told_by_its_name_and_both_values():
 
 
 def test_what_is_new_gone_renamed_or_moved_is_told():
-    fewer = remove_lane(DEMO, "RX5")
+    fewer = remove_lanes(DEMO, ["RX5"])
     assert sentences(fewer) == ['Lane "RX5" was removed.']
     assert sentences(DEMO, fewer)[0] == 'Lane "RX5" was added.'
     assert sentences(rename_lane(DEMO, "RX5", "clock")) == ['Lane "RX5" was removed.', 'Lane "clock" was added.']
-    assert sentences(move_lane(DEMO, "RX5", 0)) == ["Board: the order of the lanes changed."]
-    assert sentences(move_element(DEMO, "RX3", 0, 1))[0].startswith('Lane "RX3": ')
+    listed = [lane.name for lane in DEMO.lanes]
+    assert sentences(step_lanes(DEMO, ["RX5"], -1, listed)) == ["Board: the order of the lanes changed."]
+    assert sentences(relocate(DEMO, "RX3", 0, Gap(2)))[0].startswith('Lane "RX3": ')
 
 
 def test_settings_of_a_device_and_a_row_of_a_part_are_told_by_their_labels():

@@ -3,7 +3,7 @@
 import pytest
 
 from workbench.board.edits.bundles import lay_side_by_side, take_apart
-from workbench.board.edits.devices import remove_lane, rename_lane
+from workbench.board.edits.lanes import remove_lanes, rename_lane
 from workbench.board.model import Board, Bundle, Run
 from workbench.board.reading import load_board, read_board
 from workbench.board.writing import dump_board
@@ -54,4 +54,4 @@ def test_bundles_follow_their_lanes(board):
     ordered = Board(**{name: getattr(beside, name) for name in beside.__struct_fields__} | {"bundles": (named,)})
     renamed = rename_lane(ordered, "RX1", "first")
     assert (renamed.bundles[0].order, renamed.bundles[0].against) == (("first", "RX0"), ("first",))
-    assert remove_lane(ordered, "RX1").bundles[0].order == ("RX0",)
+    assert remove_lanes(ordered, ["RX1"]).bundles[0].order == ("RX0",)

@@ -7,25 +7,20 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits.devices import add_lane, set_run_length
+from workbench.board.edits.devices import channel_of_part, free_channels, new_device
 from workbench.board.edits.path import (
     Cut,
     Gap,
-    channel_of_part,
-    free_channels,
     landing,
-    new_device,
-    on_each,
     path_of,
     place_after_relocating,
     put,
     relocate,
+    set_run_length,
     take_out,
-    twin,
-    twin_spots,
-    twins,
 )
 from workbench.board.edits.taking import take_entry
+from workbench.board.edits.twins import on_each, twin, twin_spots, twins
 from workbench.board.library import starter_catalogues
 from workbench.board.model import Component, Run, Stage
 from workbench.errors import EditError
@@ -150,7 +145,7 @@ def test_a_new_device_has_the_first_free_reference_and_the_first_positions():
 
 def test_free_channels_are_those_no_lane_holds():
     lane = replace(BOARD.lanes[1], name="D2", path=(*BOARD.lanes[1].path, Stage(device="U1", channel=3)))
-    board = add_lane(BOARD, lane)
+    board = replace(BOARD, lanes=(*BOARD.lanes, lane))
     assert free_channels(board, board.devices[0]) == (2, 4)
 
 

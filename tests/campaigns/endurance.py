@@ -24,9 +24,11 @@ from PySide6.QtWidgets import QApplication
 
 from tests.desk.window_help import Place
 from tests.patience import PATIENCE_S
-from workbench.board.edits import lanes as edits
-from workbench.board.edits.catalogue import rename_entry, replace_entry
+from workbench.board.edits.catalogue import replace_entry
+from workbench.board.edits.devices import set_settings
+from workbench.board.edits.lanes import copy_lanes
 from workbench.board.edits.part_items import PartItem, part_groups
+from workbench.board.edits.path import set_run_length
 from workbench.board.model import Board, Run, Stage
 from workbench.board.writing import dump_board
 from workbench.desk.app import SWITCH_S
@@ -225,7 +227,7 @@ class User:
         control = self.chance.choice(part.control_names())
         position = self.chance.choice(part.positions(control)).setting
         self.window.document.apply(
-            f"set {control}", lambda board: edits.set_settings(board, (device.ref,), {control: position})
+            f"set {control}", lambda board: set_settings(board, (device.ref,), {control: position})
         )
 
     def _length(self) -> None:
@@ -235,17 +237,14 @@ class User:
         if runs:
             lane, at = self.chance.choice(runs)
             length_m = self.chance.uniform(0.005, _LONGEST_M)
-            self.window.document.apply(
-                "set a length", lambda board: edits.set_run_length(board, lane, at, length_m=length_m)
-            )
+            self.window.document.apply("set a length", lambda board: set_run_length(board, lane, at, length_m=length_m))
 
     def _rename_entry(self) -> None:
         lines = self._board().catalogue.lines
         if lines:
-            old = self.chance.choice(lines).name
-            self.window.document.apply(
-                "rename an entry", lambda board: rename_entry(board, "lines", old, f"line {self.number}")
-            )
+            old = self.chance.choice(lines)
+            new = replace(old, name=f"line {self.number}")
+            self.window.document.apply("rename an entry", lambda board: replace_entry(board, "lines", old.name, new))
 
     def _drag(self) -> None:
         """A preview that moves on a little, and is given up or kept."""
@@ -257,12 +256,12 @@ class User:
         length_m = 0.02
         for _ in range(self.chance.randrange(1, 4)):
             length_m = self.chance.uniform(0.01, 0.3)
-            self.window.document.preview(lambda board, to=length_m: edits.set_run_length(board, lane, at, length_m=to))
+            self.window.document.preview(lambda board, to=length_m: set_run_length(board, lane, at, length_m=to))
         if self.chance.random() < 0.5:
             self.window.document.cancel_preview()
         else:
             self.window.document.apply(
-                "drag a length", lambda board: edits.set_run_length(board, lane, at, length_m=length_m)
+                "drag a length", lambda board: set_run_length(board, lane, at, length_m=length_m)
             )
 
     def _snapshot(self) -> None:
@@ -396,7 +395,7 @@ class Endurance:
         self._until(lambda: not runner.busy, "another window's lanes were not assessed")
         before = other.document.board
         lane = before.lanes[0].name
-        other.document.apply("duplicate a lane", lambda board: edits.duplicate_lane(board, lane, "another"))
+        other.document.apply("duplicate a lane", lambda board: copy_lanes(board, [lane]).board)
         other.document.undo()
         if other.document.board is not before:
             self.wrong.append(f"after {self.edits} edits a step of another window brought another board than was there")

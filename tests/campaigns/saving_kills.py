@@ -19,7 +19,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from workbench.board import writing
-from workbench.board.edits.devices import set_board
+from workbench.board.edits.lanes import set_board
 from workbench.board.model import Board
 from workbench.board.previous import previous_path
 from workbench.board.reading import load_board, read_board

@@ -6,7 +6,7 @@ from pathlib import Path
 from msgspec.structs import replace
 from PySide6.QtWidgets import QApplication
 
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.lanes import set_board
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.board.writing import dump_board
@@ -86,7 +86,7 @@ class Place:
 
 
 def retitle(title: str) -> Callable:
-    return lambda board: edits.set_board(board, title=title)
+    return lambda board: set_board(board, title=title)
 
 
 def edit(window: Window, title: str = "Another") -> None:

@@ -11,8 +11,8 @@ from msgspec.structs import replace
 from tests.board.sample import sample_board
 from workbench.board.checking import check
 from workbench.board.edits.catalogue import add_entry
-from workbench.board.edits.devices import insert_element, set_run_length
 from workbench.board.edits.measured import put_measurement
+from workbench.board.edits.path import Gap, put, set_run_length
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse
@@ -222,7 +222,7 @@ def test_a_path_that_changed_since_the_measurement_is_noticed():
     kept = put_measurement(BOARD, data)
     assert kept.measurements[0].made_of == "card trace 200 mm, card edge"
     assert fit(kept, kept.measurements, [Free(IMPEDANCE)]).report.notes == ()
-    moved = insert_element(kept, "D0", 0, Component(part="through via"))
+    moved = put(kept, "D0", Gap(0), Component(part="through via"))
     (note,) = fit(moved, moved.measurements, [Free(IMPEDANCE)]).report.notes
     assert note.endswith("are now through via, card trace 200 mm")
     with pytest.raises(EditError, match="no element 9"):

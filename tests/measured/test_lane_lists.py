@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits.devices import replace_element
+from workbench.board.edits.path import replace_element
 from workbench.board.model import Component, Run
 from workbench.errors import EditError, NotStatedError, TableError, WorkbenchError
 from workbench.measured.tables.decoding import text_of_bytes

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from tests.board.sample import sample_board
 from workbench.board.checking import check
-from workbench.board.edits.devices import remove_lane, rename_lane
+from workbench.board.edits.lanes import remove_lanes, rename_lane
 from workbench.board.edits.measured import put_measurement, remove_measurement
 from workbench.board.reading import read_board
 from workbench.board.writing import dump_board
@@ -288,7 +288,7 @@ def test_measurements_live_in_the_board_file_without_loss():
 def test_measurements_follow_their_lane():
     board = put_measurement(sample_board(), measurements()[0])
     assert rename_lane(board, "D0", "A0").measurements[0].lane == "A0"
-    assert remove_lane(board, "D0").measurements == ()
+    assert remove_lanes(board, ["D0"]).measurements == ()
     assert remove_measurement(board, "bench") == sample_board()
     with pytest.raises(EditError, match="no measurement"):
         remove_measurement(board, "x")

@@ -8,7 +8,8 @@ from msgspec.structs import replace
 
 from tests.studies.boards import run, section, with_lanes
 from workbench.board.edits.changes import changed
-from workbench.board.edits.devices import replace_element, set_run_length, set_settings
+from workbench.board.edits.devices import set_settings
+from workbench.board.edits.path import replace_element, set_run_length
 from workbench.board.model import Component, Guard
 from workbench.board.writing import save_board
 from workbench.cli import main

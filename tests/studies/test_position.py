@@ -4,8 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import run, section, with_few_settings, with_lanes
-from workbench.board.edits.devices import slide_stage
-from workbench.board.edits.path import take_out
+from workbench.board.edits.path import slide_stage, take_out
 from workbench.board.model import Run, Stage
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError

@@ -4,8 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import limited_profile, section, with_lanes
-from workbench.board.edits.devices import set_run_length
-from workbench.board.edits.path import take_out
+from workbench.board.edits.path import set_run_length, take_out
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.studies import reach_search

@@ -12,7 +12,7 @@ from pathlib import Path
 from PySide6.QtCore import QDeadlineTimer, QEventLoop
 from PySide6.QtWidgets import QApplication
 
-from workbench.board.edits.devices import device_number
+from workbench.board.edits.checked import device_number
 from workbench.board.model import Lane, Stage
 from workbench.desk.app import demo_board
 from workbench.desk.session.application import make_application

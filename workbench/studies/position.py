@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 
 from workbench.board.edits.changes import Controls, Lengths
-from workbench.board.edits.devices import slide_stage
+from workbench.board.edits.path import slide_stage
 from workbench.board.model import Board, Lane, Run, Stage
 from workbench.errors import StudyError
 from workbench.parts.conditioners.controls import Settings, first_words

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import msgspec
 
 from workbench.board.edits.changes import Change, Controls, Interface, Without, stages_of
-from workbench.board.edits.devices import set_run_length
+from workbench.board.edits.path import set_run_length
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Lane, Run, Stage
 from workbench.errors import StudyError

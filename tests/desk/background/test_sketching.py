@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.desk.window_help import retitle
-from workbench.board.edits.devices import set_run_length
+from workbench.board.edits.path import set_run_length
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.desk.app import demo_board

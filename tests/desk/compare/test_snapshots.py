@@ -4,7 +4,8 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.lanes import remove_lanes
+from workbench.board.edits.path import set_run_length
 from workbench.board.model import Stage
 from workbench.desk.background.runner import Runner
 from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
@@ -39,7 +40,7 @@ def table(document: Document, state: ViewState, beside: Comparison, judged: Trac
 
 
 def longer(board):
-    return edits.set_run_length(board, "RX0", 2, length_m=0.4)
+    return set_run_length(board, "RX0", 2, length_m=0.4)
 
 
 def cell(table: CompareTable, row: int, column: int) -> str:
@@ -105,7 +106,7 @@ def test_pinning_under_a_taken_name_computes_the_new_state(qtbot, document, besi
 
 def test_a_lane_that_leaves_the_board_leaves_the_comparison(document, state, beside):
     beside.put_lanes(("RX1", "RX2"))
-    document.apply("delete RX1", lambda board: edits.remove_lane(board, "RX1"))
+    document.apply("delete RX1", lambda board: remove_lanes(board, ["RX1"]))
     assert [trace.lane for trace in state.traces] == ["RX0", "RX2"]
 
 

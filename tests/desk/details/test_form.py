@@ -9,7 +9,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QPlainTextEdit, QWidget
 
 from tests.desk.details.details_help import editor, enter, error, focus, place_of, shown_details, wheel
-from workbench.board.edits.devices import set_board, set_run_length
+from workbench.board.edits.lanes import set_board
+from workbench.board.edits.path import set_run_length
 from workbench.board.index import section_names
 from workbench.board.library import starter_catalogues
 from workbench.board.model import Run

@@ -10,7 +10,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QTableWidget, QWidget
 
 from tests.desk.details.details_help import editor, enter, error, focus, place_of, shown_details, wheel
-from workbench.board.edits.devices import add_device, set_settings
+from workbench.board.edits.devices import set_settings
 from workbench.board.index import section_names
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Device, Run, Stage
@@ -118,7 +118,7 @@ def test_a_page_that_is_left_while_a_field_holds_something_new_is_built_once(det
 def test_a_stage_goes_to_a_free_channel_of_another_device(details, document, state):
     controls = Settings(equalization="1", swing="800 mV", emphasis="off")
     new = Device(ref="U9", part="PCIe limiting quad", settings=controls)
-    document.apply("add", lambda board: add_device(board, new))
+    document.apply("add", lambda board: replace(board, devices=(*board.devices, new)))
     at = place_of(document, "RX3", Stage)
     state.select_element(at)
     combo = editor(details, "Device", QComboBox)

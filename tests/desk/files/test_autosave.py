@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.lanes import set_board
 from workbench.board.reading import load_board
 from workbench.desk.background.runner import Runner
 from workbench.desk.files.autosave import Autosave, at_stake, leftovers
@@ -22,7 +22,7 @@ VICTIM = """
 import sys
 from pathlib import Path
 from PySide6.QtCore import QCoreApplication
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.lanes import set_board
 from workbench.board.reading import load_board
 from workbench.desk.files.autosave import Autosave
 from workbench.desk.session.document import Document
@@ -32,7 +32,7 @@ application = QCoreApplication([])
 path = Path(sys.argv[1])
 document, runner = Document(load_board(path).board, path), Runner()
 kept = Autosave(document, runner, Path(sys.argv[2]), delay_ms=10)
-document.apply("retitle", lambda board: edits.set_board(board, title="Half done"))
+document.apply("retitle", lambda board: set_board(board, title="Half done"))
 runner.busy_changed.connect(lambda busy: None if busy else print("kept", flush=True))
 application.exec()
 """
@@ -64,7 +64,7 @@ def kept(edited: Document, runner: Runner, folder: Path) -> Iterator[Autosave]:
 
 
 def retitle(title: str) -> Callable:
-    return lambda board: edits.set_board(board, title=title)
+    return lambda board: set_board(board, title=title)
 
 
 def test_an_edit_is_kept_beside_and_the_users_file_stays_as_it_was(qtbot, edited, kept, file):

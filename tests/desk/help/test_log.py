@@ -11,7 +11,7 @@ from PySide6.QtCore import QTimer, QtMsgType
 
 from tests.desk.background.process_jobs import Broken
 from tests.desk.window_help import DEMO, Place
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.lanes import remove_lanes, rename_lane, set_board
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli import main
@@ -36,7 +36,7 @@ def place(tmp_path):
 def window(place):
     """A window over a board whose every name is one that would be recognised, with its log."""
     board = load_board(place.file).board
-    board = edits.rename_lane(edits.set_board(board, title=f"{SECRET} title"), "RX0", f"{SECRET}0")
+    board = rename_lane(set_board(board, title=f"{SECRET} title"), "RX0", f"{SECRET}0")
     file = place.root / f"{SECRET}.board.json"
     save_board(board, file)
     made = place.window(file)
@@ -58,7 +58,7 @@ def logged(window) -> str:
 def test_a_session_says_what_it_runs_on_and_what_was_done_without_a_name(qtbot, window):
     window.document.apply(f"set length of {SECRET}0", lambda board: replace(board, title=f"{SECRET} title 2"))
     window.menus.named("edit.undo").trigger()
-    window.document.apply("impossible", lambda board: edits.rename_lane(board, f"{SECRET}0", "RX3"))
+    window.document.apply("impossible", lambda board: rename_lane(board, f"{SECRET}0", "RX3"))
     text = logged(window)
     for word in ("session begins: program ", "Python 3", "PySide6 ", "numpy ", "screens none", "command edit.undo",
                  "board changed (set length of [name])", "4 lanes", "refused"):  # fmt: skip
@@ -89,9 +89,9 @@ def test_tracebacks_from_every_thread_are_there_without_the_names(qtbot, window)
 
 def test_a_step_whose_name_no_board_has_any_more_is_written_without_it(window):
     lane = f"{SECRET}0"
-    window.document.apply(f"delete {lane}", lambda board: edits.remove_lane(board, lane))
+    window.document.apply(f"delete {lane}", lambda board: remove_lanes(board, [lane]))
     for number in range(3):
-        window.document.apply("title", lambda board, number=number: edits.set_board(board, title=f"title {number}"))
+        window.document.apply("title", lambda board, number=number: set_board(board, title=f"title {number}"))
     for _ in range(4):
         window.document.undo()
     window.document.redo()
@@ -131,7 +131,7 @@ def test_what_breaks_in_the_other_process_is_there_with_its_traceback(qtbot, win
 
 def out_of_order() -> None:
     try:
-        edits.rename_lane(load_board(DEMO).board, SECRET, "another")
+        rename_lane(load_board(DEMO).board, SECRET, "another")
     except EditError as error:
         raise RuntimeError("out of order") from error
 

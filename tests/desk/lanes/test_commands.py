@@ -22,8 +22,8 @@ from tests.desk.lanes.lane_help import (
     spot,
     text,
 )
+from workbench.board.edits.lane_fields import fields_of
 from workbench.board.model import Run, Stage
-from workbench.desk.lanes.fields import fields_of
 from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.lanes.table import LaneTable
 from workbench.desk.session.document import Document

@@ -5,7 +5,7 @@ from PySide6.QtCore import QPoint
 from PySide6.QtTest import QTest
 
 from tests.desk.lanes.lane_help import LANES, Key, Left, Mod, Slow, click, head, order, press, shown_table, spot
-from workbench.board.edits.many_lanes import placed
+from workbench.board.edits.lanes import place_lanes
 from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.lanes.table import LaneTable
 
@@ -111,7 +111,7 @@ def test_a_sorted_table_says_why_lanes_cannot_be_moved(table, document):
 
 
 def test_placing_keeps_lanes_that_are_not_listed_where_they_are(document):
-    board = placed(document.board, ("RX9",), 0, ("RX2", "RX9", "RX11"))
+    board = place_lanes(document.board, ("RX9",), 0, ("RX2", "RX9", "RX11"))
     names = tuple(lane.name for lane in board.lanes)
     assert (names[2], names[9], names[11]) == ("RX9", "RX2", "RX11")
     assert tuple(n for k, n in enumerate(names) if k not in (2, 9)) == tuple(

@@ -4,10 +4,10 @@ import pytest
 from msgspec.structs import replace
 
 from tests.board.sample import sample_board
-from workbench.board.edits.many_lanes import copied, moved, next_name, removed, renamed, with_first_lane
+from workbench.board.edits.lane_fields import LaneField, values_of, with_value
+from workbench.board.edits.lanes import add_first_lane, copy_lanes, next_name, remove_lanes, rename_lane, step_lanes
 from workbench.board.measurement import MeasuredEye
 from workbench.board.model import Board, Run, Stage
-from workbench.desk.lanes.fields import LaneField, values_of, with_value
 from workbench.desk.session.document import Document
 from workbench.errors import EditError
 
@@ -41,7 +41,7 @@ def test_lengths_out_of_range_are_refused(document, length_m):
 
 
 def test_copies_take_free_channels_then_a_device_with_the_same_settings(document):
-    made = copied(document.board, ("RX3", "RX4", "RX5"))
+    made = copy_lanes(document.board, ("RX3", "RX4", "RX5"))
     devices = {device.ref: device for device in made.board.devices}
     stages = [(p.device, p.channel) for lane in made.board.lanes for p in lane.path if isinstance(p, Stage)]
     assert len(set(stages)) == len(stages)
@@ -55,7 +55,7 @@ def test_copies_take_free_channels_then_a_device_with_the_same_settings(document
 
 
 def test_copying_every_lane_adds_the_devices_it_needs(document):
-    made = copied(document.board, LANES)
+    made = copy_lanes(document.board, LANES)
     assert len(made.board.lanes) == 32
     assert made.devices
     assert order(document) == LANES
@@ -68,24 +68,24 @@ def test_names_count_on():
 
 
 def test_moving_a_listed_lane_passes_over_those_that_are_not_listed(document):
-    board = moved(document.board, ("RX9",), -1, ("RX2", "RX9", "RX11"))
+    board = step_lanes(document.board, ("RX9",), -1, ("RX2", "RX9", "RX11"))
     assert (board.lanes[2].name, board.lanes[9].name) == ("RX9", "RX2")
-    assert moved(board, ("RX9",), -1, ("RX9", "RX2", "RX11")) == board
+    assert step_lanes(board, ("RX9",), -1, ("RX9", "RX2", "RX11")) == board
 
 
 def test_a_first_lane_needs_ends_and_a_line_and_says_which_is_missing(document):
-    empty = removed(document.board, LANES)
-    assert with_first_lane(empty).lanes[0].length_m == 0.1
+    empty = remove_lanes(document.board, LANES)
+    assert add_first_lane(empty).lanes[0].length_m == 0.1
     bare = replace(empty, devices=(), catalogue=replace(empty.catalogue, receivers=()))
     with pytest.raises(EditError, match="lacks a receiver"):
-        with_first_lane(bare)
+        add_first_lane(bare)
 
 
 def test_a_name_is_refused_where_it_is_empty_or_taken(document):
     with pytest.raises(EditError, match="needs a name"):
-        renamed(document.board, "RX0", "")
+        rename_lane(document.board, "RX0", "")
     with pytest.raises(EditError, match="already a lane"):
-        renamed(document.board, "RX0", "RX1")
+        rename_lane(document.board, "RX0", "RX1")
 
 
 def test_a_measured_lane_goes_with_its_measurements_and_its_place_in_bundles():
@@ -93,4 +93,4 @@ def test_a_measured_lane_goes_with_its_measurements_and_its_place_in_bundles():
     measured = MeasuredEye(name="bench", lane="D0", height_v=0.2)
     kept = MeasuredEye(name="other", lane="D1", height_v=0.2)
     board = replace(board, measurements=(measured, kept))
-    assert removed(board, {"D0"}).measurements == (kept,)
+    assert remove_lanes(board, {"D0"}).measurements == (kept,)

@@ -24,7 +24,7 @@ from tests.desk.lanes.lane_help import (
     shown_table,
     text,
 )
-from workbench.desk.lanes.fields import LaneField, with_value
+from workbench.board.edits.lane_fields import LaneField, with_value
 from workbench.desk.lanes.rows import HEADINGS, LaneColumn, natural
 from workbench.desk.lanes.table import LaneTable
 from workbench.desk.session.document import Document

@@ -11,7 +11,7 @@ from PySide6.QtGui import QDropEvent
 
 from tests.desk.panes.pane_views import Answers, plan_for, view_of
 from tests.desk.window_help import small_board
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.lanes import set_board
 from workbench.board.edits.measured import put_measurement, remove_measurement
 from workbench.board.measurement import MeasuredResponse, MeasuredStep
 from workbench.desk.measured.importing import TakePage
@@ -121,7 +121,7 @@ def test_only_the_current_lanes_measurements_are_worked_out(qtbot, quick, overla
 def test_an_edit_that_does_not_reach_the_lane_leaves_its_overlays(qtbot, quick, overlays, document):
     take(document, response())
     laid = known(qtbot, overlays)
-    document.apply("title", lambda board: edits.set_board(board, title="Another"))
+    document.apply("title", lambda board: set_board(board, title="Another"))
     assert overlays.laid("bench") is laid
 
 

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 from tests.desk.panes.pane_views import FAR, NEAR, STAGED, Answers, plan_for, view_of
 from tests.lanes import lane_board, plan_of
 from tests.lanes import trace as run_of
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.path import set_run_length
 from workbench.board.library import builtin_profiles, profile_of
 from workbench.board.model import Component, Stage
 from workbench.desk.panes.arrangement import CHOICES, KINDS, Layout, layout_of, layout_text
@@ -606,7 +606,7 @@ def test_an_edit_of_the_board_reaches_the_panes(qtbot, document, state, computin
     before = eye.shown[0][1].view.eye.height_v
     lane = document.board.lanes[0]
     longest = max(range(len(lane.path)), key=lambda at: getattr(lane.path[at], "length_m", 0.0))
-    document.preview(lambda board: edits.set_run_length(board, lane.name, longest, length_m=0.6))
+    document.preview(lambda board: set_run_length(board, lane.name, longest, length_m=0.6))
     qtbot.waitUntil(lambda: eye.shown[0][1].view.eye.height_v < before, timeout=20_000)
     document.cancel_preview()
     qtbot.waitUntil(lambda: eye.shown[0][1].view.eye.height_v == pytest.approx(before), timeout=20_000)

@@ -7,7 +7,8 @@ from msgspec.structs import replace
 
 from tests.desk.window_help import small_board
 from tests.patience import PATIENCE_S
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.lanes import remove_lanes, set_board, set_lanes
+from workbench.board.edits.path import set_run_length
 from workbench.desk.background import runner as runner_module
 from workbench.desk.background.runner import FIRST, Runner
 from workbench.desk.session import computing as module
@@ -52,7 +53,7 @@ def computing(qtbot, engine, document, state, runner) -> Computing:
 
 
 def lengthened(lane: str, length_m: float = 0.123):
-    return lambda board: edits.set_run_length(board, lane, 0, length_m=length_m)
+    return lambda board: set_run_length(board, lane, 0, length_m=length_m)
 
 
 # --- order
@@ -75,7 +76,7 @@ def test_an_edit_asks_only_for_what_it_reaches(qtbot, computing, engine, documen
     assert engine.asked == [("assess", "RX4")]
     engine.asked.clear()
     with qtbot.waitSignal(computing.board_ready):
-        document.apply("retitle", lambda board: edits.set_board(board, title="Another"))
+        document.apply("retitle", lambda board: set_board(board, title="Another"))
     assert engine.asked == []
 
 
@@ -91,7 +92,7 @@ def test_lanes_that_an_edit_touches_without_effect_are_told_again_not_computed(q
     assert engine.asked == []
     said.clear()
     profile = board.profile
-    document.apply("name the profile", lambda board: edits.set_lanes(board, ("RX3",), profile=profile))
+    document.apply("name the profile", lambda board: set_lanes(board, ("RX3",), profile=profile))
     qtbot.waitUntil(lambda: said == ["RX3"])
     assert engine.asked == []
 
@@ -123,7 +124,7 @@ def test_a_preview_that_is_given_up_brings_the_old_figures_back(qtbot, computing
 
 
 def test_a_lane_that_goes_takes_its_figures_along_and_comes_back_with_undo(qtbot, computing, document, runner):
-    document.apply("delete", lambda board: edits.remove_lane(board, "RX3"))
+    document.apply("delete", lambda board: remove_lanes(board, ["RX3"]))
     assert "RX3" not in computing.assessments
     document.undo()
     qtbot.waitUntil(lambda: "RX3" in computing.assessments)

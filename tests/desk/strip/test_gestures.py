@@ -5,8 +5,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
 
-from workbench.board.edits.devices import set_run_length
-from workbench.board.edits.path import Gap, path_of
+from workbench.board.edits.path import Gap, path_of, set_run_length
 from workbench.board.model import Run, Stage
 from workbench.desk.strip.gestures import LengthGesture
 from workbench.desk.strip.paint import FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP

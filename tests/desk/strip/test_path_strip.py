@@ -7,7 +7,7 @@ import pytest
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtWidgets import QApplication
 
-from workbench.board.edits.devices import remove_lane
+from workbench.board.edits.lanes import remove_lanes
 from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
 from workbench.desk.strip.path_strip import PathStrip
@@ -328,7 +328,7 @@ def test_an_action_acts_whoever_asks(strip, document):
 
 def test_without_a_lane_it_says_what_to_do_and_takes_no_harm(strip, press, document, qtbot):
     for name in [lane.name for lane in document.board.lanes]:
-        document.apply("clear", lambda board, name=name: remove_lane(board, name))
+        document.apply("clear", lambda board, name=name: remove_lanes(board, [name]))
     strip.state.set_lane("")
     assert strip.accessibleName() == "Path, no lane chosen"
     for key in (KEY.Key_Right, KEY.Key_Plus, KEY.Key_Delete, KEY.Key_Insert, KEY.Key_R, KEY.Key_L):

@@ -12,8 +12,9 @@ from msgspec.structs import replace
 
 from tests.desk.background.process_jobs import begin_broken
 from tests.lanes import lane_board, trace
-from workbench.board.edits import lanes as edits
 from workbench.board.edits.catalogue import replace_entry
+from workbench.board.edits.lanes import set_board
+from workbench.board.edits.path import Gap, put, set_run_length
 from workbench.board.model import Board, Component, Stage
 from workbench.board.writing import dump_board
 from workbench.desk.lanes.rows import LaneColumn
@@ -59,7 +60,7 @@ def lossier(board: Board) -> Board:
 
 
 def with_via(board: Board) -> Board:
-    return edits.insert_element(board, LANE, 1, Component(part="via"))
+    return put(board, LANE, Gap(1), Component(part="via"))
 
 
 PHYSICS = ((LineByLoss, "line_constants", lossier), (Via, "chain_matrix", with_via))
@@ -117,7 +118,7 @@ def test_physics_that_breaks_is_told_leaves_no_figures_of_before_and_the_next_ed
     row = window.lanes.model.row(0)
     assert row.found is None
     assert row.texts[LaneColumn.NAME] == LANE
-    assert window.document.apply("retitle", lambda board: edits.set_board(board, title="after"))
+    assert window.document.apply("retitle", lambda board: set_board(board, title="after"))
     settled(qtbot, window)
     assert answers_as_the_engine(window)
     assert window.status.sentence == ""
@@ -130,7 +131,7 @@ def test_figures_of_before_do_not_come_back_with_an_edit_that_leaves_the_lane_al
     settled(qtbot, window)
     ready: list[object] = []
     window.computing.lane_ready.connect(lambda _, found: ready.append(found))
-    window.document.apply("retitle", lambda board: edits.set_board(board, title="after"))
+    window.document.apply("retitle", lambda board: set_board(board, title="after"))
     settled(qtbot, window)
     assert before not in ready
     assert window.lanes.model.row(0).found is None
@@ -186,12 +187,12 @@ def test_bits_whose_process_is_killed_are_told_and_can_be_sent_again(qtbot, wind
 def test_pictures_go_on_without_their_process(qtbot, window):
     sketching = window.sketching
     for number in range(5):
-        window.document.apply("longer", lambda board, n=number: edits.set_run_length(board, LANE, 0, length_m=0.1 + n))
+        window.document.apply("longer", lambda board, n=number: set_run_length(board, LANE, 0, length_m=0.1 + n))
     qtbot.waitUntil(lambda: sketching.awake, timeout=LONG_MS)
     settled(qtbot, window)
     kill(sketching.worker.process)
     with qtbot.waitSignal(window.computing.view_ready, timeout=LONG_MS):
-        window.document.apply("shorter", lambda board: edits.set_run_length(board, LANE, 0, length_m=0.05))
+        window.document.apply("shorter", lambda board: set_run_length(board, LANE, 0, length_m=0.05))
     settled(qtbot, window)
     assert answers_as_the_engine(window)
 
@@ -202,7 +203,7 @@ def test_pictures_are_made_where_the_system_gives_no_process_for_them(qtbot, win
 
     monkeypatch.setattr(multiprocessing.context.SpawnProcess, "start", refuse)
     for number in range(5):
-        window.document.apply("longer", lambda board, n=number: edits.set_run_length(board, LANE, 0, length_m=0.1 + n))
+        window.document.apply("longer", lambda board, n=number: set_run_length(board, LANE, 0, length_m=0.1 + n))
     assert not window.sketching.awake
     settled(qtbot, window)
     assert answers_as_the_engine(window)

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.devices import set_settings
 from workbench.board.edits.part_items import PartItem, free_channels
 from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
@@ -99,7 +99,7 @@ def test_the_tour_makes_a_failing_lane_pass(qtbot, window):
     strongest = {
         control.name: control.names[-2 if control.name == "equalization" else 0] for control in part.controls()
     }
-    assert document.apply("set straps", lambda board: edits.set_settings(board, ("U4",), strongest))
+    assert document.apply("set straps", lambda board: set_settings(board, ("U4",), strongest))
     assert margin_v(document.board, WORST) > 0.0 > margin_v(before, WORST)
     assert document.undo_name == "set straps"
     while document.undo_name:

@@ -11,7 +11,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from tests.desk.window_help import SMALL, Place, edit, put_back
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.lanes import remove_lanes, rename_lane
+from workbench.board.edits.path import set_run_length
 from workbench.desk.app import demo_board
 from workbench.desk.help.failures import Failures
 from workbench.desk.status import CALM_MS
@@ -105,7 +106,7 @@ def test_the_status_line_sums_the_board_up(qtbot, window):
 
 
 def test_a_refused_edit_is_told_until_the_next_one_is_done(window):
-    assert not window.document.apply("nonsense", lambda board: edits.set_run_length(board, "RX0", 0, length_m=-1.0))
+    assert not window.document.apply("nonsense", lambda board: set_run_length(board, "RX0", 0, length_m=-1.0))
     assert window.status.sentence
     edit(window)
     assert window.status.sentence == ""
@@ -130,16 +131,16 @@ def test_the_running_indicator_is_late_and_goes_at_once(qtbot, window):
 
 def test_the_lane_in_its_place_is_current_when_the_current_one_is_deleted(window):
     window.state.set_lane("RX3")
-    window.document.apply("rename", lambda board: edits.rename_lane(board, "RX3", "CLK"))
+    window.document.apply("rename", lambda board: rename_lane(board, "RX3", "CLK"))
     assert window.state.lane == "CLK"
-    window.document.apply("delete", lambda board: edits.remove_lane(board, "CLK"))
+    window.document.apply("delete", lambda board: remove_lanes(board, ["CLK"]))
     assert window.state.lane == "RX4"
 
 
 def test_a_board_without_lanes_shows_what_to_do(qtbot, window):
     def empty(board):
         for lane in board.lanes:
-            board = edits.remove_lane(board, lane.name)
+            board = remove_lanes(board, [lane.name])
         return board
 
     assert window.document.apply("delete all lanes", empty)

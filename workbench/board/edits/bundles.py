@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from workbench.board.edits.devices import sound
+from workbench.board.edits.checked import refuse, sound
 from workbench.board.index import index_of
 from workbench.board.model import Board, Bundle, Lane, Run
 from workbench.errors import EditError
@@ -44,7 +44,7 @@ def with_coupling(board: Board, line: str, coupling: CouplingRecord) -> Board:
     """The board with all runs of a line in one bundle of a coupling; raises EditError where none has such a run."""
     lanes = tuple(_in_bundle(lane, line, line) for lane in board.lanes)
     if lanes == board.lanes and not any(_has(lane, line) for lane in lanes):
-        raise EditError(f"no lane has a run of {quoted(line)}; draw one first")
+        refuse(f"no lane has a run of {quoted(line)}", "draw one first")
     before = next((bundle for bundle in board.bundles if bundle.name == line), None)
     bundle = replace(before, coupling=coupling.name) if before else Bundle(name=line, coupling=coupling.name)
     bundles = (*(one for one in board.bundles if one.name != line), bundle)
@@ -57,7 +57,7 @@ def with_coupling(board: Board, line: str, coupling: CouplingRecord) -> Board:
 def take_apart(board: Board, name: str) -> Board:
     """The board without a bundle: its runs have no neighbours any more; raises EditError where there is none."""
     if name not in {bundle.name for bundle in board.bundles}:
-        raise EditError(f"there is no bundle {quoted(name)}; choose one of the board")
+        refuse(f"there is no bundle {quoted(name)}", "choose one of the board")
     lanes = tuple(_out_of_bundle(lane, name) for lane in board.lanes)
     return sound(replace(board, lanes=lanes, bundles=tuple(one for one in board.bundles if one.name != name)))
 

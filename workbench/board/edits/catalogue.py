@@ -10,11 +10,10 @@ from typing import NamedTuple, TypeVar
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.edits.devices import sound
+from workbench.board.edits.checked import refuse, sound
 from workbench.board.index import section_names
 from workbench.board.model import Board, Element
 from workbench.board.profile import Profile
-from workbench.errors import EditError
 from workbench.facts import facts_of
 from workbench.parts.record import Record
 from workbench.wording import instead, quoted
@@ -63,13 +62,6 @@ def replace_entry(board: Board, section: str, name: str, entry: Record) -> Board
     return sound(changed if new == name else _referring_to(changed, section, name, new))
 
 
-def rename_entry(board: Board, section: str, name: str, new: str) -> Board:
-    """The board with an entry renamed and every reference following; raises EditError."""
-    entries = _section(board, section)
-    entry = entries[_entry_number(entries, section, name)]
-    return replace_entry(board, section, name, replace(entry, name=new))
-
-
 def remove_entry(board: Board, section: str, name: str, *, substitute: str | None = None) -> Board:
     """The board without an entry.
 
@@ -88,9 +80,9 @@ def remove_entry(board: Board, section: str, name: str, *, substitute: str | Non
     if uses and substitute is None:
         words = list(dict.fromkeys(use.words for use in uses))
         more = f" and {len(words) - 5} more" if len(words) > 5 else ""
-        raise EditError(f"{quoted(name)} is used by {', '.join(words[:5])}{more}; name another to take its place")
+        refuse(f"{quoted(name)} is used by {', '.join(words[:5])}{more}", "name another to take its place")
     if substitute == name:
-        raise EditError(f"{quoted(name)} can't take its own place; name another entry")
+        refuse(f"{quoted(name)} can't take its own place", "name another entry")
     board = board if substitute is None else _referring_to(board, section, name, substitute)
     left = _section(board, section)
     return sound(_with_section(board, section, (*left[:number], *left[number + 1 :])))
@@ -109,14 +101,14 @@ def remove_profile(board: Board, profile_id: str) -> Board:
     if len(left) == len(board.profiles):
         known = tuple(profile.id for profile in board.profiles)
         remedy = instead(profile_id, known, "choose one of the board's own")
-        raise EditError(f"the board has no profile {quoted(profile_id)} of its own; {remedy}")
+        refuse(f"the board has no profile {quoted(profile_id)} of its own", remedy)
     return sound(replace(board, profiles=left))
 
 
 def _section(board: Board, section: str) -> Entries:
     if section not in section_names():
         remedy = instead(section, section_names(), "choose another")
-        raise EditError(f"the catalogue has no section {quoted(section)}; {remedy}")
+        refuse(f"the catalogue has no section {quoted(section)}", remedy)
     entries: Entries = getattr(board.catalogue, section)
     return entries
 
@@ -134,7 +126,7 @@ def _entry_number(entries: Entries, section: str, name: str) -> int:
     names = [_name(entry) for entry in entries]
     if name not in names:
         remedy = instead(name, names, "choose one of that section")
-        raise EditError(f"there is no {quoted(name)} among the {section}; {remedy}")
+        refuse(f"there is no {quoted(name)} among the {section}", remedy)
     return names.index(name)
 
 
@@ -145,6 +137,8 @@ def _referring(board: Board) -> Iterator[tuple[str, str, msgspec.Struct]]:
             yield f"$.catalogue.{section}[{number}]", f"{section} entry {quoted(_name(entry))}", entry
     for number, device in enumerate(board.devices):
         yield f"$.devices[{number}]", f"device {quoted(device.ref)}", device
+    for number, bundle in enumerate(board.bundles):
+        yield f"$.bundles[{number}]", f"bundle {quoted(bundle.name)}", bundle
     for number, lane in enumerate(board.lanes):
         yield f"$.lanes[{number}]", f"lane {quoted(lane.name)}", lane
         for at, element in enumerate(lane.path):
@@ -163,6 +157,7 @@ def _referring_to(board: Board, section: str, old: str, new: str) -> Board:
         board,
         catalogue=replace(board.catalogue, **entries),
         devices=tuple(map(rename, board.devices)),
+        bundles=tuple(map(rename, board.bundles)),
         lanes=tuple(lanes),
     )
 

@@ -2,10 +2,9 @@
 
 from msgspec.structs import replace
 
-from workbench.board.edits.devices import lane_number, sound
+from workbench.board.edits.checked import lane_number, refuse, sound
 from workbench.board.measurement import MeasuredResponse, Measurement, stretch_words
 from workbench.board.model import Board, Component, Element, Run, Stage
-from workbench.errors import EditError
 from workbench.wording import instead, quoted
 
 
@@ -32,7 +31,7 @@ def _made_of(board: Board, measured: MeasuredResponse) -> str:
     path = board.lanes[lane_number(board, measured.lane)].path
     if measured.last > len(path):
         places = f"1 to {len(path)}"
-        raise EditError(f"lane {quoted(measured.lane)} has no element {measured.last}; name elements from {places}")
+        refuse(f"lane {quoted(measured.lane)} has no element {measured.last}", f"name elements from {places}")
     return stretch_words(map(_piece, path[measured.first - 1 : measured.last]))
 
 
@@ -55,5 +54,5 @@ def measurement_number(board: Board, name: str) -> int:
     names = [one.name for one in board.measurements]
     if name not in names:
         remedy = instead(name, names, "import one first")
-        raise EditError(f"there is no measurement {quoted(name)}; {remedy}")
+        refuse(f"there is no measurement {quoted(name)}", remedy)
     return names.index(name)

@@ -4,8 +4,8 @@ from collections import Counter
 from collections.abc import Collection
 from typing import Literal, NamedTuple
 
-from workbench.board.edits.devices import set_lanes
-from workbench.board.edits.path import channel_of, channel_of_part, free_channels
+from workbench.board.edits.devices import channel_of, channel_of_part, free_channels
+from workbench.board.edits.lanes import set_lanes
 from workbench.board.edits.taking import take_entry
 from workbench.board.index import section_names
 from workbench.board.library import starter_catalogues

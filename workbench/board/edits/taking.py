@@ -3,9 +3,8 @@
 from msgspec.structs import replace
 
 from workbench.board.checking import name_groups
-from workbench.board.edits.devices import sound
+from workbench.board.edits.checked import refuse, sound
 from workbench.board.model import Board, Catalogue
-from workbench.errors import EditError
 from workbench.parts.record import Record
 from workbench.wording import quoted
 
@@ -45,7 +44,7 @@ def _take(board: Board, source: Catalogue, section: str, name: str) -> tuple[Boa
 def _entry(source: Catalogue, section: str, name: str) -> Record:
     entry = _named(source, section, name)
     if entry is None:
-        raise EditError(f"there is no {quoted(name)} among the {section} to copy; choose another entry")
+        refuse(f"there is no {quoted(name)} among the {section} to copy", "choose another entry")
     return entry
 
 

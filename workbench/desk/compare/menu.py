@@ -6,7 +6,7 @@ from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenu
 
-from workbench.board.edits.devices import device_number
+from workbench.board.edits.checked import device_number
 from workbench.board.model import Device, Stage
 from workbench.desk.compare.snapshots import Comparison
 from workbench.desk.session.document import Document

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from PySide6.QtCore import QObject, Signal
 
-from workbench.board.edits import lanes as edits
+from workbench.board.edits.devices import set_settings
 from workbench.board.model import Board
 from workbench.desk.background.runner import Runner, Token
 from workbench.desk.session.computing import Computing
@@ -93,7 +93,7 @@ class Comparison(QObject):
             The name it is kept under; "" where the device has no such position (told through `refused`).
         """
         try:
-            board = edits.set_settings(self._document.board, (ref,), {control: position})
+            board = set_settings(self._document.board, (ref,), {control: position})
         except WorkbenchError as error:
             self._document.refused.emit(str(error))
             return ""

@@ -5,8 +5,8 @@ import re
 from typing import NamedTuple
 
 from workbench.board.edits.catalogue import where_used
+from workbench.board.edits.devices import free_channels
 from workbench.board.edits.limits import own_limits
-from workbench.board.edits.path import free_channels
 from workbench.board.index import section_names
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage

@@ -9,12 +9,13 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from workbench.board.edits.catalogue import add_entry, put_profile, remove_entry, remove_profile
+from workbench.board.edits.devices import remove_device
 from workbench.board.index import Index
 from workbench.board.model import Board
 from workbench.desk.details.fields import Context, NestInput
-from workbench.desk.details.pages import Section, direct_words, free_name, lanes_using, use_words
+from workbench.desk.details.pages import Section, direct_words, free_name, lanes_of_device, lanes_using, use_words
 from workbench.desk.details.style import named, word_button
-from workbench.desk.details.targets import EntryTarget, ProfileTarget, Target
+from workbench.desk.details.targets import DeviceTarget, EntryTarget, ProfileTarget, Target
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.choices import Combo
@@ -285,7 +286,34 @@ class ProfileFoot(_Foot):
         self._document.apply(name, lambda board: remove_profile(board, target.id))
 
 
-def _foot_for(document: Document, state: ViewState, form: SectionForm) -> EntryFoot | ProfileFoot | None:
+class DeviceFoot(_Foot):
+    """Of a device that no lane passes: taking it off the board."""
+
+    def __init__(self, document: Document, form: SectionForm) -> None:
+        super().__init__()
+        self._document, self._form = document, form
+        self.remove = self.button("Remove device", self._remove)
+        self.remove.setToolTip("No lane passes through it")
+        self.tools.addStretch(1)
+        self.body.addLayout(self.tools)
+        self.show_board(document.board)
+
+    def show_board(self, board: Board) -> None:
+        """Offer it where no lane passes the device."""
+        self.setVisible(not lanes_of_device(board, self._target().ref))
+
+    def _target(self) -> DeviceTarget:
+        assert isinstance(self._form.target, DeviceTarget)
+        return self._form.target
+
+    def _remove(self) -> None:
+        ref = self._target().ref
+        self._document.apply(f"remove {ref}", lambda board: remove_device(board, ref))
+
+
+def _foot_for(document: Document, state: ViewState, form: SectionForm) -> _Foot | None:
     if isinstance(form.target, EntryTarget):
         return EntryFoot(document, state, form)
+    if isinstance(form.target, DeviceTarget):
+        return DeviceFoot(document, form)
     return ProfileFoot(document, form) if isinstance(form.target, ProfileTarget) else None

@@ -8,17 +8,10 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.edits.catalogue import put_profile, replace_entry
-from workbench.board.edits.devices import (
-    free_channel,
-    rename_device,
-    rename_lane,
-    replace_device,
-    replace_element,
-    set_board,
-    set_lanes,
-)
+from workbench.board.edits.devices import free_channel, free_channels, rename_device, replace_device
+from workbench.board.edits.lanes import rename_lane, set_board, set_lanes
 from workbench.board.edits.limits import OwnLimits, own_limits, set_own_limits
-from workbench.board.edits.path import free_channels
+from workbench.board.edits.path import replace_element
 from workbench.board.index import Index, section_names
 from workbench.board.library import builtin_profiles, profile_of, starter_catalogues
 from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage

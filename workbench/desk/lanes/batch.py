@@ -4,9 +4,9 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
-from workbench.board.edits.many_lanes import in_words
+from workbench.board.edits.lane_fields import LaneField, Value, choices_of, fields_of, values_of, with_value
+from workbench.board.edits.lanes import in_words
 from workbench.board.model import Board
-from workbench.desk.lanes.fields import LaneField, Value, choices_of, fields_of, values_of, with_value
 from workbench.desk.session.document import Document, Edit
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.stylesheet import set_state

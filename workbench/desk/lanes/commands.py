@@ -8,7 +8,15 @@ from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QWidget
 
-from workbench.board.edits.many_lanes import copied, in_words, moved, placed, removed, renamed, with_first_lane
+from workbench.board.edits.lanes import (
+    add_first_lane,
+    copy_lanes,
+    in_words,
+    place_lanes,
+    remove_lanes,
+    rename_lane,
+    step_lanes,
+)
 from workbench.desk.lanes.model import LaneModel
 from workbench.desk.lanes.rows import HEADINGS, LaneColumn
 from workbench.desk.session.document import Document
@@ -31,7 +39,7 @@ class LaneCommands(QObject):
             Whether it was made.
         """
         if not self._document.board.lanes:
-            made = self._document.apply("add a lane", with_first_lane)
+            made = self._document.apply("add a lane", add_first_lane)
             if made:
                 self._state.set_lane(self._document.board.lanes[0].name)
             return made
@@ -45,7 +53,7 @@ class LaneCommands(QObject):
     def rename(self, old: str, new: str) -> None:
         """Rename a lane; what is selected stays so."""
         lane, lanes = self._state.lane, self._state.lanes
-        if self._document.apply(f"rename {old} to {new}", lambda board: renamed(board, old, new)):
+        if self._document.apply(f"rename {old} to {new}", lambda board: rename_lane(board, old, new)):
             self._state.set_lane(*(_named_anew(lane, lanes, old, new)))
 
     def remove(self) -> None:
@@ -54,7 +62,7 @@ class LaneCommands(QObject):
         if not lanes:
             return
         self._state.set_lane(self._beside(lanes))
-        if not self._document.apply(f"delete {in_words(lanes)}", lambda board: removed(board, lanes)):
+        if not self._document.apply(f"delete {in_words(lanes)}", lambda board: remove_lanes(board, lanes)):
             self._state.set_lane(lane, lanes)
 
     def move(self, step: int) -> None:
@@ -63,13 +71,13 @@ class LaneCommands(QObject):
         if self._sorted():
             return
         where = "up" if step < 0 else "down"
-        self._document.apply(f"move {in_words(lanes)} {where}", lambda board: moved(board, lanes, step, listed))
+        self._document.apply(f"move {in_words(lanes)} {where}", lambda board: step_lanes(board, lanes, step, listed))
 
     def place(self, names: tuple[str, ...], gap: int) -> None:
         """Move lanes together to another place: before the row `gap` of those that are listed."""
         if not self._sorted():
             listed = self._model.names()
-            self._document.apply(f"move {in_words(names)}", lambda board: placed(board, names, gap, listed))
+            self._document.apply(f"move {in_words(names)}", lambda board: place_lanes(board, names, gap, listed))
 
     def go_to_worst(self) -> str:
         """Make the lane with the least margin current; its name, "" while none is assessed."""
@@ -89,12 +97,12 @@ class LaneCommands(QObject):
 
     def _copy(self, verb: str, names: tuple[str, ...]) -> bool:
         try:
-            made = copied(self._document.board, names)
+            made = copy_lanes(self._document.board, names)
         except WorkbenchError as error:
             self._document.refused.emit(str(error))
             return False
         devices = f" with {', '.join(made.devices)}" if made.devices else ""
-        done = self._document.apply(f"{verb} {in_words(names)}{devices}", lambda board: copied(board, names).board)
+        done = self._document.apply(f"{verb} {in_words(names)}{devices}", lambda board: copy_lanes(board, names).board)
         if done:
             self._state.set_lane(made.names[0], made.names)
         return done

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from workbench.board.edits.devices import lane_number
+from workbench.board.edits.checked import lane_number
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.model import COMPONENT_SECTIONS, Board
 from workbench.engine.lane.path import plan_of

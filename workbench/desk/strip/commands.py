@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from workbench.board.edits.part_items import ENDS, PartGroup, PartItem, part_groups
 from workbench.board.edits.path import Gap, Spot
-from workbench.board.edits.plans import Planned
+from workbench.board.edits.planned import Planned
 from workbench.board.model import Element, Run, Stage
 from workbench.desk.strip.gestures import GestureHost, cut_middle, with_probe
 from workbench.desk.strip.probe_spots import boundary_of, probe_spots

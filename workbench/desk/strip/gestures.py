@@ -8,7 +8,7 @@ from typing import Protocol
 
 from workbench.board.edits.part_items import ENDS, PartItem
 from workbench.board.edits.path import Cut, Gap, Spot
-from workbench.board.edits.plans import PathEdits, Planned
+from workbench.board.edits.planned import PathEdits, Planned
 from workbench.board.model import Element, Run, Stage
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import MOST_PROBES, ViewState

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import QMenu, QSizePolicy, QToolTip, QVBoxLayout, QWidget
 
 from workbench.board.edits.part_items import PartGroup, PartItem
 from workbench.board.edits.path import Spot
-from workbench.board.edits.plans import PathEdits
+from workbench.board.edits.planned import PathEdits
 from workbench.board.model import Board, Element, Lane
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document

@@ -4,7 +4,7 @@ import logging
 from collections.abc import Sequence
 
 from workbench.board.edits.part_items import PartItem
-from workbench.board.edits.plans import called
+from workbench.board.edits.planned import called
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Element, Lane, Run, Stage
 from workbench.desk.strip.paint import Drawn
 from workbench.engine.lane.path import plan_of

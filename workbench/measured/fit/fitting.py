@@ -13,7 +13,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.arrays import Floats
-from workbench.board.edits.devices import sound
+from workbench.board.edits.checked import sound
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.model import Board
 from workbench.errors import FitError

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
-from workbench.board.edits.devices import lane_number
+from workbench.board.edits.checked import lane_number
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse, changed_since

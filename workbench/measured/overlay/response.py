@@ -6,7 +6,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.arrays import Bools, Floats, decibels
-from workbench.board.edits.devices import lane_number
+from workbench.board.edits.checked import lane_number
 from workbench.board.measurement import (
     MeasuredEye,
     MeasuredResponse,

@@ -10,15 +10,15 @@ from typing import NamedTuple
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.edits.devices import lane_number, sound
-from workbench.board.edits.path import new_device, twin
-from workbench.board.model import Board, Device, Element, Lane, Run, Stage
+from workbench.board.edits.checked import lane_number, sound
+from workbench.board.edits.devices import ChannelFinder
+from workbench.board.edits.twins import twin
+from workbench.board.model import Board, Element, Lane, Run
 from workbench.errors import TableError
 from workbench.facts import fact_of
 from workbench.measured.tables.lane_columns import LanePattern, MatchedColumns, match_columns
 from workbench.measured.tables.numerals import Cell, quantity_of
 from workbench.measured.tables.reading import TextTable
-from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.wording import near, quoted
 
 _SAME_M = 1e-9
@@ -135,7 +135,7 @@ def take_lane_list(board: Board, table: TextTable, pattern: LanePattern) -> Impo
         changed=tuple(taking.changed),
         unchanged=tuple(taking.unchanged),
         added=tuple(lane.name for lane in taking.added),
-        devices=tuple(device.ref for device in taking.fitting.devices),
+        devices=tuple(device.ref for device in taking.fitting.added),
         left_out=tuple(sorted(left_out, key=lambda out: out.line)),
         blanks=tuple(blanks),
         not_listed=tuple(lane.name for lane in board.lanes if lane.name not in names),
@@ -220,7 +220,7 @@ class _Taking:
         self._like = like
         self._pattern = pattern
         self._lanes = {lane.name: lane for lane in board.lanes}
-        self.fitting = _Fitting(board)
+        self.fitting = ChannelFinder(board)
         self.changed: list[LengthChange] = []
         self.unchanged: list[str] = []
         self.added: list[Lane] = []
@@ -234,17 +234,16 @@ class _Taking:
             meant = near(row.name, tuple(self._lanes))
             also = f"; did you mean {quoted(meant)}" if meant else ""
             return LeftOut(line=row.line, name=row.name, why=f"the board has no such lane{also}")
-        path = self.fitting.path_like(self._like)
+        path = tuple(map(self.fitting.like, self._like.path))
         self.added.append(replace(self._like, name=row.name, path=_with_lengths(path, row.lengths_m)))
         return None
 
     def board(self) -> Board:
         """The board with all that was taken; raises EditError where it is not sound."""
         lanes = tuple(self._lanes[lane.name] for lane in self._board.lanes)
-        devices = (*self._board.devices, *self.fitting.devices)
         if not self.changed and not self.added:
             return self._board
-        return sound(replace(self._board, lanes=(*lanes, *self.added), devices=devices))
+        return sound(replace(self._board, lanes=(*lanes, *self.added), devices=tuple(self.fitting.devices)))
 
     def _set(self, lane: Lane, row: _Listed) -> LeftOut | None:
         places: dict[int, float] = {}
@@ -274,34 +273,3 @@ def _with_lengths(path: tuple[Element, ...], lengths_m: dict[int, float]) -> tup
         replace(item, length_m=lengths_m[place]) if isinstance(item, Run) and place in lengths_m else item
         for place, item in enumerate(path, 1)
     )
-
-
-class _Fitting:
-    """Free channels for the stages of new lanes; where those of a device are all held, another like it is fitted."""
-
-    def __init__(self, board: Board) -> None:
-        self._board = board
-        self._held = {(p.device, p.channel) for lane in board.lanes for p in lane.path if isinstance(p, Stage)}
-        self._channels = {e.name: e.channels for e in board.catalogue.conditioners if isinstance(e, Conditioner)}
-        self._used: dict[str, list[Device]] = {device.ref: [device] for device in board.devices}
-        self.devices: list[Device] = []
-
-    def path_like(self, lane: Lane) -> tuple[Element, ...]:
-        """The lane's path with every stage on a free channel."""
-        return tuple(self._stage(item) if isinstance(item, Stage) else item for item in lane.path)
-
-    def _stage(self, like: Stage) -> Stage:
-        alike = self._used[like.device]
-        for device in alike:
-            for channel in range(1, self._channels[device.part] + 1):
-                if (device.ref, channel) not in self._held:
-                    return self._hold(device, channel)
-        fitted = replace(self._board, devices=(*self._board.devices, *self.devices))
-        another = replace(alike[0], ref=new_device(fitted, alike[0].part).ref)
-        alike.append(another)
-        self.devices.append(another)
-        return self._hold(another, 1)
-
-    def _hold(self, device: Device, channel: int) -> Stage:
-        self._held.add((device.ref, channel))
-        return Stage(device=device.ref, channel=channel)

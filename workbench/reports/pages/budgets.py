@@ -40,4 +40,3 @@ def budget_page(budget: LaneBudget, picture: str = "") -> BudgetPage:
         rows=tuple(map(budget_cells, budget.items)),
         picture=picture,
     )
-

@@ -119,9 +119,7 @@ Figures = Mapping[tuple[str, int] | str, Mapping[str, LaneFigures]]
 class _Jobs:
     """The variants that a comparison assesses: the first board with all, one, or all but one of the differences."""
 
-    def __init__(
-        self, first: Board, second: Board, found: Sequence[TakeableDifference], names: Sequence[str]
-    ) -> None:
+    def __init__(self, first: Board, second: Board, found: Sequence[TakeableDifference], names: Sequence[str]) -> None:
         self.jobs: list[Assess] = []
         self._keys: list[tuple[str, int] | str] = []
         self._apart: dict[int, str] = {}

@@ -3,7 +3,8 @@
 from msgspec.structs import replace
 
 from workbench.board.edits.changes import Change
-from workbench.board.model import Board, Device, Element, Lane, Run, Stage
+from workbench.board.edits.path import Cut, inserted
+from workbench.board.model import Board, Device, Lane, Run, Stage
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.parts.transmitter import Transmitter
 
@@ -67,11 +68,7 @@ class ConditionerPut(Change, frozen=True):
     def _put(self, lane: Lane) -> Lane:
         run = lane.path[self.at]
         assert isinstance(run, Run)
-        before_m = run.length_m * self.share
-        cut: tuple[Element, ...] = (
-            replace(run, length_m=before_m), self.stage, replace(run, length_m=run.length_m - before_m),
-        )  # fmt: skip
-        return replace(lane, path=(*lane.path[: self.at], *cut, *lane.path[self.at + 1 :]))
+        return replace(lane, path=inserted(lane.path, Cut(self.at, run.length_m * self.share), self.stage))
 
 
 class Apart(Change, frozen=True):

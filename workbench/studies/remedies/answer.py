@@ -3,7 +3,7 @@
 import msgspec
 
 from workbench.board.edits.changes import Change, changed
-from workbench.board.edits.devices import sound
+from workbench.board.edits.checked import sound
 from workbench.board.model import Board
 from workbench.engine.assessment import Verdict
 from workbench.studies.figures import LaneFigures

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from workbench.board.edits.path import free_channels, new_device
+from workbench.board.edits.devices import free_channels, new_device
 from workbench.board.model import Board, Device, Lane, Run, Stage
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings

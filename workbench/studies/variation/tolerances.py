@@ -88,7 +88,6 @@ class Variation(NamedTuple):
                     numbers[key] = value * (1.0 + deviation) ** spot.power
         return _as_changes(numbers)
 
-
     def told(self, factor: Factor, deviation: float) -> str:
         """A factor's deviation in words, with the value that it makes where that is one value."""
         unit, words = factor.spots[0].unit, f"{factor.label} {factor.shown(deviation)}"

@@ -136,8 +136,6 @@ def yield_study(
     return answered(answer_jobs(replace(basis, board=variation.board), drawn.jobs(), effort, answered))
 
 
-
-
 class _Column(NamedTuple):
     """What one column of the draws is: a factor, for one lane where it varies by lane."""
 
@@ -148,9 +146,7 @@ class _Column(NamedTuple):
 class _Drawn:
     """Deviations of all draws."""
 
-    def __init__(
-        self, variation: Variation, lanes: Sequence[str], draws: int, seed: int, *, sobol: bool
-    ) -> None:
+    def __init__(self, variation: Variation, lanes: Sequence[str], draws: int, seed: int, *, sobol: bool) -> None:
         self._variation, self._lanes = variation, tuple(lanes)
         self._columns = [
             _Column(at, lane)
@@ -204,9 +200,7 @@ class _Drawn:
     def _of(self, draw: int, lane: int) -> list[float]:
         """The deviation of every factor for a lane."""
         return [
-            float(self._deviations[draw, n])
-            for n, column in enumerate(self._columns)
-            if column.lane in (None, lane)
+            float(self._deviations[draw, n]) for n, column in enumerate(self._columns) if column.lane in (None, lane)
         ]
 
     def _of_margins(self, lane: str, margins: Floats, done: Integers, columns: Sequence[int]) -> YieldOf:

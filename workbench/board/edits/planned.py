@@ -5,28 +5,24 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from workbench.board.edits.devices import (
-    free_channel,
-    replace_element,
-    set_run_length,
-    slide_stage,
-)
+from workbench.board.edits.checked import refuse
+from workbench.board.edits.devices import free_channel
 from workbench.board.edits.part_items import ENDS, PartItem, made, with_end
 from workbench.board.edits.path import (
     Gap,
     Spot,
     landing,
-    on_each,
     path_of,
     place_after_relocating,
     put,
     relocate,
+    replace_element,
+    set_run_length,
+    slide_stage,
     take_out,
-    twin_spots,
-    twins,
 )
+from workbench.board.edits.twins import on_each, twin_spots, twins
 from workbench.board.model import Board, Component, Element, Run, Stage
-from workbench.errors import EditError
 from workbench.quantity import show
 
 Edit = Callable[[Board], Board]
@@ -222,7 +218,6 @@ def called(element: Element) -> str:
             return f"{ref} channel {channel}"
 
 
-
 def _where(path: Sequence[Element], spot: Spot) -> str:
     if not isinstance(spot, Gap):
         return f"in {called(path[spot.at])}, {show(spot.before_m, 'm')} from its beginning"
@@ -240,7 +235,7 @@ def _in(lanes: Sequence[str] | dict[str, int] | dict[str, Spot]) -> str:
 def _neighbour(path: Sequence[Element], at: int) -> float:
     element = path[at] if 0 <= at < len(path) else None
     if not isinstance(element, Run):
-        raise EditError("there is no run beside it whose length could change; put one there first")
+        refuse("there is no run beside it whose length could change", "put one there first")
     return element.length_m
 
 

@@ -1,14 +1,14 @@
 """The values that can be set in many lanes at once: which there are, what they are now, and setting one. No widget."""
 
 from collections.abc import Collection, Sequence
-from typing import NamedTuple, NoReturn
+from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from workbench.board.edits.devices import lane_number, set_lanes, sound
+from workbench.board.edits.checked import lane_number, refuse, sound
+from workbench.board.edits.lanes import set_lanes
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Board, Element, Lane, Run
-from workbench.errors import EditError
 from workbench.facts import fact_of
 
 Value = str | float
@@ -86,9 +86,9 @@ def with_value(board: Board, names: Collection[str], field: LaneField, value: Va
             return set_lanes(board, names, transmitter=value)
         return set_lanes(board, names, receiver=value)
     if not values_of(board, names, field):
-        _refuse(f"none of the lanes has a {field.label.lower()}", "choose another value to set")
+        refuse(f"none of the lanes has a {field.label.lower()}", "choose another value to set")
     if not fact_of(Run, "length_m").allows(value):
-        _refuse(f"{value:g} m is not a length of a run", f"type one {fact_of(Run, 'length_m').range_text()}")
+        refuse(f"{value:g} m is not a length of a run", f"type one {fact_of(Run, 'length_m').range_text()}")
     numbers = {lane_number(board, name) for name in names}
     lanes = (
         replace(lane, path=_with_length(lane.path, field, value)) if number in numbers else lane
@@ -135,7 +135,3 @@ def _runs(path: Collection[Element]) -> tuple[Run, ...]:
 def _lanes(board: Board, names: Collection[str]) -> tuple[Lane, ...]:
     wanted = frozenset(names)
     return tuple(lane for lane in board.lanes if lane.name in wanted)
-
-
-def _refuse(problem: str, remedy: str) -> NoReturn:
-    raise EditError(f"{problem}; {remedy}")
