@@ -26,7 +26,7 @@ class Tuning(NamedTuple):
     taps_v: Floats
 
 
-class Decided(NamedTuple):
+class DecidedSymbols(NamedTuple):
     """What a receiver made of samples.
 
     Attributes:
@@ -42,7 +42,7 @@ class Decided(NamedTuple):
     kept: Samples
 
 
-def decided(seen: Samples, tuning: Tuning, before: Samples) -> Decided:
+def decided(seen: Samples, tuning: Tuning, before: Samples) -> DecidedSymbols:
     """Decide on samples one after the other.
 
     All are first decided on as if nothing were fed back; then what each decision changes in those after it is worked
@@ -57,7 +57,7 @@ def decided(seen: Samples, tuning: Tuning, before: Samples) -> Decided:
     taps = tuning.taps_v.astype(np.float32)
     threshold = np.array(tuning.threshold_v, np.float32)
     if not taps.size:
-        return Decided(_sliced(seen, threshold), seen, None, before)
+        return DecidedSymbols(_sliced(seen, threshold), seen, None, before)
     levels = np.linspace(-1.0, 1.0, threshold.size + 1).astype(np.float32)
     index = _sliced(seen, threshold)
     sent = np.concatenate([before, levels[index]])
@@ -74,7 +74,7 @@ def decided(seen: Samples, tuning: Tuning, before: Samples) -> Decided:
             continue
         after = np.unique(np.minimum(changed[:, None] + np.arange(1, taps.size + 1), seen.size - 1))
         feedback[after] = sum(tap * sent[after + taps.size - 1 - number] for number, tap in enumerate(taps))
-    return Decided(index, seen - feedback, feedback, sent[-taps.size :])
+    return DecidedSymbols(index, seen - feedback, feedback, sent[-taps.size :])
 
 
 def _fed_back(sent: Samples, taps: Samples) -> Samples:

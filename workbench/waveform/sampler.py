@@ -7,7 +7,7 @@ import numpy as np
 from workbench.arrays import Bools, Floats, Integers, Samples
 from workbench.waveform.clock import ClockLoop
 from workbench.waveform.counts import COLUMNS, CROSSING_BINS, FINE_LEVELS, LEVELS, Tally
-from workbench.waveform.decisions import Decided, Tuning, decided
+from workbench.waveform.decisions import DecidedSymbols, Tuning, decided
 from workbench.waveform.line import SHIFTS, Arrived
 from workbench.waveform.models.clock import ModelClock
 from workbench.waveform.source import BitSource, Jitter, LevelNumbers
@@ -150,7 +150,7 @@ class Sampler:
         aside = np.float32(at_ui * self._per_ui - first)
         return read_near(block.wave, first, self._per_ui, away_ui * np.float32(self._per_ui) + aside)
 
-    def _count_sampled(self, made: Decided, symbols: LevelNumbers) -> None:
+    def _count_sampled(self, made: DecidedSymbols, symbols: LevelNumbers) -> None:
         tally, bins = self.tally, FINE_LEVELS
         place = made.level_v * np.float32(bins / 2 / self._tuning.range_v) + np.float32(bins / 2)
         np.clip(place, 0.0, bins - 1.0, out=place)
