@@ -220,7 +220,7 @@ def test_a_name_that_is_taken_is_refused_at_the_field(details, document, state):
     line = editor(details, "Name")
     focus(line)
     enter(line, "RX4")
-    assert "taken" in error(details)
+    assert "already a lane" in error(details)
     assert document.board is before
     assert state.lane == "RX3"
 
