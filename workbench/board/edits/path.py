@@ -36,6 +36,11 @@ def path_of(board: Board, lane: str) -> Path:
     return board.lanes[lane_number(board, lane)].path
 
 
+def element_at(board: Board, lane: str, at: int) -> Element:
+    """The element at a place (from 0) of a lane's path; raises EditError where there is none."""
+    return _checked(path_of(board, lane), at, lane)[at]
+
+
 def put(board: Board, lane: str, spot: Spot, element: Element) -> Board:
     """The board with an element at a spot of a lane's path; raises EditError."""
     return _with_path(board, lane, inserted(path_of(board, lane), spot, element))
@@ -106,17 +111,26 @@ def slide_stage(board: Board, lane: str, at: int, *, by_m: float) -> Board:
     return _with_path(board, lane, with_item(path, at + 1, replace(after, length_m=behind_m)))
 
 
-def inserted(path: Path, spot: Spot, element: Element) -> Path:
-    """A path with an element at a spot, a run cut in two where it lies inside one; raises EditError."""
+def check_spot(path: Path, spot: Spot) -> None:
+    """Refuse a spot that is not on a path; raises EditError."""
     if isinstance(spot, Gap):
         if not 0 <= spot.at <= len(path):
             refuse(f"there is no element {spot.at + 1}", f"choose 1 to {len(path) + 1}")
-        return (*path[: spot.at], element, *path[spot.at :])
+        return
     run = path[spot.at] if 0 <= spot.at < len(path) else None
     if not isinstance(run, Run):
         refuse(f"element {spot.at + 1} is not a run that could be cut", "choose a run")
     if not 0.0 < spot.before_m < run.length_m:
         refuse(f"a run of {run.length_m:g} m can't be cut at {spot.before_m:g} m", "cut it between its two ends")
+
+
+def inserted(path: Path, spot: Spot, element: Element) -> Path:
+    """A path with an element at a spot, a run cut in two where it lies inside one; raises EditError."""
+    check_spot(path, spot)
+    if isinstance(spot, Gap):
+        return (*path[: spot.at], element, *path[spot.at :])
+    run = path[spot.at]
+    assert isinstance(run, Run)
     first, last = replace(run, length_m=spot.before_m), replace(run, length_m=run.length_m - spot.before_m)
     return (*path[: spot.at], first, element, last, *path[spot.at + 1 :])
 

@@ -11,6 +11,7 @@ from workbench.board.edits.part_items import ENDS, PartItem, made, with_end
 from workbench.board.edits.path import (
     Gap,
     Spot,
+    element_at,
     landing,
     path_of,
     place_after_relocating,
@@ -55,7 +56,7 @@ class PathEdits(NamedTuple):
     def move(self, at: int, spot: Spot) -> Planned:
         """Move an element to a spot; raises EditError where that is no place for it."""
         path = path_of(self.board, self.lane)
-        what = called(path[at])
+        what = called(element_at(self.board, self.lane, at))
         places = twins(self.board, self.lane, at, self.lanes)
         spots = twin_spots(self.board, self.lane, spot, tuple(places))
         place = place_after_relocating(self.board, self.lane, at, spot)
@@ -76,19 +77,18 @@ class PathEdits(NamedTuple):
         def edit(board: Board) -> Board:
             return on_each(board, places, lambda b, lane, place: slide_stage(b, lane, place, by_m=by_m))
 
-        what = called(path[at])
+        what = called(element_at(self.board, self.lane, at))
         says = f"{what}: {show(before + by_m, 'm')} before, {show(after - by_m, 'm')} after{self._left_out(places)}"
         return Planned(f"slide {what}{_in(places)}", edit, says, at)
 
     def set_length(self, at: int, length_m: float) -> Planned:
         """Make a run so long, m."""
-        path = path_of(self.board, self.lane)
         places = twins(self.board, self.lane, at, self.lanes)
 
         def edit(board: Board) -> Board:
             return on_each(board, places, lambda b, lane, place: set_run_length(b, lane, place, length_m=length_m))
 
-        what = called(path[at])
+        what = called(element_at(self.board, self.lane, at))
         says = f"{what}: {show(length_m, 'm')}{self._left_out(places)}"
         return Planned(f"set length of {what}{_in(places)}", edit, says, at)
 
@@ -100,19 +100,18 @@ class PathEdits(NamedTuple):
         def edit(board: Board) -> Board:
             return on_each(board, places, lambda b, lane, place: _lengthened(b, lane, place, factor))
 
-        what = called(path[at])
+        what = called(element_at(self.board, self.lane, at))
         now_m = _neighbour(path, at) * factor
         return Planned(f"set length of {what}{_in(places)}", edit, f"{what}: {show(now_m, 'm')}", at)
 
     def remove(self, at: int) -> Planned:
         """Take an element out."""
-        path = path_of(self.board, self.lane)
         places = twins(self.board, self.lane, at, self.lanes)
 
         def edit(board: Board) -> Board:
             return on_each(board, places, take_out)
 
-        what = called(path[at])
+        what = called(element_at(self.board, self.lane, at))
         return Planned(f"remove {what}{_in(places)}", edit, f"{what} removed{self._left_out(places)}", at)
 
     def copy_to(self, spot: Spot, element: Element, verb: str) -> Planned:
@@ -156,7 +155,6 @@ class PathEdits(NamedTuple):
         """
         if item.section in ENDS:
             return self._end(item)
-        path = path_of(self.board, self.lane)
         places = twins(self.board, self.lane, at, self.lanes)
         passing = self._fitted() if fresh else ()
         words = made(self.board, self.lane, item, passing_over=passing).words
@@ -172,7 +170,7 @@ class PathEdits(NamedTuple):
         def edit(board: Board) -> Board:
             return on_each(board, places, one)
 
-        what = called(path[at])
+        what = called(element_at(self.board, self.lane, at))
         return Planned(f"replace {what} with {item.name}{_in(places)}", edit, f"{what} replaced with {words}", at)
 
     def _put(self, spot: Spot, make: Maker, name: str, words: str) -> Planned:

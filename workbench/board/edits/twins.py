@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
-from workbench.board.edits.path import Cut, Gap, Spot, path_of
+from workbench.board.edits.path import Cut, Gap, Spot, check_spot, element_at, path_of
 from workbench.board.model import Board, Component, Element, Run, Stage
 
 LaneEdit = Callable[[Board, str, int], Board]
@@ -15,7 +15,7 @@ def twin(board: Board, lane: str, at: int, other: str) -> int | None:
     Stages correspond to stages of any device. None where the other lane has no such element; raises EditError.
     """
     path, others = path_of(board, lane), path_of(board, other)
-    wanted = _likeness(path[at])
+    wanted = _likeness(element_at(board, lane, at))
     if at < len(others) and _likeness(others[at]) == wanted:
         return at
     rank = sum(_likeness(element) == wanted for element in path[:at])
@@ -34,6 +34,7 @@ def twin_spots(board: Board, lane: str, spot: Spot, lanes: Sequence[str]) -> dic
 
     A cut lies as far behind the beginning of the run, or where that is too short, at the same share of it.
     """
+    check_spot(path_of(board, lane), spot)
     found: dict[str, Spot] = {}
     for other in dict.fromkeys((lane, *lanes)):
         there = _twin_spot(board, lane, spot, other)
