@@ -96,6 +96,11 @@ def an_entry(draw: st.DrawFn, board: Board) -> tuple[str, str]:
     return section, draw(st.sampled_from(names or ["none"]))
 
 
+def entries_of(board: Board, section: str) -> tuple:
+    """A section's entries; the sample board's where it has none."""
+    return getattr(board.catalogue, section) or getattr(sample_board(1).catalogue, section)
+
+
 def an_item(draw: st.DrawFn, board: Board) -> part_items.PartItem:
     rows = [row.item for group in part_items.part_groups(board) for row in group.rows]
     return draw(st.sampled_from(rows))
@@ -238,7 +243,7 @@ def rename_device(draw: st.DrawFn, board: Board) -> Edit:
 
 @edit(devices.replace_device)
 def replace_device(draw: st.DrawFn, board: Board) -> Edit:
-    ref, part = a_device(draw, board), draw(st.sampled_from([one.name for one in board.catalogue.conditioners]))
+    ref, part = a_device(draw, board), draw(st.sampled_from([one.name for one in entries_of(board, "conditioners")]))
     return lambda board: devices.replace_device(board, ref, devices.new_device(board, part))
 
 
@@ -251,7 +256,7 @@ def set_settings(draw: st.DrawFn, board: Board) -> Edit:
 @edit(catalogue.add_entry)
 def add_entry(draw: st.DrawFn, board: Board) -> Edit:
     section, name = draw(st.sampled_from(SECTIONS)), draw(NAMES)
-    entry = replace(getattr(board.catalogue, section)[0], name=name)
+    entry = replace(entries_of(board, section)[0], name=name)
     return lambda board: catalogue.add_entry(board, section, entry)
 
 
@@ -303,7 +308,7 @@ def remove_measurement(draw: st.DrawFn, board: Board) -> Edit:
 
 @edit(bundles.lay_side_by_side, bundles.with_coupling)
 def lay_side_by_side(draw: st.DrawFn, board: Board) -> Edit:
-    line = draw(st.sampled_from([one.name for one in (*board.catalogue.lines, *board.catalogue.cables)]))
+    line = draw(st.sampled_from([one.name for one in (*entries_of(board, "lines"), *entries_of(board, "cables"))]))
     coupling = SpacingCoupling(name="near", gap_m=draw(st.floats(1e-4, 1e-3)))
     return draw(st.sampled_from([
         lambda board: bundles.lay_side_by_side(board, line, gap_m=coupling.gap_m),
@@ -320,11 +325,11 @@ def take_apart(draw: st.DrawFn, board: Board) -> Edit:
 @edit(changes.Controls, changes.Lengths, changes.Without, changes.Interface, changes.changed, alterations.Turned,
       alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive, alterations.Apart)  # fmt: skip
 def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
-    lane = next(one for one in board.lanes if one.name == a_lane(draw, board)) if board.lanes else None
-    if lane is None:
+    if not board.lanes:
         return lambda board: board
+    lane = draw(st.sampled_from(board.lanes))
     runs = [at for at, element in enumerate(lane.path) if isinstance(element, Run)]
-    ref, driver = a_device(draw, board), replace(board.catalogue.transmitters[0], name="driver", swing_v=0.8)
+    ref, driver = a_device(draw, board), replace(entries_of(board, "transmitters")[0], name="driver", swing_v=0.8)
     found: list[changes.Change] = [
         changes.Without(lane.name, changes.stages_of(lane)),
         changes.Interface(lane.name, "sata-2"),
@@ -342,15 +347,15 @@ def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
 
 @edit(Values)
 def numbers_within_tolerance(draw: st.DrawFn, board: Board) -> Edit:
-    name, value = board.catalogue.receivers[0].name, draw(st.floats(-1.0, 120.0))
+    name, value = entries_of(board, "receivers")[0].name, draw(st.floats(-1.0, 120.0))
     return lambda board: sound(Values((("receivers", name, ("resistance_ohm",), value),)).of(board))
 
 
 @edit(TakenOver)
 def taken_over(draw: st.DrawFn, board: Board) -> Edit:
     other = replace(sample_board(2), guard=Guard(height_v=0.02))
-    one = draw(st.sampled_from(differences(board, other)))
-    return lambda board: sound(one.taken.of(board))
+    found = draw(st.lists(st.sampled_from(differences(board, other)), min_size=1, max_size=1))
+    return lambda board: sound(found[0].taken.of(board))
 
 
 def rich() -> Board:
