@@ -64,7 +64,7 @@ class Front(NamedTuple):
     model: Filtering | None = None
 
 
-class Sent(NamedTuple):
+class SentAs(NamedTuple):
     """How a lane is driven where a model sends waves.
 
     Attributes:
@@ -76,11 +76,11 @@ class Sent(NamedTuple):
     shape: Filtering | None = None
 
 
-BY_STEPS = Sent()
+BY_STEPS = SentAs()
 
 
 def course_of(
-    memo: Memo, plan: LanePlan, probe: Probe, front: Front, per_ui: int, *, sent: Sent = BY_STEPS
+    memo: Memo, plan: LanePlan, probe: Probe, front: Front, per_ui: int, *, sent: SentAs = BY_STEPS
 ) -> Course:
     """What a wave goes through on its way to a probe point.
 
@@ -128,7 +128,7 @@ def _band(memo: Memo, plan: LanePlan, probe: Probe, *, frames: Frames, window_ui
 
 
 def _stretches(
-    memo: Memo, plan: LanePlan, probe: Probe, *, front: Front, band: _Band, window_ui: int, sent: Sent
+    memo: Memo, plan: LanePlan, probe: Probe, *, front: Front, band: _Band, window_ui: int, sent: SentAs
 ) -> tuple[tuple[LinearStretch, ...], float]:
     """The stretches, and the most that is left of a pulse after `window_ui` UI, over its peak."""
     found, left = [], 0.0

@@ -17,7 +17,7 @@ from workbench.engine.verdict.coded import worst_to_send
 from workbench.errors import EngineError, PatternError
 from workbench.waveform.bounds import CONFIDENCE, clopper_pearson
 from workbench.waveform.counts import Tally
-from workbench.waveform.course import Course, Sent, course_of
+from workbench.waveform.course import Course, SentAs, course_of
 from workbench.waveform.decisions import Tuning
 from workbench.waveform.line import Arrived, SendingLane
 from workbench.waveform.models.at_work import (
@@ -99,7 +99,7 @@ class _Run:
         self, running: RunningModels, progress: Progress | None, cancelled: Cancelled | None
     ) -> WaveformResult:
         work, probe, settings = self._work, self._probe, self._settings
-        plan, sent = work.plan, Sent(work.sends is not None, work.shape)
+        plan, sent = work.plan, SentAs(work.sends is not None, work.shape)
         receiver = receiver_set(self._memo, plan, probe, self._error_ratio)
         receiver = receiver._replace(front=receiver.front._replace(model=work.front))
         course = course_of(self._memo, plan, probe, receiver.front, settings.samples_per_ui, sent=sent)

@@ -52,7 +52,7 @@ class Jitter(NamedTuple):
         return moved
 
 
-class Sent(NamedTuple):
+class SentBlock(NamedTuple):
     """A block of what is sent.
 
     Attributes:
@@ -108,7 +108,7 @@ class BitSource:
         """What sinusoidal jitter does to boundaries by number, UI, shape (n,)."""
         return np.asarray(self._sine_ui * np.sin(2.0 * np.pi * self._sine_per_ui * boundary))
 
-    def block(self, count: int) -> Sent:
+    def block(self, count: int) -> SentBlock:
         """The next `count` symbols; the first boundary is the one before the first of them."""
         row = np.concatenate([self._near, self._take(count)])
         self._near = row[-3:]
@@ -122,7 +122,7 @@ class BitSource:
         step = np.diff(driven)
         moving = np.flatnonzero(step)
         rising = level[2:-1][moving] - level[1:-2][moving] if self._duty_ui else None
-        sent = Sent(self._at, row[2:-1], self._instants(moving, rising), step[moving])
+        sent = SentBlock(self._at, row[2:-1], self._instants(moving, rising), step[moving])
         self._at += count
         return sent
 

@@ -147,7 +147,7 @@ def fit(asked: argparse.Namespace) -> int:
 def _measurements(asked: argparse.Namespace, board: Board) -> tuple[Sequence[Measurement], bool]:
     """What the words name, and whether it is new: a file's data or an eye's figures, else what the board keeps."""
     if asked.data is not None or asked.what == "eye":
-        from workbench.cli.measured_data import measurements_of  # noqa: PLC0415 - help starts without the engine
+        from workbench.cli.data.measured_data import measurements_of  # noqa: PLC0415 - help starts without the engine
 
         return _asking(lambda: measurements_of(asked, board), _DATA_OPTIONS), True
     names = [one.name for one in board.measurements]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from workbench.board.measurement import Measurement
 from workbench.board.model import Board
-from workbench.cli.measured import text_asked_for
+from workbench.cli.data.measured import text_asked_for
 from workbench.errors import QuantityError, WorkbenchError
 from workbench.measured.network_responses import reflection_of, responses_of
 from workbench.measured.tables.frequency_tables import MeasuredStretch, read_response

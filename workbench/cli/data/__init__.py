@@ -1,0 +1,1 @@
+"""Commands for data from outside: lane lists, measurements, networks, tables of gains."""
