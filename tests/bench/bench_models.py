@@ -18,7 +18,7 @@ from workbench.waveform.running import run
 from workbench.waveform.settings import WaveformSettings
 
 PATH = (trace(0.3, "lossy"), trace(0.05, "step"), trace(0.3, "lossy"))
-PER_UI, BITS = 16, 1_000_000
+PER_UI, BITS = 16, 4_000_000
 
 
 def processor_s() -> float:

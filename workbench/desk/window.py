@@ -47,6 +47,7 @@ from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.reports.pages.manual import FINDINGS, finding_id
 
 if TYPE_CHECKING:
+    from workbench.desk.datasheet.editor import DataSheetEditor
     from workbench.desk.explain.view import WorkingView
 
 SMALLEST = (800, 460)
@@ -71,7 +72,7 @@ class Window(QMainWindow):
         closed: the window is gone for good.
 
     Attributes:
-        manual, log, section_editor, working: windows of their own; None until they are first shown.
+        manual, log, section_editor, data_sheet, working: windows of their own; None until they are first shown.
     """
 
     closed = Signal()
@@ -87,6 +88,7 @@ class Window(QMainWindow):
         self.manual: ManualView | None = None
         self.log: LogView | None = None
         self.section_editor: SectionEditor | None = None
+        self.data_sheet: DataSheetEditor | None = None
         self.working: WorkingView | None = None
         self.log_folder = autosave_folder.parent / "log"
         self._finding = ""
@@ -179,6 +181,16 @@ class Window(QMainWindow):
         element = path[at] if at is not None and 0 <= at < len(path) else None
         self.section_editor.show_now(element.line if isinstance(element, Run) else "")
 
+    def show_data_sheet(self) -> None:
+        """Ask for a conditioner's figures in the order in which data sheets print them."""
+        if self.data_sheet is None:
+            from workbench.desk.datasheet.editor import DataSheetEditor  # noqa: PLC0415 - most sessions never ask
+
+            self.data_sheet = DataSheetEditor(self.document, self.appearance.theme, self)
+            self.data_sheet.said.connect(self.tell)
+            self.data_sheet.added.connect(self.details.show_entry)
+        self.data_sheet.show_now()
+
     def show_log(self) -> None:
         """Show what was logged, to be read or to go with a bug report."""
         if self.log is None:
@@ -216,6 +228,10 @@ class Window(QMainWindow):
         )
         self.studies = StudiesPanel(self.document, self.state, self.appearance.theme)
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
+        self._sheet_action = QAction("From a data sheet…", self)
+        self._sheet_action.setObjectName("parts.data-sheet")
+        self._sheet_action.triggered.connect(lambda _=False: self.show_data_sheet())
+        self.section.addAction(self._sheet_action)
         self._section_action = QAction("Cross-section…", self)
         self._section_action.setObjectName("path.section")
         self._section_action.triggered.connect(lambda _=False: self.show_section())
@@ -369,7 +385,7 @@ class Window(QMainWindow):
             self.palette_box, self.measured, self.drawing, self.studies,
         ):  # fmt: skip
             part.set_theme(theme)
-        for view in (self.manual, self.section_editor, self.working):
+        for view in (self.manual, self.section_editor, self.data_sheet, self.working):
             if view is not None:
                 view.set_theme(theme)
         self._ink_find(theme)

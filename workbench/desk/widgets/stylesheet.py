@@ -16,7 +16,7 @@ def stylesheet(theme: Theme) -> str:
     """The style of everything in the window, and of the windows that belong to it."""
     parts = (
         _chrome, _frame, _first_steps, _lanes, _parts, _strip, _panes, _bits_bar, _compare, _details, _details_buttons,
-        _details_tables, _measured, _measured_tables, _studies, _manual, _working, _log, _section_editor,
+        _details_tables, _measured, _measured_tables, _studies, _manual, _working, _log, _section_editor, _data_sheet,
     )  # fmt: skip
     return "".join(part(theme) for part in parts)
 
@@ -314,6 +314,25 @@ def _log(theme: Theme) -> str:
         #log QPlainTextEdit {{ background: {theme.raised}; color: {theme.ink}; border: 1px solid {theme.line}; }}
         #log QPushButton {{ {_edge(theme)} padding: 3px 10px; }}
         #log QPushButton:focus {{ border-color: {theme.accent}; }}
+    """
+
+
+def _data_sheet(theme: Theme) -> str:
+    fields = ", ".join(f"#dataSheet {kind}" for kind in ("QLineEdit", "QSpinBox", "QComboBox"))
+    return f"""
+        #dataSheet, #dataSheet QStackedWidget, #dataSheet QScrollArea, #dataSheet QWidget {{ background: {theme.sheet};
+            color: {theme.ink}; }}
+        {fields} {{ {_edge(theme)} padding: 2px 4px; }}
+        #dataSheet QPlainTextEdit, #dataSheet QTableWidget {{ background: {theme.raised};
+            border: 1px solid {theme.line}; gridline-color: {theme.line}; }}
+        #dataSheet QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;
+            border-bottom: 1px solid {theme.line}; padding: 2px; }}
+        #dataSheet QLineEdit:focus, #dataSheet QPlainTextEdit:focus, #dataSheet QTableWidget:focus,
+        #dataSheet QPushButton:focus {{ border-color: {theme.accent}; }}
+        #dataSheet QLineEdit[faulty="true"] {{ border-color: {theme.failed}; }}
+        #dataSheet #fault {{ color: {theme.failed}; }}
+        #dataSheet QPushButton {{ {_edge(theme)} padding: 3px 10px; }}
+        #dataSheet QPushButton:disabled {{ color: {theme.faint}; }}
     """
 
 
