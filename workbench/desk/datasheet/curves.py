@@ -55,7 +55,7 @@ class GainCurves(QWidget):
             painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "The curves are drawn as the table is typed.")
             return
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        plot = QRectF(self.rect()).adjusted(9 * GRID_PX, 3 * GRID_PX, -14 * GRID_PX, -6 * GRID_PX)
+        plot = QRectF(self.rect()).adjusted(12 * GRID_PX, 3 * GRID_PX, -14 * GRID_PX, -6 * GRID_PX)
         self._paint_in(painter, plot)
 
     def _paint_in(self, painter: QPainter, plot: QRectF) -> None:
@@ -103,7 +103,7 @@ class GainCurves(QWidget):
 def _curves(part: TableConditioner, control: str) -> dict[str, tuple[Floats, Floats]]:
     known = np.array([one.frequency_hz for one in part.gains])
     f_hz = np.geomspace(known.min(), known.max() * 2.0**_OCTAVES_ABOVE, _POINTS)
-    found = {}
+    found: dict[str, tuple[Floats, Floats]] = {}
     for position in part.positions(control):
         gain = np.abs(part.input_gain(Settings({control: position.setting}), f_hz))
         found[position.setting] = (f_hz, 20.0 * np.log10(np.maximum(gain, 1e-9)))

@@ -169,6 +169,7 @@ class DataSheetEditor(QWidget):
         self.gain_unit.addItems([_ASK, "dB"])
         self.gains.setPlaceholderText(_EXAMPLE)
         self.gains.setTabChangesFocus(True)
+        self.gains.setTabStopDistance(self.gains.fontMetrics().horizontalAdvance("frequency (GHz)  "))
         self.open.setTextFormat(Qt.TextFormat.RichText)
         self.fault.setTextFormat(Qt.TextFormat.PlainText)
         self.fault.setObjectName("fault")
@@ -191,6 +192,7 @@ class DataSheetEditor(QWidget):
         self.open.setAlignment(Qt.AlignmentFlag.AlignTop)
         buttons = QHBoxLayout()
         buttons.addWidget(self.fault, 1)
+        buttons.addStretch(1)
         for button in (self.turn, self.cancel, self.add):
             buttons.addWidget(button)
         body = QVBoxLayout(self)

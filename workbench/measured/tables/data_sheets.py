@@ -165,7 +165,7 @@ def _capacitance_f(figures: StatedFigures) -> float:
     """
     assert figures.return_loss_db is not None
     assert figures.return_loss_hz is not None
-    share = 10.0 ** (-figures.return_loss_db / 20.0)
+    share = math.pow(10.0, -figures.return_loss_db / 20.0)
     x = share / math.sqrt(1.0 - share**2)
     return x / (math.pi * figures.return_loss_hz * REFERENCE_OHM)
 
