@@ -2,28 +2,41 @@
 
 import datetime
 import re
+from html import escape
 from html.parser import HTMLParser
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from tests.lanes import assessed, lane_board, trace
 from tests.measured.networks import channel, measured
 from tests.measured.test_export_commands import board_through
 from workbench import __version__
-from workbench.board.model import Board
+from workbench.board.model import Board, Stage
+from workbench.board.reading import load_board
+from workbench.board.writing import dump_board
+from workbench.engine.assess import assess_board
 from workbench.engine.assessment import Assessment
+from workbench.engine.figures.explaining import case_of
 from workbench.measured.touchstone.ports import guessed_ports, network_of
+from workbench.quantity import show
 from workbench.reports.colours import DARK, LIGHT
-from workbench.reports.pages.as_html import inline_svg, report_html, sheet_html
-from workbench.reports.pages.handover import SECTIONS, Handover, handover
+from workbench.reports.pages.as_html import changes_html, inline_svg, report_html, sheet_html
+from workbench.reports.pages.changes import changes_page
+from workbench.reports.pages.handover import SECTIONS, Extras, Handover, handover
 from workbench.reports.pages.made import made_of
 from workbench.reports.pages.pictures import LanePictures
+from workbench.reports.pages.remedies import remedy_page
 from workbench.reports.pages.settings_sheet import settings_sheet
+from workbench.reports.pages.working import appendix_of
 from workbench.reports.wording import CAUTION
+from workbench.resources import project
 from workbench.studies.budget import budget_study
+from workbench.studies.comparison.comparing import compare_boards
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
+from workbench.studies.remedies.search import remedy_study
 
 MADE = made_of("shelf.board.json", "ab" * 32, datetime.date(2026, 11, 25))
 PICTURE = (
@@ -166,3 +179,73 @@ def test_a_networks_packed_numbers_are_no_text_of_the_report():
     assert "jumper" in page
     assert "b&#39;" not in page
     assert max(len(word) for word in re.sub(r"<svg.*?</svg>|<[^>]*>|data:[^ ]*", " ", page, flags=re.S).split()) < 200
+
+
+def test_an_extract_says_so_and_shows_only_what_belongs_to_its_lanes() -> None:
+    board = load_board(project("correlator-shelf.board.json")).board
+    found = assess_board(board, sha256="", lanes=("RX0",))
+    whole = handover(board, found, made=MADE)
+    assert whole.extract == f"An extract: 1 of {len(board.lanes)} lanes, and what belongs to these."
+    assert whole.extract in report_html(whole)
+    mine = {element.device for element in board.lanes[0].path if isinstance(element, Stage)}
+    assert {device.ref for device in whole.settings.devices} == mine
+    assert len(settings_sheet(board).devices) == len(board.devices) > len(mine)
+
+
+def test_contents_and_links_lead_to_what_is_there(board: Board) -> None:
+    report = content(board)
+    html = report_html(report)
+    ids = set(re.findall(r'id="([^"]+)"', html))
+    targets = re.findall(r'href="#([^"]+)"', html)
+    assert {anchor for anchor, _ in report.contents()} <= ids
+    assert set(targets) <= ids
+    assert {"lane-1", "budget-1"} <= set(targets)  # from the table to the lane, from there to its budget, and back
+    assert targets.count("lane-1") >= 3
+
+
+def test_tables_and_pictures_can_be_heard(board: Board) -> None:
+    html = report_html(content(board))
+    assert html.count("<caption>") == html.count("<table")
+    assert re.findall(r"<th>", html) == []
+    figures = re.findall(r"<figure[^>]*>", html)
+    assert figures
+    assert all('role="img"' in one and "aria-label=" in one for one in figures)
+    assert html.count("<figcaption>") == len(figures)  # a legend with each
+
+
+def test_who_prepared_it_for_whom_stands_where_the_board_says_so(board: Board) -> None:
+    told = content(replace(board, prepared_by="A. Designer", revision="C"))
+    assert told.prepared == (("Prepared by", "A. Designer"), ("Revision", "C"))
+    assert "A. Designer" in report_html(told)
+    assert b"prepared_by" not in dump_board(board)  # a file without it stays word for word
+
+
+def test_the_appendix_tells_how_the_figures_were_computed(board: Board) -> None:
+    case = case_of(board, board.lanes[0].name)
+    appendix = appendix_of(case)
+    html = report_html(content(board, extras=Extras(appendix=appendix)))
+    paths = {one.path for one in appendix.figures}
+    assert {"eye.height_v", "pulse.cursors_v", "spans[0].loss_db", "path[0].loss_db", "normalized_margin"} <= paths
+    assert html.count("<math ") == sum(bool(one.mathml) for one in appendix.figures) > 10
+    loss = next(one for one in appendix.figures if one.path == "loss_db")
+    assert loss.value == show(case.found.loss_db, "dB")
+    assert loss.value in html
+    assert len(appendix.entries) == len(appendix.figures)
+
+
+def test_remedies_and_changes_stand_where_they_are_asked_for(board: Board) -> None:
+    basis = Basis(board=lane_board((trace(0.9, "lossy"),)))
+    found = remedy_study(basis, allow=("layout",), effort=Effort(workers=1))
+    pages = tuple(map(remedy_page, found.lanes))
+    other = Basis(board=board)
+    changes = changes_page(compare_boards(basis, other, effort=Effort(workers=1)), board.guard)
+    html = report_html(content(board, extras=Extras(remedies=pages, changes=changes)))
+    assert "Recommendations" in html
+    assert pages[0].rows
+    assert html.count(escape(pages[0].rows[0][0])) == 1
+    assert "What changed" in html
+    assert changes.changes
+    assert escape(changes.changes[0][1]) in html
+    alone = changes_html(changes)
+    assert escape(changes.title) in alone
+    assert "Recommendations" not in report_html(content(board))

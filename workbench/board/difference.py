@@ -61,7 +61,7 @@ def differences(old: Board, new: Board) -> tuple[BoardDifference, ...]:
 
 
 def _of_board(old: Board, new: Board) -> Iterator[BoardDifference]:
-    for field in ("title", "notes", "profile", "guard"):
+    for field in ("title", "notes", "prepared_by", "prepared_for", "revision", "profile", "guard"):
         one, other = getattr(old, field), getattr(new, field)
         if one == other:
             continue

@@ -60,6 +60,7 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
     Transmitter: ("taps_from", "model"),
     StriplinePair: ("etch_m", "upper_dielectric"),
     MicrostripPair: ("etch_m", "mask_m", "mask_on_trace_m", "mask_dielectric"),
+    Board: ("prepared_by", "prepared_for", "revision"),
     Profile: ("pad_limits", "package", "presets", "transmitter", "channel"),
 }
 """Keys younger than the format: at their default they are left out, so that older files stay word for word."""
@@ -74,6 +75,7 @@ def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
     for record, made in list(records):
         if isinstance(record, Profile) and record.reference is not None:
             records.append((record.reference.dfe, made["reference"]["dfe"]))
+    records.append((board, plain))
     for record, made in records:
         defaults = {field.name: field.default for field in msgspec.structs.fields(type(record))}
         for key in _YOUNGER.get(type(record), ()):

@@ -2,17 +2,23 @@
 
 import argparse
 import sys
+from typing import TYPE_CHECKING
 
+from workbench.board.model import Guard
 from workbench.board.reading import load_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED
 from workbench.cli.study import add_common, cancelling
 
+if TYPE_CHECKING:
+    from workbench.studies.comparison.comparing import CompareAnswer
+
 _EPILOG = """\
 examples:
   link-margin compare before.board.json after.board.json
   link-margin compare before.board.json after.board.json --lane D0 --csv > changes.csv
+  link-margin compare before.board.json after.board.json -o changes.pdf
 
 Two versions of one board are two files; a version control system gives the older one.
 
@@ -44,7 +50,9 @@ def compare(asked: argparse.Namespace) -> int:
 
         effort = Effort(asked.workers, asked.scheduler, watch, cancelled.is_set)
         found = compare_boards(first, second, lanes=asked.lane, effort=effort)
-    if asked.json:
+    if asked.output is not None:
+        _write(found, second.board.guard, asked)
+    elif asked.json:
         sys.stdout.write(study_json("compare", found))
     else:
         sys.stdout.write(study_csv(compare_rows(found)) if asked.csv else compare_text(found, second.board.guard))
@@ -54,10 +62,19 @@ def compare(asked: argparse.Namespace) -> int:
     return 0 if all(lane.second is None or lane.second.verdict == "pass" for lane in found.lanes) else 1
 
 
+def _write(found: "CompareAnswer", guard: Guard, asked: argparse.Namespace) -> None:
+    """Write the comparison as a page; raises ReportError."""
+    from workbench.cli.report import written_page  # noqa: PLC0415 - with what draws it
+    from workbench.reports.pages.changes import changes_page  # noqa: PLC0415 - as above
+
+    written_page(changes_page(found, guard), asked.output, asked.second, found.made.board_sha256)
+
+
 def _add_compare(commands: "Commands[Parser]") -> None:
     offered = named_command(commands, "compare", _EPILOG)
     offered.add_argument("first", metavar="A", help="board file before")
     offered.add_argument("second", metavar="B", help="board file after")
+    offered.add_argument("-o", "--output", metavar="OUT", help="write a page, .html or .pdf (print it)")
     offered.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes")
     add_common(offered)
 

@@ -4,7 +4,7 @@ import argparse
 import datetime
 import importlib
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,10 +27,14 @@ from workbench.wording import any_of, quoted
 
 if TYPE_CHECKING:
     # The engine comes with it, and help starts without it.
+    from workbench.engine.assessment import Assessment
+    from workbench.reports.pages.changes import ChangesPage
+    from workbench.reports.pages.handover import Extras
     from workbench.studies.budget import LaneBudget
+    from workbench.studies.remedies.answer import LaneRemedies
 
 DRAWING, PAPER = "workbench.desk.drawing.plates", "workbench.desk.drawing.paper"
-SECTIONS = ("lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources")
+SECTIONS = ("lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources", "working")
 MANUAL_ENDINGS = (".html",)
 REPORT_ENDINGS, SHEET_ENDINGS = (".html", ".pdf"), (".html", ".pdf", ".csv", ".txt", ".json")
 
@@ -39,6 +43,7 @@ examples:
   link-margin report shelf.board.json -o section.html
   link-margin report shelf.board.json -o shelf.pdf --lane D0 D7
   link-margin report shelf.board.json -o short.pdf --without pictures catalogue
+  link-margin report shelf.board.json -o shelf.html --remedies --since shelf-b.board.json
 
 The file needs nothing else to be read: no network, no second file.
 
@@ -74,7 +79,7 @@ def report(asked: argparse.Namespace) -> int:
     bars = {} if "pictures" in asked.without else {one.lane: _qt(DRAWING, "budget_svg")(one) for one in budgets}
     content = handover(
         loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, budgets=budgets, bars=bars,
-        without=asked.without,
+        extras=_extras(asked, loaded, found), without=asked.without,
     )  # fmt: skip
     if path.suffix.lower() == ".pdf":
         _qt(PAPER, "report_pdf")(content, path)
@@ -107,6 +112,27 @@ def sheet(asked: argparse.Namespace) -> int:
     return PASSED
 
 
+def written_page(changes: "ChangesPage", output: str, file: str, sha256: str) -> None:
+    """Write a comparison of two boards as HTML or PDF, and say so.
+
+    Args:
+        changes: its content.
+        output: the file, whose name says the kind.
+        file, sha256: the second board's.
+
+    Raises:
+        ReportError: the name says no kind, or the page can't be drawn or written.
+    """
+    path = _target(output, REPORT_ENDINGS)
+    if path.suffix.lower() == ".pdf":
+        _qt(PAPER, "changes_pdf")(changes, made_of(Path(file).name, sha256, datetime.date.today()), path)
+    else:
+        from workbench.reports.pages.as_html import changes_html  # noqa: PLC0415 - with its template engine
+
+        write_report(changes_html(changes).encode(), path)
+    sys.stdout.write(f"wrote {quoted(str(path))}: {changes.title}\n")
+
+
 def manual(asked: argparse.Namespace) -> int:
     """Write the manual.
 
@@ -127,6 +153,53 @@ def _sheet_text(content: SettingsSheet, made: ReportOrigin, ending: str) -> str:
 
         return sheet_html(content, made)
     return {".csv": settings_csv, ".txt": settings_text, ".json": settings_json}[ending](content)
+
+
+def _extras(asked: argparse.Namespace, loaded: LoadedBoard, found: "Assessment") -> "Extras":
+    """What a report has beside its lanes: remedies and changes where they are asked for, the appendix always."""
+    from workbench.reports.pages.handover import Extras  # noqa: PLC0415 - help starts without the engine
+    from workbench.reports.pages.remedies import remedy_page  # noqa: PLC0415 - as above
+    from workbench.reports.wording import worst_lane  # noqa: PLC0415 - as above
+
+    short = [one.lane for one in found.lanes if one.margin.verdict in ("fail", "marginal")]
+    remedies = tuple(map(remedy_page, _remedies(loaded, short))) if asked.remedies and short else ()
+    names = [one.lane for one in found.lanes]
+    changes = None if asked.since is None else _changes(loaded, load_board(asked.since), names)
+    worst = worst_lane(found.lanes)
+    if "working" in asked.without or worst is None:
+        return Extras(remedies, changes)
+    from workbench.engine.figures.explaining import case_of  # noqa: PLC0415 - as above
+    from workbench.reports.pages.working import appendix_of  # noqa: PLC0415 - as above
+
+    appendix = appendix_of(case_of(loaded.board, worst.lane))
+    drawn = asked.output.lower().endswith(".pdf")  # a web page sets its formulas itself
+    formulas = tuple(
+        _qt(DRAWING, "formula_svg")(one.symbol, one.formula) if one.formula is not None else ""
+        for one in appendix.entries
+    ) if drawn else ()  # fmt: skip
+    return Extras(remedies, changes, appendix, formulas)
+
+
+def _remedies(loaded: LoadedBoard, names: Sequence[str]) -> "tuple[LaneRemedies, ...]":
+    from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - help starts without the engine
+    from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
+    from workbench.studies.remedies.search import remedy_study  # noqa: PLC0415 - as above
+
+    with ProgressLine(sys.stderr, "assessments of remedies") as progress:
+        effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
+        return remedy_study(Basis(board=loaded.board, sha256=loaded.sha256), lanes=names, effort=effort).lanes
+
+
+def _changes(loaded: LoadedBoard, before: LoadedBoard, names: Sequence[str]) -> "ChangesPage":
+    from workbench.reports.pages.changes import changes_page  # noqa: PLC0415 - help starts without the engine
+    from workbench.studies.comparison.comparing import compare_boards  # noqa: PLC0415 - as above
+    from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - as above
+    from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
+
+    first, second = (Basis(board=one.board, sha256=one.sha256) for one in (before, loaded))
+    with ProgressLine(sys.stderr, "assessments of changes") as progress:
+        effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
+        return changes_page(compare_boards(first, second, lanes=names, effort=effort), loaded.board.guard)
 
 
 def _drawn(loaded: LoadedBoard, names: tuple[str, ...]) -> Any:  # noqa: ANN401 - of a module known by name only
@@ -189,6 +262,10 @@ def _add_report(commands: "Commands[Parser]") -> None:
         "--budget", choices=("short", "all"), default="short",
         help="margin budgets of the lanes that do not pass, or of all, which takes minutes (short)",
     )  # fmt: skip
+
+
+    offered.add_argument("--remedies", action="store_true", help="with what would make lanes pass, which takes minutes")
+    offered.add_argument("--since", metavar="FILE", help="with what changed since another board file, and what it did")
 
 
 def _add_sheet(commands: "Commands[Parser]") -> None:

@@ -10,6 +10,7 @@ from workbench.studies.tables import COLUMNS, UNKNOWN, guards_text, made_text, s
 from workbench.wording import SIGNS
 
 Row = tuple[object, ...]
+LANE_HEADS = ("", "lane", "before", "after", "gained", "height mV", "width UI", "verdict")
 
 
 def compare_text(answer: CompareAnswer, guard: Guard) -> str:
@@ -21,9 +22,8 @@ def compare_text(answer: CompareAnswer, guard: Guard) -> str:
     """
     titles = [safe(title) or "Untitled board" for title in (answer.first, answer.made.board)]
     lines = [f"{titles[0]} ({answer.first_sha256[:8]}) became {titles[1]} ({answer.made.board_sha256[:8]})", ""]
-    heads = ("", "lane", "before", "after", "gained", "height mV", "width UI", "verdict")
     aligns: list[Align] = ["left", "left", "right", "right", "right", "right", "right", "left"]
-    lines += [*table([heads, *map(_lane_cells, answer.lanes)], aligns), ""]
+    lines += [*table([LANE_HEADS, *map(lane_cells, answer.lanes)], aligns), ""]
     lines += _changes(answer)
     lines += ["", *scale_text(guard), *made_text(answer.made)]
     return "\n".join(lines) + "\n"
@@ -49,7 +49,8 @@ def compare_rows(answer: CompareAnswer) -> Iterator[Row]:
             yield one.where, one.name, one.kind, what, None, None, None, None, None
 
 
-def _lane_cells(lane: LaneChange) -> tuple[str, ...]:
+def lane_cells(lane: LaneChange) -> tuple[str, ...]:
+    """A lane's cells under `LANE_HEADS`."""
     first, second = lane.first, lane.second
     gained = height = width = UNKNOWN
     if first is not None and second is not None:
@@ -81,11 +82,12 @@ def _changes(answer: CompareAnswer) -> list[str]:
     for one in answer.changes:
         named = f"{one.where} {one.name}".strip()
         lines += paragraph(safe(f"{named}: {'; '.join(one.said)}"), COLUMNS, first="  ", rest="    ")
-        lines += paragraph(safe(_effects(one)), COLUMNS, first="      ", rest="      ")
+        lines += paragraph(safe(effects_words(one)), COLUMNS, first="      ", rest="      ")
     return lines
 
 
-def _effects(one: Changed) -> str:
+def effects_words(one: Changed) -> str:
+    """What a change does to the margins of the lanes that it reaches; "" where it stands for itself."""
     if one.apart:
         return f"can't be separated: {one.apart}"
     if one.kind != "changed":

@@ -1,25 +1,32 @@
 """Pictures without a window, and PDF: drawn by the window's own panes, as vectors, complete."""
 
+import base64
 import datetime
 import re
+import struct
 import zlib
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PySide6.QtCore import QSizeF
+from PySide6.QtGui import QTextDocument
 
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.cli import main
+from workbench.desk.drawing.outline import headings, keep_together
 from workbench.desk.drawing.paper import report_pdf, sheet_pdf
-from workbench.desk.drawing.plates import budget_svg, lane_pictures
+from workbench.desk.drawing.plates import budget_svg, formula_svg, lane_pictures
 from workbench.engine.assess import assess_board
+from workbench.engine.figures.explaining import case_of
 from workbench.errors import ReportError
 from workbench.reports.pages.as_html import report_html
-from workbench.reports.pages.handover import handover
+from workbench.reports.pages.handover import Extras, handover
 from workbench.reports.pages.made import made_of
 from workbench.reports.pages.pictures import LanePictures
 from workbench.reports.pages.settings_sheet import settings_sheet
+from workbench.reports.pages.working import appendix_of
 from workbench.resources import project
 from workbench.studies.budget import LaneBudget, budget_study
 from workbench.studies.pool.jobs import Basis
@@ -175,3 +182,66 @@ def test_the_sheet_is_written_in_every_form(qapp, tmp_path: Path, ending: str) -
     target = tmp_path / f"straps.{ending}"
     assert main(["sheet", str(DEMO), "-o", str(target)]) == 0
     assert target.stat().st_size > 400
+
+
+def test_a_pdf_has_an_outline_of_its_parts(board: Board, pictures: list[LanePictures], tmp_path: Path) -> None:
+    found = assess_board(board, sha256=MADE.sha256, lanes=(pictures[0].lane,))
+    whole = handover(board, found, made=MADE, pictures=pictures)
+    report_pdf(whole, tmp_path / "whole.pdf")
+    pdf = (tmp_path / "whole.pdf").read_bytes()
+    words = [bytes.fromhex(one.decode()).decode("utf-16-be") for one in re.findall(rb"/Title <FEFF([0-9A-F]+)>", pdf)]
+    assert words == [one for _, one in whole.contents()]
+    targets = [int(one) for one in re.findall(rb"/Dest \[(\d+) 0 R", pdf)]
+    numbers = [int(one) for one in re.findall(rb"\n(\d+) 0 obj\s*<<\s*/Type /Page\b", pdf)]
+    assert [numbers.index(one) for one in targets] == sorted(numbers.index(one) for one in targets)
+    at = int(re.findall(rb"startxref\s*(\d+)", pdf)[-1])
+    for start, place in re.findall(rb"(\d+) 1\n(\d{10}) 00000 n", pdf[at:]):
+        assert pdf[int(place) :].startswith(start + b" 0 obj")
+
+
+def test_a_heading_stands_on_the_page_of_what_it_heads(qapp) -> None:
+    document = QTextDocument()
+    document.setHtml("".join(f"<p>{'line<br>' * 4}</p><h2>Head {n}</h2><p>text {n}</p>" for n in range(40)))
+    document.setPageSize(QSizeF(400.0, 300.0))
+    keep_together(document, 300.0)
+    text = document.toPlainText()
+    for number in range(40):
+        tops = []
+        for words in (f"Head {number}\n", f"text {number}"):
+            block = document.findBlock(text.index(words))
+            tops.append(document.documentLayout().blockBoundingRect(block).top() // 300.0)
+        assert tops[0] == tops[1]
+    assert len(headings(document, 300.0)) == 40
+
+
+def test_pictures_name_a_generic_family_and_the_density_is_fit_for_print(pictures: list[LanePictures]) -> None:
+    for one in pictures[0][1:]:
+        families = re.findall(r'font-family="([^"]+)"', one)
+        assert families
+        assert all(name.endswith("sans-serif") for name in families)
+    png = base64.b64decode(re.search(r"data:image/png;base64,([^\"]+)", pictures[0].eye)[1])
+    wide, high = struct.unpack(">II", png[16:24])
+    assert wide >= 480  # 85 mm at 145 to the inch
+    assert high >= 480
+
+
+def test_formulas_are_drawn_as_vectors_in_the_pdf(qapp, board: Board, tmp_path: Path) -> None:
+    found = assess_board(board, sha256=MADE.sha256, lanes=("RX0",))
+    appendix = appendix_of(case_of(board, "RX0"))
+    drawn = tuple(formula_svg(one.symbol, one.formula) if one.formula else "" for one in appendix.entries)
+    sizes = []
+    for formulas in (drawn, ("",) * len(drawn)):
+        extras = Extras(appendix=appendix, formulas=formulas)
+        report_pdf(handover(board, found, made=MADE, extras=extras), tmp_path / "one.pdf")
+        pdf = (tmp_path / "one.pdf").read_bytes()
+        assert b"/Subtype /Image" not in pdf
+        sizes.append(len(drawing(pdf)))
+    assert sizes[0] > sizes[1]
+
+
+def test_a_comparison_is_written_as_a_page(qapp, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for ending, start in ((".html", b"<!DOCTYPE html>"), (".pdf", b"%PDF-")):
+        out = tmp_path / f"changes{ending}"
+        assert main(["compare", str(DEMO), str(DEMO), "--lane", "RX0", "-o", str(out), "--workers", "1"]) == 0
+        assert out.read_bytes().lstrip().startswith(start)
+        assert capsys.readouterr().out.startswith("wrote ")

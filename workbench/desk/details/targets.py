@@ -97,7 +97,7 @@ class BoardTarget(Target, frozen=True):
 
     def fields(self) -> tuple[str, ...]:
         """Not what the other views show."""
-        return ("title", "notes", "profile", "guard")
+        return ("title", "notes", "prepared_by", "prepared_for", "revision", "profile", "guard")
 
     def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
         """The profiles."""

@@ -1,6 +1,6 @@
 """Reports and settings sheets as PDF: text laid out by the toolkit, pictures as vectors, pages numbered."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMarginsF, QRect, QRectF, QSizeF
@@ -18,9 +18,14 @@ from PySide6.QtGui import (
 )
 from PySide6.QtSvg import QSvgRenderer
 
+from workbench.desk.drawing.outline import headings, keep_together, with_outline
 from workbench.desk.widgets.theme import LIGHT, figures_font
+from workbench.reports.compared import LANE_HEADS
+from workbench.reports.pages.changes import CHANGE_HEADS, ChangesPage
 from workbench.reports.pages.handover import Handover
 from workbench.reports.pages.made import ReportOrigin
+from workbench.reports.pages.pictures import LEGENDS
+from workbench.reports.pages.remedies import REMEDY_HEADS
 from workbench.reports.pages.settings_sheet import SettingsSheet, lanes_words, power_words
 from workbench.reports.pages.templates import rendered
 from workbench.reports.storing import write_report
@@ -34,7 +39,10 @@ _POINTS = 8.5
 _PICTURE = int(QTextFormat.ObjectTypes.UserObject) + 1
 _NAME = int(QTextFormat.Property.UserProperty) + 1
 _SHARES = {"path": 1.0, "budget": 0.75}
+_FORMULA, _FORMULA_SCALE = "formula", 0.55
+"""Formulas are set in letters of about this share of those that they are laid out in, px to points."""
 _STYLE = (
+    " .legend {{ color: {quiet}; font-size: 6px; }}"
     "h1 {{ font-size: 18px; }} h2 {{ font-size: 12px; }} th {{ color: {quiet}; }}"
     " table.ruled {{ border-collapse: collapse; }}"
     " table.ruled td, table.ruled th {{ border-bottom: 0.5px solid {line}; }}"
@@ -50,14 +58,30 @@ def report_pdf(report: Handover, path: Path) -> None:
     html = rendered(
         "paper.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
         lanes_words=lanes_words, caution=CAUTION, signs=SIGNS, quiet=LIGHT.quiet, inks=_inks(),
-        budget_heads=BUDGET_HEADS,
+        budget_heads=BUDGET_HEADS, legends=LEGENDS, contents=report.contents(), remedy_heads=REMEDY_HEADS,
+        lane_heads=LANE_HEADS, change_heads=CHANGE_HEADS,
     )  # fmt: skip
     drawn = [lane.pictures for lane in report.lanes if lane.pictures is not None]
     pictures = {
         f"{number}/{kind}": getattr(one, kind) for number, one in enumerate(drawn) for kind in one._fields[1:-1]
     }
     pictures |= {f"{number}/budget": one.picture for number, one in enumerate(report.budgets) if one.picture}
-    _write(html, pictures, path, title=report.title, made=report.made)
+    pictures |= {f"{number}/{_FORMULA}": one for number, one in enumerate(report.extras.formulas) if one}
+    heads = [words for _, words in report.contents()]
+    _write(html, pictures, path, title=report.title, made=report.made, outline=heads)
+
+
+def changes_pdf(changes: ChangesPage, made: ReportOrigin, path: Path) -> None:
+    """Write a comparison of two boards.
+
+    Raises:
+        ReportError: the file can't be written.
+    """
+    html = rendered(
+        "paper_compare.html.j2", changes=changes, lane_heads=LANE_HEADS, change_heads=CHANGE_HEADS, caution=CAUTION,
+        quiet=LIGHT.quiet,
+    )  # fmt: skip
+    _write(html, {}, path, title=changes.title, made=made, across=True)
 
 
 def sheet_pdf(sheet: SettingsSheet, made: ReportOrigin, path: Path) -> None:
@@ -92,6 +116,9 @@ class _Drawings(QPyTextObject):
         """How much room a picture takes: the page's width for a path, less for bars, nearly half of it for a plot."""
         name = str(form.property(_NAME))
         size = self._drawn[name].defaultSize()
+        if name.endswith(_FORMULA):
+            width = min(_FORMULA_SCALE * size.width(), self._width)
+            return QSizeF(width, width * size.height() / size.width())
         width = self._width * next((share for kind, share in _SHARES.items() if name.endswith(kind)), 0.485)
         return QSizeF(width, width * size.height() / size.width())
 
@@ -104,8 +131,9 @@ class _Drawings(QPyTextObject):
 
 
 def _write(
-    html: str, pictures: Mapping[str, str], path: Path, *, title: str, made: ReportOrigin, across: bool = False
-) -> None:
+    html: str, pictures: Mapping[str, str], path: Path, *, title: str, made: ReportOrigin, across: bool = False,
+    outline: Sequence[str] = (),
+) -> None:  # fmt: skip
     content = QBuffer()
     content.open(QIODevice.OpenModeFlag.WriteOnly)
     writer = QPdfWriter(content)
@@ -119,14 +147,18 @@ def _write(
     scale = DPI / 72.0
     room = QSizeF(writer.width() / scale, writer.height() / scale - _FOOT_MM * 72.0 / 25.4)
     document = _document(html, pictures, room)
+    keep_together(document, room.height())
     painter = QPainter(writer)
+    painter.setRenderHint(QPainter.RenderHint.LosslessImageRendering)
     painter.scale(scale, scale)
     for number in range(document.pageCount()):
         if number:
             writer.newPage()
         _paint_page(painter, document, room, number, f"{made.file} · SHA-256 {made.sha256[:12]}…")
     painter.end()
-    write_report(bytes(content.data().data()), path)
+    pages = headings(document, room.height())
+    marks = [(words, pages[words]) for words in outline if words in pages]
+    write_report(with_outline(bytes(content.data().data()), marks), path)
 
 
 def _document(html: str, pictures: Mapping[str, str], room: QSizeF) -> QTextDocument:
@@ -134,6 +166,8 @@ def _document(html: str, pictures: Mapping[str, str], room: QSizeF) -> QTextDocu
     font = QFont(figures_font(_POINTS))
     # Points are the layout's own unit here, whatever a screen has.
     font.setPixelSize(round(_POINTS))
+    # Two letters drawn as one would be copied as another letter: a checksum has to be pasted as it reads.
+    font.setStyleStrategy(QFont.StyleStrategy.PreferNoShaping)
     document.setDefaultFont(font)
     document.setDocumentMargin(0.0)
     document.setDefaultStyleSheet(_STYLE.format(quiet=LIGHT.quiet, line=LIGHT.line))

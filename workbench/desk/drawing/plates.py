@@ -4,6 +4,7 @@ What a report shows is drawn by the code that draws the window, so that the two 
 """
 
 import os
+import re
 import sys
 from collections.abc import Callable, Hashable, Iterable
 from typing import Any
@@ -20,7 +21,7 @@ from PySide6.QtCore import (
     QtMsgType,
     qInstallMessageHandler,
 )
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QColor, QPainter
 from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QApplication
 
@@ -41,7 +42,9 @@ from workbench.desk.strip.layout import lay_out
 from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_TOP, Scene, paint_scene
 from workbench.desk.strip.scene import drawn_lane, losses_of
 from workbench.desk.studies.bar_paint import bars_size, paint_bars
+from workbench.desk.widgets.formula import laid
 from workbench.desk.widgets.theme import DARK, LIGHT, Theme
+from workbench.engine.figures.expression import Expression, Symbol, as_text
 from workbench.engine.memo import Memo
 from workbench.reports.pages.pictures import LanePictures
 from workbench.studies.budget import LaneBudget
@@ -149,7 +152,20 @@ def budget_svg(budget: LaneBudget, theme: Theme = LIGHT) -> str:
     return _svg(box, title, lambda painter: paint_bars(painter, picture, size, theme))
 
 
-def _svg(box: QRectF, title: str, paint: Callable[[QPainter], None]) -> str:
+def formula_svg(left: Symbol, right: Expression | None, theme: Theme = LIGHT) -> str:
+    """An equation drawn as mathematics, an SVG document in the size of `widgets.formula`."""
+    box = laid(left, right)
+    high = box.above + box.below
+
+    def paint(painter: QPainter) -> None:
+        painter.setPen(QColor(theme.ink))
+        box.paint(painter, QPointF(1.0, box.above + 1.0))
+
+    words = left.name if right is None else f"{left.name} = {as_text(right)}"
+    return _svg(QRectF(0.0, 0.0, box.width + 2.0, high + 2.0), words, paint, "serif")
+
+
+def _svg(box: QRectF, title: str, paint: Callable[[QPainter], None], family: str = "sans-serif") -> str:
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     generator = QSvgGenerator()
@@ -161,7 +177,8 @@ def _svg(box: QRectF, title: str, paint: Callable[[QPainter], None]) -> str:
     painter = QPainter(generator)
     paint(painter)
     painter.end()
-    return bytes(buffer.data().data()).decode()
+    # Every program that shows SVG has a font of the generic family; the named one it may not have.
+    return re.sub(r'font-family="([^",]+)"', rf'font-family="\1, {family}"', bytes(buffer.data().data()).decode())
 
 
 def _still(pane: Pane) -> Pane:

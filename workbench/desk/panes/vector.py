@@ -25,6 +25,8 @@ from workbench.desk.widgets.theme import GRID_PX, figures_font
 HEAD_PX = 6 * GRID_PX
 _SWATCH_PX, _TICK_PX = 14.0, 3.0
 _TITLE_POINTS, _NAME_POINTS = 9.0, 8.5
+_FINER = (4, 2)
+"""So many places across and up are drawn for each of the density's: a print shows more than a screen."""
 _BASELINE = 0.78
 """Where letters stand in a line of text, as a share of its height."""
 
@@ -102,7 +104,8 @@ class _Plot:
         wide, high = area.width() / columns, area.height() / rows
         first, last = _whole(seen.left() - area.left(), seen.right() - area.left(), wide, columns)
         low, top = _whole(seen.top() - area.top(), seen.bottom() - area.top(), high, rows)
-        shown = density_table(self._pane.theme)[item.image[first:last, low:top]].transpose(1, 0, 2)[::-1]
+        fine = _finer(_finer(item.image[first:last, low:top], _FINER[0]).T, _FINER[1]).T
+        shown = density_table(self._pane.theme)[fine].transpose(1, 0, 2)[::-1]
         x = self._px(area.left() + wide * np.array([first, last]))
         y = self._py(area.top() + high * np.array([low, top]))
         # Whole places of the density may reach a little over the plot's edge: half a place at most is moved inside.
@@ -192,6 +195,17 @@ def _head(pane: Pane) -> Iterator[str]:
         x += _SWATCH_PX + GRID_PX
         yield _text(x, base, label, QColor(pane.theme.quiet), points=_NAME_POINTS)
         x += names.horizontalAdvance(label) + 2.0 * GRID_PX
+
+
+def _finer(image: Any, times: int) -> Any:  # noqa: ANN401 - an image of whole numbers
+    """An image (levels, shape (n, m)) with so many rows for each, read straight between their middles."""
+    count = image.shape[0]
+    if count < 2:
+        return image
+    at = np.clip((np.arange(count * times) + 0.5) / times - 0.5, 0.0, count - 1.0)
+    before = np.minimum(at.astype(int), count - 2)
+    share = (at - before)[:, None]
+    return np.rint(image[before] * (1.0 - share) + image[before + 1] * share).astype(image.dtype)
 
 
 def _whole(low: float, high: float, step: float, count: int) -> tuple[int, int]:

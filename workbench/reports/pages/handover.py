@@ -18,15 +18,20 @@ from workbench.parts.record import Record
 from workbench.quantity import show
 from workbench.reports.grouped import Grouped, grouped_findings
 from workbench.reports.pages.budgets import BudgetPage, budget_page
+from workbench.reports.pages.changes import ChangesPage
 from workbench.reports.pages.made import ReportOrigin
 from workbench.reports.pages.pictures import LanePictures
+from workbench.reports.pages.remedies import RemedyPage
 from workbench.reports.pages.settings_sheet import SettingsSheet, settings_sheet
+from workbench.reports.pages.working import Appendix
 from workbench.reports.wording import VERDICTS, ratio_text, summary
 from workbench.studies.budget import LaneBudget
 from workbench.wording import SIGNS
 
-Section = Literal["lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources"]
-SECTIONS: tuple[Section, ...] = ("lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources")
+Section = Literal["lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources", "working"]
+SECTIONS: tuple[Section, ...] = (
+    "lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources", "working",
+)  # fmt: skip
 """What can be left out; the summary and the caution can't."""
 
 ASSUMPTIONS = (
@@ -94,11 +99,33 @@ class LimitRow(NamedTuple):
     status: str
 
 
+class Extras(NamedTuple):
+    """What a report has beside its lanes, where it was asked for: remedies, changes since, how figures were computed.
+
+    Attributes:
+        remedies: what would make its lanes pass.
+        changes: what changed since another file; None where none was named.
+        appendix: how a lane's figures were computed; None for none.
+        formulas: the appendix's formulas drawn, SVG documents in its figures' order; "" where there is none.
+    """
+
+    remedies: tuple[RemedyPage, ...] = ()
+    changes: ChangesPage | None = None
+    appendix: Appendix | None = None
+    formulas: tuple[str, ...] = ()
+
+
 class Handover(NamedTuple):
-    """A report's whole content; `sections` are those that are shown."""
+    """A report's whole content; `sections` are those that are shown.
+
+    Of its own words, `extract` says that not all lanes are in it ("" where they are), `prepared` has what the board
+    says of its author, reader and revision as (label, value) pairs.
+    """
 
     title: str
     notes: str
+    extract: str
+    prepared: tuple[tuple[str, str], ...]
     made: ReportOrigin
     summary: str
     counts: tuple[tuple[Verdict, int], ...]
@@ -110,6 +137,28 @@ class Handover(NamedTuple):
     limits: tuple[LimitRow, ...]
     assumptions: tuple[str, ...]
     sections: tuple[Section, ...]
+    extras: Extras
+
+    def contents(self) -> list[tuple[str, str]]:
+        """The parts that are there, in their order: anchor and words."""
+        shown, extras = self.sections, self.extras
+        drawn = [lane.row.name for lane in self.lanes if lane.pictures is not None] if "pictures" in shown else []
+        parts = (
+            ("lanes", "Lanes", "lanes" in shown and bool(self.lanes)),
+            ("findings", "Findings", "findings" in shown),
+            *((f"lane-{number}", name, True) for number, name in enumerate(drawn, 1)),
+            ("budget", "Margin budget", "budget" in shown and bool(self.budgets)),
+            ("remedies", "Recommendations", bool(extras.remedies)),
+            ("changes", "What changed", extras.changes is not None),
+            ("settings", "Settings of the devices", "settings" in shown and bool(self.settings.devices)),
+            ("catalogue", "Catalogue entries in use", "catalogue" in shown),
+            ("sources", "Assumptions, limits and their sources", "sources" in shown),
+            ("working", "How the figures were computed", "working" in shown and extras.appendix is not None),
+        )  # fmt: skip
+        return [(anchor, words) for anchor, words, there in parts if there]
+
+
+_NO_EXTRAS = Extras()
 
 
 def handover(
@@ -120,6 +169,7 @@ def handover(
     pictures: Sequence[LanePictures] = (),
     budgets: Sequence[LaneBudget] = (),
     bars: Mapping[str, str] = MappingProxyType({}),
+    extras: Extras = _NO_EXTRAS,
     without: Collection[Section] = (),
 ) -> Handover:
     """Put a report together.
@@ -131,6 +181,7 @@ def handover(
         pictures: drawn pictures, of any of the lanes.
         budgets: the margin budgets, of any of the lanes.
         bars: the budgets drawn, by lane.
+        extras: what else was asked for.
         without: sections to leave out.
     """
     drawn = {picture.lane: picture for picture in pictures}
@@ -139,6 +190,11 @@ def handover(
     return Handover(
         title=board.title or "Untitled board",
         notes=board.notes,
+        extract=_extract(board, chosen),
+        prepared=tuple(
+            (fact.label, getattr(board, fact.name)) for fact in facts_of(Board)
+            if fact.name in ("prepared_by", "prepared_for", "revision") and getattr(board, fact.name)
+        ),
         made=made,
         summary=summary(assessment),
         counts=_counts(assessment.lanes),
@@ -147,12 +203,19 @@ def handover(
         budgets=tuple(
             budget_page(one, bars.get(one.lane, "")) for one in budgets if one.lane in {lane.name for lane in chosen}
         ),
-        settings=settings_sheet(board),
+        settings=settings_sheet(board, by_name.keys() & {lane.name for lane in chosen}),
         entries=tuple(_entries(board, chosen)),
         limits=tuple(row for profile in _profiles(board, chosen) for row in _limits(profile)),
         assumptions=ASSUMPTIONS,
         sections=tuple(section for section in SECTIONS if section not in without),
+        extras=extras,
     )
+
+
+def _extract(board: Board, chosen: Sequence[Lane]) -> str:
+    if len(chosen) == len(board.lanes):
+        return ""
+    return f"An extract: {len(chosen)} of {len(board.lanes)} lanes, and what belongs to these."
 
 
 def _counts(lanes: Sequence[LaneAssessment]) -> tuple[tuple[Verdict, int], ...]:

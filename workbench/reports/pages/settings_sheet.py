@@ -1,5 +1,6 @@
 """The settings sheet: for every device its straps as a technician sets them, the lanes it serves and its power."""
 
+from collections.abc import Collection, Iterator
 from typing import NamedTuple
 
 import msgspec
@@ -52,16 +53,29 @@ class SettingsSheet(NamedTuple):
     power_w: float
 
 
-def settings_sheet(board: Board) -> SettingsSheet:
-    """What has to be strapped on a board that `check` found nothing wrong with."""
+def settings_sheet(board: Board, lanes: Collection[str] | None = None) -> SettingsSheet:
+    """What has to be strapped on a board that `check` found nothing wrong with.
+
+    Args:
+        board: the board.
+        lanes: only the devices that these lanes pass; None: all. Whom else a device serves is said with it.
+    """
     index = Index(board)
     served: dict[str, list[tuple[int, str]]] = {device.ref: [] for device in board.devices}
     for lane in board.lanes:
         for element in lane.path:
             if isinstance(element, Stage):
                 served[element.device].append((element.channel, lane.name))
-    devices = tuple(_device(index, device, served[device.ref]) for device in board.devices)
+    devices = tuple(_device(index, device, served[device.ref]) for device in _wanted(board, served, lanes))
     return SettingsSheet(board.title, devices, sum(device.power_w for device in devices))
+
+
+def _wanted(
+    board: Board, served: dict[str, list[tuple[int, str]]], lanes: Collection[str] | None
+) -> Iterator[Device]:
+    for device in board.devices:
+        if lanes is None or any(lane in lanes for _, lane in served[device.ref]):
+            yield device
 
 
 def settings_text(sheet: SettingsSheet) -> str:

@@ -1,0 +1,34 @@
+"""What would make lanes pass, in words and figures ready to be set in a report."""
+
+from typing import NamedTuple
+
+from workbench.studies.remedies.answer import LaneRemedies, RemedyOffer
+from workbench.studies.tables import guards_text
+from workbench.wording import counted
+
+REMEDY_HEADS = ("what to change", "class", "margin before", "after", "one step away", "it takes", "other lanes")
+
+
+class RemedyPage(NamedTuple):
+    """A lane's remedies: its name, the answer in a sentence, and a cell for each of `REMEDY_HEADS`, a row an answer."""
+
+    lane: str
+    said: str
+    rows: tuple[tuple[str, ...], ...]
+
+
+def remedy_page(found: LaneRemedies) -> RemedyPage:
+    """A lane's remedies as a report shows them; where nothing cures it, the nearest miss."""
+    offers = found.offers or ((found.nearest,) if found.nearest is not None else ())
+    return RemedyPage(found.lane.lane, f"{found.said}.", tuple(map(_row, offers)))
+
+
+def _row(offer: RemedyOffer) -> tuple[str, ...]:
+    harm = f"worse: {', '.join(offer.harms)}" if offer.harms else (
+        f"{counted(len(offer.others), 'lane')} touched, none worse" if offer.others else "none touched"
+    )  # fmt: skip
+    return (
+        offer.words, offer.kinds, guards_text(offer.lane.before.margin_guards),
+        f"{guards_text(offer.lane.after.margin_guards)} ({offer.lane.after.verdict})", guards_text(offer.nearby_guards),
+        offer.cost or "nothing", harm,
+    )  # fmt: skip

@@ -1,0 +1,74 @@
+"""How the figures of a lane were computed, ready to be set as a report's appendix."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from workbench.engine.figures.entry import ExplainedLane, FigureEntry
+from workbench.engine.figures.explaining import chain, entry_named
+from workbench.engine.figures.expression import as_mathml
+from workbench.reports.explained import place_text, value_text
+
+FROM = ("normalized_margin", "eye.height_v", "eye.width_ui", "eye.worst_case_height_v", "height_budget.remainder_v",
+        "loss_db", "delay_s", "spans[0].return_loss_db", "baseline_wander_v", "nyquist_gain_db",
+        "impedance_ohm")  # fmt: skip
+"""The figures of a lane's page; the appendix has these and all that they rest on, one of a kind."""
+_LONGEST_NUMBERS = 400
+
+
+class WorkedFigure(NamedTuple):
+    """A figure as the appendix tells it.
+
+    Attributes:
+        path, value: where it stands in the lane's JSON, and what it is.
+        meaning, numbers, method, holds, off: as the entry has them; "" for none.
+        mathml: its formula.
+        inputs: (symbol, value, meaning, where from).
+        checks: (test, source, tolerance).
+    """
+
+    path: str
+    value: str
+    meaning: str
+    mathml: str
+    numbers: str
+    method: str
+    holds: str
+    inside: bool
+    off: str
+    inputs: tuple[tuple[str, str, str, str], ...]
+    checks: tuple[tuple[str, str, str], ...]
+
+
+class Appendix(NamedTuple):
+    """How one lane's figures were computed; `entries` are theirs, for who draws the formulas."""
+
+    lane: str
+    figures: tuple[WorkedFigure, ...]
+    entries: tuple[FigureEntry, ...]
+
+
+def appendix_of(case: ExplainedLane) -> Appendix:
+    """A lane's figures and what they rest on, each kind once."""
+    found = list(_of_a_kind(case))
+    return Appendix(case.found.lane, tuple(one for one, _ in found), tuple(entry for _, entry in found))
+
+
+def _of_a_kind(case: ExplainedLane) -> Iterator[tuple[WorkedFigure, FigureEntry]]:
+    seen: set[int] = set()
+    for name in FROM:
+        for one in chain(case, name):
+            entry = entry_named(case, one.path)
+            if one.value is None or id(entry) in seen:
+                continue
+            seen.add(id(entry))
+            short = one.numbers if len(one.numbers) <= _LONGEST_NUMBERS else f"{one.numbers[:_LONGEST_NUMBERS]} …"
+            yield WorkedFigure(
+                path=one.path, value=value_text(one.value, one.unit), meaning=one.meaning,
+                mathml=as_mathml(entry.symbol, entry.formula) if entry.formula is not None else "", numbers=short,
+                method=one.method, holds=one.holds, inside=one.inside, off=one.off,
+                inputs=tuple(
+                    (each.symbol, value_text(each.value, each.unit), each.meaning, place_text(each))
+                    for each in one.inputs
+                ),
+                checks=tuple((each.test, each.source, each.tolerance) for each in one.checks),
+            ), entry  # fmt: skip
