@@ -203,7 +203,7 @@ def handover(
         budgets=tuple(
             budget_page(one, bars.get(one.lane, "")) for one in budgets if one.lane in {lane.name for lane in chosen}
         ),
-        settings=settings_sheet(board, by_name.keys() & {lane.name for lane in chosen}),
+        settings=settings_sheet(board, [lane.name for lane in chosen] if len(chosen) < len(board.lanes) else None),
         entries=tuple(_entries(board, chosen)),
         limits=tuple(row for profile in _profiles(board, chosen) for row in _limits(profile)),
         assumptions=ASSUMPTIONS,
