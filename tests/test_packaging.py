@@ -4,7 +4,7 @@ import importlib.util
 
 import pytest
 
-from workbench import packaging
+from workbench.packaging import build as packaging
 
 
 def test_without_a_folder_it_says_how_it_is_used(capsys: pytest.CaptureFixture[str]) -> None:

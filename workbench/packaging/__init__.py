@@ -1,1 +1,1 @@
-"""A folder with the program and all it needs, for computers without Python: ``python -m workbench.packaging FOLDER``."""
+"""A folder with the program and all it needs, for computers without Python; `build` makes it, `__main__` runs it."""

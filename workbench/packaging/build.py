@@ -1,7 +1,7 @@
-"""A folder with the program and all it needs, for computers without Python: ``python -m workbench.packaging FOLDER``.
+"""Builds the folder, for the platform that it is built on, and looks at what came out.
 
-It is made for the platform that it is made on. It needs the optional extra ``standalone`` (PyInstaller); the steps for
-each platform are in DEVELOPERS.md.
+It needs the optional extra ``standalone`` (PyInstaller); the steps for each platform are in DEVELOPERS.md. PyInstaller
+reads a specification (`SPECIFICATION`), which hands what was collected to `settled`, here.
 """
 
 import importlib.util
@@ -10,29 +10,58 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable, Iterable, Iterator
+from importlib.metadata import distributions
 from pathlib import Path
+from typing import NamedTuple
 
+from workbench.errors import WorkbenchError
+from workbench.packaging.contents import EXCLUDED_MODULES, FORBIDDEN, Entry, kept
+from workbench.packaging.licences import FOLDER, gather, origins_of
 from workbench.resources import project, resource
 
 PROGRAM = "link-margin"
 USAGE = "usage: python -m workbench.packaging FOLDER\n"
-_LEFT_OUT = ("tkinter", "matplotlib", "IPython", "pytest", "OpenGL")
-"""What libraries would use if it were there, and the program never does."""
-
+MOST_MB = 220
+"""Larger than this the folder is not meant to be; it is said where it is."""
 _START = """\
 import sys
 from multiprocessing import freeze_support
 
+from workbench.cli import main
+
 if __name__ == "__main__":
     freeze_support()
-    if sys.argv[1:2] == ["--model-child"]:  # a process for a maker's code, which loads nothing of the program
-        from workbench.makers.child import serve
-
-        serve(sys.argv[2:])
-    from workbench.cli import main
-
     sys.exit(main())
 """
+SPECIFICATION = """\
+from PyInstaller.depend.bindepend import get_imports
+from PyInstaller.utils.hooks import collect_data_files, collect_submodules
+from workbench.packaging.build import settled
+
+collected = Analysis(
+    [{start!r}], pathex=[{root!r}], datas={data!r} + collect_data_files("pint"),
+    hiddenimports=collect_submodules("workbench", lambda name: not name.startswith("workbench.packaging")),
+    excludes={excluded!r},
+)
+collected.binaries, collected.datas = settled(
+    collected.binaries, collected.datas, collected.pure,
+    lambda file: [name for name, _ in get_imports(file)], {licences!r},
+)
+COLLECT(
+    EXE(PYZ(collected.pure), collected.scripts, [], exclude_binaries=True, name={name!r}),
+    collected.binaries, collected.datas, name={name!r},
+)
+"""
+
+
+class Answer(NamedTuple):
+    """What a finished folder's program said to ``--version``: exit status, both streams, and how long it took, s."""
+
+    status: int
+    said: str
+    complained: str
+    took_s: float
 
 
 def main(arguments: list[str]) -> int:
@@ -56,35 +85,95 @@ def main(arguments: list[str]) -> int:
             sys.stderr.write("the build failed; what PyInstaller said stands above\n")
             return 1
     program = folder / PROGRAM / (f"{PROGRAM}.exe" if sys.platform == "win32" else PROGRAM)
-    size = sum(path.stat().st_size for path in program.parent.rglob("*") if path.is_file() and not path.is_symlink())
-    started = time.perf_counter()
-    answered = subprocess.run([str(program), "--version"], capture_output=True, text=True, check=False)
-    took_s = time.perf_counter() - started
-    if answered.returncode != 0:
-        sys.stderr.write(f"it was built, but does not start:\n{answered.stderr}")
+    strangers = sorted(str(path.name) for path in program.parent.rglob("*") if _forbidden(path.name))
+    if strangers:
+        sys.stderr.write(f"the folder holds what must not be in it: {', '.join(strangers)}\n")
         return 1
-    sys.stdout.write(
-        f"{program.parent}: {size / 1e6:.0f} MB, answers in {took_s:.2f} s ({answered.stdout.strip()})\n"
-    )
+    answer = _asked(program)
+    if answer.status != 0:
+        sys.stderr.write(f"it was built, but does not start:\n{answer.complained}")
+        return 1
+    size_mb = size_of(program.parent) / 1e6
+    sys.stdout.write(f"{program.parent}: {size_mb:.0f} MB, answers in {answer.took_s:.2f} s ({answer.said.strip()})\n")
+    if size_mb > MOST_MB:
+        sys.stderr.write(f"that is more than the {MOST_MB} MB that it is meant to have; see what has come in\n")
     return 0
 
 
+def size_of(folder: Path) -> int:
+    """Bytes of the files in a folder, links apart."""
+    return sum(path.stat().st_size for path in folder.rglob("*") if path.is_file() and not path.is_symlink())
+
+
+def settled(
+    binaries: Iterable[Entry], datas: Iterable[Entry], pure: Iterable[Entry], needs: Callable[[str], Iterable[str]],
+    licences: str,
+) -> tuple[list[Entry], list[Entry]]:  # fmt: skip
+    """What PyInstaller collected, settled: what is kept of it, with the licences and versions of all of that.
+
+    Args:
+        binaries, datas, pure: what was collected: libraries, other files, Python's modules.
+        needs: the names of the libraries that a library's file is linked with.
+        licences: a folder to gather licence texts in.
+
+    Raises:
+        WorkbenchError: something has no licence text that could be found.
+    """
+    files = kept((*binaries, *datas), needs)
+    own = (Path(__file__).resolve().parents[1], resource(), project())
+    origins, unknown = origins_of((*files, *pure), own)
+    missing = gather(origins, Path(licences))
+    if missing or unknown:
+        raise WorkbenchError(
+            f"no licence text is found for {', '.join((*missing, *unknown))}; put one into resources/licences/NAME"
+        )
+    texts = [(f"{FOLDER}/{path.relative_to(licences).as_posix()}", str(path), "DATA") for path in _texts(licences)]
+    versions = list(_metadata({origin.name for origin in origins}))
+    libraries = [entry for entry in files if entry[2] != "DATA"]
+    return libraries, [*(entry for entry in files if entry[2] == "DATA"), *texts, *versions]
+
+
+def _texts(licences: str) -> list[Path]:
+    return sorted(path for path in Path(licences).rglob("*") if path.is_file())
+
+
+def _metadata(names: set[str]) -> Iterator[Entry]:
+    """The metadata of packages, which tells their versions: a log and the window say them."""
+    for dist in distributions():
+        if dist.metadata["Name"].lower().replace("_", "-").replace(".", "-") in names:
+            told = (file for file in dist.files or () if _tells(file.parts))
+            yield from ((str(file), str(dist.locate_file(file)), "DATA") for file in told)
+
+
+def _tells(parts: tuple[str, ...]) -> bool:
+    return len(parts) == 2 and parts[0].endswith(".dist-info") and parts[1] == "METADATA"
+
+
+def _forbidden(name: str) -> bool:
+    return any(word in name.lower() for word in FORBIDDEN)
+
+
+def _asked(program: Path) -> Answer:
+    started = time.perf_counter()
+    answered = subprocess.run([str(program), "--version"], capture_output=True, text=True, check=False)
+    return Answer(answered.returncode, answered.stdout, answered.stderr, time.perf_counter() - started)
+
+
 def _built(folder: Path, own: Path) -> bool:
-    start = own / "start.py"
+    start, specification = own / "start.py", own / f"{PROGRAM}.spec"
     start.write_text(_START, encoding="utf-8")
-    package = Path(__file__).resolve().parent
-    data = ((resource(), "workbench/_resources"), (project(), "workbench/_projects"))
-    words = [
-        "--noconfirm", "--onedir", "--name", PROGRAM, "--distpath", str(folder), "--workpath", str(own / "work"),
-        "--specpath", str(own), "--paths", str(package.parent), "--collect-submodules", "workbench",
-        "--copy-metadata", "pint", "--collect-data", "pint", "--log-level", "WARN",
-    ]  # fmt: skip
-    for source, target in data:
-        words += ["--add-data", f"{source}{os.pathsep}{target}"]
-    for name in _LEFT_OUT:
-        words += ["--exclude-module", name]
-    return subprocess.run([sys.executable, "-m", "PyInstaller", *words, str(start)], check=False).returncode == 0
-
-
-if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    root = Path(__file__).resolve().parents[2]
+    data = [(str(resource()), "workbench/_resources"), (str(project()), "workbench/_projects")]
+    specification.write_text(
+        SPECIFICATION.format(
+            start=str(start), root=str(root), data=data, excluded=list(EXCLUDED_MODULES), name=PROGRAM,
+            licences=str(own / FOLDER),
+        ),
+        encoding="utf-8",
+    )  # fmt: skip
+    words = ["--noconfirm", "--distpath", str(folder), "--workpath", str(own / "work"), "--log-level", "WARN"]
+    paths = os.pathsep.join(filter(None, (str(root), os.environ.get("PYTHONPATH"))))
+    return subprocess.run(
+        [sys.executable, "-m", "PyInstaller", *words, str(specification)], env=os.environ | {"PYTHONPATH": paths},
+        check=False,
+    ).returncode == 0  # fmt: skip
