@@ -21,7 +21,7 @@ from workbench import __version__
 LOG = logging.getLogger("workbench")
 LARGEST_BYTES, KEPT_SESSIONS, KEPT_S = 1_000_000, 10, 30 * 86_400.0
 _SHOWN_CHARACTERS = 500_000
-_LIBRARIES = ("PySide6", "pyqtgraph", "numpy", "scipy", "scikit-rf", "msgspec")
+_LIBRARIES = ("PySide6-Essentials", "pyqtgraph", "numpy", "scipy", "scikit-rf", "msgspec")
 _SHORTEST_NAME = 2
 _TRACEBACK = "Traceback (most recent call last)"
 _BETWEEN = ("The above exception was", "During handling of", "[Previous line repeated", "  [Previous line repeated")
@@ -41,7 +41,7 @@ def versions() -> dict[str, str]:
     for name in _LIBRARIES:
         try:
             found[name] = importlib.metadata.version(name)
-        except importlib.metadata.PackageNotFoundError:  # a stand-alone folder carries no metadata of some
+        except importlib.metadata.PackageNotFoundError:  # installed in a way that left its metadata out
             found[name] = "unknown"
     return found
 

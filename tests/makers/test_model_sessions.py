@@ -11,10 +11,10 @@ import pytest
 
 from tests.campaigns.fuzzing import sentence_fault
 from tests.makers.compiled import QUICK, library_of
-from workbench import packaging
 from workbench.errors import ModelRunError
 from workbench.makers import child
 from workbench.makers.session import CHILD_WORD, Library, Limits, Session
+from workbench.packaging import build as packaging
 
 DT, BIT, ROWS = 6.25e-12, 200e-12, 512
 HOW = {"sample_interval_s": DT, "bit_time_s": BIT, "text": "(tests)"}
@@ -137,5 +137,5 @@ def test_the_child_imports_nothing_of_the_project():
 
 def test_a_packaged_program_is_started_as_the_child_it_can_be():
     # A packaged program is no interpreter: what starts it as the child is the word that its start looks for.
-    assert f'["{CHILD_WORD}"]' in packaging._START
-    compile(packaging._START, "start.py", "exec")
+    assert f'["{CHILD_WORD}"]' in packaging.START
+    compile(packaging.START, "start.py", "exec")

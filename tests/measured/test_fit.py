@@ -233,10 +233,10 @@ def test_a_path_that_changed_since_the_measurement_is_noticed():
     ("wires/card trace/impedance_ohm", "no section"),
     ("lines/card trac/impedance_ohm", '"card trace"'),
     ("lines/card trace/impedance", '"impedance_ohm"'),
-    ("lines/card trace/name", "no number"),
-    ("lines/card trace", "no number"),
+    ("lines/card trace/name", "not a number"),
+    ("lines/card trace", "not a number"),
     ("vias/through via/stub_m", "nothing between the probes"),
-    ("lines/card trace/impedance_ohm/x", "no number"),
+    ("lines/card trace/impedance_ohm/x", "not a number"),
 ])  # fmt: skip
 def test_paths_that_name_no_number_are_refused(path, says):
     with pytest.raises(FitError, match=says):

@@ -23,10 +23,13 @@ from workbench.desk.strip.bundle_menu import BundleMenu
 from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.engine.symbols import Symbols
 from workbench.errors import WorkbenchError
+from workbench.logbook import versions
 from workbench.reports.wording import CAUTION
 
 _THEME_WORDS = {"system": "Follow system", "light": "Light", "dark": "Dark"}
 _Key = QKeySequence.StandardKey
+_OF_ITSELF = ("program", "platform")
+"""What the log tells of versions and About has no need to."""
 
 
 class MenuSubjects(NamedTuple):
@@ -98,8 +101,10 @@ class Menus(QObject):
         return next(action for action in (*self._own, *self._compare.actions()) if action.objectName() == name)
 
     def show_about(self) -> None:
-        """Say what this is, and the caution."""
-        self._desk.sheet.ask(f"{PROGRAM_TITLE} {__version__}. {CAUTION}", (Answer("Close", lambda: None, safe=True),))
+        """Say what this is, what it runs on, and the caution."""
+        runs_on = ", ".join(f"{name} {version}" for name, version in versions().items() if name not in _OF_ITSELF)
+        sentence = f"{PROGRAM_TITLE} {__version__}, on {runs_on}. {CAUTION}"
+        self._desk.sheet.ask(sentence, (Answer("Close", lambda: None, safe=True),))
 
     def show_new(self) -> None:
         """Ask for what a new board is made of."""

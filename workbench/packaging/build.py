@@ -4,8 +4,10 @@ It needs the optional extra ``standalone`` (PyInstaller); the steps for each pla
 reads a specification (`SPECIFICATION`), which hands what was collected to `settled`, here.
 """
 
+import hashlib
 import importlib.util
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -22,16 +24,20 @@ from workbench.resources import project, resource
 
 PROGRAM = "link-margin"
 USAGE = "usage: python -m workbench.packaging FOLDER\n"
-MOST_MB = 220
+MOST_MIB = 220
 """Larger than this the folder is not meant to be; it is said where it is."""
-_START = """\
+START = """\
 import sys
 from multiprocessing import freeze_support
 
-from workbench.cli import main
-
 if __name__ == "__main__":
     freeze_support()
+    if sys.argv[1:2] == ["--model-child"]:  # a process for a maker's code, which loads nothing of the program
+        from workbench.makers.child import serve
+
+        serve(sys.argv[2:])
+    from workbench.cli import main
+
     sys.exit(main())
 """
 SPECIFICATION = """\
@@ -85,6 +91,7 @@ def main(arguments: list[str]) -> int:
             sys.stderr.write("the build failed; what PyInstaller said stands above\n")
             return 1
     program = folder / PROGRAM / (f"{PROGRAM}.exe" if sys.platform == "win32" else PROGRAM)
+    slim(program.parent)
     strangers = sorted(str(path.name) for path in program.parent.rglob("*") if _forbidden(path.name))
     if strangers:
         sys.stderr.write(f"the folder holds what must not be in it: {', '.join(strangers)}\n")
@@ -93,11 +100,40 @@ def main(arguments: list[str]) -> int:
     if answer.status != 0:
         sys.stderr.write(f"it was built, but does not start:\n{answer.complained}")
         return 1
-    size_mb = size_of(program.parent) / 1e6
-    sys.stdout.write(f"{program.parent}: {size_mb:.0f} MB, answers in {answer.took_s:.2f} s ({answer.said.strip()})\n")
-    if size_mb > MOST_MB:
-        sys.stderr.write(f"that is more than the {MOST_MB} MB that it is meant to have; see what has come in\n")
+    size_mib = size_of(program.parent) / 2**20
+    sys.stdout.write(
+        f"{program.parent}: {size_mib:.0f} MiB, answers in {answer.took_s:.2f} s ({answer.said.strip()})\n"
+    )
+    if size_mib > MOST_MIB:
+        sys.stderr.write(f"that is more than the {MOST_MIB} MiB that it is meant to have; see what has come in\n")
     return 0
+
+
+def slim(folder: Path) -> None:
+    """Take off what nothing reads: names for a debugger in Python's own and compiled modules, and second copies.
+
+    The libraries that wheels carry along (``numpy.libs`` and the like, Qt's own) stay as they are: they were patched
+    after they were linked, and don't survive `strip`. One that stands in two such folders becomes a link. On other
+    systems than Linux nothing is done.
+    """
+    strip = shutil.which("strip")
+    if not sys.platform.startswith("linux"):
+        return
+    files = sorted(path for path in folder.rglob("*.so*") if path.is_file() and not path.is_symlink())
+    modules = [str(path) for path in files if _is_module(path)]
+    if strip is not None and modules:
+        subprocess.run([strip, "--strip-unneeded", *modules], check=False)
+    first: dict[tuple[str, bytes], Path] = {}
+    for path in files:
+        same = first.setdefault((path.name, hashlib.sha256(path.read_bytes()).digest()), path)
+        if same != path:
+            path.unlink()
+            path.symlink_to(os.path.relpath(same, path.parent))
+
+
+def _is_module(path: Path) -> bool:
+    compiled = ".cpython-" in path.name or ".abi3.so" in path.name
+    return path.name.startswith("libpython") or (compiled and ".libs" not in str(path.parent))
 
 
 def size_of(folder: Path) -> int:
@@ -161,7 +197,7 @@ def _asked(program: Path) -> Answer:
 
 def _built(folder: Path, own: Path) -> bool:
     start, specification = own / "start.py", own / f"{PROGRAM}.spec"
-    start.write_text(_START, encoding="utf-8")
+    start.write_text(START, encoding="utf-8")
     root = Path(__file__).resolve().parents[2]
     data = [(str(resource()), "workbench/_resources"), (str(project()), "workbench/_projects")]
     specification.write_text(

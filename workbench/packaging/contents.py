@@ -13,6 +13,8 @@ EXCLUDED_MODULES = (
     "pkg_resources",
     # readline brings GNU Readline, which is under the GPL; neither it nor curses is of use without a Python prompt.
     "readline", "curses", "_curses", "_curses_panel", "sqlite3",
+    # It reads no network; hashes come from Python's own code.
+    "ssl", "_ssl", "_hashlib", "yaml", "psutil", "colorama", "pydoc_data",
     # Parts of Qt that pyqtgraph would take up if they were there.
     "PySide6.QtNetwork", "PySide6.QtOpenGL", "PySide6.QtOpenGLWidgets", "PySide6.QtTest", "PySide6.QtQml",
     "PySide6.QtQuick", "PySide6.QtUiTools", "PySide6.QtSql", "pyqtgraph.opengl", "pyqtgraph.examples",
@@ -28,8 +30,11 @@ _PLUGINS: dict[str, tuple[str, ...]] = {
     "wayland-decoration-client": ("bradient",),
 }
 """Folders of Qt's plugins that are kept, and of each what its files' names have in them."""
+_SYSTEM = ("libdbus-1", "libfontconfig", "libfreetype")
+"""Libraries that have to be those of the computer that it runs on, since they speak with its services and files."""
+_UNUSED_DATA = ("pyqtgraph/icons/peegee/", "workbench/_resources/licences/", "workbench/_resources/pictures/window-")
 _ROOTS = ("libpython", "python3", "vcruntime")
-FORBIDDEN = ("libreadline", "libgtk", "libgdk", "waylandcompositor", "libqvnc", "libqeglfs", "pandas")
+FORBIDDEN = ("libreadline", "libgtk", "libgdk", "waylandcompositor", "libqvnc", "libqeglfs", "pandas", "libssl")
 """Nothing of such a name may be in a finished folder."""
 
 
@@ -48,6 +53,8 @@ def kept(entries: Iterable[Entry], needs: Callable[[str], Iterable[str]]) -> lis
 
 
 def _wanted(place: str) -> bool:
+    if _posix(place).startswith(_UNUSED_DATA):
+        return False
     parts = PurePosixPath(_posix(place)).parts
     if "translations" in parts and "PySide6" in parts:
         return False  # the program speaks one language, and Qt's own words none else
@@ -59,7 +66,10 @@ def _wanted(place: str) -> bool:
 
 def _reached(entries: list[Entry], needs: Callable[[str], Iterable[str]]) -> set[str]:
     """Names of libraries that Python's extensions, Qt's plugins and the interpreter are linked with, however far."""
-    files = {_name(place): source for place, source, kind in entries if kind in ("BINARY", "EXTENSION")}
+    files = {
+        _name(place): source for place, source, kind in entries
+        if kind in ("BINARY", "EXTENSION") and not _name(place).startswith(_SYSTEM)
+    }  # fmt: skip
     todo = [
         _name(place) for place, _, kind in entries
         if kind == "EXTENSION" or "/plugins/" in _posix(place) or _name(place).startswith(_ROOTS)

@@ -21,6 +21,17 @@ FOLDER = "licences"
 PYTHON = "python"
 _TEXT = re.compile(r"licen[cs]e|copying|notice|authors", re.IGNORECASE)
 _PACKAGE_TEXTS = Path("/usr/share/doc")
+_COMMON_TEXTS = Path("/usr/share/common-licenses")
+_COMMON = re.compile(r"/usr/share/common-licenses/([A-Za-z][\w.-]*\w)")
+"""Debian's texts name the licences that many share instead of repeating them."""
+_HEAD = """\
+This folder has the licence texts of everything that is handed on with the program; what several share is in "common".
+
+Qt, PySide6 and Shiboken are used under the GNU Lesser General Public License, version 3, unchanged, as libraries of
+their own in PySide6 and shiboken6: they may be replaced by builds of your own. Their sources, by version:
+https://download.qt.io/official_releases/
+
+"""
 
 
 class Origin(NamedTuple):
@@ -118,11 +129,19 @@ def gather(origins: Iterable[Origin], folder: Path) -> list[str]:
             # Several may have one name, in folders of their own.
             place = target / "-".join(text.parts[_after_metadata(text):])
             shutil.copyfile(text, place)
-    (folder / "README.txt").write_text(
-        "This folder has the licence texts of everything that is handed on with the program:\n\n" + "".join(lines),
-        encoding="utf-8",
-    )
+            missing += _copy_common(text, folder / "common")
+    (folder / "README.txt").write_text(_HEAD + "".join(lines), encoding="utf-8")
     return missing
+
+
+def _copy_common(text: Path, folder: Path) -> list[str]:
+    """Copy the shared licences that a text names; those that are not there."""
+    named = sorted(set(_COMMON.findall(text.read_text(encoding="utf-8", errors="replace"))))
+    found = [_COMMON_TEXTS / name for name in named if (_COMMON_TEXTS / name).is_file()]
+    for one in found:
+        folder.mkdir(exist_ok=True)
+        shutil.copyfile(one, folder / one.name)
+    return [f"{name}, which {text.parent.name} names" for name in named if not (_COMMON_TEXTS / name).is_file()]
 
 
 def _after_metadata(text: Path) -> int:

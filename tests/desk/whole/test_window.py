@@ -3,6 +3,7 @@
 import subprocess
 import sys
 from collections.abc import Iterator
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from tests.desk.window_help import SMALL, Place, edit, put_back
+from workbench import __version__
 from workbench.board.edits.lanes import remove_lanes, rename_lane
 from workbench.board.edits.path import set_run_length
 from workbench.desk.app import demo_board
@@ -168,8 +170,11 @@ def test_the_palette_finds_the_windows_actions(window):
     assert {"file.save", "edit.undo", "theme.dark", "compare.snapshot", "help.about"} <= names
 
 
-def test_about_says_the_caution(window):
+def test_about_says_versions_and_the_caution(window):
     window.menus.named("help.about").trigger()
+    assert f"{__version__}, on Python {sys.version.split()[0]}, " in window.sheet.sentence
+    assert f"PySide6-Essentials {version('pyside6-essentials')}, " in window.sheet.sentence
+    assert f"numpy {version('numpy')}, " in window.sheet.sentence
     assert "does not replace compliance measurement" in window.sheet.sentence
 
 
