@@ -29,7 +29,7 @@ COLLECTED = [
 ]
 NEEDS = {
     "/n/core.so": ("libneeded.so.1",), "/l/libneeded.so.1": ("libdeeper.so.1", "libc.so.6"),
-    "/q/libqxcb.so": ("libdbus-1.so.3",), "/l/libdbus-1.so.3": ("libsystemd.so.0",),
+    "/q/libqxcb.so": ("libdbus-1.so.3", "libsystemd.so.0"), "/l/libdbus-1.so.3": ("libsystemd.so.0",),
 }  # fmt: skip
 
 

@@ -48,7 +48,7 @@ from workbench.packaging.build import settled
 collected = Analysis(
     [{start!r}], pathex=[{root!r}], datas={data!r} + collect_data_files("pint"),
     hiddenimports=collect_submodules("workbench", lambda name: not name.startswith("workbench.packaging")),
-    excludes={excluded!r},
+    excludes={excluded!r}, optimize=2,  # documentation in the code, a quarter of it, is not handed on
 )
 collected.binaries, collected.datas = settled(
     collected.binaries, collected.datas, collected.pure,
@@ -124,7 +124,7 @@ def slim(folder: Path) -> None:
     if strip is not None and modules:
         subprocess.run([strip, "--strip-unneeded", *modules], check=False)
     first: dict[tuple[str, bytes], Path] = {}
-    for path in files:
+    for path in (*files, *sorted(path for path in folder.rglob(f"{FOLDER}/*/*") if path.is_file())):
         same = first.setdefault((path.name, hashlib.sha256(path.read_bytes()).digest()), path)
         if same != path:
             path.unlink()

@@ -30,8 +30,12 @@ _PLUGINS: dict[str, tuple[str, ...]] = {
     "wayland-decoration-client": ("bradient",),
 }
 """Folders of Qt's plugins that are kept, and of each what its files' names have in them."""
-_SYSTEM = ("libdbus-1", "libfontconfig", "libfreetype")
-"""Libraries that have to be those of the computer that it runs on, since they speak with its services and files."""
+_SYSTEM = (
+    "libdbus-1", "libsystemd", "libgcrypt", "libgpg-error", "libcap.", "liblz4",
+    "libfontconfig", "libfreetype", "libpng16", "libbrotli", "libexpat",
+)  # fmt: skip
+"""Libraries that have to be those of the computer that it runs on, since they speak with its services and read its
+files, with what they bring along."""
 _UNUSED_DATA = ("pyqtgraph/icons/peegee/", "workbench/_resources/licences/", "workbench/_resources/pictures/window-")
 _ROOTS = ("libpython", "python3", "vcruntime")
 FORBIDDEN = ("libreadline", "libgtk", "libgdk", "waylandcompositor", "libqvnc", "libqeglfs", "pandas", "libssl")

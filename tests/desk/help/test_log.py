@@ -4,7 +4,6 @@ import logging
 import os
 import sys
 import threading
-from importlib.metadata import version
 
 import pytest
 from msgspec.structs import replace
@@ -61,7 +60,7 @@ def test_a_session_says_what_it_runs_on_and_what_was_done_without_a_name(qtbot, 
     window.menus.named("edit.undo").trigger()
     window.document.apply("impossible", lambda board: rename_lane(board, f"{SECRET}0", "RX3"))
     text = logged(window)
-    for word in ("session begins: program ", "Python 3", f"PySide6-Essentials {version('pyside6-essentials')}", "numpy ", "screens none", "command edit.undo",
+    for word in ("session begins: program ", "Python 3", "PySide6-Essentials 6.", "numpy ", "screens none", "command edit.undo",
                  "board changed (set length of [name])", "4 lanes", "refused"):  # fmt: skip
         assert word in text
     assert SECRET not in text
