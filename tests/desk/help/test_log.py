@@ -60,8 +60,8 @@ def test_a_session_says_what_it_runs_on_and_what_was_done_without_a_name(qtbot, 
     window.menus.named("edit.undo").trigger()
     window.document.apply("impossible", lambda board: rename_lane(board, f"{SECRET}0", "RX3"))
     text = logged(window)
-    for word in ("session begins: program ", "Python 3", "PySide6-Essentials 6.", "numpy ", "screens none", "command edit.undo",
-                 "board changed (set length of [name])", "4 lanes", "refused"):  # fmt: skip
+    for word in ("session begins: program ", "Python 3", "PySide6-Essentials 6.", "numpy ", "screens none",
+                 "command edit.undo", "board changed (set length of [name])", "4 lanes", "refused"):  # fmt: skip
         assert word in text
     assert SECRET not in text
     assert str(window.document.path.parent) not in text
