@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from PySide6.QtWidgets import QApplication
 
 from workbench.board.edits.lanes import set_board
+from workbench.board.library import builtin_profiles
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.board.writing import dump_board
@@ -22,9 +23,14 @@ SMALL = ("RX0", "RX3", "RX4", "RX15")
 
 
 def small_board() -> Board:
-    """The demo with four of its lanes: open, with a conditioner (two of them share one), closed."""
+    """The demo with four of its lanes: open, with a conditioner (two of them share one), closed.
+
+    They are scrambled here, since the eye of a line code takes three times as long.
+    """
     board = load_board(DEMO).board
-    return replace(board, lanes=tuple(lane for lane in board.lanes if lane.name in SMALL))
+    scrambled = replace(builtin_profiles()[board.profile], coding="scrambled")
+    lanes = tuple(lane for lane in board.lanes if lane.name in SMALL)
+    return replace(board, profiles=(scrambled,), lanes=lanes)
 
 
 class Choices:

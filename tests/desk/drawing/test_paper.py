@@ -12,7 +12,8 @@ import pytest
 from PySide6.QtCore import QSizeF
 from PySide6.QtGui import QTextDocument
 
-from workbench.board.model import Board
+from tests.lanes import lane_board, trace
+from workbench.board.model import Board, Component
 from workbench.board.reading import load_board
 from workbench.cli import main
 from workbench.desk.drawing.outline import headings, keep_together
@@ -77,8 +78,15 @@ def test_the_eye_is_drawn_for_light_and_for_dark_pages(pictures: list[LanePictur
 
 
 @pytest.fixture(scope="module")
-def budget(board: Board) -> LaneBudget:
-    return budget_study(Basis(board=board, sha256=MADE.sha256), lanes=("RX0",), settings=False).lanes[0]
+def simple() -> Board:
+    """One lane of several elements that is assessed in no time."""
+    path = (trace(0.2, "lossy"), Component(part="via"), trace(0.1, "step"), Component(part="edge"), trace(0.1))
+    return lane_board(path, transmitter={"random_jitter_s": 1e-12}, receiver={"noise_v": 2e-3})
+
+
+@pytest.fixture(scope="module")
+def budget(simple: Board) -> LaneBudget:
+    return budget_study(Basis(board=simple, sha256=MADE.sha256), lanes=("D0",), settings=False).lanes[0]
 
 
 def test_bars_of_a_budget_reach_from_the_one_order_to_the_other(qapp, budget: LaneBudget) -> None:
@@ -98,12 +106,12 @@ def test_bars_of_a_budget_reach_from_the_one_order_to_the_other(qapp, budget: La
 
 
 def test_a_budget_stands_in_the_report_as_bars_and_as_figures(
-    board: Board, budget: LaneBudget, tmp_path: Path
+    simple: Board, budget: LaneBudget, tmp_path: Path
 ) -> None:
-    found = assess_board(board, sha256=MADE.sha256, lanes=("RX0",))
-    bars = {"RX0": budget_svg(budget)}
+    found = assess_board(simple, sha256=MADE.sha256)
+    bars = {"D0": budget_svg(budget)}
     plain, drawn = (
-        handover(board, found, made=MADE, budgets=[budget], bars=some, without=("settings", "catalogue", "sources"))
+        handover(simple, found, made=MADE, budgets=[budget], bars=some, without=("settings", "catalogue", "sources"))
         for some in ({}, bars)
     )
     assert report_html(drawn).count("<svg") == report_html(plain).count("<svg") + 1

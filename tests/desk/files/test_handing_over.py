@@ -6,8 +6,11 @@ import signal
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from tests.desk.window_help import retitle
+from tests.lanes import invented_profile, lane_board, sourced, trace
+from workbench.board.profile import ReceiverLimits
 from workbench.board.writing import dump_board
 from workbench.desk.files.handing_over import HandingOver
 from workbench.desk.help.manual import ManualView
@@ -54,11 +57,18 @@ def test_a_sheet_is_of_the_board_as_it_stands_and_touches_no_other_file(
     assert not over.busy
 
 
-def test_a_report_of_the_selected_lanes_is_written_though_one_fails(
-    qtbot, document: Document, state: ViewState, tmp_path: Path
-) -> None:
+def three_lanes() -> Document:
+    """A lane that passes, one that fails, and another, all of them assessed and drawn quickly."""
+    limits = ReceiverLimits(at="pins", height_v=sourced(0.1), width_ui=sourced(0.3))
+    board = lane_board((trace(0.1, "lossy"),), profile=invented_profile(limits=limits), receiver={"noise_v": 2e-3})
+    lengths_m = {"RX0": 0.1, "RX7": 0.2, "RX15": 3.0}
+    lanes = (replace(board.lanes[0], name=name, path=(trace(m, "lossy"),)) for name, m in lengths_m.items())
+    return Document(replace(board, devices=(), lanes=tuple(lanes)))
+
+
+def test_a_report_of_the_selected_lanes_is_written_though_one_fails(qtbot, state: ViewState, tmp_path: Path) -> None:
     state.set_lane("RX15", ("RX0", "RX15"))
-    over, _, told = handing(document, state, tmp_path / "two.html")
+    over, _, told = handing(three_lanes(), state, tmp_path / "two.html")
     with qtbot.waitSignal(over.done, timeout=30_000) as heard:
         over.report_selected()
     assert heard.args == [True]

@@ -565,11 +565,11 @@ def test_the_last_curves_stay_until_new_ones_arrive_and_grow_pale_meanwhile(qtbo
 
 def test_traces_that_change_places_take_their_curves_along(make, state, answers):
     pane = make(PulsePane)
-    state.set_probes(("receiver", "transmitter"))
+    state.set_probes(("receiver", "pins"))
     answers.answer(state.traces[1])
     answers.views.clear()
-    state.set_probes(("transmitter", "receiver"))
-    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(NEAR, "transmitter").pulse.pulse_v)
+    state.set_probes(("pins", "receiver"))
+    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(NEAR, "pins").pulse.pulse_v)
     np.testing.assert_array_equal(pane.curves[1].getData()[1], view_of(NEAR).pulse.pulse_v)
 
 

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from tests.desk.background.process_jobs import begin_broken
 from tests.lanes import lane_board, trace
+from tests.thinning import some
 from workbench.board.edits.catalogue import replace_entry
 from workbench.board.edits.lanes import set_board
 from workbench.board.edits.path import Gap, put, set_run_length
@@ -209,7 +210,7 @@ def test_pictures_are_made_where_the_system_gives_no_process_for_them(qtbot, win
     assert answers_as_the_engine(window)
 
 
-@pytest.mark.parametrize("losses", [2, 0])
+@pytest.mark.parametrize("losses", [pytest.param(2, marks=pytest.mark.campaign), 0])
 def test_a_studys_process_that_is_killed_midway_is_replaced_or_told(qtbot, window, monkeypatch, losses):
     """As often as a study may lose one it answers all the same; else it says so, and what was done is kept."""
     monkeypatch.setattr(running, "MOST_LOSSES", losses)
@@ -306,17 +307,17 @@ STAGES = {
 }
 
 
-@pytest.mark.parametrize("stage", STAGES.values(), ids=STAGES.keys())
-def test_a_study_cancelled_at_any_stage_says_how_far_it_came_and_can_be_asked_again(qtbot, window, monkeypatch, stage):
-    panel = window.studies
+@pytest.mark.parametrize("name", some(STAGES, 3))
+def test_a_study_cancelled_at_any_stage_says_how_far_it_came_and_can_be_asked_again(qtbot, window, monkeypatch, name):
+    stage, panel = STAGES[name], window.studies
     panel.work.workers = 1
     panel.open("settings")
     ended: list[object] = []
     panel.work.answered.connect(ended.append)
     panel.work.failed.connect(ended.append)
     with monkeypatch.context() as patch:
-        for name, value in (("_PARTLY_S", 0.0), ("_PARTLY_SHARE", 0.0), ("_CHUNK", 2)):
-            patch.setattr(running, name, value)
+        for constant, value in (("_PARTLY_S", 0.0), ("_PARTLY_SHARE", 0.0), ("_CHUNK", 2)):
+            patch.setattr(running, constant, value)
         stage(patch, panel.work.cancel)
         panel.run()
         qtbot.waitUntil(lambda: ended != [], timeout=LONG_MS)

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 
+from tests.desk.window_help import SMALL
 from workbench.board.edits.devices import set_settings
 from workbench.board.edits.part_items import PartItem, free_channels
 from workbench.board.edits.path import path_of
@@ -54,8 +55,9 @@ def test_what_the_tour_says_of_the_demo_is_so():
     assert set(re.findall(r"workbench (\w+) FILE", text)) <= set(COMMANDS)
 
 
-def test_the_keys_of_the_tour_do_what_it_says(qtbot, window):
-    qtbot.waitUntil(lambda: len(window.computing.assessments) == 16, timeout=30_000)
+def test_the_keys_of_the_tour_do_what_it_says(qtbot, place):
+    window = place.window(place.file)
+    qtbot.waitUntil(lambda: len(window.computing.assessments) == len(SMALL))
     window.lanes.view.setFocus()
     QTest.keyClick(window.lanes.view, Qt.Key.Key_W)
     assert window.state.lane == WORST
