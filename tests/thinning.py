@@ -27,5 +27,5 @@ def drawn(items: list[pytest.Item], word: str) -> tuple[list[pytest.Item], list[
 
 
 def _left(case: Any) -> Any:
-    values = case if isinstance(case, tuple) else (case,)
+    values = case if type(case) is tuple else (case,)  # a named tuple is one value
     return pytest.param(*values, marks=pytest.mark.campaign)

@@ -75,13 +75,13 @@ def mutated(draw: st.DrawFn) -> Any:
     return plain
 
 
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(mutated())
 def test_a_mutated_board_reads_or_is_refused(plain: Any) -> None:
     reads_or_refuses(json.dumps(plain).encode())
 
 
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(mutated())
 def test_the_walk_that_finds_words_agrees_with_the_quick_reader(plain: Any) -> None:
     data = json.dumps(plain).encode()
@@ -93,7 +93,7 @@ def test_the_walk_that_finds_words_agrees_with_the_quick_reader(plain: Any) -> N
         assert not list(shape_faults(plain_json(data), Board))
 
 
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(st.lists(BYTE_EDITS, min_size=1, max_size=3))
 def test_a_board_with_spoilt_bytes_reads_or_is_refused(edits: list[tuple[int, bytes, int]]) -> None:
     data = GOOD

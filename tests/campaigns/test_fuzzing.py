@@ -36,7 +36,7 @@ from workbench.parts.networks.packed import packed, unpacked
 
 
 @pytest.mark.parametrize(
-    ("campaign", "cases", "fewest_read"), [(fuzz_boards, 240, 20), (fuzz_tables, 400, 20), (fuzz_models, 600, 100)]
+    ("campaign", "cases", "fewest_read"), [(fuzz_boards, 100, 8), (fuzz_tables, 150, 8), (fuzz_models, 200, 30)]
 )
 def test_spoilt_files_read_or_are_refused_in_a_sentence(campaign, cases, fewest_read):
     found = judge_here(campaign.judge, 1_000_000, cases)
@@ -243,8 +243,8 @@ def test_no_code_runs_from_a_file_and_nothing_outside_it_is_opened(campaign):
     first = 2_000_000
     for name in ("utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be", "latin-1", "utf-8-sig"):
         codecs.lookup(name)
-    judge_here(campaign.judge, first, 60)  # what is loaded when it is first needed comes from the program itself
-    assert deeds_of(lambda: judge_here(campaign.judge, first + 60, 60)) == set()
+    judge_here(campaign.judge, first, 20)  # what is loaded when it is first needed comes from the program itself
+    assert deeds_of(lambda: judge_here(campaign.judge, first + 20, 20)) == set()
 
 
 def test_the_watch_over_deeds_would_notice(tmp_path):

@@ -5,6 +5,7 @@ import pytest
 
 from tests.engine.test_coded_lane import BOARDS, seen
 from tests.reference.exact_sweep import log_generating
+from tests.thinning import some
 from workbench.codes.machine import eight_ten
 from workbench.engine.coded.chain import Along, log_mean, transformed
 from workbench.engine.coded.tails import coded_sample, ladder_of
@@ -17,7 +18,7 @@ PHASES = np.array([10, 17])
 MACHINE = eight_ten()
 
 
-@pytest.mark.parametrize("name", LANES)
+@pytest.mark.parametrize("name", some(LANES, 2))
 def test_the_cumulant_function_is_that_of_every_column_by_itself(name: str) -> None:
     """At the tilts of 1e-3 and 1e-12; what is older, small or moves little goes in together."""
     observed = seen(BOARDS[name])
@@ -33,7 +34,7 @@ def test_the_cumulant_function_is_that_of_every_column_by_itself(name: str) -> N
     assert np.abs(found - exact.real).max() < LANES[name]
 
 
-@pytest.mark.parametrize("name", ["passive", "limiting stage, no boost"])
+@pytest.mark.parametrize("name", some(["passive", "limiting stage, no boost"], 1))
 def test_its_course_along_the_imaginary_axis_is_that_of_every_column(name: str) -> None:
     observed = seen(BOARDS[name])
     at = int(np.floor(observed.received.waves.crossing)) + PHASES

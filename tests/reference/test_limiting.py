@@ -14,6 +14,7 @@ import pytest
 
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference import bit_by_bit
+from tests.thinning import some
 from workbench.board.model import Component, Stage
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
@@ -123,7 +124,7 @@ def counted(name) -> Counted:
     )
 
 
-@pytest.mark.parametrize("name", LANES)
+@pytest.mark.parametrize("name", some(LANES, 3))
 def test_the_statistical_eye_is_the_one_that_counting_finds(name):
     """Height within 2 % of the swing, width within 0.02 UI."""
     seen = counted(name)
@@ -131,7 +132,7 @@ def test_the_statistical_eye_is_the_one_that_counting_finds(name):
     assert abs(seen.engine_width_ui - seen.width_ui) < 0.02
 
 
-@pytest.mark.parametrize("name", [name for name, lane in LANES.items() if lane[1] == "limiting"])
+@pytest.mark.parametrize("name", some((name for name, lane in LANES.items() if lane[1] == "limiting"), 2))
 def test_crossing_times_spread_as_counting_finds(name):
     """Within 2 %, behind two stages 4 %: the counted spread itself is good to 0.5 %."""
     seen = counted(name)

@@ -9,6 +9,7 @@ import pytest
 
 from tests.lanes import plan_of
 from tests.reference.agreement import boards, compared
+from tests.thinning import some
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
@@ -30,7 +31,7 @@ def both(name, symbols=Symbols.INDEPENDENT):
 
 
 @pytest.mark.parametrize("symbols", Symbols)
-@pytest.mark.parametrize("name", [name for name in BOARDS if name not in APART])
+@pytest.mark.parametrize("name", some((name for name in BOARDS if name not in APART), 5))
 def test_height_and_width_are_those_that_counting_finds(name, symbols):
     """Height within 2 % of the swing or three standard errors, width within 0.02 UI."""
     if symbols is Symbols.CODED and name in CODED_APART:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from tests.parts.section.samples import INNER, MASKED, OUTER, SECTIONS, SINGLE, TWO_RESINS, UM, replace
+from tests.thinning import some
 from workbench.parts.section.figures import common, coupling, differential, mixed_mode
 from workbench.parts.section.geometry import CrossSection, Layer, Mask
 from workbench.parts.section.kept import solved
@@ -64,7 +65,7 @@ def test_the_derivative_by_a_permittivity_is_that_of_two_solutions(name):
         assert found == pytest.approx((higher - lower) / 2e-4, rel=1e-6, abs=1e-8 * found.max())
 
 
-@named
+@pytest.mark.parametrize("name", some(SECTIONS, 4))
 def test_size_does_not_matter(name):
     section = SECTIONS[name]
     mask = section.mask and Mask(section.mask.on_laminate_m * 1e3, section.mask.on_trace_m * 1e3)
@@ -79,7 +80,7 @@ def test_size_does_not_matter(name):
     assert large.squares_per_m * 1e3 == pytest.approx(small.squares_per_m, rel=1e-9, abs=1e-4)
 
 
-@named
+@pytest.mark.parametrize("name", some(SECTIONS, 4))
 def test_the_usual_panels_are_within_a_tenth_of_a_percent_of_far_finer_ones(name):
     """Impedance and coupling, each within 0.1 %; the squares of the current within 0.5 %."""
     section = SECTIONS[name]
