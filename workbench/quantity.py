@@ -107,6 +107,27 @@ def parse(text: str, *, unit: str) -> float:
     return value
 
 
+_INCH_M = 0.0254
+_LEAST_IN = 0.1
+"""Lengths from here up are shown in inches, shorter ones in mils."""
+
+
+class _Lengths:
+    """How lengths are shown: one choice for the whole program, as a person reads either way."""
+
+    imperial = False
+
+
+def show_imperial(imperial: bool) -> None:
+    """Show lengths in inches and mils from now on, or in SI units; what is kept stays in m, and both can be typed."""
+    _Lengths.imperial = imperial
+
+
+def shows_imperial() -> bool:
+    """Whether lengths are shown in inches and mils."""
+    return _Lengths.imperial
+
+
 def show(value: float, unit: str, *, digits: int = 4) -> str:
     """A quantity as text that `parse` reads: "85 ps", "304.8 mm", "12 dB/m".
 
@@ -117,12 +138,25 @@ def show(value: float, unit: str, *, digits: int = 4) -> str:
     """
     if not math.isfinite(value):
         return f"{value} {unit}".rstrip()
+    if _Lengths.imperial and unit in _IMPERIAL:
+        value, unit = _as_imperial(value, unit)
     rounded = Context(prec=digits, rounding=ROUND_HALF_UP).create_decimal(repr(value))
     if unit not in _SCALED:
         return f"{_plain(rounded)} {unit}".rstrip()
     exponent = 0 if not rounded else 3 * (rounded.adjusted() // 3)
     exponent = min(max(exponent, min(_PREFIXES)), max(_PREFIXES))
     return f"{_plain(rounded.scaleb(-exponent))} {_PREFIXES[exponent]}{unit}"
+
+
+_IMPERIAL = ("m", "dB/m", "s/m")
+
+
+def _as_imperial(value: float, unit: str) -> tuple[float, str]:
+    """A length, or something of a length, in inches or mils; exact to the last digit that is shown."""
+    if unit != "m":
+        return value * _INCH_M, unit.replace("/m", "/in")
+    inches = value / _INCH_M
+    return (inches, "in") if abs(inches) >= _LEAST_IN or not inches else (inches * 1e3, "mil")
 
 
 def _plain(number: Decimal) -> str:

@@ -254,8 +254,6 @@ def test_fits_that_can_not_be_are_refused():
     one = response(F_HZ[:1], network(BOARD, F_HZ[:1]).s21)
     with pytest.raises(FitError, match="can't tell"):
         fit(BOARD, [one], [Free(IMPEDANCE), Free(LOSS), Free(PERMITTIVITY)])
-    with pytest.raises(FitError, match="does not say between which elements"):
-        fit(BOARD, [replace(data[0], first=0, last=0)], [Free(IMPEDANCE)])
     with pytest.raises(ProbePointError, match="no elements 1 to 9"):
         fit(BOARD, [replace(data[0], last=9)], [Free(IMPEDANCE)])
     with pytest.raises(ProbePointError, match=r"element 4 .* conditioner channel"):
@@ -270,3 +268,12 @@ def test_every_number_of_the_catalogue_has_a_path():
     paths = fittable(BOARD)
     assert {IMPEDANCE, STUB, CONNECTOR, "receivers/card/equalizer/first_pole_hz"} <= set(paths)
     assert all(field_of(BOARD, Free(path)).path == path for path in paths)
+
+
+def test_a_response_without_places_is_one_of_the_whole_lane_up_to_its_probe_point():
+    places = (1, 3)  # up to the stage
+    whole = [replace(one, first=0, last=0, probe="U1 input") for one in bench(BOARD, 1e-3, 1, places)]
+    stated = bench(BOARD, 1e-3, 1, places)
+    assert fit(BOARD, whole, [Free(IMPEDANCE)]).report.values == fit(BOARD, stated, [Free(IMPEDANCE)]).report.values
+    with pytest.raises(ProbePointError, match=r"element 4 .* conditioner channel"):
+        fit(BOARD, [replace(one, probe="receiver") for one in whole], [Free(IMPEDANCE)])

@@ -13,6 +13,8 @@ from tests.lanes import assessed, lane_board, trace
 from tests.measured.networks import channel, measured
 from tests.measured.test_export_commands import board_through
 from workbench import __version__
+from workbench.board.edits.answers import keep_answer
+from workbench.board.kept_answer import KeptAnswer
 from workbench.board.model import Board, Stage
 from workbench.board.reading import load_board
 from workbench.board.writing import dump_board
@@ -105,11 +107,14 @@ def test_words_of_a_board_are_shown_and_not_obeyed(board: Board) -> None:
 
 @pytest.mark.parametrize("section", SECTIONS)
 def test_a_section_can_be_left_out_and_the_caution_cannot(board: Board, section: str) -> None:
+    kept = KeptAnswer(name="Reach: trace", study="Reach", sentence="D0 reaches 0.4 m.", heads=("lane",),
+                      rows=(("D0",),))  # fmt: skip
+    board = keep_answer(board, kept)
     extras = Extras(appendix=appendix_of(case_of(board, board.lanes[0].name))) if section == "working" else Extras()
     whole = report_html(content(board, extras=extras))
     without = report_html(content(board, extras=extras, without=(section,)))
     heads = {"lanes": "Lanes", "pictures": "<figure", "budget": "Margin budget", "findings": "<h2>Findings",
-             "settings": "Settings of the devices",
+             "studies": "<h2>Studies", "settings": "Settings of the devices",
              "catalogue": "Catalogue entries", "sources": "Assumptions",
              "working": "How the figures were computed"}  # fmt: skip
     assert heads[section] in whole

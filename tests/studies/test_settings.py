@@ -207,7 +207,7 @@ def test_a_million_combinations_are_refused_with_their_count_and_time_before_the
         board, catalogue=replace(board.catalogue, conditioners=(many,)),
         devices=(replace(board.devices[0], settings=Settings(equalization="0", swing="0", emphasis="0")),),
     )  # fmt: skip
-    sentence = r"this takes 1,000,000 assessments, about \d+ (min|h|days) with 1 workers, .* a limit of 1000000"
+    sentence = r"this takes 1,000,000 assessments, about \d+ (min|h|days) with 1 worker, .* a limit of 1000000"
     with pytest.raises(StudyError, match=sentence):
         settings_study(Basis(board=board), ("U1",), effort=ALONE)
     with pytest.raises(StudyError, match="this takes 50,000,000 assessments"):

@@ -76,6 +76,7 @@ def _name_faults(board: Board) -> Faults:
     yield from _repeated("$.lanes", "name", [lane.name for lane in board.lanes])
     yield from _repeated("$.profiles", "id", [profile.id for profile in board.profiles])
     yield from _repeated("$.bundles", "name", [bundle.name for bundle in board.bundles])
+    yield from _repeated("$.answers", "name", [answer.name for answer in board.answers])
     yield from _repeated("$.measurements", "name", [measured.name for measured in board.measurements])
     for sections in name_groups():
         first: dict[str, str] = {}

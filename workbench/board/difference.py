@@ -15,7 +15,7 @@ from workbench.quantity import show
 from workbench.wording import quoted
 
 WHERE_BOARD, WHERE_PROFILE, WHERE_DEVICE = "board", "profile", "device"
-WHERE_LANE, WHERE_MEASUREMENT = "lane", "measurement"
+WHERE_LANE, WHERE_MEASUREMENT, WHERE_ANSWER = "lane", "measurement", "answer"
 _DIGITS = (4, 6, 9, 17)
 _FEW = 8
 
@@ -24,7 +24,7 @@ class BoardDifference(msgspec.Struct, frozen=True, kw_only=True):
     """One piece that differs.
 
     Attributes:
-        where: "board", "profile", the catalogue's section, "device", "lane" or "measurement".
+        where: "board", "profile", the catalogue's section, "device", "lane", "measurement" or "answer".
         name: its name; "" for the board itself.
         kind: "changed", "added" or "removed".
         field: which of the board's own fields; "" elsewhere, "order" where only the order of lanes or devices differs.
@@ -57,6 +57,7 @@ def differences(old: Board, new: Board) -> tuple[BoardDifference, ...]:
         *_of_list(old.devices, new.devices, "ref", WHERE_DEVICE),
         *_of_list(old.lanes, new.lanes, "name", WHERE_LANE),
         *_of_list(old.measurements, new.measurements, "name", WHERE_MEASUREMENT),
+        *_of_list(old.answers, new.answers, "name", WHERE_ANSWER),
     )
 
 

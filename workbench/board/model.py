@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import msgspec
 
+from workbench.board.kept_answer import KeptAnswer
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform
 from workbench.board.profile import Profile
 from workbench.facts import choice, quantity, reference, text
@@ -179,4 +180,7 @@ class Board(Plain, frozen=True, kw_only=True):
     measurements: Annotated[
         tuple[MeasuredResponse | MeasuredStep | MeasuredWaveform | MeasuredEye, ...],
         choice("Measurements", "What was measured on the lanes, to be compared with what is computed."),
+    ] = ()
+    answers: Annotated[
+        tuple[KeptAnswer, ...], choice("Answers", "Answers of studies that are kept with the board and reported.")
     ] = ()

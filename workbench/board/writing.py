@@ -5,6 +5,7 @@ stands on one line where that fits in 120 columns and holds no list of objects; 
 """
 
 import errno
+import hashlib
 import json
 import math
 from collections.abc import Callable
@@ -41,7 +42,7 @@ def dump_board(board: Board) -> bytes:
     same = msgspec.json.decode(msgspec.json.encode(board), type=Board)
     plain = msgspec.to_builtins(same)
     # Younger than the format: a file without any stays word for word what it was.
-    for key in ("measurements", "bundles"):
+    for key in ("measurements", "bundles", "answers"):
         if not plain[key]:
             del plain[key]
     if not plain["catalogue"]["couplings"]:
@@ -52,6 +53,15 @@ def dump_board(board: Board) -> bytes:
     _leave_out_younger(same, plain)
     _settings_in_order(same, plain)
     return (_object_lines(plain, "") + "\n").encode()
+
+
+def design_sha256(board: Board) -> str:
+    """The SHA-256 of a board's file without the answers kept with it: what it was asked of.
+
+    Raises:
+        BoardFileError: the board is not sound.
+    """
+    return hashlib.sha256(dump_board(msgspec.structs.replace(board, answers=()))).hexdigest()
 
 
 _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from workbench.studies.remedies.answer import LaneRemedies
 
 DRAWING, PAPER = "workbench.desk.drawing.plates", "workbench.desk.drawing.paper"
-SECTIONS = ("lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources", "working")
+SECTIONS = ("lanes", "pictures", "budget", "findings", "studies", "settings", "catalogue", "sources", "working")
 MANUAL_ENDINGS = (".html",)
 REPORT_ENDINGS, SHEET_ENDINGS = (".html", ".pdf"), (".html", ".pdf", ".csv", ".txt", ".json")
 

@@ -16,6 +16,7 @@ from workbench.desk.help.failures import Failures
 from workbench.desk.session.application import make_application
 from workbench.desk.session.document import Document
 from workbench.desk.session.settings import PROGRAM, Preferences
+from workbench.desk.widgets.theme import scale_letters
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.logbook import log_folder, session_file
@@ -67,6 +68,7 @@ def open_window(path: Path | None, failures: Failures) -> Window:
         failures: tells what nobody foresaw.
     """
     settings = Preferences(platformdirs.user_config_path(PROGRAM, appauthor=False) / "desk.ini")
+    scale_letters(settings.font_percent / 100.0)
     document, refusal = first_document(path, settings)
     folder = platformdirs.user_state_path(PROGRAM, appauthor=False) / "unsaved"
     window = Window(document, settings, folder)

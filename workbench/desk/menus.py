@@ -13,6 +13,8 @@ from workbench.desk.compare.menu import CompareMenu
 from workbench.desk.compare.snapshots import Comparison
 from workbench.desk.files.files import Files
 from workbench.desk.files.new_board import NewBoardForm
+from workbench.desk.files.preferences import PreferencesForm
+from workbench.desk.find.palette import FOUND_AS
 from workbench.desk.panes.commands import NESTED
 from workbench.desk.session.appearance import Appearance
 from workbench.desk.session.application import PROGRAM_TITLE
@@ -21,6 +23,7 @@ from workbench.desk.session.settings import THEME_CHOICES, Preferences
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.strip.bundle_menu import BundleMenu
 from workbench.desk.widgets.sheet import Answer, Sheet
+from workbench.engine.assess import usable_cores
 from workbench.engine.symbols import Symbols
 from workbench.errors import WorkbenchError
 from workbench.logbook import versions
@@ -53,10 +56,12 @@ class WindowCommands(NamedTuple):
     next_region: Callable[[int], None]
     lane_actions: Callable[[], list[QAction]]
     path_actions: Callable[[], list[QAction]]
+    offer_path: Callable[[QMenu], None]
     view_actions: Callable[[], list[QAction]]
     data_actions: Callable[[], list[QAction]]
     study_actions: Callable[[], list[QAction]]
     report_actions: Callable[[], list[QAction]]
+    take_preferences: Callable[[], None]
     manual: Callable[[], None]
     log: Callable[[], None]
     working: Callable[[], None]
@@ -74,6 +79,7 @@ class Menus(QObject):
         _fill(self._menu("&Lane"), commands.lane_actions())
         path = self._menu("&Path")
         _fill(path, commands.path_actions())
+        commands.offer_path(path)
         path.addSeparator()
         self._bundles = BundleMenu(path, desk.document, desk.state, desk.sheet)
         self._compare = CompareMenu(self._menu("&Compare"), desk.document, desk.state, desk.beside, desk.sheet)
@@ -110,6 +116,21 @@ class Menus(QObject):
         """Ask for what a new board is made of."""
         sentence = "A new board with one lane, from starter catalogues; with none ticked it is empty:"
         self._ask_new(sentence, NewBoardForm())
+
+    def show_preferences(self) -> None:
+        """Ask for what holds for every board."""
+        form = PreferencesForm(self._desk.settings, usable_cores())
+
+        def keep() -> None:
+            form.keep()
+            self._desk.appearance.choose(form.theme_chosen)
+            self._commands.take_preferences()
+
+        self._desk.sheet.ask(
+            "Preferences, for every board:",
+            (Answer("Keep", keep), Answer("Cancel", lambda: None, safe=True)),
+            extra=form,
+        )
 
     def _ask_new(self, sentence: str, form: NewBoardForm) -> None:
         self._desk.sheet.ask(
@@ -162,6 +183,7 @@ class Menus(QObject):
         menu.addSeparator()
         _fill(menu, self._commands.report_actions())
         menu.addSeparator()
+        self._add(menu, "file.preferences", "Pre&ferences…", self.show_preferences, _Key.Preferences)
         leave = self._add(menu, "file.quit", "&Quit", self._window.close, _Key.Quit)
         leave.setMenuRole(QAction.MenuRole.QuitRole)
 
@@ -202,6 +224,7 @@ class Menus(QObject):
             words = _THEME_WORDS[choice]
             action = self._add(menu, f"theme.{choice}", words, partial(appearance.choose, choice))
             action.setToolTip(f"Theme: {words.lower()}")
+            action.setProperty(FOUND_AS, f"Theme: {words.lower()}")
             action.setCheckable(True)
             action.setChecked(appearance.choice == choice)
             group.addAction(action)

@@ -1,39 +1,38 @@
 """The line at the bottom: how the board does, what was refused, how long it took, whether something runs."""
 
+from pathlib import Path
 from time import perf_counter
 
-from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
+from PySide6.QtCore import QPointF, QSize, Qt, QTimer, QUrl, Signal
+from PySide6.QtGui import QColor, QDesktopServices, QPainter, QPaintEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QWidget
 
 from workbench.desk.background.runner import Runner
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
+from workbench.desk.session.next_step import next_step
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.icons import icon, picture
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.engine.assessment import Assessment, LaneAssessment
 from workbench.engine.symbols import Symbols
-from workbench.reports.wording import SEVERITIES, VERDICTS, summary
+from workbench.reports.wording import VERDICTS, summary
 
 CALM_MS = 150
 """Work that ends sooner is not shown as running."""
 _GATHER_MS = 40
 _SENTENCE_MS = 15_000
-_MOST_FINDINGS = 40
 
 
 class StatusLine(QWidget):
     """Shows the board's verdict, and for a while instead of it a sentence about what could not be done.
 
     Signals:
-        finding_chosen: a finding was chosen from the list; carries its rule's name.
-        meaning_wanted: what findings mean is asked for.
+        findings_wanted: the findings are to be shown.
     """
 
-    finding_chosen = Signal(str)
-    meaning_wanted = Signal()
+    findings_wanted = Signal()
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, *, runner: Runner,
@@ -44,16 +43,23 @@ class StatusLine(QWidget):
         self._document, self._state, self._computing = document, state, computing
         self._theme = theme
         self._since = perf_counter()
-        self._sentence = ""
+        self._sentence, self._alarm = "", False
+        self._written = Path()
+        self._open = QToolButton()
+        self._open.setObjectName("openWritten")
+        self._open.setText("Open")
+        self._open.setAccessibleName("Open what was written")
+        self._open.clicked.connect(self._open_written)
+        self._open.hide()
         self._shape = QLabel()
         self._words = ElidedLabel()
         self._words.setAccessibleName("Status")
         self._running = RunningDots(theme)
         self._took = QLabel()
-        self._found = QToolButton(autoRaise=True, popupMode=QToolButton.ToolButtonPopupMode.InstantPopup)
+        self._found = QToolButton(autoRaise=True)
         self._found.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
-        self._found.setMenu(QMenu(self._found))
-        self._found.menu().aboutToShow.connect(self._list_findings)
+        self._found.setToolTip("Show the findings (Ctrl+Shift+F)")
+        self._found.clicked.connect(lambda _=False: self.findings_wanted.emit())
         self._lay_out()
         self._gather = QTimer(self, singleShot=True, interval=_GATHER_MS)
         self._gather.timeout.connect(self._show)
@@ -61,8 +67,8 @@ class StatusLine(QWidget):
         self._forget.timeout.connect(self.clear)
         document.changed.connect(self._changed)
         state.symbols_changed.connect(self._gather_soon)
-        document.refused.connect(self.tell)
-        runner.failed.connect(self.tell)
+        document.refused.connect(self.warn)
+        runner.failed.connect(self.warn)
         runner.busy_changed.connect(self._running.set_busy)
         computing.lane_ready.connect(self._gather_soon)
         computing.board_ready.connect(self._assessed)
@@ -81,7 +87,7 @@ class StatusLine(QWidget):
 
     @property
     def findings(self) -> QToolButton:
-        """The count of findings, with their list."""
+        """The count of findings; a click shows them."""
         return self._found
 
     @property
@@ -91,7 +97,27 @@ class StatusLine(QWidget):
 
     def tell(self, sentence: str) -> None:
         """Show a sentence until the next edit, or for a while."""
-        self._sentence = sentence[:1].upper() + sentence[1:]
+        self._say(sentence, alarm=False)
+
+    def warn(self, sentence: str) -> None:
+        """As `tell`, of something that could not be done."""
+        self._say(sentence, alarm=True)
+
+    def stay(self, sentence: str) -> None:
+        """Show how far long work is, until something else is said: it does not go by itself."""
+        self._say(sentence, alarm=False)
+        self._forget.stop()
+
+    def offer(self, sentence: str, path: Path) -> None:
+        """Show that a file is written, and open it on demand."""
+        self._say(sentence, alarm=False)
+        self._written = path
+        self._open.setToolTip(f"Open {path}")
+        self._open.show()
+
+    def _say(self, sentence: str, *, alarm: bool) -> None:
+        self._sentence, self._alarm = sentence[:1].upper() + sentence[1:], alarm
+        self._open.hide()
         self._forget.start()
         self._show()
 
@@ -99,6 +125,7 @@ class StatusLine(QWidget):
         """Show the verdict again."""
         self._sentence = ""
         self._forget.stop()
+        self._open.hide()
         self._show()
 
     def set_theme(self, theme: Theme) -> None:
@@ -114,6 +141,7 @@ class StatusLine(QWidget):
         row.setSpacing(2 * GRID_PX)
         row.addWidget(self._shape)
         row.addWidget(self._words, 1)
+        row.addWidget(self._open)
         for part in (self._running, self._took, self._found):
             row.addWidget(part)
         self._took.setToolTip("How long the whole board took to assess after the last edit")
@@ -142,12 +170,13 @@ class StatusLine(QWidget):
         self._found.setEnabled(number > 0)
         self._found.setAccessibleName(self._found.text())
         if self._sentence:
-            self._draw("notice", self._theme.failed, self._sentence)
+            ink = self._theme.failed if self._alarm else self._theme.accent
+            self._draw("notice" if self._alarm else "news", ink, self._sentence)
         elif lanes:
             worst = max((lane.margin.verdict for lane in lanes), key=VERDICTS.index)
             self._draw(worst, self._theme.verdicts[worst], self._summary(lanes))
         else:
-            words = "Computing" if self._document.board.lanes else "No lanes yet; the Lane menu adds one"
+            words = "Computing" if self._document.board.lanes else next_step(self._document.board)
             self._draw("notice", self._theme.quiet, words)
 
     def _summary(self, lanes: tuple[LaneAssessment, ...]) -> str:
@@ -155,33 +184,22 @@ class StatusLine(QWidget):
         words = summary(Assessment(board=self._document.board.title, board_sha256="", program="", lanes=lanes))
         if self._state.symbols is Symbols.INDEPENDENT:
             words = f"Independent bits: {words}"
-        return f"{words} ({left} to go)" if left else words
+        if left:
+            return f"{words} ({left} to go)"
+        step = next_step(self._document.board)
+        return f"{words}. {step}" if step else words
+
+    def _open_written(self) -> None:
+        QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._written)))
+
+    @property
+    def opens(self) -> Path | None:
+        """The file that is offered to be opened; None while none is."""
+        return None if self._open.isHidden() else self._written
 
     def _draw(self, name: str, ink: str, words: str) -> None:
         self._shape.setPixmap(picture(name, ink, 16, self.devicePixelRatioF()))
         self._words.set_full(words)
-
-    def _list_findings(self) -> None:
-        menu = self._found.menu()
-        menu.clear()
-        grouped: dict[tuple[str, str, str], list[str]] = {}
-        for lane in self._lanes():
-            for finding in lane.findings:
-                grouped.setdefault((finding.severity, finding.text, finding.rule), []).append(lane.lane)
-        order = sorted(grouped.items(), key=lambda item: [str(one) for one in SEVERITIES].index(item[0][0]))
-        for (severity, text, rule), names in order[:_MOST_FINDINGS]:
-            action = QAction(f"{_named(names)}, {severity}: {text}".replace("&", "&&"), menu)
-            action.triggered.connect(lambda _=False, name=names[0], rule=rule: self._choose(name, rule))
-            menu.addAction(action)
-        if len(order) > _MOST_FINDINGS:
-            menu.addAction(f"and {len(order) - _MOST_FINDINGS} more").setEnabled(False)
-        if order:
-            menu.addSeparator()
-            menu.addAction("What findings mean…").triggered.connect(lambda _=False: self.meaning_wanted.emit())
-
-    def _choose(self, lane: str, rule: str) -> None:
-        self._state.set_lane(lane)
-        self.finding_chosen.emit(rule)
 
 
 class RunningDots(QWidget):
@@ -230,7 +248,3 @@ class RunningDots(QWidget):
 
 def _seconds(time_s: float) -> str:
     return f"{time_s * 1e3:.0f} ms" if time_s < 1.0 else f"{time_s:.1f} s"
-
-
-def _named(names: list[str]) -> str:
-    return ", ".join(names) if len(names) <= 4 else f"{', '.join(names[:3])} and {len(names) - 3} more"

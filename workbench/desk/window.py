@@ -8,6 +8,7 @@ from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QSh
 from PySide6.QtWidgets import QMainWindow, QSplitter, QToolButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board, Run, Stage
+from workbench.board.user_library import UserLibrary
 from workbench.desk.background.runner import Runner
 from workbench.desk.background.sketching import Sketching
 from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
@@ -18,6 +19,7 @@ from workbench.desk.files.files import FileChooser, Files, PlatformChooser
 from workbench.desk.files.handing_over import HandingOver
 from workbench.desk.files.recovery import Recovery
 from workbench.desk.find.palette import Palette
+from workbench.desk.findings.panel import FindingsPanel
 from workbench.desk.help.command_log import CommandLog
 from workbench.desk.help.first_steps import FirstSteps
 from workbench.desk.help.log import LogView
@@ -44,7 +46,8 @@ from workbench.desk.widgets.sheet import Sheet
 from workbench.desk.widgets.stylesheet import stylesheet
 from workbench.desk.widgets.target_choice import PlatformTargets
 from workbench.desk.widgets.theme import GRID_PX, Theme
-from workbench.reports.pages.manual import FINDINGS, finding_id
+from workbench.quantity import show_imperial
+from workbench.reports.pages.manual import finding_id
 
 if TYPE_CHECKING:
     from workbench.desk.datasheet.editor import DataSheetEditor
@@ -54,8 +57,10 @@ SMALLEST = (800, 460)
 _FRAME = (16, 48)
 """What a window's frame and title take of the screen, px, at the most that is usual."""
 USUAL = (1280, 720)
-_COLUMNS_PX = (416, 584, 272)
+_COLUMNS_PX = (448, 560, 272)
 _LEFT_PX = (400, 240)
+_SHORT_PX = 520
+"""Lower than this the middle column has no room for all panes and an open panel."""
 _CENTRE_PX = (156, 450, 0)
 
 
@@ -91,7 +96,6 @@ class Window(QMainWindow):
         self.data_sheet: DataSheetEditor | None = None
         self.working: WorkingView | None = None
         self.log_folder = autosave_folder.parent / "log"
-        self._finding = ""
         self._was_away = False
         document.setParent(self)
         self.state = ViewState(self)
@@ -113,6 +117,8 @@ class Window(QMainWindow):
         self._connect()
         self._restore_sizes()
         self._follow_file()
+        if self.settings.imperial or self.settings.cores:
+            self.take_preferences()
 
     def offer_leftovers(self) -> None:
         """Offer work that an earlier session could not save, the latest first."""
@@ -134,10 +140,10 @@ class Window(QMainWindow):
         self.settings.first_steps_done = not shown
 
     def show_manual(self, anchor: str = "") -> None:
-        """Show the manual: at an anchor, else at the field that the keyboard is in or the finding chosen last."""
+        """Show the manual: at an anchor, else at the field that the keyboard is in."""
         if self.manual is None:
             self.manual = ManualView(self.appearance.theme, self)
-        self.manual.show_at(anchor or self.details.manual_anchor or self._finding)
+        self.manual.show_at(anchor or self.details.manual_anchor)
 
     def make_it_pass(self, lane: str = "") -> None:
         """Look for what would make a lane pass, or ("") every lane that does not; the studies' panel shows it."""
@@ -191,6 +197,15 @@ class Window(QMainWindow):
             self.data_sheet.added.connect(self.details.show_entry)
         self.data_sheet.show_now()
 
+    def take_preferences(self) -> None:
+        """Follow the preferences: every length is told anew, studies take as many cores as they may."""
+        show_imperial(self.settings.imperial)
+        self.studies.work.workers = self.settings.cores or None
+        self.library.folder = self.settings.library_folder
+        self.lanes.model.retell()
+        self.details.retell()
+        self.document.changed.emit(self.document.board)
+
     def show_log(self) -> None:
         """Show what was logged, to be read or to go with a bug report."""
         if self.log is None:
@@ -217,7 +232,8 @@ class Window(QMainWindow):
     def _make_parts(self) -> None:
         shared = (self.document, self.state, self.computing, self.appearance.theme)
         self.lanes = LaneTable(*shared)
-        self.section = PartsPanel(self.document, self.state, self.appearance.theme)
+        self.library = UserLibrary(self.settings.library_folder)
+        self.section = PartsPanel(self.document, self.state, self.appearance.theme, library=self.library)
         self.strip = PathStrip(*shared)
         self.panes = PaneGrid(*shared)
         judged = TraceVerdicts(self.document, self.computing, self.runner, self)
@@ -226,6 +242,7 @@ class Window(QMainWindow):
         self.measured = MeasuredPanel(
             self.document, self.state, self.overlays, self.appearance.theme, files=PlatformMeasuredFiles(self)
         )
+        self.findings = FindingsPanel(*shared)
         self.studies = StudiesPanel(self.document, self.state, self.appearance.theme)
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
         self._sheet_action = QAction("From a data sheet…", self)
@@ -236,7 +253,7 @@ class Window(QMainWindow):
         self._section_action.setObjectName("path.section")
         self._section_action.triggered.connect(lambda _=False: self.show_section())
         self.handing = HandingOver(self.document, self.state, PlatformTargets(self), self)
-        self.details = Details(*shared)
+        self.details = Details(*shared, runner=self.runner)
         self.first_steps = FirstSteps(self.appearance.theme)
         self.first_steps.setVisible(not self.settings.first_steps_done)
         self.status = StatusLine(*shared, runner=self.runner)
@@ -245,7 +262,7 @@ class Window(QMainWindow):
     def _lay_out(self) -> None:
         self.left = _splitter(Qt.Orientation.Vertical, self.lanes, self.section)
         self.centre = _splitter(
-            Qt.Orientation.Vertical, self.strip, self.panes, self.compare, self.measured, self.studies
+            Qt.Orientation.Vertical, self.strip, self.panes, self.compare, self.measured, self.studies, self.findings
         )
         self.centre.setStretchFactor(1, 1)
         right = _column(self.first_steps, self.details)
@@ -285,10 +302,12 @@ class Window(QMainWindow):
             next_region=self.next_region,
             lane_actions=self.lanes.actions,
             path_actions=lambda: [*self.strip.actions(), *self.section.actions(), self._section_action],
-            view_actions=self.panes.actions,
+            offer_path=self.strip.offer_in,
+            view_actions=lambda: [*self.panes.actions(), *self.findings.actions()],
             data_actions=self.measured.actions,
             study_actions=self.studies.actions,
             report_actions=self.handing.actions,
+            take_preferences=self.take_preferences,
             manual=self.show_manual,
             log=self.show_log,
             working=self.show_working,
@@ -314,6 +333,7 @@ class Window(QMainWindow):
         self.first_steps.dismissed.connect(lambda: self.show_first_steps(False))
         self.files.settling.connect(self.details.finish)
         self.strip.follow(self.section.drag)
+        self.lanes.paste_wanted.connect(self.measured.paste_lanes)
         self.lanes.lane_chosen.connect(lambda _: _focus_into(self.strip))
         self.lanes.working_wanted.connect(self.show_working)
         self.panes.working_wanted.connect(self.show_working)
@@ -321,6 +341,9 @@ class Window(QMainWindow):
         self.details.remedy_wanted.connect(self.make_it_pass)
         self.strip.details_requested.connect(self.details.focus_first)
         self.section.entry_selected.connect(self.details.show_entry)
+        self.section.naming.connect(self.details.name_entry)
+        self.section.deleting.connect(self.details.delete_entry)
+        self.details.entry_shown.connect(self.section.show_entry)
         for inserted in (self.section.drag.dropped, self.section.drag.wanted):
             inserted.connect(lambda *_: self.details.show_page(ELEMENT))
         self.palette_box.entry_chosen.connect(self.details.show_entry)
@@ -329,10 +352,16 @@ class Window(QMainWindow):
         self.section.said.connect(self.tell)
         self.panes.said.connect(self.tell)
         self.studies.said.connect(self.tell)
-        self.handing.said.connect(self.tell)
-        self.status.finding_chosen.connect(self._note_finding)
-        self.status.meaning_wanted.connect(lambda: self.show_manual(self._finding or FINDINGS))
-        self.studies.opened.connect(self._make_room_for_studies)
+        self.handing.said.connect(self.status.warn)
+        self.handing.going_on.connect(self.status.stay)
+        self.handing.written.connect(self.status.offer)
+        self.status.findings_wanted.connect(self.findings.open)
+        self.findings.manual_wanted.connect(lambda rule: self.show_manual(finding_id(rule)))
+        self.findings.remedy_wanted.connect(self.studies.make_it_pass)
+        self.findings.said.connect(self.tell)
+        self.details.flagged.panel_wanted.connect(self.findings.open)
+        self.findings.opened.connect(lambda: self._make_room_for(self.findings))
+        self.studies.opened.connect(lambda: self._make_room_for(self.studies))
         self.measured.said.connect(self.tell)
         self.closed.connect(self.measured.end)
         self.state.traces_changed.connect(self._make_room)
@@ -366,17 +395,17 @@ class Window(QMainWindow):
             wanted = min(wanted, self.centre.height() // 3)
             self.centre.setSizes([sizes[0], max(sizes[1] + sizes[2] - wanted, 0), wanted])
 
-    def _make_room_for_studies(self) -> None:
-        """An open question takes its height from the panes."""
-        sizes, at = self.centre.sizes(), self.centre.indexOf(self.studies)
-        wanted = min(self.studies.height_wanted(), self.centre.height() // 2)
+    def _make_room_for(self, panel: FindingsPanel | StudiesPanel) -> None:
+        """A panel that is opened takes its height from the panes."""
+        if self.centre.height() < _SHORT_PX and not self.panes.grown:
+            self.panes.grow(True)
+            self.tell("One pane has the others' room while the window is so low; F8 shows all of them")
+        sizes, at = self.centre.sizes(), self.centre.indexOf(panel)
+        wanted = min(panel.height_wanted(), self.centre.height() // 2)
         if sizes[at] < wanted:
             sizes[1] = max(sizes[1] + sizes[at] - wanted, 0)
             sizes[at] = wanted
             self.centre.setSizes(sizes)
-
-    def _note_finding(self, rule: str) -> None:
-        self._finding = finding_id(rule)
 
     def _set_theme(self, theme: Theme) -> None:
         self.setStyleSheet(stylesheet(theme))
@@ -466,6 +495,7 @@ class Window(QMainWindow):
         names = ("columns", "left", "centre")
         for name, (splitter, _) in zip(names, self._splitters(), strict=True):
             splitter.restoreState(self.settings.sizes(name))
+        self.lanes.restore_columns(self.settings.lane_columns)
         if self.settings.panes:
             self.panes.restore_layout(self.settings.panes)
 
@@ -475,10 +505,11 @@ class Window(QMainWindow):
             self.settings.set_sizes(name, splitter.saveState())
         self.settings.set_sizes("window", QByteArray(self.saveGeometry()))
         self.settings.panes = self.panes.layout_state()
+        self.settings.lane_columns = self.lanes.columns_state
 
     def regions(self) -> tuple[QWidget, ...]:
         """The regions that the keyboard walks through, in order; some may be hidden."""
-        lower = (self.compare, self.measured, self.studies)
+        lower = (self.compare, self.measured, self.studies, self.findings)
         return (self.lanes, self.section, self.strip, self.panes, *lower, self.details)
 
 

@@ -18,6 +18,7 @@ class Grouped(NamedTuple):
     text: str
     lanes: tuple[str, ...]
     figures_differ: bool
+    rule: str = ""
 
 
 def grouped_findings(lanes: Sequence[LaneAssessment]) -> tuple[Grouped, ...]:
@@ -26,7 +27,7 @@ def grouped_findings(lanes: Sequence[LaneAssessment]) -> tuple[Grouped, ...]:
     for lane in lanes:
         for one in lane.findings:
             key = one.severity, one.rule, _FIGURES.sub("#", one.text)
-            known = found.get(key, Grouped(one.severity, one.text, (), False))
+            known = found.get(key, Grouped(one.severity, one.text, (), False, one.rule))
             found[key] = known._replace(
                 lanes=tuple(dict.fromkeys((*known.lanes, lane.lane))),
                 figures_differ=known.figures_differ or one.text != known.text,

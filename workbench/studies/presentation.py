@@ -5,6 +5,8 @@ from typing import NamedTuple
 
 from workbench.board.model import Board
 from workbench.parts.conditioners.controls import Settings
+from workbench.quantity import show
+from workbench.studies.figures import LaneFigures
 
 Edit = Callable[[Board], Board]
 
@@ -105,6 +107,7 @@ class Presentation(NamedTuple):
 MOST_ROWS = 200
 """Rows of a table: nobody reads more."""
 NORMALIZED = "normalized margin"
+MARGIN_HEADS = ("height margin", "width margin", NORMALIZED)
 NOT_KNOWN = "not known"
 
 
@@ -116,3 +119,23 @@ def guards_words(margin: float | None) -> str:
 def settings_words(settings: Settings) -> str:
     """How a device is set, in a line."""
     return ", ".join(f"{control} {position}" for control, position in settings.items())
+
+
+def by_size(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
+    """Bars with the largest effect first, whatever its sign; what is not known yet last, in the order given."""
+    return tuple(sorted(bars, key=lambda bar: -max(map(abs, bar.span)) if bar.span is not None else 0.0))
+
+
+def margin_cells(lane: LaneFigures) -> tuple[str, str, str]:
+    """A lane's margins under `MARGIN_HEADS`: in V, in UI, normalized; the bare opening where no limit is known."""
+    if lane.margin_height_v is None and lane.margin_width_ui is None:
+        height, width = f"open {show(lane.height_v, 'V', digits=3)}", f"open {lane.width_ui:.3f} UI"
+    else:
+        height, width = _signed(lane.margin_height_v, "V"), _signed(lane.margin_width_ui, "UI")
+    return height, width, guards_words(lane.margin_guards)
+
+
+def _signed(value: float | None, unit: str) -> str:
+    if value is None:
+        return NOT_KNOWN
+    return ("" if value < 0.0 else "+") + show(value, unit, digits=3)

@@ -69,12 +69,14 @@ class TypedField(NamedTuple):
     Attributes:
         first: what stands there at first.
         about: what is to be typed.
+        tolerances: whether it is a list of tolerances, which the window shows as a table.
         choices: words of which some are chosen, in an order; what is typed are those, with commas between.
     """
 
     first: str
     about: str
     choices: tuple[str, ...] = ()
+    tolerances: bool = False
 
 
 class Study(ABC):

@@ -9,13 +9,12 @@ from workbench.board.edits.path import set_run_length
 from workbench.board.model import Stage
 from workbench.desk.background.runner import Runner
 from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
-from workbench.desk.compare.table import CompareTable
+from workbench.desk.compare.table import MINUS, CompareTable
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.parts.conditioners.conditioner import Conditioner
-from workbench.quantity import parse
 
 LOSS, CURSOR, HEIGHT, WIDTH, VERDICT = 1, 2, 3, 4, 5
 
@@ -46,6 +45,10 @@ def longer(board):
 def cell(table: CompareTable, row: int, column: int) -> str:
     item = table.table.item(row, column)
     return item.text() if item is not None else ""
+
+
+def figure(table: CompareTable, row: int, column: int) -> float:
+    return float(cell(table, row, column).replace(MINUS, "-"))
 
 
 def filled(table: CompareTable, rows: int) -> bool:
@@ -157,13 +160,16 @@ def test_the_table_appears_only_while_several_traces_are_shown(qtbot, state, bes
 def test_differences_are_what_the_figures_say(qtbot, document, beside, table):
     beside.snapshot("as drawn")
     document.apply("lengthen", longer)
-    qtbot.waitUntil(lambda: filled(table, 3) and cell(table, 2, LOSS) != "0 dB", timeout=20_000)
-    for column, unit, digits in ((LOSS, "dB", 0.06), (CURSOR, "V", 0.6e-3), (HEIGHT, "V", 0.6e-3), (WIDTH, "UI", 1e-3)):
-        now, kept, less = (parse(cell(table, row, column), unit=unit) for row in range(3))
-        assert less == pytest.approx(kept - now, rel=0.06, abs=digits)
-    assert parse(cell(table, 2, LOSS), unit="dB") < 0.0 < parse(cell(table, 2, HEIGHT), unit="V")
+    qtbot.waitUntil(lambda: filled(table, 3) and figure(table, 2, LOSS) != 0.0, timeout=20_000)
+    for column, digits in ((LOSS, 0.11), (CURSOR, 0.11), (HEIGHT, 0.11), (WIDTH, 1.1e-3)):
+        now, kept, more = (figure(table, row, column) for row in range(3))
+        assert more == pytest.approx(now - kept, abs=digits)
+    assert figure(table, 2, LOSS) > 0.0 > figure(table, 2, HEIGHT)  # the run is longer now
+    assert table.table.item(2, 0).text() == f"now {MINUS} as drawn"
+    heads = [table.table.horizontalHeaderItem(column).text().replace("\n", " ") for column in range(6)]
+    assert heads[1:5] == ["End-to-end loss dB", "Cursor mV", "Eye height mV", "Eye width UI"]
     assert cell(table, 0, VERDICT) in ("pass", "not judged", "marginal", "fail")
-    assert cell(table, 2, VERDICT) in ("the same", "better")
+    assert cell(table, 2, VERDICT) in ("the same", "worse")
 
 
 def test_delete_takes_a_row_out_of_the_comparison(qtbot, state, beside, table):
@@ -182,3 +188,14 @@ def test_the_rows_wear_the_traces_colours_in_both_themes(qtbot, beside, table):
         table.set_theme(theme)
         inks = [table.table.item(row, 0).foreground().color().name() for row in range(2)]
         assert inks == list(theme.traces[:2])
+
+
+def test_a_snapshot_of_the_board_as_it_is_is_judged_as_the_board(qtbot, state, beside, computing, table):
+    for lane in ("RX0", "RX15"):
+        state.set_lane(lane)
+        beside.snapshot(f"{lane} now")
+        qtbot.waitUntil(lambda: filled(table, 3), timeout=20_000)
+        assert cell(table, 0, VERDICT) == cell(table, 1, VERDICT)
+        assert cell(table, 2, VERDICT) == "the same"
+        assert [figure(table, 2, column) for column in (LOSS, CURSOR, HEIGHT, WIDTH)] == [0.0] * 4
+        beside.clear()

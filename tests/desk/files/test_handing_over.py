@@ -36,6 +36,8 @@ def handing(document: Document, state: ViewState, path: Path | None) -> tuple[Ha
     over = HandingOver(document, state, targets)
     told: list[str] = []
     over.said.connect(told.append)
+    over.going_on.connect(told.append)
+    over.written.connect(lambda sentence, _: told.append(sentence))
     return over, targets, told
 
 
@@ -53,7 +55,7 @@ def test_a_sheet_is_of_the_board_as_it_stands_and_touches_no_other_file(
     assert dump_board(document.board) != document.path.read_bytes()
     assert targets.asked[0][1].name == "correlator-shelf.settings.pdf"
     assert told[0].startswith("Writing straps.json")
-    assert "straps.json" in told[-1]
+    assert told[-1].startswith("Written: straps.json")
     assert not over.busy
 
 
@@ -114,7 +116,7 @@ def test_what_is_being_written_says_how_far_it_is_and_can_be_stopped(
     with qtbot.waitSignal(over.done, timeout=5_000) as heard:
         stop.trigger()
     assert heard.args == [False]
-    assert told[-1] == "late.pdf is not written: it was stopped."
+    assert told[-1] == "Not written, since it was stopped: late.pdf"
     assert not stop.isEnabled()
     assert list(tmp_path.glob("late*")) == []
 
@@ -129,7 +131,7 @@ def test_a_report_whose_process_is_killed_is_told(
     with qtbot.waitSignal(over.done, timeout=5_000) as heard:
         os.kill(over.process.processId(), signal.SIGKILL)
     assert heard.args == [False]
-    assert told[-1] == "late.pdf is not written: the process that draws it has ended; write it again."
+    assert told[-1] == "Not written, since the process that draws it has ended: late.pdf. Write it again."
     assert not over.busy
 
 
@@ -145,7 +147,7 @@ def test_the_manual_opens_where_it_is_asked_for(qtbot, anchor: str) -> None:
     assert view.pages.toPlainText().startswith("Manual")
 
 
-def test_the_manual_opens_at_the_field_that_the_keyboard_is_in_or_the_finding_chosen_last(qtbot, window) -> None:
+def test_the_manual_opens_at_the_field_that_the_keyboard_is_in_or_at_a_finding(qtbot, window) -> None:
     window.show()
     window.details.manual_anchor = "part-via-stub_m"
     window.show_manual()
@@ -153,7 +155,6 @@ def test_the_manual_opens_at_the_field_that_the_keyboard_is_in_or_the_finding_ch
     assert window.manual.pages.verticalScrollBar().value() > 0
     window.manual.close()
     window.details.manual_anchor = ""
-    window.status.finding_chosen.emit("stub-notch")
-    window.show_manual()
+    window.findings.manual_wanted.emit("stub-notch")
     assert window.manual.pages.verticalScrollBar().value() > 0
     window.manual.close()

@@ -58,7 +58,7 @@ def like(real: LaneAssessment, name: str, verdict: str, height_v: float | None, 
 def shown_table(qtbot, document: Document, state: ViewState, slow: Slow) -> LaneTable:
     """A table on the screen with the keyboard in it."""
     table = LaneTable(document, state, slow, LIGHT)
-    table.resize(416, 420)
+    table.resize(448, 420)
     qtbot.addWidget(table)
     table.show()
     table.view.setFocus()

@@ -181,7 +181,9 @@ def test_the_menu_of_the_mouse_has_every_action(table, document, qtbot):
 def test_every_action_has_words_and_a_key_of_its_own(table):
     actions = [action for action in table.actions() if not action.isSeparator()]
     keys = [key.toString() for action in actions for key in action.shortcuts()]
-    assert all(action.text() and action.objectName() and action.shortcuts() for action in actions)
+    assert all(action.text() and action.objectName() for action in actions)
+    # The key of how a figure was computed is the window's.
+    assert [action.objectName() for action in actions if not action.shortcuts()] in ([], ["lane.working"])
     assert len(set(keys)) == len(keys)
 
 

@@ -25,7 +25,8 @@ from tests.desk.lanes.lane_help import (
     text,
 )
 from workbench.board.edits.lane_fields import LaneField, with_value
-from workbench.desk.lanes.rows import HEADINGS, LaneColumn, natural
+from workbench.desk.lanes.paint import PAD_PX
+from workbench.desk.lanes.rows import HEADINGS, ON_DEMAND, LaneColumn, natural
 from workbench.desk.lanes.table import LaneTable
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -279,10 +280,11 @@ def test_many_answers_are_gathered_to_few_repaints(large, slow, real, qtbot):
 def test_columns_fit_the_left_side_of_the_window_and_no_heading_is_cut(filled, qtbot):
     view, header = filled.view, filled.view.header
     assert header.length() <= view.viewport().width()
-    for column in LaneColumn:
-        assert header.sectionSize(column) >= view.delegate.width_of(column)
+    for column in view.columns:
+        qtbot.waitUntil(lambda column=column: header.sectionSize(column) >= view.delegate.width_of(column))
         assert HEADINGS[column].title
-    filled.resize(416, 200)
+    assert header.length() <= view.viewport().width()
+    filled.resize(448, 200)
     qtbot.waitUntil(view.verticalScrollBar().isVisible)
     bar_px = view.verticalScrollBar().width()
     assert header.length() <= view.viewport().width() + max(bar_px - 10, 0)  # the window's own are 10 wide
@@ -313,3 +315,34 @@ def test_the_table_goes_with_its_window(qtbot, document, state, slow):
     QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     gc.collect()
     assert [part() for part in parts] == [None] * 4
+
+
+def test_columns_are_chosen_kept_as_text_and_copied_for_a_spreadsheet(filled, real, qapp):
+    usual = filled.view.columns
+    for column in ON_DEMAND:
+        filled.show_column(column)
+    filled.show_column(LaneColumn.PROFILE, False)
+    kept = filled.columns_state
+    assert text(filled, "RX0", LaneColumn.EYE_HEIGHT) == f"{real.eye.height_v * 1e3:.0f}".replace("-", "−")
+    assert text(filled, "RX0", LaneColumn.DELAY) == f"{real.delay_s * 1e9:.2f}"
+    taps = text(filled, "RX0", LaneColumn.TAPS)
+    assert len(taps.split()) == len(real.equalizer.dfe_taps_v) or taps == "–"
+    filled.view.select("RX2", ("RX2", "RX3"))
+    filled.copy_figures()
+    head, first, second = (line.split("\t") for line in qapp.clipboard().text().split("\n"))
+    assert len(head) == len(first) == len(second) == len(filled.view.columns) - 1  # all but the pulse's picture
+    assert (first[head.index("Lane")], second[head.index("Lane")]) == ("RX2", "RX3")
+    assert "Height margin mV" in head
+    filled.view.show_columns(usual)
+    filled.restore_columns(kept)
+    assert set(filled.view.columns) == {*LaneColumn} - {LaneColumn.PROFILE}
+    filled.show_column(LaneColumn.NAME, False)
+    assert LaneColumn.NAME in filled.view.columns
+
+
+def test_a_loss_above_a_hundred_keeps_its_digits(filled, slow, real, qtbot):
+    slow.give("RX5", like(real, "RX5", "fail", -0.1, 123.4))
+    qtbot.waitUntil(lambda: text(filled, "RX5", LaneColumn.LOSS) == "123.4")
+    view = filled.view
+    needed = view.delegate.metrics.horizontalAdvance("123.4")
+    qtbot.waitUntil(lambda: view.columnWidth(LaneColumn.LOSS) >= needed + 2 * PAD_PX)

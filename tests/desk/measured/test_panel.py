@@ -5,7 +5,7 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QPlainTextEdit, QPushButton, QTableWidget
+from PySide6.QtWidgets import QApplication, QCheckBox, QComboBox, QLineEdit, QPlainTextEdit, QPushButton, QTableWidget
 
 from tests.desk.window_help import small_board
 from tests.measured.networks import F_HZ, legs
@@ -392,15 +392,17 @@ def test_a_bound_that_is_no_quantity_is_refused_in_a_sentence(panel, document):
     assert "much" in page.sentence.text()
 
 
-def test_a_whole_lane_is_no_stretch_to_fit_and_says_so(panel, document):
+def test_a_measurement_without_places_is_fitted_on_the_whole_lane(panel, document):
     whole = MeasuredResponse(
         name="whole", lane="RX0", parameter="transmission", points=2, f_hz=packed(np.array([1e9, 2e9])),
         real=packed(np.array([0.5, 0.4])),
     )  # fmt: skip
     document.apply("take", lambda board: put_measurement(board, whole))
     panel.fit_to("whole")
-    assert "elements" in panel.page.sentence.text()
-    assert not panel.page.run_button.isEnabled()
+    entries = {field.entry for field in panel.page.fields}
+    path = document.board.lanes[0].path
+    assert {element.line for element in path if isinstance(element, Run)} <= entries
+    assert panel.page.run_button.isEnabled()
 
 
 # --- exports
@@ -464,3 +466,33 @@ def test_both_themes_reach_every_page(panel):
     panel.take_eye()
     panel.set_theme(DARK)
     assert all(page.theme is DARK for page in panel.pages.values())
+
+
+def test_a_click_on_take_right_after_typing_takes_what_was_typed_and_removes_nothing(panel, document, loss, settled):
+    panel.import_file(loss)
+    settled()
+    page = panel.page
+    parameter = page.asked.fields["parameter"]
+    parameter.setCurrentIndex(parameter.findData("transmission"))
+    page.read()
+    settled()
+    page.name.setFocus()
+    page.name.setText("bench two")
+    page.name.editingFinished.emit()  # what the keyboard's leaving for the button makes
+    assert page.take_button.isEnabled()
+    at = page.take_button.mapTo(panel, page.take_button.rect().center())
+    QTest.mouseClick(page.take_button, Qt.MouseButton.LeftButton)
+    settled()
+    assert [one.name for one in document.board.measurements] == ["bench two"]
+    panel.show_list()
+    QApplication.processEvents()
+    under = panel.childAt(at)
+    assert under is None or under.objectName() != "measured Remove"
+
+
+def test_leaving_a_field_as_it_is_reads_nothing_again(panel, loss, settled):
+    panel.import_file(loss)
+    settled()
+    said = panel.page.sentence.text()
+    panel.page.notes.editingFinished.emit()
+    assert panel.page.sentence.text() == said

@@ -11,6 +11,7 @@ from workbench.desk.background.process import ProcessChannel
 from workbench.desk.background.talk import Talk
 from workbench.desk.background.worker import BitsJob, BitsProgress
 from workbench.desk.panes.bits import Bits, Wish
+from workbench.desk.panes.figures import millivolts
 from workbench.desk.panes.kinds.counted import counted_opening, counted_outline, counted_words
 from workbench.desk.panes.kinds.density import shades
 from workbench.desk.panes.kinds.eye import EyePane
@@ -104,8 +105,12 @@ def test_an_outline_of_counts_by_hand():
 
 def test_the_words_say_what_was_counted_and_how_often_it_was_wrong(counted):
     opening = counted_opening(counted)
-    assert counted_words(counted, opening).split("\n")[1] == "no error in 40 000 symbols"
-    assert counted_words(counted, opening).startswith("counted ")
+    lines = counted_words(counted, opening).split("\n")
+    assert lines[-1] == "no error in 40 000 symbols"
+    assert lines[0].startswith("counted ")
+    computed = counted.measures.opening("statistical", opening.error_ratio)
+    assert computed.height_v == pytest.approx(opening.height_v, abs=0.03 * counted.measures.swing_v)
+    assert lines[1].startswith(f"statistical {millivolts(computed.height_v)} mV, ")
     errors = msgspec.structs.replace(counted.measures.errors, errors=1234)
     stopped = counted._replace(measures=msgspec.structs.replace(counted.measures, errors=errors), complete=False)
     assert counted_words(stopped, None) == "1 234 errors in 40 000 symbols, then stopped"
@@ -125,7 +130,9 @@ def test_bits_are_asked_for_as_the_line_says_and_shown_until_the_lane_changes(pa
         plan_for(NEAR), "receiver", WaveformSettings(pattern="prbs15", bits=100_000, seed=7)
     )
     bits.channel.progress(BitsProgress(25_000, 100_000))
-    assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("25 %", "Stop", False)
+    assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("25 % of 100 000 bits", "Stop", False)
+    assert bar.words.isVisible()
+    assert bar.words.width() > 200
     statistical = pane.image.image.copy()
     bits.channel.done(counted)
     assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("", "Send bits", True)
@@ -150,7 +157,10 @@ def test_stopping_asks_for_what_there_is_and_a_refusal_is_said(pane, bits):
     assert bits.channel.hurried == 1
     bits.channel.failed("the run was cancelled before anything was counted; start it again")
     assert not bits.running
-    assert pane.bits_bar.words.text().startswith("the run was cancelled")
+    words = pane.bits_bar.words
+    assert words.text().startswith("The run was cancelled")
+    assert words.isVisible()
+    assert words.width() > 0.9 * pane.width()
 
 
 def test_a_run_in_a_hurry_ends_with_what_it_has():

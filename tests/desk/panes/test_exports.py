@@ -8,16 +8,17 @@ from typing import NamedTuple
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, QRect, Qt
+from PySide6.QtCore import QPoint, QRect, QSize, Qt
 from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from tests.desk.panes.pane_views import DEMO, FAR, NEAR, Answers, view_of
 from workbench.board.reading import load_board
 from workbench.desk.panes.columns import PaneColumn
-from workbench.desk.panes.exports import ExportError, drawing, export, picture, table_text
+from workbench.desk.panes.export_form import ExportForm
+from workbench.desk.panes.exports import ExportError, PictureSize, drawing, export, picture, table_text
 from workbench.desk.panes.grid import PANES, PaneGrid
-from workbench.desk.panes.vector import HEAD_PX
+from workbench.desk.panes.vector import HEAD_PX, picture_height
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.desk.widgets.theme import LIGHT
@@ -85,6 +86,11 @@ def pane(grid):
     return of_kind
 
 
+def head_px(shown):
+    """How high the lines are that the traces' names take."""
+    return HEAD_PX + picture_height(shown) - shown.height()
+
+
 def read(text, separator=","):
     rows = list(csv.reader(io.StringIO(text), delimiter=separator))
     return {name: [float(row[at]) for row in rows[1:] if row[at]] for at, name in enumerate(rows[0])}
@@ -137,7 +143,7 @@ def test_the_picture_is_what_the_screen_shows(pane, kind, factor):
     shown.zoom(factor)
     QApplication.processEvents()
     screen, size = shown.chart.grab().toImage(), shown.chart.size()
-    exported = picture(shown).copy(QRect(QPoint(0, 2 * HEAD_PX), size * 2))
+    exported = picture(shown).copy(QRect(QPoint(0, 2 * head_px(shown)), size * 2))
     a, b = (coarse(image) for image in (screen, exported))
     assert np.ptp(a) > 40.0  # there is something to see
     assert np.abs(a - b).mean() < 3.0
@@ -149,7 +155,7 @@ def test_no_curve_of_the_svg_leaves_the_plot(pane, kind):
     shown = pane(kind)
     shown.zoom(0.3)
     QApplication.processEvents()
-    box = shown.chart.box.sceneBoundingRect().translated(0.0, HEAD_PX)
+    box = shown.chart.box.sceneBoundingRect().translated(0.0, head_px(shown))
     lines = ET.fromstring(drawing(shown)).iter("{http://www.w3.org/2000/svg}polyline")
     curves = [line for line in lines if line.get("stroke") in LIGHT.traces]
     assert curves
@@ -171,7 +177,7 @@ def test_a_png_is_twice_as_fine_as_the_screen(pane, tmp_path):
     shown = pane("eye")
     export(shown, tmp_path / "eye.PNG")
     image = QImage(str(tmp_path / "eye.PNG"))
-    assert image.size() == shown.size() * 2
+    assert image.size() == QSize(shown.width(), picture_height(shown)) * 2
     inks = {image.pixelColor(x, y).name() for x in range(0, image.width(), 2) for y in range(0, image.height(), 2)}
     assert LIGHT.marginal in inks  # the limits
     assert LIGHT.sheet in inks
@@ -236,9 +242,39 @@ def test_with_nothing_to_copy_the_clipboard_keeps_what_it_has(qtbot, grid, state
 def test_the_export_action_asks_for_a_file_without_holding_up_the_window(qtbot, grid, pane, tmp_path):
     pane("impedance")
     next(action for action in grid.actions() if action.objectName() == "pane.export").trigger()
+    form = grid.findChild(ExportForm)
+    assert (form.width_px.value(), form.height_px.value()) == (grid.current.width(), grid.current.height())
+    form.choose.click()
     dialog = grid.findChild(QFileDialog)
     assert not dialog.isHidden()
     with qtbot.waitSignal(grid.said):
         dialog.fileSelected.emit(str(tmp_path / "impedance.csv"))
     assert (tmp_path / "impedance.csv").exists()
     dialog.close()
+
+
+def test_a_picture_has_the_size_and_fineness_asked_for_and_names_every_trace(grid, state, answers, tmp_path):
+    named = [ShownTrace(lane, "receiver") for lane in (NEAR, FAR)] + [ShownTrace(NEAR, "transmitter")]
+    state.set_beside((*named[1:], ShownTrace(FAR, "pins")))
+    for trace in state.traces:
+        answers.answer(trace)
+    grid.show_kind("pulse", 0)
+    QApplication.processEvents()
+    shown = grid.panes[0]
+    before = shown.geometry()
+    labels = [trace.label for trace in state.traces]
+    assert len(labels) == 4
+    for label in labels:
+        assert f">{label}</text>" in drawing(shown).decode()
+    export(shown, tmp_path / "large.png", PictureSize(1200, 700, 300))
+    image = QImage(str(tmp_path / "large.png"))
+    assert image.width() == round(1200 * 300 / 96)
+    assert image.height() >= round(700 * 300 / 96)
+    assert image.dotsPerMeterX() == pytest.approx(300 / 0.0254, abs=1.0)
+    export(shown, tmp_path / "wide.svg", PictureSize(1600, 300))
+    root = ET.fromstring((tmp_path / "wide.svg").read_bytes())
+    assert root.get("width") == "1600"
+    lines = [x for line in root.iter("{http://www.w3.org/2000/svg}polyline") for x in line.get("points").split()]
+    assert max(float(point.split(",")[0]) for point in lines) > 1500  # laid out anew, not stretched
+    assert shown.geometry() == before
+    state.set_beside(())

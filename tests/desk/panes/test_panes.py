@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtGui import QMouseEvent, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
@@ -754,3 +754,106 @@ def test_a_grid_is_dead_after_closing(qtbot, document, state, answers):
     grid = None
     gc.collect()
     assert [ref() for ref in dead] == [None] * len(dead)
+
+
+# --- two cursors, zoom in both directions
+
+
+@pytest.mark.parametrize("kind", list(PANES.values()))
+def test_a_second_cursor_tells_differences_until_escape(qtbot, make, kind):
+    pane = make(kind)
+    qtbot.keyClick(pane, KEY.Key_Right)
+    first = pane.cursor_line.value()
+    qtbot.keyClick(pane, KEY.Key_M)
+    assert pane.mark_line.isVisible()
+    for _ in range(4):
+        qtbot.keyClick(pane, KEY.Key_Right, SHIFT)
+    assert pane.mark_line.value() == pytest.approx(first)
+    told = pane.head.readout.text
+    assert told.count("Δ") >= 2  # along, and of each trace that has something at both
+    shown = pane.shown[0][1]
+    at, mark = pane._cursor_place(), pane._mark_place()
+    apart = pane._level(shown, at) - pane._level(shown, mark)
+    assert f"Δ {pane._apart(0.0, apart)[1]}" in told
+    qtbot.keyClick(pane, KEY.Key_Escape)
+    assert not pane.mark_line.isVisible()
+    assert "Δ" not in pane.head.readout.text
+
+
+def test_shift_and_a_click_put_the_second_cursor_in_all_panes_of_the_kind(qtbot, make, link):
+    pulse, other = make(PulsePane), make(PulsePane)
+    qtbot.mouseClick(pulse.chart.viewport(), Qt.MouseButton.LeftButton, SHIFT, pos=place(pulse, 1.5))
+    assert other.mark_line.isVisible()
+    assert other.mark_line.value() == pytest.approx(1.5, abs=2.0 * px_per(pulse))
+    assert not pulse.cursor_line.isVisible()
+    link.set_mark("time", None)
+
+
+@pytest.mark.parametrize("kind", list(PANES.values()))
+def test_levels_zoom_and_move_by_keys_and_home_shows_all(qtbot, make, kind):
+    pane = make(kind)
+    x, (low, high) = pane.chart.ranges()
+    qtbot.keyClick(pane, KEY.Key_PageUp)
+    _, (bottom, top) = pane.chart.ranges()
+    assert top - bottom == pytest.approx(0.8 * (high - low))
+    qtbot.keyClick(pane, KEY.Key_Up, CTRL)
+    _, (_, moved) = pane.chart.ranges()
+    assert moved > top
+    qtbot.keyClick(pane, KEY.Key_Home)
+    assert pane.chart.ranges() == (pytest.approx(x), pytest.approx((low, high)))
+
+
+def test_a_frame_drawn_with_ctrl_is_what_is_shown(qtbot, make):
+    pane = make(PulsePane)
+    (left, right), (bottom, top) = pane.chart.ranges()
+    port = pane.chart.viewport()
+    begin = pane.chart.place_of(left + 0.25 * (right - left), bottom + 0.75 * (top - bottom)).toPoint()
+    end = pane.chart.place_of(left + 0.5 * (right - left), bottom + 0.25 * (top - bottom)).toPoint()
+    qtbot.mousePress(port, Qt.MouseButton.LeftButton, CTRL, pos=begin)
+    for at in ((begin + end) / 2, end):
+        event = QMouseEvent(QEvent.Type.MouseMove, QPointF(at), QPointF(at), Qt.MouseButton.NoButton,
+                            Qt.MouseButton.LeftButton, CTRL)  # fmt: skip
+        QApplication.sendEvent(port, event)
+    qtbot.mouseRelease(port, Qt.MouseButton.LeftButton, CTRL, pos=end)
+    (x0, x1), (y0, y1) = pane.chart.ranges()
+    assert (x1 - x0) / (right - left) == pytest.approx(0.25, abs=0.02)
+    assert (y1 - y0) / (top - bottom) == pytest.approx(0.5, abs=0.03)
+
+
+def test_several_curves_wear_numbers_and_a_single_one_does_not(make, state, answers):
+    pane = make(PulsePane)
+    assert not any(tag.isVisible() for tag in pane._tags)
+    state.set_beside((ShownTrace(FAR, "receiver"),))
+    answers.answer(state.traces[1])
+    QApplication.processEvents()
+    seen = [tag for tag in pane._tags if tag.isVisible()]
+    assert [tag.toPlainText() for tag in seen] == ["1", "2"]
+    for (_, one), tag in zip(pane.shown, seen, strict=True):
+        assert tag.pos().y() == pytest.approx(pane._level(one, tag.pos().x()))
+
+
+def test_each_trace_can_have_an_eye_with_its_own_density(grid, state, answers):
+    state.set_beside((ShownTrace(FAR, "receiver"),))
+    answers.answer(state.traces[1])
+    before = grid.layout_state()
+    grid.show_eyes_apart()
+    QApplication.processEvents()
+    assert [pane.kind for pane in grid.panes] == ["eye"] * 4
+    first, second = grid.panes[:2]
+    assert [[one.trace.lane for _, one in pane.shown] for pane in (first, second)] == [[NEAR], [FAR]]
+    assert not np.array_equal(first.image.image, second.image.image)
+    assert second.theme.traces[0] == LIGHT.traces[1]
+    assert grid.layout_state() == before  # what is remembered is the user's own arrangement
+    grid.show_eyes_apart()
+    assert layout_of(grid.layout_state()).cells == layout_of(before).cells
+
+
+@pytest.mark.parametrize(("kind", "unit"), [(FrequencyPane, "dB"), (PulsePane, "mV"), (EyePane, "mV"),
+                                            (BathtubPane, "BER"), (ImpedancePane, "Ω")])  # fmt: skip
+def test_what_is_at_the_cursor_is_spoken_with_its_trace_and_unit(qtbot, make, kind, unit):
+    pane = make(kind)
+    qtbot.keyClick(pane, KEY.Key_Right)
+    spoken = pane.accessibleDescription()
+    assert spoken.startswith("At ")
+    assert pane.shown[0][1].trace.label in spoken
+    assert spoken.endswith(unit)

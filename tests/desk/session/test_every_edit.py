@@ -18,6 +18,7 @@ from tests.board.sample import sample_board
 from tests.strategies import boards
 from workbench.board.checking import check
 from workbench.board.edits import (
+    answers,
     bundles,
     catalogue,
     changes,
@@ -33,6 +34,7 @@ from workbench.board.edits import (
 )
 from workbench.board.edits import planned as plans
 from workbench.board.edits.checked import sound
+from workbench.board.kept_answer import KeptAnswer
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.measurement import MeasuredEye
 from workbench.board.model import Board, Component, Guard, Run, Stage
@@ -216,6 +218,7 @@ def on_the_strip(draw: st.DrawFn, board: Board) -> Edit:
         lambda edits: edits.set_length(at, 0.3),
         lambda edits: edits.lengthen(at, 1.1),
         lambda edits: edits.remove(at),
+        lambda edits: edits.split(at),
         lambda edits: edits.copy_to(spot, element, "paste"),
         lambda edits: edits.insert(spot, item, fresh=fresh),
         lambda edits: edits.substitute(at, item, fresh=fresh),
@@ -292,6 +295,18 @@ def set_own_limits(draw: st.DrawFn, board: Board) -> Edit:
     wanted = limits.OwnLimits(height_v=draw(st.sampled_from([None, 0.1])), width_ui=draw(st.sampled_from([None, 0.4])))
     number = draw(st.sampled_from([board.profile, "sata-2", "pcie-2"]))
     return lambda board: limits.set_own_limits(board, number, wanted)
+
+
+@edit(answers.keep_answer)
+def keep_answer(draw: st.DrawFn, board: Board) -> Edit:
+    kept = KeptAnswer(name=draw(NAMES) or "answer", study="Reach", heads=("lane",), rows=(("D0",),))
+    return lambda board: answers.keep_answer(board, kept)
+
+
+@edit(answers.drop_answer)
+def drop_answer(draw: st.DrawFn, board: Board) -> Edit:
+    name = draw(st.sampled_from([one.name for one in board.answers] or ["none"]))
+    return lambda board: answers.drop_answer(board, name)
 
 
 @edit(measured.put_measurement)

@@ -9,6 +9,7 @@ from tests.desk.studies.study_help import shown_panel
 from tests.lanes import lane_board, trace
 from tests.patience import PATIENCE_S
 from workbench.board.model import Board, Stage
+from workbench.desk.studies.asked import AskedStudy
 from workbench.desk.studies.panel import StudiesPanel
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import LIGHT
@@ -17,6 +18,7 @@ from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import position_study
 from workbench.studies.presentation import MapPicture
+from workbench.studies.registry import study_of
 from workbench.studies.settings import settings_study
 
 
@@ -71,9 +73,10 @@ def begun(qtbot, panel: StudiesPanel, word: str, answers: list) -> Held:
     """The panel with a study that runs and has given its first answer."""
     held = Held(answers)
     panel.open(word)
-    panel._asked_of = panel.document.board
-    panel.work.start(held)
-    panel._show_state()
+    basis = Basis(board=panel.document.board, sha256="")
+    asked = AskedStudy(study_of(word), panel.subject.currentText(), panel.typed.text(), {}, basis)
+    panel.asked.add(asked)
+    panel.begin(asked, held)
     with qtbot.waitSignal(panel.work.grown):
         held.give()
     return held

@@ -10,6 +10,9 @@ from workbench.desk.studies.ordered import OrderedChoice
 from workbench.engine.assess import assess_board
 from workbench.studies.remedies.moves import CLASSES
 
+CLASS = 6
+"""The column that says of which class a change is."""
+
 
 def too_long():
     """One lane of a run that is a little too long, and a conditioner in the catalogue."""
@@ -84,7 +87,7 @@ def test_an_answer_is_looked_at_by_hovering_and_applied_in_one_step(qtbot, faili
 
 def test_only_what_is_allowed_is_changed_in_the_order_that_is_chosen(qtbot, failing) -> None:
     asked(qtbot, failing, "material", "layout")
-    assert {row.cells[4] for row in failing.studies.shown.rows} == {"layout"}
+    assert {row.cells[CLASS] for row in failing.studies.shown.rows} == {"layout"}
     buttons = failing.studies.allowed.buttons
     material = next(one for one in buttons if one.text() == "material")
     for _ in range(3):
@@ -92,7 +95,7 @@ def test_only_what_is_allowed_is_changed_in_the_order_that_is_chosen(qtbot, fail
     assert failing.studies.allowed.chosen == ("material", "layout")
     with qtbot.waitSignal(failing.studies.work.answered, timeout=60_000):
         failing.make_it_pass("D4")
-    assert {row.cells[4] for row in failing.studies.shown.rows} == {"material"}
+    assert {row.cells[CLASS] for row in failing.studies.shown.rows} == {"material"}
     for button in failing.studies.allowed.buttons:
         button.setChecked(False)
     failing.make_it_pass()

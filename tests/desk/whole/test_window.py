@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QSettings, Qt, QTimer
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -146,7 +147,7 @@ def test_a_board_without_lanes_shows_what_to_do(qtbot, window):
         return board
 
     assert window.document.apply("delete all lanes", empty)
-    qtbot.waitUntil(lambda: window.status.text.startswith("No lanes yet"), timeout=10_000)
+    qtbot.waitUntil(lambda: "Next: click Add above the lanes" in window.status.text, timeout=10_000)
     assert window.state.lane == ""
     window.menus.named("edit.undo").trigger()
     assert window.state.lane == "RX0"
@@ -258,9 +259,32 @@ def test_a_lane_without_a_conditioner_says_so(window):
 def test_findings_are_listed_and_lead_to_their_lane(qtbot, window):
     qtbot.waitUntil(lambda: len(window.computing.assessments) == len(SMALL), timeout=30_000)
     qtbot.waitUntil(window.status.findings.isEnabled)
-    listed = window.status.findings.menu()
-    listed.aboutToShow.emit()
-    first = listed.actions()[0]
-    first.trigger()
-    assert first.text().startswith(window.state.lane)
-    assert window.computing.assessments[window.state.lane].findings
+    window.status.findings.click()
+    panel = window.findings
+    assert panel.isVisible()
+    told = {one.text for lane in window.computing.assessments.values() for one in lane.findings}
+    assert 0 < len(panel.rows) <= len(told)
+    assert all(one.sentence.endswith((".", ".)")) for one in panel.found)
+    assert all(row.words.text() == one.sentence for row, one in zip(panel.rows, panel.found, strict=True))
+    last, row = panel.found[-1], panel.rows[-1]
+    row.go.click()
+    assert window.state.lane in last.lanes
+    qtbot.waitUntil(lambda: not window.runner.busy)
+    panel.fill()
+    row = panel.rows[-1]
+    row.what.click()
+    assert row.advice.isVisible()
+    assert len(row.advice.text()) > 40
+    panel.copy()
+    copied = QGuiApplication.clipboard().text()
+    assert copied.count("\n") == len(panel.found) - 1
+    assert last.sentence in copied
+    panel.only.setChecked(True)
+    assert {lane for one in panel.found for lane in one.lanes} <= {window.state.lane}
+    panel.only.setChecked(False)
+    row = panel.rows[0]
+    row.remedy.click()
+    assert window.studies.study.currentText() == "Make it pass"
+    assert window.studies.subject.currentText() in panel.found[0].lanes
+    window.studies.close_panel()
+    panel.hide()

@@ -8,7 +8,7 @@ from workbench.board.edits.devices import channel_of, channel_of_part, free_chan
 from workbench.board.edits.lanes import set_lanes
 from workbench.board.edits.taking import take_entry
 from workbench.board.index import section_names
-from workbench.board.library import starter_catalogues
+from workbench.board.library import Starter, starter_catalogues
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Catalogue, Component, Element, Run, Stage
 from workbench.board.starting import CABLE_M, TRACE_M
 from workbench.errors import EditError
@@ -29,12 +29,19 @@ class PartItem(NamedTuple):
         section: the catalogue key it stands under; "devices" for a channel.
         name: what it is called.
         starter: which starter it comes from, else "".
+        library: the user's own catalogue where it comes from that.
     """
 
     kind: Literal["entry", "channel", "starter"]
     section: str
     name: str
     starter: str = ""
+    library: Catalogue | None = None
+
+    @property
+    def source(self) -> Catalogue:
+        """The catalogue that an entry of a starter comes from; raises KeyError where it comes from none."""
+        return self.library if self.library is not None else starter_catalogues()[self.starter].catalogue
 
     @property
     def placeable(self) -> bool:
@@ -55,10 +62,11 @@ class PartRow(NamedTuple):
 
 
 class PartGroup(NamedTuple):
-    """A caption and what stands under it."""
+    """A caption and what stands under it; `section` is that of the board's catalogue where entries can be made."""
 
     title: str
     rows: tuple[PartRow, ...]
+    section: str = ""
 
 
 class MadePart(NamedTuple):
@@ -69,12 +77,18 @@ class MadePart(NamedTuple):
     words: str
 
 
-def part_groups(board: Board) -> tuple[PartGroup, ...]:
-    """The board's own entries by section, devices with free channels, then what the starters have beyond that."""
+def part_groups(board: Board, library: Starter | None = None) -> tuple[PartGroup, ...]:
+    """The board's own entries by section, devices with free channels, then what else there is to take.
+
+    Args:
+        board: the board.
+        library: the user's own library, which comes before the starters.
+    """
     uses = _uses(board)
     own = [
         PartGroup(section_title(section), tuple(PartRow(PartItem("entry", section, name), _used(uses[section, name]))
-                                             for name in _names(board.catalogue, section)))
+                                             for name in _names(board.catalogue, section)),
+                  "" if section == "networks" else section)  # these are imported, not made by hand
         for section in _ordered()
     ]  # fmt: skip
     devices = tuple(
@@ -82,16 +96,19 @@ def part_groups(board: Board) -> tuple[PartGroup, ...]:
         for device in board.devices
         if (free := free_channels(board, device))
     )
+    others = ([] if library is None else [library]) + list(starter_catalogues().values())
     starters = [
-        PartGroup(f"{starter.title} (starter)", tuple(
-            PartRow(PartItem("starter", section, entry.name, starter.id), section_title(section).lower())
-            for section in _ordered() for entry in getattr(starter.catalogue, section)
+        PartGroup(one.title if one is library else f"{one.title} (starter)", tuple(
+            PartRow(PartItem("starter", section, entry.name, one.id, one.catalogue if one is library else None),
+                    section_title(section).lower())
+            for section in _ordered() for entry in getattr(one.catalogue, section)
             if entry not in getattr(board.catalogue, section)
         ))
-        for starter in starter_catalogues().values()
+        for one in others
     ]  # fmt: skip
-    groups = [PartGroup("Free channels", devices), *own, *starters]
-    return tuple(group for group in groups if group.rows)
+    filled = [group for group in (PartGroup("Free channels", devices), *own) if group.rows]
+    empty = [group for group in own if not group.rows and group.section]
+    return (*filled, *empty, *(group for group in starters if group.rows))
 
 
 def section_title(section: str) -> str:
@@ -112,7 +129,7 @@ def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[st
         EditError: it has no place on a path, or is not there any more.
     """
     if item.kind == "starter":
-        board, name = take_entry(board, starter_catalogues()[item.starter].catalogue, item.section, item.name)
+        board, name = take_entry(board, item.source, item.section, item.name)
         item = PartItem("entry", item.section, name)
     if item.section in RUN_SECTIONS:
         run = Run(line=item.name, length_m=TRACE_M if item.section == "lines" else CABLE_M)
@@ -133,7 +150,7 @@ def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[st
 def with_end(board: Board, lanes: tuple[str, ...], item: PartItem) -> Board:
     """The board with a transmitter or receiver from Parts on lanes; raises EditError."""
     if item.kind == "starter":
-        board, name = take_entry(board, starter_catalogues()[item.starter].catalogue, item.section, item.name)
+        board, name = take_entry(board, item.source, item.section, item.name)
     else:
         name = item.name
     if item.section == "transmitters":
@@ -145,7 +162,7 @@ def added(board: Board, item: PartItem) -> Board:
     """The board with a starter's entry in its catalogue, in no lane yet; raises EditError."""
     if item.kind != "starter":
         return board
-    return take_entry(board, starter_catalogues()[item.starter].catalogue, item.section, item.name)[0]
+    return take_entry(board, item.source, item.section, item.name)[0]
 
 
 def _stage_words(board: Board, stage: Stage) -> str:

@@ -125,6 +125,30 @@ class PathEdits(NamedTuple):
 
         return self._put(spot, make, f"{verb} {called(element)}", called(element))
 
+    def split(self, at: int) -> Planned:
+        """Cut a run into two of half its length each, so that something can stand between.
+
+        Raises:
+            EditError: it is no run.
+        """
+        whole = element_at(self.board, self.lane, at)
+        if not isinstance(whole, Run):
+            refuse("only a run can be split", "select one")
+        places = twins(self.board, self.lane, at, self.lanes)
+
+        def one(board: Board, lane: str, place: int) -> Board:
+            run = path_of(board, lane)[place]
+            assert isinstance(run, Run)
+            half = replace(run, length_m=float(f"{run.length_m / 2.0:.9g}"))
+            board = replace_element(board, lane, place, half)
+            return put(board, lane, Gap(place + 1), replace(run, length_m=run.length_m - half.length_m))
+
+        def edit(board: Board) -> Board:
+            return on_each(board, places, one)
+
+        what = called(whole)
+        return Planned(f"split {what}{_in(places)}", edit, f"{what} split into two halves", at)
+
     def insert(self, spot: Spot, item: PartItem, *, fresh: bool = False) -> Planned:
         """Put what was taken from Parts at a spot; a transmitter or receiver at its end, wherever the spot is.
 

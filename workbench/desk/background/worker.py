@@ -55,13 +55,15 @@ class BitsJob(NamedTuple):
 
     def run(self, talk: Talk) -> WaveformResult:
         """Send them and count what arrives."""
+        from workbench.waveform.beside import with_statistical  # noqa: PLC0415 - as below
         from workbench.waveform.running import run  # noqa: PLC0415 - the window has no need of it, only this process
 
         def progress(counted: int, wanted: int) -> None:
             talk.tell(BitsProgress(counted, wanted))
 
         probe = resolve_probe(self.plan, self.probe)
-        return run(self.plan, probe, self.settings, progress, talk.hurry, memo=_MEMO)
+        found = run(self.plan, probe, self.settings, progress, talk.hurry, memo=_MEMO)
+        return found._replace(measures=with_statistical(found.measures, _MEMO, self.plan, probe))
 
 
 class Awake(NamedTuple):

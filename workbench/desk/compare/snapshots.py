@@ -114,7 +114,9 @@ class Comparison(QObject):
             self._state.set_probes(tuple(probe for probe in self._state.probes if probe != trace.probe))
 
     def clear(self) -> None:
-        """Show only the current lane again; snapshots are kept."""
+        """Show and select only the current lane again, so that no edit reaches the others; snapshots are kept."""
+        if self._state.lane and any(other.lane for other in self._others):
+            self._state.set_lane(self._state.lane)
         self._others = ()
         self._state.set_probes(self._state.probes[:1])
         self._sync()

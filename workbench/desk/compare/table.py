@@ -14,7 +14,6 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.engine.views import LaneView
-from workbench.quantity import show
 from workbench.reports.wording import VERDICTS
 
 ROW_PX = 5 * GRID_PX
@@ -29,6 +28,20 @@ class Measure(NamedTuple):
     unit: str
     tip: str
     read: Callable[[LaneView], float]
+    scale: float = 1.0
+    decimals: int = 1
+
+    @property
+    def heading(self) -> str:
+        """The title on two lines, the unit at its end: no wider than its figures ask."""
+        first, _, rest = self.title.partition(" ")
+        return f"{first}\n{rest} {self.unit}" if rest else f"{first}\n{self.unit}"
+
+    def words(self, value: float, *, signed: bool = False) -> str:
+        """A value as it stands in the column, whose heading has the unit."""
+        shown = value * self.scale
+        text = f"{shown:+.{self.decimals}f}" if signed else f"{shown:.{self.decimals}f}"
+        return text.replace("-", MINUS)
 
 
 def _loss_db(view: LaneView) -> float:
@@ -36,12 +49,15 @@ def _loss_db(view: LaneView) -> float:
 
 
 MEASURES = (
-    Measure("Loss", "dB", "At Nyquist up to the probe point; counted anew after a limiting conditioner", _loss_db),
-    Measure("Cursor", "V", "The pulse response at the sampling instant", lambda view: float(view.pulse.cursor_v[1])),
-    Measure("Height", "V", "Eye height at the profile's BER", lambda view: float(view.eye.height_v)),
-    Measure("Width", "UI", "Eye width at the profile's BER", lambda view: float(view.eye.width_ui)),
-)
-TITLES = ("Comparison", *(measure.title for measure in MEASURES), "Verdict")
+    Measure("End-to-end loss", "dB", "At Nyquist from transmitter to probe point, stages included; counted "
+            "anew after a limiting conditioner", _loss_db),
+    Measure("Cursor", "mV", "The pulse response at the sampling instant", lambda view: float(view.pulse.cursor_v[1]),
+            1e3),
+    Measure("Eye height", "mV", "At the profile's BER", lambda view: float(view.eye.height_v), 1e3),
+    Measure("Eye width", "UI", "At the profile's BER", lambda view: float(view.eye.width_ui), 1.0, 3),
+)  # fmt: skip
+MINUS = "\u2212"
+TITLES = ("Comparison", *(measure.heading for measure in MEASURES), "Verdict")
 
 
 class CompareTable(QWidget):
@@ -102,7 +118,7 @@ class CompareTable(QWidget):
         for number in range(1, len(traces)):
             cells = [_difference(measure, views[number], views[0]) for measure in MEASURES]
             change = _change(verdicts[0], verdicts[number])
-            title = f"difference {_short(traces[number], traces[0])}"
+            title = _difference_title(traces[0], traces[number])
             self._row(len(traces) + number - 1, title, [*cells, change], QColor(self._theme.quiet), "")
 
     def _verdict(self, trace: ShownTrace) -> str:
@@ -171,22 +187,26 @@ class _Table(QTableWidget):
 
 
 def _figure(measure: Measure, view: LaneView | None) -> str:
-    return "…" if view is None else show(measure.read(view), measure.unit, digits=3)
+    return "…" if view is None else measure.words(measure.read(view))
 
 
 def _difference(measure: Measure, view: LaneView | None, first: LaneView | None) -> str:
+    """What the current lane has beyond the other: now − before."""
     if view is None or first is None:
         return "…"
-    less = measure.read(view) - measure.read(first)
-    text = show(less, measure.unit, digits=2)
-    return f"+{text}" if less > 0.0 else text
+    return measure.words(measure.read(first) - measure.read(view), signed=True)
+
+
+def _difference_title(first: ShownTrace, other: ShownTrace) -> str:
+    return f"{'now' if other.snapshot else _short(first, other)} {MINUS} {_short(other, first)}"
 
 
 def _change(first: str, other: str) -> str:
+    """How the current lane's verdict stands to the other's: as the differences, now against before."""
     known = [str(verdict) for verdict in VERDICTS]
     if first not in known or other not in known:
         return "…"
-    step = known.index(first) - known.index(other)
+    step = known.index(other) - known.index(first)
     return "the same" if step == 0 else "better" if step > 0 else "worse"
 
 

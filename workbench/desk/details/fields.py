@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from workbench.desk.details.style import named, sign_button
+from workbench.desk.details.style import breakable, named, sign_button
 from workbench.desk.details.table import TableInput
 from workbench.desk.details.targets import Target
 from workbench.desk.widgets.choices import ChoiceInput, ChoiceItem, FlagInput
@@ -29,7 +29,7 @@ from workbench.desk.widgets.values import (
 )
 from workbench.facts import Fact, facts_of
 
-_LABEL_PX = 25 * GRID_PX
+_LABEL_PX, _LEAST_LABEL_PX = 25 * GRID_PX, 19 * GRID_PX
 _LONG_TEXT = 28
 _LONG_CHOICE = 14
 Keys = tuple[str, ...]
@@ -202,12 +202,13 @@ class FormRow(QWidget):
         self._value = value
         self.input.show_value(value)
         source = source_words(value) if self._context.locked else ""
-        self.note.setText(source)
+        self.note.setText(breakable(source))
         self.note.setVisible(bool(source))
         target = self._context.behind(self._keys, self._fact, value)
         self._go.setVisible(target is not None)
-        self._go.setAccessibleName(f"Show {value}")
-        self._go.setToolTip(f"Show {value}")
+        named = target.label if target is not None else ""
+        self._go.setAccessibleName(f"Show {named}")
+        self._go.setToolTip(f"Show {named}")
 
     def refuse(self, sentence: str) -> None:
         """Say why the value can't be; the last good one is kept."""
@@ -226,9 +227,10 @@ class FormRow(QWidget):
         if self.input.wide:
             body.addWidget(label)
         else:
-            label.setFixedWidth(_LABEL_PX)
-            line.addWidget(label, 0, Qt.AlignmentFlag.AlignTop)
-        line.addWidget(self.input, 1)
+            label.setMinimumWidth(_LEAST_LABEL_PX)
+            label.setMaximumWidth(_LABEL_PX)
+            line.addWidget(label, 2, Qt.AlignmentFlag.AlignTop)
+        line.addWidget(self.input, 3)
         body.addLayout(line)
         # Made after the input: the keyboard comes to it after that.
         self._go = sign_button("\u203a")
@@ -239,7 +241,7 @@ class FormRow(QWidget):
             quiet.hide()
 
     def _fault(self, sentence: str) -> None:
-        self.error.setText(sentence)
+        self.error.setText(breakable(sentence))
         self.error.setVisible(bool(sentence))
         self.input.mark(bool(sentence))
         editor = self.input.focusProxy()

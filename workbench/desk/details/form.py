@@ -2,12 +2,15 @@
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFont
-from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QPushButton, QScrollArea, QTabBar, QVBoxLayout, QWidget
 from PySide6.QtWidgets import QHBoxLayout as Row
 
 from workbench.board.model import Board
+from workbench.desk.background.runner import Runner
 from workbench.desk.details.fields import FieldSpot
+from workbench.desk.details.flagged import LaneFindings
 from workbench.desk.details.kept import KeptForms
+from workbench.desk.details.line_view import LineView
 from workbench.desk.details.pages import (
     DetailsPage,
     Section,
@@ -18,7 +21,7 @@ from workbench.desk.details.pages import (
     target_page,
 )
 from workbench.desk.details.section import SectionForm
-from workbench.desk.details.style import named, sign_button, word_button
+from workbench.desk.details.style import breakable, named, sign_button, word_button
 from workbench.desk.details.targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
@@ -47,21 +50,23 @@ class Details(QWidget):
     Signals:
         shown: another page is shown; carries its heading.
         manual_wanted: the manual is to be opened where it tells of the field; carries the anchor.
+        entry_shown: a catalogue entry is what is shown from now on; carries its section and name.
         remedy_wanted: what would make a lane pass is asked for; carries its name.
     """
 
     shown = Signal(str)
     manual_wanted = Signal(str)
+    entry_shown = Signal(str, str)
     remedy_wanted = Signal(str)
 
     def __init__(
-        self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
-    ) -> None:
+        self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None,
+        *, runner: Runner | None = None,
+    ) -> None:  # fmt: skip
         super().__init__(parent)
         self.setObjectName("details")
-        del theme  # every part of the window is made alike; the stylesheet has the colours
-        self._computing = computing
-        self._document, self._state = document, state
+        del theme  # the stylesheet dresses it
+        self._document, self._state, self._computing = document, state, computing
         self._subject: Target | None = None
         self._trail: list[Target | None] = []
         self._element = state.element
@@ -71,6 +76,7 @@ class Details(QWidget):
         self.forms: tuple[SectionForm, ...] = ()
         self._links: tuple[QPushButton, ...] = ()
         self._leads = QWidget(self)
+        self.flagged, self.line = LaneFindings(), LineView(runner)
         self._built = 0
         self._page = DetailsPage("", "")
         self._make_head()
@@ -80,6 +86,8 @@ class Details(QWidget):
         self._stack.setContentsMargins(3 * GRID_PX, 0, 3 * GRID_PX, 3 * GRID_PX)
         self._stack.setSpacing(3 * GRID_PX)
         self._kept = KeptForms(self._stack)
+        for below in (self.flagged, self.line):
+            self._stack.addWidget(below)
         self._stack.addStretch(1)
         self._scroll = QScrollArea(widgetResizable=True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
@@ -98,6 +106,7 @@ class Details(QWidget):
         document.changed.connect(self._refresh)
         document.changing.connect(self._refresh)
         state.selection_changed.connect(self._follow_selection)
+        computing.lane_ready.connect(self._show_flagged)
         computing.lane_ready.connect(self._offer_remedy)
         self._refresh()
 
@@ -114,6 +123,21 @@ class Details(QWidget):
     def show_entry(self, section: str, name: str) -> None:
         """Show a catalogue entry."""
         self.show_target(EntryTarget(section, name))
+
+    def name_entry(self, section: str, name: str) -> None:
+        """Show a catalogue entry with its name ready to be typed over."""
+        self.show_entry(section, name)
+        editor = self.forms[0].name_editor() if self.forms else None
+        if editor is not None:
+            editor.setFocus(Qt.FocusReason.ShortcutFocusReason)
+            if isinstance(editor, QLineEdit):
+                editor.selectAll()
+
+    def delete_entry(self, section: str, name: str) -> None:
+        """Delete a catalogue entry; where it is in use its page asks what takes its place."""
+        self.show_entry(section, name)
+        if self.forms:
+            self.forms[0].ask_deletion()
 
     def show_device(self, ref: str) -> None:
         """Show a fitted device."""
@@ -133,11 +157,19 @@ class Details(QWidget):
         self.tabs.setCurrentIndex(PART)
         self.tabs.blockSignals(False)
         self._refresh()
+        self._tell_entry()
 
     def show_page(self, tab: int) -> None:
         """Show BOARD, LANE, PLACEMENT or PART."""
         self._forget_subject()
         self.tabs.setCurrentIndex(tab)
+        self._refresh()
+
+    def retell(self) -> None:
+        """Tell every value anew: figures are shown in other units."""
+        self.finish()
+        self._kept.forget()
+        self.forms = ()
         self._refresh()
 
     def finish(self) -> None:
@@ -207,10 +239,12 @@ class Details(QWidget):
     def _refresh(self, _: object = None) -> None:
         board = self._document.shown
         self._page = page = self._page_of(board)
+        self.line.show_target(board, page.sections[0].target if page.sections else None)
         self._title.set_full(page.title)
-        self._subtitle.setText(page.subtitle)
+        self._subtitle.setText(breakable(page.subtitle))
         self._subtitle.setVisible(bool(page.subtitle))
         self.back.setVisible(bool(self._trail) and self.tabs.currentIndex() == PART)
+        self._show_flagged()
         self._offer_remedy()
         alike = len(self.forms) == len(page.sections) and not self._links_changed(page)
         if alike and all(form.fits(section) for form, section in zip(self.forms, page.sections, strict=True)):
@@ -219,6 +253,11 @@ class Details(QWidget):
             return
         self._rebuild(page)
         self.shown.emit(page.title)
+
+    def _show_flagged(self, *_: object) -> None:
+        """Below one lane's fields stands what is found of it."""
+        single = self.tabs.currentIndex() == LANE and len(self._state.lanes) < 2
+        self.flagged.show_lane(self._computing.assessments.get(self._state.lane) if single else None)
 
     def _offer_remedy(self, *_: object) -> None:
         """Offer to look for a remedy on the page of one lane that does not pass."""
@@ -271,6 +310,7 @@ class Details(QWidget):
         form = SectionForm(self._document, self._state, section)
         form.entered.connect(lambda spot: self._explain(form, spot))
         form.followed.connect(self.show_target)
+        form.copied.connect(self.name_entry)
         form.renamed.connect(self._rename)
         form.applied.connect(self._settle_name)
         form.raised.connect(self._bring)
@@ -332,6 +372,11 @@ class Details(QWidget):
         renamed, self._renamed = self._renamed, None
         if renamed is not None and self._state.lane == renamed[0]:
             self._state.set_lane(renamed[1])
+        self._tell_entry()
+
+    def _tell_entry(self) -> None:
+        if isinstance(self._subject, EntryTarget):
+            self.entry_shown.emit(self._subject.section, self._subject.entry)
 
     def _follow_selection(self) -> None:
         """Another element or lane was chosen: show it, on the page that is open where that makes sense."""

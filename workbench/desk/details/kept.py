@@ -22,6 +22,14 @@ class KeptForms:
         self._stack = stack
         self._kept: list[SectionForm] = []
 
+    def forget(self) -> None:
+        """Keep no form: what they show is told otherwise from now on."""
+        for form in self._kept:
+            self._stack.removeWidget(form)
+            form.hide()
+            form.deleteLater()
+        self._kept = []
+
     def show(self, sections: tuple[Section, ...], make: _Make) -> tuple[SectionForm, ...]:
         """Show the forms of some sections, in their order, and hide all others; `make` makes those that are missing."""
         shown = tuple(self._form_for(section, make) for section in sections)

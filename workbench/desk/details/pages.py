@@ -7,7 +7,6 @@ from typing import NamedTuple
 from workbench.board.edits.catalogue import where_used
 from workbench.board.edits.devices import free_channels
 from workbench.board.edits.limits import own_limits
-from workbench.board.index import section_names
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage
 from workbench.board.profile import Profile
@@ -205,12 +204,6 @@ def direct_words(board: Board, section: str, name: str) -> str:
 def section_label(section: str) -> str:
     """What a section is called."""
     return fact_of(Catalogue, section).label
-
-
-def free_name(board: Board, name: str) -> str:
-    """A name for a copy that no entry has yet."""
-    taken = {entry.name for section in section_names() for entry in getattr(board.catalogue, section)}
-    return next(f"{name} {n}" for n in range(2, len(taken) + 3) if f"{name} {n}" not in taken)
 
 
 def few(names: tuple[str, ...]) -> str:

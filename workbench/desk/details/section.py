@@ -4,26 +4,25 @@ from collections.abc import Callable
 from typing import Any
 
 import msgspec
-from msgspec.structs import replace
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from workbench.board.edits.catalogue import add_entry, put_profile, remove_entry, remove_profile
+from workbench.board.edits.catalogue import put_profile, remove_entry, remove_profile
 from workbench.board.edits.devices import remove_device
 from workbench.board.index import Index
 from workbench.board.model import Board
 from workbench.desk.details.fields import Context, NestInput
-from workbench.desk.details.pages import Section, direct_words, free_name, lanes_of_device, lanes_using, use_words
+from workbench.desk.details.pages import Section, direct_words, lanes_of_device, lanes_using, use_words
 from workbench.desk.details.style import named, word_button
 from workbench.desk.details.targets import DeviceTarget, EntryTarget, ProfileTarget, Target
 from workbench.desk.session.document import Document
+from workbench.desk.session.own_entries import copied_entry
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.choices import Combo
 from workbench.desk.widgets.theme import GRID_PX
 from workbench.desk.widgets.values import fresh
 from workbench.errors import WorkbenchError
 from workbench.facts import Fact
-from workbench.parts.record import Record
 
 _WHOLE = Fact(name="kind", label="Kind", help="What kind of part this is.")
 
@@ -37,6 +36,7 @@ class SectionForm(QWidget):
         renamed: the record gets another name; carries the target before and after. Sent before the edit is applied.
         applied: the edit was applied.
         raised: something appeared that is to be in sight; carries the widget.
+        copied: an entry was copied; carries its section and the copy's name, which is to be typed.
     """
 
     entered = Signal(object)
@@ -44,6 +44,7 @@ class SectionForm(QWidget):
     renamed = Signal(object, object)
     applied = Signal()
     raised = Signal(object)
+    copied = Signal(str, str)
 
     def __init__(self, document: Document, state: ViewState, section: Section) -> None:
         super().__init__()
@@ -93,6 +94,16 @@ class SectionForm(QWidget):
     def finish(self) -> None:
         """Keep what is pending."""
         self.root.finish()
+
+    def ask_deletion(self) -> None:
+        """Delete the catalogue entry; where it is in use, ask what takes its place."""
+        if isinstance(self.foot, EntryFoot):
+            self.foot.ask_deletion()
+
+    def name_editor(self) -> QWidget | None:
+        """Where the record's name is typed; None where it has none."""
+        row = self.root.form.rows.get("name") if self.root.form is not None else None
+        return row.input.focusProxy() if row is not None else None
 
     def rest(self) -> None:
         """It goes out of sight: a question that was not answered is not asked any more."""
@@ -166,7 +177,7 @@ class EntryFoot(_Foot):
         self.body.addWidget(self.used)
         self.copy = self.button("Copy", self._copy)
         self.copy.setToolTip("Add a copy of this entry under another name, and show it")
-        self.delete = self.button("Delete", self._delete)
+        self.delete = self.button("Delete", self.ask_deletion)
         self.tools.addStretch(1)
         self.body.addLayout(self.tools)
         self.question = named(QLabel(wordWrap=True), "question")
@@ -211,14 +222,12 @@ class EntryFoot(_Foot):
 
     def _copy(self) -> None:
         target, board = self._target(), self._document.board
-        name = free_name(board, target.entry)
-        entry = target.read(board)
-        assert isinstance(entry, Record)
-        copied = replace(entry, **{"name": name})
-        if self._document.apply(f"copy {target.entry}", lambda board: add_entry(board, target.section, copied)):
-            self._form.followed.emit(EntryTarget(target.section, name))
+        made = copied_entry(board, target.section, target.entry)
+        if self._document.apply(f"copy {target.entry}", lambda _: made.board):
+            self._form.copied.emit(target.section, made.name)
 
-    def _delete(self) -> None:
+    def ask_deletion(self) -> None:
+        """Delete the entry; where it is in use, ask what takes its place."""
         target, board = self._target(), self._document.board
         words = direct_words(board, target.section, target.entry)
         if not words:

@@ -1,9 +1,11 @@
 """The details form's small parts, under the names that the stylesheet knows them by."""
 
+import re
 from typing import TypeVar
 
 from PySide6.QtWidgets import QPushButton, QToolButton, QWidget
 
+_LONG_WORD = re.compile(r"(\S{24})(?=\S)")
 WidgetT = TypeVar("WidgetT", bound=QWidget)
 
 
@@ -11,6 +13,11 @@ def named(widget: WidgetT, name: str) -> WidgetT:
     """The widget itself, under the object name that the style knows it by."""
     widget.setObjectName(name)
     return widget
+
+
+def breakable(text: str) -> str:
+    """A text whose long words may be broken, so that a label never asks for more room than its column has."""
+    return _LONG_WORD.sub("\\1\u200b", text)
 
 
 def sign_button(sign: str, tip: str = "") -> QToolButton:

@@ -41,6 +41,11 @@ class Target(Struct, frozen=True):
         """What undo calls it: "RX3, element 4"."""
         raise NotImplementedError
 
+    @property
+    def label(self) -> str:
+        """What a link to it is called."""
+        return str(getattr(self, self.__struct_fields__[-1], "") if self.__struct_fields__ else "the board")
+
     def fields(self) -> tuple[str, ...]:
         """The fields that are shown; empty: all of them."""
         return ()

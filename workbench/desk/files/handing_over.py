@@ -24,11 +24,15 @@ class HandingOver(QObject):
     """What is handed to colleagues, of the board as it stands in the window, saved or not.
 
     Signals:
-        said: a sentence: what is being written, what was, or why it could not be.
+        said: why something could not be written.
+        going_on: what is being written, and how far it is.
+        written: a sentence, and the file that is there now.
         done: a report was written (True) or failed (False).
     """
 
     said = Signal(str)
+    going_on = Signal(str)
+    written = Signal(str, object)
     done = Signal(bool)
 
     def __init__(
@@ -37,7 +41,7 @@ class HandingOver(QObject):
         super().__init__(parent)
         self._document, self._state, self.targets = document, state, targets
         self.process: QProcess | None = None
-        self._target = ""
+        self._target = Path()
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         self._heard = ""
         self._stop = self._action("report.stop", "St&op writing", self.stop)
@@ -78,7 +82,7 @@ class HandingOver(QObject):
         """Give up what is being written, and say so."""
         if self.busy:
             self.close()
-            self.said.emit(f"{self._target} is not written: it was stopped.")
+            self.said.emit(f"Not written, since it was stopped: {self._target.name}")
             self.done.emit(False)
 
     def close(self) -> None:
@@ -120,9 +124,9 @@ class HandingOver(QObject):
         process.readyReadStandardError.connect(self._hear)
         process.finished.connect(self._finished)
         process.errorOccurred.connect(self._failed)
-        self._target, self._heard = target.name, ""
+        self._target, self._heard = target, ""
         self._stop.setEnabled(True)
-        self.said.emit(f"Writing {target.name}…")
+        self.going_on.emit(f"Writing {target.name}…")
         process.start(program, [*first, *words])
 
     def _hear(self) -> None:
@@ -131,7 +135,7 @@ class HandingOver(QObject):
         self._heard += bytes(self.process.readAllStandardError().data()).decode(errors="replace")
         last = self._heard.rpartition(WIPE)[2]
         if WIPE in self._heard and last and "\n" not in last:
-            self.said.emit(f"Writing {self._target}: {last}…")
+            self.going_on.emit(f"Writing {self._target.name}: {last}…")
 
     def _finished(self, status: int, end: QProcess.ExitStatus) -> None:
         assert self.process is not None
@@ -144,11 +148,14 @@ class HandingOver(QObject):
         self._clear()
         if good:
             summary = told.partition('": ')[2]
-            self.said.emit(f"Written: {self._target}" + (f", {summary}" if summary else "."))
+            told = f"Written: {self._target.name}" + (f", {summary}" if summary else ".")
+            self.written.emit(told, self._target)
         elif ended:
             self.said.emit(refused.removeprefix("link-margin: ") or "The report could not be written.")
         else:
-            self.said.emit(f"{self._target} is not written: the process that draws it has ended; write it again.")
+            self.said.emit(
+                f"Not written, since the process that draws it has ended: {self._target.name}. Write it again."
+            )
         self.done.emit(good)
 
     def _failed(self, error: QProcess.ProcessError) -> None:

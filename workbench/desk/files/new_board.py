@@ -16,6 +16,7 @@ class NewBoardForm(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setObjectName("newBoard")
         self.title = QLineEdit("New board")
         self.title.setMinimumWidth(_FIELD_PX)
         self.title.setAccessibleName("Title")

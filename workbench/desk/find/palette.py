@@ -207,8 +207,13 @@ class Palette(QFrame):
                 yield Item(entry.name, kind, _bound(self.entry_chosen.emit, section, entry.name))
 
 
+FOUND_AS = "foundAs"
+"""The property of an action whose text says little outside of its menu: what it is called in the palette."""
+
+
 def _of_action(action: QAction) -> Item:
-    name = action.text().replace("&&", "\0").replace("&", "").replace("\0", "&")
+    name = str(action.property(FOUND_AS) or "")
+    name = name or action.text().replace("&&", "\0").replace("&", "").replace("\0", "&")
     shortcut = action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)
     return Item(name, "action" if not action.isCheckable() else "switch", action.trigger, shortcut, action.isEnabled())
 

@@ -24,6 +24,9 @@ from workbench.desk.session.view_state import ViewState
 from workbench.errors import WorkbenchError
 from workbench.reports.wording import worst_lane
 
+_DIGITS = 9
+"""Columns beyond these are sorted by with a click on their heading."""
+
 
 class LaneCommands(QObject):
     """Edits and choices of lanes by their names; knows no widget."""
@@ -135,7 +138,7 @@ def sorting(model: LaneModel) -> tuple[LaneCommand, ...]:
             (str(column + 1),),
             partial(model.turn, column),
         )
-        for column in LaneColumn
+        for column in LaneColumn if column < _DIGITS
     ]
     return (
         *commands,

@@ -6,7 +6,7 @@ from typing import Any
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, QTimer, Signal
 
 from workbench.board.model import Board
-from workbench.desk.lanes.rows import HEADINGS, LaneColumn, LaneTableRow, Needs, needs, row_of
+from workbench.desk.lanes.rows import LaneColumn, LaneTableRow, Needs, heading_of, needs, row_of
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -134,7 +134,7 @@ class LaneModel(QAbstractTableModel):
             case _ROLE.ToolTipRole:
                 value = row.tip(column)
             case _ROLE.AccessibleTextRole:
-                heading = HEADINGS[column]
+                heading = heading_of(column)
                 value = f"{heading.title} {row.texts[column]} {heading.unit}".rstrip()
             case _:
                 value = None
@@ -146,7 +146,7 @@ class LaneModel(QAbstractTableModel):
         """A column's title with its unit, or its tip."""
         if orientation is not Qt.Orientation.Horizontal or not 0 <= section < len(LaneColumn):
             return None
-        heading = HEADINGS[LaneColumn(section)]
+        heading = heading_of(LaneColumn(section))
         if role == _ROLE.DisplayRole:
             return f"{heading.title}, {heading.unit}" if heading.unit else heading.title
         return heading.tip if role == _ROLE.ToolTipRole else None
@@ -165,6 +165,11 @@ class LaneModel(QAbstractTableModel):
             # Once the editor is gone: the rows may be others then.
             QTimer.singleShot(0, self, lambda: self.rename_wanted.emit(old, new))
         return True
+
+    def retell(self) -> None:
+        """Tell every row anew: figures are shown in other units."""
+        self._rows = {}
+        self._follow(self._document.shown)
 
     # --- following
 

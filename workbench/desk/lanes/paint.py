@@ -1,16 +1,15 @@
 """How the lane table is drawn: cells, headings and what stands there while no lane is shown. No widget per cell."""
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen, QPixmap
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QContextMenuEvent, QFontMetrics, QPainter, QPen, QPixmap
 from PySide6.QtWidgets import QHeaderView, QLineEdit, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from workbench.desk.lanes.model import LaneModel
-from workbench.desk.lanes.rows import FIGURES, HEADINGS, NOT_YET, LaneColumn, LaneTableRow
+from workbench.desk.lanes.rows import FIGURES, NOT_YET, LaneColumn, LaneTableRow, heading_of
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.icons import picture
 from workbench.desk.widgets.stylesheet import selected_colour
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
-from workbench.reports.wording import VERDICTS
 
 PAD_PX = GRID_PX
 SHAPE_PX = 14
@@ -19,8 +18,12 @@ _BAR_PX, _BARS_WIDE_PX = 3, 28
 _BELOW_PX = 6
 _LEFT = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
 _RIGHT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-_WIDEST = {LaneColumn.LENGTH: "0000", LaneColumn.LOSS: "00.0", LaneColumn.HEIGHT: "+000", LaneColumn.WIDTH: "+0.00"}
-_LEAST_NAME, _MOST_PROFILE = "RX00", "00base-xx"
+_WIDEST = {
+    LaneColumn.LENGTH: "0000", LaneColumn.LOSS: "00.0", LaneColumn.HEIGHT: "+000", LaneColumn.WIDTH: "+0.00",
+    LaneColumn.EYE_HEIGHT: "+000", LaneColumn.EYE_WIDTH: "0.00", LaneColumn.WORST_CASE: "+000",
+    LaneColumn.DELAY: "00.00", LaneColumn.CTLE: "+00.0", LaneColumn.TAPS: "+000 +00 +00",
+}  # fmt: skip
+_LEAST_NAME, _MOST_PROFILE, _SHORT_VERDICT = "RX00", "00base-xx", "marginal"
 _ELIDE = Qt.TextElideMode.ElideRight
 
 Index = QModelIndex | QPersistentModelIndex
@@ -61,20 +64,32 @@ class LaneDelegate(QStyledItemDelegate):
     def width_of(self, column: LaneColumn) -> int:
         """How wide a column must be for what stands in it, and for its heading."""
         advance = self.metrics.horizontalAdvance
-        head = max(map(QFontMetrics(figures_font(_HEAD_POINTS)).horizontalAdvance, HEADINGS[column].lines))
+        heads = QFontMetrics(figures_font(_HEAD_POINTS))
+        head = max(map(heads.horizontalAdvance, heading_of(column).lines)) + 1
         match column:
             case LaneColumn.VERDICT:
-                inside = SHAPE_PX + PAD_PX + max(advance(word) for word in VERDICTS)
+                inside = SHAPE_PX + PAD_PX + max(map(advance, self._known(column) | {_SHORT_VERDICT}))
             case LaneColumn.PULSE:
                 inside = _BARS_WIDE_PX
             case LaneColumn.NAME:
                 inside = advance(_LEAST_NAME)
             case LaneColumn.PROFILE:
-                known = {self._model.row(n).texts[column] for n in range(self._model.rowCount())}
-                inside = min(max(map(advance, known), default=0), advance(_MOST_PROFILE))
+                inside = min(max(map(advance, self._known(column)), default=0), advance(_MOST_PROFILE))
             case _:
-                inside = advance(_WIDEST[column])
+                # What is longer than usual takes its room too: a figure must not lose a digit.
+                inside = max(map(advance, self._known(column) | {_WIDEST[column]}))
         return max(inside, head) + 2 * PAD_PX
+
+    def is_cramped(self, column: LaneColumn, rows: range, width_px: int) -> bool:
+        """Whether a figure of some rows has no room in a column `width_px` wide."""
+        if column not in FIGURES and column is not LaneColumn.VERDICT:
+            return False
+        room = width_px - 2 * PAD_PX - (SHAPE_PX + PAD_PX if column is LaneColumn.VERDICT else 0)
+        return any(self.metrics.horizontalAdvance(self._model.row(n).texts[column]) > room for n in rows)
+
+    def _known(self, column: LaneColumn) -> set[str]:
+        """What stands in a column."""
+        return {self._model.row(n).texts[column] for n in range(self._model.rowCount())}
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:  # noqa: N802 - Qt's name
         """The same height for every row."""
@@ -168,7 +183,13 @@ class LaneDelegate(QStyledItemDelegate):
 
 
 class LaneHeader(QHeaderView):
-    """Up to three lines per heading, title and unit; the one that is sorted by has a mark over it."""
+    """Up to three lines per heading, title and unit; the one that is sorted by has a mark over it.
+
+    Signals:
+        columns_wanted: the choice of columns is asked for, at a place on the screen.
+    """
+
+    columns_wanted = Signal(object)
 
     def __init__(self, model: LaneModel, theme: Theme, parent: QWidget) -> None:
         super().__init__(Qt.Orientation.Horizontal, parent)
@@ -186,6 +207,10 @@ class LaneHeader(QHeaderView):
         self._inks = Inks(theme)
         self.viewport().update()
 
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
+        """Ask which columns are to be shown."""
+        self.columns_wanted.emit(event.globalPos())
+
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """Room for three lines and the mark."""
         return QSize(super().sizeHint().width(), 3 * self._line_px + 2 * GRID_PX)
@@ -193,7 +218,7 @@ class LaneHeader(QHeaderView):
     def paintSection(self, painter: QPainter, rect: QRect, logicalIndex: int) -> None:  # noqa: N802 - Qt's names
         """Draw a heading."""
         column = LaneColumn(logicalIndex)
-        heading, sorted_by = HEADINGS[column], self._lanes.sorted_by is column
+        heading, sorted_by = heading_of(column), self._lanes.sorted_by is column
         painter.save()
         painter.fillRect(rect, self._inks.sheet)
         painter.setPen(self._inks.line)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from workbench.board.model import Board, Lane, Stage
 from workbench.engine.assessment import LaneAssessment
-from workbench.quantity import show
+from workbench.quantity import show, shows_imperial
 from workbench.reports.wording import VERDICTS, ratio_text
 
 MINUS = "\u2212"
@@ -30,6 +30,12 @@ class LaneColumn(IntEnum):
     LOSS = 5
     HEIGHT = 6
     WIDTH = 7
+    EYE_HEIGHT = 8
+    EYE_WIDTH = 9
+    WORST_CASE = 10
+    DELAY = 11
+    CTLE = 12
+    TAPS = 13
 
 
 class Heading(NamedTuple):
@@ -56,17 +62,38 @@ HEADINGS: dict[LaneColumn, Heading] = {
     ),
     LaneColumn.PROFILE: Heading("Profile", "", "The interface, the board's own unless the lane names another"),
     LaneColumn.LENGTH: Heading("Length", "mm", "Routed length: the sum of the runs"),
-    LaneColumn.LOSS: Heading("Loss", "dB", "Insertion loss of the path at Nyquist"),
-    LaneColumn.HEIGHT: Heading("Height margin", "mV", "Eye height beyond the profile's limit"),
-    LaneColumn.WIDTH: Heading("Width margin", "UI", "Eye width beyond the profile's limit"),
+    LaneColumn.LOSS: Heading("Path loss", "dB", "Insertion loss of the path's passive elements at Nyquist"),
+    LaneColumn.HEIGHT: Heading("Height margin", "mV", "Eye height − the profile's limit"),
+    LaneColumn.WIDTH: Heading("Width margin", "UI", "Eye width − the profile's limit"),
+    LaneColumn.EYE_HEIGHT: Heading("Eye height", "mV", "Opening at the sampling instant at the profile's BER"),
+    LaneColumn.EYE_WIDTH: Heading("Eye width", "UI", "Opening along time at the threshold at the profile's BER"),
+    LaneColumn.WORST_CASE: Heading(
+        "Worst case", "mV", "Eye height of the worst sequence of symbols, without noise and jitter"
+    ),
+    LaneColumn.DELAY: Heading("Delay", "ns", "Time of flight at Nyquist from transmitter to receiver"),
+    LaneColumn.CTLE: Heading("CTLE gain", "dB", "DC gain that the receiver's CTLE settled on"),
+    LaneColumn.TAPS: Heading("DFE taps", "mV", "Decision feedback that the receiver settled on, the first tap first"),
 }
+_IMPERIAL_LENGTH = Heading("Length", "in", "Routed length: the sum of the runs")
+
+
+def heading_of(column: LaneColumn) -> Heading:
+    """A column's heading, its unit as lengths are shown now."""
+    return _IMPERIAL_LENGTH if column is LaneColumn.LENGTH and shows_imperial() else HEADINGS[column]
+
+
 WORKING = {
     LaneColumn.VERDICT: "normalized_margin", LaneColumn.PULSE: "pulse.peak_v", LaneColumn.LENGTH: "length_m",
     LaneColumn.LOSS: "loss_db", LaneColumn.HEIGHT: "margin.height_v", LaneColumn.WIDTH: "margin.width_ui",
+    LaneColumn.EYE_HEIGHT: "eye.height_v", LaneColumn.EYE_WIDTH: "eye.width_ui",
 }  # fmt: skip
 """Which figure of the registry a column shows, or rests on."""
-FIGURES = frozenset({LaneColumn.LENGTH, LaneColumn.LOSS, LaneColumn.HEIGHT, LaneColumn.WIDTH})
+FIGURES = frozenset(LaneColumn) - {LaneColumn.VERDICT, LaneColumn.NAME, LaneColumn.PULSE, LaneColumn.PROFILE}
 """Columns of numbers, set to the right."""
+ON_DEMAND = frozenset(column for column in LaneColumn if column > LaneColumn.WIDTH)
+"""Columns that are shown once they are chosen."""
+ALWAYS = frozenset({LaneColumn.VERDICT, LaneColumn.NAME})
+"""Columns that can't be hidden."""
 
 
 class LaneTableRow(NamedTuple):
@@ -131,22 +158,33 @@ def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: boo
         stale: whether that is of an earlier state.
     """
     length_mm = lane.length_m * 1e3
-    texts = {LaneColumn.NAME: lane.name, LaneColumn.PROFILE: profile, LaneColumn.LENGTH: f"{length_mm:.0f}"}
+    length = f"{lane.length_m / 0.0254:.2f}" if shows_imperial() else f"{length_mm:.0f}"
+    texts = {LaneColumn.NAME: lane.name, LaneColumn.PROFILE: profile, LaneColumn.LENGTH: length}
     keys: dict[LaneColumn, SortKey] = {
         LaneColumn.NAME: natural(lane.name), LaneColumn.PROFILE: natural(profile), LaneColumn.LENGTH: length_mm
     }  # fmt: skip
     if found is not None:
         height_v, width_ui = found.margin.height_v, found.margin.width_ui
+        gain_db, taps_v = found.equalizer.ctle_dc_gain_db, found.equalizer.dfe_taps_v
         texts |= {
             LaneColumn.VERDICT: found.margin.verdict,
             LaneColumn.PULSE: f"{found.pulse.peak_v * 1e3:.0f} mV",
             LaneColumn.LOSS: f"{found.loss_db:.1f}",
             LaneColumn.HEIGHT: NOT_KNOWN if height_v is None else _signed(f"{height_v * 1e3:+.0f}"),
             LaneColumn.WIDTH: NOT_KNOWN if width_ui is None else _signed(f"{width_ui:+.2f}"),
+            LaneColumn.EYE_HEIGHT: _signed(f"{found.eye.height_v * 1e3:.0f}"),
+            LaneColumn.EYE_WIDTH: f"{found.eye.width_ui:.2f}",
+            LaneColumn.WORST_CASE: _signed(f"{found.eye.worst_case_height_v * 1e3:.0f}"),
+            LaneColumn.DELAY: f"{found.delay_s * 1e9:.2f}",
+            LaneColumn.CTLE: NOT_KNOWN if gain_db is None else _signed(f"{gain_db:+.1f}"),
+            LaneColumn.TAPS: _signed(" ".join(f"{tap * 1e3:+.0f}" for tap in taps_v)) or NOT_KNOWN,
         }
         keys |= {
             LaneColumn.VERDICT: -float(VERDICTS.index(found.margin.verdict)), LaneColumn.PULSE: found.pulse.peak_v,
             LaneColumn.LOSS: found.loss_db, LaneColumn.HEIGHT: height_v, LaneColumn.WIDTH: width_ui,
+            LaneColumn.EYE_HEIGHT: found.eye.height_v, LaneColumn.EYE_WIDTH: found.eye.width_ui,
+            LaneColumn.WORST_CASE: found.eye.worst_case_height_v, LaneColumn.DELAY: found.delay_s,
+            LaneColumn.CTLE: gain_db, LaneColumn.TAPS: taps_v[0] if taps_v else None,
         }  # fmt: skip
     return LaneTableRow(
         lane, found, stale, late=False,

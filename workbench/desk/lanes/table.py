@@ -1,14 +1,14 @@
 """The lane table: every lane with its verdict and margins; filter, sort, select, change one or many."""
 
 from PySide6.QtCore import QEvent, QObject, QPoint, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QFont, QKeyEvent
+from PySide6.QtGui import QAction, QFont, QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QMenu, QToolButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
 from workbench.desk.lanes.batch import LaneBatch
 from workbench.desk.lanes.commands import LaneCommand, LaneCommands, make_actions, sorting
 from workbench.desk.lanes.model import LaneModel
-from workbench.desk.lanes.rows import WORKING, LaneColumn
+from workbench.desk.lanes.rows import ALWAYS, HEADINGS, MINUS, WORKING, LaneColumn, heading_of
 from workbench.desk.lanes.view import LaneRowsView
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
@@ -24,6 +24,7 @@ class LaneTable(QWidget):
 
     Signals:
         lane_chosen: Enter was pressed on a lane; carries its name.
+        paste_wanted: cells on the clipboard are to be taken as a lane list.
         working_wanted: how the figure in a cell was computed is asked for.
         remedy_wanted: what would make a lane pass is asked for; carries its name.
 
@@ -32,6 +33,7 @@ class LaneTable(QWidget):
     """
 
     lane_chosen = Signal(str)
+    paste_wanted = Signal()
     remedy_wanted = Signal(str)
     working_wanted = Signal()
 
@@ -84,6 +86,26 @@ class LaneTable(QWidget):
         self.view.setFocus()
         self.view.edit_name(self._state.lane)
 
+    @property
+    def columns_state(self) -> str:
+        """The columns that are shown, as text for `restore_columns`."""
+        return " ".join(column.name for column in self.view.columns)
+
+    def restore_columns(self, text: str) -> None:
+        """Show the columns that a text of `columns_state` names; "" leaves them as they are."""
+        chosen = [LaneColumn[word] for word in text.split() if word in LaneColumn.__members__]
+        if chosen:
+            self.view.show_columns(chosen)
+
+    def copy_figures(self) -> None:
+        """Put the selected lanes, a line each below the headings, on the clipboard for a spreadsheet."""
+        columns = [column for column in self.view.columns if column is not LaneColumn.PULSE]
+        heads = [f"{heading_of(one).title} {heading_of(one).unit}".strip() for one in columns]
+        selected = set(self.view.selected())
+        rows = [row for n in range(self.model.rowCount()) if (row := self.model.row(n)).name in selected]
+        lines = ["\t".join(heads), *("\t".join(row.texts[column] for column in columns) for row in rows)]
+        QGuiApplication.clipboard().setText("\n".join(lines).replace(MINUS, "-"))
+
     # --- making
 
     def _commands(self) -> tuple[tuple[LaneCommand, ...], ...]:
@@ -97,6 +119,8 @@ class LaneTable(QWidget):
                 LaneCommand("lane.up", "Move lanes &up", ("Alt+Up",), lambda: do.move(-1)),
                 LaneCommand("lane.down", "Move lanes do&wn", ("Alt+Down",), lambda: do.move(1)),
                 LaneCommand("lane.delete", "D&elete lanes", ("Del",), do.remove),
+                LaneCommand("lane.copy", "&Copy figures", ("Ctrl+C",), self.copy_figures),
+                LaneCommand("lane.paste", "&Paste a lane list…", ("Ctrl+V",), self.paste_wanted.emit, needs_lane=False),
             ),
             (
                 LaneCommand("lane.working", "&How was this computed?", (), self.working_wanted.emit),
@@ -104,6 +128,7 @@ class LaneTable(QWidget):
                 LaneCommand("lane.worst", "&Worst lane", ("W",), self.go_to_worst),
                 LaneCommand("lane.filter", "&Filter lanes", ("Ctrl+F", "/"), self._focus_filter, needs_lane=False),
                 LaneCommand("lane.all", "Select a&ll lanes", ("Ctrl+A",), self._select_all),
+                LaneCommand("lane.columns", "Colu&mns…", ("Ctrl+Shift+C",), self._open_columns, needs_lane=False),
             ),
             sorting(self.model),
         )
@@ -161,6 +186,7 @@ class LaneTable(QWidget):
         self.filter.installEventFilter(self)
         self.view.menu_wanted.connect(self._open_menu)
         self.view.dropped.connect(self._place)
+        self.view.header.columns_wanted.connect(self._open_columns)
         self.view.chosen.connect(lambda: self.lane_chosen.emit(self._state.lane))
         self.batch.closed.connect(self.view.setFocus)
 
@@ -208,6 +234,25 @@ class LaneTable(QWidget):
         self.view.setFocus()
         if self.model.rowCount() and self.model.number_of(self._state.lane) is None:
             self._state.set_lane(self.model.row(0).name)
+
+    def _open_columns(self, place: QPoint | None = None) -> None:
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        shown = self.view.columns
+        for column in LaneColumn:
+            if column not in ALWAYS:
+                action = menu.addAction(HEADINGS[column].title)
+                action.setToolTip(HEADINGS[column].tip)
+                action.setCheckable(True)
+                action.setChecked(column in shown)
+                action.toggled.connect(lambda on, column=column: self.show_column(column, on))
+        menu.setToolTipsVisible(True)
+        menu.popup(place if place is not None else self.view.mapToGlobal(self.view.rect().topLeft()))
+
+    def show_column(self, column: LaneColumn, shown: bool = True) -> None:
+        """Show a column, or hide it."""
+        now = set(self.view.columns)
+        self.view.show_columns(now | {column} if shown else now - {column})
 
     # --- following
 

@@ -1,6 +1,6 @@
 """The list part of the lane table: a row a lane, drawn by the delegate, walked by keys."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from PySide6.QtCore import (
     QEvent,
@@ -22,12 +22,12 @@ from PySide6.QtGui import (
     QPaintEvent,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QHeaderView, QLineEdit, QTableView, QWidget
 
 from workbench.desk.lanes.drag import LaneDrag
 from workbench.desk.lanes.model import LaneModel
 from workbench.desk.lanes.paint import LaneDelegate, LaneHeader
-from workbench.desk.lanes.rows import LaneColumn
+from workbench.desk.lanes.rows import ALWAYS, ON_DEMAND, LaneColumn
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
 
@@ -65,7 +65,7 @@ class LaneRowsView(QTableView):
         model.modelReset.connect(self.drag.cancel)
         model.modelReset.connect(self.fit_columns)
         self.set_theme(theme)
-        self.fit_columns()
+        self.show_columns(frozenset(LaneColumn) - ON_DEMAND)
 
     def selected(self) -> tuple[str, ...]:
         """The names of the selected lanes, from above."""
@@ -91,6 +91,7 @@ class LaneRowsView(QTableView):
         index = self._lanes.index(number, LaneColumn.NAME)
         model.setCurrentIndex(index, _Flag.NoUpdate)
         self.scrollTo(index)
+        self.horizontalScrollBar().setValue(0)  # the verdict stays in sight
 
     def edit_name(self, name: str) -> None:
         """Type a lane's name over it."""
@@ -107,12 +108,23 @@ class LaneRowsView(QTableView):
         self.header.set_theme(theme)
         self.viewport().update()
 
+    @property
+    def columns(self) -> tuple[LaneColumn, ...]:
+        """The columns that are shown, from the left."""
+        return tuple(column for column in LaneColumn if not self.isColumnHidden(column))
+
+    def show_columns(self, columns: Collection[LaneColumn]) -> None:
+        """Show these columns, and those that are always there."""
+        for column in LaneColumn:
+            self.setColumnHidden(column, column not in columns and column not in ALWAYS)
+        self.fit_columns()
+
     def fit_columns(self) -> None:
         """Give every column what it needs, and the names what is left."""
-        for column in LaneColumn:
-            if column is not LaneColumn.NAME:
-                self.header.resizeSection(column, self.delegate.width_of(column))
-        others = sum(self.header.sectionSize(column) for column in LaneColumn if column is not LaneColumn.NAME)
+        shown = [column for column in self.columns if column is not LaneColumn.NAME]
+        for column in shown:
+            self.header.resizeSection(column, self.delegate.width_of(column))
+        others = sum(self.header.sectionSize(column) for column in shown)
         least = self.delegate.width_of(LaneColumn.NAME)
         self.header.resizeSection(LaneColumn.NAME, max(least, self.viewport().width() - others))
 
@@ -127,6 +139,10 @@ class LaneRowsView(QTableView):
             super().dataChanged(topLeft, bottomRight, list(roles))
         else:
             self.viewport().update(self.visualRect(topLeft).united(self.visualRect(bottomRight)))
+            rows = range(topLeft.row(), bottomRight.row() + 1)
+            cramped = any(self.delegate.is_cramped(c, rows, self.columnWidth(c)) for c in self.columns)
+            if cramped:
+                self.fit_columns()
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Fit the columns anew."""
@@ -209,6 +225,17 @@ class LaneRowsView(QTableView):
         elif pressed and not names and index.isValid() and len(self.selected()) > 1:
             self.select(self._lanes.row(index.row()).name, (self._lanes.row(index.row()).name,))
         super().mouseReleaseEvent(event)
+
+    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:  # noqa: N802 - Qt's name
+        """Once Enter took a name, the lane below is next: names are typed one after the other."""
+        entered = hint is QAbstractItemDelegate.EndEditHint.SubmitModelCache
+        typed = editor.text() if isinstance(editor, QLineEdit) else ""
+        super().closeEditor(editor, hint)
+        number = self._lanes.number_of(typed)
+        row = -1 if number is None or typed != self.current() else number + 1
+        if entered and 0 < row < self._lanes.rowCount():
+            name = self._lanes.row(row).name
+            self.select(name, (name,))
 
     def put_back(self) -> bool:
         """Give up a drag; says whether there was one."""

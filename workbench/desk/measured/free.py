@@ -6,28 +6,20 @@ from workbench.board.edits.checked import lane_number
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.model import COMPONENT_SECTIONS, Board
 from workbench.engine.lane.path import plan_of
-from workbench.errors import FitError
 from workbench.measured.fit.fields import Field, Free, field_of, fittable
-from workbench.measured.overlay.stretch import Between, elements_between
-from workbench.wording import quoted
+from workbench.measured.overlay.stretch import elements_between, places_of
 
 
 def free_values(board: Board, measured: MeasuredResponse) -> tuple[Field, ...]:
     """Every number that what lies between the probes is made of, with its bounds.
 
     Raises:
-        FitError: the measurement does not say between which places it was made.
-        ProbePointError: its lane has no such places.
+        ProbePointError: its lane has no such places, or a stage lies in between.
         EditError: there is no such lane.
     """
-    if not measured.first:
-        raise FitError(
-            f"{quoted(measured.name)} does not say between which elements of its lane it was measured; import it again "
-            "and state them, such as 1-3"
-        )
     lane = board.lanes[lane_number(board, measured.lane)]
     plan = plan_of(board, lane)
-    elements = elements_between(plan, Between(measured.first, measured.last))
+    elements = elements_between(plan, places_of(plan, measured))
     records: list[Any] = [one for e in elements for one in (e.record, *(part for _, part in e.parts.by_field))]
     used = dict.fromkeys((type(record).section, record.name) for record in records)
     found = [field_of(board, Free(path)) for path in fittable(board)]
@@ -38,7 +30,7 @@ def companions(board: Board, measured: MeasuredResponse) -> tuple[MeasuredRespon
     """The board's other responses between places: they may be fitted to at the same time."""
     return tuple(
         one for one in board.measurements
-        if isinstance(one, MeasuredResponse) and one.first and one.name != measured.name
+        if isinstance(one, MeasuredResponse) and one.name != measured.name
     )  # fmt: skip
 
 

@@ -58,6 +58,8 @@ class TakePage(MeasuredPage):
         self._known: _Known | None = None
         self._guessing = False
         self._filling = False
+        self._reading = self._wanted = False
+        self._drafted: Draft | None = None
         self._make()
         self._lay_out()
         self._connect()
@@ -66,7 +68,8 @@ class TakePage(MeasuredPage):
 
     def begin(self, taken: Given | None, kind: Kind | None) -> None:
         """Begin with a file, or with nothing but an eye's figures; None: what the file seems to hold."""
-        self._taken, self._read, self._known = taken, (), None
+        self._taken, self._known, self._wanted = taken, None, False
+        self._forget()
         self._guessing = kind is None
         self._filling = True
         self._fill_kinds(kind or "waveform")
@@ -95,13 +98,16 @@ class TakePage(MeasuredPage):
         """Read the file as the form has it by now."""
         if self._filling:
             return
-        self._read = ()
-        self.take_button.setEnabled(False)
         try:
             draft = self._draft()
         except WorkbenchError as error:
+            self._forget()
             self.tell(str(error), refused=True)
             return
+        if draft == self._drafted and draft.kind != "eye":
+            return  # the keyboard only went by
+        self._forget()
+        self._drafted = draft
         if draft.kind == "eye":
             self._read_eye(draft)
             return
@@ -109,11 +115,14 @@ class TakePage(MeasuredPage):
         if taken is None:
             return
         self.tell(f"Reading {taken.name}…")
+        self._reading = True
+        self.take_button.setEnabled(True)  # pressed meanwhile, it takes what is read as soon as that is there
         known, guess = self._known, self._guessing
         self._work.ask(_CHANNEL, lambda _: _reading(taken, draft, known, guess=guess), self._show_read)
 
     def take(self) -> None:
-        """Put what was read into the board, as one undo step."""
+        """Put what was read into the board, as one undo step; while it is being read, as soon as it is."""
+        self._wanted = self._reading
         if not self._read:
             return
         read = self._read
@@ -262,7 +271,12 @@ class TakePage(MeasuredPage):
             return
         self._show_found((eye,))
 
+    def _forget(self) -> None:
+        self._read, self._drafted, self._reading = (), None, False
+        self.take_button.setEnabled(False)
+
     def _show_read(self, answer: "_Answer | WorkbenchError") -> None:
+        self._reading = False
         if isinstance(answer, WorkbenchError):
             self._refuse(answer)
             return
@@ -279,6 +293,8 @@ class TakePage(MeasuredPage):
             self._show_found(answer.found)
 
     def _refuse(self, error: WorkbenchError) -> None:
+        self._wanted = False
+        self.take_button.setEnabled(False)
         if isinstance(error, NotStatedError):
             self.asked.ask(error)
             self.tell(f"{error.problem[0].upper()}{error.problem[1:]}: {error.remedy}.")
@@ -294,6 +310,9 @@ class TakePage(MeasuredPage):
         doubt = f" {doubts[0].upper()}{doubts[1:]}." if doubts else ""
         self.tell(f"It reads as {' and '.join(map(in_words, found))}.{replaced}{doubt}")
         self.take_button.setEnabled(True)
+        if self._wanted:
+            self._wanted = False
+            self.take()
 
 
 class _Known(NamedTuple):

@@ -51,10 +51,11 @@ class ListPage(MeasuredPage):
         self.every = ticked("All lanes", "List the measurements of every lane of the board")
         self.figures = words_label()
         self.buttons.addWidget(self.every)
+        # First, and far from where another page's Take and Cancel stand: a second click must not remove anything.
+        self.add_button("Remove", self.remove, "Remove the chosen measurement, as one undo step (Delete)")
         self.add_button("Import…", self.import_wanted.emit, "A Touchstone or CSV file (Ctrl+I)")
         self.add_button("Eye figures…", self.eye_wanted.emit, "Eye height and width as an instrument gave them")
         self.add_button("Fit…", self.fit, "Adjust catalogue values until the chosen measurement is met")
-        self.add_button("Remove", self.remove, "Remove the chosen measurement, as one undo step (Delete)")
         self.add_button("Close", self.give_up, "Hide the panel (Escape)")
         self.commands = self._actions()
         self.body.addWidget(self.table, 1)

@@ -157,6 +157,11 @@ class MeasuredPanel(QWidget):
         self._show(self._lanes())
         self._lanes().begin()
 
+    def paste_lanes(self) -> None:
+        """Begin with the cells on the clipboard as a lane list."""
+        self.lane_list()
+        self._lanes().paste()
+
     def lane_list_chosen(self) -> None:
         """Let the user choose a lane list, and show what it would change."""
         from workbench.desk.measured.reading import given  # noqa: PLC0415 - the window starts without it

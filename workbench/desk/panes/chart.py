@@ -7,9 +7,9 @@ import math
 
 import numpy as np
 import pyqtgraph as pg  # type: ignore[import-untyped]
-from PySide6.QtCore import QEvent, QPointF, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRect, Qt, Signal
 from PySide6.QtGui import QColor, QMouseEvent, QPen, QWheelEvent
-from PySide6.QtWidgets import QApplication, QGraphicsGridLayout, QGraphicsItem, QWidget
+from PySide6.QtWidgets import QApplication, QGraphicsGridLayout, QGraphicsItem, QRubberBand, QWidget
 
 from workbench.arrays import Floats
 from workbench.desk.panes.axes import FONT_POINTS, QuantityAxis, Scale
@@ -33,6 +33,8 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         panned: dragged by (x, y), in the axes' units.
         pointed: the pointer is at x, or (None) left.
         picked: clicked at x.
+        marked: clicked at x with Shift.
+        boxed: a rectangle was drawn with Ctrl: (left, right, bottom, top), in the axes' units.
         fit_wanted: double click.
     """
 
@@ -40,6 +42,8 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
     panned = Signal(float, float)
     pointed = Signal(object)
     picked = Signal(float)
+    marked = Signal(float)
+    boxed = Signal(float, float, float, float)
     fit_wanted = Signal()
 
     def __init__(self, x_scale: Scale, y_scale: Scale, parent: QWidget | None = None) -> None:
@@ -66,7 +70,8 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         self.setCentralItem(self._frame)
         self._pressed: QPointF | None = None
         self._last: QPointF | None = None
-        self._dragging = False
+        self._dragging = self._boxing = False
+        self._rubber = QRubberBand(QRubberBand.Shape.Rectangle, self)
 
     def add(self, item: QGraphicsItem, z: float = CURVES_Z) -> None:
         """Put an item into the plot."""
@@ -107,6 +112,7 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         if event.button() is Qt.MouseButton.LeftButton:
             self._pressed = self._last = event.position()
             self._dragging = False
+            self._boxing = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
             event.accept()
         else:
             event.ignore()
@@ -120,7 +126,10 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
             return
         if not self._dragging:
             self._dragging = (here - self._pressed).manhattanLength() >= QApplication.startDragDistance()
-        if self._dragging:
+        if self._dragging and self._boxing:
+            self._rubber.setGeometry(QRect(self._pressed.toPoint(), here.toPoint()).normalized())
+            self._rubber.show()
+        elif self._dragging:
             before, after = self._view_point(self._last), self._view_point(here)
             self.panned.emit(before.x() - after.x(), before.y() - after.y())
             self._last = here
@@ -129,10 +138,20 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         """A click is a press without a drag."""
         if event.button() is Qt.MouseButton.LeftButton and self._pressed is not None:
             x, inside = self._at(event.position())
-            if not self._dragging and inside:
-                self.picked.emit(x)
+            if self._dragging and self._boxing:
+                self._end_box(self._pressed, event.position())
+            elif not self._dragging and inside:
+                shifted = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
+                (self.marked if shifted else self.picked).emit(x)
             self._pressed = self._last = None
         event.accept()
+
+    def _end_box(self, first: QPointF, last: QPointF) -> None:
+        self._rubber.hide()
+        a, b = self._view_point(first), self._view_point(last)
+        (left, right), (bottom, top) = sorted((a.x(), b.x())), sorted((a.y(), b.y()))
+        if right > left and top > bottom:
+            self.boxed.emit(left, right, bottom, top)
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Everything again."""

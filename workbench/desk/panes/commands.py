@@ -2,12 +2,11 @@
 
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
-from PySide6.QtWidgets import QFileDialog, QMenu
+from PySide6.QtWidgets import QMenu
 
 from workbench.desk.panes.arrangement import CHOICES, KINDS
 from workbench.desk.panes.figures import ratio_words
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
 
 NESTED = "nested"
 """The property of an action that stands in a menu inside the menu."""
-FILTERS = "Picture (*.png);;Drawing (*.svg);;Data (*.csv)"
 
 
 class PaneActions(QObject):
@@ -33,6 +31,9 @@ class PaneActions(QObject):
         self._grid = grid
         self._group = QActionGroup(self)
         self.grow = self._add("pane.grow", "&Enlarge the pane", grid.grow, "F8", checkable=True)
+        self.eyes = self._add(
+            "pane.eyes", "An eye for eac&h trace", grid.show_eyes_apart, "Ctrl+Shift+Y", checkable=True
+        )
         self._add("pane.next", "&Next pane", lambda: grid.go(1), "Ctrl+Tab", inside=True)
         self._add("pane.previous", "Pre&vious pane", lambda: grid.go(-1), "Ctrl+Shift+Tab", inside=True)
         self._add("pane.fit", "Show all of the a&xis", self._fit, "Home", inside=True)
@@ -46,11 +47,12 @@ class PaneActions(QObject):
         self._separate()
         self._add("pane.copy_picture", "Copy the &pane as a picture", grid.copy_picture, "Ctrl+C", inside=True)
         self._add("pane.copy_data", "Copy the pane's &data", grid.copy_data, "Ctrl+Shift+C", inside=True)
-        self._add("pane.export", "E&xport the pane (PNG, SVG, CSV)…", self._ask_path, "Ctrl+Shift+E")
+        self._add("pane.export", "E&xport the pane (PNG, SVG, CSV)…", grid.ask_export, "Ctrl+Shift+E")
 
     def follow(self) -> None:
         """Mark what is on."""
         self.grow.setChecked(self._grid.grown)
+        self.eyes.setChecked(self._grid.eyes_apart)
         self._log.setChecked(self._grid.link.log_frequency)
         for ratio, action in zip(ERROR_RATIOS, self._contours, strict=True):
             action.setChecked(ratio in self._grid.link.ratios)
@@ -87,15 +89,6 @@ class PaneActions(QObject):
 
     def _toggle_log(self) -> None:
         self._grid.link.set_log_frequency(not self._grid.link.log_frequency)
-
-    def _ask_path(self) -> None:
-        """Ask for the file without holding up the window."""
-        dialog = QFileDialog(self._grid, "Export the pane", f"{self._grid.current.kind}.png", FILTERS)
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
-        dialog.setDefaultSuffix("png")
-        dialog.fileSelected.connect(lambda name: self._grid.export_to(Path(name)))
-        dialog.open()
 
     def _add(
         self, name: str, text: str, do: Callable[[], object], key: str = "", *, checkable: bool = False,

@@ -10,6 +10,8 @@ from workbench.desk.panes import exports
 from workbench.desk.panes.arrangement import KINDS, Kind, Layout, PaneArrangement, layout_of, layout_text, rearranged
 from workbench.desk.panes.bits import Bits
 from workbench.desk.panes.commands import NESTED, PaneActions
+from workbench.desk.panes.export_form import ExportForm
+from workbench.desk.panes.exports import PictureSize
 from workbench.desk.panes.kinds.bathtub import BathtubPane
 from workbench.desk.panes.kinds.eye import EyePane
 from workbench.desk.panes.kinds.frequency import FrequencyPane
@@ -55,11 +57,13 @@ class PaneGrid(QWidget):
         self._document, self._state, self._computing, self._theme = document, state, computing, theme
         self.link = PaneLink(self)
         self.bits = self.link.bits = Bits(computing, self)
+        self.bits.failed.connect(self.said)
         self.legend = Legend(state, theme)
         self._layout = Layout()
         self._rows = QSplitter(Qt.Orientation.Vertical)
         self._panes: list[Pane] = []
         self._current = 0
+        self._before_eyes = ""
         self._grown = False
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self._body = QVBoxLayout(self)
@@ -97,6 +101,8 @@ class PaneGrid(QWidget):
 
     def layout_state(self) -> str:
         """The arrangement as text, for `restore_layout`."""
+        if self._before_eyes:
+            return self._before_eyes
         grown = self._grown
         widths = tuple(tuple(row.sizes()) for row in self._row_splitters())
         kinds = tuple(self._kind_of(pane) for pane in self._panes)
@@ -122,8 +128,27 @@ class PaneGrid(QWidget):
 
     def arrange(self, choice: PaneArrangement) -> None:
         """Stand the panes in other rows; what they show is kept as far as there is room."""
+        self._before_eyes = ""
         cells = rearranged(tuple(self._kind_of(pane) for pane in self._panes), choice.rows)
         self._build(Layout(rows=choice.rows, cells=cells))
+
+    @property
+    def eyes_apart(self) -> bool:
+        """Whether each trace has an eye of its own."""
+        return self._before_eyes != ""
+
+    def show_eyes_apart(self) -> None:
+        """An eye with its own density for each trace, as small multiples; once more brings back what was there."""
+        if self._before_eyes:
+            before, self._before_eyes = self._before_eyes, ""
+            self.restore_layout(before)
+            return
+        self._before_eyes = self.layout_state()
+        eyes: tuple[Kind, ...] = ("eye", "eye", "eye", "eye")
+        self._build(Layout(rows=(2, 2), cells=eyes))
+        for number, pane in enumerate(self._panes):
+            pane.show_only(number)
+        self.commands.follow()
 
     def show_kind(self, kind: Kind, at: int | None = None) -> None:
         """Show another kind of pane in a cell; None: in the current one."""
@@ -183,14 +208,26 @@ class PaneGrid(QWidget):
             QGuiApplication.clipboard().setMimeData(exports.copied_data(self.current))
             self.said.emit(f"{self.current.title}: data copied")
 
-    def export_to(self, path: Path) -> bool:
+    def ask_export(self) -> ExportForm:
+        """Ask for the size of the current pane's picture and its file."""
+        pane = self.current
+        form = ExportForm(pane.kind, pane.width(), pane.height(), self)
+        form.chosen.connect(self.export_to)
+        form.open()
+        return form
+
+    def export_to(self, path: Path, size: PictureSize | None = None) -> bool:
         """Write the current pane as PNG, SVG or CSV, as the name ends; what fails is told through the document.
+
+        Args:
+            path: the file.
+            size: of a picture; None: as it is on the screen.
 
         Returns:
             Whether it was written.
         """
         try:
-            exports.export(self.current, path)
+            exports.export(self.current, path, size)
         except WorkbenchError as error:
             self._document.refused.emit(str(error))
             return False

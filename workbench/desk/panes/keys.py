@@ -7,6 +7,8 @@ from PySide6.QtCore import Qt, SignalInstance
 _STEP, _LEAP, _PAN = 0.005, 0.05, 0.1
 _ZOOM = 0.8
 _SIDES = {Qt.Key.Key_Left: -1.0, Qt.Key.Key_Right: 1.0}
+_LEVELS = {Qt.Key.Key_Up: 1.0, Qt.Key.Key_Down: -1.0}
+_LEVEL_ZOOMS = {Qt.Key.Key_PageUp: _ZOOM, Qt.Key.Key_PageDown: 1.0 / _ZOOM}
 _ZOOMS = {Qt.Key.Key_Plus: _ZOOM, Qt.Key.Key_Equal: _ZOOM, Qt.Key.Key_Minus: 1.0 / _ZOOM}
 
 
@@ -30,6 +32,18 @@ class Keyed(Protocol):
         """Move the range."""
         ...
 
+    def zoom_level(self, factor: float) -> None:
+        """Show a part of the range of levels."""
+        ...
+
+    def pan_level(self, share: float) -> None:
+        """Move the range of levels."""
+        ...
+
+    def toggle_mark(self) -> None:
+        """Put the second cursor where the first is, or take it away."""
+        ...
+
     def step_cursor(self, share: float) -> None:
         """Move the cursor."""
         ...
@@ -40,7 +54,9 @@ class Keyed(Protocol):
 
 
 def pressed(pane: Keyed, key: Qt.Key, modifiers: Qt.KeyboardModifier) -> bool:
-    """Arrows move the cursor, with Shift faster, with Ctrl the view; + and - zoom, Home fits, Enter enlarges the pane.
+    """Arrows move the cursor, with Shift faster, with Ctrl the view; + and - zoom, the page keys zoom levels, M marks.
+
+    Home fits, Enter enlarges the pane.
 
     Returns:
         Whether the key meant something here.
@@ -52,6 +68,12 @@ def pressed(pane: Keyed, key: Qt.Key, modifiers: Qt.KeyboardModifier) -> bool:
             pane.step_cursor(_SIDES[key] * (_LEAP if modifiers & Qt.KeyboardModifier.ShiftModifier else _STEP))
     elif key in _ZOOMS:
         pane.zoom(_ZOOMS[key])
+    elif key in _LEVEL_ZOOMS:
+        pane.zoom_level(_LEVEL_ZOOMS[key])
+    elif key in _LEVELS and modifiers & Qt.KeyboardModifier.ControlModifier:
+        pane.pan_level(_LEVELS[key] * _PAN)
+    elif key == Qt.Key.Key_M and not modifiers:
+        pane.toggle_mark()
     elif key == Qt.Key.Key_Home:
         pane.fit()
     elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):

@@ -54,6 +54,11 @@ class Legend(QWidget):
         base = middle + (metrics.ascent() - metrics.descent()) / 2.0
         for number, (label, width) in enumerate(zip(labels, wide, strict=True)):
             painter.fillRect(QRectF(x, middle - 1.0, _SWATCH_PX, 2.0), QColor(self._theme.traces[number]))
+            if len(labels) > 1:  # the number that stands on its curves
+                box = QRectF(x + 4.0, 0.0, _SWATCH_PX - 8.0, self.height())
+                painter.fillRect(box, self.palette().window())
+                painter.setPen(QColor(self._theme.traces[number]))
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, f"{number + 1}")
             painter.setPen(QColor(self._theme.quiet))
             shown = metrics.elidedText(label, Qt.TextElideMode.ElideRight, int(min(width, max(room, 0.0))))
             painter.drawText(QPointF(x + _SWATCH_PX + GRID_PX, base), shown)

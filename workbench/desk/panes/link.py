@@ -8,6 +8,7 @@ from workbench.desk.panes.bits import Bits
 from workbench.engine.views import ERROR_RATIOS
 
 AxisKind = Literal["frequency", "time", "phase", "delay"]
+CursorKind = Literal["time", "frequency", "delay"]
 USUAL_RATIOS = (1e-6, 1e-12)
 
 
@@ -24,6 +25,7 @@ class PaneLink(QObject):
     Signals:
         range_changed: the x range of a kind of axis changed; carries the kind.
         options_changed: a switch that all panes share changed.
+        marks_changed: the second cursor of a kind was put somewhere else; carries the kind of cursor.
 
     Attributes:
         bits: sends bits for the eye panes; None where nobody can ask for them, as in a report.
@@ -32,6 +34,7 @@ class PaneLink(QObject):
 
     range_changed = Signal(str)
     options_changed = Signal()
+    marks_changed = Signal(str)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -39,6 +42,7 @@ class PaneLink(QObject):
         self._log_frequency = False
         self._ratios: tuple[float, ...] = USUAL_RATIOS
         self.held: set[str] = set()
+        self._marks: dict[str, float] = {}
         self.bits: Bits | None = None
 
     def range_of(self, kind: AxisKind) -> Range | None:
@@ -54,6 +58,20 @@ class PaneLink(QObject):
         else:
             self._ranges[kind] = chosen
         self.range_changed.emit(kind)
+
+    def mark_of(self, cursor: CursorKind) -> float | None:
+        """Where the second cursor of a kind stands, in its axis's unit; None where there is none."""
+        return self._marks.get(cursor)
+
+    def set_mark(self, cursor: CursorKind, place: float | None) -> None:
+        """Put the second cursor of a kind somewhere, from which differences count; None takes it away."""
+        if place == self._marks.get(cursor):
+            return
+        if place is None:
+            del self._marks[cursor]
+        else:
+            self._marks[cursor] = place
+        self.marks_changed.emit(cursor)
 
     @property
     def log_frequency(self) -> bool:

@@ -1,19 +1,20 @@
 """What every pane is: a head with a readout, a chart, the traces of the view state, cursors and zoom in common."""
 
+import math
 from abc import abstractmethod
 from collections.abc import Sequence
-from typing import ClassVar, Literal, NamedTuple
+from typing import ClassVar, NamedTuple
 
 from PySide6.QtCore import QPoint, Qt, QTimer, Signal
 from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from workbench.desk.panes.axes import Scale
-from workbench.desk.panes.chart import CURSOR_Z, Chart, thin, upright_line
+from workbench.desk.panes.chart import CURSOR_Z, WORDS_Z, Chart, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.head import EmptyPage, PaneHead
 from workbench.desk.panes.keys import pressed
-from workbench.desk.panes.link import AxisKind, PaneLink, Range
+from workbench.desk.panes.link import AxisKind, CursorKind, PaneLink, Range
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.panes.subject import Subject
 from workbench.desk.session.computing import Computing
@@ -26,6 +27,8 @@ NO_LANE = "No lane is chosen. Add one to the table, or choose one there, and its
 FIRST_CURVES = "Computing the first curves…"
 _CALM_MS = 150
 _FADED = 0.35
+_TAGS_FROM, _TAGS_APART = 0.14, 0.08
+"""Where along the x axis the numbers of the curves stand, as shares of it."""
 _NARROWEST = 1e-3
 """The least share of the whole x axis that is zoomed to."""
 
@@ -59,6 +62,7 @@ class Pane(QWidget):
         cursor_kind: which common cursor it shows.
         figure: which figure of the registry its read-out shows, or rests on.
         chart, head, link: its parts, and what it shares with other panes.
+        only: the number of the one trace that it shows; None: all of them.
     """
 
     menu_wanted = Signal(QPoint)
@@ -68,7 +72,7 @@ class Pane(QWidget):
     kind: ClassVar[str]
     title: ClassVar[str]
     axis: ClassVar[AxisKind]
-    cursor_kind: ClassVar[Literal["time", "frequency", "delay"]]
+    cursor_kind: ClassVar[CursorKind]
     figure: ClassVar[str]
 
     def __init__(
@@ -84,10 +88,17 @@ class Pane(QWidget):
         self._slots: list[Shown | None] = [None] * MOST_PROBES
         self._gone: tuple[Shown, ...] = ()
         self._stale = [False] * MOST_PROBES
+        self.only: int | None = None
+        self._tags = [small_text((0.5, 0.5)) for _ in range(MOST_PROBES)]
+        for number, tag in enumerate(self._tags):
+            tag.setText(f"{number + 1}")
+            tag.hide()
+            self.chart.add(tag, WORDS_Z)
         self._y: Range | None = None
         self._due = True
-        self.cursor_line = upright_line()
-        self.chart.add(self.cursor_line, CURSOR_Z)
+        self.cursor_line, self.mark_line = upright_line(), upright_line()
+        for line in (self.cursor_line, self.mark_line):
+            self.chart.add(line, CURSOR_Z)
         self._calm = QTimer(self, singleShot=True, interval=_CALM_MS)
         self._calm.timeout.connect(self._fade)
         self._lay_out()
@@ -135,6 +146,14 @@ class Pane(QWidget):
         """The readout at x, or (None) the figures that matter most."""
 
     @abstractmethod
+    def _level(self, shown: Shown, x: float) -> float:
+        """What a trace has at x, in the y axis's unit; not a number where it has nothing there."""
+
+    @abstractmethod
+    def _apart(self, x: float, level: float) -> tuple[str, str]:
+        """A difference along x and one of levels, in words."""
+
+    @abstractmethod
     def columns(self) -> list[PaneColumn]:
         """What is drawn, as data."""
 
@@ -144,6 +163,10 @@ class Pane(QWidget):
     def _cursor_place(self) -> float | None:
         """Where the common cursor stands on this pane's x axis, in the axis's unit."""
         return self.state.time_cursor_ui
+
+    def _mark_place(self) -> float | None:
+        """Where the second cursor stands on this pane's x axis, in the axis's unit."""
+        return self.link.mark_of(self.cursor_kind)
 
     def _move_cursor(self, x: float | None) -> None:
         """Move the common cursor."""
@@ -169,12 +192,31 @@ class Pane(QWidget):
         """What stands in place of curves; "" where there are some."""
         return self._empty.text() if self._pages.currentWidget() is self._empty else ""
 
+    @property
+    def _traces(self) -> tuple[ShownTrace, ...]:
+        """The traces that this pane is to show."""
+        traces = self.state.traces
+        return traces if self.only is None else traces[self.only : self.only + 1]
+
+    def show_only(self, number: int) -> None:
+        """Show one of the traces by itself, in its colour."""
+        self.only = number
+        self.head.name.setText(f"{self.title} {number + 1}")
+        self.set_theme(self.theme)
+        self._follow_traces()
+
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
+        if self.only is not None:
+            ink = theme.traces[self.only]
+            theme = theme._replace(traces=(ink, ink, ink, ink))
         self.theme = theme
         self.head.set_theme(theme, focused=self.hasFocus())
         self.chart.set_theme(theme)
         self.cursor_line.setPen(thin(theme.quiet))
+        self.mark_line.setPen(thin(theme.accent, dashed=True))
+        for tag, ink in zip(self._tags, theme.traces, strict=True):
+            ink_words(tag, ink, theme.sheet)
         self._ink()
         self._read_out()
 
@@ -193,6 +235,25 @@ class Pane(QWidget):
             at = min(max(at, low), high)
         self._take_range(at - (at - low) * factor, at + (high - at) * factor)
 
+    def zoom_level(self, factor: float, at: float | None = None) -> None:
+        """Show `factor` of the present range of levels about one of them; None: about the middle."""
+        _, (low, high) = self.chart.ranges()
+        at = (low + high) / 2.0 if at is None else at
+        self._y = Range(at - (at - low) * factor, at + (high - at) * factor)
+        self._range()
+
+    def pan_level(self, share: float) -> None:
+        """Move the range of levels by a share of itself."""
+        _, (low, high) = self.chart.ranges()
+        step = share * (high - low)
+        self._y = Range(low + step, high + step)
+        self._range()
+
+    def toggle_mark(self) -> None:
+        """Put the second cursor where the first is, from where differences count; once more takes it away."""
+        there = self.link.mark_of(self.cursor_kind) is not None
+        self.link.set_mark(self.cursor_kind, None if there else self._cursor_place())
+
     def pan(self, share: float) -> None:
         """Move the x range by a share of itself."""
         (low, high), _ = self.chart.ranges()
@@ -209,8 +270,9 @@ class Pane(QWidget):
 
     def release_cursor(self) -> bool:
         """Let the cursor follow the pointer again; it is gone until then. Says whether there was one."""
-        there = self._cursor_place() is not None
+        there = self._cursor_place() is not None or self.link.mark_of(self.cursor_kind) is not None
         self.link.held.discard(self.cursor_kind)
+        self.link.set_mark(self.cursor_kind, None)
         self._move_cursor(None)
         return there
 
@@ -234,12 +296,15 @@ class Pane(QWidget):
         self.chart.panned.connect(self._pan_by)
         self.chart.pointed.connect(self._point)
         self.chart.picked.connect(self._pick)
+        self.chart.marked.connect(lambda x: self.link.set_mark(self.cursor_kind, self._from_axis(x)))
+        self.chart.boxed.connect(self._zoom_box)
+        self.link.marks_changed.connect(self._follow_marks)
         self.chart.fit_wanted.connect(self.fit)
         self.chart.box.sigResized.connect(self._follow_size)
         self.head.readout.clicked.connect(self.working_wanted)
 
     def _follow_traces(self) -> None:
-        traces = self.state.traces
+        traces = self._traces
         known = {one.trace: one for one in (*self._slots, *self._gone) if one is not None}
         found: list[Shown | None] = []
         for number in range(MOST_PROBES):
@@ -257,7 +322,7 @@ class Pane(QWidget):
         self._redraw()
 
     def _take(self, trace: ShownTrace, view: LaneView) -> None:
-        for number, wanted in enumerate(self.state.traces):
+        for number, wanted in enumerate(self._traces):
             if wanted == trace:
                 self._slots[number] = shown = Shown(trace, view)
                 self._refresh([(number, shown)])
@@ -286,7 +351,7 @@ class Pane(QWidget):
         self._refresh([(number, one) for number, one in enumerate(self._slots) if one is not None])
 
     def _refresh(self, changed: Sequence[tuple[int, Shown]]) -> None:
-        traces = self.state.traces
+        traces = self._traces
         self._stale = [one is not None and one.trace not in traces[n : n + 1] for n, one in enumerate(self._slots)]
         if not self.isVisible():
             self._due = True
@@ -303,7 +368,7 @@ class Pane(QWidget):
         self._read_out()
 
     def _choose_page(self) -> None:
-        self._empty.setText(FIRST_CURVES if self.state.traces else NO_LANE)
+        self._empty.setText(FIRST_CURVES if self._traces else NO_LANE)
         anything = any(one is not None for one in self._slots)
         self._pages.setCurrentWidget(self.chart if anything else self._empty)
 
@@ -318,8 +383,35 @@ class Pane(QWidget):
         self.cursor_line.setVisible(cursor is not None)
         if cursor is not None:
             self.cursor_line.setValue(self._to_axis(cursor))
-        self.head.readout.say(self._read(cursor) if self.shown else [])
-        self.setAccessibleDescription(self.head.readout.text or self.sentence)
+        mark = self._mark_place()
+        self.mark_line.setVisible(mark is not None)
+        if mark is not None:
+            self.mark_line.setValue(self._to_axis(mark))
+        pieces = self._read(cursor) if self.shown else []
+        if cursor is not None and mark is not None and self.shown:
+            pieces = [*self._differences(cursor, mark), *pieces]
+        self.head.readout.say(pieces)
+        self.setAccessibleDescription(self._spoken(cursor) or self.sentence)
+
+    def _spoken(self, cursor: float | None) -> str:
+        """The read-out for those who hear it: at the cursor what each trace has, by its name and with its unit."""
+        if cursor is None or not self.shown:
+            return self.head.readout.text
+        levels = [(one.trace.label, self._level(one, cursor)) for _, one in self.shown]
+        told = (f"{label} {self._value_words(level)}" for label, level in levels if math.isfinite(level))
+        return f"At {self._apart(cursor, 0.0)[0]}: {', '.join(told)}"
+
+    def _value_words(self, level: float) -> str:
+        """What a trace has at a place, in words with the unit."""
+        return self._apart(0.0, level)[1]
+
+    def _differences(self, cursor: float, mark: float) -> list[ReadoutPiece]:
+        """From the second cursor to the first: along x, and of each trace."""
+        levels = [(n, self._level(one, cursor) - self._level(one, mark)) for n, one in self.shown]
+        along, _ = self._apart(cursor - mark, 0.0)
+        told = [ReadoutPiece(f"Δ {self._apart(0.0, level)[1]}", self.theme.traces[n]) for n, level in levels
+                if math.isfinite(level)]  # fmt: skip
+        return [ReadoutPiece(f"Δ {along}", self.theme.accent), *told]
 
     # --- ranges
 
@@ -331,6 +423,19 @@ class Pane(QWidget):
         x = self.link.range_of(self.axis) or bounds.x
         self.chart.set_ranges((self._to_axis(x.low), self._to_axis(x.high)), self._y or bounds.y)
         self._place_words()
+        self._place_tags()
+
+    def _place_tags(self) -> None:
+        """A number on each of several curves, so that they are told apart not only by colour."""
+        (low, high), (bottom, top) = self.chart.ranges()
+        shown = dict(self.shown)
+        for number, tag in enumerate(self._tags):
+            one = shown.get(number) if len(shown) > 1 else None
+            place = low + (_TAGS_FROM + _TAGS_APART * number) * (high - low)
+            level = self._level(one, self._from_axis(place)) if one is not None else math.nan
+            tag.setVisible(bottom < level < top)
+            if bottom < level < top:
+                tag.setPos(place, level)
 
     def _take_range(self, low: float, high: float) -> None:
         shown = [one for one in self._slots if one is not None]
@@ -343,12 +448,17 @@ class Pane(QWidget):
         self.link.set_range(self.axis, Range(self._from_axis(low), self._from_axis(low + width)))
 
     def _zoom_at(self, at: float, factor: float, upright: bool) -> None:
-        if not upright:
-            self.zoom(factor, at)
-            return
-        _, (low, high) = self.chart.ranges()
-        self._y = Range(at - (at - low) * factor, at + (high - at) * factor)
+        (self.zoom_level if upright else self.zoom)(factor, at)
+
+    def _zoom_box(self, left: float, right: float, bottom: float, top: float) -> None:
+        """Show what was framed, in both directions."""
+        self._y = Range(bottom, top)
         self._range()
+        self._take_range(left, right)
+
+    def _follow_marks(self, kind: str) -> None:
+        if kind == self.cursor_kind and self.isVisible():
+            self._read_out()
 
     def _pan_by(self, x: float, y: float) -> None:
         (low, high), (bottom, top) = self.chart.ranges()

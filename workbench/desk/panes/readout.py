@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from PySide6.QtCore import QPointF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from workbench.desk.widgets.theme import figures_font
 
-_POINTS = 8.5
+_POINTS, _SMALLER = 8.5, (7.5, 6.5)
 _GAP_PX = 6.0
 _DOTS = "…"
 
@@ -49,7 +49,13 @@ class Readout(QWidget):
         if told != self._pieces:
             self._pieces = told
             self.setToolTip(f"{self.text}\nClick, or F9: how was this computed?")
+            self._choose_size()
             self.update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Choose the figures' size anew."""
+        super().resizeEvent(event)
+        self._choose_size()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """The figures were clicked."""
@@ -77,6 +83,13 @@ class Readout(QWidget):
         while pieces and _total([*pieces, dots]) > room:
             del pieces[-1]
         return [*pieces, dots]
+
+    def _choose_size(self) -> None:
+        """Smaller figures rather than fewer, where four traces have theirs side by side."""
+        for points in (_POINTS, *_SMALLER):
+            self.setFont(figures_font(points))
+            if not any(piece.text == _DOTS for piece, _ in self.fitting(float(self.width()))):
+                return
 
     def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
         """Draw the pieces that there is room for, flush right; the tip has all of them."""

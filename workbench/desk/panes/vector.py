@@ -23,6 +23,7 @@ from workbench.desk.panes.pane import Pane
 from workbench.desk.widgets.theme import GRID_PX, figures_font
 
 HEAD_PX = 6 * GRID_PX
+_LINE_PX = 4 * GRID_PX
 _SWATCH_PX, _TICK_PX = 14.0, 3.0
 _TITLE_POINTS, _NAME_POINTS = 9.0, 8.5
 _FINER = (4, 2)
@@ -33,26 +34,27 @@ _BASELINE = 0.78
 
 def svg_text(pane: Pane) -> str:
     """The document, with a title, the traces' names, axes and all that the chart shows."""
-    size, theme = pane.size(), pane.theme
+    theme, (head_px, names) = pane.theme, _head(pane)
+    width, height = pane.width(), pane.height() - HEAD_PX + head_px
     family = QFontInfo(figures_font(FONT_POINTS)).family()
-    shapes = [*_head(pane), *_Plot(pane).shapes()]
+    shapes = [*names, *_Plot(pane, head_px).shapes()]
     body = "\n".join(shapes)
     title = escape(f"{pane.title}: {', '.join(one.trace.label for _, one in pane.shown)}")
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" version="1.1"'
-        f' width="{size.width()}" height="{size.height()}" viewBox="0 0 {size.width()} {size.height()}"'
+        f' width="{width}" height="{height}" viewBox="0 0 {width} {height}"'
         f" font-family={quoteattr(f'{family}, sans-serif')}>\n<title>{title}</title>\n"
-        f'<rect width="{size.width()}" height="{size.height()}" fill="{theme.sheet}"/>\n{body}\n</svg>\n'
+        f'<rect width="{width}" height="{height}" fill="{theme.sheet}"/>\n{body}\n</svg>\n'
     )
 
 
 class _Plot:
     """The chart of a pane: from places on its axes to pixels, item by item."""
 
-    def __init__(self, pane: Pane) -> None:
+    def __init__(self, pane: Pane, head_px: int) -> None:
         self._pane, self._chart = pane, pane.chart
-        self._plot = QRectF(pane.chart.box.sceneBoundingRect()).translated(0.0, HEAD_PX)
+        self._plot = QRectF(pane.chart.box.sceneBoundingRect()).translated(0.0, head_px)
         (self._x0, self._x1), (self._y0, self._y1) = pane.chart.ranges()
 
     def shapes(self) -> Iterator[str]:
@@ -178,23 +180,34 @@ class _Plot:
         return np.asarray(self._plot.bottom() - (y - self._y0) / (self._y1 - self._y0) * self._plot.height())
 
 
-def _head(pane: Pane) -> Iterator[str]:
-    """The title and the traces' names in their colours."""
-    x, base = 2.0 * GRID_PX, 0.5 * HEAD_PX + 0.35 * _line_px(_TITLE_POINTS)
+def picture_height(pane: Pane) -> int:
+    """How high the drawing is, px: as the pane, and higher where the traces' names take more than its one line."""
+    return pane.height() - HEAD_PX + _head(pane)[0]
+
+
+def _head(pane: Pane) -> tuple[int, list[str]]:
+    """The title and the traces' names in their colours, on as many lines as the names need; the lines' height, px."""
+    base, line = 0.5 * HEAD_PX + 0.35 * _line_px(_TITLE_POINTS), 0
     bold = figures_font(_TITLE_POINTS)
     bold.setBold(True)
-    yield _text(x, base, pane.title, QColor(pane.theme.ink), points=_TITLE_POINTS, bold=True)
-    x += QFontMetricsF(bold, pane).horizontalAdvance(pane.title) + 4.0 * GRID_PX
+    found = [_text(2.0 * GRID_PX, base, pane.title, QColor(pane.theme.ink), points=_TITLE_POINTS, bold=True)]
+    x = first = 6.0 * GRID_PX + QFontMetricsF(bold, pane).horizontalAdvance(pane.title)
     names = QFontMetricsF(figures_font(_NAME_POINTS), pane)
     for number, one in pane.shown:
-        ink, room = pane.theme.traces[number], pane.width() - x - _SWATCH_PX - 3.0 * GRID_PX
-        if room < 2.0 * _SWATCH_PX:
-            return
-        label = names.elidedText(one.trace.label, Qt.TextElideMode.ElideRight, room)
-        yield f'<rect x="{x:.2f}" y="{HEAD_PX / 2.0 - 1.0:g}" width="{_SWATCH_PX:g}" height="2" fill="{ink}"/>'
+        label, room = one.trace.label, pane.width() - _SWATCH_PX - 3.0 * GRID_PX
+        if x > first and x + names.horizontalAdvance(label) > room:
+            x, line = first, line + 1
+        label = names.elidedText(label, Qt.TextElideMode.ElideMiddle, room - x)
+        y = base + line * _LINE_PX
+        ink = pane.theme.traces[number]
+        swatch_y = HEAD_PX / 2.0 - 1.0 + line * _LINE_PX
+        found.append(f'<rect x="{x:.2f}" y="{swatch_y:g}" width="{_SWATCH_PX:g}" height="2" fill="{ink}"/>')
+        if len(pane.shown) > 1:
+            found.append(_text(x + _SWATCH_PX / 2.0, swatch_y - 2.0, f"{number + 1}", QColor(ink), anchor="middle"))
         x += _SWATCH_PX + GRID_PX
-        yield _text(x, base, label, QColor(pane.theme.quiet), points=_NAME_POINTS)
+        found.append(_text(x, y, label, QColor(pane.theme.quiet), points=_NAME_POINTS))
         x += names.horizontalAdvance(label) + 2.0 * GRID_PX
+    return HEAD_PX + line * _LINE_PX, found
 
 
 def _finer(image: Any, times: int) -> Any:  # noqa: ANN401 - an image of whole numbers

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFocusEvent, QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -10,6 +10,7 @@ from PySide6.QtWidgets import (
     QFrame,
     QHeaderView,
     QLabel,
+    QToolButton,
     QTreeWidget,
     QTreeWidgetItem,
     QWidget,
@@ -20,11 +21,18 @@ from workbench.desk.session.part_drag import DragSession
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
 _ITEM = Qt.ItemDataRole.UserRole
+_SECTION = Qt.ItemDataRole.UserRole + 1
 _SHIFT = Qt.KeyboardModifier.ShiftModifier
 
 
 class PartsList(QTreeWidget):
-    """The groups and their rows; a press and a pull takes a row out."""
+    """The groups and their rows; a press and a pull takes a row out.
+
+    Signals:
+        new_wanted: an entry is to be made under a heading; carries its section.
+    """
+
+    new_wanted = Signal(str)
 
     def __init__(self, drag: DragSession, parent: QWidget) -> None:
         super().__init__(parent)
@@ -61,7 +69,10 @@ class PartsList(QTreeWidget):
         self.set_theme(theme)
         self.narrow("")
         if marked is not None:
+            # It was told when it was marked; told again, it would take the details away from what is typed there.
+            self.blockSignals(True)
             self.mark(marked)
+            self.blockSignals(False)
         self.verticalScrollBar().setValue(top)
 
     def mark(self, item: PartItem) -> None:
@@ -69,6 +80,19 @@ class PartsList(QTreeWidget):
         for row in self.rows():
             if row.data(0, _ITEM) == item:
                 self.setCurrentItem(row)
+
+    def mark_section(self, section: str) -> None:
+        """Mark the heading of a section."""
+        for head in self._heads:
+            if head.data(0, _SECTION) == section:
+                self.setCurrentItem(head)
+
+    @property
+    def section(self) -> str:
+        """The section of the board's catalogue that the marked row or heading belongs to; "" for none."""
+        row = self.currentItem()
+        head = row.parent() if row is not None and row.parent() is not None else row
+        return str(head.data(0, _SECTION) or "") if head is not None else ""
 
     def narrow(self, text: str) -> bool:
         """Show the rows that have every typed word in their name, note or group; whether there are any."""
@@ -80,9 +104,10 @@ class PartsList(QTreeWidget):
             for row in rows:
                 known = f"{row.text(0)} {row.text(1)} {head.text(0)}".casefold()
                 row.setHidden(not all(word in known for word in words))
-            head.setHidden(all(row.isHidden() for row in rows))
+            made_here = bool(head.data(0, _SECTION)) and not words
+            head.setHidden(all(row.isHidden() for row in rows) and not made_here)
             # A board's own entries are in sight at first, those of the starters on demand.
-            usual = rows[0].data(0, _ITEM).kind != "starter"
+            usual = bool(rows) and rows[0].data(0, _ITEM).kind != "starter"
             head.setExpanded(bool(words) or self._open.get(head.text(0), usual))
         self.blockSignals(False)
         self.viewport().update()
@@ -182,13 +207,27 @@ class PartsList(QTreeWidget):
     def _make_group(self, group: PartGroup) -> QTreeWidgetItem:
         head = QTreeWidgetItem(self, [group.title])
         head.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable)
-        head.setFirstColumnSpanned(True)
+        head.setData(0, _SECTION, group.section)
+        if group.section:
+            self._add_new_button(head, group)
+        else:
+            head.setFirstColumnSpanned(True)
         for item, note in group.rows:
             row = QTreeWidgetItem(head, [item.name, note])
             row.setData(0, _ITEM, item)
             row.setTextAlignment(1, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
             row.setToolTip(0, _tip(item))
         return head
+
+    def _add_new_button(self, head: QTreeWidgetItem, group: PartGroup) -> None:
+        button = QToolButton(autoRaise=True)
+        button.setObjectName("newEntry")
+        button.setText("New…")
+        button.setToolTip(f"Make an entry of {group.title.lower()}")
+        button.setAccessibleName(f"New entry of {group.title.lower()}")
+        button.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # the arrows walk the list; Insert makes one under any heading
+        button.clicked.connect(lambda _=False, section=group.section: self.new_wanted.emit(section))
+        self.setItemWidget(head, 1, button)
 
     def _remember(self, head: QTreeWidgetItem) -> None:
         if not self._filtered:

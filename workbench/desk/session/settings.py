@@ -8,6 +8,7 @@ from PySide6.QtCore import QByteArray, QSettings
 
 PROGRAM = "link-margin-workbench"
 MOST_RECENT = 10
+FONT_PERCENTS = (90, 100, 110, 120, 135, 150)
 
 ThemeChoice = Literal["system", "light", "dark"]
 THEME_CHOICES: tuple[ThemeChoice, ...] = get_args(ThemeChoice)
@@ -58,6 +59,51 @@ class Preferences:
         """Keep whether the first steps were put away."""
         self._store.setValue("first_steps", "done" if done else "")
 
+    @property
+    def imperial(self) -> bool:
+        """Whether lengths are shown in inches and mils."""
+        return self._text("lengths") == "imperial"
+
+    @imperial.setter
+    def imperial(self, imperial: bool) -> None:
+        """Keep how lengths are shown."""
+        self._store.setValue("lengths", "imperial" if imperial else "metric")
+
+    @property
+    def font_percent(self) -> int:
+        """How large letters are, % of the system's; a window takes it when it is opened."""
+        return self._whole("font_percent", 100, FONT_PERCENTS[0], FONT_PERCENTS[-1])
+
+    @font_percent.setter
+    def font_percent(self, percent: int) -> None:
+        """Keep how large letters are."""
+        self._store.setValue("font_percent", percent)
+
+    @property
+    def cores(self) -> int:
+        """How many processor cores studies may take; 0: all that there are."""
+        return self._whole("cores", 0, 0, 1024)
+
+    @cores.setter
+    def cores(self, cores: int) -> None:
+        """Keep how many."""
+        self._store.setValue("cores", cores)
+
+    def _whole(self, key: str, usual: int, least: int, most: int) -> int:
+        """A whole number within bounds; whatever else stands there counts as the usual one."""
+        found = str(self._store.value(key, ""))
+        return min(max(int(found), least), most) if found.isdecimal() else usual
+
+    @property
+    def library_folder(self) -> Path:
+        """The folder of the user's own library of parts: beside the preferences, unless another was chosen."""
+        return Path(self._text("library") or Path(self._store.fileName()).parent / "parts")
+
+    @library_folder.setter
+    def library_folder(self, folder: Path) -> None:
+        """Keep which folder it is."""
+        self._store.setValue("library", str(folder))
+
     def sizes(self, name: str) -> QByteArray:
         """A remembered geometry or splitter state; empty if there is none."""
         found = self._store.value(f"sizes/{name}")
@@ -80,6 +126,16 @@ class Preferences:
     def panes(self, layout: str) -> None:
         """Keep how the panes are arranged."""
         self._store.setValue("panes", layout)
+
+    @property
+    def lane_columns(self) -> str:
+        """Which columns the lane table shows, as it wrote it itself; "" for the usual ones."""
+        return self._text("lane_columns")
+
+    @lane_columns.setter
+    def lane_columns(self, columns: str) -> None:
+        """Keep which columns are shown."""
+        self._store.setValue("lane_columns", columns)
 
     def write(self) -> None:
         """Bring everything to the disk."""

@@ -6,9 +6,10 @@ from typing import Protocol
 import msgspec
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QMenu, QWidget
 
-from workbench.board.edits.part_items import ENDS, PartGroup, PartItem, part_groups
+from workbench.board.edits.devices import free_channels
+from workbench.board.edits.part_items import ENDS, PartGroup, PartItem, PartRow, part_groups
 from workbench.board.edits.path import Gap, Spot
 from workbench.board.edits.planned import Planned
 from workbench.board.model import Element, Run, Stage
@@ -17,6 +18,12 @@ from workbench.desk.strip.probe_spots import boundary_of, probe_spots
 from workbench.errors import WorkbenchError
 
 SMALL, LARGE = 0.01, 0.10
+_INTO_RUN = {"into-run-before": -1, "into-run-behind": 1}
+_OF_LENGTH = ("longer", "shorter", "much-longer", "much-shorter")
+_OF_ELEMENT = ("copy", "cut", "duplicate", "remove", "towards-transmitter", "towards-receiver")
+_OF_PROBES = ("look-remove", "look-next", "look-before")
+_BEGIN_GROUPS = ("cut", "split", "longer", "look-add")
+"""Commands before which a menu has a line."""
 _ELEMENT_ALONE = "select an element first: this can't be done with an end"
 
 
@@ -113,14 +120,70 @@ class StripCommands:
             QGuiApplication.clipboard().setText(msgspec.json.encode(self._path[at]).decode())
             self._strip.say("copied; paste puts it after the selected element")
 
+    def cut(self) -> None:
+        """Copy the selected element, and take it out."""
+        if self._at is None:
+            self._strip.say(_ELEMENT_ALONE)
+        else:
+            self.copy()
+            self.remove()
+
+    def split(self) -> None:
+        """Cut the selected run into two halves."""
+        at = self._at
+        if at is None or not isinstance(self._path[at], Run):
+            self._strip.say("select a run to split it into two")
+        else:
+            self._do(lambda: self._strip.edits.split(at))
+
     def paste(self) -> None:
-        """Put the copied element behind the selected one."""
+        """Put the copied element behind the selected one; a stage of a full device may go to another one."""
         try:
             element = msgspec.json.decode(QGuiApplication.clipboard().text().encode(), type=Element)
         except (msgspec.MsgspecError, UnicodeError):
             self._strip.say("there is no element on the clipboard; copy one on a path first")
             return
-        self._do(lambda: self._strip.edits.copy_to(self._behind(), element, "paste"))
+        self._copy_to(self._behind(), element, "paste")
+
+    def _copy_to(self, spot: Spot, element: Element, verb: str) -> None:
+        """Put a copy somewhere; where its device has no channel left, offer other channels and a new device."""
+        board = self._strip.document.board
+        if isinstance(element, Stage):
+            device = next((one for one in board.devices if one.ref == element.device), None)
+            if device is not None and not free_channels(board, device):
+                self._offer_channels(device.ref, device.part)
+                return
+        self._do(lambda: self._strip.edits.copy_to(spot, element, verb))
+
+    def _offer_channels(self, ref: str, part: str) -> None:
+        board = self._strip.document.board
+        alike = {one.ref for one in board.devices if one.part == part}
+        free = tuple(row for group in part_groups(board) for row in group.rows
+                     if row.item.kind == "channel" and row.item.name in alike)  # fmt: skip
+        new = PartRow(PartItem("entry", "conditioners", part), "new device")
+        groups = (*((PartGroup("Free channels", free),) if free else ()), PartGroup("New device", (new,)))
+
+        def done(item: PartItem, fresh: bool) -> None:
+            self.insert(item, fresh=fresh or item.kind == "entry")
+
+        self._strip.choose(f"Every channel of {ref} is taken", groups, done)
+
+    def possible(self, name: str) -> bool:
+        """Whether a command, by its name without "path.", could do anything with what is selected."""
+        at = self._at
+        element = self._path[at] if at is not None else None
+        if at is not None and name in _INTO_RUN:
+            beside = at + _INTO_RUN[name]
+            run = 0 <= beside < len(self._path) and isinstance(self._path[beside], Run)
+            return run and not isinstance(element, Run)
+        known = {
+            "split": isinstance(element, Run),
+            "paste": QGuiApplication.clipboard().text().startswith("{"),
+            **dict.fromkeys(_OF_LENGTH, isinstance(element, Run | Stage)),
+            **dict.fromkeys((*_OF_ELEMENT, *_INTO_RUN), element is not None),
+            **dict.fromkeys(_OF_PROBES, len(self._strip.state.probes) > 1),
+        }
+        return known.get(name, bool(self._path))
 
     def duplicate(self) -> None:
         """Put a copy of the selected element behind it."""
@@ -128,7 +191,7 @@ class StripCommands:
         if at is None:
             self._strip.say(_ELEMENT_ALONE)
         else:
-            self._do(lambda: self._strip.edits.copy_to(Gap(at + 1), self._path[at], "duplicate"))
+            self._copy_to(Gap(at + 1), self._path[at], "duplicate")
 
     def insert(self, item: PartItem, *, fresh: bool = False, inside: bool = False) -> None:
         """Put something from Parts behind the selected element, or into the middle of the selected run."""
@@ -246,6 +309,8 @@ def make_actions(commands: StripCommands, widget: QWidget, ready: Callable[[], b
     """The strip's commands as actions of a widget; they do nothing while `ready` says no."""
     actions = []
     for name, text, keys, do in _table(commands):
+        if name in _BEGIN_GROUPS:
+            actions.append(_separator(widget))
         action = QAction(text, widget)
         action.setObjectName(f"path.{name}")
         action.setShortcuts([QKeySequence(key) for key in keys])
@@ -254,6 +319,30 @@ def make_actions(commands: StripCommands, widget: QWidget, ready: Callable[[], b
         widget.addAction(action)
         actions.append(action)
     return actions
+
+
+def _separator(widget: QWidget) -> QAction:
+    action = QAction(widget)
+    action.setSeparator(True)
+    widget.addAction(action)
+    return action
+
+
+def offer_possible(menu: QMenu, commands: StripCommands, actions: Iterable[QAction]) -> None:
+    """While a menu is open, what can't be done with what is selected is grey; keys go on to say why."""
+    known = [action for action in actions if action.objectName().startswith("path.")]
+
+    def opened() -> None:
+        for action in known:
+            action.setEnabled(commands.possible(action.objectName().removeprefix("path.")))
+
+    def closed() -> None:
+        for action in known:
+            action.setEnabled(True)
+
+    menu.aboutToShow.connect(opened)
+    # The action that was chosen is triggered after the menu is gone.
+    menu.aboutToHide.connect(closed)
 
 
 def _guarded(do: Callable[[], None], ready: Callable[[], bool]) -> Callable[[], None]:
@@ -269,10 +358,12 @@ def _table(commands: StripCommands) -> list[tuple[str, str, tuple[str, ...], Cal
         ("insert", "Insert after…", ("Ins", "I"), commands.offer_insert),
         ("replace", "Replace with…", ("R",), commands.offer_replace),
         ("details", "Go to the details", ("Return", "Enter"), commands.details),
+        ("cut", "Cut element", ("Ctrl+X",), commands.cut),
         ("copy", "Copy element", ("Ctrl+C",), commands.copy),
         ("paste", "Paste element", ("Ctrl+V",), commands.paste),
         ("duplicate", "Duplicate element", ("Ctrl+D",), commands.duplicate),
         ("remove", "Remove element", ("Del",), commands.remove),
+        ("split", "Split the run here", ("S",), commands.split),
         ("towards-transmitter", "Move towards the transmitter", ("Alt+Left",), lambda: commands.nudge(-1)),
         ("towards-receiver", "Move towards the receiver", ("Alt+Right",), lambda: commands.nudge(1)),
         ("into-run-before", "Move into previous run", ("Shift+Alt+Left",), lambda: commands.sink(-1)),

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from workbench.board.edits.path import Cut, Gap, Spot
 from workbench.board.model import Element, Run, Stage
+from workbench.quantity import shows_imperial
 
 END_PX, STAGE_PX, COMPONENT_PX, LEAST_RUN_PX, MARGIN_PX = 44.0, 46.0, 20.0, 10.0, 12.0
 LEAST_EVEN_PX = 30.0
@@ -210,7 +211,7 @@ def ticks(layout: StripLayout) -> tuple[Tick, ...]:
     """The ruler's marks: round lengths where runs are drawn to scale, each boundary of a run where they are not."""
     if layout.even:
         return tuple(_boundary_ticks(layout))
-    step = round_step_m(_TICK_PX * layout.metres_per_px)
+    step = round_step_m(_TICK_PX * layout.metres_per_px / _unit_m()) * _unit_m()
     found = []
     for slot in layout.slots:
         if slot.length_m is None or not slot.length_m:
@@ -222,6 +223,11 @@ def ticks(layout: StripLayout) -> tuple[Tick, ...]:
             share = (at_m - slot.start_m) / slot.length_m
             found.append(Tick(slot.left + share * slot.width, at_m, number % 5 == 0))
     return tuple(_apart(found))
+
+
+def _unit_m() -> float:
+    """In what the ruler's steps are round: metres, or inches where lengths are shown in those."""
+    return 0.0254 if shows_imperial() else 1.0
 
 
 def _apart(found: Iterable[Tick]) -> Iterator[Tick]:

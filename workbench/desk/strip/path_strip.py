@@ -26,7 +26,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.part_drag import DragSession
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.strip.chooser import PartChooser
-from workbench.desk.strip.commands import LARGE, SMALL, StripCommands, make_actions
+from workbench.desk.strip.commands import LARGE, SMALL, StripCommands, make_actions, offer_possible
 from workbench.desk.strip.gestures import probe_x
 from workbench.desk.strip.head import StripHead
 from workbench.desk.strip.layout import StripLayout, lay_out
@@ -242,7 +242,7 @@ class PathStrip(QWidget):
     def _show_head(self) -> None:
         lane = lane_of(self.document.shown, self.state.lane)
         found = self._computing.assessments.get(self.state.lane)
-        loss = f" · {found.loss_db:.1f} dB at Nyquist" if found is not None else ""
+        loss = f" · path loss {found.loss_db:.1f} dB" if found is not None else ""
         summary = f"{lane.name} · {show(lane.length_m, 'm')}{loss}" if lane is not None else ""
         self.head.say(self._message or summary, is_message=bool(self._message))
 
@@ -333,7 +333,12 @@ class PathStrip(QWidget):
             menu = QMenu(self)
             menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             menu.addActions(self.actions())
+            self.offer_in(menu)
             menu.popup(event.globalPos())
+
+    def offer_in(self, menu: QMenu) -> None:
+        """Have a menu of the strip's actions offer only what can be done."""
+        offer_possible(menu, self.commands, self.actions())
 
     def event(self, event: QEvent) -> bool:
         """Tell the whole name of what is under the pointer, since labels are shortened."""

@@ -1,10 +1,11 @@
 """The studies panel: choose, run, look at points of the answer in the panes, apply."""
 
 import hashlib
+from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
@@ -14,19 +15,25 @@ from PySide6.QtWidgets import (
     QPushButton,
     QSplitter,
     QStackedWidget,
+    QTabBar,
     QVBoxLayout,
     QWidget,
 )
 
+from workbench.board.edits.answers import keep_answer
 from workbench.board.model import Board
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
+from workbench.desk.studies.answer_files import KINDS, write_answer
 from workbench.desk.studies.answer_table import AnswerTable
+from workbench.desk.studies.asked import AskedStudies, AskedStudy
 from workbench.desk.studies.bar_view import BarView
 from workbench.desk.studies.curve_view import CurveView
 from workbench.desk.studies.map_view import MapView
 from workbench.desk.studies.ordered import OrderedChoice
-from workbench.desk.studies.work import StudyWork
+from workbench.desk.studies.tolerance_table import ToleranceTable
+from workbench.desk.studies.work import Ask, StudyWork
+from workbench.desk.widgets.target_choice import PlatformTargets, TargetChooser
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
 from workbench.studies.kinds.fields import ALL
@@ -38,7 +45,9 @@ from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study
 from workbench.wording import any_of
 
-HEIGHT_PX = 70 * GRID_PX
+HEIGHT_PX = 76 * GRID_PX
+_BOTH_PX = 800
+"""Below this width picture and table take turns."""
 _IDLE = (
     "Choose a study and what it is about, then run it. A click on a point of the answer, or the pointer over a line of "
     "its table, shows that variant in the panes; nothing is changed before you apply it."
@@ -59,15 +68,17 @@ class StudiesPanel(QWidget):
 
     def __init__(
         self, document: Document, state: ViewState, theme: Theme, parent: QWidget | None = None,
-        *, work: StudyWork | None = None,
+        *, work: StudyWork | None = None, targets: TargetChooser | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
         self.setObjectName("studies")
         self.document, self._state, self._theme = document, state, theme
         self.work = work if work is not None else StudyWork(self)
-        self._asked_of: Board | None = None
+        self.targets: TargetChooser = targets if targets is not None else PlatformTargets(self)
         self._study: Study = STUDIES[0]
-        self._shown: Presentation | None = None
+        self.asked = AskedStudies()
+        self._looked_at: AskedStudy | None = None
+        self._applying = False
         self._point: Point | None = None
         self._make()
         self._lay_out()
@@ -93,7 +104,7 @@ class StudiesPanel(QWidget):
     @property
     def shown(self) -> Presentation | None:
         """The answer as it is on screen; None while there is none."""
-        return self._shown
+        return self._looked_at.shown if self._looked_at is not None else None
 
     def actions(self) -> list[QAction]:
         """One action per study, for menus and the palette."""
@@ -109,13 +120,12 @@ class StudiesPanel(QWidget):
     def make_it_pass(self, lane: str = "") -> None:
         """Look for what would make a lane pass, or ("") every lane that does not; what may be changed is as chosen."""
         self.open(RemedyStudy.word)
-        if self.work.busy:
-            self.work.drop()
         self.subject.setCurrentText(lane or ALL)
         self.run()
 
     def close_panel(self) -> None:
-        """Put the panel away; a variant that is shown is taken back, a study that runs is ended."""
+        """Put the panel away; a variant that is shown is taken back, studies that run or wait are ended."""
+        self.asked.give_up_waiting()
         self.work.cancel()
         self._drop_variant()
         self.hide()
@@ -125,38 +135,92 @@ class StudiesPanel(QWidget):
         return HEIGHT_PX
 
     def run(self) -> None:
-        """Begin the chosen study, or end the one that runs."""
-        if self.work.busy:
+        """Begin the chosen study, or have it wait for the one that runs; the one that runs itself is ended."""
+        running = self.asked.running
+        subject = self.subject.currentText()
+        if running is not None and running.is_about(self._study, subject, self._typed_text()):
             self.work.cancel()
             return
-        subject = self.subject.currentText()
         if not subject:
-            self._sentence.setText(f"The board has no {self._study.about} to study: add one first.")
+            self._say(f"The board has no {self._study.about} to study: add one first.")
             return
         typed = self._study.typed
         if typed is not None and typed.choices and not self.allowed.chosen:
-            self._sentence.setText(f"Nothing may be changed: allow at least one of {any_of(typed.choices)}.")
+            self._say(f"Nothing may be changed: allow at least one of {any_of(typed.choices)}.")
             return
         self._drop_variant()
-        board = self._asked_of = self.document.board
-        digest = hashlib.sha256(self.document.text()).hexdigest()
-        self._shown = None
-        self.map.held = self.curves.held = False
         try:
             values = self._study.values(subject, self._typed_text())
         except WorkbenchError as error:
-            self._fail(str(error))
+            self._say(str(error))
             return
-        self.progress.setRange(0, 0)
-        self._sentence.setText(f"{self._study.title} of {subject}: nothing is known yet.")
-        study, basis = self._study, Basis(board=board, sha256=digest, symbols=self._state.symbols)
-        self.work.start(lambda effort: study.answer(basis, values, effort=effort))
+        digest = hashlib.sha256(self.document.text()).hexdigest()
+        basis = Basis(board=self.document.board, sha256=digest, symbols=self._state.symbols)
+        asked = AskedStudy(self._study, subject, self._typed_text(), values, basis)
+        self.asked.add(asked)
+        if running is None:
+            self.begin(asked)
+        else:
+            self.said.emit(f"{asked.name} runs after {running.name}.")
+        self._show_answers()
         self._show_state()
+
+    def begin(self, asked: AskedStudy, ask: Ask | None = None) -> None:
+        """Begin a study that was asked for; `ask` carries it out, None: the study itself."""
+        asked.state = "running"
+        asked.sentence = f"{asked.study.title} of {asked.subject}: nothing is known yet."
+        self.map.held = self.curves.held = False
+        self.progress.setRange(0, 0)
+        study, basis, values = asked.study, asked.basis, asked.values
+        self.work.start(ask or (lambda effort: study.answer(basis, values, effort=effort)))
+        self.look_at(asked)
+
+    def look_at(self, asked: AskedStudy | None) -> None:
+        """Show an answer, as far as it is; None: none of them."""
+        if asked is not self._looked_at:
+            self._drop_variant()
+        self._looked_at = asked
+        shown = self.shown
+        self._sentence.setMinimumHeight(0)
+        self._say(_IDLE if asked is None else asked.sentence)
+        if shown is not None:
+            self.table.show_answer(shown)
+            self._show_picture(shown)
+        self._show_answers()
+        self._show_state()
+
+    def keep(self) -> None:
+        """Keep the answer with the board, as one undo step: it is saved and reported with it."""
+        asked = self._looked_at
+        if asked is not None and asked.state == "answered":
+            kept = asked.kept()
+            self._applying = True
+            done = self.document.apply(f"keep answer {kept.name}", lambda board: keep_answer(board, kept))
+            self._applying = False
+            if done:
+                asked.of = self.document.board
+                self.said.emit(f"Kept with the board, and in its report from now on: {kept.name}")
+
+    def export(self) -> None:
+        """Write the answer's table, or its picture, into a file that the user chooses."""
+        shown, asked = self.shown, self._looked_at
+        if shown is None or asked is None:
+            return
+        folder = self.document.path.parent if self.document.path is not None else Path.home()
+        path = self.targets.to_write("Export the answer", folder / f"{asked.study.word}.csv", KINDS)
+        if path is None:
+            return
+        try:
+            write_answer(path, shown, self.picture)
+        except WorkbenchError as error:
+            self.said.emit(str(error))
+            return
+        self.said.emit(f"Written: {path}")
 
     def apply(self) -> None:
         """Apply the answer as one undo step."""
-        shown, point = self._shown, self._point
-        if shown is None or not shown.edit_name:
+        shown, asked, point = self.shown, self._looked_at, self._point
+        if shown is None or not shown.edit_name or asked is None:
             return
         edit, name = shown.edit, shown.edit_name
         if point is not None and point.edit is not None:
@@ -164,8 +228,14 @@ class StudiesPanel(QWidget):
         if edit is None:
             return
         self._point = None
+        self._applying = True
         if self.document.apply(name, edit):
+            if asked.state == "answered":
+                asked.of = self.document.board
+                asked.sentence = f"Applied. {asked.sentence.removeprefix('Applied. ')}"
+                self._say(asked.sentence)
             self.said.emit(f"Applied: {name}")
+        self._applying = False
         self._show_state()
 
     def set_theme(self, theme: Theme) -> None:
@@ -184,6 +254,7 @@ class StudiesPanel(QWidget):
             self._drop_variant()
             self._show_state()
         elif self.work.busy:
+            self.asked.give_up_waiting()
             self.work.cancel()
         else:
             self.close_panel()
@@ -198,6 +269,20 @@ class StudiesPanel(QWidget):
             self.study.addItem(one.title)
         self.run_button, self.apply_button = QPushButton("Run"), QPushButton("Apply")
         self.close_button = QPushButton("Close")
+        self.answers = QComboBox()
+        self.answers.setAccessibleName("Answers until now")
+        self.answers.setPlaceholderText("Answers until now")
+        self.answers.setToolTip("Studies that were asked for since the board was opened")
+        self.answers.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.answers.setMinimumContentsLength(22)
+        self.keep_button, self.export_button = QPushButton("Keep"), QPushButton("Export…")
+        self.keep_button.setToolTip("Keep this answer with the board: it is saved with it and stands in its report")
+        self.export_button.setToolTip("Write the table (CSV) or the picture (PNG) into a file")
+        self.tolerances = ToleranceTable()
+        self.which = QTabBar(drawBase=False, expanding=False)
+        self.which.setAccessibleName("What of the answer is shown")
+        for word in ("Picture", "Table"):
+            self.which.addTab(word)
         self.progress = QProgressBar(textVisible=True)
         self.progress.setAccessibleName("Progress of the study")
         self.progress.setMaximumHeight(4 * GRID_PX)
@@ -239,19 +324,34 @@ class StudiesPanel(QWidget):
         body = QVBoxLayout(self)
         body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
         body.setSpacing(GRID_PX)
+        foot = QHBoxLayout()
+        foot.addWidget(self.which)
+        foot.addStretch(1)
+        for part in (self.answers, self.keep_button, self.export_button):
+            foot.addWidget(part)
         body.addLayout(head)
+        body.addWidget(self.tolerances)
         body.addWidget(self.allowed)
         body.addWidget(self._sentence)
         body.addWidget(both, 1)
+        body.addLayout(foot)
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.setMinimumHeight(48 * GRID_PX)
+        self.setMinimumHeight(38 * GRID_PX)
 
     def _connect(self) -> None:
         self.study.currentIndexChanged.connect(self._choose)
+        self.subject.currentIndexChanged.connect(lambda _: self._show_state())
+        self.typed.textChanged.connect(lambda _: self._show_state())
         self.run_button.clicked.connect(self.run)
         self.typed.returnPressed.connect(self.run)
         self.apply_button.clicked.connect(self.apply)
         self.close_button.clicked.connect(self.close_panel)
+        self.keep_button.clicked.connect(self.keep)
+        self.export_button.clicked.connect(self.export)
+        self.which.currentChanged.connect(lambda _: self._show_parts())
+        self.answers.activated.connect(lambda number: self.look_at(self.asked.all[number]))
+        self.tolerances.edited.connect(self.typed.setText)
+        self.typed.textChanged.connect(self.tolerances.show_text)
         for view in (self.map, self.curves):
             view.pointed.connect(self._try)
             view.chosen.connect(self._take)
@@ -263,26 +363,29 @@ class StudiesPanel(QWidget):
         self.work.answered.connect(self._answer)
         self.work.failed.connect(self._fail)
         self.document.changed.connect(self._follow_board)
-        self._state.lane_changed.connect(lambda _: self._fill_subjects())
+        self._state.lane_changed.connect(self._follow_lane)
 
     # --- following
 
     def _choose(self, number: int) -> None:
+        """Another study's form; one that runs goes on, and what is answered can be looked at again."""
         self._drop_variant()
-        self.work.drop()
-        self._study, self._shown = STUDIES[number], None
-        self._sentence.setText(_IDLE)
+        self._study = STUDIES[number]
         self._show_typed()
         self._fill_subjects()
+        if not self.work.busy:
+            self.look_at(None)
         self._show_state()
 
     def _show_typed(self) -> None:
         typed = self._study.typed
+        in_table = typed is not None and typed.tolerances
         ordered = typed is not None and bool(typed.choices)
         self.allowed.setVisible(ordered)
         if typed is not None and ordered:
             self.allowed.offer(typed.choices, typed.about)
-        self.typed.setVisible(typed is not None and not ordered)
+        self.typed.setVisible(typed is not None and not in_table and not ordered)
+        self.tolerances.setVisible(in_table)
         self.typed.setText(typed.first if typed is not None else "")
         self.typed.setCursorPosition(0)  # its beginning says what it is
         self.typed.setToolTip(typed.about if typed is not None else "")
@@ -305,11 +408,20 @@ class StudiesPanel(QWidget):
         """What belongs to the lane on the path strip."""
         return next((name for name in self._study.own(self.document.board, self._state.lane) if name in names), "")
 
+    def _follow_lane(self, _: object = None) -> None:
+        """The subject is what belongs to the lane on the path strip."""
+        self._fill_subjects()
+        names = [self.subject.itemText(n) for n in range(self.subject.count())]
+        own = self._own_subject(names)
+        if own:
+            self.subject.setCurrentText(own)
+
     def _follow_board(self, board: Board) -> None:
         self._point = None
         self._fill_subjects()
-        if self._shown is not None and board is not self._asked_of and board != self._asked_of:
-            self._sentence.setText(f"{_STALE} {self._shown.sentence}")
+        asked = self._looked_at
+        if asked is not None and asked.shown is not None and not self._applying and asked.is_stale(board):
+            self._say(f"{_STALE} {asked.sentence}")
         self._show_state()
 
     def _advance(self, advance: Advance) -> None:
@@ -320,12 +432,17 @@ class StudiesPanel(QWidget):
 
     def _grow(self, answer: Any) -> None:  # noqa: ANN401 - every study has its own answer
         """The answer as far as it is: its picture; a ranking would not stand still long enough to be read."""
-        shown = self._study.present_growing(answer)
-        if not self._study.rows_stand:
+        asked = self.asked.running
+        if asked is None:
+            return
+        shown = asked.study.present_growing(answer)
+        if not asked.study.rows_stand:
             shown = shown._replace(rows=())
-        self._shown = shown
-        stale = "" if self.document.board is self._asked_of else f"{_STALE} "
-        self._sentence.setText(f"{stale}So far, {answer.made.stopped.removesuffix(' so far')}: {shown.sentence}")
+        asked.shown = shown
+        asked.sentence = f"So far, {answer.made.stopped.removesuffix(' so far')}: {shown.sentence}"
+        if asked is not self._looked_at:
+            return
+        self._say(f"{_STALE} {asked.sentence}" if asked.is_stale(self.document.board) else asked.sentence)
         # The picture below must not jump with every line that the sentence gains or loses.
         lines = self._sentence.heightForWidth(self._sentence.width())
         self._sentence.setMinimumHeight(max(self._sentence.minimumHeight(), lines))
@@ -334,18 +451,61 @@ class StudiesPanel(QWidget):
         self._show_state()
 
     def _answer(self, answer: Any) -> None:  # noqa: ANN401 - every study has its own answer
+        asked = self.asked.running
+        if asked is None:
+            return
         # One that was cut short keeps the picture it had grown to: another view of it could show less than that.
         stopped = answer.made.stopped
-        shown = self._shown = self._study.present_growing(answer) if stopped else self._study.present(answer)
-        self._sentence.setText(f"{shown.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip())
-        self.table.show_answer(shown)
-        self._show_picture(shown)
-        self._show_state()
+        shown = asked.study.present_growing(answer) if stopped else asked.study.present(answer)
+        asked.state, asked.shown = "answered", shown
+        asked.sentence = f"{shown.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip()
         self.said.emit(shown.sentence)
+        if asked is self._looked_at:
+            self.look_at(asked)
+        self._go_on()
 
     def _fail(self, sentence: str) -> None:
-        self._sentence.setText(sentence[:1].upper() + sentence[1:])
+        asked = self.asked.running
+        if asked is not None:
+            asked.state, asked.sentence = "failed", sentence
+        if asked is None or asked is self._looked_at:
+            self._say(sentence)
+        self._go_on()
+
+    def _go_on(self) -> None:
+        """Begin the next that waits; what is looked at stays."""
+        waiting = self.asked.next
+        if waiting is not None and not self.work.busy:
+            self.begin(waiting)
+        self._show_answers()
         self._show_state()
+
+    def _show_parts(self) -> None:
+        """Picture and table beside each other where there is room for both, else the one that is chosen."""
+        shown = self.shown
+        both = shown is not None and shown.picture is not None and bool(shown.rows)
+        narrow = both and self.width() < _BOTH_PX
+        self.which.setVisible(narrow)
+        table = narrow and self.which.currentIndex() == 1
+        self._pictures.setVisible(not table and (shown is None or shown.picture is not None))
+        self.table.setVisible(shown is not None and (not narrow or table))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Room for both, or for one of them."""
+        super().resizeEvent(event)
+        self._show_parts()
+
+    def _say(self, sentence: str) -> None:
+        self._sentence.setText(sentence[:1].upper() + sentence[1:])
+
+    def _show_answers(self) -> None:
+        labels = [asked.label for asked in self.asked.all]
+        if [self.answers.itemText(n) for n in range(self.answers.count())] != labels:
+            self.answers.clear()
+            self.answers.addItems(labels)
+        looked_at = self._looked_at
+        self.answers.setCurrentIndex(self.asked.all.index(looked_at) if looked_at in self.asked.all else -1)
+        self.answers.setVisible(bool(labels))
 
     def _show_picture(self, shown: Presentation) -> None:
         match shown.picture:
@@ -392,17 +552,25 @@ class StudiesPanel(QWidget):
 
     def _show_state(self) -> None:
         busy = self.work.busy
-        self.run_button.setText("Cancel" if busy else "Run")
+        running = self.asked.running
+        same = running is not None and running.is_about(
+            self._study, self.subject.currentText(), self._typed_text()
+        )  # fmt: skip
+        self.run_button.setText("Cancel" if same else "Run after that" if running is not None else "Run")
         self.progress.setVisible(busy)
         if not busy:
             self._sentence.setMinimumHeight(0)
-        shown = self._shown
-        self.table.setVisible(shown is not None)
+        shown, asked = self.shown, self._looked_at
+        self.keep_button.setVisible(shown is not None)
+        self.export_button.setVisible(shown is not None)
+        self.keep_button.setEnabled(asked is not None and asked.state == "answered")
+        self._show_parts()
         if shown is None:
             self._pictures.setCurrentWidget(self._nothing)
             self._pictures.show()
         one = self._point is not None
-        whole = shown is not None and shown.edit is not None and not busy
+        growing = asked is not None and asked.state == "running"
+        whole = shown is not None and shown.edit is not None and not growing
         can = (one and shown is not None and bool(shown.edit_name)) or whole
         self.apply_button.setEnabled(can)
         self.apply_button.setText("Apply this one" if one else "Apply the best" if can else "Apply")

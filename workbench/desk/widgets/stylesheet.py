@@ -123,6 +123,7 @@ def _lanes(theme: Theme) -> str:
 def _parts(theme: Theme) -> str:
     return f"""
         #parts #caption, #parts #empty {{ color: {theme.quiet}; }}
+        #parts #newEntry {{ color: {theme.accent}; background: transparent; border: none; padding: 0 2px; }}
         #dragged {{ color: {theme.accent_ink}; background: {theme.accent}; border-radius: 3px; padding: 2px 6px; }}
     """
 
@@ -185,6 +186,8 @@ def _details(theme: Theme) -> str:
         #details #caption {{ color: {theme.quiet}; font-weight: 600; border-bottom: 1px solid {theme.line};
             padding-bottom: 2px; }}
         #details #error {{ color: {theme.failed}; }}
+        #details #finding[severity="error"] {{ color: {theme.failed}; }}
+        #details #finding[severity="warning"] {{ color: {theme.marginal}; }}
         #details #question {{ color: {theme.ink}; }}
         #details #help {{ color: {theme.quiet}; background: {theme.desk}; border-top: 1px solid {theme.line}; }}
         #details #nest {{ border: 0; border-left: 2px solid {theme.line}; }}
@@ -265,6 +268,18 @@ def _measured_tables(theme: Theme) -> str:
 
 def _studies(theme: Theme) -> str:
     return f"""
+        #findingsPanel, #findingsList {{ background: {theme.sheet}; }}
+        #findingsPanel {{ border-top: 1px solid {theme.line}; }}
+        #findingsPanel QLabel {{ color: {theme.ink}; }}
+        #findingsPanel #caption {{ color: {theme.quiet}; font-weight: 600; }}
+        #findingsPanel #quiet {{ color: {theme.quiet}; }}
+        #findingsPanel #severity[severity="error"] {{ color: {theme.failed}; }}
+        #findingsPanel #severity[severity="warning"] {{ color: {theme.marginal}; }}
+        #findingsPanel #severity[severity="note"] {{ color: {theme.accent}; }}
+        #findingsPanel QPushButton {{ {_edge(theme)} padding: 2px 8px; min-height: 16px; }}
+        #findingsPanel #link {{ color: {theme.accent}; background: transparent; border: 0; padding: 0;
+            text-align: left; }}
+        #findingsPanel #link:hover, #findingsPanel #link:focus {{ text-decoration: underline; }}
         #studies {{ background: {theme.sheet}; border-top: 1px solid {theme.line}; }}
         #studies QLabel {{ color: {theme.ink}; }}
         #studies #caption {{ color: {theme.quiet}; font-weight: 600; }}

@@ -1,6 +1,7 @@
 """Colours, type and spacing of the window, light and dark, in one place."""
 
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QPalette
+from PySide6.QtWidgets import QApplication
 
 from workbench.reports.colours import DARK, LIGHT, Theme
 
@@ -29,9 +30,23 @@ def palette_of(theme: Theme) -> QPalette:
     return palette
 
 
-def figures_font(points: float) -> QFont:
-    """The interface's font with digits of equal width, so that columns of figures stand."""
+class _Letters:
+    """How large letters are against the usual; one choice for the whole program."""
+
+    share = 1.0
+
+
+def scale_letters(share: float) -> None:
+    """Make letters larger or smaller by a share of the usual size, for whatever is made from now on."""
+    _Letters.share = share
     font = QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont)
-    font.setPointSizeF(points)
+    font.setPointSizeF(font.pointSizeF() * share)
+    QApplication.setFont(font)
+
+
+def figures_font(points: float) -> QFont:
+    """The interface's font with digits of equal width, so that columns of figures stand; `points` at the usual size."""
+    font = QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont)
+    font.setPointSizeF(points * _Letters.share)
     font.setFeature(QFont.Tag("tnum"), 1)
     return font

@@ -15,9 +15,9 @@ from workbench.engine.lane.path import PathElement, plan_lane
 from workbench.errors import FitError
 from workbench.measured.fit.fields import Field
 from workbench.measured.overlay.stretch import (
-    Between,
     element_matrix,
     elements_between,
+    places_of,
     stretch_s_parameters,
     words_of_elements,
 )
@@ -199,13 +199,8 @@ def _name(record: Record) -> str:
 
 def _data(board: Board, index: Index, response: MeasuredResponse, fixtures: Fixtures) -> _Data:
     lane = board.lanes[lane_number(board, response.lane)]
-    if not response.first:
-        raise FitError(
-            f"{quoted(response.name)} does not say between which elements of lane {quoted(lane.name)} it was measured; "
-            "state them, such as 1 to 3"
-        )
     plan = plan_lane(index, lane, profile_of(board, lane.profile or board.profile))
-    own = elements_between(plan, Between(response.first, response.last))
+    own = elements_between(plan, places_of(plan, response))
     before, after = (_fixture_elements(index, names) for names in fixtures)
     f_hz = response.frequencies_hz()
     kept = f_hz > 0.0

@@ -3,10 +3,11 @@
 Places count from 1 along the lane's path, stages included.
 """
 
+from itertools import zip_longest
 from typing import NamedTuple
 
 from workbench.arrays import Floats
-from workbench.board.measurement import stretch_words
+from workbench.board.measurement import MeasuredResponse, stretch_words
 from workbench.engine.lane.path import LanePlan, PathElement
 from workbench.errors import ProbePointError
 from workbench.parts.record import ComponentRecord
@@ -18,6 +19,22 @@ class Between(NamedTuple):
 
     first: int
     last: int
+
+
+def places_of(plan: LanePlan, measured: MeasuredResponse) -> Between:
+    """Between which places a response was measured; one that states none was measured on the whole lane to its probe.
+
+    A stage in that stretch is refused where the elements are asked for, by `elements_between`.
+    """
+    if measured.first:
+        return Between(measured.first, measured.last)
+    before = 0
+    for span, stage in zip_longest(plan.spans, plan.stages):
+        before += len(span.elements)
+        if stage is None or measured.probe == f"{stage.ref} input":
+            break
+        before += 1
+    return Between(1, before)
 
 
 def elements_between(plan: LanePlan, between: Between) -> tuple[PathElement, ...]:

@@ -2,16 +2,18 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from types import MappingProxyType
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, get_args
 
 import msgspec
 
 from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.board.index import Index, section_names
+from workbench.board.kept_answer import KeptAnswer
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.profile import Profile, numbers_of
 from workbench.board.sourced import STATUS_WORDS
+from workbench.board.writing import design_sha256
 from workbench.engine.assessment import Assessment, ChannelResult, EyeResult, LaneAssessment, Verdict
 from workbench.facts import facts_of
 from workbench.parts.record import Record
@@ -28,10 +30,10 @@ from workbench.reports.wording import VERDICTS, ratio_text, summary
 from workbench.studies.budget import LaneBudget
 from workbench.wording import SIGNS
 
-Section = Literal["lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources", "working"]
-SECTIONS: tuple[Section, ...] = (
-    "lanes", "pictures", "budget", "findings", "settings", "catalogue", "sources", "working",
-)  # fmt: skip
+Section = Literal[
+    "lanes", "pictures", "budget", "findings", "studies", "settings", "catalogue", "sources", "working"
+]
+SECTIONS: tuple[Section, ...] = get_args(Section)
 """What can be left out; the summary and the caution can't."""
 
 ASSUMPTIONS = (
@@ -120,6 +122,7 @@ class Handover(NamedTuple):
 
     Of its own words, `extract` says that not all lanes are in it ("" where they are), `prepared` has what the board
     says of its author, reader and revision as (label, value) pairs.
+    Beside each of the `answers` kept with the board stands whether the board has changed since it was asked.
     """
 
     title: str
@@ -136,6 +139,7 @@ class Handover(NamedTuple):
     entries: tuple[EntryPage, ...]
     limits: tuple[LimitRow, ...]
     assumptions: tuple[str, ...]
+    answers: tuple[tuple[KeptAnswer, bool], ...]
     sections: tuple[Section, ...]
     extras: Extras
 
@@ -148,6 +152,7 @@ class Handover(NamedTuple):
             ("findings", "Findings", "findings" in shown),
             *((f"lane-{number}", name, True) for number, name in enumerate(drawn, 1)),
             ("budget", "Margin budget", "budget" in shown and bool(self.budgets)),
+            ("studies", "Studies", "studies" in shown and bool(self.answers)),
             ("remedies", "Recommendations", bool(extras.remedies)),
             ("changes", "What changed", extras.changes is not None),
             ("settings", "Settings of the devices", "settings" in shown and bool(self.settings.devices)),
@@ -207,6 +212,7 @@ def handover(
         entries=tuple(_entries(board, chosen)),
         limits=tuple(row for profile in _profiles(board, chosen) for row in _limits(profile)),
         assumptions=ASSUMPTIONS,
+        answers=tuple((one, one.board_sha256 not in ("", design_sha256(board))) for one in board.answers),
         sections=tuple(section for section in SECTIONS if section not in without),
         extras=extras,
     )

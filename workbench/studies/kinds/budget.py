@@ -40,7 +40,7 @@ class BudgetStudy(OfLanes, Study):
     def present(self, answer: BudgetAnswer) -> Presentation:
         """What each thing costs: alone as a number, in its turn as a bar from one order to the other."""
         budget = answer.lanes[0]
-        heads = ("made ideal", "alone", "in turn", "in reverse", "height", "width UI")
+        heads = ("made ideal", "height", "width UI", "alone, normalized", "in turn", "in reverse")
         rows = tuple(_budget_row(item) for item in sorted(budget.items, key=lambda item: -item.alone_guards))
         return Presentation(f"{budget.lane}: {budget.said}.".replace("..", "."), budget_bars(budget), heads, rows)
 
@@ -108,12 +108,13 @@ def budget_cells(item: BudgetItem) -> tuple[str, ...]:
 def budget_bars(budget: LaneBudget) -> BarPicture:
     """A lane's budget as bars, for the window and for paper."""
     bars = tuple(
-        Bar(item.name, (item.forward_guards, item.reverse_guards), f"{item.alone_guards:+.2f} alone")
-        for item in budget.items
-    )
+        Bar(item.name, (item.forward_guards, item.reverse_guards),
+            f"{item.alone_height_v * 1e3:+.0f} mV, {item.alone_guards:+.2f} alone")
+        for item in sorted(budget.items, key=lambda item: -abs(item.alone_guards))
+    )  # fmt: skip
     return BarPicture("normalized margin gained, from the one order to the other", bars)
 
 
 def _budget_row(item: BudgetItem) -> TableRow:
     guards = (f"{one:+.2f}" for one in (item.alone_guards, item.forward_guards, item.reverse_guards))
-    return TableRow((item.name, *guards, show(item.alone_height_v, "V", digits=3), f"{item.alone_width_ui:+.3f}"))
+    return TableRow((item.name, show(item.alone_height_v, "V", digits=3), f"{item.alone_width_ui:+.3f}", *guards))

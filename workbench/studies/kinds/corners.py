@@ -18,7 +18,17 @@ from workbench.studies.kinds.fields import (
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
-from workbench.studies.presentation import NOT_KNOWN, Bar, BarPicture, Presentation, TableRow, guards_words
+from workbench.studies.presentation import (
+    MARGIN_HEADS,
+    NOT_KNOWN,
+    Bar,
+    BarPicture,
+    Presentation,
+    TableRow,
+    by_size,
+    guards_words,
+    margin_cells,
+)
 from workbench.studies.study import Cells, Study, StudyField, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
 from workbench.studies.variation.corners import CornerFactor, CornersAnswer, LaneCorners, corners_study
@@ -67,12 +77,14 @@ class CornersStudy(OfLanes, Study):
             f"now {guards_words(lane.nominal.margin_guards)}."
         )
         rows = tuple(
-            TableRow((one.lane, guards_words(one.nominal.margin_guards), guards_words(one.worst.margin_guards),
-                 one.worst.verdict, str(one.failing), one.worst_at or "as it is"))
+            TableRow((one.lane, guards_words(one.nominal.margin_guards), *margin_cells(one.worst), one.worst.verdict,
+                  str(one.failing), one.worst_at or "as it is"))
             for one in sorted(answer.lanes, key=lambda one: one.worst.margin_guards)
         )  # fmt: skip
-        heads = ("lane", "nominal", "worst", "verdict", "corners that fail", "worst at")
-        return Presentation(sentence, _effects(answer, lane), heads, rows)
+        heads = ("lane", "nominal, normalized", *(f"worst {head}" for head in MARGIN_HEADS), "verdict",
+                 "corners that fail", "worst at")  # fmt: skip
+        picture = _effects(answer, lane)
+        return Presentation(sentence, picture._replace(bars=by_size(picture.bars)), heads, rows)
 
     def present_growing(self, answer: CornersAnswer) -> Presentation:
         """The bars are of the lane that is worst as it is: that is known from the start, the worst corner is not."""

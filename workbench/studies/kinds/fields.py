@@ -25,7 +25,8 @@ TOLERANCE_FILES = StudyField(
     "FILE", lambda name: read_tolerances(Path(name)), (), several=True,
 )  # fmt: skip
 TYPED_TOLERANCES = TypedField(
-    "impedance=±10%; loss=±10%", "tolerances, such as impedance=±10%; boost:U1=±1 dB; length=±2% per lane"
+    "impedance=±10%; loss=±10%", "tolerances, such as impedance=±10%; boost:U1=±1 dB; length=±2% per lane",
+    tolerances=True,
 )
 
 

@@ -13,14 +13,15 @@ from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
 from workbench.studies.position import POSITIONS, PositionAnswer, PositionPoint, placed, position_study
 from workbench.studies.presentation import (
+    MARGIN_HEADS,
     MOST_ROWS,
-    NORMALIZED,
     CurveLine,
     CurvePicture,
     Point,
     Presentation,
     TableRow,
     guards_words,
+    margin_cells,
     settings_words,
 )
 from workbench.studies.study import Cells, Study, StudyField, Values, length_m, whole_number
@@ -86,7 +87,7 @@ class PositionStudy(Study):
         return Presentation(
             sentence=f"{answer.reason}. {needs}".strip(),
             picture=CurvePicture("shift towards the receivers", "m", answer.shifts_m, lines),
-            heads=("shift", next(iter(answer.best.settings), "as it is"), "worst lane", NORMALIZED, "verdict"),
+            heads=("shift", next(iter(answer.best.settings), "as it is"), "worst lane", *MARGIN_HEADS, "verdict"),
             rows=tuple(_position_row(answer, point) for point in rows),
             edit=answer.edit,
             edit_name=f"move {answer.device}",
@@ -126,7 +127,7 @@ def _position_point(answer: PositionAnswer, point: PositionPoint) -> Point:
 
 def _position_row(answer: PositionAnswer, point: PositionPoint) -> TableRow:
     cells = (show(point.shift_m, "m", digits=3), first_position(point.settings), point.worst.lane,
-             guards_words(point.margin_guards), point.worst.verdict)  # fmt: skip
+             *margin_cells(point.worst), point.worst.verdict)  # fmt: skip
     return TableRow(cells, _position_point(answer, point))
 
 

@@ -9,7 +9,14 @@ from workbench.studies.kinds.fields import LANES, OfLanes, lanes_of
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
-from workbench.studies.presentation import MOST_ROWS, Point, Presentation, TableRow
+from workbench.studies.presentation import (
+    MARGIN_HEADS,
+    MOST_ROWS,
+    Point,
+    Presentation,
+    TableRow,
+    margin_cells,
+)
 from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyEffect, RemedyOffer
 from workbench.studies.remedies.moves import CLASSES
 from workbench.studies.remedies.search import remedy_study
@@ -59,7 +66,7 @@ class RemedyStudy(OfLanes, Study):
 
     def present(self, answer: RemedyAnswer) -> Presentation:
         """Every answer as a row that shows its variant in the panes."""
-        heads = ("lane", "before", "after", "a step away", "class", "change", "it takes", "other lanes")
+        heads = ("lane", "before", *MARGIN_HEADS, "a step away", "class", "change", "it takes", "other lanes")
         rows = tuple(_row(offer) for lane in answer.lanes for offer in _offers(lane))
         edit = answer.edit if any(lane.chosen for lane in answer.lanes) else None
         return Presentation(_sentence(answer), None, heads, rows[:MOST_ROWS], edit, "make it pass")
@@ -102,8 +109,8 @@ def _offers(lane: LaneRemedies) -> tuple[RemedyOffer, ...]:
 def _row(offer: RemedyOffer) -> TableRow:
     before, after = offer.lane.before, offer.lane.after
     cells = (
-        after.lane, guards_text(before.margin_guards), guards_text(after.margin_guards),
-        guards_text(offer.nearby_guards), offer.kinds, offer.words, offer.cost or "nothing", _others_words(offer),
+        after.lane, guards_text(before.margin_guards), *margin_cells(after), guards_text(offer.nearby_guards),
+        offer.kinds, offer.words, offer.cost or "nothing", _others_words(offer),
     )  # fmt: skip
     words = f"{after.lane}: {offer.words}, normalized margin {guards_text(after.margin_guards)}"
     return TableRow(cells, Point(words, after.margin_guards, offer.edit))

@@ -10,14 +10,15 @@ from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
 from workbench.studies.presentation import (
+    MARGIN_HEADS,
     MOST_ROWS,
-    NORMALIZED,
     MapPicture,
     Picture,
     Point,
     Presentation,
     TableRow,
     guards_words,
+    margin_cells,
     settings_words,
 )
 from workbench.studies.setting_search.answer import (
@@ -83,7 +84,7 @@ class SettingsStudy(Study):
         return Presentation(
             sentence=f"{group.devices[0]}, {settings_words(group.recommended.settings[0].settings)}: {group.reason}.",
             picture=_settings_map(group),
-            heads=("rank", *group.controls(group.devices[0]), "worst lane", NORMALIZED, "verdict"),
+            heads=("rank", *group.controls(group.devices[0]), "worst lane", *MARGIN_HEADS, "verdict"),
             rows=rows,
             edit=answer.edit,
             edit_name=f"settings of {', '.join(group.devices)}",
@@ -113,7 +114,7 @@ class SettingsStudy(Study):
 def _candidate_row(rank: int, one: RankedSettings, group: GroupAnswer) -> TableRow:
     settings = one.settings[0].settings
     cells = (str(rank), *settings.values(), one.worst.lane,
-             guards_words(one.margin_guards), one.worst.verdict)  # fmt: skip
+             *margin_cells(one.worst), one.worst.verdict)  # fmt: skip
     return TableRow(cells, _candidate_point(one, group))
 
 

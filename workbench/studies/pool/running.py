@@ -19,6 +19,8 @@ MOST_LOSSES = 2
 """How often jobs whose worker died are tried again."""
 _PARTLY_S, _PARTLY_SHARE = 0.2, 10.0
 """An answer as far as it is comes no sooner than so long after the last, nor than so many times what making it took."""
+_TELLING_S, _TELLING_SHARE = 1.0, 0.02
+"""How long, and for what share of the whole, results must have come before they tell how long the rest takes."""
 _CHUNK, _LARGEST_CHUNK = 12, 64
 """Assessments in a chunk: enough that handing over costs nothing, few enough to see it move; in one group, more."""
 
@@ -160,6 +162,7 @@ class _Run:
         self._total = sum(self._weight.values())
         self._done = self._asked = self._known = 0
         self._began_s = self._partly_at_s = time.monotonic()
+        self._pace = Pace()
 
     def pass_over(self) -> bool:
         """Have every open chunk done; True where workers were lost, and chunks are open still."""
@@ -233,9 +236,7 @@ class _Run:
         self._partly_at_s = now_s + max(_PARTLY_S, _PARTLY_SHARE * (now_s - began_s))
 
     def _left_s(self) -> float | None:
-        if not self._done:
-            return None
-        return (time.monotonic() - self._began_s) / self._done * (self._total - self._done)
+        return self._pace.left_s(time.monotonic(), self._done, self._total)
 
     def _end(self, pending: "Pending") -> None:
         self._pool.stop()
@@ -243,6 +244,33 @@ class _Run:
             if not future.cancelled() and future.exception() is None:
                 self._keep(future.result())
         self.stopped = f"the study was cancelled with {self._done} of {self._total} assessments done"
+
+
+class Pace:
+    """How long what is left will take, by how fast results have come since the first ones did.
+
+    Until then workers start and load; that time says nothing of what an assessment takes.
+    """
+
+    def __init__(self) -> None:
+        self._first: tuple[float, int] | None = None
+
+    def left_s(self, now_s: float, done: int, total: int) -> float | None:
+        """How long the rest will take, s; None while too little is done to tell.
+
+        Args:
+            now_s: by any clock that runs evenly.
+            done: assessments done until now.
+            total: all of them.
+        """
+        if self._first is None:
+            if done:
+                self._first = now_s, done
+            return None
+        since_s, before = now_s - self._first[0], self._first[1]
+        if done <= before or since_s < _TELLING_S or (done - before) < _TELLING_SHARE * total:
+            return None
+        return since_s / (done - before) * (total - done)
 
 
 def chunks_of(jobs: Iterable[StudyJob], workers: int) -> Iterable[tuple[StudyJob, ...]]:

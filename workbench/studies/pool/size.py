@@ -6,6 +6,7 @@ from workbench.engine.assess import usable_cores
 from workbench.errors import StudyError
 from workbench.studies.pool.jobs import Assessor, Basis
 from workbench.studies.pool.running import Effort
+from workbench.wording import counted
 
 LIMIT = 20_000
 """Assessments that a study makes unasked: some minutes."""
@@ -35,8 +36,8 @@ def refuse_too_many(
     workers = effort.workers or usable_cores()
     lasts = duration(count * _seconds_each(basis, lane) / workers)
     raise StudyError(
-        f"this takes {count:,} assessments, about {lasts} with {workers} workers, and the limit is {limit:,}; ask for "
-        f"less (devices, positions, lanes), or give a limit of {count}"
+        f"this takes {count:,} assessments, about {lasts} with {counted(workers, 'worker')}, and the limit "
+        f"is {limit:,}; ask for less (devices, positions, lanes), or give a limit of {count}"
     )
 
 

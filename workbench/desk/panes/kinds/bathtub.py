@@ -102,6 +102,15 @@ class BathtubPane(PhasePane):
         named = ReadoutPiece("BER", self.theme.quiet, spare=True)
         return [*self._when(x), named, *value_pieces(values, "", self.theme)]
 
+    def _level(self, shown: Shown, x: float) -> float:
+        return float(np.interp(x, shown.view.eye.bath_ui, shown.view.eye.bathtub))
+
+    def _apart(self, x: float, level: float) -> tuple[str, str]:
+        return f"{number(x, 3)} UI", f"{number(level, 1)} decades"
+
+    def _value_words(self, level: float) -> str:
+        return f"{_words(level)} BER"
+
     def columns(self) -> list[PaneColumn]:
         """Time and log10 of BER of each trace."""
         found: list[PaneColumn] = []

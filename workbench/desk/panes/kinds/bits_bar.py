@@ -2,7 +2,7 @@
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QIntValidator, QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QToolButton, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
 from workbench.codes.choosing import WORDS, WORST
 from workbench.desk.panes.bits import Bits, Wish
@@ -10,9 +10,9 @@ from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.choices import Combo
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 
-HEIGHT_PX = 7 * GRID_PX
 NUMBERS = (100_000, 1_000_000, 10_000_000, 100_000_000)
 _POINTS = 8.5
+_OF = " of "
 _MOST_SEED = 2**31 - 1
 
 
@@ -24,16 +24,20 @@ class BitsBar(QWidget):
         self.setObjectName("bitsBar")
         self._bits, self._state, self._fill = bits, state, theme.sheet
         self.pattern, self.number, self.seed = Combo(), Combo(), QLineEdit()
-        self.button, self.words = QToolButton(), QLabel()
+        self.button, self.words = QToolButton(), QLabel(wordWrap=True)
         self._fill_in()
-        row = QHBoxLayout(self)
-        row.setContentsMargins(2 * GRID_PX, 0, 2 * GRID_PX, 0)
+        row = QHBoxLayout()
         row.setSpacing(GRID_PX)
         for part in (self.pattern, self.number, self.seed, self.button):
             part.setFont(figures_font(_POINTS))
             row.addWidget(part)
-        row.addWidget(self.words, 1)
-        self.setFixedHeight(HEIGHT_PX)
+        row.addStretch(1)
+        body = QVBoxLayout(self)
+        body.setContentsMargins(2 * GRID_PX, GRID_PX // 2, 2 * GRID_PX, GRID_PX // 2)
+        body.setSpacing(0)
+        body.addLayout(row)
+        body.addWidget(self.words)  # a line of its own: beside the controls a narrow pane leaves it no room
+        self.words.hide()
         self.button.clicked.connect(self._press)
         bits.changed.connect(self._follow)
         bits.failed.connect(self._say)
@@ -61,7 +65,8 @@ class BitsBar(QWidget):
         self.seed.setText(str(self._bits.wish.seed))
         self.seed.setFixedWidth(9 * GRID_PX)
         self.words.setFont(figures_font(_POINTS))
-        self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
+        self.words.setAccessibleName("Bits under way")
         for part, name in (
             (self.pattern, "Pattern that is sent; “line-coded random” is random data through the interface's line "
              "code, “worst” the sequence of that code that closes the eye furthest"),
@@ -78,14 +83,15 @@ class BitsBar(QWidget):
             self._bits.stop()
             return
         traces = self._state.traces
-        self.words.setText("")
+        self._say("")
         if traces:
             self._bits.wish = Wish(self.pattern.currentData(), self.number.currentData(), int(self.seed.text() or 0))
             self._bits.send(traces[0])
 
     def _say(self, sentence: str) -> None:
-        self.words.setText(sentence)
-        self.words.setToolTip(sentence)
+        self.words.setText(f"{sentence[:1].upper()}{sentence[1:]}")
+        self.words.setAccessibleDescription(self.words.text())
+        self.words.setVisible(bool(sentence))
 
     def _follow(self) -> None:
         running = self._bits.running
@@ -95,6 +101,6 @@ class BitsBar(QWidget):
             part.setEnabled(not running)
         sent, wanted = self._bits.progress
         if running:
-            self._say(f"{100.0 * sent / max(wanted, 1):.0f} %")
-        elif self.words.text().endswith(" %"):
+            self._say(f"{100.0 * sent / max(wanted, 1):.0f} %{_OF}{wanted:,} bits".replace(",", " "))
+        elif _OF in self.words.text():
             self._say("")

@@ -40,15 +40,36 @@ def counted_opening(result: WaveformResult) -> CountedOpening | None:
 
 
 def counted_words(result: WaveformResult, opening: CountedOpening | None) -> str:
-    """The opening that was counted, and below it how often the receiver was wrong in how many symbols."""
+    """The opening that was counted, the statistical one at its BER, and how often the receiver was wrong."""
     errors = result.measures.errors
     part = "" if result.complete else ", then stopped"
     wrong = {0: "no error", 1: "1 error"}.get(errors.errors, f"{_thousands(errors.errors)} errors")
     said = f"{wrong} in {_thousands(errors.symbols)} symbols{part}"
     if opening is None or opening.height_v is None:
         return said
+    lines = [f"counted {_opening_words(opening)} at {ratio_words(opening.error_ratio)}"]
+    lines += [f"{'line-coded' if one.method == 'coded' else 'statistical'} {_opening_words(one)}, "
+              f"{_apart_words(opening, one)}" for one in _computed(result, opening)]  # fmt: skip
+    return "\n".join([*lines, said])
+
+
+def _computed(result: WaveformResult, counted: CountedOpening) -> list[CountedOpening]:
+    """What the statistical eyes have at the BER of what was counted."""
+    found = (result.measures.opening(method, counted.error_ratio) for method in ("coded", "statistical"))
+    return [one for one in found if one is not None and one.height_v is not None]
+
+
+def _opening_words(opening: CountedOpening) -> str:
+    assert opening.height_v is not None
     width = f", {number(opening.width_ui, 3)} UI" if opening.width_ui is not None else ""
-    return f"counted {millivolts(opening.height_v)} mV{width} at {ratio_words(opening.error_ratio)}\n{said}"
+    return f"{millivolts(opening.height_v)} mV{width}"
+
+
+def _apart_words(counted: CountedOpening, computed: CountedOpening) -> str:
+    assert counted.height_v is not None
+    assert computed.height_v is not None
+    apart_v = computed.height_v - counted.height_v
+    return f"{'+' if apart_v >= 0.0 else ''}{millivolts(apart_v)} mV apart"
 
 
 def _thousands(count: int) -> str:

@@ -32,6 +32,8 @@ from workbench.engine.views import ERROR_RATIOS, EyePicture
 from workbench.waveform.result import WaveformResult
 
 _IMAGE_Z, _COUNTED_Z, _LIMITS_Z = -10.0, 4.0, 5.0
+_BOTH_FIGURES = 2
+"""Of so many traces the head has room for height and width."""
 _PALE = 130
 _HEIGHTS = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
@@ -132,10 +134,19 @@ class EyePane(PhasePane):
         if x is None:
             heights = [(n, millivolts(one.view.eye.height_v)) for n, one in self.shown]
             widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]
+            if len(widths) > _BOTH_FIGURES:  # the table of the comparison has the widths
+                return [*value_pieces(heights, "mV", self.theme), named]
             return [*value_pieces(heights, "mV", self.theme), *value_pieces(widths, "UI", self.theme), named]
         openings = [(n, _open_words(one, x, self._own_ratio(one))) for n, one in self.shown]
         unit = "mV" if any(text != CLOSED for _, text in openings) else ""
         return [*self._when(x), *value_pieces(openings, unit, self.theme), named]
+
+    def _level(self, shown: Shown, x: float) -> float:
+        eye = shown.view.eye
+        return float(np.interp(x, eye.time_ui, eye.contours_v[self._own_ratio(shown)]))
+
+    def _apart(self, x: float, level: float) -> tuple[str, str]:
+        return f"{number(x, 3)} UI", f"{millivolts(2.0 * level)} mV"
 
     def columns(self) -> list[PaneColumn]:
         """The upper contours of each trace (the lower ones mirror them) at every error ratio."""

@@ -52,7 +52,7 @@ class FrequencyPane(Pane):
         for item in (*self.returns, *reversed(self.gains)):
             self.chart.add(item)
         self.nyquist, self.budget = upright_line(), curve(smooth=False)
-        self._nyquist_name, self._budget_name = small_text((0.0, 0.0)), small_text((0.0, 0.5))
+        self._nyquist_name, self._budget_name = small_text((0.0, 1.0)), small_text((0.0, 0.5))
         self._budget_at = 0.0, 0.0
         for mark, z in ((self.nyquist, MARKS_Z), (self.budget, WORDS_Z)):
             self.chart.add(mark, z)
@@ -108,8 +108,9 @@ class FrequencyPane(Pane):
         self._budget_at = float(ends[1]), -budget.value
 
     def _place_words(self) -> None:
-        _, (_, top) = self.chart.ranges()
-        self.chart.place_words(self._nyquist_name, self.nyquist.value(), top)
+        _, (bottom, _) = self.chart.ranges()
+        # At the foot: the head of the plot is where measurements laid over it are named.
+        self.chart.place_words(self._nyquist_name, self.nyquist.value(), bottom)
         self.chart.place_words(self._budget_name, *self._budget_at)
         for mark, words in zip(self.limits, self.limit_names, strict=True):
             if mark.isVisible():
@@ -154,6 +155,12 @@ class FrequencyPane(Pane):
             ReadoutPiece("RL", self.theme.quiet),
             *value_pieces(backs, "", self.theme),
         ]
+
+    def _level(self, shown: Shown, x: float) -> float:
+        return _at(x, shown.view.response.f_hz, shown.view.response.gain_db)
+
+    def _apart(self, x: float, level: float) -> tuple[str, str]:
+        return show(x, "Hz", digits=3), f"{number(level, 1)} dB"
 
     def columns(self) -> list[PaneColumn]:
         """Frequency, gain and return loss of each trace."""

@@ -116,6 +116,12 @@ class ImpedancePane(Pane):
             *value_pieces(values, "Ω", self.theme),
         ]
 
+    def _level(self, shown: Shown, x: float) -> float:
+        return _ohms(shown.view.profile, x)
+
+    def _apart(self, x: float, level: float) -> tuple[str, str]:
+        return show(x, "s", digits=3), f"{number(level, 1)} Ω"
+
     def columns(self) -> list[PaneColumn]:
         """Delay and impedance of each lane."""
         found: list[PaneColumn] = []

@@ -16,9 +16,15 @@ class PhasePane(Pane):
     axis, cursor_kind = "phase", "time"
 
     def _cursor_place(self) -> float | None:
-        time_ui = self.state.time_cursor_ui
-        return time_ui if time_ui is None or 0.0 <= time_ui <= 1.0 else time_ui - math.floor(time_ui)
+        return _phase(self.state.time_cursor_ui)
+
+    def _mark_place(self) -> float | None:
+        return _phase(super()._mark_place())
 
     def _when(self, phase: float) -> list[ReadoutPiece]:
         """The cursor's phase in UI and in seconds."""
         return time_pieces(phase, self.shown[0][1].view.ui_s, self.theme)
+
+
+def _phase(time_ui: float | None) -> float | None:
+    return time_ui if time_ui is None or 0.0 <= time_ui <= 1.0 else time_ui - math.floor(time_ui)

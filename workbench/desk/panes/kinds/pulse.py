@@ -1,5 +1,6 @@
 """The pulse response in UI, its samples one UI apart as dots, what they add to later symbols as bars."""
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -7,6 +8,7 @@ import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtGui import QColor
 
 from workbench.desk.panes.axes import Scale, linear_scale
+from workbench.desk.panes.axes import number as written
 from workbench.desk.panes.chart import MARKS_Z, curve, pairs, thin
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import millivolts, roomy, time_pieces, value_pieces
@@ -92,6 +94,13 @@ class PulsePane(Pane):
         values = [(n, millivolts(float(np.interp(x, one.view.pulse.time_ui, one.view.pulse.pulse_v))))
                   for n, one in shown if one.view.pulse.time_ui[0] <= x <= one.view.pulse.time_ui[-1]]  # fmt: skip
         return [*time_pieces(x, shown[0][1].view.ui_s, self.theme), *value_pieces(values, "mV", self.theme)]
+
+    def _level(self, shown: Shown, x: float) -> float:
+        pulse = shown.view.pulse
+        return float(np.interp(x, pulse.time_ui, pulse.pulse_v, left=math.nan, right=math.nan))
+
+    def _apart(self, x: float, level: float) -> tuple[str, str]:
+        return f"{written(x, 3)} UI", f"{millivolts(level)} mV"
 
     def columns(self) -> list[PaneColumn]:
         """Time and pulse of each trace, then its cursors."""

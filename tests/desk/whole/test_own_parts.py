@@ -1,0 +1,93 @@
+"""Parts of one's own through the window: made, copied, named, deleted, kept in a library for the next board."""
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from tests.desk.window_help import put_back
+from workbench.board.edits.part_items import PartItem
+from workbench.board.user_library import LIBRARY
+from workbench.parts.record import records_in
+
+pytestmark = pytest.mark.usefixtures("still")
+
+
+@pytest.fixture
+def window(shared, home):
+    put_back(shared, home)
+    return shared
+
+
+def named(window, section):
+    return [entry.name for entry in getattr(window.document.board.catalogue, section)]
+
+
+def type_name(window, name):
+    editor = QApplication.focusWidget()
+    assert editor.accessibleName() == "Name"
+    assert editor.selectedText() == editor.text()  # ready to be typed over
+    QTest.keyClicks(editor, name)
+    QTest.keyClick(editor, Qt.Key.Key_Tab)
+    QApplication.processEvents()
+
+
+def mark(window, section, name):
+    window.section.mark(PartItem("entry", section, name))
+
+
+def test_a_copy_is_shown_and_named_and_stays_shown(window):
+    original = named(window, "vias")[0]
+    mark(window, "vias", original)
+    window.details.forms[0].foot.copy.click()
+    type_name(window, "thin via")
+    assert window.details.title == "thin via"
+    assert window.section.list.current() == PartItem("entry", "vias", "thin via")
+    assert named(window, "vias")[0] == original
+    assert "thin via" in named(window, "vias")
+    mark(window, "conditioners", named(window, "conditioners")[0])
+    window.section.copy()
+    type_name(window, "own quad")
+    assert window.details.title == "own quad"
+
+
+@pytest.mark.parametrize("section", ["lines", "vias", "connectors", "capacitors", "dielectrics", "transmitters"])
+def test_under_every_heading_an_entry_is_made_renamed_and_deleted(window, section):
+    before = named(window, section)
+    window.section.make_kind(section, records_in(section)[0])
+    type_name(window, "made here")
+    assert named(window, section) == [*before, "made here"]
+    window.section.rename()
+    type_name(window, "another")
+    assert named(window, section) == [*before, "another"]
+    window.section.delete()
+    assert named(window, section) == before
+
+
+def test_an_entry_in_use_is_deleted_only_for_another(window):
+    via = named(window, "vias")[0]
+    mark(window, "vias", via)
+    window.section.delete()
+    asking = window.details.forms[0].foot.asking
+    assert asking.isVisible()
+    assert via in named(window, "vias")
+
+
+def test_what_is_kept_in_the_library_is_offered_to_the_next_board_with_its_source(window, place, monkeypatch):
+    mark(window, "lines", named(window, "lines")[0])
+    window.section.keep()
+    kept = window.library.starter()
+    (line,) = kept.catalogue.lines
+    assert kept.catalogue.dielectrics  # what it is made with comes along
+    assert window.document.board.title in kept.provenance("lines", line.name, "length").source
+    other = place.window(place.other)
+    other.library.folder = window.library.folder
+    other.section._follow(other.document.board)
+    item = PartItem("starter", "lines", line.name, LIBRARY, other.library.starter().catalogue)
+    other.section.mark(item)
+    assert other.section.list.current() == item
+    other.section.add()
+    assert line.name in named(other, "lines")
+    (window.library.folder / "broken.part.json").write_text("{")
+    assert window.library.starter().catalogue == kept.catalogue
+    assert "broken.part.json" in window.library.faults[0]

@@ -1,0 +1,94 @@
+"""What a pane's picture is asked before it is written: its size, how fine, and where."""
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDialog,
+    QDialogButtonBox,
+    QFileDialog,
+    QFormLayout,
+    QLabel,
+    QSpinBox,
+    QWidget,
+)
+
+from workbench.desk.panes.exports import SCREEN_DPI, PictureSize
+from workbench.desk.widgets.theme import GRID_PX
+
+FILTERS = "Picture (*.png);;Drawing (*.svg);;Data (*.csv)"
+_FINENESS = (96, 192, 300, 600)
+_USUAL_DPI = 192
+_LEAST_PX, _MOST_PX = 200, 4000
+
+
+class ExportForm(QDialog):
+    """Asks for a picture's size and resolution, then for its file; nothing waits for it.
+
+    Signals:
+        chosen: what to write: a `Path` and a `PictureSize`.
+    """
+
+    chosen = Signal(object, object)
+
+    def __init__(self, kind: str, width_px: int, height_px: int, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle("Export the pane")
+        self._kind = kind
+        self.width_px, self.height_px = _pixels("Width", width_px), _pixels("Height", height_px)
+        self.dpi = QComboBox()
+        self.dpi.setAccessibleName("Resolution")
+        for dpi in _FINENESS:
+            self.dpi.addItem(f"{dpi} dpi", dpi)
+        self.dpi.setCurrentIndex(self.dpi.findData(_USUAL_DPI))
+        self.words = QLabel()
+        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
+        self.choose = buttons.addButton("Choose file…", QDialogButtonBox.ButtonRole.AcceptRole)
+        buttons.accepted.connect(self._ask_path)
+        buttons.rejected.connect(self.close)
+        form = QFormLayout(self)
+        form.setVerticalSpacing(GRID_PX)
+        for words, field in (("Width", self.width_px), ("Height", self.height_px), ("Resolution", self.dpi)):
+            form.addRow(words, field)
+        form.addRow(self.words)
+        form.addRow(buttons)
+        for box in (self.width_px, self.height_px):
+            box.valueChanged.connect(self._tell)
+        self.dpi.currentIndexChanged.connect(self._tell)
+        self._tell()
+
+    @property
+    def size_asked(self) -> PictureSize:
+        """What the form says."""
+        return PictureSize(self.width_px.value(), self.height_px.value(), self.dpi.currentData())
+
+    def _tell(self) -> None:
+        wide, high, dpi = self.size_asked
+        share = dpi / SCREEN_DPI
+        inches = f"{wide / SCREEN_DPI * 25.4:.0f} by {high / SCREEN_DPI * 25.4:.0f} mm in print"
+        self.words.setText(f"A PNG of {wide * share:.0f} by {high * share:.0f} pixels, {inches}.")
+
+    def _ask_path(self) -> None:
+        """Ask for the file without holding up the window."""
+        dialog = QFileDialog(self, "Export the pane", f"{self._kind}.png", FILTERS)
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+        dialog.setDefaultSuffix("png")
+        dialog.fileSelected.connect(self._take)
+        dialog.open()
+
+    def _take(self, name: str) -> None:
+        self.chosen.emit(Path(name), self.size_asked)
+        self.close()
+
+
+def _pixels(name: str, value: int) -> QSpinBox:
+    box = QSpinBox()
+    box.setRange(_LEAST_PX, _MOST_PX)
+    box.setSingleStep(20)
+    box.setSuffix(" px")
+    box.setValue(value)
+    box.setAccessibleName(name)
+    return box

@@ -1,0 +1,98 @@
+"""Studies that were asked for in the window: those that wait, the one that runs, those that were answered."""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from workbench.board.kept_answer import KeptAnswer
+from workbench.board.model import Board
+from workbench.board.writing import design_sha256
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.presentation import Presentation
+from workbench.studies.study import Study, Values
+
+MOST_ANSWERS = 20
+"""More are not held; the oldest goes first."""
+_ENDED = ("answered", "failed")
+State = Literal["waiting", "running", "answered", "failed"]
+
+
+@dataclass(eq=False)
+class AskedStudy:
+    """One study about one thing.
+
+    Attributes:
+        study, subject, typed, values: what was asked.
+        basis: the board it is asked of.
+        state: where it stands.
+        shown: its answer as far as it is.
+        sentence: what is said of it.
+        of: the board that the answer speaks of: that of the basis, or what applying it made of that.
+    """
+
+    study: Study
+    subject: str
+    typed: str
+    values: Values
+    basis: Basis
+    state: State = "waiting"
+    shown: Presentation | None = None
+    sentence: str = ""
+    of: Board | None = field(default=None)
+
+    @property
+    def name(self) -> str:
+        """What it is called among the answers."""
+        return f"{self.study.title}: {self.subject}"
+
+    @property
+    def label(self) -> str:
+        """Its name with where it stands."""
+        return self.name if self.state == "answered" else f"{self.name} ({self.state})"
+
+    def is_about(self, study: Study, subject: str, typed: str) -> bool:
+        """Whether it asks the same."""
+        return (self.study.word, self.subject, self.typed) == (study.word, subject, typed)
+
+    def is_stale(self, board: Board) -> bool:
+        """Whether the board is another one by now than the answer speaks of."""
+        of = self.of if self.of is not None else self.basis.board
+        return board is not of and board != of
+
+    def kept(self) -> KeptAnswer:
+        """The answer as it stands, to be kept with the board."""
+        assert self.shown is not None
+        return KeptAnswer(
+            name=self.name, study=self.study.title, subject=self.subject, sentence=self.shown.sentence,
+            heads=self.shown.heads, rows=tuple(row.cells for row in self.shown.rows),
+            board_sha256=design_sha256(self.basis.board),
+        )  # fmt: skip
+
+
+class AskedStudies:
+    """What was asked for, the latest last; one runs at a time, the others wait in their order."""
+
+    def __init__(self) -> None:
+        self.all: list[AskedStudy] = []
+
+    @property
+    def running(self) -> AskedStudy | None:
+        """The one that runs."""
+        return next((one for one in self.all if one.state == "running"), None)
+
+    @property
+    def next(self) -> AskedStudy | None:
+        """The one whose turn it is once none runs."""
+        return next((one for one in self.all if one.state == "waiting"), None)
+
+    def add(self, asked: AskedStudy) -> None:
+        """Take one in; an answer to the same question gives way to it, and of too many the oldest goes."""
+        alike = [one for one in self.all if one.is_about(asked.study, asked.subject, asked.typed)]
+        self.all = [one for one in self.all if one not in alike or one.state not in _ENDED]
+        self.all.append(asked)
+        ended = [one for one in self.all if one.state in _ENDED]
+        for one in ended[: max(len(self.all) - MOST_ANSWERS, 0)]:
+            self.all.remove(one)
+
+    def give_up_waiting(self) -> None:
+        """Forget those whose turn has not come."""
+        self.all = [one for one in self.all if one.state != "waiting"]
