@@ -146,7 +146,7 @@ def position_study(
     """
     controls = device_choices(basis.board, device)
     lanes = [lane for lane in basis.board.lanes if lane.name in controls.lanes]
-    shifts = _shifts(_room(lanes, device), from_m, to_m, positions)
+    shifts = _shifts(room_of(lanes, device), from_m, to_m, positions)
     count = len(shifts) * controls.count(settings) * len(lanes)
     refuse_too_many(basis, controls.lanes[0], count, limit, effort)
     tried = controls.varied(settings)
@@ -154,7 +154,7 @@ def position_study(
         Assess(
             number=place * len(tried) + at,
             group=place,
-            changes=(*(_moved(lane, device, shift) for lane in lanes if shift), Controls(device, chosen)),
+            changes=(*(moved(lane, device, shift) for lane in lanes if shift), Controls(device, chosen)),
             lanes=controls.lanes,
         )
         for place, shift in enumerate(shifts)
@@ -213,8 +213,12 @@ def _current(points: Sequence[PositionPoint], controls: DeviceChoices) -> Positi
     return next((p for p in points if p.shift_m == 0.0 and p.settings == controls.current), None)
 
 
-def _room(lanes: Sequence[Lane], ref: str) -> tuple[float, float]:
-    """How far a device can move along all its lanes, m towards the transmitters (negative) and the receivers."""
+def room_of(lanes: Sequence[Lane], ref: str) -> tuple[float, float]:
+    """How far a device can move along all its lanes, m towards the transmitters (negative) and the receivers.
+
+    Raises:
+        StudyError: what stands beside one of its channels is no run.
+    """
     back, ahead = -np.inf, np.inf
     for lane in lanes:
         for at in _places(lane, ref):
@@ -260,8 +264,8 @@ def _shifts(
     return tuple(sorted(even | {0.0} if low <= 0.0 <= high else even))
 
 
-def _moved(lane: Lane, ref: str, shift_m: float) -> Lengths:
-    """The lengths of a lane's runs with the device moved."""
+def moved(lane: Lane, ref: str, shift_m: float) -> Lengths:
+    """The lengths of a lane's runs with a device moved by `shift_m` (m); raises StudyError as `room_of` does."""
     lengths: dict[int, float] = {}
     for at in _places(lane, ref):
         before, after = _neighbours(lane, at, ref)

@@ -4,9 +4,9 @@ from msgspec.structs import replace
 
 from workbench.board.edits.changes import Change
 from workbench.board.edits.path import Cut, inserted
-from workbench.board.model import Board, Device, Lane, Run, Stage
+from workbench.board.model import Board, Component, Device, Lane, Run, Stage
 from workbench.parts.lines.coupling import SpacingCoupling
-from workbench.parts.transmitter import Transmitter
+from workbench.parts.record import Record
 
 
 class Turned(Change, frozen=True):
@@ -27,17 +27,61 @@ class Turned(Change, frozen=True):
 
 
 class Drive(Change, frozen=True):
-    """A lane driven by a transmitter entry of its own, so that the other lanes of its entry stay as they are."""
+    """Fields of a lane's transmitter set, by an entry of the lane's own: other lanes of the entry stay as they are.
+
+    Two of them on one lane go together; the entry is called by what was set.
+    """
 
     lane: str
-    transmitter: Transmitter
+    fields: tuple[tuple[str, float], ...]
+    words: str
 
     def of(self, board: Board) -> Board:
-        """The board with the entry added, or replaced where the name is there, and the lane driven by it."""
-        name = self.transmitter.name
-        entries = (*(one for one in board.catalogue.transmitters if one.name != name), self.transmitter)
-        lanes = tuple(replace(one, transmitter=name) if one.name == self.lane else one for one in board.lanes)
+        """The board with the entry added, or one that is like it taken, and the lane driven by it."""
+        entries = board.catalogue.transmitters
+        lane = next(one for one in board.lanes if one.name == self.lane)
+        now = next(one for one in entries if one.name == lane.transmitter)
+        entry = replace(now, **dict(self.fields), name=f"{now.name}, {self.words}")
+        taken = next((one for one in entries if one.name == entry.name), None)
+        if taken is not None and taken != entry:
+            entry = replace(entry, name=f"{entry.name}, {self.lane}")
+        entries = (*(one for one in entries if one.name != entry.name), entry)
+        lanes = tuple(replace(one, transmitter=entry.name) if one is lane else one for one in board.lanes)
         return replace(board, lanes=lanes, catalogue=replace(board.catalogue, transmitters=entries))
+
+
+class EntryAdded(Change, frozen=True):
+    """An entry put into a section of the catalogue; one of its name that is there already stays."""
+
+    section: str
+    entry: Record
+    name: str
+
+    def of(self, board: Board) -> Board:
+        """The board with the entry."""
+        entries = getattr(board.catalogue, self.section)
+        if any(one.name == self.name for one in entries):
+            return board
+        return replace(board, catalogue=replace(board.catalogue, **{self.section: (*entries, self.entry)}))
+
+
+class ComponentReplaced(Change, frozen=True):
+    """Every component of one name on a lane replaced by another entry."""
+
+    lane: str
+    old: str
+    new: str
+
+    def of(self, board: Board) -> Board:
+        """The board with the other component in the lane."""
+        return replace(board, lanes=tuple(self._swap(one) if one.name == self.lane else one for one in board.lanes))
+
+    def _swap(self, lane: Lane) -> Lane:
+        path = tuple(
+            replace(one, part=self.new) if isinstance(one, Component) and one.part == self.old else one
+            for one in lane.path
+        )
+        return replace(lane, path=path)
 
 
 class ConditionerPut(Change, frozen=True):

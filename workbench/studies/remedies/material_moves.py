@@ -1,18 +1,20 @@
-"""Moves of the material: another line of the catalogue for the lane's longest runs."""
+"""Moves of the material: another line, laminate or foil for the lane's longest runs, other connectors and vias."""
 
 from collections.abc import Iterator
 
-from workbench.board.model import Board, Lane, Run
-from workbench.studies.remedies.alterations import LineReplaced
+from msgspec.structs import replace
+
+from workbench.board.model import Board, Component, Lane, Run
+from workbench.studies.remedies.alterations import ComponentReplaced, EntryAdded, LineReplaced
 from workbench.studies.remedies.moves import MATERIAL, RemedyMove
 from workbench.studies.remedies.parts_moves import MOST_RUNS, longest_runs
-from workbench.wording import quoted
+from workbench.wording import counted, quoted
 
 MOST_LINES = 12
 
 
 def material_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
-    """Every other entry of the same section, for each of the longest runs.
+    """Every other entry of the same section, laminate and foil for each of the longest runs, then other components.
 
     What lies in a bundle stays of one line: the neighbours' runs are laid anew with it.
     """
@@ -21,6 +23,7 @@ def material_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
         entries = section or board.catalogue.cables
         places = _places(board, lane, at, run)
         lanes = len({name for name, _ in places})
+        whose = "" if lanes == 1 else f" on all {lanes} lanes of bundle {run.bundle}"
         for number, entry in enumerate(entries[:MOST_LINES]):
             if entry.name == run.line:
                 continue
@@ -30,8 +33,47 @@ def material_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
                 knob=f"line of run {at + 1} of {lane.name}",
                 at=(2 * number,),  # no entry is a step away from another
                 changes=(LineReplaced(places, entry.name),),
-                cost="another line" if lanes == 1 else f"another line on all {lanes} lanes of bundle {run.bundle}",
+                cost=f"another line{whose}",
             )
+        line = next((one for one in section if one.name == run.line), None)
+        for field, entries_of in (("dielectric", "dielectrics"), ("foil", "foils")):
+            now = getattr(line, field, None)
+            if line is not None and isinstance(now, str):
+                others = [one.name for one in getattr(board.catalogue, entries_of)[:MOST_LINES] if one.name != now]
+                for number, other in enumerate(others):
+                    name = f"{run.line}, {other}"
+                    made = EntryAdded("lines", replace(line, name=name, **{field: other}), name)
+                    yield RemedyMove(
+                        kind=MATERIAL,
+                        words=f"make run {at + 1} of {lane.name} ({run.line}) of {quoted(other)} "
+                        f"instead of {quoted(now)}",
+                        knob=f"{field} of run {at + 1} of {lane.name}",
+                        at=(2 * number,),
+                        changes=(made, LineReplaced(places, name)),
+                        cost=f"another {_STUFF[field]}{whose}",
+                    )
+    yield from _component_moves(board, lane)
+
+
+_STUFF = {"dielectric": "laminate", "foil": "foil"}
+
+
+def _component_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
+    """Each kind of the lane's connectors and vias replaced by every other one of its section."""
+    for section in ("connectors", "vias"):
+        entries = [one.name for one in getattr(board.catalogue, section)]
+        for name in dict.fromkeys(one.part for one in lane.path if isinstance(one, Component) and one.part in entries):
+            count = sum(isinstance(one, Component) and one.part == name for one in lane.path)
+            for number, other in enumerate(entries[:MOST_LINES]):
+                if other != name:
+                    yield RemedyMove(
+                        kind=MATERIAL,
+                        words=f"use {quoted(other)} instead of {quoted(name)} in {lane.name}",
+                        knob=f"{name} of {lane.name}",
+                        at=(2 * number,),
+                        changes=(ComponentReplaced(lane.name, name, other),),
+                        cost=counted(count, "other part"),
+                    )
 
 
 def _places(board: Board, lane: Lane, at: int, run: Run) -> tuple[tuple[str, int], ...]:

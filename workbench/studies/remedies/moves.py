@@ -6,7 +6,7 @@ from itertools import combinations
 import msgspec
 
 from workbench.board.checking import check
-from workbench.board.edits.changes import Change, changed
+from workbench.board.edits.changes import Change, Lengths, changed
 from workbench.board.model import Board
 from workbench.studies.remedies.alterations import ConditionerPut
 
@@ -72,13 +72,19 @@ def is_sound(board: Board, changes: Sequence[Change]) -> bool:
 
 
 def pairs(moves: Sequence[RemedyMove]) -> list[Remedy]:
-    """All pairs of moves of different knobs; a lane gets one channel at most."""
+    """All pairs of moves of different knobs that leave each other's runs alone; a lane gets one channel at most."""
     return [
         (one, other)
         for one, other in combinations(moves, 2)
         if one.knob != other.knob
+        and not _lengthened(one) & _lengthened(other)
         and sum(isinstance(change, ConditionerPut) for change in (*one.changes, *other.changes)) < 2
     ]
+
+
+def _lengthened(move: RemedyMove) -> set[str]:
+    """The lanes whose runs a move gives other lengths: of two such moves on one lane only the later would count."""
+    return {change.lane for change in move.changes if isinstance(change, Lengths)}
 
 
 def around(remedy: Remedy, moves: Sequence[RemedyMove]) -> list[Remedy]:

@@ -2,27 +2,29 @@
 
 from collections.abc import Iterator
 
-from msgspec.structs import replace
-
 from workbench.board.index import index_of
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Lane
 from workbench.board.profile import Profile
 from workbench.parts.transmitter import Transmitter
+from workbench.quantity import show
 from workbench.studies.remedies.alterations import Drive, Turned
 from workbench.studies.remedies.moves import SETTINGS, RemedyMove
 from workbench.studies.setting_search.settings import device_choices, devices_of
-from workbench.wording import quoted
 
+SWING_STEPS = (1.0 / 3.0, 2.0 / 3.0, 1.0)
+"""Of the way from the swing that is set to the most that the profile allows."""
+_OWN_ENTRY = "a transmitter entry of this lane's own"
 USUAL_DEEMPHASIS_DB = (0.0, 2.0, 3.5, 6.0, 9.5)
 """Common practice, no source: tried where the profile names neither presets nor de-emphasis."""
 
 
 def settings_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
-    """Every other position of each control of the lane's devices, and of its transmitter's equalization."""
+    """Every other position of each control of the lane's devices, of its transmitter's equalization and swing."""
     for ref in devices_of(board, lane.name):
         yield from control_moves(board, ref)
     yield from _transmitter_moves(board, lane)
+    yield from _swing_moves(board, lane)
 
 
 def control_moves(board: Board, ref: str) -> Iterator[RemedyMove]:
@@ -52,13 +54,9 @@ def _transmitter_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
     pairs = _equalizations(profile_of(board, lane.profile or board.profile), now)
     shots = sorted({shot for shot, _ in pairs} | {now.preshoot_db})
     weights = sorted({weight for _, weight in pairs} | {now.deemphasis_db})
-    names = {one.name for one in board.catalogue.transmitters}
     for shot, weight in sorted(pairs - {(now.preshoot_db, now.deemphasis_db)}):
         said = f"{shot:g} dB pre-shoot and {weight:g} dB de-emphasis"
-        own = f"{now.name}, {shot:g}/{weight:g} dB"
-        if own in names:
-            own = f"{own}, {lane.name}"
-        entry = replace(now, name=own, preshoot_db=shot, deemphasis_db=weight)
+        fields = (("preshoot_db", shot), ("deemphasis_db", weight))
         yield RemedyMove(
             kind=SETTINGS,
             words=f"set the transmitter of {lane.name} to {said}"
@@ -66,9 +64,32 @@ def _transmitter_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
             knob=f"transmitter of {lane.name}",
             at=(shots.index(shot), weights.index(weight)),
             now_at=(shots.index(now.preshoot_db), weights.index(now.deemphasis_db)),
-            changes=(Drive(lane.name, entry),),
-            cost=f"an entry {quoted(own)} for this lane",
+            changes=(Drive(lane.name, fields, f"{shot:g}/{weight:g} dB"),),
+            cost=_OWN_ENTRY,
         )
+
+
+def _swing_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
+    """More swing, in steps up to the most that the profile allows; none where it names no most."""
+    now = index_of(board).find(("transmitters",), lane.transmitter, Transmitter)
+    most = profile_of(board, lane.profile or board.profile).swing_max_v
+    if most is None:
+        return
+    for at, share in enumerate(SWING_STEPS, 1):
+        swing_v = now.swing_v + share * (most.value - now.swing_v)
+        if swing_v > now.swing_v:
+            shown = show(swing_v, "V", digits=3)
+            yield RemedyMove(
+                kind=SETTINGS,
+                words=f"set the swing of the transmitter of {lane.name} to {shown}"
+                f" (from {show(now.swing_v, 'V', digits=3)}, at most {show(most.value, 'V', digits=3)})",
+                knob=f"swing of {lane.name}",
+                at=(at,),
+                now_at=(0,),
+                changes=(Drive(lane.name, (("swing_v", swing_v),), shown),),
+                cost=f"{_OWN_ENTRY}; power of its driver",
+                price=at,
+            )
 
 
 def _equalizations(profile: Profile, now: Transmitter) -> set[tuple[float, float]]:
