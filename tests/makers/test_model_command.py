@@ -5,7 +5,10 @@ import json
 import numpy as np
 import pytest
 
+from tests.lanes import lane_board, trace
 from tests.makers.compiled import AMI, library_of
+from workbench.board.reading import load_board
+from workbench.board.writing import save_board
 from workbench.cli import main
 from workbench.makers.platforms import here
 
@@ -101,3 +104,47 @@ def test_settings_are_typed_as_the_file_has_them(folder, capsys):
     ):  # fmt: skip
         assert main(["model", "response", "tests.ami", "--set", word]) == 2
         assert says in capsys.readouterr().err
+
+
+def test_a_model_is_put_on_a_part_and_assessed_once_it_is_trusted(folder, capsys):
+    (folder / "tests.so").write_bytes(library_of("TAPS").data)
+    save_board(lane_board((trace(0.3, "lossy"),)), folder / "board.json")
+    words = ["import", "board.json", "tests.ami", "--transmitter", "host", "--set", "taps/1=-0.2"]
+    assert main(words) == 0
+    assert "not trusted yet" in capsys.readouterr().out
+    assert main(["assess", "board.json", "--json"]) == 1
+    [lane] = json.loads(capsys.readouterr().out)["lanes"]
+    assert "model-not-run" in {finding["rule"] for finding in lane["findings"]}
+    assert main(["model", "trust", "tests.ami", "--yes"]) == 0
+    capsys.readouterr()
+    main(["assess", "board.json", "--json"])
+    [lane] = json.loads(capsys.readouterr().out)["lanes"]
+    assert "model-not-run" not in {finding["rule"] for finding in lane["findings"]}
+    assert lane["pulse"]["cursors_v"][2] < 0.0  # the tap after the main one
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        ([], "where the model belongs"), (["--transmitter", "none"], 'no transmitter "none"'),
+        (["--receiver", "card", "--set", "taps/9=1"], 'has no input "taps/9"'),
+        (["--redriver-input", "linear"], "not a conditioner by models"),
+    ],
+)  # fmt: skip
+def test_an_import_that_can_not_be_is_refused_and_the_board_stays(folder, capsys, more, says):
+    (folder / "tests.so").write_bytes(library_of("TAPS").data)
+    save_board(lane_board((trace(0.3, "lossy"),)), folder / "board.json")
+    before = (folder / "board.json").read_bytes()
+    assert main(["import", "board.json", "tests.ami", *more]) == 2
+    assert says in capsys.readouterr().err
+    assert (folder / "board.json").read_bytes() == before
+
+
+def test_a_redriver_is_made_of_its_two_models(folder, capsys):
+    (folder / "tests.so").write_bytes(library_of("TAPS").data)
+    save_board(lane_board((trace(0.3, "lossy"),)), folder / "board.json")
+    for side in ("--redriver-input", "--redriver-output"):
+        assert main(["import", "board.json", "tests.ami", side, "redriver"]) == 0
+    board = load_board(folder / "board.json").board
+    part = board.catalogue.conditioners[-1]
+    assert (part.name, part.input_model.model, part.output_model.model) == ("redriver", "tests", "tests")

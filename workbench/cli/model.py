@@ -11,7 +11,7 @@ from workbench.cli.arguments import CommandOffer, Commands, Parser, command, nam
 from workbench.cli.statuses import PASSED
 from workbench.errors import ModelError
 from workbench.quantity import parse, show
-from workbench.wording import any_of, quoted, quoted_path
+from workbench.wording import quoted
 
 if TYPE_CHECKING:
     from workbench.makers.ami import AmiFile
@@ -165,38 +165,9 @@ def forget(asked: argparse.Namespace) -> int:
 
 def _candidates(asked: argparse.Namespace) -> "list[Candidate]":
     """The model of an .ami file with its library, or those that an .ibs file names for this platform."""
-    from workbench.makers.ibs import belonging, read_ibs  # noqa: PLC0415 - help starts without it
-    from workbench.makers.platforms import here  # noqa: PLC0415 - as above
-    from workbench.makers.trust import candidate  # noqa: PLC0415 - as above
+    from workbench.makers.files import candidates_of  # noqa: PLC0415 - help starts without it
 
-    path = Path(asked.file)
-    if path.suffix.casefold() != ".ibs":
-        return [candidate(path, Path(asked.library) if asked.library else _library_beside(path))]
-    ibs, own = read_ibs(path), here()
-    system = {"macos": "darwin"}.get(own.system.casefold(), own.system.casefold())
-    lines = {(line.ami, line.library) for _, line in belonging(ibs, system, str(own.bits))}
-    if not lines:
-        raise ModelError(
-            f"{quoted_path(path)} names no library for {own}; it has "
-            f"{any_of(line.platform for _, line in ibs.executables) or 'none at all'}"
-        )
-    maker = next((part.maker for part in ibs.components), "")
-    return [candidate(path.parent / ami, path.parent / library, maker=maker) for ami, library in sorted(lines)]
-
-
-def _library_beside(path: Path) -> Path:
-    """The library of the same name in the same folder.
-
-    Raises:
-        ModelError: there is none.
-    """
-    ending = {"win32": ".dll", "darwin": ".dylib"}.get(sys.platform, ".so")
-    beside = path.with_suffix(ending)
-    if not beside.exists():
-        raise ModelError(
-            f"there is no {quoted(beside.name)} beside {quoted(path.name)}; name its library with --library"
-        )
-    return beside
+    return candidates_of(Path(asked.file), Path(asked.library) if asked.library else None)
 
 
 def _agreed() -> bool:
@@ -211,13 +182,22 @@ def _chosen(words: list[str], ami: "AmiFile") -> "Chosen":
     """Values as they are typed, "name=value"."""
     from workbench.makers.parameter_string import chosen_of  # noqa: PLC0415 - help starts without it
 
+    return chosen_of(ami, texts_of(words))
+
+
+def texts_of(words: list[str]) -> dict[str, str]:
+    """What "NAME=VALUE" says, by name.
+
+    Raises:
+        ModelError: a word without an equals sign.
+    """
     texts: dict[str, str] = {}
     for word in words:
         name, equals, text = word.partition("=")
         if not equals:
             raise ModelError(f"{quoted(word)} is not a setting; write NAME=VALUE")
         texts[name] = text
-    return chosen_of(ami, texts)
+    return texts
 
 
 def _out(asked: argparse.Namespace, content: dict[str, object], lines: list[str]) -> int:

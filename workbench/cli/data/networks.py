@@ -13,6 +13,7 @@ from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
 from workbench.cli.commands import lanes_of
+from workbench.cli.data.models import add_model_options, import_model
 from workbench.cli.statuses import PASSED
 from workbench.errors import NetworkError
 from workbench.quantity import parse, show
@@ -34,6 +35,7 @@ examples:
   link-margin import shelf.board.json jumper.s4p
   link-margin import shelf.board.json jumper.s4p --name "front jumper" --ports "1,3:2,4"
   link-margin import shelf.board.json backplane.s16p --repair passivity -o new.board.json
+  link-margin import shelf.board.json driver.ami --transmitter host --set taps/1=-0.2
 
 The ports' meaning is guessed from what passes at low frequency, and printed; --ports states it: left positive,
 left negative : right positive, right negative. The first through path is the one used on a path.
@@ -60,7 +62,7 @@ exit status: 0 done, 2 the input could not be read or the file not written
 
 
 def import_network(asked: argparse.Namespace) -> int:
-    """Add a measured network to a board.
+    """Add a measured network to a board, or put a maker's model on one of its parts.
 
     Raises:
         WorkbenchError: board or network can't be read, the ports have to be stated, or the board can't be written.
@@ -69,6 +71,8 @@ def import_network(asked: argparse.Namespace) -> int:
     from workbench.measured.touchstone.ports import network_of  # noqa: PLC0415 - as above
     from workbench.measured.touchstone.repair import repaired  # noqa: PLC0415 - as above
 
+    if Path(asked.network).suffix.casefold() in (".ami", ".ibs"):
+        return import_model(asked)
     loaded = load_board(asked.file)
     measured = _read(asked)
     ports = _ports_of(measured, asked)
@@ -247,8 +251,10 @@ def _add_reading(offered: Parser) -> None:
 def _add_import(commands: "Commands[Parser]") -> None:
     offered = named_command(commands, "import", _IMPORT)
     offered.add_argument("file", metavar="FILE", help="board file")
-    offered.add_argument("network", metavar="NETWORK", help="Touchstone file: .s2p, .s4p, ... or .ts")
+    words = "Touchstone file: .s2p, .s4p, ... or .ts; or a maker's model: .ami or .ibs"
+    offered.add_argument("network", metavar="DATA", help=words)
     offered.add_argument("--name", metavar="NAME", help="name in the catalogue (the file's name)")
+    add_model_options(offered)
     offered.add_argument(
         "--repair", metavar="KIND", nargs="+", action="extend", choices=REPAIRS, default=[],
         help=f"what to repair, the original kept: {', '.join(REPAIRS)}",
