@@ -52,6 +52,7 @@ from workbench.reports.pages.manual import finding_id
 if TYPE_CHECKING:
     from workbench.desk.datasheet.editor import DataSheetEditor
     from workbench.desk.explain.view import WorkingView
+    from workbench.desk.makers.editor import ModelEditor
 
 SMALLEST = (800, 460)
 _FRAME = (16, 48)
@@ -77,7 +78,8 @@ class Window(QMainWindow):
         closed: the window is gone for good.
 
     Attributes:
-        manual, log, section_editor, data_sheet, working: windows of their own; None until they are first shown.
+        manual, log, section_editor, data_sheet, model_editor, working: windows of their own; None until they are first
+            shown.
     """
 
     closed = Signal()
@@ -94,6 +96,7 @@ class Window(QMainWindow):
         self.log: LogView | None = None
         self.section_editor: SectionEditor | None = None
         self.data_sheet: DataSheetEditor | None = None
+        self.model_editor: ModelEditor | None = None
         self.working: WorkingView | None = None
         self.log_folder = autosave_folder.parent / "log"
         self._was_away = False
@@ -206,6 +209,16 @@ class Window(QMainWindow):
         self.details.retell()
         self.document.changed.emit(self.document.board)
 
+    def show_model(self) -> None:
+        """Show the maker's model of a part: its parameters, and whether its bytes are trusted."""
+        if self.model_editor is None:
+            from workbench.desk.makers.editor import ModelEditor  # noqa: PLC0415 - most sessions never ask
+
+            self.model_editor = ModelEditor(self.document, self.appearance.theme, self)
+            self.model_editor.said.connect(self.tell)
+            self.model_editor.trust_changed.connect(self.computing.ask_anew)
+        self.model_editor.show_now()
+
     def show_log(self) -> None:
         """Show what was logged, to be read or to go with a bug report."""
         if self.log is None:
@@ -249,6 +262,10 @@ class Window(QMainWindow):
         self._sheet_action.setObjectName("parts.data-sheet")
         self._sheet_action.triggered.connect(lambda _=False: self.show_data_sheet())
         self.section.addAction(self._sheet_action)
+        self._model_action = QAction("Maker's model…", self)
+        self._model_action.setObjectName("parts.model")
+        self._model_action.triggered.connect(lambda _=False: self.show_model())
+        self.section.addAction(self._model_action)
         self._section_action = QAction("Cross-section…", self)
         self._section_action.setObjectName("path.section")
         self._section_action.triggered.connect(lambda _=False: self.show_section())

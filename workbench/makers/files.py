@@ -5,10 +5,11 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from workbench.errors import ModelError
+from workbench.makers.ami import AmiFile
 from workbench.makers.ibs import belonging, read_ibs
 from workbench.makers.parameter_string import chosen_of, chosen_values
 from workbench.makers.platforms import here
-from workbench.makers.trust import Candidate, candidate
+from workbench.makers.trust import Candidate, Kept, candidate
 from workbench.makers.values import CornerName
 from workbench.parts.model_use import ModelUse, ModelValue
 from workbench.wording import any_of, quoted, quoted_path
@@ -64,8 +65,21 @@ def use_of(model: Candidate, texts: Mapping[str, str], corner: CornerName = "typ
     Raises:
         ModelError: a parameter that the model does not have, or a value that it does not allow.
     """
-    chosen_values(model.ami, chosen_of(model.ami, texts), corner)
-    kept = model.kept
+    return use_of_files(model.kept, model.ami, texts, corner)
+
+
+def use_of_files(kept: Kept, ami: AmiFile, texts: Mapping[str, str], corner: CornerName = "typ") -> ModelUse:
+    """As `use_of`, of files whose hashes are known.
+
+    Args:
+        kept: their names and hashes.
+        ami: the parameter file.
+        texts, corner: as there.
+
+    Raises:
+        ModelError: a parameter that the model does not have, or a value that it does not allow.
+    """
+    chosen_values(ami, chosen_of(ami, texts), corner)
     return ModelUse(
         model=kept.root, maker=kept.maker, library=kept.library, library_sha256=kept.library_sha256,
         ami_sha256=kept.ami_sha256, corner=corner,

@@ -12,14 +12,14 @@ from workbench.parts.model_use import ModelUse
 from workbench.parts.record import Record
 from workbench.wording import instead, quoted
 
-Place = Literal["transmitter", "receiver", "input", "output"]
+ModelPlace = Literal["transmitter", "receiver", "input", "output"]
 """Where a model stands: at an end of a lane, or at the input or output of a conditioner."""
 
-_SECTIONS = {"transmitter": "transmitters", "receiver": "receivers"}
+_SECTIONS: "dict[str, str]" = {"transmitter": "transmitters", "receiver": "receivers"}
 _FIELDS = {"transmitter": "model", "receiver": "model", "input": "input_model", "output": "output_model"}
 
 
-def put_model(board: Board, place: Place, name: str, use: ModelUse | None) -> Board:
+def put_model(board: Board, place: ModelPlace, name: str, use: ModelUse | None) -> Board:
     """The board with a model on a part; a conditioner of that name is made where there is none.
 
     Args:
@@ -36,7 +36,7 @@ def put_model(board: Board, place: Place, name: str, use: ModelUse | None) -> Bo
     known = {getattr(entry, "name", ""): entry for entry in entries}
     entry = known.get(name)
     if entry is None and section == "conditioners":
-        made = ModelConditioner(name=name, channels=1, **{_FIELDS[place]: use})
+        made = replace(ModelConditioner(name=name, channels=1), **{_FIELDS[place]: use})
         return add_entry(board, section, made)
     if entry is None:
         raise EditError(
@@ -47,7 +47,7 @@ def put_model(board: Board, place: Place, name: str, use: ModelUse | None) -> Bo
     return replace_entry(board, section, name, replace(entry, **{_FIELDS[place]: use}))
 
 
-def model_on(board: Board, place: Place, name: str) -> ModelUse | None:
+def model_on(board: Board, place: ModelPlace, name: str) -> ModelUse | None:
     """The model that stands on a part; None where there is none."""
     for entry in getattr(board.catalogue, _SECTIONS.get(place, "conditioners")):
         if getattr(entry, "name", "") == name:

@@ -13,9 +13,9 @@ from workbench.errors import ModelError
 from workbench.wording import any_of, quoted
 
 if TYPE_CHECKING:
-    from workbench.board.edits.models import Place
+    from workbench.board.edits.models import ModelPlace
 
-_PLACES: "dict[str, Place]" = {
+_PLACES: "dict[str, ModelPlace]" = {
     "transmitter": "transmitter", "receiver": "receiver", "redriver-input": "input", "redriver-output": "output"
 }  # fmt: skip
 

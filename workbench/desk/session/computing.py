@@ -16,7 +16,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.engine.assess import assess_lane
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.lane.models.resolved import resolved
+from workbench.engine.lane.models.resolved import resolved, trust_in
 from workbench.engine.lane.path import LanePlan, plan_of
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
@@ -132,6 +132,11 @@ class Computing(QObject):
         self._ask_views()
         self._ask_lanes(board)
         self._runner.submit("board", lambda token: token.check(), lambda _: self.board_ready.emit(), priority=LATER + 1)
+
+    def ask_anew(self) -> None:
+        """Something that lies outside the board has changed: which makers' models the user trusts."""
+        self._viewed.clear()
+        self._count_anew()
 
     def _count_anew(self) -> None:
         """Other symbols count: nothing that was known of an eye holds any more."""
@@ -264,7 +269,7 @@ class Computing(QObject):
 
     def _assessed(self, basis: Judging) -> LaneAssessment:
         return self._memo.get(
-            ("assessed", basis),
+            ("assessed", basis, trust_in(basis.plan)),
             lambda: assess_lane(self._memo, basis.plan, basis.length_m, basis.guard, symbols=basis.symbols),
         )
 

@@ -17,6 +17,7 @@ def stylesheet(theme: Theme) -> str:
     parts = (
         _chrome, _frame, _first_steps, _lanes, _parts, _strip, _panes, _bits_bar, _compare, _details, _details_buttons,
         _details_tables, _measured, _measured_tables, _studies, _manual, _working, _log, _section_editor, _data_sheet,
+        _model_editor,
     )  # fmt: skip
     return "".join(part(theme) for part in parts)
 
@@ -333,21 +334,30 @@ def _log(theme: Theme) -> str:
 
 
 def _data_sheet(theme: Theme) -> str:
-    fields = ", ".join(f"#dataSheet {kind}" for kind in ("QLineEdit", "QSpinBox", "QComboBox"))
+    return _figures_asked(theme, "#dataSheet")
+
+
+def _model_editor(theme: Theme) -> str:
+    return _figures_asked(theme, "#modelEditor")
+
+
+def _figures_asked(theme: Theme, window: str) -> str:
+    """A window that asks for figures."""
+    fields = ", ".join(f"{window} {kind}" for kind in ("QLineEdit", "QSpinBox", "QComboBox"))
     return f"""
-        #dataSheet, #dataSheet QStackedWidget, #dataSheet QScrollArea, #dataSheet QWidget {{ background: {theme.sheet};
+        {window}, {window} QStackedWidget, {window} QScrollArea, {window} QWidget {{ background: {theme.sheet};
             color: {theme.ink}; }}
         {fields} {{ {_edge(theme)} padding: 2px 4px; }}
-        #dataSheet QPlainTextEdit, #dataSheet QTableWidget {{ background: {theme.raised};
+        {window} QPlainTextEdit, {window} QTableWidget {{ background: {theme.raised};
             border: 1px solid {theme.line}; gridline-color: {theme.line}; }}
-        #dataSheet QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;
+        {window} QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;
             border-bottom: 1px solid {theme.line}; padding: 2px; }}
-        #dataSheet QLineEdit:focus, #dataSheet QPlainTextEdit:focus, #dataSheet QTableWidget:focus,
-        #dataSheet QPushButton:focus {{ border-color: {theme.accent}; }}
-        #dataSheet QLineEdit[faulty="true"] {{ border-color: {theme.failed}; }}
-        #dataSheet #fault {{ color: {theme.failed}; }}
-        #dataSheet QPushButton {{ {_edge(theme)} padding: 3px 10px; }}
-        #dataSheet QPushButton:disabled {{ color: {theme.faint}; }}
+        {window} QLineEdit:focus, {window} QPlainTextEdit:focus, {window} QTableWidget:focus,
+        {window} QPushButton:focus {{ border-color: {theme.accent}; }}
+        {window} QLineEdit[faulty="true"] {{ border-color: {theme.failed}; }}
+        {window} #fault {{ color: {theme.failed}; }}
+        {window} QPushButton {{ {_edge(theme)} padding: 3px 10px; }}
+        {window} QPushButton:disabled {{ color: {theme.faint}; }}
     """
 
 

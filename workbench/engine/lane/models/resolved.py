@@ -15,6 +15,7 @@ from workbench.errors import ModelError
 from workbench.makers.flows import Model, through_init
 from workbench.makers.parameter_string import Told
 from workbench.makers.stated import stated_by
+from workbench.makers.trust import Trust
 from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.model_use import ModelUse
 
@@ -40,6 +41,21 @@ def has_models(plan: LanePlan) -> bool:
 def _own_models(plan: LanePlan) -> bool:
     ends = plan.transmitter.model is not None or plan.receiver.model is not None
     return ends or any(isinstance(stage.part, ModelConditioner) for stage in plan.stages)
+
+
+def trust_in(plan: LanePlan) -> tuple[int, ...]:
+    """When each of a lane's models was trusted, 0 where one is not: what its results hang on besides the plan."""
+    plans = (plan, *(one.aggressor for one in plan.neighbours))
+    uses = [use for one in plans for use in _models_of(one)]
+    return tuple(Trust().stamp(use.library_sha256, use.ami_sha256) for use in uses)
+
+
+def _models_of(plan: LanePlan) -> list[ModelUse]:
+    found = [plan.transmitter.model, plan.receiver.model]
+    for stage in plan.stages:
+        if isinstance(stage.part, ModelConditioner):
+            found += [stage.part.input_model, stage.part.output_model]
+    return [use for use in found if use is not None]
 
 
 def resolved(memo: Memo, plan: LanePlan, *, run: bool = True) -> LanePlan:

@@ -1,0 +1,1 @@
+"""Makers' models on parts: trust, parameters, and where they belong."""
