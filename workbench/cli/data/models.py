@@ -40,8 +40,8 @@ def import_model(asked: argparse.Namespace) -> int:
     """Put a model on a part of a board.
 
     Raises:
-        WorkbenchError: board or model can't be read, it was not said where the model belongs, or the board can't be
-            written.
+        ModelError: the model can't be read, or it was not said where it belongs.
+        WorkbenchError: the board can't be read or written, or has no such part.
     """
     from workbench.board.edits.models import put_model  # noqa: PLC0415 - help starts without it
     from workbench.cli.model import texts_of  # noqa: PLC0415 - as above
