@@ -12,7 +12,7 @@ from workbench.engine.tails.chain import Displaced
 from workbench.engine.tails.rest import known_levels
 from workbench.engine.tails.samples import Sample
 
-_MOST_KINDS = 512
+_MOST_KINDS = 256
 """Kinds of all boundaries together that are told apart; the lanes of a board that works take 20 to 130."""
 _LIKELY_STEP = 1.5
 """Size of a driven step that is not known. Its mean is 1, but where a tail is read edges stand where they hurt: 2."""

@@ -40,6 +40,10 @@ _TOLD_EDGE = 0.3
 in what is only drawn."""
 _EDGE_PER_TILT, _LEAST_EDGES = 0.1, (0.03, 0.2)
 """Boundaries whose displacement does less than that over the tilt go in with the Gaussian part, within these limits."""
+_LOST_LEVEL = 2e-5
+"""Nor do the smallest count whose variance moves the level by less than that share of the largest cursor in all."""
+_MOST_MOVED = 80
+"""Nor do more than the so many largest: without loss and noise hundreds would, for what no level shows."""
 _LOST_PER_TILT = 0.03
 """Where hardly any noise makes the tail (at a transmitter) they are that small next to the tilt, whatever the noise."""
 _LOOKED_FOR_EDGE = 0.05
@@ -107,7 +111,7 @@ def coded_sample(
         least_edge = _LOOKED_FOR_EDGE if least_edge is None else least_edge
     elif least_edge is None:
         least_edge = _least_edge(sample, steepest)
-    displaced, variance, moved = _displacements(sample, oldest, least_edge)
+    displaced, variance, moved = _displacements(sample, oldest, least_edge, steepest)
     if sample.edges is not None:
         displaced, leaning_v = told_apart(displaced, sample)
         sample = sample._replace(cursors_v=sample.cursors_v + leaning_v)
@@ -221,7 +225,7 @@ def _least_edge(sample: Sample, steepest: float, *, drawn: bool = False) -> floa
 
 
 def _displacements(
-    sample: Sample, oldest: int, least_edge: float
+    sample: Sample, oldest: int, least_edge: float, steepest: float
 ) -> tuple[dict[int, Displaced], Floats, Floats]:
     """What boundaries do that count one by one, and variances, V^2, (P,): of what is Gaussian, of what is displaced."""
     variance = noise_square(sample)
@@ -231,7 +235,13 @@ def _displacements(
     square = mean_square_step(NRZ, edges.taps) * edges.unit_square_v2[:, :oldest]
     largest, gaussian = square.max(axis=0), float(variance.min())
     fine = bent(sample, variance)[:oldest]
-    counts = fine | (largest > least_edge**2 * gaussian)
+    # A variance v that goes in with the Gaussian part is half of theta v in level.
+    lost_v2 = _LOST_LEVEL * float(np.abs(sample.cursors_v).max()) * 2.0 / max(steepest, np.finfo(float).tiny)
+    rising = np.argsort(largest, kind="stable")
+    together = np.empty(oldest)
+    together[rising] = np.cumsum(square[:, rising], axis=1).max(axis=0)
+    together[rising[:-_MOST_MOVED]] = 0.0
+    counts = fine | ((largest > least_edge**2 * gaussian) & (together > lost_v2))
     windows = Moving(edges.taps, edges.kinds).windows
     newest = np.arange(oldest) - windows.newer
     counts &= (newest >= 0) & (newest + windows.symbols <= oldest)
