@@ -1,4 +1,4 @@
-"""Lanes where nothing dies away: the line code's sums stay bounded by a count of operations and lose next to nothing."""
+"""Lanes where nothing dies away: the line code's sums are bounded by a count of operations and lose next to nothing."""
 
 import numpy as np
 import pytest

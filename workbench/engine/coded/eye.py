@@ -19,6 +19,8 @@ from workbench.engine.tails.samples import Sample
 from workbench.engine.tails.tilts import Ladder, leaping
 
 _EVERY = 3
+_DRAWN_RUNGS = 14
+"""Where a tail is read off the ladder itself it has more rungs than where it is only looked for."""
 _DEEPEST = 42.0
 """``-ln P`` of the deepest tail that is drawn: 1e-18."""
 
@@ -75,7 +77,7 @@ class CodedPhases:
         """The lower tail at places, shape (k,), as far as it is wanted: about one error ratio, whole, or sketched."""
         sample = self._sample_at(at)
         if reach is EyeReach.PICTURE:
-            return tail_of_ladder(ladder_of(coded_sample(sample, self._machine), self._deepest))
+            return tail_of_ladder(ladder_of(coded_sample(sample, self._machine), self._deepest, _DRAWN_RUNGS))
         ladder = self._ladder(at)
         if reach is EyeReach.ALL:
             return coded_tail(sample, self._machine, ladder)
