@@ -1,8 +1,9 @@
 """Runs laid beside one another, and apart again."""
 
 import pytest
+from msgspec.structs import replace
 
-from workbench.board.edits.bundles import lay_side_by_side, take_apart
+from workbench.board.edits.bundles import lay_side_by_side, set_gap, take_apart
 from workbench.board.edits.lanes import remove_lanes, rename_lane
 from workbench.board.model import Board, Bundle, Run
 from workbench.board.reading import load_board, read_board
@@ -15,7 +16,10 @@ INNER = "control inner pair"
 
 @pytest.fixture(scope="module")
 def board() -> Board:
-    return load_board(project("correlator-shelf.board.json")).board
+    shelf = load_board(project("correlator-shelf.board.json")).board
+    for bundle in shelf.bundles:
+        shelf = take_apart(shelf, bundle.name)
+    return replace(shelf, catalogue=replace(shelf.catalogue, couplings=()))
 
 
 def bundled(board: Board) -> set[str]:
@@ -55,3 +59,34 @@ def test_bundles_follow_their_lanes(board):
     renamed = rename_lane(ordered, "RX1", "first")
     assert (renamed.bundles[0].order, renamed.bundles[0].against) == (("first", "RX0"), ("first",))
     assert remove_lanes(ordered, ["RX1"]).bundles[0].order == ("RX0",)
+
+
+def test_a_gap_is_set_and_the_coupling_is_called_by_it(board):
+    wider = set_gap(lay_side_by_side(board, INNER, gap_m=4e-4), INNER, gap_m=6e-4)
+    assert wider == lay_side_by_side(board, INNER, gap_m=6e-4)
+    assert read_board(dump_board(wider)).board == wider
+
+
+def test_a_gap_that_two_bundles_share_changes_for_one_of_them_only(board):
+    line = "midplane outer pair"
+    both = lay_side_by_side(lay_side_by_side(board, INNER, gap_m=4e-4), line, gap_m=5e-4)
+    coupling = both.bundles[0].coupling
+    shared = replace(both, bundles=tuple(replace(one, coupling=coupling) for one in both.bundles))
+    moved = set_gap(shared, line, gap_m=8e-4)
+    gaps = {one.name: one.gap_m for one in moved.catalogue.couplings}
+    assert {one.name: gaps[one.coupling] for one in moved.bundles} == {INNER: 4e-4, line: 8e-4}
+
+
+def test_a_name_of_ones_own_stays_when_the_gap_changes(board):
+    beside = lay_side_by_side(board, INNER, gap_m=4e-4)
+    named = replace(beside.catalogue.couplings[0], name="inner neighbours")
+    beside = replace(
+        beside, catalogue=replace(beside.catalogue, couplings=(named,)),
+        bundles=(replace(beside.bundles[0], coupling=named.name),),
+    )  # fmt: skip
+    assert set_gap(beside, INNER, gap_m=5e-4).catalogue.couplings == (replace(named, gap_m=5e-4),)
+
+
+def test_a_gap_needs_a_bundle_that_has_one(board):
+    with pytest.raises(EditError, match="there is no bundle"):
+        set_gap(board, INNER, gap_m=4e-4)

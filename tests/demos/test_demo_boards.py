@@ -16,7 +16,7 @@ from workbench.engine.verdict.measures import opening
 from workbench.resources import project
 
 NAMES = ("correlator-shelf", "observing-room", "recorder-bay")
-MEANT = {"loss-budget", "lane-skew", "baseline-wander", "error-propagation"}
+MEANT = {"loss-budget", "lane-skew", "baseline-wander", "error-propagation", "crosstalk"}
 
 
 def verdicts(name: str) -> dict[str, str]:
@@ -46,6 +46,7 @@ def test_a_demo_board_uses_all_that_it_defines(name):
     for lane in board.lanes:
         used |= {lane.transmitter, lane.receiver}
         used |= {getattr(element, "line", getattr(element, "part", "")) for element in lane.path}
+    used |= {bundle.coupling for bundle in board.bundles}
     named = {held for entry in board.catalogue.lines + board.catalogue.vias for _, _, held in entry.references()}
     defined = {
         entry.name for section in board.catalogue.__struct_fields__ for entry in getattr(board.catalogue, section)
@@ -79,6 +80,26 @@ def test_the_shelf_carries_four_quads_whose_lanes_share_their_settings():
     held = [element.device for lane in board.lanes for element in lane.path if hasattr(element, "device")]
     assert {ref: held.count(ref) for ref in held} == {"U1": 3, "U2": 3, "U3": 2, "U4": 2}
     assert all(device.part == "PCIe limiting quad" for device in board.devices)
+
+
+def test_the_tool_finds_the_one_lane_whose_neighbour_is_too_near():
+    lanes = {lane.lane: lane for lane in found("correlator-shelf").lanes}
+    hurt = [name for name, lane in lanes.items() if "crosstalk" in {finding.rule for finding in lane.findings}]
+    assert hurt == ["RX2"]
+    crosstalk = lanes["RX2"].crosstalk
+    assert crosstalk is not None
+    worst = crosstalk.aggressors[0]
+    assert (worst.lane, worst.where) == ("RX8", "midplane outer pair")
+    cost_v = crosstalk.height_v_without - lanes["RX2"].eye.height_v
+    assert 0.5 * cost_v < worst.height_cost_v < cost_v
+    assert cost_v > 0.04
+    asked_v, guard_v = lanes["RX2"].limits.height_v, load_board(path_of("correlator-shelf")).board.guard.height_v
+    assert asked_v is not None
+    assert crosstalk.height_v_without > asked_v + guard_v > lanes["RX2"].eye.height_v
+    for name in set(lanes) - {"RX2", "RX8"}:
+        beside = lanes[name].crosstalk
+        assert beside is not None
+        assert beside.height_v_without - lanes[name].eye.height_v < 1e-4
 
 
 def test_the_bay_shows_what_the_quad_does_for_the_far_drives():

@@ -12,17 +12,19 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from tests.lanes import LINEAR, lane_board, plan_of, trace
-from workbench.board.model import Board, Component, Device, Run, Stage
+from tests.lanes import LINEAR, lane_board, plan_of, sourced, trace
+from workbench.board.model import Board, Bundle, Component, Device, Run, Stage
 from workbench.codes.eight_ten import EightTen
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.path import plan_of as plan_at
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.measures import eye_result
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.conditioners.linear import GainSetting
+from workbench.parts.lines.coupling import LevelCoupling
 from workbench.parts.receiver import Ctle, Dfe
 from workbench.waveform.result import WaveformMeasures
 from workbench.waveform.running import run
@@ -92,6 +94,55 @@ def boards() -> dict[str, Board]:
         ),
         "nearly closed": _lane((lossy(0.95),)),
     }
+
+
+def _beside(
+    board: Board, lanes: int, *, next_db: float = 200.0, fext_db: float = 200.0, at: int = 0, **bundle: object
+) -> Board:
+    """The board's lane so many times, one run of each side by side; the levels hold at 2.5 GHz over 0.2 m."""
+    level = LevelCoupling(name="near", next_db=next_db, fext_db=fext_db, frequency_hz=2.5e9, length_m=0.2)
+    path = tuple(replace(one, bundle="bundle") if n == at else one for n, one in enumerate(board.lanes[0].path))
+    return replace(
+        board, lanes=tuple(replace(board.lanes[0], name=f"D{n}", path=path) for n in range(lanes)),
+        catalogue=replace(board.catalogue, couplings=(level,)),
+        bundles=(Bundle(name="bundle", coupling="near", **bundle),),
+    )  # fmt: skip
+
+
+def neighboured() -> dict[str, tuple[Board, str]]:
+    """Boards of lanes with neighbours, and which lane is looked at.
+
+    At a fixed phase the statistical eye has every neighbour where it harms most, at each of the eye's phases; bits are
+    sent with it where it harms the middle most. So heights must agree, while the statistical width is the lesser one.
+    """
+    limiting = _lane((lossy(0.6), EDGE, FIRST, lossy(0.3)), equalization="2", part="limiting")
+    after = _lane((lossy(0.3), EDGE, FIRST, lossy(0.6)), equalization="2", part="limiting")
+    fast = replace(_lane((lossy(0.4),)).profiles[0], id="faster", rate_bps=sourced(6.4e9))
+    two_rates = _beside(_lane((lossy(0.4),)), 2, fext_db=32.0, alignment="asynchronous")
+    other = replace(two_rates.lanes[1], profile="faster", transmitter="louder")
+    louder = replace(two_rates.catalogue.transmitters[0], name="louder", swing_v=1.2)
+    catalogue = replace(two_rates.catalogue, transmitters=(*two_rates.catalogue.transmitters, louder))
+    return {
+        "one neighbour along": (_beside(_lane((lossy(0.4),)), 2, fext_db=30.0), "D0"),
+        "two neighbours along": (_beside(_lane((lossy(0.4),)), 3, fext_db=32.0), "D1"),
+        "one against": (_beside(_lane((lossy(0.4),)), 2, next_db=30.0, against=("D1",)), "D0"),
+        "another clock": (_beside(_lane((lossy(0.4),)), 2, fext_db=30.0, alignment="asynchronous"), "D0"),
+        "another rate and swing": (
+            replace(two_rates, lanes=(two_rates.lanes[0], other), profiles=(*two_rates.profiles, fast),
+                    catalogue=catalogue), "D0",
+        ),
+        "before a linear stage": (
+            _with_part(_beside(_lane((lossy(0.4), EDGE, FIRST, lossy(0.3)), equalization="1"), 2, fext_db=32.0), _WIDE),
+            "D0",
+        ),
+        "before a limiting stage": (_beside(limiting, 2, fext_db=28.0), "D0"),
+        "after a limiting stage": (_beside(after, 2, fext_db=34.0, at=3), "D0"),
+    }  # fmt: skip
+
+
+def plan_in(board: Board, name: str) -> LanePlan:
+    """One of a board's lanes, resolved."""
+    return plan_at(board, next(lane for lane in board.lanes if lane.name == name))
 
 
 class Agreement(NamedTuple):
@@ -176,14 +227,17 @@ def main() -> None:
     parser.add_argument("--lane", nargs="+", default=None)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--coded", action="store_true", help="random data in 8b/10b instead of random bits")
+    parser.add_argument("--beside", action="store_true", help="the lanes with neighbours instead")
     asked = parser.parse_args()
     sys.stdout.write(HEAD + "\n")
-    for name, board in boards().items():
+    alone = {name: plan_of(board) for name, board in boards().items()}
+    beside = {name: plan_in(*board) for name, board in neighboured().items()}
+    for name, plan in (beside if asked.beside else alone).items():
         if asked.lane and not any(word in name for word in asked.lane):
             continue
         started = time.perf_counter()
         rows, measures = compared(
-            name, plan_of(board), bits=int(asked.bits), ratios=tuple(asked.ratios), seed=asked.seed,
+            name, plan, bits=int(asked.bits), ratios=tuple(asked.ratios), seed=asked.seed,
             symbols=Symbols.CODED if asked.coded else Symbols.INDEPENDENT,
         )
         for row in rows:

@@ -26,7 +26,9 @@ def beside(ratios: Ratios, ends: tuple[float, float] = (100.0, 100.0), *, line: 
     plan = plan_of(lane_board((trace(0.1, line),)))
     span = replace(plan.spans[0], source=Terminal(ends[0], 0.0), load=Terminal(ends[1], 0.0))
     plan = replace(plan, spans=(span,))
-    near = Neighbour(plan, "b", 0, 0, 0, 0, ratios, how.get("shared_m", 0.1), how.get("against", False), False)
+    near = Neighbour(
+        plan, "b", 0, 0, 0, 0, ratios, how.get("shared_m", 0.1), 0.0, 0.0, how.get("against", False), False,
+    )  # fmt: skip
     return span, near
 
 

@@ -11,8 +11,13 @@ from msgspec.structs import replace
 from scipy.special import log_ndtr, logsumexp
 
 from tests.lanes import assessed, lane_board, trace
-from workbench.board.model import Board, Bundle
+from workbench.board.model import Board, Bundle, Stage
 from workbench.engine.assess import assess_board
+from workbench.engine.lane.crosstalk import coupled
+from workbench.engine.lane.grid import Grid
+from workbench.engine.lane.path import plan_of
+from workbench.engine.lane.spans import flight_time_s
+from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.density import LOG_FLOOR, Tail
 from workbench.engine.tails.strangers import density_of, laid_over
@@ -119,3 +124,70 @@ def test_another_clock_is_a_little_milder_than_the_worst_phase():
 
 def test_a_board_without_bundles_says_nothing_of_neighbours():
     assert assessed(lane_board((trace(0.2),))).crosstalk is None
+
+
+# --- where runs lie
+
+
+def cut_in_two(board: Board, name: str, first_m: float) -> Board:
+    """One lane's run as two, one behind the other in the same bundle."""
+    lanes = tuple(
+        replace(lane, path=(replace(lane.path[0], length_m=first_m), replace(lane.path[0], length_m=0.2 - first_m)))
+        if lane.name == name else lane
+        for lane in board.lanes
+    )  # fmt: skip
+    return replace(board, lanes=lanes)
+
+
+@pytest.mark.parametrize("against", [(), ("A",)])
+@pytest.mark.parametrize("name", ["A", "B"])
+def test_a_run_cut_in_two_adds_what_the_whole_one_does(name, against):
+    board = shared(against=against)
+    board = replace(board, lanes=board.lanes[:2])
+    plans = [plan_of(one, one.lanes[1]) for one in (board, cut_in_two(board, name, 0.07))]
+    grid = Grid(plans[0].profile.ui_s, 64, 200)
+    whole, parts = (
+        sum(coupled(Memo(), plan.spans[0], None, near, grid) * flown(plan, near, grid) for near in plan.neighbours)
+        for plan in plans
+    )
+    assert [len(plan.neighbours) for plan in plans] == [1, 2]
+    assert parts == pytest.approx(whole, abs=2e-3 * np.abs(whole).max())
+
+
+def flown(plan, near, grid) -> np.ndarray:
+    """The delay that `coupled` takes out: up to the aggressor's run, and behind the lane's own."""
+    memo = Memo()
+    to_s = flight_time_s(memo, near.aggressor.spans[0], grid, near.aggressor_element)
+    whole_s = flight_time_s(memo, plan.spans[0], grid)
+    from_s = whole_s - flight_time_s(memo, plan.spans[0], grid, near.element + 1)
+    return np.exp(-2j * np.pi * grid.f_hz * (to_s + from_s))
+
+
+# --- before a limiting stage
+
+
+def conditioned(fext_db: float, **bundle) -> Board:
+    """Two lanes side by side before a limiting stage each."""
+    board = shared(fext_db=fext_db, **bundle)
+    board = replace(board, devices=(replace(board.devices[0], part="limiting"),))
+    lanes = tuple(
+        replace(lane, path=(*lane.path, Stage(device="U1", channel=n), trace(0.4, "lossy")))
+        for n, lane in enumerate(board.lanes[:2], start=1)
+    )
+    return replace(board, lanes=lanes)
+
+
+def test_what_hardly_adds_anything_before_a_limiting_stage_leaves_its_figures_as_they_are():
+    near, alone = (judged(conditioned(fext_db))["A"] for fext_db in (120.0, 200.0))
+    assert near.eye.height_v == pytest.approx(alone.eye.height_v, abs=1e-5)
+    assert near.eye.width_ui == pytest.approx(alone.eye.width_ui, abs=1e-4)
+
+
+def test_neighbours_before_a_limiting_stage_cost_what_the_eye_loses_by_them():
+    near, alone = (judged(conditioned(fext_db, next_db=200.0))["A"] for fext_db in (30.0, 200.0))
+    lost_v = alone.eye.height_v - near.eye.height_v
+    assert lost_v > 2e-3
+    (worst,) = near.crosstalk.aggressors
+    assert (worst.lane, worst.at) == ("B", "U1")
+    assert near.crosstalk.height_v_without == pytest.approx(alone.eye.height_v, abs=0.35 * lost_v)
+    assert worst.height_cost_v == pytest.approx(near.crosstalk.height_v_without - near.eye.height_v)

@@ -6,9 +6,10 @@
 from functools import cache
 
 import pytest
+from msgspec.structs import replace
 
 from tests.lanes import plan_of
-from tests.reference.agreement import boards, compared
+from tests.reference.agreement import boards, compared, neighboured, plan_in
 from tests.thinning import some
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
@@ -40,6 +41,32 @@ def test_height_and_width_are_those_that_counting_finds(name, symbols):
     allowed_v = max(0.02 * row.swing_v, 3.0 * row.height_error_v)
     assert row.statistical_height_v == pytest.approx(row.height_v, abs=allowed_v)
     assert row.statistical_width_ui == pytest.approx(row.width_ui, abs=max(0.02, 3.0 * row.width_error_ui))
+
+
+NEIGHBOURED = neighboured()
+
+
+@pytest.mark.parametrize("name", NEIGHBOURED)
+def test_lanes_with_neighbours_have_the_height_that_counting_finds(name):
+    """Height within 2 % of the swing; width, where the phase is free, too, else no wider than counted."""
+    board, lane = NEIGHBOURED[name]
+    (row,), _ = compared(name, plan_in(board, lane), bits=BITS, ratios=(RATIO,))
+    allowed_v = max(0.02 * row.swing_v, 3.0 * row.height_error_v)
+    assert row.statistical_height_v == pytest.approx(row.height_v, abs=allowed_v)
+    allowed_ui = max(0.02, 3.0 * row.width_error_ui)
+    assert row.statistical_width_ui < row.width_ui + allowed_ui
+    if board.bundles[0].alignment == "asynchronous":
+        assert row.statistical_width_ui > row.width_ui - allowed_ui
+
+
+def test_neighbours_are_sent_and_not_just_left_out():
+    board, lane = NEIGHBOURED["two neighbours along"]
+    plan = plan_in(board, lane)
+    beside, alone = (
+        compared("", one, bits=20_000, ratios=(1e-2,))[0][0].height_v
+        for one in (plan, replace(plan, neighbours=()))
+    )
+    assert alone - beside > 0.02
 
 
 def test_what_the_statistical_eye_does_not_see_is_said_as_a_doubt():

@@ -5,7 +5,9 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import catalogue
+from tests.reference.test_neighbours import shared
 from tests.studies.boards import section, with_few_settings, with_lanes
+from workbench.board.edits.bundles import take_apart
 from workbench.board.model import Component
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
@@ -13,7 +15,7 @@ from workbench.parts.record import Parts
 from workbench.parts.twoport import s_parameters
 from workbench.studies.budget import budget_study
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.ideal import EQUALIZATION, STEPS, MatchedElement
+from workbench.studies.ideal import EQUALIZATION, NEIGHBOURS, STEPS, MatchedElement
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
@@ -79,6 +81,22 @@ def test_equalization_left_on_the_table_is_the_best_of_a_settings_study(answer):
     best = settings_study(Basis(board=board_of("D1")), ("U1",), effort=ALONE).groups[0].best
     assert item.alone.margin_guards == best.margin_guards
     assert EQUALIZATION not in [item.name for item in answer.lanes[1].items]
+
+
+def test_neighbours_taken_away_leave_the_lane_alone():
+    board = shared(fext_db=30.0)
+    lane = budget_study(Basis(board=board), lanes=("B",), settings=False, effort=ALONE).lanes[0]
+    item = next(item for item in lane.items if item.name == NEIGHBOURS)
+    alone = next(one for one in assess_board(take_apart(board, "b"), sha256="").lanes if one.lane == "B")
+    assert item.alone == figures_of_assessment(alone, board.guard)
+    assert item.alone_height_v > 0.01
+    # All else made ideal, reflections too, neighbours still take something.
+    assert item.reverse_guards > 0.0
+    assert "neighbours further off" in lane.said
+
+
+def test_a_lane_in_no_bundle_has_no_neighbours_to_lose(answer):
+    assert all(item.name != NEIGHBOURS for lane in answer.lanes for item in lane.items)
 
 
 def test_steps_in_turn_add_up_to_everything_in_both_orders(answer):

@@ -5,8 +5,12 @@ import itertools
 import pytest
 from msgspec.structs import replace
 
+from tests.lanes import lane_board
 from tests.studies.boards import section, with_lanes
+from workbench.board.edits.bundles import lay_side_by_side
 from workbench.board.edits.changes import changed
+from workbench.board.library import starter_catalogues
+from workbench.board.model import Run
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.measured.fit.fields import Free, field_of, fittable
@@ -222,3 +226,31 @@ def test_what_cannot_vary_so_is_one_sentence(texts, sentence):
 def test_an_unknown_lane_is_one_sentence():
     with pytest.raises(StudyError, match='there is no lane "D9"'):
         corners_study(Basis(board=BOARD), typed("loss=10%"), lanes=("D9",), effort=ALONE)
+
+
+def test_the_gap_between_neighbours_varies_and_a_wider_one_is_better():
+    """Outer pairs 0.3 mm apart: the wide corner has less crosstalk, the narrow one more."""
+    near = two_near_lanes(3e-4)
+    answer = corners_study(Basis(board=near), typed("gap=±20%"), lanes=("B",), effort=ALONE)
+    (lane,) = answer.lanes
+    by_hand = [
+        next(one for one in assess_board(two_near_lanes(gap_m), sha256="").lanes if one.lane == "B")
+        for gap_m in (2.4e-4, 3e-4, 3.6e-4)
+    ]
+    heights = [one.eye.height_v for one in by_hand]
+    assert heights == sorted(heights)
+    assert lane.worst.height_v == pytest.approx(heights[0], abs=1e-9)
+    assert lane.nominal.height_v == pytest.approx(heights[1], abs=1e-9)
+
+
+def two_near_lanes(gap_m):
+    """Two equal lanes over an outer layer, side by side."""
+    taken = starter_catalogues()["mid-loss-board"].catalogue
+    line = next(one for one in taken.lines if type(one).__name__ == "MicrostripPair")
+    base = lane_board((Run(line="trace", length_m=0.2),))
+    catalogue = replace(
+        base.catalogue, lines=(*base.catalogue.lines, line), foils=taken.foils,
+        dielectrics=(*base.catalogue.dielectrics, *taken.dielectrics),
+    )  # fmt: skip
+    lanes = tuple(replace(base.lanes[0], name=name, path=(Run(line=line.name, length_m=0.2),)) for name in "AB")
+    return lay_side_by_side(replace(base, catalogue=catalogue, lanes=lanes), line.name, gap_m=gap_m)

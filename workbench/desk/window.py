@@ -428,7 +428,7 @@ class Window(QMainWindow):
         self.setStyleSheet(stylesheet(theme))
         for part in (
             self.lanes, self.section, self.strip, self.panes, self.compare, self.first_steps, self.status,
-            self.palette_box, self.measured, self.drawing, self.studies,
+            self.palette_box, self.measured, self.drawing, self.studies, self.details,
         ):  # fmt: skip
             part.set_theme(theme)
         for view in (self.manual, self.section_editor, self.data_sheet, self.working):

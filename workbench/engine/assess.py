@@ -18,6 +18,7 @@ from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.beside import neighbour_findings
 from workbench.engine.verdict.channel import channel_results
 from workbench.engine.verdict.crosstalk import crosstalk_result
+from workbench.engine.verdict.enough_gap import Question, enough_gap_m
 from workbench.engine.verdict.findings import ReviewedLane, findings
 from workbench.engine.verdict.margin import judge_lane
 from workbench.engine.verdict.measures import (
@@ -136,7 +137,11 @@ def assess_lane(
     eye = eye_result(observed, error_ratio)
     judged = judge_lane(memo, plan, observed, eye, guard)
     channel = channel_results(memo, plan)
-    crosstalk = crosstalk_result(observed, eye)
+    crosstalk = crosstalk_result(memo, plan, observed, eye)
+    if crosstalk is not None:
+        question = Question(probe, error_ratio, symbols, guard)
+        enough_m = enough_gap_m(memo, plan, observed, crosstalk, question)
+        crosstalk = msgspec.structs.replace(crosstalk, enough_gap_m=enough_m)
     wander_v = baseline_wander_v(plan, observed, error_ratio)
     driven = tuple(driven_stages(memo, plan, observed))
     return LaneAssessment(

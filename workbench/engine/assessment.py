@@ -102,24 +102,43 @@ class ChannelResult(AssessmentRecord, frozen=True, kw_only=True):
 
 
 class AggressorResult(AssessmentRecord, frozen=True, kw_only=True):
-    """What one run of another lane beside this one adds at the probe point.
+    """What one run of another lane beside this one adds.
 
-    `rms_v` is over all its phases alike, `peak_v` the most that it can reach at its worst, to either side, and
-    `height_cost_v` by how much the eye's height at the sampling phase would be larger without it.
+    `at` is where that is told: the probe point, or the input of a limiting stage, where it moves the crossings. There
+    `rms_v` is over all its phases alike, `peak_v` the most that it can reach at its worst, to either side.
+    `height_cost_v` is by how much the eye's height at the sampling phase would be larger without it.
     """
 
     lane: str
     where: str
+    at: str
     rms_v: float
     peak_v: float
     height_cost_v: float
 
 
+class PowerSumResult(AssessmentRecord, frozen=True, kw_only=True):
+    """Crosstalk of one span at its receiving end at Nyquist, between matched ends; a figure to compare, not judged.
+
+    `psnext_db` and `psfext_db` are power sums of the aggressors that run against the lane and along it, dB below their
+    sources (null without any), `loss_to_crosstalk_db` how far both lie below what is left of the lane's own signal;
+    `icn_v` is the integrated crosstalk noise, rms, after a formula that is not verified.
+    """
+
+    from_: str = msgspec.field(name="from")
+    to: str
+    psnext_db: float | None
+    psfext_db: float | None
+    loss_to_crosstalk_db: float
+    icn_v: float
+
+
 class CrosstalkResult(AssessmentRecord, frozen=True, kw_only=True):
     """What the lanes beside this one take; `height_v_without` and `width_ui_without` are the eye without any of them.
 
-    `rms_v` and `peak_v` are those of all aggressors together, the former as a power sum: a figure to compare, which no
-    verdict rests on.
+    `rms_v` and `peak_v` are those of all aggressors at the probe point together, the former as a power sum: a figure to
+    compare, which no verdict rests on. `enough_gap_m` is the gap of the worst aggressor's bundle at which the lane
+    would pass, where it would without neighbours and they take more than half of its margin; else null.
     """
 
     height_v_without: float
@@ -127,6 +146,8 @@ class CrosstalkResult(AssessmentRecord, frozen=True, kw_only=True):
     rms_v: float
     peak_v: float
     aggressors: tuple[AggressorResult, ...]
+    spans: tuple[PowerSumResult, ...] = ()
+    enough_gap_m: float | None = None
 
 
 class LimitsResult(AssessmentRecord, frozen=True, kw_only=True, omit_defaults=True):

@@ -3,6 +3,7 @@
 Time along the x axis is in UI counted from the mean crossing at the start of the symbol; the eye spans 0 to 1.
 """
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -21,6 +22,7 @@ from workbench.engine.tails.bulk import Bulk
 from workbench.engine.tails.eye import Eye, EyeReach
 from workbench.engine.verdict.channel import LimitCurve, limit_curves
 from workbench.engine.verdict.measures import EyeOpening, cursors_v, opening
+from workbench.engine.verdict.power_sums import PowerSums, power_sums
 
 ERROR_RATIOS = (1e-3, 1e-6, 1e-9, 1e-12, 1e-15, 1e-18)
 _RESPONSE_WINDOW_UI = 256
@@ -30,25 +32,49 @@ _LEVELS = 256
 _LEAST = 1e-6
 """-120 dB: a response ends there."""
 _COLUMNS = 129
+_MOST_NEIGHBOURS, _SLIGHT = 4, 0.02
 _HARDLY_ANY = 1e-6
 
 
 class FrequencyResponse(NamedTuple):
     """Frequency response: `f_hz`, and in dB `gain_db` from the transmitter's matched level to the probe point and
-    `return_db` (return loss, positive) of the last span, seen from its driving end; shape (n,) each."""
+    `return_db` (return loss, positive) of the last span, seen from its driving end; shape (n,) each.
+
+    `beside` is that span's crosstalk at its receiving end, without 0 Hz; None where it has no neighbours."""
 
     f_hz: Floats
     gain_db: Floats
     return_db: Floats
+    beside: PowerSums | None = None
+
+
+class NeighbourPulse(NamedTuple):
+    """What one symbol of another lane adds at the probe point, V, shape (n,), and in UI of this lane where it stands.
+
+    Attributes:
+        lane, where: which lane, and in which bundle.
+        time_ui, pulse_v: as above; its largest value falls on the sampling instant.
+        peak_v: the most that it adds to a sample.
+    """
+
+    lane: str
+    where: str
+    time_ui: Floats
+    pulse_v: Floats
+    peak_v: float
 
 
 class PulseCurve(NamedTuple):
-    """Pulse response: `time_ui` and `pulse_v`, shape (n,); its cursors one UI apart, `cursor_ui` and `cursor_v`."""
+    """Pulse response: `time_ui` and `pulse_v`, shape (n,); its cursors one UI apart, `cursor_ui` and `cursor_v`.
+
+    `beside` are the pulses of other lanes, the strongest first.
+    """
 
     time_ui: Floats
     pulse_v: Floats
     cursor_ui: Floats
     cursor_v: Floats
+    beside: tuple[NeighbourPulse, ...] = ()
 
 
 class EyePicture(NamedTuple):
@@ -145,7 +171,8 @@ def frequency_response(memo: Memo, plan: LanePlan, probe: Probe) -> FrequencyRes
             stage = plan.stages[number]
             gain = np.ones_like(gain) if stage.regenerates else gain * stage.transfer(grid.f_hz)
     reflected = np.abs(span_s_parameters(memo, plan.spans[probe.span], grid).s11)
-    return FrequencyResponse(grid.f_hz, decibels(np.abs(gain), _LEAST), -decibels(reflected, _LEAST))
+    beside = power_sums(memo, plan, probe.span, grid)
+    return FrequencyResponse(grid.f_hz, decibels(np.abs(gain), _LEAST), -decibels(reflected, _LEAST), beside)
 
 
 def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:
@@ -159,7 +186,27 @@ def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:
         pulse_v=waves.pulse_v[at % grid.samples],
         cursor_ui=sampling_s / grid.ui_s + np.arange(-1, cursors.size - 1),
         cursor_v=cursors,
+        beside=tuple(_neighbour_pulses(observed, sampling_s)),
     )
+
+
+def _neighbour_pulses(observed: Observed, sampling_s: float) -> Iterator[NeighbourPulse]:
+    """The pulses of other lanes about the place where each is largest, which falls near the sampling instant."""
+    grid = observed.received.waves.grid
+    strongest = sorted(observed.beside, key=lambda one: -one.peak_v)[:_MOST_NEIGHBOURS]
+    for one in (one for one in strongest if one.peak_v > _SLIGHT * strongest[0].peak_v):
+        pulse_v = grid.time_response(one.stranger.spectrum)
+        largest = int(np.abs(pulse_v).argmax())
+        at = largest + np.arange(
+            -int(_PULSE_BEFORE_UI * grid.samples_per_ui), int(_PULSE_AFTER_UI * grid.samples_per_ui)
+        )
+        yield NeighbourPulse(
+            lane=one.stranger.lane,
+            where=one.stranger.where,
+            time_ui=(at - largest) / grid.samples_per_ui + sampling_s / grid.ui_s,
+            pulse_v=pulse_v[at % grid.samples],
+            peak_v=one.peak_v,
+        )
 
 
 def _eye_picture(observed: Observed, seen: EyeOpening, error_ratio: float, *, sketch: bool) -> EyePicture:

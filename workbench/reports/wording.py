@@ -62,7 +62,7 @@ def neighbour_words(lanes: Sequence[LaneAssessment]) -> str:
         ((found.height_v_without - lane.eye.height_v, lane, found) for lane, found in beside), key=lambda one: one[0]
     )
     alone = len(lanes) - len(beside)
-    left = f"; {alone} of the lanes lie in no bundle and count as alone" if alone else ""
+    left = f"; to the other {alone} none adds anything here" if alone else ""
     worst = crosstalk.aggressors[0]
     return (
         f"Lanes beside one another count: they take most from {lane.lane}, {1e3 * cost_v:.1f} mV of height, "

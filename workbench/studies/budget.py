@@ -9,9 +9,10 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
+from workbench.board.model import Board, Run
 from workbench.errors import StudyError
 from workbench.studies.figures import LaneFigures
-from workbench.studies.ideal import EQUALIZATION, STEPS, ideal_figures, settings_tried
+from workbench.studies.ideal import EQUALIZATION, NEIGHBOURS, STEPS, ideal_figures, settings_tried
 from workbench.studies.pool.jobs import Assessor, Basis, StudyJob
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
@@ -76,6 +77,7 @@ class Ideal(StudyJob, frozen=True, kw_only=True):
     lane: str
     steps: tuple[str, ...]
     tried: int
+    beside: bool
 
     @property
     def assessments(self) -> int:
@@ -107,9 +109,14 @@ def budget_study(
     jobs: list[Ideal] = []
     for lane in names:
         tried = settings_tried(basis.board, lane) if settings else 0
-        for state in _states(_order(tried)):
+        beside = _has_neighbours(basis.board, lane)
+        for state in _states(_order(tried, beside)):
             steps = tuple(step for step in STEPS if step in state)
-            jobs.append(Ideal(number=len(jobs), group=names.index(lane), lane=lane, steps=steps, tried=tried))
+            jobs.append(
+                Ideal(
+                    number=len(jobs), group=names.index(lane), lane=lane, steps=steps, tried=tried, beside=beside
+                )
+            )  # fmt: skip
     refuse_too_many(basis, names[0], sum(job.assessments for job in jobs), limit, effort)
 
     def answered(outcome: Outcome) -> BudgetAnswer:
@@ -121,13 +128,13 @@ def budget_study(
 def _answer(basis: Basis, jobs: Sequence[Ideal], outcome: Outcome) -> BudgetAnswer:
     """The lanes all of whose states are known; raises StudyError where none is."""
     known: dict[str, dict[frozenset[str], LaneFigures]] = {}
-    tried = {job.lane: job.tried for job in jobs}
+    orders = {job.lane: _order(job.tried, job.beside) for job in jobs}
     for job in jobs:
         if job.number in outcome.results:
             known.setdefault(job.lane, {})[frozenset(job.steps)] = outcome.results[job.number]
     budgets = []
     for lane, states in known.items():
-        order = _order(tried[lane])
+        order = orders[lane]
         if set(_states(order)) == states.keys():
             budgets.append(_budget(lane, order, states))
     if not budgets:
@@ -135,9 +142,15 @@ def _answer(basis: Basis, jobs: Sequence[Ideal], outcome: Outcome) -> BudgetAnsw
     return BudgetAnswer(made=made_of(basis, [outcome]), order=STEPS, lanes=tuple(budgets))
 
 
-def _order(tried: int) -> tuple[str, ...]:
-    """The steps of a lane: without devices it has no equalization to set."""
-    return STEPS if tried else tuple(step for step in STEPS if step != EQUALIZATION)
+def _order(tried: int, beside: bool) -> tuple[str, ...]:
+    """The steps of a lane: without devices it has no equalization to set, in no bundle no neighbours to lose."""
+    out = {*(() if tried else (EQUALIZATION,)), *(() if beside else (NEIGHBOURS,))}
+    return tuple(step for step in STEPS if step not in out)
+
+
+def _has_neighbours(board: Board, lane: str) -> bool:
+    path = next(one.path for one in board.lanes if one.name == lane)
+    return any(isinstance(one, Run) and one.bundle is not None for one in path)
 
 
 def _states(order: Sequence[str]) -> list[frozenset[str]]:
@@ -176,6 +189,7 @@ _WITHOUT = {
     "deterministic jitter": "less deterministic jitter",
     "random jitter": "less random jitter",
     "noise": "less noise",
+    NEIGHBOURS: "neighbours further off",
     EQUALIZATION: "other settings",
 }
 

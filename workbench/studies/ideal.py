@@ -10,6 +10,7 @@ What is made ideal and how:
 - ``random jitter``, ``deterministic jitter``: of transmitter, conditioners and receiver. What loss and reflections do
   to edges is theirs.
 - ``noise``: of conditioners and receiver.
+- ``neighbours``: no other lane lies beside this one.
 - ``equalization``: every device of the lane at the setting that is best for this lane.
 """
 
@@ -26,15 +27,15 @@ from workbench.board.model import Board, Stage
 from workbench.engine.lane.path import LanePlan, PathElement, Span, Terminal
 from workbench.parts.lines.foil import Smooth
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
-from workbench.parts.twoport import REFERENCE_OHM, TwoPort, line, s_parameters
+from workbench.parts.twoport import REFERENCE_OHM, LineConstants, TwoPort, line, propagation, s_parameters
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assessor
 from workbench.studies.setting_search.settings import DeviceChoices, device_choices
 
 LOSS, REFLECTIONS, STUBS = "loss", "reflections", "via stubs"
 RANDOM, DETERMINISTIC, NOISE = "random jitter", "deterministic jitter", "noise"
-EQUALIZATION = "equalization"
-STEPS = (LOSS, REFLECTIONS, STUBS, DETERMINISTIC, RANDOM, NOISE, EQUALIZATION)
+EQUALIZATION, NEIGHBOURS = "equalization", "neighbours"
+STEPS = (LOSS, REFLECTIONS, STUBS, DETERMINISTIC, RANDOM, NOISE, NEIGHBOURS, EQUALIZATION)
 """The order in which a budget takes things away."""
 
 MOST_SETTINGS = 256
@@ -136,16 +137,39 @@ def _idealized(entry: Any, step: str) -> Any:  # noqa: ANN401 - a record of any 
 
 
 def refined(steps: frozenset[str], plan: LanePlan) -> LanePlan:
-    """A lane's plan with every element matched, where reflections are taken away."""
+    """A lane's plan with every element matched, where reflections are taken away, and alone, where neighbours are."""
+    if NEIGHBOURS in steps:
+        plan = replace(plan, neighbours=())
     if REFLECTIONS not in steps:
         return plan
     matched = Terminal(REFERENCE_OHM, 0.0)
+    beside = {(one.span, one.element) for one in plan.neighbours}
 
-    def in_place_of(span: Span) -> Span:
-        elements = tuple(_element(one, plan.profile.nyquist_hz) for one in span.elements)
+    def in_place_of(number: int, span: Span) -> Span:
+        elements = tuple(
+            _beside(one) if (number, at) in beside else _element(one, plan.profile.nyquist_hz)
+            for at, one in enumerate(span.elements)
+        )
         return Span(span.from_, span.to, matched, elements, matched)
 
-    return replace(plan, spans=tuple(in_place_of(span) for span in plan.spans))
+    return replace(plan, spans=tuple(in_place_of(number, span) for number, span in enumerate(plan.spans)))
+
+
+class MatchedLine(RunRecord, kw_only=True):
+    """A line of the reference impedance that loses and delays what another one does, and couples as that does."""
+
+    inner: RunRecord
+
+    def line_constants(self, f_hz: Floats, parts: Parts) -> LineConstants:
+        """Its constants per metre at `f_hz` (Hz, shape (n,))."""
+        gamma = propagation(self.inner.line_constants(f_hz, parts)).gamma_per_m
+        return LineConstants(gamma * REFERENCE_OHM, gamma / REFERENCE_OHM)
+
+
+def _beside(element: PathElement) -> PathElement:
+    inner = element.record
+    assert isinstance(inner, RunRecord)
+    return replace(element, record=MatchedLine(name=str(getattr(inner, "name", "")), inner=inner))
 
 
 def _element(element: PathElement, nyquist_hz: float) -> PathElement:

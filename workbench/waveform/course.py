@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
+from workbench.engine.lane.crosstalk import coupled
 from workbench.engine.lane.filtering import Filtering
 from workbench.engine.lane.grid import LARGEST_WINDOW_UI, TAIL_PER_PEAK, Grid, full_points
 from workbench.engine.lane.lane import grid_for
@@ -21,6 +22,7 @@ from workbench.waveform.edges import USABLE, correction
 from workbench.waveform.filters import FilterResponse
 from workbench.waveform.frames import Frames, frames_for
 from workbench.waveform.models.streams import averaging
+from workbench.waveform.neighbours.aggressors import SLIDING, Foreign, worst_phase_ui
 
 _RATES = (8, 12, 16, 32)
 """Samples a UI that steps may be drawn at: the fewest that carry the pulse's spectrum."""
@@ -39,6 +41,7 @@ class LinearStretch(NamedTuple):
             flight left out; of the whole since steps last entered.
         peak_v: the pulse's peak there, V, small signal.
         stage: the stage at its end; None at the probe point.
+        beside: what other lanes add there.
     """
 
     response: FilterResponse
@@ -47,6 +50,7 @@ class LinearStretch(NamedTuple):
     crossing_ui: float
     peak_v: float
     stage: StagePlan | None
+    beside: tuple[Foreign, ...] = ()
 
 
 class Course(NamedTuple):
@@ -131,7 +135,8 @@ def _stretches(
     memo: Memo, plan: LanePlan, probe: Probe, *, front: Front, band: _Band, window_ui: int, sent: SentAs
 ) -> tuple[tuple[LinearStretch, ...], float]:
     """The stretches, and the most that is left of a pulse after `window_ui` UI, over its peak."""
-    found, left = [], 0.0
+    found: list[LinearStretch] = []
+    left, since_ui = 0.0, 0.0
     pulse = np.zeros(0, np.complex128)
     for number in range(probe.span + 1):
         before = plan.stages[number - 1] if number else None
@@ -154,8 +159,50 @@ def _stretches(
             from_steps = False
         response = _response(gain, noise, into if from_steps else None, band)
         stage = plan.stages[number] if number < probe.span else None
-        found.append(LinearStretch(response, into, from_steps, _crossing_ui(wave, band.per_ui), peak_v, stage))
+        crossing_ui = _crossing_ui(wave, band.per_ui)
+        remade = stage is not None and stage.regenerates
+        at_ui = since_ui + crossing_ui + (0.0 if remade else 0.5)
+        beside = _beside(memo, plan, probe, number=number, shaped=shaped, band=band, at_ui=at_ui)
+        since_ui += crossing_ui if remade else 0.0
+        found.append(LinearStretch(response, into, from_steps, crossing_ui, peak_v, stage, beside))
     return tuple(found), left
+
+
+def _beside(
+    memo: Memo, plan: LanePlan, probe: Probe, *, number: int, shaped: Complexes, band: _Band, at_ui: float
+) -> tuple[Foreign, ...]:
+    """What the lanes beside one of the spans add at its end, where `shaped` is the gain of what stands there."""
+    elements = probe.elements if number == probe.span else None
+    found = []
+    for one in plan.neighbours:
+        if one.span != number:
+            continue
+        other = one.aggressor
+        gain, remade = _driving(memo, other, one.aggressor_span, band)
+        gain = gain * coupled(memo, plan.spans[number], elements, one, band.grid) * shaped
+        ratio = other.profile.ui_s / plan.profile.ui_s
+        pulse = gain * ratio * band.grid.ui_s * np.sinc(band.f_per_ui * ratio) * np.exp(
+            -1j * np.pi * band.f_per_ui * ratio
+        )
+        if one.asynchronous or ratio != 1.0:
+            ratio, phase_ui = ratio * (1.0 + SLIDING), 0.0
+        else:
+            wave = band.grid.time_response(pulse)
+            phase_ui = worst_phase_ui(wave, per_ui=band.per_ui, ui_ratio=ratio, at_ui=at_ui)
+        into = _rate(pulse, band)
+        found.append(Foreign(other, remade, _response(gain, None, into, band), into, ratio, phase_ui))
+    return tuple(found)
+
+
+def _driving(memo: Memo, plan: LanePlan, number: int, band: _Band) -> tuple[Complexes, bool]:
+    """From a lane's last steps to the open voltage that drives one of its spans; whether a stage made these steps."""
+    before = plan.stages[number - 1] if number else None
+    gain = _driven(plan, before, band)
+    if before is None or before.regenerates:
+        return gain, before is not None
+    came, remade = _driving(memo, plan, number - 1, band)
+    heard = before.input_gain(band.grid.f_hz) * before.part.drive(before.settings)
+    return came * transfer(memo, plan.spans[number - 1], band.grid).gain * heard * gain, remade
 
 
 def _driven(plan: LanePlan, before: StagePlan | None, band: _Band) -> Complexes:

@@ -13,10 +13,13 @@ from workbench.waveform.filters import Filter
 from workbench.waveform.frames import MARGIN_UI
 from workbench.waveform.models.at_work import NOTHING_RUNS, RunningModels
 from workbench.waveform.models.streams import InARow, Receiving, Stimulus
+from workbench.waveform.neighbours.aggressors import Aggressor
 from workbench.waveform.settings import WaveformSettings
 from workbench.waveform.source import BitSource, LevelNumbers, generator
 from workbench.waveform.stages import Saturating, SlicedEdges, Slicing
 
+_BESIDE = 16
+"""Tells the seeds of other lanes from those of this one."""
 SHIFTS = 4
 """Blocks are sampled in turn at so many places between two samples, so that the density has as many more columns."""
 
@@ -72,6 +75,19 @@ class SendingLane:
             self._leg(number, stretch, crossing_ui, [generator(next(seeds)) for _ in range(2)])
             for number, (stretch, crossing_ui) in enumerate(zip(course.stretches, crossings_ui(course), strict=True))
         ]
+        others = sum(len(stretch.beside) for stretch in course.stretches)
+        beside = iter(np.random.SeedSequence([settings.seed, _BESIDE]).spawn(others))
+        self._beside = [
+            [
+                Aggressor(
+                    one, course.frames, settings, seed=next(beside), ui_s=self._ui_s,
+                    shifts=SHIFTS if stretch.stage is None else 1,
+                    margin_ui=self.margin_ui if stretch.stage is None else MARGIN_UI,
+                )
+                for one in stretch.beside
+            ]
+            for stretch in course.stretches
+        ]  # fmt: skip
         first = course.stretches[0]
         drawn: type[EdgeTrain] | type[Stimulus] = EdgeTrain if models.sends is None else Stimulus
         self._train = drawn(first.into, self.source.reach_ui, self.source.level)
@@ -125,6 +141,8 @@ class SendingLane:
             last = leg.stage is None
             wave = leg.filtering.push(samples, shift if last else 0)
             start_ui -= leg.filtering.lag_ui
+            for other in self._beside[number]:
+                wave = wave + other.push(start_ui, length, shift if last else 0)
             if isinstance(leg.stage, Saturating | InARow):
                 samples = leg.stage.push(start_ui, MARGIN_UI, wave)
                 start_ui += MARGIN_UI

@@ -111,11 +111,12 @@ def test_with_shift_it_comes_on_a_new_device(bench, document):
 
 
 def test_several_lanes_share_the_new_device(bench, document):
-    bench.strip.state.set_lane(LANE, (LANE, "RX0", "RX1"))
+    lanes = ("RX13", "RX14", "RX15")
+    bench.strip.state.set_lane(lanes[0], lanes)
     bench.strip.head.all_lanes.setChecked(True)
     bench.strip.commands.select(7)
     bench.strip.commands.insert(QUAD, fresh=True, inside=True)
-    stages = [path_of(document.board, lane)[8] for lane in (LANE, "RX0", "RX1")]
+    stages = [path_of(document.board, lane)[8] for lane in lanes]
     assert stages == [Stage(device="U5", channel=n) for n in (1, 2, 3)]
     assert document.undo_name == "insert PCIe limiting quad in 3 lanes"
 
@@ -202,7 +203,7 @@ def test_enter_inserts_behind_the_selected_and_control_enter_into_the_middle(ben
     bench.strip.commands.select(2)
     qtbot.keyClick(bench.section.list, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
     path = path_of(document.board, LANE)
-    assert path[2] == path[4] == Run(line="control inner pair", length_m=0.09)
+    assert path[2] == path[4] == Run(line="control inner pair", length_m=0.09, bundle="control inner pair")
     assert path[3].part == "coupling 220 nF"
     assert_round_trip(document, before, "insert coupling 220 nF")
     bench.section.mark(QUAD)

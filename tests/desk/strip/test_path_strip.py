@@ -305,7 +305,10 @@ def test_the_strip_tells_what_is_selected(strip, press, qtbot):
     assert strip.accessibleName() == "Path of lane RX3"
     assert "nothing is selected" in strip.accessibleDescription()
     strip.commands.select(2)
-    assert strip.accessibleDescription() == "3 of 13: control inner pair, 180 mm, 2.71 dB at Nyquist."
+    assert strip.accessibleDescription() == (
+        "3 of 13: control inner pair, 180 mm, 2.71 dB at Nyquist. Beside it: RX2 at 600 \u00b5m, more than 80 dB down; "
+        "RX4 at 600 \u00b5m, more than 80 dB down."
+    )
     press(KEY.Key_Plus)
     assert "181.8 mm" in strip.accessibleDescription()
     press(KEY.Key_End)
@@ -317,7 +320,7 @@ def test_the_strip_tells_what_is_selected(strip, press, qtbot):
 def test_every_command_is_an_action_with_a_name(strip):
     actions = [action for action in strip.actions() if not action.isSeparator()]
     names = [action.objectName() for action in actions]
-    assert len(names) == len(set(names)) == 23
+    assert len(names) == len(set(names)) == 25
     assert all(action.text() for action in actions)
 
 

@@ -3,7 +3,7 @@
 from msgspec.structs import replace
 
 from workbench.board.edits.checked import refuse, sound
-from workbench.board.index import index_of
+from workbench.board.index import index_of, section_names
 from workbench.board.model import Board, Bundle, Lane, Run
 from workbench.errors import EditError
 from workbench.parts.lines.coupling import CouplingRecord, SpacingCoupling
@@ -35,9 +35,7 @@ def lay_side_by_side(board: Board, line: str, *, gap_m: float, guard_m: float = 
             f"{quoted(line)} is told by its loss and has no cross-section, so that a gap says nothing; give it one, or "
             "couple its runs by levels"
         )
-    return with_coupling(
-        board, line, SpacingCoupling(name=f"{line}, {show(gap_m, 'm')} apart", gap_m=gap_m, guard_m=guard_m)
-    )
+    return with_coupling(board, line, SpacingCoupling(name=_by_gap(line, gap_m), gap_m=gap_m, guard_m=guard_m))
 
 
 def with_coupling(board: Board, line: str, coupling: CouplingRecord) -> Board:
@@ -52,6 +50,39 @@ def with_coupling(board: Board, line: str, coupling: CouplingRecord) -> Board:
     kept = tuple(one for one in board.catalogue.couplings if one.name in used and one.name != coupling.name)
     catalogue = replace(board.catalogue, couplings=(*kept, coupling))
     return sound(replace(board, lanes=lanes, bundles=bundles, catalogue=catalogue))
+
+
+def set_gap(board: Board, name: str, *, gap_m: float) -> Board:
+    """The board with the pairs of a bundle so far apart, m; bundles that share its coupling keep theirs.
+
+    Raises:
+        EditError: there is no such bundle, its coupling is told by levels, or the gap is out of range.
+    """
+    bundle = next((one for one in board.bundles if one.name == name), None)
+    if bundle is None:
+        refuse(f"there is no bundle {quoted(name)}", "lay runs beside one another first")
+    before = next(one for one in board.catalogue.couplings if one.name == bundle.coupling)
+    if not isinstance(before, SpacingCoupling):
+        refuse(f"the coupling of {quoted(name)} is told by levels, which have no gap", "give it a gap instead")
+    shared = any(one.coupling == before.name for one in board.bundles if one.name != name)
+    own = not shared and before.name != _by_gap(name, before.gap_m)
+    coupling = replace(before, name=before.name if own else _free(board, before, _by_gap(name, gap_m)), gap_m=gap_m)
+    couplings = [coupling if one is before else one for one in board.catalogue.couplings]
+    if shared:
+        couplings = [*board.catalogue.couplings, coupling]
+    bundles = tuple(replace(one, coupling=coupling.name) if one is bundle else one for one in board.bundles)
+    return sound(replace(board, bundles=bundles, catalogue=replace(board.catalogue, couplings=tuple(couplings))))
+
+
+def _by_gap(line: str, gap_m: float) -> str:
+    """What the coupling of a line's runs is called where nobody calls it otherwise."""
+    return f"{line}, {show(gap_m, 'm')} apart"
+
+
+def _free(board: Board, before: CouplingRecord, name: str) -> str:
+    """A name for a coupling that takes the place of another one or stands beside it, and that nothing else has."""
+    taken = {entry.name for section in section_names() for entry in getattr(board.catalogue, section)} - {before.name}
+    return next(one for one in (name, *(f"{name} ({n})" for n in range(2, len(taken) + 3))) if one not in taken)
 
 
 def take_apart(board: Board, name: str) -> Board:

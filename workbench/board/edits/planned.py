@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
+from workbench.board.edits.bundles import set_gap
 from workbench.board.edits.checked import refuse
 from workbench.board.edits.devices import free_channel
 from workbench.board.edits.part_items import ENDS, PartItem, made, with_end
@@ -91,6 +92,18 @@ class PathEdits(NamedTuple):
         what = called(element_at(self.board, self.lane, at))
         says = f"{what}: {show(length_m, 'm')}{self._left_out(places)}"
         return Planned(f"set length of {what}{_in(places)}", edit, says, at)
+
+    def set_gap(self, at: int, gap_m: float) -> Planned:
+        """Set the gap of the bundle that a run lies in, m; raises EditError where it lies in none that has a gap."""
+        element = path_of(self.board, self.lane)[at]
+        bundle = element.bundle if isinstance(element, Run) else None
+        if bundle is None:
+            refuse("it lies beside no other run", "lay runs beside one another first")
+        set_gap(self.board, bundle, gap_m=gap_m)
+        says = f"{bundle}: {show(gap_m, 'm')} from pair to pair, in all its lanes"
+        return Planned(
+            f"set gap of {bundle} to {show(gap_m, 'm')}", lambda board: set_gap(board, bundle, gap_m=gap_m), says, at
+        )
 
     def lengthen(self, at: int, factor: float) -> Planned:
         """Multiply the length of a run, on each lane its own."""

@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QHBoxLayout as Row
 
 from workbench.board.model import Board
 from workbench.desk.background.runner import Runner
+from workbench.desk.details.aggressors import AggressorBars
 from workbench.desk.details.fields import FieldSpot
 from workbench.desk.details.flagged import LaneFindings
 from workbench.desk.details.kept import KeptForms
@@ -65,7 +66,6 @@ class Details(QWidget):
     ) -> None:  # fmt: skip
         super().__init__(parent)
         self.setObjectName("details")
-        del theme  # the stylesheet dresses it
         self._document, self._state, self._computing = document, state, computing
         self._subject: Target | None = None
         self._trail: list[Target | None] = []
@@ -86,7 +86,8 @@ class Details(QWidget):
         self._stack.setContentsMargins(3 * GRID_PX, 0, 3 * GRID_PX, 3 * GRID_PX)
         self._stack.setSpacing(3 * GRID_PX)
         self._kept = KeptForms(self._stack)
-        for below in (self.flagged, self.line):
+        self.aggressors = AggressorBars(theme, self._inside)
+        for below in (self.aggressors, self.flagged, self.line):
             self._stack.addWidget(below)
         self._stack.addStretch(1)
         self._scroll = QScrollArea(widgetResizable=True)
@@ -108,6 +109,8 @@ class Details(QWidget):
         state.selection_changed.connect(self._follow_selection)
         computing.lane_ready.connect(self._show_flagged)
         computing.lane_ready.connect(self._offer_remedy)
+        computing.lane_ready.connect(self._show_aggressors)
+        computing.lane_lost.connect(self._show_aggressors)
         self._refresh()
 
     @property
@@ -246,6 +249,7 @@ class Details(QWidget):
         self.back.setVisible(bool(self._trail) and self.tabs.currentIndex() == PART)
         self._show_flagged()
         self._offer_remedy()
+        self._show_aggressors()
         alike = len(self.forms) == len(page.sections) and not self._links_changed(page)
         if alike and all(form.fits(section) for form, section in zip(self.forms, page.sections, strict=True)):
             for form, section in zip(self.forms, page.sections, strict=True):
@@ -264,6 +268,16 @@ class Details(QWidget):
         found = self._computing.assessments.get(self._state.lane)
         alone = self.tabs.currentIndex() == LANE and len(self._state.lanes) < 2
         self.remedy.setVisible(alone and found is not None and found.margin.verdict in ("fail", "marginal"))
+
+    def _show_aggressors(self, _: object = None) -> None:
+        """The current lane's neighbours, under the lane's own page and under that of an element."""
+        found = self._computing.assessments.get(self._state.lane)
+        wanted = self.tabs.currentIndex() in (LANE, ELEMENT) and found is not None
+        self.aggressors.show_crosstalk(found.crosstalk if wanted and found is not None else None)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take another theme's colours."""
+        self.aggressors.set_theme(theme)
 
     def _page_of(self, board: Board) -> DetailsPage:
         lane, lanes, place = self._state.lane, self._state.lanes, self._state.element

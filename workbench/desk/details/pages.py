@@ -101,8 +101,25 @@ def element_page(board: Board, name: str, at: int | None) -> DetailsPage:
         case Stage(device=ref, channel=channel):
             sections = (own, device_section(board, ref))
             return DetailsPage(f"{ref} channel {channel}", place, sections)
-        case Run(line=title) | Component(part=title):
+        case Run(line=title, bundle=bundle):
+            return DetailsPage(title, place, (own, *_coupling_sections(board, bundle)))
+        case Component(part=title):
             return DetailsPage(title, place, (own,))
+
+
+def _coupling_sections(board: Board, bundle: str | None) -> tuple[Section, ...]:
+    """The coupling of the bundle that a run lies in: its gap is a field like any other."""
+    name = next((one.coupling for one in board.bundles if one.name == bundle), None)
+    if name is None:
+        return ()
+    return (Section(EntryTarget("couplings", name), f"Neighbours in {bundle}", few(_lanes_in(board, bundle))),)
+
+
+def _lanes_in(board: Board, bundle: str | None) -> tuple[str, ...]:
+    """The lanes that have a run in a bundle, in the board's order."""
+    return tuple(
+        lane.name for lane in board.lanes if any(isinstance(p, Run) and p.bundle == bundle for p in lane.path)
+    )
 
 
 def part_behind(board: Board, name: str, at: int | None) -> Target | None:
@@ -173,6 +190,8 @@ def lanes_using(board: Board, section: str, name: str) -> tuple[str, ...]:
                 numbers.add(board.lanes[number].name)
             elif key == "devices":
                 numbers.update(lanes_of_device(board, board.devices[number].ref))
+            elif key == "bundles":
+                numbers.update(_lanes_in(board, board.bundles[number].name))
             elif (entry := (key, getattr(board.catalogue, key)[number].name)) not in seen:
                 seen.add(entry)
                 pending.append(entry)

@@ -5,8 +5,9 @@ import re
 from enum import IntEnum
 from typing import NamedTuple
 
-from workbench.board.model import Board, Lane, Stage
+from workbench.board.model import Board, Lane, Run, Stage
 from workbench.engine.assessment import LaneAssessment
+from workbench.engine.lane.path import within_reach
 from workbench.quantity import show, shows_imperial
 from workbench.reports.wording import VERDICTS, ratio_text
 
@@ -36,6 +37,7 @@ class LaneColumn(IntEnum):
     DELAY = 11
     CTLE = 12
     TAPS = 13
+    CROSSTALK = 14
 
 
 class Heading(NamedTuple):
@@ -73,6 +75,7 @@ HEADINGS: dict[LaneColumn, Heading] = {
     LaneColumn.DELAY: Heading("Delay", "ns", "Time of flight at Nyquist from transmitter to receiver"),
     LaneColumn.CTLE: Heading("CTLE gain", "dB", "DC gain that the receiver's CTLE settled on"),
     LaneColumn.TAPS: Heading("DFE taps", "mV", "Decision feedback that the receiver settled on, the first tap first"),
+    LaneColumn.CROSSTALK: Heading("Crosstalk", "mV", "Eye height that the lanes beside it take; blank where none is"),
 }
 _IMPERIAL_LENGTH = Heading("Length", "in", "Routed length: the sum of the runs")
 
@@ -144,6 +147,8 @@ class LaneTableRow(NamedTuple):
             case LaneColumn.PROFILE:
                 owner = "the board's own" if self.lane.profile is None else "the lane's own"
                 return f"{self.texts[LaneColumn.PROFILE]}, {owner}"
+            case LaneColumn.CROSSTALK:
+                return _aggressors(self.found)
             case _:
                 return _judgement(self.found)
 
@@ -164,6 +169,7 @@ def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: boo
         LaneColumn.NAME: natural(lane.name), LaneColumn.PROFILE: natural(profile), LaneColumn.LENGTH: length_mm
     }  # fmt: skip
     if found is not None:
+        cost_v = _taken_v(found)
         height_v, width_ui = found.margin.height_v, found.margin.width_ui
         gain_db, taps_v = found.equalizer.ctle_dc_gain_db, found.equalizer.dfe_taps_v
         texts |= {
@@ -178,6 +184,7 @@ def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: boo
             LaneColumn.DELAY: f"{found.delay_s * 1e9:.2f}",
             LaneColumn.CTLE: NOT_KNOWN if gain_db is None else _signed(f"{gain_db:+.1f}"),
             LaneColumn.TAPS: _signed(" ".join(f"{tap * 1e3:+.0f}" for tap in taps_v)) or NOT_KNOWN,
+            LaneColumn.CROSSTALK: "" if cost_v is None else f"{cost_v * 1e3:.0f}",
         }
         keys |= {
             LaneColumn.VERDICT: -float(VERDICTS.index(found.margin.verdict)), LaneColumn.PULSE: found.pulse.peak_v,
@@ -185,6 +192,7 @@ def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: boo
             LaneColumn.EYE_HEIGHT: found.eye.height_v, LaneColumn.EYE_WIDTH: found.eye.width_ui,
             LaneColumn.WORST_CASE: found.eye.worst_case_height_v, LaneColumn.DELAY: found.delay_s,
             LaneColumn.CTLE: gain_db, LaneColumn.TAPS: taps_v[0] if taps_v else None,
+            LaneColumn.CROSSTALK: cost_v,
         }  # fmt: skip
     return LaneTableRow(
         lane, found, stale, late=False,
@@ -210,8 +218,19 @@ def needs(board: Board, lane: Lane) -> Needs:
     devices = tuple(device for device in board.devices if device.ref in refs) if refs else ()
     profile = board.profile if lane.profile is None else ""
     return lane.path, lane.transmitter, lane.receiver, lane.profile, profile, devices, (
-        board.catalogue, board.profiles, board.guard
+        board.catalogue, board.profiles, board.guard, _beside(board, lane)
     )  # fmt: skip
+
+
+def _beside(board: Board, lane: Lane) -> tuple[object, ...]:
+    """What the lanes beside a lane, and so the lane itself, depend on."""
+    own = {element.bundle for element in lane.path if isinstance(element, Run) and element.bundle is not None}
+    if not own:
+        return ()
+    others = tuple(
+        other for bundle in board.bundles if bundle.name in own for other in within_reach(board, bundle, lane.name)
+    )
+    return board.bundles, others, board.devices, board.profile
 
 
 def _judgement(found: LaneAssessment | None) -> str:
@@ -223,6 +242,26 @@ def _judgement(found: LaneAssessment | None) -> str:
     lines += [f"{finding.severity}: {finding.text}" for finding in found.findings[:_MOST_FINDINGS]]
     more = len(found.findings) - _MOST_FINDINGS
     return "\n".join([*lines, f"and {more} more"] if more > 0 else lines)
+
+
+def _taken_v(found: LaneAssessment) -> float | None:
+    """What the lanes beside a lane take of its height, V; None where there are none."""
+    if found.crosstalk is None:
+        return None
+    return max(found.crosstalk.height_v_without - found.eye.height_v, 0.0)
+
+
+def _aggressors(found: LaneAssessment | None) -> str:
+    """Who takes how much of a lane's height, the most first."""
+    if found is None:
+        return "Not assessed yet"
+    if found.crosstalk is None:
+        return "No lane lies beside it"
+    taken = [
+        f"{one.lane} in {one.where}: {one.height_cost_v * 1e3:.1f} mV"
+        for one in found.crosstalk.aggressors[:_MOST_FINDINGS]
+    ]
+    return "\n".join([f"{found.crosstalk.height_v_without * 1e3:.0f} mV of height without neighbours", *taken])
 
 
 def _signed(text: str) -> str:

@@ -13,7 +13,8 @@ from workbench.board.edits.part_items import ENDS, PartGroup, PartItem, PartRow,
 from workbench.board.edits.path import Gap, Spot
 from workbench.board.edits.planned import Planned
 from workbench.board.model import Element, Run, Stage
-from workbench.desk.strip.gestures import GestureHost, cut_middle, with_probe
+from workbench.desk.strip.gestures import GAP_STEP_PX, GestureHost, cut_middle, gap_at, with_probe
+from workbench.desk.strip.ghosts import Ghost
 from workbench.desk.strip.probe_spots import boundary_of, probe_spots
 from workbench.errors import WorkbenchError
 
@@ -31,6 +32,11 @@ class CommandHost(GestureHost, Protocol):
     """What commands ask of the strip beyond what gestures do."""
 
     flag: int
+
+    @property
+    def ghosts_shown(self) -> tuple[Ghost, ...]:
+        """The runs beside the lane's own, as they are drawn."""
+        ...
 
     def choose(self, caption: str, groups: tuple[PartGroup, ...], done: Callable[[PartItem, bool], None]) -> None:
         """Let one of several items be chosen."""
@@ -97,6 +103,16 @@ class StripCommands:
             self._do(lambda: self._strip.edits.lengthen(at, 1.0 + share if sign > 0 else 1.0 - share))
         else:
             self._do(lambda: self._slid(at, sign * share))
+
+    def spread(self, sign: int) -> None:
+        """Widen or narrow the gap between the selected run and those beside it."""
+        at = self._at
+        beside = [one for one in self._strip.ghosts_shown if one.at == at and one.gap_m is not None]
+        if at is None or not beside or beside[0].gap_m is None:
+            self._strip.say("select a run that lies beside others at a gap")
+        else:
+            gap_m = gap_at(beside[0].gap_m, sign * GAP_STEP_PX)
+            self._do(lambda: self._strip.edits.set_gap(at, gap_m))
 
     def _slid(self, at: int, share: float) -> Planned:
         around = [self._path[place] for place in (at - 1, at + 1) if 0 <= place < len(self._path)]
@@ -373,6 +389,8 @@ def _table(commands: StripCommands) -> list[tuple[str, str, tuple[str, ...], Cal
         ("shorter", "Shorter by 1 %; a conditioner channel slides left  (-)", (), lambda: commands.resize(-1, SMALL)),
         ("much-longer", "Longer by 10 %  (Ctrl and +)", (), lambda: commands.resize(1, LARGE)),
         ("much-shorter", "Shorter by 10 %  (Ctrl and -)", (), lambda: commands.resize(-1, LARGE)),
+        ("gap-wider", "Widen the gap to its neighbours", ("Alt+Up",), lambda: commands.spread(1)),
+        ("gap-narrower", "Narrow the gap to its neighbours", ("Alt+Down",), lambda: commands.spread(-1)),
         ("look-add", "Add a probe point here", ("L",), commands.add_probe),
         ("look-remove", "Remove the probe point", ("Shift+L",), commands.remove_probe),
         ("probe-left", "Move probe left", ("Ctrl+Left",), lambda: commands.move_probe(-1)),

@@ -4,6 +4,7 @@ While it lasts the board is a preview; `finish` commits one step, `cancel` leave
 pixels of the content. No gesture knows the widget, only its `GestureHost`.
 """
 
+import math
 from typing import Protocol
 
 from workbench.board.edits.part_items import ENDS, PartItem
@@ -12,9 +13,16 @@ from workbench.board.edits.planned import PathEdits, Planned
 from workbench.board.model import Element, Run, Stage
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import MOST_PROBES, ViewState
+from workbench.desk.strip.ghosts import Ghost
 from workbench.desk.strip.layout import StripLayout, snapped_m
 from workbench.desk.strip.probe_spots import probe_spots
 from workbench.errors import WorkbenchError
+
+_PX_PER_DOUBLING = 40.0
+GAP_STEP_PX = 6.0
+"""A key widens a gap as much as so many pixels do: by a tenth."""
+_GAP_STEP_M = 1e-5
+_GAP_RANGE_M = 5e-5, 5e-3
 
 
 class GestureHost(Protocol):
@@ -216,6 +224,43 @@ class InsertGesture(Gesture):
     def leave(self) -> None:
         """The pointer left the strip: nothing would be inserted."""
         self._refuse("")
+
+
+class GapGesture(Gesture):
+    """Drag a neighbour's run across: the gap of the bundle follows, twice as wide for every so many pixels outward."""
+
+    def __init__(self, bench: GestureHost, ghost: Ghost) -> None:
+        super().__init__(bench)
+        self.ghost = ghost
+        self._from_px = 0.0
+
+    def start(self, x: float, y: float) -> None:
+        """Take hold of the neighbour's run."""
+        del x
+        self._from_px = y
+
+    def move(self, x: float, y: float) -> None:
+        """Make the gap as wide as the pointer says."""
+        del x
+        was_m = self.ghost.gap_m
+        if was_m is None:
+            self._refuse("its coupling is told by levels, which have no gap")
+            return
+        gap_m = gap_at(was_m, self.ghost.side * (y - self._from_px))
+        try:
+            planned = self.bench.edits.set_gap(self.ghost.at, gap_m)
+        except WorkbenchError as error:
+            self._refuse(str(error))
+            return
+        self.bench.show_preview(shown=True)
+        self._try(planned)
+
+
+def gap_at(was_m: float, outward_px: float) -> float:
+    """The gap in m that a neighbour's run has when it is dragged outward by so many px: in steps of 10 um."""
+    wanted_m = was_m * math.exp2(outward_px / _PX_PER_DOUBLING)
+    least_m, most_m = _GAP_RANGE_M
+    return min(max(round(wanted_m / _GAP_STEP_M) * _GAP_STEP_M, least_m), most_m)
 
 
 class FlagGesture(Gesture):

@@ -7,6 +7,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 
 from workbench.board.edits.path import Gap, Spot
+from workbench.desk.strip.ghosts import Ghost
 from workbench.desk.strip.layout import GAP_PX, LabelWish, Slot, StripLayout, place_labels, ticks
 from workbench.desk.strip.shapes import Ink, draw_shape
 from workbench.desk.widgets.theme import Theme, figures_font
@@ -51,6 +52,7 @@ class Scene(NamedTuple):
     spot: Spot | None = None
     ghost: Drawn | None = None
     faded: int | None = None
+    ghosts: tuple[Ghost, ...] = ()
 
 
 def paint_scene(painter: QPainter, scene: Scene, left: float, right: float) -> None:
@@ -66,6 +68,7 @@ def paint_scene(painter: QPainter, scene: Scene, left: float, right: float) -> N
     for slot, drawn in zip(opened.layout.slots, scene.drawn, strict=True):
         if slot.right >= left and slot.left <= right:
             _paint_slot(painter, opened, slot, drawn)
+    _paint_ghosts(painter, opened)
     _paint_ruler(painter, opened)
     _paint_spot(painter, scene)
     _paint_labels(painter, opened, left, right)
@@ -104,6 +107,34 @@ def _paint_slot(painter: QPainter, scene: Scene, slot: Slot, drawn: Drawn) -> No
     draw_shape(painter, drawn.kind, box, ink, drawn.texture)
     if drawn.inside[0]:
         _inscribe(painter, scene, box, drawn.inside, ink.strength)
+
+
+def _paint_ghosts(painter: QPainter, scene: Scene) -> None:
+    """The runs beside the lane's own: thicker where they couple more, with an arrow where their signal goes."""
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    colour = QColor(scene.theme.quiet)
+    painter.setBrush(colour)
+    for ghost in scene.ghosts:
+        line = ghost_line(scene.layout, ghost)
+        painter.setPen(QPen(colour, ghost.stroke_px, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
+        painter.drawLine(line)
+        painter.setPen(Qt.PenStyle.NoPen)
+        tip = line.p1() if ghost.against else line.p2()
+        back = 7.0 if ghost.against else -7.0
+        half = 2.0 + ghost.stroke_px
+        wings = [QPointF(tip.x() + back, tip.y() - half), QPointF(tip.x() + back, tip.y() + half)]
+        if line.length() > 2.0 * abs(back):
+            painter.drawPolygon([tip, *wings])
+    painter.restore()
+
+
+def ghost_line(layout: StripLayout, ghost: Ghost) -> QLineF:
+    """Where a neighbour's run is drawn."""
+    slot = layout.slot(ghost.at)
+    y = (TRACK_TOP + TRACK_BOTTOM) / 2.0 + ghost.off_px
+    begin, end = (slot.left + 1.0 + share * (slot.width - 2.0) for share in (ghost.begin, ghost.end))
+    return QLineF(begin, y, end, y)
 
 
 def _paint_leads(painter: QPainter, scene: Scene, slot: Slot) -> None:

@@ -28,6 +28,7 @@ from workbench.desk.session.view_state import ViewState
 from workbench.desk.strip.chooser import PartChooser
 from workbench.desk.strip.commands import LARGE, SMALL, StripCommands, make_actions, offer_possible
 from workbench.desk.strip.gestures import probe_x
+from workbench.desk.strip.ghosts import Ghost, ghost_words, ghosts_or_none
 from workbench.desk.strip.head import StripHead
 from workbench.desk.strip.layout import StripLayout, lay_out
 from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_BOTTOM, TRACK_TOP, Drawn, Flag, Scene, paint_scene
@@ -70,6 +71,7 @@ class PathStrip(QWidget):
         self.spot: Spot | None = None
         self._ghost: Element | PartItem | None = None
         self._known: tuple[Board | None, Lane | None, tuple[float | None, ...]] = (None, None, ())
+        self._beside: tuple[Board | None, Lane | None, tuple[Ghost, ...]] = (None, None, ())
         self._message = ""
         self._chosen: Callable[[PartItem, bool], None] | None = None
         self._lane, self._path_seen = state.lane, self.path
@@ -101,6 +103,12 @@ class PathStrip(QWidget):
     def layout_shown(self) -> StripLayout:
         """The layout of the path that is drawn; a preview keeps the committed one's scale."""
         return lay_out(self.path_shown, self.width(), even=self.head.even.isChecked(), metres_per_px=self._scale)
+
+    @property
+    def ghosts_shown(self) -> tuple[Ghost, ...]:
+        """The runs beside the lane's own, as they are drawn."""
+        lane = lane_of(self._board_shown, self.state.lane)
+        return self._ghosts(self._board_shown, lane) if lane is not None else ()
 
     @property
     def edits(self) -> PathEdits:
@@ -191,6 +199,11 @@ class PathStrip(QWidget):
             self._known = (board, lane, losses_or_none(self._memo, board, lane))
         return self._known[2]
 
+    def _ghosts(self, board: Board, lane: Lane) -> tuple[Ghost, ...]:
+        if self._beside[0] is not board or self._beside[1] is not lane:
+            self._beside = (board, lane, ghosts_or_none(board, lane))
+        return self._beside[2]
+
     @property
     def _board_shown(self) -> Board:
         return self.document.shown if self._scale is not None else self.document.board
@@ -237,7 +250,12 @@ class PathStrip(QWidget):
         lane = lane_of(self.document.board, self.state.lane)
         self.setAccessibleName(f"Path of lane {lane.name}" if lane else "Path, no lane chosen")
         losses = self._losses(self.document.board, lane) if lane else ()
-        self.setAccessibleDescription(told(lane, self.state.element, losses) if lane else "")
+        self.setAccessibleDescription(self._told(lane, self.state.element, losses) if lane else "")
+
+    def _told(self, lane: Lane, at: int | None, losses: tuple[float | None, ...]) -> str:
+        """What an element is, and what lies beside it."""
+        beside = ghost_words(self._ghosts(self.document.board, lane), at) if at is not None else ""
+        return told(lane, at, losses) + beside
 
     def _show_head(self) -> None:
         lane = lane_of(self.document.shown, self.state.lane)
@@ -347,7 +365,7 @@ class PathStrip(QWidget):
             lane = lane_of(self.document.board, self.state.lane)
             if lane is not None and self.state.hovered < len(lane.path):
                 losses = self._losses(self.document.board, lane)
-                QToolTip.showText(event.globalPos(), told(lane, self.state.hovered, losses), self)
+                QToolTip.showText(event.globalPos(), self._told(lane, self.state.hovered, losses), self)
                 return True
         return super().event(event)
 
@@ -389,6 +407,7 @@ class PathStrip(QWidget):
             spot=self.spot,
             ghost=self._drawn_ghost(board),
             faded=carried,
+            ghosts=self._ghosts(board, lane) if self.spot is None else (),
         )
 
     def _drawn_ghost(self, board: Board) -> Drawn | None:

@@ -12,6 +12,7 @@ from workbench.board.model import Element
 from workbench.desk.strip.commands import CommandHost, StripCommands
 from workbench.desk.strip.gestures import (
     FlagGesture,
+    GapGesture,
     Gesture,
     InsertGesture,
     LengthGesture,
@@ -19,8 +20,9 @@ from workbench.desk.strip.gestures import (
     probe_at,
     probe_x,
 )
+from workbench.desk.strip.ghosts import GRIP_PX, Ghost
 from workbench.desk.strip.layout import StripLayout
-from workbench.desk.strip.paint import FLAG_HEIGHT, FLAG_WIDTH, FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP
+from workbench.desk.strip.paint import FLAG_HEIGHT, FLAG_WIDTH, FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP, ghost_line
 from workbench.desk.strip.probe_spots import boundary_of
 
 Maker = Callable[[], Gesture | None]
@@ -149,6 +151,14 @@ class StripPointer:
                 return number
         return None
 
+    def ghost_at(self, x: float, y: float) -> Ghost | None:
+        """The neighbour's run that lies at a place, px of the content."""
+        for ghost in self._strip.ghosts_shown:
+            line = ghost_line(self._strip.layout_shown, ghost)
+            if line.x1() <= x <= line.x2() and abs(y - line.y1()) <= GRIP_PX:
+                return ghost
+        return None
+
     def flag_places(self) -> list[float | None]:
         """Where each probe point's flag stands, px of the content; None where the path has no such point."""
         strip = self._strip
@@ -168,6 +178,10 @@ class StripPointer:
             strip.update()
             return lambda: FlagGesture(strip, at)
         edge = strip.layout_now.edge_at(x) if y <= TRACK_BOTTOM + 2.0 else None
+        ghost = self.ghost_at(x, y) if edge is None else None
+        if ghost is not None:
+            strip.state.select_element(ghost.at)
+            return lambda: GapGesture(strip, ghost)
         number = edge if edge is not None else strip.layout_now.slot_at(x).number
         strip.state.select_element(number)
         if edge is not None:
@@ -181,6 +195,8 @@ class StripPointer:
         strip.state.hover(number if 0 <= number < len(strip.path) else None)
         if inside and y <= TRACK_BOTTOM + 2.0 and strip.layout_now.edge_at(x) is not None:
             strip.setCursor(Qt.CursorShape.SplitHCursor)
+        elif inside and self.ghost_at(x, y) is not None:
+            strip.setCursor(Qt.CursorShape.SplitVCursor)
         elif self.flag_at(x, y) is not None:
             strip.setCursor(Qt.CursorShape.PointingHandCursor)
         else:

@@ -36,9 +36,10 @@ class _Wave(NamedTuple):
     forward: Complexes
     backward: Complexes
 
-    def shortened(self, gamma: Complexes, length_m: float, shared_m: float) -> "_Wave":
-        """The same over the first `shared_m` of a line of `length_m`."""
-        return self._replace(backward=self.backward * np.exp(-gamma * (length_m - shared_m)))
+    def between(self, gamma: Complexes, length_m: float, from_m: float, shared_m: float) -> "_Wave":
+        """The same over a stretch of `shared_m` from `from_m` on, of a line of `length_m`."""
+        rest_m = max(length_m - from_m - shared_m, 0.0)
+        return _Wave(self.forward * np.exp(-gamma * from_m), self.backward * np.exp(-gamma * rest_m))
 
     def turned(self) -> "_Wave":
         """The same seen from the other end."""
@@ -63,9 +64,11 @@ def coupled(memo: Memo, victim: Span, elements: int | None, neighbour: Neighbour
     lines = line_of(memo, own, axis), line_of(memo, other, axis)
     shared_m = neighbour.shared_m
     driving = _driven(memo, other_span, neighbour.aggressor_element, axis)
-    driving = driving.shortened(lines[1].propagation.gamma_per_m, other.length_m or 0.0, shared_m)
+    driving = driving.between(
+        lines[1].propagation.gamma_per_m, other.length_m or 0.0, neighbour.aggressor_from_m, shared_m
+    )
     answering = _answering(memo, victim, neighbour.element, elements, axis)
-    answering = answering.shortened(lines[0].propagation.gamma_per_m, own.length_m or 0.0, shared_m)
+    answering = answering.between(lines[0].propagation.gamma_per_m, own.length_m or 0.0, neighbour.from_m, shared_m)
     if neighbour.against:
         driving = driving.turned()
     voltages, currents = _integrals(driving, answering, lines[1].propagation, lines[0].propagation, shared_m)

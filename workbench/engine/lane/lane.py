@@ -35,6 +35,8 @@ from workbench.engine.tails.strangers import laid_over
 from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 
 _EXTENSIONS = 4
+_HARDLY = 1e-4
+"""Crossings whose mean square displacement other lanes raise by less than that share are told as if they did not."""
 
 
 class Observed(NamedTuple):
@@ -49,6 +51,7 @@ class Observed(NamedTuple):
         machine: the line code that its symbols are counted by; None: as independent.
         alone: the eye without what the lanes beside it add; None where there are none.
         beside: what each of them adds.
+        pushing: what each adds at the input of the last limiting stage before, where it moves the crossings.
         troubles: sentences on makers' models that were not run, and what stands in their place.
         notes: sentences on what the models say.
     """
@@ -61,6 +64,7 @@ class Observed(NamedTuple):
     machine: Machine | None = None
     alone: Eye | None = None
     beside: tuple[Beside, ...] = ()
+    pushing: tuple[Beside, ...] = ()
     troubles: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -159,13 +163,31 @@ def _observe(
     signal, stages = _moved(memo, plan, probe, still, sketch=reach is EyeReach.PICTURE, machine=machine)
     came = _received(memo, plan, probe, signal, error_ratio)
     received, plan = came.received, came.plan
-    alone = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
+    seen = stages[max(stages)] if stages else None
+    pushed = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
     beside = beside_of(received.signal)
     strange = strange_density(beside)
-    seen = Observed(probe, received, alone, left, stages, machine, troubles=came.troubles, notes=came.notes)
-    if strange is None:
-        return seen
-    return seen._replace(eye=alone._replace(tail=laid_over(alone.tail, strange)), alone=alone, beside=beside)
+    eye = pushed if strange is None else pushed._replace(tail=laid_over(pushed.tail, strange))
+    found = Observed(probe, received, eye, left, stages, machine, troubles=came.troubles, notes=came.notes)
+    if strange is None and (seen is None or seen.bare is None):
+        return found
+    alone = pushed if seen is None or seen.bare is None else _unpushed(pushed, received, still, seen, error_ratio)
+    return found._replace(alone=alone, beside=beside, pushing=() if seen is None else seen.beside)
+
+
+def _unpushed(eye: Eye, received: Received, still: Signal, seen: Crossings, error_ratio: float) -> Eye:
+    """The eye if no other lane moved the crossings at the last limiting stage's input.
+
+    What that changes of the level of the error ratio is told by the saddlepoint's leading term with and without.
+    """
+    assert seen.bare is not None
+    if seen.displacement.square_s2 < (1.0 + _HARDLY) * seen.bare.square_s2:
+        return eye
+    quiet = received._replace(signal=received.signal._replace(jitter=together(seen.bare, still.jitter)))
+    at = received.waves.crossing + eye.time_s / received.waves.grid.dt_s
+    without_v, with_v = (quick_level_v(sample_at(one, at), error_ratio) for one in (quiet, received))
+    lift_v = np.maximum(without_v - with_v, 0.0)
+    return eye._replace(tail=eye.tail._replace(v=eye.tail.v + lift_v[:, None]))
 
 
 def _settled(memo: Memo, plan: LanePlan, probe: Probe) -> tuple[Signal, float]:

@@ -17,10 +17,10 @@ from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.crossing import log_at_zero, log_below_zero
 from workbench.engine.lane.signal import Signal
-from workbench.engine.lane.strangers import moved_by
+from workbench.engine.lane.strangers import Beside, beside_of, moved_by
 from workbench.engine.lane.waves import Waves, between_points, leaning_as_cursors, sampled, waves_of
 from workbench.engine.tails.density import FULL_DEPTHS, LOG_FLOOR, lower_tail
-from workbench.engine.tails.jitter import Mixture, of_kinds, together
+from workbench.engine.tails.jitter import Mixture, of_kinds
 from workbench.engine.tails.quick import quick_level_v, quick_tail
 from workbench.engine.tails.samples import (
     Sample,
@@ -62,11 +62,15 @@ class Crossings(NamedTuple):
         displacement: of the output's edges about `mean_s`, by the symbols before.
         mean_s: mean crossing at a symbol's start, counted from the transmitter's, s.
         wrong: probability that the symbol is past the threshold at the best phase.
+        bare: the displacement without what other lanes add at the input; None where none does.
+        beside: what each of them adds there.
     """
 
     displacement: Mixture
     mean_s: float
     wrong: float
+    bare: Mixture | None = None
+    beside: tuple[Beside, ...] = ()
 
 
 def noise_rms_v(signal: Signal, df_hz: float) -> float:
@@ -110,11 +114,13 @@ def crossings(
         cuts = _SKETCH_CUTS if sketch else _CUTS
         mixtures.append(_parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s, cuts))
     displacement = of_kinds(mixtures, _leans_s(seen, np.array(middles)), older - read)
-    beside = moved_by(signal, _slope_v_per_s(waves, signal)) if signal.strangers else None
-    if beside is not None:
-        displacement = together(displacement, beside)
     wrong = _wrong(seen, _SKETCH_EVERY if sketch else 1)
-    return Crossings(displacement, waves.crossing_s, wrong)
+    plain = Crossings(displacement, waves.crossing_s, wrong)
+    if not signal.strangers:
+        return plain
+    beside = beside_of(signal)
+    moved = moved_by(beside, _slope_v_per_s(waves, signal), displacement)
+    return plain._replace(displacement=moved, bare=displacement, beside=beside)
 
 
 class _Input(NamedTuple):

@@ -1,7 +1,7 @@
 """A lane with every name resolved: passive spans between active points. Hashable, so that it keys the memo."""
 
-from collections.abc import Iterator
-from typing import Literal
+from collections.abc import Iterator, Mapping
+from typing import Literal, NamedTuple
 
 import msgspec
 
@@ -13,7 +13,7 @@ from workbench.board.profile import Profile
 from workbench.engine.lane.filtering import Filtering
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
-from workbench.parts.lines.coupling import CouplingRecord, Ratios
+from workbench.parts.lines.coupling import CouplingRecord, Ratios, SpacingCoupling
 from workbench.parts.package import Package
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
@@ -158,9 +158,11 @@ class Neighbour(msgspec.Struct, frozen=True):
         span, element: which element of this lane's spans lies there.
         aggressor_span, aggressor_element: which one of the aggressor's.
         ratios: how strongly they couple.
-        shared_m: for how long, from both runs' beginnings, m.
+        shared_m: for how long, m.
+        from_m, aggressor_from_m: where that begins on this lane's run, and on the aggressor's in its own direction, m.
         against: whether the two signals run against each other.
         asynchronous: whether the aggressor has another clock; else it stands at the phase that harms most.
+        coupling, away: what the ratios follow from: what lies between the two, and how many places apart they are.
     """
 
     aggressor: LanePlan
@@ -171,8 +173,20 @@ class Neighbour(msgspec.Struct, frozen=True):
     aggressor_element: int
     ratios: Ratios
     shared_m: float
+    from_m: float
+    aggressor_from_m: float
     against: bool
     asynchronous: bool
+    coupling: CouplingRecord | None = None
+    away: int = 1
+
+    def at_gap(self, own: PathElement, gap_m: float) -> "Neighbour":
+        """The same at another gap, m, beside `own`, the run that it lies beside; as it is where it has no gap."""
+        if not isinstance(self.coupling, SpacingCoupling) or not isinstance(own.record, RunRecord):
+            return self
+        moved = msgspec.structs.replace(self.coupling, gap_m=gap_m)
+        ratios = moved.ratios(own.record, own.parts, self.away)
+        return self if ratios is None else msgspec.structs.replace(self, ratios=ratios, coupling=moved)
 
 
 def plan_of(board: Board, lane: Lane) -> LanePlan:
@@ -246,43 +260,93 @@ def _stage_plan(index: Index, device: Device, channel: int) -> StagePlan:
 def _neighbours(index: Index, lane: Lane, plan: LanePlan) -> Iterator[Neighbour]:
     board = index.board
     bundles = {bundle.name: bundle for bundle in board.bundles}
-    for place, run in _runs_in_bundles(lane):
-        bundle = bundles[run.bundle or ""]
+    lying = tuple(_lying(lane, bundles))
+    for bundle in (one for one in board.bundles if any(own.bundle == one.name for own in lying)):
         coupling = index.find(("couplings",), bundle.coupling, CouplingRecord)
-        element = plan.spans[place[0]].elements[place[1]]
         for other, away in _beside(board, bundle, lane.name):
-            ratios = coupling.ratios(index.run(run.line), element.parts, away)
-            if ratios is None or ratios == (0.0, 0.0):
-                continue
             theirs = _plan_alone(index, other, profile_of(board, other.profile or board.profile))
-            for their_place, their_run in _runs_in_bundles(other):
-                if their_run.bundle == bundle.name and their_run.line == run.line:
-                    yield Neighbour(
-                        theirs, bundle.name, *place, *their_place, ratios, min(run.length_m, their_run.length_m),
-                        (lane.name in bundle.against) != (other.name in bundle.against),
-                        bundle.alignment == "asynchronous",
-                    )  # fmt: skip
+            for own in (one for one in lying if one.bundle == bundle.name):
+                ratios = coupling.ratios(index.run(own.line), plan.spans[own.span].elements[own.element].parts, away)
+                if ratios is None or ratios == (0.0, 0.0):
+                    continue
+                for beside in _lying(other, bundles):
+                    shared_m = min(own.end_m, beside.end_m) - max(own.begin_m, beside.begin_m)
+                    if beside.bundle == bundle.name and beside.line == own.line and shared_m > _LEAST_SHARED_M:
+                        yield Neighbour(
+                            theirs, bundle.name, own.span, own.element, beside.span, beside.element, ratios, shared_m,
+                            own.first_m(max(own.begin_m, beside.begin_m), shared_m),
+                            beside.first_m(max(own.begin_m, beside.begin_m), shared_m),
+                            own.against != beside.against, bundle.alignment == "asynchronous", coupling, away,
+                        )  # fmt: skip
 
 
-def _runs_in_bundles(lane: Lane) -> Iterator[tuple[tuple[int, int], Run]]:
-    """Every run that lies in a bundle, with the number of its span and its place in it."""
+_LEAST_SHARED_M = 1e-6
+
+
+class _Lying(NamedTuple):
+    """A run that lies in a bundle: in which span and element of its lane, and from where to where along the bundle, m.
+
+    A lane's runs in a bundle lie one behind the other from the bundle's edge on; those of a lane that runs against it
+    end at that edge.
+    """
+
+    bundle: str
+    line: str
+    span: int
+    element: int
+    begin_m: float
+    end_m: float
+    against: bool
+
+    def first_m(self, from_m: float, shared_m: float) -> float:
+        """How far behind the run's own beginning a stretch from `from_m` along the bundle begins for its signal, m."""
+        return max(self.end_m - from_m - shared_m if self.against else from_m - self.begin_m, 0.0)
+
+
+def _lying(lane: Lane, bundles: Mapping[str, Bundle]) -> Iterator[_Lying]:
+    """Every run of a lane that lies in a bundle."""
+    total_m: dict[str, float] = {}
+    for one in lane.path:
+        if isinstance(one, Run) and one.bundle is not None:
+            total_m[one.bundle] = total_m.get(one.bundle, 0.0) + one.length_m
+    passed_m = dict.fromkeys(total_m, 0.0)
     span, element = 0, 0
     for one in lane.path:
         if isinstance(one, Stage):
             span, element = span + 1, 0
             continue
         if isinstance(one, Run) and one.bundle is not None:
-            yield (span, element), one
+            name, against = one.bundle, lane.name in bundles[one.bundle].against
+            begin_m = passed_m[name]
+            passed_m[name] = end_m = begin_m + one.length_m
+            if against:
+                begin_m, end_m = total_m[name] - end_m, total_m[name] - begin_m
+            yield _Lying(name, one.line, span, element, begin_m, end_m, against)
         element += 1
+
+
+def in_bundle(board: Board, bundle: Bundle) -> list[Lane]:
+    """The lanes with runs in a bundle, in their order across the board."""
+    inside = [lane for lane in board.lanes if _has_run_in(lane, bundle.name)]
+    if bundle.order:
+        rank = {lane: number for number, lane in enumerate(bundle.order)}
+        inside.sort(key=lambda lane: rank.get(lane.name, len(rank)))
+    return inside
+
+
+def within_reach(board: Board, bundle: Bundle, name: str) -> tuple[Lane, ...]:
+    """The lanes beside one of a bundle's lanes that count for it."""
+    return tuple(lane for lane, _ in _beside(board, bundle, name))
 
 
 def _beside(board: Board, bundle: Bundle, name: str) -> Iterator[tuple[Lane, int]]:
     """The lanes within a bundle's reach of one of its lanes, and how many places away each is."""
-    inside = [lane for lane in board.lanes if any(run.bundle == bundle.name for _, run in _runs_in_bundles(lane))]
-    if bundle.order:
-        rank = {lane: number for number, lane in enumerate(bundle.order)}
-        inside.sort(key=lambda lane: rank.get(lane.name, len(rank)))
-    at = next(number for number, lane in enumerate(inside) if lane.name == name)
+    inside = in_bundle(board, bundle)
+    at = next((number for number, lane in enumerate(inside) if lane.name == name), -1 - bundle.reach)
     for number, lane in enumerate(inside):
         if 0 < abs(number - at) <= bundle.reach:
             yield lane, abs(number - at)
+
+
+def _has_run_in(lane: Lane, bundle: str) -> bool:
+    return any(isinstance(one, Run) and one.bundle == bundle for one in lane.path)

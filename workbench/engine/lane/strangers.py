@@ -8,13 +8,15 @@ import numpy as np
 from workbench.arrays import Floats
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.signal import Signal, Stranger
-from workbench.engine.tails.jitter import Mixture, dual_dirac, together
+from workbench.engine.tails.jitter import Mixture, spread_by
 from workbench.engine.tails.strangers import AddedDensity, density_of
 
 _PHASES = 16
 """So many phases stand for every phase of another clock."""
-_APART = 3
+_APART = 2
 """So many of the largest cursors move a crossing by two values each; the rest together as a Gaussian would."""
+_APART_PER_SIGMA = 0.15
+"""A cursor that moves it by less than that share of the narrowest part's rms is no different from a Gaussian."""
 
 
 class Beside(NamedTuple):
@@ -87,21 +89,22 @@ def noise_of(signal: Signal) -> Floats:
     return total
 
 
-def moved_by(signal: Signal, slope_v_per_s: float) -> Mixture | None:
-    """How far strangers move a crossing; None where none does.
+def moved_by(beside: Sequence[Beside], slope_v_per_s: float, displacement: Mixture) -> Mixture:
+    """The displacement of a crossing with what strangers add to it.
 
     Neighbouring edges of the same symbol of a stranger count as independent: what they share is lost (a limit).
 
     Args:
-        signal: at the crossing; its axis a grid.
+        beside: what each adds at the crossing.
         slope_v_per_s: how fast it rises there, V/s.
+        displacement: of the crossing without them.
     """
-    if not signal.strangers or slope_v_per_s <= 0.0:
-        return None
-    size = np.concatenate([np.abs(np.atleast_2d(one.cursors_v)).max(axis=0) for one in beside_of(signal)])
-    size = np.sort(size)[::-1] / slope_v_per_s
-    rest_s = float(np.sqrt(np.sum(size[_APART:] ** 2)))
-    found = dual_dirac(random_s=rest_s, deterministic_s=0.0)
-    for one in size[:_APART]:
-        found = together(found, dual_dirac(random_s=0.0, deterministic_s=2.0 * float(one)))
-    return found
+    if not beside or slope_v_per_s <= 0.0:
+        return displacement
+    size_s = np.concatenate([np.abs(np.atleast_2d(one.cursors_v)).max(axis=0) for one in beside])
+    size_s = np.sort(size_s)[::-1] / slope_v_per_s
+    there = displacement.sigma_s[displacement.weight > 0.0]
+    apart = int(np.count_nonzero(size_s[:_APART] > _APART_PER_SIGMA * float(there.min())))
+    return spread_by(
+        displacement, shifts_s=size_s[:apart].tolist(), random_s=float(np.sqrt(np.sum(size_s[apart:] ** 2)))
+    )

@@ -55,8 +55,9 @@ def density_of(strangers: Sequence[tuple[Floats, tuple[float, ...]]]) -> AddedDe
 
 def laid_over(tail: Tail, density: AddedDensity) -> Tail:
     """The tail of a sample with strangers added: over their levels, the sum of chance times the tail that far off."""
-    v = np.linspace(
-        tail.v[:, 0] + float(density.level_v[0]), tail.v[:, -1] + float(density.level_v[-1]), tail.v.shape[1], axis=1
+    # The tail's own levels, spread by the reach: what hardly adds anything leaves every one of them as it is.
+    v = tail.v + np.interp(
+        np.linspace(0.0, 1.0, tail.v.shape[1]), (0.0, 1.0), (float(density.level_v[0]), float(density.level_v[-1]))
     )
     log_p = np.empty_like(v)
     weight = np.log(np.maximum(density.chance, np.finfo(float).tiny))

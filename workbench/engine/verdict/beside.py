@@ -4,7 +4,9 @@ from collections.abc import Iterator
 
 from workbench.engine.assessment import CrosstalkResult, EyeResult, Finding
 from workbench.engine.lane.lane import Observed
+from workbench.engine.verdict.enough_gap import is_hurt
 from workbench.engine.verdict.findings import finding
+from workbench.quantity import show
 
 STRONG_DB = 20.0
 """An aggressor whose peak is less than that below the swing is coupled so strongly that the second order counts."""
@@ -26,12 +28,14 @@ def neighbour_findings(
     cost_v = crosstalk.height_v_without - eye.height_v
     left_v = crosstalk.height_v_without - (limit_height_v or 0.0)
     worst = crosstalk.aggressors[0]
-    if left_v > 0.0 and cost_v > 0.5 * left_v:
+    if is_hurt(crosstalk, eye, limit_height_v):
+        gap_m = crosstalk.enough_gap_m
+        remedy = "widen the gap, or" if gap_m is None else f"{show(gap_m, 'm')} between them would be enough; or"
         yield finding(
             "warning",
             "crosstalk",
             f"the lanes beside it take {1e3 * cost_v:.0f} mV of the {1e3 * left_v:.0f} mV of height that it would "
-            f"have left; {worst.lane} in {worst.where} takes the most: widen the gap, or move one of the two",
+            f"have left; {worst.lane} in {worst.where} takes the most: {remedy} move one of the two",
         )
     waves = observed.received.waves
     swing_v = 2.0 * float(waves.pulse_v[waves.peak])

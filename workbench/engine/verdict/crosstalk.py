@@ -1,52 +1,101 @@
 """What the lanes beside a lane take of its eye, each and all together."""
 
+from collections.abc import Iterator
+
 import numpy as np
 
-from workbench.engine.assessment import AggressorResult, CrosstalkResult, EyeResult
+from workbench.engine.assessment import AggressorResult, CrosstalkResult, EyeResult, PowerSumResult
 from workbench.engine.lane.lane import Observed
+from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.strangers import strange_density
+from workbench.engine.memo import Memo
 from workbench.engine.tails.density import Tail
 from workbench.engine.tails.eye import Eye
 from workbench.engine.tails.strangers import laid_over
 from workbench.engine.verdict.measures import opening
+from workbench.engine.verdict.power_sums import power_sums, standard_axis
 
 _AROUND_UI = 0.15
 """So far to each side of the sampling instant its own jitter may reach."""
 
 
-def crosstalk_result(observed: Observed, eye: EyeResult) -> CrosstalkResult | None:
+def crosstalk_result(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult) -> CrosstalkResult | None:
     """The figures of an eye with neighbours; None where no other lane adds anything.
 
     Args:
+        memo: the store of known results.
+        plan: the lane.
         observed: what stands at the probe point.
         eye: its measures, neighbours included.
     """
     if observed.alone is None:
         return None
     without = opening(observed._replace(eye=observed.alone), eye.ber)
-    near = _about(observed.alone, eye.center_s)
-    all_v = _half_v(_over(near, observed, None), eye)
-    found = [
-        AggressorResult(
-            lane=one.stranger.lane,
-            where=one.stranger.where,
-            rms_v=one.rms_v,
-            peak_v=one.peak_v,
-            height_cost_v=2.0 * (_half_v(_over(near, observed, number), eye) - all_v),
-        )
-        for number, one in enumerate(observed.beside)
-    ]
+    here = _at_the_probe_point(observed, observed.alone, eye)
+    found = (*here, *_pushing(plan, observed, without.height_v - eye.height_v - sum(one.height_cost_v for one in here)))
     return CrosstalkResult(
         height_v_without=without.height_v,
         width_ui_without=without.width_s / observed.alone.ui_s,
-        rms_v=float(np.sqrt(sum(one.rms_v**2 for one in found))),
-        peak_v=sum(one.peak_v for one in found),
+        rms_v=float(np.sqrt(sum(one.rms_v**2 for one in here))),
+        peak_v=sum(one.peak_v for one in here),
         aggressors=tuple(sorted(found, key=lambda one: -one.height_cost_v)),
+        spans=tuple(_power_sums(memo, plan, observed.probe.span)),
     )
 
 
-def _about(eye: Eye, time_s: float) -> Eye:
-    """The eye at the phases about an instant alone."""
+def _at_the_probe_point(observed: Observed, alone: Eye, eye: EyeResult) -> tuple[AggressorResult, ...]:
+    """What each aggressor adds to the samples themselves."""
+    near = about(alone, eye.center_s)
+    all_v = half_height_v(_over(near, observed, None), eye)
+    return tuple(
+        AggressorResult(
+            lane=one.stranger.lane,
+            where=one.stranger.where,
+            at=eye.probe,
+            rms_v=one.rms_v,
+            peak_v=one.peak_v,
+            height_cost_v=max(2.0 * (half_height_v(_over(near, observed, number), eye) - all_v), 0.0),
+        )
+        for number, one in enumerate(observed.beside)
+    )
+
+
+def _pushing(plan: LanePlan, observed: Observed, cost_v: float) -> tuple[AggressorResult, ...]:
+    """What each aggressor before the last limiting stage adds there; each takes its share of the cost by its power."""
+    if not observed.pushing:
+        return ()
+    square_v2 = sum(one.rms_v**2 for one in observed.pushing)
+    return tuple(
+        AggressorResult(
+            lane=one.stranger.lane,
+            where=one.stranger.where,
+            at=plan.stages[max(observed.stages)].ref,
+            rms_v=one.rms_v,
+            peak_v=one.peak_v,
+            height_cost_v=max(cost_v, 0.0) * (one.rms_v**2 / square_v2 if square_v2 > 0.0 else 0.0),
+        )
+        for one in observed.pushing
+    )
+
+
+def _power_sums(memo: Memo, plan: LanePlan, last: int) -> Iterator[PowerSumResult]:
+    """Crosstalk over frequency of every span up to a probe point's that has neighbours."""
+    nyquist_hz = plan.profile.nyquist_hz
+    for number in range(last + 1):
+        seen = power_sums(memo, plan, number, standard_axis(plan.profile.ui_s))
+        if seen is not None:
+            yield PowerSumResult(
+                from_=plan.spans[number].from_,
+                to=plan.spans[number].to,
+                psnext_db=seen.at(seen.near_db, nyquist_hz),
+                psfext_db=seen.at(seen.far_db, nyquist_hz),
+                loss_to_crosstalk_db=float(np.interp(nyquist_hz, seen.f_hz, seen.ratio_db)),
+                icn_v=seen.noise_v,
+            )
+
+
+def about(eye: Eye, time_s: float) -> Eye:
+    """The eye at the phases about an instant (s) alone."""
     reach_s = _AROUND_UI * eye.ui_s if eye.sampling is not None else 0.0
     low, high = np.searchsorted(eye.time_s, (time_s - reach_s, time_s + reach_s))
     some = slice(max(int(low) - 1, 0), int(high) + 1)
@@ -59,6 +108,6 @@ def _over(eye: Eye, observed: Observed, without: int | None) -> Eye:
     return eye if others is None else eye._replace(tail=laid_over(eye.tail, others))
 
 
-def _half_v(eye: Eye, measured: EyeResult) -> float:
+def half_height_v(eye: Eye, measured: EyeResult) -> float:
     """Half the opening at the sampling instant, V."""
     return float(np.interp(measured.center_s, eye.time_s, eye.levels_v(measured.ber)))

@@ -20,6 +20,14 @@ class Ratios(NamedTuple):
     inductive: float
     capacitive: float
 
+    def near_end(self) -> float:
+        """What a long run brings to the aggressor's own end, over its level: (kL + kC)/4."""
+        return abs(self.inductive + self.capacitive) / 4.0
+
+    def far_end(self, phase_rad: float) -> float:
+        """What a run that turns the phase by so many radians brings to its far end, over the aggressor's level."""
+        return abs(self.capacitive - self.inductive) / 2.0 * phase_rad
+
 
 class CouplingRecord(Record, kw_only=True):
     """What stands between neighbouring pairs of a bundle."""

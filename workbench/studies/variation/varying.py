@@ -1,9 +1,9 @@
 """What of a board can vary: catalogue values, properties of a fitted device, lengths; by a word or one by one.
 
 - a word: ``loss``, ``copper loss``, ``impedance``, ``permittivity``, ``length``, ``boost``, ``swing``, ``gain``,
-  ``emphasis``, ``noise``, ``random jitter``, ``deterministic jitter``; of everything that has it, or of one entry, line
-  or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a control's positions those in use; the
-  impedance of a line that is given by its cross-section varies by the width of its traces;
+  ``emphasis``, ``gap`` (between neighbours), ``noise``, ``random jitter``, ``deterministic jitter``; of everything that
+  has it, or of one entry, line or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a control's
+  positions those in use; the impedance of a line that is given by its cross-section varies by the width of its traces;
 - any number of the catalogue by its path, ``SECTION/NAME/FIELD`` such as ``vias/through via/stub_m``; ``*`` for every
   name; a field of a record inside follows with one more slash: ``foils/standard/roughness/rms_m``;
 - any number of one fitted device: ``devices/U1/input_noise_v``.
@@ -134,6 +134,7 @@ WORDS: dict[str, tuple[_Field, ...]] = {
         _Field("transmitters", ("deemphasis_db",)),
         _Field("conditioners", ("emphasis", "*", "deemphasis_db")),
     ),
+    "gap": (_Field("couplings", ("gap_m",)),),
     "noise": (_Field("conditioners", ("input_noise_v",)), _Field("receivers", ("noise_v",))),
     "random jitter": tuple(
         _Field(section, ("random_jitter_s",)) for section in ("transmitters", "conditioners", "receivers")
@@ -200,6 +201,7 @@ def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]
         (section, entry.name): entry for section in section_names() for entry in getattr(board.catalogue, section)
     }
     parts = {device.ref: device.part for device in board.devices}
+    couplings = {bundle.name: bundle.coupling for bundle in board.bundles}
     found: set[tuple[str, str]] = set()
     for lane in board.lanes:
         if lane.name not in lanes:
@@ -208,8 +210,10 @@ def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]
         names += [(("transmitters",), lane.transmitter), (("receivers",), lane.receiver)]
         for element in lane.path:
             match element:
-                case Run(line=name):
+                case Run(line=name, bundle=bundle):
                     names.append((RUN_SECTIONS, name))
+                    if bundle is not None:
+                        names.append((("couplings",), couplings[bundle]))
                 case Component(part=name):
                     names.append((COMPONENT_SECTIONS, name))
                 case Stage(device=ref):

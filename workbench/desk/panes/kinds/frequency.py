@@ -16,6 +16,7 @@ from workbench.desk.panes.link import Range
 from workbench.desk.panes.pane import Bounds, Pane, Shown
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.verdict.channel import LimitCurve
+from workbench.engine.verdict.power_sums import PowerSums
 from workbench.quantity import show
 
 _GHZ = 1e-9
@@ -28,11 +29,12 @@ _BUDGET_HALF = 0.12
 
 
 class FrequencyPane(Pane):
-    """Gain as a line, return loss dashed (below 0 dB, as the reflected level it is).
+    """Gain as a line, return loss dashed (below 0 dB, as the reflected level it is), crosstalk as levels too.
 
     Attributes:
         gains, returns: the curves of each trace.
         nyquist, budget: the marks of the first.
+        near, far: power sums of the lanes beside the first trace's: of those that run against it and along it.
         limits, limit_names: channel limits and their words; those not needed are hidden.
     """
 
@@ -51,6 +53,12 @@ class FrequencyPane(Pane):
         self.returns = [curve() for _ in self._slots]
         for item in (*self.returns, *reversed(self.gains)):
             self.chart.add(item)
+        self.near, self.far = curve(), curve()
+        self._side_names = [small_text((0.0, 1.0)) for _ in range(2)]
+        for item in (self.near, self.far):
+            self.chart.add(item)
+        for words in self._side_names:
+            self.chart.add(words, WORDS_Z)
         self.nyquist, self.budget = upright_line(), curve(smooth=False)
         self._nyquist_name, self._budget_name = small_text((0.0, 1.0)), small_text((0.0, 0.5))
         self._budget_at = 0.0, 0.0
@@ -89,6 +97,7 @@ class FrequencyPane(Pane):
         self._follow_log()
         first = self._slots[0]
         self._mark_limits(() if first is None else first.view.limits)
+        self._mark_beside(None if first is None else first.view.response.beside)
         for mark in (self.nyquist, self._nyquist_name, self.budget, self._budget_name):
             mark.setVisible(first is not None)
         if first is None:
@@ -115,11 +124,20 @@ class FrequencyPane(Pane):
         for mark, words in zip(self.limits, self.limit_names, strict=True):
             if mark.isVisible():
                 self._place_limit_name(mark, words)
+        for mark, words in zip((self.near, self.far), self._side_names, strict=True):
+            if mark.isVisible():
+                self._place_limit_name(mark, words)
 
     def _ink(self) -> None:
         for item, back, ink in zip(self.gains, self.returns, self.theme.traces, strict=True):
             item.setPen(thin(ink))
             back.setPen(thin(ink, dashed=True, alpha=130))
+        for side, dashed, name, words in zip(
+            (self.near, self.far), (True, False), ("PSNEXT", "PSFEXT"), self._side_names, strict=True
+        ):
+            side.setPen(thin(self.theme.marginal, dashed=dashed))
+            words.setText(name)
+            ink_words(words, self.theme.marginal, self.theme.sheet)
         self.nyquist.setPen(thin(self.theme.faint, dashed=True))
         self.budget.setPen(thin(self.theme.marginal, width=2.0))
         self._nyquist_name.setText("Nyquist")
@@ -133,7 +151,8 @@ class FrequencyPane(Pane):
         most = max(float(response.f_hz[-1]) for response in responses)
         usual = min(_SHOWN_NYQUISTS * max(one.view.nyquist_hz for one in shown), most)
         least = self._least_hz if self._log else 0.0
-        seen = np.concatenate([response.gain_db[1:][response.f_hz[1:] <= usual] for response in responses])
+        seen = np.concatenate([*(response.gain_db[1:][response.f_hz[1:] <= usual] for response in responses),
+                               *_crosstalk_levels(shown[0])])  # fmt: skip
         top = _STEP_DB * math.ceil(max(float(seen.max()), 0.0) / _STEP_DB) + _HEADROOM_DB
         bottom = _STEP_DB * math.floor(max(float(seen.min()) - _HEADROOM_DB, _DEEPEST_DB) / _STEP_DB)
         return Bounds(Range(least, usual), Range(min(bottom, -2.0 * _STEP_DB), top), Range(least, most))
@@ -154,6 +173,19 @@ class FrequencyPane(Pane):
             *value_pieces(gains, "dB", self.theme),
             ReadoutPiece("RL", self.theme.quiet),
             *value_pieces(backs, "", self.theme),
+            *self._ratio(at),
+        ]
+
+    def _ratio(self, at: float) -> list[ReadoutPiece]:
+        """How far crosstalk lies below the first trace's signal."""
+        first = self._slots[0]
+        beside = first.view.response.beside if first is not None else None
+        if beside is None:
+            return []
+        ratio_db = float(np.interp(at, beside.f_hz, beside.ratio_db))
+        return [
+            ReadoutPiece("loss to crosstalk", self.theme.quiet, spare=True),
+            ReadoutPiece(f"{number(ratio_db, 1)} dB", self.theme.marginal, spare=True),
         ]
 
     def _level(self, shown: Shown, x: float) -> float:
@@ -172,6 +204,10 @@ class FrequencyPane(Pane):
                 PaneColumn(f"{label}: gain", "dB", response.gain_db),
                 PaneColumn(f"{label}: return loss", "dB", response.return_db),
             ]
+            if response.beside is not None:
+                sides = (("PSNEXT", response.beside.near_db), ("PSFEXT", response.beside.far_db))
+                found.append(PaneColumn(f"{label}: frequency of crosstalk", "Hz", response.beside.f_hz))
+                found += [PaneColumn(f"{label}: {name}", "dB", side) for name, side in sides if side is not None]
         return found
 
     def _cursor_place(self) -> float | None:
@@ -204,6 +240,17 @@ class FrequencyPane(Pane):
             # On either side of their lines: those that are judged and those that are not are often close.
             words.setAnchor((0.0 if one.judged else 1.0, 1.0))
             words.setText("" if twin else MEASURE_WORDS[one.measure] + ("" if one.judged else ", not applied"))
+
+    def _mark_beside(self, beside: PowerSums | None) -> None:
+        """Crosstalk of the first trace's span as levels below its sources."""
+        for item, words, side_db in (
+            (self.near, self._side_names[0], None if beside is None else beside.near_db),
+            (self.far, self._side_names[1], None if beside is None else beside.far_db),
+        ):
+            item.setVisible(side_db is not None)
+            words.setVisible(side_db is not None)
+            if beside is not None and side_db is not None:
+                item.setData(self._places(beside.f_hz), -side_db)
 
     def _place_limit_name(self, mark: PlotCurveItem, words: TextItem) -> None:
         """A line's name stands where the line ends, or leaves what is shown; left of it where there is no room."""
@@ -244,6 +291,13 @@ class FrequencyPane(Pane):
             ReadoutPiece(f"{number(share.loss_db, 2)} dB", self.theme.traces[0]),
             ReadoutPiece(f"{number(part, 0)} % of {number(share.total_db, 1)} dB", self.theme.quiet, spare=True),
         ]
+
+
+def _crosstalk_levels(shown: Shown) -> list[Floats]:
+    """The highest level of each power sum of a trace, dB: what must be seen of them."""
+    beside = shown.view.response.beside
+    sides = () if beside is None else (beside.near_db, beside.far_db)
+    return [np.array([-float(side.min()) - 2.0 * _STEP_DB]) for side in sides if side is not None]
 
 
 def _at(x: float, f_hz: Floats, level_db: Floats) -> float:

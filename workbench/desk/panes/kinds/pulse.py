@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor
 
 from workbench.desk.panes.axes import Scale, linear_scale
 from workbench.desk.panes.axes import number as written
-from workbench.desk.panes.chart import MARKS_Z, curve, pairs, thin
+from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, pairs, small_text, thin
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import millivolts, roomy, time_pieces, value_pieces
 from workbench.desk.panes.link import Range
@@ -19,7 +19,9 @@ from workbench.desk.panes.readout import ReadoutPiece
 _DOT_PX, _MAIN_DOT_PX = 5.0, 8.0
 _BELOW_ZERO = 0.08
 """Room below zero for the small negative samples that every pulse has, as a share of the height."""
-_DOTS_Z, _BARS_Z = 2.0, -1.0
+_DOTS_Z, _BARS_Z, _BESIDE_Z = 2.0, -1.0, -0.5
+_TIMES = 10.0
+"""So much larger are the pulses of other lanes drawn."""
 MAIN = 1
 """Which cursor is the symbol's own."""
 
@@ -29,6 +31,7 @@ class PulsePane(Pane):
 
     Attributes:
         curves, bars, dots: the pulse, ISI and cursors of each trace.
+        beside, beside_words: what other lanes' symbols add to the first trace, and their words.
     """
 
     kind, title, axis, cursor_kind = "pulse", "Pulse", "time", "time"
@@ -41,6 +44,9 @@ class PulsePane(Pane):
         self.curves = [curve() for _ in self._slots]
         self.bars = [curve(smooth=False) for _ in self._slots]
         self.dots = [pg.ScatterPlotItem(pxMode=True, hoverable=False) for _ in self._slots]
+        self.beside, self.beside_words = curve(), small_text((1.0, 1.0))
+        self.chart.add(self.beside, _BESIDE_Z)
+        self.chart.add(self.beside_words, WORDS_Z)
         self._zero = pg.InfiniteLine(0.0, angle=0)
         self.chart.add(self._zero, MARKS_Z)
         for items, z in ((self.bars, _BARS_Z), (self.curves, 0.0), (self.dots, _DOTS_Z)):
@@ -67,10 +73,29 @@ class PulsePane(Pane):
             items[number].setOpacity(opacity)
 
     def _mark(self) -> None:
-        """Nothing here belongs to the board alone."""
+        """The pulses of other lanes, larger than they are so that they are seen beside the first trace's own."""
+        first = self._slots[0]
+        beside = first.view.pulse.beside if first is not None else ()
+        self.beside.setVisible(bool(beside))
+        self.beside_words.setVisible(bool(beside))
+        if not beside or first is None:
+            return
+        times = np.concatenate([np.append(one.time_ui, np.nan) for one in beside])
+        pulses = np.concatenate([np.append(one.pulse_v, np.nan) for one in beside])
+        seen = ~(times > first.view.pulse.time_ui[-1])
+        self.beside.setData(times[seen], _TIMES * pulses[seen], connect="finite")
+        names = ", ".join(dict.fromkeys(one.lane for one in beside))
+        self.beside_words.setText(f"{names} \u00d7{_TIMES:g}")
+
+    def _place_words(self) -> None:
+        (_, right), (_, top) = self.chart.ranges()
+        self.beside_words.setAnchor((1.0, 0.0))
+        self.beside_words.setPos(right, top)
 
     def _ink(self) -> None:
         self._zero.setPen(thin(self.theme.line))
+        self.beside.setPen(thin(self.theme.marginal))
+        ink_words(self.beside_words, self.theme.marginal, self.theme.sheet)
         for number, ink in enumerate(self.theme.traces):
             self.curves[number].setPen(thin(ink))
             self.bars[number].setPen(thin(ink, width=2.0))
@@ -114,6 +139,10 @@ class PulsePane(Pane):
                 PaneColumn(f"{label}: cursor time", "UI", pulse.cursor_ui),
                 PaneColumn(f"{label}: cursor", "V", pulse.cursor_v),
             ]
+            for beside in pulse.beside:
+                named = f"{label}: {beside.lane} in {beside.where}"
+                found.append(PaneColumn(f"{named}: time", "UI", beside.time_ui))
+                found.append(PaneColumn(f"{named}: pulse", "V", beside.pulse_v))
         return found
 
     @property

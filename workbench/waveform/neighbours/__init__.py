@@ -1,0 +1,1 @@
+"""Other lanes at work beside the one that is looked at."""

@@ -1,0 +1,122 @@
+"""Other lanes' signals where a stretch ends: symbols of their own, as steps, through what couples them.
+
+Each sends random symbols without jitter beyond its transmitter's own. Of the lane's clock, it stands where it adds the
+most to a sample in the middle of the lane's symbol, or at the crossings that a stage at the stretch's end makes anew;
+with a clock of its own it slides past all phases. Behind a limiting stage it starts anew with that stage's edges.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from msgspec.structs import replace
+
+from workbench.arrays import Floats, Samples
+from workbench.codes.choosing import pattern_named
+from workbench.engine.lane.path import LanePlan
+from workbench.waveform.edges import EdgeTrain
+from workbench.waveform.filters import Filter, FilterResponse
+from workbench.waveform.frames import Frames
+from workbench.waveform.settings import WaveformSettings
+from workbench.waveform.source import BitSource
+
+SLIDING = 1e-4
+"""A clock of one's own is off by so much, which passes all phases once in ten thousand symbols."""
+
+
+class Foreign(NamedTuple):
+    """What another lane adds where a stretch ends.
+
+    Attributes:
+        plan: the other lane.
+        remade: whether a limiting stage makes its edges before the two lie side by side.
+        response: from its steps, shape and drive in the gain, to the stretch's end; without noise.
+        into: samples a UI of this lane that its steps are drawn at.
+        ui_ratio: its unit interval over this lane's.
+        phase_ui: where its symbols start, in UI of this lane after this lane's own.
+    """
+
+    plan: LanePlan
+    remade: bool
+    response: FilterResponse
+    into: int
+    ui_ratio: float
+    phase_ui: float
+
+
+def worst_phase_ui(pulse_v: Floats, *, per_ui: int, ui_ratio: float, at_ui: float) -> float:
+    """Where another lane's symbols must start, UI, so that they add the most to a sample at `at_ui`.
+
+    Args:
+        pulse_v: the response to one of them, V, shape (n,), from its start on, circular.
+        per_ui: its samples a UI of the lane.
+        ui_ratio: the other unit interval over the lane's.
+        at_ui: where the lane is sampled, UI after the start of its symbol.
+    """
+    step = per_ui * ui_ratio
+    offsets = np.arange(0.0, step, 0.5)
+    places = offsets[:, None] + step * np.arange(int(pulse_v.size / step))
+    reach_v = np.abs(np.interp(places, np.arange(pulse_v.size), pulse_v)).sum(axis=1)
+    return float(at_ui - offsets[int(reach_v.argmax())] / per_ui)
+
+
+class Aggressor:
+    """Another lane at work beside a stretch; each `push` goes on where the last one ended.
+
+    Args:
+        foreign: what it is.
+        frames: how blocks are cut.
+        settings: of the run.
+        seed: of its symbols and edges.
+        ui_s: this lane's unit interval, s.
+        shifts, margin_ui: as the stretch's own filter has them.
+    """
+
+    def __init__(
+        self,
+        foreign: Foreign,
+        frames: Frames,
+        settings: WaveformSettings,
+        *,
+        seed: np.random.SeedSequence,
+        ui_s: float,
+        shifts: int,
+        margin_ui: int,
+    ) -> None:
+        quiet = replace(settings, sine_jitter_s=0.0, duty_cycle_s=0.0)
+        random = np.random.Generator(np.random.SFC64(seed))
+        transmitter, profile = foreign.plan.transmitter, foreign.plan.profile
+        if foreign.remade:
+            still = {"random_jitter_s": 0.0, "deterministic_jitter_s": 0.0}
+            transmitter = replace(transmitter, preshoot_db=0.0, deemphasis_db=0.0, taps_from="stated", **still)
+        pattern = pattern_named("random", int(random.integers(1, 2**31)))
+        self._source = BitSource(
+            transmitter, pattern, quiet, ui_s=profile.ui_s, levels=profile.levels, random=random
+        )
+        self._ratio, self._phase_ui = foreign.ui_ratio, foreign.phase_ui
+        self._sent: int | None = None
+        self._train = EdgeTrain(foreign.into, self._source.reach_ui * self._ratio, self._source.level)
+        self._filter = Filter(
+            frames, foreign.response, ui_s=ui_s, into=foreign.into, out=settings.samples_per_ui, random=random,
+            shifts=shifts, margin_ui=margin_ui,
+        )  # fmt: skip
+
+    def push(self, start_ui: float, length_ui: int, shift: int) -> Samples:
+        """What it adds to the stretch's next block, V, shape ((block_ui + 2 margin_ui) * out,).
+
+        Args:
+            start_ui: where the block's first sample stands, UI after this lane's symbol 0.
+            length_ui: how long a block is, UI.
+            shift: how many of the places between two samples it is sampled later.
+        """
+        begin_ui = start_ui + self._train.delay_ui + self._filter.lag_ui
+        end = int(np.ceil((begin_ui + length_ui - self._phase_ui) / self._ratio))
+        if self._sent is None:  # symbol 0 of the source is the first that is sent at all
+            self._sent = int(np.ceil((begin_ui - self._phase_ui) / self._ratio))
+            self._phase_ui += self._sent * self._ratio
+            end -= self._sent
+            self._sent = 0
+        sent = self._source.block(end - self._sent)
+        self._sent = end
+        time_ui = self._phase_ui + sent.time_ui * self._ratio
+        samples = self._train.push(begin_ui, length_ui, time_ui, sent.step)
+        return self._filter.push(samples, shift)
