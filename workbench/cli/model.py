@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from workbench.cli.arguments import CommandOffer, Commands, Parser, command, named_command
+from workbench.cli.model_compare import COMPARE, add_compare_options, compare
 from workbench.cli.statuses import PASSED
 from workbench.errors import ModelError
 from workbench.quantity import parse, show
@@ -27,6 +28,7 @@ examples:
   link-margin model trust driver.ibs
   link-margin model trust driver.ami --library driver.so --yes
   link-margin model response driver.ami --library driver.so --rate 5Gb/s --set taps/1=-0.2
+  link-margin model compare driver.ami --board shelf.board.json --lane D0 --at transmitter
 
 exit status: 0 done, 2 the input could not be read, or the model gave no answer
 """
@@ -55,7 +57,9 @@ def model(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: a file can't be read, or the model's code gave no answer.
     """
-    ways = {"show": show_model, "trust": trust, "response": response, "list": listed, "forget": forget}
+    ways = {
+        "show": show_model, "trust": trust, "response": response, "compare": compare, "list": listed, "forget": forget
+    }  # fmt: skip
     return ways[asked.task](asked)
 
 
@@ -324,6 +328,9 @@ def _add_model(commands: "Commands[Parser]") -> None:
         "--set", metavar="NAME=VALUE", nargs="+", action="extend", help="parameters that differ from the file"
     )
     one.add_argument("--json", action="store_true", help="print JSON")
+    one = command(tasks, "compare", "a model beside the data sheet's table and the program's own figures", COMPARE)
+    _add_files(one)
+    add_compare_options(one)
     one = command(tasks, "list", "the models that you trust", "exit status: 0 listed, 2 they can't be read\n")
     one.add_argument("--json", action="store_true", help="print JSON")
     one = command(tasks, "forget", "stop trusting a library", "exit status: 0 done, 2 no such library is trusted\n")

@@ -100,8 +100,21 @@ def symbol_spectrum(f_hz: Floats, *, ui_s: float, rise_time_s: float, taps: Taps
         V s per V, complex, shape (n,).
     """
     ramp_s = rise_time_s * RAMP_PER_RISE_TIME
-    one_ui = np.exp(-2j * np.pi * f_hz * ui_s)
     shape = ui_s * np.sinc(f_hz * ui_s) * np.sinc(f_hz * ramp_s)
     delay = np.exp(-1j * np.pi * f_hz * (ui_s + ramp_s))
-    weights = taps.main + taps.after * one_ui + taps.before * np.conj(one_ui)
-    return np.asarray(shape * delay * weights, np.complex128)
+    return np.asarray(shape * delay * taps_gain(f_hz, ui_s=ui_s, taps=taps), np.complex128)
+
+
+def taps_gain(f_hz: Floats, *, ui_s: float, taps: Taps) -> Complexes:
+    """What taps do to a bare symbol.
+
+    Args:
+        f_hz: Hz, shape (n,).
+        ui_s: unit interval, s.
+        taps: transmit taps.
+
+    Returns:
+        Complex gain, shape (n,).
+    """
+    one_ui = np.exp(-2j * np.pi * f_hz * ui_s)
+    return np.asarray(taps.main + taps.after * one_ui + taps.before * np.conj(one_ui), np.complex128)

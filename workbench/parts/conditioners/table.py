@@ -195,6 +195,17 @@ class TableConditioner(Conditioner, tag="table", tag_field="kind", kw_only=True)
         if len(set(cells)) < len(cells):
             yield Problem("gains", "a setting has two gains at one frequency", "keep one of them")
 
+    def table_of(self, settings: Settings) -> tuple[Floats, Floats]:
+        """The table's own points for the first of `settings` that has any, with the flat gains of all: Hz and dB, (n,).
+
+        Empty where none has a table.
+        """
+        curve = next((found for one in settings.items() if (found := _curves(self).get(one)) is not None), None)
+        if curve is None:
+            return np.zeros(0), np.zeros(0)
+        flat_db = sum(one.gain_db for one in self._chosen(settings))
+        return np.array(curve[0]), np.array(curve[1]) + flat_db
+
     def cautions(self, parts: Parts, f_max_hz: float) -> tuple[str, ...]:
         """Where a curve ends short of `f_max_hz` (Hz)."""
         del parts
