@@ -26,6 +26,14 @@ FINDINGS = "findings"
 Form = Literal["page", "plain"]
 
 
+class ReservedRow(NamedTuple):
+    """A reserved parameter of IBIS-AMI: its name, who may give it, and what it is used for; "" where it is ignored."""
+
+    name: str
+    usages: str
+    used: str
+
+
 class FieldRow(NamedTuple):
     """One field as the manual tells it: label, key in the file, unit, range, default and meaning."""
 
@@ -54,10 +62,12 @@ def manual_html(form: Form = "page") -> str:
         form: "page" for a browser; "plain" for a text view that knows little CSS.
     """
     from workbench.engine.figures.explaining import FIGURES  # noqa: PLC0415 - the engine, where the manual is asked for
+    from workbench.makers.reserved import RESERVED  # noqa: PLC0415 - as above
     from workbench.reports.explained import figure_rows  # noqa: PLC0415 - as above
 
     rows = figure_rows(FIGURES)
-    texts = [filled(_source(page), caution=CAUTION, figures=rows, form=form) for page in PAGES]
+    reserved = [ReservedRow(name, ", ".join(one.usages), one.used) for name, one in sorted(RESERVED.items())]
+    texts = [filled(_source(page), caution=CAUTION, figures=rows, reserved=reserved, form=form) for page in PAGES]
     heads = [found.groups() for text in texts for found in _HEAD.finditer(text)]
     variables = {"light": theme_variables(dark=False), "dark": theme_variables(dark=True)}
     return rendered(
