@@ -5,6 +5,8 @@ from itertools import product
 import numpy as np
 import pytest
 
+from workbench.codes.machine import independent
+from workbench.engine.coded.bulk import coded_bulk
 from workbench.engine.tails.bulk import Bulk, bulk_of
 from workbench.engine.tails.chain import Displaced
 from workbench.engine.tails.samples import EdgeShifts, Sample, treated
@@ -85,3 +87,27 @@ def test_without_noise_the_levels_stay_apart():
     for level in (0.2, 0.4):
         near = np.abs(v - level) < 0.05
         assert float(bulk.density[0, near].sum() * (v[1] - v[0])) == pytest.approx(0.5, abs=1e-6)
+
+
+def test_the_line_codes_density_counts_a_displaced_boundary_once():
+    """The same by hand with a code that ties nothing together; displacements on many boundaries add to the variance."""
+    rng = np.random.default_rng(7)
+    cursors = np.array([[0.2, 0.1, 0.03, -0.02, 0.01, 0.004]])
+    change_v = np.append(rng.uniform(0.004, 0.05, 5), 0.0)
+
+    def displaced(boundaries):
+        size = change_v[boundaries][:, None, None, None]
+        way = np.array([-1.0, 1.0])[:, None]
+        return Displaced(np.array([[0.5, 0.5]]), size * way, np.zeros((boundaries.size, 1, 2, 1)))
+
+    edges = EdgeShifts(change_v[None, :], 1.0, displaced)
+    bulk = coded_bulk(Sample(cursors, {0: 1.0}, np.full(1, NOISE_V), edges), independent())
+    v = middles(bulk)
+    exact = np.zeros(v.size)
+    for symbols in product((-1.0, 1.0), repeat=5):
+        level = np.array([1.0, *symbols])
+        step = np.abs(np.diff(level))
+        ways = list(product((-1.0, 1.0), repeat=5))
+        for way in ways:
+            exact += bell(v, level @ cursors[0] + (np.array(way) * step) @ change_v[:5], NOISE_V) / len(ways) / 32
+    np.testing.assert_allclose(bulk.density[0], exact, atol=0.01 * exact.max())

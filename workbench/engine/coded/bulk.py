@@ -27,8 +27,10 @@ def coded_bulk(sample: Sample, machine: Machine, *, sketch: bool = False) -> Bul
     about = coded_sample(sample, machine, 0.0, least_edge=_LEAST_EDGE)
     sigma = np.sqrt(about.variance + about.moved)
     levels = levels_of(sample, sigma, about.variance, sketch=sketch)
-    shown = levels.shown(about.variance)
-    coded = coded_sample(sample, machine, _FURTHEST / float(np.sqrt(shown.min())), least_edge=_LEAST_EDGE)
+    furthest = _FURTHEST / float(np.sqrt(levels.shown(about.variance).min()))
+    coded = coded_sample(sample, machine, furthest, least_edge=_LEAST_EDGE)
+    # What goes in with the Gaussian part depends on how far along u: this look's own variance belongs to its moves.
+    shown = levels.shown(coded.variance)
     still = np.zeros(sigma.size)
     along = Along.evenly(still, still + levels.step, levels.half, precise=False)
     value, log_scale = transformed(coded.moves, coded.begun, along)

@@ -236,7 +236,7 @@ def _displacements(
     largest, gaussian = square.max(axis=0), float(variance.min())
     fine = bent(sample, variance)[:oldest]
     # A variance v that goes in with the Gaussian part is half of theta v in level.
-    lost_v2 = _LOST_LEVEL * float(np.abs(sample.cursors_v).max()) * 2.0 / max(steepest, np.finfo(float).tiny)
+    lost_v2 = _LOST_LEVEL * float(np.abs(sample.cursors_v).max()) * 2.0 / steepest if steepest > 0.0 else 0.0
     rising = np.argsort(largest, kind="stable")
     together = np.empty(oldest)
     together[rising] = np.cumsum(square[:, rising], axis=1).max(axis=0)
