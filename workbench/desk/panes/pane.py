@@ -1,4 +1,4 @@
-"""What every pane is: a head with a readout, a chart, the traces of the view state, cursors and zoom in common."""
+"""What every pane is: a head with a readout, a chart, the traces of the view state; cursors and zoom are `moving`'s."""
 
 import math
 from abc import abstractmethod
@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from typing import ClassVar, NamedTuple
 
 from PySide6.QtCore import QPoint, Qt, QTimer, Signal
-from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QKeyEvent, QShowEvent
+from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from workbench.desk.panes.axes import Scale
 from workbench.desk.panes.chart import CURSOR_Z, WORDS_Z, Chart, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.head import EmptyPage, PaneHead
-from workbench.desk.panes.keys import pressed
-from workbench.desk.panes.link import AxisKind, CursorKind, PaneLink, Range
+from workbench.desk.panes.link import PaneLink
+from workbench.desk.panes.moving import Bounds, MovingPane
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.panes.subject import Subject
 from workbench.desk.session.computing import Computing
@@ -29,8 +29,6 @@ _CALM_MS = 150
 _FADED = 0.35
 _TAGS_FROM, _TAGS_APART = 0.14, 0.08
 """Where along the x axis the numbers of the curves stand, as shares of it."""
-_NARROWEST = 1e-3
-"""The least share of the whole x axis that is zoomed to."""
 
 
 class Shown(NamedTuple):
@@ -40,39 +38,25 @@ class Shown(NamedTuple):
     view: LaneView
 
 
-class Bounds(NamedTuple):
-    """What a pane shows unzoomed, and the most of the x axis there is to see; in the axes' units."""
-
-    x: Range
-    y: Range
-    most: Range
-
-
-class Pane(QWidget):
+class Pane(MovingPane):
     """Base of the panes.
 
     Signals:
         menu_wanted: the context menu is asked for, at a global place.
-        grow_wanted: this pane is to take all the room, or give it back.
         working_wanted: how this pane's figure was computed is asked for.
 
     Attributes:
         kind, title: its short name in layouts, and as people read it.
-        axis: the kind of its x axis; panes of a kind zoom together.
-        cursor_kind: which common cursor it shows.
         figure: which figure of the registry its read-out shows, or rests on.
         chart, head, link: its parts, and what it shares with other panes.
         only: the number of the one trace that it shows; None: all of them.
     """
 
     menu_wanted = Signal(QPoint)
-    grow_wanted = Signal()
     working_wanted = Signal()
 
     kind: ClassVar[str]
     title: ClassVar[str]
-    axis: ClassVar[AxisKind]
-    cursor_kind: ClassVar[CursorKind]
     figure: ClassVar[str]
 
     def __init__(
@@ -94,7 +78,6 @@ class Pane(QWidget):
             tag.setText(f"{number + 1}")
             tag.hide()
             self.chart.add(tag, WORDS_Z)
-        self._y: Range | None = None
         self._due = True
         self.cursor_line, self.mark_line = upright_line(), upright_line()
         for line in (self.cursor_line, self.mark_line):
@@ -160,26 +143,6 @@ class Pane(QWidget):
     def _place_words(self) -> None:
         """Place words in the chart where there is room for them; asked for when ranges or the size change."""
 
-    def _cursor_place(self) -> float | None:
-        """Where the common cursor stands on this pane's x axis, in the axis's unit."""
-        return self.state.time_cursor_ui
-
-    def _mark_place(self) -> float | None:
-        """Where the second cursor stands on this pane's x axis, in the axis's unit."""
-        return self.link.mark_of(self.cursor_kind)
-
-    def _move_cursor(self, x: float | None) -> None:
-        """Move the common cursor."""
-        self.state.set_time_cursor(x)
-
-    def _to_axis(self, x: float) -> float:
-        """A value in the axis's unit as a place on the axis."""
-        return x
-
-    def _from_axis(self, place: float) -> float:
-        """A place on the axis as a value in its unit."""
-        return place
-
     # --- what the grid asks
 
     @property
@@ -220,62 +183,6 @@ class Pane(QWidget):
         self._ink()
         self._read_out()
 
-    def fit(self) -> None:
-        """Show everything again."""
-        self._y = None
-        self.link.set_range(self.axis, None)
-        self._range()
-
-    def zoom(self, factor: float, at: float | None = None) -> None:
-        """Show `factor` of the present x range about a place on the axis; None: about the cursor, else the middle."""
-        (low, high), _ = self.chart.ranges()
-        if at is None:
-            cursor = self._cursor_place()
-            at = self._to_axis(cursor) if cursor is not None else (low + high) / 2.0
-            at = min(max(at, low), high)
-        self._take_range(at - (at - low) * factor, at + (high - at) * factor)
-
-    def zoom_level(self, factor: float, at: float | None = None) -> None:
-        """Show `factor` of the present range of levels about one of them; None: about the middle."""
-        _, (low, high) = self.chart.ranges()
-        at = (low + high) / 2.0 if at is None else at
-        self._y = Range(at - (at - low) * factor, at + (high - at) * factor)
-        self._range()
-
-    def pan_level(self, share: float) -> None:
-        """Move the range of levels by a share of itself."""
-        _, (low, high) = self.chart.ranges()
-        step = share * (high - low)
-        self._y = Range(low + step, high + step)
-        self._range()
-
-    def toggle_mark(self) -> None:
-        """Put the second cursor where the first is, from where differences count; once more takes it away."""
-        there = self.link.mark_of(self.cursor_kind) is not None
-        self.link.set_mark(self.cursor_kind, None if there else self._cursor_place())
-
-    def pan(self, share: float) -> None:
-        """Move the x range by a share of itself."""
-        (low, high), _ = self.chart.ranges()
-        step = share * (high - low)
-        self._take_range(low + step, high + step)
-
-    def step_cursor(self, share: float) -> None:
-        """Move the cursor by a share of the x range and hold it there."""
-        (low, high), _ = self.chart.ranges()
-        cursor = self._cursor_place()
-        at = self._to_axis(cursor) if cursor is not None else (low + high) / 2.0 - share * (high - low)
-        self.link.held.add(self.cursor_kind)
-        self._move_cursor(self._from_axis(min(max(at + share * (high - low), low), high)))
-
-    def release_cursor(self) -> bool:
-        """Let the cursor follow the pointer again; it is gone until then. Says whether there was one."""
-        there = self._cursor_place() is not None or self.link.mark_of(self.cursor_kind) is not None
-        self.link.held.discard(self.cursor_kind)
-        self.link.set_mark(self.cursor_kind, None)
-        self._move_cursor(None)
-        return there
-
     def insert_below_head(self, part: QWidget) -> None:
         """Put a line of controls between head and chart."""
         self._body.insertWidget(1, part)
@@ -290,16 +197,8 @@ class Pane(QWidget):
         cursor = {"time": self.state.time_cursor_changed, "frequency": self.state.frequency_cursor_changed}
         if self.cursor_kind in cursor:
             cursor[self.cursor_kind].connect(self._follow_pointer)
-        self.link.range_changed.connect(self._follow_link)
         self.link.options_changed.connect(self._redraw)
-        self.chart.zoomed.connect(self._zoom_at)
-        self.chart.panned.connect(self._pan_by)
-        self.chart.pointed.connect(self._point)
-        self.chart.picked.connect(self._pick)
-        self.chart.marked.connect(lambda x: self.link.set_mark(self.cursor_kind, self._from_axis(x)))
-        self.chart.boxed.connect(self._zoom_box)
-        self.link.marks_changed.connect(self._follow_marks)
-        self.chart.fit_wanted.connect(self.fit)
+        self._connect_moves()
         self.chart.box.sigResized.connect(self._follow_size)
         self.head.readout.clicked.connect(self.working_wanted)
 
@@ -336,10 +235,6 @@ class Pane(QWidget):
     def _follow_pointer(self) -> None:
         if self.isVisible():
             self._read_out()
-
-    def _follow_link(self, kind: str) -> None:
-        if kind == self.axis:
-            self._range()
 
     def _follow_size(self, _: object) -> None:
         self._place_words()
@@ -415,13 +310,11 @@ class Pane(QWidget):
 
     # --- ranges
 
-    def _range(self) -> None:
+    def _bounds_now(self) -> Bounds | None:
         shown = [one for one in self._slots if one is not None]
-        if not shown:
-            return
-        bounds = self._bounds(shown)
-        x = self.link.range_of(self.axis) or bounds.x
-        self.chart.set_ranges((self._to_axis(x.low), self._to_axis(x.high)), self._y or bounds.y)
+        return self._bounds(shown) if shown else None
+
+    def _place_all(self) -> None:
         self._place_words()
         self._place_tags()
 
@@ -436,54 +329,6 @@ class Pane(QWidget):
             tag.setVisible(bottom < level < top)
             if bottom < level < top:
                 tag.setPos(place, level)
-
-    def _take_range(self, low: float, high: float) -> None:
-        shown = [one for one in self._slots if one is not None]
-        if not shown:
-            return
-        most = self._bounds(shown).most
-        first, last = self._to_axis(most.low), self._to_axis(most.high)
-        width = min(max(high - low, _NARROWEST * (last - first)), last - first)
-        low = min(max(low, first), last - width)
-        self.link.set_range(self.axis, Range(self._from_axis(low), self._from_axis(low + width)))
-
-    def _zoom_at(self, at: float, factor: float, upright: bool) -> None:
-        (self.zoom_level if upright else self.zoom)(factor, at)
-
-    def _zoom_box(self, left: float, right: float, bottom: float, top: float) -> None:
-        """Show what was framed, in both directions."""
-        self._y = Range(bottom, top)
-        self._range()
-        self._take_range(left, right)
-
-    def _follow_marks(self, kind: str) -> None:
-        if kind == self.cursor_kind and self.isVisible():
-            self._read_out()
-
-    def _pan_by(self, x: float, y: float) -> None:
-        (low, high), (bottom, top) = self.chart.ranges()
-        if self._y is not None:
-            self._y = Range(bottom + y, top + y)
-            self._range()
-        self._take_range(low + x, high + x)
-
-    # --- pointer and keys
-
-    def _point(self, x: float | None) -> None:
-        if self.cursor_kind not in self.link.held and any(one is not None for one in self._slots):
-            self._move_cursor(None if x is None else self._from_axis(x))
-
-    def _pick(self, x: float) -> None:
-        if self.cursor_kind in self.link.held:
-            self.link.held.discard(self.cursor_kind)
-        else:
-            self.link.held.add(self.cursor_kind)
-        self._move_cursor(self._from_axis(x))
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Keys that panes know; Escape goes on to the grid where there is no cursor to take away."""
-        if not pressed(self, Qt.Key(event.key()), event.modifiers()):
-            super().keyPressEvent(event)
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
         """Ask for the menu."""

@@ -12,7 +12,8 @@ from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import opening_ui, ratio_words, value_pieces
 from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.pane import Bounds, Shown
+from workbench.desk.panes.moving import Bounds
+from workbench.desk.panes.pane import Shown
 from workbench.desk.panes.readout import ReadoutPiece
 
 DEEPEST = -18.0

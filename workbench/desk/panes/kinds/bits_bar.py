@@ -68,8 +68,11 @@ class BitsBar(QWidget):
         self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         self.words.setAccessibleName("Bits under way")
         for part, name in (
-            (self.pattern, "Pattern that is sent; “line-coded random” is random data through the interface's line "
-             "code, “worst” the sequence of that code that closes the eye furthest"),
+            (
+                self.pattern,
+                "Pattern that is sent; “line-coded random” is random data through the interface's line "
+                "code, “worst” the sequence of that code that closes the eye furthest",
+            ),
             (self.number, "How many bits are sent"),
             (self.seed, "Random seed"),
         ):

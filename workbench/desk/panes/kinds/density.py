@@ -25,7 +25,6 @@ _MIDDLE = {"light": (30.0, 232.0), "dark": (38.0, 232.0)}
 """Chroma and hue halfway."""
 
 
-
 @lru_cache(maxsize=4)
 def density_table(theme: Theme) -> Bytes:
     """Colours from no density to the densest, shape (256, 4): red, green, blue, alpha."""

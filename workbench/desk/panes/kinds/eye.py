@@ -25,7 +25,8 @@ from workbench.desk.panes.kinds.counted import counted_opening, counted_outline,
 from workbench.desk.panes.kinds.density import STEPS, density_table, shades
 from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.pane import Bounds, Shown
+from workbench.desk.panes.moving import Bounds
+from workbench.desk.panes.pane import Shown
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.symbols import Symbols
 from workbench.engine.views import ERROR_RATIOS, EyePicture

@@ -13,7 +13,8 @@ from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.pane import Bounds, Pane, Shown
+from workbench.desk.panes.moving import Bounds
+from workbench.desk.panes.pane import Pane, Shown
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.verdict.channel import LimitCurve
 from workbench.engine.verdict.power_sums import PowerSums

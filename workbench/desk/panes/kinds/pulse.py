@@ -13,7 +13,8 @@ from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, pairs
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import millivolts, roomy, time_pieces, value_pieces
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.pane import Bounds, Pane, Shown
+from workbench.desk.panes.moving import Bounds
+from workbench.desk.panes.pane import Pane, Shown
 from workbench.desk.panes.readout import ReadoutPiece
 
 _DOT_PX, _MAIN_DOT_PX = 5.0, 8.0
