@@ -61,7 +61,7 @@ COLLECT(
 """
 
 
-class Answer(NamedTuple):
+class ProgramAnswer(NamedTuple):
     """What a finished folder's program said to ``--version``: exit status, both streams, and how long it took, s."""
 
     status: int
@@ -189,10 +189,10 @@ def _forbidden(name: str) -> bool:
     return any(word in name.lower() for word in FORBIDDEN)
 
 
-def _asked(program: Path) -> Answer:
+def _asked(program: Path) -> ProgramAnswer:
     started = time.perf_counter()
     answered = subprocess.run([str(program), "--version"], capture_output=True, text=True, check=False)
-    return Answer(answered.returncode, answered.stdout, answered.stderr, time.perf_counter() - started)
+    return ProgramAnswer(answered.returncode, answered.stdout, answered.stderr, time.perf_counter() - started)
 
 
 def _built(folder: Path, own: Path) -> bool:

@@ -189,7 +189,7 @@ def test_the_field_says_what_it_means_its_range_and_default(details):
 
 def test_the_source_of_a_starters_value_is_said_until_it_is_changed(details, document):
     starter = starter_catalogues()["ends"]
-    document.replace(replace(document.board, catalogue=starter.catalogue, lanes=(), devices=()), None)
+    document.replace(replace(document.board, catalogue=starter.catalogue, lanes=(), devices=(), bundles=()), None)
     name = starter.catalogue.receivers[0].name
     details.show_entry("receivers", name)
     line = editor(details, "Noise")
@@ -248,6 +248,15 @@ def test_notes_of_the_board_are_kept_with_enter(details, document):
     QTest.keyClicks(paper, "two")
     QTest.keyClick(paper, Qt.Key.Key_Return)
     assert document.board.notes == "one\ntwo"
+
+
+def test_who_answers_for_a_board_is_typed_on_its_page(details, document):
+    details.show_page(BOARD)
+    paper = editor(details, "Prepared by", QPlainTextEdit)
+    focus(paper)
+    QTest.keyClicks(paper, "A. Example")
+    QTest.keyClick(paper, Qt.Key.Key_Return)
+    assert document.board.prepared_by == "A. Example"
 
 
 def test_a_guard_band_is_set(details, document):

@@ -93,7 +93,8 @@ def test_bars_of_a_budget_reach_from_the_one_order_to_the_other(qapp, budget: La
     svg = budget_svg(budget)
     boxes = [tuple(map(float, box)) for box in re.findall(r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)"', svg)]
     assert len(boxes) == len(budget.items)
-    ends = np.array([sorted((item.forward_guards, item.reverse_guards)) for item in budget.items])
+    largest_first = sorted(budget.items, key=lambda item: -abs(item.alone_guards))
+    ends = np.array([sorted((item.forward_guards, item.reverse_guards)) for item in largest_first])
     seen = np.array([(left, left + width) for left, width in boxes])
     wide = ends[:, 1] - ends[:, 0] > 0.1 * np.ptp(ends)
     assert wide.any()

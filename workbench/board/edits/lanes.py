@@ -197,11 +197,17 @@ def set_board(
     *,
     title: str | None = None,
     notes: str | None = None,
+    prepared_by: str | None = None,
+    prepared_for: str | None = None,
+    revision: str | None = None,
     profile: str | None = None,
     guard: Guard | None = None,
 ) -> Board:
-    """The board with its `title`, `notes`, `profile` or `guard` set; what is None stays as it is; raises EditError."""
-    given = {"title": title, "notes": notes, "profile": profile, "guard": guard}
+    """The board with some of its own fields set; what is None stays as it is; raises EditError."""
+    given = {
+        "title": title, "notes": notes, "prepared_by": prepared_by, "prepared_for": prepared_for, "revision": revision,
+        "profile": profile, "guard": guard,
+    }  # fmt: skip
     changes: dict[str, Any] = {key: value for key, value in given.items() if value is not None}
     return sound(replace(board, **changes))
 
