@@ -20,6 +20,10 @@ from workbench.board.model import Board
 from workbench.board.previous import keep_previous
 from workbench.board.profile import Profile
 from workbench.errors import BoardFileError
+from workbench.parts.conditioners.by_model import ModelConditioner
+from workbench.parts.conditioners.limiting import LimitingConditioner
+from workbench.parts.conditioners.linear import LinearConditioner
+from workbench.parts.conditioners.table import TableConditioner
 from workbench.parts.lines.microstrip import MicrostripPair
 from workbench.parts.lines.stripline import StriplinePair
 from workbench.parts.receiver import Dfe, Receiver
@@ -65,9 +69,13 @@ def design_sha256(board: Board) -> str:
 
 
 _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
-    Receiver: ("package", "settings_by", "model"),
+    Receiver: ("package", "settings_by", "return_loss", "model"),
     Dfe: ("least_v", "limit_per_cursor", "sample_left_ui"),
-    Transmitter: ("taps_from", "model"),
+    Transmitter: ("taps_from", "return_loss", "model"),
+    **dict.fromkeys(
+        (LinearConditioner, LimitingConditioner, TableConditioner, ModelConditioner),
+        ("input_return_loss", "output_return_loss"),
+    ),
     StriplinePair: ("etch_m", "upper_dielectric"),
     MicrostripPair: ("etch_m", "mask_m", "mask_on_trace_m", "mask_dielectric"),
     Board: ("prepared_by", "prepared_for", "revision"),
@@ -78,7 +86,7 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
 
 def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
     records: list[tuple[msgspec.Struct, dict[str, Any]]] = []
-    for section in ("receivers", "transmitters", "lines"):
+    for section in ("receivers", "transmitters", "lines", "conditioners"):
         records += zip(getattr(board.catalogue, section), plain["catalogue"][section], strict=True)
     records += zip(board.profiles, plain["profiles"], strict=True)
     records += [(record.dfe, made["dfe"]) for record, made in records if isinstance(record, Receiver)]

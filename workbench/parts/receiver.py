@@ -10,6 +10,7 @@ from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity
 from workbench.parts.conditioners.conditioner import CapacitanceF, ResistanceOhm
 from workbench.parts.model_use import ModelUse
+from workbench.parts.port_curve import ReturnLoss
 from workbench.parts.record import Name, Problem, Record
 
 NOISE_BAND_PER_RATE = 0.75
@@ -223,6 +224,7 @@ class Receiver(Record, kw_only=True):
         Literal["height", "area"],
         choice("Settings by", "What its settings are chosen for: the eye's height, or height times width."),
     ] = "height"
+    return_loss: ReturnLoss = ()
     model: Annotated[
         ModelUse | None, choice("Model", "The maker's model, which takes the place of equalizer and decision feedback.")
     ] = None

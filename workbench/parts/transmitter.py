@@ -14,6 +14,7 @@ from workbench.parts.conditioners.conditioner import (
     SwingV,
 )
 from workbench.parts.model_use import ModelUse
+from workbench.parts.port_curve import ReturnLoss
 from workbench.parts.record import Name, Record
 from workbench.parts.twoport import REFERENCE_OHM
 
@@ -51,6 +52,7 @@ class Transmitter(Record, kw_only=True):
         Literal["stated", "best-preset"],
         choice("Taps from", "Whether the stated pre-shoot and de-emphasis count, or the profile's best preset."),
     ] = "stated"
+    return_loss: ReturnLoss = ()
     model: Annotated[
         ModelUse | None, choice("Model", "The maker's model, which takes the place of pre-shoot and de-emphasis.")
     ] = None

@@ -15,6 +15,7 @@ from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.lines.coupling import CouplingRecord, Ratios, SpacingCoupling
 from workbench.parts.package import Package
+from workbench.parts.port_curve import PortCurve, ReturnLossPoint, port_curve
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
 from workbench.parts.transmitter import Transmitter
@@ -34,6 +35,7 @@ class Terminal(msgspec.Struct, frozen=True):
 
     Attributes:
         resistance_ohm, capacitance_f: as above, at the die.
+        port: the capacitance against frequency, in place of `capacitance_f`, where a return loss is stated.
         package: what lies between the span's end and the die, where a receiver counts on the reference package; its pad
             capacitance is then the only one.
     """
@@ -41,6 +43,7 @@ class Terminal(msgspec.Struct, frozen=True):
     resistance_ohm: float
     capacitance_f: float
     package: Package | None = None
+    port: PortCurve | None = None
 
 
 class Span(msgspec.Struct, frozen=True):
@@ -211,13 +214,13 @@ def _plan_alone(index: Index, lane: Lane, profile: Profile) -> LanePlan:
     transmitter = index.find(("transmitters",), lane.transmitter, Transmitter)
     receiver = index.find(("receivers",), lane.receiver, Receiver)
     groups, stages = _split(index, lane.path)
-    terminals = [Terminal(transmitter.resistance_ohm, transmitter.capacitance_f)]
+    terminals = [_terminal(transmitter.resistance_ohm, transmitter.capacitance_f, transmitter.return_loss)]
     names = [lane.transmitter]
     for stage in stages:
         part = stage.part
         terminals += [
-            Terminal(part.input_resistance_ohm, part.input_capacitance_f),
-            Terminal(part.output_resistance_ohm, part.output_capacitance_f),
+            _terminal(part.input_resistance_ohm, part.input_capacitance_f, part.input_return_loss),
+            _terminal(part.output_resistance_ohm, part.output_capacitance_f, part.output_return_loss),
         ]
         names += [stage.ref, stage.ref]
     terminals.append(_receiving(receiver, profile))
@@ -232,7 +235,13 @@ def _plan_alone(index: Index, lane: Lane, profile: Profile) -> LanePlan:
 def _receiving(receiver: Receiver, profile: Profile) -> Terminal:
     """The receiver's end: with its own capacitance, or with the profile's package where it asks for that."""
     package = profile.package_model() if receiver.package == "reference" else None
-    return Terminal(receiver.resistance_ohm, receiver.capacitance_f if package is None else 0.0, package)
+    if package is not None:
+        return Terminal(receiver.resistance_ohm, 0.0, package)
+    return _terminal(receiver.resistance_ohm, receiver.capacitance_f, receiver.return_loss)
+
+
+def _terminal(resistance_ohm: float, capacitance_f: float, return_loss: tuple[ReturnLossPoint, ...]) -> Terminal:
+    return Terminal(resistance_ohm, capacitance_f, port=port_curve(return_loss, resistance_ohm))
 
 
 def _split(index: Index, path: tuple[Element, ...]) -> tuple[list[list[PathElement]], list[StagePlan]]:

@@ -61,7 +61,8 @@ def end_of(terminal: Terminal, axis: Axis) -> TwoPort:
     """What lies between a span's last element and its end's resistance."""
     if terminal.package is not None:
         return terminal.package.chain_matrix(axis.f_hz)
-    return shunt(2j * np.pi * axis.f_hz * terminal.capacitance_f)
+    across_f = terminal.capacitance_f if terminal.port is None else terminal.port.across(axis.f_hz)
+    return shunt(2j * np.pi * axis.f_hz * across_f)
 
 
 def span_two_port(memo: Memo, span: Span, axis: Axis) -> TwoPort:

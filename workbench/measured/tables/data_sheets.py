@@ -189,10 +189,11 @@ def conditioner_of(sheet: DataSheet) -> TableConditioner:
         "latency_s", "power_w",
     )  # fmt: skip
     stated = {name: value for name in same if (value := getattr(figures, name)) is not None}
-    return TableConditioner(
+    part = TableConditioner(
         name=sheet.name.strip(), channels=sheet.channels, settings=(*settings, *sheet.others),
-        gains=tuple(_points(sheet)), **ports, **stated,
+        gains=tuple(_points(sheet)),
     )  # fmt: skip
+    return msgspec.structs.replace(part, **ports, **stated)
 
 
 def _settings(sheet: DataSheet) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity
 from workbench.parts.conditioners.controls import Control, Setting, Settings
+from workbench.parts.port_curve import ReturnLoss
 from workbench.parts.record import Name, Problem, Record
 
 SwingV = Annotated[float, quantity("V", "Swing", "Output swing, peak to peak differential.", ge=1e-3, le=10.0)]
@@ -44,6 +45,8 @@ class Conditioner(Record, kw_only=True):
     input_capacitance_f: CapacitanceF = 0.0
     output_resistance_ohm: ResistanceOhm = 100.0
     output_capacitance_f: CapacitanceF = 0.0
+    input_return_loss: ReturnLoss = ()
+    output_return_loss: ReturnLoss = ()
     random_jitter_s: RandomJitter = 0.0
     deterministic_jitter_s: DeterministicJitter = 0.0
     latency_s: Annotated[float, quantity("s", "Latency", "Delay from input to output.", ge=0.0, le=1e-7)] = 0.0
