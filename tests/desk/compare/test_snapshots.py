@@ -199,3 +199,14 @@ def test_a_snapshot_of_the_board_as_it_is_is_judged_as_the_board(qtbot, state, b
         assert cell(table, 2, VERDICT) == "the same"
         assert [figure(table, 2, column) for column in (LOSS, CURSOR, HEIGHT, WIDTH)] == [0.0] * 4
         beside.clear()
+
+
+def test_a_narrow_table_keeps_figures_verdicts_and_every_row_in_view(table, state, beside, qtbot):
+    beside.put_lanes(("RX0", "RX1", "RX2"))
+    qtbot.waitUntil(lambda: filled(table, 5), timeout=60_000)
+    table.resize(540, table.height_wanted())
+    table.show()
+    inner = table.table
+    assert not inner.horizontalScrollBar().maximum()
+    assert not inner.verticalScrollBar().maximum()
+    assert inner.columnViewportPosition(VERDICT) + inner.columnWidth(VERDICT) <= inner.viewport().width()

@@ -18,7 +18,6 @@ from workbench.reports.wording import VERDICTS
 
 ROW_PX = 5 * GRID_PX
 _GATHER_MS = 20
-_WIDEST_PX = 80 * GRID_PX
 
 
 class Measure(NamedTuple):
@@ -92,7 +91,7 @@ class CompareTable(QWidget):
     def height_wanted(self) -> int:
         """How high the table is with all its rows."""
         rows = 2 * len(self._state.traces) - 1
-        return (rows + 1) * ROW_PX + 3 * GRID_PX
+        return rows * ROW_PX + self._table.horizontalHeader().sizeHint().height() + 3 * GRID_PX
 
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours."""
@@ -164,10 +163,11 @@ class _Table(QTableWidget):
         head = self.horizontalHeader()
         head.setHighlightSections(False)
         head.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        head.setMaximumSectionSize(_WIDEST_PX)
-        head.setStretchLastSection(True)
+        head.setStretchLastSection(False)
         head.setDefaultAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self._title_columns()
+        # The names give way, so that figures and verdicts stay in view however narrow the window is.
+        head.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
 
     def _title_columns(self) -> None:
         tips = ("", *(measure.tip for measure in MEASURES), "At the receiver, by the profile's limits")
