@@ -57,8 +57,8 @@ def edited(lane, rng):
 
 
 @pytest.mark.parametrize(("board_name", "lane_name"), [
-    ("correlator-shelf", "RX1"), ("correlator-shelf", "RX2"), ("correlator-shelf", "RX9"), ("recorder-bay", "DISC0"),
-    ("observing-room", "CONSOLE ML0"),
+    ("correlator-shelf", "RX2"), ("correlator-shelf", "RX3"), ("correlator-shelf", "RX9"), ("recorder-bay", "DISC4"),
+    ("observing-room", "CONSOLE ML0"), ("observing-room", "LEFT ML1"),
 ])  # fmt: skip
 def test_what_a_gesture_shows_at_release_is_next_to_what_settles(board_name, lane_name):
     """By the line code, as verdicts are: within 1 % of the swing and 0.01 UI, over random edits of the demo boards."""

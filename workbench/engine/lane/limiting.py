@@ -92,7 +92,7 @@ def crossings(
         signal: behind the equalizer, its axis a grid.
         random_s: the stage's own random jitter, rms, s.
         deterministic_s: its own deterministic jitter, dual-Dirac, s.
-        sketch: for a picture of the moment: tails by the saddlepoint alone, half the grid's points and none between
+        sketch: for a picture of the moment: tails by the saddlepoint alone at the grid's points and none between
             them, the displacement in fewer parts, and no more than the nearest of the symbols before told apart.
         machine: the line code that symbols are counted by; None: as independent.
     """
@@ -173,7 +173,7 @@ def _crossed(seen: _Input) -> list[_Read]:
     """
     waves = seen.waves
     per_ui = waves.grid.samples_per_ui
-    at = int(np.floor(waves.crossing)) - per_ui // 2 + np.arange(0, per_ui + 1, 2 if seen.sketch else 1)
+    at = int(np.floor(waves.crossing)) - per_ui // 2 + np.arange(per_ui + 1)
     found = _read(seen, [at] * len(seen.kinds), FULL_DEPTHS)
     few = [_busy(at, late, early) for _, late, early in found]
     if seen.sketch or not any(points.size for points in few):
