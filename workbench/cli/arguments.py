@@ -5,10 +5,13 @@ import importlib
 import math
 import sys
 from collections.abc import Callable
-from typing import NamedTuple, NoReturn
+from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 from workbench import __version__
 from workbench.cli.listing import LISTED
+
+if TYPE_CHECKING:
+    from workbench.engine.symbols import Symbols
 
 LEAST_BER, LARGEST_BER = 1e-18, 1e-3
 
@@ -101,6 +104,21 @@ def command(commands: "Commands[Parser]", name: str, purpose: str, epilog: str) 
         name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.", epilog=epilog,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
+
+
+def add_independent(words: Parser) -> None:
+    """The one choice of an analysis: which symbols count."""
+    words.add_argument(
+        "--independent", action="store_true",
+        help="count symbols as independent bits, also where the line code is known",
+    )  # fmt: skip
+
+
+def symbols_of(asked: argparse.Namespace) -> "Symbols":
+    """Which symbols are to count."""
+    from workbench.engine.symbols import Symbols  # noqa: PLC0415 - help starts without the engine
+
+    return Symbols.INDEPENDENT if asked.independent else Symbols.CODED
 
 
 def error_ratio(text: str) -> float:

@@ -4,13 +4,23 @@ import argparse
 import shutil
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from workbench.board.library import Starter, builtin_profiles, starter_catalogues
 from workbench.board.model import Board
 from workbench.board.reading import LoadedBoard, faults_in, load_board
 from workbench.board.starting import starting_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import EXIT, CommandOffer, Commands, Parser, error_ratio, named_command
+from workbench.cli.arguments import (
+    EXIT,
+    CommandOffer,
+    Commands,
+    Parser,
+    add_independent,
+    error_ratio,
+    named_command,
+    symbols_of,
+)
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import NOT_ALL_PASS, PASSED, REFUSED
 from workbench.cli.terminal import colour_wanted
@@ -20,6 +30,9 @@ from workbench.reports.as_json import assessment_json, profiles_json
 from workbench.reports.profiles import profile_text, profiles_text
 from workbench.reports.text import PIPED_COLUMNS, assessment_text
 from workbench.wording import any_of, instead, quoted
+
+if TYPE_CHECKING:
+    from workbench.engine.symbols import Symbols
 
 DEFAULT_STARTERS = ("mid-loss-board",)
 
@@ -73,7 +86,7 @@ def assess(asked: argparse.Namespace) -> int:
         raise WorkbenchError(f"{quoted(asked.file)} has no lane to assess; add one")
     lanes = lanes_of(loaded.board, asked.lane) if asked.lane else None
     return assess_loaded(
-        loaded, lanes=lanes, probe=asked.probe, ber=asked.ber, independent=asked.independent, form=_form(asked)
+        loaded, lanes=lanes, probe=asked.probe, ber=asked.ber, symbols=symbols_of(asked), form=_form(asked)
     )
 
 
@@ -83,7 +96,7 @@ def assess_loaded(
     lanes: tuple[str, ...] | None = None,
     probe: str = "receiver",
     ber: float | None = None,
-    independent: bool = False,
+    symbols: "Symbols | None" = None,
     form: str = "text",
 ) -> int:
     """Assess a board that was read and print it.
@@ -93,7 +106,7 @@ def assess_loaded(
         lanes: the names of the lanes to assess; None for all.
         probe: the probe point.
         ber: the bit error ratio; None for that of each lane's profile.
-        independent: whether symbols count as independent, rather than as the line code sends them.
+        symbols: which symbols count; None: those that the line code sends.
         form: "text", "json" or "csv".
 
     Raises:
@@ -102,10 +115,9 @@ def assess_loaded(
     from workbench.engine.assess import assess_board  # noqa: PLC0415 - help and check start without the engine
     from workbench.engine.symbols import Symbols  # noqa: PLC0415 - as above
 
-    symbols = Symbols.INDEPENDENT if independent else Symbols.CODED
     with ProgressLine(sys.stderr) as progress:
         found = assess_board(
-            loaded.board, sha256=loaded.sha256, lanes=lanes, probe=probe, ber=ber, symbols=symbols,
+            loaded.board, sha256=loaded.sha256, lanes=lanes, probe=probe, ber=ber, symbols=symbols or Symbols.CODED,
             progress=progress.show,
         )
     if form == "json":
@@ -214,11 +226,7 @@ def _add_assess(commands: "Commands[Parser]") -> None:
     assess.add_argument(
         "--ber", metavar="B", type=error_ratio, help="bit error ratio to assess at, such as 1e-15 (the profile's own)"
     )
-    assess.add_argument(
-        "--independent",
-        action="store_true",
-        help="count symbols as independent bits, also where the line code is known",
-    )
+    add_independent(assess)
     form = assess.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print JSON, with spans and pulse response")
     form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from workbench.board.model import Guard
 from workbench.board.reading import load_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command, symbols_of
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED
 from workbench.cli.study import add_common, cancelling
@@ -40,7 +40,9 @@ def compare(asked: argparse.Namespace) -> int:
     from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
 
     first, second = (
-        Basis(board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber)
+        Basis(
+            board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber, symbols=symbols_of(asked)
+        )
         for loaded in (load_board(asked.first), load_board(asked.second))
     )
     with cancelling() as cancelled, ProgressLine(sys.stderr, "assessments") as progress:

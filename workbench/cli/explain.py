@@ -4,7 +4,15 @@ import argparse
 import sys
 
 from workbench.board.reading import load_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, error_ratio, named_command
+from workbench.cli.arguments import (
+    CommandOffer,
+    Commands,
+    Parser,
+    add_independent,
+    error_ratio,
+    named_command,
+    symbols_of,
+)
 from workbench.cli.commands import lanes_of
 from workbench.cli.statuses import PASSED
 
@@ -31,13 +39,11 @@ def explain(asked: argparse.Namespace) -> int:
     """
     from workbench.engine.figures.explaining import case_of, chain  # noqa: PLC0415 - help starts without the engine
     from workbench.engine.figures.explaining import explain as explained  # noqa: PLC0415 - as above
-    from workbench.engine.symbols import Symbols  # noqa: PLC0415 - as above
     from workbench.reports.explained import explanations_json, explanations_text  # noqa: PLC0415 - as above
 
     board = load_board(asked.file).board
     (lane,) = lanes_of(board, [asked.lane])
-    symbols = Symbols.INDEPENDENT if asked.independent else Symbols.CODED
-    case = case_of(board, lane, probe=asked.probe, ber=asked.ber, symbols=symbols)
+    case = case_of(board, lane, probe=asked.probe, ber=asked.ber, symbols=symbols_of(asked))
     found = list(chain(case, asked.figure)) if asked.chain else [explained(case, asked.figure)]
     sys.stdout.write(explanations_json(found) if asked.json else explanations_text(found))
     return PASSED
@@ -52,7 +58,7 @@ def _add_explain(commands: "Commands[Parser]") -> None:
     offered.add_argument("--chain", action="store_true", help="with every figure that it rests on")
     offered.add_argument("--probe", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
     offered.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio (the profile's own)")
-    offered.add_argument("--independent", action="store_true", help="count symbols as independent bits")
+    add_independent(offered)
     offered.add_argument("--json", action="store_true", help="print JSON, formulas as MathML too")
 
 

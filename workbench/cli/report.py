@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from workbench.board.reading import LoadedBoard, load_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, add_independent, named_command, symbols_of
 from workbench.cli.commands import lanes_of
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import NOT_ALL_PASS, PASSED
@@ -28,9 +28,11 @@ from workbench.wording import any_of, quoted
 if TYPE_CHECKING:
     # The engine comes with it, and help starts without it.
     from workbench.engine.assessment import Assessment
+    from workbench.engine.symbols import Symbols
     from workbench.reports.pages.changes import ChangesPage
     from workbench.reports.pages.handover import Extras
     from workbench.studies.budget import LaneBudget
+    from workbench.studies.pool.jobs import Basis
     from workbench.studies.remedies.answer import LaneRemedies
 
 DRAWING, PAPER = "workbench.desk.drawing.plates", "workbench.desk.drawing.paper"
@@ -71,11 +73,12 @@ def report(asked: argparse.Namespace) -> int:
     path = _target(asked.output, REPORT_ENDINGS)
     loaded = load_board(asked.file)
     names = lanes_of(loaded.board, asked.lane) if asked.lane else tuple(lane.name for lane in loaded.board.lanes)
+    symbols = symbols_of(asked)
     with ProgressLine(sys.stderr) as progress:
-        found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, progress=progress.show)
-    pictures = [] if "pictures" in asked.without else _drawn(loaded, names)
+        found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, symbols=symbols, progress=progress.show)
+    pictures = [] if "pictures" in asked.without else _drawn(loaded, names, symbols)
     short = names if asked.budget == "all" else tuple(one.lane for one in found.lanes if one.margin.verdict != "pass")
-    budgets = () if "budget" in asked.without or not short else _budgets(loaded, short)
+    budgets = () if "budget" in asked.without or not short else _budgets(_basis(loaded, symbols), short)
     bars = {} if "pictures" in asked.without else {one.lane: _qt(DRAWING, "budget_svg")(one) for one in budgets}
     content = handover(
         loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, budgets=budgets, bars=bars,
@@ -162,16 +165,17 @@ def _extras(asked: argparse.Namespace, loaded: LoadedBoard, found: "Assessment")
     from workbench.reports.wording import worst_lane  # noqa: PLC0415 - as above
 
     short = [one.lane for one in found.lanes if one.margin.verdict in ("fail", "marginal")]
-    remedies = tuple(map(remedy_page, _remedies(loaded, short))) if asked.remedies and short else ()
+    found_remedies = _remedies(_basis(loaded, symbols_of(asked)), short) if asked.remedies and short else ()
+    remedies = tuple(map(remedy_page, found_remedies))
     names = [one.lane for one in found.lanes]
-    changes = None if asked.since is None else _changes(loaded, load_board(asked.since), names)
+    changes = None if asked.since is None else _changes(load_board(asked.since), loaded, symbols_of(asked), names)
     worst = worst_lane(found.lanes)
     if "working" in asked.without or worst is None:
         return Extras(remedies, changes)
     from workbench.engine.figures.explaining import case_of  # noqa: PLC0415 - as above
     from workbench.reports.pages.working import appendix_of  # noqa: PLC0415 - as above
 
-    appendix = appendix_of(case_of(loaded.board, worst.lane))
+    appendix = appendix_of(case_of(loaded.board, worst.lane, symbols=symbols_of(asked)))
     drawn = asked.output.lower().endswith(".pdf")  # a web page sets its formulas itself
     formulas = tuple(
         _qt(DRAWING, "formula_svg")(one.symbol, one.formula) if one.formula is not None else ""
@@ -180,44 +184,48 @@ def _extras(asked: argparse.Namespace, loaded: LoadedBoard, found: "Assessment")
     return Extras(remedies, changes, appendix, formulas)
 
 
-def _remedies(loaded: LoadedBoard, names: Sequence[str]) -> "tuple[LaneRemedies, ...]":
+def _basis(loaded: LoadedBoard, symbols: "Symbols") -> "Basis":
     from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - help starts without the engine
-    from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
+
+    return Basis(board=loaded.board, sha256=loaded.sha256, symbols=symbols)
+
+
+def _remedies(basis: "Basis", names: Sequence[str]) -> "tuple[LaneRemedies, ...]":
+    from workbench.studies.pool.running import Effort  # noqa: PLC0415 - help starts without the engine
     from workbench.studies.remedies.search import remedy_study  # noqa: PLC0415 - as above
 
     with ProgressLine(sys.stderr, "assessments of remedies") as progress:
         effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
-        return remedy_study(Basis(board=loaded.board, sha256=loaded.sha256), lanes=names, effort=effort).lanes
+        return remedy_study(basis, lanes=names, effort=effort).lanes
 
 
-def _changes(loaded: LoadedBoard, before: LoadedBoard, names: Sequence[str]) -> "ChangesPage":
+def _changes(
+    before: LoadedBoard, after: LoadedBoard, symbols: "Symbols", names: Sequence[str]
+) -> "ChangesPage":
     from workbench.reports.pages.changes import changes_page  # noqa: PLC0415 - help starts without the engine
     from workbench.studies.comparison.comparing import compare_boards  # noqa: PLC0415 - as above
-    from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - as above
     from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
 
-    first, second = (Basis(board=one.board, sha256=one.sha256) for one in (before, loaded))
+    first, second = _basis(before, symbols), _basis(after, symbols)
     with ProgressLine(sys.stderr, "assessments of changes") as progress:
         effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
-        return changes_page(compare_boards(first, second, lanes=names, effort=effort), loaded.board.guard)
+        return changes_page(compare_boards(first, second, lanes=names, effort=effort), after.board.guard)
 
 
-def _drawn(loaded: LoadedBoard, names: tuple[str, ...]) -> Any:  # noqa: ANN401 - of a module known by name only
+def _drawn(loaded: LoadedBoard, names: tuple[str, ...], symbols: "Symbols") -> Any:  # noqa: ANN401 - of a module known by name only
     draw = _qt(DRAWING, "lane_pictures")
     with ProgressLine(sys.stderr, "lanes drawn") as progress:
         done = iter(range(len(names)))
-        return draw(loaded.board, names, lambda _: progress.show(next(done), len(names)))
+        return draw(loaded.board, names, lambda _: progress.show(next(done), len(names)), symbols=symbols)
 
 
-def _budgets(loaded: LoadedBoard, names: tuple[str, ...]) -> "tuple[LaneBudget, ...]":
+def _budgets(basis: "Basis", names: tuple[str, ...]) -> "tuple[LaneBudget, ...]":
     """The margin budgets of lanes, their devices set as they are: every setting of each would take minutes."""
     from workbench.studies.budget import budget_study  # noqa: PLC0415 - as above
-    from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - help starts without the engine
     from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
 
     with ProgressLine(sys.stderr, "assessments of margin budgets") as progress:
         effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
-        basis = Basis(board=loaded.board, sha256=loaded.sha256)
         return budget_study(basis, lanes=names, settings=False, effort=effort).lanes
 
 
@@ -254,6 +262,7 @@ def _add_report(commands: "Commands[Parser]") -> None:
     offered.add_argument("file", metavar="FILE", help="board file")
     offered.add_argument("-o", "--output", metavar="OUT", required=True, help="file to write, .html or .pdf")
     offered.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
+    add_independent(offered)
     offered.add_argument(
         "--without", metavar="SECTION", nargs="+", action="extend", choices=SECTIONS, default=[],
         help=f"sections to leave out: {', '.join(SECTIONS)}",

@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING
 
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command, error_ratio, named_command
+from workbench.cli.arguments import (
+    CommandOffer,
+    Commands,
+    Parser,
+    add_independent,
+    command,
+    error_ratio,
+    named_command,
+    symbols_of,
+)
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED
 from workbench.wording import quoted
@@ -56,7 +65,7 @@ def study(asked: argparse.Namespace) -> int:
     from workbench.studies.registry import study_of  # noqa: PLC0415 - as above
 
     chosen, loaded = study_of(asked.study), load_board(asked.file)
-    basis = Basis(board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber)
+    basis = Basis(board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber, symbols=symbols_of(asked))
     values = {field.key: field.value(getattr(asked, field.key)) for field in chosen.fields}
     with cancelling() as cancelled, ProgressLine(sys.stderr, "assessments") as progress:
 
@@ -145,6 +154,7 @@ def add_common(words: Parser) -> None:
     """Arguments that every study has: where to judge, who works, what form the answer has."""
     words.add_argument("--probe", metavar="POINT", default="receiver", help="probe point to assess at (receiver)")
     words.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio to assess at (the profile's own)")
+    add_independent(words)
     words.add_argument("--workers", metavar="N", type=_count, help="processes to work with (one per core)")
     words.add_argument(
         "--scheduler", metavar="ADDRESS", help="let the workers of a dask scheduler do it, such as tcp://host:8786"

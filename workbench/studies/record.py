@@ -8,6 +8,7 @@ import msgspec
 from workbench import __version__
 from workbench.board.model import Board
 from workbench.board.writing import dump_board
+from workbench.engine.symbols import Symbols
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Outcome
 
@@ -19,12 +20,13 @@ class AnswerOrigin(msgspec.Struct, frozen=True, kw_only=True):
         board: the board's title.
         board_sha256: of the board's file.
         program: the version that made it.
-        look, ber: where the lanes were judged, and at which error ratio (None: each profile's own).
+        probe, ber: where the lanes were judged, and at which error ratio (None: each profile's own).
         assessments: how many jobs were done.
         took_s: wall-clock time, s.
         workers: how many worked.
         shared_ratio: share of what lanes and variants have in common (spans, lines, signals) that was known already.
         stopped: why the study is not complete, as a sentence; "" where it is.
+        symbols: which symbols counted.
     """
 
     board: str
@@ -37,6 +39,7 @@ class AnswerOrigin(msgspec.Struct, frozen=True, kw_only=True):
     workers: int
     shared_ratio: float
     stopped: str
+    symbols: str = Symbols.CODED.value
 
 
 def made_of(basis: Basis, outcomes: Sequence[Outcome]) -> AnswerOrigin:
@@ -53,6 +56,7 @@ def made_of(basis: Basis, outcomes: Sequence[Outcome]) -> AnswerOrigin:
         took_s=sum(outcome.took_s for outcome in outcomes),
         workers=max((outcome.workers for outcome in outcomes), default=0),
         shared_ratio=known / asked if asked else 0.0,
+        symbols=basis.symbols.value,
         stopped=next((outcome.stopped for outcome in outcomes if outcome.stopped), ""),
     )
 

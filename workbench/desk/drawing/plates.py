@@ -46,6 +46,7 @@ from workbench.desk.widgets.formula import laid
 from workbench.desk.widgets.theme import DARK, LIGHT, Theme
 from workbench.engine.figures.expression import Expression, Symbol, as_text
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.reports.pages.pictures import LanePictures
 from workbench.studies.budget import LaneBudget
 from workbench.studies.kinds.budget import budget_bars
@@ -94,7 +95,11 @@ def _pass_on(kind: QtMsgType, context: QMessageLogContext, text: str) -> None:
 
 
 def lane_pictures(
-    board: Board, names: Iterable[str], progress: Callable[[str], None] | None = None
+    board: Board,
+    names: Iterable[str],
+    progress: Callable[[str], None] | None = None,
+    *,
+    symbols: Symbols = Symbols.CODED,
 ) -> list[LanePictures]:
     """The pictures of some lanes, in light colours, and the eye in dark ones too.
 
@@ -102,11 +107,13 @@ def lane_pictures(
         board: a board that `check` found nothing wrong with.
         names: lanes of the board, in the order wanted.
         progress: gets each lane's name before it is drawn.
+        symbols: which symbols count.
 
     Raises:
         WorkbenchError: the engine refuses a lane.
     """
     runner, state = _Prompt(), ViewState()
+    state.count_by(symbols)
     try:
         document = Document(board)
         computing = Computing(document, state, runner)
