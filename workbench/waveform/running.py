@@ -13,6 +13,7 @@ from workbench.engine.lane.lane import trained
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import Probe
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import machine_for
 from workbench.engine.verdict.coded import worst_to_send
 from workbench.errors import EngineError, PatternError
 from workbench.waveform.bounds import CONFIDENCE, clopper_pearson
@@ -100,7 +101,9 @@ class _Run:
     ) -> WaveformResult:
         work, probe, settings = self._work, self._probe, self._settings
         plan, sent = work.plan, SentAs(work.sends is not None, work.shape)
-        receiver = receiver_set(self._memo, plan, probe, self._error_ratio)
+        coded = self._pattern.title == pattern_of_coding(plan.profile.coding, settings.seed).title
+        machine = machine_for(plan.profile) if coded else None
+        receiver = receiver_set(self._memo, plan, probe, self._error_ratio, machine=machine)
         receiver = receiver._replace(front=receiver.front._replace(model=work.front))
         course = course_of(self._memo, plan, probe, receiver.front, settings.samples_per_ui, sent=sent)
         line = SendingLane(plan, course, self._pattern, settings, models=running)

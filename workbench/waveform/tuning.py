@@ -6,6 +6,8 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Floats
+from workbench.codes.machine import Machine
+from workbench.engine.coded.edge import mean_crossing
 from workbench.engine.lane.equalizers import equalization_of
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
@@ -47,8 +49,18 @@ class ReceiverSet(NamedTuple):
     sampling_ui: float | None
 
 
-def receiver_set(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float) -> ReceiverSet:
-    """The receiver's equalization for a probe point behind it, and none for any other."""
+def receiver_set(
+    memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, *, machine: Machine | None = None
+) -> ReceiverSet:
+    """The receiver's equalization for a probe point behind it, and none for any other.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane.
+        probe: where to look.
+        error_ratio: at which the equalization is best.
+        machine: the line code of what is sent, from whose mean crossing the sampling time counts; None: no code.
+    """
     nothing = ReceiverSet(Front(None, None), np.zeros(0), None)
     if not probe.equalized:
         return nothing
@@ -63,7 +75,10 @@ def receiver_set(memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float) -
     if not received.taps_v.size:
         return nothing._replace(front=front)
     waves = received.waves
-    return ReceiverSet(front, received.taps_v, (received.decision - waves.crossing) / waves.grid.samples_per_ui)
+    per_ui, crossing = waves.grid.samples_per_ui, waves.crossing
+    if machine is not None:
+        crossing = mean_crossing(waves.pulse_v, per_ui, crossing, machine)
+    return ReceiverSet(front, received.taps_v, (received.decision - crossing) / per_ui)
 
 
 def settling_of(course: Course, settings: WaveformSettings) -> Settling:

@@ -19,7 +19,7 @@ from workbench.engine.tails.samples import Sample
 from workbench.engine.tails.tilts import Ladder, leaping
 
 _EVERY = 3
-_DRAWN_RUNGS = 14
+_DRAWN_RUNGS = 20
 """Where a tail is read off the ladder itself it has more rungs than where it is only looked for."""
 _DEEPEST = 42.0
 """``-ln P`` of the deepest tail that is drawn: 1e-18."""

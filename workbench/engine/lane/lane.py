@@ -10,6 +10,7 @@ from workbench.arrays import Floats, Integers
 from workbench.board.profile import Preset
 from workbench.codes.machine import Machine
 from workbench.engine.coded.bulk import coded_bulk
+from workbench.engine.coded.edge import mean_crossing
 from workbench.engine.coded.eye import CodedPhases
 from workbench.engine.lane.crosstalk import coupled
 from workbench.engine.lane.equalizers import Received, at_pins, equalization_of, eye_score, receive, receive_beside
@@ -162,7 +163,7 @@ def _observe(
     still, left = _settled(memo, plan, probe)
     signal, stages = _moved(memo, plan, probe, still, sketch=reach is EyeReach.PICTURE, machine=machine)
     came = _received(memo, plan, probe, signal, error_ratio)
-    received, plan = came.received, came.plan
+    received, plan = _timed(came.received, machine), came.plan
     seen = stages[max(stages)] if stages else None
     pushed = _eye(plan, probe, received, error_ratio, reach=reach, machine=machine)
     beside = beside_of(received.signal)
@@ -346,6 +347,15 @@ def _received(memo: Memo, plan: LanePlan, probe: Probe, signal: Signal, error_ra
         return _Came(own, plan, troubles, notes)
     stated = replace(plan.receiver, **jitter_of(found.stated))
     return _Came(_as_it_comes(found.signal), replace(plan, receiver=stated), troubles, (*notes, *found.sentences))
+
+
+def _timed(received: Received, machine: Machine | None) -> Received:
+    """The same, phases counted from where the line code's edges cross on average, as a receiver's clock does."""
+    if machine is None:
+        return received
+    waves = received.waves
+    crossing = mean_crossing(waves.pulse_v, waves.grid.samples_per_ui, waves.crossing, machine)
+    return received._replace(waves=waves._replace(crossing=crossing))
 
 
 def _as_it_comes(signal: Signal) -> Received:
