@@ -106,6 +106,7 @@ CASES = {
     "stage": lambda: (lane_board((trace(0.2, "lossy"), Stage(device="U1", channel=1), trace(0.2, "lossy"))), "D0"),
     "guardless": lambda: (replace(of_lane()[0], guard=Guard(height_v=0.0, width_ui=0.0)), "D0"),
     "beside": lambda: (shared(), "B"),
+    "against": lambda: (shared(against=("A",)), "B"),
     "equalized": lambda: of_lane(receiver={"noise_v": 2e-3, "equalizer": CTLE}),
     "channel": lambda: (lane_board((trace(0.002, "step"), trace(0.3, "lossy")), profile=KR), "D0"),
 }

@@ -108,8 +108,9 @@ def _aggressors_reach(case: ExplainedLane, at: At) -> list[FigureInput]:
 
 
 def _of_aggressors(case: ExplainedLane, symbol: Symbol, field: str) -> list[FigureInput]:
-    count = 0 if case.found.crosstalk is None else len(case.found.crosstalk.aggressors)
-    paths = [f"crosstalk.aggressors[{number}].{field}" for number in range(count)]
+    several = () if case.found.crosstalk is None else case.found.crosstalk.aggressors
+    here = [number for number, one in enumerate(several) if one.at == case.found.eye.probe]
+    paths = [f"crosstalk.aggressors[{number}].{field}" for number in here]
     return [of_figure(case, symbol, "of each neighbour", "V", *paths)]
 
 
@@ -122,14 +123,33 @@ def _without(case: ExplainedLane, at: At) -> list[FigureInput]:
 def _coupled(case: ExplainedLane, at: At) -> list[FigureInput]:
     crosstalk = case.found.crosstalk
     assert crosstalk is not None
-    lane = crosstalk.aggressors[at[0]].lane
-    near = next(one for one in case.plan.neighbours if one.aggressor.name == lane)
+    lane, where = crosstalk.aggressors[at[0]].lane, crosstalk.aggressors[at[0]].where
+    near = next(one for one in case.plan.neighbours if (one.aggressor.name, one.bundle) == (lane, where))
     where = f"bundles/{near.bundle}/coupling"
     return [
         on_the_way(BACKWARD, "capacitive coupling", near.ratios.capacitive, "", where),
         on_the_way(FORWARD, "inductive coupling", near.ratios.inductive, "", where),
         on_the_way(SHARED, "length beside it", near.shared_m, "m", f"lanes/{case.lane.name} and lanes/{lane}"),
     ]
+
+
+def _of_span(case: ExplainedLane, at: At) -> list[FigureInput]:
+    """The couplings of every run beside one of the lane's spans."""
+    crosstalk = case.found.crosstalk
+    assert crosstalk is not None
+    numbers = [number for number in range(len(case.plan.spans))
+               if any(one.span == number for one in case.plan.neighbours)]  # fmt: skip
+    beside = [one for one in case.plan.neighbours if one.span == numbers[at[0]]]
+    where = " and ".join(dict.fromkeys(f"bundles/{one.bundle}/coupling" for one in beside))
+    return [
+        on_the_way(BACKWARD, "capacitive coupling", tuple(one.ratios.capacitive for one in beside), "", where),
+        on_the_way(FORWARD, "inductive coupling", tuple(one.ratios.inductive for one in beside), "", where),
+        on_the_way(SHARED, "length beside it", tuple(one.shared_m for one in beside), "m", where),
+    ]
+
+
+def _enough(case: ExplainedLane, at: At) -> list[FigureInput]:
+    return [*_without(case, at), of_figure(case, LEAST_HEIGHT, "least height", "V", "limits.height_v")]
 
 
 def _cost(case: ExplainedLane, at: At) -> list[FigureInput]:
@@ -153,6 +173,9 @@ _COUPLED = Check("tests/reference/test_coupled.py::"
                  "coupled lines solved whole", "as the test says")  # fmt: skip
 _WEAK = "weak coupling: to first order in the coupling ratios"
 _COUPLING = (BACKWARD, FORWARD, SHARED)
+_OVER_FREQUENCY = "tests/reference/test_power_sums.py::"
+_SOLVED = "Both lanes solved at Nyquist between matched ends, to first order in the coupling; powers added."
+_ENOUGH = "tests/engine/test_enough_gap.py::test_put_in_it_is_enough_and_a_tenth_less_is_not"
 _CHANNEL_RANGE = "10 MHz to 15 GHz, in steps of 10 MHz, in 100 ohm"
 _DENSITY = "The neighbours' density over all their symbols is laid over the eye."
 
@@ -243,5 +266,42 @@ FIGURES = (
         formula=Sought("height without this one, less height", (HEIGHT, *_COUPLING)),
         meaning="By how much the eye would be higher without one neighbour.", method=_DENSITY, off="as the height",
         checks=(_SUMS,),
+    ),
+    FigureEntry(
+        key="crosstalk.spans[].psnext_db", unit="dB", symbol=Symbol("N"), inputs=_of_span, holds=_WEAK,
+        meaning="Power sum at Nyquist of what runs against the lane, below its sources, between matched ends.",
+        formula=Sought("power sum of near ends", _COUPLING), off="of second order in the coupling", method=_SOLVED,
+        checks=(Check(_OVER_FREQUENCY + "test_near_end_crosstalk_over_frequency_is_the_closed_form_and_two_sources_"
+                      "are_3_db_more", "closed form of a lossless matched line", "2 % of its largest"),),
+    ),
+    FigureEntry(
+        key="crosstalk.spans[].psfext_db", unit="dB", symbol=Symbol("F"), inputs=_of_span, holds=_WEAK,
+        meaning="Power sum at Nyquist of what runs along the lane, below its sources, between matched ends.",
+        formula=Sought("power sum of far ends", _COUPLING), off="of second order in the coupling", method=_SOLVED,
+        checks=(Check(_OVER_FREQUENCY + "test_far_end_crosstalk_is_the_level_that_was_stated_and_rises_with_frequency",
+                      "the level that was stated", "0.05 dB"),),
+    ),
+    FigureEntry(
+        key="crosstalk.spans[].loss_to_crosstalk_db", unit="dB", symbol=Symbol("R"), inputs=_of_span, holds=_WEAK,
+        meaning="How far all crosstalk lies below the lane's own signal at the span's end, at Nyquist.",
+        formula=Sought("both power sums less the span's loss", _COUPLING), off="as the power sums", method=_SOLVED,
+        checks=(Check(_OVER_FREQUENCY + "test_the_ratio_is_crosstalk_less_the_lanes_own_loss",
+                      "power sum less loss", "floating point"),),
+    ),
+    FigureEntry(
+        key="crosstalk.spans[].icn_v", unit="V", symbol=Symbol("s", "x"), inputs=_of_span,
+        holds=f"{_WEAK}; the formula is unverified",
+        meaning="Integrated crosstalk noise, rms; a figure to compare, which no verdict rests on.",
+        formula=Sought("weighted sum over frequency", _COUPLING), off="as the power sums",
+        method="IEEE 802.3, 85.10.7, form and constants from memory, from 50 MHz to the rate in steps of 10 MHz.",
+        checks=(Check(_OVER_FREQUENCY + "test_the_noise_of_flat_crosstalk_is_what_the_formula_gives",
+                      "the formula worked out apart", "0.02 %"),),
+    ),
+    FigureEntry(
+        key="crosstalk.enough_gap_m", unit="m", symbol=Symbol("g"), inputs=_enough, holds=_WEAK,
+        meaning="The gap of the worst neighbour's bundle at which the lane passes and keeps half of its margin.",
+        formula=Sought("the least gap that is enough", (HEIGHT, LEAST_HEIGHT)), off="10 % above the least",
+        method="Halved on a logarithmic scale at the sampling instant, then assessed whole, in steps of 10 um.",
+        checks=(Check(_ENOUGH, "the gap put in, and a tenth less", "10 %"),),
     ),
 )  # fmt: skip
