@@ -15,7 +15,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from workbench.errors import NotStatedError, TableError
-from workbench.measured.touchstone import reading as touchstone
 from workbench.measured.touchstone import scan as touchstone_scan
 from workbench.measured.touchstone.reading import Measured, read_touchstone, touchstone_of_bytes
 
@@ -388,17 +387,6 @@ def test_one_byte_changed_is_read_or_refused(at, byte):
     data[at % len(data)] = byte
     found = outcome(bytes(data), "x.s2p")
     assert "\n" not in str(found) if isinstance(found, TableError) else found.ports == 2
-
-
-def test_a_file_read_in_pieces_is_what_it_is_read_at_once(monkeypatch):
-    random = np.random.default_rng(5)
-    rows = np.column_stack([np.arange(40.0), random.uniform(-0.4, 0.4, (40, 8))])
-    text = "# GHz S RI R 50\n" + "\n".join(" ".join(map(repr, row)) for row in rows.tolist())
-    whole = read(text)
-    monkeypatch.setattr(touchstone, "_WORDS_AT_ONCE", 7 * 9)
-    pieces = read(text)
-    np.testing.assert_array_equal(pieces.s, whole.s)
-    np.testing.assert_array_equal(whole.s[1, 0], rows[:, 3] + 1j * rows[:, 4])
 
 
 def test_a_line_or_file_that_no_instrument_writes_is_refused_before_it_takes_memory(monkeypatch):

@@ -37,6 +37,14 @@ def test_a_control_that_sets_noise_acts(made):
     assert made["quieter"]["height_v"] > made["added"]["height_v"] * 1.001
 
 
+def test_a_margin_budget_takes_its_noise_away_wherever_the_kind_keeps_it(made):
+    assert made["noiseless"]["height_v"] > made["quieter"]["height_v"] * 1.001
+
+
+def test_a_position_study_tries_every_position_of_its_first_control(made):
+    assert made["tried"] == ["high", "low"]
+
+
 def test_an_edit_knows_its_controls(made):
     unknown, position = made["refused"]
     assert 'no control "swing"' in unknown

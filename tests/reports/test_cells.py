@@ -11,8 +11,8 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed, lane_board, trace
 from workbench.engine.assessment import Assessment
-from workbench.reports.as_csv import assessment_csv
 from workbench.reports.cells import cells, csv_text
+from workbench.reports.data import assessment_csv
 
 RUN = [
     "=1+1", "+A1", "-A1", "@SUM(A1)", "\t=1", "\r=1", '=HYPERLINK("x")', "-1_0", "-3.5 dB+A1", "-3 A1", "-3.5 dB\n",

@@ -10,8 +10,7 @@ from tests.reports.conftest import lane_of
 from workbench.board.library import builtin_profiles
 from workbench.board.profile import Profile
 from workbench.engine.assessment import Assessment, LimitsResult
-from workbench.reports.as_csv import COLUMNS, assessment_csv
-from workbench.reports.as_json import assessment_json, profiles_json
+from workbench.reports.data import COLUMNS, assessment_csv, assessment_json, profiles_json
 
 # Keys of the published description of the format, in its order; others may be added, none may go.
 LANE_KEYS = (

@@ -1,5 +1,9 @@
 """One record for each study: what command line, window and reports read, and that a new one is a class alone."""
 
+import os
+import subprocess
+import sys
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
@@ -76,3 +80,30 @@ def test_a_new_study_is_on_the_command_line_as_soon_as_it_is_listed(tmp_path, mo
 def test_what_is_no_study_is_refused_with_those_that_are():
     with pytest.raises(StudyError, match='no study "stydy"; choose "settings", "position", "reach"'):
         study_of("stydy")
+
+
+ADDED = """
+import sys
+from workbench.studies import kinds
+kinds.__path__.append(sys.argv[1])
+from workbench.cli.arguments import parser
+from workbench.studies.registry import STUDIES
+asked = parser("study").parse_args(["study", "lengths", "shelf.board.json", "--most", "3"])
+print(asked.study, asked.most, [one.word for one in STUDIES].index("lengths"), len(STUDIES))
+"""
+FILE = """
+from workbench.studies.study import Study, StudyField, whole_number
+
+class LengthsStudy(Study):
+    word, title, purpose, about, place = "lengths", "Lengths", "how long lanes are", "lane", 15
+    fields = (StudyField("most", "--most", "of how many", "N", whole_number, 1),)
+    values = answer = present = text = rows = passes = lambda self, *_: None
+"""
+
+
+def test_a_file_in_its_folder_is_all_that_a_new_study_takes(tmp_path):
+    (tmp_path / "lengths.py").write_text(FILE)
+    call = [sys.executable, "-c", ADDED, str(tmp_path)]
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    done = subprocess.run(call, env=environment, capture_output=True, text=True, check=False)
+    assert done.stdout.split() == ["lengths", "3", "1", str(len(STUDIES) + 1)], done.stderr

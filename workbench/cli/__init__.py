@@ -1,6 +1,5 @@
 """The command line: ``link-margin`` and ``python -m workbench``."""
 
-import importlib
 import os
 import sys
 from collections.abc import Sequence
@@ -120,9 +119,6 @@ def _open_or_assess(words: list[str]) -> int:
 
 
 def _open_window(path: Path | None) -> int:
-    from workbench.cli.terminal import WINDOW  # noqa: PLC0415 - as above
+    from workbench.desk import main as open_window  # noqa: PLC0415 - only the window loads the toolkit
 
-    # By name: nothing below the window may depend on it.
-    window = importlib.import_module(WINDOW)
-    status: int = window.main(path)
-    return status
+    return open_window(path)

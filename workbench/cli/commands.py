@@ -25,8 +25,7 @@ from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import NOT_ALL_PASS, PASSED, REFUSED
 from workbench.cli.terminal import colour_wanted
 from workbench.errors import WorkbenchError
-from workbench.reports.as_csv import assessment_csv
-from workbench.reports.as_json import assessment_json, profiles_json
+from workbench.reports.data import assessment_csv, assessment_json, profiles_json
 from workbench.reports.profiles import profile_text, profiles_text
 from workbench.reports.text import PIPED_COLUMNS, assessment_text
 from workbench.wording import any_of, instead, quoted

@@ -2,11 +2,10 @@
 
 import argparse
 import datetime
-import importlib
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from workbench.board.reading import LoadedBoard, load_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, add_independent, named_command, symbols_of
@@ -26,16 +25,17 @@ from workbench.reports.storing import write_report
 from workbench.wording import any_of, quoted
 
 if TYPE_CHECKING:
-    # The engine comes with it, and help starts without it.
+    # The engine comes with them, and help starts without it.
     from workbench.engine.assessment import Assessment
     from workbench.engine.symbols import Symbols
     from workbench.reports.pages.changes import ChangesPage
     from workbench.reports.pages.handover import Extras
+    from workbench.reports.pages.pictures import LanePictures
+    from workbench.reports.pages.working import Appendix
     from workbench.studies.budget import LaneBudget
     from workbench.studies.pool.jobs import Basis
     from workbench.studies.remedies.answer import LaneRemedies
 
-DRAWING, PAPER = "workbench.desk.drawing.plates", "workbench.desk.drawing.paper"
 SECTIONS = ("lanes", "pictures", "budget", "findings", "studies", "settings", "catalogue", "sources", "working")
 MANUAL_ENDINGS = (".html",)
 REPORT_ENDINGS, SHEET_ENDINGS = (".html", ".pdf"), (".html", ".pdf", ".csv", ".txt", ".json")
@@ -79,13 +79,16 @@ def report(asked: argparse.Namespace) -> int:
     pictures = [] if "pictures" in asked.without else _drawn(loaded, names, symbols)
     short = names if asked.budget == "all" else tuple(one.lane for one in found.lanes if one.margin.verdict != "pass")
     budgets = () if "budget" in asked.without or not short else _budgets(_basis(loaded, symbols), short)
-    bars = {} if "pictures" in asked.without else {one.lane: _qt(DRAWING, "budget_svg")(one) for one in budgets}
+    bars = {} if "pictures" in asked.without else _bars(budgets)
     content = handover(
         loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, budgets=budgets, bars=bars,
         extras=_extras(asked, loaded, found), without=asked.without,
     )  # fmt: skip
     if path.suffix.lower() == ".pdf":
-        _qt(PAPER, "report_pdf")(content, path)
+        _load_toolkit()
+        from workbench.desk.drawing.paper import report_pdf  # noqa: PLC0415 - with the toolkit
+
+        report_pdf(content, path)
     else:
         from workbench.reports.pages.as_html import report_html  # noqa: PLC0415 - with its template engine
 
@@ -108,7 +111,10 @@ def sheet(asked: argparse.Namespace) -> int:
     path = _target(asked.output, SHEET_ENDINGS)
     made = _made(asked.file, loaded)
     if path.suffix.lower() == ".pdf":
-        _qt(PAPER, "sheet_pdf")(content, made, path)
+        _load_toolkit()
+        from workbench.desk.drawing.paper import sheet_pdf  # noqa: PLC0415 - with the toolkit
+
+        sheet_pdf(content, made, path)
     else:
         write_report(_sheet_text(content, made, path.suffix.lower()).encode(), path)
     sys.stdout.write(f"wrote {quoted(str(path))}\n")
@@ -128,7 +134,10 @@ def written_page(changes: "ChangesPage", output: str, file: str, sha256: str) ->
     """
     path = _target(output, REPORT_ENDINGS)
     if path.suffix.lower() == ".pdf":
-        _qt(PAPER, "changes_pdf")(changes, made_of(Path(file).name, sha256, datetime.date.today()), path)
+        _load_toolkit()
+        from workbench.desk.drawing.paper import changes_pdf  # noqa: PLC0415 - with the toolkit
+
+        changes_pdf(changes, made_of(Path(file).name, sha256, datetime.date.today()), path)
     else:
         from workbench.reports.pages.as_html import changes_html  # noqa: PLC0415 - with its template engine
 
@@ -177,11 +186,14 @@ def _extras(asked: argparse.Namespace, loaded: LoadedBoard, found: "Assessment")
 
     appendix = appendix_of(case_of(loaded.board, worst.lane, symbols=symbols_of(asked)))
     drawn = asked.output.lower().endswith(".pdf")  # a web page sets its formulas itself
-    formulas = tuple(
-        _qt(DRAWING, "formula_svg")(one.symbol, one.formula) if one.formula is not None else ""
-        for one in appendix.entries
-    ) if drawn else ()  # fmt: skip
-    return Extras(remedies, changes, appendix, formulas)
+    return Extras(remedies, changes, appendix, _formulas(appendix) if drawn else ())
+
+
+def _formulas(appendix: "Appendix") -> tuple[str, ...]:
+    _load_toolkit()
+    from workbench.desk.drawing.plates import formula_svg  # noqa: PLC0415 - with the toolkit
+
+    return tuple("" if one.formula is None else formula_svg(one.symbol, one.formula) for one in appendix.entries)
 
 
 def _basis(loaded: LoadedBoard, symbols: "Symbols") -> "Basis":
@@ -212,11 +224,22 @@ def _changes(
         return changes_page(compare_boards(first, second, lanes=names, effort=effort), after.board.guard)
 
 
-def _drawn(loaded: LoadedBoard, names: tuple[str, ...], symbols: "Symbols") -> Any:  # noqa: ANN401 - of a module known by name only
-    draw = _qt(DRAWING, "lane_pictures")
+def _drawn(loaded: LoadedBoard, names: tuple[str, ...], symbols: "Symbols") -> "list[LanePictures]":
+    _load_toolkit()
+    from workbench.desk.drawing.plates import lane_pictures  # noqa: PLC0415 - with the toolkit
+
     with ProgressLine(sys.stderr, "lanes drawn") as progress:
         done = iter(range(len(names)))
-        return draw(loaded.board, names, lambda _: progress.show(next(done), len(names)), symbols=symbols)
+        return lane_pictures(loaded.board, names, lambda _: progress.show(next(done), len(names)), symbols=symbols)
+
+
+def _bars(budgets: "tuple[LaneBudget, ...]") -> dict[str, str]:
+    if not budgets:
+        return {}
+    _load_toolkit()
+    from workbench.desk.drawing.plates import budget_svg  # noqa: PLC0415 - with the toolkit
+
+    return {one.lane: budget_svg(one) for one in budgets}
 
 
 def _budgets(basis: "Basis", names: tuple[str, ...]) -> "tuple[LaneBudget, ...]":
@@ -229,21 +252,21 @@ def _budgets(basis: "Basis", names: tuple[str, ...]) -> "tuple[LaneBudget, ...]"
         return budget_study(basis, lanes=names, settings=False, effort=effort).lanes
 
 
-def _qt(module: str, function: str) -> Callable[..., Any]:
-    """Something that draws, by name: nothing below the window may depend on it.
+def _load_toolkit() -> None:
+    """Load and prepare what draws.
 
     Raises:
         ReportError: the toolkit can't be loaded here.
     """
     try:
-        importlib.import_module(DRAWING).prepare()
-        drawing: Callable[..., Any] = getattr(importlib.import_module(module), function)
+        from workbench.desk.drawing.plates import prepare  # noqa: PLC0415 - only who draws loads it
+
+        prepare()
     except ImportError as error:
         raise ReportError(
             f"pictures and PDF need a system library that is missing ({error}); README says which packages bring it, "
             "or omit pictures with --without pictures and write HTML"
         ) from error
-    return drawing
 
 
 def _target(output: str, endings: tuple[str, ...]) -> Path:

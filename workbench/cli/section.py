@@ -35,7 +35,7 @@ def section(asked: argparse.Namespace) -> int:
         WorkbenchError: the board can't be read, the line is not there or has no cross-section, or what is asked for
             can't be.
     """
-    from workbench.reports.as_json import section_json  # noqa: PLC0415 - help starts without the solver
+    from workbench.reports.data import section_json  # noqa: PLC0415 - help starts without the solver
     from workbench.reports.section.figures import section_figures  # noqa: PLC0415 - as above
     from workbench.reports.section.text import section_text  # noqa: PLC0415 - as above
 

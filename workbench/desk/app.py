@@ -74,7 +74,7 @@ def open_window(path: Path | None, failures: Failures) -> Window:
     window = Window(document, settings, folder)
     failures.told.connect(window.tell)
     failures.hide(window.command_log.names)
-    window.log_folder = failures.path.parent
+    window.own_windows.log_folder = failures.path.parent
     if refusal:
         window.tell(refusal)
     elif document.path is not None:

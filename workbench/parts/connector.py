@@ -6,6 +6,7 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.facts import quantity
+from workbench.parts.imperfections import LOSS, IdealValues
 from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S
 from workbench.parts.lines.line_by_loss import Impedance, StatedAt, constants_by_loss
 from workbench.parts.record import ComponentRecord, Name, Parts
@@ -16,6 +17,7 @@ class Connector(ComponentRecord, kw_only=True):
     """A connector by impedance, delay and loss; the loss is all conductor loss, its length follows from the delay."""
 
     section: ClassVar[str | None] = "connectors"
+    ideal_values: ClassVar[IdealValues] = {LOSS: {"loss_db": 0.0}}
 
     name: Name
     impedance_ohm: Impedance

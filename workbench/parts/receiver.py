@@ -9,9 +9,11 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity
 from workbench.parts.conditioners.conditioner import CapacitanceF, ResistanceOhm
+from workbench.parts.imperfections import DETERMINISTIC, NOISE, RANDOM, REFLECTIONS, IdealValues
 from workbench.parts.model_use import ModelUse
 from workbench.parts.port_curve import ReturnLoss
 from workbench.parts.record import Name, Problem, Record
+from workbench.parts.twoport import REFERENCE_OHM
 
 NOISE_BAND_PER_RATE = 0.75
 """The receiver's noise is white in a one-sided band of this share of the rate."""
@@ -200,6 +202,12 @@ class Receiver(Record, kw_only=True):
     """The receiving end of a lane."""
 
     section: ClassVar[str | None] = "receivers"
+    ideal_values: ClassVar[IdealValues] = {
+        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0},
+        RANDOM: {"random_jitter_s": 0.0},
+        DETERMINISTIC: {"deterministic_jitter_s": 0.0},
+        NOISE: {"noise_v": 0.0},
+    }
 
     name: Name
     resistance_ohm: ResistanceOhm = 100.0

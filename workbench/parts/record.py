@@ -8,12 +8,14 @@ import importlib
 import pkgutil
 from collections.abc import Mapping
 from functools import cache
-from typing import Annotated, Any, ClassVar, NamedTuple, TypeVar, Union, dataclass_transform
+from typing import Annotated, Any, ClassVar, NamedTuple, Self, TypeVar, Union, dataclass_transform
 
 import msgspec
+from msgspec.structs import replace
 
 from workbench.arrays import Floats
 from workbench.facts import facts_of, text
+from workbench.parts.imperfections import IdealValues
 from workbench.parts.section.geometry import CrossSection
 from workbench.parts.twoport import LineConstants, TwoPort
 
@@ -33,6 +35,15 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     """A catalogue entry. `section` is the catalogue key its kind stands under; None for a base class."""
 
     section: ClassVar[str | None] = None
+    ideal_values: ClassVar[IdealValues] = {}
+    """Of the fields that a kind adds."""
+
+    def idealized(self, imperfection: str) -> Self:
+        """The record without one of its imperfections; itself where it has none of that kind."""
+        values: dict[str, Any] = {}
+        for kind in reversed(type(self).__mro__):
+            values |= kind.__dict__.get("ideal_values", {}).get(imperfection, {})
+        return replace(self, **values) if values else self
 
     def references(self) -> tuple[tuple[str, tuple[str, ...], str], ...]:
         """Every field that names another entry: (field, the sections it may stand on, the name it holds)."""

@@ -13,6 +13,7 @@ from workbench.parts.conditioners.conditioner import (
     ResistanceOhm,
     SwingV,
 )
+from workbench.parts.imperfections import DETERMINISTIC, RANDOM, REFLECTIONS, IdealValues
 from workbench.parts.model_use import ModelUse
 from workbench.parts.port_curve import ReturnLoss
 from workbench.parts.record import Name, Record
@@ -34,6 +35,11 @@ class Transmitter(Record, kw_only=True):
     """The driving end of a lane."""
 
     section: ClassVar[str | None] = "transmitters"
+    ideal_values: ClassVar[IdealValues] = {
+        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0},
+        RANDOM: {"random_jitter_s": 0.0},
+        DETERMINISTIC: {"deterministic_jitter_s": 0.0},
+    }
 
     name: Name
     swing_v: SwingV

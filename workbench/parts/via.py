@@ -7,6 +7,7 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity, reference
+from workbench.parts.imperfections import STUBS, IdealValues
 from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S, Dielectric
 from workbench.parts.record import ComponentRecord, Name, Parts, Problem
 from workbench.parts.twoport import LineConstants, TwoPort, cascade, input_admittance_s, line, shunt
@@ -20,6 +21,7 @@ class Via(ComponentRecord, kw_only=True):
     """A differential via: barrel as a short line, stub as an open line across the pair at its exit."""
 
     section: ClassVar[str | None] = "vias"
+    ideal_values: ClassVar[IdealValues] = {STUBS: {"stub_m": 0.0}}
 
     name: Name
     dielectric: Annotated[str, reference("dielectrics", "Dielectric", "The laminate that the barrel passes through.")]

@@ -16,54 +16,28 @@ What is made ideal and how:
 
 import math
 from itertools import product
-from typing import Any
 
 import numpy as np
 from msgspec.structs import replace
 
 from workbench.arrays import Floats
 from workbench.board.edits.changes import Controls, changed
+from workbench.board.index import section_names
 from workbench.board.model import Board, Stage
 from workbench.engine.lane.path import LanePlan, PathElement, Span, Terminal
-from workbench.parts.lines.foil import Smooth
-from workbench.parts.record import ComponentRecord, Parts, RunRecord
+from workbench.parts.imperfections import DETERMINISTIC, LOSS, NOISE, RANDOM, REFLECTIONS, STUBS
+from workbench.parts.record import ComponentRecord, Parts, Record, RunRecord
 from workbench.parts.twoport import REFERENCE_OHM, LineConstants, TwoPort, line, propagation, s_parameters
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assessor
 from workbench.studies.setting_search.settings import DeviceChoices, device_choices
 
-LOSS, REFLECTIONS, STUBS = "loss", "reflections", "via stubs"
-RANDOM, DETERMINISTIC, NOISE = "random jitter", "deterministic jitter", "noise"
 EQUALIZATION, NEIGHBOURS = "equalization", "neighbours"
 STEPS = (LOSS, REFLECTIONS, STUBS, DETERMINISTIC, RANDOM, NOISE, NEIGHBOURS, EQUALIZATION)
 """The order in which a budget takes things away."""
 
 MOST_SETTINGS = 256
 """Up to so many joint settings of a lane's devices are all tried; of more, one device after another."""
-
-_PERFECT_S_PER_M = 1e20
-_FIELDS: dict[str, dict[str, float]] = {
-    LOSS: {
-        "conductor_loss_db_per_m": 0.0, "dielectric_loss_db_per_m": 0.0, "loss_db": 0.0, "loss_tangent": 0.0,
-        "conductivity_s_per_m": _PERFECT_S_PER_M,
-    },
-    REFLECTIONS: {
-        "resistance_ohm": REFERENCE_OHM, "input_resistance_ohm": REFERENCE_OHM, "output_resistance_ohm": REFERENCE_OHM,
-        "capacitance_f": 0.0, "input_capacitance_f": 0.0, "output_capacitance_f": 0.0,
-    },
-    STUBS: {"stub_m": 0.0},
-    RANDOM: {"random_jitter_s": 0.0},
-    DETERMINISTIC: {"deterministic_jitter_s": 0.0},
-    NOISE: {"noise_v": 0.0, "input_noise_v": 0.0},
-}  # fmt: skip
-_SECTIONS: dict[str, tuple[str, ...]] = {
-    LOSS: ("lines", "cables", "connectors", "dielectrics", "foils"),
-    REFLECTIONS: ("transmitters", "receivers", "conditioners"),
-    STUBS: ("vias",),
-    RANDOM: ("transmitters", "receivers", "conditioners"),
-    DETERMINISTIC: ("transmitters", "receivers", "conditioners"),
-    NOISE: ("receivers", "conditioners"),
-}
 
 
 class MatchedElement(ComponentRecord, kw_only=True):
@@ -121,19 +95,15 @@ def _matched(two_port: TwoPort) -> TwoPort:
 
 def without(board: Board, steps: frozenset[str]) -> Board:
     """The board with what the catalogue can say of some steps made ideal; it is for computing, never for a file."""
-    sections: dict[str, tuple[Any, ...]] = {}
+    catalogue = board.catalogue
+    sections = {name: tuple(_idealized(one, steps) for one in getattr(catalogue, name)) for name in section_names()}
+    return replace(board, catalogue=replace(catalogue, **sections))
+
+
+def _idealized(entry: Record, steps: frozenset[str]) -> Record:
     for step in steps:
-        for section in _SECTIONS.get(step, ()):
-            entries = sections.get(section, getattr(board.catalogue, section))
-            sections[section] = tuple(_idealized(entry, step) for entry in entries)
-    return replace(board, catalogue=replace(board.catalogue, **sections))
-
-
-def _idealized(entry: Any, step: str) -> Any:  # noqa: ANN401 - a record of any section
-    known = {name: value for name, value in _FIELDS[step].items() if name in entry.__struct_fields__}
-    if step == LOSS and "roughness" in entry.__struct_fields__:
-        known["roughness"] = Smooth()  # type: ignore[assignment]  # of a foil, no number
-    return replace(entry, **known) if known else entry
+        entry = entry.idealized(step)
+    return entry
 
 
 def refined(steps: frozenset[str], plan: LanePlan) -> LanePlan:

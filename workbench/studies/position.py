@@ -22,7 +22,7 @@ from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jo
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import AnswerOrigin, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
-from workbench.studies.setting_search.settings import DeviceChoices, device_choices
+from workbench.studies.setting_search.settings import FIRST, DeviceChoices, device_choices
 from workbench.wording import quoted
 
 LEAST_RUN_M = 1e-3
@@ -125,7 +125,7 @@ def position_study(
     from_m: float | None = None,
     to_m: float | None = None,
     positions: int = POSITIONS,
-    settings: str = "equalization",
+    settings: str = FIRST,
     limit: int = LIMIT,
     effort: Effort = UNHURRIED,
 ) -> PositionAnswer:
@@ -136,7 +136,8 @@ def position_study(
         device: its reference.
         from_m, to_m: the shifts to try, m from where it is; None: as far as every lane's runs allow.
         positions: how many positions, evenly; where it stands now is one more.
-        settings: what is tried at each: "current", "all", or a control's name for all its positions.
+        settings: what is tried at each: "current", "all", or a control's name ("first" for its part's
+            first) for all its positions.
         limit: the most assessments to make.
         effort: how it is carried out.
 
@@ -160,7 +161,7 @@ def position_study(
         for place, shift in enumerate(shifts)
         for at, chosen in enumerate(tried)
     ]
-    needs = NeedJobs(basis.board, controls.lanes, "equalization", len(jobs))
+    needs = NeedJobs(basis.board, controls.lanes, FIRST, len(jobs))
 
     asked = _Asked(basis, controls, shifts, tried, needs)
     return asked.answer(answer_jobs(basis, [*jobs, *needs.jobs], effort, asked.answer))

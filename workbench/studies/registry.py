@@ -1,19 +1,24 @@
-"""The studies that there are: what command line, reports and window read."""
+"""The studies that there are: what command line, reports and window read. Each is a file in `kinds`, found there."""
+
+import pkgutil
+from collections.abc import Iterator
+from importlib import import_module
 
 from workbench.errors import StudyError
-from workbench.studies.kinds.budget import BudgetStudy
-from workbench.studies.kinds.corners import CornersStudy
-from workbench.studies.kinds.position import PositionStudy
-from workbench.studies.kinds.reach import ReachStudy
-from workbench.studies.kinds.remedy import RemedyStudy
-from workbench.studies.kinds.settings import SettingsStudy
-from workbench.studies.kinds.yields import YieldStudy
+from workbench.studies import kinds
 from workbench.studies.study import Study
 from workbench.wording import any_of, quoted
 
-STUDIES: tuple[Study, ...] = (
-    SettingsStudy(), PositionStudy(), ReachStudy(), CornersStudy(), YieldStudy(), BudgetStudy(), RemedyStudy(),
-)  # fmt: skip
+
+def _found() -> Iterator[Study]:
+    for file in pkgutil.iter_modules(kinds.__path__):
+        module = import_module(f"{kinds.__name__}.{file.name}")
+        for kind in vars(module).values():
+            if isinstance(kind, type) and issubclass(kind, Study) and kind.__module__ == module.__name__:
+                yield kind()
+
+
+STUDIES: tuple[Study, ...] = tuple(sorted(_found(), key=lambda study: study.place))
 
 
 def study_of(word: str) -> Study:

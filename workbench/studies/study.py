@@ -89,6 +89,7 @@ class Study(ABC):
         about: what the window has chosen as its subject: "device", "run" or "lane".
         fields: its form.
         typed: what the window asks for besides; None where there is nothing.
+        place: where it stands among the others; what is asked more often comes first.
         rows_stand: whether the table of an answer that grows only grows, so that it can be read on the way.
     """
 
@@ -98,6 +99,7 @@ class Study(ABC):
     about: ClassVar[str]
     fields: ClassVar[tuple[StudyField, ...]]
     typed: ClassVar[TypedField | None] = None
+    place: ClassVar[int] = 1000
     rows_stand: ClassVar[bool] = False
 
     def subjects(self, board: Board, lane: str) -> tuple[str, ...]:

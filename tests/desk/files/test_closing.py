@@ -130,16 +130,16 @@ def test_a_broken_file_on_the_command_line_opens_the_demo_with_a_sentence(place)
 def test_sizes_are_remembered_and_the_standard_comes_back(qtbot, place):
     first = place.window(place.file)
     first.resize(960, 600)
-    first.columns.setSizes([500, 188, 272])
-    wanted = first.columns.sizes()[0]
+    first.arrangement.columns.setSizes([500, 188, 272])
+    wanted = first.arrangement.columns.sizes()[0]
     closed = gone(first)
     first.close()
     qtbot.waitUntil(closed)
     second = place.window(place.file)
     second.resize(960, 600)
-    assert second.columns.sizes()[0] == wanted  # the rest depends on the screen
+    assert second.arrangement.columns.sizes()[0] == wanted  # the rest depends on the screen
     second.menus.named("view.sizes").trigger()
-    assert second.columns.sizes()[0] < wanted
+    assert second.arrangement.columns.sizes()[0] < wanted
 
 
 def test_a_damaged_settings_file_counts_as_empty(place):

@@ -126,10 +126,10 @@ def test_a_report_whose_process_is_killed_is_told(
 ) -> None:
     over, _, told = handing(document, state, tmp_path / "late.pdf")
     over.report_all()
-    assert over.process is not None
-    over.process.waitForStarted()
+    assert over.channel.process is not None
+    over.channel.process.waitForStarted()
     with qtbot.waitSignal(over.done, timeout=5_000) as heard:
-        os.kill(over.process.processId(), signal.SIGKILL)
+        os.kill(over.channel.process.processId(), signal.SIGKILL)
     assert heard.args == [False]
     assert told[-1] == "Not written, since the process that draws it has ended: late.pdf. Write it again."
     assert not over.busy
@@ -151,10 +151,10 @@ def test_the_manual_opens_at_the_field_that_the_keyboard_is_in_or_at_a_finding(q
     window.show()
     window.details.manual_anchor = "part-via-stub_m"
     window.show_manual()
-    qtbot.waitUntil(window.manual.isVisible)
-    assert window.manual.pages.verticalScrollBar().value() > 0
-    window.manual.close()
+    qtbot.waitUntil(window.own_windows.manual.isVisible)
+    assert window.own_windows.manual.pages.verticalScrollBar().value() > 0
+    window.own_windows.manual.close()
     window.details.manual_anchor = ""
     window.findings.manual_wanted.emit("stub-notch")
-    assert window.manual.pages.verticalScrollBar().value() > 0
-    window.manual.close()
+    assert window.own_windows.manual.pages.verticalScrollBar().value() > 0
+    window.own_windows.manual.close()

@@ -40,7 +40,7 @@ def window(place):
     file = place.root / f"{SECRET}.board.json"
     save_board(board, file)
     made = place.window(file)
-    log = Failures(session_file(made.log_folder))
+    log = Failures(session_file(made.own_windows.log_folder))
     log.hide(made.command_log.names)
     made.failures = log
     sys_hook = sys.excepthook
@@ -52,7 +52,7 @@ def window(place):
 
 
 def logged(window) -> str:
-    return text_of(window.log_folder)
+    return text_of(window.own_windows.log_folder)
 
 
 def test_a_session_says_what_it_runs_on_and_what_was_done_without_a_name(qtbot, window):
@@ -189,7 +189,7 @@ class Target:
 def test_the_view_shows_copies_and_saves_and_adds_the_board_only_if_told_to(qtbot, window, place):
     window.handing.targets = Target(place.root / "report.log")
     window.menus.named("help.log").trigger()
-    view = window.log
+    view = window.own_windows.log
     assert view.isVisible()
     assert "session begins" in view.text.toPlainText()
     for choice in ("dark", "light"):

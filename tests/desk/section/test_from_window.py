@@ -14,7 +14,7 @@ def test_the_menu_opens_it_at_the_selected_run(shared, still):
     window.state.select_element(at)
     action = next(action for action in window.menus.all() if action.objectName() == "path.section")
     action.trigger()
-    editor = window.section_editor
+    editor = window.own_windows.section_editor
     assert editor.isVisible()
     assert editor.line.currentText() == lane.path[at].line
     window.appearance.choose("dark")

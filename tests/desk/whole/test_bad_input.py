@@ -190,6 +190,6 @@ def test_the_name_of_a_field_leads_to_its_page_of_the_manual(window):
     window.details.more.click()
     assert opened == [window.details.manual_anchor]
     assert opened[0].startswith("part-")
-    window.manual.close()
+    window.own_windows.manual.close()
     window.details.show_page(LANE)
     assert not window.details.more.isEnabled()

@@ -28,9 +28,9 @@ def open_lane(qtbot, window):
 
 def explained(qtbot, window, ask) -> str:
     """The path of the figure that is explained after something was done."""
-    if window.working is None:
+    if window.own_windows.working is None:
         window.show_working()
-    with qtbot.waitSignal(window.working.shown, timeout=60_000) as shown:
+    with qtbot.waitSignal(window.own_windows.working.shown, timeout=60_000) as shown:
         ask()
     return shown.args[0]
 
@@ -46,7 +46,7 @@ def test_every_column_of_the_lane_table_answers_to_the_key(qtbot, open_lane) -> 
         view.setCurrentIndex(view.model().index(0, column))
         path = explained(qtbot, open_lane, lambda: open_lane.menus.named("help.working").trigger())
         assert path == name
-        assert open_lane.working.page.toPlainText()
+        assert open_lane.own_windows.working.page.toPlainText()
     assert set(LaneColumn) - set(WORKING) == {LaneColumn.NAME, LaneColumn.PROFILE}  # no figures
 
 
@@ -79,7 +79,7 @@ def shown_in(text: str, kind: str, value) -> bool:
 
 def test_a_height_is_followed_down_to_a_field_and_back(qtbot, open_lane) -> None:
     open_lane.show_working()
-    view = open_lane.working
+    view = open_lane.own_windows.working
     qtbot.waitUntil(lambda: "eye.height_v" in view.heading.text(), timeout=60_000)
     for path in ("pulse.cursors_v", "pulse.peak_v", "spans[0].loss_db", "path[0].loss_db"):
         assert f"figure:{path}" in view.page.toHtml()
@@ -99,10 +99,10 @@ def test_a_height_is_followed_down_to_a_field_and_back(qtbot, open_lane) -> None
 
 def test_an_edit_is_explained_anew(qtbot, open_lane) -> None:
     assert explained(qtbot, open_lane, open_lane.show_working) == "eye.height_v"
-    before = open_lane.working.heading.text()
-    with qtbot.waitSignal(open_lane.working.shown, timeout=60_000):
+    before = open_lane.own_windows.working.heading.text()
+    with qtbot.waitSignal(open_lane.own_windows.working.shown, timeout=60_000):
         open_lane.document.apply("longer", lambda _: lane_board((trace(0.5, "lossy"), trace(0.1, "lossy"))))
-    assert open_lane.working.heading.text() != before
+    assert open_lane.own_windows.working.heading.text() != before
 
 
 @pytest.mark.parametrize("theme", [LIGHT, DARK], ids=["light", "dark"])

@@ -29,9 +29,12 @@ from workbench.engine.lane.path import plan_of  # noqa: E402 - as above
 from workbench.engine.lane.probe import resolve_probe  # noqa: E402 - as above
 from workbench.errors import WorkbenchError  # noqa: E402 - as above
 from workbench.parts.conditioners.controls import Settings  # noqa: E402 - as above
+from workbench.parts.imperfections import NOISE  # noqa: E402 - as above
 from workbench.reports.pages.settings_sheet import settings_sheet  # noqa: E402 - as above
+from workbench.studies.ideal import without  # noqa: E402 - as above
 from workbench.studies.kinds.settings import SettingsStudy  # noqa: E402 - as above
 from workbench.studies.pool.jobs import Basis  # noqa: E402 - as above
+from workbench.studies.position import position_study  # noqa: E402 - as above
 from workbench.studies.settings import settings_study  # noqa: E402 - as above
 from workbench.waveform.running import run  # noqa: E402 - as above
 from workbench.waveform.settings import WaveformSettings  # noqa: E402 - as above
@@ -84,6 +87,7 @@ def main(folder: Path) -> None:
     loaded = load_board(folder / "added.board.json").board
     known = replace(board, devices=(replace(lane_board(PATH, equalization="2").devices[0]),))
     answer = settings_study(Basis(board=board), ("U1",))
+    position = position_study(Basis(board=board), "U1", from_m=-0.01, to_m=0.01, positions=2)
     sheet = settings_sheet(board)
     print(json.dumps({  # noqa: T201 - the answer to the test
         "same": loaded == board,
@@ -91,6 +95,8 @@ def main(folder: Path) -> None:
         "added": figures(board),
         "known": figures(known),
         "quieter": figures(set_settings(board, ("U1",), {"noise mode": "low"})),
+        "noiseless": figures(without(board, frozenset({NOISE}))),
+        "tried": sorted({point.settings["slope"] for point in position.points}),
         "refused": [refusal(board, "swing", "unity"), refusal(board, "slope", "steep")],
         "sheet": [[one.name, one.setting, one.means, list(one.others)] for one in sheet.devices[0].straps],
         "combinations": answer.groups[0].combinations,

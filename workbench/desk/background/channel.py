@@ -1,7 +1,8 @@
 """Work off the GUI thread, one thing at a time: it is done, tells its progress, fails or is cancelled.
 
-A channel leads over a thread (`thread.ThreadChannel`) or a process (`process.ProcessChannel`). What is asked later
-takes the place of what is under way; answers come on the GUI thread, and one that nobody waits for any more is dropped.
+A channel leads over a thread (`thread.ThreadChannel`), a worker process (`process.ProcessChannel`) or this program run
+once more (`program.ProgramChannel`). What is asked later takes the place of what is under way; answers come on the GUI
+thread, and one that nobody waits for any more is dropped.
 """
 
 import logging
@@ -30,10 +31,12 @@ class WorkChannel(QObject):
 
     Attributes:
         broken: how the sentence begins about what nobody foresaw.
+        stopped: the sentence where what carried the work has ended.
     """
 
     busy_changed = Signal(bool)
     broken = "Something went wrong while computing"
+    stopped = "The background calculation stopped; run it again."
     _came = Signal(object)
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -79,7 +82,7 @@ class WorkChannel(QObject):
         self._settle()
         if asked is not None:
             _LOG.error("what computed in the background has ended")
-            asked.failed("The background calculation stopped; run it again.")
+            asked.failed(self.stopped)
 
     def _take(self, message: Message | None) -> None:
         asked = self._asked

@@ -14,7 +14,8 @@ from typing import Any, NamedTuple
 
 from PySide6.QtCore import QObject, Qt, Signal
 
-from workbench.errors import Stopped, WorkbenchError
+from workbench.desk.background.talk import ALONE, Failure, Message, Talk, carried_out
+from workbench.errors import Stopped
 
 _LOG = logging.getLogger(__name__)
 
@@ -24,31 +25,28 @@ DRAWING_S = 0.025
 """How long after such an answer the thread leaves the interpreter to the drawing of it."""
 
 
-class Token:
-    """Tells running work whether its answer is still wanted."""
-
-    def __init__(self) -> None:
-        self._cancelled = threading.Event()
-
-    def cancel(self) -> None:
-        """The answer is not wanted any more."""
-        self._cancelled.set()
-
-    def check(self) -> None:
-        """Raise `Stopped` if the answer is not wanted any more; long work calls it between its parts."""
-        if self._cancelled.is_set():
-            raise Stopped
-
-
 class _Request(NamedTuple):
     priority: int
     number: int
     channel: Hashable
-    work: Callable[[Token], Any]
+    work: Callable[[Talk], Any]
     done: Callable[[Any], None]
-    token: Token
+    given_up: threading.Event
     steady: bool
     lost: Callable[[], None]
+
+    def carried_out(self) -> Message:
+        """Do it, unless it was given up before."""
+
+        def check() -> None:
+            if self.given_up.is_set():
+                raise Stopped
+
+        def work(talk: Talk) -> Any:  # noqa: ANN401 - each work has its own result
+            talk.check()
+            return self.work(talk)
+
+        return carried_out(self.number, work, ALONE._replace(check=check))
 
 
 class Runner(QObject):
@@ -61,7 +59,7 @@ class Runner(QObject):
 
     busy_changed = Signal(bool)
     failed = Signal(str)
-    _finished = Signal(object, object, object)
+    _finished = Signal(object, object)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -76,14 +74,14 @@ class Runner(QObject):
         self._thread.start()
 
     def submit(
-        self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10,
+        self, channel: Hashable, work: Callable[[Talk], Any], done: Callable[[Any], None], *, priority: int = 10,
         steady: bool = False, lost: Callable[[], None] = lambda: None,
     ) -> None:  # fmt: skip
         """Ask for work; a waiting request of the same channel is replaced, a running one's result dropped.
 
         Args:
             channel: what the answer is for; only the latest request of a channel is answered.
-            work: runs on the worker thread with a `Token`.
+            work: runs on the worker thread; long work checks between its parts whether its answer is still wanted.
             done: gets the result on the GUI thread.
             priority: smaller runs first.
             steady: once it runs, a newer request doesn't stop it, and its answer is given before the newer one's:
@@ -92,10 +90,10 @@ class Runner(QObject):
         """
         with self._wake:
             if self._running is not None and self._running.channel == channel and not self._running.steady:
-                self._running.token.cancel()
+                self._running.given_up.set()
             was_idle = not self._waiting and self._running is None
             number = self._latest[channel] = next(self._numbers)
-            self._waiting[channel] = _Request(priority, number, channel, work, done, Token(), steady, lost)
+            self._waiting[channel] = _Request(priority, number, channel, work, done, threading.Event(), steady, lost)
             self._wake.notify()
         if was_idle:
             self.busy_changed.emit(True)
@@ -113,7 +111,7 @@ class Runner(QObject):
             self._waiting.pop(channel, None)
             self._latest.pop(channel, None)
             if self._running is not None and self._running.channel == channel:
-                self._running.token.cancel()
+                self._running.given_up.set()
 
     @property
     def busy(self) -> bool:
@@ -127,7 +125,7 @@ class Runner(QObject):
             self._closing = True
             self._waiting.clear()
             if self._running is not None:
-                self._running.token.cancel()
+                self._running.given_up.set()
             self._wake.notify()
         self._thread.join(timeout_s)
 
@@ -139,12 +137,12 @@ class Runner(QObject):
                 if request is None:
                     return
                 self._running = request
-            result, error = self._run(request)
+            message = request.carried_out()
             with self._wake:
                 if self._closing:
                     return
                 # Held until it is handed over: whoever closes may take this object away right after.
-                self._finished.emit(request, result, error)
+                self._finished.emit(request, message)
             if request.priority == FIRST:
                 drawn_at = monotonic() + DRAWING_S
 
@@ -165,35 +163,29 @@ class Runner(QObject):
             self._wake.wait(rest_s)
         return None
 
-    def _run(self, request: _Request) -> tuple[Any, Exception | None]:
-        try:
-            request.token.check()
-            result = request.work(request.token)
-            request.token.check()
-        except Exception as error:  # noqa: BLE001 - whatever fails in work must reach the user, not end the thread
-            return None, error
-        return result, None
-
-    def _deliver(self, request: _Request, result: Any, error: Exception | None) -> None:  # noqa: ANN401
+    def _deliver(self, request: _Request, message: Message) -> None:
         with self._wake:
             if self._running is request:
                 self._running = None
             idle = not self._waiting and self._running is None
             latest = self._latest.get(request.channel)
-            wanted = latest == request.number or (latest is not None and request.steady)
             newest = latest == request.number
+            wanted = newest or (latest is not None and request.steady)
             if newest:
                 del self._latest[request.channel]
-        if error is None:
+        if message.kind == "done":
             if wanted:
-                request.done(result)
-        elif isinstance(error, WorkbenchError):
-            self.failed.emit(str(error))
-        elif not isinstance(error, Stopped):
-            kind = request.channel[0] if isinstance(request.channel, tuple) else request.channel
-            _LOG.error("work for %s failed", kind, exc_info=error)
-            self.failed.emit(f"Something went wrong while computing ({type(error).__name__}); the log has the details.")
-        if error is not None and newest and not isinstance(error, Stopped):
-            request.lost()
+                request.done(message.content)
+        elif message.kind != "cancelled" and wanted:
+            self.failed.emit(self._sentence(request.channel, message))
+            if newest:
+                request.lost()
         if idle and not self.busy:
             self.busy_changed.emit(False)
+
+    def _sentence(self, channel: Hashable, message: Message) -> str:
+        if message.kind == "failed":
+            return str(message.content)
+        failure: Failure = message.content
+        _LOG.error("work for %s failed\n%s", channel[0] if isinstance(channel, tuple) else channel, failure.trace)
+        return f"Something went wrong while computing ({failure.kind}); the log has the details."

@@ -21,6 +21,14 @@ class Talk(NamedTuple):
     hurry: Callable[[], bool] = lambda: False
 
 
+def _say_nothing(content: Any) -> None:  # noqa: ANN401 - each work tells its own
+    del content
+
+
+ALONE = Talk(_say_nothing, lambda: None)
+"""For work that nobody follows or gives up."""
+
+
 class Failure(NamedTuple):
     """What nobody foresaw: the name of its kind, and where it came from, for the log."""
 

@@ -10,7 +10,8 @@ from PySide6.QtCore import QObject, Signal
 
 from workbench.board.edits.devices import set_settings
 from workbench.board.model import Board
-from workbench.desk.background.runner import Runner, Token
+from workbench.desk.background.runner import Runner
+from workbench.desk.background.talk import Talk
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import DEFAULT_PROBE, MOST_PROBES, ShownTrace, ViewState
@@ -195,8 +196,8 @@ class TraceVerdicts(QObject):
     def _ask(self, board: Board, trace: ShownTrace) -> None:
         lane, symbols = next(one for one in board.lanes if one.name == trace.lane), self._computing.symbols
 
-        def work(token: Token) -> LaneAssessment:
-            token.check()
+        def work(talk: Talk) -> LaneAssessment:
+            talk.check()
             plan = plan_of(board, lane)
             return assess_lane(self._computing.memo, plan, lane.length_m, board.guard, symbols=symbols)
 

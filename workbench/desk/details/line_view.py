@@ -8,7 +8,8 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import RUN_SECTIONS, Board
-from workbench.desk.background.runner import Runner, Token
+from workbench.desk.background.runner import Runner
+from workbench.desk.background.talk import Talk
 from workbench.desk.details.style import named
 from workbench.desk.details.targets import EntryTarget, Target
 from workbench.desk.widgets.theme import GRID_PX, figures_font
@@ -55,8 +56,8 @@ class LineView(QWidget):
         line, nyquist_hz = index.run(target.entry), profile_of(board, board.profile).nyquist_hz
         parts = index.parts_of(line)
 
-        def work(token: Token) -> LineFigures:
-            token.check()
+        def work(talk: Talk) -> LineFigures:
+            talk.check()
             return line_figures(line, parts, nyquist_hz)
 
         self._runner.submit("line figures", work, self._show, priority=5, lost=self._lose)

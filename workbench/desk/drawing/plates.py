@@ -26,7 +26,8 @@ from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QApplication
 
 from workbench.board.model import Board, Lane
-from workbench.desk.background.runner import Runner, Token
+from workbench.desk.background.runner import Runner
+from workbench.desk.background.talk import ALONE, Talk
 from workbench.desk.panes.kinds.bathtub import BathtubPane
 from workbench.desk.panes.kinds.eye import EyePane
 from workbench.desk.panes.kinds.frequency import FrequencyPane
@@ -66,7 +67,7 @@ class _Prompt(Runner):
     """Answers at once, on the caller's thread, and only for curves: nobody watches, so nothing need wait."""
 
     def submit(
-        self, channel: Hashable, work: Callable[[Token], Any], done: Callable[[Any], None], *, priority: int = 10,
+        self, channel: Hashable, work: Callable[[Talk], Any], done: Callable[[Any], None], *, priority: int = 10,
         steady: bool = False, lost: Callable[[], None] = lambda: None,
     ) -> None:  # fmt: skip
         """Do the work and hand over its result.
@@ -76,7 +77,7 @@ class _Prompt(Runner):
         """
         del priority, steady, lost
         if isinstance(channel, tuple) and channel[0] == _VIEW:
-            done(work(Token()))
+            done(work(ALONE))
 
 
 def prepare() -> None:

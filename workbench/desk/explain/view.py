@@ -8,7 +8,8 @@ from PySide6.QtGui import QFont, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QTextBrowser, QToolButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
-from workbench.desk.background.runner import Runner, Token
+from workbench.desk.background.runner import Runner
+from workbench.desk.background.talk import ALONE, Talk
 from workbench.desk.explain.page import FIELD, FIGURE, heading_of, page_html
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import AskedFigure
@@ -130,8 +131,8 @@ class WorkingView(QWidget):
         same = known is not None and known[0] is board and known[1][1:] == asked[1:] and known[2] is symbols
         case = known[3] if known is not None and same else None
 
-        def work(token: Token) -> _Answered:
-            token.check()
+        def work(talk: Talk) -> _Answered:
+            talk.check()
             found = case if case is not None else case_of(
                 board, asked.lane, probe=asked.probe, symbols=symbols, memo=memo
             )  # fmt: skip
@@ -143,7 +144,7 @@ class WorkingView(QWidget):
 
         if case is not None:
             try:
-                done(work(Token()))
+                done(work(ALONE))
             except WorkbenchError as error:
                 self._say(str(error))
             return

@@ -15,7 +15,8 @@ from PySide6.QtCore import QLockFile, QObject, QTimer
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
-from workbench.desk.background.runner import Runner, Token
+from workbench.desk.background.runner import Runner
+from workbench.desk.background.talk import Talk
 from workbench.desk.session.document import Document
 from workbench.errors import WorkbenchError
 from workbench.replacing import replace_file
@@ -91,7 +92,7 @@ class Autosave(QObject):
             why = error.strerror or str(error)
             self._runner.failed.emit(f"Unsaved work can't be kept safe ({why}); save it to a file of your own.")
             return
-        self._runner.submit(_CHANNEL, lambda token: self._write(token, board, about), _ignore, priority=-1)
+        self._runner.submit(_CHANNEL, lambda talk: self._write(talk, board, about), _ignore, priority=-1)
 
     def _hold(self) -> None:
         """Mark the copy as that of a living process."""
@@ -102,8 +103,8 @@ class Autosave(QObject):
                 raise OSError("its folder can't be written")
             self._lock = lock
 
-    def _write(self, token: Token, board: Board, about: About) -> None:
-        token.check()
+    def _write(self, talk: Talk, board: Board, about: About) -> None:
+        talk.check()
         try:
             replace_file(self._folder / f"{self._id}{_ABOUT}", msgspec.json.encode(about))
         except OSError as error:

@@ -1,19 +1,18 @@
 """Reports and settings sheets from the window: another process draws them, so that the window never waits."""
 
-import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QProcess, QProcessEnvironment, Signal
+from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QAction
 
 from workbench.board.writing import save_board
+from workbench.desk.background.program import ProgramChannel, ProgramOutput
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.target_choice import TargetChooser
 from workbench.errors import WorkbenchError
-from workbench.reports.underway import WANTED, WIPE
 
 REPORT_KINDS = "PDF (*.pdf);;Web page (*.html)"
 SHEET_KINDS = "PDF (*.pdf);;Web page (*.html);;Table (*.csv);;Text (*.txt)"
@@ -40,10 +39,12 @@ class HandingOver(QObject):
     ) -> None:
         super().__init__(parent)
         self._document, self._state, self.targets = document, state, targets
-        self.process: QProcess | None = None
+        self.channel = ProgramChannel(parent=self)
+        self.channel.stopped = "the process that draws it has ended"
+        self.channel.unstarted = "the program that draws it did not start"
+        self.channel.busy_changed.connect(self._allow_stop)
         self._target = Path()
         self._folder: tempfile.TemporaryDirectory[str] | None = None
-        self._heard = ""
         self._stop = self._action("report.stop", "St&op writing", self.stop)
         self._stop.setEnabled(False)
         self._actions = [
@@ -60,7 +61,7 @@ class HandingOver(QObject):
     @property
     def busy(self) -> bool:
         """Whether something is being written."""
-        return self.process is not None
+        return self.channel.busy
 
     def report_all(self) -> None:
         """Write a report of every lane."""
@@ -87,13 +88,8 @@ class HandingOver(QObject):
 
     def close(self) -> None:
         """Give up what is being written."""
-        if self.process is not None:
-            self.process.finished.disconnect(self._finished)
-            self.process.errorOccurred.disconnect(self._failed)
-            self.process.readyReadStandardError.disconnect(self._hear)
-            self.process.kill()
-            self.process.waitForFinished(2000)
-            self._clear()
+        self.channel.close()
+        self._tidy()
 
     def _ask(self, title: str, word: str, kinds: str, command: list[str], more: list[str] | None = None) -> None:
         if self.busy:
@@ -109,66 +105,40 @@ class HandingOver(QObject):
         try:
             save_board(self._document.board, copy)
         except WorkbenchError as error:
-            self._clear()
+            self._tidy()
             self.said.emit(str(error))
             return
         self._start([*command, str(copy), "-o", str(target), *(more or [])], target)
 
     def _start(self, words: list[str], target: Path) -> None:
-        program, first = _this_program()
-        process = self.process = QProcess(self)
-        environment = QProcessEnvironment.systemEnvironment()
-        environment.insert("QT_QPA_PLATFORM", "offscreen")
-        environment.insert(WANTED, "1")
-        process.setProcessEnvironment(environment)
-        process.readyReadStandardError.connect(self._hear)
-        process.finished.connect(self._finished)
-        process.errorOccurred.connect(self._failed)
-        self._target, self._heard = target, ""
-        self._stop.setEnabled(True)
+        self._target = target
         self.going_on.emit(f"Writing {target.name}…")
-        process.start(program, [*first, *words])
+        self.channel.ask(words, self._finished, progress=self._tell, failed=self._failed)
 
-    def _hear(self) -> None:
-        """What the process says on its way: how far it is, each time in place of the last, and what is wrong."""
-        assert self.process is not None
-        self._heard += bytes(self.process.readAllStandardError().data()).decode(errors="replace")
-        last = self._heard.rpartition(WIPE)[2]
-        if WIPE in self._heard and last and "\n" not in last:
-            self.going_on.emit(f"Writing {self._target.name}: {last}…")
+    def _tell(self, words: str) -> None:
+        self.going_on.emit(f"Writing {self._target.name}: {words}…")
 
-    def _finished(self, status: int, end: QProcess.ExitStatus) -> None:
-        assert self.process is not None
-        self._hear()
-        told = bytes(self.process.readAllStandardOutput().data()).decode(errors="replace").strip()
-        refused = self._heard.rpartition(WIPE)[2].strip()
+    def _finished(self, output: ProgramOutput) -> None:
+        self._tidy()
         # 1 says that a lane fails: the report is written all the same.
-        ended = end is QProcess.ExitStatus.NormalExit
-        good = ended and status in (0, 1) and bool(told)
-        self._clear()
+        good = output.status in (0, 1) and bool(output.printed)
         if good:
-            summary = told.partition('": ')[2]
+            summary = output.printed.partition('": ')[2]
             told = f"Written: {self._target.name}" + (f", {summary}" if summary else ".")
             self.written.emit(told, self._target)
-        elif ended:
-            self.said.emit(refused.removeprefix("link-margin: ") or "The report could not be written.")
         else:
-            self.said.emit(
-                f"Not written, since the process that draws it has ended: {self._target.name}. Write it again."
-            )
+            self.said.emit(output.complaint.removeprefix("link-margin: ") or "The report could not be written.")
         self.done.emit(good)
 
-    def _failed(self, error: QProcess.ProcessError) -> None:
-        if error is QProcess.ProcessError.FailedToStart:
-            self._clear()
-            self.said.emit("The report can't be written: the program that draws it did not start.")
-            self.done.emit(False)
+    def _failed(self, words: str) -> None:
+        self._tidy()
+        self.said.emit(f"Not written, since {words}: {self._target.name}. Write it again.")
+        self.done.emit(False)
 
-    def _clear(self) -> None:
-        if self.process is not None:
-            self.process.deleteLater()
-            self.process = None
-            self._stop.setEnabled(False)
+    def _allow_stop(self, busy: bool) -> None:
+        self._stop.setEnabled(busy)
+
+    def _tidy(self) -> None:
         if self._folder is not None:
             self._folder.cleanup()
             self._folder = None
@@ -187,10 +157,3 @@ class HandingOver(QObject):
         action.setObjectName(name)
         action.triggered.connect(lambda _=False: do())
         return action
-
-
-def _this_program() -> tuple[str, list[str]]:
-    """How this program is started once more."""
-    if getattr(sys, "frozen", False):
-        return sys.executable, []
-    return sys.executable, ["-m", "workbench"]

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QWidget
 
 from workbench.board.model import Board, Component, Lane, Run, Stage
-from workbench.desk.background.measured_work import Work
+from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.measured.page import MeasuredPage, choices, typed, words_label
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -56,7 +56,7 @@ class ExportPage(MeasuredPage):
     """Chooses what goes out, and over which frequencies."""
 
     def __init__(
-        self, document: Document, state: ViewState, work: Work, theme: Theme, parent: QWidget | None = None,
+        self, document: Document, state: ViewState, work: ThreadChannels, theme: Theme, parent: QWidget | None = None,
         *, target: Target,
     ) -> None:  # fmt: skip
         super().__init__("Export as Touchstone", theme, parent)

@@ -7,8 +7,8 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QTableWidgetIte
 
 from workbench.board.measurement import MeasuredResponse
 from workbench.board.model import Board
-from workbench.desk.background.measured_work import Work
-from workbench.desk.background.runner import Token
+from workbench.desk.background.talk import Talk
+from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.measured.free import companions, fixture_names, free_values
 from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, words_label
 from workbench.desk.session.document import Document
@@ -36,7 +36,7 @@ class _Asked(NamedTuple):
 class FitPage(MeasuredPage):
     """Fits catalogue values to responses between places, away from the GUI thread, and can be stopped."""
 
-    def __init__(self, document: Document, work: Work, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, document: Document, work: ThreadChannels, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__("Fit", theme, parent)
         self._document, self._work = document, work
         self._measured: MeasuredResponse | None = None
@@ -126,8 +126,8 @@ class FitPage(MeasuredPage):
             self._show_state()
             return
 
-        def work(token: Token) -> FitResult:
-            return fit(asked.board, asked.responses, asked.free, asked.fixtures, watch=token.check)
+        def work(talk: Talk) -> FitResult:
+            return fit(asked.board, asked.responses, asked.free, asked.fixtures, watch=talk.check)
 
         self._running = True
         self.tell(f"Fitting {len(asked.free)} values…" if len(asked.free) > 1 else "Fitting one value…")

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QLineEdit, QScrollArea, 
 from workbench.board.edits.measured import put_measurement
 from workbench.board.measurement import Measurement
 from workbench.board.model import Board
-from workbench.desk.background.measured_work import Work
+from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.measured.asked import AskedForm
 from workbench.desk.measured.page import MeasuredPage, choices, typed
 from workbench.desk.measured.reading import (
@@ -49,7 +49,7 @@ class TakePage(MeasuredPage):
     """Takes one file, or an eye's figures, as a measurement of a lane."""
 
     def __init__(
-        self, document: Document, state: ViewState, work: Work, theme: Theme, parent: QWidget | None = None
+        self, document: Document, state: ViewState, work: ThreadChannels, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__("Import a measurement", theme, parent)
         self._document, self._state, self._work = document, state, work

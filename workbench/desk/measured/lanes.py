@@ -5,7 +5,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QComboBox, QFormLayout, QHBoxLayout, QPlainTextEdit, QScrollArea, QVBoxLayout, QWidget
 
 from workbench.board.model import Board, Run
-from workbench.desk.background.measured_work import Work
+from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, typed
 from workbench.desk.measured.reading import Given
 from workbench.desk.session.document import Document
@@ -37,7 +37,7 @@ class LanesPage(MeasuredPage):
     file_wanted = Signal()
 
     def __init__(
-        self, document: Document, state: ViewState, work: Work, theme: Theme, parent: QWidget | None = None
+        self, document: Document, state: ViewState, work: ThreadChannels, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__("Lane list", theme, parent)
         self._document, self._state, self._work = document, state, work

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QScrollArea, QVBoxLayout
 
 from workbench.board.edits.catalogue import add_entry
 from workbench.board.library import profile_of
-from workbench.desk.background.measured_work import Work
+from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.measured.judged import REPAIR_WORDS, Asked, JudgedNetwork, judged, map_words
 from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, typed, words_label
 from workbench.desk.measured.reading import Given, free_name
@@ -34,7 +34,7 @@ class NetworkPage(MeasuredPage):
     measurement_wanted = Signal(object)
 
     def __init__(
-        self, document: Document, state: ViewState, work: Work, theme: Theme, parent: QWidget | None = None
+        self, document: Document, state: ViewState, work: ThreadChannels, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__("Import a network", theme, parent)
         self._document, self._state, self._work = document, state, work

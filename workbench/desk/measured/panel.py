@@ -8,7 +8,7 @@ from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QFileDialog, QStackedWidget, QVBoxLayout, QWidget
 
 from workbench.board.measurement import MeasuredResponse
-from workbench.desk.background.measured_work import Work
+from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.measured.page import MeasuredPage
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Overlays
@@ -83,7 +83,7 @@ class MeasuredPanel(QWidget):
         self.setAccessibleName("Measured data")
         self.files = files
         self._document, self._state, self.overlays, self._theme = document, state, overlays, theme
-        self.work = Work(self)
+        self.work = ThreadChannels(self)
         self.work.failed.connect(self.said)
         self.pages: dict[type[MeasuredPage], MeasuredPage] = {}
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)

@@ -10,8 +10,9 @@ from typing import NamedTuple
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from workbench.board.model import Board, Guard, Lane
-from workbench.desk.background.runner import FIRST, Runner, Token
+from workbench.desk.background.runner import FIRST, Runner
 from workbench.desk.background.sketching import Sketching
+from workbench.desk.background.talk import Talk
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace, ViewState
 from workbench.engine.assess import assess_lane
@@ -131,7 +132,7 @@ class Computing(QObject):
         self._judged = {name: basis for name, basis in self._judged.items() if name in names}
         self._ask_views()
         self._ask_lanes(board)
-        self._runner.submit("board", lambda token: token.check(), lambda _: self.board_ready.emit(), priority=LATER + 1)
+        self._runner.submit("board", lambda talk: talk.check(), lambda _: self.board_ready.emit(), priority=LATER + 1)
 
     def ask_anew(self) -> None:
         """Something that lies outside the board has changed: which makers' models the user trusts."""
@@ -186,8 +187,8 @@ class Computing(QObject):
         asked, first = Viewing(plan, reach, symbols), reach is EyeReach.PICTURE
         self._viewed[trace] = asked
 
-        def work(token: Token) -> LaneView | None:
-            token.check()
+        def work(talk: Talk) -> LaneView | None:
+            talk.check()
             try:
                 probe = resolve_probe(plan, trace.probe)
             except ProbePointError:
@@ -248,8 +249,8 @@ class Computing(QObject):
             return False
         self._judged.pop(name, None)
 
-        def work(token: Token) -> LaneAssessment:
-            token.check()
+        def work(talk: Talk) -> LaneAssessment:
+            talk.check()
             return self._assessed(basis or Judging(plan_of(board, lane), lane.length_m, board.guard, symbols))
 
         def done(found: LaneAssessment) -> None:

@@ -6,8 +6,8 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from workbench.board.measurement import MeasuredStep, MeasuredWaveform, Measurement
 from workbench.board.model import Board
-from workbench.desk.background.measured_work import Work
-from workbench.desk.background.runner import Token
+from workbench.desk.background.talk import Talk
+from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
@@ -70,7 +70,7 @@ class Overlays(QObject):
         super().__init__(parent)
         self._document, self._state, self._computing = document, state, computing
         # A thread of its own: a long waveform takes seconds, and the lane's own curves must not wait for it.
-        self.work = Work(self)
+        self.work = ThreadChannels(self)
         self._asked: dict[str, _Asked] = {}
         self._laid: dict[str, LaidOverlay] = {}
         self._hidden: set[str] = set()
@@ -125,8 +125,8 @@ class Overlays(QObject):
         self._asked[name] = asked
         self._laid.pop(name, None)
 
-        def work(token: Token) -> LaidOverlay:
-            token.check()
+        def work(talk: Talk) -> LaidOverlay:
+            talk.check()
             return self._beside(asked)
 
         def done(found: LaidOverlay) -> None:

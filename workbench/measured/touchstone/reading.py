@@ -1,14 +1,13 @@
 """Touchstone files in: 1.0, 1.1, 2.0 and 2.1, ``.s1p`` to ``.s64p`` and ``.ts``, as plain records.
 
-The text is first read line by line (`touchstone_scan`), which settles what the file says and refuses what it leaves
-open; a plain version 2 text of it then goes through scikit-rf, which mirrors half matrices and makes scattering
-parameters of Z, Y, G and H. What scikit-rf 2.2 would read otherwise than the specification says, this removes before:
-option items in another order, normalised Y, G and H of version 1, noise data at the last frequency, the sign of a
-mixed-mode pair whose ports fall, comments that look like port impedances.
+The text is read line by line (`touchstone.scan`), which settles what the file says and refuses what it leaves open;
+its numbers become matrices here, and scikit-rf makes scattering parameters of Z, Y, G and H matrices. The text is not
+left to scikit-rf 2.2, which reads some of it otherwise than the specification says: option items in another order,
+normalised Y, G and H of version 1, noise data at the last frequency, the sign of a mixed-mode pair whose ports fall,
+comments that look like port impedances.
 """
 
 import hashlib
-import io
 from pathlib import Path
 from typing import NamedTuple
 
@@ -24,7 +23,6 @@ from workbench.measured.touchstone.words import Mode
 from workbench.wording import quoted_path
 
 _ANOTHER_FILE = "choose a Touchstone file"
-_WORDS_AT_ONCE = 200_000
 
 
 class Measured(NamedTuple):
@@ -88,10 +86,10 @@ def touchstone_of_bytes(data: bytes, name: str, *, ports: int | None = None, tru
     """
     scanned = scan(_decoded(data, name), name, ports)
     notes = list(scanned.notes)
-    plain = _plain(scanned)
+    _require_defined(scanned)
     problem = f"no finite scattering parameters follow from these {scanned.option.parameter} parameters"
     try:
-        s = _read_by_skrf(plain)
+        s = _scattering(scanned)
     except np.linalg.LinAlgError as error:
         raise TableError(name, scanned.option.line, problem, "export scattering parameters") from error
     broken = np.nonzero(~np.isfinite(s).all(axis=(0, 1)))[0]
@@ -119,28 +117,23 @@ def _decoded(data: bytes, name: str) -> str:
         raise TableError(name, error.line, error.problem, _ANOTHER_FILE) from error
 
 
-class _Plain(NamedTuple):
-    """What scikit-rf is given: header lines, and a row of numbers for each frequency."""
-
-    header: tuple[str, ...]
-    rows: Floats
-
-
-def _plain(scanned: Scanned) -> _Plain:
-    option = scanned.option
-    _require_defined(scanned)
-    header = [
-        "[Version] 2.0",
-        f"# Hz {option.parameter} {option.format} R 50",
-        f"[Number of Ports] {scanned.ports}",
-        f"[Reference] {' '.join(map(repr, _mode_references(scanned)))}",
-        f"[Matrix Format] {scanned.shape.capitalize()}",
-        "[Network Data]",
-    ]
-    if scanned.ports == 2:
-        header.insert(3, f"[Two-Port Data Order] {'21_12' if scanned.first_in_column else '12_21'}")
+def _matrices(scanned: Scanned) -> Complexes:
+    """The file's matrices, row by column, frequency first: shape (n, ports, ports)."""
+    option, ports = scanned.option, scanned.ports
     numbers = _not_normalised(scanned) if scanned.version == "1" and option.parameter != "S" else scanned.numbers
-    return _Plain(tuple(header), np.column_stack([scanned.f * option.unit_hz, numbers]))
+    first, second = numbers[:, ::2], numbers[:, 1::2]
+    if option.format == "RI":
+        values = first + 1j * second
+    else:
+        size = 10.0 ** (first / 20.0) if option.format == "DB" else first
+        values = size * np.exp(1j * second * np.pi / 180.0)
+    if scanned.shape == "full":
+        whole = values.reshape(-1, ports, ports)
+        return whole.transpose(0, 2, 1) if scanned.first_in_column else whole
+    half = np.tril_indices(ports) if scanned.shape == "lower" else np.triu_indices(ports)
+    matrices = np.empty((len(values), ports, ports), np.complex128)
+    matrices[:, half[0], half[1]] = matrices[:, half[1], half[0]] = values
+    return matrices
 
 
 def _mode_references(scanned: Scanned) -> tuple[float, ...]:
@@ -197,25 +190,16 @@ def _not_normalised(scanned: Scanned) -> Floats:
     return numbers
 
 
-def _read_by_skrf(plain: _Plain) -> Complexes:
-    """The scattering parameters, shape (ports, ports, n).
-
-    Read in pieces: words take ten times the memory of numbers.
-    """
-    count = max(1, _WORDS_AT_ONCE // plain.rows.shape[1])
-    pieces = [plain.rows[begin : begin + count] for begin in range(0, len(plain.rows), count)]
-    return np.concatenate([_piece_by_skrf(_Plain(plain.header, rows)) for rows in pieces], axis=-1)
-
-
-def _piece_by_skrf(plain: _Plain) -> Complexes:
-    from skrf.io.touchstone import Touchstone  # noqa: PLC0415 - loaded only where a file is read
-
-    rows = "\n".join(" ".join(map(repr, row)) for row in plain.rows.tolist())
-    head = [*plain.header[:-1], f"[Number of Frequencies] {len(plain.rows)}", plain.header[-1]]
-    text = io.StringIO("\n".join([*head, rows, "[End]", ""]))
-    text.name = "network.ts"
+def _scattering(scanned: Scanned) -> Complexes:
+    """The scattering parameters, shape (ports, ports, n); raises LinAlgError where none follow."""
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        return np.ascontiguousarray(np.moveaxis(Touchstone(text).s, 0, -1), np.complex128)
+        matrices = _matrices(scanned)
+        if scanned.option.parameter != "S":
+            from skrf import network  # noqa: PLC0415 - loaded only where such a file is read
+
+            turned = {"Z": network.z2s, "Y": network.y2s, "H": network.h2s, "G": network.g2s}
+            matrices = turned[scanned.option.parameter](matrices, np.array(_mode_references(scanned)))
+    return np.ascontiguousarray(np.moveaxis(matrices, 0, -1), np.complex128)
 
 
 def _single_ended(s: Complexes, modes: tuple[Mode, ...]) -> Complexes:

@@ -13,8 +13,10 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity
 from workbench.parts.conditioners.controls import Control, Setting, Settings
+from workbench.parts.imperfections import DETERMINISTIC, RANDOM, REFLECTIONS, IdealValues
 from workbench.parts.port_curve import ReturnLoss
 from workbench.parts.record import Name, Problem, Record
+from workbench.parts.twoport import REFERENCE_OHM
 
 SwingV = Annotated[float, quantity("V", "Swing", "Output swing, peak to peak differential.", ge=1e-3, le=10.0)]
 ResistanceOhm = Annotated[
@@ -41,6 +43,14 @@ class Conditioner(Record, kw_only=True):
 
     name: Name
     channels: Annotated[int, quantity("", "Channels", "How many lanes one device serves.", ge=1, le=64)]
+    ideal_values: ClassVar[IdealValues] = {
+        REFLECTIONS: {
+            "input_resistance_ohm": REFERENCE_OHM, "output_resistance_ohm": REFERENCE_OHM,
+            "input_capacitance_f": 0.0, "output_capacitance_f": 0.0,
+        },
+        RANDOM: {"random_jitter_s": 0.0},
+        DETERMINISTIC: {"deterministic_jitter_s": 0.0},
+    }  # fmt: skip
     input_resistance_ohm: ResistanceOhm = 100.0
     input_capacitance_f: CapacitanceF = 0.0
     output_resistance_ohm: ResistanceOhm = 100.0

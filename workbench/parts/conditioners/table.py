@@ -18,6 +18,7 @@ from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Control, Setting, Settings
 from workbench.parts.conditioners.gain_curve import FALL_DB_PER_DECADE, causal_gain
 from workbench.parts.conditioners.zero_pole import EmphasisSetting
+from workbench.parts.imperfections import NOISE, IdealValues
 from workbench.parts.record import Parts, Problem, Record
 
 ControlName = Annotated[
@@ -93,6 +94,7 @@ class TableConditioner(Conditioner, tag="table", tag_field="kind", kw_only=True)
     """A linear conditioner by its data sheet: any controls, gains in tables, noise and compression as stated."""
 
     section: ClassVar[str | None] = "conditioners"
+    ideal_values: ClassVar[IdealValues] = {NOISE: {"input_noise_v": 0.0}}
 
     settings: Annotated[
         tuple[TableSetting, ...], choice("Settings", "Every setting of every control, and what it does.")

@@ -4,7 +4,7 @@ Its controls are three: equalization and emphasis here, and the swing, whose pos
 """
 
 import math
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, fact_of, quantity
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Control, Setting, Settings
+from workbench.parts.imperfections import NOISE, IdealValues
 
 EQUALIZATION, SWING, EMPHASIS = "equalization", "swing", "emphasis"
 
@@ -50,6 +51,7 @@ class EmphasisSetting(Setting, kw_only=True):
 class ZeroPoleConditioner(Conditioner, kw_only=True):
     """A conditioner of three controls whose equalizer is one zero over a double pole."""
 
+    ideal_values: ClassVar[IdealValues] = {NOISE: {"input_noise_v": 0.0}}
     dc_gain_db: Annotated[float, quantity("dB", "DC gain", "Equalizer gain at 0 Hz.", ge=-40.0, le=40.0)] = 0.0
     bandwidth_hz: Annotated[
         float, quantity("Hz", "Bandwidth", "Each of the input equalizer's two poles.", ge=1e8, le=1e12)

@@ -3,6 +3,7 @@
 from typing import ClassVar
 
 from workbench.arrays import Floats
+from workbench.parts.imperfections import LOSS, IdealValues
 from workbench.parts.lines.line_by_loss import (
     ConductorLoss,
     DielectricLoss,
@@ -20,6 +21,7 @@ class Cable(RunRecord, kw_only=True):
     """A twinaxial cable given by its impedance, permittivity and loss per metre."""
 
     section: ClassVar[str | None] = "cables"
+    ideal_values: ClassVar[IdealValues] = {LOSS: {"conductor_loss_db_per_m": 0.0, "dielectric_loss_db_per_m": 0.0}}
 
     name: Name
     impedance_ohm: Impedance

@@ -6,6 +6,7 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity
+from workbench.parts.imperfections import LOSS, IdealValues
 from workbench.parts.record import Name, Problem, Record
 
 SPEED_OF_LIGHT_M_PER_S = 299_792_458.0
@@ -19,6 +20,7 @@ class Dielectric(Record, kw_only=True):
     """A dielectric given at one frequency and continued to all others by the wideband Debye model."""
 
     section: ClassVar[str | None] = "dielectrics"
+    ideal_values: ClassVar[IdealValues] = {LOSS: {"loss_tangent": 0.0}}
 
     name: Name
     permittivity: Annotated[

@@ -7,9 +7,13 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity
+from workbench.parts.imperfections import LOSS, IdealValues
 from workbench.parts.record import Name, Record
 
 PERMEABILITY_H_PER_M = 1.25663706127e-6
+
+PERFECT_S_PER_M = 1e20
+"""Conductivity of copper without resistance, as good as."""
 
 
 class Smooth(Record, tag="smooth", tag_field="kind", kw_only=True):
@@ -68,6 +72,7 @@ class Foil(Record, kw_only=True):
     """A copper foil: conductivity and roughness."""
 
     section: ClassVar[str | None] = "foils"
+    ideal_values: ClassVar[IdealValues] = {LOSS: {"conductivity_s_per_m": PERFECT_S_PER_M, "roughness": Smooth()}}
 
     name: Name
     conductivity_s_per_m: Annotated[

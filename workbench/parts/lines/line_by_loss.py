@@ -11,6 +11,7 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.facts import quantity
+from workbench.parts.imperfections import LOSS, IdealValues
 from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S, permittivity_at_infinity, wideband_debye
 from workbench.parts.record import Name, Parts, Problem, RunRecord
 from workbench.parts.twoport import LineConstants
@@ -40,6 +41,7 @@ class LineByLoss(RunRecord, tag="by-loss", tag_field="kind", kw_only=True):
     """A trace given by its impedance, permittivity and loss per metre."""
 
     section: ClassVar[str | None] = "lines"
+    ideal_values: ClassVar[IdealValues] = {LOSS: {"conductor_loss_db_per_m": 0.0, "dielectric_loss_db_per_m": 0.0}}
 
     name: Name
     impedance_ohm: Impedance

@@ -20,6 +20,7 @@ BUDGET_HEADS = ("made ideal", "alone", "in turn", "in reverse", "spread", "heigh
 class BudgetStudy(OfLanes, Study):
     """Each thing made ideal, in a stated order and its reverse."""
 
+    place = 60
     word, title = "budget", "Margin budget"
     purpose = "the margin budget of a lane, and what would help most"
     fields = (LANES,)

@@ -41,6 +41,7 @@ _BEYOND = 8
 class CornersStudy(OfLanes, Study):
     """Does it hold at the ends of tolerances."""
 
+    place = 40
     word, title = "corners", "Corners"
     purpose = "whether lanes hold at the ends of tolerances"
     fields = (

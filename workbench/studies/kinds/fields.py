@@ -8,7 +8,7 @@ from workbench.studies.variation.tolerances import Tolerance, read_tolerances, t
 
 ALL = "all lanes"
 LANES = StudyField("lanes", "--lane", "only these lanes", "NAME", several=True)
-TRIED = ("current", "equalization", "swing", "emphasis", "all")
+SETTINGS_WORDS = "current, first (every position of its first control), all, or the name of a control"
 """Which settings of a device may be tried."""
 TOLERANCES = StudyField(
     "tolerances", "--tolerance",

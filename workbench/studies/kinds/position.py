@@ -7,7 +7,7 @@ from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
 from workbench.parts.conditioners.controls import Settings, controls_in, first_position
 from workbench.quantity import show
-from workbench.studies.kinds.fields import TRIED
+from workbench.studies.kinds.fields import SETTINGS_WORDS
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
@@ -24,6 +24,7 @@ from workbench.studies.presentation import (
     margin_cells,
     settings_words,
 )
+from workbench.studies.setting_search.settings import FIRST
 from workbench.studies.study import Cells, Study, StudyField, Values, length_m, whole_number
 from workbench.studies.tables import (
     guards_text,
@@ -43,6 +44,7 @@ _TEXT_ROWS = 26
 class PositionStudy(Study):
     """Where along its lanes a device should stand."""
 
+    place = 20
     word, title, about = "position", "Position", "device"
     purpose = "where along its lanes a device should stand, and whether it is needed"
     fields = (
@@ -57,8 +59,8 @@ class PositionStudy(Study):
             "positions", "--positions", f"how many positions, evenly ({POSITIONS})", "N", whole_number, POSITIONS
         ),
         StudyField(
-            "settings", "--settings", "the settings to try at each position (equalization)", "WHICH",
-            default="equalization", choices=TRIED,
+            "settings", "--settings", f"the settings to try at each position: {SETTINGS_WORDS} (first)", "WHICH",
+            default=FIRST,
         ),
     )  # fmt: skip
 
@@ -73,7 +75,7 @@ class PositionStudy(Study):
         """Where the device should stand; raises StudyError."""
         return position_study(
             basis, values["device"], from_m=values.get("from_m"), to_m=values.get("to_m"),
-            positions=values.get("positions", POSITIONS), settings=values.get("settings", "equalization"), limit=limit,
+            positions=values.get("positions", POSITIONS), settings=values.get("settings", FIRST), limit=limit,
             effort=effort,
         )  # fmt: skip
 

@@ -41,6 +41,7 @@ def classes_from_text(typed: str) -> tuple[str, ...]:
 class RemedyStudy(OfLanes, Study):
     """What to change so that lanes pass, the cheapest class of changes first."""
 
+    place = 70
     word, title = "remedy", "Make it pass"
     purpose = "what to change so that a lane passes"
     typed = TypedField(", ".join(CLASSES), "What may be changed, tried in this order", CLASSES)

@@ -50,6 +50,7 @@ SHOWN = 12
 class SettingsStudy(Study):
     """Which settings serve all lanes of a device."""
 
+    place = 10
     word, title, about = "settings", "Settings", "device"
     purpose = "which settings serve all lanes of a device best"
     fields = (

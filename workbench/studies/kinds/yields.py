@@ -38,6 +38,7 @@ _POINTS = 60
 class YieldStudy(OfLanes, Study):
     """How many of many boards will do."""
 
+    place = 50
     word, title = "yield", "Yield"
     purpose = "what share of boards holds over tolerance, and what drives it"
     fields = (

@@ -11,8 +11,9 @@ from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
 from workbench.wording import instead, quoted
 
-VARIED = ("current", "all")
-"""Choices of settings to try besides the controls' own names."""
+CURRENT, FIRST, ALL = "current", "first", "all"
+VARIED = (CURRENT, FIRST, ALL)
+"""Choices of settings to try besides the controls' own names: as it is, every position of the first control, all."""
 
 
 class DeviceChoices(NamedTuple):
@@ -47,21 +48,21 @@ class DeviceChoices(NamedTuple):
 
     def count(self, which: str) -> int:
         """How many settings `varied` gives; raises StudyError as it does."""
-        self._require(which)
-        if which == "all":
+        which = self._named(which)
+        if which == ALL:
             return prod(self.shape)
-        return 1 if which == "current" else self.shape[self.controls.index(which)]
+        return 1 if which == CURRENT else self.shape[self.controls.index(which)]
 
     def varied(self, which: str) -> tuple[Settings, ...]:
-        """The settings to try: as it is ("current"), every position of one control by its name, or "all" of them.
+        """The settings to try: as it is ("current"), every position of the "first" control or of a named one, or "all".
 
         Raises:
             StudyError: there is no such control.
         """
-        self._require(which)
-        if which == "all":
+        which = self._named(which)
+        if which == ALL:
             return self.combinations
-        if which == "current":
+        if which == CURRENT:
             return (self.current,)
         return tuple(self.current | {which: name} for name in self.positions[self.controls.index(which)])
 
@@ -73,8 +74,12 @@ class DeviceChoices(NamedTuple):
             number = number * len(names) + names.index(self.current[control])
         return number
 
-    def _require(self, which: str) -> None:
+    def _named(self, which: str) -> str:
+        """The control that is meant, or which of the others; raises StudyError."""
         _require(which, (*self.controls, *VARIED), "choice of settings")
+        if which == FIRST:
+            return self.controls[0] if self.controls else CURRENT
+        return which
 
 
 def device_choices(board: Board, ref: str, only: dict[str, tuple[str, ...]] | None = None) -> DeviceChoices:

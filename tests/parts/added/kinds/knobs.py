@@ -1,12 +1,14 @@
 """A kind of conditioner that the program does not have, with controls of its own, in one file as anyone adds it."""
 
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Self
 
 import numpy as np
+from msgspec.structs import replace
 
 from workbench.facts import choice, quantity
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Control, Setting, Settings
+from workbench.parts.imperfections import NOISE
 from workbench.parts.twoport import Complexes, Floats
 
 
@@ -67,6 +69,13 @@ class KnobConditioner(Conditioner, tag="knobs", tag_field="kind", kw_only=True):
     def drive(self, settings: Settings) -> float:
         """The flat gain as a ratio."""
         return float(10.0 ** (next(one.gain_db for one in self.flat if one.setting == settings["flat gain"]) / 20.0))
+
+    def idealized(self, imperfection: str) -> Self:
+        """Its noise stands in the positions of a control."""
+        ideal = super().idealized(imperfection)
+        if imperfection != NOISE:
+            return ideal
+        return replace(ideal, quiet=tuple(replace(one, noise_v=0.0) for one in ideal.quiet))
 
     def limit_v(self, settings: Settings) -> float:
         """Always 2 V."""

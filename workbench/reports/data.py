@@ -1,7 +1,13 @@
-"""An assessment as a table for a spreadsheet: one row a lane, units in the column names."""
+"""An assessment, profiles or a cross-section as data: JSON for other programs, a table for a spreadsheet."""
 
+from collections.abc import Sequence
+
+import msgspec
+
+from workbench.board.profile import Profile
 from workbench.engine.assessment import Assessment, LaneAssessment
 from workbench.reports.cells import csv_text
+from workbench.reports.section.figures import SectionFigures
 from workbench.reports.wording import first_finding
 
 COLUMNS = (
@@ -11,9 +17,32 @@ COLUMNS = (
 )  # fmt: skip
 
 
+
+def assessment_json(assessment: Assessment) -> str:
+    """The assessment format: two-space indent, keys as the records declare them, floats in their shortest form."""
+    return _pretty(assessment)
+
+
+def profiles_json(profiles: Sequence[Profile]) -> str:
+    """Profiles as a list, as a board file would hold them under ``profiles``."""
+    return _pretty(tuple(profiles))
+
+
+def section_json(figures: SectionFigures) -> str:
+    """Figures of a line's cross-section, in the same form."""
+    return _pretty(figures)
+
+
 def assessment_csv(assessment: Assessment) -> str:
-    """Header and one row a lane; a value that is not known is empty, floats stand in their shortest form."""
+    """A table: header, and one row per lane.
+
+    Units are in the column names, a value that is not known is empty, floats stand in their shortest form.
+    """
     return csv_text([COLUMNS, *map(_row, assessment.lanes)])
+
+
+def _pretty(value: object) -> str:
+    return msgspec.json.format(msgspec.json.encode(value), indent=2).decode() + "\n"
 
 
 def _row(lane: LaneAssessment) -> tuple[object, ...]:

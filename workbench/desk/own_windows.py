@@ -1,0 +1,117 @@
+"""What opens beside the desk: manual, log, cross-section, data sheet, maker's model, a figure explained."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QWidget
+
+from workbench.desk.background.runner import Runner
+from workbench.desk.help.log import LogView
+from workbench.desk.help.manual import ManualView
+from workbench.desk.section.editor import SectionEditor
+from workbench.desk.session.appearance import Appearance
+from workbench.desk.session.computing import Computing
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import AskedFigure, ViewState
+from workbench.desk.widgets.target_choice import TargetChooser
+
+if TYPE_CHECKING:
+    from workbench.desk.datasheet.editor import DataSheetEditor
+    from workbench.desk.explain.view import WorkingView
+    from workbench.desk.makers.editor import ModelEditor
+
+
+class OwnWindows(QObject):
+    """The windows beside the desk, each made when it is first wanted.
+
+    Args:
+        window: the desk, which they go with.
+        document, state, computing, appearance: what is shown.
+        runner: the engine's thread.
+        targets: where files are written to.
+        log_folder: where the log is.
+
+    Attributes:
+        manual, log, section_editor, data_sheet, model_editor, working: None until they are first shown.
+
+    Signals:
+        said: a sentence for the status line.
+        entry_wanted: a catalogue entry is to be shown; carries its section and name.
+    """
+
+    said = Signal(str)
+    entry_wanted = Signal(str, str)
+
+    def __init__(
+        self, window: QWidget, document: Document, state: ViewState, computing: Computing, appearance: Appearance, *,
+        runner: Runner, targets: TargetChooser, log_folder: Path,
+    ) -> None:  # fmt: skip
+        super().__init__(window)
+        self._window, self._document, self._state = window, document, state
+        self._computing, self._runner, self._appearance, self._targets = computing, runner, appearance, targets
+        self.log_folder = log_folder
+        self.manual: ManualView | None = None
+        self.log: LogView | None = None
+        self.section_editor: SectionEditor | None = None
+        self.data_sheet: DataSheetEditor | None = None
+        self.model_editor: ModelEditor | None = None
+        self.working: WorkingView | None = None
+        appearance.theme_changed.connect(self._set_theme)
+
+    def show_manual(self, anchor: str) -> None:
+        """Show the manual at an anchor."""
+        if self.manual is None:
+            self.manual = ManualView(self._appearance.theme, self._window)
+        self.manual.show_at(anchor)
+
+    def show_log(self) -> None:
+        """Show what was logged, to be read or to go with a bug report."""
+        if self.log is None:
+            self.log = LogView(self.log_folder, self._document.text, self._targets, self._window)
+            self.log.said.connect(self.said)
+        self.log.show_now()
+
+    def show_section(self, line: str) -> None:
+        """Show a line's cross-section; "" for the first of the board."""
+        if self.section_editor is None:
+            self.section_editor = SectionEditor(self._document, self._runner, self._appearance.theme, self._window)
+            self.section_editor.said.connect(self.said)
+        self.section_editor.show_now(line)
+
+    def show_data_sheet(self) -> None:
+        """Ask for a conditioner's figures in the order in which data sheets print them."""
+        if self.data_sheet is None:
+            from workbench.desk.datasheet.editor import DataSheetEditor  # noqa: PLC0415 - most sessions never ask
+
+            self.data_sheet = DataSheetEditor(self._document, self._appearance.theme, self._window)
+            self.data_sheet.said.connect(self.said)
+            self.data_sheet.added.connect(self.entry_wanted)
+        self.data_sheet.show_now()
+
+    def show_model(self) -> None:
+        """Show the maker's model of a part: its parameters, and whether its bytes are trusted."""
+        if self.model_editor is None:
+            from workbench.desk.makers.editor import ModelEditor  # noqa: PLC0415 - most sessions never ask
+
+            self.model_editor = ModelEditor(self._document, self._appearance.theme, self._window)
+            self.model_editor.said.connect(self.said)
+            self.model_editor.trust_changed.connect(self._computing.ask_anew)
+        self.model_editor.show_now()
+
+    def show_working(self, figure: AskedFigure) -> None:
+        """Explain a figure."""
+        if self.working is None:
+            from workbench.desk.explain.view import WorkingView  # noqa: PLC0415 - most sessions never ask
+
+            self.working = WorkingView(
+                self._document, self._runner, self._appearance.theme, self._window,
+                memo=self._computing.memo, symbols=lambda: self._state.symbols,
+            )  # fmt: skip
+            self.working.entry_wanted.connect(self.entry_wanted)
+        self.working.show_figure(figure)
+
+    def _set_theme(self) -> None:
+        for view in (self.manual, self.section_editor, self.data_sheet, self.model_editor, self.working):
+            if view is not None:
+                view.set_theme(self._appearance.theme)
