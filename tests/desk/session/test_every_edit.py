@@ -27,6 +27,7 @@ from workbench.board.edits import (
     lanes,
     limits,
     measured,
+    models,
     part_items,
     path,
     taking,
@@ -331,6 +332,22 @@ def lay_side_by_side(draw: st.DrawFn, board: Board) -> Edit:
     ]))  # fmt: skip
 
 
+@edit(bundles.set_gap)
+def set_gap(draw: st.DrawFn, board: Board) -> Edit:
+    name = draw(st.sampled_from([one.name for one in board.bundles] or ["none"]))
+    gap_m = draw(st.floats(-1e-4, 1e-3))
+    return lambda board: bundles.set_gap(board, name, gap_m=gap_m)
+
+
+@edit(models.put_model)
+def take_a_model_off(draw: st.DrawFn, board: Board) -> Edit:
+    place, name = draw(st.sampled_from(["transmitter", "receiver", "input"])), draw(NAMES)
+    known = {"transmitter": "transmitters", "receiver": "receivers"}
+    if place in known:
+        name = entries_of(board, known[place])[0].name
+    return lambda board: models.put_model(board, place, name, None)
+
+
 @edit(bundles.take_apart)
 def take_apart(draw: st.DrawFn, board: Board) -> Edit:
     name = draw(st.sampled_from([one.name for one in board.bundles] or ["none"]))
@@ -338,18 +355,21 @@ def take_apart(draw: st.DrawFn, board: Board) -> Edit:
 
 
 @edit(changes.Controls, changes.Lengths, changes.Without, changes.Interface, changes.changed, alterations.Turned,
-      alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive, alterations.Apart)  # fmt: skip
+      alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive, alterations.Apart,
+      alterations.EntryAdded, alterations.ComponentReplaced)  # fmt: skip
 def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
     if not board.lanes:
         return lambda board: board
     lane = draw(st.sampled_from(board.lanes))
     runs = [at for at, element in enumerate(lane.path) if isinstance(element, Run)]
-    ref, driver = a_device(draw, board), replace(entries_of(board, "transmitters")[0], name="driver", swing_v=0.8)
+    ref, via = a_device(draw, board), replace(entries_of(board, "vias")[0], name="drilled", stub_m=0.0)
     found: list[changes.Change] = [
         changes.Without(lane.name, changes.stages_of(lane)),
         changes.Interface(lane.name, "sata-2"),
         alterations.Turned(ref, "equalization", "1"),
-        alterations.Drive(lane.name, driver),
+        alterations.Drive(lane.name, (("swing_v", 0.8),), "0.8 V"),
+        alterations.EntryAdded("vias", via, via.name),
+        alterations.ComponentReplaced(lane.name, "via", "edge"),
         *(changes.Controls(one.ref, one.settings | {"equalization": "0"}) for one in board.devices),
         *(changes.Lengths(lane.name, ((at, 0.2),)) for at in runs[:1]),
         *(alterations.LineReplaced(((lane.name, at),), "twinax") for at in runs[:1]),
