@@ -203,7 +203,7 @@ class Receiver(Record, kw_only=True):
 
     section: ClassVar[str | None] = "receivers"
     ideal_values: ClassVar[IdealValues] = {
-        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0},
+        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0, "return_loss": ()},
         RANDOM: {"random_jitter_s": 0.0},
         DETERMINISTIC: {"deterministic_jitter_s": 0.0},
         NOISE: {"noise_v": 0.0},

@@ -36,7 +36,7 @@ class Transmitter(Record, kw_only=True):
 
     section: ClassVar[str | None] = "transmitters"
     ideal_values: ClassVar[IdealValues] = {
-        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0},
+        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0, "return_loss": ()},
         RANDOM: {"random_jitter_s": 0.0},
         DETERMINISTIC: {"deterministic_jitter_s": 0.0},
     }

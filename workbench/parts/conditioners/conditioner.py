@@ -47,6 +47,7 @@ class Conditioner(Record, kw_only=True):
         REFLECTIONS: {
             "input_resistance_ohm": REFERENCE_OHM, "output_resistance_ohm": REFERENCE_OHM,
             "input_capacitance_f": 0.0, "output_capacitance_f": 0.0,
+            "input_return_loss": (), "output_return_loss": (),
         },
         RANDOM: {"random_jitter_s": 0.0},
         DETERMINISTIC: {"deterministic_jitter_s": 0.0},
