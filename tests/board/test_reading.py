@@ -214,10 +214,15 @@ NO_JSON = [
 ]
 
 
+LATER = {"line 3, column 1": ("line 2, column 14",)}
+"""Python 3.13 names the comma that is too many, the ones before what follows it."""
+
+
 @pytest.mark.parametrize(("data", "place", "words"), NO_JSON, ids=range(len(NO_JSON)))
 def test_what_is_no_board_file_is_refused_with_its_place(data: bytes, place: str, words: str) -> None:
     error = refusal(data)
-    assert error.place.startswith(place) or (place == "line 1" and error.place.startswith("line ")), str(error)
+    places = (place, *LATER.get(place, ()))
+    assert error.place.startswith(places) or (place == "line 1" and error.place.startswith("line ")), str(error)
     assert words in str(error)
 
 

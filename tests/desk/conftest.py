@@ -53,6 +53,18 @@ def sweeping() -> Iterator[None]:
     gc.enable()
 
 
+@pytest.fixture(autouse=True)
+def one_process(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No window has a process for its pictures, which takes a second to start, unless the test has `sketches`."""
+    if "sketches" not in request.fixturenames:
+        monkeypatch.setattr("workbench.desk.background.sketching._WORKED_ON", 10**9)
+
+
+@pytest.fixture
+def sketches() -> None:
+    """A window that is worked on has its pictures made by a process of their own."""
+
+
 @pytest.fixture
 def document(qapp) -> Document:
     return Document(_demo(), DEMO)

@@ -297,7 +297,7 @@ def test_cautions_name_a_short_band():
 
 
 def test_sixteen_ports_of_two_thousand_points_open_quickly_and_are_not_kept_twice():
-    """Under a second from the file's bytes to the first two-port (processor time, least of three)."""
+    """From the file's bytes to the first two-port in the time of some hundred passes over its numbers at most (least of three)."""
     rng = np.random.default_rng(1)
     s = (rng.normal(size=(16, 16, 2000)) + 1j * rng.normal(size=(16, 16, 2000))) / 100.0
     way = 0.9 * np.exp(-2j * np.pi * MEASURED_HZ * 1e-9)
@@ -308,13 +308,16 @@ def test_sixteen_ports_of_two_thousand_points_open_quickly_and_are_not_kept_twic
             s[left - 1, right - 1] = s[right - 1, left - 1] = way
     network = network_of(MEASURED_HZ, s, ports_are="single-ended", references=(50.0,) * 16, pairs=pairs)
     data = dump_board(board_with(network))
-    taken = []
+    taken, passes = [], []
     for _ in range(3):
+        begun = time.process_time()
+        np.abs(s).sum()
+        passes.append(time.process_time() - begun)
         begun = time.process_time()
         (again,) = read_board(data).board.catalogue.networks
         again.fast_matrix(MEASURED_HZ[:100], NONE)
         taken.append(time.process_time() - begun)
-    assert min(taken) < 1.0
+    assert min(taken) < 200.0 * min(passes)
     # Only what the packed text takes, less than the plain numbers; unpacked matrices live as long as a call.
     assert len(again.data) < s.nbytes
     assert again.matrices().s is not again.matrices().s

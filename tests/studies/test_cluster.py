@@ -27,8 +27,9 @@ def two_workers(tmp_path):
         yield local
 
 
+@pytest.mark.slow
 def test_a_worker_killed_midway_changes_nothing(two_workers):
-    basis = Basis(board=with_lanes(section(), "D0", "D1", "D3"))
+    basis = Basis(board=with_lanes(section(), "D0", "D3"))
     killed = []
 
     def watch(advance):
@@ -43,7 +44,7 @@ def test_a_worker_killed_midway_changes_nothing(two_workers):
     assert found.groups == here.groups
     assert found.made.stopped == ""
     assert found.made.workers == 2
-    assert found.made.assessments == here.made.assessments == 24
+    assert found.made.assessments == here.made.assessments == 16
 
 
 def test_no_scheduler_there_is_one_sentence(monkeypatch):

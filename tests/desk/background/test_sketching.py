@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from tests.desk.window_help import retitle
+from tests.patience import PATIENCE_S
 from workbench.board.edits.path import set_run_length
 from workbench.board.index import Index
 from workbench.board.library import profile_of
@@ -20,6 +21,8 @@ from workbench.engine.symbols import Symbols
 from workbench.engine.tails.eye import EyeReach
 from workbench.engine.views import view_lane
 
+pytestmark = pytest.mark.usefixtures("sketches")
+
 
 def plan_of(board, lane):
     found = next(one for one in board.lanes if one.name == lane)
@@ -32,7 +35,7 @@ def awake(qapp):
     made = Sketching()
     for _ in range(4):
         made.noticed()
-    assert made.worker.line.poll(30.0)
+    assert made.worker.line.poll(PATIENCE_S)
     assert made.awake
     yield made
     made.close()

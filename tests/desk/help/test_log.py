@@ -22,6 +22,7 @@ from workbench.desk.help.failures import Failures
 from workbench.errors import EditError
 from workbench.logbook import KEPT_SESSIONS, LogFormatter, open_log, scrubbed, session_file, text_of, without_messages
 
+pytestmark = pytest.mark.usefixtures("still")
 SECRET = "Zweibrücken"
 
 

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from tests.desk.background.process_jobs import begin_broken
 from tests.lanes import lane_board, trace
+from tests.patience import PATIENCE_S
 from tests.thinning import some
 from workbench.board.edits.catalogue import replace_entry
 from workbench.board.edits.lanes import set_board
@@ -185,6 +186,7 @@ def test_bits_whose_process_is_killed_are_told_and_can_be_sent_again(qtbot, wind
     assert bits.result(trace_) is not None
 
 
+@pytest.mark.usefixtures("sketches")
 def test_pictures_go_on_without_their_process(qtbot, window):
     sketching = window.sketching
     for number in range(5):
@@ -198,6 +200,7 @@ def test_pictures_go_on_without_their_process(qtbot, window):
     assert answers_as_the_engine(window)
 
 
+@pytest.mark.usefixtures("sketches")
 def test_pictures_are_made_where_the_system_gives_no_process_for_them(qtbot, window, monkeypatch):
     def refuse(_: object) -> None:
         raise BlockingIOError(11, "Resource temporarily unavailable")
@@ -339,6 +342,6 @@ def test_a_study_that_ends_while_its_processes_start_leaves_no_traceback(board, 
     del workers
     for thread in threading.enumerate():
         if thread.name == "study's end":
-            thread.join(20.0)
+            thread.join(PATIENCE_S)
             assert not thread.is_alive()
     assert capfd.readouterr().err == ""
