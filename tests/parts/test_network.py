@@ -297,7 +297,7 @@ def test_cautions_name_a_short_band():
 
 
 def test_sixteen_ports_of_two_thousand_points_open_quickly_and_are_not_kept_twice():
-    """From the file's bytes to the first two-port in the time of some hundred passes over its numbers at most (least of three)."""
+    """From bytes to the first two-port as quickly as some hundred passes over the numbers (least of three)."""
     rng = np.random.default_rng(1)
     s = (rng.normal(size=(16, 16, 2000)) + 1j * rng.normal(size=(16, 16, 2000))) / 100.0
     way = 0.9 * np.exp(-2j * np.pi * MEASURED_HZ * 1e-9)
