@@ -22,8 +22,6 @@ from workbench.desk.status import CALM_MS
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.desk.window import Window
 
-pytestmark = pytest.mark.usefixtures("still")
-
 
 @pytest.fixture(scope="module")
 def place(home) -> Place:
@@ -32,7 +30,6 @@ def place(home) -> Place:
 
 @pytest.fixture
 def window(shared, place) -> Iterator[Window]:
-    put_back(shared, place)
     yield shared
     put_back(shared, place)
 
@@ -103,7 +100,7 @@ def test_a_chosen_theme_is_on_at_once_and_remembered(place, window):
 # --- status line
 
 
-def test_the_status_line_sums_the_board_up(qtbot, working, window):
+def test_the_status_line_sums_the_board_up(qtbot, window):
     qtbot.waitUntil(lambda: window.status.text.startswith("4 lanes: "), timeout=30_000)
     qtbot.waitUntil(lambda: "to go" not in window.status.text, timeout=30_000)
     assert "worst RX15" in window.status.text
@@ -118,7 +115,7 @@ def test_a_refused_edit_is_told_until_the_next_one_is_done(window):
     assert window.status.sentence == ""
 
 
-def test_the_running_indicator_is_late_and_goes_at_once(qtbot, working, window):
+def test_the_running_indicator_is_late_and_goes_at_once(qtbot, window):
     running = window.status.running
     qtbot.waitUntil(lambda: not window.runner.busy, timeout=30_000)
     running.set_busy(True)
@@ -259,7 +256,7 @@ def test_a_lane_without_a_conditioner_says_so(window):
     assert [one.text() for one in listed] == ["This lane has no conditioner"]
 
 
-def test_findings_are_listed_and_lead_to_their_lane(qtbot, working, window):
+def test_findings_are_listed_and_lead_to_their_lane(qtbot, window):
     qtbot.waitUntil(lambda: len(window.computing.assessments) == len(SMALL), timeout=30_000)
     qtbot.waitUntil(window.status.findings.isEnabled)
     window.status.findings.click()
