@@ -57,7 +57,7 @@ class AggressorBars(QWidget):
         self.bars = bars_of(crosstalk)
         if crosstalk is None:
             return
-        self.head = "Eye height that neighbours take, mV" if self.bars else "Its neighbours take less than 0.1 mV"
+        self.head = "Eye height that neighbours take, mV" if self.bars else "Neighbours take less than 0.1 mV"
         gap_m = crosstalk.enough_gap_m
         self.remedy = "" if gap_m is None else f"A gap of {gap_m * 1e3:.2f} mm would be enough"
         self.setAccessibleName("Neighbours")

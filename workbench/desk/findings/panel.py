@@ -1,10 +1,11 @@
 """The findings panel: whole sentences, alike ones together, each with the way to its place and what to do about it."""
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QFrame,
+    QGridLayout,
     QHBoxLayout,
     QLabel,
     QPushButton,
@@ -199,16 +200,16 @@ class FindingRow(QWidget):
         self.what.setVisible(bool(self.advice.text()))
         self.manual = _link("Manual", "Open the manual where it tells of this finding")
         self.remedy = _link("Make it pass…", "Search for changes that make the lane pass")
-        links = QHBoxLayout()
-        links.setSpacing(3 * GRID_PX)
-        for link in (self.go, self.what, self.remedy, self.manual):
-            links.addWidget(link)
-        links.addStretch(1)
+        self._links = QGridLayout()
+        self._links.setHorizontalSpacing(3 * GRID_PX)
+        self._links.setVerticalSpacing(0)
+        self._links.setColumnStretch(4, 1)
+        self._lay_links(4)
         text = QVBoxLayout()
         text.setSpacing(0)
         for part in (self.words, self.where):
             text.addWidget(part)
-        text.addLayout(links)
+        text.addLayout(self._links)
         text.addWidget(self.advice)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
@@ -216,6 +217,18 @@ class FindingRow(QWidget):
         row.addWidget(self.severity)
         row.addLayout(text, 1)
         self.setAccessibleName(one.text)
+        self.setMinimumWidth(1)  # the links wrap, see below: nothing is cut off where the window is narrow
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Put the links on one line where they fit, else on two."""
+        super().resizeEvent(event)
+        parts = (self.go, self.what, self.remedy, self.manual)
+        wide = sum(part.sizeHint().width() for part in parts) + 9 * GRID_PX
+        self._lay_links(4 if wide <= self.width() - self.severity.width() - 2 * GRID_PX else 2)
+
+    def _lay_links(self, columns: int) -> None:
+        for at, link in enumerate((self.go, self.what, self.remedy, self.manual)):
+            self._links.addWidget(link, at // columns, at % columns)
 
 
 def _words(text: str) -> QLabel:
