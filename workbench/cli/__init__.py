@@ -4,11 +4,15 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from workbench.cli.listing import LISTED
 from workbench.cli.statuses import BROKEN, INTERRUPTED, PASSED, REFUSED
 from workbench.cli.streams import drop_output, open_streams
 from workbench.errors import WorkbenchError
+
+if TYPE_CHECKING:
+    from workbench.reports.pages.reference import CommandPage
 
 DEMO = "correlator-shelf.board.json"
 COMMANDS = tuple(LISTED)
@@ -121,4 +125,11 @@ def _open_or_assess(words: list[str]) -> int:
 def _open_window(path: Path | None) -> int:
     from workbench.desk import main as open_window  # noqa: PLC0415 - only the window loads the toolkit
 
-    return open_window(path)
+    return open_window(path, _command_pages)
+
+
+def _command_pages() -> "tuple[CommandPage, ...]":
+    """The commands for the manual, made when that is asked for."""
+    from workbench.cli.reference import command_pages  # noqa: PLC0415 - loads every command
+
+    return command_pages()

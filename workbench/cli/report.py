@@ -151,10 +151,11 @@ def manual(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: it can't be written.
     """
+    from workbench.cli.reference import command_pages  # noqa: PLC0415 - loads every command
     from workbench.reports.pages.manual import manual_html  # noqa: PLC0415 - with its template engine
 
     path = _target(asked.output, MANUAL_ENDINGS)
-    write_report(manual_html().encode(), path)
+    write_report(manual_html(commands=command_pages()).encode(), path)
     sys.stdout.write(f"wrote {quoted(str(path))}\n")
     return PASSED
 

@@ -1,14 +1,20 @@
 """The window: one document, its views, and a runner that keeps the engine off the GUI thread."""
 
 import gc
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from workbench.reports.pages.reference import CommandPage
 
 
-def main(path: Path | None) -> int:
+def main(path: Path | None, commands: "Callable[[], Sequence[CommandPage]]" = tuple) -> int:
     """Open the window and stay until it is closed.
 
     Args:
         path: the board file to open; None: the last one, at the first start the demo.
+        commands: the command line's own help, for the manual.
 
     Returns:
         The exit status.
@@ -17,4 +23,4 @@ def main(path: Path | None) -> int:
     gc.disable()
     from workbench.desk.app import run  # noqa: PLC0415 - naming this package must not load the toolkit
 
-    return run(path)
+    return run(path, commands)

@@ -3,6 +3,7 @@
 import gc
 import signal
 import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import platformdirs
@@ -20,6 +21,7 @@ from workbench.desk.widgets.theme import scale_letters
 from workbench.desk.window import Window
 from workbench.errors import WorkbenchError
 from workbench.logbook import log_folder, session_file
+from workbench.reports.pages.reference import CommandPage
 from workbench.resources import project
 
 DEMO = "correlator-shelf.board.json"
@@ -27,11 +29,12 @@ SWITCH_S = 1e-3
 """How long the engine's thread may go on while the window waits for the interpreter: the usual 5 ms add up to jerks."""
 
 
-def run(path: Path | None) -> int:
+def run(path: Path | None, commands: Callable[[], Sequence[CommandPage]] = tuple) -> int:
     """Open the window and stay until it is closed.
 
     Args:
         path: the board file to open; None: the last one, at the first start the demo.
+        commands: the command line's own help, for the manual.
 
     Returns:
         The exit status, 0.
@@ -43,6 +46,7 @@ def run(path: Path | None) -> int:
     failures.install(**_screens(application))
     sys.setswitchinterval(SWITCH_S)
     window = open_window(path, failures)
+    window.own_windows.commands = commands
     window.show()
     QTimer.singleShot(0, window, window.offer_leftovers)
     # What stands now lasts as long as the program. Left out of every later search for garbage, it can't stop a drag.

@@ -102,6 +102,14 @@ class Menus(QObject):
             if not action.isSeparator() and action.menu() is None
         ]  # fmt: skip
 
+    def keys(self) -> list[tuple[str, str]]:
+        """Every command that has a key, as the menus name it, and its keys."""
+        return [
+            (action.text().replace("&", "").rstrip("…"), ", ".join(key.toString() for key in action.shortcuts()))
+            for action in self.all()
+            if action.shortcuts()
+        ]
+
     def named(self, name: str) -> QAction:
         """An action of the window's own by its object name, "file.save"."""
         return next(action for action in (*self._own, *self._compare.actions()) if action.objectName() == name)

@@ -1,5 +1,6 @@
 """What opens beside the desk: manual, log, cross-section, data sheet, maker's model, a figure explained."""
 
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.widgets.target_choice import TargetChooser
+from workbench.reports.pages.reference import CommandPage
 
 if TYPE_CHECKING:
     from workbench.desk.datasheet.editor import DataSheetEditor
@@ -33,6 +35,7 @@ class OwnWindows(QObject):
         log_folder: where the log is.
 
     Attributes:
+        commands, keys: the command line's help and the window's keys, for the manual.
         manual, log, section_editor, data_sheet, model_editor, working: None until they are first shown.
 
     Signals:
@@ -51,6 +54,8 @@ class OwnWindows(QObject):
         self._window, self._document, self._state = window, document, state
         self._computing, self._runner, self._appearance, self._targets = computing, runner, appearance, targets
         self.log_folder = log_folder
+        self.commands: Callable[[], Sequence[CommandPage]] = tuple
+        self.keys: Callable[[], Sequence[tuple[str, str]]] = tuple
         self.manual: ManualView | None = None
         self.log: LogView | None = None
         self.section_editor: SectionEditor | None = None
@@ -62,7 +67,7 @@ class OwnWindows(QObject):
     def show_manual(self, anchor: str) -> None:
         """Show the manual at an anchor."""
         if self.manual is None:
-            self.manual = ManualView(self._appearance.theme, self._window)
+            self.manual = ManualView(self._appearance.theme, self.commands(), self.keys(), self._window)
         self.manual.show_at(anchor)
 
     def show_log(self) -> None:

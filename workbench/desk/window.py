@@ -96,6 +96,7 @@ class Window(QMainWindow):
         self._make_parts()
         self._lay_out()
         self.menus = Menus(self, self._desk(), self._commands())
+        self.own_windows.keys = self.menus.keys
         self.command_log = CommandLog(document, self.runner, self.menus.all(), self)
         self._find = FindButton(self.palette_box, self.appearance.theme)
         self.menuBar().setCornerWidget(self._find)

@@ -14,9 +14,9 @@ EXCLUDED_MODULES = (
     # readline brings GNU Readline, which is under the GPL; neither it nor curses is of use without a Python prompt.
     "readline", "curses", "_curses", "_curses_panel", "sqlite3",
     # It reads no network; hashes come from Python's own code.
-    "ssl", "_ssl", "_hashlib", "yaml", "psutil", "colorama", "pydoc_data",
+    "ssl", "_ssl", "_hashlib", "yaml", "psutil", "pydoc_data",
     # Parts of Qt that pyqtgraph would take up if they were there.
-    "PySide6.QtNetwork", "PySide6.QtOpenGL", "PySide6.QtOpenGLWidgets", "PySide6.QtTest", "PySide6.QtQml",
+    "PySide6.QtNetwork", "PySide6.QtTest", "PySide6.QtQml",
     "PySide6.QtQuick", "PySide6.QtUiTools", "PySide6.QtSql", "pyqtgraph.opengl", "pyqtgraph.examples",
 )  # fmt: skip
 _PLUGINS: dict[str, tuple[str, ...]] = {

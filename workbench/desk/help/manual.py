@@ -1,11 +1,14 @@
 """The manual in a window of its own, opened where it is asked for."""
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QTextBrowser, QVBoxLayout, QWidget
 
 from workbench.desk.widgets.theme import Theme
 from workbench.reports.pages.manual import manual_html
+from workbench.reports.pages.reference import CommandPage
 
 _SIZE = (720, 640)
 
@@ -13,8 +16,12 @@ _SIZE = (720, 640)
 class ManualView(QWidget):
     """Shows the manual; Escape closes it. It needs no network and follows no link out of itself."""
 
-    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, commands: Sequence[CommandPage] = (), keys: Sequence[tuple[str, str]] = (),
+        parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
         super().__init__(parent, Qt.WindowType.Window)
+        self._commands, self._keys = commands, keys
         self.setObjectName("manual")
         self.setWindowTitle("Manual")
         self.resize(*_SIZE)
@@ -36,7 +43,7 @@ class ManualView(QWidget):
             f" dt {{ font-weight: 600; }}"
         )
         at = self.pages.verticalScrollBar().value()
-        self.pages.setHtml(manual_html("plain"))
+        self.pages.setHtml(manual_html("plain", self._commands, self._keys))
         self.pages.verticalScrollBar().setValue(at)
 
     def show_at(self, anchor: str = "") -> None:

@@ -30,6 +30,8 @@ OVERSHOOT = 0.10
 HEAVY_UI = 0.05
 """Random jitter up to that was held against edges that are really moved, down to an error ratio of 1e-15."""
 TOLD_ERRORS = 1.02
+CROSSINGS_HEIGHT_PERCENT, CROSSINGS_WIDTH_UI, CROSSINGS_FROM = 3.0, 0.02, 2.0
+"""How far an eye may be off after wide crossings: % of the swing, UI, for each unit of sqrt(-ln BER) above the last."""
 
 
 class ReviewedLane(NamedTuple):
@@ -75,7 +77,7 @@ def _wide_crossings(case: ReviewedLane) -> Iterator[Finding]:
 
     The bound's slope is that of the largest deviation from counted bits, by depth: 4.3 % and 0.024 UI at 1e-6.
     """
-    depth = float(np.sqrt(-np.log(case.eye.ber))) - 2.0
+    depth = float(np.sqrt(-np.log(case.eye.ber))) - CROSSINGS_FROM
     for number, seen in sorted(case.observed.stages.items()):
         pattern_ui = wide_crossings_ui(seen, case.plan.profile.ui_s)
         if pattern_ui is not None:
@@ -84,8 +86,9 @@ def _wide_crossings(case: ReviewedLane) -> Iterator[Finding]:
                 "warning",
                 "input-jitter",
                 f"the pattern moves the crossings at the input of {ref} by {pattern_ui:.2f} UI rms: at a BER "
-                f"of {case.eye.ber:.0e} height and width after it may be too good by {3.0 * depth:.0f} % of the "
-                f"swing and {0.02 * depth:.2f} UI, and by more where that input is nearly closed, so that no verdict "
+                f"of {case.eye.ber:.0e} height and width after it may be too good by "
+                f"{CROSSINGS_HEIGHT_PERCENT * depth:.0f} % of the swing and {CROSSINGS_WIDTH_UI * depth:.2f} UI, and "
+                "by more where that input is nearly closed, so that no verdict "
                 f"is better than marginal; equalization that fits the path narrows it",
             )
 

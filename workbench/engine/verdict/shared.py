@@ -12,7 +12,7 @@ from workbench.engine.verdict.measures import decibels
 from workbench.parts.conditioners.controls import Settings
 from workbench.quantity import show
 
-_SPREAD_UI = 4.0
+LANE_SKEW_UI = 4.0
 """Lanes further apart than this get a note; what a link can align, its standard says. Common practice, no source."""
 
 
@@ -65,7 +65,7 @@ def _delay_spread(lanes: list[LaneAssessment]) -> list[tuple[list[str], Finding]
         first = min(group, key=lambda lane: lane.delay_s)
         last = max(group, key=lambda lane: lane.delay_s)
         spread_s = last.delay_s - first.delay_s
-        if spread_s * last.rate_bps > _SPREAD_UI:
+        if spread_s * last.rate_bps > LANE_SKEW_UI:
             text = (
                 f"lanes of {profile} arrive {show(spread_s, 's')} apart, {first.lane} first and {last.lane} last: "
                 f"check what the link can align"

@@ -1,21 +1,22 @@
 """The manual: pages of ``resources/help`` joined with the facts of every field, as one HTML file or a part of it."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
-import msgspec
-
 from workbench.board.index import section_names
-from workbench.facts import Fact, facts_of
+from workbench.board.model import Board
 from workbench.parts.record import Record, records_in
-from workbench.quantity import show
 from workbench.reports.pages.as_html import theme_variables
+from workbench.reports.pages.reference import CommandPage, FieldRow, field_rows, record_tables, result_tables
 from workbench.reports.pages.templates import filled, rendered
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
 
-PAGES = ("first-board", "results", "figures", "findings", "measured", "models", "studies", "handing-over", "glossary")
+PAGES = (
+    "about", "first-board", "from-nothing", "results", "figures", "findings", "measured", "models", "studies",
+    "handing-over", "keys", "files", "commands", "glossary",
+)  # fmt: skip
 """The pages that are no part's, in the manual's order."""
 
 _HEAD = re.compile(r'<h2 id="([^"]+)">(?:<a[^>]*></a>)?(.*?)</h2>')
@@ -34,17 +35,6 @@ class ReservedRow(NamedTuple):
     used: str
 
 
-class FieldRow(NamedTuple):
-    """One field as the manual tells it: label, key in the file, unit, range, default and meaning."""
-
-    label: str
-    key: str
-    unit: str
-    range: str
-    default: str
-    help: str
-
-
 class PartPage(NamedTuple):
     """One kind of part: the id that links use, its title, its section, what it models (HTML) and its fields."""
 
@@ -55,19 +45,28 @@ class PartPage(NamedTuple):
     fields: tuple[FieldRow, ...]
 
 
-def manual_html(form: Form = "page") -> str:
+def manual_html(
+    form: Form = "page", commands: Sequence[CommandPage] = (), keys: Sequence[tuple[str, str]] = ()
+) -> str:
     """The whole manual.
 
     Args:
         form: "page" for a browser; "plain" for a text view that knows little CSS.
+        commands: the command line's own help; without any, that page says how to see it.
+        keys: the window's commands and their keys, likewise.
     """
-    from workbench.engine.figures.explaining import FIGURES  # noqa: PLC0415 - the engine, where the manual is asked for
+    from workbench.engine.assessment import Assessment  # noqa: PLC0415 - the engine, where the manual is asked for
+    from workbench.engine.figures.explaining import FIGURES  # noqa: PLC0415 - as above
+    from workbench.engine.verdict.thresholds import thresholds  # noqa: PLC0415 - as above
     from workbench.makers.reserved import RESERVED  # noqa: PLC0415 - as above
     from workbench.reports.explained import figure_rows  # noqa: PLC0415 - as above
 
-    rows = figure_rows(FIGURES)
-    reserved = [ReservedRow(name, ", ".join(one.usages), one.used) for name, one in sorted(RESERVED.items())]
-    texts = [filled(_source(page), caution=CAUTION, figures=rows, reserved=reserved, form=form) for page in PAGES]
+    told = {
+        "figures": figure_rows(FIGURES), "records": record_tables(Board), "results": result_tables(Assessment),
+        "reserved": [ReservedRow(name, ", ".join(one.usages), one.used) for name, one in sorted(RESERVED.items())],
+        "commands": commands, "keys": keys, "limits": thresholds(),
+    }  # fmt: skip
+    texts = [filled(_source(page), caution=CAUTION, form=form, **told) for page in PAGES]
     heads = [found.groups() for text in texts for found in _HEAD.finditer(text)]
     variables = {"light": theme_variables(dark=False), "dark": theme_variables(dark=True)}
     return rendered(
@@ -81,7 +80,7 @@ def part_pages() -> Iterator[PartPage]:
     for section in section_names():
         for kind in _kinds(section):
             text = _source(f"parts/{page_name(kind)}")
-            yield PartPage(part_id(kind), _title(kind), section, text, tuple(_rows(kind)))
+            yield PartPage(part_id(kind), _title(kind), section, text, field_rows(kind))
 
 
 def page_name(kind: type[Record]) -> str:
@@ -118,15 +117,3 @@ def _title(kind: type[Record]) -> str:
 
 def _source(page: str) -> str:
     return resource("help", f"{page}.html").read_text(encoding="utf-8")
-
-
-def _rows(kind: type[msgspec.Struct]) -> Iterator[FieldRow]:
-    for fact in facts_of(kind):
-        yield FieldRow(fact.label, fact.name, fact.unit, fact.range_text(), _default(fact), fact.help)
-
-
-def _default(fact: Fact) -> str:
-    value = fact.default
-    if isinstance(value, bool) or not isinstance(value, int | float | str):
-        return ""
-    return value if isinstance(value, str) else show(float(value), fact.unit)
