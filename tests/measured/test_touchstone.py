@@ -272,7 +272,8 @@ REFUSED = {
 
 def test_the_corpus_is_all_spoken_of():
     known = {f"{name}.s2p" for name in SOUND} | set(SOUND_FOUR) | set(REFUSED)
-    assert {path.name for path in CORPUS.iterdir()} == known | {"sound.s2p", "sound.s4p", "fortran_exponents.s2p"}
+    made = {path.name for path in CORPUS.iterdir()} - {"README.md"}
+    assert made == known | {"sound.s2p", "sound.s4p", "fortran_exponents.s2p"}
 
 
 @pytest.mark.parametrize("name", SOUND)

@@ -122,7 +122,7 @@ def _holds(hint: Any) -> str:  # noqa: ANN401 - an annotation may be anything
     if inner:
         return " or ".join(f'"{one}"' for one in inner)
     words = {float: "number", int: "whole number", str: "text", bool: "true or false", type(None): "null"}
-    return words.get(hint, hint.__name__)
+    return words.get(hint) or str(hint.__name__)
 
 
 def _sentence(kind: type[msgspec.Struct]) -> str:
