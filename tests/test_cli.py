@@ -13,6 +13,7 @@ import msgspec
 import pytest
 
 from tests.reports.conftest import lane_of
+from tests.thinning import some
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.reading import load_board
 from workbench.board.starting import starting_board
@@ -385,7 +386,7 @@ def test_help_loads_neither_engine_nor_slow_libraries() -> None:
     assert subprocess.run([sys.executable, "-c", program], stdout=subprocess.DEVNULL, check=False).returncode == 0
 
 
-@pytest.mark.parametrize("profile_id", sorted(builtin_profiles()))
+@pytest.mark.parametrize("profile_id", some(sorted(builtin_profiles()), 7))
 def test_a_new_board_goes_through_the_real_engine_to_a_verdict(profile_id: str, in_folder: Path, said: Said) -> None:
     assert main(["new", "x.board.json", "--profile", profile_id]) == 0
     said()
