@@ -13,8 +13,7 @@ from msgspec.structs import replace
 pytest.importorskip("pytest_benchmark")
 pytestmark = pytest.mark.filterwarnings("default")
 
-from tests.assessor import boards  # noqa: E402
-
+from tests.bench import boards  # noqa: E402
 from workbench.engine.assess import assess_board  # noqa: E402
 from workbench.engine.symbols import Symbols  # noqa: E402
 from workbench.parts.conditioners.controls import Settings  # noqa: E402

@@ -11,6 +11,7 @@ from workbench.engine.assessment import EyeResult
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.verdict.findings import too_good_by
 from workbench.engine.verdict.margin import judge
 from workbench.errors import ProbePointError, WorkbenchError
 from workbench.parts.conditioners.controls import Settings
@@ -196,6 +197,18 @@ def test_error_propagation_is_told_and_in_the_height():
     assert found.eye.height_v == pytest.approx(deeper_v)
     assert found.eye.height_v < told_v
     assert "error-propagation" not in rules(lane_board((lossy(0.3),), receiver={"noise_v": 2e-3}))
+
+
+@pytest.mark.parametrize(("error_ratio", "height", "width_ui"), [
+    (1e-3, 0.014, 0.010), (1e-4, 0.028, 0.016), (1e-5, 0.041, 0.023), (1e-6, 0.043, 0.024),
+])  # fmt: skip
+def test_what_is_told_of_wide_crossings_lies_above_every_lane_that_was_counted(error_ratio, height, width_ui):
+    """The largest deviations from counted bits: heights of the agreement table's lane before its oldest symbols leaned,
+    2e7 bits; widths of 0.5 to 0.65 m before a limiting stage without boost, 3e6 bits each.
+    """
+    told = too_good_by(error_ratio)
+    assert told[0] > height
+    assert told[1] > width_ui
 
 
 def test_no_verdict_that_rests_on_wide_crossings_is_better_than_marginal():

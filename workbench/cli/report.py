@@ -27,6 +27,7 @@ from workbench.wording import any_of, quoted
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
     from workbench.engine.assessment import Assessment
+    from workbench.engine.memo import Memo
     from workbench.engine.symbols import Symbols
     from workbench.reports.pages.changes import ChangesPage
     from workbench.reports.pages.handover import Extras
@@ -68,15 +69,18 @@ def report(asked: argparse.Namespace) -> int:
         WorkbenchError: the board can't be read, a lane is not there, or the report can't be drawn or written.
     """
     from workbench.engine.assess import assess_board  # noqa: PLC0415 - help starts without the engine
+    from workbench.engine.memo import Memo  # noqa: PLC0415 - as above
     from workbench.reports.pages.handover import handover  # noqa: PLC0415 - as above
 
     path = _target(asked.output, REPORT_ENDINGS)
     loaded = load_board(asked.file)
     names = lanes_of(loaded.board, asked.lane) if asked.lane else tuple(lane.name for lane in loaded.board.lanes)
-    symbols = symbols_of(asked)
+    symbols, memo = symbols_of(asked), Memo()
     with ProgressLine(sys.stderr) as progress:
-        found = assess_board(loaded.board, sha256=loaded.sha256, lanes=names, symbols=symbols, progress=progress.show)
-    pictures = [] if "pictures" in asked.without else _drawn(loaded, names, symbols)
+        found = assess_board(
+            loaded.board, sha256=loaded.sha256, lanes=names, symbols=symbols, progress=progress.show, memo=memo
+        )
+    pictures = [] if "pictures" in asked.without else _drawn(loaded, names, symbols, memo)
     short = names if asked.budget == "all" else tuple(one.lane for one in found.lanes if one.margin.verdict != "pass")
     budgets = () if "budget" in asked.without or not short else _budgets(_basis(loaded, symbols), short)
     bars = {} if "pictures" in asked.without else _bars(budgets)
@@ -225,13 +229,20 @@ def _changes(
         return changes_page(compare_boards(first, second, lanes=names, effort=effort), after.board.guard)
 
 
-def _drawn(loaded: LoadedBoard, names: tuple[str, ...], symbols: "Symbols") -> "list[LanePictures]":
+def _drawn(
+    loaded: LoadedBoard, names: tuple[str, ...], symbols: "Symbols", memo: "Memo"
+) -> "list[LanePictures]":
     _load_toolkit()
     from workbench.desk.drawing.plates import lane_pictures  # noqa: PLC0415 - with the toolkit
 
     with ProgressLine(sys.stderr, "lanes drawn") as progress:
         done = iter(range(len(names)))
-        return lane_pictures(loaded.board, names, lambda _: progress.show(next(done), len(names)), symbols=symbols)
+
+        def drawing(name: str) -> None:
+            del name
+            progress.show(next(done), len(names))
+
+        return lane_pictures(loaded.board, names, drawing, symbols=symbols, memo=memo)
 
 
 def _bars(budgets: "tuple[LaneBudget, ...]") -> dict[str, str]:

@@ -101,6 +101,7 @@ def lane_pictures(
     progress: Callable[[str], None] | None = None,
     *,
     symbols: Symbols = Symbols.CODED,
+    memo: Memo | None = None,
 ) -> list[LanePictures]:
     """The pictures of some lanes, in light colours, and the eye in dark ones too.
 
@@ -109,6 +110,7 @@ def lane_pictures(
         names: lanes of the board, in the order wanted.
         progress: gets each lane's name before it is drawn.
         symbols: which symbols count.
+        memo: a store of earlier results, of an assessment for one.
 
     Raises:
         WorkbenchError: the engine refuses a lane.
@@ -117,7 +119,7 @@ def lane_pictures(
     state.count_by(symbols)
     try:
         document = Document(board)
-        computing = Computing(document, state, runner)
+        computing = Computing(document, state, runner, memo=memo)
         panes = [_still(kind(document, state, computing, LIGHT)) for kind in _PANES]
         dark = _still(EyePane(document, state, computing, DARK))
         found = []

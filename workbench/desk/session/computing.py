@@ -70,12 +70,12 @@ class Computing(QObject):
 
     def __init__(
         self, document: Document, state: ViewState, runner: Runner, parent: QObject | None = None,
-        *, sketching: Sketching | None = None,
+        *, sketching: Sketching | None = None, memo: Memo | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
         self._sketching = sketching
         self._document, self._state, self._runner = document, state, runner
-        self._memo = Memo()
+        self._memo = memo if memo is not None else Memo()
         self.views: dict[ShownTrace, LaneView] = {}
         self.assessments: dict[str, LaneAssessment] = {}
         self._viewed: dict[ShownTrace, Viewing] = {}

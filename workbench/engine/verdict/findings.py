@@ -72,12 +72,22 @@ def _closed_input(case: ReviewedLane) -> Iterator[Finding]:
             )
 
 
-def _wide_crossings(case: ReviewedLane) -> Iterator[Finding]:
-    """The further the pattern moves the crossings, the more the oldest symbols matter, which count to first order.
+def too_good_by(error_ratio: float) -> tuple[float, float]:
+    """By how much a height, as a share of the swing, and a width, UI, may be too good after wide crossings.
 
-    The bound's slope is that of the largest deviation from counted bits, by depth: 4.3 % and 0.024 UI at 1e-6.
+    What old symbols do to a crossing adds up as a tail does, with ``sqrt(-ln P)``; the slope lies above that of every
+    lane counted bit by bit (4.3 % and 0.024 UI at 1e-6 are the largest), so that it holds at any depth.
+
+    Args:
+        error_ratio: at which the eye is judged.
     """
-    depth = float(np.sqrt(-np.log(case.eye.ber))) - CROSSINGS_FROM
+    depth = float(np.sqrt(-np.log(error_ratio))) - CROSSINGS_FROM
+    return CROSSINGS_HEIGHT_PERCENT / 100.0 * depth, CROSSINGS_WIDTH_UI * depth
+
+
+def _wide_crossings(case: ReviewedLane) -> Iterator[Finding]:
+    """The further the pattern moves the crossings, the more the oldest symbols matter, which count to first order."""
+    most = too_good_by(case.eye.ber)
     for number, seen in sorted(case.observed.stages.items()):
         pattern_ui = wide_crossings_ui(seen, case.plan.profile.ui_s)
         if pattern_ui is not None:
@@ -86,9 +96,8 @@ def _wide_crossings(case: ReviewedLane) -> Iterator[Finding]:
                 "warning",
                 "input-jitter",
                 f"the pattern moves the crossings at the input of {ref} by {pattern_ui:.2f} UI rms: at a BER "
-                f"of {case.eye.ber:.0e} height and width after it may be too good by "
-                f"{CROSSINGS_HEIGHT_PERCENT * depth:.0f} % of the swing and {CROSSINGS_WIDTH_UI * depth:.2f} UI, and "
-                "by more where that input is nearly closed, so that no verdict "
+                f"of {case.eye.ber:.0e} height and width after it may be too good by {100.0 * most[0]:.0f} % of the "
+                f"swing and {most[1]:.2f} UI, and by more where that input is nearly closed, so that no verdict "
                 f"is better than marginal; equalization that fits the path narrows it",
             )
 
