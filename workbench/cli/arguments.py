@@ -18,8 +18,8 @@ LEAST_BER, LARGEST_BER = 1e-18, 1e-3
 _DESCRIPTION = """\
 Eye and margin of every fast serial lane of a board, before the board is built.
 
-  workbench                     open the window; without a display, assess the demo board
-  workbench FILE                open a board file in the window; without a display, assess it
+  link-margin                     open the window; without a display, assess the demo board
+  link-margin FILE                open a board file in the window; without a display, assess it
   link-margin new my.board.json   write a small board to begin with
   link-margin assess FILE         loss, eye, margin and verdict of every lane
   link-margin report FILE -o OUT  a report to hand over, HTML or PDF
