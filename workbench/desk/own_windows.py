@@ -35,6 +35,7 @@ class OwnWindows(QObject):
         log_folder: where the log is.
 
     Attributes:
+        targets: the same, as given.
         commands, keys: the command line's help and the window's keys, for the manual.
         manual, log, section_editor, data_sheet, model_editor, working: None until they are first shown.
 
@@ -52,7 +53,7 @@ class OwnWindows(QObject):
     ) -> None:  # fmt: skip
         super().__init__(window)
         self._window, self._document, self._state = window, document, state
-        self._computing, self._runner, self._appearance, self._targets = computing, runner, appearance, targets
+        self._computing, self._runner, self._appearance, self.targets = computing, runner, appearance, targets
         self.log_folder = log_folder
         self.commands: Callable[[], Sequence[CommandPage]] = tuple
         self.keys: Callable[[], Sequence[tuple[str, str]]] = tuple
@@ -73,7 +74,7 @@ class OwnWindows(QObject):
     def show_log(self) -> None:
         """Show what was logged, to be read or to go with a bug report."""
         if self.log is None:
-            self.log = LogView(self.log_folder, self._document.text, self._targets, self._window)
+            self.log = LogView(self.log_folder, self._document.text, self.targets, self._window)
             self.log.said.connect(self.said)
         self.log.show_now()
 

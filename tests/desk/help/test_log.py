@@ -188,7 +188,7 @@ class Target:
 
 
 def test_the_view_shows_copies_and_saves_and_adds_the_board_only_if_told_to(qtbot, window, place):
-    window.handing.targets = Target(place.root / "report.log")
+    window.own_windows.targets = Target(place.root / "report.log")
     window.menus.named("help.log").trigger()
     view = window.own_windows.log
     assert view.isVisible()
