@@ -30,7 +30,7 @@ class _Heard(io.TextIOBase):
 
     def flush(self) -> None:
         """Flush, if anybody still reads."""
-        if self._stream is not None:
+        if self._stream is not None and not self._stream.closed:  # Python 3.13 says what a last flush runs into
             try:
                 self._stream.flush()
             except BrokenPipeError:
