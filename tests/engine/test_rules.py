@@ -203,8 +203,8 @@ def test_error_propagation_is_told_and_in_the_height():
     (1e-3, 0.014, 0.010), (1e-4, 0.028, 0.016), (1e-5, 0.041, 0.023), (1e-6, 0.043, 0.024),
 ])  # fmt: skip
 def test_what_is_told_of_wide_crossings_lies_above_every_lane_that_was_counted(error_ratio, height, width_ui):
-    """The largest deviations from counted bits: heights of the agreement table's lane before its oldest symbols leaned,
-    2e7 bits; widths of 0.5 to 0.65 m before a limiting stage without boost, 3e6 bits each.
+    """The largest deviations from counted bits: heights as an examination by another model found them, before the
+    oldest symbols leaned; widths of 0.5 to 0.65 m before a limiting stage without boost, 3e6 bits each.
     """
     told = too_good_by(error_ratio)
     assert told[0] > height
