@@ -130,7 +130,7 @@ def test_without_arguments_the_demo_board_is_shown_and_that_is_a_success(
 def test_the_window_opens_where_there_is_one(board_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     opened: list[Path | None] = []
     window = ModuleType("workbench.desk")
-    window.main = lambda path: opened.append(path) or 0  # type: ignore[attr-defined, func-returns-value]
+    window.main = lambda path, pages: opened.append(path) or 0  # type: ignore[attr-defined, func-returns-value]
     monkeypatch.setitem(sys.modules, "workbench.desk", window)
     monkeypatch.setattr("workbench.cli.terminal.why_no_window", lambda: None)
     assert main([]) == 0

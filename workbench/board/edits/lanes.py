@@ -203,7 +203,21 @@ def set_board(
     profile: str | None = None,
     guard: Guard | None = None,
 ) -> Board:
-    """The board with some of its own fields set; what is None stays as it is; raises EditError."""
+    """The board with some of its own fields set; what is None stays as it is.
+
+    Args:
+        board: the board.
+        title: what it is called.
+        notes: what a colleague should know.
+        prepared_by: who answers for it, for the report's head.
+        prepared_for: for whom.
+        revision: which state of the design it is.
+        profile: the interface of lanes that name none of their own.
+        guard: the guard bands.
+
+    Raises:
+        EditError: the board would not be valid.
+    """
     given = {
         "title": title, "notes": notes, "prepared_by": prepared_by, "prepared_for": prepared_for, "revision": revision,
         "profile": profile, "guard": guard,

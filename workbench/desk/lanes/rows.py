@@ -89,6 +89,9 @@ WORKING = {
     LaneColumn.VERDICT: "normalized_margin", LaneColumn.PULSE: "pulse.peak_v", LaneColumn.LENGTH: "length_m",
     LaneColumn.LOSS: "loss_db", LaneColumn.HEIGHT: "margin.height_v", LaneColumn.WIDTH: "margin.width_ui",
     LaneColumn.EYE_HEIGHT: "eye.height_v", LaneColumn.EYE_WIDTH: "eye.width_ui",
+    LaneColumn.WORST_CASE: "eye.worst_case_height_v", LaneColumn.DELAY: "delay_s",
+    LaneColumn.CTLE: "equalizer.ctle_dc_gain_db", LaneColumn.TAPS: "equalizer.dfe_taps_v",
+    LaneColumn.CROSSTALK: "height_budget.neighbours_v",
 }  # fmt: skip
 """Which figure of the registry a column shows, or rests on."""
 FIGURES = frozenset(LaneColumn) - {LaneColumn.VERDICT, LaneColumn.NAME, LaneColumn.PULSE, LaneColumn.PROFILE}

@@ -263,6 +263,8 @@ class Pace:
             done: assessments done until now.
             total: all of them.
         """
+        if done >= total:
+            return 0.0
         if self._first is None:
             if done:
                 self._first = now_s, done
