@@ -224,6 +224,7 @@ def test_clicking_a_boundary_tick_sets_the_flag_and_with_shift_adds_one(strip, q
 
 
 def test_the_hand_over_the_strip_says_which_element_it_is(strip, qtbot):
+    qtbot.mouseMove(strip, QPoint(1, 1))  # the pointer may rest where another test left it
     with qtbot.waitSignal(strip.state.hover_changed) as caught:
         qtbot.mouseMove(strip, QPoint(int(centre(strip, 2)), MIDDLE))
     assert caught.args == [2]

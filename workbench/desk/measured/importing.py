@@ -4,6 +4,7 @@ The file is read again after every answer, away from the GUI thread. What the re
 sentence; nothing is guessed that it would not guess.
 """
 
+from contextlib import suppress
 from functools import partial
 from typing import NamedTuple
 
@@ -287,6 +288,8 @@ class TakePage(MeasuredPage):
             self._guessing = False
             self.kind.setCurrentIndex(self.kind.findData(answer.kind))
             self._show_rows()
+            with suppress(WorkbenchError):
+                self._drafted = self._draft()  # what was guessed is no new question
         if isinstance(answer.found, WorkbenchError):
             self._refuse(answer.found)
         else:
