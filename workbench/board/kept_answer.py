@@ -16,4 +16,4 @@ class KeptAnswer(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     sentence: Annotated[str, text("Answer", "The answer in a sentence or two.")] = ""
     heads: Annotated[tuple[str, ...], choice("Columns", "The headings of its table.")] = ()
     rows: Annotated[tuple[tuple[str, ...], ...], choice("Rows", "Its table, the best first.")] = ()
-    board_sha256: Annotated[str, text("Board", "SHA-256 of the board as it was when it was asked.")] = ""
+    board_sha256: Annotated[str, text("Board", "SHA-256 of the board that the study was run on.")] = ""

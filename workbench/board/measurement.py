@@ -188,5 +188,5 @@ def _packed_problems(
             return (Problem(name, "not every number is finite", "import the measurement again"),)
     along = unpacked(getattr(record, x), record.points)
     if not bool(np.all(np.diff(along) > 0.0)) or (x == "f_hz" and not (along[0] >= 0.0 and math.isfinite(along[-1]))):
-        return (Problem(x, "its numbers do not rise from each to the next", "import the measurement again"),)
+        return (Problem(x, "its numbers do not increase from one to the next", "import the measurement again"),)
     return ()

@@ -19,7 +19,7 @@ LISTED = {
     "new": Listed("write a small board to begin with", "commands"),
     "profiles": Listed("list the interface profiles, with sources", "commands"),
     "report": Listed("write a report of a board to hand over, as HTML or PDF", "report"),
-    "sheet": Listed("the settings sheet: the straps of every device, on one page", "report"),
+    "sheet": Listed("the settings sheet: the settings of every device, on one page", "report"),
     "manual": Listed("write the manual: every part, field and finding, in one file that needs no network", "report"),
     "import": Listed("add a measured network (Touchstone) to a board's catalogue", "data.networks"),
     "quality": Listed("how good a measured network (Touchstone) is", "data.networks"),

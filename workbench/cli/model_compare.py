@@ -24,7 +24,7 @@ examples:
   link-margin model compare redriver.ami --board shelf.board.json --lane D0 --at U1 --set eq=3
 
 The lane is assessed with the part as the board has it, and with the model in its place. Of the model, the
-statistical eye and bits that are sent through it one by one are held against each other.
+statistical eye and bits sent through it (bit-by-bit) are compared.
 
 exit status: 0 done, 2 the input could not be read, or the model gave no answer
 """

@@ -55,8 +55,8 @@ exit status: 0 every lane passes, 1 at least one does not, 2 the input could not
 _SHEET = """\
 examples:
   link-margin sheet shelf.board.json
-  link-margin sheet shelf.board.json -o straps.pdf
-  link-margin sheet shelf.board.json -o straps.csv
+  link-margin sheet shelf.board.json -o settings.pdf
+  link-margin sheet shelf.board.json -o settings.csv
 
 exit status: 0 done, 2 the input could not be read or the sheet not written
 """

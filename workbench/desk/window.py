@@ -302,7 +302,7 @@ class Window(QMainWindow):
         """A panel that is opened takes its height from the panes."""
         if self.arrangement.centre.height() < _SHORT_PX and not self.panes.grown:
             self.panes.grow(True)
-            self.tell("One pane has the others' room while the window is so low; F8 shows all of them")
+            self.tell("Only one pane fits while the window is this low; F8 shows all of them")
         self.arrangement.make_room(panel, panel.height_wanted(), 0.5)
 
     def _set_theme(self, theme: Theme) -> None:

@@ -88,7 +88,7 @@ def main(arguments: list[str]) -> int:
     folder = Path(arguments[0]).resolve()
     with tempfile.TemporaryDirectory() as own:
         if not _built(folder, Path(own)):
-            sys.stderr.write("the build failed; what PyInstaller said stands above\n")
+            sys.stderr.write("the build failed; see PyInstaller's output above\n")
             return 1
     program = folder / PROGRAM / (f"{PROGRAM}.exe" if sys.platform == "win32" else PROGRAM)
     slim(program.parent)

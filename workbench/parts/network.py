@@ -224,7 +224,7 @@ def _port_problems(network: Network) -> Iterator[Problem]:
     if not network.pairs:
         yield Problem("pairs", "there is no through path", "say which ports are left and right")
     elif any(bool(pair.left_minus) != bool(pair.right_minus) for pair in network.pairs):
-        yield Problem("pairs", "a through path has a negative leg at one end only", "give one at both ends, or at none")
+        yield Problem("pairs", "a through path has an N port at one end only", "give one at both ends, or at none")
     elif network.ports_are == "differential" and any(pair.legs == 2 for pair in network.pairs):
         yield Problem("pairs", "a through path has two ports an end, each a whole pair", "give one port at either end")
     elif len(set(used)) < len(used) or max(used) > network.ports:

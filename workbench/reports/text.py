@@ -21,7 +21,8 @@ _SHADES: dict[Verdict | Severity, str] = {
 }  # fmt: skip
 
 _HEADS = (
-    ("", "lane", "profile", "length", "loss", "height", "width", "margin", "", "verdict"),
+    ("", "lane", "profile", "length", "loss", "height", "width", "height", "width", "verdict"),
+    ("", "", "", "", "", "", "", "margin", "margin", ""),
     ("", "", "", "mm", "dB", "mV", "UI", "mV", "UI", ""),
 )
 _ALIGNS: tuple[Align, ...] = (
@@ -71,10 +72,10 @@ def _table(lanes: Sequence[LaneAssessment], columns: int, *, colour: bool) -> li
     room = columns - sum(widths) - len(GAP) * len(widths)
     if room >= LEAST_FINDING and any(lane.findings for lane in lanes):
         widths, aligns = [*widths, room], [*aligns, "left"]
-        texts = ("first finding", "", *(_finding_text(first_finding(lane)) for lane in lanes))
+        texts = ("first finding", "", "", *(_finding_text(first_finding(lane)) for lane in lanes))
         rows = [[*row, clipped(text, room)] for row, text in zip(rows, texts, strict=True)]
     shades = [{0: _SHADES[lane.margin.verdict], shown.index(_VERDICT): _SHADES[lane.margin.verdict]} for lane in lanes]
-    every_shade = [{}, {}, *(shades if colour else [{} for _ in lanes])]
+    every_shade = [*({} for _ in _HEADS), *(shades if colour else [{} for _ in lanes])]
     return [row_text(row, widths, aligns, shade) for row, shade in zip(rows, every_shade, strict=True)]
 
 

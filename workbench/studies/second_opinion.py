@@ -123,7 +123,7 @@ def second_opinion(
         settings = WaveformSettings(bits=bits, error_ratio=_COUNTED_AT, corner_per_rate=0.0, pattern="random")
         measured = run(plans[1], probe, settings, None, cancelled, memo=memo).measures.openings[0]
         if measured.height_v is None or measured.width_ui is None:
-            raise StudyError(f"{bits:,} bits tell no eye at {_COUNTED_AT:.0e}; send more, or none")
+            raise StudyError(f"{bits:,} bits are too few for an eye at {_COUNTED_AT:.0e}; send more, or none")
         counted = EyeBeside(measured.height_v, measured.width_ui, _COUNTED_AT)
         same = assess_board(
             boards[1], sha256="", lanes=(lane,), ber=_COUNTED_AT, symbols=Symbols.INDEPENDENT, memo=memo
@@ -163,7 +163,7 @@ def _boards(board: Board, lane: Lane, at: str, use: ModelUse) -> tuple[Board, Bo
     device = index_of(board).device(at)
     part = index_of(board).find(("conditioners",), device.part, Conditioner)
     if part.regenerates:
-        raise StudyError(f"{at} makes its amplitude anew, so it has no gain that a model could be held against")
+        raise StudyError(f"{at} is limiting, so it has no gain to compare a model with")
     name = _free_name(board, f"{part.name} by model")
     made = ModelConditioner(
         name=name, channels=part.channels, input_resistance_ohm=part.input_resistance_ohm,

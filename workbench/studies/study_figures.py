@@ -64,13 +64,13 @@ _NEAR = (
 )  # fmt: skip
 DEVIATION = "deviation"
 """Stands for the column of each tolerance, which is headed by what was typed."""
-_COUNTED = "not at all: it counts"
+_COUNTED = "exact: it is a count"
 
 STUDY_FIGURES: tuple[StudyFigure, ...] = (
     _of_lane("height_v", "h", "Eye height of the variant.", "eye.height_v"),
     _of_lane("width_ui", "w", "Eye width of the variant.", "eye.width_ui"),
-    _of_lane("margin_height_v", "M_h", "Height less the profile's limit, of the variant.", "margin.height_v"),
-    _of_lane("margin_width_ui", "M_w", "Width less the profile's limit, of the variant.", "margin.width_ui"),
+    _of_lane("margin_height_v", "M_h", "Height − the profile's limit, of the variant.", "margin.height_v"),
+    _of_lane("margin_width_ui", "M_w", "Width − the profile's limit, of the variant.", "margin.width_ui"),
     _of_lane("margin_guards", "M", "Normalized margin of the variant.", "normalized_margin"),
     _of_lane("lane_margin_guards", "M", "Normalized margin of one lane of the variant.", "normalized_margin"),
     StudyFigure(
@@ -85,7 +85,7 @@ STUDY_FIGURES: tuple[StudyFigure, ...] = (
     ),
     StudyFigure(study="settings", key="group", symbol=Symbol("n"), meaning="Devices that share a lane have one number.",
                 method="Counted.", checks=_LANE, off=_COUNTED),
-    StudyFigure(study="settings", key="rank", symbol=Symbol("n"), meaning="Its place, the largest worst margin first.",
+    StudyFigure(study="settings", key="rank", symbol=Symbol("n"), meaning="Its rank, the largest worst margin first.",
                 method="Sorted by the worst margin.", checks=_LANE, off=_COUNTED),
     StudyFigure(study="settings", key="recommended", symbol=Symbol("k"), checks=_NEAR, off=_COUNTED,
                 meaning="1 for what is recommended: of the plateau the one that loses least one step away.",
@@ -95,8 +95,8 @@ STUDY_FIGURES: tuple[StudyFigure, ...] = (
                 method="Within the stated share of the best margin, with the same verdict.",
                 checks=(Check(_BY + "test_settings.py::test_the_plateau_is_all_within_the_stated_margin_with_the_same_"
                               "verdict", "every candidate", "exact"),)),
-    StudyFigure(study="position", key="shift_m", symbol=Symbol("x"), checks=_PLACES, off="not at all: it is chosen",
-                meaning="How far the device is moved, towards the receivers positive.", method="Evenly over its room."),
+    StudyFigure(study="position", key="shift_m", symbol=Symbol("x"), checks=_PLACES, off="exact: it is chosen",
+                meaning="How far the device is moved, towards the receivers positive.", method="Evenly over its range."),
     StudyFigure(study="position", key="best", symbol=Symbol("k"), off=_COUNTED, method="The largest worst margin.",
                 meaning="1 for the position and setting of the largest worst margin.",
                 checks=(Check(_BY + "test_position.py::test_the_best_is_the_largest_worst_margin_and_the_edit_puts_it_"
@@ -104,7 +104,7 @@ STUDY_FIGURES: tuple[StudyFigure, ...] = (
     StudyFigure(study="reach", key="place", symbol=Symbol("n"), meaning="Which element of the path the run is, from 1.",
                 method="Counted.", checks=_REACH, off=_COUNTED),
     StudyFigure(study="reach", key="length_m", symbol=Symbol("l"), meaning="How long the run is on the board.",
-                method="As the board has it.", rests_on="length_m", checks=_REACH, off="not at all: it is stated"),
+                method="As the board has it.", rests_on="length_m", checks=_REACH, off="exact: it is stated"),
     StudyFigure(study="reach", key="reach_m", symbol=Symbol("l", "max"), checks=_REACH, off="1 mm",
                 meaning="The longest that the run may be with the lane's limits kept.", rests_on="normalized_margin",
                 method="Lengths are scanned, and every border between keeping and failing is bisected."),
@@ -117,7 +117,7 @@ STUDY_FIGURES: tuple[StudyFigure, ...] = (
     StudyFigure(study="corners", key="corner", symbol=Symbol("n"), meaning="The corner's number.", method="Counted.",
                 off=_COUNTED, checks=(Check(_BY + "test_tolerances.py::test_the_worst_corner_is_the_worst_of_boards_"
                                             "edited_by_hand", "boards edited by hand", "exact"),)),
-    StudyFigure(study="corners", key=DEVIATION, symbol=Symbol("δ"), off="not at all: it is chosen", method="As typed.",
+    StudyFigure(study="corners", key=DEVIATION, symbol=Symbol("δ"), off="exact: it is chosen", method="As typed.",
                 meaning="How far a tolerance is off at the corner, as a share or in its unit.",
                 checks=(Check(_BY + "test_tolerances.py::test_one_at_a_time_leaves_the_others_as_they_are",
                               "the boards that are assessed", "exact"),)),
@@ -139,10 +139,10 @@ STUDY_FIGURES: tuple[StudyFigure, ...] = (
                 checks=(Check(_BUDGET + "test_a_thing_made_ideal_is_the_assessment_of_a_board_without_it",
                               "the board without it", "exact"),)),
     StudyFigure(study="budget", key="forward_guards", symbol=Symbol("M", "turn"), checks=_STEPS, off="as the margins",
-                rests_on="normalized_margin", method="Steps in the rows' order; they add up to ideal less now.",
+                rests_on="normalized_margin", method="Steps in the rows' order; they add up to ideal − now.",
                 meaning="Margin gained when this is made ideal after all above it."),
     StudyFigure(study="budget", key="reverse_guards", symbol=Symbol("M", "back"), checks=_STEPS, off="as the margins",
-                rests_on="normalized_margin", method="Steps in the reverse order; they add up to ideal less now.",
+                rests_on="normalized_margin", method="Steps in the reverse order; they add up to ideal − now.",
                 meaning="Margin gained when this is made ideal after all below it."),
     StudyFigure(study="budget", key="alone_height_v", symbol=Symbol("Δh"), checks=_STEPS, off="as the heights",
                 rests_on="eye.height_v", method="Two assessments and their difference.",

@@ -63,7 +63,7 @@ def set_gap(board: Board, name: str, *, gap_m: float) -> Board:
         refuse(f"there is no bundle {quoted(name)}", "lay runs beside one another first")
     before = next(one for one in board.catalogue.couplings if one.name == bundle.coupling)
     if not isinstance(before, SpacingCoupling):
-        refuse(f"the coupling of {quoted(name)} is told by levels, which have no gap", "give it a gap instead")
+        refuse(f"the coupling of {quoted(name)} is given as levels, which have no gap", "give it a gap instead")
     shared = any(one.coupling == before.name for one in board.bundles if one.name != name)
     own = not shared and before.name != _by_gap(name, before.gap_m)
     coupling = replace(before, name=before.name if own else _free(board, before, _by_gap(name, gap_m)), gap_m=gap_m)

@@ -20,13 +20,13 @@ class OwnLimits(msgspec.Struct, frozen=True, kw_only=True):
 
     height_v: Annotated[
         float | None,
-        quantity("V", "Eye height", "Least opening at the receiver, peak to peak differential.", ge=0.0, le=10.0),
+        quantity("V", "Eye height", "Min opening at the receiver, V peak to peak differential.", ge=0.0, le=10.0),
     ] = None
     width_ui: Annotated[
-        float | None, quantity("UI", "Eye width", "Least opening along time at the receiver.", ge=0.0, le=1.0)
+        float | None, quantity("UI", "Eye width", "Min opening along time at the receiver.", ge=0.0, le=1.0)
     ] = None
     source: Annotated[
-        str, text("Source", "Who asks for it and where it is written; the report names it beside each verdict.")
+        str, text("Source", "Who requires it and where that is written; the report names it with each verdict.")
     ] = ""
 
 

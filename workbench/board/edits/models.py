@@ -43,7 +43,7 @@ def put_model(board: Board, place: ModelPlace, name: str, use: ModelUse | None) 
             f"the catalogue has no {place} {quoted(name)}; {instead(name, tuple(known), 'add it first')}"
         )
     if section == "conditioners" and not isinstance(entry, ModelConditioner):
-        raise EditError(f"{quoted(name)} is not a conditioner by models; choose another name, and one is made")
+        raise EditError(f"{quoted(name)} is not a model conditioner; choose another name, and one is made")
     return replace_entry(board, section, name, replace(entry, **{_FIELDS[place]: use}))
 
 

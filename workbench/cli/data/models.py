@@ -51,7 +51,7 @@ def import_model(asked: argparse.Namespace) -> int:
     named = [(place, name) for option, place in _PLACES.items() if (name := getattr(asked, option.replace("-", "_")))]
     if len(named) != 1:
         words = any_of(f"--{option}" for option in _PLACES)
-        raise ModelError(f"it has to be said where the model belongs; write one of {words}, and the part's name")
+        raise ModelError(f"state where the model belongs; write one of {words}, and the part's name")
     found = candidates_of(Path(asked.network), Path(asked.library) if asked.library else None)
     if len(found) > 1:
         names = any_of(one.ami.source for one in found)

@@ -48,8 +48,8 @@ def _loss_db(view: LaneView) -> float:
 
 
 MEASURES = (
-    Measure("End-to-end loss", "dB", "At Nyquist from transmitter to probe point, stages included; counted "
-            "anew after a limiting conditioner", _loss_db),
+    Measure("End-to-end loss", "dB", "At Nyquist from transmitter to probe point, conditioners included; "
+            "starts again after a limiting one", _loss_db),
     Measure("Cursor", "mV", "The pulse response at the sampling instant", lambda view: float(view.pulse.cursor_v[1]),
             1e3),
     Measure("Eye height", "mV", "At the profile's BER", lambda view: float(view.eye.height_v), 1e3),

@@ -81,7 +81,7 @@ class LineView(QWidget):
 
 
 class LossCurve(QWidget):
-    """Loss of a metre over frequency, with Nyquist marked."""
+    """Loss per metre over frequency, with Nyquist marked."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -98,7 +98,7 @@ class LossCurve(QWidget):
         self._figures = figures
         ends = (f"{f_hz / 1e9:.3g} GHz {loss:.2f} dB" for f_hz, loss in
                 zip(figures.f_hz[[0, -1]], figures.curve_db_per_m[[0, -1]], strict=True))  # fmt: skip
-        self.setAccessibleName("Loss of a metre over frequency")
+        self.setAccessibleName("Loss per metre over frequency")
         self.setAccessibleDescription(f"From {' to '.join(ends)}")
         self.setToolTip(self.accessibleDescription())
         self.update()

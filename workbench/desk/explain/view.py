@@ -95,7 +95,7 @@ class WorkingView(QWidget):
         self.back = QToolButton()
         self.back.setText("‹ Back")
         self.back.clicked.connect(self.go_back)
-        self.back.setAccessibleName("Back to the figure before")
+        self.back.setAccessibleName("Back to the previous figure")
         self.way, self.heading = QLabel(), QLabel()
         self.way.setObjectName("way")
         heavy = QFont(self.heading.font())

@@ -20,9 +20,9 @@ class PreferencesForm(QWidget):
         self._settings = settings
         self.lengths = _choice("Lengths", (("Millimetres", False), ("Inches and mils", True)), settings.imperial)
         self.letters = _choice(
-            "Size of letters", [(f"{percent} %", percent) for percent in FONT_PERCENTS], settings.font_percent
+            "Font size", [(f"{percent} %", percent) for percent in FONT_PERCENTS], settings.font_percent
         )
-        self.letters.setToolTip("From the next start of the program")
+        self.letters.setToolTip("Takes effect when the program is started again")
         self.theme = _choice("Theme", [(_THEMES[one], one) for one in THEME_CHOICES], settings.theme)
         self.cores = QSpinBox()
         self.cores.setAccessibleName("Processor cores for studies")
@@ -35,7 +35,7 @@ class PreferencesForm(QWidget):
         form.setContentsMargins(0, 0, 0, 0)
         form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
         for words, field in (
-            ("Lengths in", self.lengths), ("Letters (next start)", self.letters), ("Theme", self.theme),
+            ("Length unit", self.lengths), ("Font size (next start)", self.letters), ("Theme", self.theme),
             ("Cores for studies", self.cores), ("Library of parts", self.library),
         ):  # fmt: skip
             field.setMinimumWidth(_FIELD_PX)

@@ -87,7 +87,7 @@ class FindingsPanel(QWidget):
         return _HEIGHT_PX
 
     def copy(self) -> None:
-        """Put what is listed on the clipboard, a line each."""
+        """Copy the list to the clipboard, a line each."""
         found = self.found or ()
         QGuiApplication.clipboard().setText("\n".join(one.text for one in found))
         self.said.emit(f"Copied: {counted(len(found), 'finding')}")
@@ -126,7 +126,7 @@ class FindingsPanel(QWidget):
         self.only = QCheckBox("This lane only")
         self.only.toggled.connect(lambda _: self.fill())
         copy, close = QPushButton("Copy"), QPushButton("Close")
-        copy.setToolTip("Put what is listed on the clipboard")
+        copy.setToolTip("Copy the list to the clipboard")
         copy.clicked.connect(lambda _=False: self.copy())
         close.clicked.connect(lambda _=False: self.hide())
         head = QHBoxLayout()
@@ -193,7 +193,7 @@ class FindingRow(QWidget):
         self.advice = _words(advice(one.rule))
         self.advice.setObjectName("quiet")
         self.advice.hide()
-        self.go = _link("Go there", f"Show {one.lanes[0]} and what the finding speaks of")
+        self.go = _link("Go there", f"Show {one.lanes[0]} and what the finding is about")
         self.what = _link("What to do", "What the manual says about it, here")
         self.what.setCheckable(True)
         self.what.toggled.connect(self.advice.setVisible)

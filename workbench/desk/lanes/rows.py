@@ -75,7 +75,7 @@ HEADINGS: dict[LaneColumn, Heading] = {
     LaneColumn.DELAY: Heading("Delay", "ns", "Time of flight at Nyquist from transmitter to receiver"),
     LaneColumn.CTLE: Heading("CTLE gain", "dB", "DC gain that the receiver's CTLE settled on"),
     LaneColumn.TAPS: Heading("DFE taps", "mV", "Decision feedback that the receiver settled on, the first tap first"),
-    LaneColumn.CROSSTALK: Heading("Crosstalk", "mV", "Eye height that the lanes beside it take; blank where none is"),
+    LaneColumn.CROSSTALK: Heading("Crosstalk", "mV", "Eye height that neighbouring lanes take; blank without any"),
 }
 _IMPERIAL_LENGTH = Heading("Length", "in", "Routed length: the sum of the runs")
 

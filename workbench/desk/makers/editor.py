@@ -74,8 +74,8 @@ class ModelEditor(QWidget):
         self.setWindowTitle("Maker's model")
         self.resize(*_SIZE)
         self.place, self.model, self.corner = QComboBox(), QComboBox(), QComboBox()
-        self.files, self.trust = QPushButton("Choose files…"), QPushButton("Trust these bytes")
-        self.use, self.remove, self.cancel = QPushButton("Use it"), QPushButton("Take it off"), QPushButton("Cancel")
+        self.files, self.trust = QPushButton("Choose files…"), QPushButton("Trust this library")
+        self.use, self.remove, self.cancel = QPushButton("Use it"), QPushButton("Remove it"), QPushButton("Cancel")
         self.who, self.told, self.fault = (QLabel(wordWrap=True) for _ in range(3))
         self.form = ParameterForm()
         self._name_things()
@@ -120,7 +120,7 @@ class ModelEditor(QWidget):
         self._candidates, self._kept = [], None
         if used is None:
             self._show_model(None)
-            self.who.setText("No model stands there yet: choose its parameter file (.ami) or the maker's .ibs file.")
+            self.who.setText("There is no model yet: choose its parameter file (.ami) or the maker's .ibs file.")
             return
         self.corner.setCurrentText(used.corner)
         try:
@@ -172,7 +172,7 @@ class ModelEditor(QWidget):
         size = f", {kept.size:,} bytes" if kept.size else ""
         self.who.setText(
             f"Maker: {kept.maker or 'not stated'}. Library: {kept.library}{size}.\nSHA-256 {kept.library_sha256}\n"
-            + ("You trust these bytes." if trusted else WARNING)
+            + ("You trust this library." if trusted else WARNING)
         )
         self.trust.setVisible(not trusted)
         self.trust.setEnabled(self._candidate is not None)

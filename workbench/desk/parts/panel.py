@@ -98,7 +98,7 @@ class PartsPanel(QWidget):
         section = section or self.list.section
         kinds = kinds_of(section) if section else ()
         if not kinds:
-            self.said.emit("Mark a heading of the board's own entries first: a new one stands under it.")
+            self.said.emit("Select a heading of the board's own entries first; the new entry goes under it.")
         elif len(kinds) == 1:
             self.make_kind(section, kinds[0][1])
         else:
@@ -161,7 +161,7 @@ class PartsPanel(QWidget):
     def _own(self) -> PartItem | None:
         item = self.list.current()
         if item is None or item.kind != "entry":
-            self.said.emit("Mark an entry of the board's own catalogue first.")
+            self.said.emit("Select an entry of the board's own catalogue first.")
             return None
         return item
 

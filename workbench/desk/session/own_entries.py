@@ -76,7 +76,7 @@ def _require_parts(board: Board, kind: type[Record]) -> None:
     for fact in facts_of(kind):
         if fact.section and not Index(board).names(fact.section) and fact.default is not None:
             needed = " or ".join(fact_of(Catalogue, one).label.lower() for one in fact.section)
-            raise EditError(f"it is made with an entry of {needed}, and there is none yet; make or add that first")
+            raise EditError(f"it needs an entry of {needed}, and there is none yet; make or add that first")
 
 
 def copied_entry(board: Board, section: str, name: str) -> OwnEntry:

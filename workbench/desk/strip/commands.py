@@ -25,7 +25,7 @@ _OF_ELEMENT = ("copy", "cut", "duplicate", "remove", "towards-transmitter", "tow
 _OF_PROBES = ("look-remove", "look-next", "look-before")
 _BEGIN_GROUPS = ("cut", "split", "longer", "look-add")
 """Commands before which a menu has a line."""
-_ELEMENT_ALONE = "select an element first: this can't be done with an end"
+_ELEMENT_ALONE = "select an element first: this can't be done to an end"
 
 
 class CommandHost(GestureHost, Protocol):

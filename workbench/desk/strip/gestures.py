@@ -244,7 +244,7 @@ class GapGesture(Gesture):
         del x
         was_m = self.ghost.gap_m
         if was_m is None:
-            self._refuse("its coupling is told by levels, which have no gap")
+            self._refuse("its coupling is given as levels, which have no gap")
             return
         gap_m = gap_at(was_m, self.ghost.side * (y - self._from_px))
         try:

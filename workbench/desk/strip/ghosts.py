@@ -85,7 +85,7 @@ def ghosts_or_none(board: Board, lane: Lane) -> tuple[Ghost, ...]:
     try:
         return ghosts_of(board, lane)
     except Exception:  # noqa: BLE001 - whatever a part's physics raises, the path is drawn without its neighbours
-        _LOG.warning("the runs beside a path can't be had", exc_info=True)
+        _LOG.warning("the runs beside a path are not available", exc_info=True)
         return ()
 
 

@@ -99,7 +99,7 @@ class OrderedChoice(QWidget):
 
     def _made(self, word: str, about: str) -> _Word:
         made = _Word(word)
-        made.setToolTip(f"{about}\nA click allows it or not; drag it, or Ctrl+Left and Ctrl+Right, to move it.")
+        made.setToolTip(f"{about}\nClick to allow it or not; drag it, or press Ctrl+Left or Ctrl+Right, to move it.")
         made.setAccessibleName(f"Allow {word}")
         made.toggled.connect(lambda _: self.changed.emit())
         made.moved.connect(lambda step: self._move(made, step))

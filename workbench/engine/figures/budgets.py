@@ -36,13 +36,13 @@ def _others(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     _, others_v = worst_cursors_v(case.observed)
     loudest = tuple(sorted((float(one) for one in others_v), key=abs, reverse=True))
-    return [on_the_way(OTHERS, "all other cursors, feedback taken off, loudest first", loudest, "V", _PHASE)]
+    return [on_the_way(OTHERS, "all other cursors, feedback taken off, largest first", loudest, "V", _PHASE)]
 
 
 def _noise(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     return [
-        on_the_way(TIMES, "sigma exceeded at the error ratio", quantile(case.found.eye.ber), "", "eye.ber"),
+        on_the_way(TIMES, "sigmas exceeded at the BER", quantile(case.found.eye.ber), "", "eye.ber"),
         on_the_way(NOISE, "noise where the receiver decides, rms", case.observed.received.noise_v, "V",
                    "the receiver's noise and the conditioners', through all that follows"),
     ]  # fmt: skip
@@ -89,12 +89,12 @@ FIGURES = (
           off="as the pulse"),
     _part("intersymbol_v", "What the worst pattern of all other symbols takes.", inputs=_others, off="as the pulse",
           equals=(PATTERN, _MINUS_TWICE * Total(Apply("abs", OTHERS)))),
-    _part("noise_v", "What the noise takes at the error ratio.", equals=(NOISY, _MINUS_TWICE * TIMES * NOISE),
+    _part("noise_v", "What the noise takes at the BER.", equals=(NOISY, _MINUS_TWICE * TIMES * NOISE),
           inputs=_noise, off="as the noise that is stated"),
     _part("neighbours_v", "What the lanes beside it take.", equals=(BESIDE, HEIGHT - ALONE), inputs=_beside,
           off="as the height"),
     _part("remainder_v",
-          "What is left over: the worst pattern is rarer than the error ratio (positive), jitter moves edges, and the "
+          "What is left over: the worst pattern is rarer than the BER (positive), jitter moves edges, and the "
           "sampling instant is not that of the best worst case (negative).",
           equals=(REST, HEIGHT - (GIVEN + PATTERN + NOISY + BESIDE)), inputs=_rest, off="as the height"),
 )  # fmt: skip

@@ -92,7 +92,7 @@ def _worst(case: ExplainedLane, at: At) -> list[FigureInput]:
     where = "pulse.cursors_v, all of them, at the phase whose worst case is best"
     return [
         on_the_way(MAIN, "main cursor", main_v, "V", where),
-        on_the_way(OTHERS, "all other cursors, feedback taken off, loudest first", tuple(loudest), "V", where),
+        on_the_way(OTHERS, "all other cursors, feedback taken off, largest first", tuple(loudest), "V", where),
         on_the_way(NEIGHBOURS, "what each neighbour can reach", peaks, "V", "crosstalk.aggressors[].peak_v"),
     ]
 
@@ -113,7 +113,7 @@ def _middle(case: ExplainedLane, at: At) -> list[FigureInput]:
 FIGURES = (
     FigureEntry(
         key="eye.ber", word="ber", meaning="The bit error ratio that height and width are read at.", unit="",
-        symbol=RATIO, inputs=_ratio, off="not at all: it is stated",
+        symbol=RATIO, inputs=_ratio, off="exact: it is stated",
         checks=(Check(_TAILS + "test_noise_alone_is_q", "the Gaussian's Q", "as the test says"),),
     ),
     FigureEntry(

@@ -187,7 +187,7 @@ def _component(case: ExplainedLane, at: At) -> list[FigureInput]:
 
 def _reference() -> FigureInput:
     return FigureInput(symbol=REFERENCE.name, meaning="reference impedance", value=REFERENCE_OHM, unit="ohm",
-                       origin="program", where="losses are told between matched differential ends")  # fmt: skip
+                       origin="program", where="losses are stated between matched differential ends")  # fmt: skip
 
 
 def _fields(record: Record) -> list[FigureInput]:
@@ -209,7 +209,7 @@ _COMPONENT_LOSS = TWENTY * Apply("log10", Apply("abs", HALF * (A + B / REFERENCE
 FIGURES = (
     FigureEntry(
         key="rate_bps", meaning="Bits per second on the line, as the profile has it.", unit="bit/s", symbol=RATE,
-        inputs=_rate, off="not at all: it is stated",
+        inputs=_rate, off="exact: it is stated",
         checks=(Check("tests/reference/test_ctle.py::test_the_reference_equalizers_of_pci_express_are_those_of_the_table",
                       "PCI Express's table of equalizers, which stand by rate", "as the table rounds"),),
     ),
@@ -247,7 +247,7 @@ FIGURES = (
         off="what the component's own model is off; see its page of the manual", outside=("model-range",),
         holds="inside the range of the component's model",
         checks=(Check(_SHARES + "test_a_capacitor_loses_what_a_series_impedance_does",
-                      "D. M. Pozar, Microwave Engineering (from memory)", "1e-6"),
+                      "D. M. Pozar, Microwave Engineering (unverified)", "1e-6"),
                 Check("tests/reference/test_via.py::test_a_matched_connector_has_its_loss_and_delay",
                       "the loss that is stated", "as the test says")),
     ),

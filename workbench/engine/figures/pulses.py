@@ -168,7 +168,7 @@ def _wander_of_code(case: ExplainedLane, at: At) -> list[FigureInput]:
 
 def _wander_of_random(case: ExplainedLane, at: At) -> list[FigureInput]:
     sigma = quantile(case.found.eye.ber)
-    return [*_wander(case, at), on_the_way(QUANTILE, "sigma exceeded at the error ratio", sigma, "", "eye.ber")]
+    return [*_wander(case, at), on_the_way(QUANTILE, "sigmas exceeded at the BER", sigma, "", "eye.ber")]
 
 
 _WANDER_RANGE = "corners far below the symbol rate, so that the droop within one symbol is small"
@@ -220,7 +220,7 @@ FIGURES = (
         method="Each post-cursor, limited to what its tap can do; taps and decision instant are sought together.",
         off="decision instants are 1/32 UI apart",
         checks=(Check(_EQUALIZERS + "test_taps_take_off_the_post_cursors_as_far_as_their_limits_let_them",
-                      "IEEE 802.3 Annex 93A (from memory)", "floating point"),
+                      "IEEE 802.3 Annex 93A (unverified)", "floating point"),
                 Check(_EQUALIZERS + "test_with_feedback_the_first_cursors_left_over_are_equal",
                       "K. H. Mueller, M. Mueller, IEEE Trans. Comm. 24(5), 1976", "one sample")),
     ),

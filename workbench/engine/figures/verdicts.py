@@ -182,11 +182,11 @@ _DENSITY = "The neighbours' density over all their symbols is laid over the eye.
 FIGURES = (
     FigureEntry(
         key="limits.height_v", unit="V", symbol=LEAST_HEIGHT, inputs=_height_limit, checks=_JUDGED,
-        meaning="The least height that the profile asks for.", off="not at all: it is stated, with its source",
+        meaning="The least height that the profile asks for.", off="exact: it is stated, with its source",
     ),
     FigureEntry(
         key="limits.width_ui", unit="UI", symbol=LEAST_WIDTH, inputs=_width_limit, checks=_JUDGED,
-        meaning="The least width that the profile asks for.", off="not at all: it is stated, with its source",
+        meaning="The least width that the profile asks for.", off="exact: it is stated, with its source",
     ),
     _margin("margin.height_v", "height_margin", "height", "V", HEIGHT - LEAST_HEIGHT),
     _margin("margin.width_ui", "width_margin", "width", "UI", WIDTH_UI - LEAST_WIDTH),
@@ -200,7 +200,7 @@ FIGURES = (
     ),
     FigureEntry(
         key="channel[].limit", unit="", unit_at=_unit, symbol=LIMIT, inputs=_channel_limit,
-        off="not at all: it is stated",
+        off="exact: it is stated",
         meaning="The profile's limit at that frequency.",
         checks=(Check(_CHANNEL + "test_a_flat_level_integrates_to_the_published_limit", "the published limit",
                       "0.2 %"),),
@@ -263,7 +263,7 @@ FIGURES = (
     ),
     FigureEntry(
         key="crosstalk.aggressors[].height_cost_v", unit="V", symbol=COST, inputs=_cost,
-        formula=Sought("height without this one, less height", (HEIGHT, *_COUPLING)),
+        formula=Sought("height without this one − height", (HEIGHT, *_COUPLING)),
         meaning="By how much the eye would be higher without one neighbour.", method=_DENSITY, off="as the height",
         checks=(_SUMS,),
     ),
@@ -284,16 +284,16 @@ FIGURES = (
     FigureEntry(
         key="crosstalk.spans[].loss_to_crosstalk_db", unit="dB", symbol=Symbol("R"), inputs=_of_span, holds=_WEAK,
         meaning="How far all crosstalk lies below the lane's own signal at the span's end, at Nyquist.",
-        formula=Sought("both power sums less the span's loss", _COUPLING), off="as the power sums", method=_SOLVED,
+        formula=Sought("both power sums − the span's loss", _COUPLING), off="as the power sums", method=_SOLVED,
         checks=(Check(_OVER_FREQUENCY + "test_the_ratio_is_crosstalk_less_the_lanes_own_loss",
-                      "power sum less loss", "floating point"),),
+                      "power sum − loss", "floating point"),),
     ),
     FigureEntry(
         key="crosstalk.spans[].icn_v", unit="V", symbol=Symbol("s", "x"), inputs=_of_span,
         holds=f"{_WEAK}; the formula is unverified",
         meaning="Integrated crosstalk noise, rms; a figure to compare, which no verdict rests on.",
         formula=Sought("weighted sum over frequency", _COUPLING), off="as the power sums",
-        method="IEEE 802.3, 85.10.7, form and constants from memory, from 50 MHz to the rate in steps of 10 MHz.",
+        method="IEEE 802.3, 85.10.7, form and constants unverified, from 50 MHz to the rate in steps of 10 MHz.",
         checks=(Check(_OVER_FREQUENCY + "test_the_noise_of_flat_crosstalk_is_what_the_formula_gives",
                       "the formula worked out apart", "0.02 %"),),
     ),

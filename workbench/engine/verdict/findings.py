@@ -356,7 +356,7 @@ def _error_propagation(case: ReviewedLane) -> Iterator[Finding]:
         yield finding(
             "note",
             "error-propagation",
-            f"decision feedback makes {case.eye.propagation:.2f} errors of each one: height and width are read at "
+            f"decision feedback turns each error into {case.eye.propagation:.2f}: height and width are read at "
             f"{case.eye.ber / case.eye.propagation:.1g}, so that the BER with these is {case.eye.ber:.0e}",
         )
 

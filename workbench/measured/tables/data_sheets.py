@@ -136,8 +136,8 @@ def _assumed(sheet: DataSheet) -> Iterator[str]:
         yield "Added jitter is not stated: none."
     elif figures.jitter_loss_db is not None:
         yield (
-            f"The jitter is stated behind {figures.jitter_loss_db:g} dB of loss: what that loss leaves of interference "
-            "is in it, and in the lane's own eye once more."
+            f"The jitter is stated after {figures.jitter_loss_db:g} dB of loss: the interference "
+            "that this loss leaves is included, and counts again in the lane's own eye."
         )
     if figures.return_loss_db is None or figures.return_loss_hz is None:
         yield "Return loss is not stated at a frequency: both ports are 100 ohm."
@@ -153,7 +153,7 @@ def _ends(sheet: DataSheet, gains: GainTable) -> Iterator[str]:
     if figures.dc_gain_db is None and first_hz > 0.0:
         yield f"DC gain is not stated: below {show(first_hz, 'Hz')} each setting keeps its gain there."
     if figures.bandwidth_hz is None or figures.bandwidth_hz <= _CLOSE * last_hz:
-        yield f"Beyond {show(last_hz, 'Hz')} the gain falls by 40 dB a decade (common practice, no source)."
+        yield f"Beyond {show(last_hz, 'Hz')} the gain falls by 40 dB per decade (common practice, no source)."
     if figures.rate_bps is not None and last_hz < 0.75 * _NYQUISTS * figures.rate_bps / 2.0:
         yield f"The table ends below what {show(figures.rate_bps, 'bit/s')} needs; a finding will say so on each lane."
 

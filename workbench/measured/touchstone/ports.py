@@ -168,7 +168,7 @@ def way_words(pair: PortPair) -> str:
 def _of_two(differential: bool, reference_ohm: tuple[float, ...]) -> PortMap:
     meaning = (
         "its ports count as whole differential pairs" if differential
-        else "it counts as one leg of a pair of two such legs without coupling"
+        else "it counts as one side, P or N, of a pair without coupling"
     )  # fmt: skip
     return PortMap(
         pairs=(PortPair(left=1, right=2),),
@@ -220,7 +220,9 @@ def _paired(measured: Measured, ways: list[tuple[int, int]], reasons: list[str])
         second = _facing(measured, first, left.pop(at), reasons)
         pairs.append(PortPair(left=first[0], left_minus=second[0], right=first[1], right_minus=second[1]))
     if not sure:
-        reasons.append("the coupling does not tell which legs form a pair: pairs of consecutive numbers are assumed")
+        reasons.append(
+            "the coupling does not show which ports are P and N of a pair: pairs of consecutive numbers are assumed"
+        )
     reasons.append(f"pairs: {'; '.join(map(way_words, pairs))}")
     return PortMap(pairs=tuple(pairs), ports_are="single-ended", sure=sure, reasons=tuple(reasons))
 

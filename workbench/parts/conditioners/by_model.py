@@ -24,7 +24,7 @@ class ModelConditioner(Conditioner, tag="model", tag_field="kind", kw_only=True)
     output_model: Annotated[ModelUse | None, choice("Output model", "The model of its sending end.")] = None
     output_limit_v: Annotated[
         float,
-        quantity("V", "Limit", "Largest output swing, peak to peak differential; saturation is smooth.", gt=0.0, le=10),
+        quantity("V", "Limit", "Max output swing, peak to peak differential; saturation is smooth.", gt=0.0, le=10),
     ] = 1.2
 
     def controls(self) -> tuple[Control, ...]:

@@ -22,7 +22,7 @@ A two-dimensional quasi-static boundary-element solver in numpy. What it takes a
 * `search`: the width or gap that gives a differential impedance.
 * `field`: potential at any point, for drawing.
 
-Lengths in m, permittivities relative, matrices in trace order from left to right. Signs: the capacitance matrix is
+Length unit m, permittivities relative, matrices in trace order from left to right. Signs: the capacitance matrix is
 Maxwell's (off-diagonals negative). Time dependence exp(+j w t), as everywhere.
 
 The method is that of C. Wei, R. F. Harrington, J. R. Mautz, T. K. Sarkar, "Multiconductor transmission lines in

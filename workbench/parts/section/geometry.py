@@ -1,4 +1,4 @@
-"""What a cross-section is made of: traces, layers of dielectric, mask, guards. Lengths in m."""
+"""What a cross-section is made of: traces, layers of dielectric, mask, guards. Length unit m."""
 
 from typing import NamedTuple
 

@@ -43,7 +43,7 @@ ASSUMPTIONS = (
     "transmitter, conditioners and receiver; the worst case is the peak distortion without them.",
     "Losses and impedances are those of the catalogue below at the temperature they were stated for; lanes do not "
     "couple into each other.",
-    "A limit without a figure is not applied; the eye must then be open at all.",
+    "A limit without a figure is not applied; the eye must then simply be open.",
 )
 
 

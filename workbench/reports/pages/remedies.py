@@ -6,7 +6,7 @@ from workbench.studies.remedies.answer import LaneRemedies, RemedyOffer
 from workbench.studies.tables import guards_text
 from workbench.wording import counted
 
-REMEDY_HEADS = ("what to change", "class", "margin before", "after", "one step away", "it takes", "other lanes")
+REMEDY_HEADS = ("what to change", "class", "margin before", "after", "worst neighbour", "requires", "other lanes")
 
 
 class RemedyPage(NamedTuple):

@@ -81,7 +81,7 @@ def _wanted(
 def settings_text(sheet: SettingsSheet) -> str:
     """The sheet as lines of text, one strap a line."""
     if not sheet.devices:
-        return f"{safe(sheet.board) or 'Untitled board'}: no conditioner is fitted, so there are no straps to set\n"
+        return f"{safe(sheet.board) or 'Untitled board'}: no conditioner is fitted, so there is nothing to set\n"
     rows = [_HEADS, *(tuple(map(safe, row)) for device in sheet.devices for row in _rows(device))]
     widths = column_widths(rows)
     lines = [row_text(row, widths, ["left"] * len(_HEADS)) for row in rows]

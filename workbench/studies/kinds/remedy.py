@@ -67,7 +67,7 @@ class RemedyStudy(OfLanes, Study):
 
     def present(self, answer: RemedyAnswer) -> Presentation:
         """Every answer as a row that shows its variant in the panes."""
-        heads = ("lane", "before", *MARGIN_HEADS, "a step away", "class", "change", "it takes", "other lanes")
+        heads = ("lane", "before", *MARGIN_HEADS, "worst neighbour", "class", "change", "requires", "other lanes")
         rows = tuple(_row(offer) for lane in answer.lanes for offer in _offers(lane))
         edit = answer.edit if any(lane.chosen for lane in answer.lanes) else None
         return Presentation(_sentence(answer), None, heads, rows[:MOST_ROWS], edit, "make it pass")
@@ -156,7 +156,7 @@ def _offer_text(words: str, offer: RemedyOffer) -> list[str]:
     near = "no step to either side is known" if offer.nearby_guards is None else (
         f"one step to either side leaves {offer.nearby_guards:+.2f} or more"
     )  # fmt: skip
-    cost = f"; it takes {offer.cost}" if offer.cost else ""
+    cost = f"; it requires {offer.cost}" if offer.cost else ""
     stands = (
         f"{offer.kinds}: from {offer.lane.before.margin_guards:+.2f} to {after.margin_guards:+.2f} ({after.verdict}); "
         f"{near}{cost}."

@@ -231,7 +231,7 @@ def _group(group: GroupAnswer) -> list[str]:
 def _ranking(group: GroupAnswer) -> list[str]:
     shown = group.candidates[:SHOWN]
     chosen = [f"{safe(one.ref)} {safe(control)}" for one in group.recommended.settings for control in one.settings]
-    heads = ("", "rank", *chosen, "margin", "worst neighbour", "worst", "")
+    heads = ("", "rank", *chosen, "normalized margin", "worst neighbour", "worst", "")
     left: list[Align] = ["left"] * len(chosen)
     aligns: list[Align] = ["left", "right", *left, "right", "right", "left", "left"]
     rows = [_ranking_cells(group, rank, one) for rank, one in enumerate(shown, 1)]

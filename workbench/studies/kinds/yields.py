@@ -137,7 +137,7 @@ def _text(answer: YieldAnswer, guard: Guard) -> str:
     lines += [*table([heads, *rows], aligns), ""]
     lines += [line for one in answer.lanes for line in indented(f"{_name(one)}: {_drivers(one)}.")]
     lines += ["", *_histogram(answer.lanes[0])]
-    lines += ["", *indented("Columns with % are percentiles of the normalized margin: so many of the draws lie below.")]
+    lines += ["", *indented("Columns with % are percentiles of the normalized margin: that share of draws lies below.")]
     if answer.sobol:
         lines += indented("The interval is that of as many independent draws; Sobol points are usually tighter.")
     return "\n".join([*lines, "", *scale_text(guard), *made_text(answer.made)]) + "\n"

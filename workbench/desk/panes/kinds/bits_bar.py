@@ -66,7 +66,7 @@ class BitsBar(QWidget):
         self.seed.setFixedWidth(9 * GRID_PX)
         self.words.setFont(figures_font(_POINTS))
         self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
-        self.words.setAccessibleName("Bits under way")
+        self.words.setAccessibleName("Bits sent so far")
         for part, name in (
             (
                 self.pattern,
