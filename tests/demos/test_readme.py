@@ -61,6 +61,32 @@ def test_the_commands_of_a_block_run_as_they_stand_in_a_folder_that_demo_makes(m
         assert main(words_of(line)) in (0, 1), (line, capsys.readouterr().err)
 
 
+READ_ONLY = {
+    "study": "each takes all cores for long; tests/studies runs every kind on smaller boards",
+    "remedy": "takes minutes; tests/studies/test_remedy.py runs it on smaller boards",
+    "compare": "needs the board that the study of settings writes; tests/studies/test_compare.py runs it",
+    "waveform": "a million bits; tests/waveform/test_command.py runs it with fewer",
+    "report": "draws sixteen lanes as a PDF; tests/desk/drawing/test_paper.py draws smaller ones",
+}
+"""Commands on the demo board that are only read below, and why."""
+
+
+def test_the_other_blocks_commands_run_but_those_that_take_long(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo", "."]) == 0
+    lines = [*block("studies").splitlines(), *block("bits and pages").splitlines()]
+    assert {line.split()[1] for line in lines} >= set(READ_ONLY)
+    for line in lines:
+        if (words := words_of(line))[0] not in READ_ONLY:
+            assert main(words) in (0, 1), (line, capsys.readouterr().err)
+
+
+def test_no_command_stands_in_a_block_that_is_not_run():
+    marked = "".join(map(block, ("first command", "own board", "measured data", "studies", "bits and pages")))
+    told = set(re.findall(r"^link-margin .*", README, flags=re.MULTILINE))
+    assert told - set(marked.splitlines()) == {"link-margin demo trial && cd trial"}
+
+
 def test_every_command_reads_and_the_boards_that_it_names_are_there(tmp_path):
     main(["demo", str(tmp_path)])
     made = {path.name for path in tmp_path.iterdir()} | {"my.board.json", "set.board.json"}

@@ -128,7 +128,7 @@ def test_a_model_is_put_on_a_part_and_assessed_once_it_is_trusted(folder, capsys
     [
         ([], "where the model belongs"), (["--transmitter", "none"], 'no transmitter "none"'),
         (["--receiver", "card", "--set", "taps/9=1"], 'has no input "taps/9"'),
-        (["--redriver-input", "linear"], "not a conditioner by models"),
+        (["--redriver-input", "linear"], "not a model conditioner"),
     ],
 )  # fmt: skip
 def test_an_import_that_can_not_be_is_refused_and_the_board_stays(folder, capsys, more, says):

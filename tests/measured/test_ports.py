@@ -47,7 +47,7 @@ def test_without_coupling_neighbours_in_number_are_taken_and_said_to_be():
     found = guessed_ports(measured(legs([(1, 5), (2, 6), (3, 7), (4, 8)])))
     assert ways(found) == ["1,2:5,6", "3,4:7,8"]
     assert not found.sure
-    assert any("does not tell" in reason for reason in found.reasons)
+    assert any("does not show" in reason for reason in found.reasons)
 
 
 @pytest.mark.parametrize("order", list(permutations([2, 3, 4, 5, 6]))[::17])
@@ -63,7 +63,7 @@ def test_sixteen_and_fewer_ports_come_in_any_numbering(order):
 def test_two_ports_are_taken_by_their_reference():
     one, other = (guessed_ports(measured(channel(), reference=ohm)) for ohm in (50.0, 100.0))
     assert (one.ports_are, other.ports_are) == ("single-ended", "differential")
-    assert "one leg of a pair" in one.reasons[0]
+    assert "one side, P or N, of a pair" in one.reasons[0]
 
 
 def test_what_the_data_do_not_show_is_asked_for():

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from workbench.cli.listing import LISTED
 from workbench.cli.statuses import BROKEN, INTERRUPTED, PASSED, REFUSED
-from workbench.cli.streams import drop_output, open_streams
+from workbench.cli.streams import begin_in_utf8, drop_output, open_streams
 from workbench.errors import WorkbenchError
 
 if TYPE_CHECKING:
@@ -27,6 +27,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns:
         Exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read, 70 the program failed.
     """
+    if arguments is None:
+        begin_in_utf8()
     with open_streams():
         return _told_status(list(sys.argv[1:] if arguments is None else arguments))
 

@@ -85,7 +85,7 @@ def _lines(found: "SecondOpinion", name: str) -> Iterator[str]:
             yield f"{show(float(f_hz), 'Hz'):>12}  {_db(model_db)}  {_db(table_db)}  {_db(model_db - table_db)}"
     yield from _eyes("statistical eye: model", found.model, "own figures", found.own)
     if found.counted is not None and found.model_again is not None:
-        yield from _eyes("model: statistical", found.model_again, "bit by bit", found.counted)
+        yield from _eyes("model: statistical", found.model_again, "bit-by-bit", found.counted)
 
 
 def _eyes(one: str, first: "EyeBeside", other: str, second: "EyeBeside") -> Iterator[str]:

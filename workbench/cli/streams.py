@@ -54,6 +54,15 @@ class _Heard(io.TextIOBase):
         _redirect_to_nowhere(self._of)
 
 
+def begin_in_utf8() -> None:
+    """Start this process anew in Python's UTF-8 mode where its locale has ASCII only and that mode was switched off.
+
+    File names and words of the command line would else be halves of characters, which no board can hold.
+    """
+    if sys.getfilesystemencoding() == "ascii" and not getattr(sys, "frozen", False):
+        os.execv(sys.executable, [sys.executable, "-X", "utf8", *sys.orig_argv[1:]])
+
+
 @contextlib.contextmanager
 def open_streams() -> Iterator[None]:
     """Standard output and error while a command runs; a stream that was closed from the start goes nowhere."""

@@ -96,7 +96,7 @@ STUDY_FIGURES: tuple[StudyFigure, ...] = (
                 checks=(Check(_BY + "test_settings.py::test_the_plateau_is_all_within_the_stated_margin_with_the_same_"
                               "verdict", "every candidate", "exact"),)),
     StudyFigure(study="position", key="shift_m", symbol=Symbol("x"), checks=_PLACES, off="exact: it is chosen",
-                meaning="How far the device is moved, towards the receivers positive.", method="Evenly over its range."),
+                meaning="How far the device is moved, positive towards receivers.", method="Evenly over its range."),
     StudyFigure(study="position", key="best", symbol=Symbol("k"), off=_COUNTED, method="The largest worst margin.",
                 meaning="1 for the position and setting of the largest worst margin.",
                 checks=(Check(_BY + "test_position.py::test_the_best_is_the_largest_worst_margin_and_the_edit_puts_it_"

@@ -15,7 +15,7 @@ from workbench.resources import resource
 
 PAGES = (
     "about", "first-board", "from-nothing", "results", "figures", "findings", "measured", "models", "studies",
-    "handing-over", "keys", "files", "commands", "glossary",
+    "cluster", "handing-over", "keys", "files", "commands", "glossary",
 )  # fmt: skip
 """The pages that are no part's, in the manual's order."""
 

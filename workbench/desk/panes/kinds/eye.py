@@ -207,7 +207,7 @@ class EyePane(PhasePane):
             return
         self.bits_bar = BitsBar(bits, self.state, self.theme)
         self.insert_below_head(self.bits_bar)
-        self.bits_switch = self.head.add_switch("bits", "Send bits through the lane and show what is counted")
+        self.bits_switch = self.head.add_switch("Bit-by-bit", "Send bits through the lane and show what is counted")
         self.bits_switch.setChecked(bits.shown)
         self.bits_bar.setVisible(bits.shown)
         self.bits_switch.toggled.connect(lambda on: setattr(bits, "shown", on))
