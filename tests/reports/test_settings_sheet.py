@@ -80,4 +80,4 @@ def test_csv_and_json_hold_what_the_sheet_holds(section: Board) -> None:
 def test_a_board_without_devices_says_so() -> None:
     sheet = settings_sheet(replace(lane_board((trace(0.1),)), devices=()))
     assert sheet.devices == ()
-    assert "there are no straps to set" in settings_text(sheet)
+    assert "there is nothing to set" in settings_text(sheet)

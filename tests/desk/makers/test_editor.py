@@ -60,7 +60,7 @@ def test_trust_is_asked_with_the_hash_and_the_plain_sentence(editor, qtbot):
     assert Trust().all() == ()
     with qtbot.waitSignal(editor.trust_changed):
         click(qtbot, editor.trust)
-    assert "You trust these bytes" in editor.who.text()
+    assert "You trust this library" in editor.who.text()
     assert editor.trust.isHidden()
     assert [kept.library_sha256 for kept in Trust().all()] == [sha256(LIBRARY)]
 
