@@ -100,7 +100,9 @@ class RemedyStudy(OfLanes, Study):
 def _sentence(answer: RemedyAnswer) -> str:
     if not answer.lanes:
         return "Every lane passes as it is."
-    return " ".join(f"{lane.said}." for lane in answer.lanes[:4])
+    # What can be done something about comes first: lanes that are not judged have nothing to say but that.
+    lanes = sorted(answer.lanes, key=lambda lane: lane.lane.verdict == "not judged")[:4]
+    return " ".join(f"{words}." for lane in lanes for words in (lane.said, *lane.left_out))
 
 
 def _offers(lane: LaneRemedies) -> tuple[RemedyOffer, ...]:
@@ -148,7 +150,9 @@ def _lane_text(lane: LaneRemedies) -> list[str]:
         f"{one.kind}: {one.count}" + ("" if one.best_guards is None else f", the best {one.best_guards:+.2f}")
         for one in lane.tried
     )
-    return [*lines, "", *indented(f"Tried: {tried}.")] if tried else lines
+    if tried:
+        lines += ["", *indented(f"Tried: {tried}.")]
+    return [*lines, *(part for words in lane.left_out for part in indented(f"Cut short: {words}."))]
 
 
 def _offer_text(words: str, offer: RemedyOffer) -> list[str]:

@@ -18,6 +18,7 @@ from workbench.engine.lane.path import LanePlan, plan_lane
 from workbench.engine.lane.probe import RECEIVER, resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
+from workbench.engine.tails.eye import EyeReach
 from workbench.engine.verdict.margin import judge_lane
 from workbench.engine.verdict.measures import eye_result
 from workbench.errors import Stopped, WorkbenchError
@@ -97,14 +98,16 @@ class Assessor:
         self.memo = CountingMemo()
 
     def figures(
-        self, board: Board, lanes: Sequence[str], *, refine: Callable[[LanePlan], LanePlan] | None = None
-    ) -> tuple[LaneFigures, ...]:
+        self, board: Board, lanes: Sequence[str], *, refine: Callable[[LanePlan], LanePlan] | None = None,
+        reach: EyeReach = EyeReach.MEASURES,
+    ) -> tuple[LaneFigures, ...]:  # fmt: skip
         """The figures of some lanes of a variant of the board.
 
         Args:
             board: the variant.
             lanes: the lanes' names.
             refine: what is done to a lane's plan before it is assessed; None: nothing.
+            reach: `EyeReach.PICTURE` for a sketch, some per cent of the swing off at most.
 
         Raises:
             Stopped: the study is cancelled.
@@ -114,14 +117,14 @@ class Assessor:
         plans = (
             plan_lane(index, by_name[name], profile_of(board, by_name[name].profile or board.profile)) for name in lanes
         )
-        return tuple(self._figures(board, plan if refine is None else refine(plan)) for plan in plans)
+        return tuple(self._figures(board, plan if refine is None else refine(plan), reach) for plan in plans)
 
-    def _figures(self, board: Board, plan: LanePlan) -> LaneFigures:
+    def _figures(self, board: Board, plan: LanePlan, reach: EyeReach) -> LaneFigures:
         if self._stopped():
             raise Stopped
         error_ratio = plan.profile.ber.value if self.basis.ber is None else self.basis.ber
         probe = resolve_probe(plan, self.basis.probe)
-        observed = observe(self.memo, plan, probe, error_ratio, symbols=self.basis.symbols)
+        observed = observe(self.memo, plan, probe, error_ratio, reach=reach, symbols=self.basis.symbols)
         eye = eye_result(observed, error_ratio, worst=False)
         return figures_of(plan.name, eye, judge_lane(self.memo, plan, observed, eye, board.guard), board.guard)
 

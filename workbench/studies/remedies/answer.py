@@ -95,6 +95,7 @@ class LaneRemedies(msgspec.Struct, frozen=True, kw_only=True):
         nearest: where nothing does, the best of what was tried; None where nothing is better than it is.
         tried: what was tried, by class.
         said: the answer in a sentence without a full stop.
+        left_out: where the search was cut short, each in a sentence without a full stop.
     """
 
     lane: LaneFigures
@@ -102,6 +103,7 @@ class LaneRemedies(msgspec.Struct, frozen=True, kw_only=True):
     nearest: RemedyOffer | None
     tried: tuple[Tried, ...]
     said: str
+    left_out: tuple[str, ...] = ()
 
     @property
     def chosen(self) -> RemedyOffer | None:

@@ -1,9 +1,10 @@
 """The search for remedies: lane after lane, single changes class by class, then pairs; every answer is verified.
 
-A lane takes at most so many assessments: every single move of the allowed classes (a part: `MOST_RUNS` runs times
-three spots times `MOST_POSITIONS` positions), a bisection, `MOST_PAIRS` pairs, and for each of at most `MOST_VERIFIED`
-answers those of the lanes that it touches and of its steps. The search for a lane ends with the first class that cures
-it.
+A lane is granted `GRANT` assessments for each class that is looked through; what a class leaves goes to the next one and
+to pairs. Where a class has more moves than that allows they are sketched first and only the most promising assessed,
+`MOST_TRIED` at most; the answer says so. The first answer of a class is verified whatever that takes, others as far as
+the grant lasts. The search for a lane ends with the first class that cures it. A lane that is not judged is not
+searched: no move gives its interface a limit.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -40,6 +41,7 @@ from workbench.studies.remedies.moves import (
     pairs,
 )
 from workbench.studies.remedies.parts_moves import parts_moves
+from workbench.studies.remedies.screening import SKETCHES, most_promising, sketches
 from workbench.studies.remedies.settings_moves import settings_moves
 from workbench.wording import any_of, counted, quoted
 
@@ -48,6 +50,8 @@ MOVES: Mapping[str, Callable[[Board, Lane], Iterator[RemedyMove]]] = {
 }  # fmt: skip
 MOST_PAIRS, BEST_OF_CLASS = 64, 5
 """Pairs of settings tried at most; moves of each of the two best classes that are paired with one another."""
+GRANT, KEPT, MOST_TRIED = 60, 20, 16
+"""Assessments for a lane and class, what of them is kept for verifying, and moves of one class that are assessed."""
 MOST_VERIFIED, BATCH = 12, 3
 """Answers of one class that are verified at most, so many at a time until one harms no other lane."""
 ROUTE_STEP_M = 1e-3
@@ -131,6 +135,8 @@ class _Search:
         self._now: dict[str, LaneFigures] = {}
         self._lanes: list[LaneRemedies] = []
         self._stopped = False
+        self._granted = 0
+        self._left_out: list[str] = []
 
     def run(self, wanted: Sequence[str] | None) -> RemedyAnswer:
         """Every lane in turn."""
@@ -172,6 +178,7 @@ class _Search:
             return {}
         outcome = carry_out(self._pool, jobs, self._effort)
         self._outcomes.append(outcome)
+        self._granted -= needed
         self._stopped = bool(outcome.stopped)
         return outcome.results
 
@@ -182,13 +189,17 @@ class _Search:
         if now.verdict == "pass":
             said = f"{name} passes" + (" with what was changed above" if self._base else " as it is")
             return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=said)
+        if now.verdict == "not judged":
+            return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=_unjudged(now))
+        self._granted, self._left_out = 0, []
         board = changed(self._basis.board, self._base)
         lane = next(one for one in board.lanes if one.name == name)
         tried: dict[str, list[_Found]] = {}
         offers: list[RemedyOffer] = []
         for kind in self._order:
+            self._granted += GRANT
             moves = [move for move in MOVES[kind](board, lane) if is_sound(board, move.changes)]
-            tried[kind] = self._scan(name, [(move,) for move in moves])
+            tried[kind] = self._scan(name, [(move,) for move in moves], f"changes of {kind}")
             if kind == LAYOUT:
                 tried[kind] += self._closer(lane, tried[kind])
             self._tell_partly(_under_way(now, offers, tried))
@@ -196,7 +207,7 @@ class _Search:
             if any(offer.cures for offer in offers):
                 break
         else:
-            tried["pairs"] = self._scan(name, self._pairs(board, tried))
+            tried["pairs"] = self._scan(name, self._pairs(board, tried), "pairs of changes")
             offers += self._verified(now, tried["pairs"], tried, offers)
         return self._told(now, offers, tried)
 
@@ -206,7 +217,7 @@ class _Search:
         nearest = None if offers else self._nearest(now, tried)
         found = LaneRemedies(
             lane=now, offers=tuple(offers), nearest=nearest, tried=_counts(tried),
-            said=_said(now, offers, nearest, cut_short=self._stopped),
+            said=_said(now, offers, nearest, cut_short=self._stopped), left_out=tuple(self._left_out),
         )  # fmt: skip
         if found.chosen is not None:
             self._base = found.chosen.changes
@@ -214,13 +225,25 @@ class _Search:
             self._now |= {one.after.lane: one.after for one in effects}
         return found
 
-    def _scan(self, name: str, remedies: Sequence[Remedy]) -> list[_Found]:
-        """What remedies do to the lane alone."""
+    def _scan(self, name: str, remedies: Sequence[Remedy], what: str) -> list[_Found]:
+        """What remedies do to the lane alone; of more than may be assessed, what the most promising do."""
+        if len(remedies) > max(0, min(MOST_TRIED, self._granted - KEPT)):
+            remedies = self._promising(name, remedies, what)
         jobs = [
             Assess(number=at, changes=(*self._base, *changes_of(remedy)), lanes=(name,))
             for at, remedy in enumerate(remedies)
         ]
         return [_Found(remedies[at], found[0]) for at, found in self._do(jobs).items()]
+
+    def _promising(self, name: str, remedies: Sequence[Remedy], what: str) -> list[Remedy]:
+        """The most promising of remedies by their sketches, as many as may be assessed; says what is left out."""
+        looked_at = remedies[: max(0, self._granted - KEPT) // 2 * SKETCHES]
+        results = self._do(sketches(name, self._base, [changes_of(one) for one in looked_at]))
+        seen = [(looked_at[first + n], one) for first, some in results.items() for n, one in enumerate(some)]
+        chosen = most_promising(seen, self._order, max(0, min(MOST_TRIED, self._granted - KEPT)))
+        words = f"of {len(remedies)} {what} {len(seen)} were sketched and {len(chosen)} assessed, the most promising"
+        self._left_out.append(words)
+        return chosen
 
     def _closer(self, lane: Lane, tried: Sequence[_Found]) -> list[_Found]:
         """The least that the route has to be shortened by, with a step to either side; nothing where none suffices."""
@@ -243,7 +266,7 @@ class _Search:
         assert isinstance(longest_m, float)
         around_it = (longest_m + ROUTE_STEP_M, longest_m, longest_m - ROUTE_STEP_M)
         moves = [shorter(lane, place, m, (_ROUTE_PLACE + at,)) for at, m in enumerate(around_it) if m > 0.0]
-        return self._scan(lane.name, [(move,) for move in moves])
+        return self._scan(lane.name, [(move,) for move in moves], "lengths")
 
     def _pairs(self, board: Board, tried: Mapping[str, list[_Found]]) -> list[Remedy]:
         """Pairs of settings, the most promising first, then pairs of the best moves of the two best classes."""
@@ -275,6 +298,9 @@ class _Search:
         passing = sorted((one for one in found if one.figures.verdict == "pass"), key=rank)[:MOST_VERIFIED]
         offers: list[RemedyOffer] = []
         for first in range(0, len(passing), BATCH):
+            if offers and self._granted <= 0:
+                self._left_out.append(f"of {len(passing)} changes that seemed to suffice {first} were verified in full")
+                break
             offers += self._assessed(now.lane, [one.moves for one in passing[first : first + BATCH]], moves)
             self._tell_partly(_under_way(now, (*before, *offers), tried))
             if any(offer.cures for offer in offers):
@@ -342,6 +368,12 @@ def _under_way(now: LaneFigures, offers: Sequence[RemedyOffer], tried: Mapping[s
     number = counted(sum(one.count for one in counts), "change")
     said = f"{now.lane} ({now.margin_guards:+.2f}, {now.verdict}): {number} tried"
     return LaneRemedies(lane=now, offers=tuple(offers), nearest=None, tried=counts, said=said)
+
+
+def _unjudged(now: LaneFigures) -> str:
+    unlimited = now.margin_height_v is None and now.margin_width_ui is None
+    why = "its profile knows no limit" if unlimited else "a maker's model in it was not run"
+    return f"{now.lane} is not judged ({why}), so there was nothing to search for"
 
 
 def _best_guards(found: Sequence[_Found]) -> float:

@@ -1,0 +1,113 @@
+"""What a search for remedies may take: assessments counted where they are made, and what is left out is said."""
+
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+
+from tests.studies.boards import section, with_lanes
+from workbench.board.edits.changes import changed
+from workbench.board.profile import ReceiverLimits
+from workbench.board.reading import load_board
+from workbench.engine.assess import assess_board
+from workbench.engine.tails.eye import EyeReach
+from workbench.studies.figures import LaneFigures
+from workbench.studies.kinds.remedy import RemedyStudy
+from workbench.studies.pool.jobs import Assessor, Basis
+from workbench.studies.pool.running import Effort
+from workbench.studies.remedies.moves import CLASSES, PARTS, SETTINGS
+from workbench.studies.remedies.screening import SKETCHES, SketchSome
+from workbench.studies.remedies.search import MOST_TRIED, MOVES, remedy_study
+
+ALONE = Effort(workers=1)
+MOST = 400
+"""What three failing lanes may take with settings and parts allowed."""
+DEMOS = Path(__file__).parents[2] / "projects"
+
+
+class Counted:
+    """Stands for the engine: counts what is asked of it, and answers as the search finds hardest."""
+
+    def __init__(self, board, failing, *, lured):
+        self.board, self.failing, self.lured = board, failing, lured
+        self.full = self.sketched = 0
+
+    def figures(self, assessor, board, lanes, *, refine=None, reach=EyeReach.MEASURES):
+        if reach is EyeReach.PICTURE:
+            self.sketched += len(lanes)
+        else:
+            self.full += len(lanes)
+        return tuple(self._one(name, board) for name in lanes)
+
+    @property
+    def worth(self):
+        return self.full + self.sketched / SKETCHES
+
+    def _one(self, name, board):
+        """Fails as it is; lured: any change makes it pass and a lane beside it fail, else nothing helps."""
+        altered = board != self.board
+        good = (altered and self.lured) if name in self.failing else not altered
+        guards = 2.0 if good else -2.0
+        return LaneFigures(
+            lane=name, height_v=0.1, width_ui=0.5, margin_height_v=guards, margin_width_ui=guards,
+            verdict="pass" if good else "fail", margin_guards=guards,
+        )  # fmt: skip
+
+
+@pytest.mark.parametrize("lured", [False, True])
+@pytest.mark.parametrize(
+    ("demo", "lanes"),
+    [("correlator-shelf", ("RX13", "RX14", "RX15")), ("recorder-bay", ("DISC7", "DISC8", "DISC9")),
+     ("observing-room", ("RIGHT TMDS0", "RIGHT TMDS1", "RIGHT TMDS2"))],
+)  # fmt: skip
+def test_three_lanes_with_settings_and_parts_take_no_more_than_they_may(monkeypatch, demo, lanes, lured):
+    board = load_board(DEMOS / f"{demo}.board.json").board
+    counted = Counted(board, lanes, lured=lured)
+    monkeypatch.setattr(Assessor, "figures", lambda *given, **named: counted.figures(*given, **named))
+    answer = remedy_study(Basis(board=board), lanes=lanes, allow=(SETTINGS, PARTS), effort=ALONE)
+    assert [one.lane.lane for one in answer.lanes] == list(lanes)
+    assert all(sum(kind.count for kind in one.tried) > 0 for one in answer.lanes)
+    assert counted.worth <= MOST
+    assert counted.worth <= answer.made.assessments <= MOST
+
+
+def test_what_is_left_out_is_said(monkeypatch):
+    board = load_board(DEMOS / "correlator-shelf.board.json").board
+    counted = Counted(board, ("RX13",), lured=False)
+    monkeypatch.setattr(Assessor, "figures", lambda *given, **named: counted.figures(*given, **named))
+    answer = remedy_study(Basis(board=board), lanes=("RX13",), allow=(SETTINGS, PARTS), effort=ALONE)
+    (found,) = answer.lanes
+    lane = next(one for one in board.lanes if one.name == "RX13")
+    moves = len(list(MOVES[PARTS](board, lane)))
+    assert moves > MOST_TRIED
+    words = f"of {moves} changes of parts {moves} were sketched and {MOST_TRIED} assessed, the most promising"
+    assert words in found.left_out
+    assert words in RemedyStudy().present(answer).sentence
+    assert f"Cut short: {words}." in " ".join(RemedyStudy().text(answer, board.guard).split())
+
+
+def test_a_lane_that_is_not_judged_is_not_searched():
+    board = with_lanes(section(), "D4")
+    own = board.profiles[0]
+    board = replace(board, profiles=(replace(own, limits=ReceiverLimits(at="pins")),))
+    assert assess_board(board, sha256="").lanes[0].margin.verdict == "not judged"
+    answer = remedy_study(Basis(board=board), effort=ALONE)
+    assert answer.made.assessments == 1
+    (found,) = answer.lanes
+    assert found.said == "D4 is not judged (its profile knows no limit), so there was nothing to search for"
+    assert not RemedyStudy().passes(answer)
+
+
+@pytest.mark.parametrize("kind", CLASSES)
+def test_a_sketch_stands_as_near_as_the_search_relies_on(kind):
+    """Against the full assessment of the same variant: the order of both is the same but for close neighbours."""
+    board = with_lanes(section("limiting"), "D3")
+    moves = list(MOVES[kind](board, board.lanes[0]))[:6]
+    assessor = Assessor(Basis(board=board))
+    variants = tuple(move.changes for move in moves)
+    seen = SketchSome(number=0, lane="D3", variants=variants).do(assessor)
+    full = [assessor.figures(changed(board, one), ("D3",))[0] for one in variants]
+    swing_v = board.catalogue.transmitters[0].swing_v
+    for sketch, whole in zip(seen, full, strict=True):
+        if whole.height_v > 0.0:
+            assert abs(sketch.height_v - whole.height_v) < 0.04 * swing_v  # "some per cent of the swing", EyeReach

@@ -1,0 +1,51 @@
+"""Which of many variants are worth an assessment: each is sketched, which takes a fraction of one."""
+
+from collections.abc import Sequence
+
+from workbench.board.edits.changes import Change, changed
+from workbench.engine.tails.eye import EyeReach
+from workbench.studies.figures import LaneFigures
+from workbench.studies.pool.jobs import Assessor, StudyJob
+from workbench.studies.remedies.answer import RANKS
+from workbench.studies.remedies.moves import Remedy, dearest
+
+SKETCHES = 4
+"""So many sketches are counted as one assessment; on the demo boards they took less of the processor's time."""
+SLACK_GUARDS = 0.5
+"""What is sketched so little below passing, in guard bands, may pass: a sketch is a little off."""
+
+
+class SketchSome(StudyJob, frozen=True, kw_only=True):
+    """Sketches a lane under a few variants of the board, `SKETCHES` at most."""
+
+    lane: str
+    variants: tuple[tuple[Change, ...], ...]
+
+    def do(self, assessor: Assessor) -> tuple[LaneFigures, ...]:
+        """The lane's figures under each variant, sketched; raises Stopped where the study is cancelled."""
+        return tuple(
+            assessor.figures(changed(assessor.basis.board, one), (self.lane,), reach=EyeReach.PICTURE)[0]
+            for one in self.variants
+        )
+
+
+def sketches(lane: str, base: tuple[Change, ...], variants: Sequence[tuple[Change, ...]]) -> list[SketchSome]:
+    """Jobs that sketch a lane under variants of the board with the base changes made."""
+    return [
+        SketchSome(number=first, lane=lane, variants=tuple((*base, *one) for one in variants[first : first + SKETCHES]))
+        for first in range(0, len(variants), SKETCHES)
+    ]
+
+
+def most_promising(
+    sketched: Sequence[tuple[Remedy, LaneFigures]], order: Sequence[str], most: int
+) -> list[Remedy]:
+    """The variants to assess: what seems to pass, the cheapest first, then what comes nearest to passing."""
+
+    def rank(one: tuple[Remedy, LaneFigures]) -> tuple[bool, tuple[int, int, int], int, float]:
+        remedy, figures = one
+        falls_short = figures.margin_guards < 1.0 - SLACK_GUARDS
+        dear = (0, 0, 0) if falls_short else dearest(remedy, order)
+        return falls_short, dear, -RANKS[figures.verdict], -figures.margin_guards
+
+    return [remedy for remedy, _ in sorted(sketched, key=rank)[:most]]
