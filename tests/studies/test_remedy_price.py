@@ -32,7 +32,7 @@ class Counted:
         self.board, self.failing, self.lured = board, failing, lured
         self.full = self.sketched = 0
 
-    def figures(self, assessor, board, lanes, *, refine=None, reach=EyeReach.MEASURES):
+    def figures(self, board, lanes, *, refine=None, reach=EyeReach.MEASURES):
         if reach is EyeReach.PICTURE:
             self.sketched += len(lanes)
         else:
@@ -63,7 +63,7 @@ class Counted:
 def test_three_lanes_with_settings_and_parts_take_no_more_than_they_may(monkeypatch, demo, lanes, lured):
     board = load_board(DEMOS / f"{demo}.board.json").board
     counted = Counted(board, lanes, lured=lured)
-    monkeypatch.setattr(Assessor, "figures", lambda *given, **named: counted.figures(*given, **named))
+    monkeypatch.setattr(Assessor, "figures", counted.figures)
     answer = remedy_study(Basis(board=board), lanes=lanes, allow=(SETTINGS, PARTS), effort=ALONE)
     assert [one.lane.lane for one in answer.lanes] == list(lanes)
     assert all(sum(kind.count for kind in one.tried) > 0 for one in answer.lanes)
@@ -74,7 +74,7 @@ def test_three_lanes_with_settings_and_parts_take_no_more_than_they_may(monkeypa
 def test_what_is_left_out_is_said(monkeypatch):
     board = load_board(DEMOS / "correlator-shelf.board.json").board
     counted = Counted(board, ("RX13",), lured=False)
-    monkeypatch.setattr(Assessor, "figures", lambda *given, **named: counted.figures(*given, **named))
+    monkeypatch.setattr(Assessor, "figures", counted.figures)
     answer = remedy_study(Basis(board=board), lanes=("RX13",), allow=(SETTINGS, PARTS), effort=ALONE)
     (found,) = answer.lanes
     lane = next(one for one in board.lanes if one.name == "RX13")

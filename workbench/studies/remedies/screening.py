@@ -37,9 +37,7 @@ def sketches(lane: str, base: tuple[Change, ...], variants: Sequence[tuple[Chang
     ]
 
 
-def most_promising(
-    sketched: Sequence[tuple[Remedy, LaneFigures]], order: Sequence[str], most: int
-) -> list[Remedy]:
+def most_promising(sketched: Sequence[tuple[Remedy, LaneFigures]], order: Sequence[str], most: int) -> list[Remedy]:
     """The variants to assess: what seems to pass, the cheapest first, then what comes nearest to passing."""
 
     def rank(one: tuple[Remedy, LaneFigures]) -> tuple[bool, tuple[int, int, int], int, float]:
