@@ -1,10 +1,10 @@
 """The search for remedies: lane after lane, single changes class by class, then pairs; every answer is verified.
 
 A lane is granted `GRANT` assessments for each class that is looked through; what a class leaves goes to the next one
-and to pairs. Where a class has more moves than that allows they are sketched first and only the most promising assessed,
-`MOST_TRIED` at most; the answer says so. The first answer of a class is verified whatever that takes, others as far as
-the grant lasts. The search for a lane ends with the first class that cures it. A lane that is not judged is not
-searched: no move gives its interface a limit.
+and to pairs. Where a class has more moves than that allows they are sketched first and only the most promising are
+assessed, `MOST_TRIED` at most; the answer says so. The first answer of a class is verified whatever that takes, others
+as far as the grant lasts. The search for a lane ends with the first class that cures it. A lane that is not judged is
+not searched: no move gives its interface a limit.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
