@@ -24,11 +24,15 @@ class Targets:
 
     def __init__(self, path: Path | None) -> None:
         self.path = path
+        self.before: Path | None = None
         self.asked: list[tuple[str, Path, str]] = []
 
     def to_write(self, title: str, suggested: Path, kinds: str) -> Path | None:
         self.asked.append((title, suggested, kinds))
         return self.path
+
+    def to_read(self, title: str, folder: Path, kinds: str) -> Path | None:
+        return self.before
 
 
 def handing(document: Document, state: ViewState, path: Path | None) -> tuple[HandingOver, Targets, list[str]]:
@@ -78,6 +82,40 @@ def test_a_report_of_the_selected_lanes_is_written_though_one_fails(qtbot, state
     assert "RX15 ·" in html
     assert "RX7 ·" not in html
     assert "2 lanes: 1 pass, 1 fail" in told[-1]
+
+
+def test_a_report_with_recommendations_says_what_would_make_the_failing_lane_pass(
+    qtbot, state: ViewState, tmp_path: Path
+) -> None:
+    over, _, told = handing(three_lanes(), state, tmp_path / "cured.html")
+    with qtbot.waitSignal(over.done, timeout=60_000) as heard:
+        next(one for one in over.actions() if one.objectName() == "report.remedies").trigger()
+    assert heard.args == [True], told
+    html = (tmp_path / "cured.html").read_text()
+    assert "Recommendations" in html
+    assert "route run 1 of RX15" in html.replace("Route", "route")
+
+
+def test_a_report_with_changes_tells_them_from_the_file_that_is_chosen(
+    qtbot, state: ViewState, tmp_path: Path
+) -> None:
+    document = three_lanes()
+    before = tmp_path / "before.board.json"
+    before.write_bytes(dump_board(document.board))
+    shorter = replace(document.board.lanes[2], path=(trace(2.5, "lossy"),))
+    document.apply("shorter", lambda board: replace(board, lanes=(*board.lanes[:2], shorter)))
+    over, targets, told = handing(document, state, tmp_path / "since.html")
+    since = next(one for one in over.actions() if one.objectName() == "report.since")
+    since.trigger()  # no file chosen: nothing is asked further
+    assert not targets.asked
+    targets.before = before
+    with qtbot.waitSignal(over.done, timeout=60_000) as heard:
+        since.trigger()
+    assert heard.args == [True], told
+    html = (tmp_path / "since.html").read_text()
+    assert "before.board.json" in html or "What changed" in html
+    assert "2.5" in html
+    assert dump_board(three_lanes().board) == before.read_bytes()
 
 
 def test_a_place_that_cannot_be_written_is_told(qtbot, document: Document, state: ViewState, tmp_path: Path) -> None:

@@ -71,7 +71,8 @@ def test_the_keys_of_the_tour_do_what_it_says(qtbot, place):
 def test_what_the_manual_says_of_handing_over_is_in_the_file_menu(window):
     page = " ".join(resource("help", "handing-over.html").read_text(encoding="utf-8").split())
     texts = {action.objectName(): action.text().replace("&", "").rstrip("…") for action in window.menus.all()}
-    for name in ("report.all", "report.stop", "report.sheet", "file.changes", "file.changes_from"):
+    reports = ("report.all", "report.remedies", "report.since", "report.stop", "report.sheet")
+    for name in (*reports, "file.changes", "file.changes_from"):
         assert texts[name] in page, name
     assert "<code>.previous</code>" in page
     assert ".previous" in previous_path(Path("shelf.board.json")).name

@@ -17,6 +17,8 @@ from workbench.errors import WorkbenchError
 REPORT_KINDS = "PDF (*.pdf);;Web page (*.html)"
 SHEET_KINDS = "PDF (*.pdf);;Web page (*.html);;Table (*.csv);;Text (*.txt)"
 _ENDING = ".board.json"
+BOARD_KINDS = f"Boards (*{_ENDING});;JSON files (*.json);;All files (*)"
+_BUSY = "A report is being written; wait for it, then ask again."
 
 
 class HandingOver(QObject):
@@ -50,6 +52,8 @@ class HandingOver(QObject):
         self._actions = [
             self._action("report.all", "&Report of the board…", self.report_all),
             self._action("report.selected", "Report of the &selected lanes…", self.report_selected),
+            self._action("report.remedies", "Report with recommen&dations…", self.report_remedies),
+            self._action("report.since", "Report with c&hanges since another file…", self.report_since),
             self._action("report.sheet", "Se&ttings sheet…", self.settings_sheet),
             self._stop,
         ]
@@ -75,6 +79,20 @@ class HandingOver(QObject):
             return
         self._ask("Write a report", "report", REPORT_KINDS, ["report"], ["--lane", *lanes])
 
+    def report_remedies(self) -> None:
+        """Write a report of every lane, with what would make those pass that do not."""
+        self._ask("Write a report with recommendations", "report", REPORT_KINDS, ["report"], ["--remedies"])
+
+    def report_since(self) -> None:
+        """Write a report of every lane, with what changed since another file and what that did to the margins."""
+        if self.busy:
+            self.said.emit(_BUSY)
+            return
+        path = self._document.path
+        before = self.targets.to_read("The board to compare with", path.parent if path else Path.home(), BOARD_KINDS)
+        if before is not None:
+            self._ask("Write a report with changes", "report", REPORT_KINDS, ["report"], ["--since", str(before)])
+
     def settings_sheet(self) -> None:
         """Write the settings sheet."""
         self._ask("Write the settings sheet", "settings", SHEET_KINDS, ["sheet"])
@@ -93,7 +111,7 @@ class HandingOver(QObject):
 
     def _ask(self, title: str, word: str, kinds: str, command: list[str], more: list[str] | None = None) -> None:
         if self.busy:
-            self.said.emit("A report is being written; wait for it, then ask again.")
+            self.said.emit(_BUSY)
             return
         target = self.targets.to_write(title, self._suggested(word), kinds)
         if target is None:

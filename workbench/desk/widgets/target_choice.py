@@ -1,4 +1,4 @@
-"""Choosing the file that something is written to."""
+"""Choosing the file that something is written to, or one that goes into it."""
 
 from pathlib import Path
 from typing import Protocol
@@ -12,6 +12,9 @@ class TargetChooser(Protocol):
     def to_write(self, title: str, suggested: Path, kinds: str) -> Path | None:
         """A file to write; one that exists was confirmed."""
 
+    def to_read(self, title: str, folder: Path, kinds: str) -> Path | None:
+        """A file to read."""
+
 
 class PlatformTargets:
     """The platform's own dialog, over a window."""
@@ -22,4 +25,9 @@ class PlatformTargets:
     def to_write(self, title: str, suggested: Path, kinds: str) -> Path | None:
         """A file to write."""
         name, _ = QFileDialog.getSaveFileName(self._window, title, str(suggested), kinds)
+        return Path(name) if name else None
+
+    def to_read(self, title: str, folder: Path, kinds: str) -> Path | None:
+        """A file to read."""
+        name, _ = QFileDialog.getOpenFileName(self._window, title, str(folder), kinds)
         return Path(name) if name else None
