@@ -64,11 +64,11 @@ REFUSED: list[tuple[Callable[[], Board], str]] = [
     (lambda: slide_stage(BOARD, "D0", 3, by_m=float("nan")), "can't slide"),
     (
         lambda: slide_stage(put(BOARD, "D0", Gap(4), EDGE), "D0", 3, by_m=0.01),
-        "what stands after the conditioner channel is not a run",
+        "what comes after the conditioner channel is not a run",
     ),
     (
         lambda: slide_stage(put(BOARD, "D0", Gap(3), EDGE), "D0", 4, by_m=0.01),
-        "what stands before the conditioner channel is not a run",
+        "what comes before the conditioner channel is not a run",
     ),
     (
         lambda: put(BOARD, "D1", Cut(0, 0.2), Stage(device="U1", channel=2)),

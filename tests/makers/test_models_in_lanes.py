@@ -122,7 +122,7 @@ def test_a_model_that_is_not_run_is_told_and_the_stated_figures_stand_in_its_pla
     told = rules(lane)["model-not-run"]
     assert told.severity == "error"
     assert says in told.text
-    assert "stand in its place, and the lane is not judged" in told.text
+    assert "are used instead, and the lane is not judged" in told.text
     assert figures(lane) == figures(own)
     assert (own.margin.verdict, lane.margin.verdict) == ("pass", "not judged")
 

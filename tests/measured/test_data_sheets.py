@@ -52,7 +52,7 @@ def test_what_is_silent_has_its_sentence_and_what_is_stated_has_none():
             )
         ).assumed
     )  # fmt: skip
-    for words in ("DC gain", "40 dB a decade", "1 dB compression", "Noise", "jitter", "Return loss", "Latency"):
+    for words in ("DC gain", "40 dB per decade", "1 dB compression", "Noise", "jitter", "Return loss", "Latency"):
         assert words in silent
         assert words not in stated
     assert "minimum phase" in stated

@@ -163,8 +163,8 @@ class Board(Plain, frozen=True, kw_only=True):
     version: int = VERSION
     title: Annotated[str, text("Title", "What the design is called.")] = ""
     notes: Annotated[str, text("Notes", "Anything a colleague should know.")] = ""
-    prepared_by: Annotated[str, text("Prepared by", "Who answers for this design; stands on its report.")] = ""
-    prepared_for: Annotated[str, text("Prepared for", "Whom its report is for.")] = ""
+    prepared_by: Annotated[str, text("Prepared by", "Who is responsible for this design; named on its report.")] = ""
+    prepared_for: Annotated[str, text("Prepared for", "Whom the report is for.")] = ""
     revision: Annotated[str, text("Revision", "The design's revision, as its report is to name it.")] = ""
     profile: Annotated[str, text("Profile", "The interface of every lane that names none itself.", required=True)]
     guard: Annotated[Guard, choice("Guard bands", "Margin that separates pass from marginal.")] = Guard()

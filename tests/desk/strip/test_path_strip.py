@@ -159,7 +159,7 @@ def test_an_end_can_not_be_deleted(strip, press, document):
     press(KEY.Key_Home)
     press(KEY.Key_Delete)
     assert document.board is before
-    assert "can't be done with an end" in strip.head.text.accessibleName()
+    assert "can't be done to an end" in strip.head.text.accessibleName()
 
 
 def test_copy_and_paste_put_a_element_behind_the_selected_one(strip, press, document):

@@ -100,8 +100,8 @@ def slide_stage(board: Board, lane: str, at: int, *, by_m: float) -> Board:
     path = path_of(board, lane)
     if not isinstance(_checked(path, at, lane)[at], Stage):
         refuse(f"element {at + 1} of lane {quoted(lane)} is not a conditioner channel", "choose one to slide")
-    before = _run(path, at - 1, "what stands before the conditioner channel")
-    after = _run(path, at + 1, "what stands after the conditioner channel")
+    before = _run(path, at - 1, "what comes before the conditioner channel")
+    after = _run(path, at + 1, "what comes after the conditioner channel")
     ahead_m = before.length_m + float(by_m)
     behind_m = before.length_m + after.length_m - ahead_m
     if not (ahead_m > 0.0 and behind_m > 0.0):

@@ -276,7 +276,7 @@ class StudiesPanel(QWidget):
         self.answers.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.answers.setMinimumContentsLength(22)
         self.keep_button, self.export_button = QPushButton("Keep"), QPushButton("Export…")
-        self.keep_button.setToolTip("Keep this answer with the board: it is saved with it and stands in its report")
+        self.keep_button.setToolTip("Keep this answer: it is saved with the board and included in its report")
         self.export_button.setToolTip("Write the table (CSV) or the picture (PNG) into a file")
         self.tolerances = ToleranceTable()
         self.which = QTabBar(drawBase=False, expanding=False)

@@ -118,7 +118,7 @@ FIGURES = (
         meaning=_MEANT + " The board has a guard band of 0, so the one of a new board is the unit.",
         formula=Sought("margins in bands of a new board, one more where the limit is kept",
                        (HEIGHT, LEAST_HEIGHT, HEIGHT_GUARD, WIDTH_UI, LEAST_WIDTH, WIDTH_GUARD)),
-        method="Where a guard is 0 nothing is between fail and pass: what keeps its limit stands one band higher.",
+        method="Where a guard is 0 nothing is between fail and pass: what meets its limit counts one band higher.",
         holds="at the receiver, where the profile's limits hold", off="as height and width", checks=_BANDS,
     ),
     FigureEntry(

@@ -19,7 +19,7 @@ from workbench.makers.stated import StatedByModel, stated_by
 from workbench.parts.model_use import ModelUse
 from workbench.parts.receiver import NOISE_BAND_PER_RATE
 
-RECEIVES_INSTEAD = "its stated equalizer and decision feedback stand in its place"
+RECEIVES_INSTEAD = "its stated equalizer and decision feedback are used instead"
 _SMALL = 1e-6
 """Area of the impulse that tells a receiver's linear part, over the lane's own: too small to be weighed."""
 

@@ -21,7 +21,7 @@ from workbench.parts.model_use import ModelUse
 
 _TRIED_UI, _LONGEST_UI = 128, 1024
 _SETTLED = 1e-5
-_SENDS_INSTEAD = "its stated pre-shoot and de-emphasis stand in its place"
+_SENDS_INSTEAD = "its stated pre-shoot and de-emphasis are used instead"
 _PASSES_INSTEAD = "its gain is taken as 1 at every frequency"
 
 
