@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QPoint, Qt
 from PySide6.QtWidgets import QApplication
 
 from tests.studies.boards import run, section, with_few_settings, with_lanes
+from workbench.board.model import Component
 from workbench.desk.studies.ordered import OrderedChoice
 from workbench.engine.assess import assess_board
 from workbench.studies.remedies.moves import CLASSES
@@ -83,6 +84,28 @@ def test_an_answer_is_looked_at_by_hovering_and_applied_in_one_step(qtbot, faili
     assert document.undo_name == "make it pass: D4"
     document.undo()
     assert document.board is before
+
+
+def test_a_finding_offers_it_for_its_lane(qtbot, failing) -> None:
+    stubbed = (run(0.1, "trace"), Component(part="long stub"), run(1.0))
+    failing.document.apply("stub", lambda board: replace(board, lanes=(replace(board.lanes[0], path=stubbed),)))
+    qtbot.waitUntil(lambda: not failing.runner.busy and bool(failing.computing.assessments["D4"].findings))
+    failing.findings.open()
+    failing.findings.fill()
+    at = next(at for at, one in enumerate(failing.findings.found) if one.rule == "stub-notch")
+    row = failing.findings.rows[at]
+    studies = failing.studies
+    studies.open("remedy")
+    for button in studies.allowed.buttons:
+        button.setChecked(button.text() == "layout")
+    failing.findings.open()
+    with qtbot.waitSignal(studies.work.answered):
+        row.remedy.click()
+        assert studies.isVisible()
+        assert studies.study.currentText() == "Make it pass"
+        assert studies.subject.currentText() == "D4"
+        assert studies.work.busy
+    assert studies.sentence.startswith("D4 (")
 
 
 def test_only_what_is_allowed_is_changed_in_the_order_that_is_chosen(qtbot, failing) -> None:
