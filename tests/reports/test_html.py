@@ -9,13 +9,14 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from tests.lanes import assessed, lane_board, trace
+from tests.lanes import assessed, invented_profile, lane_board, sourced, trace
 from tests.measured.networks import channel, measured
 from tests.measured.test_export_commands import board_through
 from workbench import __version__
 from workbench.board.edits.answers import keep_answer
 from workbench.board.kept_answer import KeptAnswer
 from workbench.board.model import Board, Stage
+from workbench.board.profile import ReceiverLimits
 from workbench.board.reading import load_board
 from workbench.board.writing import dump_board
 from workbench.engine.assess import assess_board
@@ -242,7 +243,8 @@ def test_the_appendix_tells_how_the_figures_were_computed(board: Board) -> None:
 
 
 def test_remedies_and_changes_stand_where_they_are_asked_for(board: Board) -> None:
-    basis = Basis(board=lane_board((trace(0.9, "lossy"),)))
+    limits = ReceiverLimits(at="pins", height_v=sourced(0.1))
+    basis = Basis(board=lane_board((trace(0.9, "lossy"),), profile=invented_profile(limits=limits)))
     found = remedy_study(basis, allow=("layout",), effort=Effort(workers=1))
     pages = tuple(map(remedy_page, found.lanes))
     other = Basis(board=board)

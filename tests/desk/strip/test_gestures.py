@@ -50,6 +50,10 @@ class Mouse:
             self.at = start + (QPointF(x, y) - start) * n / steps
             self._send(QEvent.Type.MouseMove, Qt.MouseButton.NoButton, Qt.MouseButton.LeftButton)
 
+    def over(self, x, y):
+        self.at = QPointF(x, y)
+        self._send(QEvent.Type.MouseMove, Qt.MouseButton.NoButton, Qt.MouseButton.NoButton)
+
     def release(self):
         self._send(QEvent.Type.MouseButtonRelease, Qt.MouseButton.LeftButton, Qt.MouseButton.NoButton)
 
@@ -224,9 +228,8 @@ def test_clicking_a_boundary_tick_sets_the_flag_and_with_shift_adds_one(strip, q
 
 
 def test_the_hand_over_the_strip_says_which_element_it_is(strip, qtbot):
-    qtbot.mouseMove(strip, QPoint(1, 1))  # the pointer may rest where another test left it
     with qtbot.waitSignal(strip.state.hover_changed) as caught:
-        qtbot.mouseMove(strip, QPoint(int(centre(strip, 2)), MIDDLE))
+        Mouse(strip).over(centre(strip, 2), MIDDLE)
     assert caught.args == [2]
     QApplication.sendEvent(strip, QEvent(QEvent.Type.Leave))
     assert strip.state.hovered is None
