@@ -1,6 +1,7 @@
 """Properties of the engine on boards of every kind with their line codes, drawn by a number that makes each again."""
 
 from collections.abc import Callable
+from types import FunctionType
 
 import pytest
 from hypothesis import given, seed, settings
@@ -27,5 +28,10 @@ PROPERTIES: tuple[tuple[Callable[..., None], dict[str, int], int], ...] = (
 def test_a_property_holds_on_boards_of_every_kind(proven, asked, count, number, monkeypatch):
     monkeypatch.setitem(properties.COUNTED, "symbols", Symbols.CODED)
     drawn = [boards(**asked), st.data()] if "probe_point" in proven.__name__ else [boards(**asked)]
-    held = given(*drawn)(proven.hypothesis.inner_test)
+    held = given(*drawn)(_bare(proven.hypothesis.inner_test))
     seed(number)(settings(max_examples=count, derandomize=False, database=None, deadline=None)(held))()
+
+
+def _bare(test: FunctionType) -> FunctionType:
+    """The same function without the settings that the default run gave it, which may not be given twice."""
+    return FunctionType(test.__code__, test.__globals__, test.__name__, test.__defaults__, test.__closure__)
