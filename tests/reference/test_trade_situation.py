@@ -1,6 +1,6 @@
 """The situation every designer of such boards knows: what a 5 Gb/s lane looks like near, far, and conditioned.
 
-Common practice, no source: an endpoint inches from its host shows a clean eye; behind a passive extender of about 12 in
+Common practice, no source: an endpoint inches from its host shows a clean eye; behind a passive riser of about 12 in
 the same lane is closed at the pins without equalization; a conditioner in the middle of 30 in opens it with good margin
 when its settings are chosen well, and visibly less or not at all when they are not.
 
@@ -46,10 +46,10 @@ def card(inches: float) -> tuple[Element, ...]:
     return VIA, trace(inches), VIA
 
 
-EXTENDER = (VIA, trace(12), VIA, CONNECTOR)
+RISER = (VIA, trace(12), VIA, CONNECTOR)
 NEAR = (*host(3), *card(2))
 DIRECT = (*host(10), *card(4))
-EXTENDED = (*host(10), *EXTENDER, *card(4))
+LENGTHENED = (*host(10), *RISER, *card(4))
 STAGE = Stage(device="U1", channel=1)
 MIDDLE_OF_30 = (*host(9), VIA, trace(6), STAGE, trace(6), VIA, CONNECTOR, *card(9))
 MIDDLE_OF_4 = (trace(2), STAGE, trace(2))
@@ -134,21 +134,21 @@ def test_an_endpoint_inches_from_its_host_shows_a_clean_eye(loss):
 
 
 @pytest.mark.parametrize("loss", DEVIATIONS)
-def test_a_passive_extender_with_two_connectors_closes_the_same_lane(loss):
-    direct, extended = found(DIRECT, loss=loss), found(EXTENDED, loss=loss)
-    assert inches(EXTENDED) - inches(DIRECT) == pytest.approx(12.0)
+def test_a_riser_board_between_two_connectors_closes_the_same_lane(loss):
+    direct, lengthened = found(DIRECT, loss=loss), found(LENGTHENED, loss=loss)
+    assert inches(LENGTHENED) - inches(DIRECT) == pytest.approx(12.0)
     assert direct.margin.verdict == "pass"
     assert direct.eye.height_v > 2.0 * LIMIT_V
-    assert extended.margin.verdict == "fail"
+    assert lengthened.margin.verdict == "fail"
     # With the least loss it is closed to a few percent of what it was, else below zero.
-    assert extended.eye.height_v < (0.05 * direct.eye.height_v if loss < 1.0 else 0.0)
-    assert extended.eye.width_ui < 0.15
+    assert lengthened.eye.height_v < (0.05 * direct.eye.height_v if loss < 1.0 else 0.0)
+    assert lengthened.eye.width_ui < 0.15
 
 
-def test_de_emphasis_alone_leaves_the_extended_lane_short_of_its_limits():
-    extended = found(EXTENDED, deemphasis_db=3.5)
-    assert 0.0 < extended.eye.height_v < LIMIT_V
-    assert extended.margin.verdict == "fail"
+def test_de_emphasis_alone_leaves_the_lengthened_lane_short_of_its_limits():
+    lengthened = found(LENGTHENED, deemphasis_db=3.5)
+    assert 0.0 < lengthened.eye.height_v < LIMIT_V
+    assert lengthened.margin.verdict == "fail"
 
 
 @pytest.mark.parametrize("loss", some(DEVIATIONS, 2))

@@ -29,6 +29,8 @@ LANE = LANES[-1]
 NAME = "shelf.board.json"
 PAUSE_S = 0.1
 """Between two questions, so that asking takes nothing from the program."""
+QUESTIONS = int(PATIENCE_S / PAUSE_S)
+"""After so many answers that are not the one waited for the program is taken for hung."""
 WHEELED = 4
 """Steps of equalization that suit the loss before the conditioner."""
 
@@ -154,11 +156,12 @@ class Session:
 
     def until(self, holds: Callable[[dict[str, Any]], bool], what: str) -> dict[str, Any]:
         """Ask until something holds."""
-        deadline = time.monotonic() + PATIENCE_S
-        while not holds(seen := self.ask("facts")):
-            assert time.monotonic() < deadline, f"never saw {what}: {seen}"
+        seen: dict[str, Any] = {}
+        for _ in range(QUESTIONS):
+            if holds(seen := self.ask("facts")):
+                return seen
             time.sleep(PAUSE_S)
-        return seen
+        raise AssertionError(f"never saw {what}: {seen}")
 
     def do(self, *words: object) -> None:
         """Let xdotool do something."""

@@ -37,10 +37,9 @@ DielectricLoss = Annotated[
 ]
 
 
-class LineByLoss(RunRecord, tag="by-loss", tag_field="kind", kw_only=True):
-    """A trace given by its impedance, permittivity and loss per metre."""
+class RunByLoss(RunRecord, kw_only=True):
+    """What a trace and a cable share that are given by impedance, permittivity and loss per metre."""
 
-    section: ClassVar[str | None] = "lines"
     ideal_values: ClassVar[IdealValues] = {LOSS: {"conductor_loss_db_per_m": 0.0, "dielectric_loss_db_per_m": 0.0}}
 
     name: Name
@@ -69,6 +68,12 @@ class LineByLoss(RunRecord, tag="by-loss", tag_field="kind", kw_only=True):
             frequency_hz=self.frequency_hz,
             dielectric_loss_db_per_m=self.dielectric_loss_db_per_m,
         )
+
+
+class LineByLoss(RunByLoss, tag="by-loss", tag_field="kind", kw_only=True):
+    """A trace given by its impedance, permittivity and loss per metre."""
+
+    section: ClassVar[str | None] = "lines"
 
 
 def loss_problems(*, permittivity: float, frequency_hz: float, dielectric_loss_db_per_m: float) -> tuple[Problem, ...]:
