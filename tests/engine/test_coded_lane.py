@@ -13,8 +13,9 @@ from workbench.codes.machine import eight_ten, independent
 from workbench.engine.assess import assess_board, assess_lane
 from workbench.engine.coded.worst import worst_of, worst_samples_v
 from workbench.engine.lane import lane as lanes
-from workbench.engine.lane.lane import Observed, observe, sample_at, sample_of_interval
+from workbench.engine.lane.lane import Observed, observe
 from workbench.engine.lane.probe import resolve_probe
+from workbench.engine.lane.received_eye import sample_at, sample_of_interval
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.coded import worst_to_send

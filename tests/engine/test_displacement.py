@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from tests.lanes import lane_board, plan_of, trace
-from workbench.engine.lane.lane import observe, sample_at
+from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
+from workbench.engine.lane.received_eye import sample_at
 from workbench.engine.memo import Memo
 from workbench.engine.tails.chain import windows_of
 from workbench.engine.tails.density import lower_tail

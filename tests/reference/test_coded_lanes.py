@@ -9,7 +9,7 @@ from tests.thinning import some
 from workbench.codes.machine import eight_ten
 from workbench.engine.coded.chain import Along, log_mean, transformed
 from workbench.engine.coded.tails import coded_sample, ladder_of
-from workbench.engine.lane.lane import sample_at
+from workbench.engine.lane.received_eye import sample_at
 from workbench.engine.tails.tilts import interpolated
 
 LANES = {"passive": 0.01, "pre-shoot and de-emphasis": 0.015, "limiting stage, no boost": 0.03}

@@ -8,8 +8,9 @@ from tests.reference.single_pole import ramp_step, ramp_ui, signal_of, single_po
 from tests.reference.true_edges import Source, ends_at, gaussian_pair
 from workbench.codes.machine import machine_of
 from workbench.engine.coded.tails import coded_sample, coded_tail_near, ladder_of
-from workbench.engine.lane.lane import observe, sample_at
+from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
+from workbench.engine.lane.received_eye import sample_at
 from workbench.engine.lane.waves import sampled, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.tails.eye import eye_of, refined

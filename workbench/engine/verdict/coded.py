@@ -2,9 +2,10 @@
 
 from workbench.codes.machine import independent
 from workbench.engine.coded.worst import WorstSequence, worst_of
-from workbench.engine.lane.lane import observe, sample_of_interval
+from workbench.engine.lane.lane import observe
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import Probe
+from workbench.engine.lane.received_eye import sample_of_interval
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols, machine_for
 from workbench.engine.tails.samples import NRZ

@@ -11,8 +11,9 @@ from workbench.codes.machine import machine_of
 from workbench.engine.assessment import EyeResult, PulseResult, SpanResult
 from workbench.engine.coded.worst import WorstSequence, widest_drift, worst_of
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Grid, Survey, full_points
-from workbench.engine.lane.lane import Observed, sample_of_interval
+from workbench.engine.lane.lane import Observed
 from workbench.engine.lane.path import LanePlan, Span
+from workbench.engine.lane.received_eye import sample_of_interval
 from workbench.engine.lane.spans import flight_time_s, span_s_parameters
 from workbench.engine.lane.waves import between
 from workbench.engine.memo import Memo
