@@ -65,7 +65,7 @@ def test_a_second_study_waits_for_the_first_and_both_answers_can_be_looked_at(qt
     assert first.state == "answered"
     assert panel.answers.count() == 2
     panel.look_at(first)
-    assert panel.table.horizontalHeaderItem(0).text() == "made ideal"
+    assert panel.answer.table.horizontalHeaderItem(0).text() == "made ideal"
     panel.look_at(waiting)
     assert panel.shown is waiting.shown
     panel.apply()
@@ -95,7 +95,7 @@ def test_an_answer_is_kept_with_the_board_and_exported(qtbot, panel: StudiesPane
     assert len(rows) == len(panel.shown.rows) + 1
     panel.targets = Targets(tmp_path / "budget.png")
     panel.export()
-    assert QImage(str(tmp_path / "budget.png")).width() == 2 * panel.bars.width()
+    assert QImage(str(tmp_path / "budget.png")).width() == 2 * panel.answer.bars.width()
     panel.targets = Targets(tmp_path / "budget.doc")
     with qtbot.waitSignal(panel.said) as said:
         panel.export()

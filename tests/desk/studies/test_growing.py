@@ -88,15 +88,15 @@ def known(picture: MapPicture) -> int:
 
 def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> None:
     held = begun(qtbot, panel, "settings", answers["settings"])
-    first = panel.map.picture
-    assert panel.picture is panel.map
+    first = panel.answer.map.picture
+    assert panel.picture is panel.answer.map
     assert 0 < known(first) < len(first.columns) * len(first.rows)
     assert panel.sentence.startswith("So far, ")
-    assert panel.table.rowCount() == 0
+    assert panel.answer.table.rowCount() == 0
     assert not panel.apply_button.isEnabled()
     with qtbot.waitSignal(panel.work.grown):
         held.give()
-    second = panel.map.picture
+    second = panel.answer.map.picture
     assert (second.columns, second.rows, second.across, second.down) == first[2:4] + first[:2]
     assert known(second) > known(first)
     for row, before in zip(second.points, first.points, strict=True):
@@ -106,14 +106,14 @@ def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> No
 
 def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) -> None:
     begun(qtbot, panel, "settings", answers["settings"])
-    picture = panel.map.picture
+    picture = panel.answer.map.picture
     places = [(c, r) for r in range(len(picture.rows)) for c in range(len(picture.columns))]
-    empty = next(place for place in places if panel.map.point_at(place) is None)
-    full = next(place for place in places if panel.map.point_at(place) is not None)
-    shown = panel.map.grab().toImage()
+    empty = next(place for place in places if panel.answer.map.point_at(place) is None)
+    full = next(place for place in places if panel.answer.map.point_at(place) is not None)
+    shown = panel.answer.map.grab().toImage()
     colours = []
     for place in (empty, full):
-        cell = panel.map.cell_rect(*place).toRect().adjusted(3, 3, -3, -3)
+        cell = panel.answer.map.cell_rect(*place).toRect().adjusted(3, 3, -3, -3)
         colours.append({shown.pixelColor(cell.left() + n, cell.bottom()).name() for n in range(cell.width())})
     assert colours[0] == {LIGHT.raised.lower(), LIGHT.line.lower()}
     assert not colours[1] & colours[0]
@@ -122,18 +122,18 @@ def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) ->
 def test_a_point_on_the_way_shows_its_variant_stays_chosen_and_can_be_taken(qtbot, panel, answers) -> None:
     held = begun(qtbot, panel, "position", answers["position"])
     document = panel.document
-    panel.curves.setFocus()
+    panel.answer.curves.setFocus()
     line, place = next(
-        (n, p) for n, one in enumerate(panel.curves.picture.lines) for p, point in enumerate(one.points) if point
+        (n, p) for n, one in enumerate(panel.answer.curves.picture.lines) for p, point in enumerate(one.points) if point
     )
-    panel.curves.go(line, place)
-    chosen = panel.curves.current.words
+    panel.answer.curves.go(line, place)
+    chosen = panel.answer.curves.current.words
     assert document.shown != document.board
     assert panel.apply_button.isEnabled()
     assert panel.apply_button.text() == "Apply this one"
     with qtbot.waitSignal(panel.work.grown):
         held.give()
-    assert panel.curves.current.words == chosen
+    assert panel.answer.curves.current.words == chosen
     assert document.shown != document.board
     qtbot.mouseClick(panel.apply_button, Qt.MouseButton.LeftButton)
     with qtbot.waitSignal(panel.work.grown):
@@ -143,13 +143,13 @@ def test_a_point_on_the_way_shows_its_variant_stays_chosen_and_can_be_taken(qtbo
 
 def test_a_cancelled_study_keeps_the_picture_it_had(qtbot, panel, answers) -> None:
     held = begun(qtbot, panel, "settings", answers["settings"])
-    before = known(panel.map.picture)
+    before = known(panel.answer.map.picture)
     panel.run()  # cancels
     with qtbot.waitSignal(panel.work.answered):
         held.give()
-    assert 0 < known(panel.map.picture) >= before
+    assert 0 < known(panel.answer.map.picture) >= before
     assert "Not complete" in panel.sentence
-    assert panel.table.rowCount() > 0
+    assert panel.answer.table.rowCount() > 0
 
 
 def test_answers_that_nobody_had_time_to_draw_are_passed_over(qtbot) -> None:

@@ -32,7 +32,7 @@ def failing(qtbot, window):
 
 def hover(qtbot, window, row: int) -> None:
     """The pointer comes over a row of the answers."""
-    table = window.studies.table
+    table = window.studies.answer.table
     qtbot.mouseMove(table.viewport(), table.visualItemRect(table.item(row, 0)).center())
     QApplication.processEvents()
 
@@ -63,7 +63,7 @@ def test_a_lane_that_fails_offers_it_on_its_page_and_one_that_passes_does_not(qt
 def test_an_answer_is_looked_at_by_hovering_and_applied_in_one_step(qtbot, failing) -> None:
     document, before = failing.document, failing.document.board
     asked(qtbot, failing, "layout")
-    table = failing.studies.table
+    table = failing.studies.answer.table
     assert table.rowCount() > 1
     assert "make" in failing.studies.sentence
     hover(qtbot, failing, 0)
@@ -130,12 +130,12 @@ def test_a_search_that_is_cancelled_keeps_what_it_has_found(qtbot, failing) -> N
     studies.open("remedy")
     for button in studies.allowed.buttons:
         button.setChecked(button.text() in ("layout", "material"))
-    studies.work.grown.connect(lambda answer: seen.append(studies.table.rowCount()))
+    studies.work.grown.connect(lambda answer: seen.append(studies.answer.table.rowCount()))
     studies.work.grown.connect(lambda answer: studies.work.cancel() if answer.lanes[-1].offers else None)
     with qtbot.waitSignal(studies.work.answered, timeout=60_000):
         failing.lanes.action("lane.remedy").trigger()
     assert seen
-    assert studies.table.rowCount() >= max(seen)
+    assert studies.answer.table.rowCount() >= max(seen)
 
 
 def test_words_change_places_by_dragging_and_none_is_pressed_by_that(qtbot) -> None:

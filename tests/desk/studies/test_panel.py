@@ -44,12 +44,12 @@ def answered(qtbot, panel: StudiesPanel, word: str, subject: str | None = None) 
 def test_a_settings_study_is_what_the_study_says(qtbot, panel: StudiesPanel, board: Board) -> None:
     answered(qtbot, panel, "settings")
     group = settings_study(Basis(board=board), ("U1",)).groups[0]
-    assert panel.table.rowCount() == len(group.candidates)
+    assert panel.answer.table.rowCount() == len(group.candidates)
     told = group.recommended.settings[0].settings
     assert told["equalization"] in panel.sentence
     assert panel.apply_button.isEnabled()
     assert panel.apply_button.text() == "Apply the best"
-    best = panel.map.current
+    best = panel.answer.map.current
     assert best is not None
     assert best.margin_guards == pytest.approx(group.recommended.margin_guards)
 
@@ -58,24 +58,24 @@ def test_a_point_is_shown_without_being_applied_and_escape_takes_it_back(qtbot, 
     document = panel.document
     before = document.board
     answered(qtbot, panel, "settings")
-    panel.map.setFocus()
-    key = Qt.Key.Key_Left if panel.map.at[0] else Qt.Key.Key_Right
-    qtbot.keyClick(panel.map, key)
-    qtbot.keyClick(panel.map, Qt.Key.Key_Down)
+    panel.answer.map.setFocus()
+    key = Qt.Key.Key_Left if panel.answer.map.at[0] else Qt.Key.Key_Right
+    qtbot.keyClick(panel.answer.map, key)
+    qtbot.keyClick(panel.answer.map, Qt.Key.Key_Down)
     assert document.board is before
     assert document.shown != before
     assert panel.apply_button.text() == "Apply this one"
-    qtbot.keyClick(panel.map, Qt.Key.Key_Escape)
+    qtbot.keyClick(panel.answer.map, Qt.Key.Key_Escape)
     assert document.shown is before
 
 
 def test_a_click_on_the_map_and_a_row_of_the_table_show_their_variants(qtbot, panel: StudiesPanel) -> None:
     document = panel.document
     answered(qtbot, panel, "settings")
-    cell = panel.map.cell_rect(1, 0).center().toPoint()
-    qtbot.mouseClick(panel.map, Qt.MouseButton.LeftButton, pos=cell)
-    assert document.shown.devices[0].settings["equalization"] == panel.map.picture.columns[1]
-    panel.table.selectRow(2)
+    cell = panel.answer.map.cell_rect(1, 0).center().toPoint()
+    qtbot.mouseClick(panel.answer.map, Qt.MouseButton.LeftButton, pos=cell)
+    assert document.shown.devices[0].settings["equalization"] == panel.answer.map.picture.columns[1]
+    panel.answer.table.selectRow(2)
     told = panel.shown.rows[2].cells
     assert document.shown.devices[0].settings["equalization"] == told[1]
 
@@ -84,8 +84,8 @@ def test_applying_is_one_undo_step(qtbot, panel: StudiesPanel) -> None:
     document = panel.document
     before = document.board
     answered(qtbot, panel, "settings")
-    worst = panel.table.rowCount() - 1
-    panel.table.selectRow(worst)
+    worst = panel.answer.table.rowCount() - 1
+    panel.answer.table.selectRow(worst)
     qtbot.mouseClick(panel.apply_button, Qt.MouseButton.LeftButton)
     assert document.board.devices[0].settings["equalization"] == panel.shown.rows[worst].cells[1]
     assert document.undo_name.startswith("settings of U1")
@@ -95,12 +95,12 @@ def test_applying_is_one_undo_step(qtbot, panel: StudiesPanel) -> None:
 
 def test_element_and_reach_draw_curves_that_can_be_walked(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "reach", "trace:1")
-    assert panel.picture is panel.curves
-    first = panel.curves.current
-    panel.curves.setFocus()
-    qtbot.keyClick(panel.curves, Qt.Key.Key_Right if panel.curves.place == 0 else Qt.Key.Key_Left)
-    assert panel.curves.current is not first
-    assert "normalized margin" in panel.curves.accessibleDescription()
+    assert panel.picture is panel.answer.curves
+    first = panel.answer.curves.current
+    panel.answer.curves.setFocus()
+    qtbot.keyClick(panel.answer.curves, Qt.Key.Key_Right if panel.answer.curves.place == 0 else Qt.Key.Key_Left)
+    assert panel.answer.curves.current is not first
+    assert "normalized margin" in panel.answer.curves.accessibleDescription()
     assert not panel.apply_button.isEnabled()  # a reach changes nothing
 
 
@@ -160,7 +160,7 @@ def test_a_board_without_devices_says_what_is_missing(qtbot, panel: StudiesPanel
 
 def test_pictures_paint_in_both_themes_at_small_sizes(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "settings")
-    for view in (panel.map, CurveView(LIGHT, panel)):
+    for view in (panel.answer.map, CurveView(LIGHT, panel)):
         if isinstance(view, CurveView):
             points = tuple(Point(str(n), float(n - 2)) for n in range(5))
             view.show_picture(CurvePicture("length", "m", (0.0, 0.1, 0.2, 0.3, 0.4), (CurveLine("a", points),)))
@@ -180,14 +180,14 @@ def test_corners_and_yield_take_tolerances_as_they_are_typed(qtbot, panel: Studi
     with qtbot.waitSignal(panel.work.answered, timeout=30_000):
         panel.run()
     assert "Worst of 5 corners" in panel.sentence
-    assert panel.picture is panel.bars
+    assert panel.picture is panel.answer.bars
     assert len(panel.shown.picture.bars) == 2
 
 
 def test_a_budget_says_what_would_help_most(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "budget", "D0")
     assert panel.sentence.startswith("D0: ")
-    assert panel.table.rowCount() == len(panel.shown.picture.bars) > 3
+    assert panel.answer.table.rowCount() == len(panel.shown.picture.bars) > 3
 
 
 def test_every_question_has_its_action_and_its_word_once() -> None:

@@ -231,7 +231,7 @@ def test_a_studys_process_that_is_killed_midway_is_replaced_or_told(qtbot, windo
     stopped = answered.args[0].made.stopped
     if losses:
         assert stopped == ""
-        assert panel.table.rowCount() == len(group_of(window).candidates)
+        assert panel.answer.table.rowCount() == len(group_of(window).candidates)
     else:
         assert "a worker process ended unexpectedly" in panel.sentence
     assert not panel.work.busy
@@ -250,8 +250,8 @@ def whole_answer(qtbot, window) -> None:
     with qtbot.waitSignal(panel.work.answered, timeout=LONG_MS):
         panel.run()
     group = group_of(window)
-    assert panel.table.rowCount() == len(group.candidates)
-    assert panel.map.current.margin_guards == pytest.approx(group.recommended.margin_guards)
+    assert panel.answer.table.rowCount() == len(group.candidates)
+    assert panel.answer.map.current.margin_guards == pytest.approx(group.recommended.margin_guards)
 
 
 def before_the_start(patch, cancel) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QResizeEvent
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QComboBox,
     QHBoxLayout,
@@ -13,9 +13,6 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QProgressBar,
     QPushButton,
-    QSplitter,
-    QStackedWidget,
-    QTabBar,
     QVBoxLayout,
     QWidget,
 )
@@ -25,11 +22,8 @@ from workbench.board.model import Board
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.studies.answer_files import KINDS, write_answer
-from workbench.desk.studies.answer_table import AnswerTable
+from workbench.desk.studies.answer_page import AnswerPage
 from workbench.desk.studies.asked import AskedStudies, AskedStudy
-from workbench.desk.studies.bar_view import BarView
-from workbench.desk.studies.curve_view import CurveView
-from workbench.desk.studies.map_view import MapView
 from workbench.desk.studies.ordered import OrderedChoice
 from workbench.desk.studies.tolerance_table import ToleranceTable
 from workbench.desk.studies.work import Ask, StudyWork
@@ -40,14 +34,12 @@ from workbench.studies.kinds.fields import ALL
 from workbench.studies.kinds.remedy import RemedyStudy
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Advance
-from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture, Point, Presentation
+from workbench.studies.presentation import Point, Presentation
 from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study
 from workbench.wording import any_of
 
 HEIGHT_PX = 76 * GRID_PX
-_BOTH_PX = 800
-"""Below this width picture and table take turns."""
 _IDLE = (
     "Choose a study and what it is about, then run it. A click on a point of the answer, or the pointer over a line of "
     "its table, shows that variant in the panes; nothing is changed before you apply it."
@@ -99,7 +91,7 @@ class StudiesPanel(QWidget):
     @property
     def picture(self) -> QWidget | None:
         """The picture in sight; an empty page while there is none."""
-        return self._pictures.currentWidget()
+        return self.answer.picture
 
     @property
     def shown(self) -> Presentation | None:
@@ -169,7 +161,7 @@ class StudiesPanel(QWidget):
         """Begin a study that was asked for; `ask` carries it out, None: the study itself."""
         asked.state = "running"
         asked.sentence = f"{asked.study.title} of {asked.subject}: nothing is known yet."
-        self.map.held = self.curves.held = False
+        self.answer.map.held = self.answer.curves.held = False
         self.progress.setRange(0, 0)
         study, basis, values = asked.study, asked.basis, asked.values
         self.work.start(ask or (lambda effort: study.answer(basis, values, effort=effort)))
@@ -184,8 +176,7 @@ class StudiesPanel(QWidget):
         self._sentence.setMinimumHeight(0)
         self._say(_IDLE if asked is None else asked.sentence)
         if shown is not None:
-            self.table.show_answer(shown)
-            self._show_picture(shown)
+            self.answer.show_answer(shown)
         self._show_answers()
         self._show_state()
 
@@ -241,10 +232,7 @@ class StudiesPanel(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self._theme = theme
-        self.map.set_theme(theme)
-        self.curves.set_theme(theme)
-        self.bars.set_theme(theme)
-        self.table.set_theme(theme)
+        self.answer.set_theme(theme)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Escape takes a shown variant back, then ends a study, then puts the panel away."""
@@ -279,10 +267,6 @@ class StudiesPanel(QWidget):
         self.keep_button.setToolTip("Keep this answer: it is saved with the board and included in its report")
         self.export_button.setToolTip("Write the table (CSV) or the picture (PNG) into a file")
         self.tolerances = ToleranceTable()
-        self.which = QTabBar(drawBase=False, expanding=False)
-        self.which.setAccessibleName("Which part of the answer is shown")
-        for word in ("Picture", "Table"):
-            self.which.addTab(word)
         self.progress = QProgressBar(textVisible=True)
         self.progress.setAccessibleName("Progress of the study")
         self.progress.setMaximumHeight(4 * GRID_PX)
@@ -290,12 +274,7 @@ class StudiesPanel(QWidget):
         self._sentence.setObjectName("sentence")
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.typed, self.allowed = QLineEdit(), OrderedChoice()
-        self.map, self.curves, self.bars = MapView(self._theme), CurveView(self._theme), BarView(self._theme)
-        self._pictures = QStackedWidget()
-        self._nothing = QWidget()
-        for page in (self._nothing, self.map, self.curves, self.bars):
-            self._pictures.addWidget(page)
-        self.table = AnswerTable(self._theme)
+        self.answer = AnswerPage(self._theme)
         self._actions = [self._action(one) for one in STUDIES]
 
     def _action(self, study: Study) -> QAction:
@@ -315,17 +294,11 @@ class StudiesPanel(QWidget):
             (self.progress, 2), (self.apply_button, 0), (self.close_button, 0),
         ):  # fmt: skip
             head.addWidget(part, stretch)
-        both = QSplitter(Qt.Orientation.Horizontal)
-        both.addWidget(self._pictures)
-        both.addWidget(self.table)
-        both.setChildrenCollapsible(False)
-        both.setSizes([400, 600])
-        both.setStretchFactor(1, 1)
         body = QVBoxLayout(self)
         body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
         body.setSpacing(GRID_PX)
         foot = QHBoxLayout()
-        foot.addWidget(self.which)
+        foot.addWidget(self.answer.which)
         foot.addStretch(1)
         for part in (self.answers, self.keep_button, self.export_button):
             foot.addWidget(part)
@@ -333,7 +306,7 @@ class StudiesPanel(QWidget):
         body.addWidget(self.tolerances)
         body.addWidget(self.allowed)
         body.addWidget(self._sentence)
-        body.addWidget(both, 1)
+        body.addWidget(self.answer, 1)
         body.addLayout(foot)
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.setMinimumHeight(38 * GRID_PX)
@@ -348,16 +321,13 @@ class StudiesPanel(QWidget):
         self.close_button.clicked.connect(self.close_panel)
         self.keep_button.clicked.connect(self.keep)
         self.export_button.clicked.connect(self.export)
-        self.which.currentChanged.connect(lambda _: self._show_parts())
         self.answers.activated.connect(lambda number: self.look_at(self.asked.all[number]))
         self.tolerances.edited.connect(self.typed.setText)
         self.typed.textChanged.connect(self.tolerances.show_text)
-        for view in (self.map, self.curves):
-            view.pointed.connect(self._try)
-            view.chosen.connect(self._take)
-        self.table.pointed.connect(self._try)
-        self.table.hovered.connect(self._glance)
-        self.table.taken.connect(self.apply)
+        self.answer.pointed.connect(self._try)
+        self.answer.chosen.connect(self._take)
+        self.answer.table.hovered.connect(self._glance)
+        self.answer.table.taken.connect(self.apply)
         self.work.advanced.connect(self._advance)
         self.work.grown.connect(self._grow)
         self.work.answered.connect(self._answer)
@@ -446,8 +416,7 @@ class StudiesPanel(QWidget):
         # The picture below must not jump with every line that the sentence gains or loses.
         lines = self._sentence.heightForWidth(self._sentence.width())
         self._sentence.setMinimumHeight(max(self._sentence.minimumHeight(), lines))
-        self.table.show_answer(shown)
-        self._show_picture(shown)
+        self.answer.show_answer(shown)
         self._show_state()
 
     def _answer(self, answer: Any) -> None:  # noqa: ANN401 - every study has its own answer
@@ -480,21 +449,6 @@ class StudiesPanel(QWidget):
         self._show_answers()
         self._show_state()
 
-    def _show_parts(self) -> None:
-        """Picture and table beside each other where there is room for both, else the one that is chosen."""
-        shown = self.shown
-        both = shown is not None and shown.picture is not None and bool(shown.rows)
-        narrow = both and self.width() < _BOTH_PX
-        self.which.setVisible(narrow)
-        table = narrow and self.which.currentIndex() == 1
-        self._pictures.setVisible(not table and (shown is None or shown.picture is not None))
-        self.table.setVisible(shown is not None and (not narrow or table))
-
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
-        """Room for both, or for one of them."""
-        super().resizeEvent(event)
-        self._show_parts()
-
     def _say(self, sentence: str) -> None:
         self._sentence.setText(sentence[:1].upper() + sentence[1:])
 
@@ -506,21 +460,6 @@ class StudiesPanel(QWidget):
         looked_at = self._looked_at
         self.answers.setCurrentIndex(self.asked.all.index(looked_at) if looked_at in self.asked.all else -1)
         self.answers.setVisible(bool(labels))
-
-    def _show_picture(self, shown: Presentation) -> None:
-        match shown.picture:
-            case MapPicture():
-                self.map.show_picture(shown.picture)
-                self._pictures.setCurrentWidget(self.map)
-            case CurvePicture():
-                self.curves.show_picture(shown.picture)
-                self._pictures.setCurrentWidget(self.curves)
-            case BarPicture():
-                self.bars.show_picture(shown.picture)
-                self._pictures.setCurrentWidget(self.bars)
-            case _:
-                self._pictures.setCurrentWidget(self._nothing)
-        self._pictures.setVisible(shown.picture is not None)
 
     # --- variants
 
@@ -564,10 +503,7 @@ class StudiesPanel(QWidget):
         self.keep_button.setVisible(shown is not None)
         self.export_button.setVisible(shown is not None)
         self.keep_button.setEnabled(asked is not None and asked.state == "answered")
-        self._show_parts()
-        if shown is None:
-            self._pictures.setCurrentWidget(self._nothing)
-            self._pictures.show()
+        self.answer.settle(shown)
         one = self._point is not None
         growing = asked is not None and asked.state == "running"
         whole = shown is not None and shown.edit is not None and not growing
