@@ -7,13 +7,13 @@ import logging
 import multiprocessing
 import threading
 from collections.abc import Callable
-from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
 from typing import Any
 
 from PySide6.QtCore import QObject
 
 from workbench.desk.background.channel import WorkChannel
+from workbench.desk.background.talk import Message
 from workbench.desk.background.worker import GIVES_WAY, BackgroundJob, WantedNumber, serve
 
 _LOG = logging.getLogger(__name__)
@@ -39,6 +39,23 @@ class WorkerProcess:
         )
         self.process.start()
         other.close()
+
+    def ask(self, number: int, job: BackgroundJob) -> bool:
+        """Send it a job; whether it is there to take it."""
+        try:
+            self.line.send((number, job))
+        except OSError:
+            _LOG.exception("the %s process can't be asked", self.process.name)
+            return False
+        return True
+
+    def answer(self) -> Message | None:
+        """Wait for what comes next; None once it is gone. On one thread at a time."""
+        try:
+            message: Message = self.line.recv()
+        except (EOFError, OSError):
+            return None
+        return message
 
     def end(self) -> None:
         """End it, whatever it is at."""
@@ -75,10 +92,12 @@ class ProcessChannel(WorkChannel):
         def begin(number: int) -> None:
             try:
                 worker = self._living()
-                worker.wanted.value = number
-                worker.line.send((number, job))
-            except OSError:  # the system gives no process, or the one there was has ended
-                _LOG.exception("the worker process can't be asked")
+            except OSError:
+                _LOG.exception("the system gives no process now")
+                self._lost()
+                return
+            worker.wanted.value = number
+            if not worker.ask(number, job):
                 self._lost()
 
         self._ask(begin, done, progress, failed)
@@ -96,7 +115,7 @@ class ProcessChannel(WorkChannel):
         if self._worker is None or not self._worker.process.is_alive():
             self._worker = WorkerProcess("background")
             self._reader = threading.Thread(
-                target=_read, args=(self._worker.line, self._came), daemon=True, name="background"
+                target=_read, args=(self._worker, self._came), daemon=True, name="background"
             )
             self._reader.start()
         return self._worker
@@ -110,13 +129,10 @@ class ProcessChannel(WorkChannel):
         super()._lost()
 
 
-def _read(connection: Connection, came: Any) -> None:  # noqa: ANN401 - a bound signal, which the toolkit does not type
+def _read(worker: WorkerProcess, came: Any) -> None:  # noqa: ANN401 - a bound signal, which the toolkit does not type
     """Pass on what comes until the line is cut; then None. Runs on a thread of its own."""
     while True:
-        try:
-            message = connection.recv()
-        except (EOFError, OSError):
-            message = None
+        message = worker.answer()
         try:
             came.emit(message)
         except RuntimeError:

@@ -5,7 +5,6 @@ is worked on, and until it is there, or if it is lost, the engine's thread makes
 """
 
 import logging
-from multiprocessing.connection import Connection
 from threading import Lock
 
 from workbench.desk.background.process import WorkerProcess
@@ -43,22 +42,20 @@ class Sketching:
     def awake(self) -> bool:
         """Whether the process is there and answers."""
         with self._lock:
-            line = self._line
-            if line is not None and not self._awake:
-                self._awake = line.poll() and isinstance(self._received(line), Message)
+            worker = self._worker
+            if worker is not None and not self._awake:
+                self._awake = worker.line.poll() and self._answer(worker) is not None
             return self._awake
 
     def view(self, plan: LanePlan, probe: str, error_ratio: float, symbols: Symbols) -> LaneView | None:
         """A lane's picture of the moment; None where the process is not there, or could not make it."""
-        line = self._line
-        if line is None or not self.awake:
+        worker = self._worker
+        if worker is None or not self.awake:
             return None
-        try:
-            line.send((0, SketchJob(plan, probe, error_ratio, symbols)))
-        except (OSError, ValueError):
+        if not worker.ask(0, SketchJob(plan, probe, error_ratio, symbols)):
             self._lose()
             return None
-        message = self._received(line)
+        message = self._answer(worker)
         return message.content if message is not None and message.kind == "done" else None
 
     def close(self) -> None:
@@ -74,21 +71,14 @@ class Sketching:
         """The process and the line to it; None while there is none."""
         return self._worker
 
-    @property
-    def _line(self) -> Connection | None:
-        worker = self._worker
-        return None if worker is None else worker.line
-
     def _start(self) -> None:
         self._worker = WorkerProcess("sketching", gives_way=0)
-        self._worker.line.send((0, Awake()))
+        self._worker.ask(0, Awake())
 
-    def _received(self, line: Connection) -> Message | None:
-        try:
-            message: Message = line.recv()
-        except (EOFError, OSError):
+    def _answer(self, worker: WorkerProcess) -> Message | None:
+        message = worker.answer()
+        if message is None:
             self._lose()
-            return None
         return message
 
     def _lose(self) -> None:
