@@ -63,7 +63,7 @@ def test_a_second_study_waits_for_the_first_and_both_answers_can_be_looked_at(qt
     go.set()
     qtbot.waitUntil(lambda: waiting.state == "answered")
     assert first.state == "answered"
-    assert panel.answers.count() == 2
+    assert panel.foot.answers.count() == 2
     panel.look_at(first)
     assert panel.answer.table.horizontalHeaderItem(0).text() == "made ideal"
     panel.look_at(waiting)
@@ -77,7 +77,7 @@ def test_a_second_study_waits_for_the_first_and_both_answers_can_be_looked_at(qt
 def test_an_answer_is_kept_with_the_board_and_exported(qtbot, panel: StudiesPanel, tmp_path) -> None:
     panel.open("budget")
     panel.run()
-    qtbot.waitUntil(lambda: not panel.work.busy and panel.keep_button.isEnabled())
+    qtbot.waitUntil(lambda: not panel.work.busy and panel.foot.keep_button.isEnabled())
     before = panel.document.board
     panel.keep()
     (kept,) = panel.document.board.answers
@@ -104,16 +104,16 @@ def test_an_answer_is_kept_with_the_board_and_exported(qtbot, panel: StudiesPane
 
 def test_tolerances_are_a_table_whose_text_is_what_is_run(panel: StudiesPanel) -> None:
     panel.open("corners")
-    table = panel.tolerances
+    table = panel.question.tolerances
     assert table.isVisible()
-    assert not panel.typed.isVisible()
-    assert table.text() == "impedance=±10%; loss=±10%" == panel.typed.text()
+    assert not panel.question.typed.isVisible()
+    assert table.text() == "impedance=±10%; loss=±10%" == panel.question.typed.text()
     table.item(2, 0).setText("noise")
     table.item(2, 1).setText("±20%")
-    assert panel.typed.text() == "impedance=±10%; loss=±10%; noise=±20%"
+    assert panel.question.typed.text() == "impedance=±10%; loss=±10%; noise=±20%"
     table.setCurrentCell(0, 0)
     QTest.keyClick(table, Qt.Key.Key_Delete)
-    assert panel.typed.text() == "loss=±10%; noise=±20%"
+    assert panel.question.typed.text() == "loss=±10%; noise=±20%"
     panel.open("budget")
     assert not table.isVisible()
 

@@ -74,7 +74,7 @@ def begun(qtbot, panel: StudiesPanel, word: str, answers: list) -> Held:
     held = Held(answers)
     panel.open(word)
     basis = Basis(board=panel.document.board, sha256="")
-    asked = AskedStudy(study_of(word), panel.subject.currentText(), panel.typed.text(), {}, basis)
+    asked = AskedStudy(study_of(word), panel.question.subject.currentText(), panel.question.typed.text(), {}, basis)
     panel.asked.add(asked)
     panel.begin(asked, held)
     with qtbot.waitSignal(panel.work.grown):

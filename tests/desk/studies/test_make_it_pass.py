@@ -41,7 +41,7 @@ def asked(qtbot, window, *allowed: str) -> None:
     """"Make it pass…" as the lane's page offers it, with some classes allowed."""
     studies = window.studies
     studies.open("remedy")
-    for button in studies.allowed.buttons:
+    for button in studies.question.allowed.buttons:
         button.setChecked(button.text() in allowed)
     with qtbot.waitSignal(studies.work.answered, timeout=60_000):
         qtbot.mouseClick(window.details.remedy, Qt.MouseButton.LeftButton)
@@ -96,14 +96,14 @@ def test_a_finding_offers_it_for_its_lane(qtbot, failing) -> None:
     row = failing.findings.rows[at]
     studies = failing.studies
     studies.open("remedy")
-    for button in studies.allowed.buttons:
+    for button in studies.question.allowed.buttons:
         button.setChecked(button.text() == "layout")
     failing.findings.open()
     with qtbot.waitSignal(studies.work.answered):
         row.remedy.click()
         assert studies.isVisible()
-        assert studies.study.currentText() == "Make it pass"
-        assert studies.subject.currentText() == "D4"
+        assert studies.question.study.currentText() == "Make it pass"
+        assert studies.question.subject.currentText() == "D4"
         assert studies.work.busy
     assert studies.sentence.startswith("D4 (")
 
@@ -111,15 +111,15 @@ def test_a_finding_offers_it_for_its_lane(qtbot, failing) -> None:
 def test_only_what_is_allowed_is_changed_in_the_order_that_is_chosen(qtbot, failing) -> None:
     asked(qtbot, failing, "material", "layout")
     assert {row.cells[CLASS] for row in failing.studies.shown.rows} == {"layout"}
-    buttons = failing.studies.allowed.buttons
+    buttons = failing.studies.question.allowed.buttons
     material = next(one for one in buttons if one.text() == "material")
     for _ in range(3):
         qtbot.keyClick(material, Qt.Key.Key_Left, Qt.KeyboardModifier.ControlModifier)
-    assert failing.studies.allowed.chosen == ("material", "layout")
+    assert failing.studies.question.allowed.chosen == ("material", "layout")
     with qtbot.waitSignal(failing.studies.work.answered, timeout=60_000):
         failing.make_it_pass("D4")
     assert {row.cells[CLASS] for row in failing.studies.shown.rows} == {"material"}
-    for button in failing.studies.allowed.buttons:
+    for button in failing.studies.question.allowed.buttons:
         button.setChecked(False)
     failing.make_it_pass()
     assert failing.studies.sentence.startswith("Nothing may be changed: allow at least one of")
@@ -128,7 +128,7 @@ def test_only_what_is_allowed_is_changed_in_the_order_that_is_chosen(qtbot, fail
 def test_a_search_that_is_cancelled_keeps_what_it_has_found(qtbot, failing) -> None:
     studies, seen = failing.studies, []
     studies.open("remedy")
-    for button in studies.allowed.buttons:
+    for button in studies.question.allowed.buttons:
         button.setChecked(button.text() in ("layout", "material"))
     studies.work.grown.connect(lambda answer: seen.append(studies.answer.table.rowCount()))
     studies.work.grown.connect(lambda answer: studies.work.cancel() if answer.lanes[-1].offers else None)

@@ -34,7 +34,7 @@ def panel(qtbot, board: Board):
 def answered(qtbot, panel: StudiesPanel, word: str, subject: str | None = None) -> None:
     panel.open(word)
     if subject is not None:
-        panel.subject.setCurrentText(subject)
+        panel.question.subject.setCurrentText(subject)
     with qtbot.waitSignal(panel.work.answered, timeout=60_000):
         qtbot.mouseClick(panel.run_button, Qt.MouseButton.LeftButton)
         assert panel.work.busy
@@ -173,10 +173,10 @@ def test_pictures_paint_in_both_themes_at_small_sizes(qtbot, panel: StudiesPanel
 
 def test_corners_and_yield_take_tolerances_as_they_are_typed(qtbot, panel: StudiesPanel) -> None:
     panel.open("corners")
-    panel.typed.setText("nonsense")
+    panel.question.typed.setText("nonsense")
     panel.run()
     assert "is not a tolerance" in panel.sentence
-    panel.typed.setText("impedance=±10%; loss=±10%")
+    panel.question.typed.setText("impedance=±10%; loss=±10%")
     with qtbot.waitSignal(panel.work.answered, timeout=30_000):
         panel.run()
     assert "Worst of 5 corners" in panel.sentence

@@ -284,7 +284,7 @@ def test_findings_are_listed_and_lead_to_their_lane(qtbot, window):
     panel.only.setChecked(False)
     row = panel.rows[0]
     row.remedy.click()
-    assert window.studies.study.currentText() == "Make it pass"
-    assert window.studies.subject.currentText() in panel.found[0].lanes
+    assert window.studies.question.study.currentText() == "Make it pass"
+    assert window.studies.question.subject.currentText() in panel.found[0].lanes
     window.studies.close_panel()
     panel.hide()

@@ -6,16 +6,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
-from PySide6.QtWidgets import (
-    QComboBox,
-    QHBoxLayout,
-    QLabel,
-    QLineEdit,
-    QProgressBar,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QVBoxLayout, QWidget
 
 from workbench.board.edits.answers import keep_answer
 from workbench.board.model import Board
@@ -24,8 +15,8 @@ from workbench.desk.session.view_state import ViewState
 from workbench.desk.studies.answer_files import KINDS, write_answer
 from workbench.desk.studies.answer_page import AnswerPage
 from workbench.desk.studies.asked import AskedStudies, AskedStudy
-from workbench.desk.studies.ordered import OrderedChoice
-from workbench.desk.studies.tolerance_table import ToleranceTable
+from workbench.desk.studies.foot import AnswersFoot
+from workbench.desk.studies.question import Question
 from workbench.desk.studies.work import Ask, StudyWork
 from workbench.desk.widgets.target_choice import PlatformTargets, TargetChooser
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -37,7 +28,6 @@ from workbench.studies.pool.running import Advance
 from workbench.studies.presentation import Point, Presentation
 from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study
-from workbench.wording import any_of
 
 HEIGHT_PX = 76 * GRID_PX
 _IDLE = (
@@ -67,7 +57,7 @@ class StudiesPanel(QWidget):
         self.document, self._state, self._theme = document, state, theme
         self.work = work if work is not None else StudyWork(self)
         self.targets: TargetChooser = targets if targets is not None else PlatformTargets(self)
-        self._study: Study = STUDIES[0]
+        self.question = Question(document, state, self)
         self.asked = AskedStudies()
         self._looked_at: AskedStudy | None = None
         self._applying = False
@@ -76,8 +66,8 @@ class StudiesPanel(QWidget):
         self._lay_out()
         self._connect()
         self.set_theme(theme)
-        self._show_typed()
-        self._fill_subjects()
+        self.question.show_fields()
+        self.question.fill()
         self._show_state()
         self.hide()
 
@@ -104,15 +94,15 @@ class StudiesPanel(QWidget):
 
     def open(self, word: str) -> None:
         """Show the panel with a study chosen."""
-        self.study.setCurrentIndex(next(n for n, one in enumerate(STUDIES) if one.word == word))
+        self.question.choose(word)
         self.show()
         self.opened.emit()
-        self.subject.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.question.subject.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def make_it_pass(self, lane: str = "") -> None:
         """Look for what would make a lane pass, or ("") every lane that does not; what may be changed is as chosen."""
         self.open(RemedyStudy.word)
-        self.subject.setCurrentText(lane or ALL)
+        self.question.subject.setCurrentText(lane or ALL)
         self.run()
 
     def close_panel(self) -> None:
@@ -128,33 +118,25 @@ class StudiesPanel(QWidget):
 
     def run(self) -> None:
         """Begin the chosen study, or have it wait for the one that runs; the one that runs itself is ended."""
-        running = self.asked.running
-        subject = self.subject.currentText()
-        if running is not None and running.is_about(self._study, subject, self._typed_text()):
+        running, question = self.asked.running, self.question
+        if running is not None and running.is_about(question.of, question.about, question.words):
             self.work.cancel()
-            return
-        if not subject:
-            self._say(f"The board has no {self._study.about} to study: add one first.")
-            return
-        typed = self._study.typed
-        if typed is not None and typed.choices and not self.allowed.chosen:
-            self._say(f"Nothing may be changed: allow at least one of {any_of(typed.choices)}.")
             return
         self._drop_variant()
         try:
-            values = self._study.values(subject, self._typed_text())
+            values = question.values()
         except WorkbenchError as error:
             self._say(str(error))
             return
         digest = hashlib.sha256(self.document.text()).hexdigest()
         basis = Basis(board=self.document.board, sha256=digest, symbols=self._state.symbols)
-        asked = AskedStudy(self._study, subject, self._typed_text(), values, basis)
+        asked = AskedStudy(question.of, question.about, question.words, values, basis)
         self.asked.add(asked)
         if running is None:
             self.begin(asked)
         else:
             self.said.emit(f"{asked.name} runs after {running.name}.")
-        self._show_answers()
+        self.foot.offer(self.asked.all, self._looked_at)
         self._show_state()
 
     def begin(self, asked: AskedStudy, ask: Ask | None = None) -> None:
@@ -177,7 +159,7 @@ class StudiesPanel(QWidget):
         self._say(_IDLE if asked is None else asked.sentence)
         if shown is not None:
             self.answer.show_answer(shown)
-        self._show_answers()
+        self.foot.offer(self.asked.all, self._looked_at)
         self._show_state()
 
     def keep(self) -> None:
@@ -250,31 +232,16 @@ class StudiesPanel(QWidget):
     # --- making
 
     def _make(self) -> None:
-        self.study, self.subject = QComboBox(), QComboBox()
-        self.study.setAccessibleName("Study")
-        self.subject.setAccessibleName("What it is about")
-        for one in STUDIES:
-            self.study.addItem(one.title)
         self.run_button, self.apply_button = QPushButton("Run"), QPushButton("Apply")
         self.close_button = QPushButton("Close")
-        self.answers = QComboBox()
-        self.answers.setAccessibleName("Answers so far")
-        self.answers.setPlaceholderText("Answers so far")
-        self.answers.setToolTip("Studies run since the board was opened")
-        self.answers.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.answers.setMinimumContentsLength(22)
-        self.keep_button, self.export_button = QPushButton("Keep"), QPushButton("Export…")
-        self.keep_button.setToolTip("Keep this answer: it is saved with the board and included in its report")
-        self.export_button.setToolTip("Write the table (CSV) or the picture (PNG) into a file")
-        self.tolerances = ToleranceTable()
         self.progress = QProgressBar(textVisible=True)
         self.progress.setAccessibleName("Progress of the study")
         self.progress.setMaximumHeight(4 * GRID_PX)
         self._sentence = QLabel(_IDLE, wordWrap=True)
         self._sentence.setObjectName("sentence")
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.typed, self.allowed = QLineEdit(), OrderedChoice()
         self.answer = AnswerPage(self._theme)
+        self.foot = AnswersFoot(self.answer.which)
         self._actions = [self._action(one) for one in STUDIES]
 
     def _action(self, study: Study) -> QAction:
@@ -290,40 +257,32 @@ class StudiesPanel(QWidget):
         caption = QLabel("Study")
         caption.setObjectName("caption")
         for part, stretch in (
-            (caption, 0), (self.study, 0), (self.subject, 1), (self.typed, 2), (self.run_button, 0),
-            (self.progress, 2), (self.apply_button, 0), (self.close_button, 0),
+            (caption, 0), *self.question.head, (self.run_button, 0), (self.progress, 2), (self.apply_button, 0),
+            (self.close_button, 0),
         ):  # fmt: skip
             head.addWidget(part, stretch)
         body = QVBoxLayout(self)
         body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
         body.setSpacing(GRID_PX)
-        foot = QHBoxLayout()
-        foot.addWidget(self.answer.which)
-        foot.addStretch(1)
-        for part in (self.answers, self.keep_button, self.export_button):
-            foot.addWidget(part)
         body.addLayout(head)
-        body.addWidget(self.tolerances)
-        body.addWidget(self.allowed)
+        for part in self.question.below:
+            body.addWidget(part)
         body.addWidget(self._sentence)
         body.addWidget(self.answer, 1)
-        body.addLayout(foot)
+        body.addLayout(self.foot)
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.setMinimumHeight(38 * GRID_PX)
 
     def _connect(self) -> None:
-        self.study.currentIndexChanged.connect(self._choose)
-        self.subject.currentIndexChanged.connect(lambda _: self._show_state())
-        self.typed.textChanged.connect(lambda _: self._show_state())
+        self.question.chosen.connect(self._choose)
+        self.question.changed.connect(self._show_state)
+        self.question.entered.connect(self.run)
         self.run_button.clicked.connect(self.run)
-        self.typed.returnPressed.connect(self.run)
         self.apply_button.clicked.connect(self.apply)
         self.close_button.clicked.connect(self.close_panel)
-        self.keep_button.clicked.connect(self.keep)
-        self.export_button.clicked.connect(self.export)
-        self.answers.activated.connect(lambda number: self.look_at(self.asked.all[number]))
-        self.tolerances.edited.connect(self.typed.setText)
-        self.typed.textChanged.connect(self.tolerances.show_text)
+        self.foot.keep.connect(self.keep)
+        self.foot.export.connect(self.export)
+        self.foot.chosen.connect(lambda number: self.look_at(self.asked.all[number]))
         self.answer.pointed.connect(self._try)
         self.answer.chosen.connect(self._take)
         self.answer.table.hovered.connect(self._glance)
@@ -333,62 +292,19 @@ class StudiesPanel(QWidget):
         self.work.answered.connect(self._answer)
         self.work.failed.connect(self._fail)
         self.document.changed.connect(self._follow_board)
-        self._state.lane_changed.connect(self._follow_lane)
 
     # --- following
 
-    def _choose(self, number: int) -> None:
+    def _choose(self) -> None:
         """Another study's form; one that runs goes on, and what is answered can be looked at again."""
         self._drop_variant()
-        self._study = STUDIES[number]
-        self._show_typed()
-        self._fill_subjects()
         if not self.work.busy:
             self.look_at(None)
         self._show_state()
 
-    def _show_typed(self) -> None:
-        typed = self._study.typed
-        in_table = typed is not None and typed.tolerances
-        ordered = typed is not None and bool(typed.choices)
-        self.allowed.setVisible(ordered)
-        if typed is not None and ordered:
-            self.allowed.offer(typed.choices, typed.about)
-        self.typed.setVisible(typed is not None and not in_table and not ordered)
-        self.tolerances.setVisible(in_table)
-        self.typed.setText(typed.first if typed is not None else "")
-        self.typed.setCursorPosition(0)  # its beginning says what it is
-        self.typed.setToolTip(typed.about if typed is not None else "")
-        self.typed.setAccessibleName(typed.about if typed is not None else "Not used")
-
-    def _typed_text(self) -> str:
-        """What is asked for besides the subject, in words."""
-        typed = self._study.typed
-        return ", ".join(self.allowed.chosen) if typed is not None and typed.choices else self.typed.text()
-
-    def _fill_subjects(self) -> None:
-        board, before = self.document.board, self.subject.currentText()
-        names = list(self._study.subjects(board, self._state.lane))
-        if [self.subject.itemText(n) for n in range(self.subject.count())] != names:
-            self.subject.clear()
-            self.subject.addItems(names)
-            self.subject.setCurrentText(before if before in names else self._own_subject(names))
-
-    def _own_subject(self, names: list[str]) -> str:
-        """What belongs to the lane on the path strip."""
-        return next((name for name in self._study.own(self.document.board, self._state.lane) if name in names), "")
-
-    def _follow_lane(self, _: object = None) -> None:
-        """The subject is what belongs to the lane on the path strip."""
-        self._fill_subjects()
-        names = [self.subject.itemText(n) for n in range(self.subject.count())]
-        own = self._own_subject(names)
-        if own:
-            self.subject.setCurrentText(own)
-
     def _follow_board(self, board: Board) -> None:
         self._point = None
-        self._fill_subjects()
+        self.question.fill()
         asked = self._looked_at
         if asked is not None and asked.shown is not None and not self._applying and asked.is_stale(board):
             self._say(f"{_STALE} {asked.sentence}")
@@ -446,20 +362,11 @@ class StudiesPanel(QWidget):
         waiting = self.asked.next
         if waiting is not None and not self.work.busy:
             self.begin(waiting)
-        self._show_answers()
+        self.foot.offer(self.asked.all, self._looked_at)
         self._show_state()
 
     def _say(self, sentence: str) -> None:
         self._sentence.setText(sentence[:1].upper() + sentence[1:])
-
-    def _show_answers(self) -> None:
-        labels = [asked.label for asked in self.asked.all]
-        if [self.answers.itemText(n) for n in range(self.answers.count())] != labels:
-            self.answers.clear()
-            self.answers.addItems(labels)
-        looked_at = self._looked_at
-        self.answers.setCurrentIndex(self.asked.all.index(looked_at) if looked_at in self.asked.all else -1)
-        self.answers.setVisible(bool(labels))
 
     # --- variants
 
@@ -492,17 +399,14 @@ class StudiesPanel(QWidget):
     def _show_state(self) -> None:
         busy = self.work.busy
         running = self.asked.running
-        same = running is not None and running.is_about(
-            self._study, self.subject.currentText(), self._typed_text()
-        )  # fmt: skip
+        question = self.question
+        same = running is not None and running.is_about(question.of, question.about, question.words)
         self.run_button.setText("Cancel" if same else "Run after that" if running is not None else "Run")
         self.progress.setVisible(busy)
         if not busy:
             self._sentence.setMinimumHeight(0)
         shown, asked = self.shown, self._looked_at
-        self.keep_button.setVisible(shown is not None)
-        self.export_button.setVisible(shown is not None)
-        self.keep_button.setEnabled(asked is not None and asked.state == "answered")
+        self.foot.settle(asked)
         self.answer.settle(shown)
         one = self._point is not None
         growing = asked is not None and asked.state == "running"

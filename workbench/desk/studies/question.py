@@ -1,0 +1,127 @@
+"""What is asked of a study: which one, what it is about, and what it has typed in besides."""
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QComboBox, QLineEdit, QWidget
+
+from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import ViewState
+from workbench.desk.studies.ordered import OrderedChoice
+from workbench.desk.studies.tolerance_table import ToleranceTable
+from workbench.errors import StudyError
+from workbench.studies.registry import STUDIES
+from workbench.studies.study import Study, Values
+from workbench.wording import any_of
+
+
+class Question(QObject):
+    """The fields of the question, for the panel to lay out; the subject follows the lane on the path strip.
+
+    Signals:
+        chosen: another study is asked for.
+        changed: something in the question is another.
+        entered: Enter was pressed in it.
+    """
+
+    chosen = Signal()
+    changed = Signal()
+    entered = Signal()
+
+    def __init__(self, document: Document, state: ViewState, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._document, self._state = document, state
+        self.study, self.subject = QComboBox(), QComboBox()
+        self.study.setAccessibleName("Study")
+        self.subject.setAccessibleName("What it is about")
+        self.study.addItems([one.title for one in STUDIES])
+        self.typed, self.allowed, self.tolerances = QLineEdit(), OrderedChoice(), ToleranceTable()
+        self.study.currentIndexChanged.connect(self._choose)
+        self.subject.currentIndexChanged.connect(lambda _: self.changed.emit())
+        self.typed.textChanged.connect(lambda _: self.changed.emit())
+        self.typed.textChanged.connect(self.tolerances.show_text)
+        self.typed.returnPressed.connect(self.entered)
+        self.tolerances.edited.connect(self.typed.setText)
+        state.lane_changed.connect(lambda _: self.follow_lane())
+
+    @property
+    def head(self) -> tuple[tuple[QWidget, int], ...]:
+        """What stands in one line, with its share of the room."""
+        return (self.study, 0), (self.subject, 1), (self.typed, 2)
+
+    @property
+    def below(self) -> tuple[QWidget, ...]:
+        """What needs lines of its own."""
+        return self.tolerances, self.allowed
+
+    @property
+    def of(self) -> Study:
+        """The study that is asked for."""
+        return STUDIES[max(0, self.study.currentIndex())]
+
+    @property
+    def about(self) -> str:
+        """What it is about; empty where the board has nothing of that kind."""
+        return self.subject.currentText()
+
+    @property
+    def words(self) -> str:
+        """What is asked for besides the subject, in words."""
+        typed = self.of.typed
+        return ", ".join(self.allowed.chosen) if typed is not None and typed.choices else self.typed.text()
+
+    def choose(self, word: str) -> None:
+        """Ask for another study, by its word."""
+        self.study.setCurrentIndex(next(number for number, one in enumerate(STUDIES) if one.word == word))
+
+    def values(self) -> Values:
+        """The values asked for, as the study takes them.
+
+        Raises:
+            WorkbenchError: one sentence about what is missing or can't be read.
+        """
+        typed = self.of.typed
+        if not self.about:
+            raise StudyError(f"The board has no {self.of.about} to study: add one first.")
+        if typed is not None and typed.choices and not self.allowed.chosen:
+            raise StudyError(f"Nothing may be changed: allow at least one of {any_of(typed.choices)}.")
+        return self.of.values(self.about, self.words)
+
+    def fill(self) -> None:
+        """Offer what the board has; what was chosen stays while it is there."""
+        before, names = self.about, list(self.of.subjects(self._document.board, self._state.lane))
+        if self._offered() != names:
+            self.subject.clear()
+            self.subject.addItems(names)
+            self.subject.setCurrentText(before if before in names else self._own(names))
+
+    def follow_lane(self) -> None:
+        """The subject is what belongs to the lane on the path strip."""
+        self.fill()
+        own = self._own(self._offered())
+        if own:
+            self.subject.setCurrentText(own)
+
+    def show_fields(self) -> None:
+        """Show the fields that the study has, with what it begins with."""
+        typed = self.of.typed
+        in_table = typed is not None and typed.tolerances
+        ordered = typed is not None and bool(typed.choices)
+        self.allowed.setVisible(ordered)
+        if typed is not None and ordered:
+            self.allowed.offer(typed.choices, typed.about)
+        self.typed.setVisible(typed is not None and not in_table and not ordered)
+        self.tolerances.setVisible(in_table)
+        self.typed.setText(typed.first if typed is not None else "")
+        self.typed.setCursorPosition(0)  # its beginning says what it is
+        self.typed.setToolTip(typed.about if typed is not None else "")
+        self.typed.setAccessibleName(typed.about if typed is not None else "Not used")
+
+    def _choose(self, _: int) -> None:
+        self.show_fields()
+        self.fill()
+        self.chosen.emit()
+
+    def _offered(self) -> list[str]:
+        return [self.subject.itemText(number) for number in range(self.subject.count())]
+
+    def _own(self, names: list[str]) -> str:
+        return next((name for name in self.of.own(self._document.board, self._state.lane) if name in names), "")
