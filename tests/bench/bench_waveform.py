@@ -21,7 +21,7 @@ pytestmark = pytest.mark.filterwarnings("default")
 from scipy import signal  # noqa: E402
 
 from tests.lanes import lane_board, plan_of, trace  # noqa: E402
-from tests.reference.agreement import JITTER, NOISE  # noqa: E402
+from tests.reference.sent.agreement import JITTER, NOISE  # noqa: E402
 from workbench.board.model import Component, Stage  # noqa: E402
 from workbench.codes.choosing import pattern_named  # noqa: E402
 from workbench.engine.lane.lane import observe  # noqa: E402

@@ -5,7 +5,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import catalogue
-from tests.reference.test_neighbours import shared
+from tests.reference.neighbours.test_neighbours import shared
 from tests.studies.boards import section, with_few_settings, with_lanes
 from workbench.board.edits.bundles import take_apart
 from workbench.board.model import Component

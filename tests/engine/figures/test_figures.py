@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from scipy.special import log_ndtr
 
 from tests.lanes import invented_profile, lane_board, sourced, trace
-from tests.reference.test_neighbours import shared
+from tests.reference.neighbours.test_neighbours import shared
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Board, Component, Guard, Stage
 from workbench.board.profile import ReceiverLimits

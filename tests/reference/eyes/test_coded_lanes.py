@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.engine.test_coded_lane import BOARDS, seen
-from tests.reference.exact_sweep import log_generating
+from tests.reference.eyes.exact_sweep import log_generating
 from tests.thinning import some
 from workbench.codes.machine import eight_ten
 from workbench.engine.coded.chain import Along, log_mean, transformed

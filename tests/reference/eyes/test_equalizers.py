@@ -5,7 +5,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import UI_S, assessed, lane_board, plan_of, trace
-from tests.reference.single_pole import signal_of
+from tests.reference.passive.single_pole import signal_of
 from tests.thinning import some
 from workbench.engine.lane.equalizers import decision_phase
 from workbench.engine.lane.lane import observe

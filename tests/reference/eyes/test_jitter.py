@@ -5,8 +5,8 @@ import pytest
 from scipy.special import ndtri
 
 from tests.lanes import lane_board, plan_of, trace
-from tests.reference.single_pole import ramp_step, ramp_ui, signal_of, single_pole
-from tests.reference.true_edges import Source, ends_at, gaussian_pair, gaussian_parts, level_at, log_tail_at
+from tests.reference.passive.single_pole import ramp_step, ramp_ui, signal_of, single_pole
+from tests.reference.sent.true_edges import Source, ends_at, gaussian_pair, gaussian_parts, level_at, log_tail_at
 from workbench.codes.machine import independent
 from workbench.engine.coded.eye import CodedPhases
 from workbench.engine.lane.lane import observe

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.lanes import lane_board, plan_of, trace
-from tests.reference.enumeration import sequences
+from tests.reference.eyes.enumeration import sequences
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo

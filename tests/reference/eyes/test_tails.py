@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.special import log_ndtr, logsumexp, ndtr
 
-from tests.reference.enumeration import log_lower_tail, values_of
+from tests.reference.eyes.enumeration import log_lower_tail, values_of
 from workbench.engine.tails.density import lower_tail, tail_near
 from workbench.engine.tails.quick import quick_tail
 from workbench.engine.tails.samples import Sample, treated

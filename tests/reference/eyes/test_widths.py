@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from tests.lanes import invented_profile, lane_board, plan_of, trace
-from tests.reference.single_pole import ramp_step, ramp_ui, signal_of, single_pole
-from tests.reference.true_edges import Source, ends_at, gaussian_pair
+from tests.reference.passive.single_pole import ramp_step, ramp_ui, signal_of, single_pole
+from tests.reference.sent.true_edges import Source, ends_at, gaussian_pair
 from workbench.codes.machine import machine_of
 from workbench.engine.coded.tails import coded_sample, coded_tail_near, ladder_of
 from workbench.engine.lane.lane import observe

@@ -5,7 +5,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import lane_board, trace
-from tests.reference.test_neighbours import shared
+from tests.reference.neighbours.test_neighbours import shared
 from workbench.board.model import Bundle
 from workbench.engine.lane.path import plan_of
 from workbench.engine.memo import Memo

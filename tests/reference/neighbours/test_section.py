@@ -18,8 +18,8 @@ import numpy as np
 import pytest
 
 from tests.parts.section.samples import INNER, OUTER, SECTIONS, replace
-from tests.reference.moment_method import Planes, Slab, odd_growth, planes_ohm, slab_ohm, slab_squares
-from tests.reference.section_elements import Blocks, Layers, blocks_of, capacitances
+from tests.reference.neighbours.moment_method import Planes, Slab, odd_growth, planes_ohm, slab_ohm, slab_squares
+from tests.reference.neighbours.section_elements import Blocks, Layers, blocks_of, capacitances
 from tests.thinning import some
 from workbench.parts.lines.coupled_microstrip import even_mode, odd_mode
 from workbench.parts.lines.dielectric import Dielectric

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import ellipkm1
 
-from tests.reference.moment_method import Planes, Slab, odd_growth, planes_ohm, slab_ohm, slab_squares
+from tests.reference.neighbours.moment_method import Planes, Slab, odd_growth, planes_ohm, slab_ohm, slab_squares
 from tests.thinning import some
 from workbench.parts.lines.coupled_microstrip import (
     even_mode,

@@ -42,7 +42,7 @@ def test_a_coded_lane_wanders_as_far_as_its_worst_sequence_drives_it():
     """8b/10b: 4.9 symbols, the running sum's largest value less the least average that can be kept up.
 
     The sum alone stays within +-3 of its middle (Widmer and Franaszek, IBM J. R&D 27(5), 1983); a value iteration over
-    the code (tests/reference/test_coded.py) finds the same 4.9.
+    the code (tests/reference/eyes/test_coded.py) finds the same 4.9.
     """
     path = (trace(0.02), Component(part="small"), trace(0.02))
     lane = assessed(lane_board(path, profile=invented_profile(coding="8b/10b")))

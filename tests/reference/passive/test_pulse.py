@@ -5,7 +5,7 @@ import pytest
 from scipy.special import erfc
 
 from tests.lanes import UI_S, assessed, lane_board, trace
-from tests.reference.single_pole import ramp_pulse, ramp_ui, signal_of, single_pole
+from tests.reference.passive.single_pole import ramp_pulse, ramp_ui, signal_of, single_pole
 from workbench.board.model import Run
 from workbench.engine.lane.waves import waves_of
 

@@ -1,4 +1,4 @@
-"""The statistical eye against bits counted one by one, lane by lane: ``python -m tests.reference.agreement``.
+"""The statistical eye against bits counted one by one, lane by lane: ``python -m tests.reference.sent.agreement``.
 
 Prints the table of DEVELOPERS.md as Markdown. The lanes are invented. The clock is fixed, since the statistical eye
 knows none; each lane sends independent random bits, or with ``--coded`` random data in 8b/10b, and the statistical eye

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from tests.lanes import lane_board, plan_of, trace
-from tests.reference import bit_by_bit
+from tests.reference.sent import bit_by_bit
 from tests.thinning import some
 from workbench.board.model import Component, Stage
 from workbench.engine.lane.lane import observe

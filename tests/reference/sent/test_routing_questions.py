@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from tests.reference.routing_questions import before_and_after, gaps, interleaved_and_grouped
+from tests.reference.sent.routing_questions import before_and_after, gaps, interleaved_and_grouped
 from workbench.resources import resource
 
 TOLD = re.sub(r"\s+", " ", resource("help/studies.html").read_text(encoding="utf-8"))

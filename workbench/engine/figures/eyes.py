@@ -16,11 +16,11 @@ from workbench.engine.figures.losses import UI
 from workbench.engine.figures.pulses import CURSORS, NOISE, RATIO, SAMPLED_AT, TAPS
 from workbench.engine.verdict.measures import worst_cursors_v
 
-_TAILS = "tests/reference/test_tails.py::"
-_JITTER = "tests/reference/test_jitter.py::"
-_WIDTHS = "tests/reference/test_widths.py::"
+_TAILS = "tests/reference/eyes/test_tails.py::"
+_JITTER = "tests/reference/eyes/test_jitter.py::"
+_WIDTHS = "tests/reference/eyes/test_widths.py::"
 _COUNTED = Check(
-    "tests/reference/test_waveform_agreement.py::test_height_and_width_are_those_that_counting_finds",
+    "tests/reference/sent/test_waveform_agreement.py::test_height_and_width_are_those_that_counting_finds",
     "bits counted one by one", "2 % of the swing, 0.02 UI",
 )  # fmt: skip
 
@@ -155,10 +155,10 @@ FIGURES = (
         holds="small signals",
         outside=("unsettled", "compression"),
         checks=(
-            Check("tests/reference/test_peak_distortion.py::"
+            Check("tests/reference/eyes/test_peak_distortion.py::"
                   "test_the_worst_of_all_sequences_of_16_bits_is_the_peak_distortion_height",
                   "B. K. Casper, M. Haycock, R. Mooney, VLSI Circuits 2002; 2^15 sequences", "0.1 mV and the rest"),
-            Check("tests/reference/test_peak_distortion.py::test_a_single_pole_leaves_one_minus_two_a_of_the_swing",
+            Check("tests/reference/eyes/test_peak_distortion.py::test_a_single_pole_leaves_one_minus_two_a_of_the_swing",
                   "closed form, derived", "2 % of the swing"),
         ),
     ),
@@ -169,7 +169,7 @@ FIGURES = (
         method="The worst path through the code's states at every phase; independent symbols would leave no more.",
         off="half a sample's step of 1/32 UI along the pulse's slope", holds="small signals",
         outside=("unsettled", "compression"),
-        checks=(Check("tests/reference/test_coded.py::test_the_worst_sample_is_the_least_over_all_sequences",
+        checks=(Check("tests/reference/eyes/test_coded.py::test_the_worst_sample_is_the_least_over_all_sequences",
                       "every sequence", "as the test says"),),
     ),
     FigureEntry(
@@ -178,7 +178,7 @@ FIGURES = (
         formula=Sought("where the cursors to both sides of the main one are equal", (TAPS,)),
         method="K. H. Mueller, M. Mueller, IEEE Trans. Comm. 24(5), 1976, 516-531, or the profile's steps of 0.05 UI.",
         off="1/32 UI",
-        checks=(Check("tests/reference/test_equalizers.py::test_where_feedback_samples_is_a_fixed_point_of_its_rule",
+        checks=(Check("tests/reference/eyes/test_equalizers.py::test_where_feedback_samples_is_a_fixed_point_of_its_rule",
                       "the rule itself", "one sample of 1/32 UI"),),
     ),
     FigureEntry(
@@ -193,7 +193,7 @@ FIGURES = (
         meaning="How many errors decision feedback makes of each one; 1 without feedback.",
         formula=Sought("errors in a chain of wrong decisions", (TAPS, NOISE, RATIO)),
         method="A chain over the last decisions' errors, each with the tail's own probability.", off="4 %",
-        checks=(Check("tests/reference/test_propagation.py::test_a_chain_of_the_last_errors_makes_as_many_as_bits_do",
+        checks=(Check("tests/reference/passive/test_propagation.py::test_a_chain_of_the_last_errors_makes_as_many_as_bits_do",
                       "bits decided one by one", "4 %"),),
     ),
 )  # fmt: skip

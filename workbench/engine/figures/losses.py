@@ -26,10 +26,10 @@ from workbench.facts import facts_of
 from workbench.parts.record import ComponentRecord, Record
 from workbench.parts.twoport import REFERENCE_OHM
 
-_LINES = "tests/reference/test_lines.py::"
-_LOSSES = "tests/reference/test_losses.py::"
+_LINES = "tests/reference/passive/test_lines.py::"
+_LOSSES = "tests/reference/passive/test_losses.py::"
 _SHARES = "tests/engine/test_shares.py::"
-_CASCADE = "tests/reference/test_cascade.py::"
+_CASCADE = "tests/reference/passive/test_cascade.py::"
 
 ONE, TWO, HALF, TWENTY = Constant(1.0), Constant(2.0), Constant(0.5), Constant(20.0)
 RATE, BITS, UI, NYQUIST = Symbol("f", "bit"), Symbol("n", "bit"), Symbol("T"), Symbol("f", "N")
@@ -210,7 +210,7 @@ FIGURES = (
     FigureEntry(
         key="rate_bps", meaning="Bits per second on the line, as the profile has it.", unit="bit/s", symbol=RATE,
         inputs=_rate, off="exact: it is stated",
-        checks=(Check("tests/reference/test_ctle.py::test_the_reference_equalizers_of_pci_express_are_those_of_the_table",
+        checks=(Check("tests/reference/eyes/test_ctle.py::test_the_reference_equalizers_of_pci_express_are_those_of_the_table",
                       "PCI Express's table of equalizers, which stand by rate", "as the table rounds"),),
     ),
     FigureEntry(
@@ -248,7 +248,7 @@ FIGURES = (
         holds="inside the range of the component's model",
         checks=(Check(_SHARES + "test_a_capacitor_loses_what_a_series_impedance_does",
                       "D. M. Pozar, Microwave Engineering (unverified)", "1e-6"),
-                Check("tests/reference/test_via.py::test_a_matched_connector_has_its_loss_and_delay",
+                Check("tests/reference/passive/test_via.py::test_a_matched_connector_has_its_loss_and_delay",
                       "the loss that is stated", "as the test says")),
     ),
     FigureEntry(
@@ -276,14 +276,14 @@ FIGURES = (
         key="spans[].delay_s", unit="s", symbol=SPAN_DELAY, formula=Total(DELAYS) + PACKAGE_DELAY,
         inputs=_element_delays, meaning="Time of flight along a span at Nyquist.",
         off="the group delay of filters and capacitances is not in it: some ps",
-        checks=(Check("tests/reference/test_pulse.py::test_a_matched_lossless_lane_shows_half_its_swing_at_its_flight_time",
+        checks=(Check("tests/reference/passive/test_pulse.py::test_a_matched_lossless_lane_shows_half_its_swing_at_its_flight_time",
                       "length times the root of permittivity over the speed of light", "1e-9"),),
     ),
     FigureEntry(
         key="delay_s", word="delay", unit="s", symbol=DELAY, formula=Total(SPAN_DELAYS) + Total(LATENCIES),
         inputs=_all_delays, meaning="Time of flight of the whole lane, conditioners' latencies included.",
         off="the group delay of filters and capacitances is not in it: some ps",
-        checks=(Check("tests/reference/test_pulse.py::test_a_matched_lossless_lane_shows_half_its_swing_at_its_flight_time",
+        checks=(Check("tests/reference/passive/test_pulse.py::test_a_matched_lossless_lane_shows_half_its_swing_at_its_flight_time",
                       "length times the root of permittivity over the speed of light", "1e-9"),),
     ),
 )  # fmt: skip

@@ -21,9 +21,9 @@ from workbench.engine.figures.losses import BITS, DELAY, NYQUIST, RATE, SPAN_LOS
 from workbench.engine.lane.grid import SAMPLES_PER_UI
 from workbench.engine.verdict.measures import corners_hz, quantile, settled_level_v
 
-_PULSE = "tests/reference/test_pulse.py::"
-_LOSSES = "tests/reference/test_losses.py::"
-_EQUALIZERS = "tests/reference/test_equalizers.py::"
+_PULSE = "tests/reference/passive/test_pulse.py::"
+_LOSSES = "tests/reference/passive/test_losses.py::"
+_EQUALIZERS = "tests/reference/eyes/test_equalizers.py::"
 
 PEAK, PEAK_AT, CURSORS, SAMPLED_AT = Symbol("p", "max"), Symbol("t", "max"), Symbol("p", indexed=True), Symbol("t", "s")
 PULSE, SAMPLES, GAIN, TAPS = Symbol("p"), Symbol("n", "UI"), Symbol("g", "DC"), Symbol("d", indexed=True)
@@ -177,13 +177,13 @@ FIGURES = (
     FigureEntry(
         key="pulse.ui_s", word="ui", meaning="One unit interval: the time of one symbol.", unit="s", symbol=UI,
         formula=BITS / RATE, inputs=_ui, off="not at all: it follows from the rate",
-        checks=(Check("tests/reference/test_presets.py::test_symbol_spectrum_is_the_transform_of_the_trapezoid",
+        checks=(Check("tests/reference/eyes/test_presets.py::test_symbol_spectrum_is_the_transform_of_the_trapezoid",
                       "transform of one symbol, by its length", "as the test says"),),
     ),
     FigureEntry(
         key="pulse.samples_per_ui", meaning="Samples of the pulse in one unit interval.", unit="", symbol=SAMPLES,
         inputs=_samples, off="not at all",
-        checks=(Check("tests/reference/test_widths.py::test_a_line_coded_eye_ends_where_phases_in_between_say",
+        checks=(Check("tests/reference/eyes/test_widths.py::test_a_line_coded_eye_ends_where_phases_in_between_say",
                       "eight times as many samples", "0.0015 UI"),),
     ),
     FigureEntry(

@@ -19,7 +19,7 @@ from workbench.engine.lane.probe import RECEIVER
 
 _RULES = "tests/engine/test_rules.py::"
 _CHANNEL = "tests/engine/test_channel_limits.py::"
-_BESIDE = "tests/reference/test_neighbours.py::"
+_BESIDE = "tests/reference/neighbours/test_neighbours.py::"
 _JUDGED = (Check(_RULES + "test_the_verdict_follows_from_limits_and_guard_bands", "limits and guards by hand", "exact"),
            Check(_RULES + "test_limits_hold_at_the_receiver_only", "limits are the receiver's", "exact"))  # fmt: skip
 
@@ -168,12 +168,12 @@ def _margin(key: str, word: str, what: str, unit: str, right: Expression) -> Fig
 _FIT = "IEEE 802.3ap Annex 69B and USB 3.1, revision 1.0, 5.6.1.3.2, as quoted in public transcriptions"
 _SUMS = Check(_BESIDE + "test_the_level_of_an_error_ratio_is_that_of_the_sum_over_all_symbols",
               "sum over all symbols of the neighbours", "0.25 mV of 51 mV")  # fmt: skip
-_COUPLED = Check("tests/reference/test_coupled.py::"
+_COUPLED = Check("tests/reference/neighbours/test_coupled.py::"
                  "test_with_loss_and_reflections_it_is_the_whole_of_the_coupled_lines_to_first_order",
                  "coupled lines solved whole", "as the test says")  # fmt: skip
 _WEAK = "weak coupling: to first order in the coupling ratios"
 _COUPLING = (BACKWARD, FORWARD, SHARED)
-_OVER_FREQUENCY = "tests/reference/test_power_sums.py::"
+_OVER_FREQUENCY = "tests/reference/neighbours/test_power_sums.py::"
 _SOLVED = "Both lanes solved at Nyquist between matched ends, to first order in the coupling; powers added."
 _ENOUGH = "tests/engine/test_enough_gap.py::test_put_in_it_is_enough_and_a_tenth_less_is_not"
 _CHANNEL_RANGE = "10 MHz to 15 GHz, in steps of 10 MHz, in 100 ohm"
