@@ -104,7 +104,7 @@ def test_closed_input():
 
 
 def test_wide_crossings():
-    """Counting bits finds the eye good to 2 % of the swing up to 0.06 UI rms (tests/reference/sent/test_limiting.py)."""
+    """Counting finds the eye good to 2 % of the swing up to 0.06 UI rms (tests/reference/sent/test_limiting.py)."""
     assert "input-jitter" in rules(lane_board((lossy(0.9), STAGE, lossy(0.2)), part="limiting"))
     assert "input-jitter" not in rules(lane_board((lossy(0.5), STAGE, lossy(0.2)), part="limiting"))
     assert "input-jitter" not in rules(both_sides("limiting"))

@@ -1,4 +1,4 @@
-"""Questions of routing that neighbours raise, answered by the program: ``python -m tests.reference.sent.routing_questions``.
+"""Questions of routing that neighbours raise, answered here: ``python -m tests.reference.sent.routing_questions``.
 
 The figures of the manual's section on neighbours come from here, and `test_routing_questions.py` holds it to them. All
 boards are invented: 5 Gb/s, 1 V, 0.25 m of pairs on one layer between a transmitter and a receiver of 4 mV noise.

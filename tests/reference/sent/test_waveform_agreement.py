@@ -1,6 +1,6 @@
 """The statistical eye against bits counted one by one on every lane of the table in DEVELOPERS.md, in short.
 
-1e5 bits at an error ratio of 1e-3; the table has 1e7 bits at 1e-4 to 1e-6 (``python -m tests.reference.sent.agreement``).
+1e5 bits at 1e-3; the table has 1e7 bits at 1e-4 to 1e-6 (``python -m tests.reference.sent.agreement``).
 """
 
 from functools import cache
