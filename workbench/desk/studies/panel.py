@@ -16,7 +16,7 @@ from workbench.desk.studies.answer_files import KINDS, write_answer
 from workbench.desk.studies.answer_page import AnswerPage
 from workbench.desk.studies.asked import AskedStudies, AskedStudy
 from workbench.desk.studies.foot import AnswersFoot
-from workbench.desk.studies.question import Question
+from workbench.desk.studies.question import StudyQuestion
 from workbench.desk.studies.work import Ask, StudyWork
 from workbench.desk.widgets.target_choice import PlatformTargets, TargetChooser
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -57,7 +57,7 @@ class StudiesPanel(QWidget):
         self.document, self._state, self._theme = document, state, theme
         self.work = work if work is not None else StudyWork(self)
         self.targets: TargetChooser = targets if targets is not None else PlatformTargets(self)
-        self.question = Question(document, state, self)
+        self.question = StudyQuestion(document, state, self)
         self.asked = AskedStudies()
         self._looked_at: AskedStudy | None = None
         self._applying = False

@@ -13,7 +13,7 @@ from workbench.studies.study import Study, Values
 from workbench.wording import any_of
 
 
-class Question(QObject):
+class StudyQuestion(QObject):
     """The fields of the question, for the panel to lay out; the subject follows the lane on the path strip.
 
     Signals:
