@@ -32,7 +32,7 @@ _ABOUT_CODE = frozenset({
 """Kinds whose messages speak of the code, not of what it was given."""
 _LEFT_OUT = "(its message is left out)"
 _CODE_LINES = 2
-"""Behind a place stand its line of code and a line of marks below it."""
+"""After a place stand its line of code and a line of marks below it."""
 
 
 def versions() -> dict[str, str]:

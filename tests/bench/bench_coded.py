@@ -28,7 +28,7 @@ from workbench.resources import project  # noqa: E402
 
 ROUNDS = 4
 LANES = ("RX1", "RX9", "RX13")
-"""Of the demo shelf: passive and open, behind a limiting stage, passive and nearly closed."""
+"""Of the demo shelf: passive and open, after a limiting stage, passive and nearly closed."""
 MOST_TIMES = {"assessment": 3.5, EyeReach.PICTURE: 3.0, EyeReach.ALL: 4.0}
 """Three times is what is wanted of each; the rest is what other work on the same machine adds."""
 MOST_TIMES_WHOLE_BOARD = 2.5

@@ -85,7 +85,7 @@ def measured(benchmark, basis, study, *, rounds=1):
 
 
 def bench_settings_of_four_lanes(benchmark):
-    """1,536 assessments, which share what lies before and behind the device."""
+    """1,536 assessments, which share what lies before and after the device."""
     basis = Basis(board=many_settings())
     assert measured(benchmark, basis, lambda effort: settings_study(basis, ("U0",), effort=effort)) < MOST_TIMES
 

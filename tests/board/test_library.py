@@ -224,7 +224,7 @@ def test_a_limit_recalled_with_low_confidence_says_so() -> None:
 
 
 def test_limits_behind_equalization_are_those_of_8_gt_per_s_and_up_and_of_reference_receivers() -> None:
-    # PCI Express from 8 GT/s, USB (at TP1 behind channel and equalizer), DisplayPort TP3_EQ, SAS from 6 Gb/s.
+    # PCI Express from 8 GT/s, USB (at TP1 after channel and equalizer), DisplayPort TP3_EQ, SAS from 6 Gb/s.
     equalized = {name for name, profile in builtin_profiles().items() if profile.limits.at == "equalized"}
     assert equalized == {
         "pcie-3", "pcie-4", "pcie-5", "sas-2", "sas-3", "dp-hbr2", "dp-hbr3", "hdmi-2.0", "usb-5g", "usb-10g",

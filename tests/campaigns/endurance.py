@@ -3,7 +3,7 @@
     QT_QPA_PLATFORM=offscreen python -m tests.campaigns.endurance [EDITS]
 
 Boards are saved, assessed and asked studies about now and then; windows come and go. Every undo must bring back the
-board that was there before, nothing may stay behind (windows, threads, processes, timers), and memory must level off.
+board that was there before, nothing may stay after (windows, threads, processes, timers), and memory must level off.
 Nobody but the program's own sweeping collects garbage and gives memory back.
 """
 
@@ -49,7 +49,7 @@ _SECTIONS = ("dielectrics", "lines", "vias", "connectors", "capacitors", "transm
 _ENDS_S = PATIENCE_S
 _LONGEST_MS = int(1e3 * PATIENCE_S)
 _MOST_LANES, _MOST_PLACES, _MOST_STAGES, _LONGEST_M = 6, 14, 1, 0.25
-"""A lane of many stages and closed eyes takes seconds to assess, and this is about what stays behind."""
+"""A lane of many stages and closed eyes takes seconds to assess, and this is about what stays after."""
 
 
 class Seen(NamedTuple):

@@ -57,13 +57,13 @@ def test_a_matched_line_shows_its_impedance_and_a_mismatched_one_its_own():
     profile = view_of(plan_of(("hundred", 0.2), ("seventy", 0.3), ("hundred", 0.2))).profile
     start, first, second, end = profile.boundary_s
     middle = {
-        "before": (start + first) / 2.0, "inside": (first + second) / 2.0, "behind": (second + end) / 2.0,
+        "before": (start + first) / 2.0, "inside": (first + second) / 2.0, "after": (second + end) / 2.0,
     }  # fmt: skip
     seen = {where: float(np.interp(at, profile.delay_s, profile.impedance_ohm)) for where, at in middle.items()}
     assert seen["before"] == pytest.approx(100.0, abs=0.1)
     assert seen["inside"] == pytest.approx(70.0, abs=0.2)
-    # Behind a mismatch the reflected step has passed it twice: 1 - r^2 of what it would be (lattice diagram), r = 3/17.
-    assert seen["behind"] == pytest.approx(100.0, abs=2.0)
+    # After a mismatch the reflected step has passed it twice: 1 - r^2 of what it would be (lattice diagram), r = 3/17.
+    assert seen["after"] == pytest.approx(100.0, abs=2.0)
 
 
 def test_boundaries_stand_at_the_time_of_flight():

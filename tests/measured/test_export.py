@@ -121,7 +121,7 @@ def test_a_stage_of_other_resistances_reflects_and_divides():
     plan = replace(plan, stages=(replace(plan.stages[0], part=part),))
     s = element_of_path(plan, 2, AT).s
     late = np.exp(-2j * np.pi * AT * part.latency_s)
-    # Divider of 200 ohm behind 100 ohm: 4/3 of the matched half; its gain is into a matched load by definition.
+    # Divider of 200 ohm after 100 ohm: 4/3 of the matched half; its gain is into a matched load by definition.
     assert s[1, 0] == pytest.approx(4.0 / 3.0 * plan.stages[0].transfer(AT) * late)
     assert s[0, 0, 0] == pytest.approx(1.0 / 3.0)
     assert s[1, 1, 0] == pytest.approx(-1.0 / 3.0)

@@ -47,7 +47,7 @@ def test_a_delay_below_the_sample_interval_and_a_level_are_found(delay_s, gain, 
 
 
 def test_what_lies_beyond_the_lane_does_not_lead_the_alignment():
-    """A launch before and an open end behind, as a reflectometer's record has them."""
+    """A launch before and an open end after, as a reflectometer's record has them."""
     x = np.arange(-2e-9, 4e-9, 4e-12)
     y = np.where(x < 0.0, 0.0, np.where(x > 1.199e-9, 10.0, bump(x)))
     inside = SampledCurve(MODEL.x[400:], MODEL.y[400:])
@@ -153,13 +153,13 @@ def test_a_reflected_step_shows_the_impedance_along_the_path(round_trip, quantit
     def edge(at_s):
         return 0.5 * (1.0 + np.tanh((along - at_s) / 15e-12))
 
-    # Bench: matched 100 ohm lead, launch before 0.3 ns; an open end behind the lane.
+    # Bench: matched 100 ohm lead, launch before 0.3 ns; an open end after the lane.
     ohm = 100.0 - 20.0 * edge(flight_s) + 20.0 * edge(2 * flight_s) + 4000.0 * edge(3 * flight_s)
     values = ohm if quantity == "impedance" else (ohm - 100.0) / (ohm + 100.0)
     x = one_way * (2.0 if round_trip else 1.0)
     over = beside_lane(MEMO, plan, step(x, values, quantity, round_trip=round_trip))
     assert over.y_unit == "ohm"
-    # The trace by hand has no second reflections; in the model they tilt what lies behind the second edge.
+    # The trace by hand has no second reflections; in the model they tilt what lies after the second edge.
     assert over.alignment.delay_s == pytest.approx(plane_s, abs=2e-12)
     middle = np.abs(over.x - 1.5 * flight_s) < 0.3 * flight_s
     assert over.y_measured[middle] == pytest.approx(80.0, abs=0.1)

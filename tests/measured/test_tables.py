@@ -267,7 +267,7 @@ def test_what_is_written_is_what_is_read(rows, signs, end, encoding):
     try:
         table = table_of(data, all_numeric=True)
     except NotStatedError:
-        # Every comma has three digits behind it.
+        # Every comma has three digits after it.
         table = table_of(data, all_numeric=True, decimal=decimal)
     assert values(table) == [[row[n] for row in rows] for n in range(2)]
 

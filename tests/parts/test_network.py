@@ -139,7 +139,7 @@ def test_outside_its_band_it_is_real_at_rest_passive_and_ever_fainter(lane):
     assert np.isfinite(two_port.chain).all()
     assert np.all(two_port.chain[:, :, 0].imag == 0.0)
     s = scattering_of(two_port, 100.0, 100.0)
-    s[0, 1] = s[1, 0]  # what is left of a determinant behind so much loss is rounding
+    s[0, 1] = s[1, 0]  # what is left of a determinant after so much loss is rounding
     assert np.linalg.svd(np.moveaxis(s, -1, 0), compute_uv=False).max() <= 1.0 + 1e-9
     beyond = np.abs(s[1, 0, f_hz > 2.5e10])
     assert np.all(np.diff(beyond) <= 1e-12)

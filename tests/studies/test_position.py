@@ -41,7 +41,7 @@ def test_every_point_is_the_assessment_of_the_board_moved_and_set_by_hand(answer
 
 
 def test_positions_reach_as_far_as_the_shortest_runs_and_hold_where_it_stands(answer):
-    # By hand: the shortest run before U1 is 0.25 m, the shortest behind it 0.30 m.
+    # By hand: the shortest run before U1 is 0.25 m, the shortest after it 0.30 m.
     assert answer.shifts_m[0] == pytest.approx(-(0.25 - LEAST_RUN_M))
     assert answer.shifts_m[-1] == pytest.approx(0.30 - LEAST_RUN_M)
     assert 0.0 in answer.shifts_m

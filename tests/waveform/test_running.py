@@ -100,7 +100,7 @@ def test_duty_cycle_distortion_splits_the_crossings():
 
 
 def test_wander_of_several_unit_intervals_is_followed():
-    """Sinusoidal jitter of 3 UI far below the loop's corner: the eye behind the recovered clock stays open."""
+    """Sinusoidal jitter of 3 UI far below the loop's corner: the eye after the recovered clock stays open."""
     plan = plan_with()
     slow = {"sine_jitter_s": 3.0 * UI_S, "sine_jitter_hz": 1.0 / UI_S / 2e5}
     settings = WaveformSettings(pattern="random", bits=60_000, error_ratio=1e-2, **slow)

@@ -22,7 +22,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line.
 
     Args:
-        arguments: the words behind the program's name; None: those that it was started with.
+        arguments: the words after the program's name; None: those that it was started with.
 
     Returns:
         Exit status: 0 every lane passes, 1 at least one does not, 2 the input could not be read, 70 the program failed.

@@ -27,7 +27,7 @@ def pattern_named(word: str, seed: int = 1) -> Pattern:
     """The pattern of a word.
 
     Args:
-        word: one of `WORDS`, ``bits:`` with zeros and ones behind it, or ``file:`` with a file's name behind it.
+        word: one of `WORDS`, ``bits:`` with zeros and ones after it, or ``file:`` with a file's name after it.
         seed: for those that carry random data.
 
     Raises:

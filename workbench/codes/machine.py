@@ -112,7 +112,7 @@ def of_words(name: str, words: Mapping[int, list[tuple[str, int]]], length: int)
 
 
 _Branch = tuple[float, float, int]
-"""Symbol, probability, state behind it."""
+"""Symbol, probability, state after it."""
 
 
 class _Maker:
@@ -123,10 +123,10 @@ class _Maker:
         self._places: list[int] = [0] * len(words)
         self._starts = {memory: number for number, memory in enumerate(words)}
         self._branches: dict[int, tuple[_Branch, ...]] = {}
-        self._behind: dict[tuple[int, str], int] = {}
+        self._after: dict[tuple[int, str], int] = {}
 
     def make_place(self, place: int) -> None:
-        """Make the states of a place out of those behind it."""
+        """Make the states of a place out of those after it."""
         known: dict[tuple[_Branch, ...], int] = {}
         here: dict[tuple[int, str], int] = {}
         for memory, words in self._words.items():
@@ -137,7 +137,7 @@ class _Maker:
                     self._places.append(place)
                 self._branches[state] = branches
                 here[memory, prefix] = state
-        self._behind = here
+        self._after = here
 
     def machine(self, name: str) -> Machine:
         """All states and their branches."""
@@ -167,7 +167,7 @@ class _Maker:
         place = len(prefix)
         following = [(word, after) for word, after in self._words[memory] if word.startswith(prefix)]
         counts = Counter(
-            (word[place], self._starts[after] if place == self._length - 1 else self._behind[memory, word[: place + 1]])
+            (word[place], self._starts[after] if place == self._length - 1 else self._after[memory, word[: place + 1]])
             for word, after in following
         )
         return tuple(

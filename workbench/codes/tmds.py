@@ -25,7 +25,7 @@ def encoded(values: Bits, *, surplus: int = 0) -> tuple[Bits, int]:
         surplus: ones less zeros sent so far.
 
     Returns:
-        Bits, shape (10 n,), the least significant of each word first, and the surplus behind them.
+        Bits, shape (10 n,), the least significant of each word first, and the surplus after them.
     """
     words = np.empty(values.size, np.int64)
     least, most = _least(), _ones()

@@ -158,7 +158,7 @@ def view_lane(
 def frequency_response(memo: Memo, plan: LanePlan, probe: Probe) -> FrequencyResponse:
     """Gain to the probe point and return loss of the last span, up to four times Nyquist.
 
-    The gain multiplies what every linear stage does; behind a limiting stage it starts anew, since that has none.
+    The gain multiplies what every linear stage does; after a limiting stage it starts anew, since that has none.
     """
     ui_s = plan.profile.ui_s
     grid = Grid(ui_s, _RESPONSE_WINDOW_UI, min(2 * _RESPONSE_WINDOW_UI + 1, full_points(_RESPONSE_WINDOW_UI)))

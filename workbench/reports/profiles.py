@@ -46,7 +46,7 @@ def profile_text(profile: Profile, *, columns: int) -> str:
         head = f"  {label:<{label_columns}}  {shown:>{value_columns}}  "
         told = f"{STATUS_WORDS[sourced.status]}: {safe(sourced.source)}"
         lines += paragraph(told, columns, first=head, rest=" " * len(head))
-    lines += ["", *_behind(profile, columns)]
+    lines += ["", *_receiver_lines(profile, columns)]
     return "\n".join(lines).rstrip() + "\n"
 
 
@@ -82,7 +82,7 @@ def _limit_sources(profile: Profile, columns: int) -> list[str]:
     return lines
 
 
-def _behind(profile: Profile, columns: int) -> list[str]:
+def _receiver_lines(profile: Profile, columns: int) -> list[str]:
     places = {
         "pins": "at the receiver's pins", "pad": "at the die pad, after the reference package",
         "equalized": "after the reference equalizer",

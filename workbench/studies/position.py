@@ -1,6 +1,6 @@
 """Where along its lanes a conditioner should sit.
 
-The device is slid: on every lane the run before its stage grows by what the run behind it loses, so that the routed
+The device is slid: on every lane the run before its stage grows by what the run after it loses, so that the routed
 length stays, and all lanes move by the same distance, as they do when a part is moved on a board.
 """
 

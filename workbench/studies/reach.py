@@ -166,7 +166,7 @@ def _cases(board: Board, lane: Lane, at: int, profile: str, settings: str) -> It
 
 
 def _beside(lane: Lane, at: int) -> str | None:
-    """The device that drives a run, or else the first behind it."""
+    """The device that drives a run, or else the first after it."""
     before = [p.device for p in lane.path[:at] if isinstance(p, Stage)]
     after = [p.device for p in lane.path[at:] if isinstance(p, Stage)]
     return before[-1] if before else after[0] if after else None

@@ -24,7 +24,7 @@ class Tally:
         sampled: of what the receiver decides on, by the symbol sent, shape (symbol levels, FINE_LEVELS).
         crossings: of the crossings about the clock's own, one UI, shape (CROSSING_BINS,).
         toggles: for each threshold, where symbols turn right less where they turn wrong, from 0.5 UI before the
-            symbol to 0.5 UI behind it, shape (thresholds, 2 CROSSING_BINS).
+            symbol to 0.5 UI after it, shape (thresholds, 2 CROSSING_BINS).
         wrong: for each threshold, how many symbols next to it were on its wrong side when they were sampled.
         beside: how many symbols stand next to each threshold, shape (thresholds,).
     """

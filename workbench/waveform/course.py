@@ -92,7 +92,7 @@ def course_of(
         memo: the store of known results.
         plan: the lane.
         probe: where to look.
-        front: the receiver's own; counts at a probe point behind it only.
+        front: the receiver's own; counts at a probe point after it only.
         per_ui: samples a UI of the waves.
         sent: how it is driven.
 
@@ -206,7 +206,7 @@ def _driving(memo: Memo, plan: LanePlan, number: int, band: _Band) -> tuple[Comp
 
 
 def _driven(plan: LanePlan, before: StagePlan | None, band: _Band) -> Complexes:
-    """What an active point's output does to unit steps, or to the wave behind its limiter: V per unit, shape (n,)."""
+    """What an active point's output does to unit steps, or to the wave after its limiter: V per unit, shape (n,)."""
     f_hz = band.grid.f_hz
     if before is None:
         half_swing_v, _ = plan.transmitter.source()
@@ -226,7 +226,7 @@ def _ramp(f_hz: Floats, rise_time_s: float) -> Complexes:
 
 
 def _end(plan: LanePlan, probe: Probe, front: Front, number: int, f_hz: Floats) -> tuple[Complexes, Floats | None]:
-    """Gain of what stands at a stretch's end, and the noise behind it, V/sqrt(Hz); shape (n,)."""
+    """Gain of what stands at a stretch's end, and the noise after it, V/sqrt(Hz); shape (n,)."""
     if number < probe.span:
         stage = plan.stages[number]
         shaped = stage.input_gain(f_hz) * stage.part.drive(stage.settings)

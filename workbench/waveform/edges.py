@@ -58,7 +58,7 @@ class EdgeTrain:
 
     Args:
         per_ui: samples a UI.
-        reach_ui: how far, in UI, a step may lie before the block that it is pushed with, or behind it.
+        reach_ui: how far, in UI, a step may lie before the block that it is pushed with, or after it.
         level: the wave's level before the first step.
     """
 

@@ -202,7 +202,7 @@ class Sampler:
     def _toggles_in_rows(
         self, block: _Block, threshold: int, symbols: LevelNumbers, away: Floats, feedback_v: Samples
     ) -> None:
-        """The same behind decision feedback: each symbol is looked at with what was subtracted for it."""
+        """The same after decision feedback: each symbol is looked at with what was subtracted for it."""
         start, phase_ui = self._rows(block)
         wide = self._per_ui + 4
         rows = _strided(block.wave[start - 2 :], block.length, self._per_ui, wide) - feedback_v[:, None]
@@ -218,7 +218,7 @@ class Sampler:
         )
 
     def _rows(self, block: _Block) -> tuple[int, float]:
-        """The first sample of the block's first symbol, and how far behind that symbol's start it stands, UI."""
+        """The first sample of the block's first symbol, and how far after that symbol's start it stands, UI."""
         behind = (block.first + self._tuning.crossing_ui - block.start_ui) * self._per_ui
         start = int(np.ceil(behind))
         return start, (start - behind) / self._per_ui

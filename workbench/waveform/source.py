@@ -87,7 +87,7 @@ class BitSource:
         self._sine_ui, self._sine_per_ui = settings.sine_jitter_s / ui_s / 2.0, settings.sine_jitter_hz * ui_s
         self._duty_ui = settings.duty_cycle_s / ui_s / 2.0
         self._at = 0
-        # Two symbols before the block and one behind it have a part in its steps.
+        # Two symbols before the block and one after it have a part in its steps.
         self._near = self._take(3)
         self.reach_ui = self._jitter.reach_ui + abs(self._sine_ui) + abs(self._duty_ui)
         """The farthest that an edge stands from its place, UI."""

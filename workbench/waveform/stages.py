@@ -55,7 +55,7 @@ class Saturating:
         drawn = np.concatenate([self._last, self._jitter.draw(length_ui, self._random)])
         self._last = drawn[-2:].copy()
         drawn *= np.float32(self._per_ui)
-        # The first delay belongs to the last boundary before the block, the last one to the first behind it.
+        # The first delay belongs to the last boundary before the block, the last one to the first after it.
         first = (start_ui - self._crossing_ui) % 1.0 * self._per_ui
         skipped = int(first)
         part = (first - skipped + np.arange(self._per_ui)) / self._per_ui
@@ -137,7 +137,7 @@ class Slicing:
         return SlicedEdges(np.concatenate([[start_ui + margin_ui], time_ui]), step)
 
     def _levels(self, wave: Samples, places: Floats, first: int) -> Floats:
-        """The output's level from the block's begin on and behind each crossing, shape (n + 1,)."""
+        """The output's level from the block's begin on and after each crossing, shape (n + 1,)."""
         upward = bool(wave[first] > 0.0)
         sign = np.where(np.arange(places.size + 1) % 2 == 0, 1.0, -1.0) * (1.0 if upward else -1.0)
         if self._half_v == 0.0:
@@ -184,7 +184,7 @@ def read_near(wave: Samples, first: int, step: int, away: Samples) -> Samples:
         wave: the wave.
         first: the sample next to the first place.
         step: samples from one place to the next.
-        away: how far behind its sample each place stands, in samples, shape (n,).
+        away: how far after its sample each place stands, in samples, shape (n,).
     """
     whole = np.floor(away)
     x = away - whole

@@ -52,7 +52,7 @@ class ReceiverSet(NamedTuple):
 def receiver_set(
     memo: Memo, plan: LanePlan, probe: Probe, error_ratio: float, *, machine: Machine | None = None
 ) -> ReceiverSet:
-    """The receiver's equalization for a probe point behind it, and none for any other.
+    """The receiver's equalization for a probe point after it, and none for any other.
 
     Args:
         memo: the store of known results.

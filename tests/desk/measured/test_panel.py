@@ -244,7 +244,7 @@ def test_a_fixture_in_the_catalogue_is_removed_from_what_was_measured(panel, doc
     panel.page.instead.click()
     settled()
     page = panel.page
-    page.before.setCurrentIndex(page.before.findData("jumper"))
+    page.left_fixture.setCurrentIndex(page.left_fixture.findData("jumper"))
     page.read()
     settled()
     page.take()

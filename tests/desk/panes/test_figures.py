@@ -1,4 +1,4 @@
-"""Arithmetic behind the panes: ticks, contours, openings, colours, shares of text."""
+"""Arithmetic after the panes: ticks, contours, openings, colours, shares of text."""
 
 import math
 from itertools import pairwise

@@ -1,4 +1,4 @@
-"""The campaign of many edits, in short: nothing goes wrong, nothing stays behind, and what is wrong is noticed."""
+"""The campaign of many edits, in short: nothing goes wrong, nothing stays after, and what is wrong is noticed."""
 
 import pytest
 from msgspec.structs import replace

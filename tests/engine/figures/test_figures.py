@@ -202,7 +202,7 @@ def test_a_height_leads_down_to_the_loss_of_each_element_and_the_fields_it_is_ma
 
 
 def test_a_loss_budget_names_its_remainder() -> None:
-    """80 ohm behind 100 ohm: something is left over; matched all through, nothing is."""
+    """80 ohm after 100 ohm: something is left over; matched all through, nothing is."""
     stepped = {one.symbol: one.value for one in explain(case_named("random"), "spans[0].loss_db").inputs}
     plain = case_of(lane_board((trace(0.2, "lossy"), trace(0.1, "lossy"))), "D0")
     matched = {one.symbol: one.value for one in explain(plain, "spans[0].loss_db").inputs}

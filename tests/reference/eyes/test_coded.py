@@ -19,7 +19,7 @@ from workbench.engine.tails.tilts import Ladder
 
 MAIN = 3
 CURSORS = np.array([0.004, -0.012, 0.05, 1.0, 0.24, 0.11, -0.06, 0.05, 0.035, 0.02, -0.012, 0.007])
-"""An invented pulse: three symbols in front of the main one, eight behind it."""
+"""An invented pulse: three symbols in front of the main one, eight after it."""
 NOISE_V = 0.045
 
 
@@ -111,7 +111,7 @@ def test_displaced_boundaries_count_with_the_transitions_that_the_code_has() -> 
 
 @pytest.mark.parametrize("machine", [independent(), eight_ten()], ids=lambda one: one.name)
 def test_displacements_that_older_symbols_tell_apart_count_with_these_symbols(machine: Machine) -> None:
-    """Four kinds of displacement far wider than the noise, as behind a limiting stage: every sequence, exactly."""
+    """Four kinds of displacement far wider than the noise, as after a limiting stage: every sequence, exactly."""
     cursors, noise_v = CURSORS[:8], 0.004
     by_kind = np.array([0.02, -0.11, 0.07, -0.05])
     boundary = MAIN

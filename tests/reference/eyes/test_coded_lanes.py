@@ -13,7 +13,7 @@ from workbench.engine.lane.received_eye import sample_at
 from workbench.engine.tails.tilts import interpolated
 
 LANES = {"passive": 0.01, "pre-shoot and de-emphasis": 0.015, "limiting stage, no boost": 0.03}
-"""By how much the logarithm may be off; behind a limiting stage what boundaries do hangs on older symbols."""
+"""By how much the logarithm may be off; after a limiting stage what boundaries do hangs on older symbols."""
 PHASES = np.array([10, 17])
 MACHINE = eight_ten()
 

@@ -130,7 +130,7 @@ def test_a_board_without_bundles_says_nothing_of_neighbours():
 
 
 def cut_in_two(board: Board, name: str, first_m: float) -> Board:
-    """One lane's run as two, one behind the other in the same bundle."""
+    """One lane's run as two, one after the other in the same bundle."""
     lanes = tuple(
         replace(lane, path=(replace(lane.path[0], length_m=first_m), replace(lane.path[0], length_m=0.2 - first_m)))
         if lane.name == name else lane
@@ -155,7 +155,7 @@ def test_a_run_cut_in_two_adds_what_the_whole_one_does(name, against):
 
 
 def flown(plan, near, grid) -> np.ndarray:
-    """The delay that `coupled` takes out: up to the aggressor's run, and behind the lane's own."""
+    """The delay that `coupled` takes out: up to the aggressor's run, and after the lane's own."""
     memo = Memo()
     to_s = flight_time_s(memo, near.aggressor.spans[0], grid, near.aggressor_element)
     whole_s = flight_time_s(memo, plan.spans[0], grid)

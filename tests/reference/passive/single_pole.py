@@ -39,7 +39,7 @@ def signal_of(
     noise_v=0.0,
     jitter: Mixture | None = None,
 ) -> Signal:
-    """A signal of half swing 1 V behind a channel of complex `gain(f)`, with `noise_v` rms."""
+    """A signal of half swing 1 V after a channel of complex `gain(f)`, with `noise_v` rms."""
     grid = Grid(ui_s, window_ui, full_points(window_ui))
     f_hz = grid.f_hz
 

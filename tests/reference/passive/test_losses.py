@@ -23,7 +23,7 @@ def test_end_capacitance_adds_its_own_loss():
 
 
 def drift(corner_hz, count, seed):
-    """Drift of random +-1 V symbols behind a one-pole high-pass: the low-passed signal at the symbols' ends."""
+    """Drift of random +-1 V symbols after a one-pole high-pass: the low-passed signal at the symbols' ends."""
     share = 1.0 - np.exp(-2.0 * np.pi * corner_hz * UI_S)
     symbols = np.random.default_rng(seed).integers(0, 2, count) * 2.0 - 1.0
     return lfilter([share], [1.0, share - 1.0], symbols)

@@ -22,7 +22,7 @@ def test_a_pole_gives_the_closed_form_of_a_ramp_through_it(tau_ui):
 
 
 def test_receiver_capacitance_makes_a_lane_a_single_pole():
-    """A matched line into C: pole ``tau = (R/2) C``, 50 ohm behind the pins of a 100 ohm system. Derived."""
+    """A matched line into C: pole ``tau = (R/2) C``, 50 ohm after the pins of a 100 ohm system. Derived."""
     capacitance_f = 4e-12
     lane = assessed(lane_board((trace(0.05),), receiver={"capacitance_f": capacitance_f}))
     tau = 50.0 * capacitance_f / UI_S

@@ -1,6 +1,6 @@
 """The situation every designer of such boards knows: what a 5 Gb/s lane looks like near, far, and conditioned.
 
-Common practice, no source: an endpoint inches from its host shows a clean eye; behind a passive riser of about 12 in
+Common practice, no source: an endpoint inches from its host shows a clean eye; after a passive riser of about 12 in
 the same lane is closed at the pins without equalization; a conditioner in the middle of 30 in opens it with good margin
 when its settings are chosen well, and visibly less or not at all when they are not.
 

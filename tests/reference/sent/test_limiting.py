@@ -39,7 +39,7 @@ LANES = {
     "limiting": ((lossy(0.6), EDGE, STAGE, lossy(0.3)), "limiting", "2", 0.0),
     "limiting, too little boost": ((lossy(0.6), EDGE, STAGE, lossy(0.4)), "limiting", "0", 0.0),
     "limiting, too much boost": ((lossy(0.3), EDGE, STAGE, lossy(0.3)), "limiting", "3", 0.0),
-    "limiting behind reflections": (
+    "limiting after reflections": (
         (trace(0.12, "step"), EDGE, lossy(0.3), EDGE, trace(0.1, "step"), STAGE, lossy(0.4)), "limiting", "1", 0.0,
     ),
     "two limiting stages": ((lossy(0.4), STAGE, lossy(0.4), SECOND, lossy(0.4)), "limiting", "0", 0.0),
@@ -134,6 +134,6 @@ def test_the_statistical_eye_is_the_one_that_counting_finds(name):
 
 @pytest.mark.parametrize("name", some((name for name, lane in LANES.items() if lane[1] == "limiting"), 2))
 def test_crossing_times_spread_as_counting_finds(name):
-    """Within 2 %, behind two stages 4 %: the counted spread itself is good to 0.5 %."""
+    """Within 2 %, after two stages 4 %: the counted spread itself is good to 0.5 %."""
     seen = counted(name)
     assert seen.engine_crossing_ui == pytest.approx(seen.crossing_ui, rel=0.04 if "two" in name else 0.02)

@@ -101,7 +101,7 @@ def log_tail_at(source, *, t, noise_v, v, bin_v, ahead=2, behind=9):
         noise_v: rms noise, V.
         v: levels, V, shape (n,).
         bin_v: width of the histograms' bins, V.
-        ahead, behind: so many symbols after and before the one decided on count; older ones repeat.
+        ahead, after: so many symbols after and before the one decided on count; older ones repeat.
     """
     newer = bool(source.taps[0])
     width = 2 + newer + max(bool(source.taps[2]), source.told)

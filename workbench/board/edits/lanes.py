@@ -37,7 +37,7 @@ def next_name(taken: Collection[str], name: str) -> str:
 
 
 def copy_lanes(board: Board, names: Collection[str]) -> CopiedLanes:
-    """Copies of lanes, behind the last of them; each stage on a free channel.
+    """Copies of lanes, after the last of them; each stage on a free channel.
 
     A channel of the same device where it has one free, else of a device of the same part and settings, else of a new
     device like it.
@@ -124,7 +124,7 @@ def place_lanes(board: Board, names: Collection[str], gap: int, among: Sequence[
     Args:
         board: the board.
         names: the lanes that move.
-        gap: before which of the listed lanes they come; as many as there are: behind the last.
+        gap: before which of the listed lanes they come; as many as there are: after the last.
         among: the lanes that are listed, in the board's order; the others keep their places.
     """
     by_name = {lane.name: lane for lane in board.lanes}

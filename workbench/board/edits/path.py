@@ -1,6 +1,6 @@
 """Edits along a path as a designer makes them: put something at a spot, move it, take it out again.
 
-A stage or component that stood inside a line leaves one run behind when it is taken out, as there was one before it was
+A stage or component that stood inside a line leaves one run after when it is taken out, as there was one before it was
 put there. Functions from a board to a new board; every one raises `EditError` where the result would not be sound.
 """
 
@@ -103,12 +103,12 @@ def slide_stage(board: Board, lane: str, at: int, *, by_m: float) -> Board:
     before = _run(path, at - 1, "what comes before the conditioner channel")
     after = _run(path, at + 1, "what comes after the conditioner channel")
     ahead_m = before.length_m + float(by_m)
-    behind_m = before.length_m + after.length_m - ahead_m
-    if not (ahead_m > 0.0 and behind_m > 0.0):
+    after_m = before.length_m + after.length_m - ahead_m
+    if not (ahead_m > 0.0 and after_m > 0.0):
         room = f"stay inside the {before.length_m:g} m before and the {after.length_m:g} m after it"
         refuse(f"the conditioner channel can't slide by {by_m:g} m", room)
     path = with_item(path, at - 1, replace(before, length_m=ahead_m))
-    return _with_path(board, lane, with_item(path, at + 1, replace(after, length_m=behind_m)))
+    return _with_path(board, lane, with_item(path, at + 1, replace(after, length_m=after_m)))
 
 
 def check_spot(path: Path, spot: Spot) -> None:

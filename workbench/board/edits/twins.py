@@ -32,7 +32,7 @@ def twins(board: Board, lane: str, at: int, lanes: Sequence[str]) -> dict[str, i
 def twin_spots(board: Board, lane: str, spot: Spot, lanes: Sequence[str]) -> dict[str, Spot]:
     """The corresponding spot on each of several lanes that has one, `lane` itself among them; raises EditError.
 
-    A cut lies as far behind the beginning of the run, or where that is too short, at the same share of it.
+    A cut lies as far after the beginning of the run, or where that is too short, at the same share of it.
     """
     check_spot(path_of(board, lane), spot)
     found: dict[str, Spot] = {}

@@ -202,7 +202,7 @@ def _run_of(words: str) -> tuple[int, str]:
 
 
 def _free_of(board: Board, words: str) -> "Free":
-    """A value to fit, with bounds behind an equals sign: "PATH=80 ohm..120 ohm"."""
+    """A value to fit, with bounds after an equals sign: "PATH=80 ohm..120 ohm"."""
     from workbench.measured.fit.fields import Free, field_of  # noqa: PLC0415 - help starts without the engine
 
     path, equals, bounds = words.rpartition("=")

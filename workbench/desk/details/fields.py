@@ -43,7 +43,7 @@ class Context(NamedTuple):
     """
 
     choices: Callable[[Keys, Fact], tuple[ChoiceItem, ...]]
-    behind: Callable[[Keys, Fact, object], Target | None]
+    leads_to: Callable[[Keys, Fact, object], Target | None]
     fresh: Callable[[type[msgspec.Struct], object], msgspec.Struct]
     locked: bool = False
 
@@ -204,7 +204,7 @@ class FormRow(QWidget):
         source = source_words(value) if self._context.locked else ""
         self.note.setText(breakable(source))
         self.note.setVisible(bool(source))
-        target = self._context.behind(self._keys, self._fact, value)
+        target = self._context.leads_to(self._keys, self._fact, value)
         self._go.setVisible(target is not None)
         named = target.label if target is not None else ""
         self._go.setAccessibleName(f"Show {named}")
@@ -257,7 +257,7 @@ class FormRow(QWidget):
         self.entered.emit(known)
 
     def _follow(self) -> None:
-        target = self._context.behind(self._keys, self._fact, self._value)
+        target = self._context.leads_to(self._keys, self._fact, self._value)
         if target is not None:
             self.followed.emit(target)
 

@@ -1,4 +1,4 @@
-"""The details of whatever is selected, as a form: board, lane, element, the part behind it."""
+"""The details of whatever is selected, as a form: board, lane, element, its part."""
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFont
@@ -18,7 +18,7 @@ from workbench.desk.details.pages import (
     board_page,
     element_page,
     lane_page,
-    part_behind,
+    part_of_selected,
     target_page,
 )
 from workbench.desk.details.section import SectionForm
@@ -163,7 +163,7 @@ class Details(QWidget):
         self._tell_entry()
 
     def show_page(self, tab: int) -> None:
-        """Show BOARD, LANE, PLACEMENT or PART."""
+        """Show BOARD, LANE, ELEMENT or PART."""
         self._forget_subject()
         self.tabs.setCurrentIndex(tab)
         self._refresh()
@@ -294,7 +294,7 @@ class Details(QWidget):
         if self._subject is not None and self._subject.read(board) is None:
             self._subject = None
             self._trail = []
-        return target_page(board, self._subject or part_behind(board, lane, place))
+        return target_page(board, self._subject or part_of_selected(board, lane, place))
 
     def _links_changed(self, page: DetailsPage) -> bool:
         return tuple(link.words for link in page.links) != tuple(button.text() for button in self._links)

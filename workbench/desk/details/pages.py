@@ -122,8 +122,8 @@ def _lanes_in(board: Board, bundle: str | None) -> tuple[str, ...]:
     )
 
 
-def part_behind(board: Board, name: str, at: int | None) -> Target | None:
-    """The catalogue entry behind an element or an end of a lane."""
+def part_of_selected(board: Board, name: str, at: int | None) -> Target | None:
+    """The catalogue entry of an element or of an end of a lane."""
     lane = _lane(board, name)
     if lane is None or at is None or not -1 <= at <= len(lane.path):
         return None

@@ -55,7 +55,7 @@ class SectionForm(QWidget):
         self._locked = self.target.locked(document.board)
         self._caption = named(QLabel(section.caption), "caption")
         self._note = named(QLabel(section.note, wordWrap=True), "note")
-        context = Context(self._choices, self._behind, self._fresh, self._locked)
+        context = Context(self._choices, self._leads_to, self._fresh, self._locked)
         kinds = self.target.kinds(document.board)
         self.root = NestInput(_WHOLE, kinds, (), context, names=self.target.fields())
         self.foot = _foot_for(document, state, self)
@@ -136,8 +136,8 @@ class SectionForm(QWidget):
     def _choices(self, keys: tuple[str, ...], fact: Fact) -> tuple[Any, ...]:
         return self.target.choices(self._document.shown, keys, fact)
 
-    def _behind(self, keys: tuple[str, ...], fact: Fact, value: object) -> Target | None:
-        return self.target.behind(self._document.shown, keys, fact, value)
+    def _leads_to(self, keys: tuple[str, ...], fact: Fact, value: object) -> Target | None:
+        return self.target.leads_to(self._document.shown, keys, fact, value)
 
     def _fresh(self, kind: type[msgspec.Struct], like: object) -> msgspec.Struct:
         return fresh(kind, like, self._document.board)

@@ -61,7 +61,7 @@ class Target(Struct, frozen=True):
         names = tuple(ChoiceItem(name, name) for name in Index(board).names(fact.section)) if fact.section else ()
         return (ChoiceItem(None, "none"), *names) if fact.section and fact.default is None else names
 
-    def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> "Target | None":
+    def leads_to(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> "Target | None":
         """What a field's value names, to be shown in its turn."""
         del path
         return entry_target(board, fact.section, str(value)) if fact.section and value is not None else None
@@ -108,11 +108,11 @@ class BoardTarget(Target, frozen=True):
         """The profiles."""
         return profile_choices(board) if path == ("profile",) else super().choices(board, path, fact)
 
-    def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> Target | None:
+    def leads_to(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> Target | None:
         """The profile of that id."""
         if path == ("profile",):
             return ProfileTarget(str(value))
-        return super().behind(board, path, fact, value)
+        return super().leads_to(board, path, fact, value)
 
 
 class LaneTarget(Target, frozen=True):
@@ -158,11 +158,11 @@ class LaneTarget(Target, frozen=True):
             return (ChoiceItem(None, f"As the board: {board.profile}"), *profile_choices(board))
         return super().choices(board, path, fact)
 
-    def behind(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> Target | None:
+    def leads_to(self, board: Board, path: tuple[str, ...], fact: Fact, value: object) -> Target | None:
         """The profile that holds, or the end."""
         if path == ("profile",):
             return ProfileTarget(board.profile if value is None else str(value))
-        return super().behind(board, path, fact, value)
+        return super().leads_to(board, path, fact, value)
 
     def after(self, record: Struct) -> Target:
         """The lane under its new name."""

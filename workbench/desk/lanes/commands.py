@@ -36,7 +36,7 @@ class LaneCommands(QObject):
         self._document, self._state, self._model = document, state, model
 
     def add(self) -> bool:
-        """A lane like the current one, right behind it; on a board without lanes one of a single run.
+        """A lane like the current one, right after it; on a board without lanes one of a single run.
 
         Returns:
             Whether it was made.
@@ -50,7 +50,7 @@ class LaneCommands(QObject):
         return self._copy("add a lane like", (like,))
 
     def duplicate(self) -> bool:
-        """Copies of the selected lanes, behind them; says whether they were made."""
+        """Copies of the selected lanes, after them; says whether they were made."""
         return self._copy("duplicate", self._state.lanes)
 
     def rename(self, old: str, new: str) -> None:

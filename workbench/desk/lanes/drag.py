@@ -16,7 +16,7 @@ class LaneDrag:
 
     Attributes:
         names: the lanes being dragged; () while nothing is dragged.
-        gap: before which row they would land; the number of rows: behind the last. None while the pointer is outside.
+        gap: before which row they would land; the number of rows: after the last. None while the pointer is outside.
     """
 
     def __init__(self, view: QTableView) -> None:

@@ -82,7 +82,7 @@ class TakePage(MeasuredPage):
         self.lane.setCurrentText(self._state.lane)
         for field in (self.places, self.height_v, self.width_ui, self.ber):
             field.clear()
-        for box in (self.before, self.behind):
+        for box in (self.left_fixture, self.right_fixture):
             box.clear()
             box.addItem("nothing", "")
             for entry in self._document.board.catalogue.networks:
@@ -148,8 +148,8 @@ class TakePage(MeasuredPage):
         self.probe = choices("Probe point")
         self.places = typed("Elements", hint=f"1-3, or empty: {_WHOLE}")
         self.reference = typed("Reference impedance of the probes", "100 ohm")
-        self.before = choices("Fixture on the left, to be de-embedded")
-        self.behind = choices("Fixture on the right, to be de-embedded")
+        self.left_fixture = choices("Fixture on the left, to be de-embedded")
+        self.right_fixture = choices("Fixture on the right, to be de-embedded")
         self.notes = typed("Notes", hint="instrument, temperature, who and when")
         self.height_v = typed("Eye height", hint="such as 210 mV")
         self.width_ui = typed("Eye width", hint="in UI, such as 0.62")
@@ -162,8 +162,8 @@ class TakePage(MeasuredPage):
         self._form = _form()
         for words, field in (
             ("What", self.kind), ("Name", self.name), ("Lane", self.lane), ("Probe point", self.probe),
-            ("Elements", self.places), ("Reference", self.reference), ("De-embed left", self.before),
-            ("De-embed right", self.behind), ("Height", self.height_v),
+            ("Elements", self.places), ("Reference", self.reference), ("De-embed left", self.left_fixture),
+            ("De-embed right", self.right_fixture), ("Height", self.height_v),
             ("Width", self.width_ui), ("BER", self.ber), ("Notes", self.notes),
         ):  # fmt: skip
             self._form.addRow(words, field)
@@ -183,7 +183,7 @@ class TakePage(MeasuredPage):
     def _connect(self) -> None:
         self.kind.activated.connect(lambda _: self._change_kind())
         self.lane.activated.connect(lambda _: self._change_lane())
-        for box in (self.probe, self.before, self.behind):
+        for box in (self.probe, self.left_fixture, self.right_fixture):
             box.activated.connect(lambda _: self.read())
         for field in (self.name, self.places, self.reference, self.notes, self.height_v, self.width_ui, self.ber):
             field.editingFinished.connect(self.read)
@@ -232,7 +232,7 @@ class TakePage(MeasuredPage):
         over_frequency = kind in ("response", "network")
         for field in (self.places, self.reference):
             self._form.setRowVisible(field, over_frequency)
-        for box in (self.before, self.behind):
+        for box in (self.left_fixture, self.right_fixture):
             self._form.setRowVisible(box, kind == "network" and box.count() > 1)
         for field in (self.height_v, self.width_ui, self.ber):
             self._form.setRowVisible(field, kind == "eye")
@@ -251,7 +251,7 @@ class TakePage(MeasuredPage):
         if kind in ("response", "network"):
             stretch = _stretch(self.places.text(), parse(self.reference.text(), unit="ohm"))
         answers = self.asked.answers()
-        left, right = (self._network(box.currentData()) for box in (self.before, self.behind))
+        left, right = (self._network(box.currentData()) for box in (self.left_fixture, self.right_fixture))
         return Draft(kind, belongs, stretch, *answers, left, right)
 
     def _network(self, name: str) -> Network | None:
@@ -308,7 +308,7 @@ class TakePage(MeasuredPage):
         self._read = found
         again = [one.name for one in self._document.board.measurements if one.name in {new.name for new in found}]
         replaced = f" It takes the place of {', '.join(again)}." if again else ""
-        # What removing a fixture left doubtful stands behind the notes that were typed.
+        # What removing a fixture left doubtful stands after the notes that were typed.
         doubts = found[0].notes.removeprefix(self.notes.text().strip()).lstrip("; ")
         doubt = f" {doubts[0].upper()}{doubts[1:]}." if doubts else ""
         self.tell(f"It reads as {' and '.join(map(in_words, found))}.{replaced}{doubt}")

@@ -55,7 +55,7 @@ class JudgedNetwork(NamedTuple):
         ports: the map that holds; None while it has to be stated.
         network: the catalogue entry, repaired where that was asked for; None without a map.
         before: quality as measured.
-        after: quality behind the repairs; None without any.
+        after: quality after the repairs; None without any.
         question: what has to be stated, in a sentence; "" where nothing has.
     """
 

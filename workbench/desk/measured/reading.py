@@ -59,7 +59,7 @@ class Draft(NamedTuple):
         decimal, encoding: of the text; "" where it shows them itself.
         ports: a Touchstone file's port map in words, or how many it has; "" to guess it.
         trusted: whether its option line is right, however it looks.
-        left, right: networks of the fixtures before and behind, to be removed from Touchstone data; None: nothing.
+        left, right: networks of the fixtures before and after, to be removed from Touchstone data; None: nothing.
     """
 
     kind: Kind
@@ -166,7 +166,7 @@ def network_file(taken: Given, *, count: int | None = None, trusted: bool = Fals
 def port_choices(measured: Measured) -> tuple[PortMap, ...]:
     """The ways in which a network's ports may belong together, the likeliest first; empty where only the user knows.
 
-    Behind the guess stand: another of its ways through first (that one stands in the path), all of them the other way
+    After the guess stand: another of its ways through first (that one stands in the path), all of them the other way
     round, legs with plus and minus exchanged, each leg by itself; of two ports, whether they are pairs or legs.
     """
     try:
@@ -215,7 +215,7 @@ def in_words(measured: Measurement) -> str:
 
 
 def free_name(wanted: str, names: tuple[str, ...]) -> str:
-    """A name that is not among `names`: the wanted one, or with a number behind it."""
+    """A name that is not among `names`: the wanted one, or with a number after it."""
     number, name = 1, wanted
     while name in names:
         number += 1

@@ -106,7 +106,7 @@ def number(value: float, decimals: int) -> str:
 
 
 def with_unit(labels: list[str], unit: str, room: int = 5) -> list[str]:
-    """The labels with the unit in place of the last but one, or behind the last where there are too few.
+    """The labels with the unit in place of the last but one, or after the last where there are too few.
 
     Zero keeps its place: there the unit stands one before it. Of three labels the middle one keeps its number where
     both together have no more than `room` characters.

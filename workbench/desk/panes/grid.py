@@ -293,7 +293,7 @@ class PaneGrid(QWidget):
         return pane
 
     def _choose_kind(self) -> None:
-        """The list behind a pane's name was used: the sender tells which."""
+        """The list of a pane's name was used: the sender tells which."""
         menu = self.sender()
         pane = menu.parent() if menu is not None else None
         if isinstance(menu, QMenu) and isinstance(pane, Pane) and pane in self._panes:

@@ -34,7 +34,7 @@ class PaneHead(QWidget):
         self._row.addWidget(self.readout, 1)
 
     def set_menu(self, menu: QMenu) -> None:
-        """Offer other panes behind the name."""
+        """Offer other panes under the name."""
         self.name.setMenu(menu)
         self.name.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         self.name.setFocusPolicy(Qt.FocusPolicy.TabFocus)

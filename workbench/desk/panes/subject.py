@@ -1,4 +1,4 @@
-"""What a pane asks of the board behind a trace: the profile's limits, the elements and what each of them loses."""
+"""What a pane asks of the board for a trace: the profile's limits, the elements and what each of them loses."""
 
 from typing import NamedTuple
 

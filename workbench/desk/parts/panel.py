@@ -66,7 +66,7 @@ class PartsPanel(QWidget):
         self.list.set_theme(theme)
 
     def insert(self, *, fresh: bool = False, inside: bool = False) -> None:
-        """Ask for the marked item behind the selected element, or in the middle of the selected run."""
+        """Ask for the marked item after the selected element, or in the middle of the selected run."""
         item = self.list.current()
         if item is None:
             return

@@ -19,7 +19,7 @@ from workbench.desk.strip.probe_spots import boundary_of, probe_spots
 from workbench.errors import WorkbenchError
 
 SMALL, LARGE = 0.01, 0.10
-_INTO_RUN = {"into-run-before": -1, "into-run-behind": 1}
+_INTO_RUN = {"into-run-before": -1, "into-run-after": 1}
 _OF_LENGTH = ("longer", "shorter", "much-longer", "much-shorter")
 _OF_ELEMENT = ("copy", "cut", "duplicate", "remove", "towards-transmitter", "towards-receiver")
 _OF_PROBES = ("look-remove", "look-next", "look-before")
@@ -64,7 +64,7 @@ class StripCommands:
         return at if at is not None and 0 <= at < len(self._path) else None
 
     def walk(self, step: int) -> None:
-        """Select the element before or behind; the ends count."""
+        """Select the element before or after; the ends count."""
         at = self._strip.state.element
         start = (-2 if step > 0 else len(self._path) + 1) if at is None else at
         self.select(start + step)
@@ -153,13 +153,13 @@ class StripCommands:
             self._do(lambda: self._strip.edits.split(at))
 
     def paste(self) -> None:
-        """Put the copied element behind the selected one; a stage of a full device may go to another one."""
+        """Put the copied element after the selected one; a stage of a full device may go to another one."""
         try:
             element = msgspec.json.decode(QGuiApplication.clipboard().text().encode(), type=Element)
         except (msgspec.MsgspecError, UnicodeError):
             self._strip.say("there is no element on the clipboard; copy one on a path first")
             return
-        self._copy_to(self._behind(), element, "paste")
+        self._copy_to(self._after_selected(), element, "paste")
 
     def _copy_to(self, spot: Spot, element: Element, verb: str) -> None:
         """Put a copy somewhere; where its device has no channel left, offer other channels and a new device."""
@@ -202,7 +202,7 @@ class StripCommands:
         return known.get(name, bool(self._path))
 
     def duplicate(self) -> None:
-        """Put a copy of the selected element behind it."""
+        """Put a copy of the selected element after it."""
         at = self._at
         if at is None:
             self._strip.say(_ELEMENT_ALONE)
@@ -210,15 +210,15 @@ class StripCommands:
             self._copy_to(Gap(at + 1), self._path[at], "duplicate")
 
     def insert(self, item: PartItem, *, fresh: bool = False, inside: bool = False) -> None:
-        """Put something from Parts behind the selected element, or into the middle of the selected run."""
+        """Put something from Parts after the selected element, or into the middle of the selected run."""
         at = self._at
-        spot: Spot = self._behind()
+        spot: Spot = self._after_selected()
         if inside and item.cuts and at is not None and isinstance(self._path[at], Run):
             spot = cut_middle(self._path, at)
         self._do(lambda: self._strip.edits.insert(spot, item, fresh=fresh))
 
     def offer_insert(self) -> None:
-        """Open the list of what can be put behind the selected element."""
+        """Open the list of what can be put after the selected element."""
         groups = _fitting(part_groups(self._strip.document.board), lambda item: item.section not in ENDS)
 
         def done(item: PartItem, fresh: bool) -> None:
@@ -248,7 +248,7 @@ class StripCommands:
         self._strip.ask_details()
 
     def add_probe(self) -> None:
-        """Add a probe point behind the selected element, up to four."""
+        """Add a probe point after the selected element, up to four."""
         selected = self._strip.state.element
         boundary = len(self._path) if selected is None else min(selected + 1, len(self._path) + 1)
         self.probe_at(probe_spots(self._path)[boundary].name, more=True)
@@ -295,7 +295,7 @@ class StripCommands:
         self._strip.flag = probes.index(name)
         self._strip.say(f"probe point {self._strip.flag + 1}: {name}")
 
-    def _behind(self) -> Spot:
+    def _after_selected(self) -> Spot:
         selected = self._strip.state.element
         return Gap(len(self._path) if selected is None else min(selected + 1, len(self._path)))
 
@@ -383,7 +383,7 @@ def _table(commands: StripCommands) -> list[tuple[str, str, tuple[str, ...], Cal
         ("towards-transmitter", "Move towards the transmitter", ("Alt+Left",), lambda: commands.nudge(-1)),
         ("towards-receiver", "Move towards the receiver", ("Alt+Right",), lambda: commands.nudge(1)),
         ("into-run-before", "Move into previous run", ("Shift+Alt+Left",), lambda: commands.sink(-1)),
-        ("into-run-behind", "Move into next run", ("Shift+Alt+Right",), lambda: commands.sink(1)),
+        ("into-run-after", "Move into next run", ("Shift+Alt+Right",), lambda: commands.sink(1)),
         # Their keys are read where the key arrives: which modifier "+" needs differs from keyboard to keyboard.
         ("longer", "Longer by 1 %; a conditioner channel slides right  (+)", (), lambda: commands.resize(1, SMALL)),
         ("shorter", "Shorter by 1 %; a conditioner channel slides left  (-)", (), lambda: commands.resize(-1, SMALL)),

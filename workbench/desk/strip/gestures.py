@@ -298,7 +298,7 @@ class FlagGesture(Gesture):
 
 
 def probe_at(layout: StripLayout, path: tuple[Element, ...], x: float) -> str:
-    """The probe point nearest to a place, px; inside the receiver it is the one behind its equalization."""
+    """The probe point nearest to a place, px; inside the receiver it is the one after its equalization."""
     spots = probe_spots(path)
     return min(spots, key=lambda spot: abs(probe_x(layout, spot.boundary) - x)).name
 

@@ -231,7 +231,7 @@ def _unit_m() -> float:
 
 
 def _apart(found: Iterable[Tick]) -> Iterator[Tick]:
-    """Without a second mark of the same length behind a component, and figures kept from each other."""
+    """Without a second mark of the same length after a component, and figures kept from each other."""
     seen = None
     figure = -math.inf
     for tick in found:

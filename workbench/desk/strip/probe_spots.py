@@ -9,7 +9,7 @@ from workbench.engine.lane.probe import PINS, RECEIVER, TRANSMITTER
 
 
 class ProbeSpot(NamedTuple):
-    """A probe point by name, and the boundary it lies at; one more than the last is behind the receiver's equalizer."""
+    """A probe point by name, and the boundary it lies at; one more than the last is after the receiver's equalizer."""
 
     name: str
     boundary: int
@@ -71,7 +71,7 @@ def _carried(old: Sequence[Element], new: Sequence[Element], place: int) -> int:
         return min(place, len(new))
     if len(old) - place <= behind:
         return len(new) - (len(old) - place)
-    # It went with what was taken out: the nearest boundary between what is the same before and behind.
+    # It went with what was taken out: the nearest boundary between what is the same before and after.
     return min(max(place, before), len(new) - behind)
 
 

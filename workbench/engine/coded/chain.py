@@ -133,7 +133,7 @@ class Begun(NamedTuple):
 
 
 class Moves(NamedTuple):
-    """All columns, oldest first, and the least sum into each state behind the newest, V, shape (S, P)."""
+    """All columns, oldest first, and the least sum into each state after the newest, V, shape (S, P)."""
 
     moves: list[ColumnMove]
     least_v: Floats

@@ -1,4 +1,4 @@
-"""Where the edges of a line code cross zero on average: its symbols lean to one side before an edge and behind it.
+"""Where the edges of a line code cross zero on average: its symbols lean to one side before an edge and after it.
 
 A receiver's clock follows these crossings, so phases are counted from them. Independent symbols have no mean beside an
 edge; after a rising one 8b/10b rather falls, so its edges cross some hundredths of a UI from where a lone one does.

@@ -1,7 +1,7 @@
 """A line code's states as the sums over its sequences need them: with the symbols that a moved boundary hangs on.
 
 Where no boundary moves the code's own states do. Before one that does, its older symbols are remembered beside the
-state, and behind it they are forgotten: so each column of a sample has its own step from states to states.
+state, and after it they are forgotten: so each column of a sample has its own step from states to states.
 """
 
 from collections.abc import Mapping
@@ -60,8 +60,8 @@ class ColumnStep(NamedTuple):
     """The transitions of one column.
 
     Attributes:
-        source, target: state before and behind each, shape (E,).
-        into: the transitions by the state behind.
+        source, target: state before and after each, shape (E,).
+        into: the transitions by the state after.
         chance: each transition's probability, shape (E,).
         symbol: the level it sends, shape (E,).
         groups: the transitions by what they add.

@@ -1,4 +1,4 @@
-"""The worst that a line code can send: the sequence that closes the eye furthest, and the drift behind capacitors.
+"""The worst that a line code can send: the sequence that closes the eye furthest, and the drift through capacitors.
 
 Both are exact, by dynamic programming over the code's states (R. Bellman, Dynamic Programming, 1957): the worst way
 into a state is the worst of the ways into the states before it.
@@ -75,7 +75,7 @@ def worst_of(sample: Sample, machine: Machine) -> tuple[float, WorstSequence]:
 
 
 def worst_sequence(machine: Machine, cursors_v: Floats, main: int) -> WorstSequence:
-    """The sequence behind the least sample of an upper symbol, then that behind the greatest of a lower one.
+    """The sequence after the least sample of an upper symbol, then that after the greatest of a lower one.
 
     Args:
         machine: the code.
@@ -98,7 +98,7 @@ def _both_ways(machine: Machine, upper: "_Way", cursors_v: Floats, main: int) ->
 
 
 class _Way(NamedTuple):
-    """Symbols sent from a word's beginning to the newest that counts, and the states before and behind them."""
+    """Symbols sent from a word's beginning to the newest that counts, and the states before and after them."""
 
     sample_v: float
     sent: list[float]
@@ -198,7 +198,7 @@ def _onward(machine: Machine, state: int, goal: int) -> list[float]:
 
 
 def _least(machine: Machine, cursors_v: Floats, main: int) -> list[Floats]:
-    """The least sum into each state before the oldest column and behind each, oldest first, shape (S, P) each."""
+    """The least sum into each state before the oldest column and after each, oldest first, shape (S, P) each."""
     order = np.argsort(machine.target, kind="stable")
     source, target, symbol = machine.source[order], machine.target[order], machine.symbol[order, None]
     first = np.searchsorted(target, np.arange(machine.states))

@@ -54,7 +54,7 @@ def coupled(memo: Memo, victim: Span, elements: int | None, neighbour: Neighbour
     Args:
         memo: the store of known results.
         victim: the span that the neighbour's run lies beside.
-        elements: the place is behind this many elements; None: across the span's load.
+        elements: the place is after this many elements; None: across the span's load.
         neighbour: the other lane and how the two couple.
         axis: where to compute.
     """
@@ -134,14 +134,14 @@ class _Way(NamedTuple):
 def _answering(memo: Memo, span: Span, element: int, elements: int | None, axis: Axis) -> _Wave:
     """The victim's waves on one of its elements for a unit current into a place, flight to the nearer end taken out.
 
-    The place is behind `elements` of the span's elements, or across its load.
+    The place is after `elements` of the span's elements, or across its load.
     """
 
     def make() -> _Wave:
         place = len(span.elements) if elements is None else elements
         left_s, right_s = (found(memo, span, place, axis) for found in (_leftward_s, _rightward_s))
         impedance = _impedance_ohm(memo, span.elements[element], axis)
-        if elements is None:  # across the load, behind what the end itself has
+        if elements is None:  # across the load, after what the end itself has
             node_v = _across_load(span, left_s, axis)
         else:
             node_v = np.asarray(1.0 / (left_s + right_s), np.complex128)
@@ -186,7 +186,7 @@ def _waves(begin_v: Complexes, begin_a: Complexes, end_v: Complexes, end_a: Comp
 
 
 def _crossed(memo: Memo, span: Span, numbers: range, load_s: Complexes, axis: Axis, *, back: bool) -> Complexes:
-    """Voltage behind some elements over that before them, without their time of flight."""
+    """Voltage after some elements over that before them, without their time of flight."""
     if not numbers:
         return np.ones(axis.f_hz.size, np.complex128)
     row = cascade(*(element_two_port(memo, span.elements[number], axis) for number in numbers))

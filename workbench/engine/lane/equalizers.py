@@ -43,7 +43,7 @@ class Received(NamedTuple):
     """The signal after the receiver's equalization.
 
     Attributes:
-        signal: behind the CTLE, receiver noise included.
+        signal: after the CTLE, receiver noise included.
         waves: its pulse and step.
         noise_v: rms noise, V.
         dc_gain_db: the CTLE's DC gain; None without one.
@@ -81,7 +81,7 @@ def at_pins(signal: Signal, receiver: Receiver, profile: Profile) -> Signal:
 
 
 def receive(signal: Signal, equalization: Equalization, error_ratio: float) -> Received:
-    """The signal behind the equalization that opens the eye the most at `error_ratio`.
+    """The signal after the equalization that opens the eye the most at `error_ratio`.
 
     Every gain of the CTLE is tried with its own DFE taps at a few phases about the pulse's peak; what counts is the
     level that the upper symbol falls below with probability `error_ratio`, or that level times the eye's width.
@@ -168,7 +168,7 @@ def eye_score(received: Received, error_ratio: float, *, by_area: bool) -> float
     instant is where the level is highest.
 
     Args:
-        received: the signal behind the equalization that is tried.
+        received: the signal after the equalization that is tried.
         error_ratio: at which the eye is read.
         by_area: whether the width counts too (PCI Express Base Specification 6.x, 8.5.1.3, as quoted in a public
             transcription: the largest eye height times width).

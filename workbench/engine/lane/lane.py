@@ -42,7 +42,7 @@ class Observed(NamedTuple):
 
     Attributes:
         probe: where.
-        received: the signal there, with the receiver's equalization where the probe point lies behind it.
+        received: the signal there, with the receiver's equalization where the probe point lies after it.
         eye: the statistical eye.
         tail_left: what is left of the pulse at the window's end, over its peak.
         stages: what each limiting stage before made of its input, by stage number.
@@ -211,7 +211,7 @@ def _limiting(plan: LanePlan, probe: Probe) -> list[int]:
 
 
 def _arriving(memo: Memo, plan: LanePlan, number: int, axis: Axis, elements: int | None = None) -> Signal:
-    """The signal behind a span, or behind its first elements, as if every limiting stage's edges stood still."""
+    """The signal after a span, or after its first elements, as if every limiting stage's edges stood still."""
     signal = along(memo, _driving(memo, plan, number, axis), plan.spans[number], elements)
     if not plan.neighbours:
         return signal
@@ -245,13 +245,13 @@ def _stranger(memo: Memo, span: Span, elements: int | None, neighbour: Neighbour
 
 
 def _heard(memo: Memo, plan: LanePlan, number: int, axis: Axis) -> Signal:
-    """The signal behind a stage's input equalizer, as if every limiting stage's edges stood still."""
+    """The signal after a stage's input equalizer, as if every limiting stage's edges stood still."""
     key = ("heard", *_input_of(plan, number), axis)
     return memo.get(key, lambda: equalized(_arriving(memo, plan, number, axis), plan.stages[number]))
 
 
 def _input_of(plan: LanePlan, number: int) -> tuple[object, ...]:
-    """What the signal behind a stage's input equalizer depends on: of the stage itself not how its output is set."""
+    """What the signal after a stage's input equalizer depends on: of the stage itself not how its output is set."""
     stage = plan.stages[number]
     before = plan.transmitter, plan.spans[: number + 1], plan.stages[:number]
     return *before, stage.heard_by, plan.neighbours
@@ -304,7 +304,7 @@ def _moved(
 
 
 def _placed(signal: Signal, seen: Crossings | None) -> Signal:
-    """The signal behind the limiting stage that has `seen` its own input so; the first stretch stays as it is."""
+    """The signal after the limiting stage that has `seen` its own input so; the first stretch stays as it is."""
     if seen is None:
         return signal
     moved = together(seen.displacement, signal.jitter)

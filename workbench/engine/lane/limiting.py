@@ -86,10 +86,10 @@ def crossings(
     sketch: bool = False,
     machine: Machine | None = None,
 ) -> Crossings:
-    """The crossing-time distribution and slip probability of the signal behind a limiting stage's equalizer.
+    """The crossing-time distribution and slip probability of the signal after a limiting stage's equalizer.
 
     Args:
-        signal: behind the equalizer, its axis a grid.
+        signal: after the equalizer, its axis a grid.
         random_s: the stage's own random jitter, rms, s.
         deterministic_s: its own deterministic jitter, dual-Dirac, s.
         sketch: for a picture of the moment: tails by the saddlepoint alone at the grid's points and none between
@@ -215,7 +215,7 @@ def _read(
 ) -> list[_Read]:
     """For every kind its places, and there ln P(not yet crossed) and ln P(crossed) of a rising edge.
 
-    The places are some `parts` of a grid step behind each kind's grid points.
+    The places are some `parts` of a grid step after each kind's grid points.
     """
     sizes = [points.size for points in at]
     every = np.concatenate(at)

@@ -295,7 +295,7 @@ _LEAST_SHARED_M = 1e-6
 class _Lying(NamedTuple):
     """A run that lies in a bundle: in which span and element of its lane, and from where to where along the bundle, m.
 
-    A lane's runs in a bundle lie one behind the other from the bundle's edge on; those of a lane that runs against it
+    A lane's runs in a bundle lie one after the other from the bundle's edge on; those of a lane that runs against it
     end at that edge.
     """
 
@@ -308,7 +308,7 @@ class _Lying(NamedTuple):
     against: bool
 
     def first_m(self, from_m: float, shared_m: float) -> float:
-        """How far behind the run's own beginning a stretch from `from_m` along the bundle begins for its signal, m."""
+        """How far after the run's own beginning a stretch from `from_m` along the bundle begins for its signal, m."""
         return max(self.end_m - from_m - shared_m if self.against else from_m - self.begin_m, 0.0)
 
 

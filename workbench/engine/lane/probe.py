@@ -1,7 +1,7 @@
 """Probe points: their names, and where they lie on a lane's path.
 
 "transmitter" is the driving end's pins, "pins" the receiving end's, "receiver" after the receiver's equalization,
-"U7 input" and "U7 output" the two sides of a stage, "after 3" the boundary behind the third element.
+"U7 input" and "U7 output" the two sides of a stage, "after 3" the boundary after the third element.
 """
 
 import re
@@ -16,7 +16,7 @@ TRANSMITTER = "transmitter"
 
 
 class Probe(NamedTuple):
-    """A resolved probe point: behind `elements` elements of span number `span` (None: across its load)."""
+    """A resolved probe point: after `elements` elements of span number `span` (None: across its load)."""
 
     name: str
     span: int
@@ -48,7 +48,7 @@ def resolve_probe(plan: LanePlan, name: str) -> Probe:
     if name == RECEIVER:
         return Probe(name, last, None, equalized=True)
     if name == PINS:
-        # Before the package, where there is one: behind the last element, loaded by all that follows.
+        # Before the package, where there is one: after the last element, loaded by all that follows.
         packaged = plan.spans[last].load.package is not None
         return Probe(name, last, len(plan.spans[last].elements) if packaged else None)
     if name == TRANSMITTER:
@@ -66,7 +66,7 @@ def resolve_probe(plan: LanePlan, name: str) -> Probe:
 
 
 def _boundary(plan: LanePlan, name: str, place: int) -> Probe | None:
-    """Behind element number `place` (from 1); behind a stage it is that stage's output."""
+    """After element number `place` (from 1); after a stage it is that stage's output."""
     if place < 1:
         return None
     left = place

@@ -40,7 +40,7 @@ def eye_received(
     """
     waves = received.waves
     sampling = _sampling(plan, probe)
-    # From just before the crossing to just behind the next, so that the whole unit interval lies between phases.
+    # From just before the crossing to just after the next, so that the whole unit interval lies between phases.
     all_phases = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
     coded = CodedPhases(lambda at: sample_at(received, at), all_phases, machine) if machine is not None else None
 
@@ -135,7 +135,7 @@ def _phases_that_count(received: Received, at: Integers, sampling: Mixture | Non
         near = {*range(low - out, low + 4), *range(high - 3, high + out + 1), *range(middle - 1, middle + 3)}
         near |= set(range(middle - reach + 2, middle + reach))
     if received.taps_v.size:
-        # Behind decision feedback the receiver decides where its own rule says, not in the middle.
+        # After decision feedback the receiver decides where its own rule says, not in the middle.
         decision = received.decision - int(at[0])
         near |= set(range(decision - reach + 1, decision + reach))
     return np.array(sorted(phase for phase in near if 0 <= phase < at.size))

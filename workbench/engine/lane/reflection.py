@@ -18,7 +18,7 @@ class ImpedanceProfile(NamedTuple):
     """Impedance along the path, as a reflected step shows it from each span's driving end.
 
     Attributes:
-        delay_s: one-way time of flight from the transmitter, s, shape (n,), all spans one behind the other.
+        delay_s: one-way time of flight from the transmitter, s, shape (n,), all spans one after the other.
         impedance_ohm: shape (n,).
         boundary_s: where elements end, s, in the path's order; the first is 0.
     """

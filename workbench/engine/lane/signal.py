@@ -60,7 +60,7 @@ class Signal(NamedTuple):
     strangers: tuple[Stranger, ...] = ()
 
     def through(self, gain: Complexes, delay_s: float = 0.0) -> "Signal":
-        """The signal behind a linear element of complex `gain`, shape (n,), and a delay in s."""
+        """The signal after a linear element of complex `gain`, shape (n,), and a delay in s."""
         tapped = self.tapped * gain
         return self._replace(
             tapped=tapped,
@@ -95,20 +95,20 @@ def launched(plan: LanePlan, axis: Axis) -> Signal:
 
 
 def along(memo: Memo, signal: Signal, span: Span, elements: int | None = None) -> Signal:
-    """The signal behind a span, or behind its first `elements` elements."""
+    """The signal after a span, or after its first `elements` elements."""
     crossed = transfer(memo, span, signal.axis, elements)
     return signal.through(crossed.gain, crossed.delay_s)
 
 
 def equalized(signal: Signal, stage: StagePlan) -> Signal:
-    """The signal behind a stage's input equalizer, with the stage's own input noise."""
+    """The signal after a stage's input equalizer, with the stage's own input noise."""
     f_hz = signal.axis.f_hz
     heard = signal._replace(noise=signal.noise + stage.noise_density(f_hz))
     return heard.through(stage.input_gain(f_hz))
 
 
 def passed_on(signal: Signal, stage: StagePlan) -> Signal:
-    """A linear stage's open-circuit output for the signal behind its equalizer, small-signal."""
+    """A linear stage's open-circuit output for the signal after its equalizer, small-signal."""
     gain = stage.part.drive(stage.settings) * stage.open_ratio
     driven = signal.through(gain * stage.output_gain(signal.axis.f_hz), stage.part.latency_s)
     own = dual_dirac(random_s=stage.part.random_jitter_s, deterministic_s=stage.part.deterministic_jitter_s)

@@ -77,7 +77,7 @@ def span_two_port(memo: Memo, span: Span, axis: Axis) -> TwoPort:
 
 
 def _in_a_row(memo: Memo, elements: tuple[PathElement, ...], axis: Axis) -> TwoPort:
-    """Elements one behind the other, kept: what slides along a path changes only the spans' outermost ones."""
+    """Elements one after the other, kept: what slides along a path changes only the spans' outermost ones."""
     if len(elements) == 1:
         return element_two_port(memo, elements[0], axis)
     return memo.get(
@@ -99,7 +99,7 @@ def transfer(memo: Memo, span: Span, axis: Axis, elements: int | None = None) ->
         memo: the store of known results.
         span: the span.
         axis: where to compute.
-        elements: the place is behind this many elements, and what follows loads it; None: across the span's load.
+        elements: the place is after this many elements, and what follows loads it; None: across the span's load.
     """
 
     def make() -> Transfer:

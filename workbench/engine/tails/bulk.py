@@ -96,7 +96,7 @@ class Levels(NamedTuple):
         return np.maximum(variance, (self.bin_v / _BIN_PER_SIGMA) ** 2)
 
     def density(self, value: Complexes, log_scale: Floats | float = 0.0) -> Bulk:
-        """The density behind a moment generating function along u, shape (half, P), over a factor."""
+        """The density of a moment generating function along u, shape (half, P), over a factor."""
         phases = value.shape[1]
         spectrum = np.zeros((self.half + 1, phases), np.complex128)
         spectrum[: self.half] = value

@@ -34,7 +34,7 @@ class EyeReach(Enum):
     """How much of an eye is wanted: its measures at one error ratio; a picture for the moment; all of it to 1e-18.
 
     The picture for the moment is for what moves under the hand: every other phase, its contours by the saddlepoint
-    alone, some per cent of the swing off behind a limiting stage. The full one is to follow.
+    alone, some per cent of the swing off after a limiting stage. The full one is to follow.
     """
 
     MEASURES = "measures"
@@ -246,7 +246,7 @@ def _log(probability: Floats) -> Floats:
 
 
 def _bracket(over: Floats, best: int) -> tuple[int | None, int | None]:
-    """Behind which places, to the left and right of the best, what is above zero there passes it; None: nowhere."""
+    """After which places, to the left and right of the best, what is above zero there passes it; None: nowhere."""
     left, right = np.nonzero(over[:best] <= 0.0)[0], np.nonzero(over[best:] <= 0.0)[0]
     return int(left[-1]) if left.size else None, best + int(right[0]) - 1 if right.size else None
 

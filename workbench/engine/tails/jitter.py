@@ -19,7 +19,7 @@ class Mixture(NamedTuple):
     """Weights (sum 1), mean displacements in s and rms widths in s of the parts, shape (n,) each.
 
     Where the displacement depends on the symbols before, the parts of each of the `kinds` (`chain.Windows`), equally
-    likely, stand one behind the other, as many for each; all together are the displacement whatever the symbols. Still
+    likely, stand one after the other, as many for each; all together are the displacement whatever the symbols. Still
     older symbols only shift it: by `lean_s` (s, shape (kinds, T)) where the symbol is like the one before the edge,
     else by as much to the other side. The first `told` of these are told apart wherever the displacement counts; what
     the others do is in the parts as well, and their leans say how it hangs together with these symbols.

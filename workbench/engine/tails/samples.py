@@ -31,7 +31,7 @@ _SMALL_EDGE_PER_SIGMA = 0.2
 _TWO_PARTS_PER_SIGMA = 1.0
 """Below this share a boundary's displacement counts in two parts, however many it has."""
 _MOST_PARTS = 1600
-"""Parts of all displacements of all kinds together: behind a nearly closed stage, without noise, so many boundaries
+"""Parts of all displacements of all kinds together: after a nearly closed stage, without noise, so many boundaries
 count that all their parts would take ten seconds."""
 _MOST_BENT_PARTS = 400
 """The same of those that bend, whose parts are narrow: merged ones still tell how the step bends."""
@@ -260,7 +260,7 @@ def split_of(sample: Sample) -> Split:
 
 
 def _classes(sample: Sample, symbol_variance: Floats, edge_variance: Floats) -> tuple[Bools, Bools]:
-    """Which columns, and behind them which boundaries, are tiny, and which are small; shape (2 K,) each."""
+    """Which columns, and after them which boundaries, are tiny, and which are small; shape (2 K,) each."""
     columns = symbol_variance.shape[1]
     both = np.concatenate([symbol_variance, edge_variance], axis=1)
     size = np.sqrt(both.max(axis=0))

@@ -41,7 +41,7 @@ class EyeOpening(NamedTuple):
 def opening(observed: Observed, error_ratio: float) -> EyeOpening:
     """Height at the sampling instant and width at the threshold.
 
-    The sampling instant is the middle of the opening at `error_ratio`; behind decision feedback, where that receiver
+    The sampling instant is the middle of the opening at `error_ratio`; after decision feedback, where that receiver
     decides; in a closed eye, where it is least closed.
     """
     eye, received = observed.eye, observed.received

@@ -211,7 +211,7 @@ def _data(board: Board, index: Index, response: MeasuredResponse, fixtures: Fixt
 
 
 def _faint(fixture: PathElement, f_hz: Floats, reference_ohm: float) -> str | None:
-    """The sentence for a fixture behind which next to nothing of the lane is heard."""
+    """The sentence for a fixture after which next to nothing of the lane is heard."""
     passed = np.abs(stretch_s_parameters((fixture,), f_hz, reference_ohm).s21)
     count = int((passed < NEXT_TO_NOTHING).sum())
     if not count:

@@ -74,7 +74,7 @@ def aligned(model: SampledCurve, bench: SampledCurve, *, level: bool, most_shift
 def _coarse_delay_s(model: SampledCurve, bench: SampledCurve, *, level: bool, most_shift_s: float | None) -> float:
     """The lag on a common even grid at which the curves are most alike where they overlap.
 
-    What lies beyond the overlap does not count: a reflectometer's record begins before the lane and ends behind it.
+    What lies beyond the overlap does not count: a reflectometer's record begins before the lane and ends after it.
     """
     span = max(float(curve.x[-1] - curve.x[0]) for curve in (model, bench))
     step = max(min(float(np.median(np.diff(curve.x))) for curve in (model, bench)), span / _MOST_POINTS)

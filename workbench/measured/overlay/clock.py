@@ -27,7 +27,7 @@ class RecoveredClock(NamedTuple):
 
     Attributes:
         edge_s: where each symbol begins and the last one ends, s, shape (symbols + 1,).
-        jitter_s: how far each crossing lies behind the clock's edge, s, shape (crossings,).
+        jitter_s: how far each crossing lies after the clock's edge, s, shape (crossings,).
         offset: rate over the nominal one, less 1.
     """
 

@@ -84,7 +84,7 @@ def beside_lane(
         return _beside_waveform(memo, plan, probe, measurement, symbols)
     view = view_lane(memo, plan, probe, ratio, symbols=symbols)
     if isinstance(measurement, MeasuredStep) and measurement.quantity != "transmitted":
-        # A stage lets no reflection back: only the span behind the probe is seen.
+        # A stage lets no reflection back: only the span after the probe is seen.
         view = view._replace(profile=impedance_profile(memo, replace(plan, spans=plan.spans[probe.span :][:1])))
     return beside(view, measurement)
 
@@ -197,7 +197,7 @@ def _beside_profile(view: LaneView, measured: MeasuredStep) -> Overlay:
             notes.append("a reflection beyond 0.95 was taken as 0.95")
         y = measured.reference_ohm * (1.0 + kept) / (1.0 - kept)
     model = SampledCurve(view.profile.delay_s, view.profile.impedance_ohm)
-    # What stands behind the lane on the bench, an open end say, would lead the alignment: the last part stays out.
+    # What stands after the lane on the bench, an open end say, would lead the alignment: the last part stays out.
     kept_to = int(_ALIGNED_SHARE * model.x.size)
     bench = SampledCurve(x, np.minimum(y, 2.0 * float(model.y.max())))
     found = aligned(SampledCurve(model.x[:kept_to], model.y[:kept_to]), bench, level=False)

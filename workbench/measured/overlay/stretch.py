@@ -79,7 +79,7 @@ def stretch_s_parameters(
     reference_ohm: float,
     known: dict[PathElement, TwoPort] | None = None,
 ) -> SParameters:
-    """S-parameters of elements one behind the other.
+    """S-parameters of elements one after the other.
 
     Args:
         elements: the elements.

@@ -39,7 +39,7 @@ def waveform_overlay(view: LaneView, measured: MeasuredWaveform, levels: tuple[f
     bench = SampledCurve(measured.times_s(), measured.levels_v())
     phase = folded.clock.phase_ui(bench.x)
     before, after = float(view.pulse.time_ui[0]), float(view.pulse.time_ui[-1])
-    # Symbols before the record have not been seen, nor those behind it: where they reach, nothing is compared.
+    # Symbols before the record have not been seen, nor those after it: where they reach, nothing is compared.
     inside = np.nonzero((phase >= after) & (phase <= folded.clock.symbols + before))[0]
     if inside.size < _FEWEST_POINTS:
         problem = f"it holds {folded.clock.symbols} symbols, and the lane's pulse lasts {after - before:.0f} of them"

@@ -201,7 +201,7 @@ def _settings(sheet: DataSheet) -> tuple[str, ...]:
 
 
 def _points(sheet: DataSheet) -> Iterator[GainPoint]:
-    """The table's cells, with the gain at 0 Hz before them and the bandwidth behind them where these are stated."""
+    """The table's cells, with the gain at 0 Hz before them and the bandwidth after them where these are stated."""
     if sheet.gains is None:
         return
     table, figures = trimmed_to_positive(sheet.gains), sheet.figures

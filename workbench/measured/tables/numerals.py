@@ -26,7 +26,7 @@ _GROUPED = {
     ",": re.compile(r"[+-]?\d{1,3}(?:([.'\u00a0\u202f])\d{3})(?:\1\d{3})*(?:,\d*)?"),
 }
 _EITHER = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
-"""One comma with three digits behind it: a thousand, or a decimal."""
+"""One comma with three digits after it: a thousand, or a decimal."""
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity|1\.#\w+|#num!|#n/a|#wert!|#div/0!|n/a)", re.IGNORECASE)
 _MOST_CHARACTERS = 64
 

@@ -244,7 +244,7 @@ def _span_chain(plan: LanePlan, number: int, f_hz: Floats) -> TwoPort:
 
 
 def _scattering(two_port: TwoPort) -> Complexes:
-    """In 100 ohm; both directions alike as far as rounding behind much loss can tell."""
+    """In 100 ohm; both directions alike as far as rounding after much loss can tell."""
     s = scattering_of(two_port, REFERENCE_OHM, REFERENCE_OHM)
     rounding = 1e-12 + 1e-14 * np.exp(np.minimum(two_port.attenuation_np, 300.0))
     s[0, 1] = np.where(np.abs(s[0, 1] - s[1, 0]) > rounding, s[0, 1], s[1, 0])

@@ -84,7 +84,7 @@ def stated_ports(words: str, measured: Measured, ports_are: str | None = None) -
 
     Args:
         words: "1,2:3,4" for left positive and negative, right positive and negative; "1:2" for whole ends; several
-            ways through behind semicolons or blanks.
+            ways through after semicolons or blanks.
         measured: whose ports they are.
         ports_are: "single-ended" or "differential"; None: by the references.
 

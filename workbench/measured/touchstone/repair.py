@@ -23,7 +23,7 @@ _FADE = 0.25
 
 
 class Repaired(NamedTuple):
-    """Data behind a repair: frequencies in Hz, shape (n,), matrices, shape (ports, ports, n), and what was done."""
+    """Data after a repair: frequencies in Hz, shape (n,), matrices, shape (ports, ports, n), and what was done."""
 
     f_hz: Floats
     s: Complexes

@@ -32,7 +32,7 @@ class Removed(NamedTuple):
 
 
 def removed(whole: WithPorts, *, left: WithPorts | None = None, right: WithPorts | None = None) -> Removed:
-    """A two-port without the fixtures at its ends: their chain matrices' inverses before and behind its own.
+    """A two-port without the fixtures at its ends: their chain matrices' inverses before and after its own.
 
     Fixtures of another spacing are read between their points. Beyond their band they are not known.
 

@@ -54,7 +54,7 @@ class Scanned(NamedTuple):
         reference_ohm: one per port.
         modes: what each row stands for; empty where each is a port.
         f: frequencies in the option line's unit, shape (n,).
-        numbers: the numbers behind each frequency, shape (n, two for each element that is written).
+        numbers: the numbers after each frequency, shape (n, two for each element that is written).
         lines: the line that each frequency begins on, shape (n,).
         noise: noise data as they stand, shape (m, 5).
         port_names: as comments give them, one per port, else empty.
@@ -128,7 +128,7 @@ class _Scan:
     def _take(self, text: str) -> None:
         if text[0] == "!":
             self._comment(text)
-        elif self._part in ("information", "behind"):
+        elif self._part in ("information", "after"):
             self._aside(text)
         elif text[0] == "#":
             if self._option is None:
@@ -147,7 +147,7 @@ class _Scan:
                         "states, as the specification says"] = None  # fmt: skip
 
     def _aside(self, text: str) -> None:
-        if self._part == "behind":
+        if self._part == "after":
             self._notes["lines after [End] are left out"] = None
         elif text.lower().startswith("[end information]"):
             self._part = "head"
@@ -254,7 +254,7 @@ class _Scan:
         self._part = "information"
 
     def _end(self, _text: str) -> None:
-        self._part = "behind"
+        self._part = "after"
 
     def _data(self, words: list[str]) -> None:
         if self._part == "reference":

@@ -55,7 +55,7 @@ def ports_of_name(name: str) -> int | None:
 
 
 def option_of(words: str, place: Place) -> Option:
-    """The option line from what stands behind its ``#``; items in any order and case, what is missing by default.
+    """The option line from what stands after its ``#``; items in any order and case, what is missing by default.
 
     Raises:
         TableError: a word that no option line has, or one that stands there twice.

@@ -1,7 +1,7 @@
 """Signal conditioners: a stage that equalizes what arrives and drives what follows.
 
 A kind is one file: a record that derives from `Conditioner` and says what its controls are and what they do. The law
-stands in its methods: gain from the pins to the output stage, noise, what the output stage makes of that, gain behind
+stands in its methods: gain from the pins to the output stage, noise, what the output stage makes of that, gain after
 it. Both engines read this law, and share nothing else of a conditioner: how a saturating or regenerating output stage
 acts on a signal, each of them works out for itself.
 """

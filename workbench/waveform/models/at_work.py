@@ -62,7 +62,7 @@ def models_at_work(memo: Memo, plan: LanePlan, probe: Probe) -> ModelsAtWork:
     Args:
         memo: the store of known results.
         plan: the lane, resolved.
-        probe: where to look; a receiver's model counts behind it only.
+        probe: where to look; a receiver's model counts after it only.
 
     Raises:
         ModelError: a model is not trusted, is refused in this flow, or can't be combined with the other end's.

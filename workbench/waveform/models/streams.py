@@ -26,7 +26,7 @@ class Stimulus:
 
     Args:
         per_ui: samples a UI.
-        reach_ui: how far, in UI, a step may lie before the block that it is pushed with, or behind it.
+        reach_ui: how far, in UI, a step may lie before the block that it is pushed with, or after it.
         level: the level before the first step, in units of half the lane's swing.
     """
 

@@ -2,7 +2,7 @@
 
 Each sends random symbols without jitter beyond its transmitter's own. Of the lane's clock, it stands where it adds the
 most to a sample in the middle of the lane's symbol, or at the crossings that a stage at the stretch's end makes anew;
-with a clock of its own it slides past all phases. Behind a limiting stage it starts anew with that stage's edges.
+with a clock of its own it slides past all phases. After a limiting stage it starts anew with that stage's edges.
 """
 
 from typing import NamedTuple

@@ -28,7 +28,7 @@ MAIN = 1
 
 
 class PulsePane(Pane):
-    """One line a trace; dots are its cursors (behind the receiver's feedback, where it has some), bars their ISI.
+    """One line a trace; dots are its cursors (after the receiver's feedback, where it has some), bars their ISI.
 
     Attributes:
         curves, bars, dots: the pulse, ISI and cursors of each trace.

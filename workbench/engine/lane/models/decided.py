@@ -25,7 +25,7 @@ _SMALL = 1e-6
 
 
 class Decided(NamedTuple):
-    """What a receiver's model makes of a signal: the signal behind it, what the model states and says, and how it is
+    """What a receiver's model makes of a signal: the signal after it, what the model states and says, and how it is
     made up; None of a model that was taken as it was last."""
 
     signal: Signal
@@ -35,7 +35,7 @@ class Decided(NamedTuple):
 
 
 def decided(memo: Memo, plan: LanePlan, signal: Signal) -> Decided | Trouble | None:
-    """The signal behind the receiver's model; None where there is none, the trouble where it gives no answer.
+    """The signal after the receiver's model; None where there is none, the trouble where it gives no answer.
 
     Args:
         memo: the store of known results.
@@ -57,7 +57,7 @@ def decided(memo: Memo, plan: LanePlan, signal: Signal) -> Decided | Trouble | N
     if isinstance(found, Trouble):
         return found
     answer, gain = found
-    made = _behind(signal, answer.responses[0], gain)
+    made = _after_model(signal, answer.responses[0], gain)
     memo.keep(last_key(use), made.last)
     stated = stated_by(model.ami, "receiver", bit_time_s=plan.profile.ui_s, told=answer.told, corner=use.corner)
     said = (*answer.sentences, *(f"{plan.receiver.name}: {sentence}" for sentence in stated.sentences))
@@ -136,8 +136,8 @@ class _Made(NamedTuple):
     last: LastDecided
 
 
-def _behind(signal: Signal, response: Floats, gain: Filtering) -> _Made:
-    """The signal behind a model that made such a response, V/s, shape (samples,), of it."""
+def _after_model(signal: Signal, response: Floats, gain: Filtering) -> _Made:
+    """The signal after a model that made such a response, V/s, shape (samples,), of it."""
     grid = signal.axis
     assert isinstance(grid, Grid)
     through = signal.through(gain.gain(grid.f_hz))
@@ -148,7 +148,7 @@ def _behind(signal: Signal, response: Floats, gain: Filtering) -> _Made:
 
 
 def _as_last(signal: Signal, last: LastDecided) -> Signal:
-    """The signal behind a model as it was when it was last run."""
+    """The signal after a model as it was when it was last run."""
     grid = signal.axis
     assert isinstance(grid, Grid)
     through = signal.through(last.gain.gain(grid.f_hz))
