@@ -76,7 +76,7 @@ class StudyQuestion(QObject):
         """The values asked for, as the study takes them.
 
         Raises:
-            WorkbenchError: one sentence about what is missing or can't be read.
+            StudyError: one sentence about what is missing or can't be read.
         """
         typed = self.of.typed
         if not self.about:
