@@ -1,16 +1,12 @@
 """What each command does: read, ask the engine, write the report. Each returns the exit status."""
 
 import argparse
+import json
 import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.board.library import Starter, builtin_profiles, starter_catalogues
-from workbench.board.model import Board
-from workbench.board.reading import LoadedBoard, faults_in, load_board
-from workbench.board.starting import starting_board
-from workbench.board.writing import save_board
 from workbench.cli.arguments import (
     EXIT,
     CommandOffer,
@@ -21,16 +17,17 @@ from workbench.cli.arguments import (
     named_command,
     symbols_of,
 )
+from workbench.cli.boards import lanes_of, load_board, save_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import NOT_ALL_PASS, PASSED, REFUSED
 from workbench.cli.terminal import colour_wanted
 from workbench.errors import WorkbenchError
-from workbench.reports.data import assessment_csv, assessment_json, profiles_json
-from workbench.reports.profiles import profile_text, profiles_text
-from workbench.reports.text import PIPED_COLUMNS, assessment_text
-from workbench.wording import any_of, instead, quoted
+from workbench.resources import resource
+from workbench.wording import instead, quoted
 
 if TYPE_CHECKING:
+    from workbench.board.library import Starter
+    from workbench.board.reading import LoadedBoard
     from workbench.engine.symbols import Symbols
 
 DEFAULT_STARTERS = ("mid-loss-board",)
@@ -90,7 +87,7 @@ def assess(asked: argparse.Namespace) -> int:
 
 
 def assess_loaded(
-    loaded: LoadedBoard,
+    loaded: "LoadedBoard",
     *,
     lanes: tuple[str, ...] | None = None,
     probe: str = "receiver",
@@ -113,6 +110,8 @@ def assess_loaded(
     """
     from workbench.engine.assess import assess_board  # noqa: PLC0415 - help and check start without the engine
     from workbench.engine.symbols import Symbols  # noqa: PLC0415 - as above
+    from workbench.reports.data import assessment_csv, assessment_json  # noqa: PLC0415 - as above
+    from workbench.reports.text import assessment_text  # noqa: PLC0415 - as above
 
     with ProgressLine(sys.stderr) as progress:
         found = assess_board(
@@ -130,6 +129,8 @@ def assess_loaded(
 
 def check(asked: argparse.Namespace) -> int:
     """Say everything that is wrong with a board file, a line each on standard error."""
+    from workbench.board.reading import faults_in  # noqa: PLC0415 - help starts without boards
+
     faults = faults_in(asked.file)
     for fault in faults:
         sys.stderr.write(f"link-margin: {fault}\n")
@@ -147,6 +148,9 @@ def new(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: an unknown profile or starter, a file that is there already, or one that can't be written.
     """
+    from workbench.board.library import builtin_profiles, starter_catalogues  # noqa: PLC0415 - help starts without boards
+    from workbench.board.starting import starting_board  # noqa: PLC0415 - as above
+
     profiles, starters = builtin_profiles(), starter_catalogues()
     _require(asked.profile, tuple(profiles), "profile", "see link-margin profiles")
     chosen = list(dict.fromkeys(asked.starter or DEFAULT_STARTERS))
@@ -171,6 +175,10 @@ def profiles(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: there is no such profile.
     """
+    from workbench.board.library import builtin_profiles  # noqa: PLC0415 - help starts without boards
+    from workbench.reports.data import profiles_json  # noqa: PLC0415 - as above
+    from workbench.reports.profiles import profile_text, profiles_text  # noqa: PLC0415 - as above
+
     known = builtin_profiles()
     if asked.id is not None:
         _require(asked.id, tuple(known), "profile", "see link-margin profiles")
@@ -193,17 +201,9 @@ def _form(asked: argparse.Namespace) -> str:
 
 
 def _columns() -> int:
+    from workbench.reports.text import PIPED_COLUMNS  # noqa: PLC0415 - with what writes the table
+
     return shutil.get_terminal_size((PIPED_COLUMNS, 24)).columns if sys.stdout.isatty() else PIPED_COLUMNS
-
-
-def lanes_of(board: Board, asked: list[str]) -> tuple[str, ...]:
-    """The lanes that were named, each once; raises WorkbenchError for one that the board does not have."""
-    names = tuple(lane.name for lane in board.lanes)
-    for name in asked:
-        if name not in names:
-            remedy = f"write {any_of(names)}" if names else "the board has none"
-            raise WorkbenchError(f"there is no lane {quoted(name)}; {remedy}")
-    return tuple(dict.fromkeys(asked))
 
 
 def _require(name: str, known: tuple[str, ...], what: str, otherwise: str) -> None:
@@ -212,7 +212,7 @@ def _require(name: str, known: tuple[str, ...], what: str, otherwise: str) -> No
         raise WorkbenchError(f"there is no {what} {quoted(name)}; {instead(name, known, otherwise)}")
 
 
-def _has_run(starter: Starter) -> bool:
+def _has_run(starter: "Starter") -> bool:
     return bool(starter.catalogue.lines or starter.catalogue.cables)
 
 
@@ -243,7 +243,8 @@ def _add_check(commands: "Commands[Parser]") -> None:
 
 def _add_new(commands: "Commands[Parser]") -> None:
     """Arguments of `new`."""
-    starters = "\n".join(f"  {starter.id:<16} {starter.title}" for starter in starter_catalogues().values())
+    known = [json.loads(path.read_bytes()) for path in resource("catalogue").glob("*.json")]
+    starters = "\n".join(f"  {one['id']:<16} {one['title']}" for one in sorted(known, key=lambda one: str(one["id"])))
     new = named_command(commands, "new", _NEW.format(starters=starters))
     new.add_argument("file", metavar="FILE", help="board file to write, usually NAME.board.json")
     new.add_argument("--profile", metavar="ID", default="pcie-2", help="interface, see link-margin profiles (pcie-2)")

@@ -4,14 +4,14 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
-from workbench.board.model import Guard
-from workbench.board.reading import load_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command, symbols_of
+from workbench.cli.boards import load_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED
 from workbench.cli.study import add_common, cancelling
 
 if TYPE_CHECKING:
+    from workbench.board.model import Guard
     from workbench.studies.comparison.comparing import CompareAnswer
 
 _EPILOG = """\
@@ -64,7 +64,7 @@ def compare(asked: argparse.Namespace) -> int:
     return 0 if all(lane.second is None or lane.second.verdict == "pass" for lane in found.lanes) else 1
 
 
-def _write(found: "CompareAnswer", guard: Guard, asked: argparse.Namespace) -> None:
+def _write(found: "CompareAnswer", guard: "Guard", asked: argparse.Namespace) -> None:
     """Write the comparison as a page; raises ReportError."""
     from workbench.cli.report import written_page  # noqa: PLC0415 - with what draws it
     from workbench.reports.pages.changes import changes_page  # noqa: PLC0415 - as above

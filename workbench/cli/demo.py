@@ -8,20 +8,17 @@ import argparse
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import numpy as np
-from msgspec.structs import replace
-
-from workbench.board.library import builtin_profiles, starter_catalogues
-from workbench.board.model import Board, Run
-from workbench.board.starting import starting_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
 from workbench.cli.commands import DEFAULT_STARTERS
 from workbench.cli.statuses import PASSED
 from workbench.errors import WorkbenchError
-from workbench.parts.lines.line_by_loss import LineByLoss
 from workbench.resources import project
 from workbench.wording import quoted
+
+if TYPE_CHECKING:
+    from workbench.board.model import Board
 
 PROFILE = "pcie-2"
 JUMPER, LOSS, ROUTING = "jumper.s4p", "loss.csv", "routing.csv"
@@ -73,7 +70,8 @@ def demo(asked: argparse.Namespace) -> int:
 
 
 def _samples() -> Iterator[tuple[str, str]]:
-    from workbench.engine.lane.path import plan_of  # noqa: PLC0415 - help starts without the engine
+    from workbench.arrays import decibels  # noqa: PLC0415 - help starts without the engine
+    from workbench.engine.lane.path import plan_of  # noqa: PLC0415 - as above
     from workbench.measured.touchstone.export import (  # noqa: PLC0415 - as above
         frequencies,
         lane_of,
@@ -87,20 +85,28 @@ def _samples() -> Iterator[tuple[str, str]]:
     yield JUMPER, touchstone_text(jumper)
     lossy = _lossier(_starting(*DEFAULT_STARTERS))
     f_hz = frequencies(_TABLE_STEP_HZ, _HIGH_HZ, _TABLE_STEP_HZ)
-    passed_db = 20.0 * np.log10(np.abs(lane_of(plan_of(lossy, lossy.lanes[0]), f_hz).s[1, 0]))
+    passed_db = decibels(abs(lane_of(plan_of(lossy, lossy.lanes[0]), f_hz).s[1, 0]))
     rows = (f"{f / 1e9:.2f},{loss:.4f}\n" for f, loss in zip(f_hz, passed_db, strict=True))
     yield LOSS, "frequency (GHz),SDD21 (dB)\n" + "".join(rows)
     lanes = (f"L{number},{first:.2f},{last:.2f}\n" for number, (first, last) in enumerate(_ROUTED_MM))
     yield ROUTING, "lane,run 1 (mm),run 2 (mm)\n" + "".join(lanes)
 
 
-def _starting(*starters: str) -> Board:
+def _starting(*starters: str) -> "Board":
+    from workbench.board.library import builtin_profiles, starter_catalogues  # noqa: PLC0415 - help starts without boards
+    from workbench.board.starting import starting_board  # noqa: PLC0415 - as above
+
     known = starter_catalogues()
     return starting_board(builtin_profiles()[PROFILE], [known[name] for name in starters], title="Trial")
 
 
-def _lossier(board: Board) -> Board:
+def _lossier(board: "Board") -> "Board":
     """The board with more copper loss in the lines that its lane runs on."""
+    from msgspec.structs import replace  # noqa: PLC0415 - help starts without boards
+
+    from workbench.board.model import Run  # noqa: PLC0415 - as above
+    from workbench.parts.lines.line_by_loss import LineByLoss  # noqa: PLC0415 - as above
+
     used = {element.line for element in board.lanes[0].path if isinstance(element, Run)}
     lines = tuple(
         replace(line, conductor_loss_db_per_m=LOSSIER * line.conductor_loss_db_per_m)

@@ -3,7 +3,6 @@
 import argparse
 import sys
 
-from workbench.board.reading import load_board
 from workbench.cli.arguments import (
     CommandOffer,
     Commands,
@@ -13,7 +12,7 @@ from workbench.cli.arguments import (
     named_command,
     symbols_of,
 )
-from workbench.cli.commands import lanes_of
+from workbench.cli.boards import lanes_of, load_board
 from workbench.cli.statuses import PASSED
 
 _EPILOG = """\

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.board.reading import load_board
+from workbench.cli.boards import load_board
 from workbench.cli.statuses import PASSED
 from workbench.errors import ModelError
 from workbench.quantity import show

@@ -7,31 +7,25 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.board.reading import LoadedBoard, load_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, add_independent, named_command, symbols_of
-from workbench.cli.commands import lanes_of
+from workbench.cli.boards import lanes_of, load_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import NOT_ALL_PASS, PASSED
 from workbench.errors import ReportError
 from workbench.reports.pages.made import ReportOrigin, made_of
-from workbench.reports.pages.settings_sheet import (
-    SettingsSheet,
-    settings_csv,
-    settings_json,
-    settings_sheet,
-    settings_text,
-)
 from workbench.reports.storing import write_report
 from workbench.wording import any_of, quoted
 
 if TYPE_CHECKING:
     # The engine comes with them, and help starts without it.
+    from workbench.board.reading import LoadedBoard
     from workbench.engine.assessment import Assessment
     from workbench.engine.memo import Memo
     from workbench.engine.symbols import Symbols
     from workbench.reports.pages.changes import ChangesPage
     from workbench.reports.pages.handover import Extras
     from workbench.reports.pages.pictures import LanePictures
+    from workbench.reports.pages.settings_sheet import SettingsSheet
     from workbench.reports.pages.working import Appendix
     from workbench.studies.budget import LaneBudget
     from workbench.studies.pool.jobs import Basis
@@ -107,6 +101,8 @@ def sheet(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: the board can't be read or the sheet not written.
     """
+    from workbench.reports.pages.settings_sheet import settings_sheet, settings_text  # noqa: PLC0415 - help is quick
+
     loaded = load_board(asked.file)
     content = settings_sheet(loaded.board)
     if asked.output is None:
@@ -164,15 +160,17 @@ def manual(asked: argparse.Namespace) -> int:
     return PASSED
 
 
-def _sheet_text(content: SettingsSheet, made: ReportOrigin, ending: str) -> str:
+def _sheet_text(content: "SettingsSheet", made: ReportOrigin, ending: str) -> str:
     if ending == ".html":
         from workbench.reports.pages.as_html import sheet_html  # noqa: PLC0415 - with its template engine
 
         return sheet_html(content, made)
+    from workbench.reports.pages.settings_sheet import settings_csv, settings_json, settings_text  # noqa: PLC0415 - as above
+
     return {".csv": settings_csv, ".txt": settings_text, ".json": settings_json}[ending](content)
 
 
-def _extras(asked: argparse.Namespace, loaded: LoadedBoard, found: "Assessment") -> "Extras":
+def _extras(asked: argparse.Namespace, loaded: "LoadedBoard", found: "Assessment") -> "Extras":
     """What a report has beside its lanes: remedies and changes where they are asked for, the appendix always."""
     from workbench.reports.pages.handover import Extras  # noqa: PLC0415 - help starts without the engine
     from workbench.reports.pages.remedies import remedy_page  # noqa: PLC0415 - as above
@@ -201,7 +199,7 @@ def _formulas(appendix: "Appendix") -> tuple[str, ...]:
     return tuple("" if one.formula is None else formula_svg(one.symbol, one.formula) for one in appendix.entries)
 
 
-def _basis(loaded: LoadedBoard, symbols: "Symbols") -> "Basis":
+def _basis(loaded: "LoadedBoard", symbols: "Symbols") -> "Basis":
     from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - help starts without the engine
 
     return Basis(board=loaded.board, sha256=loaded.sha256, symbols=symbols)
@@ -217,7 +215,7 @@ def _remedies(basis: "Basis", names: Sequence[str]) -> "tuple[LaneRemedies, ...]
 
 
 def _changes(
-    before: LoadedBoard, after: LoadedBoard, symbols: "Symbols", names: Sequence[str]
+    before: "LoadedBoard", after: "LoadedBoard", symbols: "Symbols", names: Sequence[str]
 ) -> "ChangesPage":
     from workbench.reports.pages.changes import changes_page  # noqa: PLC0415 - help starts without the engine
     from workbench.studies.comparison.comparing import compare_boards  # noqa: PLC0415 - as above
@@ -230,7 +228,7 @@ def _changes(
 
 
 def _drawn(
-    loaded: LoadedBoard, names: tuple[str, ...], symbols: "Symbols", memo: "Memo"
+    loaded: "LoadedBoard", names: tuple[str, ...], symbols: "Symbols", memo: "Memo"
 ) -> "list[LanePictures]":
     _load_toolkit()
     from workbench.desk.drawing.plates import lane_pictures  # noqa: PLC0415 - with the toolkit
@@ -288,7 +286,7 @@ def _target(output: str, endings: tuple[str, ...]) -> Path:
     return path
 
 
-def _made(file: str, loaded: LoadedBoard) -> ReportOrigin:
+def _made(file: str, loaded: "LoadedBoard") -> ReportOrigin:
     return made_of(Path(file).name, loaded.sha256, datetime.date.today())
 
 

@@ -2,19 +2,20 @@
 
 import argparse
 import sys
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import msgspec
 
-from workbench.board.index import index_of
-from workbench.board.library import profile_of
-from workbench.board.model import Board
-from workbench.board.reading import load_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.boards import load_board
 from workbench.errors import WorkbenchError
-from workbench.parts.record import RunRecord
 from workbench.quantity import parse
 from workbench.wording import any_of, instead, quoted
+
+if TYPE_CHECKING:
+    from workbench.board.index import Index
+    from workbench.board.model import Board
+    from workbench.parts.record import RunRecord
 
 _EPILOG = """\
 examples:
@@ -35,12 +36,15 @@ def section(asked: argparse.Namespace) -> int:
         WorkbenchError: the board can't be read, the line is not there or has no cross-section, or what is asked for
             can't be.
     """
-    from workbench.reports.data import section_json  # noqa: PLC0415 - help starts without the solver
+    from workbench.board.index import index_of  # noqa: PLC0415 - help starts without boards and solver
+    from workbench.board.library import profile_of  # noqa: PLC0415 - as above
+    from workbench.reports.data import section_json  # noqa: PLC0415 - as above
     from workbench.reports.section.figures import section_figures  # noqa: PLC0415 - as above
     from workbench.reports.section.text import section_text  # noqa: PLC0415 - as above
 
     board = load_board(asked.file).board
-    line = _line(board, asked.line)
+    index = index_of(board)
+    line = _line(board, index, asked.line)
     gap_m = None if asked.gap is None else parse(asked.gap, unit="m")
     if gap_m is not None and gap_m <= 0.0:
         raise WorkbenchError(f"--gap {asked.gap} is not a distance between two pairs; write one such as 0.4mm")
@@ -48,7 +52,6 @@ def section(asked: argparse.Namespace) -> int:
     frequency_hz = profile.nyquist_hz if asked.frequency is None else parse(asked.frequency, unit="Hz")
     if frequency_hz <= 0.0:
         raise WorkbenchError(f"--frequency {asked.frequency} is not above 0 Hz; write one such as 4GHz")
-    index = index_of(board)
     if asked.solve is not None:
         line = _with_solved(line, index.parts_of(line), asked.solve)
     figures = section_figures(
@@ -58,15 +61,15 @@ def section(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _line(board: Board, name: str) -> RunRecord:
+def _line(board: "Board", index: "Index", name: str) -> "RunRecord":
     names = tuple(line.name for line in board.catalogue.lines)
     if name not in names:
         remedy = instead(name, names, "see the catalogue's lines") if names else "the board has none"
         raise WorkbenchError(f"there is no line {quoted(name)}; {remedy}")
-    return index_of(board).run(name)
+    return index.run(name)
 
 
-def _with_solved(line: RunRecord, parts: Any, wish: str) -> RunRecord:  # noqa: ANN401 - Parts, imported late
+def _with_solved(line: "RunRecord", parts: Any, wish: str) -> "RunRecord":  # noqa: ANN401 - Parts, imported late
     """The line with the width or gap that gives what was wished for."""
     from workbench.parts.section.search import Dimension, solve_for  # noqa: PLC0415 - as above
     from workbench.reports.section.figures import cross_section_of  # noqa: PLC0415 - as above

@@ -9,8 +9,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.board.reading import load_board
-from workbench.board.writing import save_board
 from workbench.cli.arguments import (
     CommandOffer,
     Commands,
@@ -21,6 +19,7 @@ from workbench.cli.arguments import (
     named_command,
     symbols_of,
 )
+from workbench.cli.boards import load_board, save_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED
 from workbench.wording import quoted

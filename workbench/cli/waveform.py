@@ -5,9 +5,8 @@ import shutil
 import sys
 from pathlib import Path
 
-from workbench.board.reading import load_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, error_ratio, named_command
-from workbench.cli.commands import lanes_of
+from workbench.cli.boards import lanes_of, load_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED, PASSED
 from workbench.cli.study import cancelling

@@ -6,9 +6,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.board.reading import load_board
-from workbench.board.writing import save_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.boards import load_board, save_board
 from workbench.cli.statuses import PASSED
 from workbench.quantity import parse, show
 from workbench.wording import quoted

@@ -6,17 +6,16 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from workbench.board.measurement import MeasuredResponse, Measurement
-from workbench.board.model import Board
-from workbench.board.reading import load_board
-from workbench.board.writing import save_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.boards import load_board, save_board
 from workbench.cli.statuses import PASSED
 from workbench.errors import NotStatedError, WorkbenchError
 from workbench.quantity import parse
 from workbench.wording import instead, quoted
 
 if TYPE_CHECKING:
+    from workbench.board.measurement import Measurement
+    from workbench.board.model import Board
     from workbench.measured.fit.fields import Free
     from workbench.measured.tables.decoding import Text
 
@@ -135,6 +134,8 @@ def fit(asked: argparse.Namespace) -> int:
     if asked.values:
         sys.stdout.write("".join(f"{path}\n" for path in fittable(board)))
         return PASSED
+    from workbench.board.measurement import MeasuredResponse  # noqa: PLC0415 - as above
+
     responses = [one for one in _measurements(asked, board)[0] if isinstance(one, MeasuredResponse)]
     if not responses:
         raise WorkbenchError("there is no measured response to fit to; name a file, or one that the board keeps")
@@ -144,7 +145,7 @@ def fit(asked: argparse.Namespace) -> int:
     return _written(asked, result.board, board)
 
 
-def _measurements(asked: argparse.Namespace, board: Board) -> tuple[Sequence[Measurement], bool]:
+def _measurements(asked: argparse.Namespace, board: "Board") -> "tuple[Sequence[Measurement], bool]":
     """What the words name, and whether it is new: a file's data or an eye's figures, else what the board keeps."""
     if asked.data is not None or asked.what == "eye":
         from workbench.cli.data.measured_data import measurements_of  # noqa: PLC0415 - help starts without the engine
@@ -201,7 +202,7 @@ def _run_of(words: str) -> tuple[int, str]:
     return int(place), title.strip()
 
 
-def _free_of(board: Board, words: str) -> "Free":
+def _free_of(board: "Board", words: str) -> "Free":
     """A value to fit, with bounds after an equals sign: "PATH=80 ohm..120 ohm"."""
     from workbench.measured.fit.fields import Free, field_of  # noqa: PLC0415 - help starts without the engine
 
@@ -215,7 +216,7 @@ def _free_of(board: Board, words: str) -> "Free":
     return Free(path, *(parse(end, unit=unit) if end.strip() else None for end in (low, high)))
 
 
-def _written(asked: argparse.Namespace, board: Board, before: Board) -> int:
+def _written(asked: argparse.Namespace, board: "Board", before: "Board") -> int:
     """Write the changed board where that is wanted, and say so on standard error, apart from a report in JSON."""
     target = asked.output or (asked.file if asked.write else None)
     if target is None:

@@ -6,8 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.board.reading import load_board
-from workbench.board.writing import save_board
+from workbench.cli.boards import load_board, save_board
 from workbench.cli.statuses import PASSED
 from workbench.errors import ModelError
 from workbench.wording import any_of, quoted

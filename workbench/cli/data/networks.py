@@ -8,11 +8,8 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from workbench.board.model import Board, Lane
-from workbench.board.reading import load_board
-from workbench.board.writing import save_board
 from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
-from workbench.cli.commands import lanes_of
+from workbench.cli.boards import lanes_of, load_board, save_board
 from workbench.cli.data.models import add_model_options, import_model
 from workbench.cli.statuses import PASSED
 from workbench.errors import NetworkError
@@ -20,6 +17,7 @@ from workbench.quantity import parse, show
 from workbench.wording import quoted
 
 if TYPE_CHECKING:
+    from workbench.board.model import Board, Lane
     from workbench.measured.touchstone.export import Exported
     from workbench.measured.touchstone.ports import PortMap
     from workbench.measured.touchstone.quality import QualityCard
@@ -158,7 +156,7 @@ def export(asked: argparse.Namespace) -> int:
     return PASSED
 
 
-def _exported(board: Board, asked: argparse.Namespace) -> "Exported":
+def _exported(board: "Board", asked: argparse.Namespace) -> "Exported":
     from workbench.engine.lane.path import plan_of  # noqa: PLC0415 - help starts without the engine
     from workbench.measured.touchstone.export import element_of_path, frequencies, lane_of, span_of  # noqa: PLC0415 - as above
 
