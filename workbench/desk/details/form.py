@@ -98,8 +98,12 @@ class Details(QWidget):
         body = QVBoxLayout(self)
         body.setContentsMargins(0, 0, 0, 0)
         body.setSpacing(0)
-        for part in (self.tabs, self._head, self._scroll, self._help, self.more):
+        for part in (self.tabs, self._head, self._scroll, self._help):
             body.addWidget(part, 1 if part is self._scroll else 0)
+        foot = Row()
+        foot.setContentsMargins(2 * GRID_PX, 0, 2 * GRID_PX, GRID_PX)
+        foot.addWidget(self.more)
+        body.addLayout(foot)
         self.setFocusProxy(self.tabs)
         self.tabs.setCurrentIndex(LANE if state.lane else BOARD)
         self.tabs.currentChanged.connect(self._choose_tab)
