@@ -152,7 +152,7 @@ def assess_lane(
         length_m=length_m,
         loss_db=sum(span.loss_db for span in spans),
         spans=spans,
-        delay_s=sum(span.delay_s for span in spans) + sum(stage.part.latency_s for stage in plan.stages),
+        delay_s=sum(span.delay_s for span in spans) + sum(stage.delay_s for stage in plan.stages),
         pulse=pulse_result(observed, eye.center_s),
         eye=eye,
         equalizer=EqualizerResult(

@@ -10,7 +10,7 @@ from typing import Annotated
 import msgspec
 import numpy as np
 
-from workbench.arrays import Floats
+from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity
 from workbench.parts.record import Record
 from workbench.parts.twoport import REFERENCE_OHM
@@ -37,9 +37,9 @@ class PortCurve(msgspec.Struct, frozen=True):
     f_hz: tuple[float, ...]
     capacitance_f: tuple[float, ...]
 
-    def across(self, f_hz: Floats) -> Floats:
-        """The capacitance at `f_hz` (Hz, shape (n,)), F, shape (n,)."""
-        return np.asarray(np.interp(f_hz, self.f_hz, self.capacitance_f))
+    def admittance_s(self, f_hz: Floats) -> Complexes:
+        """What lies across the resistance at `f_hz` (Hz, shape (n,)), S, shape (n,)."""
+        return np.asarray(2j * np.pi * f_hz * np.interp(f_hz, self.f_hz, self.capacitance_f), np.complex128)
 
 
 def port_curve(points: tuple[ReturnLossPoint, ...], resistance_ohm: float) -> PortCurve | None:

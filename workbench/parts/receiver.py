@@ -13,6 +13,8 @@ from workbench.parts.imperfections import DETERMINISTIC, NOISE, RANDOM, REFLECTI
 from workbench.parts.model_use import ModelUse
 from workbench.parts.port_curve import ReturnLoss
 from workbench.parts.record import Name, Problem, Record
+from workbench.parts.termination import MeasuredTermination
+from workbench.parts.transmitter import PackageNetwork
 from workbench.parts.twoport import REFERENCE_OHM
 
 NOISE_BAND_PER_RATE = 0.75
@@ -203,7 +205,10 @@ class Receiver(Record, kw_only=True):
 
     section: ClassVar[str | None] = "receivers"
     ideal_values: ClassVar[IdealValues] = {
-        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0, "return_loss": ()},
+        REFLECTIONS: {
+            "resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0, "return_loss": (), "termination": None,
+            "package_network": None,
+        },
         RANDOM: {"random_jitter_s": 0.0},
         DETERMINISTIC: {"deterministic_jitter_s": 0.0},
         NOISE: {"noise_v": 0.0},
@@ -233,6 +238,8 @@ class Receiver(Record, kw_only=True):
         choice("Settings by", "What its settings are chosen for: the eye's height, or height times width."),
     ] = "height"
     return_loss: ReturnLoss = ()
+    termination: MeasuredTermination = None
+    package_network: PackageNetwork = None
     model: Annotated[
         ModelUse | None, choice("Model", "The maker's model, which takes the place of equalizer and decision feedback.")
     ] = None

@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
-from workbench.facts import choice, quantity
+from workbench.facts import choice, quantity, reference
 from workbench.parts.conditioners.conditioner import (
     CapacitanceF,
     DeterministicJitter,
@@ -13,14 +13,29 @@ from workbench.parts.conditioners.conditioner import (
     ResistanceOhm,
     SwingV,
 )
+from workbench.parts.edge import (
+    RAMP_PER_RISE_TIME,
+    EdgePoint,
+    edge_gain,
+    edge_problems,
+    length_s,
+    ramp_gain,
+    rise_of,
+)
 from workbench.parts.imperfections import DETERMINISTIC, RANDOM, REFLECTIONS, IdealValues
 from workbench.parts.model_use import ModelUse
 from workbench.parts.port_curve import ReturnLoss
-from workbench.parts.record import Name, Record
+from workbench.parts.record import Name, Problem, Record
+from workbench.parts.termination import MeasuredTermination
 from workbench.parts.twoport import REFERENCE_OHM
 
-RAMP_PER_RISE_TIME = 1.0 / 0.6
-"""A linear ramp passes from 20 to 80 % in 0.6 of its length."""
+PackageNetwork = (
+    Annotated[
+        str,
+        reference("networks", "Package network", "What lies between die and pins, in the signal's direction."),
+    ]
+    | None
+)
 
 
 class Taps(NamedTuple):
@@ -36,7 +51,7 @@ class Transmitter(Record, kw_only=True):
 
     section: ClassVar[str | None] = "transmitters"
     ideal_values: ClassVar[IdealValues] = {
-        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0, "return_loss": ()},
+        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0, "return_loss": (), "termination": None, "package_network": None},
         RANDOM: {"random_jitter_s": 0.0},
         DETERMINISTIC: {"deterministic_jitter_s": 0.0},
     }
@@ -59,6 +74,12 @@ class Transmitter(Record, kw_only=True):
         choice("Taps from", "Whether the stated pre-shoot and de-emphasis count, or the profile's best preset."),
     ] = "stated"
     return_loss: ReturnLoss = ()
+    termination: MeasuredTermination = None
+    package_network: PackageNetwork = None
+    edge: Annotated[
+        tuple[EdgePoint, ...],
+        choice("Edge", "The open source's step, in place of the rise time; empty: a straight ramp."),
+    ] = ()
     model: Annotated[
         ModelUse | None, choice("Model", "The maker's model, which takes the place of pre-shoot and de-emphasis.")
     ] = None
@@ -66,6 +87,24 @@ class Transmitter(Record, kw_only=True):
     def taps(self) -> Taps:
         """Taps with ``|before| + |main| + |after| = 1`` that make the stated pre-shoot and de-emphasis."""
         return taps_for(preshoot_db=self.preshoot_db, deemphasis_db=self.deemphasis_db)
+
+    def edge_gain(self, f_hz: Floats) -> Complexes:
+        """What the edge makes of a sudden step, at `f_hz` (Hz, shape (n,)); complex, shape (n,)."""
+        return edge_gain(self.edge, f_hz) if self.edge else ramp_gain(f_hz, self.rise_time_s)
+
+    @property
+    def ramp_s(self) -> float:
+        """Length of the straight ramp that is as steep as its edge is at its steepest, s."""
+        return length_s(self.edge) if self.edge else self.rise_time_s * RAMP_PER_RISE_TIME
+
+    @property
+    def rise_s(self) -> float:
+        """Its edge from 20 to 80 %, s."""
+        return rise_of(self.edge) if self.edge else self.rise_time_s
+
+    def problems(self) -> tuple[Problem, ...]:
+        """An edge that is none."""
+        return tuple(edge_problems(self.edge))
 
     def source(self) -> tuple[float, float]:
         """Half swing of the open source in V, and its resistance in ohm: `swing_v` across a matched 100 ohm."""
@@ -95,9 +134,6 @@ def taps_for(*, preshoot_db: float, deemphasis_db: float) -> Taps:
 def symbol_spectrum(f_hz: Floats, *, ui_s: float, rise_time_s: float, taps: Taps) -> Complexes:
     """Spectrum of one symbol of height 1: a pulse of one UI with ramps, its main tap's start at t = 0.
 
-    ``T sinc(f T) sinc(f Tr)`` with the pulse's own half-length and half-ramp delay, times the taps' delays; analytic,
-    never sampled.
-
     Args:
         f_hz: Hz, shape (n,).
         ui_s: unit interval, s.
@@ -107,10 +143,26 @@ def symbol_spectrum(f_hz: Floats, *, ui_s: float, rise_time_s: float, taps: Taps
     Returns:
         V s per V, complex, shape (n,).
     """
-    ramp_s = rise_time_s * RAMP_PER_RISE_TIME
-    shape = ui_s * np.sinc(f_hz * ui_s) * np.sinc(f_hz * ramp_s)
-    delay = np.exp(-1j * np.pi * f_hz * (ui_s + ramp_s))
-    return np.asarray(shape * delay * taps_gain(f_hz, ui_s=ui_s, taps=taps), np.complex128)
+    return symbol_of_edge(f_hz, ui_s=ui_s, edge=ramp_gain(f_hz, rise_time_s), taps=taps)
+
+
+def symbol_of_edge(f_hz: Floats, *, ui_s: float, edge: Complexes, taps: Taps) -> Complexes:
+    """Spectrum of one symbol of height 1 whose edges are what `edge` makes of sudden steps.
+
+    ``T sinc(f T)`` with the pulse's own half-length of delay, times the edge and the taps' delays; analytic, never
+    sampled.
+
+    Args:
+        f_hz: Hz, shape (n,).
+        ui_s: unit interval, s.
+        edge: complex, shape (n,).
+        taps: transmit taps.
+
+    Returns:
+        V s per V, complex, shape (n,).
+    """
+    shape = ui_s * np.sinc(f_hz * ui_s) * np.exp(-1j * np.pi * f_hz * ui_s)
+    return np.asarray(shape * edge * taps_gain(f_hz, ui_s=ui_s, taps=taps), np.complex128)
 
 
 def taps_gain(f_hz: Floats, *, ui_s: float, taps: Taps) -> Complexes:

@@ -16,8 +16,8 @@ from workbench.engine.lane.spans import transfer
 from workbench.engine.lane.waves import LEAD_UI
 from workbench.engine.memo import Memo
 from workbench.errors import EngineError
+from workbench.parts.edge import ramp_gain
 from workbench.parts.receiver import NOISE_BAND_PER_RATE, ContinuousEqualizer
-from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 from workbench.waveform.edges import USABLE, correction
 from workbench.waveform.filters import FilterResponse
 from workbench.waveform.frames import Frames, frames_for
@@ -210,19 +210,13 @@ def _driven(plan: LanePlan, before: StagePlan | None, band: _Band) -> Complexes:
     f_hz = band.grid.f_hz
     if before is None:
         half_swing_v, _ = plan.transmitter.source()
-        driven = half_swing_v * _ramp(f_hz, plan.transmitter.rise_time_s)
+        driven = half_swing_v * plan.transmitter.edge_gain(f_hz)
         own = plan.by_models.sent if plan.by_models is not None else None
         return driven if own is None else driven * own.gain(f_hz)
     output = before.output_gain(f_hz) * before.open_ratio
     if not before.regenerates:
         return output
-    return before.part.swing_v(before.settings) / 2.0 * output * _ramp(f_hz, before.part.edge_s(before.settings))
-
-
-def _ramp(f_hz: Floats, rise_time_s: float) -> Complexes:
-    """A linear ramp over a step: its start stands where the step's instant is."""
-    ramp_s = rise_time_s * RAMP_PER_RISE_TIME
-    return np.asarray(np.sinc(f_hz * ramp_s) * np.exp(-1j * np.pi * f_hz * ramp_s))
+    return before.part.swing_v(before.settings) / 2.0 * output * ramp_gain(f_hz, before.part.edge_s(before.settings))
 
 
 def _end(plan: LanePlan, probe: Probe, front: Front, number: int, f_hz: Floats) -> tuple[Complexes, Floats | None]:

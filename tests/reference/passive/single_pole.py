@@ -9,7 +9,8 @@ import numpy as np
 from workbench.engine.lane.grid import Grid, full_points
 from workbench.engine.lane.signal import Signal
 from workbench.engine.tails.jitter import Mixture, dual_dirac
-from workbench.parts.transmitter import RAMP_PER_RISE_TIME, Taps, symbol_spectrum
+from workbench.parts.edge import RAMP_PER_RISE_TIME
+from workbench.parts.transmitter import Taps, symbol_spectrum
 
 ONE_TAP = Taps(0.0, 1.0, 0.0)
 

@@ -131,17 +131,17 @@ def _element_delays(case: ExplainedLane, at: At) -> list[FigureInput]:
     span, survey = case.plan.spans[at[0]], Survey(case.plan.profile.ui_s)
     so_far = [flight_time_s(case.memo, span, survey, count) for count in range(len(span.elements) + 1)]
     each = tuple(b - a for a, b in pairwise(so_far))
-    package_s = 0.0 if span.load.package is None else span.load.package.delay_s
+    package_s = span.load.flight_s
     return [
         on_the_way(DELAYS, "time of flight of each element", each, "s", "phase delay at Nyquist; stated delay"),
-        on_the_way(PACKAGE_DELAY, "the receiver's package", package_s, "s", "the profile's reference package"),
+        on_the_way(PACKAGE_DELAY, "the receiver's package", package_s, "s", "its network, or the profile's reference package"),
     ]
 
 
 def _all_delays(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     paths = [f"spans[{number}].delay_s" for number in range(len(case.plan.spans))]
-    latencies = tuple(stage.part.latency_s for stage in case.plan.stages)
+    latencies = tuple(stage.delay_s for stage in case.plan.stages)
     where = ", ".join(f"conditioners/{stage.part.name}/latency_s" for stage in case.plan.stages)
     return [
         of_figure(case, SPAN_DELAYS, "delay of each span", "s", *paths),

@@ -32,7 +32,7 @@ BACKWARD, FORWARD, SHARED = Symbol("k", "C"), Symbol("k", "L"), Symbol("l", "bes
 
 def _limit(case: ExplainedLane, field: str, symbol: Symbol, unit: str) -> list[FigureInput]:
     profile = case.plan.profile
-    packaged = case.plan.spans[-1].load.package is not None and case.found.eye.probe == RECEIVER
+    packaged = case.plan.spans[-1].load.packaged and case.found.eye.probe == RECEIVER
     limits = profile.limits_at_receiver(package=packaged)
     number = getattr(limits, field)
     group = "limits" if limits is profile.limits else "pad_limits"

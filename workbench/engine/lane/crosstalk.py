@@ -142,7 +142,7 @@ def _answering(memo: Memo, span: Span, element: int, elements: int | None, axis:
         left_s, right_s = (found(memo, span, place, axis) for found in (_leftward_s, _rightward_s))
         impedance = _impedance_ohm(memo, span.elements[element], axis)
         if elements is None:  # across the load, after what the end itself has
-            node_v = _across_load(span, left_s, axis)
+            node_v = _across_load(memo, span, left_s, axis)
         else:
             node_v = np.asarray(1.0 / (left_s + right_s), np.complex128)
         way = _Way(element, place, node_v, impedance)
@@ -151,14 +151,13 @@ def _answering(memo: Memo, span: Span, element: int, elements: int | None, axis:
     return memo.get(("answering", span, element, elements, axis), make)
 
 
-def _across_load(span: Span, left_s: Complexes, axis: Axis) -> Complexes:
+def _across_load(memo: Memo, span: Span, left_s: Complexes, axis: Axis) -> Complexes:
     """Voltage where the last element ends for a unit current into the load's own resistance."""
-    end = end_of(span.load, axis)
+    end = end_of(memo, span.load, axis)
     load_s = np.full(axis.f_hz.size, 1.0 / span.load.resistance_ohm, np.complex128)
     back = reversed_two_port(end)
     into_s = input_admittance_s(back, left_s)
-    delay_s = span.load.package.delay_s if span.load.package is not None else 0.0
-    later = np.exp(2j * np.pi * axis.f_hz * delay_s)
+    later = np.exp(2j * np.pi * axis.f_hz * span.load.flight_s)
     return np.asarray(voltage_transfer(back, 0.0, left_s) * later / (into_s + load_s), np.complex128)
 
 
@@ -201,7 +200,8 @@ def _leftward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
     def make() -> Complexes:
         source_s = np.full(axis.f_hz.size, 1.0 / span.source.resistance_ohm, np.complex128)
         before = [element_two_port(memo, element, axis) for element in span.elements[:place]]
-        return input_admittance_s(reversed_two_port(cascade(end_of(span.source, axis), *before)), source_s)
+        driven = cascade(end_of(memo, span.source, axis, drives=True), *before)
+        return input_admittance_s(reversed_two_port(driven), source_s)
 
     return memo.get(("leftward", span.source, span.elements[:place], axis), make)
 
@@ -212,6 +212,6 @@ def _rightward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
     def make() -> Complexes:
         load_s = np.full(axis.f_hz.size, 1.0 / span.load.resistance_ohm, np.complex128)
         after = [element_two_port(memo, element, axis) for element in span.elements[place:]]
-        return input_admittance_s(cascade(through(axis.f_hz.size), *after, end_of(span.load, axis)), load_s)
+        return input_admittance_s(cascade(through(axis.f_hz.size), *after, end_of(memo, span.load, axis)), load_s)
 
     return memo.get(("rightward", span.elements[place:], span.load, axis), make)

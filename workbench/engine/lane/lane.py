@@ -31,7 +31,6 @@ from workbench.engine.tails.eye import Eye, EyeReach
 from workbench.engine.tails.jitter import together
 from workbench.engine.tails.quick import quick_level_v
 from workbench.engine.tails.strangers import laid_over
-from workbench.parts.transmitter import RAMP_PER_RISE_TIME
 
 _HARDLY = 1e-4
 """Crossings whose mean square displacement other lanes raise by less than that share are told as if they did not."""
@@ -276,7 +275,7 @@ def grid_for(memo: Memo, plan: LanePlan, probe: Probe, least_window_ui: int = 0)
             loudest = np.maximum(loudest, so_far / so_far.max())
             so_far = np.ones(survey.f_hz.size)
     loudest = np.maximum(loudest, so_far / so_far.max())
-    ramp_s = plan.transmitter.rise_time_s * RAMP_PER_RISE_TIME
+    ramp_s = plan.transmitter.ramp_s
     if any(stage.regenerates for stage in plan.stages[: probe.span]):
         ramp_s = 0.0
     return size_for(

@@ -14,10 +14,12 @@ from workbench.engine.lane.filtering import Filtering
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.lines.coupling import CouplingRecord, Ratios, SpacingCoupling
+from workbench.parts.network import Network
 from workbench.parts.package import Package
-from workbench.parts.port_curve import PortCurve, ReturnLossPoint, port_curve
+from workbench.parts.port_curve import PortCurve, port_curve
 from workbench.parts.receiver import Receiver
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
+from workbench.parts.termination import MeasuredPort, port_of
 from workbench.parts.transmitter import Transmitter
 from workbench.parts.twoport import REFERENCE_OHM
 
@@ -35,15 +37,31 @@ class Terminal(msgspec.Struct, frozen=True):
 
     Attributes:
         resistance_ohm, capacitance_f: as above, at the die.
-        port: the capacitance against frequency, in place of `capacitance_f`, where a return loss is stated.
+        port: what lies across the resistance in place of `capacitance_f`, where a return loss or a network is stated.
         package: what lies between the span's end and the die, where a receiver counts on the reference package; its pad
             capacitance is then the only one.
+        network: what lies there as a network, in the signal's direction.
     """
 
     resistance_ohm: float
     capacitance_f: float
     package: Package | None = None
-    port: PortCurve | None = None
+    port: PortCurve | MeasuredPort | None = None
+    network: PathElement | None = None
+
+    @property
+    def packaged(self) -> bool:
+        """Whether anything lies between the span's end and the die."""
+        return self.package is not None or self.network is not None
+
+    @property
+    def flight_s(self) -> float:
+        """Time of flight between the span's end and the die, s."""
+        if self.package is not None:
+            return self.package.delay_s
+        if self.network is not None and isinstance(self.network.record, ComponentRecord):
+            return self.network.record.flight_time_s(self.network.parts)
+        return 0.0
 
 
 class Span(msgspec.Struct, frozen=True):
@@ -76,6 +94,11 @@ class StagePlan(msgspec.Struct, frozen=True):
     def regenerates(self) -> bool:
         """Whether it makes the amplitude anew, so that no linear response leads through it."""
         return self.part.regenerates
+
+    @property
+    def delay_s(self) -> float:
+        """From its input pins to its output, s, beside what its gains delay."""
+        return self.part.delay_s(self.settings)
 
     @property
     def heard_by(self) -> tuple[Conditioner, Settings, Filtering | None]:
@@ -214,16 +237,16 @@ def _plan_alone(index: Index, lane: Lane, profile: Profile) -> LanePlan:
     transmitter = index.find(("transmitters",), lane.transmitter, Transmitter)
     receiver = index.find(("receivers",), lane.receiver, Receiver)
     groups, stages = _split(index, lane.path)
-    terminals = [_terminal(transmitter.resistance_ohm, transmitter.capacitance_f, transmitter.return_loss)]
+    terminals = [_end_of(index, transmitter)]
     names = [lane.transmitter]
     for stage in stages:
-        part = stage.part
+        part, settings = stage.part, stage.settings
         terminals += [
-            _terminal(part.input_resistance_ohm, part.input_capacitance_f, part.input_return_loss),
-            _terminal(part.output_resistance_ohm, part.output_capacitance_f, part.output_return_loss),
+            Terminal(part.input_resistance_ohm, part.input_capacitance_f, port=part.input_port(settings)),
+            Terminal(part.output_resistance_ohm, part.output_capacitance_f, port=part.output_port(settings)),
         ]
         names += [stage.ref, stage.ref]
-    terminals.append(_receiving(receiver, profile))
+    terminals.append(_receiving(index, receiver, profile))
     names.append(lane.receiver)
     spans = tuple(
         Span(names[2 * i], names[2 * i + 1], terminals[2 * i], tuple(group), terminals[2 * i + 1])
@@ -232,16 +255,22 @@ def _plan_alone(index: Index, lane: Lane, profile: Profile) -> LanePlan:
     return LanePlan(lane.name, profile, transmitter, receiver, spans, tuple(stages))
 
 
-def _receiving(receiver: Receiver, profile: Profile) -> Terminal:
-    """The receiver's end: with its own capacitance, or with the profile's package where it asks for that."""
-    package = profile.package_model() if receiver.package == "reference" else None
+def _receiving(index: Index, receiver: Receiver, profile: Profile) -> Terminal:
+    """The receiver's end: with its own die and package, or with the profile's package where it asks for that."""
+    package = profile.package_model() if receiver.package == "reference" and not receiver.package_network else None
     if package is not None:
         return Terminal(receiver.resistance_ohm, 0.0, package)
-    return _terminal(receiver.resistance_ohm, receiver.capacitance_f, receiver.return_loss)
+    return _end_of(index, receiver)
 
 
-def _terminal(resistance_ohm: float, capacitance_f: float, return_loss: tuple[ReturnLossPoint, ...]) -> Terminal:
-    return Terminal(resistance_ohm, capacitance_f, port=port_curve(return_loss, resistance_ohm))
+def _end_of(index: Index, end: Transmitter | Receiver) -> Terminal:
+    """An end of a lane with its die and the network of its package."""
+    network = None
+    if end.package_network is not None:
+        record = index.find(("networks",), end.package_network, Network)
+        network = PathElement(record, index.parts_of(record))
+    port = port_of(end.termination, end.resistance_ohm) or port_curve(end.return_loss, end.resistance_ohm)
+    return Terminal(end.resistance_ohm, end.capacitance_f, port=port, network=network)
 
 
 def _split(index: Index, path: tuple[Element, ...]) -> tuple[list[list[PathElement]], list[StagePlan]]:

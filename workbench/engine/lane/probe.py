@@ -49,7 +49,7 @@ def resolve_probe(plan: LanePlan, name: str) -> Probe:
         return Probe(name, last, None, equalized=True)
     if name == PINS:
         # Before the package, where there is one: after the last element, loaded by all that follows.
-        packaged = plan.spans[last].load.package is not None
+        packaged = plan.spans[last].load.packaged
         return Probe(name, last, len(plan.spans[last].elements) if packaged else None)
     if name == TRANSMITTER:
         return Probe(name, 0, 0)

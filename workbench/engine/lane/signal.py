@@ -10,7 +10,7 @@ from workbench.engine.lane.path import LanePlan, Span, StagePlan
 from workbench.engine.lane.spans import transfer
 from workbench.engine.memo import Memo
 from workbench.engine.tails.jitter import Mixture, dual_dirac, together
-from workbench.parts.transmitter import Taps, symbol_spectrum
+from workbench.parts.transmitter import Taps, symbol_of_edge, symbol_spectrum
 
 ONE_TAP = Taps(0.0, 1.0, 0.0)
 
@@ -76,9 +76,9 @@ def launched(plan: LanePlan, axis: Axis) -> Signal:
     transmitter = plan.transmitter
     half_swing_v, _ = transmitter.source()
     taps = transmitter.taps()
-    ui_s, rise_time_s = plan.profile.ui_s, transmitter.rise_time_s
-    plain = half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=ONE_TAP)
-    tapped = half_swing_v * symbol_spectrum(axis.f_hz, ui_s=ui_s, rise_time_s=rise_time_s, taps=taps)
+    ui_s, edge = plan.profile.ui_s, transmitter.edge_gain(axis.f_hz)
+    plain = half_swing_v * symbol_of_edge(axis.f_hz, ui_s=ui_s, edge=edge, taps=ONE_TAP)
+    tapped = half_swing_v * symbol_of_edge(axis.f_hz, ui_s=ui_s, edge=edge, taps=taps)
     sent = plan.by_models.sent if plan.by_models is not None else None
     if sent is not None:  # the stimulus' edges are what jitter moves, so the model's filter belongs to the plain symbol
         plain = plain * sent.gain(axis.f_hz)
@@ -110,7 +110,7 @@ def equalized(signal: Signal, stage: StagePlan) -> Signal:
 def passed_on(signal: Signal, stage: StagePlan) -> Signal:
     """A linear stage's open-circuit output for the signal after its equalizer, small-signal."""
     gain = stage.part.drive(stage.settings) * stage.open_ratio
-    driven = signal.through(gain * stage.output_gain(signal.axis.f_hz), stage.part.latency_s)
+    driven = signal.through(gain * stage.output_gain(signal.axis.f_hz), stage.delay_s)
     own = dual_dirac(random_s=stage.part.random_jitter_s, deterministic_s=stage.part.deterministic_jitter_s)
     return driven._replace(jitter=together(signal.jitter, own))
 
@@ -132,7 +132,7 @@ def remade(stage: StagePlan, axis: Axis, *, ui_s: float) -> Signal:
         tapped=plain,
         plain=plain,
         taps=ONE_TAP,
-        delay_s=stage.part.latency_s,
+        delay_s=stage.delay_s,
         noise=np.zeros(axis.f_hz.size),
         jitter=dual_dirac(random_s=0.0, deterministic_s=0.0),
         wrong=0.0,

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
-from workbench.arrays import Complexes
+from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.grid import Axis, Grid
 from workbench.engine.lane.path import PathElement, Span, Terminal
 from workbench.engine.memo import Memo
@@ -57,12 +57,21 @@ def line_of(memo: Memo, element: PathElement, axis: Axis) -> LineOnAxis:
     return memo.get(("line", element.record, element.parts, axis), make)
 
 
-def end_of(terminal: Terminal, axis: Axis) -> TwoPort:
-    """What lies between a span's last element and its end's resistance."""
+def die_of(terminal: Terminal, f_hz: Floats) -> TwoPort:
+    """What lies across an end's resistance, at `f_hz` (Hz, shape (n,))."""
+    across = 2j * np.pi * f_hz * terminal.capacitance_f
+    return shunt(across if terminal.port is None else terminal.port.admittance_s(f_hz))
+
+
+def end_of(memo: Memo, terminal: Terminal, axis: Axis, *, drives: bool = False) -> TwoPort:
+    """What lies between a span's last element and its end's resistance; where it `drives`, the other way round."""
     if terminal.package is not None:
         return terminal.package.chain_matrix(axis.f_hz)
-    across_f = terminal.capacitance_f if terminal.port is None else terminal.port.across(axis.f_hz)
-    return shunt(2j * np.pi * axis.f_hz * across_f)
+    die = die_of(terminal, axis.f_hz)
+    if terminal.network is None:
+        return die
+    package = element_two_port(memo, terminal.network, axis)
+    return cascade(die, package) if drives else cascade(package, die)
 
 
 def span_two_port(memo: Memo, span: Span, axis: Axis) -> TwoPort:
@@ -71,7 +80,7 @@ def span_two_port(memo: Memo, span: Span, axis: Axis) -> TwoPort:
     def make() -> TwoPort:
         first, inner, last = span.elements[:1], span.elements[1:-1], span.elements[1:][-1:]
         inside = [_in_a_row(memo, elements, axis) for elements in (first, inner, last) if elements]
-        return cascade(end_of(span.source, axis), *inside, end_of(span.load, axis))
+        return cascade(end_of(memo, span.source, axis, drives=True), *inside, end_of(memo, span.load, axis))
 
     return memo.get(("span", span.source, span.elements, span.load, axis), make)
 
@@ -110,21 +119,27 @@ def transfer(memo: Memo, span: Span, axis: Axis, elements: int | None = None) ->
         else:
             before = [element_two_port(memo, element, axis) for element in span.elements[:elements]]
             after = [element_two_port(memo, element, axis) for element in span.elements[elements:]]
-            rest = input_admittance_s(cascade(through(n), *after, end_of(span.load, axis)), load)
-            gain = voltage_transfer(cascade(end_of(span.source, axis), *before), span.source.resistance_ohm, rest)
-        delay_s = flight_time_s(memo, span, axis, elements)
+            rest = input_admittance_s(cascade(through(n), *after, end_of(memo, span.load, axis)), load)
+            driven = cascade(end_of(memo, span.source, axis, drives=True), *before)
+            gain = voltage_transfer(driven, span.source.resistance_ohm, rest)
+        delay_s = span.source.flight_s + flight_time_s(memo, span, axis, elements)
         return Transfer(gain * np.exp(2j * np.pi * axis.f_hz * delay_s), delay_s)
 
     return memo.get(("transfer", span.source, span.elements, span.load, elements, axis), make)
 
 
 def span_s_parameters(memo: Memo, span: Span, axis: Axis) -> SParameters:
-    """S-parameters of a span between matched 100 ohm ends, end capacitances included, up to a package's pins."""
-    if span.load.package is not None:
-        pins = Terminal(span.load.resistance_ohm, span.load.package.pin_capacitance_f)
-        span = msgspec.structs.replace(span, load=pins)
+    """S-parameters of a span between matched 100 ohm ends, end capacitances included, between packages' pins."""
+    span = msgspec.structs.replace(span, source=_at_pins(span.source), load=_at_pins(span.load))
     key = ("s", span.source, span.elements, span.load, axis)
     return memo.get(key, lambda: s_parameters(span_two_port(memo, span, axis)))
+
+
+def _at_pins(terminal: Terminal) -> Terminal:
+    """An end as it is without what lies behind its package's pins."""
+    if terminal.package is not None:
+        return Terminal(terminal.resistance_ohm, terminal.package.pin_capacitance_f)
+    return Terminal(terminal.resistance_ohm, 0.0) if terminal.network is not None else terminal
 
 
 def channel_s_parameters(memo: Memo, span: Span, axis: Axis) -> SParameters:
@@ -140,7 +155,8 @@ def channel_s_parameters(memo: Memo, span: Span, axis: Axis) -> SParameters:
 def flight_time_s(memo: Memo, span: Span, axis: Axis, elements: int | None = None) -> float:
     """Time of flight in s along a span's first `elements` elements (all by default).
 
-    Lines count by their phase delay at Nyquist; where the axis does not reach it, at its end.
+    Lines count by their phase delay at Nyquist; where the axis does not reach it, at its end. Of all elements a package
+    at the load counts with them.
     """
     at = min(axis.nyquist_index, axis.f_hz.size - 1)
     omega = 2.0 * np.pi * float(axis.f_hz[at])
@@ -151,9 +167,7 @@ def flight_time_s(memo: Memo, span: Span, axis: Axis, elements: int | None = Non
         else:
             gamma = line_of(memo, element, axis).propagation.gamma_per_m[at]
             total += float(gamma.imag) / omega * (element.length_m or 0.0)
-    if elements is None and span.load.package is not None:
-        total += span.load.package.delay_s
-    return total
+    return total + span.load.flight_s if elements is None else total
 
 
 def line_impedance_ohm(memo: Memo, element: PathElement, axis: Axis) -> float | None:

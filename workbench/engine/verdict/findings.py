@@ -12,13 +12,14 @@ from workbench.engine.assessment import ChannelResult, EyeResult, Finding, Sever
 from workbench.engine.lane.drive import Driven
 from workbench.engine.lane.grid import TAIL_PER_PEAK, Survey
 from workbench.engine.lane.lane import Observed
-from workbench.engine.lane.path import LanePlan, PathElement, Span
+from workbench.engine.lane.path import LanePlan, Span
 from workbench.engine.lane.spans import line_impedance_ohm
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.margin import wide_crossings_ui
 from workbench.engine.verdict.measures import corners_hz, cursors_v
 from workbench.engine.verdict.models import model_findings
-from workbench.engine.verdict.network_doubts import few_v_of, network_doubts
+from workbench.engine.verdict.network_findings import network_findings
+from workbench.engine.verdict.records import distinct, records_of
 from workbench.parts.receiver import NoEqualizer, ReferenceEqualizer
 from workbench.parts.record import ComponentRecord
 from workbench.quantity import show
@@ -156,7 +157,7 @@ def _over_equalized(case: ReviewedLane) -> Iterator[Finding]:
 
 def _stub_notch(case: ReviewedLane) -> Iterator[Finding]:
     limit_hz = NOTCH_PER_NYQUIST * case.plan.profile.nyquist_hz
-    for element in _distinct(case.plan):
+    for element in distinct(case.plan):
         if not isinstance(element.record, ComponentRecord):
             continue
         notch_hz = element.record.notch_hz(element.parts)
@@ -230,32 +231,18 @@ def _channel_limit(case: ReviewedLane) -> Iterator[Finding]:
 
 
 def _network_data(case: ReviewedLane) -> Iterator[Finding]:
-    few_v = few_v_of(case.eye.height_v)
-    for doubt in network_doubts(case.memo, case.plan, case.observed, case.eye.ber):
-        if doubt.forbids:
-            yield finding("error", "network-unusable", f"{doubt.network} can't be used: {doubt.text}")
-        elif doubt.off_v is None:
-            text = f"{doubt.network} {doubt.text}; {doubt.mended} it can't be used, so the size is not known"
-            yield finding("warning", "network-data", text)
-        else:
-            way = "lower" if doubt.off_v > 0.0 else "higher"
-            yield finding(
-                "note" if abs(doubt.off_v) < few_v else "warning",
-                "network-data",
-                f"{doubt.network} {doubt.text}; {doubt.mended}, the eye is "
-                f"{show(abs(doubt.off_v), 'V', digits=2)} {way}",
-            )
+    yield from network_findings(case.memo, case.plan, case.observed, case.eye)
 
 
 def _out_of_range(case: ReviewedLane) -> Iterator[Finding]:
     f_max_hz = 2.0 * case.plan.profile.nyquist_hz
-    for element in _distinct(case.plan):
-        for text in element.record.cautions(element.parts, f_max_hz):
-            yield finding("warning", "model-range", f"{element.record.name}: {text}")
+    for record, parts in records_of(case.plan):
+        for text in record.cautions(parts, f_max_hz):
+            yield finding("warning", "model-range", f"{record.name}: {text}")
 
 
 def _solved_sections(case: ReviewedLane) -> Iterator[Finding]:
-    for element in _distinct(case.plan):
+    for element in distinct(case.plan):
         for text in element.record.remarks(element.parts):
             yield finding("note", "solved-section", f"{element.record.name}: {text}")
 
@@ -371,12 +358,6 @@ def _baseline_wander(case: ReviewedLane) -> Iterator[Finding]:
             "to one side, which the "
             f"eye does not contain",
         )
-
-
-def _distinct(plan: LanePlan) -> tuple[PathElement, ...]:
-    """Each definition once, whatever the length of its runs."""
-    seen = {(element.record, element.parts): element for span in plan.spans for element in span.elements}
-    return tuple(seen.values())
 
 
 _RULES: tuple[Callable[[ReviewedLane], Iterator[Finding]], ...] = (

@@ -90,7 +90,7 @@ def judge_lane(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult, g
         eye: the eye there.
         guard: the guard bands.
     """
-    packaged = plan.spans[-1].load.package is not None
+    packaged = plan.spans[-1].load.packaged
     unsure = any(wide_crossings_ui(seen, plan.profile.ui_s) is not None for seen in observed.stages.values())
     channel = channel_results(memo, plan)
     judged = judge(eye, plan.profile, guard, package=packaged, channel=channel, unsure=unsure)

@@ -4,7 +4,7 @@ Data that can't be used at all are refused where they come in (`parts.networks.u
 some, and then every lane that goes through them says so.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import partial
 from typing import NamedTuple
 
@@ -13,14 +13,17 @@ from msgspec.structs import replace
 
 from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.lane import Observed, observe
-from workbench.engine.lane.path import LanePlan, PathElement
+from workbench.engine.lane.path import LanePlan, PathElement, StagePlan, Terminal
 from workbench.engine.lane.waves import LEAD_UI
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import opening
+from workbench.engine.verdict.records import distinct, packages
+from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.network_set import NetworkSetConditioner, SettingNetwork
 from workbench.parts.network import Network, PortPair, differential
-from workbench.parts.networks.block import block_of
+from workbench.parts.networks.block import block_of, matrices_of
 from workbench.parts.networks.curve import bulk_delay_s, passive
-from workbench.parts.networks.use import FEWEST_POINTS, unusable
+from workbench.parts.networks.use import FEWEST_POINTS, impossible, unusable
 from workbench.quantity import show
 
 GAIN = 1.001
@@ -54,12 +57,20 @@ class NetworkDoubt(NamedTuple):
 
 
 class _Seen(NamedTuple):
-    """A network as its lane uses it: the differential two-port of its first way through."""
+    """A network as its lane uses it: the differential two-port of its first way through, or of a setting.
 
-    network: Network
+    Attributes:
+        name: what sentences call it.
+        f_hz, s: its points, Hz, shape (n,), and matrices, shape (2, 2, n).
+        passive: whether it has to be.
+        with_data: the lane with other points and matrices in its place.
+    """
+
+    name: str
     f_hz: Floats
     s: Complexes
-    reference_ohm: tuple[float, float]
+    passive: bool
+    with_data: Callable[[LanePlan, Floats, Complexes], LanePlan]
 
 
 def network_doubts(memo: Memo, plan: LanePlan, observed: Observed, error_ratio: float) -> Iterator[NetworkDoubt]:
@@ -73,21 +84,20 @@ def network_doubts(memo: Memo, plan: LanePlan, observed: Observed, error_ratio: 
     """
     height_v = opening(observed, error_ratio).height_v
     few_v, sound = few_v_of(height_v), []
-    for network in _networks(plan):
-        seen = memo.get(("network seen", network), partial(_seen, network))
-        problems = unusable(seen.f_hz, seen.s)
+    for seen in (*_networks(memo, plan), *_of_settings(memo, plan)):
+        problems = (unusable if seen.passive else impossible)(seen.f_hz, seen.s)
         if problems:
             for problem in problems:
-                yield NetworkDoubt(True, network.name, f"{problem.problem}; {problem.remedy}", None, "")
+                yield NetworkDoubt(True, seen.name, f"{problem.problem}; {problem.remedy}", None, "")
             continue
-        sound.append(network.name)
+        if seen.passive:
+            sound.append(seen.name)
         for text, other, mended in (*_power(seen), *_spacing(seen), *_start(seen, plan)):
             off_v = None
             if other is not None:
-                instead = memo.get(("network mended", network, mended), partial(_with_data, seen, *other))
-                again = observe(memo, _with_network(plan, network, instead), observed.probe, error_ratio)
+                again = observe(memo, seen.with_data(plan, *other), observed.probe, error_ratio)
                 off_v = height_v - opening(again, error_ratio).height_v
-            yield NetworkDoubt(False, network.name, text, off_v, mended)
+            yield NetworkDoubt(False, seen.name, text, off_v, mended)
     if sound:
         yield from _early(tuple(sound), observed, few_v)
 
@@ -97,22 +107,61 @@ def few_v_of(height_v: float) -> float:
     return max(FEW_V, FEW_SHARE * abs(height_v))
 
 
-def _networks(plan: LanePlan) -> tuple[Network, ...]:
-    found = {element.record.name: element.record for span in plan.spans for element in span.elements
-             if isinstance(element.record, Network)}  # fmt: skip
-    return tuple(found.values())
+def _networks(memo: Memo, plan: LanePlan) -> Iterator[_Seen]:
+    """The networks in the path and in the packages at its ends."""
+    records = [element.record for element in (*distinct(plan), *packages(plan))]
+    for network in dict.fromkeys(record for record in records if isinstance(record, Network)):
+        yield memo.get(("network seen", network), partial(_seen, network))
 
 
 def _seen(network: Network) -> _Seen:
     f_hz, s = network.matrices()
     two_port, left_ohm, right_ohm = differential(network, s, network.pairs[0])
-    return _Seen(network, f_hz, two_port, (left_ohm, right_ohm))
+
+    def with_data(plan: LanePlan, f_hz: Floats, s: Complexes) -> LanePlan:
+        return _with_network(plan, network, _with_data(network, f_hz, s, (left_ohm, right_ohm)))
+
+    return _Seen(network.name, f_hz, two_port, True, with_data)
+
+
+def _of_settings(memo: Memo, plan: LanePlan) -> Iterator[_Seen]:
+    """The networks that conditioners are set to."""
+    for number, stage in enumerate(plan.stages):
+        chosen = stage.part.chosen(stage.settings) if isinstance(stage.part, NetworkSetConditioner) else None
+        if chosen is not None:
+            yield memo.get(("setting seen", number, stage.ref, chosen), partial(_seen_setting, number, stage, chosen))
+
+
+def _seen_setting(number: int, stage: StagePlan, chosen: SettingNetwork) -> _Seen:
+    f_hz, s = matrices_of(chosen.data, 2, chosen.points)
+
+    def with_data(plan: LanePlan, f_hz: Floats, s: Complexes) -> LanePlan:
+        other = replace(chosen, points=f_hz.size, data=block_of(f_hz, s))
+        part = plan.stages[number].part
+        assert isinstance(part, NetworkSetConditioner)
+        networks = tuple(other if one == chosen else one for one in part.networks)
+        return _with_part(plan, number, replace(part, networks=networks))
+
+    return _Seen(f"{stage.ref}, {chosen.source},", f_hz, s, False, with_data)
+
+
+def _with_part(plan: LanePlan, number: int, part: Conditioner) -> LanePlan:
+    """The lane with another part fitted at a stage, and its ports at the ends of the spans around."""
+    stage = replace(plan.stages[number], part=part)
+    spans = list(plan.spans)
+    load = replace(spans[number].load, port=part.input_port(stage.settings))
+    source = replace(spans[number + 1].source, port=part.output_port(stage.settings))
+    spans[number] = replace(spans[number], load=load)
+    spans[number + 1] = replace(spans[number + 1], source=source)
+    return replace(plan, spans=tuple(spans), stages=(*plan.stages[:number], stage, *plan.stages[number + 1 :]))
 
 
 _Other = tuple[str, tuple[Floats, Complexes] | None, str]
 
 
 def _power(seen: _Seen) -> Iterator[_Other]:
+    if not seen.passive:
+        return
     gain = np.linalg.svd(np.moveaxis(seen.s, -1, 0), compute_uv=False)[:, 0]
     if gain.max() > GAIN:
         at_hz = float(seen.f_hz[int(gain.argmax())])
@@ -155,11 +204,11 @@ def _early(names: tuple[str, ...], observed: Observed, few_v: float) -> Iterator
         yield NetworkDoubt(False, " or ".join(names), text, -early_v, "without that")
 
 
-def _with_data(seen: _Seen, f_hz: Floats, s: Complexes) -> Network:
+def _with_data(network: Network, f_hz: Floats, s: Complexes, reference_ohm: tuple[float, float]) -> Network:
     """A network of other data (Hz, shape (n,); shape (2, 2, n)), differential at either end."""
     return Network(
-        name=seen.network.name, source=seen.network.source, source_sha256=seen.network.source_sha256, ports=2,
-        points=f_hz.size, ports_are="differential", reference_ohm=seen.reference_ohm,
+        name=network.name, source=network.source, source_sha256=network.source_sha256, ports=2,
+        points=f_hz.size, ports_are="differential", reference_ohm=reference_ohm,
         pairs=(PortPair(left=1, right=2),), data=block_of(f_hz, s),
     )  # fmt: skip
 
@@ -170,5 +219,13 @@ def _with_network(plan: LanePlan, network: Network, other: Network) -> LanePlan:
     def instead(element: PathElement) -> PathElement:
         return replace(element, record=other) if element.record == network else element
 
-    spans = tuple(replace(span, elements=tuple(map(instead, span.elements))) for span in plan.spans)
+    def packaged(end: Terminal) -> Terminal:
+        return end if end.network is None else replace(end, network=instead(end.network))
+
+    spans = tuple(
+        replace(
+            span, source=packaged(span.source), elements=tuple(map(instead, span.elements)), load=packaged(span.load)
+        )
+        for span in plan.spans
+    )
     return replace(plan, spans=spans)

@@ -135,7 +135,7 @@ class AggressorDriver(NamedTuple):
 def driver_of(neighbour: Neighbour) -> AggressorDriver:
     """What drives a neighbour's span: its transmitter, or the last stage before that makes the amplitude anew."""
     plan = neighbour.aggressor
-    swing_v, rise_time_s = plan.transmitter.swing_v, plan.transmitter.rise_time_s
+    swing_v, rise_time_s = plan.transmitter.swing_v, plan.transmitter.rise_s
     for stage in plan.stages[: neighbour.aggressor_span]:
         if stage.regenerates:
             swing_v, rise_time_s = stage.part.swing_v(stage.settings), stage.part.edge_s(stage.settings)

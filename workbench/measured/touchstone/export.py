@@ -12,11 +12,12 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.path import LanePlan, PathElement, Span, StagePlan
+from workbench.engine.lane.spans import die_of
 from workbench.errors import NetworkError
 from workbench.measured.touchstone.reading import Measured
 from workbench.parts.networks.waves import chain_of, ports_of, scattering_of
 from workbench.parts.record import ComponentRecord
-from workbench.parts.twoport import REFERENCE_OHM, TwoPort, cascade, line, shunt, through
+from workbench.parts.twoport import REFERENCE_OHM, TwoPort, cascade, line, through
 from workbench.quantity import show
 
 UNCOUPLED_OHM = 25.0
@@ -233,13 +234,13 @@ def _element_chain(element: PathElement, f_hz: Floats) -> TwoPort:
 
 
 def _span_chain(plan: LanePlan, number: int, f_hz: Floats) -> TwoPort:
-    """A span with the capacitances of the stages at its ends, but not of the lane's two ends."""
+    """A span with what lies across the stages at its ends, but not across the lane's two ends."""
     span: Span = plan.spans[number]
     inside = _chain(span.elements, f_hz)
     if number > 0:
-        inside = cascade(shunt(2j * np.pi * f_hz * span.source.capacitance_f), inside)
+        inside = cascade(die_of(span.source, f_hz), inside)
     if number < len(plan.stages):
-        inside = cascade(inside, shunt(2j * np.pi * f_hz * span.load.capacitance_f))
+        inside = cascade(inside, die_of(span.load, f_hz))
     return inside
 
 
@@ -266,6 +267,6 @@ def _stage_scattering(stage: StagePlan, f_hz: Floats) -> Complexes:
     s[0, 0] = (load - REFERENCE_OHM) / (load + REFERENCE_OHM)
     s[1, 1] = (source - REFERENCE_OHM) / (source + REFERENCE_OHM)
     # The stage's gain is from its input pins into a matched load.
-    late = np.exp(-2j * np.pi * f_hz * stage.part.latency_s)
+    late = np.exp(-2j * np.pi * f_hz * stage.delay_s)
     s[1, 0] = 2.0 * load / (load + REFERENCE_OHM) * stage.transfer(f_hz) * late
     return s

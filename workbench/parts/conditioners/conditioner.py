@@ -14,8 +14,9 @@ from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity
 from workbench.parts.conditioners.controls import Control, Setting, Settings
 from workbench.parts.imperfections import DETERMINISTIC, RANDOM, REFLECTIONS, IdealValues
-from workbench.parts.port_curve import ReturnLoss
+from workbench.parts.port_curve import PortCurve, ReturnLoss, port_curve
 from workbench.parts.record import Name, Problem, Record
+from workbench.parts.termination import MeasuredPort, MeasuredTermination, port_of
 from workbench.parts.twoport import REFERENCE_OHM
 
 SwingV = Annotated[float, quantity("V", "Swing", "Output swing, peak to peak differential.", ge=1e-3, le=10.0)]
@@ -48,6 +49,7 @@ class Conditioner(Record, kw_only=True):
             "input_resistance_ohm": REFERENCE_OHM, "output_resistance_ohm": REFERENCE_OHM,
             "input_capacitance_f": 0.0, "output_capacitance_f": 0.0,
             "input_return_loss": (), "output_return_loss": (),
+            "input_termination": None, "output_termination": None,
         },
         RANDOM: {"random_jitter_s": 0.0},
         DETERMINISTIC: {"deterministic_jitter_s": 0.0},
@@ -58,6 +60,8 @@ class Conditioner(Record, kw_only=True):
     output_capacitance_f: CapacitanceF = 0.0
     input_return_loss: ReturnLoss = ()
     output_return_loss: ReturnLoss = ()
+    input_termination: MeasuredTermination = None
+    output_termination: MeasuredTermination = None
     random_jitter_s: RandomJitter = 0.0
     deterministic_jitter_s: DeterministicJitter = 0.0
     latency_s: Annotated[float, quantity("s", "Latency", "Delay from input to output.", ge=0.0, le=1e-7)] = 0.0
@@ -115,7 +119,26 @@ class Conditioner(Record, kw_only=True):
                 found.append(Problem(control.name, "two settings have the same name", remedy))
         return tuple(found)
 
+    # --- its ports
+
+    def input_port(self, settings: Settings) -> PortCurve | MeasuredPort | None:
+        """What lies across the input's resistance in place of its capacitance; None where the capacitance does."""
+        del settings
+        measured = port_of(self.input_termination, self.input_resistance_ohm)
+        return measured or port_curve(self.input_return_loss, self.input_resistance_ohm)
+
+    def output_port(self, settings: Settings) -> PortCurve | MeasuredPort | None:
+        """As `input_port`, of the output."""
+        del settings
+        measured = port_of(self.output_termination, self.output_resistance_ohm)
+        return measured or port_curve(self.output_return_loss, self.output_resistance_ohm)
+
     # --- the law
+
+    def delay_s(self, settings: Settings) -> float:
+        """From the input pins to the output, s, beside what its gains delay."""
+        del settings
+        return self.latency_s
 
     def input_settings(self, settings: Settings) -> Settings:
         """Those of the settings that `input_gain` and `noise_density` depend on."""
@@ -148,7 +171,10 @@ class Conditioner(Record, kw_only=True):
         raise NotImplementedError
 
     def output_gain(self, settings: Settings, f_hz: Floats) -> Complexes:
-        """Complex gain from the output stage into a matched load, at `f_hz` (Hz, shape (n,)); shape (n,)."""
+        """Complex gain from the output stage into a matched load, at `f_hz` (Hz, shape (n,)); shape (n,).
+
+        What lies across the output's resistance is no part of it: that loads the span behind it.
+        """
         del settings
         return np.ones(f_hz.size, np.complex128)
 
