@@ -9,6 +9,7 @@ from workbench.parts.capacitor import Capacitor
 from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.conditioners.limiting import LimitingConditioner, SwingSetting
 from workbench.parts.conditioners.linear import GainSetting, LinearConditioner
+from workbench.parts.conditioners.network_set import NetworkSetConditioner, SettingNetwork
 from workbench.parts.conditioners.table import GainPoint, TableConditioner, TableSetting
 from workbench.parts.conditioners.zero_pole import EmphasisSetting, EqualizationSetting
 from workbench.parts.connector import Connector
@@ -83,6 +84,25 @@ TABLE = TableConditioner(
     settings=(TableSetting(control="EQ", setting="1"), TableSetting(control="swing", setting="high", gain_db=3.0)),
     gains=tuple(GainPoint(control="EQ", setting="1", frequency_hz=f, gain_db=g) for f, g in ((1e8, 0.0), (4e9, 6.0))),
 )  # fmt: skip
+_SET_HZ = np.arange(1, 201) * 1e8
+
+
+def _of_setting(setting: str, boost: float) -> SettingNetwork:
+    s = np.zeros((2, 2, _SET_HZ.size), np.complex128)
+    s[1, 0] = (1.0 + 1j * boost * _SET_HZ / 5e9) / (1.0 + 1j * _SET_HZ / 8e9) ** 2
+    s[1, 0] *= np.exp(-2j * np.pi * _SET_HZ * 1e-10)
+    s[0, 0] = s[1, 1] = -0.1j * _SET_HZ / 2e10
+    return SettingNetwork(
+        settings=f"EQ={setting}", source=f"redriver_EQ{setting}.s2p", source_sha256="2" * 64, points=_SET_HZ.size,
+        data=block_of(_SET_HZ, s),
+    )  # fmt: skip
+
+
+BY_NETWORKS = NetworkSetConditioner(
+    name="measured quad", channels=4,
+    settings=tuple(TableSetting(control="EQ", setting=one) for one in ("0", "1")),
+    networks=(_of_setting("0", 0.5), _of_setting("1", 2.0)),
+)  # fmt: skip
 BY_MODEL = ModelConditioner(
     name="model pair", channels=2,
     output_model=ModelUse(
@@ -124,6 +144,7 @@ SAMPLES = (
     Sample(CABLE, length_m=1.0),
     Sample(VIA, Parts.of({"dielectric": LAMINATE})),
     Sample(CONNECTOR), Sample(CAPACITOR), Sample(NETWORK),
-    Sample(LINEAR), Sample(LIMITING), Sample(TABLE), Sample(BY_MODEL), Sample(TRANSMITTER), Sample(RECEIVER),
+    Sample(LINEAR), Sample(LIMITING), Sample(TABLE), Sample(BY_NETWORKS), Sample(BY_MODEL),
+    Sample(TRANSMITTER), Sample(RECEIVER),
     Sample(SPACING), Sample(LEVELS),
 )  # fmt: skip

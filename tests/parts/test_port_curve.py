@@ -21,7 +21,8 @@ def test_what_is_stated_comes_out(resistance_ohm):
     points = tuple(ReturnLossPoint(frequency_hz=f, return_loss_db=level) for f, level in stated.items())
     curve = port_curve(points, resistance_ohm)
     f_hz = np.array(list(stated))
-    assert reflected_db(resistance_ohm, curve.admittance_s(f_hz).imag / (2.0 * np.pi * f_hz), f_hz) == pytest.approx(list(stated.values()))
+    capacitance_f = curve.admittance_s(f_hz).imag / (2.0 * np.pi * f_hz)
+    assert reflected_db(resistance_ohm, capacitance_f, f_hz) == pytest.approx(list(stated.values()))
 
 
 def test_a_resistance_that_reflects_more_than_is_stated_has_nothing_across_it():

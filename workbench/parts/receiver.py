@@ -212,7 +212,7 @@ class Receiver(Record, kw_only=True):
         RANDOM: {"random_jitter_s": 0.0},
         DETERMINISTIC: {"deterministic_jitter_s": 0.0},
         NOISE: {"noise_v": 0.0},
-    }
+    }  # fmt: skip
 
     name: Name
     resistance_ohm: ResistanceOhm = 100.0

@@ -90,9 +90,12 @@ def _checked(block: bytes, ports: int, points: int) -> str:
     if points > most_points(ports):
         return f"{points:,} frequencies are more than a board keeps"
     try:
-        f_hz, s = matrices_of(block, ports, points)
+        return _fault_of(*matrices_of(block, ports, points))
     except ValueError as error:
         return str(error)
+
+
+def _fault_of(f_hz: Floats, s: Complexes) -> str:
     if not (np.isfinite(f_hz).all() and np.isfinite(s).all()):
         return "it holds a number that is not finite"
     if f_hz[0] < 0.0 or (np.diff(f_hz) <= 0.0).any():
@@ -100,7 +103,7 @@ def _checked(block: bytes, ports: int, points: int) -> str:
     above = int(np.count_nonzero(f_hz > 0.0))
     if above < FEWEST_POINTS:
         return f"{above} points above 0 Hz show no course over frequency"
-    reflected = np.abs(s[range(ports), range(ports)])
+    reflected = np.abs(s[range(len(s)), range(len(s))])
     if reflected.max() > MOST_REFLECTED:
         at = int(reflected.max(axis=0).argmax())
         return f"a port reflects {reflected.max():.3g} times what comes at {f_hz[at] / 1e9:.3g} GHz"

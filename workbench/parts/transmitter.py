@@ -51,10 +51,13 @@ class Transmitter(Record, kw_only=True):
 
     section: ClassVar[str | None] = "transmitters"
     ideal_values: ClassVar[IdealValues] = {
-        REFLECTIONS: {"resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0, "return_loss": (), "termination": None, "package_network": None},
+        REFLECTIONS: {
+            "resistance_ohm": REFERENCE_OHM, "capacitance_f": 0.0, "return_loss": (), "termination": None,
+            "package_network": None,
+        },
         RANDOM: {"random_jitter_s": 0.0},
         DETERMINISTIC: {"deterministic_jitter_s": 0.0},
-    }
+    }  # fmt: skip
 
     name: Name
     swing_v: SwingV

@@ -134,7 +134,7 @@ def _element_delays(case: ExplainedLane, at: At) -> list[FigureInput]:
     package_s = span.load.flight_s
     return [
         on_the_way(DELAYS, "time of flight of each element", each, "s", "phase delay at Nyquist; stated delay"),
-        on_the_way(PACKAGE_DELAY, "the receiver's package", package_s, "s", "its network, or the profile's reference package"),
+        on_the_way(PACKAGE_DELAY, "the receiver's package", package_s, "s", "its network or the reference package"),
     ]
 
 

@@ -9,15 +9,17 @@ import itertools
 import math
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Self
 
 import numpy as np
+from msgspec.structs import replace
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity, text
 from workbench.parts.conditioners.controls import Control, Settings
 from workbench.parts.conditioners.table import BoostedSetting, TableConditioner
-from workbench.parts.networks.block import matrices_of
+from workbench.parts.imperfections import REFLECTIONS
+from workbench.parts.networks.block import block_of, matrices_of
 from workbench.parts.networks.response import Response, packed_response
 from workbench.parts.record import Parts, Problem, Record
 from workbench.parts.termination import MeasuredPort, block_problems
@@ -131,6 +133,13 @@ class NetworkSetConditioner(TableConditioner, tag="networks", tag_field="kind", 
         level = 20.0 * np.log10(np.maximum(np.abs(s[_OUTPUT, _INPUT, above]), 1e-9))
         return f_hz[above], level
 
+    def idealized(self, imperfection: str) -> Self:
+        """Without reflections its networks have none either."""
+        made = super().idealized(imperfection)
+        if imperfection != REFLECTIONS:
+            return made
+        return replace(made, networks=tuple(_matched(one) for one in made.networks))
+
     def chosen(self, settings: Settings) -> SettingNetwork | None:
         """The network of some settings; None where they choose none."""
         by_settings = _by_settings(self)
@@ -186,6 +195,13 @@ class NetworkSetConditioner(TableConditioner, tag="networks", tag_field="kind", 
             f"it is taken to be one-way; through it and back comes up to {20.0 * math.log10(back):.0f} dB of what its "
             f"input gets, which changes what the input shows by as much",
         )
+
+
+@lru_cache(maxsize=256)
+def _matched(network: SettingNetwork) -> SettingNetwork:
+    f_hz, s = matrices_of(network.data, _PORTS, network.points)
+    s[[0, 1], [0, 1]] = 0.0
+    return replace(network, data=block_of(f_hz, s))
 
 
 def words_of(settings: Settings) -> str:
