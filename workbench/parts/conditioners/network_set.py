@@ -52,7 +52,7 @@ class SettingNetwork(Record, kw_only=True):
 
     @property
     def transmission(self) -> Response:
-        """S21."""
+        """Its S21, which is its gain between matched ends."""
         return packed_response(self.data, _PORTS, self.points, _OUTPUT, _INPUT)
 
     def port(self, number: int, resistance_ohm: float) -> MeasuredPort:
