@@ -174,6 +174,11 @@ class Finding(AssessmentRecord, frozen=True, kw_only=True):
     text: str
 
 
+def finding(severity: Severity, rule: str, text: str) -> Finding:
+    """A finding of a rule."""
+    return Finding(severity=severity, rule=rule, text=text)
+
+
 class LaneAssessment(AssessmentRecord, frozen=True, kw_only=True):
     """All that is found for one lane."""
 

@@ -2,10 +2,9 @@
 
 from collections.abc import Iterator
 
-from workbench.engine.assessment import CrosstalkResult, EyeResult, Finding
+from workbench.engine.assessment import CrosstalkResult, EyeResult, Finding, finding
 from workbench.engine.lane.lane import Observed
 from workbench.engine.verdict.enough_gap import is_hurt
-from workbench.engine.verdict.findings import finding
 from workbench.quantity import show
 
 STRONG_DB = 20.0

@@ -8,7 +8,7 @@ import numpy as np
 
 from workbench.board.channel_limit import MEASURE_WORDS
 from workbench.board.sourced import STATUS_WORDS
-from workbench.engine.assessment import ChannelResult, EyeResult, Finding, Severity, SpanResult
+from workbench.engine.assessment import ChannelResult, EyeResult, Finding, SpanResult, finding
 from workbench.engine.lane.drive import Driven
 from workbench.engine.lane.grid import TAIL_PER_PEAK, Survey
 from workbench.engine.lane.lane import Observed
@@ -54,11 +54,6 @@ def findings(case: ReviewedLane) -> tuple[Finding, ...]:
     found = [*model_findings(case.observed), *(finding for rule in _RULES for finding in rule(case))]
     order = {"error": 0, "warning": 1, "note": 2}
     return tuple(sorted(found, key=lambda finding: order[finding.severity]))
-
-
-def finding(severity: Severity, rule: str, text: str) -> Finding:
-    """A finding of a rule."""
-    return Finding(severity=severity, rule=rule, text=text)
 
 
 def _closed_input(case: ReviewedLane) -> Iterator[Finding]:

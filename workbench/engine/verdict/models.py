@@ -2,15 +2,12 @@
 
 from collections.abc import Iterator
 
-from workbench.engine.assessment import Finding, Severity
+from workbench.engine.assessment import Finding, finding
 from workbench.engine.lane.lane import Observed
 
 
 def model_findings(observed: Observed) -> Iterator[Finding]:
     """An error for each model that was not run, with what stands in its place; a note for each thing that one says."""
-
-    def finding(severity: Severity, rule: str, text: str) -> Finding:
-        return Finding(severity=severity, rule=rule, text=text)
 
     for text in dict.fromkeys(observed.troubles):
         yield finding("error", "model-not-run", f"{text}, and the lane is not judged")

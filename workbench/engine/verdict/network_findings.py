@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from workbench.engine.assessment import EyeResult, Finding, Severity
+from workbench.engine.assessment import EyeResult, Finding, Severity, finding
 from workbench.engine.lane.lane import Observed
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.memo import Memo
@@ -25,17 +25,16 @@ def network_findings(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeRes
         yield _told(doubt, few_v)
     for stage in plan.stages:
         for text in stage.part.remarks(Parts()):
-            yield Finding(severity="note", rule="network-data", text=f"{stage.ref}: {text}")
+            yield finding("note", "network-data", f"{stage.ref}: {text}")
 
 
 def _told(doubt: NetworkDoubt, few_v: float) -> Finding:
     if doubt.forbids:
-        return Finding(severity="error", rule="network-unusable", text=f"{doubt.network} can't be used: {doubt.text}")
+        return finding("error", "network-unusable", f"{doubt.network} can't be used: {doubt.text}")
     if doubt.off_v is None:
         text = f"{doubt.network} {doubt.text}; {doubt.mended} it can't be used, so the size is not known"
-        return Finding(severity="warning", rule="network-data", text=text)
+        return finding("warning", "network-data", text)
     way = "lower" if doubt.off_v > 0.0 else "higher"
     severity: Severity = "note" if abs(doubt.off_v) < few_v else "warning"
     off = show(abs(doubt.off_v), "V", digits=2)
-    text = f"{doubt.network} {doubt.text}; {doubt.mended}, the eye is {off} {way}"
-    return Finding(severity=severity, rule="network-data", text=text)
+    return finding(severity, "network-data", f"{doubt.network} {doubt.text}; {doubt.mended}, the eye is {off} {way}")

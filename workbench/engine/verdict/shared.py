@@ -2,12 +2,11 @@
 
 from collections import defaultdict
 
-from workbench.engine.assessment import Finding, LaneAssessment
+from workbench.engine.assessment import Finding, LaneAssessment, finding
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
 from workbench.engine.lane.path import LanePlan, StagePlan
 from workbench.engine.lane.spans import span_s_parameters
 from workbench.engine.memo import Memo
-from workbench.engine.verdict.findings import finding
 from workbench.engine.verdict.measures import decibels
 from workbench.parts.conditioners.controls import Settings
 from workbench.quantity import show
