@@ -136,7 +136,7 @@ def span_s_parameters(memo: Memo, span: Span, axis: Axis) -> SParameters:
 
 
 def _at_pins(terminal: Terminal) -> Terminal:
-    """An end as it is without what lies behind its package's pins."""
+    """An end as it is without what lies after its package's pins."""
     if terminal.package is not None:
         return Terminal(terminal.resistance_ohm, terminal.package.pin_capacitance_f)
     return Terminal(terminal.resistance_ohm, 0.0) if terminal.network is not None else terminal

@@ -173,7 +173,7 @@ class Conditioner(Record, kw_only=True):
     def output_gain(self, settings: Settings, f_hz: Floats) -> Complexes:
         """Complex gain from the output stage into a matched load, at `f_hz` (Hz, shape (n,)); shape (n,).
 
-        What lies across the output's resistance is no part of it: that loads the span behind it.
+        What lies across the output's resistance is no part of it: that loads the span after it.
         """
         del settings
         return np.ones(f_hz.size, np.complex128)

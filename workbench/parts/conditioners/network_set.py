@@ -107,7 +107,7 @@ class NetworkSetConditioner(TableConditioner, tag="networks", tag_field="kind", 
     def output_gain(self, settings: Settings, f_hz: Floats) -> Complexes:
         """What makes the swing into a matched load that of S21, at `f_hz` (Hz, shape (n,)); shape (n,).
 
-        With the output's admittance Y, which the span behind it has across the resistance R, in the reference Z:
+        With the output's admittance Y, which the span after it has across the resistance R, in the reference Z:
         ``(Y + 1/Z) / (1/R + 1/Z)``.
         """
         gain = super().output_gain(settings, f_hz)

@@ -26,7 +26,7 @@ class Response(NamedTuple):
         delay_s: its bulk delay, s, which the values are without.
         f_hz: 0 Hz and the points, Hz, shape (n,).
         values: complex, shape (n,).
-        turn_s: how fast its phase falls behind the last point, as a delay in s.
+        turn_s: how fast its phase falls after the last point, as a delay in s.
     """
 
     delay_s: float
