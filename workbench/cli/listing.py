@@ -21,7 +21,7 @@ LISTED = {
     "report": Listed("write a report of a board to hand over, as HTML or PDF", "report"),
     "sheet": Listed("the settings sheet: the settings of every device, on one page", "report"),
     "manual": Listed("write the manual: every part, field and finding, in one file that needs no network", "report"),
-    "import": Listed("add a measured network (Touchstone) to a board's catalogue", "data.networks"),
+    "import": Listed("add measured networks (Touchstone) or makers' models to a board", "data.networks"),
     "quality": Listed("how good a measured network (Touchstone) is", "data.networks"),
     "export": Listed("write a lane, or a part of it, as a Touchstone file", "data.networks"),
     "lanes": Listed("import routed lengths, and new lanes, from a list", "data.measured"),

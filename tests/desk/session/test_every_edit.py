@@ -9,12 +9,14 @@ import pkgutil
 from collections.abc import Callable, Iterator
 from importlib import import_module
 
+import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
 import workbench.board.edits
 from tests.board.sample import sample_board
+from tests.parts.samples import NETWORK
 from tests.strategies import boards
 from workbench.board.checking import check
 from workbench.board.edits import (
@@ -23,6 +25,7 @@ from workbench.board.edits import (
     catalogue,
     changes,
     devices,
+    ends,
     lane_fields,
     lanes,
     limits,
@@ -41,7 +44,10 @@ from workbench.board.measurement import MeasuredEye
 from workbench.board.model import Board, Component, Guard, Run, Stage
 from workbench.board.writing import dump_board
 from workbench.desk.session.document import Document
+from workbench.parts.edge import EdgePoint
 from workbench.parts.lines.coupling import SpacingCoupling
+from workbench.parts.networks.block import block_of
+from workbench.parts.termination import Termination
 from workbench.studies.comparison.differences import TakenOver, differences
 from workbench.studies.remedies import alterations
 from workbench.studies.variation.varying import Values
@@ -346,6 +352,26 @@ def take_a_model_off(draw: st.DrawFn, board: Board) -> Edit:
     if place in known:
         name = entries_of(board, known[place])[0].name
     return lambda board: models.put_model(board, place, name, None)
+
+
+@edit(ends.put_termination, ends.put_package, ends.put_edge)
+def put_on_an_end(draw: st.DrawFn, board: Board) -> Edit:
+    place = draw(st.sampled_from(["transmitter", "receiver", "input"]))
+    section = {"transmitter": "transmitters", "receiver": "receivers"}.get(place, "conditioners")
+    name = draw(st.sampled_from([one.name for one in entries_of(board, section)] or ["none"]))
+    f_hz = np.arange(1, 10) * 1e9
+    resistor = Termination(
+        source="r.s1p", source_sha256="0" * 64, points=9, data=block_of(f_hz, np.full((1, 1, 9), -0.1 + 0j))
+    )
+    edge = (EdgePoint(time_s=0.0, level=0.0), EdgePoint(time_s=draw(st.floats(1e-12, 1e-9)), level=1.0))
+    host = entries_of(board, "transmitters")[0].name
+    return draw(st.sampled_from([
+        lambda board: ends.put_termination(board, place, name, resistor),
+        lambda board: ends.put_termination(board, place, name, None),
+        lambda board: ends.put_package(board, "transmitter", host, NETWORK),
+        lambda board: ends.put_package(board, "transmitter", host, None),
+        lambda board: ends.put_edge(board, host, edge),
+    ]))  # fmt: skip
 
 
 @edit(bundles.take_apart)

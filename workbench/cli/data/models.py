@@ -20,19 +20,38 @@ _PLACES: "dict[str, ModelPlace]" = {
 
 
 def add_model_options(offered: argparse.ArgumentParser) -> None:
-    """What is asked about a model."""
+    """What is asked about a model, and onto which part something goes."""
     words = {
-        "transmitter": "the transmitter that gets the model", "receiver": "the receiver that gets the model",
-        "redriver-input": "the redriver whose input it is; made where there is none of that name",
-        "redriver-output": "the redriver whose output it is",
+        "transmitter": "onto a transmitter: a model, .s1p its termination, .s2p or .s4p its package, .csv its edge",
+        "receiver": "onto a receiver: a model, .s1p its termination, .s2p or .s4p its package",
+        "redriver-input": "onto a redriver's input: a model (made where there is none), a network its termination",
+        "redriver-output": "onto a redriver's output, as above",
     }  # fmt: skip
     for option in _PLACES:
-        offered.add_argument(f"--{option}", metavar="NAME", help=f"of a model: {words[option]}")
+        offered.add_argument(f"--{option}", metavar="NAME", help=words[option])
     offered.add_argument("--library", metavar="FILE", help="of an .ami file: its library (the one beside it)")
     offered.add_argument(
         "--set", metavar="NAME=VALUE", action="append", default=[], help="of a model: one of its parameters"
     )
     offered.add_argument("--corner", choices=("typ", "slow", "fast"), default="typ", help="of a model (typ)")
+
+
+def place_named(asked: argparse.Namespace) -> "tuple[ModelPlace, str]":
+    """Which place was named, and the part.
+
+    Raises:
+        ModelError: none was, or several.
+    """
+    named = places_named(asked)
+    if len(named) != 1:
+        words = any_of(f"--{option}" for option in _PLACES)
+        raise ModelError(f"state where the model belongs; write one of {words}, and the part's name")
+    return named[0]
+
+
+def places_named(asked: argparse.Namespace) -> "list[tuple[ModelPlace, str]]":
+    """Every place that was named, and its part."""
+    return [(place, name) for option, place in _PLACES.items() if (name := getattr(asked, option.replace("-", "_")))]
 
 
 def import_model(asked: argparse.Namespace) -> int:
@@ -47,16 +66,12 @@ def import_model(asked: argparse.Namespace) -> int:
     from workbench.makers.files import candidates_of, use_of  # noqa: PLC0415 - as above
     from workbench.makers.trust import Trust  # noqa: PLC0415 - as above
 
-    named = [(place, name) for option, place in _PLACES.items() if (name := getattr(asked, option.replace("-", "_")))]
-    if len(named) != 1:
-        words = any_of(f"--{option}" for option in _PLACES)
-        raise ModelError(f"state where the model belongs; write one of {words}, and the part's name")
+    place, name = place_named(asked)
     found = candidates_of(Path(asked.network), Path(asked.library) if asked.library else None)
     if len(found) > 1:
         names = any_of(one.ami.source for one in found)
         raise ModelError(f"{quoted(asked.network)} has several models; import one of {names} instead")
     use = use_of(found[0], texts_of(asked.set), asked.corner)
-    place, name = named[0]
     board = put_model(load_board(asked.file).board, place, name, use)
     target = Path(asked.output or asked.file)
     save_board(board, target)

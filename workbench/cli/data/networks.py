@@ -10,7 +10,9 @@ import msgspec
 
 from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
 from workbench.cli.boards import lanes_of, load_board, save_board
-from workbench.cli.data.models import add_model_options, import_model
+from workbench.cli.data.ends import import_end
+from workbench.cli.data.models import add_model_options, import_model, places_named
+from workbench.cli.data.network_sets import import_set
 from workbench.cli.statuses import PASSED
 from workbench.errors import NetworkError
 from workbench.quantity import parse, show
@@ -33,7 +35,11 @@ examples:
   link-margin import shelf.board.json jumper.s4p
   link-margin import shelf.board.json jumper.s4p --name "front jumper" --ports "1,3:2,4"
   link-margin import shelf.board.json backplane.s16p --repair passivity -o new.board.json
+  link-margin import shelf.board.json redriver/ --settings "link_EQ{EQ}_DC{DC}.s4p" --name "redriver"
   link-margin import shelf.board.json driver.ami --transmitter host --set taps/1=-0.2
+  link-margin import shelf.board.json package.s4p --transmitter host
+  link-margin import shelf.board.json pad.s1p --receiver card
+  link-margin import shelf.board.json edge.csv --transmitter host
 
 The ports' meaning is guessed from what passes at low frequency, and printed; --ports states it: left positive,
 left negative : right positive, right negative. The first through path is the one used on a path.
@@ -60,7 +66,7 @@ exit status: 0 done, 2 the input could not be read or the file not written
 
 
 def import_network(asked: argparse.Namespace) -> int:
-    """Add a measured network to a board, or put a maker's model on one of its parts.
+    """Add a measured network, or several as a conditioner, to a board, or put a file on one of its parts.
 
     Raises:
         WorkbenchError: board or network can't be read, the ports have to be stated, or the board can't be written.
@@ -69,8 +75,14 @@ def import_network(asked: argparse.Namespace) -> int:
     from workbench.measured.touchstone.ports import network_of  # noqa: PLC0415 - as above
     from workbench.measured.touchstone.repair import repaired  # noqa: PLC0415 - as above
 
-    if Path(asked.network).suffix.casefold() in (".ami", ".ibs"):
+    paths = [Path(one) for one in asked.networks]
+    if len(paths) > 1 or asked.settings or paths[0].is_dir():
+        return import_set(asked, paths, lambda measured: _ports_of(measured, asked))
+    asked.network = asked.networks[0]
+    if paths[0].suffix.casefold() in (".ami", ".ibs"):
         return import_model(asked)
+    if places_named(asked):
+        return import_end(asked, lambda: _read(asked), lambda measured: _ports_of(measured, asked))
     loaded = load_board(asked.file)
     measured = _read(asked)
     ports = _ports_of(measured, asked)
@@ -249,9 +261,17 @@ def _add_reading(offered: Parser) -> None:
 def _add_import(commands: "Commands[Parser]") -> None:
     offered = named_command(commands, "import", _IMPORT)
     offered.add_argument("file", metavar="FILE", help="board file")
-    words = "Touchstone file: .s2p, .s4p, ... or .ts; or a maker's model: .ami or .ibs"
-    offered.add_argument("network", metavar="DATA", help=words)
+    words = (
+        "Touchstone file: .s2p, .s4p, ... or .ts; several or a folder, one a setting of a conditioner; a "
+        "maker's model: .ami or .ibs; a step: .csv"
+    )
+    offered.add_argument("networks", metavar="DATA", nargs="+", help=words)
     offered.add_argument("--name", metavar="NAME", help="name in the catalogue (the file's name)")
+    offered.add_argument(
+        "--settings", metavar="PATTERN",
+        help="of files, one a setting: where settings stand in their names, link_EQ{EQ}_DC{DC}.s4p (guessed)",
+    )  # fmt: skip
+    offered.add_argument("--channels", metavar="N", type=int, default=1, help="of a conditioner: lanes a device serves")
     add_model_options(offered)
     offered.add_argument(
         "--repair", metavar="KIND", nargs="+", action="extend", choices=REPAIRS, default=[],

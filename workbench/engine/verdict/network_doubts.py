@@ -21,7 +21,7 @@ from workbench.engine.verdict.records import distinct, packages
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.network_set import NetworkSetConditioner, SettingNetwork
 from workbench.parts.network import Network, PortPair, differential
-from workbench.parts.networks.block import block_of, matrices_of
+from workbench.parts.networks.block import block_of
 from workbench.parts.networks.curve import bulk_delay_s, passive
 from workbench.parts.networks.use import FEWEST_POINTS, impossible, unusable
 from workbench.quantity import show
@@ -133,7 +133,7 @@ def _of_settings(memo: Memo, plan: LanePlan) -> Iterator[_Seen]:
 
 
 def _seen_setting(number: int, stage: StagePlan, chosen: SettingNetwork) -> _Seen:
-    f_hz, s = matrices_of(chosen.data, 2, chosen.points)
+    f_hz, s = chosen.matrices()
 
     def with_data(plan: LanePlan, f_hz: Floats, s: Complexes) -> LanePlan:
         other = replace(chosen, points=f_hz.size, data=block_of(f_hz, s))

@@ -19,7 +19,7 @@ from workbench.facts import choice, quantity, text
 from workbench.parts.conditioners.controls import Control, Settings
 from workbench.parts.conditioners.table import BoostedSetting, TableConditioner
 from workbench.parts.imperfections import REFLECTIONS
-from workbench.parts.networks.block import block_of, matrices_of
+from workbench.parts.networks.block import Matrices, block_of, matrices_of
 from workbench.parts.networks.response import Response, packed_response
 from workbench.parts.record import Parts, Problem, Record
 from workbench.parts.termination import MeasuredPort, block_problems
@@ -49,6 +49,10 @@ class SettingNetwork(Record, kw_only=True):
         pairs = (one.partition("=") for one in self.settings.split(","))
         return Settings({(control if sign else "").strip(): (value if sign else control).strip()
                          for control, sign, value in pairs})  # fmt: skip
+
+    def matrices(self) -> Matrices:
+        """Its frequencies in Hz, shape (n,), and matrices, shape (2, 2, n); raises ValueError where damaged."""
+        return matrices_of(self.data, _PORTS, self.points)
 
     @property
     def transmission(self) -> Response:
@@ -128,7 +132,7 @@ class NetworkSetConditioner(TableConditioner, tag="networks", tag_field="kind", 
         chosen = self.chosen(settings)
         if chosen is None:
             return np.zeros(0), np.zeros(0)
-        f_hz, s = matrices_of(chosen.data, _PORTS, chosen.points)
+        f_hz, s = chosen.matrices()
         above = f_hz > 0.0
         level = 20.0 * np.log10(np.maximum(np.abs(s[_OUTPUT, _INPUT, above]), 1e-9))
         return f_hz[above], level
@@ -199,7 +203,7 @@ class NetworkSetConditioner(TableConditioner, tag="networks", tag_field="kind", 
 
 @lru_cache(maxsize=256)
 def _matched(network: SettingNetwork) -> SettingNetwork:
-    f_hz, s = matrices_of(network.data, _PORTS, network.points)
+    f_hz, s = network.matrices()
     s[[0, 1], [0, 1]] = 0.0
     return replace(network, data=block_of(f_hz, s))
 
