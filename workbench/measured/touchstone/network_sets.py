@@ -240,7 +240,7 @@ def _network(measured: Measured, ports: PortMap, settings: str) -> tuple[Setting
 
 
 def _both_ways(measured: Measured) -> Measured:
-    """The network as if it passed backwards what it passes forwards, for the guess of its ports, whichever way it is."""
+    """The network as if it passed backwards what it passes forwards, for the guess of its ports."""
     back = np.swapaxes(measured.s, 0, 1)
     return measured._replace(s=np.where(np.abs(measured.s) >= np.abs(back), measured.s, back))
 
