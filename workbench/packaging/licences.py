@@ -11,6 +11,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterable, Sequence
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -49,7 +50,6 @@ def origins_of(entries: Iterable[Entry], own: Sequence[Path]) -> tuple[list[Orig
         entries: what was collected, Python's modules too.
         own: the folders of the program's own files.
     """
-    owners = {str(path): dist for dist in importlib.metadata.distributions() for path in _files(dist)}
     found: dict[str, Origin] = {}
     unknown = []
     for place, source, kind in entries:
@@ -57,7 +57,7 @@ def origins_of(entries: Iterable[Entry], own: Sequence[Path]) -> tuple[list[Orig
         if kind in ("SYMLINK", "OPTION") or not path.is_absolute() or any(map(path.is_relative_to, own)):
             continue
         # PyInstaller packs what Python needs to start into an archive of its own.
-        origin = _python() if place == "base_library.zip" else _origin(path, owners)
+        origin = _python() if place == "base_library.zip" else _origin(path)
         if origin is None:
             unknown.append(place)
         else:
@@ -65,13 +65,19 @@ def origins_of(entries: Iterable[Entry], own: Sequence[Path]) -> tuple[list[Orig
     return sorted(found.values()), sorted(set(unknown))
 
 
+@cache
+def _owners() -> dict[str, importlib.metadata.Distribution]:
+    """What is installed, by each of its files."""
+    return {str(path): dist for dist in importlib.metadata.distributions() for path in _files(dist)}
+
+
 def _files(dist: importlib.metadata.Distribution) -> list[Path]:
     return [Path(str(dist.locate_file(file))).resolve() for file in dist.files or ()]
 
 
-def _origin(path: Path, owners: dict[str, importlib.metadata.Distribution]) -> Origin | None:
+def _origin(path: Path) -> Origin | None:
     real = path.resolve()
-    dist = owners.get(str(real))
+    dist = _owners().get(str(real))
     if dist is not None:
         return _of_distribution(dist)
     if real.is_relative_to(Path(sys.base_prefix).resolve()) and "site-packages" not in real.parts:
