@@ -8,10 +8,10 @@ knows noise but no jitter.
 import numpy as np
 import skrf
 
+from workbench.engine.lane.elements import element_two_port
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.signal import launched
-from workbench.engine.lane.spans import element_two_port
 from workbench.engine.memo import Memo
 from workbench.parts.twoport import s_parameters
 

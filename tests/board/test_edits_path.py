@@ -23,6 +23,8 @@ from workbench.board.edits.taking import take_entry
 from workbench.board.edits.twins import on_each, twin, twin_spots, twins
 from workbench.board.library import starter_catalogues
 from workbench.board.model import Component, Run, Stage
+from workbench.board.reading import read_board
+from workbench.board.writing import dump_board
 from workbench.errors import EditError
 
 BOARD = sample_board(2)
@@ -31,6 +33,18 @@ STAGE = Stage(device="U1", channel=1)
 
 def kinds(board, lane="D0"):
     return [getattr(p, "line", None) or getattr(p, "part", None) or p.device for p in path_of(board, lane)]
+
+
+def test_a_cut_run_shares_its_skew_by_length_and_has_it_whole_again():
+    skewed = Run(line="card trace", length_m=0.2, skew_s=8e-12, mismatch_m=1e-3)
+    board = replace(BOARD, lanes=(BOARD.lanes[0], replace(BOARD.lanes[1], path=(skewed, *BOARD.lanes[1].path[1:]))))
+    cut = put(board, "D1", Cut(0, 0.05), Stage(device="U1", channel=2))
+    first, _, last = path_of(cut, "D1")[:3]
+    assert (first.skew_s, first.mismatch_m) == pytest.approx((2e-12, 2.5e-4))
+    assert (last.skew_s, last.mismatch_m) == pytest.approx((6e-12, 7.5e-4))
+    whole = path_of(take_out(cut, "D1", 1), "D1")[0]
+    assert (whole.skew_s, whole.mismatch_m, whole.length_m) == pytest.approx((8e-12, 1e-3, 0.2))
+    assert read_board(dump_board(board)).board == board
 
 
 def test_a_stage_put_into_a_run_and_taken_out_again_leaves_the_board_as_it_was():

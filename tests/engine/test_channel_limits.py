@@ -5,11 +5,14 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import assessed, invented_profile, lane_board, plan_of, sourced, trace
+from tests.reference.neighbours.test_power_sums import lossless
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Component, Stage
 from workbench.board.profile import ChannelLimit
+from workbench.engine.assess import assess_board
+from workbench.engine.lane.path import plan_of as plan_of_lane
 from workbench.engine.memo import Memo
-from workbench.engine.verdict.channel import channel_of, held_against, integrated_v
+from workbench.engine.verdict.channel import channel_beside, channel_of, held_against, integrated_v, limit_curves
 
 KR = builtin_profiles()["10gbase-kr"]
 USB = builtin_profiles()["usb-10g"]
@@ -121,3 +124,78 @@ def test_with_a_conditioner_each_span_is_told_and_none_judged():
         ("host", "U1"), ("U1", "card"),
     ]  # fmt: skip
     assert not any(one.judged for one in found.channel)
+
+
+# --- limits on crosstalk, of a lossless matched lane B beside A (and C)
+
+SAS = builtin_profiles()["sas-1"]
+
+
+def of_lane_b(profile, lanes: int = 2, **bundle):
+    board = lossless(lanes, **bundle)
+    board = replace(board, profile=profile.id, profiles=(*board.profiles, profile))
+    return assess_board(board, sha256="").lanes[1]
+
+
+def of_measure(found, measure: str):
+    return next((one for one in found.channel if one.measure == measure), None)
+
+
+def test_sas_limits_what_near_ends_reach():
+    # NEXT(t) = Kb [v(t) - v(t - 2T)]: long beside the symbol, each symbol comes twice, so that a swing of 1 V at 40 dB
+    # (2 Kb = 0.02) reaches 20 mV peak to peak; two of them 40 mV. SAS-1.1 allows 100 mV (as restated in disc manuals).
+    for lanes, against, expected_v in ((2, ("A",), 0.02), (3, ("A", "C"), 0.04)):
+        found = of_measure(of_lane_b(SAS, lanes, length_m=0.3, against=against), "near-end-crosstalk")
+        assert found.value == pytest.approx(expected_v, rel=0.02)
+        assert (found.limit, found.judged) == (0.1, True)
+    loud = of_lane_b(SAS, length_m=0.3, next_db=25.0, against=("A",))
+    assert of_measure(loud, "near-end-crosstalk").margin < 0.0
+    assert loud.margin.verdict == "fail"
+    assert any(one.rule == "channel-limit" and one.severity == "warning" for one in loud.findings)
+
+
+def test_usb_integrates_near_ends_only():
+    near = of_measure(of_lane_b(USB, against=("A",)), "integrated-crosstalk")
+    delay_s = 0.2 * np.sqrt(3.9) / 299792458.0
+    closed = 1e-2 * np.abs(1.0 - np.exp(-4j * np.pi * FLAT_HZ * delay_s))
+    assert near.value == pytest.approx(integrated_v(FLAT_HZ, closed, 1e-10), rel=0.02)
+    assert near.judged
+    assert near.limit == 0.025
+    assert of_measure(of_lane_b(USB), "integrated-crosstalk") is None
+
+
+def test_annex_69b_fits_the_ratio_over_the_logarithm_of_frequency():
+    # Least squares once more, by numpy's polynomial fit; the line's values as worked out apart (36.37 dB at 1 GHz,
+    # 32.75 at 1.5625, 27.45 at 3, 23.05 at 5.15625 GHz).
+    limit = next(one for one in KR.channel if one.measure == "loss-to-crosstalk")
+    at_hz = np.array([1e9, 1.5625e9, 3e9, 5.15625e9])
+    np.testing.assert_allclose(limit.line_db(at_hz), [36.37, 32.75, 27.45, 23.05], atol=0.006)
+    found = of_lane_b(KR, fext_db=27.0, next_db=200.0)
+    told = of_measure(found, "loss-to-crosstalk")
+    plan = plan_lane_b(KR, fext_db=27.0, next_db=200.0)
+    channel = channel_beside(Memo(), plan, 0)
+    f_hz, ratio_db = channel.f_hz, channel.beside.ratio_db
+    within = (f_hz >= 1e8) & (f_hz <= 5.15625e9)
+    fit = np.polynomial.Polynomial.fit(np.log10(f_hz[within]), ratio_db[within], 1)(np.log10(f_hz[within]))
+    worst = int(np.argmin(fit - limit.line_db(f_hz[within])))
+    assert told.value == pytest.approx(fit[worst], abs=1e-6)
+    assert told.margin == pytest.approx((fit - limit.line_db(f_hz[within]))[worst], abs=1e-6)
+    assert (told.judged, told.margin < 0.0, found.margin.verdict) == (True, True, "fail")
+    assert of_measure(of_lane_b(KR, fext_db=60.0, next_db=200.0), "loss-to-crosstalk").margin > 0.0
+
+
+def plan_lane_b(profile, **levels):
+    board = lossless(2, **levels)
+    board = replace(board, profile=profile.id, profiles=(*board.profiles, profile))
+    return plan_of_lane(board, board.lanes[1])
+
+
+def test_the_limit_on_crosstalk_is_drawn_below_the_lanes_own_signal():
+    plan = plan_lane_b(KR, fext_db=40.0, next_db=200.0)
+    drawn = next(one for one in limit_curves(Memo(), plan) if one.measure == "loss-to-crosstalk")
+    assert drawn.judged
+    assert np.interp(1e9, drawn.f_hz, drawn.level_db) == pytest.approx(-36.37, abs=0.05)  # nothing is lost
+    alone = plan_of(lane_board((trace(0.2),), profile=KR))
+    assert all(one.measure != "loss-to-crosstalk" for one in limit_curves(Memo(), alone))
+    plain = plan_of(lane_board((trace(0.2),), profile=USB))
+    assert all(one.measure != "mode-conversion" for one in limit_curves(Memo(), plain))

@@ -15,7 +15,7 @@ from workbench.parts.record import Parts
 from workbench.parts.twoport import s_parameters
 from workbench.studies.budget import budget_study
 from workbench.studies.figures import figures_of_assessment
-from workbench.studies.ideal import EQUALIZATION, NEIGHBOURS, STEPS, MatchedElement
+from workbench.studies.ideal import EQUALIZATION, NEIGHBOURS, SKEW, STEPS, MatchedElement
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.settings import settings_study
@@ -93,6 +93,18 @@ def test_neighbours_taken_away_leave_the_lane_alone():
     # All else made ideal, reflections too, neighbours still take something.
     assert item.reverse_guards > 0.0
     assert "neighbours further off" in lane.said
+
+
+def test_legs_made_alike_leave_the_lane_without_skew(answer):
+    plain = board_of("D1")
+    lane = plain.lanes[0]
+    run, *rest = lane.path
+    board = replace(plain, lanes=(replace(lane, path=(replace(run, skew_s=5e-11), *rest)),))
+    told = budget_study(Basis(board=board), lanes=("D1",), settings=False, effort=ALONE).lanes[0]
+    item = next(item for item in told.items if item.name == SKEW)
+    assert item.alone == figures_of_assessment(assess_board(plain, sha256="").lanes[0], plain.guard)
+    assert item.alone_height_v > 1e-3
+    assert all(item.name != SKEW for lane in answer.lanes for item in lane.items)
 
 
 def test_a_lane_in_no_bundle_has_no_neighbours_to_lose(answer):

@@ -10,7 +10,7 @@ from tests.studies.boards import section, with_lanes
 from workbench.board.edits.bundles import lay_side_by_side
 from workbench.board.edits.changes import changed
 from workbench.board.library import starter_catalogues
-from workbench.board.model import Run
+from workbench.board.model import Component, Run
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
 from workbench.measured.fit.fields import Free, field_of, fittable
@@ -241,6 +241,18 @@ def test_the_gap_between_neighbours_varies_and_a_wider_one_is_better():
     assert heights == sorted(heights)
     assert lane.worst.height_v == pytest.approx(heights[0], abs=1e-9)
     assert lane.nominal.height_v == pytest.approx(heights[1], abs=1e-9)
+
+
+@pytest.mark.parametrize("on", ["skew", "skew:lossy"])
+def test_the_skew_of_a_pair_varies_to_both_sides(on):
+    base = lane_board((Run(line="lossy", length_m=0.3, skew_s=5e-12), Component(part="edge")))
+    answer = corners_study(Basis(board=base), typed(f"{on}=±40 ps"), effort=ALONE)
+    heights = [
+        assess_board(lane_board((Run(line="lossy", length_m=0.3, skew_s=skew_s), Component(part="edge"))), sha256="")
+        .lanes[0].eye.height_v for skew_s in (-3.5e-11, 5e-12, 4.5e-11)
+    ]  # fmt: skip
+    assert {round(one.lanes[0].height_v, 9) for one in answer.corners} == {round(height_v, 9) for height_v in heights}
+    assert answer.lanes[0].worst.height_v == pytest.approx(heights[2], abs=1e-9)
 
 
 def two_near_lanes(gap_m):

@@ -10,16 +10,30 @@ from workbench.arrays import Floats
 from workbench.board.sourced import Sourced, Status
 from workbench.facts import choice, quantity, text
 from workbench.parts.record import Problem, Record
+from workbench.wording import any_of
 
 Measure = Literal[
     "fitted-attenuation", "insertion-loss", "loss-deviation", "return-loss", "fitted-loss", "multi-reflection",
+    "mode-conversion", "loss-to-crosstalk", "integrated-crosstalk", "near-end-crosstalk",
 ]  # fmt: skip
 """What is held against the limit.
 
-"fitted-attenuation": a straight line by least squares through the loss over `fit_from_hz` to `fit_to_hz`.
-"loss-deviation": the loss less that line, both signs. "fitted-loss": ``a + b sqrt f + c f + d f^1.5`` by least squares,
-and "multi-reflection" the ripple that this fit leaves, weighted with a pulse's spectrum, as a voltage.
+- "fitted-attenuation": a straight line by least squares through the loss over `fit_from_hz` to `fit_to_hz`.
+- "loss-deviation": the loss less that line, both signs.
+- "fitted-loss": ``a + b sqrt f + c f + d f^1.5`` by least squares; "multi-reflection": the ripple that this fit leaves,
+  weighted with a pulse's spectrum, as a voltage.
+- "mode-conversion": the conversion loss, ``-20 log10 |SCD21|``.
+- "loss-to-crosstalk": a straight line over the logarithm of frequency, by least squares, through how far the power sum
+  of all crosstalk lies below the signal.
+- "integrated-crosstalk": the power sum of near ends, weighted as the ripple is.
+- "near-end-crosstalk": what all near ends make at the receiver, peak to peak, at their worst symbols and phases.
+
+Without skew or neighbours a channel has none of the last four, and such a limit says nothing.
 """
+AT_LEAST = frozenset({"return-loss", "mode-conversion", "loss-to-crosstalk"})
+"""Measures that the channel must have more of than its limit says; of the others less."""
+_ONE_NUMBER = frozenset({"multi-reflection", "integrated-crosstalk", "near-end-crosstalk"})
+_FITTED = frozenset({"fitted-attenuation", "loss-deviation", "fitted-loss", "multi-reflection", "loss-to-crosstalk"})
 
 MEASURE_WORDS: dict[str, str] = {
     "fitted-attenuation": "fitted attenuation",
@@ -28,6 +42,10 @@ MEASURE_WORDS: dict[str, str] = {
     "return-loss": "return loss",
     "fitted-loss": "fitted loss",
     "multi-reflection": "integrated multi-reflection",
+    "mode-conversion": "mode conversion loss",
+    "loss-to-crosstalk": "fitted loss-to-crosstalk ratio",
+    "integrated-crosstalk": "integrated crosstalk",
+    "near-end-crosstalk": "near-end crosstalk, peak to peak",
 }
 
 
@@ -83,11 +101,11 @@ class ChannelLimit(Record, kw_only=True):
 
     def problems(self) -> tuple[Problem, ...]:
         """One kind of limit, a fit over a band that has points, and a line that is seen."""
-        one_number = self.measure == "multi-reflection"
+        one_number = self.measure in _ONE_NUMBER
         if one_number != (self.most is not None) or one_number == bool(self.line):
-            remedy = "give `most` for multi-reflection, and a line for every other measure"
+            remedy = f"give `most` for {any_of(sorted(_ONE_NUMBER))}, and a line for every other measure"
             return (Problem("measure", "the limit is given in another form than its measure needs", remedy),)
-        if self.measure not in {"insertion-loss", "return-loss"}:
+        if self.measure in _FITTED:
             low_hz, high_hz = max(self.fit_from_hz, LOWEST_HZ), min(self.fit_to_hz, HIGHEST_HZ)
             if high_hz - low_hz < LEAST_BAND_HZ:
                 remedy = f"let it span {LEAST_BAND_HZ / 1e6:g} MHz or more below {HIGHEST_HZ / 1e9:g} GHz"
@@ -107,7 +125,7 @@ class ChannelLimit(Record, kw_only=True):
     @property
     def at_least(self) -> bool:
         """Whether the channel must have more of it; else less."""
-        return self.measure == "return-loss"
+        return self.measure in AT_LEAST
 
     def line_db(self, f_hz: Floats) -> Floats:
         """The limit line at `f_hz` (Hz, shape (n,)), dB; not a number where it says nothing."""

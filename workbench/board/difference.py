@@ -189,12 +189,17 @@ def _path_words(old: Sequence[Element], new: Sequence[Element]) -> Iterator[str]
 
 def _element(element: Element, digits: int = 6) -> str:
     match element:
-        case Run(line=name, length_m=length_m):
-            return f"{quoted(name)} {show(length_m, 'm', digits=digits)}"
-        case Component(part=name):
-            return quoted(name)
+        case Run(line=name, length_m=length_m, skew_s=skew_s, mismatch_m=mismatch_m):
+            legs = f", its legs {show(mismatch_m, 'm', digits=digits)} apart" if mismatch_m else ""
+            return f"{quoted(name)} {show(length_m, 'm', digits=digits)}{_skewed(skew_s, digits)}{legs}"
+        case Component(part=name, skew_s=skew_s):
+            return f"{quoted(name)}{_skewed(skew_s, digits)}"
         case Stage(device=ref, channel=channel):
             return f"{ref} channel {channel}"
+
+
+def _skewed(skew_s: float, digits: int) -> str:
+    return f" with {show(skew_s, 's', digits=digits)} of pair skew" if skew_s else ""
 
 
 def _subject(one: BoardDifference) -> str:

@@ -88,18 +88,50 @@ class Device(Plain, frozen=True, kw_only=True):
             msgspec.structs.force_setattr(self, "settings", Settings(self.settings))
 
 
+PairSkew = Annotated[
+    float,
+    quantity("s", "Pair skew", "How much later the positive leg's signal leaves it than the negative one's, if both "
+             "came in at once.", ge=-1e-9, le=1e-9),
+]  # fmt: skip
+
+
 class Run(Plain, frozen=True, kw_only=True, tag="run", tag_field="kind"):
     """A stretch of line or cable."""
 
     line: Annotated[str, reference("lines cables", "Line", "What the run is made of.")]
     length_m: Annotated[float, quantity("m", "Length", "Routed length.", gt=0.0, le=100.0)]
     bundle: Annotated[str | None, choice("Bundle", "The bundle that it lies in beside other lanes' runs.")] = None
+    skew_s: PairSkew = 0.0
+    mismatch_m: Annotated[
+        float, quantity("m", "Leg mismatch", "How much longer its positive leg is than its negative one.",
+                        ge=-0.1, le=0.1)
+    ] = 0.0  # fmt: skip
+
+    def cut(self, before_m: float) -> "tuple[Run, Run]":
+        """The run as two, the first `before_m` (m) long; what its legs differ by is shared out by length."""
+        share = before_m / self.length_m
+        first = msgspec.structs.replace(
+            self, length_m=before_m, skew_s=self.skew_s * share, mismatch_m=self.mismatch_m * share
+        )
+        return first, msgspec.structs.replace(
+            self, length_m=self.length_m - before_m, skew_s=self.skew_s - first.skew_s,
+            mismatch_m=self.mismatch_m - first.mismatch_m,
+        )  # fmt: skip
+
+    def joined(self, other: "Run") -> "Run | None":
+        """The run and what follows it as one; None where that is not more of the same line."""
+        whole = msgspec.structs.replace(
+            self, length_m=self.length_m + other.length_m, skew_s=self.skew_s + other.skew_s,
+            mismatch_m=self.mismatch_m + other.mismatch_m,
+        )  # fmt: skip
+        return whole if (self.line, self.bundle) == (other.line, other.bundle) else None
 
 
 class Component(Plain, frozen=True, kw_only=True, tag="component", tag_field="kind"):
     """A via, connector, capacitor or network in the path."""
 
     part: Annotated[str, reference("vias connectors capacitors networks", "Part", "What is fitted here.")]
+    skew_s: PairSkew = 0.0
 
 
 class Stage(Plain, frozen=True, kw_only=True, tag="stage", tag_field="kind"):

@@ -16,7 +16,7 @@ from typing import Any
 import msgspec
 
 from workbench.board.checking import require_sound
-from workbench.board.model import Board
+from workbench.board.model import Board, Component, Run
 from workbench.board.previous import keep_previous
 from workbench.board.profile import Profile
 from workbench.errors import BoardFileError
@@ -51,9 +51,6 @@ def dump_board(board: Board) -> bytes:
             del plain[key]
     if not plain["catalogue"]["couplings"]:
         del plain["catalogue"]["couplings"]
-    for element in (element for lane in plain["lanes"] for element in lane["path"]):
-        if element.get("bundle", "") is None:
-            del element["bundle"]
     _leave_out_younger(same, plain)
     _settings_in_order(same, plain)
     return (_object_lines(plain, "") + "\n").encode()
@@ -78,6 +75,8 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
     ),
     StriplinePair: ("etch_m", "upper_dielectric"),
     MicrostripPair: ("etch_m", "mask_m", "mask_on_trace_m", "mask_dielectric"),
+    Run: ("bundle", "skew_s", "mismatch_m"),
+    Component: ("skew_s",),
     Board: ("prepared_by", "prepared_for", "revision"),
     Profile: ("pad_limits", "package", "presets", "transmitter", "channel"),
 }
@@ -93,6 +92,8 @@ def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
     for record, made in list(records):
         if isinstance(record, Profile) and record.reference is not None:
             records.append((record.reference.dfe, made["reference"]["dfe"]))
+    for lane, told in zip(board.lanes, plain["lanes"], strict=True):
+        records += zip(lane.path, told["path"], strict=True)
     records.append((board, plain))
     for record, made in records:
         defaults = {field.name: field.default for field in msgspec.structs.fields(type(record))}

@@ -28,6 +28,7 @@ from workbench.engine.verdict.measures import (
     span_results,
 )
 from workbench.engine.verdict.shared import board_findings
+from workbench.engine.verdict.skew import skew_results
 from workbench.errors import WorkbenchError
 
 Progress = Callable[[int, int], None]
@@ -136,7 +137,7 @@ def assess_lane(
     spans = span_results(memo, plan)
     eye = eye_result(observed, error_ratio)
     judged = judge_lane(memo, plan, observed, eye, guard)
-    channel = channel_results(memo, plan)
+    channel, skew = channel_results(memo, plan), skew_results(memo, plan)
     crosstalk = crosstalk_result(memo, plan, observed, eye)
     if crosstalk is not None:
         question = Question(probe, error_ratio, symbols, guard)
@@ -164,11 +165,12 @@ def assess_lane(
         limits=judged.limits,
         margin=judged.margin,
         findings=(
-            *findings(ReviewedLane(memo, plan, observed, eye, spans, wander_v, driven, channel, best_preset)),
+            *findings(ReviewedLane(memo, plan, observed, eye, spans, wander_v, driven, channel, best_preset, skew)),
             *neighbour_findings(observed, eye, crosstalk, judged.limits.height_v),
         ),
         channel=channel,
         crosstalk=crosstalk,
+        skew=skew,
     )
 
 

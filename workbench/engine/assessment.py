@@ -101,6 +101,21 @@ class ChannelResult(AssessmentRecord, frozen=True, kw_only=True):
     source: str
 
 
+class SkewResult(AssessmentRecord, frozen=True, kw_only=True):
+    """What the legs of a span's pair differ by, of its channel between matched ends; a figure to compare, not judged.
+
+    `skew_s` is by how much the positive leg is the later one; `loss_db` what of the signal at Nyquist has gone into the
+    common mode; `conversion_loss_db` the least conversion loss (-SCD21 in dB) up to Nyquist, at `at_hz`.
+    """
+
+    from_: str = msgspec.field(name="from")
+    to: str
+    skew_s: float
+    loss_db: float
+    conversion_loss_db: float
+    at_hz: float
+
+
 class AggressorResult(AssessmentRecord, frozen=True, kw_only=True):
     """What one run of another lane beside this one adds.
 
@@ -199,6 +214,7 @@ class LaneAssessment(AssessmentRecord, frozen=True, kw_only=True):
     findings: tuple[Finding, ...]
     channel: tuple[ChannelResult, ...] = ()
     crosstalk: CrosstalkResult | None = None
+    skew: tuple[SkewResult, ...] = ()
 
 
 class Assessment(AssessmentRecord, frozen=True, kw_only=True):

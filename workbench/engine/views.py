@@ -23,6 +23,7 @@ from workbench.engine.tails.eye import Eye, EyeReach
 from workbench.engine.verdict.channel import LimitCurve, limit_curves
 from workbench.engine.verdict.measures import EyeOpening, cursors_v, opening
 from workbench.engine.verdict.power_sums import PowerSums, power_sums
+from workbench.engine.verdict.skew import conversion_loss_db
 
 ERROR_RATIOS = (1e-3, 1e-6, 1e-9, 1e-12, 1e-15, 1e-18)
 _RESPONSE_WINDOW_UI = 256
@@ -40,12 +41,14 @@ class FrequencyResponse(NamedTuple):
     """Frequency response: `f_hz`, and in dB `gain_db` from the transmitter's matched level to the probe point and
     `return_db` (return loss, positive) of the last span, seen from its driving end; shape (n,) each.
 
-    `beside` is that span's crosstalk at its receiving end, without 0 Hz; None where it has no neighbours."""
+    `beside` is that span's crosstalk at its receiving end, without 0 Hz; None where it has no neighbours;
+    `conversion_db` its channel's conversion loss, positive; None where nothing turns into the common mode."""
 
     f_hz: Floats
     gain_db: Floats
     return_db: Floats
     beside: PowerSums | None = None
+    conversion_db: Floats | None = None
 
 
 class NeighbourPulse(NamedTuple):
@@ -172,7 +175,8 @@ def frequency_response(memo: Memo, plan: LanePlan, probe: Probe) -> FrequencyRes
             gain = np.ones_like(gain) if stage.regenerates else gain * stage.transfer(grid.f_hz)
     reflected = np.abs(span_s_parameters(memo, plan.spans[probe.span], grid).s11)
     beside = power_sums(memo, plan, probe.span, grid)
-    return FrequencyResponse(grid.f_hz, decibels(np.abs(gain), _LEAST), -decibels(reflected, _LEAST), beside)
+    converted = conversion_loss_db(memo, plan.spans[probe.span], grid)
+    return FrequencyResponse(grid.f_hz, decibels(np.abs(gain), _LEAST), -decibels(reflected, _LEAST), beside, converted)
 
 
 def _pulse_curve(observed: Observed, sampling_s: float) -> PulseCurve:

@@ -10,7 +10,9 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.facts import choice, quantity, text
+from workbench.parts.fourport import FourPort
 from workbench.parts.networks.block import Matrices, matrices_of, most_points
+from workbench.parts.networks.conversion import ModeCurve, four_port_at, mode_curve
 from workbench.parts.networks.curve import NetworkCurve, curve_of, two_port_at, with_capacitor
 from workbench.parts.networks.waves import modes_of, renormalized
 from workbench.parts.record import ComponentRecord, Name, Parts, Problem, Record
@@ -116,6 +118,17 @@ class Network(ComponentRecord, kw_only=True):
         del parts
         return two_port_at(_seen_of(self).curve, f_hz)
 
+    def mode_ports(self, f_hz: Floats, parts: Parts, differential: TwoPort) -> FourPort | None:
+        """Both modes of the first way through at `f_hz` (Hz, shape (n,)), where they turn into one another."""
+        del parts
+        curve = _seen_of(self).modes
+        return None if curve is None else four_port_at(curve, differential, f_hz)
+
+    def converts(self, parts: Parts) -> bool:
+        """Whether its modes turn into one another by more than hardly anything."""
+        del parts
+        return _seen_of(self).modes is not None
+
     def flight_time_s(self, parts: Parts) -> float:
         """The bulk delay of the first way through in s."""
         del parts
@@ -149,19 +162,25 @@ class _Seen(NamedTuple):
         curve: the differential two-port.
         high_hz: where the data end, Hz.
         passed: the largest transmission of any frequency.
+        modes: its common mode and what turns into it; None where next to nothing does, or its legs are not known.
     """
 
     curve: NetworkCurve
     high_hz: float
     passed: float
+    modes: ModeCurve | None = None
 
 
 @lru_cache(maxsize=_KEPT_CURVES)
 def _seen_of(network: Network) -> _Seen:
     f_hz, s = network.matrices()
-    two_port, left_ohm, right_ohm = differential(network, s, network.pairs[0])
+    pair = network.pairs[0]
+    two_port, left_ohm, right_ohm = differential(network, s, pair)
+    curve = curve_of(f_hz, two_port, left_ohm, right_ohm)
+    modes = mode_curve(f_hz, mixed_modes(network, s, pair)[0], left_ohm, right_ohm, curve) if pair.legs == 2 else None
     return _Seen(
-        curve=curve_of(f_hz, two_port, left_ohm, right_ohm),
+        curve=curve,
+        modes=modes,
         high_hz=float(f_hz[-1]),
         passed=float(np.abs(two_port[1, 0]).max()),
     )

@@ -15,6 +15,7 @@ from msgspec.structs import replace
 
 from workbench.arrays import Floats
 from workbench.facts import facts_of, text
+from workbench.parts.fourport import FourPort
 from workbench.parts.imperfections import IdealValues
 from workbench.parts.section.geometry import CrossSection
 from workbench.parts.twoport import LineConstants, TwoPort
@@ -109,6 +110,14 @@ class RunRecord(Record, kw_only=True):
         """Series impedance and shunt admittance per metre of the differential mode at `f_hz` (Hz, shape (n,))."""
         raise NotImplementedError
 
+    def common_constants(self, f_hz: Floats, parts: Parts) -> LineConstants | None:
+        """Those of the common mode at `f_hz` (Hz, shape (n,)); None of a kind that only its legs are known of.
+
+        Then these count as two lines that don't couple.
+        """
+        del f_hz, parts
+        return None
+
 
 class ComponentRecord(Record, kw_only=True):
     """A via, connector, capacitor or measured network: an element of fixed size."""
@@ -122,6 +131,19 @@ class ComponentRecord(Record, kw_only=True):
     def fast_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
         """The two-port at `f_hz` (Hz, shape (n,)) as a pulse sees it: without what is slower than its window."""
         return self.chain_matrix(f_hz, parts)
+
+    def mode_ports(self, f_hz: Floats, parts: Parts, differential: TwoPort) -> FourPort | None:
+        """Both modes and what it turns one into the other at `f_hz` (Hz, shape (n,)); None where it turns nothing.
+
+        Then its legs count as two that don't couple. `differential` is its own two-port there.
+        """
+        del f_hz, parts, differential
+        return None
+
+    def converts(self, parts: Parts) -> bool:
+        """Whether it has `mode_ports`."""
+        del parts
+        return False
 
     def flight_time_s(self, parts: Parts) -> float:
         """Time of flight through the element in s, as far as its model has one."""

@@ -9,10 +9,10 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
-from workbench.board.model import Board, Run
+from workbench.board.model import Board, Run, Stage
 from workbench.errors import StudyError
 from workbench.studies.figures import LaneFigures
-from workbench.studies.ideal import EQUALIZATION, NEIGHBOURS, STEPS, ideal_figures, settings_tried
+from workbench.studies.ideal import EQUALIZATION, NEIGHBOURS, SKEW, STEPS, ideal_figures, settings_tried
 from workbench.studies.pool.jobs import Assessor, Basis, StudyJob
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
@@ -77,7 +77,7 @@ class Ideal(StudyJob, frozen=True, kw_only=True):
     lane: str
     steps: tuple[str, ...]
     tried: int
-    beside: bool
+    has: frozenset[str]
 
     @property
     def assessments(self) -> int:
@@ -109,12 +109,12 @@ def budget_study(
     jobs: list[Ideal] = []
     for lane in names:
         tried = settings_tried(basis.board, lane) if settings else 0
-        beside = _has_neighbours(basis.board, lane)
-        for state in _states(_order(tried, beside)):
+        has = _has(basis.board, lane)
+        for state in _states(_order(tried, has)):
             steps = tuple(step for step in STEPS if step in state)
             jobs.append(
                 Ideal(
-                    number=len(jobs), group=names.index(lane), lane=lane, steps=steps, tried=tried, beside=beside
+                    number=len(jobs), group=names.index(lane), lane=lane, steps=steps, tried=tried, has=has
                 )
             )  # fmt: skip
     refuse_too_many(basis, names[0], sum(job.assessments for job in jobs), limit, effort)
@@ -128,7 +128,7 @@ def budget_study(
 def _answer(basis: Basis, jobs: Sequence[Ideal], outcome: Outcome) -> BudgetAnswer:
     """The lanes all of whose states are known; raises StudyError where none is."""
     known: dict[str, dict[frozenset[str], LaneFigures]] = {}
-    orders = {job.lane: _order(job.tried, job.beside) for job in jobs}
+    orders = {job.lane: _order(job.tried, job.has) for job in jobs}
     for job in jobs:
         if job.number in outcome.results:
             known.setdefault(job.lane, {})[frozenset(job.steps)] = outcome.results[job.number]
@@ -142,15 +142,19 @@ def _answer(basis: Basis, jobs: Sequence[Ideal], outcome: Outcome) -> BudgetAnsw
     return BudgetAnswer(made=made_of(basis, [outcome]), order=STEPS, lanes=tuple(budgets))
 
 
-def _order(tried: int, beside: bool) -> tuple[str, ...]:
-    """The steps of a lane: without devices it has no equalization to set, in no bundle no neighbours to lose."""
-    out = {*(() if tried else (EQUALIZATION,)), *(() if beside else (NEIGHBOURS,))}
+def _order(tried: int, has: frozenset[str]) -> tuple[str, ...]:
+    """The steps of a lane: without devices it has no equalization to set, and of neighbours and skew what it `has`."""
+    out = {*(() if tried else (EQUALIZATION,)), *({NEIGHBOURS, SKEW} - has)}
     return tuple(step for step in STEPS if step not in out)
 
 
-def _has_neighbours(board: Board, lane: str) -> bool:
+def _has(board: Board, lane: str) -> frozenset[str]:
+    """Whether a lane has neighbours, and legs that differ."""
     path = next(one.path for one in board.lanes if one.name == lane)
-    return any(isinstance(one, Run) and one.bundle is not None for one in path)
+    beside = any(isinstance(one, Run) and one.bundle is not None for one in path)
+    skewed = any(one.skew_s for one in path if not isinstance(one, Stage))
+    longer = any(one.mismatch_m for one in path if isinstance(one, Run))
+    return frozenset({*([NEIGHBOURS] if beside else ()), *([SKEW] if skewed or longer else ())})
 
 
 def _states(order: Sequence[str]) -> list[frozenset[str]]:
@@ -190,6 +194,7 @@ _WITHOUT = {
     "random jitter": "less random jitter",
     "noise": "less noise",
     NEIGHBOURS: "neighbours further off",
+    SKEW: "legs of equal length",
     EQUALIZATION: "other settings",
 }
 

@@ -11,6 +11,7 @@ What is made ideal and how:
   to edges is theirs.
 - ``noise``: of conditioners and receiver.
 - ``neighbours``: no other lane lies beside this one.
+- ``pair skew``: both legs of every run and fixture are alike. What a measured network's legs differ by stays.
 - ``equalization``: every device of the lane at the setting that is best for this lane.
 """
 
@@ -32,8 +33,8 @@ from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assessor
 from workbench.studies.setting_search.settings import DeviceChoices, device_choices
 
-EQUALIZATION, NEIGHBOURS = "equalization", "neighbours"
-STEPS = (LOSS, REFLECTIONS, STUBS, DETERMINISTIC, RANDOM, NOISE, NEIGHBOURS, EQUALIZATION)
+EQUALIZATION, NEIGHBOURS, SKEW = "equalization", "neighbours", "pair skew"
+STEPS = (LOSS, REFLECTIONS, STUBS, DETERMINISTIC, RANDOM, NOISE, SKEW, NEIGHBOURS, EQUALIZATION)
 """The order in which a budget takes things away."""
 
 MOST_SETTINGS = 256
@@ -110,6 +111,9 @@ def refined(steps: frozenset[str], plan: LanePlan) -> LanePlan:
     """A lane's plan with every element matched, where reflections are taken away, and alone, where neighbours are."""
     if NEIGHBOURS in steps:
         plan = replace(plan, neighbours=())
+    if SKEW in steps:
+        even = (replace(span, elements=tuple(map(_even, span.elements))) for span in plan.spans)
+        plan = replace(plan, spans=tuple(even))
     if REFLECTIONS not in steps:
         return plan
     matched = Terminal(REFERENCE_OHM, 0.0)
@@ -123,6 +127,10 @@ def refined(steps: frozenset[str], plan: LanePlan) -> LanePlan:
         return Span(span.from_, span.to, matched, elements, matched)
 
     return replace(plan, spans=tuple(in_place_of(number, span) for number, span in enumerate(plan.spans)))
+
+
+def _even(element: PathElement) -> PathElement:
+    return replace(element, skew_s=0.0, mismatch_m=0.0) if element.skew_s or element.mismatch_m else element
 
 
 class MatchedLine(RunRecord, kw_only=True):
@@ -146,7 +154,10 @@ def _element(element: PathElement, nyquist_hz: float) -> PathElement:
     inner = element.record
     name = str(getattr(inner, "name", ""))
     matched = MatchedElement(name=name, inner=inner, length_m=element.length_m, nyquist_hz=nyquist_hz)
-    return PathElement(matched, element.parts)
+    skew_s = element.skew_s
+    if element.mismatch_m and element.length_m:
+        skew_s += element.mismatch_m * matched.flight_time_s(element.parts) / element.length_m
+    return replace(element, record=matched, length_m=None, skew_s=skew_s, mismatch_m=0.0)
 
 
 def ideal_figures(assessor: Assessor, lane: str, steps: frozenset[str]) -> LaneFigures:

@@ -483,6 +483,22 @@ def passive_view(profile_id):
     return view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12)
 
 
+def test_the_common_mode_that_a_skew_makes_is_drawn_below_the_signal(make, answers, state):
+    usb = builtin_profiles()["usb-10g"]
+    plan = plan_of(lane_board((replace(run_of(0.1), skew_s=5e-12),), profile=usb))
+    view = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12)
+    pane = make(FrequencyPane, answered=False)
+    answers.answer(state.traces[0], view)
+    assert pane.converted.isVisible()
+    x, y = pane.converted.getData()
+    assert np.interp(5e9, x, y) == pytest.approx(20.0 * np.log10(np.sin(np.pi * 5e9 * 5e-12)), abs=0.01)
+    names = [words.toPlainText() for words in pane.limit_names if words.isVisible()]
+    assert "mode conversion loss" in names
+    assert any("conversion loss" in column.title for column in pane.columns())
+    answers.answer(state.traces[0], view_of(NEAR))
+    assert not pane.converted.isVisible()
+
+
 def test_channel_limits_are_drawn_whole_where_they_are_judged_and_dashed_where_not(make, answers, state):
     """IEEE 802.3ap Annex 69B, evaluated outside: 23.362 dB at 5.15625 GHz is the fitted attenuation's limit."""
     pane = make(FrequencyPane)

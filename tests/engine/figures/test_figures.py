@@ -108,6 +108,7 @@ CASES = {
     "beside": lambda: (shared(), "B"),
     "against": lambda: (shared(against=("A",)), "B"),
     "equalized": lambda: of_lane(receiver={"noise_v": 2e-3, "equalizer": CTLE}),
+    "skewed": lambda: (lane_board((replace(trace(0.3, "lossy"), skew_s=4e-11, mismatch_m=1e-3),)), "D0"),
     "channel": lambda: (lane_board((trace(0.002, "step"), trace(0.3, "lossy")), profile=KR), "D0"),
 }
 

@@ -54,6 +54,25 @@ class Lengths(Change, frozen=True):
         return replace(lane, path=tuple(path))
 
 
+class Skews(Change, frozen=True):
+    """Some runs and fixtures of a lane given other pair skews: pairs of place (from 0) and skew in s."""
+
+    lane: str
+    skews_s: tuple[tuple[int, float], ...]
+
+    def of(self, board: Board) -> Board:
+        """The board with the skews set."""
+        return _on_lane(board, self.lane, self._set)
+
+    def _set(self, lane: Lane) -> Lane:
+        path: list[Element] = list(lane.path)
+        for at, skew_s in self.skews_s:
+            element = path[at]
+            assert not isinstance(element, Stage)
+            path[at] = replace(element, skew_s=skew_s)
+        return replace(lane, path=tuple(path))
+
+
 class Without(Change, frozen=True):
     """Stages taken out of a lane, at places from 0; the runs on their sides stay two, which is the same line."""
 

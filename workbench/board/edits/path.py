@@ -131,7 +131,7 @@ def inserted(path: Path, spot: Spot, element: Element) -> Path:
         return (*path[: spot.at], element, *path[spot.at :])
     run = path[spot.at]
     assert isinstance(run, Run)
-    first, last = replace(run, length_m=spot.before_m), replace(run, length_m=run.length_m - spot.before_m)
+    first, last = run.cut(spot.before_m)
     return (*path[: spot.at], first, element, last, *path[spot.at + 1 :])
 
 
@@ -155,15 +155,11 @@ def _without(path: Path, at: int) -> tuple[Path, bool]:
     """The path without an element, and whether two runs were joined where it stood."""
     before = path[at - 1] if at > 0 else None
     after = path[at + 1] if at + 1 < len(path) else None
-    if isinstance(path[at], Run) or not (isinstance(before, Run) and isinstance(after, Run) and _alike(before, after)):
-        return (*path[:at], *path[at + 1 :]), False
-    whole = replace(before, length_m=before.length_m + after.length_m)
-    return (*path[: at - 1], whole, *path[at + 2 :]), True
-
-
-def _alike(one: Run, other: Run) -> bool:
-    """Whether two runs are pieces of the same, whatever their lengths."""
-    return replace(one, length_m=other.length_m) == other
+    if isinstance(before, Run) and isinstance(after, Run) and not isinstance(path[at], Run):
+        whole = before.joined(after)
+        if whole is not None:
+            return (*path[: at - 1], whole, *path[at + 2 :]), True
+    return (*path[:at], *path[at + 1 :]), False
 
 
 def _checked(path: Path, at: int, lane: str) -> Path:

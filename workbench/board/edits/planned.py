@@ -152,9 +152,8 @@ class PathEdits(NamedTuple):
         def one(board: Board, lane: str, place: int) -> Board:
             run = path_of(board, lane)[place]
             assert isinstance(run, Run)
-            half = replace(run, length_m=float(f"{run.length_m / 2.0:.9g}"))
-            board = replace_element(board, lane, place, half)
-            return put(board, lane, Gap(place + 1), replace(run, length_m=run.length_m - half.length_m))
+            half, rest = run.cut(float(f"{run.length_m / 2.0:.9g}"))
+            return put(replace_element(board, lane, place, half), lane, Gap(place + 1), rest)
 
         def edit(board: Board) -> Board:
             return on_each(board, places, one)

@@ -7,7 +7,7 @@ import msgspec
 
 from workbench.board.model import Board
 from workbench.engine.assess import assess_board
-from workbench.engine.figures import budgets, eyes, losses, pulses, shown, verdicts
+from workbench.engine.figures import budgets, eyes, losses, pulses, shown, skews, verdicts
 from workbench.engine.figures.entry import At, Check, ExplainedLane, FigureEntry, FigureInput, figure_at, path_of
 from workbench.engine.figures.expression import Known, Value, as_mathml, as_text
 from workbench.engine.lane.lane import observe, trained
@@ -20,7 +20,8 @@ from workbench.errors import WorkbenchError
 from workbench.wording import instead
 
 FIGURES: tuple[FigureEntry, ...] = (
-    *losses.FIGURES, *pulses.FIGURES, *eyes.FIGURES, *verdicts.FIGURES, *shown.FIGURES, *budgets.FIGURES,
+    *losses.FIGURES, *pulses.FIGURES, *eyes.FIGURES, *verdicts.FIGURES, *skews.FIGURES, *shown.FIGURES,
+    *budgets.FIGURES,
 )
 """Every figure of a lane; where a key stands twice, the first that applies to the lane counts."""
 

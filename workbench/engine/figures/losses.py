@@ -18,9 +18,10 @@ from workbench.engine.figures.entry import (
     on_the_way,
 )
 from workbench.engine.figures.expression import Apply, Constant, Sought, Symbol, Total
+from workbench.engine.lane.elements import element_two_port, line_of
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
 from workbench.engine.lane.path import PathElement
-from workbench.engine.lane.spans import channel_s_parameters, element_two_port, flight_time_s, line_of
+from workbench.engine.lane.spans import channel_s_parameters, flight_time_s
 from workbench.engine.verdict.measures import decibels
 from workbench.facts import facts_of
 from workbench.parts.record import ComponentRecord, Record
@@ -108,7 +109,7 @@ def _budget(case: ExplainedLane, at: At) -> list[FigureInput]:
     first = of_figure(case, ELEMENTS, "loss of each element alone", "dB", *paths)
     return [
         first,
-        on_the_way(MISMATCH, "mismatch between elements", alone_db - inner_db, "dB",
+        on_the_way(MISMATCH, "mismatch between elements, and skew", alone_db - inner_db, "dB",
                    "loss of all the span's elements in a row, less the sum of each alone"),
         on_the_way(ENDS, "end capacitances", whole_db - alone_db, "dB",
                    "loss of the span with the capacitances of its ends, less that without"),

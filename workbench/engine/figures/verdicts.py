@@ -1,5 +1,6 @@
 """Entries of limits, margins, the channel's limits and the neighbours' share."""
 
+from workbench.board.channel_limit import AT_LEAST
 from workbench.engine.assessment import ChannelResult
 from workbench.engine.figures.entry import (
     At,
@@ -94,7 +95,7 @@ def _channel_margin(case: ExplainedLane, at: At) -> list[FigureInput]:
 
 
 def _at_least(case: ExplainedLane, at: At) -> bool:
-    return _held(case, at).measure == "return-loss"
+    return _held(case, at).measure in AT_LEAST
 
 
 def _aggressors_rms(case: ExplainedLane, at: At) -> list[FigureInput]:
@@ -208,7 +209,7 @@ FIGURES = (
     FigureEntry(
         key="channel[].margin", unit="", unit_at=_unit, symbol=LIMIT_MARGIN, formula=VALUE - LIMIT,
         inputs=_channel_margin,
-        applies=_at_least, meaning="How far the return loss stays above its limit.", off="as the value",
+        applies=_at_least, meaning="How far the channel's figure stays above its limit.", off="as the value",
         checks=(Check(_CHANNEL + "test_return_loss_is_the_lesser_of_both_ends_and_must_stay_above_its_line",
                       "value less limit", "floating point"),),
     ),

@@ -16,9 +16,10 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Complexes
+from workbench.engine.lane.elements import element_two_port, end_of, line_of
 from workbench.engine.lane.grid import Axis
 from workbench.engine.lane.path import Neighbour, PathElement, Span
-from workbench.engine.lane.spans import element_two_port, end_of, flight_time_s, line_of, transfer
+from workbench.engine.lane.spans import flight_time_s, transfer
 from workbench.engine.memo import Memo
 from workbench.parts.twoport import (
     Propagation,

@@ -25,11 +25,19 @@ from workbench.parts.twoport import REFERENCE_OHM
 
 
 class PathElement(msgspec.Struct, frozen=True):
-    """One passive element: its record, what that refers to, and the length in m (None for a component)."""
+    """One passive element.
+
+    Attributes:
+        record, parts: its definition and what that refers to.
+        length_m: its length, m; None for a component.
+        skew_s, mismatch_m: how much later the positive leg's signal leaves it, s, and how much longer that leg is, m.
+    """
 
     record: RunRecord | ComponentRecord
     parts: Parts
     length_m: float | None = None
+    skew_s: float = 0.0
+    mismatch_m: float = 0.0
 
 
 class Terminal(msgspec.Struct, frozen=True):
@@ -278,12 +286,12 @@ def _split(index: Index, path: tuple[Element, ...]) -> tuple[list[list[PathEleme
     stages: list[StagePlan] = []
     for element in path:
         match element:
-            case Run(line=name, length_m=length_m):
+            case Run(line=name, length_m=length_m, skew_s=skew_s, mismatch_m=mismatch_m):
                 run = index.run(name)
-                groups[-1].append(PathElement(run, index.parts_of(run), length_m))
-            case Component(part=name):
+                groups[-1].append(PathElement(run, index.parts_of(run), length_m, skew_s, mismatch_m))
+            case Component(part=name, skew_s=skew_s):
                 component = index.component(name)
-                groups[-1].append(PathElement(component, index.parts_of(component)))
+                groups[-1].append(PathElement(component, index.parts_of(component), skew_s=skew_s))
             case Stage(device=ref, channel=channel):
                 stages.append(_stage_plan(index, index.device(ref), channel))
                 groups.append([])

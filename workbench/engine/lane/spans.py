@@ -1,77 +1,37 @@
 """What passive spans do: two-ports, transfers with their true terminations, losses; each kept in the memo."""
 
+from itertools import groupby
 from typing import NamedTuple
 
 import msgspec
 import numpy as np
 
-from workbench.arrays import Complexes, Floats
-from workbench.engine.lane.grid import Axis, Grid
+from workbench.arrays import Complexes
+from workbench.engine.lane.elements import (
+    converts,
+    element_modes,
+    element_two_port,
+    end_of,
+    has_own_common_mode,
+    line_of,
+)
+from workbench.engine.lane.grid import Axis
 from workbench.engine.lane.path import PathElement, Span, Terminal
 from workbench.engine.memo import Memo
-from workbench.parts.record import ComponentRecord, RunRecord
+from workbench.parts.fourport import FourPort, apart, joined, voltage_between
+from workbench.parts.record import ComponentRecord
 from workbench.parts.twoport import (
-    LineConstants,
-    Propagation,
+    REFERENCE_OHM,
     SParameters,
     TwoPort,
     cascade,
     input_admittance_s,
-    line,
-    propagation,
     s_parameters,
+    series,
     shunt,
     through,
     voltage_transfer,
 )
-
-
-class LineOnAxis(NamedTuple):
-    """A line at the axis's frequencies: its constants per metre and what they propagate like."""
-
-    constants: LineConstants
-    propagation: Propagation
-
-
-def element_two_port(memo: Memo, element: PathElement, axis: Axis) -> TwoPort:
-    """The two-port of one element at the axis's frequencies."""
-    return memo.get(("element", element, axis), lambda: _make_element(memo, element, axis))
-
-
-def _make_element(memo: Memo, element: PathElement, axis: Axis) -> TwoPort:
-    if isinstance(element.record, ComponentRecord):
-        seen = element.record.fast_matrix if isinstance(axis, Grid) else element.record.chain_matrix
-        return seen(axis.f_hz, element.parts)
-    known = line_of(memo, element, axis)
-    return line(known.constants, element.length_m or 0.0, known.propagation)
-
-
-def line_of(memo: Memo, element: PathElement, axis: Axis) -> LineOnAxis:
-    """The line that an element is a stretch of; the element must be a run."""
-
-    def make() -> LineOnAxis:
-        assert isinstance(element.record, RunRecord)
-        constants = element.record.line_constants(axis.f_hz, element.parts)
-        return LineOnAxis(constants, propagation(constants))
-
-    return memo.get(("line", element.record, element.parts, axis), make)
-
-
-def die_of(terminal: Terminal, f_hz: Floats) -> TwoPort:
-    """What lies across an end's resistance, at `f_hz` (Hz, shape (n,))."""
-    across = 2j * np.pi * f_hz * terminal.capacitance_f
-    return shunt(across if terminal.port is None else terminal.port.admittance_s(f_hz))
-
-
-def end_of(memo: Memo, terminal: Terminal, axis: Axis, *, drives: bool = False) -> TwoPort:
-    """What lies between a span's last element and its end's resistance; where it `drives`, the other way round."""
-    if terminal.package is not None:
-        return terminal.package.chain_matrix(axis.f_hz)
-    die = die_of(terminal, axis.f_hz)
-    if terminal.network is None:
-        return die
-    package = element_two_port(memo, terminal.network, axis)
-    return cascade(die, package) if drives else cascade(package, die)
 
 
 def span_two_port(memo: Memo, span: Span, axis: Axis) -> TwoPort:
@@ -114,7 +74,9 @@ def transfer(memo: Memo, span: Span, axis: Axis, elements: int | None = None) ->
     def make() -> Transfer:
         n = axis.f_hz.size
         load = np.full(n, 1.0 / span.load.resistance_ohm, np.complex128)
-        if elements is None:
+        if any(map(converts, span.elements)):
+            gain = _gain_in_modes(memo, span, axis, elements)
+        elif elements is None:
             gain = voltage_transfer(span_two_port(memo, span, axis), span.source.resistance_ohm, load)
         else:
             before = [element_two_port(memo, element, axis) for element in span.elements[:elements]]
@@ -128,11 +90,55 @@ def transfer(memo: Memo, span: Span, axis: Axis, elements: int | None = None) ->
     return memo.get(("transfer", span.source, span.elements, span.load, elements, axis), make)
 
 
+def _gain_in_modes(memo: Memo, span: Span, axis: Axis, elements: int | None) -> Complexes:
+    """As `transfer` for a span that turns one mode into the other; ends are two legs that don't couple."""
+    n = axis.f_hz.size
+    # Both ends become matched ones: what they are more or less than the reference belongs to the four-ports.
+    more_ohm = np.full(n, span.source.resistance_ohm - REFERENCE_OHM + 0j)
+    source = cascade(series(more_ohm), end_of(memo, span.source, axis, drives=True))
+    load = shunt(np.full(n, 1.0 / span.load.resistance_ohm - 1.0 / REFERENCE_OHM + 0j))
+    end = end_of(memo, span.load, axis)
+    before, after = span.elements[:elements], () if elements is None else span.elements[elements:]
+    ahead = joined(apart(source), *_modes_of(memo, before, axis))
+    if elements is None:
+        return voltage_between(joined(ahead, apart(end)), apart(load))
+    rest = [*_modes_of(memo, after, axis), apart(cascade(end, load))]
+    return voltage_between(ahead, joined(*rest))
+
+
+def _modes_of(memo: Memo, elements: tuple[PathElement, ...], axis: Axis) -> list[FourPort]:
+    """The four-ports of elements in a row; neighbours that treat both modes alike come as one."""
+    found: list[FourPort] = []
+    for own, some in groupby(elements, lambda one: converts(one) or has_own_common_mode(one)):
+        row = tuple(some)
+        if own:
+            found += [element_modes(memo, element, axis) for element in row]
+        else:
+            found.append(apart(_in_a_row(memo, row, axis)))
+    return found
+
+
+def channel_modes(memo: Memo, span: Span, axis: Axis) -> FourPort | None:
+    """A span's elements alone in both modes, matched ends; None where they turn neither into the other."""
+    if not any(map(converts, span.elements)):
+        return None
+    return memo.get(
+        ("channel modes", span.elements, axis), lambda: joined(*_modes_of(memo, span.elements, axis))
+    )
+
+
 def span_s_parameters(memo: Memo, span: Span, axis: Axis) -> SParameters:
     """S-parameters of a span between matched 100 ohm ends, end capacitances included, between packages' pins."""
     span = msgspec.structs.replace(span, source=_at_pins(span.source), load=_at_pins(span.load))
     key = ("s", span.source, span.elements, span.load, axis)
-    return memo.get(key, lambda: s_parameters(span_two_port(memo, span, axis)))
+
+    def make() -> SParameters:
+        if not any(map(converts, span.elements)):
+            return s_parameters(span_two_port(memo, span, axis))
+        first, last = apart(end_of(memo, span.source, axis, drives=True)), apart(end_of(memo, span.load, axis))
+        return joined(first, *_modes_of(memo, span.elements, axis), last).differential
+
+    return memo.get(key, make)
 
 
 def _at_pins(terminal: Terminal) -> Terminal:
@@ -146,6 +152,9 @@ def channel_s_parameters(memo: Memo, span: Span, axis: Axis) -> SParameters:
     """S-parameters of a span's elements alone between matched 100 ohm ends: the channel without what it connects."""
 
     def make() -> SParameters:
+        modes = channel_modes(memo, span, axis)
+        if modes is not None:
+            return modes.differential
         parts = [element_two_port(memo, element, axis) for element in span.elements]
         return s_parameters(cascade(through(axis.f_hz.size), *parts))
 

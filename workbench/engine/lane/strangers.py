@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.arrays import Floats
+from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.signal import Signal, Stranger
 from workbench.engine.tails.jitter import Mixture, spread_by
@@ -68,10 +68,21 @@ def strange_density(beside: Sequence[Beside], without: int | None = None) -> Add
 def _cursors_of(signal: Signal, stranger: Stranger) -> Floats:
     grid = signal.axis
     assert isinstance(grid, Grid)
-    pulse_v = grid.time_response(stranger.spectrum)
-    if stranger.ui_s == grid.ui_s:
+    return cursors_on(grid, stranger.spectrum, stranger.ui_s)
+
+
+def cursors_on(grid: Grid, spectrum: Complexes, ui_s: float) -> Floats:
+    """Cursors of a pulse at phases that cover its unit interval evenly, V, shape (M, K).
+
+    Args:
+        grid: the frequencies.
+        spectrum: the pulse's, V s, shape (n,).
+        ui_s: its unit interval, s; of another than the grid's, 16 phases.
+    """
+    pulse_v = grid.time_response(spectrum)
+    if ui_s == grid.ui_s:
         return np.ascontiguousarray(pulse_v.reshape(-1, grid.samples_per_ui).T)
-    step = stranger.ui_s / grid.dt_s
+    step = ui_s / grid.dt_s
     at = (np.arange(_PHASES) * (step / _PHASES))[:, None] + step * np.arange(int(pulse_v.size / step))
     return np.asarray(np.interp(at, np.arange(pulse_v.size), pulse_v))
 

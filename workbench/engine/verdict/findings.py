@@ -6,9 +6,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.board.channel_limit import MEASURE_WORDS
+from workbench.board.channel_limit import AT_LEAST, MEASURE_WORDS
 from workbench.board.sourced import STATUS_WORDS
-from workbench.engine.assessment import ChannelResult, EyeResult, Finding, SpanResult, finding
+from workbench.engine.assessment import ChannelResult, EyeResult, Finding, SkewResult, SpanResult, finding
 from workbench.engine.lane.drive import Driven
 from workbench.engine.lane.grid import TAIL_PER_PEAK, Survey
 from workbench.engine.lane.lane import Observed
@@ -20,6 +20,7 @@ from workbench.engine.verdict.measures import corners_hz, cursors_v
 from workbench.engine.verdict.models import model_findings
 from workbench.engine.verdict.network_findings import network_findings
 from workbench.engine.verdict.records import distinct, records_of
+from workbench.engine.verdict.skew import HEAVY_LOSS_DB, TOLD_CONVERSION_DB, TOLD_LOSS_DB
 from workbench.parts.receiver import NoEqualizer, ReferenceEqualizer
 from workbench.parts.record import ComponentRecord
 from workbench.quantity import show
@@ -47,6 +48,7 @@ class ReviewedLane(NamedTuple):
     driven: tuple[Driven, ...]
     channel: tuple[ChannelResult, ...] = ()
     best_preset: bool = False
+    skew: tuple[SkewResult, ...] = ()
 
 
 def findings(case: ReviewedLane) -> tuple[Finding, ...]:
@@ -211,7 +213,7 @@ def _channel_limit(case: ReviewedLane) -> Iterator[Finding]:
     for one in case.channel:
         if one.margin < 0.0:
             where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
-            bound = "at least" if one.measure == "return-loss" else "at most"
+            bound = "at least" if one.measure in AT_LEAST else "at most"
             text = (
                 f"the {MEASURE_WORDS[one.measure]} of the channel from {one.from_} to {one.to} is "
                 f"{show(one.value, one.unit, digits=3)}{where}, and should be {bound} "
@@ -223,6 +225,18 @@ def _channel_limit(case: ReviewedLane) -> Iterator[Finding]:
             alone = len(case.plan.spans) == 1
             why = "it is not verified" if alone else "it is meant for a channel without conditioners"
             yield finding("note", "channel-limit", f"{text}; that limit is not applied, since {why}")
+
+
+def _pair_skew(case: ReviewedLane) -> Iterator[Finding]:
+    for one in case.skew:
+        if one.loss_db >= TOLD_LOSS_DB or one.conversion_loss_db < TOLD_CONVERSION_DB:
+            yield finding(
+                "warning" if one.loss_db >= HEAVY_LOSS_DB else "note",
+                "pair-skew",
+                f"the legs of the pair from {one.from_} to {one.to} are {show(abs(one.skew_s), 's', digits=3)} apart: "
+                f"{one.loss_db:.2f} dB at Nyquist goes into the common mode, which leaves at the other end "
+                f"{one.conversion_loss_db:.1f} dB below the signal sent at {show(one.at_hz, 'Hz', digits=3)}",
+            )
 
 
 def _network_data(case: ReviewedLane) -> Iterator[Finding]:
@@ -366,6 +380,7 @@ _RULES: tuple[Callable[[ReviewedLane], Iterator[Finding]], ...] = (
     _impedance_step,
     _loss_budget,
     _channel_limit,
+    _pair_skew,
     _network_data,
     _out_of_range,
     _solved_sections,

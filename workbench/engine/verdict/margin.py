@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from workbench.board.channel_limit import MEASURE_WORDS
+from workbench.board.channel_limit import AT_LEAST, MEASURE_WORDS
 from workbench.board.model import Guard
 from workbench.board.profile import Profile, ReceiverLimits, Sourced
 from workbench.board.sourced import STATUS_WORDS
@@ -134,7 +134,7 @@ def wide_crossings_ui(seen: Crossings, ui_s: float) -> float | None:
 
 def _channel_basis(one: ChannelResult) -> str:
     where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
-    bound = "at least" if one.measure == "return-loss" else "at most"
+    bound = "at least" if one.measure in AT_LEAST else "at most"
     words = MEASURE_WORDS[one.measure]
     return f"{words} {bound} {show(one.limit, one.unit, digits=4)}{where} ({STATUS_WORDS[one.status]}: {one.source})"
 

@@ -17,7 +17,9 @@ from workbench.engine.lane.crosstalk import coupled
 from workbench.engine.lane.grid import Axis, Grid
 from workbench.engine.lane.path import LanePlan, Neighbour, Span, Terminal
 from workbench.engine.lane.spans import channel_s_parameters
+from workbench.engine.lane.strangers import cursors_on
 from workbench.engine.memo import Memo
+from workbench.parts.transmitter import Taps, symbol_spectrum
 from workbench.parts.twoport import REFERENCE_OHM
 
 _NOTHING = 1e-15
@@ -112,6 +114,32 @@ def _among_matched(neighbour: Neighbour) -> Neighbour:
 
 def _as_loss_db(square: Floats) -> Floats:
     return -10.0 * np.log10(np.maximum(square, _NOTHING**2))
+
+
+def near_end_v(memo: Memo, plan: LanePlan, number: int, grid: Grid) -> float | None:
+    """What all aggressors that run against a span make at its receiving end at most, V peak to peak.
+
+    Between matched ends, each at its own worst symbols and phase, without emphasis: an upper bound of what any pattern
+    shows. None where none runs against it.
+
+    Args:
+        memo: the store of known results.
+        plan: the lane.
+        number: of the span.
+        grid: the frequencies.
+    """
+    against = [one for one in plan.neighbours if one.span == number and one.against]
+    if not against:
+        return None
+    victim, reach_v = _between_matched(plan.spans[number]), 0.0
+    for one in against:
+        driver, profile = driver_of(one), one.aggressor.profile
+        symbol = symbol_spectrum(
+            grid.f_hz, ui_s=profile.ui_s, rise_time_s=driver.rise_time_s, taps=Taps(0.0, 2.0 * driver.half_swing_v, 0.0)
+        )
+        every_v = cursors_on(grid, symbol * coupled(memo, victim, None, _among_matched(one), grid), profile.ui_s)
+        reach_v += float(np.abs(every_v).sum(axis=1).max())
+    return 2.0 * reach_v
 
 
 class AggressorDriver(NamedTuple):

@@ -1,8 +1,8 @@
 """What each element of a path loses at Nyquist, one figure an element."""
 
+from workbench.engine.lane.elements import element_two_port
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
 from workbench.engine.lane.path import LanePlan, PathElement
-from workbench.engine.lane.spans import element_two_port
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import decibels
 from workbench.parts.twoport import s_parameters

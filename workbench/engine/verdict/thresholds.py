@@ -1,6 +1,6 @@
 """From where on each finding is told, for whoever explains them: the rules' own constants."""
 
-from workbench.engine.verdict import beside, enough_gap, findings, margin, network_doubts, shared
+from workbench.engine.verdict import beside, enough_gap, findings, margin, network_doubts, shared, skew
 
 
 def thresholds() -> dict[str, str]:
@@ -16,6 +16,9 @@ def thresholds() -> dict[str, str]:
         "impedance_step_percent": f"{100 * findings.IMPEDANCE_STEP:g}",
         "heavy_ui": f"{findings.HEAVY_UI:g}",
         "errors_percent": f"{100 * (findings.TOLD_ERRORS - 1):.0f}",
+        "pair_skew_db": f"{skew.TOLD_LOSS_DB:g}",
+        "heavy_pair_skew_db": f"{skew.HEAVY_LOSS_DB:g}",
+        "conversion_db": f"{skew.TOLD_CONVERSION_DB:g}",
         "skew_ui": f"{shared.LANE_SKEW_UI:g}",
         "strong_db": f"{beside.STRONG_DB:g}",
         "neighbours_percent": f"{100 * enough_gap.SHARE:g}",

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
+import msgspec
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
@@ -189,7 +190,7 @@ def _with_entries(element: PathElement, changed: Entries) -> PathElement:
     if record is None and same:
         return element
     assert record is None or isinstance(record, (RunRecord, ComponentRecord))
-    return PathElement(record or element.record, Parts(by_field), element.length_m)
+    return msgspec.structs.replace(element, record=record or element.record, parts=Parts(by_field))
 
 
 def _name(record: Record) -> str:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from workbench.arrays import Floats
 from workbench.board.measurement import MeasuredResponse, stretch_words
+from workbench.engine.lane.elements import converts, differential_in_a_row
 from workbench.engine.lane.path import LanePlan, PathElement
 from workbench.errors import ProbePointError
 from workbench.parts.record import ComponentRecord
@@ -87,6 +88,8 @@ def stretch_s_parameters(
         reference_ohm: of the probes, ohm.
         known: two-ports of elements at these frequencies, added to; None: none are kept.
     """
+    if any(map(converts, elements)):
+        return s_parameters(differential_in_a_row(elements, f_hz), reference_ohm)
     known = {} if known is None else known
     matrices = []
     for element in elements:

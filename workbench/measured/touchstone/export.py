@@ -11,13 +11,12 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
+from workbench.engine.lane.elements import die_of, differential_in_a_row
 from workbench.engine.lane.path import LanePlan, PathElement, Span, StagePlan
-from workbench.engine.lane.spans import die_of
 from workbench.errors import NetworkError
 from workbench.measured.touchstone.reading import Measured
 from workbench.parts.networks.waves import chain_of, ports_of, scattering_of
-from workbench.parts.record import ComponentRecord
-from workbench.parts.twoport import REFERENCE_OHM, TwoPort, cascade, line, through
+from workbench.parts.twoport import REFERENCE_OHM, TwoPort, cascade
 from workbench.quantity import show
 
 UNCOUPLED_OHM = 25.0
@@ -215,7 +214,7 @@ def _wrapped(row: list[float], per_row: list[int]) -> str:
 
 
 def _passive(elements: tuple[PathElement, ...], f_hz: Floats, what: str) -> Exported:
-    s = _scattering(_chain(elements, f_hz))
+    s = _scattering(differential_in_a_row(elements, f_hz))
     return _differential(f_hz, s, (what, "passive path alone: no end resistances or capacitances"))
 
 
@@ -223,20 +222,10 @@ def _differential(f_hz: Floats, s: Complexes, comments: tuple[str, ...]) -> Expo
     return Exported(f_hz, s, REFERENCE_OHM, (*comments, "differential mode, 100 ohm"), ("left", "right"))
 
 
-def _chain(elements: tuple[PathElement, ...], f_hz: Floats) -> TwoPort:
-    return cascade(through(f_hz.size), *(_element_chain(element, f_hz) for element in elements))
-
-
-def _element_chain(element: PathElement, f_hz: Floats) -> TwoPort:
-    if isinstance(element.record, ComponentRecord):
-        return element.record.chain_matrix(f_hz, element.parts)
-    return line(element.record.line_constants(f_hz, element.parts), element.length_m or 0.0)
-
-
 def _span_chain(plan: LanePlan, number: int, f_hz: Floats) -> TwoPort:
     """A span with what lies across the stages at its ends, but not across the lane's two ends."""
     span: Span = plan.spans[number]
-    inside = _chain(span.elements, f_hz)
+    inside = differential_in_a_row(span.elements, f_hz)
     if number > 0:
         inside = cascade(die_of(span.source, f_hz), inside)
     if number < len(plan.stages):

@@ -13,7 +13,7 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.measured.touchstone.ports import way_words
 from workbench.parts.network import PortPair, legs_of
-from workbench.parts.networks.curve import bulk_delay_s
+from workbench.parts.networks.curve import bulk_delay_s, slope_s
 from workbench.parts.networks.use import FEWEST_POINTS, impossible
 from workbench.parts.networks.waves import modes_of, renormalized
 from workbench.quantity import show
@@ -26,6 +26,7 @@ _GAIN_ALLOWED = 1.00001
 _SHARE = 0.1
 _ASYMMETRY_ALLOWED = 1e-6
 _EVEN = 1e-3
+_TOLD_SKEW_S = 5e-14
 _FLIGHTS_GOOD, _FLIGHTS_LEAST = 4.0, 2.0
 _SHARE_GOOD, _SHARE_MOST = 0.01, 0.05
 _NOTHING = 1e-12
@@ -56,6 +57,7 @@ class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
         delay_s: of each way through, s.
         window_s: the time that the spacing shows, s; None where it is uneven.
         conversion, conversion_hz: largest mode conversion of the first way through, and where in Hz; None without legs.
+        skew_s: by how much its positive leg is later than its negative one, s; None without legs.
         rate_bps: what the band was judged for, bits per second; None where no rate was given.
         share_beyond: share of that rate's pulse energy beyond the band.
         aspects: the same in words.
@@ -79,6 +81,7 @@ class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
     window_s: float | None
     conversion: float | None
     conversion_hz: float | None
+    skew_s: float | None
     rate_bps: float | None
     share_beyond: float | None
     aspects: tuple[Aspect, ...] = ()
@@ -128,6 +131,7 @@ def quality_of(
         window_s=None if step_hz is None else 1.0 / step_hz,
         conversion=None if conversion is None else float(conversion.max()),
         conversion_hz=None if conversion is None else float(f_hz[conversion.argmax()]),
+        skew_s=_skew_s(f_hz, s, pairs[0]) if conversion is not None else None,
         rate_bps=rate_bps,
         share_beyond=None if rate_bps is None else share_beyond(float(f_hz[-1]), rate_bps),
     )
@@ -223,6 +227,23 @@ def _conversion(s: Complexes, reference_ohm: tuple[float, ...], pair: PortPair) 
     return np.asarray(np.maximum(np.abs(modes[:2, 2:]), np.abs(modes[2:, :2])).max(axis=(0, 1)))
 
 
+def _skew_s(f_hz: Floats, s: Complexes, pair: PortPair) -> float:
+    """How much later the positive leg's signal comes out than the negative one's, s, each leg driven alone."""
+    positive, negative = (s[right - 1, left - 1] for left, right in legs_of(pair))
+    return slope_s(f_hz, negative * np.conj(positive))
+
+
+def _legs_apart(card: QualityCard) -> str:
+    assert card.skew_s is not None
+    if abs(card.skew_s) < _TOLD_SKEW_S:
+        return "its legs arrive together"
+    return f"its legs arrive {show(abs(card.skew_s), 's', digits=3)} apart, the {_later(card.skew_s)} one later"
+
+
+def _later(skew_s: float) -> str:
+    return "positive" if skew_s > 0.0 else "negative"
+
+
 def _graded(percent: float, limits: tuple[float, float, float]) -> Word:
     """The standard's word for a measure in percent."""
     poor, inconclusive, acceptable = limits
@@ -262,8 +283,8 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
         level_db = 20.0 * np.log10(max(card.conversion, _NOTHING))
         yield Aspect(
             about="mode conversion", word="good" if level_db < -30.0 else "acceptable" if level_db < -20.0 else "poor",
-            text=f"at most {level_db:.0f} dB between the modes, at {show(card.conversion_hz, 'Hz')}; it is kept, and a "
-            f"lane's eye is computed without it",
+            text=f"at most {level_db:.0f} dB between the modes, at {show(card.conversion_hz, 'Hz')}; "
+            f"{_legs_apart(card)}",
         )  # fmt: skip
     if card.share_beyond is not None and card.rate_bps is not None:
         share = card.share_beyond

@@ -16,7 +16,7 @@ from workbench.parts.section.figures import differential
 from workbench.parts.section.geometry import CrossSection, Layer, Mask
 from workbench.parts.section.kept import solved
 from workbench.parts.section.lines import Etch, remark_on
-from workbench.parts.section.spectrum import pair_constants
+from workbench.parts.section.spectrum import common_beside, pair_constants
 from workbench.parts.twoport import LineConstants
 
 _RECESSION = 1e-4
@@ -131,6 +131,14 @@ class MicrostripPair(RunRecord, tag="microstrip-pair", tag_field="kind", kw_only
             z_ohm_per_m=internal + 2j * omega * slow_ohm / SPEED_OF_LIGHT_M_PER_S,
             y_s_per_m=1j * omega * effective / (2.0 * slow_ohm * SPEED_OF_LIGHT_M_PER_S),
         )
+
+    def common_constants(self, f_hz: Floats, parts: Parts) -> LineConstants | None:
+        """Those of the common mode at `f_hz` (Hz, shape (n,)), beside the differential ones as the solver has both."""
+        section = self.cross_section(parts)
+        if section.problem() is not None:
+            return None
+        own = self.line_constants(f_hz, parts)
+        return common_beside(own, section, f_hz, self._dielectrics(parts), parts.get("foil", Foil))
 
     def problems(self) -> tuple[Problem, ...]:
         """Far beyond their range the formulas say nothing any more: impedances become negative or overflow."""

@@ -15,7 +15,7 @@ from workbench.parts.lines.foil import PERMEABILITY_H_PER_M, Foil
 from workbench.parts.record import Name, Parts, Problem, RunRecord
 from workbench.parts.section.geometry import CrossSection, Layer
 from workbench.parts.section.lines import Etch, remark_on
-from workbench.parts.section.spectrum import pair_constants
+from workbench.parts.section.spectrum import common_beside, pair_constants
 from workbench.parts.twoport import LineConstants
 
 FREE_SPACE_OHM = 376.730313412
@@ -127,6 +127,14 @@ class StriplinePair(RunRecord, tag="stripline-pair", tag_field="kind", kw_only=T
             z_ohm_per_m=internal + 1j * omega * inductance,
             y_s_per_m=1j * omega * permittivity / (2.0 * air_ohm * SPEED_OF_LIGHT_M_PER_S),
         )
+
+    def common_constants(self, f_hz: Floats, parts: Parts) -> LineConstants | None:
+        """Those of the common mode at `f_hz` (Hz, shape (n,)), beside the differential ones as the solver has both."""
+        section = self.cross_section(parts)
+        if section.problem() is not None:
+            return None
+        own = self.line_constants(f_hz, parts)
+        return common_beside(own, section, f_hz, self._dielectrics(parts), parts.get("foil", Foil))
 
     def problems(self) -> tuple[Problem, ...]:
         """Dimensions that no section can have; the formulas take any."""

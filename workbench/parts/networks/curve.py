@@ -117,6 +117,18 @@ def bulk_delay_s(f_hz: Floats, transmission: Complexes) -> float:
     return max(delay_s, 0.0) + 0.0
 
 
+def slope_s(f_hz: Floats, between: Complexes) -> float:
+    """The delay in s that the phase between two waves shows: a straight line through 0 Hz.
+
+    Args:
+        f_hz: Hz, rising, shape (n,).
+        between: one wave times the other's conjugate, shape (n,); each counts by its size. It is late by the result
+            where its phase rises.
+    """
+    weight = np.abs(between) * f_hz
+    return float(np.sum(weight * np.unwrap(np.angle(between))) / (2.0 * np.pi * np.sum(weight * f_hz)))
+
+
 def _elastance_per_f(f_hz: Floats, s: Complexes, delay_s: float) -> float:
     """1/C (1/F) of a capacitor in the path; 0 where the lowest points show none.
 
@@ -303,6 +315,11 @@ def waves_at(curve: NetworkCurve, f_hz: Floats) -> tuple[Complexes, Floats]:
     return s, extra_np
 
 
+def faded(away: Floats) -> Floats:
+    """What is left of a reflection beyond the band, `away` from its end as a share of that, shape (n,)."""
+    return np.asarray(1.0 / (1.0 + (away / _FADE) ** 2))
+
+
 def _between(nodes_hz: Floats, values: Complexes, f_hz: Floats) -> Complexes:
     """As `lagrange`; over a gap between 0 Hz and the first point a straight line, which points beyond don't sway."""
     if nodes_hz[1] - nodes_hz[0] <= _GAP * (nodes_hz[2] - nodes_hz[1]):
@@ -339,7 +356,7 @@ def _beyond(curve: NetworkCurve, f_hz: Floats) -> tuple[Complexes, Floats]:
     extra_np = np.maximum(-trend.real, -_HEARD_NP)  # a trend that rises is held to a passive network below
     for port in (0, 1):
         turning = _turning(curve, port, f_hz - top_hz)
-        s[port, port] = curve.s[port, port, -1] * turning / (1.0 + (away / _FADE) ** 2)
+        s[port, port] = curve.s[port, port, -1] * turning * faded(away)
     heard = extra_np < _HEARD_NP
     loss = np.ones((2, 2, int(heard.sum())))
     loss[[0, 1], [1, 0]] = np.exp(-extra_np[heard])

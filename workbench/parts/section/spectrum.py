@@ -14,10 +14,12 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.parts.lines.dielectric import Dielectric
 from workbench.parts.lines.foil import PERMEABILITY_H_PER_M, Foil
-from workbench.parts.section.figures import differential
+from workbench.parts.section.figures import common, differential
 from workbench.parts.section.geometry import CrossSection
 from workbench.parts.section.kept import solved
 from workbench.parts.twoport import LineConstants
+
+_DIFFERENTIAL, _COMMON = (0.5, -0.5), (1.0, 1.0)
 
 
 class LineMatrices(NamedTuple):
@@ -71,17 +73,48 @@ def pair_constants(
     Raises:
         ValueError: the dimensions are no section; the message says why.
     """
-    solution = solved(section)
-    mode = differential(solution)
-    half = np.array([0.5, -0.5])
+    found = _mode_constants(section, f_hz, dielectrics, foil, _DIFFERENTIAL)
+    return LineConstants(found.z_ohm_per_m, found.y_s_per_m * growth)
+
+
+def common_beside(
+    own: LineConstants, section: CrossSection, f_hz: Floats, dielectrics: Sequence[Dielectric], foil: Foil
+) -> LineConstants:
+    """Constants of a single pair's common mode, as far from its differential ones as they are in the solved section.
+
+    A line that goes by formulas so keeps its own speed and loss, and in one dielectric both modes travel alike.
+
+    Args:
+        own: the line's differential constants, shape (n,).
+        section, f_hz, dielectrics, foil: as for `pair_constants`; frequencies in Hz.
+
+    Raises:
+        ValueError: the dimensions are no section; the message says why.
+    """
+    one = pair_constants(section, f_hz, dielectrics, foil)
+    other = _mode_constants(section, f_hz, dielectrics, foil, _COMMON)
+    moving = np.where(one.y_s_per_m == 0.0, 1.0, one.y_s_per_m)
+    return LineConstants(
+        own.z_ohm_per_m * (other.z_ohm_per_m / one.z_ohm_per_m), own.y_s_per_m * (other.y_s_per_m / moving)
+    )
+
+
+def _mode_constants(
+    section: CrossSection, f_hz: Floats, dielectrics: Sequence[Dielectric], foil: Foil, which: tuple[float, float]
+) -> LineConstants:
+    """Constants of one mode of a single pair, told by the traces' voltages a unit of it."""
+    mode = (differential if which == _DIFFERENTIAL else common)(solved(section))
+    weights = np.array(which)
     # What little energy a thin dielectric has may come out below nothing by rounding; the line must stay passive.
-    slopes = np.maximum(half @ solution.by_permittivity @ half, 0.0)
+    slopes = np.maximum(weights @ solved(section).by_permittivity @ weights, 0.0)
     capacitance = _with_dispersion(np.array(mode.capacitance), slopes, section, f_hz, dielectrics)
+    # As much current in each trace as makes a unit of the mode: 1 and -1 where voltages are a half, else a half.
+    squared = 0.5 / float(weights @ weights)
     internal = foil.internal_impedance(
-        f_hz, rest_ohm_per_m=2.0 * rest_ohm_per_m(section, foil), squares_per_m=mode.squares_per_m
+        f_hz, rest_ohm_per_m=2.0 * squared * rest_ohm_per_m(section, foil), squares_per_m=mode.squares_per_m
     )
     omega = 2.0 * np.pi * f_hz
-    return LineConstants(internal + 1j * omega * mode.inductance, 1j * omega * capacitance * growth)
+    return LineConstants(internal + 1j * omega * mode.inductance, 1j * omega * capacitance)
 
 
 def rest_ohm_per_m(section: CrossSection, foil: Foil) -> float:

@@ -6,7 +6,7 @@ from typing import Literal, NamedTuple, get_args
 
 import msgspec
 
-from workbench.board.channel_limit import MEASURE_WORDS
+from workbench.board.channel_limit import AT_LEAST, MEASURE_WORDS
 from workbench.board.index import Index, section_names
 from workbench.board.kept_answer import KeptAnswer
 from workbench.board.library import profile_of
@@ -14,7 +14,7 @@ from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.profile import Profile, numbers_of
 from workbench.board.sourced import STATUS_WORDS
 from workbench.board.writing import design_sha256
-from workbench.engine.assessment import Assessment, ChannelResult, EyeResult, LaneAssessment, Verdict
+from workbench.engine.assessment import Assessment, ChannelResult, EyeResult, LaneAssessment, SkewResult, Verdict
 from workbench.facts import facts_of
 from workbench.parts.record import Record
 from workbench.quantity import show
@@ -282,13 +282,21 @@ def _facts(lane: Lane, found: LaneAssessment) -> list[tuple[str, str]]:
         rows.append(("Decision feedback", ", ".join(show(tap, "V", digits=2) for tap in taps)))
     if found.equalizer.preset is not None:
         rows.append(("Transmitter's preset", found.equalizer.preset))
-    return [*rows, *map(_channel_row, found.channel)]
+    return [*rows, *map(_skew_row, found.skew), *map(_channel_row, found.channel)]
+
+
+def _skew_row(one: SkewResult) -> tuple[str, str]:
+    """What the legs of one span's pair differ by."""
+    return "Pair skew", (
+        f"{show(one.skew_s, 's', digits=3)} from {one.from_} to {one.to}: {show(one.loss_db, 'dB', digits=2)} at "
+        f"Nyquist; conversion loss {show(one.conversion_loss_db, 'dB', digits=3)} at {show(one.at_hz, 'Hz', digits=3)}"
+    )
 
 
 def _channel_row(one: ChannelResult) -> tuple[str, str]:
     """The channel against one limit over frequency."""
     where = "" if one.at_hz is None else f" at {show(one.at_hz, 'Hz', digits=3)}"
-    bound = "at least" if one.measure == "return-loss" else "at most"
+    bound = "at least" if one.measure in AT_LEAST else "at most"
     judged = "" if one.judged else ", not applied"
     label = MEASURE_WORDS[one.measure]
     limit = f"{bound} {show(one.limit, one.unit, digits=3)}{judged}"

@@ -14,9 +14,9 @@ TOLERANCES = StudyField(
     "tolerances", "--tolerance",
     'what varies and how far: "impedance=±10%", "length=-1%..+2% uniform per lane", "boost:U1=±1 dB", '
     '"vias/through via/stub_m=±0.2 mm"; WHAT is loss, copper loss, impedance, permittivity, length, boost, swing, '
-    "gain, emphasis, gap, noise, random jitter, deterministic jitter, each also of one entry or device (boost:U1), or "
-    "any number of the catalogue as SECTION/NAME/FIELD; normal, three sigma wide, unless uniform is said; one "
-    "deviation per board unless per layer or per lane is said",
+    "gain, emphasis, gap, skew, noise, random jitter, deterministic jitter, each also of one entry or device "
+    "(boost:U1), or any number of the catalogue as SECTION/NAME/FIELD; normal, three sigma wide, unless uniform is "
+    "said; one deviation per board unless per layer or per lane is said",
     "WHAT=RANGE", tolerance_from_text, (), several=True,
 )  # fmt: skip
 TOLERANCE_FILES = StudyField(

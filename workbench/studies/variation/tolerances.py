@@ -8,11 +8,11 @@ from typing import Literal, NamedTuple
 import msgspec
 
 from workbench.board.checking import check
-from workbench.board.edits.changes import Change, Lengths, changed
+from workbench.board.edits.changes import Change, Lengths, Skews, changed
 from workbench.board.model import Board
 from workbench.errors import QuantityError, StudyError
 from workbench.quantity import parse, show
-from workbench.studies.variation.varying import RUN, NumberSpot, Values, number_at, reached_by, spots_of
+from workbench.studies.variation.varying import LEGS, RUN, NumberSpot, Values, number_at, reached_by, spots_of
 from workbench.studies.variation.widths import WIDTH
 from workbench.wording import quoted, quoted_path
 
@@ -103,17 +103,21 @@ class Variation(NamedTuple):
 
 
 def _as_changes(numbers: Mapping[NumberSpot, float]) -> tuple[Change, ...]:
+    on_lanes = {RUN, LEGS}
     values = tuple(
-        (spot.section, spot.name, spot.path, value) for spot, value in numbers.items() if spot.section != RUN
+        (spot.section, spot.name, spot.path, value) for spot, value in numbers.items() if spot.section not in on_lanes
     )
-    lengths: dict[str, list[tuple[int, float]]] = {}
+    of_lane: dict[tuple[str, str], list[tuple[int, float]]] = {}
     for spot, value in numbers.items():
-        if spot.section == RUN:
+        if spot.section in on_lanes:
             at = spot.path[0]
             assert isinstance(at, int)
-            lengths.setdefault(spot.name, []).append((at, value))
-    runs = tuple(Lengths(lane, tuple(some)) for lane, some in lengths.items())
-    return (*((Values(values),) if values else ()), *runs)
+            of_lane.setdefault((spot.section, spot.name), []).append((at, value))
+    made = tuple(
+        Lengths(lane, tuple(some)) if section == RUN else Skews(lane, tuple(some))
+        for (section, lane), some in of_lane.items()
+    )
+    return (*((Values(values),) if values else ()), *made)
 
 
 def variation_of(board: Board, tolerances: Iterable[Tolerance], lanes: Sequence[str]) -> Variation:

@@ -1,9 +1,10 @@
 """What of a board can vary: catalogue values, properties of a fitted device, lengths; by a word or one by one.
 
 - a word: ``loss``, ``copper loss``, ``impedance``, ``permittivity``, ``length``, ``boost``, ``swing``, ``gain``,
-  ``emphasis``, ``gap`` (between neighbours), ``noise``, ``random jitter``, ``deterministic jitter``; of everything that
-  has it, or of one entry, line or device: ``impedance:card trace``, ``length:card trace``, ``boost:U1``; of a control's
-  positions those in use; the impedance of a line that is given by its cross-section varies by the width of its traces;
+  ``emphasis``, ``gap`` (between neighbours), ``skew`` (of each lane's pair), ``noise``, ``random jitter``,
+  ``deterministic jitter``; of everything that has it, or of one entry, line or device: ``impedance:card trace``,
+  ``length:card trace``, ``boost:U1``; of a control's positions those in use; the impedance of a line that is given by
+  its cross-section varies by the width of its traces;
 - any number of the catalogue by its path, ``SECTION/NAME/FIELD`` such as ``vias/through via/stub_m``; ``*`` for every
   name; a field of a record inside follows with one more slash: ``foils/standard/roughness/rms_m``;
 - any number of one fitted device: ``devices/U1/input_noise_v``.
@@ -28,15 +29,16 @@ from workbench.wording import any_of, instead, quoted
 Path = tuple[str | int, ...]
 """From a record to a number in it: names of fields, and places in tuples."""
 
-RUN = "run"
-"""Stands for a section where a number is the length of a run; the name is the lane's, the path its place."""
+RUN, LEGS = "run", "legs"
+"""Stand for a section where a number is the length of a run, or the skew of a run or fixture; the name is the lane's,
+the path its place."""
 
 
 class NumberSpot(NamedTuple):
     """A number of the board.
 
     Attributes:
-        section, name: the catalogue entry; for a run's length `RUN` and the lane's name.
+        section, name: the catalogue entry; for a run's length or a skew `RUN` or `LEGS` and the lane's name.
         path: the number in it.
         power: how a relative deviation counts: the number is multiplied by (1 + deviation) to this power.
         layer: what varies as one where each layer varies by itself.
@@ -86,13 +88,11 @@ def with_number(record: Any, path: Path, value: float) -> Any:  # noqa: ANN401 -
 
 def number_at(board: Board, spot: NumberSpot) -> float:
     """The number that a board has at a spot."""
-    if spot.section == RUN:
+    if spot.section in {RUN, LEGS}:
         lane = next(one for one in board.lanes if one.name == spot.name)
         at = spot.path[0]
         assert isinstance(at, int)
-        run = lane.path[at]
-        assert isinstance(run, Run)
-        return run.length_m
+        return float(getattr(lane.path[at], "length_m" if spot.section == RUN else "skew_s"))
     found: Any = next(entry for entry in getattr(board.catalogue, spot.section) if entry.name == spot.name)
     for step in spot.path:
         found = found[step] if isinstance(step, int) else getattr(found, step)
@@ -143,7 +143,7 @@ WORDS: dict[str, tuple[_Field, ...]] = {
         _Field(section, ("deterministic_jitter_s",)) for section in ("transmitters", "conditioners", "receivers")
     ),
 }
-LENGTH = "length"
+LENGTH, SKEW = "length", "skew"
 DEVICES = "devices"
 
 
@@ -162,6 +162,8 @@ def spots_of(board: Board, on: str) -> tuple[Board, tuple[NumberSpot, ...]]:
     word, _, name = on.partition(":")
     if word == LENGTH:
         return board, _lengths(board, name)
+    if word == SKEW:
+        return board, _skews(board, name)
     if word in WORDS:
         return _by_word(board, word, name)
     section, _, rest = on.partition("/")
@@ -188,7 +190,7 @@ def _unknown(on: str) -> StudyError:
         name, _, field = rest.rpartition(":")
         meant = "/".join((section, name or rest or "NAME", (field if name else "") or "FIELD"))
         return StudyError(f"{quoted(on)} is not a path into the catalogue, which has slashes; write {quoted(meant)}")
-    words = any_of((*WORDS, LENGTH), most=20)
+    words = any_of((*WORDS, LENGTH, SKEW), most=20)
     return StudyError(
         f"nothing is known as {quoted(on)}; write {words}, or SECTION/NAME/FIELD such as "
         '"lines/card trace/impedance_ohm"'
@@ -218,7 +220,7 @@ def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]
                     names.append((COMPONENT_SECTIONS, name))
                 case Stage(device=ref):
                     names.append((("conditioners",), parts[ref]))
-        found.add((RUN, lane.name))
+        found |= {(RUN, lane.name), (LEGS, lane.name)}
         while names:
             on, name = names.pop()
             for key in ((section, name) for section in on if (section, name) in sections):
@@ -330,6 +332,28 @@ def _lengths(board: Board, line: str) -> tuple[NumberSpot, ...]:
     if not spots:
         lines = tuple(dict.fromkeys(p.line for lane in board.lanes for p in lane.path if isinstance(p, Run)))
         raise StudyError(f"no run is made of {quoted(line)}; {instead(line, lines, 'name a line that is used')}")
+    return spots
+
+
+def _skews(board: Board, name: str) -> tuple[NumberSpot, ...]:
+    """The skew of the first run or fixture of each lane, or of all those of one line or part."""
+    named = [
+        (lane, at, element.line if isinstance(element, Run) else element.part)
+        for lane in board.lanes
+        for at, element in enumerate(lane.path)
+        if not isinstance(element, Stage)
+    ]
+    if not name:  # the pair's own skew: where along it that lies matters little
+        first = {lane.name: (lane, at, what) for lane, at, what in reversed(named)}
+        named = [first[lane.name] for lane in board.lanes if lane.name in first]
+    spots = tuple(
+        NumberSpot(LEGS, lane.name, (at,), 1.0, f"{SKEW}/{what}", "s")
+        for lane, at, what in named
+        if name in ("", what)
+    )
+    if not spots:
+        known = tuple(dict.fromkeys(what for _, _, what in named))
+        raise StudyError(f"no lane has a {quoted(name)} whose skew could vary; {instead(name, known, 'name another')}")
     return spots
 
 

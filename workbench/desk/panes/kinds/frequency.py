@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from pyqtgraph import PlotCurveItem, TextItem  # type: ignore[import-untyped]
@@ -17,7 +18,7 @@ from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Pane, Shown
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.verdict.channel import LimitCurve
-from workbench.engine.verdict.power_sums import PowerSums
+from workbench.engine.views import FrequencyResponse
 from workbench.quantity import show
 
 _GHZ = 1e-9
@@ -25,17 +26,19 @@ _SHOWN_NYQUISTS = 2.5
 _DEEPEST_DB, _STEP_DB = -60.0, 5.0
 _HEADROOM_DB = 2.0
 _MOST_LIMITS = 8
+_SIDES = _NEAR, _FAR, _COMMON_MODE = "PSNEXT", "PSFEXT", "common mode"
 _BUDGET_HALF = 0.12
 """Half the length of the budget's bar, as a share of Nyquist."""
 
 
 class FrequencyPane(Pane):
-    """Gain as a line, return loss dashed (below 0 dB, as the reflected level it is), crosstalk as levels too.
+    """Gain as a line, return loss dashed (below 0 dB, as the reflected level it is), crosstalk and the common mode too.
 
     Attributes:
         gains, returns: the curves of each trace.
         nyquist, budget: the marks of the first.
         near, far: power sums of the lanes beside the first trace's: of those that run against it and along it.
+        converted: what of the first trace's signal its span turns into the common mode.
         limits, limit_names: channel limits and their words; those not needed are hidden.
     """
 
@@ -54,9 +57,9 @@ class FrequencyPane(Pane):
         self.returns = [curve() for _ in self._slots]
         for item in (*self.returns, *reversed(self.gains)):
             self.chart.add(item)
-        self.near, self.far = curve(), curve()
-        self._side_names = [small_text((0.0, 1.0)) for _ in range(2)]
-        for item in (self.near, self.far):
+        self.near, self.far, self.converted = self._side_items = curve(), curve(), curve()
+        self._side_names = [small_text((0.0, 1.0)) for _ in _SIDES]
+        for item in self._side_items:
             self.chart.add(item)
         for words in self._side_names:
             self.chart.add(words, WORDS_Z)
@@ -98,7 +101,7 @@ class FrequencyPane(Pane):
         self._follow_log()
         first = self._slots[0]
         self._mark_limits(() if first is None else first.view.limits)
-        self._mark_beside(None if first is None else first.view.response.beside)
+        self._mark_sides(() if first is None else _sides(first.view.response))
         for mark in (self.nyquist, self._nyquist_name, self.budget, self._budget_name):
             mark.setVisible(first is not None)
         if first is None:
@@ -125,7 +128,7 @@ class FrequencyPane(Pane):
         for mark, words in zip(self.limits, self.limit_names, strict=True):
             if mark.isVisible():
                 self._place_limit_name(mark, words)
-        for mark, words in zip((self.near, self.far), self._side_names, strict=True):
+        for mark, words in zip(self._side_items, self._side_names, strict=True):
             if mark.isVisible():
                 self._place_limit_name(mark, words)
 
@@ -133,12 +136,11 @@ class FrequencyPane(Pane):
         for item, back, ink in zip(self.gains, self.returns, self.theme.traces, strict=True):
             item.setPen(thin(ink))
             back.setPen(thin(ink, dashed=True, alpha=130))
-        for side, dashed, name, words in zip(
-            (self.near, self.far), (True, False), ("PSNEXT", "PSFEXT"), self._side_names, strict=True
-        ):
-            side.setPen(thin(self.theme.marginal, dashed=dashed))
+        for side, words, name in zip(self._side_items, self._side_names, _SIDES, strict=True):
+            ink = self.theme.quiet if name == _COMMON_MODE else self.theme.marginal
+            side.setPen(thin(ink, dashed=name == _NEAR))
             words.setText(name)
-            ink_words(words, self.theme.marginal, self.theme.sheet)
+            ink_words(words, ink, self.theme.sheet)
         self.nyquist.setPen(thin(self.theme.faint, dashed=True))
         self.budget.setPen(thin(self.theme.marginal, width=2.0))
         self._nyquist_name.setText("Nyquist")
@@ -153,7 +155,7 @@ class FrequencyPane(Pane):
         usual = min(_SHOWN_NYQUISTS * max(one.view.nyquist_hz for one in shown), most)
         least = self._least_hz if self._log else 0.0
         seen = np.concatenate([*(response.gain_db[1:][response.f_hz[1:] <= usual] for response in responses),
-                               *_crosstalk_levels(shown[0])])  # fmt: skip
+                               *_side_levels(shown[0])])  # fmt: skip
         top = _STEP_DB * math.ceil(max(float(seen.max()), 0.0) / _STEP_DB) + _HEADROOM_DB
         bottom = _STEP_DB * math.floor(max(float(seen.min()) - _HEADROOM_DB, _DEEPEST_DB) / _STEP_DB)
         return Bounds(Range(least, usual), Range(min(bottom, -2.0 * _STEP_DB), top), Range(least, most))
@@ -205,10 +207,12 @@ class FrequencyPane(Pane):
                 PaneColumn(f"{label}: gain", "dB", response.gain_db),
                 PaneColumn(f"{label}: return loss", "dB", response.return_db),
             ]
-            if response.beside is not None:
-                sides = (("PSNEXT", response.beside.near_db), ("PSFEXT", response.beside.far_db))
-                found.append(PaneColumn(f"{label}: frequency of crosstalk", "Hz", response.beside.f_hz))
-                found += [PaneColumn(f"{label}: {name}", "dB", side) for name, side in sides if side is not None]
+            sides = [side for side in _sides(response) if side.name != _COMMON_MODE]
+            if sides:
+                found.append(PaneColumn(f"{label}: frequency of crosstalk", "Hz", sides[0].f_hz))
+                found += [PaneColumn(f"{label}: {side.name}", "dB", side.loss_db) for side in sides]
+            if response.conversion_db is not None:
+                found.append(PaneColumn(f"{label}: conversion loss", "dB", response.conversion_db))
         return found
 
     def _cursor_place(self) -> float | None:
@@ -242,16 +246,14 @@ class FrequencyPane(Pane):
             words.setAnchor((0.0 if one.judged else 1.0, 1.0))
             words.setText("" if twin else MEASURE_WORDS[one.measure] + ("" if one.judged else ", not applied"))
 
-    def _mark_beside(self, beside: PowerSums | None) -> None:
-        """Crosstalk of the first trace's span as levels below its sources."""
-        for item, words, side_db in (
-            (self.near, self._side_names[0], None if beside is None else beside.near_db),
-            (self.far, self._side_names[1], None if beside is None else beside.far_db),
-        ):
-            item.setVisible(side_db is not None)
-            words.setVisible(side_db is not None)
-            if beside is not None and side_db is not None:
-                item.setData(self._places(beside.f_hz), -side_db)
+    def _mark_sides(self, sides: Sequence["_Side"]) -> None:
+        """Crosstalk of the first trace's span as levels below its sources; what it turns into the common mode."""
+        known = {side.name: side for side in sides}
+        for item, words, name in zip(self._side_items, self._side_names, _SIDES, strict=True):
+            item.setVisible(name in known)
+            words.setVisible(name in known)
+            if name in known:
+                item.setData(self._places(known[name].f_hz), -known[name].loss_db)
 
     def _place_limit_name(self, mark: PlotCurveItem, words: TextItem) -> None:
         """A line's name stands where the line ends, or leaves what is shown; left of it where there is no room."""
@@ -294,11 +296,28 @@ class FrequencyPane(Pane):
         ]
 
 
-def _crosstalk_levels(shown: Shown) -> list[Floats]:
-    """The highest level of each power sum of a trace, dB: what must be seen of them."""
-    beside = shown.view.response.beside
-    sides = () if beside is None else (beside.near_db, beside.far_db)
-    return [np.array([-float(side.min()) - 2.0 * _STEP_DB]) for side in sides if side is not None]
+class _Side(NamedTuple):
+    """A curve beside gain and return loss: its name, and how far below its source it lies at `f_hz` (Hz), dB."""
+
+    name: str
+    f_hz: Floats
+    loss_db: Floats
+
+
+def _sides(response: FrequencyResponse) -> list[_Side]:
+    """Power sums of a trace's span and its common mode, as far as there are any; without 0 Hz."""
+    beside, found = response.beside, []
+    if beside is not None:
+        powers = ((_NEAR, beside.near_db), (_FAR, beside.far_db))
+        found += [_Side(name, beside.f_hz, loss_db) for name, loss_db in powers if loss_db is not None]
+    if response.conversion_db is not None:
+        found.append(_Side(_COMMON_MODE, response.f_hz[1:], response.conversion_db[1:]))
+    return found
+
+
+def _side_levels(shown: Shown) -> list[Floats]:
+    """The highest level of each of a trace's further curves, dB: what must be seen of them."""
+    return [np.array([-float(side.loss_db.min()) - 2.0 * _STEP_DB]) for side in _sides(shown.view.response)]
 
 
 def _at(x: float, f_hz: Floats, level_db: Floats) -> float:
