@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from workbench.board.model import Board, Lane, Run, Stage
 from workbench.engine.assessment import LaneAssessment
-from workbench.engine.lane.path import within_reach
+from workbench.engine.lane.lying import within_reach
 from workbench.quantity import show, shows_imperial
 from workbench.reports.wording import VERDICTS, ratio_text
 

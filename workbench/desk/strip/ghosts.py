@@ -7,7 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.board.model import Board, Lane, Stage
-from workbench.engine.lane.path import LanePlan, Neighbour, in_bundle, plan_of
+from workbench.engine.lane.lying import in_bundle
+from workbench.engine.lane.path import LanePlan, Neighbour, plan_of
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.parts.record import RunRecord
 from workbench.parts.twoport import propagation

@@ -1,16 +1,17 @@
 """A lane with every name resolved: passive spans between active points. Hashable, so that it keys the memo."""
 
-from collections.abc import Iterator, Mapping
-from typing import Literal, NamedTuple
+from collections.abc import Iterator
+from typing import Literal
 
 import msgspec
 
 from workbench.arrays import Complexes, Floats
 from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Bundle, Component, Device, Element, Lane, Run, Stage
+from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.engine.lane.filtering import Filtering
+from workbench.engine.lane.lying import beside_in, lying_of
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.lines.coupling import CouplingRecord, Ratios, SpacingCoupling
@@ -303,19 +304,22 @@ def _stage_plan(index: Index, device: Device, channel: int) -> StagePlan:
     return StagePlan(device.ref, channel, part, device.settings.only(part.control_names()))
 
 
+_LEAST_SHARED_M = 1e-6
+
+
 def _neighbours(index: Index, lane: Lane, plan: LanePlan) -> Iterator[Neighbour]:
     board = index.board
     bundles = {bundle.name: bundle for bundle in board.bundles}
-    lying = tuple(_lying(lane, bundles))
+    lying = tuple(lying_of(lane, bundles))
     for bundle in (one for one in board.bundles if any(own.bundle == one.name for own in lying)):
         coupling = index.find(("couplings",), bundle.coupling, CouplingRecord)
-        for other, away in _beside(board, bundle, lane.name):
+        for other, away in beside_in(board, bundle, lane.name):
             theirs = _plan_alone(index, other, profile_of(board, other.profile or board.profile))
             for own in (one for one in lying if one.bundle == bundle.name):
                 ratios = coupling.ratios(index.run(own.line), plan.spans[own.span].elements[own.element].parts, away)
                 if ratios is None or ratios == (0.0, 0.0):
                     continue
-                for beside in _lying(other, bundles):
+                for beside in lying_of(other, bundles):
                     shared_m = min(own.end_m, beside.end_m) - max(own.begin_m, beside.begin_m)
                     if beside.bundle == bundle.name and beside.line == own.line and shared_m > _LEAST_SHARED_M:
                         yield Neighbour(
@@ -324,75 +328,3 @@ def _neighbours(index: Index, lane: Lane, plan: LanePlan) -> Iterator[Neighbour]
                             beside.first_m(max(own.begin_m, beside.begin_m), shared_m),
                             own.against != beside.against, bundle.alignment == "asynchronous", coupling, away,
                         )  # fmt: skip
-
-
-_LEAST_SHARED_M = 1e-6
-
-
-class _Lying(NamedTuple):
-    """A run that lies in a bundle: in which span and element of its lane, and from where to where along the bundle, m.
-
-    A lane's runs in a bundle lie one after the other from the bundle's edge on; those of a lane that runs against it
-    end at that edge.
-    """
-
-    bundle: str
-    line: str
-    span: int
-    element: int
-    begin_m: float
-    end_m: float
-    against: bool
-
-    def first_m(self, from_m: float, shared_m: float) -> float:
-        """How far after the run's own beginning a stretch from `from_m` along the bundle begins for its signal, m."""
-        return max(self.end_m - from_m - shared_m if self.against else from_m - self.begin_m, 0.0)
-
-
-def _lying(lane: Lane, bundles: Mapping[str, Bundle]) -> Iterator[_Lying]:
-    """Every run of a lane that lies in a bundle."""
-    total_m: dict[str, float] = {}
-    for one in lane.path:
-        if isinstance(one, Run) and one.bundle is not None:
-            total_m[one.bundle] = total_m.get(one.bundle, 0.0) + one.length_m
-    passed_m = dict.fromkeys(total_m, 0.0)
-    span, element = 0, 0
-    for one in lane.path:
-        if isinstance(one, Stage):
-            span, element = span + 1, 0
-            continue
-        if isinstance(one, Run) and one.bundle is not None:
-            name, against = one.bundle, lane.name in bundles[one.bundle].against
-            begin_m = passed_m[name]
-            passed_m[name] = end_m = begin_m + one.length_m
-            if against:
-                begin_m, end_m = total_m[name] - end_m, total_m[name] - begin_m
-            yield _Lying(name, one.line, span, element, begin_m, end_m, against)
-        element += 1
-
-
-def in_bundle(board: Board, bundle: Bundle) -> list[Lane]:
-    """The lanes with runs in a bundle, in their order across the board."""
-    inside = [lane for lane in board.lanes if _has_run_in(lane, bundle.name)]
-    if bundle.order:
-        rank = {lane: number for number, lane in enumerate(bundle.order)}
-        inside.sort(key=lambda lane: rank.get(lane.name, len(rank)))
-    return inside
-
-
-def within_reach(board: Board, bundle: Bundle, name: str) -> tuple[Lane, ...]:
-    """The lanes beside one of a bundle's lanes that count for it."""
-    return tuple(lane for lane, _ in _beside(board, bundle, name))
-
-
-def _beside(board: Board, bundle: Bundle, name: str) -> Iterator[tuple[Lane, int]]:
-    """The lanes within a bundle's reach of one of its lanes, and how many places away each is."""
-    inside = in_bundle(board, bundle)
-    at = next((number for number, lane in enumerate(inside) if lane.name == name), -1 - bundle.reach)
-    for number, lane in enumerate(inside):
-        if 0 < abs(number - at) <= bundle.reach:
-            yield lane, abs(number - at)
-
-
-def _has_run_in(lane: Lane, bundle: str) -> bool:
-    return any(isinstance(one, Run) and one.bundle == bundle for one in lane.path)
