@@ -13,7 +13,21 @@ import msgspec
 
 from workbench.board.index import Index, index_of, section_names
 from workbench.board.library import builtin_profiles
-from workbench.board.model import VERSION, Board, Catalogue, Component, Device, Lane, Run, Stage
+from workbench.board.model import (
+    COMPONENT_SECTIONS,
+    RUN_SECTIONS,
+    VERSION,
+    Board,
+    Bundle,
+    Catalogue,
+    Component,
+    Device,
+    Element,
+    Lane,
+    Run,
+    Stage,
+    bundle_of,
+)
 from workbench.board.shape import Faults, shape_faults
 from workbench.errors import BoardFileError
 from workbench.facts import facts_of
@@ -233,27 +247,63 @@ def _lane_faults(board: Board, index: Index) -> Faults:
 
 
 def _bundle_faults(board: Board, index: Index) -> Faults:
-    runs = dict.fromkeys((bundle.name for bundle in board.bundles), 0)
+    bundles = {bundle.name: bundle for bundle in board.bundles}
     for lane_number, lane in enumerate(board.lanes):
         for position, element in enumerate(lane.path):
-            name = element.bundle if isinstance(element, Run) else None
-            if name is None:
-                continue
-            if name not in runs:
+            name = bundle_of(element)
+            if name is not None and name not in bundles:
                 problem = f"in {quoted(lane.name)}, there is no bundle {quoted(name)}"
-                remedy = instead(name, tuple(runs), 'add it under "bundles"')
+                remedy = instead(name, tuple(bundles), 'add it under "bundles"')
                 yield BoardFileError(f"$.lanes[{lane_number}].path[{position}].bundle", problem, remedy)
+    yield from _way_faults(board, index, bundles)
     for number, bundle in enumerate(board.bundles):
         place, owner = f"$.bundles[{number}]", f"in {quoted(bundle.name)}, "
         yield from _reference_faults(bundle, place, index, owner)
-        inside = {
-            lane.name for lane in board.lanes for one in lane.path if isinstance(one, Run) and one.bundle == bundle.name
-        }
+        inside = {lane.name for lane in board.lanes for one in lane.path if bundle_of(one) == bundle.name}
         for key in ("order", "against"):
             for lane_name in getattr(bundle, key):
                 if lane_name not in inside:
-                    problem = f"{owner}lane {quoted(lane_name)} has no run in this bundle"
+                    problem = f"{owner}lane {quoted(lane_name)} has nothing in this bundle"
                     yield BoardFileError(f"{place}.{key}", problem, instead(lane_name, tuple(inside), "remove it"))
+
+
+def _way_faults(board: Board, index: Index, bundles: Mapping[str, Bundle]) -> Faults:
+    """Ways that are not there or taken, and elements of a bundle that nothing tells the crosstalk of."""
+    holders: dict[tuple[str, str, int, int], str] = {}
+    for lane_number, lane in enumerate(board.lanes):
+        passed: dict[tuple[str, str], int] = {}
+        for position, element in enumerate(lane.path):
+            place, owner = f"$.lanes[{lane_number}].path[{position}]", f"in {quoted(lane.name)}, "
+            bundle = bundles.get(bundle_of(element) or "")
+            if bundle is not None:
+                yield from _silent_faults(element, bundle, index, place, owner)
+            if not isinstance(element, Component) or element.part not in index.names(COMPONENT_SECTIONS):
+                continue
+            ways = index.component(element.part).ways()
+            if element.way > ways:
+                problem = f"{owner}{quoted(element.part)} has no way {element.way}"
+                remedy = f"write a way from 1 to {ways}" if ways > 1 else "write 1"
+                yield BoardFileError(f"{place}.way", problem, remedy)
+            elif bundle is not None and ways > 1:
+                number = passed[bundle.name, element.part] = passed.get((bundle.name, element.part), -1) + 1
+                holder = holders.setdefault((bundle.name, element.part, number, element.way), lane.name)
+                if holder != lane.name:
+                    problem = f"{owner}way {element.way} of {quoted(element.part)} is taken by {quoted(holder)}"
+                    yield BoardFileError(f"{place}.way", problem, "write a free way, or another bundle")
+
+
+def _silent_faults(element: Element, bundle: Bundle, index: Index, place: str, owner: str) -> Faults:
+    """An element that lies in a bundle although neither that nor its part says what couples there."""
+    match element:
+        case Run(line=name) if bundle.coupling is None and name in index.names(RUN_SECTIONS):
+            known, remedy = index.run(name).tells_crosstalk(), f"give {quoted(bundle.name)} a coupling"
+        case Component(part=name) if name in index.names(COMPONENT_SECTIONS):
+            known, remedy = index.component(name).tells_crosstalk(), "give it levels, or take it out of the bundle"
+        case _:
+            return
+    if not known:
+        problem = f"{owner}{quoted(name)} does not say what it brings from one pair into the next"
+        yield BoardFileError(f"{place}.bundle", problem, remedy)
 
 
 def _stage_faults(board: Board, index: Index) -> Faults:

@@ -131,6 +131,12 @@ class Component(Plain, frozen=True, kw_only=True, tag="component", tag_field="ki
     """A via, connector, capacitor or network in the path."""
 
     part: Annotated[str, reference("vias connectors capacitors networks", "Part", "What is fitted here.")]
+    way: Annotated[
+        int, quantity("", "Way", "Which of a network's through paths the lane takes, from 1.", ge=1, le=32)
+    ] = 1
+    bundle: Annotated[
+        str | None, choice("Bundle", "The bundle whose other lanes pass through the same part.")
+    ] = None
     skew_s: PairSkew = 0.0
 
 
@@ -142,6 +148,11 @@ class Stage(Plain, frozen=True, kw_only=True, tag="stage", tag_field="kind"):
 
 
 Element = Run | Component | Stage
+
+
+def bundle_of(element: Element) -> str | None:
+    """The bundle that an element lies in beside other lanes' elements."""
+    return None if isinstance(element, Stage) else element.bundle
 
 
 class Lane(Plain, frozen=True, kw_only=True):
@@ -160,10 +171,17 @@ class Lane(Plain, frozen=True, kw_only=True):
 
 
 class Bundle(Plain, frozen=True, kw_only=True):
-    """Runs of several lanes that lie beside one another: each run says which bundle it is in."""
+    """Runs of several lanes that lie beside one another, and parts that they pass together.
+
+    Each run, connector and network says which bundle it is in. Runs couple by the bundle's coupling, cables without one
+    and connectors by the levels that they state, networks by their own data.
+    """
 
     name: Annotated[str, text("Name", "What the bundle is called.", required=True)]
-    coupling: Annotated[str, reference("couplings", "Coupling", "What lies between neighbours.")]
+    coupling: (
+        Annotated[str, reference("couplings", "Coupling", "What lies between neighbouring runs; none: as parts say.")]
+        | None
+    ) = None
     order: Annotated[
         tuple[str, ...], choice("Order", "The lanes in their order across the board; empty: in the board's order.")
     ] = ()
@@ -207,7 +225,7 @@ class Board(Plain, frozen=True, kw_only=True):
         tuple[Profile, ...], choice("Own profiles", "Profiles of this board; one with a built-in id replaces it here.")
     ] = ()
     devices: Annotated[tuple[Device, ...], choice("Devices", "The conditioners fitted.")] = ()
-    bundles: Annotated[tuple[Bundle, ...], choice("Bundles", "Runs that lie beside one another.")] = ()
+    bundles: Annotated[tuple[Bundle, ...], choice("Bundles", "Lanes that lie beside one another.")] = ()
     lanes: Annotated[tuple[Lane, ...], choice("Lanes", "The lanes.")] = ()
     measurements: Annotated[
         tuple[MeasuredResponse | MeasuredStep | MeasuredWaveform | MeasuredEye, ...],

@@ -24,6 +24,8 @@ from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.conditioners.limiting import LimitingConditioner
 from workbench.parts.conditioners.linear import LinearConditioner
 from workbench.parts.conditioners.table import TableConditioner
+from workbench.parts.connector import Connector
+from workbench.parts.lines.cable import Cable
 from workbench.parts.lines.microstrip import MicrostripPair
 from workbench.parts.lines.stripline import StriplinePair
 from workbench.parts.receiver import Dfe, Receiver
@@ -74,9 +76,11 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
         ("input_return_loss", "output_return_loss", "input_termination", "output_termination"),
     ),
     StriplinePair: ("etch_m", "upper_dielectric"),
+    Connector: ("crosstalk", "crosstalk_slope"),
+    Cable: ("crosstalk", "crosstalk_slope"),
     MicrostripPair: ("etch_m", "mask_m", "mask_on_trace_m", "mask_dielectric"),
     Run: ("bundle", "skew_s", "mismatch_m"),
-    Component: ("skew_s",),
+    Component: ("way", "bundle", "skew_s"),
     Board: ("prepared_by", "prepared_for", "revision"),
     Profile: ("pad_limits", "package", "presets", "transmitter", "channel"),
 }
@@ -85,7 +89,7 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
 
 def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
     records: list[tuple[msgspec.Struct, dict[str, Any]]] = []
-    for section in ("receivers", "transmitters", "lines", "conditioners"):
+    for section in ("receivers", "transmitters", "lines", "cables", "connectors", "conditioners"):
         records += zip(getattr(board.catalogue, section), plain["catalogue"][section], strict=True)
     records += zip(board.profiles, plain["profiles"], strict=True)
     records += [(record.dfe, made["dfe"]) for record, made in records if isinstance(record, Receiver)]

@@ -6,10 +6,11 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.facts import quantity
+from workbench.parts.crosstalk import StatedCrosstalk, StatedLevels, StatedSlope, level_problems
 from workbench.parts.imperfections import LOSS, IdealValues
 from workbench.parts.lines.dielectric import SPEED_OF_LIGHT_M_PER_S
 from workbench.parts.lines.line_by_loss import Impedance, StatedAt, constants_by_loss
-from workbench.parts.record import ComponentRecord, Name, Parts
+from workbench.parts.record import ComponentRecord, Crosstalk, Name, Parts, Problem, Record
 from workbench.parts.twoport import TwoPort, cascade, line, shunt
 
 
@@ -30,6 +31,23 @@ class Connector(ComponentRecord, kw_only=True):
     exit_capacitance_f: Annotated[
         float, quantity("F", "Exit capacitance", "Differential capacitance of the second footprint.", ge=0.0, le=1e-11)
     ]
+    crosstalk: StatedLevels = ()
+    crosstalk_slope: StatedSlope = 1.0
+
+    def problems(self) -> tuple[Problem, ...]:
+        """Levels of crosstalk whose frequencies don't rise."""
+        return level_problems(self.crosstalk)
+
+    def tells_crosstalk(self) -> bool:
+        """Whether levels are stated."""
+        return bool(self.crosstalk)
+
+    def crosstalk_from(self, other: Record, *, away: int, against: bool, length_m: float | None) -> Crosstalk | None:
+        """By the stated levels from the next pair; `length_m` (m) does not count."""
+        del other, length_m
+        if away > 1 or not self.tells_crosstalk():
+            return None
+        return StatedCrosstalk(self.crosstalk, self.crosstalk_slope, self.delay_s, against)
 
     def chain_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
         """Entry capacitance, line by loss, exit capacitance at `f_hz` (Hz, shape (n,))."""

@@ -1,7 +1,7 @@
 """Networks: connectors, cables and whole channels as they were measured, kept in the board file in full."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
@@ -14,13 +14,14 @@ from workbench.parts.fourport import FourPort
 from workbench.parts.networks.block import Matrices, matrices_of, most_points
 from workbench.parts.networks.conversion import ModeCurve, four_port_at, mode_curve
 from workbench.parts.networks.curve import NetworkCurve, curve_of, two_port_at, with_capacitor
+from workbench.parts.networks.response import Response, response_of
 from workbench.parts.networks.waves import modes_of, renormalized
-from workbench.parts.record import ComponentRecord, Name, Parts, Problem, Record
-from workbench.parts.twoport import TwoPort
+from workbench.parts.record import ComponentRecord, Crosstalk, Name, Parts, Problem, Record
+from workbench.parts.twoport import REFERENCE_OHM, TwoPort
 
 _CLOSEST = 1e-12
 """Frequencies closer to each other than this share of the highest are one."""
-_KEPT_CURVES = 16
+_KEPT_CURVES = 64
 _BEYOND = 0.75
 _PASSED = 0.01
 
@@ -49,6 +50,12 @@ class PortPair(Record, kw_only=True):
         """All its ports: left end before right, positive before negative."""
         return tuple(port for port in (self.left, self.left_minus, self.right, self.right_minus) if port)
 
+    def turned(self) -> "PortPair":
+        """The same way from its right end to its left."""
+        return PortPair(
+            left=self.right, left_minus=self.right_minus, right=self.left, right_minus=self.left_minus
+        )
+
 
 class Repair(Record, kw_only=True):
     """What was changed in a network's data, and by how much."""
@@ -64,7 +71,7 @@ class Repair(Record, kw_only=True):
 
 
 class Network(ComponentRecord, kw_only=True):
-    """Imported Touchstone data of any number of ports. Its first way through is what stands in a path."""
+    """Imported Touchstone data of any number of ports. In a path stands one of its ways through."""
 
     section: ClassVar[str | None] = "networks"
 
@@ -82,7 +89,7 @@ class Network(ComponentRecord, kw_only=True):
     ]
     port_names: Annotated[tuple[str, ...], choice("Port names", "Names of the ports, where the file has them.")] = ()
     pairs: Annotated[
-        tuple[PortPair, ...], choice("Through paths", "Which ports belong together; the first stands in the path.")
+        tuple[PortPair, ...], choice("Through paths", "Which ports belong together; a lane names its way by place.")
     ]
     repairs: Annotated[tuple[Repair, ...], choice("Repairs", "What was changed since the import.")] = ()
     data: Annotated[bytes, choice("Data", "Frequencies and matrices, packed.")]
@@ -108,6 +115,32 @@ class Network(ComponentRecord, kw_only=True):
         if not self.original:
             return self.matrices()
         return matrices_of(self.original, self.ports, self.original_points)
+
+    def ways(self) -> int:
+        """Its ways through."""
+        return len(self.pairs)
+
+    def by_way(self, way: int, *, backwards: bool) -> "Network":
+        """The network with one of its ways, from 1, as the first; backwards from its right end to its left."""
+        if way == 1 and not backwards:
+            return self
+        pair = self.pairs[way - 1]
+        others = (*self.pairs[: way - 1], *self.pairs[way:])
+        return msgspec.structs.replace(self, pairs=(pair.turned() if backwards else pair, *others))
+
+    def crosstalk_from(self, other: Record, *, away: int, against: bool, length_m: float | None) -> Crosstalk | None:
+        """Its own off-diagonal elements from another of its ways, however far apart; `length_m` (m) does not count."""
+        del away, against, length_m
+        if not isinstance(other, Network) or other.data != self.data:
+            return None
+        own, theirs = self.pairs[0], other.pairs[0]
+        known = self.tells_crosstalk() and own not in (theirs, theirs.turned())
+        return NetworkCrosstalk(self, theirs) if known else None
+
+    def tells_crosstalk(self) -> bool:
+        """Whether its ways are several whole pairs: a single leg of each says nothing of how pairs couple."""
+        whole = self.ports_are == "differential" or all(pair.legs == 2 for pair in self.pairs)
+        return whole and len(self.pairs) > 1
 
     def chain_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
         """The first way through at `f_hz` (Hz, shape (n,)), with its capacitor, which at 0 Hz is a short."""
@@ -153,6 +186,26 @@ def legs_of(pair: PortPair) -> tuple[tuple[int, int], ...]:
     """The single ways of a pair's legs as (left port, right port), positive first."""
     positive = (pair.left, pair.right)
     return (positive, (pair.left_minus, pair.right_minus)) if pair.legs == 2 else (positive,)
+
+
+class NetworkCrosstalk(Crosstalk, frozen=True):
+    """What a pair through a network brings into the pair on its first way."""
+
+    network: Network
+    other: PortPair
+
+    def waves(self, f_hz: Floats) -> Complexes:
+        """The network's off-diagonal elements at `f_hz` (Hz, shape (n,)); shape (2, 2, n)."""
+        elements = _cross_of(self.network, self.other)
+        return np.array([[element.whole_at(f_hz) for element in row] for row in elements])
+
+
+@lru_cache(maxsize=_KEPT_CURVES)
+def _cross_of(network: Network, other: PortPair) -> tuple[tuple[Response, ...], ...]:
+    f_hz, s = network.matrices()
+    both, ohm = differential_ways(network, s, (network.pairs[0], other))
+    cross = renormalized(both, ohm, (REFERENCE_OHM,) * len(ohm))[:2, 2:]
+    return tuple(tuple(response_of(f_hz, element) for element in row) for row in cross)
 
 
 class _Seen(NamedTuple):
@@ -218,13 +271,36 @@ def differential(network: Network, s: Complexes, pair: PortPair) -> tuple[Comple
     Returns:
         Scattering matrices, shape (2, 2, n), and the differential reference of the left and right end in ohm.
     """
-    if pair.legs == 2:
-        modes, left_ohm, right_ohm = mixed_modes(network, s, pair)
-        return np.ascontiguousarray(modes[:2, :2]), left_ohm, right_ohm
-    at = np.array(pair.ports) - 1
-    legs = 2.0 if network.ports_are == "single-ended" else 1.0
-    left_ohm, right_ohm = (legs * network.reference_ohm[port] for port in at)
-    return np.ascontiguousarray(s[np.ix_(at, at)]), left_ohm, right_ohm
+    two_port, (left_ohm, right_ohm) = differential_ways(network, s, (pair,))
+    return two_port, left_ohm, right_ohm
+
+
+def differential_ways(
+    network: Network, s: Complexes, pairs: Sequence[PortPair]
+) -> tuple[Complexes, tuple[float, ...]]:
+    """Several ways through as differential ports, left end and right end of each in turn; see `differential`.
+
+    Args:
+        network: whose.
+        s: its matrices, shape (ports, ports, n).
+        pairs: the ways.
+
+    Returns:
+        Scattering matrices, shape (2 ways, 2 ways, n), and the differential reference of each port in ohm.
+    """
+    ends = [end for pair in pairs for end in ((pair.left, pair.left_minus), (pair.right, pair.right_minus))]
+    legs = [tuple(port - 1 for port in end if port) for end in ends]
+    at = [port for end in legs for port in end]
+    equal_ohm = [float(np.mean([network.reference_ohm[port] for port in end])) for end in legs]
+    to_modes = np.zeros((len(ends), len(at)))
+    for row, end in enumerate(legs):
+        for port, sign in zip(end, (1.0, -1.0), strict=False):
+            to_modes[row, at.index(port)] = sign / math.sqrt(len(end))
+    each_ohm = [ohm for end, ohm in zip(legs, equal_ohm, strict=True) for _ in end]
+    alike = renormalized(s[np.ix_(at, at)], [network.reference_ohm[port] for port in at], each_ohm)
+    whole = 1.0 if network.ports_are == "differential" else 2.0
+    found = np.einsum("ia,abn,jb->ijn", to_modes, alike, to_modes, optimize=True)
+    return np.ascontiguousarray(found), tuple(whole * ohm for ohm in equal_ohm)
 
 
 @lru_cache(maxsize=_KEPT_CURVES)

@@ -13,7 +13,7 @@ from typing import Annotated, Any, ClassVar, NamedTuple, Self, TypeVar, Union, d
 import msgspec
 from msgspec.structs import replace
 
-from workbench.arrays import Floats
+from workbench.arrays import Complexes, Floats
 from workbench.facts import facts_of, text
 from workbench.parts.fourport import FourPort
 from workbench.parts.imperfections import IdealValues
@@ -29,6 +29,18 @@ class Problem(NamedTuple):
     field: str
     problem: str
     remedy: str
+
+
+class Crosstalk(msgspec.Struct, frozen=True):
+    """What one pair through a part brings into another, as the part is: hashable, so that it can key the memo."""
+
+    def waves(self, f_hz: Floats) -> Complexes:
+        """Scattering from the one's ends to the other's at `f_hz` (Hz, shape (n,)), in differential 100 ohm.
+
+        Shape (2, 2, n): the end where the victim's wave leaves, then the one where the aggressor's enters; 0 is the
+        first that the signal of each passes, 1 its last.
+        """
+        raise NotImplementedError
 
 
 @dataclass_transform(frozen_default=True, kw_only_default=True, field_specifiers=(msgspec.field,))
@@ -65,6 +77,24 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         """Sentences on how the record is computed, where a designer would want to know; nothing is wrong."""
         del parts
         return ()
+
+    def tells_crosstalk(self) -> bool:
+        """Whether it says what the pairs that pass it bring into one another."""
+        return False
+
+    def crosstalk_from(self, other: "Record", *, away: int, against: bool, length_m: float | None) -> Crosstalk | None:
+        """What the pair that passes `other` brings into the one that passes this: both ways through one part.
+
+        None where the part says nothing of it.
+
+        Args:
+            other: the part as the other pair passes it.
+            away: how many places the other pair is away: 1 for the next.
+            against: whether the two signals run against each other.
+            length_m: how long it is, m; None of what has no length of its own.
+        """
+        del other, away, against, length_m
+        return None
 
 
 RecordT = TypeVar("RecordT", bound=Record)
@@ -123,6 +153,15 @@ class ComponentRecord(Record, kw_only=True):
     """A via, connector, capacitor or measured network: an element of fixed size."""
 
     name: Name
+
+    def ways(self) -> int:
+        """How many ways through it are told apart by number; 1 where pairs are not."""
+        return 1
+
+    def by_way(self, way: int, *, backwards: bool) -> "ComponentRecord":
+        """The part as a pair passes it by one of its ways, from 1; backwards from its last end to its first."""
+        del way, backwards
+        return self
 
     def chain_matrix(self, f_hz: Floats, parts: Parts) -> TwoPort:
         """The differential two-port at `f_hz` (Hz, shape (n,)); 0 Hz means the limit that the pulse needs."""

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
-from workbench.board.model import Board, Run, Stage
+from workbench.board.model import Board, Run, Stage, bundle_of
 from workbench.errors import StudyError
 from workbench.studies.figures import LaneFigures
 from workbench.studies.ideal import EQUALIZATION, NEIGHBOURS, SKEW, STEPS, ideal_figures, settings_tried
@@ -151,7 +151,7 @@ def _order(tried: int, has: frozenset[str]) -> tuple[str, ...]:
 def _has(board: Board, lane: str) -> frozenset[str]:
     """Whether a lane has neighbours, and legs that differ."""
     path = next(one.path for one in board.lanes if one.name == lane)
-    beside = any(isinstance(one, Run) and one.bundle is not None for one in path)
+    beside = any(bundle_of(one) is not None for one in path)
     skewed = any(one.skew_s for one in path if not isinstance(one, Stage))
     longer = any(one.mismatch_m for one in path if isinstance(one, Run))
     return frozenset({*([NEIGHBOURS] if beside else ()), *([SKEW] if skewed or longer else ())})

@@ -117,7 +117,7 @@ def refined(steps: frozenset[str], plan: LanePlan) -> LanePlan:
     if REFLECTIONS not in steps:
         return plan
     matched = Terminal(REFERENCE_OHM, 0.0)
-    beside = {(one.span, one.element) for one in plan.neighbours}
+    beside = {(one.span, one.element) for one in plan.neighbours if one.along is not None}
 
     def in_place_of(number: int, span: Span) -> Span:
         elements = tuple(

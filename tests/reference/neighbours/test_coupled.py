@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from tests.lanes import lane_board, plan_of, trace
 from workbench.engine.lane.crosstalk import coupled
 from workbench.engine.lane.grid import Survey
-from workbench.engine.lane.path import Neighbour, Span, Terminal
+from workbench.engine.lane.path import Along, Neighbour, Span, Terminal
 from workbench.engine.lane.spans import transfer
 from workbench.engine.memo import Memo
 from workbench.parts.lines.coupling import Ratios
@@ -27,7 +27,7 @@ def beside(ratios: Ratios, ends: tuple[float, float] = (100.0, 100.0), *, line: 
     span = replace(plan.spans[0], source=Terminal(ends[0], 0.0), load=Terminal(ends[1], 0.0))
     plan = replace(plan, spans=(span,))
     near = Neighbour(
-        plan, "b", 0, 0, 0, 0, ratios, how.get("shared_m", 0.1), 0.0, 0.0, how.get("against", False), False,
+        plan, "b", 0, 0, 0, 0, Along(ratios, how.get("shared_m", 0.1)), how.get("against", False),
     )  # fmt: skip
     return span, near
 
@@ -98,9 +98,9 @@ def test_with_loss_and_reflections_it_is_the_whole_of_the_coupled_lines_to_first
 def test_no_coupling_is_nothing_and_twice_is_twice(axis):
     span, near = beside(Ratios(0.004, 0.001))
     one = coupled(Memo(), span, None, near, axis)
-    twice = coupled(Memo(), span, None, replace(near, ratios=Ratios(0.008, 0.002)), axis)
+    twice = coupled(Memo(), span, None, replace(near, by=Along(Ratios(0.008, 0.002), 0.1)), axis)
     assert twice == pytest.approx(2.0 * one, rel=1e-12)
-    assert not coupled(Memo(), span, None, replace(near, ratios=Ratios(0.0, 0.0)), axis).any()
+    assert not coupled(Memo(), span, None, replace(near, by=Along(Ratios(0.0, 0.0), 0.1)), axis).any()
 
 
 def test_equal_ratios_leave_no_far_end(axis):
@@ -113,5 +113,6 @@ def test_equal_ratios_leave_no_far_end(axis):
 
 def test_half_the_stretch_has_half_the_far_end_at_low_frequency(axis):
     span, near = beside(Ratios(0.02, 0.008))
-    whole, half = (coupled(Memo(), span, None, replace(near, shared_m=m), axis) for m in (0.1, 0.05))
+    ratios = Ratios(0.02, 0.008)
+    whole, half = (coupled(Memo(), span, None, replace(near, by=Along(ratios, m)), axis) for m in (0.1, 0.05))
     assert abs(half[1]) == pytest.approx(abs(whole[1]) / 2.0, rel=0.02)

@@ -61,7 +61,9 @@ def set_gap(board: Board, name: str, *, gap_m: float) -> Board:
     bundle = next((one for one in board.bundles if one.name == name), None)
     if bundle is None:
         refuse(f"there is no bundle {quoted(name)}", "lay runs beside one another first")
-    before = next(one for one in board.catalogue.couplings if one.name == bundle.coupling)
+    before = next((one for one in board.catalogue.couplings if one.name == bundle.coupling), None)
+    if before is None:
+        refuse(f"no coupling of runs is given for {quoted(name)}", "lay its runs beside one another first")
     if not isinstance(before, SpacingCoupling):
         refuse(f"the coupling of {quoted(name)} is given as levels, which have no gap", "give it a gap instead")
     shared = any(one.coupling == before.name for one in board.bundles if one.name != name)

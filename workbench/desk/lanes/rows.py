@@ -5,7 +5,7 @@ import re
 from enum import IntEnum
 from typing import NamedTuple
 
-from workbench.board.model import Board, Lane, Run, Stage
+from workbench.board.model import Board, Lane, Stage, bundle_of
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.lying import within_reach
 from workbench.quantity import show, shows_imperial
@@ -227,7 +227,7 @@ def needs(board: Board, lane: Lane) -> Needs:
 
 def _beside(board: Board, lane: Lane) -> tuple[object, ...]:
     """What the lanes beside a lane, and so the lane itself, depend on."""
-    own = {element.bundle for element in lane.path if isinstance(element, Run) and element.bundle is not None}
+    own = {bundle_of(element) for element in lane.path} - {None}
     if not own:
         return ()
     others = tuple(

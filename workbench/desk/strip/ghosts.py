@@ -4,14 +4,10 @@ import logging
 import math
 from typing import NamedTuple
 
-import numpy as np
-
 from workbench.board.model import Board, Lane, Stage
 from workbench.engine.lane.lying import in_bundle
 from workbench.engine.lane.path import LanePlan, Neighbour, plan_of
 from workbench.parts.lines.coupling import SpacingCoupling
-from workbench.parts.record import RunRecord
-from workbench.parts.twoport import propagation
 from workbench.quantity import show
 
 _LOG = logging.getLogger(__name__)
@@ -23,10 +19,10 @@ GRIP_PX = 4.0
 
 
 class Ghost(NamedTuple):
-    """A neighbour's run beside one of the lane's own.
+    """A neighbour's run beside one of the lane's own, or its way through the same part.
 
     Attributes:
-        at: the lane's own run, by its number on the path.
+        at: the lane's own run or part, by its number on the path.
         lane, bundle: whose it is, and in which bundle the two lie.
         side: -1 on the upper side of the lane's own run, 1 on the lower.
         begin, end: where it lies along the lane's own run, as shares of that.
@@ -72,11 +68,12 @@ def ghosts_of(board: Board, lane: Lane) -> tuple[Ghost, ...]:
     if not plan.neighbours:
         return ()
     bundles = {bundle.name: bundle for bundle in board.bundles}
-    gaps = {one.name: one.gap_m for one in board.catalogue.couplings if isinstance(one, SpacingCoupling)}
+    apart_m = {one.name: one.gap_m for one in board.catalogue.couplings if isinstance(one, SpacingCoupling)}
+    gaps = {name: apart_m.get(bundle.coupling or "") for name, bundle in bundles.items()}
     ranks = {name: [one.name for one in in_bundle(board, bundle)] for name, bundle in bundles.items()}
     places = _places(lane)
     return tuple(
-        _ghost(plan, one, places[one.span, one.element], ranks[one.bundle], gaps.get(bundles[one.bundle].coupling))
+        _ghost(plan, one, places[one.span, one.element], ranks[one.bundle], gaps[one.bundle])
         for one in plan.neighbours
     )
 
@@ -110,12 +107,14 @@ def _places(lane: Lane) -> dict[tuple[int, int], int]:
 
 def _ghost(plan: LanePlan, one: Neighbour, at: int, ranked: list[str], gap_m: float | None) -> Ghost:
     element = plan.spans[one.span].elements[one.element]
-    assert isinstance(element.record, RunRecord)
-    whole_m = element.length_m or one.shared_m
-    begin, end = one.from_m / whole_m, (one.from_m + one.shared_m) / whole_m
-    gamma = propagation(element.record.line_constants(np.array([plan.profile.nyquist_hz]), element.parts)).gamma_per_m
-    phase_rad = float(gamma[0].imag) * one.shared_m
-    level = one.ratios.near_end() if one.against else one.ratios.far_end(phase_rad)
+    levels = one.end_levels(element, plan.profile.nyquist_hz)
+    level = levels.near if one.against else levels.far
+    begin, end = 0.0, 1.0
+    if one.along is None:
+        gap_m = None
+    else:
+        whole_m = element.length_m or one.along.shared_m
+        begin, end = one.along.from_m / whole_m, (one.along.from_m + one.along.shared_m) / whole_m
     side = -1 if ranked.index(one.aggressor.name) < ranked.index(plan.name) else 1
     level_db = -20.0 * math.log10(max(level, 1e-9))
     return Ghost(at, one.aggressor.name, one.bundle, side, begin, end, one.against, gap_m, level_db)

@@ -16,6 +16,7 @@ from workbench.engine.figures.expression import Apply, Expression, Sought, Symbo
 from workbench.engine.figures.eyes import HEIGHT, WIDTH_UI
 from workbench.engine.figures.losses import ELEMENTS, UI
 from workbench.engine.figures.pulses import RATIO
+from workbench.engine.lane.path import Neighbour
 from workbench.engine.lane.probe import RECEIVER
 
 _RULES = "tests/engine/test_rules.py::"
@@ -28,7 +29,7 @@ LEAST_HEIGHT, LEAST_WIDTH = Symbol("h", "min"), Symbol("w", "min")
 VALUE, LIMIT, LIMIT_MARGIN, WHERE_HZ = Symbol("c"), Symbol("c", "lim"), Symbol("M", "c"), Symbol("f", "c")
 BARE, BARE_WIDTH, RMS, REACH, COST = Symbol("h", "0"), Symbol("w", "0"), Symbol("x", "rms"), Symbol("x"), Symbol("Δh")
 EACH_RMS, EACH_REACH = Symbol("x", "rms", indexed=True), Symbol("x", indexed=True)
-BACKWARD, FORWARD, SHARED = Symbol("k", "C"), Symbol("k", "L"), Symbol("l", "beside")
+NEAR, FAR = Symbol("k", "near", indexed=True), Symbol("k", "far", indexed=True)
 
 
 def _limit(case: ExplainedLane, field: str, symbol: Symbol, unit: str) -> list[FigureInput]:
@@ -125,28 +126,28 @@ def _coupled(case: ExplainedLane, at: At) -> list[FigureInput]:
     crosstalk = case.found.crosstalk
     assert crosstalk is not None
     lane, where = crosstalk.aggressors[at[0]].lane, crosstalk.aggressors[at[0]].where
-    near = next(one for one in case.plan.neighbours if (one.aggressor.name, one.bundle) == (lane, where))
-    where = f"bundles/{near.bundle}/coupling"
+    return _levels(case, [one for one in case.plan.neighbours if (one.aggressor.name, one.where) == (lane, where)][:1])
+
+
+def _levels(case: ExplainedLane, beside: list[Neighbour]) -> list[FigureInput]:
+    """How strongly neighbours couple at Nyquist, at either end of what they share with the lane."""
+    f_hz, spans = case.plan.profile.nyquist_hz, case.plan.spans
+    levels = [one.end_levels(spans[one.span].elements[one.element], f_hz) for one in beside]
+    where = " and ".join(dict.fromkeys(f"bundles/{one.bundle}" for one in beside))
     return [
-        on_the_way(BACKWARD, "capacitive coupling", near.ratios.capacitive, "", where),
-        on_the_way(FORWARD, "inductive coupling", near.ratios.inductive, "", where),
-        on_the_way(SHARED, "length beside it", near.shared_m, "m", f"lanes/{case.lane.name} and lanes/{lane}"),
+        on_the_way(NEAR, "level at its near end, at Nyquist", tuple(one.near for one in levels), "", where),
+        on_the_way(FAR, "level at its far end, at Nyquist", tuple(one.far for one in levels), "", where),
     ]
 
 
 def _of_span(case: ExplainedLane, at: At) -> list[FigureInput]:
-    """The couplings of every run beside one of the lane's spans."""
+    """The couplings of everything beside one of the lane's spans."""
     crosstalk = case.found.crosstalk
     assert crosstalk is not None
     numbers = [number for number in range(len(case.plan.spans))
                if any(one.span == number for one in case.plan.neighbours)]  # fmt: skip
     beside = [one for one in case.plan.neighbours if one.span == numbers[at[0]]]
-    where = " and ".join(dict.fromkeys(f"bundles/{one.bundle}/coupling" for one in beside))
-    return [
-        on_the_way(BACKWARD, "capacitive coupling", tuple(one.ratios.capacitive for one in beside), "", where),
-        on_the_way(FORWARD, "inductive coupling", tuple(one.ratios.inductive for one in beside), "", where),
-        on_the_way(SHARED, "length beside it", tuple(one.shared_m for one in beside), "m", where),
-    ]
+    return _levels(case, beside)
 
 
 def _enough(case: ExplainedLane, at: At) -> list[FigureInput]:
@@ -172,8 +173,8 @@ _SUMS = Check(_BESIDE + "test_the_level_of_an_error_ratio_is_that_of_the_sum_ove
 _COUPLED = Check("tests/reference/neighbours/test_coupled.py::"
                  "test_with_loss_and_reflections_it_is_the_whole_of_the_coupled_lines_to_first_order",
                  "coupled lines solved whole", "as the test says")  # fmt: skip
-_WEAK = "weak coupling: to first order in the coupling ratios"
-_COUPLING = (BACKWARD, FORWARD, SHARED)
+_WEAK = "weak coupling: to first order in the coupling"
+_COUPLING = (NEAR, FAR)
 _OVER_FREQUENCY = "tests/reference/neighbours/test_power_sums.py::"
 _SOLVED = "Both lanes solved at Nyquist between matched ends, to first order in the coupling; powers added."
 _ENOUGH = "tests/engine/test_enough_gap.py::test_put_in_it_is_enough_and_a_tenth_less_is_not"

@@ -8,7 +8,10 @@ across and ``z_m I_a dx`` in series. By reciprocity, the voltage that this makes
 with V, I the victim's own solution for a unit current into that node. Both solutions hold all reflections of their
 lanes. On a uniform line each is a wave to either side, so that the integral has a closed form without any growing
 exponential (derived; C. R. Paul, "Analysis of Multiconductor Transmission Lines", Wiley, has the equations that it
-starts from). What the victim gives back to the aggressor is of second order and left out.
+starts from). Through a part that both lanes pass the waves a_j that run into the aggressor's ends leave S_ij a_j at the
+victim's; by reciprocity again that makes ``v = 2 sum a_i S_ij a_j`` with the victim's a_i for a unit current into the
+node (power waves, as in `parts.networks.waves`). What the victim gives back to the aggressor is of second order and
+left out.
 """
 
 from typing import NamedTuple
@@ -18,10 +21,12 @@ import numpy as np
 from workbench.arrays import Complexes
 from workbench.engine.lane.elements import element_two_port, end_of, line_of
 from workbench.engine.lane.grid import Axis
-from workbench.engine.lane.path import Neighbour, PathElement, Span
+from workbench.engine.lane.path import Along, Neighbour, PathElement, Span
 from workbench.engine.lane.spans import flight_time_s, transfer
 from workbench.engine.memo import Memo
+from workbench.parts.record import Crosstalk
 from workbench.parts.twoport import (
+    REFERENCE_OHM,
     Propagation,
     cascade,
     input_admittance_s,
@@ -59,24 +64,42 @@ def coupled(memo: Memo, victim: Span, elements: int | None, neighbour: Neighbour
         neighbour: the other lane and how the two couple.
         axis: where to compute.
     """
+    return (_through_part if neighbour.along is None else _along_runs)(memo, victim, elements, neighbour, axis)
+
+
+def _through_part(memo: Memo, victim: Span, elements: int | None, neighbour: Neighbour, axis: Axis) -> Complexes:
+    """From the ends of the aggressor's way through a part to those of the victim's."""
+    assert isinstance(neighbour.by, Crosstalk)
+    other_span = neighbour.aggressor.spans[neighbour.aggressor_span]
+    driving = _driven(memo, other_span, neighbour.aggressor_element, axis, matched=True)
+    answering = _answering(memo, victim, neighbour.element, elements, axis, matched=True)
+    waves = neighbour.by.waves(axis.f_hz)
+    return np.asarray(2.0 / REFERENCE_OHM * np.einsum("in,ijn,jn->n", answering, waves, driving), np.complex128)
+
+
+def _along_runs(memo: Memo, victim: Span, elements: int | None, neighbour: Neighbour, axis: Axis) -> Complexes:
+    """Along the stretch where two runs lie side by side."""
+    assert isinstance(neighbour.by, Along)
+    along = neighbour.by
     own = victim.elements[neighbour.element]
     other_span = neighbour.aggressor.spans[neighbour.aggressor_span]
     other = other_span.elements[neighbour.aggressor_element]
+    own_ohm, other_ohm = _impedance_ohm(memo, own, axis), _impedance_ohm(memo, other, axis)
     lines = line_of(memo, own, axis), line_of(memo, other, axis)
-    shared_m = neighbour.shared_m
-    driving = _driven(memo, other_span, neighbour.aggressor_element, axis)
+    shared_m = along.shared_m
+    driving = _driven(memo, other_span, neighbour.aggressor_element, axis, matched=False)
     driving = driving.between(
-        lines[1].propagation.gamma_per_m, other.length_m or 0.0, neighbour.aggressor_from_m, shared_m
+        lines[1].propagation.gamma_per_m, other.length_m or 0.0, along.aggressor_from_m, shared_m
     )
-    answering = _answering(memo, victim, neighbour.element, elements, axis)
-    answering = answering.between(lines[0].propagation.gamma_per_m, own.length_m or 0.0, neighbour.from_m, shared_m)
+    answering = _answering(memo, victim, neighbour.element, elements, axis, matched=False)
+    answering = answering.between(lines[0].propagation.gamma_per_m, own.length_m or 0.0, along.from_m, shared_m)
     if neighbour.against:
         driving = driving.turned()
     voltages, currents = _integrals(driving, answering, lines[1].propagation, lines[0].propagation, shared_m)
-    currents = currents / (_impedance_ohm(memo, own, axis) * _impedance_ohm(memo, other, axis))
+    currents = currents / (own_ohm * other_ohm)
     constants = lines[0].constants
-    mutual_z = neighbour.ratios.inductive * 1j * constants.z_ohm_per_m.imag
-    mutual_y = -neighbour.ratios.capacitive * 1j * constants.y_s_per_m.imag
+    mutual_z = along.ratios.inductive * 1j * constants.z_ohm_per_m.imag
+    mutual_y = -along.ratios.capacitive * 1j * constants.y_s_per_m.imag
     return np.asarray(-mutual_y * voltages + mutual_z * currents, np.complex128)
 
 
@@ -94,8 +117,10 @@ def _integrals(
     return length_m * (along + across), length_m * (along - across)
 
 
-def _impedance_ohm(memo: Memo, element: PathElement, axis: Axis) -> Complexes:
+def _impedance_ohm(memo: Memo, element: PathElement, axis: Axis, *, matched: bool = False) -> Complexes:
     """Characteristic impedance of a run in ohm; at 0 Hz, where nothing couples, that of the next frequency."""
+    if matched:
+        return np.full(axis.f_hz.size, REFERENCE_OHM, np.complex128)
     impedance = line_of(memo, element, axis).propagation.impedance_ohm
     if axis.f_hz[0] == 0.0:
         impedance = np.concatenate([impedance[1:2], impedance[1:]])
@@ -109,18 +134,21 @@ def _mean(x: Complexes) -> Complexes:
     return np.asarray(np.where(small, 1.0 - x / 2.0, -np.expm1(-safe) / safe))
 
 
-def _driven(memo: Memo, span: Span, element: int, axis: Axis) -> _Wave:
-    """The aggressor's waves on one of its elements for a unit open voltage, from the flight to its beginning on."""
+def _driven(memo: Memo, span: Span, element: int, axis: Axis, *, matched: bool) -> _Wave:
+    """The aggressor's waves into one of its elements for a unit open voltage, from the flight to its beginning on.
+
+    They are those of the run's own line, or of `matched` ends, which a part's crosstalk counts from.
+    """
 
     def make() -> _Wave:
         first, last = (transfer(memo, span, axis, element + n) for n in (0, 1))
         later = np.exp(-2j * np.pi * axis.f_hz * (last.delay_s - first.delay_s))
-        impedance = _impedance_ohm(memo, span.elements[element], axis)
+        impedance = _impedance_ohm(memo, span.elements[element], axis, matched=matched)
         begin_s, end_s = (_rightward_s(memo, span, element + n, axis) for n in (0, 1))
         begin_v, end_v = first.gain, last.gain * later
         return _waves(begin_v, begin_v * begin_s, end_v, end_v * end_s, impedance)
 
-    return memo.get(("driven", span, element, axis), make)
+    return memo.get(("driven", span, element, axis, matched), make)
 
 
 class _Way(NamedTuple):
@@ -132,8 +160,10 @@ class _Way(NamedTuple):
     impedance: Complexes
 
 
-def _answering(memo: Memo, span: Span, element: int, elements: int | None, axis: Axis) -> _Wave:
-    """The victim's waves on one of its elements for a unit current into a place, flight to the nearer end taken out.
+def _answering(
+    memo: Memo, span: Span, element: int, elements: int | None, axis: Axis, *, matched: bool
+) -> _Wave:
+    """The victim's waves into one of its elements for a unit current into a place, flight to the nearer end taken out.
 
     The place is after `elements` of the span's elements, or across its load.
     """
@@ -141,7 +171,7 @@ def _answering(memo: Memo, span: Span, element: int, elements: int | None, axis:
     def make() -> _Wave:
         place = len(span.elements) if elements is None else elements
         left_s, right_s = (found(memo, span, place, axis) for found in (_leftward_s, _rightward_s))
-        impedance = _impedance_ohm(memo, span.elements[element], axis)
+        impedance = _impedance_ohm(memo, span.elements[element], axis, matched=matched)
         if elements is None:  # across the load, after what the end itself has
             node_v = _across_load(memo, span, left_s, axis)
         else:
@@ -149,7 +179,7 @@ def _answering(memo: Memo, span: Span, element: int, elements: int | None, axis:
         way = _Way(element, place, node_v, impedance)
         return (_leftward_wave if element < place else _rightward_wave)(memo, span, axis, way)
 
-    return memo.get(("answering", span, element, elements, axis), make)
+    return memo.get(("answering", span, element, elements, axis, matched), make)
 
 
 def _across_load(memo: Memo, span: Span, left_s: Complexes, axis: Axis) -> Complexes:

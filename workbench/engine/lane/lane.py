@@ -238,7 +238,7 @@ def _stranger(memo: Memo, span: Span, elements: int | None, neighbour: Neighbour
         ("coupled", span, elements, neighbour, axis), lambda: coupled(memo, span, elements, neighbour, axis)
     )
     return Stranger(
-        other.name, neighbour.bundle, driving.tapped * gain, other.profile.ui_s, other.profile.levels,
+        other.name, neighbour.where, driving.tapped * gain, other.profile.ui_s, other.profile.levels,
         neighbour.asynchronous,
     )  # fmt: skip
 

@@ -1,9 +1,10 @@
-"""Where a lane's runs lie in bundles, and which lanes lie beside it there."""
+"""Where a lane's runs and parts lie in bundles, and which lanes lie beside it there."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import NamedTuple
 
-from workbench.board.model import Board, Bundle, Lane, Run, Stage
+from workbench.board.index import index_of
+from workbench.board.model import Board, Bundle, Component, Lane, Run, Stage, bundle_of
 
 
 class Lying(NamedTuple):
@@ -13,7 +14,6 @@ class Lying(NamedTuple):
     end at that edge.
     """
 
-    bundle: str
     line: str
     span: int
     element: int
@@ -26,31 +26,60 @@ class Lying(NamedTuple):
         return max(self.end_m - from_m - shared_m if self.against else from_m - self.begin_m, 0.0)
 
 
-def lying_of(lane: Lane, bundles: Mapping[str, Bundle]) -> Iterator[Lying]:
+def lying_of(lane: Lane, bundle: Bundle) -> Iterator[Lying]:
     """Every run of a lane that lies in a bundle."""
-    total_m: dict[str, float] = {}
-    for one in lane.path:
-        if isinstance(one, Run) and one.bundle is not None:
-            total_m[one.bundle] = total_m.get(one.bundle, 0.0) + one.length_m
-    passed_m = dict.fromkeys(total_m, 0.0)
+    runs = [(span, element, one) for span, element, one in _elements(lane, bundle) if isinstance(one, Run)]
+    total_m, passed_m = sum(run.length_m for _, _, run in runs), 0.0
+    against = lane.name in bundle.against
+    for span, element, run in runs:
+        begin_m = passed_m
+        passed_m = end_m = begin_m + run.length_m
+        if against:
+            begin_m, end_m = total_m - end_m, total_m - begin_m
+        yield Lying(run.line, span, element, begin_m, end_m, against)
+
+
+class Passing(NamedTuple):
+    """An element that lanes of a bundle pass together: in which span and element of this lane.
+
+    `number` counts those of the same part or line from the bundle's edge on, from 0.
+    """
+
+    part: str
+    number: int
+    span: int
+    element: int
+
+
+def passing_of(lane: Lane, bundle: Bundle) -> Iterator[Passing]:
+    """Every component of a lane that lies in a bundle, and every run there that no coupling tells of."""
+    passed: dict[str, list[tuple[int, int]]] = {}
+    for span, element, one in _elements(lane, bundle):
+        if isinstance(one, Component) or bundle.coupling is None:
+            part = one.part if isinstance(one, Component) else one.line
+            passed.setdefault(part, []).append((span, element))
+    for part, places in passed.items():
+        if lane.name in bundle.against:
+            places.reverse()
+        for number, place in enumerate(places):
+            yield Passing(part, number, *place)
+
+
+def _elements(lane: Lane, bundle: Bundle) -> Iterator[tuple[int, int, Run | Component]]:
+    """What of a lane lies in a bundle: its span, which element of that it is, and itself."""
     span, element = 0, 0
     for one in lane.path:
         if isinstance(one, Stage):
             span, element = span + 1, 0
             continue
-        if isinstance(one, Run) and one.bundle is not None:
-            name, against = one.bundle, lane.name in bundles[one.bundle].against
-            begin_m = passed_m[name]
-            passed_m[name] = end_m = begin_m + one.length_m
-            if against:
-                begin_m, end_m = total_m[name] - end_m, total_m[name] - begin_m
-            yield Lying(name, one.line, span, element, begin_m, end_m, against)
+        if one.bundle == bundle.name:
+            yield span, element, one
         element += 1
 
 
 def in_bundle(board: Board, bundle: Bundle) -> list[Lane]:
-    """The lanes with runs in a bundle, in their order across the board."""
-    inside = [lane for lane in board.lanes if _has_run_in(lane, bundle.name)]
+    """The lanes with elements in a bundle, in their order across the board."""
+    inside = [lane for lane in board.lanes if any(bundle_of(one) == bundle.name for one in lane.path)]
     if bundle.order:
         rank = {lane: number for number, lane in enumerate(bundle.order)}
         inside.sort(key=lambda lane: rank.get(lane.name, len(rank)))
@@ -63,13 +92,23 @@ def within_reach(board: Board, bundle: Bundle, name: str) -> tuple[Lane, ...]:
 
 
 def beside_in(board: Board, bundle: Bundle, name: str) -> Iterator[tuple[Lane, int]]:
-    """The lanes within a bundle's reach of one of its lanes, and how many places away each is."""
+    """The lanes that count for one of a bundle's lanes, and how many places away each is.
+
+    They are those within its reach, and all that pass the same network: that tells how far it reaches by itself.
+    """
     inside = in_bundle(board, bundle)
-    at = next((number for number, lane in enumerate(inside) if lane.name == name), -1 - bundle.reach)
+    at = next((number for number, lane in enumerate(inside) if lane.name == name), None)
+    if at is None:
+        return
+    own = _networks_in(board, bundle, inside[at])
     for number, lane in enumerate(inside):
-        if 0 < abs(number - at) <= bundle.reach:
-            yield lane, abs(number - at)
+        away = abs(number - at)
+        if 0 < away <= bundle.reach or (away and own & _networks_in(board, bundle, lane)):
+            yield lane, away
 
 
-def _has_run_in(lane: Lane, bundle: str) -> bool:
-    return any(isinstance(one, Run) and one.bundle == bundle for one in lane.path)
+def _networks_in(board: Board, bundle: Bundle, lane: Lane) -> set[str]:
+    """The parts with ways told apart that a lane passes in a bundle."""
+    index = index_of(board)
+    names = {one.part for one in lane.path if isinstance(one, Component) and one.bundle == bundle.name}
+    return {name for name in names if index.component(name).ways() > 1}

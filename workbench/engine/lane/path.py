@@ -1,17 +1,18 @@
 """A lane with every name resolved: passive spans between active points. Hashable, so that it keys the memo."""
 
 from collections.abc import Iterator
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import msgspec
+import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
+from workbench.board.model import Board, Bundle, Component, Device, Lane, Run, Stage, bundle_of
 from workbench.board.profile import Profile
 from workbench.engine.lane.filtering import Filtering
-from workbench.engine.lane.lying import beside_in, lying_of
+from workbench.engine.lane.lying import Lying, Passing, beside_in, lying_of, passing_of
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.lines.coupling import CouplingRecord, Ratios, SpacingCoupling
@@ -19,10 +20,10 @@ from workbench.parts.network import Network
 from workbench.parts.package import Package
 from workbench.parts.port_curve import PortCurve, port_curve
 from workbench.parts.receiver import Receiver
-from workbench.parts.record import ComponentRecord, Parts, RunRecord
+from workbench.parts.record import ComponentRecord, Crosstalk, Parts, RunRecord
 from workbench.parts.termination import MeasuredPort, port_of
 from workbench.parts.transmitter import Transmitter
-from workbench.parts.twoport import REFERENCE_OHM
+from workbench.parts.twoport import REFERENCE_OHM, propagation
 
 
 class PathElement(msgspec.Struct, frozen=True):
@@ -184,20 +185,57 @@ class LanePlan(msgspec.Struct, frozen=True):
     by_models: ByModels | None = None
 
 
+class EndLevels(NamedTuple):
+    """How strong what an aggressor brings is at the end where it enters and at that where it leaves, over its level."""
+
+    near: float
+    far: float
+
+
+class Along(msgspec.Struct, frozen=True):
+    """How runs couple that lie side by side.
+
+    Attributes:
+        ratios: how strongly.
+        shared_m: for how long, m.
+        from_m, aggressor_from_m: where that begins on this lane's run, and on the aggressor's in its own direction, m.
+        coupling, away: what the ratios follow from: what lies between the two, and how many places apart they are.
+    """
+
+    ratios: Ratios
+    shared_m: float
+    from_m: float = 0.0
+    aggressor_from_m: float = 0.0
+    coupling: CouplingRecord | None = None
+    away: int = 1
+
+    def at_gap(self, own: PathElement, gap_m: float) -> "Along":
+        """The same at another gap, m, beside `own`, the run that it lies beside; as it is where it has no gap."""
+        if not isinstance(self.coupling, SpacingCoupling) or not isinstance(own.record, RunRecord):
+            return self
+        moved = msgspec.structs.replace(self.coupling, gap_m=gap_m)
+        ratios = moved.ratios(own.record, own.parts, self.away)
+        return self if ratios is None else msgspec.structs.replace(self, ratios=ratios, coupling=moved)
+
+    def end_levels(self, own: PathElement, f_hz: float) -> EndLevels:
+        """At a frequency (Hz) beside `own`, the run it lies beside; the near end as of a long run."""
+        assert isinstance(own.record, RunRecord)
+        gamma = propagation(own.record.line_constants(np.array([f_hz]), own.parts)).gamma_per_m
+        return EndLevels(self.ratios.near_end(), self.ratios.far_end(float(gamma[0].imag) * self.shared_m))
+
+
 class Neighbour(msgspec.Struct, frozen=True):
-    """Another lane's run beside one of this lane's.
+    """Another lane's element that couples to one of this lane's: a run beside it, or another way through its part.
 
     Attributes:
         aggressor: the other lane, resolved, with no neighbours of its own.
         bundle: where the two lie beside one another.
         span, element: which element of this lane's spans lies there.
         aggressor_span, aggressor_element: which one of the aggressor's.
-        ratios: how strongly they couple.
-        shared_m: for how long, m.
-        from_m, aggressor_from_m: where that begins on this lane's run, and on the aggressor's in its own direction, m.
+        by: how the two couple: along runs, or from end to end of a part.
         against: whether the two signals run against each other.
         asynchronous: whether the aggressor has another clock; else it stands at the phase that harms most.
-        coupling, away: what the ratios follow from: what lies between the two, and how many places apart they are.
+        part: the part that both pass; "" of runs.
     """
 
     aggressor: LanePlan
@@ -206,22 +244,33 @@ class Neighbour(msgspec.Struct, frozen=True):
     element: int
     aggressor_span: int
     aggressor_element: int
-    ratios: Ratios
-    shared_m: float
-    from_m: float
-    aggressor_from_m: float
-    against: bool
-    asynchronous: bool
-    coupling: CouplingRecord | None = None
-    away: int = 1
+    by: Along | Crosstalk
+    against: bool = False
+    asynchronous: bool = False
+    part: str = ""
+
+    @property
+    def along(self) -> Along | None:
+        """How the two runs lie; None where both pass a part."""
+        return self.by if isinstance(self.by, Along) else None
+
+    @property
+    def where(self) -> str:
+        """Where the two couple, in words: the bundle, and the part in it."""
+        return self.bundle if self.part in ("", self.bundle) else f"{self.part} in {self.bundle}"
 
     def at_gap(self, own: PathElement, gap_m: float) -> "Neighbour":
         """The same at another gap, m, beside `own`, the run that it lies beside; as it is where it has no gap."""
-        if not isinstance(self.coupling, SpacingCoupling) or not isinstance(own.record, RunRecord):
-            return self
-        moved = msgspec.structs.replace(self.coupling, gap_m=gap_m)
-        ratios = moved.ratios(own.record, own.parts, self.away)
-        return self if ratios is None else msgspec.structs.replace(self, ratios=ratios, coupling=moved)
+        along = self.along
+        return self if along is None else msgspec.structs.replace(self, by=along.at_gap(own, gap_m))
+
+    def end_levels(self, own: PathElement, f_hz: float) -> EndLevels:
+        """At a frequency (Hz) beside `own`, the element that it lies beside."""
+        if isinstance(self.by, Along):
+            return self.by.end_levels(own, f_hz)
+        waves = np.abs(self.by.waves(np.array([f_hz]))[:, :, 0])
+        same, other = float(np.diag(waves).max()), float(np.diag(waves[::-1]).max())
+        return EndLevels(other, same) if self.against else EndLevels(same, other)
 
 
 def plan_of(board: Board, lane: Lane) -> LanePlan:
@@ -245,7 +294,7 @@ def plan_lane(index: Index, lane: Lane, profile: Profile) -> LanePlan:
 def _plan_alone(index: Index, lane: Lane, profile: Profile) -> LanePlan:
     transmitter = index.find(("transmitters",), lane.transmitter, Transmitter)
     receiver = index.find(("receivers",), lane.receiver, Receiver)
-    groups, stages = _split(index, lane.path)
+    groups, stages = _split(index, lane)
     terminals = [_end_of(index, transmitter)]
     names = [lane.transmitter]
     for stage in stages:
@@ -282,16 +331,17 @@ def _end_of(index: Index, end: Transmitter | Receiver) -> Terminal:
     return Terminal(end.resistance_ohm, end.capacitance_f, port=port, network=network)
 
 
-def _split(index: Index, path: tuple[Element, ...]) -> tuple[list[list[PathElement]], list[StagePlan]]:
+def _split(index: Index, lane: Lane) -> tuple[list[list[PathElement]], list[StagePlan]]:
+    backwards = {bundle.name for bundle in index.board.bundles if lane.name in bundle.against}
     groups: list[list[PathElement]] = [[]]
     stages: list[StagePlan] = []
-    for element in path:
+    for element in lane.path:
         match element:
             case Run(line=name, length_m=length_m, skew_s=skew_s, mismatch_m=mismatch_m):
                 run = index.run(name)
                 groups[-1].append(PathElement(run, index.parts_of(run), length_m, skew_s, mismatch_m))
-            case Component(part=name, skew_s=skew_s):
-                component = index.component(name)
+            case Component(part=name, way=way, bundle=bundle, skew_s=skew_s):
+                component = index.component(name).by_way(way, backwards=bundle in backwards)
                 groups[-1].append(PathElement(component, index.parts_of(component), skew_s=skew_s))
             case Stage(device=ref, channel=channel):
                 stages.append(_stage_plan(index, index.device(ref), channel))
@@ -308,23 +358,64 @@ _LEAST_SHARED_M = 1e-6
 
 
 def _neighbours(index: Index, lane: Lane, plan: LanePlan) -> Iterator[Neighbour]:
+    """What other lanes' runs and ways lie beside a lane's own, bundle by bundle."""
     board = index.board
-    bundles = {bundle.name: bundle for bundle in board.bundles}
-    lying = tuple(lying_of(lane, bundles))
-    for bundle in (one for one in board.bundles if any(own.bundle == one.name for own in lying)):
-        coupling = index.find(("couplings",), bundle.coupling, CouplingRecord)
+    mine = {bundle_of(one) for one in lane.path}
+    for bundle in (one for one in board.bundles if one.name in mine):
         for other, away in beside_in(board, bundle, lane.name):
             theirs = _plan_alone(index, other, profile_of(board, other.profile or board.profile))
-            for own in (one for one in lying if one.bundle == bundle.name):
-                ratios = coupling.ratios(index.run(own.line), plan.spans[own.span].elements[own.element].parts, away)
-                if ratios is None or ratios == (0.0, 0.0):
-                    continue
-                for beside in lying_of(other, bundles):
-                    shared_m = min(own.end_m, beside.end_m) - max(own.begin_m, beside.begin_m)
-                    if beside.bundle == bundle.name and beside.line == own.line and shared_m > _LEAST_SHARED_M:
-                        yield Neighbour(
-                            theirs, bundle.name, own.span, own.element, beside.span, beside.element, ratios, shared_m,
-                            own.first_m(max(own.begin_m, beside.begin_m), shared_m),
-                            beside.first_m(max(own.begin_m, beside.begin_m), shared_m),
-                            own.against != beside.against, bundle.alignment == "asynchronous", coupling, away,
-                        )  # fmt: skip
+            against = (lane.name in bundle.against) != (other.name in bundle.against)
+            coupled = [
+                *_along(index, bundle, lane, other, away), *_through(bundle, (lane, plan), (other, theirs), away),
+            ]  # fmt: skip
+            for own, beside, by, part in coupled:
+                yield Neighbour(
+                    theirs, bundle.name, own.span, own.element, beside.span, beside.element, by, against,
+                    bundle.alignment == "asynchronous", part,
+                )  # fmt: skip
+
+
+class _Coupled(NamedTuple):
+    """Two lanes' elements that couple, how, and through which part."""
+
+    own: Lying | Passing
+    beside: Lying | Passing
+    by: Along | Crosstalk
+    part: str
+
+
+def _along(index: Index, bundle: Bundle, lane: Lane, other: Lane, away: int) -> Iterator[_Coupled]:
+    """Runs beside runs, by the bundle's coupling."""
+    if bundle.coupling is None:
+        return
+    coupling = index.find(("couplings",), bundle.coupling, CouplingRecord)
+    for own in lying_of(lane, bundle):
+        line = index.run(own.line)
+        ratios = coupling.ratios(line, index.parts_of(line), away)
+        if ratios is None or ratios == (0.0, 0.0):
+            continue
+        for beside in lying_of(other, bundle):
+            begin_m = max(own.begin_m, beside.begin_m)
+            shared_m = min(own.end_m, beside.end_m) - begin_m
+            if beside.line == own.line and shared_m > _LEAST_SHARED_M:
+                first_m = own.first_m(begin_m, shared_m), beside.first_m(begin_m, shared_m)
+                yield _Coupled(own, beside, Along(ratios, shared_m, *first_m, coupling, away), "")
+
+
+_Planned = tuple[Lane, LanePlan]
+
+
+def _through(bundle: Bundle, own: _Planned, other: _Planned, away: int) -> Iterator[_Coupled]:
+    """Ways through the same part, by what that says of itself."""
+    (lane, plan), (aggressor, theirs) = own, other
+    against = (lane.name in bundle.against) != (aggressor.name in bundle.against)
+    there = {(one.part, one.number): one for one in passing_of(aggressor, bundle)}
+    for here in passing_of(lane, bundle):
+        beside = there.get((here.part, here.number))
+        if beside is None:
+            continue
+        element = plan.spans[here.span].elements[here.element]
+        record = theirs.spans[beside.span].elements[beside.element].record
+        by = element.record.crosstalk_from(record, away=away, against=against, length_m=element.length_m)
+        if by is not None:
+            yield _Coupled(here, beside, by, here.part)

@@ -58,8 +58,8 @@ def enough_gap_m(
     limit_v = judge_lane(memo, plan, observed, eye, question.guard).limits.height_v or 0.0
     if not is_hurt(crosstalk, eye, limit_v):
         return None
-    beside = [one for one in plan.neighbours if one.bundle == crosstalk.aggressors[0].where]
-    now = beside[0].coupling
+    beside = [one for one in plan.neighbours if one.where == crosstalk.aggressors[0].where]
+    now = beside[0].along.coupling if beside[0].along is not None else None
     if not isinstance(now, SpacingCoupling) or not _would_pass(memo, plan, question):
         return None
     left_v = crosstalk.height_v_without - limit_v
@@ -127,7 +127,7 @@ def _height_v(
     shares = {}
     for one in neighbours:
         there = one.at_gap(plan.spans[one.span].elements[one.element], gap_m)
-        shares[one.aggressor.name, one.bundle] = _level(there) / max(_level(one), 1e-12)
+        shares[one.aggressor.name, one.where] = _level(there) / max(_level(one), 1e-12)
     density = density_of([
         (shares.get((one.stranger.lane, one.stranger.where), 1.0) * one.cursors_v, one.stranger.levels)
         for one in observed.beside
@@ -138,5 +138,6 @@ def _height_v(
 
 def _level(neighbour: Neighbour) -> float:
     """The level of what a neighbour adds where it matters, in units of its own."""
-    ratios = neighbour.ratios
+    assert neighbour.along is not None  # what has a gap
+    ratios = neighbour.along.ratios
     return ratios.near_end() if neighbour.against else max(ratios.far_end(1.0), 1e-6 * ratios.near_end())

@@ -112,7 +112,7 @@ def _gap_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
     largest_m = fact_of(SpacingCoupling, "gap_m").upper or 0.05
     mine = {one.bundle for one in lane.path if isinstance(one, Run)}
     for bundle in board.bundles:
-        coupling = couplings[bundle.coupling]
+        coupling = couplings.get(bundle.coupling or "")
         if bundle.name not in mine or not isinstance(coupling, SpacingCoupling):
             continue
         for at, times in enumerate(WIDENED):

@@ -214,8 +214,8 @@ def reached_by(board: Board, lanes: Sequence[str]) -> frozenset[tuple[str, str]]
             match element:
                 case Run(line=name, bundle=bundle):
                     names.append((RUN_SECTIONS, name))
-                    if bundle is not None:
-                        names.append((("couplings",), couplings[bundle]))
+                    if bundle is not None and (coupling := couplings[bundle]) is not None:
+                        names.append((("couplings",), coupling))
                 case Component(part=name):
                     names.append((COMPONENT_SECTIONS, name))
                 case Stage(device=ref):
