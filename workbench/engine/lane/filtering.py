@@ -1,6 +1,7 @@
-"""A linear filter that is known by the samples of its response; hashable, so that it stands in a lane's plan."""
+"""Linear filters known by the samples of their responses, as makers' models have; hashable, for a lane's plan."""
 
 import math
+from typing import Literal
 
 import msgspec
 import numpy as np
@@ -53,3 +54,33 @@ def _period(f_hz: Floats, dt_s: float) -> int:
     whole = round(period)
     fits = abs(period - whole) < _WHOLE * period and f_hz.size <= whole // 2 + 1
     return whole if fits else 0
+
+
+class LastDecided(msgspec.Struct, frozen=True):
+    """What a receiver's model made of a signal when it was last run: for pictures while something is dragged.
+
+    Attributes:
+        gain: its linear part.
+        beside: what it took off the pulse besides, float64 on the grid's samples, V.
+    """
+
+    gain: Filtering
+    beside: bytes
+
+
+class ByModels(msgspec.Struct, frozen=True):
+    """What makers' models do in a lane, as far as it is known before a signal arrives.
+
+    Attributes:
+        sent: what the transmitter's model does.
+        decides: whether the receiver's model is to be run, is to be taken as it was last, or stays out.
+        last: how it was last.
+        troubles: sentences on the models that were not run, and what stands in their place.
+        notes: sentences on what the models say.
+    """
+
+    sent: Filtering | None = None
+    decides: Literal["model", "last", "nothing"] = "nothing"
+    last: LastDecided | None = None
+    troubles: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()

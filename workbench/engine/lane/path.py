@@ -1,7 +1,7 @@
 """A lane with every name resolved: passive spans between active points. Hashable, so that it keys the memo."""
 
 from collections.abc import Iterator
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import msgspec
 import numpy as np
@@ -11,7 +11,7 @@ from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Bundle, Component, Device, Lane, Run, Stage, bundle_of
 from workbench.board.profile import Profile
-from workbench.engine.lane.filtering import Filtering
+from workbench.engine.lane.filtering import ByModels, Filtering
 from workbench.engine.lane.lying import Lying, Passing, beside_in, lying_of, passing_of
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
@@ -140,36 +140,6 @@ class StagePlan(msgspec.Struct, frozen=True):
 
 def _filtered(gain: Complexes, by: Filtering | None, f_hz: Floats) -> Complexes:
     return gain if by is None else gain * by.gain(f_hz)
-
-
-class LastDecided(msgspec.Struct, frozen=True):
-    """What a receiver's model made of a signal when it was last run: for pictures while something is dragged.
-
-    Attributes:
-        gain: its linear part.
-        beside: what it took off the pulse besides, float64 on the grid's samples, V.
-    """
-
-    gain: Filtering
-    beside: bytes
-
-
-class ByModels(msgspec.Struct, frozen=True):
-    """What makers' models do in a lane, as far as it is known before a signal arrives.
-
-    Attributes:
-        sent: what the transmitter's model does.
-        decides: whether the receiver's model is to be run, is to be taken as it was last, or stays out.
-        last: how it was last.
-        troubles: sentences on the models that were not run, and what stands in their place.
-        notes: sentences on what the models say.
-    """
-
-    sent: Filtering | None = None
-    decides: Literal["model", "last", "nothing"] = "nothing"
-    last: LastDecided | None = None
-    troubles: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
 
 
 class LanePlan(msgspec.Struct, frozen=True):

@@ -12,12 +12,12 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.arrays import Floats
-from workbench.engine.lane.filtering import Filtering
+from workbench.engine.lane.filtering import ByModels, Filtering
 from workbench.engine.lane.grid import SAMPLES_PER_UI
 from workbench.engine.lane.lane import grid_for, signal_at
 from workbench.engine.lane.models.decided import decided, response_of
 from workbench.engine.lane.models.opened import Trouble, jitter_of, opened
-from workbench.engine.lane.path import ByModels, LanePlan, StagePlan
+from workbench.engine.lane.path import LanePlan, StagePlan
 from workbench.engine.lane.probe import Probe
 from workbench.engine.lane.waves import pulse_v
 from workbench.engine.memo import Memo

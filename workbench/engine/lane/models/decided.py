@@ -6,10 +6,10 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Floats
-from workbench.engine.lane.filtering import Filtering
+from workbench.engine.lane.filtering import Filtering, LastDecided
 from workbench.engine.lane.grid import SAMPLES_PER_UI, Grid
 from workbench.engine.lane.models.opened import KEPT_SENTENCES, Trouble, opened, trouble_of
-from workbench.engine.lane.path import LanePlan, LastDecided
+from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.signal import Signal
 from workbench.engine.lane.waves import LEAD_UI
 from workbench.engine.memo import Memo

@@ -5,11 +5,11 @@ from typing import Literal, NamedTuple
 import numpy as np
 from msgspec.structs import replace
 
-from workbench.engine.lane.filtering import Filtering
+from workbench.engine.lane.filtering import ByModels, Filtering, LastDecided
 from workbench.engine.lane.grid import SAMPLES_PER_UI
 from workbench.engine.lane.models.decided import RECEIVES_INSTEAD, last_key
 from workbench.engine.lane.models.opened import KEPT_SENTENCES, Trouble, jitter_of, opened, trouble_of
-from workbench.engine.lane.path import ByModels, LanePlan, LastDecided, StagePlan
+from workbench.engine.lane.path import LanePlan, StagePlan
 from workbench.engine.memo import Memo
 from workbench.errors import ModelError
 from workbench.makers.flows import Model, through_init
