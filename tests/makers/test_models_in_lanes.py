@@ -5,7 +5,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import UI_S, assessed, invented_profile, lane_board, plan_of, sourced, trace
-from tests.makers.compiled import ami, use_of
+from tests.makers.compiled import ami, library_of, use_of, written_as
 from workbench.board.model import Stage
 from workbench.board.profile import ReceiverLimits
 from workbench.engine.lane.lane import observe
@@ -14,7 +14,8 @@ from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.tails.eye import EyeReach
 from workbench.makers import flows
-from workbench.makers.trust import Trust
+from workbench.makers.session import Library
+from workbench.makers.trust import Candidate, Trust, sha256
 from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.transmitter import taps_for
@@ -175,3 +176,34 @@ def counted(monkeypatch):
 
     monkeypatch.setattr(flows, "Session", Counting)
     return runs
+
+
+def for_another_machine(data: bytes) -> bytes:
+    """The library with another processor in its ELF header (e_machine at 18): arm64 for x86-64, and the other way."""
+    other = 62 if data[18] == 183 else 183
+    return data[:18] + bytes([other, 0]) + data[20:]
+
+
+WINDOWS = b"MZ" + bytes(58) + (0x40).to_bytes(4, "little") + b"PE\0\0" + (0x8664).to_bytes(2, "little") + bytes(64)
+
+
+@pytest.mark.parametrize(
+    ("bytes_of", "system"), [(for_another_machine, "Linux on"), (lambda _: WINDOWS, "Windows on x86-64")],
+    ids=["another processor", "another system"],
+)  # fmt: skip
+@pytest.mark.parametrize("end", ["transmitter", "receiver"])
+def test_a_model_for_another_platform_is_one_sentence_and_the_lane_is_not_judged(end, bytes_of, system):
+    file, library = ami(), library_of("TAPS")
+    other = Library("other.so", bytes_of(library.data))
+    Trust().add(Candidate(file, written_as[file.sha256], other, "Invented"))
+    use = replace(use_of("TAPS"), library=other.name, library_sha256=sha256(other.data))
+    own = assessed(lane_board(PATH))
+    judged = invented_profile(limits=ReceiverLimits(at="pins", height_v=sourced(0.01)))
+    lane = assessed(lane_board(PATH, profile=judged, **{end: {"model": use}}))
+    [found] = [one for one in lane.findings if one.rule == "model-not-run"]
+    assert found.severity == "error"
+    assert f"its library is for {system}" in found.text
+    assert "take the one for it" in found.text
+    assert found.text.count(".") == found.text.count(".so")  # one sentence
+    assert lane.margin.verdict == "not judged"
+    assert lane.eye.height_v == pytest.approx(own.eye.height_v)

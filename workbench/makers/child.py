@@ -8,6 +8,7 @@ says. It must import nothing of the project: a crash here takes nothing with it.
 import contextlib
 import ctypes
 import json
+import mmap
 import os
 import struct
 import sys
@@ -28,13 +29,14 @@ class Refusal(Exception):  # noqa: N818 - told to the parent as an answer
 
 
 class Guarded:
-    """Bytes for a model to write to, between guards."""
+    """Bytes for a model to write to, between guards: of its own, or from `at` on in `room`."""
 
-    def __init__(self, size: int) -> None:
-        self._all = bytearray(_GUARD + bytes(size) + _GUARD)
-        self.inside = memoryview(self._all)[GUARD_BYTES : GUARD_BYTES + size]
-        kind = ctypes.c_char * len(self._all)
-        self._address = ctypes.addressof(kind.from_buffer(self._all))
+    def __init__(self, size: int, room: "bytearray | mmap.mmap | None" = None, at: int = 0) -> None:
+        whole = bytearray(size + 2 * GUARD_BYTES) if room is None else room
+        self._all = memoryview(whole)[at : at + size + 2 * GUARD_BYTES]
+        self._all[:GUARD_BYTES] = self._all[-GUARD_BYTES:] = _GUARD
+        self.inside = self._all[GUARD_BYTES : GUARD_BYTES + size]
+        self._address = ctypes.addressof(ctypes.c_char.from_buffer(whole, at))
 
     def pointer(self) -> ctypes.c_void_p:
         """Where the model may begin to write."""
@@ -42,17 +44,17 @@ class Guarded:
 
     def check(self, what: str) -> None:
         """Refuse where a guard was written to."""
-        if self._all[:GUARD_BYTES] != _GUARD:
+        if bytes(self._all[:GUARD_BYTES]) != _GUARD:
             raise Refusal("overran", f"before the start of {what}")
-        if self._all[-GUARD_BYTES:] != _GUARD:
+        if bytes(self._all[-GUARD_BYTES:]) != _GUARD:
             raise Refusal("overran", f"beyond the end of {what}")
 
 
 class Host:
     """The library and what it holds between calls."""
 
-    def __init__(self, take: BinaryIO, give: BinaryIO) -> None:
-        self._take, self._give = take, give
+    def __init__(self, take: BinaryIO, give: BinaryIO, shared: int = -1) -> None:
+        self._take, self._give, self._shared = take, give, shared
         self._library: ctypes.CDLL | None = None
         self._handle = ctypes.c_void_p()
         self._wave = Guarded(0)
@@ -108,24 +110,27 @@ class Host:
     def wave(self, head: Head) -> None:
         """AMI_GetWave in place on the wave that follows; the clocks come after it."""
         assert self._library is not None
-        if len(self._wave.inside) != head["bytes"]:
-            self._wave = Guarded(head["bytes"])
-        if len(self._clocks.inside) != 8 * head["clocks"]:
-            self._clocks = Guarded(8 * head["clocks"])
-        self._fill(self._wave)
+        size, clocks, shared = head["size"], 8 * head["clocks"], self._shared >= 0
+        if (len(self._wave.inside), len(self._clocks.inside)) != (size, clocks):
+            room = mmap.mmap(self._shared, size + clocks + 4 * GUARD_BYTES) if shared else None
+            self._wave = Guarded(size, room)
+            self._clocks = Guarded(clocks, room, size + 2 * GUARD_BYTES if shared else 0)
+        if not shared:
+            self._fill(self._wave)
         self._clocks.inside[:] = struct.pack("<d", -1.0) * head["clocks"]
         told = ctypes.c_char_p()
         call = self._library.AMI_GetWave
         call.restype = ctypes.c_long
         done = call(
-            self._wave.pointer(), ctypes.c_long(head["bytes"] // 8), self._clocks.pointer(), ctypes.byref(told),
+            self._wave.pointer(), ctypes.c_long(size // 8), self._clocks.pointer(), ctypes.byref(told),
             self._handle,
         )  # fmt: skip
         self._wave.check("the wave")
         self._clocks.check("the clock times")
         if done != 1:
             raise Refusal("refused", "")
-        self._say({"ok": True, "told": _text(told)}, self._wave.inside, self._clocks.inside)
+        blocks = () if shared else (self._wave.inside, self._clocks.inside)
+        self._say({"ok": True, "told": _text(told)}, *blocks)
 
     def _close(self) -> None:
         if self._library is not None and self._handle and hasattr(self._library, "AMI_Close"):
@@ -184,14 +189,15 @@ def limit(memory_bytes: int, cpu_s: int, file_bytes: int) -> None:
 
 
 def main(arguments: list[str]) -> int:
-    """Serve; the arguments are the limits of `limit`."""
+    """Serve; the arguments are the limits of `limit`, and the descriptor of shared memory, -1 where there is none."""
     take, give = os.dup(0), os.dup(1)
     nothing = os.open(os.devnull, os.O_RDWR)
     os.dup2(nothing, 0)
     os.dup2(nothing, 1)
-    limit(*map(int, arguments))
+    *limits, shared = map(int, arguments)
+    limit(*limits)
     with os.fdopen(take, "rb") as taking, os.fdopen(give, "wb") as giving, contextlib.suppress(BrokenPipeError):
-        Host(taking, giving).serve()
+        Host(taking, giving, shared).serve()
     return 0
 
 

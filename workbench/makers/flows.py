@@ -13,7 +13,7 @@ from typing import Final, Literal, NamedTuple, Self
 
 import numpy as np
 
-from workbench.arrays import Floats
+from workbench.arrays import Floats, Samples
 from workbench.errors import ModelError
 from workbench.makers.ami import AmiFile
 from workbench.makers.parameter_string import Chosen, Told, chosen_values, parameter_string, read_back
@@ -223,7 +223,7 @@ class Running:
         """End it."""
         self._session.__exit__(kind, error, trace)
 
-    def push(self, wave_v: Floats) -> Waved:
+    def push(self, wave_v: Floats | Samples) -> Waved:
         """The next block, `wave_v` in V, shape (n,), through the model.
 
         Raises:

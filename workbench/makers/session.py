@@ -23,11 +23,12 @@ from typing import Any, NamedTuple, Self
 
 import numpy as np
 
-from workbench.arrays import Floats
+from workbench.arrays import Floats, Samples
 from workbench.errors import ModelRunError
 from workbench.makers.child import LONGEST_TEXT
 from workbench.makers.parameter_string import FOLDER_MARK, IDENTITY_MARK
 from workbench.makers.platforms import here, platforms_of
+from workbench.makers.shared import SharedWaves
 from workbench.wording import quoted
 
 try:
@@ -128,6 +129,7 @@ class Session:
         self._needs = ("AMI_Init", "AMI_GetWave") if wave else ("AMI_Init",)
         self._answers: queue.SimpleQueue[tuple[dict[str, Any], Block] | None] = queue.SimpleQueue()
         self._last_clock_s = 0.0
+        self._shared = SharedWaves.made() if wave else None
 
     def __enter__(self) -> Self:
         """Start the process and load the library.
@@ -187,21 +189,28 @@ class Session:
         found = self._numbers(data, "AMI_Init", responses.size)
         return Initialized(found.reshape(columns, rows), str(answer["told"]), str(answer["message"]))
 
-    def wave(self, wave_v: Floats, *, most_clocks: int) -> Waved:
+    def wave(self, wave_v: Floats | Samples, *, most_clocks: int) -> Waved:
         """Have AMI_GetWave work on the next block.
 
         Args:
-            wave_v: V, shape (n,).
+            wave_v: V, shape (n,), of any float.
             most_clocks: more clocks than can fall into the block.
 
         Raises:
             ModelRunError: it failed in one of the ways that `happened` names.
         """
-        head = {"do": "wave", "clocks": most_clocks}
-        block = np.ascontiguousarray(wave_v, "<f8").data.cast("B")
-        answer, data = self._ask(head, block, "AMI_GetWave", self._limits.wave_s)
-        found = self._numbers(data, "AMI_GetWave", wave_v.size + most_clocks, checked=wave_v.size)
-        return Waved(found[: wave_v.size], self._clocks(found[wave_v.size :]), str(answer["told"]))
+        head = {"do": "wave", "size": 8 * wave_v.size, "clocks": most_clocks}
+        if self._shared is None:
+            block = np.ascontiguousarray(wave_v, "<f8").data.cast("B")
+            answer, data = self._ask(head, block, "AMI_GetWave", self._limits.wave_s)
+            found = self._numbers(data, "AMI_GetWave", wave_v.size + most_clocks, checked=wave_v.size)
+            return Waved(found[: wave_v.size], self._clocks(found[wave_v.size :]), str(answer["told"]))
+        wave, clocks = self._shared.views(wave_v.size, most_clocks)
+        wave[:] = wave_v
+        answer, _ = self._ask(head, b"", "AMI_GetWave", self._limits.wave_s)
+        found = wave.copy()  # what the model can't change any more
+        self._require_finite(found, "AMI_GetWave")
+        return Waved(found, self._clocks(clocks.copy()), str(answer["told"]))
 
     def _clocks(self, listed: Floats) -> Floats:
         """The clocks before the -1 that ends them; they rise over the whole run and are not negative."""
@@ -231,12 +240,13 @@ class Session:
         frozen = getattr(sys, "frozen", False)
         program = [sys.executable, CHILD_WORD] if frozen else [sys.executable, "-I", "-S", str(_child_file())]
         most = self._limits
-        words = [*program, str(most.memory_bytes), str(most.cpu_s), str(most.file_bytes)]
+        shared = -1 if self._shared is None else self._shared.descriptor
+        words = [*program, str(most.memory_bytes), str(most.cpu_s), str(most.file_bytes), str(shared)]
         kept = {name: os.environ[name] for name in ("SYSTEMROOT", "WINDIR") if name in os.environ}
         with self._errors.open("wb") as errors:
             self._process = subprocess.Popen(
                 words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors, cwd=root, env=kept,
-                start_new_session=True, bufsize=0,
+                start_new_session=True, bufsize=0, pass_fds=() if shared < 0 else (shared,),
             )  # fmt: skip
         _widen(self._process)
         self._reader = threading.Thread(target=self._read, name="model answers", daemon=True)
@@ -303,10 +313,13 @@ class Session:
                 "garbled", f"{what} gave back {len(data) // 8} numbers instead of {count}; ask its maker"
             )
         found = np.frombuffer(data, "<f8").astype(np.float64, copy=False)
-        whole = float(found[:checked].sum())  # finite only where every number is; a sum that overflows is looked at
-        if not math.isfinite(whole) and not np.isfinite(found[:checked]).all():
-            raise self._failure("not finite", f"{what} gave back what is not a finite number; look at its parameters")
+        self._require_finite(found[:checked], what)
         return found
+
+    def _require_finite(self, found: Floats, what: str) -> None:
+        whole = float(found.sum())  # finite only where every number is; a sum that overflows is looked at
+        if not math.isfinite(whole) and not np.isfinite(found).all():
+            raise self._failure("not finite", f"{what} gave back what is not a finite number; look at its parameters")
 
     def _refusal(self, what: str, word: str, text: str) -> ModelRunError:
         said = f": {quoted(_one_line(text))}" if text.strip() else " without a reason"
@@ -365,6 +378,9 @@ class Session:
             if stream is not None:
                 stream.close()
         self._folder.cleanup()
+        if self._shared is not None:
+            self._shared.close()
+            self._shared = None
 
 
 def _widen(process: "subprocess.Popen[bytes]") -> None:

@@ -216,11 +216,14 @@ def lag_of(pilot: list[Arrived], tuning: Tuning, per_ui: int) -> int:
     symbols -= symbols.mean()
     first = pilot[0].first + tuning.crossing_ui + 0.5 - (pilot[0].start_ui + pilot[0].margin_ui)
     number = np.arange(symbols.size // 4, symbols.size // 2)
-    lags = sorted(range(-_MOST_LAG_UI // 8, _MOST_LAG_UI + 1), key=abs)  # a pattern may repeat: the nearest counts
-    at = [np.rint((first + number + lag) * per_ui).astype(np.intp) for lag in lags]
-    alike = [float(np.abs(symbols[number] @ wave[np.clip(place, 0, wave.size - 1)])) for place in at]
-    best = max(alike)
-    return next(lag for lag, found in zip(lags, alike, strict=True) if found >= 0.999 * best)
+    lags = np.arange(-_MOST_LAG_UI // 8, _MOST_LAG_UI + 1)
+    # One sample a symbol, from the first at the least lag to the last at the largest: every lag is a stretch of it.
+    seen = first + np.arange(number[0] + lags[0], number[-1] + lags[-1] + 1)
+    sampled = wave[np.clip(np.rint(seen * per_ui).astype(np.intp), 0, wave.size - 1)]
+    stretches = np.lib.stride_tricks.sliding_window_view(sampled, number.size)
+    alike = np.abs(stretches @ symbols[number].astype(np.float32))
+    nearest = np.argsort(np.abs(lags), kind="stable")  # a pattern may repeat: the nearest counts
+    return int(next(lags[at] for at in nearest if alike[at] >= 0.999 * alike.max()))
 
 
 def means_of(tally: Tally, range_v: float) -> Floats:

@@ -87,7 +87,7 @@ class InARow:
         """
         del start_ui
         margin = margin_ui * self._per_ui
-        passed: Floats = np.asarray(wave[margin:-margin], np.float64)
+        passed: Floats | Samples = wave[margin:-margin]
         for model in self._models:
             passed = model.push(passed).wave_v
         return np.asarray(passed, np.float32)
@@ -123,7 +123,7 @@ class Receiving:
         margin = self._margin_ui * self._per_ui
         if self._began_ui is None:
             self._began_ui = start_ui + self._margin_ui
-        found = self._model.push(wave[margin:-margin].astype(np.float64))
+        found = self._model.push(wave[margin:-margin])
         if found.clocks_s.size:
             self.clocks_ui = np.concatenate([self.clocks_ui, self._began_ui + found.clocks_s / self._ui_s])
         whole = np.concatenate([self._kept, found.wave_v.astype(np.float32)])
