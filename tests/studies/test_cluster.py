@@ -27,7 +27,7 @@ def two_workers(tmp_path):
         yield local
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_a_worker_killed_midway_changes_nothing(two_workers):
     basis = Basis(board=with_lanes(section(), "D0", "D3"))
     killed = []

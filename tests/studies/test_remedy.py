@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed
 from tests.studies.boards import run, section, with_few_settings, with_lanes
+from tests.thinning import some
 from workbench.board.edits.changes import changed
 from workbench.board.model import Component, Run, Stage
 from workbench.board.profile import ReceiverLimits, Sourced
@@ -141,7 +142,7 @@ def test_the_one_known_cure_is_found_and_holds(name):
     )
 
 
-@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize("seed", some(range(2), 1))
 def test_no_cheaper_cure_than_the_one_offered_stands_among_all_single_moves(seed):
     draw = random.Random(seed)
     board = with_few_settings(with_lanes(section(), "D3"))

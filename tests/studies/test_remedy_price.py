@@ -6,6 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import run, section, with_lanes
+from tests.thinning import some
 from workbench.board.edits.changes import changed
 from workbench.board.profile import ReceiverLimits
 from workbench.board.reading import load_board
@@ -99,7 +100,7 @@ def test_a_lane_that_is_not_judged_is_not_searched():
 
 
 @pytest.mark.parametrize(
-    ("kind", "part"), [*((kind, "linear") for kind in CLASSES), (SETTINGS, "limiting"), (PARTS, "limiting")]
+    ("kind", "part"), some([*((kind, "linear") for kind in CLASSES), (SETTINGS, "limiting"), (PARTS, "limiting")], 4)
 )
 def test_what_passes_in_full_is_never_screened_out_nor_is_the_best(kind, part):
     """The referee assesses every variant in full."""

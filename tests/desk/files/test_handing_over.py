@@ -84,6 +84,7 @@ def test_a_report_of_the_selected_lanes_is_written_though_one_fails(qtbot, state
     assert "2 lanes: 1 pass, 1 fail" in told[-1]
 
 
+@pytest.mark.campaign
 def test_a_report_with_recommendations_says_what_would_make_the_failing_lane_pass(
     qtbot, state: ViewState, tmp_path: Path
 ) -> None:

@@ -430,7 +430,7 @@ def rich() -> Board:
     return catalogue.put_profile(board, replace(builtin_profiles()["pcie-2"], id="house"))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.data())
 def test_every_edit_leaves_a_valid_board_and_comes_back_with_undo_and_redo(data):
     document = Document(data.draw(st.one_of(st.just(rich()), boards(max_lanes=2))))

@@ -23,6 +23,7 @@ def often(monkeypatch):
         monkeypatch.setattr(endurance, name, every)
 
 
+@pytest.mark.campaign
 def test_40_edits_leave_every_earlier_board_and_nothing_behind(qapp, tmp_path, board):
     endured = Endurance(tmp_path, 40, board=board).run()
     assert endured.wrong == ()

@@ -239,7 +239,7 @@ def start(display: str, tmp_path: Path, board: Path) -> Iterator[Callable[[], Se
         session.end()
 
 
-@pytest.mark.slow
+@pytest.mark.campaign
 def test_a_far_lane_is_saved_by_a_conditioner_from_the_parts(start, board):
     session = start()
 
