@@ -20,10 +20,12 @@ from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.window import Window
+from workbench.engine.memo import Memo
 from workbench.errors import Stopped
 from workbench.resources import project
 
 DEMO = project("correlator-shelf.board.json")
+_MEMO = Memo()
 
 
 class PatientBot(QtBot):
@@ -58,6 +60,18 @@ def one_process(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch)
     """No window has a process for its pictures, which takes a second to start, unless the test has `sketches`."""
     if "sketches" not in request.fixturenames:
         monkeypatch.setattr("workbench.desk.background.sketching._WORKED_ON", 10**9)
+
+
+@pytest.fixture(autouse=True)
+def one_memo(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What one window has computed the next one knows, unless the test has `forgetful`: most ask about the demo board."""
+    if "forgetful" not in request.fixturenames:
+        monkeypatch.setattr(computing_module, "Memo", lambda: _MEMO)
+
+
+@pytest.fixture
+def forgetful() -> None:
+    """Every window computes anew."""
 
 
 @pytest.fixture

@@ -17,6 +17,8 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace
 from workbench.engine.tails.eye import EyeReach
 
+pytestmark = pytest.mark.usefixtures("forgetful")  # what is computed, and when, is what is looked at
+
 
 class Engine:
     """Stands for the engine: notes what is asked and answers at once with what was asked for."""

@@ -380,7 +380,7 @@ def take_apart(draw: st.DrawFn, board: Board) -> Edit:
     return lambda board: bundles.take_apart(board, name)
 
 
-@edit(changes.Controls, changes.Lengths, changes.Without, changes.Interface, changes.changed, alterations.Turned,
+@edit(changes.Controls, changes.Lengths, changes.Skews, changes.Without, changes.Interface, changes.changed, alterations.Turned,
       alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive, alterations.Apart,
       alterations.EntryAdded, alterations.ComponentReplaced)  # fmt: skip
 def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
@@ -398,6 +398,7 @@ def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
         alterations.ComponentReplaced(lane.name, "via", "edge"),
         *(changes.Controls(one.ref, one.settings | {"equalization": "0"}) for one in board.devices),
         *(changes.Lengths(lane.name, ((at, 0.2),)) for at in runs[:1]),
+        *(changes.Skews(lane.name, ((at, 5e-12),)) for at in runs[:1]),
         *(alterations.LineReplaced(((lane.name, at),), "twinax") for at in runs[:1]),
         *(alterations.ConditionerPut(lane.name, at, 0.5, Stage(device=ref, channel=6), None) for at in runs[:1]),
         *(alterations.Apart(one.name, SpacingCoupling(name="wide", gap_m=1e-3)) for one in board.bundles),

@@ -33,6 +33,8 @@ from workbench.studies.pool import processes, running
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.settings import settings_study
 
+pytestmark = pytest.mark.usefixtures("forgetful")  # what is computed, and when, is what is looked at
+
 LANE = "D0"
 BROKEN = {ZeroDivisionError: "division by zero", FloatingPointError: "underflow encountered in exp"}
 LONG_MS = 60_000
