@@ -64,7 +64,7 @@ def one_process(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch)
 
 @pytest.fixture(autouse=True)
 def one_memo(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What one window has computed the next one knows, unless the test has `forgetful`: most ask about the demo board."""
+    """What one window has computed the next one knows, unless the test has `forgetful`: most ask about one board."""
     if "forgetful" not in request.fixturenames:
         monkeypatch.setattr(computing_module, "Memo", lambda: _MEMO)
 

@@ -380,8 +380,8 @@ def take_apart(draw: st.DrawFn, board: Board) -> Edit:
     return lambda board: bundles.take_apart(board, name)
 
 
-@edit(changes.Controls, changes.Lengths, changes.Skews, changes.Without, changes.Interface, changes.changed, alterations.Turned,
-      alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive, alterations.Apart,
+@edit(changes.Controls, changes.Lengths, changes.Skews, changes.Without, changes.Interface, changes.changed,
+      alterations.Turned, alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive, alterations.Apart,
       alterations.EntryAdded, alterations.ComponentReplaced)  # fmt: skip
 def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
     if not board.lanes:
