@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QCoreApplication, QEvent, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QLineEdit, QWidget
 
 from tests.desk.lanes.lane_help import (
     LANES,
@@ -145,6 +145,27 @@ def test_the_filter_takes_words_of_name_profile_and_verdict_and_follows_the_verd
     assert state.lane == "RX3"
     QTest.keyClick(filled.filter, Key.Key_Escape)
     assert filled.model.names() == LANES
+
+
+def test_enter_goes_down_a_lane_wherever_the_keyboard_is_and_ctrl_enter_takes_the_lane(filled, state, qtbot):
+    taken = []
+    filled.lane_chosen.connect(taken.append)
+    for key, modifier, lane in (
+        (Key.Key_Return, Mod.NoModifier, "RX1"), (Key.Key_Enter, Mod.NoModifier, "RX2"),
+        (Key.Key_Return, Mod.ShiftModifier, "RX1"),
+    ):  # fmt: skip
+        press(filled, key, modifier)
+        qtbot.waitUntil(lambda lane=lane: (state.lane, state.lanes) == (lane, (lane,)))
+    press(filled, Key.Key_F2)  # a name that stays as it is
+    QTest.keyClick(filled.view.findChild(QLineEdit), Key.Key_Return)
+    qtbot.waitUntil(lambda: state.lane == "RX2")
+    assert taken == []
+    press(filled, Key.Key_Return, Mod.ControlModifier)
+    assert taken == ["RX2"]
+    state.set_lane("RX15")
+    press(filled, Key.Key_Return)
+    qtbot.wait(1)
+    assert state.lane == "RX15"
 
 
 def test_keys_of_the_table_write_in_the_filter(filled, document):

@@ -23,7 +23,7 @@ class LaneTable(QWidget):
     """The table with its filter; its `actions()` are those of the lane menu.
 
     Signals:
-        lane_chosen: Enter was pressed on a lane; carries its name.
+        lane_chosen: Ctrl+Enter was pressed on a lane; carries its name.
         paste_wanted: cells on the clipboard are to be taken as a lane list.
         working_wanted: how the figure in a cell was computed is asked for.
         remedy_wanted: what would make a lane pass is asked for; carries its name.

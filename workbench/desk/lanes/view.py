@@ -40,7 +40,7 @@ class LaneRowsView(QTableView):
 
     Signals:
         menu_wanted: the menu of the selected lanes is asked for, at a place on the screen.
-        chosen: Enter was pressed on a lane.
+        chosen: Ctrl+Enter was pressed on a lane.
         dropped: lanes were dragged to another place: their names, and before which row they are to stand.
     """
 
@@ -232,8 +232,13 @@ class LaneRowsView(QTableView):
         typed = editor.text() if isinstance(editor, QLineEdit) else ""
         super().closeEditor(editor, hint)
         number = self._lanes.number_of(typed)
-        row = -1 if number is None or typed != self.current() else number + 1
-        if entered and 0 < row < self._lanes.rowCount():
+        if entered and number is not None and typed == self.current():
+            self._step(1)
+
+    def _step(self, rows: int) -> None:
+        """Make the lane so many rows further down the only selected one; at the end stay."""
+        row = self.currentIndex().row() + rows
+        if self.currentIndex().isValid() and 0 <= row < self._lanes.rowCount():
             name = self._lanes.row(row).name
             self.select(name, (name,))
 
@@ -248,11 +253,15 @@ class LaneRowsView(QTableView):
         super().focusOutEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Enter takes the lane, Escape puts back what is dragged; the other keys walk."""
+        """Enter goes to the lane below (Shift: above), Ctrl+Enter takes the lane; Escape puts back what is dragged."""
         if event.key() == Qt.Key.Key_Escape and self.put_back():
             return
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not event.modifiers():
-            self.chosen.emit()
+        editing = self.state() is QAbstractItemView.State.EditingState  # the line that is typed in lets Enter through
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not editing:
+            if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+                self.chosen.emit()
+            else:
+                self._step(-1 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1)
             return
         super().keyPressEvent(event)
         self._begin_selection(event.modifiers())
