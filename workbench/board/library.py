@@ -3,16 +3,19 @@
 A board may carry a profile of its own under a built-in id; it then replaces the built-in one on that board.
 """
 
+from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 from typing import Annotated, TypeVar
 
 import msgspec
+from msgspec.structs import replace
 
 from workbench.board.model import Board, Catalogue
 from workbench.board.profile import Profile, Status
 from workbench.errors import BoardFileError
 from workbench.facts import choice, text
+from workbench.parts.record import Record
 from workbench.resources import resource
 
 ALL_OTHERS = "*"
@@ -94,6 +97,29 @@ def starter_catalogues() -> dict[str, Starter]:
     """
     starters = [_read(path, Starter) for path in resource("catalogue").glob("*.json")]
     return {starter.id: starter for starter in sorted(starters, key=lambda starter: starter.id)}
+
+
+def provenance_of(record: Record, section: str, field: str, starters: Iterable[Starter]) -> Provenance | None:
+    """Where a number of a board's entry comes from: of the starter's entry of its name, as long as it has that number.
+
+    A copy under another name is known as long as nothing else of it has changed.
+
+    Args:
+        record: the entry.
+        section: the catalogue key that it stands under.
+        field: the number's field.
+        starters: where to look, the first that knows it counts.
+    """
+    name = getattr(record, "name", "")
+    for starter in starters:
+        for entry in getattr(starter.catalogue, section):
+            of_its_name = entry.name == name and type(entry) is type(record)
+            if not of_its_name and entry != replace(record, **{"name": entry.name}):
+                continue
+            known = entry.name in starter.sources.get(section, {})
+            if known and getattr(entry, field, None) == getattr(record, field, None):
+                return starter.provenance(section, entry.name, field)
+    return None
 
 
 def _read(path: Path, kind: type[_Kind]) -> _Kind:

@@ -194,7 +194,7 @@ class Window(QMainWindow):
             self, self.document, self.state, self.computing, self.appearance, runner=self.runner,
             targets=self.handing.targets, log_folder=self._folder.parent / "log",
         )  # fmt: skip
-        self.details = Details(*shared, runner=self.runner)
+        self.details = Details(*shared, runner=self.runner, library=self.library)
         self.first_steps = FirstSteps(self.appearance.theme)
         self.first_steps.setVisible(not self.settings.first_steps_done)
         self.status = StatusLine(*shared, runner=self.runner)

@@ -5,9 +5,11 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from tests.desk.details.details_help import editor, focus
 from tests.desk.window_help import put_back
 from workbench.board.edits.part_items import PartItem
 from workbench.board.user_library import LIBRARY
+from workbench.desk.session.own_entries import copied_entry
 from workbench.parts.record import records_in
 
 pytestmark = pytest.mark.usefixtures("still")
@@ -91,3 +93,21 @@ def test_what_is_kept_in_the_library_is_offered_to_the_next_board_with_its_sourc
     (window.library.folder / "broken.part.json").write_text("{")
     assert window.library.starter().catalogue == kept.catalogue
     assert "broken.part.json" in window.library.faults[0]
+
+
+def test_details_say_the_source_of_what_came_from_the_library_also_of_a_copy(window, place):
+    line = named(window, "lines")[0]
+    mark(window, "lines", line)
+    window.section.keep()
+    said = window.library.starter().provenance("lines", line, "length").source
+    other = place.window(place.other)
+    other.library.folder = window.library.folder
+    other.section._follow(other.document.board)
+    other.section.mark(PartItem("starter", "lines", line, LIBRARY, other.library.starter().catalogue))
+    other.section.add()
+    copy = copied_entry(other.document.board, "lines", line)
+    assert other.document.apply("copy", lambda _: copy.board)
+    for name in (line, copy.name):
+        other.details.show_entry("lines", name)
+        focus(editor(other.details, "Gap"))
+        assert f"Source: {said}" in other.details.help_text

@@ -1,11 +1,15 @@
 """The details of whatever is selected, as a form: board, lane, element, its part."""
 
+from collections.abc import Iterator
+
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QPushButton, QScrollArea, QTabBar, QVBoxLayout, QWidget
 from PySide6.QtWidgets import QHBoxLayout as Row
 
+from workbench.board.library import Starter, starter_catalogues
 from workbench.board.model import Board
+from workbench.board.user_library import UserLibrary
 from workbench.desk.background.runner import Runner
 from workbench.desk.details.aggressors import AggressorBars
 from workbench.desk.details.fields import FieldSpot
@@ -62,11 +66,12 @@ class Details(QWidget):
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None,
-        *, runner: Runner | None = None,
+        *, runner: Runner | None = None, library: UserLibrary | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
         self.setObjectName("details")
         self._document, self._state, self._computing = document, state, computing
+        self._library = library
         self._subject: Target | None = None
         self._trail: list[Target | None] = []
         self._element = state.element
@@ -364,13 +369,19 @@ class Details(QWidget):
         words += [f"{allowed[:1].upper()}{allowed[1:]}."] if allowed else []
         default = default_words(fact, spot.unit)
         words += [f"Default {default}."] if default not in ("", "none") else []
-        source = form.target.source(self._document.board, spot.keys[0]) if spot.keys else ""
+        source = form.target.source(self._document.board, spot.keys[0], self._starters()) if spot.keys else ""
         words += [f"Source: {source}."] if source else []
         self._help.setText(" ".join(words))
         self._help.setToolTip(self._help.text())
         focus = self.focusWidget()
         if focus is not None and self._inside.isAncestorOf(focus):
             self._scroll.ensureWidgetVisible(focus, 0, 6 * GRID_PX)
+
+    def _starters(self) -> Iterator[Starter]:
+        """Whatever knows where entries come from, the user's own library first."""
+        if self._library is not None:
+            yield self._library.starter()
+        yield from starter_catalogues().values()
 
     def _set_anchor(self, anchor: str) -> None:
         self.manual_anchor = anchor

@@ -1,6 +1,6 @@
 """What the details form can show and change: each target reads one record of a board and writes it back. No widget."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import cache
 from typing import Annotated, Any, cast, get_args, get_type_hints
 
@@ -13,7 +13,7 @@ from workbench.board.edits.lanes import rename_lane, set_board, set_lanes
 from workbench.board.edits.limits import OwnLimits, own_limits, set_own_limits
 from workbench.board.edits.path import replace_element
 from workbench.board.index import Index, section_names
-from workbench.board.library import builtin_profiles, profile_of, starter_catalogues
+from workbench.board.library import Starter, builtin_profiles, profile_of, provenance_of
 from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.board.sourced import STATUS_WORDS
@@ -76,9 +76,9 @@ class Target(Struct, frozen=True):
         del board
         return False
 
-    def source(self, board: Board, field: str) -> str:
-        """Where a field's value comes from, as far as that is known; "" where it is not."""
-        del board, field
+    def source(self, board: Board, field: str, starters: Iterable[Starter]) -> str:
+        """Where a field's value comes from, as far as one of the starters knows it; "" where none does."""
+        del board, field, starters
         return ""
 
 
@@ -280,17 +280,11 @@ class EntryTarget(Target, frozen=True):
         """The entry under its new name."""
         return EntryTarget(self.section, _name_of(record))
 
-    def source(self, board: Board, field: str) -> str:
-        """That of a starter's entry of this name, where the value is still that one's."""
+    def source(self, board: Board, field: str, starters: Iterable[Starter]) -> str:
+        """That of a starter's entry, where the value is still that one's."""
         record = self.read(board)
-        for starter in starter_catalogues().values():
-            for entry in getattr(starter.catalogue, self.section):
-                if _name_of(entry) == self.entry and type(entry) is type(record):
-                    known = self.entry in starter.sources.get(self.section, {})
-                    if known and getattr(entry, field, None) == getattr(record, field, None):
-                        found = starter.provenance(self.section, self.entry, field)
-                        return f"{found.source} ({STATUS_WORDS[found.status]})"
-        return ""
+        found = None if record is None else provenance_of(record, self.section, field, starters)
+        return "" if found is None else f"{found.source} ({STATUS_WORDS[found.status]})"
 
 
 class ProfileTarget(Target, frozen=True):
