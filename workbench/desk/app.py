@@ -16,6 +16,7 @@ from workbench.desk.background.sweeping import Sweeping, keep_together
 from workbench.desk.help.failures import Failures
 from workbench.desk.session.application import make_application
 from workbench.desk.session.document import Document
+from workbench.desk.session.home import unwritable_words
 from workbench.desk.session.settings import PROGRAM, Preferences
 from workbench.desk.widgets.theme import scale_letters
 from workbench.desk.window import Window
@@ -79,10 +80,14 @@ def open_window(path: Path | None, failures: Failures) -> Window:
     failures.told.connect(window.tell)
     failures.hide(window.command_log.names)
     window.own_windows.log_folder = failures.path.parent
-    if refusal:
-        window.tell(refusal)
-    elif document.path is not None:
+    if not refusal and document.path is not None:
         settings.add_recent(document.path)
+    unkept = unwritable_words(
+        {"preferences": settings.folder, "copies of unsaved work": folder, "logs": failures.path.parent}
+    )
+    window.autosave.told = bool(unkept)
+    if refusal or unkept:
+        window.status.warn(" ".join(filter(None, (refusal, unkept))))
     return window
 
 

@@ -103,6 +103,10 @@ def test_a_folder_that_cannot_be_made_is_told_in_a_sentence(qtbot, edited, runne
     with qtbot.waitSignal(runner.failed) as told:
         edited.apply("retitle", retitle("Half done"))
     assert told.args[0].startswith("Unsaved work can't be kept safe")
+    assert autosave.told  # it is not said again after every edit
+    with qtbot.waitSignal(runner.failed, timeout=100, raising=False) as again:
+        edited.apply("retitle", retitle("Done"))
+    assert not again.signal_triggered
     autosave.close()
 
 

@@ -42,7 +42,7 @@ _SHARES = {"path": 1.0, "budget": 0.75}
 _FORMULA, _FORMULA_SCALE = "formula", 0.55
 """Formulas are set in letters of about this share of those that they are laid out in, px to points."""
 _STYLE = (
-    " .legend {{ color: {quiet}; font-size: 6px; }}"
+    " a {{ color: {accent}; text-decoration: none; }} .legend {{ color: {quiet}; font-size: 6px; }}"
     "h1 {{ font-size: 18px; }} h2 {{ font-size: 12px; }} th {{ color: {quiet}; }}"
     " table.ruled {{ border-collapse: collapse; }}"
     " table.ruled td, table.ruled th {{ border-bottom: 0.5px solid {line}; }}"
@@ -59,7 +59,8 @@ def report_pdf(report: Handover, path: Path) -> None:
         "paper.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
         lanes_words=lanes_words, caution=CAUTION, signs=SIGNS, quiet=LIGHT.quiet, inks=_inks(),
         budget_heads=BUDGET_HEADS, legends=LEGENDS, contents=report.contents(), remedy_heads=REMEDY_HEADS,
-        lane_heads=LANE_HEADS, change_heads=CHANGE_HEADS,
+        lane_heads=LANE_HEADS, change_heads=CHANGE_HEADS, lane_numbers=report.lane_numbers(),
+        budget_numbers=report.budget_numbers(),
     )  # fmt: skip
     drawn = [lane.pictures for lane in report.lanes if lane.pictures is not None]
     pictures = {
@@ -170,7 +171,7 @@ def _document(html: str, pictures: Mapping[str, str], room: QSizeF) -> QTextDocu
     font.setStyleStrategy(QFont.StyleStrategy.PreferNoShaping)
     document.setDefaultFont(font)
     document.setDocumentMargin(0.0)
-    document.setDefaultStyleSheet(_STYLE.format(quiet=LIGHT.quiet, line=LIGHT.line))
+    document.setDefaultStyleSheet(_STYLE.format(quiet=LIGHT.quiet, line=LIGHT.line, accent=LIGHT.accent))
     document.documentLayout().registerHandler(_PICTURE, _Drawings(pictures, room.width(), document))
     document.setHtml(html)
     _put_pictures(document)

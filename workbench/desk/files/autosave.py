@@ -46,6 +46,9 @@ class Autosave(QObject):
         runner: writes the copy, off the GUI thread; a failure is told by its `failed`.
         folder: where copies lie; made when first needed.
         delay_ms: how long after an edit the copy is written at the latest.
+
+    Attributes:
+        told: it was said that no copies can be kept; it is said once.
     """
 
     def __init__(
@@ -55,6 +58,7 @@ class Autosave(QObject):
         self._document, self._runner, self._folder = document, runner, folder
         self._id = secrets.token_hex(8)
         self._lock: QLockFile | None = None
+        self.told = False
         self._timer = QTimer(self, singleShot=True, interval=delay_ms)
         self._timer.timeout.connect(self._keep)
         document.changed.connect(self._note)
@@ -89,9 +93,12 @@ class Autosave(QObject):
         try:
             self._hold()
         except OSError as error:
-            why = error.strerror or str(error)
-            self._runner.failed.emit(f"Unsaved work can't be kept safe ({why}); save it to a file of your own.")
+            if not self.told:
+                why = error.strerror or str(error)
+                self._runner.failed.emit(f"Unsaved work can't be kept safe ({why}); save it to a file of your own.")
+            self.told = True
             return
+        self.told = False
         self._runner.submit(_CHANNEL, lambda talk: self._write(talk, board, about), _ignore, priority=-1)
 
     def _hold(self) -> None:

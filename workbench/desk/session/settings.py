@@ -25,6 +25,11 @@ class Preferences:
         self._store = QSettings(str(path), QSettings.Format.IniFormat)
 
     @property
+    def folder(self) -> Path:
+        """Where the file is."""
+        return Path(self._store.fileName()).parent
+
+    @property
     def recent(self) -> tuple[Path, ...]:
         """The files used last, the latest first."""
         return tuple(Path(text) for text in self._texts("recent"))
@@ -97,7 +102,7 @@ class Preferences:
     @property
     def library_folder(self) -> Path:
         """The folder of the user's own library of parts: beside the preferences, unless another was chosen."""
-        return Path(self._text("library") or Path(self._store.fileName()).parent / "parts")
+        return Path(self._text("library") or self.folder / "parts")
 
     @library_folder.setter
     def library_folder(self, folder: Path) -> None:

@@ -1,7 +1,6 @@
 """A report as one self-contained HTML file: no script, no network, both themes, a phone and a printer."""
 
 import re
-from collections.abc import Iterable
 
 from workbench.reports.colours import DARK, LIGHT, Theme
 from workbench.reports.compared import LANE_HEADS
@@ -27,8 +26,7 @@ def report_html(report: Handover) -> str:
         "report.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
         lanes_words=lanes_words, light=theme_variables(dark=False), dark=theme_variables(dark=True), inline=inline_svg,
         caution=CAUTION, signs=SIGNS, budget_heads=BUDGET_HEADS, legends=LEGENDS, contents=report.contents(),
-        lane_numbers=_numbers(lane.row.name for lane in report.lanes if lane.pictures is not None),
-        budget_numbers=_numbers(budget.lane for budget in report.budgets), remedy_heads=REMEDY_HEADS,
+        lane_numbers=report.lane_numbers(), budget_numbers=report.budget_numbers(), remedy_heads=REMEDY_HEADS,
         lane_heads=LANE_HEADS, change_heads=CHANGE_HEADS,
     )  # fmt: skip
 
@@ -39,10 +37,6 @@ def changes_html(changes: ChangesPage) -> str:
         "compare.html.j2", changes=changes, lane_heads=LANE_HEADS, change_heads=CHANGE_HEADS, caution=CAUTION,
         light=theme_variables(dark=False), dark=theme_variables(dark=True),
     )  # fmt: skip
-
-
-def _numbers(names: Iterable[str]) -> dict[str, int]:
-    return {name: number for number, name in enumerate(names, 1)}
 
 
 def sheet_html(sheet: SettingsSheet, made: ReportOrigin) -> str:

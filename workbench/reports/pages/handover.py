@@ -143,14 +143,23 @@ class Handover(NamedTuple):
     sections: tuple[Section, ...]
     extras: Extras
 
+    def lane_numbers(self) -> dict[str, int]:
+        """The lanes that have a page of their own, each with the number of its anchor."""
+        drawn = (lane.row.name for lane in self.lanes if lane.pictures is not None and "pictures" in self.sections)
+        return {name: number for number, name in enumerate(drawn, 1)}
+
+    def budget_numbers(self) -> dict[str, int]:
+        """The lanes whose budget is there, each with the number of its anchor."""
+        shown = self.budgets if "budget" in self.sections else ()
+        return {budget.lane: number for number, budget in enumerate(shown, 1)}
+
     def contents(self) -> list[tuple[str, str]]:
         """The parts that are there, in their order: anchor and words."""
         shown, extras = self.sections, self.extras
-        drawn = [lane.row.name for lane in self.lanes if lane.pictures is not None] if "pictures" in shown else []
         parts = (
             ("lanes", "Lanes", "lanes" in shown and bool(self.lanes)),
             ("findings", "Findings", "findings" in shown),
-            *((f"lane-{number}", name, True) for number, name in enumerate(drawn, 1)),
+            *((f"lane-{number}", name, True) for name, number in self.lane_numbers().items()),
             ("budget", "Margin budget", "budget" in shown and bool(self.budgets)),
             ("studies", "Studies", "studies" in shown and bool(self.answers)),
             ("remedies", "Recommendations", bool(extras.remedies)),
