@@ -25,9 +25,11 @@ def headings(document: QTextDocument, page_height: float) -> dict[str, int]:
 
 def keep_together(document: QTextDocument, page_height: float) -> None:
     """Begin a new page before every heading, or bold first line, whose next paragraph would begin on another page."""
-    for _ in range(_MOST_PASSES):
+    for passed in range(_MOST_PASSES):
         torn = _first_torn(document, page_height)
         if torn is None:
+            if passed:  # laid out anew from the start, else painting finds some blocks where they no longer are
+                document.setPageSize(document.pageSize())
             return
         cursor = QTextCursor(torn)
         form = torn.blockFormat()
@@ -48,12 +50,25 @@ def _first_torn(document: QTextDocument, page_height: float) -> QTextBlock | Non
 
 
 def _leads(block: QTextBlock) -> bool:
-    """Whether a paragraph is there for the one after it: a heading, or one that begins in bold outside any table."""
+    """Whether a paragraph is there for the one after it: a heading, or one whose first line is all bold, in no table."""
     if block.blockFormat().headingLevel():
         return True
+    return _bold_first_line(block) and QTextCursor(block).currentTable() is None
+
+
+def _bold_first_line(block: QTextBlock) -> bool:
+    said = ""
     parts = block.begin()
-    bold = not parts.atEnd() and parts.fragment().charFormat().fontWeight() > _REGULAR
-    return bool(bold) and QTextCursor(block).currentTable() is None
+    while not parts.atEnd():
+        fragment = parts.fragment()
+        said += fragment.text()
+        first, broken, _ = fragment.text().partition("\N{LINE SEPARATOR}")
+        if first.strip() and fragment.charFormat().fontWeight() <= _REGULAR:
+            return False
+        if broken:
+            break
+        parts += 1
+    return bool(said.strip())
 
 
 _REGULAR = 500

@@ -42,7 +42,7 @@ _SHARES = {"path": 1.0, "budget": 0.75}
 _FORMULA, _FORMULA_SCALE = "formula", 0.55
 """Formulas are set in letters of about this share of those that they are laid out in, px to points."""
 _STYLE = (
-    " a {{ color: {accent}; text-decoration: none; }} .legend {{ color: {quiet}; font-size: 6px; }}"
+    " a[href] {{ color: {accent}; text-decoration: none; }} .legend {{ color: {quiet}; font-size: 6px; }}"
     "h1 {{ font-size: 18px; }} h2 {{ font-size: 12px; }} th {{ color: {quiet}; }}"
     " table.ruled {{ border-collapse: collapse; }}"
     " table.ruled td, table.ruled th {{ border-bottom: 0.5px solid {line}; }}"
