@@ -208,6 +208,41 @@ def test_a_pdf_has_an_outline_of_its_parts(board: Board, pictures: list[LanePict
         assert pdf[int(place) :].startswith(start + b" 0 obj")
 
 
+def said_in(pdf: bytes, before: bytes, after: bytes) -> set[str]:
+    """Names of places, which the toolkit writes as UTF-16."""
+    return {one.decode("utf-16-be") for one in re.findall(before + rb"\(\xfe\xff((?:\x00[ -~])+)\)" + after, pdf)}
+
+
+def test_links_lead_from_contents_to_parts_from_lanes_to_budgets_and_back(
+    simple: Board, budget: LaneBudget, pictures: list[LanePictures], tmp_path: Path
+) -> None:
+    found = assess_board(simple, sha256=MADE.sha256)
+    drawn = [pictures[0]._replace(lane="D0")]
+    whole = handover(simple, found, made=MADE, pictures=drawn, budgets=[budget], bars={"D0": budget_svg(budget)})
+    report_pdf(whole, tmp_path / "whole.pdf")
+    pdf = (tmp_path / "whole.pdf").read_bytes()
+    places = said_in(pdf, rb"\n", rb" \d+ 0 R")
+    assert places == {"lane-1", "budget-1", *(anchor for anchor, _ in whole.contents())}  # each heading was drawn
+    assert said_in(pdf, rb"/Dest ", rb"") == places
+    catalog = re.findall(rb"/Type /Catalog(.*?)endobj", pdf, re.DOTALL)[-1]
+    assert b"/Names" in catalog  # the outline, added after, leaves them in their place
+
+
+@pytest.mark.parametrize(("words", "leads"), [
+    ("<b>Head</b>", True), ("<b>Head</b><br>said", True), ("<b>note</b> said at once", False), ("said", False),
+])  # fmt: skip
+def test_a_bold_line_leads_the_next_paragraph_and_a_bold_word_does_not(qapp, words: str, leads: bool) -> None:
+    document = QTextDocument()
+    document.setHtml(f"<p>{'line<br>' * 9}line</p><p>{words}</p><p>after</p>")
+    document.setPageSize(QSizeF(400.0, 190.0))
+    block = document.findBlockByNumber(1)
+    room = document.documentLayout().blockBoundingRect(block).bottom() + 1.0
+    document.setPageSize(QSizeF(400.0, room))
+    keep_together(document, room)
+    top = document.documentLayout().blockBoundingRect(document.findBlockByNumber(1)).top()
+    assert (top >= room) is leads
+
+
 def test_a_heading_stands_on_the_page_of_what_it_heads(qapp) -> None:
     document = QTextDocument()
     document.setHtml("".join(f"<p>{'line<br>' * 4}</p><h2>Head {n}</h2><p>text {n}</p>" for n in range(40)))
