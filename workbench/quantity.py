@@ -7,6 +7,8 @@ the same float as 8.5e-11.
 
 import math
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from decimal import ROUND_HALF_UP, Context, Decimal
 from functools import cache
 from typing import TYPE_CHECKING
@@ -126,6 +128,22 @@ def show_imperial(imperial: bool) -> None:
 def shows_imperial() -> bool:
     """Whether lengths are shown in inches and mils."""
     return _Lengths.imperial
+
+
+@contextmanager
+def lengths_shown(imperial: bool) -> Iterator[None]:
+    """Within it lengths are shown in inches and mils, or in SI units; after it as before."""
+    before = _Lengths.imperial
+    show_imperial(imperial)
+    try:
+        yield
+    finally:
+        show_imperial(before)
+
+
+def length_column() -> tuple[str, float]:
+    """What a column of lengths is headed with, and how many m that is: ("mm", 1e-3) or ("in", 0.0254)."""
+    return ("in", _INCH_M) if _Lengths.imperial else ("mm", 1e-3)
 
 
 def show(value: float, unit: str, *, digits: int = 4) -> str:

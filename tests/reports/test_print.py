@@ -3,6 +3,7 @@
 import datetime
 import logging
 import warnings
+from itertools import pairwise
 
 import pytest
 from msgspec.structs import replace
@@ -48,7 +49,7 @@ def report() -> Handover:
 def test_sixteen_lanes_are_printed_on_at_most_35_pages(report: Handover) -> None:
     try:
         with warnings.catch_warnings(action="ignore"):  # of libraries that it would rather have
-            import weasyprint  # noqa: PLC0415 - it needs libraries of the system, which not every computer has
+            import weasyprint  # it needs libraries of the system, which not every computer has
     except OSError as error:
         pytest.skip(f"the layout engine lacks a library of the system: {error}")
     logging.getLogger("weasyprint").setLevel(logging.CRITICAL)  # it tells of each rule that is for screens
@@ -58,4 +59,4 @@ def test_sixteen_lanes_are_printed_on_at_most_35_pages(report: Handover) -> None
     assert all((round(page.width), round(page.height)) == (794, 1123) for page in pages)  # A4 at 96 to the inch
     where = {name: number for number, page in enumerate(pages) for name in page.anchors}
     lanes = [where[f"lane-{number}"] for number in range(1, 17)]
-    assert [after - before for before, after in zip(lanes, lanes[1:], strict=False)] == [1] * 15  # a page a lane
+    assert [after - before for before, after in pairwise(lanes)] == [1] * 15  # a page a lane

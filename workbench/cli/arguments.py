@@ -114,6 +114,14 @@ def add_independent(words: Parser) -> None:
     )  # fmt: skip
 
 
+def add_lengths(words: Parser) -> None:
+    """How lengths are shown on what is written; files keep SI units."""
+    words.add_argument(
+        "--lengths", choices=("mm", "in"), default="mm",
+        help="show lengths in millimetres, or in inches and mils (mm); board files keep metres",
+    )  # fmt: skip
+
+
 def symbols_of(asked: argparse.Namespace) -> "Symbols":
     """Which symbols are to count."""
     from workbench.engine.symbols import Symbols  # noqa: PLC0415 - help starts without the engine

@@ -4,7 +4,7 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command, symbols_of
+from workbench.cli.arguments import CommandOffer, Commands, Parser, add_lengths, named_command, symbols_of
 from workbench.cli.boards import load_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED
@@ -78,6 +78,7 @@ def _add_compare(commands: "Commands[Parser]") -> None:
     offered.add_argument("second", metavar="B", help="board file after")
     offered.add_argument("-o", "--output", metavar="OUT", help="write a page, .html or .pdf (print it)")
     offered.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes")
+    add_lengths(offered)
     add_common(offered)
 
 

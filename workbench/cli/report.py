@@ -7,7 +7,15 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, add_independent, named_command, symbols_of
+from workbench.cli.arguments import (
+    CommandOffer,
+    Commands,
+    Parser,
+    add_independent,
+    add_lengths,
+    named_command,
+    symbols_of,
+)
 from workbench.cli.boards import lanes_of, load_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import NOT_ALL_PASS, PASSED
@@ -296,6 +304,7 @@ def _add_report(commands: "Commands[Parser]") -> None:
     offered.add_argument("-o", "--output", metavar="OUT", required=True, help="file to write, .html or .pdf")
     offered.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes, in this order")
     add_independent(offered)
+    add_lengths(offered)
     offered.add_argument(
         "--without", metavar="SECTION", nargs="+", action="extend", choices=SECTIONS, default=[],
         help=f"sections to leave out: {', '.join(SECTIONS)}",
@@ -304,8 +313,6 @@ def _add_report(commands: "Commands[Parser]") -> None:
         "--budget", choices=("short", "all"), default="short",
         help="margin budgets of the lanes that do not pass, or of all, which takes minutes (short)",
     )  # fmt: skip
-
-
     offered.add_argument("--remedies", action="store_true", help="with what would make lanes pass, which takes minutes")
     offered.add_argument("--since", metavar="FILE", help="with what changed since another board file, and what it did")
 

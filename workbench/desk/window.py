@@ -47,7 +47,7 @@ from workbench.desk.widgets.sheet import Sheet
 from workbench.desk.widgets.stylesheet import stylesheet
 from workbench.desk.widgets.target_choice import PlatformTargets
 from workbench.desk.widgets.theme import GRID_PX, Theme
-from workbench.quantity import show_imperial
+from workbench.quantity import show_imperial, shows_imperial
 from workbench.reports.pages.manual import finding_id
 
 _SHORT_PX = 520
@@ -149,12 +149,15 @@ class Window(QMainWindow):
 
     def take_preferences(self) -> None:
         """Follow the preferences: every length is told anew, studies take as many cores as they may."""
+        other = shows_imperial() != self.settings.imperial
         show_imperial(self.settings.imperial)
         self.studies.work.workers = self.settings.cores or None
         self.library.folder = self.settings.library_folder
         self.lanes.model.retell()
         self.details.retell()
         self.document.changed.emit(self.document.board)
+        if other:  # findings name lengths too
+            self.computing.ask_anew()
 
     def next_region(self, step: int = 1) -> None:
         """Move the keyboard to the next region of the window, or (-1) the one before."""

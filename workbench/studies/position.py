@@ -15,6 +15,7 @@ from workbench.board.edits.path import slide_stage
 from workbench.board.model import Board, Lane, Run, Stage
 from workbench.errors import StudyError
 from workbench.parts.conditioners.controls import Settings, first_words
+from workbench.quantity import show
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.need import Need, NeedJobs
 from workbench.studies.pool.jobs import Assess, Basis
@@ -296,10 +297,14 @@ def _windows(
     return windows
 
 
+def _signed(shift_m: float) -> str:
+    return ("" if shift_m < 0.0 else "+") + show(shift_m, "m")
+
+
 def _reason(
     device: str, best: PositionPoint, current: PositionPoint | None, windows: Sequence[PositionWindow]
 ) -> str:
-    moved = f"{abs(best.shift_m) * 1e3:.1f} mm towards the {'receivers' if best.shift_m > 0.0 else 'transmitters'}"
+    moved = f"{show(abs(best.shift_m), 'm')} towards the {'receivers' if best.shift_m > 0.0 else 'transmitters'}"
     where = f"{device} stands best where it is" if best.shift_m == 0.0 else f"{device} stands best {moved}"
     stands = (
         f"{where}, at {first_words(best.settings)}: the worst lane, {best.worst.lane}, has "
@@ -309,5 +314,5 @@ def _reason(
         stands += f", hardly more than now ({current.margin_guards:+.2f})"
     if not windows:
         return f"{stands}; at no position does every lane keep its limits"
-    spans = " and ".join(f"{window.from_m * 1e3:+.1f} to {window.to_m * 1e3:+.1f} mm" for window in windows)
+    spans = " and ".join(f"{_signed(window.from_m)} to {_signed(window.to_m)}" for window in windows)
     return f"{stands}; with that setting every lane keeps its limits from {spans}"

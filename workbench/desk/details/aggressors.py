@@ -59,7 +59,7 @@ class AggressorBars(QWidget):
             return
         self.head = "Eye height that neighbours take, mV" if self.bars else "Neighbours take less than 0.1 mV"
         gap_m = crosstalk.enough_gap_m
-        self.remedy = "" if gap_m is None else f"A gap of {gap_m * 1e3:.2f} mm would be enough"
+        self.remedy = "" if gap_m is None else f"A gap of {show(gap_m, 'm', digits=3)} would be enough"
         self.setAccessibleName("Neighbours")
         self.setAccessibleDescription("; ".join(f"{bar.name}: {1e3 * bar.cost_v:.1f} mV" for bar in self.bars))
         self.updateGeometry()

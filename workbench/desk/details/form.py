@@ -70,8 +70,7 @@ class Details(QWidget):
     ) -> None:  # fmt: skip
         super().__init__(parent)
         self.setObjectName("details")
-        self._document, self._state, self._computing = document, state, computing
-        self._library = library
+        self._document, self._state, self._computing, self._library = document, state, computing, library
         self._subject: Target | None = None
         self._trail: list[Target | None] = []
         self._element = state.element

@@ -50,7 +50,7 @@ def _first_torn(document: QTextDocument, page_height: float) -> QTextBlock | Non
 
 
 def _leads(block: QTextBlock) -> bool:
-    """Whether a paragraph is there for the one after it: a heading, or one whose first line is all bold, in no table."""
+    """Whether a paragraph is there for the one after it: a heading, or outside tables one with its first line bold."""
     if block.blockFormat().headingLevel():
         return True
     return _bold_first_line(block) and QTextCursor(block).currentTable() is None

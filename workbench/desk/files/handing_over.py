@@ -13,6 +13,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.target_choice import TargetChooser
 from workbench.errors import WorkbenchError
+from workbench.quantity import shows_imperial
 
 REPORT_KINDS = "PDF (*.pdf);;Web page (*.html)"
 SHEET_KINDS = "PDF (*.pdf);;Web page (*.html);;Table (*.csv);;Text (*.txt)"
@@ -126,7 +127,8 @@ class HandingOver(QObject):
             self._tidy()
             self.said.emit(str(error))
             return
-        self._start([*command, str(copy), "-o", str(target), *(more or [])], target)
+        lengths = ["--lengths", "in"] if shows_imperial() and "report" in command else []
+        self._start([*command, str(copy), "-o", str(target), *lengths, *(more or [])], target)
 
     def _start(self, words: list[str], target: Path) -> None:
         self._target = target

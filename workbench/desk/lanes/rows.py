@@ -8,7 +8,7 @@ from typing import NamedTuple
 from workbench.board.model import Board, Lane, Stage, bundle_of
 from workbench.engine.assessment import LaneAssessment
 from workbench.engine.lane.lying import within_reach
-from workbench.quantity import show, shows_imperial
+from workbench.quantity import length_column, show
 from workbench.reports.wording import VERDICTS, ratio_text
 
 MINUS = "\u2212"
@@ -77,12 +77,12 @@ HEADINGS: dict[LaneColumn, Heading] = {
     LaneColumn.TAPS: Heading("DFE taps", "mV", "Decision feedback that the receiver settled on, the first tap first"),
     LaneColumn.CROSSTALK: Heading("Crosstalk", "mV", "Eye height that neighbouring lanes take; blank without any"),
 }
-_IMPERIAL_LENGTH = Heading("Length", "in", "Routed length: the sum of the runs")
 
 
 def heading_of(column: LaneColumn) -> Heading:
     """A column's heading, its unit as lengths are shown now."""
-    return _IMPERIAL_LENGTH if column is LaneColumn.LENGTH and shows_imperial() else HEADINGS[column]
+    found = HEADINGS[column]
+    return found._replace(unit=length_column()[0]) if column is LaneColumn.LENGTH else found
 
 
 WORKING = {
@@ -165,11 +165,11 @@ def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: boo
         found: its last assessment.
         stale: whether that is of an earlier state.
     """
-    length_mm = lane.length_m * 1e3
-    length = f"{lane.length_m / 0.0254:.2f}" if shows_imperial() else f"{length_mm:.0f}"
+    unit, unit_m = length_column()
+    length = f"{lane.length_m / unit_m:.{0 if unit == 'mm' else 2}f}"
     texts = {LaneColumn.NAME: lane.name, LaneColumn.PROFILE: profile, LaneColumn.LENGTH: length}
     keys: dict[LaneColumn, SortKey] = {
-        LaneColumn.NAME: natural(lane.name), LaneColumn.PROFILE: natural(profile), LaneColumn.LENGTH: length_mm
+        LaneColumn.NAME: natural(lane.name), LaneColumn.PROFILE: natural(profile), LaneColumn.LENGTH: lane.length_m
     }  # fmt: skip
     if found is not None:
         cost_v = _taken_v(found)

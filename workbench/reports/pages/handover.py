@@ -17,7 +17,7 @@ from workbench.board.writing import design_sha256
 from workbench.engine.assessment import Assessment, ChannelResult, EyeResult, LaneAssessment, SkewResult, Verdict
 from workbench.facts import facts_of
 from workbench.parts.record import Record
-from workbench.quantity import show
+from workbench.quantity import length_column, show
 from workbench.reports.grouped import Grouped, grouped_findings
 from workbench.reports.pages.budgets import BudgetPage, budget_page
 from workbench.reports.pages.changes import ChangesPage
@@ -142,6 +142,7 @@ class Handover(NamedTuple):
     answers: tuple[tuple[KeptAnswer, bool], ...]
     sections: tuple[Section, ...]
     extras: Extras
+    length_unit: str
 
     def lane_numbers(self) -> dict[str, int]:
         """The lanes that have a page of their own, each with the number of its anchor."""
@@ -224,6 +225,7 @@ def handover(
         answers=tuple((one, one.board_sha256 not in ("", design_sha256(board))) for one in board.answers),
         sections=tuple(section for section in SECTIONS if section not in without),
         extras=extras,
+        length_unit=length_column()[0],
     )
 
 
@@ -256,11 +258,11 @@ def _page(lane: Lane, found: LaneAssessment, pictures: LanePictures | None) -> L
 
 
 def _row(found: LaneAssessment) -> LaneRow:
-    margin = found.margin
+    margin, (unit, unit_m) = found.margin, length_column()
     return LaneRow(
         name=found.lane,
         profile=found.profile,
-        length=f"{found.length_m * 1e3:.1f}",
+        length=f"{found.length_m / unit_m:.{1 if unit == 'mm' else 2}f}",
         loss=f"{found.loss_db:.1f}",
         height=f"{found.eye.height_v * 1e3:.1f}",
         width=f"{found.eye.width_ui:.3f}",
