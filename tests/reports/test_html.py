@@ -19,6 +19,7 @@ from workbench.board.model import Board, Stage
 from workbench.board.profile import ReceiverLimits
 from workbench.board.reading import load_board
 from workbench.board.writing import dump_board
+from workbench.cli import main
 from workbench.engine.assess import assess_board
 from workbench.engine.assessment import Assessment
 from workbench.engine.figures.explaining import case_of
@@ -259,3 +260,20 @@ def test_remedies_and_changes_stand_where_they_are_asked_for(board: Board) -> No
     alone = changes_html(changes)
     assert changes.title in unescape(alone)
     assert "Recommendations" not in report_html(content(board))
+
+
+@pytest.mark.parametrize(("words", "unit", "length", "said"), [
+    ([], "mm", "279.4", "SI units"), (["--lengths", "in"], "in", "11.00", "inches and mils"),
+])  # fmt: skip
+def test_a_report_says_in_which_unit_its_lengths_are(
+    tmp_path, words: list[str], unit: str, length: str, said: str
+) -> None:
+    """11 in are 279.4 mm by the definition of the inch."""
+    file, out = tmp_path / "one.board.json", tmp_path / "one.html"
+    file.write_bytes(dump_board(lane_board((trace(0.2794),))))
+    assert main(["report", str(file), "-o", str(out), "--without", "pictures", "budget", *words]) in (0, 1)
+    text = out.read_text(encoding="utf-8")
+    assert f"<dt>Lengths</dt><dd>{said}</dd>" in text
+    assert f"length<small>{unit}</small>" in text
+    assert f"<td>{length}</td>" in text
+    assert show(0.2794, "m") == "279.4 mm"  # for what comes after

@@ -17,6 +17,7 @@ from workbench.desk.help.manual import ManualView
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import DARK, LIGHT
+from workbench.quantity import lengths_shown
 
 
 class Targets:
@@ -197,3 +198,19 @@ def test_the_manual_opens_at_the_field_that_the_keyboard_is_in_or_at_a_finding(q
     window.findings.manual_wanted.emit("stub-notch")
     assert window.own_windows.manual.pages.verticalScrollBar().value() > 0
     window.own_windows.manual.close()
+
+
+def test_a_report_shows_lengths_as_the_window_does(
+    document: Document, state: ViewState, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    over, _, _ = handing(document, state, tmp_path / "shelf.pdf")
+    asked: list[list[str]] = []
+    monkeypatch.setattr(over.channel, "ask", lambda words, *_, **__: asked.append(words))
+    for imperial in (False, True):
+        with lengths_shown(imperial):
+            for write in (over.report_all, over.settings_sheet):
+                write()
+                over.close()
+    assert [words[0] for words in asked] == ["report", "sheet"] * 2
+    assert [words[words.index("--lengths") + 1] for words in asked if "--lengths" in words] == ["in"]
+    assert "--lengths" in asked[2]

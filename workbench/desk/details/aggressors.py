@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.engine.assessment import CrosstalkResult
+from workbench.quantity import show
 
 _MOST = 6
 _ROW_PX, _HEAD_PX = 5 * GRID_PX, 6 * GRID_PX
