@@ -153,6 +153,7 @@ class Window(QMainWindow):
         show_imperial(self.settings.imperial)
         self.studies.work.workers = self.settings.cores or None
         self.library.folder = self.settings.library_folder
+        self.appearance.follow_letters()
         self.lanes.model.retell()
         self.details.retell()
         self.document.changed.emit(self.document.board)

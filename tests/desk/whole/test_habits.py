@@ -3,13 +3,16 @@
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QLineEdit, QMenu
+from PySide6.QtWidgets import QApplication, QLineEdit, QMenu, QWidget
+from shiboken6 import isValid
 
 from tests.desk.window_help import SMALL, put_back
 from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
 from workbench.desk.files.preferences import PreferencesForm
 from workbench.desk.lanes.rows import LaneColumn
+from workbench.desk.panes.axes import QuantityAxis
+from workbench.desk.panes.readout import Readout
 from workbench.quantity import parse, show, show_imperial
 
 pytestmark = pytest.mark.usefixtures("still")
@@ -151,6 +154,40 @@ def test_lengths_in_inches_and_mils_hold_everywhere_at_once_and_are_remembered(w
         window.settings.imperial, window.settings.cores = False, 0
         window.take_preferences()
     assert " mm" in window.strip.head.text.accessibleName()
+
+
+def choose_letters(window, percent):
+    window.menus.show_preferences()
+    form = window.sheet.findChild(PreferencesForm)
+    form.letters.setCurrentIndex(form.letters.findData(percent))
+    window.sheet.answer("Keep")
+    QApplication.processEvents()
+
+
+def test_letters_change_at_once_everywhere(window):
+    window.details.show_page(1)
+    window.studies.open("reach")
+    QApplication.processEvents()
+    sizes = {
+        one: one.font().pointSizeF() for one in window.findChildren(QWidget)
+        if one.isVisible() and not isinstance(one, Readout)  # its letters are as large as its room allows
+    }  # fmt: skip
+    row_px = window.lanes.view.rowHeight(0)
+    axes = [one for pane in window.panes.panes for one in pane.chart.scene().items() if isinstance(one, QuantityAxis)]
+    ticks = [axis.style["tickFont"].pointSizeF() for axis in axes]
+    assert ticks
+    try:
+        choose_letters(window, 150)
+        grown = {one: one.font().pointSizeF() / size for one, size in sizes.items() if isValid(one) and one.isVisible()}
+        assert len(grown) > 60
+        assert {one: ratio for one, ratio in grown.items() if ratio != pytest.approx(1.5, abs=0.02)} == {}
+        assert [axis.style["tickFont"].pointSizeF() for axis in axes] == pytest.approx([1.5 * one for one in ticks])
+        assert window.lanes.view.rowHeight(0) > row_px
+    finally:
+        choose_letters(window, 100)
+    there = {one: size for one, size in sizes.items() if isValid(one) and one.isVisible()}
+    assert [one.font().pointSizeF() for one in there] == pytest.approx(list(there.values()))
+    assert window.lanes.view.rowHeight(0) == row_px
 
 
 @pytest.mark.parametrize(

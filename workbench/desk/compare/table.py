@@ -12,7 +12,7 @@ from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace, ViewState
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 from workbench.engine.views import LaneView
 from workbench.reports.wording import VERDICTS
 
@@ -156,7 +156,7 @@ class _Table(QTableWidget):
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setShowGrid(False)
         self.setTabKeyNavigation(False)
-        self.setFont(figures_font(9.0))
+        set_letters(self, 9.0)
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(ROW_PX)
         self.verticalHeader().setMinimumSectionSize(ROW_PX)

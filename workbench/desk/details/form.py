@@ -2,8 +2,7 @@
 
 from collections.abc import Iterator
 
-from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QFont
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QPushButton, QScrollArea, QTabBar, QVBoxLayout, QWidget
 from PySide6.QtWidgets import QHBoxLayout as Row
 
@@ -33,7 +32,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.inputs import ValueInput
-from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters, usual_points
 from workbench.desk.widgets.values import default_words, range_words
 from workbench.parts.record import Record
 from workbench.reports.pages.manual import field_id
@@ -208,10 +207,7 @@ class Details(QWidget):
             self.tabs.addTab(word)
         self._title = ElidedLabel()
         self._title.setObjectName("title")
-        heavy = QFont(self._title.font())
-        heavy.setPointSizeF(heavy.pointSizeF() + 2.0)
-        heavy.setWeight(QFont.Weight.DemiBold)
-        self._title.setFont(heavy)
+        set_letters(self._title, usual_points() + 2.0, heavy=True)
         self._subtitle = named(QLabel(wordWrap=True), "note")
         self._subtitle.setTextFormat(Qt.TextFormat.PlainText)
         self.back = sign_button("\u2039", "Back to what was shown before")
@@ -239,11 +235,20 @@ class Details(QWidget):
         self._help.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self._help.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
         self._help.setMargin(2 * GRID_PX)
-        self._help.setFixedHeight(5 * self.fontMetrics().lineSpacing() + 4 * GRID_PX)
+        self._make_help_room()
         self.more = word_button("More in the manual", link=True)
         self.more.setToolTip("What this field means, where its formula and range come from (F1)")
         self.more.clicked.connect(lambda: self.manual_wanted.emit(self.manual_anchor))
         self.more.setEnabled(False)
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """With other letters the sentences below the form take another height."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.FontChange:
+            self._make_help_room()
+
+    def _make_help_room(self) -> None:
+        self._help.setFixedHeight(5 * self.fontMetrics().lineSpacing() + 4 * GRID_PX)
 
     # --- following
 

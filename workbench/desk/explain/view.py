@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from PySide6.QtCore import Qt, QUrl, Signal
-from PySide6.QtGui import QFont, QKeySequence, QShortcut
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QTextBrowser, QToolButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
@@ -14,7 +14,7 @@ from workbench.desk.explain.page import FIELD, FIGURE, heading_of, page_html
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import AskedFigure
 from workbench.desk.widgets.formula import FormulaView
-from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters, usual_points
 from workbench.engine.figures.entry import ExplainedLane, FigureEntry
 from workbench.engine.figures.explaining import Explanation, case_of, entry_named, explain
 from workbench.engine.memo import Memo
@@ -98,10 +98,7 @@ class WorkingView(QWidget):
         self.back.setAccessibleName("Back to the previous figure")
         self.way, self.heading = QLabel(), QLabel()
         self.way.setObjectName("way")
-        heavy = QFont(self.heading.font())
-        heavy.setPointSizeF(heavy.pointSizeF() + 3.0)
-        heavy.setWeight(QFont.Weight.DemiBold)
-        self.heading.setFont(heavy)
+        set_letters(self.heading, usual_points() + 3.0, heavy=True)
         for label in (self.way, self.heading):
             label.setTextFormat(Qt.TextFormat.PlainText)
             label.setWordWrap(True)

@@ -22,7 +22,6 @@ class PreferencesForm(QWidget):
         self.letters = _choice(
             "Font size", [(f"{percent} %", percent) for percent in FONT_PERCENTS], settings.font_percent
         )
-        self.letters.setToolTip("Takes effect when the program is started again")
         self.theme = _choice("Theme", [(_THEMES[one], one) for one in THEME_CHOICES], settings.theme)
         self.cores = QSpinBox()
         self.cores.setAccessibleName("Processor cores for studies")
@@ -35,7 +34,7 @@ class PreferencesForm(QWidget):
         form.setContentsMargins(0, 0, 0, 0)
         form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
         for words, field in (
-            ("Length unit", self.lengths), ("Font size (next start)", self.letters), ("Theme", self.theme),
+            ("Length unit", self.lengths), ("Font size", self.letters), ("Theme", self.theme),
             ("Cores for studies", self.cores), ("Library of parts", self.library),
         ):  # fmt: skip
             field.setMinimumWidth(_FIELD_PX)

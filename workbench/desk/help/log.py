@@ -8,7 +8,7 @@ from PySide6.QtGui import QDesktopServices, QGuiApplication, QKeySequence, QShor
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
 
 from workbench.desk.widgets.target_choice import TargetChooser
-from workbench.desk.widgets.theme import GRID_PX, figures_font
+from workbench.desk.widgets.theme import GRID_PX, set_letters
 from workbench.logbook import text_of
 from workbench.replacing import replace_file
 
@@ -39,7 +39,7 @@ class LogView(QWidget):
         self.setWindowTitle("Log")
         self.resize(*_SIZE)
         self.text = QPlainTextEdit(readOnly=True, lineWrapMode=QPlainTextEdit.LineWrapMode.NoWrap)
-        self.text.setFont(figures_font(8.5))
+        set_letters(self.text, 8.5)
         self.text.setAccessibleName("Log")
         self.with_board = QCheckBox("Add the open board to what is saved")
         self.with_board.setToolTip("Everything on the board is then in the file: check whether you may pass it on")

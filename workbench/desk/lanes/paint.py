@@ -47,13 +47,13 @@ class LaneDelegate(QStyledItemDelegate):
     def __init__(self, model: LaneModel, state: ViewState, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
         self._model, self._state, self._view = model, state, parent
-        self.font = figures_font(_CELL_POINTS)
-        self.metrics = QFontMetrics(self.font)
         self.painted = 0
         self.set_theme(theme)
 
     def set_theme(self, theme: Theme) -> None:
-        """Take another theme's colours."""
+        """Take another theme's colours, and letters as large as they are now."""
+        self.font = figures_font(_CELL_POINTS)
+        self.metrics = QFontMetrics(self.font)
         self.inks = Inks(theme)
         self._shapes: dict[tuple[str, str, float], QPixmap] = {}
 
@@ -195,8 +195,6 @@ class LaneHeader(QHeaderView):
     def __init__(self, model: LaneModel, theme: Theme, parent: QWidget) -> None:
         super().__init__(Qt.Orientation.Horizontal, parent)
         self._lanes = model
-        self._font = figures_font(_HEAD_POINTS)
-        self._line_px = QFontMetrics(self._font).height()
         self.setSectionsClickable(True)
         self.setHighlightSections(False)
         self.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
@@ -204,7 +202,9 @@ class LaneHeader(QHeaderView):
         self.set_theme(theme)
 
     def set_theme(self, theme: Theme) -> None:
-        """Take another theme's colours."""
+        """Take another theme's colours, and letters as large as they are now."""
+        self._font = figures_font(_HEAD_POINTS)
+        self._line_px = QFontMetrics(self._font).height()
         self._inks = Inks(theme)
         self.viewport().update()
 

@@ -1,7 +1,7 @@
 """The lane table: every lane with its verdict and margins; filter, sort, select, change one or many."""
 
 from PySide6.QtCore import QEvent, QObject, QPoint, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QFont, QGuiApplication, QKeyEvent
+from PySide6.QtGui import QAction, QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QMenu, QToolButton, QVBoxLayout, QWidget
 
 from workbench.board.model import Board
@@ -13,7 +13,7 @@ from workbench.desk.lanes.view import LaneRowsView
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 
 NO_LANES = "This board has no lanes yet. “Add” (or the Insert key here) makes the first one from the catalogue."
 NO_MATCH = "No lane has “{}” in its name, profile or verdict. Escape in the filter shows all again."
@@ -146,11 +146,9 @@ class LaneTable(QWidget):
 
     def _lay_out(self) -> None:
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        spaced = figures_font(8.0)
-        spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
-        self._caption.setFont(spaced)
+        set_letters(self._caption, 8.0, spacing_px=1.2)
         for part in (self._count, self.filter, *self._buttons):
-            part.setFont(figures_font(9.0))
+            set_letters(part, 9.0)
         self.filter.setPlaceholderText("Filter")
         self.filter.setToolTip("Words of a lane's name, profile or verdict")
         self.filter.setAccessibleName("Filter of the lanes")

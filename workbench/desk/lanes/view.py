@@ -106,6 +106,9 @@ class LaneRowsView(QTableView):
         self._quiet, self._landing = QColor(theme.quiet), QColor(theme.accent)
         self.delegate.set_theme(theme)
         self.header.set_theme(theme)
+        self.verticalHeader().setDefaultSectionSize(self.delegate.row_px)
+        self.fit_columns()
+        self.updateGeometries()
         self.viewport().update()
 
     @property

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from workbench.desk.widgets.stylesheet import set_state
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 
 _FIGURE_POINTS = 8.5
 _ROW_PX = 5 * GRID_PX
@@ -139,7 +139,7 @@ def figures_table(name: str, titles: Sequence[str], *, stretch: int) -> QTableWi
     table.setTabKeyNavigation(False)
     table.setShowGrid(False)
     table.setWordWrap(False)
-    table.setFont(figures_font(_FIGURE_POINTS))
+    set_letters(table, _FIGURE_POINTS)
     table.verticalHeader().hide()
     table.verticalHeader().setDefaultSectionSize(_ROW_PX)
     header = table.horizontalHeader()

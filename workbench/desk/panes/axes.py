@@ -129,17 +129,21 @@ class QuantityAxis(pg.AxisItem):  # type: ignore[misc]
     def __init__(self, side: Literal["left", "bottom"], scale: Scale) -> None:
         super().__init__(side, maxTickLength=3, showValues=True)
         self._side, self._count_scale = side, scale
-        font = figures_font(FONT_POINTS)
-        self._metrics = QFontMetricsF(font)
         self.setStyle(
-            tickFont=font, tickTextOffset=2, autoExpandTextSpace=False,
-            autoReduceTextSpace=False, hideOverlappingLabels=False, tickAlpha=255,
+            tickTextOffset=2, autoExpandTextSpace=False, autoReduceTextSpace=False, hideOverlappingLabels=False,
+            tickAlpha=255,
         )  # fmt: skip
+        self._take_letters()
         self.enableAutoSIPrefix(False)
         if side == "left":
             self.setWidth(LEFT_PX)
         else:
             self.setHeight(BOTTOM_PX)
+
+    def _take_letters(self) -> None:
+        font = figures_font(FONT_POINTS)
+        self._metrics = QFontMetricsF(font)
+        self.setStyle(tickFont=font)
 
     def set_scale(self, scale: Scale) -> None:
         """Count otherwise."""
@@ -148,7 +152,8 @@ class QuantityAxis(pg.AxisItem):  # type: ignore[misc]
         self.update()
 
     def set_theme(self, theme: Theme) -> None:
-        """Take a theme's colours."""
+        """Take a theme's colours, and letters as large as they are now."""
+        self._take_letters()
         pen = QPen(QColor(theme.line))
         pen.setCosmetic(True)
         self.setPen(pen)

@@ -217,10 +217,11 @@ def small_text(anchor: tuple[float, float]) -> pg.TextItem:
 
 
 def ink_words(text: pg.TextItem, ink: str, sheet: str) -> None:
-    """Colour words, with enough of the sheet behind them to be read over curves."""
+    """Colour words, with enough of the sheet behind them to be read over curves; letters as large as they are now."""
     behind = QColor(sheet)
     behind.setAlpha(_BEHIND_WORDS)
     text.setColor(ink)
+    text.setFont(figures_font(FONT_POINTS))
     text.fill = pg.mkBrush(behind)
     text.update()
 

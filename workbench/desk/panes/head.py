@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
 
 from workbench.desk.panes.readout import Readout
 from workbench.desk.widgets.stylesheet import set_state
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 
 HEAD_PX = 6 * GRID_PX
 _NAME_POINTS = 9.0
@@ -22,7 +22,7 @@ class PaneHead(QWidget):
         self.name, self.readout = QToolButton(), Readout()
         self.name.setObjectName("paneName")
         self.name.setText(title)
-        self.name.setFont(figures_font(_NAME_POINTS))
+        set_letters(self.name, _NAME_POINTS)
         self.name.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.name.setAccessibleName(f"{title}: choose another pane")
         self._switches: list[QToolButton] = []
@@ -47,7 +47,7 @@ class PaneHead(QWidget):
         switch.setToolTip(tip)
         switch.setAccessibleName(tip)
         switch.setCheckable(True)
-        switch.setFont(figures_font(_NAME_POINTS - 1.0))
+        set_letters(switch, _NAME_POINTS - 1.0)
         switch.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._switches.append(switch)
         self._row.insertWidget(len(self._switches), switch)
@@ -73,7 +73,7 @@ class EmptyPage(QLabel):
         super().__init__(parent)
         self.setObjectName("emptyPage")
         self.setWordWrap(True)
-        self.setFont(figures_font(_NAME_POINTS))
+        set_letters(self, _NAME_POINTS)
         self.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.setMargin(4 * GRID_PX)
         self.setMinimumSize(1, 1)

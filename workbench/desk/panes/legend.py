@@ -5,7 +5,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from workbench.desk.session.view_state import ViewState
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 
 LEGEND_PX = 5 * GRID_PX
 _SWATCH_PX = 16.0
@@ -18,7 +18,7 @@ class Legend(QWidget):
     def __init__(self, state: ViewState, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._state, self._theme = state, theme
-        self.setFont(figures_font(_POINTS))
+        set_letters(self, _POINTS)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         state.traces_changed.connect(self._follow)
         self._follow()

@@ -7,7 +7,7 @@ from PySide6.QtCore import QPointF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from workbench.desk.widgets.theme import figures_font
+from workbench.desk.widgets.theme import set_letters
 
 _POINTS, _SMALLER = 8.5, (7.5, 6.5)
 _GAP_PX = 6.0
@@ -33,7 +33,7 @@ class Readout(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setFont(figures_font(_POINTS))
+        set_letters(self, _POINTS)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self._pieces: tuple[ReadoutPiece, ...] = ()
         self.setCursor(Qt.CursorShape.PointingHandCursor)
@@ -87,7 +87,7 @@ class Readout(QWidget):
     def _choose_size(self) -> None:
         """Smaller figures rather than fewer, where four traces have theirs side by side."""
         for points in (_POINTS, *_SMALLER):
-            self.setFont(figures_font(points))
+            set_letters(self, points)
             if not any(piece.text == _DOTS for piece, _ in self.fitting(float(self.width()))):
                 return
 

@@ -1,7 +1,7 @@
 """Parts: what can be put on a path, to be dragged out or inserted by Enter."""
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction, QContextMenuEvent, QCursor, QFont, QKeySequence
+from PySide6.QtGui import QAction, QContextMenuEvent, QCursor, QKeySequence
 from PySide6.QtWidgets import QLabel, QLineEdit, QMenu, QVBoxLayout, QWidget
 
 from workbench.board.edits.part_items import PartGroup, PartItem, added, part_groups, section_title
@@ -12,7 +12,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.own_entries import copied_entry, kinds_of, new_entry
 from workbench.desk.session.part_drag import DragSession
 from workbench.desk.session.view_state import ViewState
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 from workbench.errors import WorkbenchError
 from workbench.parts.record import Record
 
@@ -168,13 +168,11 @@ class PartsPanel(QWidget):
     # --- making
 
     def _make(self) -> None:
-        spaced = figures_font(8.0)
-        spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
-        self.caption.setFont(spaced)
+        set_letters(self.caption, 8.0, spacing_px=1.2)
         self.filter.setPlaceholderText("Filter")
         self.filter.setAccessibleName("Filter of Parts")
         self.filter.setClearButtonEnabled(True)
-        self.list.setFont(figures_font(9.0))
+        set_letters(self.list, 9.0)
         self.empty.setWordWrap(True)
         self.empty.hide()
         box = QVBoxLayout(self)

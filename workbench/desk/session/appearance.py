@@ -5,7 +5,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication
 
 from workbench.desk.session.settings import Preferences, ThemeChoice
-from workbench.desk.widgets.theme import DARK, LIGHT, Theme, palette_of
+from workbench.desk.widgets.theme import DARK, LIGHT, Theme, palette_of, scale_letters
 
 
 class Appearance(QObject):
@@ -21,6 +21,7 @@ class Appearance(QObject):
         super().__init__(parent)
         self._settings = settings
         self._theme = self._wanted()
+        self._letters = settings.font_percent
         QGuiApplication.styleHints().colorSchemeChanged.connect(self._follow)
         self._apply()
 
@@ -38,6 +39,14 @@ class Appearance(QObject):
         """Choose a theme, or to follow the system."""
         self._settings.theme = choice
         self._follow()
+
+    def follow_letters(self) -> None:
+        """Make letters as large as the preferences say; who draws letters is told by the theme."""
+        if self._settings.font_percent == self._letters:
+            return
+        self._letters = self._settings.font_percent
+        scale_letters(self._letters / 100.0)
+        self.theme_changed.emit(self._theme)
 
     def _wanted(self) -> Theme:
         if self._settings.theme != "system":

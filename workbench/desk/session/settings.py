@@ -76,7 +76,7 @@ class Preferences:
 
     @property
     def font_percent(self) -> int:
-        """How large letters are, % of the system's; a window takes it when it is opened."""
+        """How large letters are, % of the system's."""
         return self._whole("font_percent", 100, FONT_PERCENTS[0], FONT_PERCENTS[-1])
 
     @font_percent.setter

@@ -1,11 +1,10 @@
 """The line above the path strip: what lane it is, what is being done, and two switches."""
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QWidget
 
 from workbench.desk.widgets.plain_line import PlainLine
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 
 
 class StripHead(QWidget):
@@ -21,10 +20,8 @@ class StripHead(QWidget):
         super().__init__(parent)
         self.setObjectName("stripHead")
         self.caption, self.text = QLabel("PATH"), PlainLine()
-        spaced = figures_font(8.0)
-        spaced.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, 1.2)
-        self.caption.setFont(spaced)
-        self.text.setFont(figures_font(9.0))
+        set_letters(self.caption, 8.0, spacing_px=1.2)
+        set_letters(self.text, 9.0)
         self.all_lanes = self._switch("Only this lane", "Change the same element on every selected lane")
         self.even = self._switch("Not to scale", "Every element as wide as the others, rather than to length")
         row = QHBoxLayout(self)

@@ -4,7 +4,7 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 from workbench.studies.presentation import Point, Presentation, TableRow
 
 
@@ -30,7 +30,7 @@ class AnswerTable(QTableWidget):
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.verticalHeader().hide()
         self.setShowGrid(False)
-        self.setFont(figures_font(8.5))
+        set_letters(self, 8.5)
         self.setMouseTracking(True)
         self.cellEntered.connect(lambda row, _: self._enter(row))
         self.viewportEntered.connect(self._leave)
@@ -77,7 +77,7 @@ class AnswerTable(QTableWidget):
         self.setColumnCount(len(shown.heads))
         self.setHorizontalHeaderLabels(list(shown.heads))
         self.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft)
-        self.horizontalHeader().setFont(figures_font(8.0))
+        set_letters(self.horizontalHeader(), 8.0)
         self.verticalHeader().setDefaultSectionSize(5 * GRID_PX)
         self.blockSignals(False)
 

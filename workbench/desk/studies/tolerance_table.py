@@ -4,7 +4,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTableWidgetItem, QWidget
 
-from workbench.desk.widgets.theme import GRID_PX, figures_font
+from workbench.desk.widgets.theme import GRID_PX, set_letters
 
 _ROW_PX, _ROWS_SHOWN = 5 * GRID_PX, 3
 _HEADS = ("What varies", "How far")
@@ -29,7 +29,7 @@ class ToleranceTable(QTableWidget):
         super().__init__(0, len(_HEADS), parent)
         self.setAccessibleName("Tolerances")
         self.setHorizontalHeaderLabels(list(_HEADS))
-        self.setFont(figures_font(8.5))
+        set_letters(self, 8.5)
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(_ROW_PX)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)

@@ -1,11 +1,11 @@
 """Colours, type and spacing of the window, light and dark, in one place."""
 
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
 from workbench.reports.colours import DARK, LIGHT, Theme
 
-__all__ = ["DARK", "GRID_PX", "LIGHT", "Theme", "figures_font", "palette_of"]
+__all__ = ["DARK", "GRID_PX", "LIGHT", "Theme", "figures_font", "palette_of", "scale_letters", "set_letters"]
 
 
 GRID_PX = 4
@@ -36,12 +36,39 @@ class _Letters:
     share = 1.0
 
 
+_ASKED = "letters"
+
+
 def scale_letters(share: float) -> None:
-    """Make letters larger or smaller by a share of the usual size, for whatever is made from now on."""
+    """Make letters larger or smaller by a share of the usual size; what draws letters itself takes a theme after it."""
     _Letters.share = share
     font = QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont)
     font.setPointSizeF(font.pointSizeF() * share)
     QApplication.setFont(font)
+    for widget in QApplication.allWidgets():
+        asked = widget.property(_ASKED)
+        if asked:
+            widget.setFont(_font(*asked))
+
+
+def usual_points() -> float:
+    """The interface's own size of letters, points at the usual size."""
+    return QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont).pointSizeF()
+
+
+def set_letters(widget: QWidget, points: float, *, spacing_px: float = 0.0, heavy: bool = False) -> None:
+    """Give a widget letters of `points` at the usual size, for figures; they follow when letters are scaled."""
+    widget.setProperty(_ASKED, [points, spacing_px, heavy])
+    widget.setFont(_font(points, spacing_px, heavy))
+
+
+def _font(points: float, spacing_px: float, heavy: bool) -> QFont:
+    font = figures_font(points)
+    if spacing_px:
+        font.setLetterSpacing(QFont.SpacingType.AbsoluteSpacing, spacing_px)
+    if heavy:
+        font.setWeight(QFont.Weight.DemiBold)
+    return font
 
 
 def figures_font(points: float) -> QFont:

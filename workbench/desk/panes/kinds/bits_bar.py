@@ -8,7 +8,7 @@ from workbench.codes.choosing import WORDS, WORST
 from workbench.desk.panes.bits import Bits, Wish
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.choices import Combo
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 
 NUMBERS = (100_000, 1_000_000, 10_000_000, 100_000_000)
 _POINTS = 8.5
@@ -29,7 +29,7 @@ class BitsBar(QWidget):
         row = QHBoxLayout()
         row.setSpacing(GRID_PX)
         for part in (self.pattern, self.number, self.seed, self.button):
-            part.setFont(figures_font(_POINTS))
+            set_letters(part, _POINTS)
             row.addWidget(part)
         row.addStretch(1)
         body = QVBoxLayout(self)
@@ -64,7 +64,7 @@ class BitsBar(QWidget):
         self.seed.setValidator(QIntValidator(0, _MOST_SEED, self))
         self.seed.setText(str(self._bits.wish.seed))
         self.seed.setFixedWidth(9 * GRID_PX)
-        self.words.setFont(figures_font(_POINTS))
+        set_letters(self.words, _POINTS)
         self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         self.words.setAccessibleName("Bits sent so far")
         for part, name in (
