@@ -346,7 +346,7 @@ class Window(QMainWindow):
         """End every thread and process of the window's, and give its file and its unsaved copy free."""
         for worker in (
             self.studies.work, self.handing, self.runner, self.sketching, self.panes.bits,
-            self.autosave, self.files.guard,
+            self.autosave, self.files.guard, self.files.effects,
         ):  # fmt: skip
             worker.close()
 

@@ -12,10 +12,11 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 from workbench.board.model import Board
 from workbench.board.reading import load_board
 from workbench.desk.files.autosave import at_stake
+from workbench.desk.files.effects import ChangesWithEffects, EffectsChannel
 from workbench.desk.files.guard import FileGuard
 from workbench.desk.session.document import Document
 from workbench.desk.session.settings import Preferences
-from workbench.desk.widgets.changes_list import ChangesList, changes_between, counted
+from workbench.desk.widgets.changes_list import changes_between, counted
 from workbench.desk.widgets.sheet import Answer, Sheet
 from workbench.errors import WorkbenchError
 from workbench.wording import quoted_path
@@ -74,6 +75,7 @@ class Files(QObject):
         self._document, self._settings, self._sheet = document, settings, sheet
         self.chooser = chooser
         self.guard = FileGuard(document, sheet, self)
+        self.effects = EffectsChannel(self)
 
     @property
     def name(self) -> str:
@@ -206,13 +208,21 @@ class Files(QObject):
         self._copy(self._document.board)
 
     def _tell_changes(self, since: str, old: Board, new: Board) -> None:
-        sentences = changes_between(old, new)
-        text = "\n".join(sentences)
-        copy = (Answer("Copy", lambda: QGuiApplication.clipboard().setText(text)),) if sentences else ()
+        told = f"What changed in “{self.name}” {since}"
+        if not changes_between(old, new):
+            self._sheet.ask(f"{told}: nothing.", (Answer("Close", _nothing, safe=True),))
+            return
+        self._sheet.escape()  # what it shows is of another comparison
+        shown = ChangesWithEffects(old, new, self.effects, workers=self._settings.cores or None)
+
+        def copy() -> None:
+            QGuiApplication.clipboard().setText(shown.text)
+            self.effects.cancel()
+
         self._sheet.ask(
-            f"What changed in “{self.name}” {since}: {counted(sentences)}.",
-            (*copy, Answer("Close", _nothing, safe=True)),
-            extra=ChangesList(sentences) if sentences else None,
+            f"{told}: {counted(shown.sentences)}.",
+            (Answer("Copy", copy), Answer("Close", self.effects.cancel, safe=True)),
+            extra=shown,
         )
 
     def _written(self, path: Path | None, then: Callable[[], None] | None) -> bool:
