@@ -158,7 +158,7 @@ def test_lengths_in_inches_and_mils_hold_everywhere_at_once_and_are_remembered(w
 
 def choose_letters(window, percent):
     window.menus.show_preferences()
-    form = window.sheet.findChild(PreferencesForm)
+    form = next(one for one in window.sheet.findChildren(PreferencesForm) if one.isVisible())
     form.letters.setCurrentIndex(form.letters.findData(percent))
     window.sheet.answer("Keep")
     QApplication.processEvents()
