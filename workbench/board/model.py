@@ -234,3 +234,12 @@ class Board(Plain, frozen=True, kw_only=True):
     answers: Annotated[
         tuple[KeptAnswer, ...], choice("Answers", "Answers of studies that are kept with the board and reported.")
     ] = ()
+
+
+def in_bundle(board: Board, bundle: Bundle) -> list[Lane]:
+    """The lanes with elements in a bundle, in their order across the board."""
+    inside = [lane for lane in board.lanes if any(bundle_of(one) == bundle.name for one in lane.path)]
+    if bundle.order:
+        rank = {lane: number for number, lane in enumerate(bundle.order)}
+        inside.sort(key=lambda lane: rank.get(lane.name, len(rank)))
+    return inside

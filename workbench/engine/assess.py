@@ -166,7 +166,7 @@ def assess_lane(
         margin=judged.margin,
         findings=(
             *findings(ReviewedLane(memo, plan, observed, eye, spans, wander_v, driven, channel, best_preset, skew)),
-            *neighbour_findings(observed, eye, crosstalk, judged.limits.height_v),
+            *neighbour_findings(plan, observed, eye, crosstalk, judged.limits.height_v),
         ),
         channel=channel,
         crosstalk=crosstalk,

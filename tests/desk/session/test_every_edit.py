@@ -35,6 +35,7 @@ from workbench.board.edits import (
     path,
     taking,
     twins,
+    ways,
 )
 from workbench.board.edits import planned as plans
 from workbench.board.edits.checked import sound
@@ -371,6 +372,18 @@ def put_on_an_end(draw: st.DrawFn, board: Board) -> Edit:
         lambda board: ends.put_package(board, "transmitter", host, NETWORK),
         lambda board: ends.put_package(board, "transmitter", host, None),
         lambda board: ends.put_edge(board, host, edge),
+    ]))  # fmt: skip
+
+
+@edit(ways.pass_together, ways.lay_through, bundles.set_bundle_place)
+def passed_together(draw: st.DrawFn, board: Board) -> Edit:
+    name = draw(st.sampled_from([one.name for one in (*entries_of(board, "connectors"), *entries_of(board, "cables"))]))
+    lane, other = a_lane(draw, board), draw(st.sampled_from([one.name for one in board.bundles] or ["none"]))
+    place = bundles.BundlePlace(place=draw(st.integers(1, 3)), against=draw(st.booleans()), alignment="worst", reach=2)
+    return draw(st.sampled_from([
+        lambda board: ways.pass_together(board, name),
+        lambda board: ways.lay_through(board, name, (lane,), in_place_of=name),
+        lambda board: bundles.set_bundle_place(board, other, lane, place),
     ]))  # fmt: skip
 
 

@@ -1,11 +1,15 @@
-"""Edits of bundles: which runs of which lanes lie beside one another."""
+"""Edits of bundles: which runs of which lanes lie beside one another, and how each lane lies in them."""
 
+from typing import Annotated, Literal
+
+from msgspec import Struct
 from msgspec.structs import replace
 
 from workbench.board.edits.checked import refuse, sound
 from workbench.board.index import index_of, section_names
-from workbench.board.model import Board, Bundle, Lane, Run
+from workbench.board.model import Board, Bundle, Lane, Run, Stage, in_bundle
 from workbench.errors import EditError
+from workbench.facts import choice, quantity
 from workbench.parts.lines.coupling import CouplingRecord, SpacingCoupling
 from workbench.parts.record import RunRecord
 from workbench.quantity import show
@@ -76,6 +80,45 @@ def set_gap(board: Board, name: str, *, gap_m: float) -> Board:
     return sound(replace(board, bundles=bundles, catalogue=replace(board.catalogue, couplings=tuple(couplings))))
 
 
+class BundlePlace(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How one lane lies in a bundle, and what holds for all of that."""
+
+    place: Annotated[int, quantity("", "Place", "Its place among the lanes side by side, from 1.", ge=1, le=1000)]
+    against: Annotated[bool, choice("Runs against", "Whether its signal runs the other way than the bundle's.")]
+    alignment: Annotated[
+        Literal["worst", "asynchronous"],
+        choice("Alignment", "Same clock at the worst phase, or another clock: every phase alike."),
+    ]
+    reach: Annotated[int, quantity("", "Reach", "How many neighbours to each side count.", ge=1, le=2)]
+
+
+def bundle_place(board: Board, name: str, lane: str) -> BundlePlace | None:
+    """How a lane lies in a bundle; None where it doesn't."""
+    bundle = next((one for one in board.bundles if one.name == name), None)
+    order = [one.name for one in in_bundle(board, bundle)] if bundle is not None else []
+    if bundle is None or lane not in order:
+        return None
+    return BundlePlace(
+        place=order.index(lane) + 1, against=lane in bundle.against, alignment=bundle.alignment, reach=bundle.reach
+    )
+
+
+def set_bundle_place(board: Board, name: str, lane: str, place: BundlePlace) -> Board:
+    """The board with a lane lying otherwise in a bundle; raises EditError where it doesn't lie there."""
+    before = bundle_place(board, name, lane)
+    if before is None:
+        refuse(f"lane {quoted(lane)} has nothing in {quoted(name)}", "choose a lane that has")
+    bundle = next(one for one in board.bundles if one.name == name)
+    order, against = bundle.order, [one for one in bundle.against if one != lane]
+    if place.place != before.place:
+        others = [one.name for one in in_bundle(board, bundle) if one.name != lane]
+        at = min(place.place, len(others) + 1) - 1
+        order = (*others[:at], lane, *others[at:])
+    turned = (*against, lane) if place.against else tuple(against)
+    now = replace(bundle, order=order, against=turned, alignment=place.alignment, reach=place.reach)
+    return sound(replace(board, bundles=tuple(now if one is bundle else one for one in board.bundles)))
+
+
 def _by_gap(line: str, gap_m: float) -> str:
     """What the coupling of a line's runs is called where nobody calls it otherwise."""
     return f"{line}, {show(gap_m, 'm')} apart"
@@ -88,7 +131,7 @@ def _free(board: Board, before: CouplingRecord, name: str) -> str:
 
 
 def take_apart(board: Board, name: str) -> Board:
-    """The board without a bundle: its runs have no neighbours any more; raises EditError where there is none."""
+    """The board without a bundle: what lay there has no neighbours any more; raises EditError where there is none."""
     if name not in {bundle.name for bundle in board.bundles}:
         refuse(f"there is no bundle {quoted(name)}", "choose one of the board")
     lanes = tuple(_out_of_bundle(lane, name) for lane in board.lanes)
@@ -109,6 +152,6 @@ def _in_bundle(lane: Lane, line: str, bundle: str) -> Lane:
 
 def _out_of_bundle(lane: Lane, bundle: str) -> Lane:
     path = tuple(
-        replace(one, bundle=None) if isinstance(one, Run) and one.bundle == bundle else one for one in lane.path
+        replace(one, bundle=None) if not isinstance(one, Stage) and one.bundle == bundle else one for one in lane.path
     )
     return lane if path == lane.path else replace(lane, path=path)

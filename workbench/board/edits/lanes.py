@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from workbench.board.edits.checked import lane_number, refuse, sound, with_item
 from workbench.board.edits.devices import ChannelFinder
+from workbench.board.edits.ways import WayFinder
 from workbench.board.model import Board, Bundle, Guard, Lane, Run
 from workbench.wording import quoted
 
@@ -37,7 +38,7 @@ def next_name(taken: Collection[str], name: str) -> str:
 
 
 def copy_lanes(board: Board, names: Collection[str]) -> CopiedLanes:
-    """Copies of lanes, after the last of them; each stage on a free channel.
+    """Copies of lanes, after the last of them; each stage on a free channel, each network's way a free one.
 
     A channel of the same device where it has one free, else of a device of the same part and settings, else of a new
     device like it.
@@ -48,13 +49,13 @@ def copy_lanes(board: Board, names: Collection[str]) -> CopiedLanes:
     if not names:
         refuse("no lane is selected", "choose the lanes to copy")
     numbers = sorted(lane_number(board, name) for name in names)
-    finder = ChannelFinder(board)
+    finder, ways = ChannelFinder(board), WayFinder(board)
     taken = {lane.name for lane in board.lanes}
     copies: list[Lane] = []
     for number in numbers:
         lane = board.lanes[number]
         path = tuple(map(finder.like, lane.path))
-        copies.append(replace(lane, name=next_name(taken, lane.name), path=path))
+        copies.append(ways.like(replace(lane, name=next_name(taken, lane.name), path=path)))
         taken.add(copies[-1].name)
     at = numbers[-1] + 1
     lanes = (*board.lanes[:at], *copies, *board.lanes[at:])

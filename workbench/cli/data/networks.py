@@ -35,6 +35,7 @@ examples:
   link-margin import shelf.board.json jumper.s4p
   link-margin import shelf.board.json jumper.s4p --name "front jumper" --ports "1,3:2,4"
   link-margin import shelf.board.json backplane.s16p --repair passivity -o new.board.json
+  link-margin import shelf.board.json backplane.s16p --lanes RX0 TX0 --against TX0 --in-place-of "card edge"
   link-margin import shelf.board.json redriver/ --settings "link_EQ{EQ}_DC{DC}.s4p" --name "redriver"
   link-margin import shelf.board.json driver.ami --transmitter host --set taps/1=-0.2
   link-margin import shelf.board.json package.s4p --transmitter host
@@ -42,7 +43,8 @@ examples:
   link-margin import shelf.board.json edge.csv --transmitter host
 
 The ports' meaning is guessed from what passes at low frequency, and printed; --ports states it: left positive,
-left negative : right positive, right negative. The first through path is the one used on a path.
+left negative : right positive, right negative. Each through path is a way for one lane: --lanes puts the network into
+lanes, the first of them on the first way, in place of a part or line that each of them has.
 
 exit status: 0 done, 2 the input could not be read or the board not written
 """
@@ -90,6 +92,8 @@ def import_network(asked: argparse.Namespace) -> int:
     if asked.repair:
         network = repaired(network, asked.repair)
     board = add_entry(loaded.board, "networks", network)
+    if asked.lanes or asked.in_place_of or asked.against:
+        board = _laid_through(board, network.name, asked)
     target = Path(asked.output or asked.file)
     save_board(board, target)
     if asked.json:
@@ -99,6 +103,16 @@ def import_network(asked: argparse.Namespace) -> int:
                      f"{network.points} points\n")  # fmt: skip
     _print_lines((*ports.reasons, *measured.notes, *(repair.did for repair in network.repairs)))
     return PASSED
+
+
+def _laid_through(board: "Board", network: str, asked: argparse.Namespace) -> "Board":
+    from workbench.board.edits.ways import lay_through  # noqa: PLC0415 - help starts without it
+
+    if not asked.lanes or not asked.in_place_of:
+        raise NetworkError("lanes and what the network takes the place of go together; give --lanes and --in-place-of")
+    if (strange := [lane for lane in asked.against if lane not in asked.lanes]):
+        raise NetworkError(f"{quoted(strange[0])} runs against lanes that it is not among; name it with --lanes too")
+    return lay_through(board, network, asked.lanes, in_place_of=asked.in_place_of, against=asked.against)
 
 
 def quality(asked: argparse.Namespace) -> int:
@@ -277,6 +291,11 @@ def _add_import(commands: "Commands[Parser]") -> None:
         "--repair", metavar="KIND", nargs="+", action="extend", choices=REPAIRS, default=[],
         help=f"what to repair, the original kept: {', '.join(REPAIRS)}",
     )  # fmt: skip
+    offered.add_argument("--lanes", metavar="LANE", nargs="+", default=[], help="lanes that take its ways, in order")
+    offered.add_argument("--in-place-of", metavar="PART", help="part or line of these lanes that it takes the place of")
+    offered.add_argument(
+        "--against", metavar="LANE", nargs="+", default=[], help="those of them that run from its right to its left"
+    )
     offered.add_argument("-o", "--output", metavar="OUT", help="board file to write (the one that was read)")
     _add_reading(offered)
 

@@ -8,10 +8,11 @@ from workbench.board.edits.catalogue import where_used
 from workbench.board.edits.devices import free_channels
 from workbench.board.edits.limits import own_limits
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage
+from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage, in_bundle
 from workbench.board.profile import Profile
 from workbench.desk.details.targets import (
     BoardTarget,
+    BundleTarget,
     DeviceTarget,
     ElementTarget,
     EntryTarget,
@@ -102,24 +103,21 @@ def element_page(board: Board, name: str, at: int | None) -> DetailsPage:
             sections = (own, device_section(board, ref))
             return DetailsPage(f"{ref} channel {channel}", place, sections)
         case Run(line=title, bundle=bundle):
-            return DetailsPage(title, place, (own, *_coupling_sections(board, bundle)))
-        case Component(part=title):
-            return DetailsPage(title, place, (own,))
+            return DetailsPage(title, place, (own, *_bundle_sections(board, name, bundle, runs=True)))
+        case Component(part=title, bundle=bundle):
+            return DetailsPage(title, place, (own, *_bundle_sections(board, name, bundle, runs=False)))
 
 
-def _coupling_sections(board: Board, bundle: str | None) -> tuple[Section, ...]:
-    """The coupling of the bundle that a run lies in: its gap is a field like any other."""
-    name = next((one.coupling for one in board.bundles if one.name == bundle), None)
-    if name is None:
+def _bundle_sections(board: Board, lane: str, name: str | None, *, runs: bool) -> tuple[Section, ...]:
+    """The bundle that an element lies in: what couples runs there, whose gap is a field like any other; its place."""
+    bundle = next((one for one in board.bundles if one.name == name), None)
+    if bundle is None:
         return ()
-    return (Section(EntryTarget("couplings", name), f"Neighbours in {bundle}", few(_lanes_in(board, bundle))),)
-
-
-def _lanes_in(board: Board, bundle: str | None) -> tuple[str, ...]:
-    """The lanes that have a run in a bundle, in the board's order."""
-    return tuple(
-        lane.name for lane in board.lanes if any(isinstance(p, Run) and p.bundle == bundle for p in lane.path)
-    )
+    beside = tuple(one.name for one in in_bundle(board, bundle))
+    target, words = BundleTarget(bundle.name, lane), f"Neighbours in {bundle.name}"
+    if not runs or bundle.coupling is None:
+        return (Section(target, words, few(beside)),)
+    return (Section(EntryTarget("couplings", bundle.coupling), words, few(beside)), Section(target, target.name(board)))
 
 
 def part_of_selected(board: Board, name: str, at: int | None) -> Target | None:
@@ -191,7 +189,7 @@ def lanes_using(board: Board, section: str, name: str) -> tuple[str, ...]:
             elif key == "devices":
                 numbers.update(lanes_of_device(board, board.devices[number].ref))
             elif key == "bundles":
-                numbers.update(_lanes_in(board, board.bundles[number].name))
+                numbers.update(lane.name for lane in in_bundle(board, board.bundles[number]))
             elif (entry := (key, getattr(board.catalogue, key)[number].name)) not in seen:
                 seen.add(entry)
                 pending.append(entry)

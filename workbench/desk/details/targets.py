@@ -7,6 +7,7 @@ from typing import Annotated, Any, cast, get_args, get_type_hints
 import msgspec
 from msgspec.structs import replace
 
+from workbench.board.edits.bundles import BundlePlace, bundle_place, set_bundle_place
 from workbench.board.edits.catalogue import put_profile, replace_entry
 from workbench.board.edits.devices import free_channel, free_channels, rename_device, replace_device
 from workbench.board.edits.lanes import rename_lane, set_board, set_lanes
@@ -204,7 +205,33 @@ class ElementTarget(Target, frozen=True):
             device = next((d for d in board.devices if d.ref == stage.device), None)
             free = free_channels(board, device) if device is not None else ()
             return tuple(ChoiceItem(n, str(n)) for n in sorted({stage.channel, *free}))
+        if path == ("bundle",):
+            return (ChoiceItem(None, "none"), *(ChoiceItem(one.name, one.name) for one in board.bundles))
+        if path == ("way",) and isinstance(stage, Component):
+            ways = Index(board).component(stage.part).ways()
+            return tuple(ChoiceItem(n, str(n)) for n in range(1, ways + 1))
         return super().choices(board, path, fact)
+
+
+class BundleTarget(Target, frozen=True):
+    """How a lane lies in a bundle, with what holds for all lanes there."""
+
+    bundle: str
+    lane: str
+
+    def read(self, board: Board) -> BundlePlace | None:
+        """Its place; None where it doesn't lie there."""
+        return bundle_place(board, self.bundle, self.lane)
+
+    def write(self, board: Board, record: Struct) -> Board:
+        """The board with the lane lying so; raises EditError."""
+        assert isinstance(record, BundlePlace)
+        return set_bundle_place(board, self.bundle, self.lane, record)
+
+    def name(self, board: Board) -> str:
+        """The lane and the bundle."""
+        del board
+        return f"{self.lane} in {self.bundle}"
 
 
 class DeviceTarget(Target, frozen=True):

@@ -1,4 +1,4 @@
-"""Neighbours from the menu: all runs of the selected run's line beside one another, at a gap that is asked for."""
+"""Neighbours from the menu: all runs of a line beside one another, at a gap; all lanes through a part together."""
 
 from collections.abc import Callable
 
@@ -7,7 +7,9 @@ from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QMenu
 
 from workbench.board.edits.bundles import lay_side_by_side, take_apart
-from workbench.board.model import Board, Run
+from workbench.board.edits.ways import pass_together
+from workbench.board.index import index_of
+from workbench.board.model import Board, Component, Run, Stage
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.sheet import Answer, Sheet
@@ -16,6 +18,7 @@ from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.quantity import parse, show
 
 _GAP_M = 4e-4
+_SHARED = ("connectors", "networks")
 
 
 class BundleMenu(QObject):
@@ -25,6 +28,7 @@ class BundleMenu(QObject):
         super().__init__(menu)
         self._document, self._state, self._sheet = document, state, sheet
         self.lay = self._add(menu, "path.bundle", "Lay runs &beside one another…", self._ask_gap)
+        self.together = self._add(menu, "path.together", "Pass it &together with the other lanes", self._pass_together)
         self.part = self._add(menu, "path.unbundle", "Take neighbours a&part", self._take_apart)
         state.selection_changed.connect(self._follow)
         document.changed.connect(self._follow)
@@ -32,7 +36,7 @@ class BundleMenu(QObject):
 
     def actions(self) -> list[QAction]:
         """The actions, as the palette offers them."""
-        return [self.lay, self.part]
+        return [self.lay, self.together, self.part]
 
     def _add(self, menu: QMenu, name: str, text: str, do: Callable[[], None]) -> QAction:
         action = QAction(text, self)
@@ -41,23 +45,24 @@ class BundleMenu(QObject):
         menu.addAction(action)
         return action
 
-    def _run(self) -> Run | None:
-        """The selected run; None where something else is selected."""
+    def _chosen(self) -> Run | Component | None:
+        """The selected run or part; None where something else is selected."""
         lane = next((one for one in self._document.board.lanes if one.name == self._state.lane), None)
         at = self._state.element
         if lane is None or at is None or not 0 <= at < len(lane.path):
             return None
         chosen = lane.path[at]
-        return chosen if isinstance(chosen, Run) else None
+        return None if isinstance(chosen, Stage) else chosen
 
     def _follow(self, _: object = None) -> None:
-        run = self._run()
-        self.lay.setEnabled(run is not None)
-        self.part.setEnabled(run is not None and run.bundle is not None)
+        chosen = self._chosen()
+        self.lay.setEnabled(isinstance(chosen, Run))
+        self.together.setEnabled(chosen is not None and _can_be_shared(self._document.board, chosen))
+        self.part.setEnabled(chosen is not None and chosen.bundle is not None)
 
     def _ask_gap(self) -> None:
-        run = self._run()
-        if run is None:
+        run = self._chosen()
+        if not isinstance(run, Run):
             return
         line = run.line
         self._sheet.ask(
@@ -77,11 +82,23 @@ class BundleMenu(QObject):
             return
         self._document.apply(f"lay runs of {line} beside one another", lambda b: lay_side_by_side(b, line, gap_m=gap_m))
 
+    def _pass_together(self) -> None:
+        chosen = self._chosen()
+        if chosen is not None:
+            name = chosen.line if isinstance(chosen, Run) else chosen.part
+            self._document.apply(f"pass {name} together", lambda board: pass_together(board, name))
+
     def _take_apart(self) -> None:
-        run = self._run()
-        if run is not None and run.bundle is not None:
-            name = run.bundle
+        chosen = self._chosen()
+        if chosen is not None and chosen.bundle is not None:
+            name = chosen.bundle
             self._document.apply(f"take {name} apart", lambda board: take_apart(board, name))
+
+
+def _can_be_shared(board: Board, chosen: Run | Component) -> bool:
+    """Whether it is of a kind that several pairs pass: a cable, a connector, a network."""
+    sections, name = (("cables",), chosen.line) if isinstance(chosen, Run) else (_SHARED, chosen.part)
+    return name in index_of(board).names(sections)
 
 
 def _gap_m(board: Board, run: Run) -> float:

@@ -4,8 +4,7 @@ import logging
 import math
 from typing import NamedTuple
 
-from workbench.board.model import Board, Lane, Stage
-from workbench.engine.lane.lying import in_bundle
+from workbench.board.model import Board, Lane, Stage, in_bundle
 from workbench.engine.lane.path import LanePlan, Neighbour, plan_of
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.quantity import show

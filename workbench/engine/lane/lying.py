@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from workbench.board.index import index_of
-from workbench.board.model import Board, Bundle, Component, Lane, Run, Stage, bundle_of
+from workbench.board.model import Board, Bundle, Component, Lane, Run, Stage, in_bundle
 
 
 class Lying(NamedTuple):
@@ -75,15 +75,6 @@ def _elements(lane: Lane, bundle: Bundle) -> Iterator[tuple[int, int, Run | Comp
         if one.bundle == bundle.name:
             yield span, element, one
         element += 1
-
-
-def in_bundle(board: Board, bundle: Bundle) -> list[Lane]:
-    """The lanes with elements in a bundle, in their order across the board."""
-    inside = [lane for lane in board.lanes if any(bundle_of(one) == bundle.name for one in lane.path)]
-    if bundle.order:
-        rank = {lane: number for number, lane in enumerate(bundle.order)}
-        inside.sort(key=lambda lane: rank.get(lane.name, len(rank)))
-    return inside
 
 
 def within_reach(board: Board, bundle: Bundle, name: str) -> tuple[Lane, ...]:

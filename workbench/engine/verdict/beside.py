@@ -4,19 +4,27 @@ from collections.abc import Iterator
 
 from workbench.engine.assessment import CrosstalkResult, EyeResult, Finding, finding
 from workbench.engine.lane.lane import Observed
+from workbench.engine.lane.path import LanePlan
 from workbench.engine.verdict.enough_gap import is_hurt
+from workbench.parts.crosstalk import StatedCrosstalk
 from workbench.quantity import show
+from workbench.wording import quoted
 
 STRONG_DB = 20.0
 """An aggressor whose peak is less than that below the swing is coupled so strongly that the second order counts."""
 
 
 def neighbour_findings(
-    observed: Observed, eye: EyeResult, crosstalk: CrosstalkResult | None, limit_height_v: float | None
+    plan: LanePlan,
+    observed: Observed,
+    eye: EyeResult,
+    crosstalk: CrosstalkResult | None,
+    limit_height_v: float | None,
 ) -> Iterator[Finding]:
     """What a reviewer would flag about neighbours.
 
     Args:
+        plan: the lane.
         observed: what stands at the probe point.
         eye: its measures.
         crosstalk: the figures of its neighbours; None without any.
@@ -29,12 +37,20 @@ def neighbour_findings(
     worst = crosstalk.aggressors[0]
     if is_hurt(crosstalk, eye, limit_height_v):
         gap_m = crosstalk.enough_gap_m
-        remedy = "widen the gap, or" if gap_m is None else f"{show(gap_m, 'm')} between them would be enough; or"
+        enough = "put more room between them," if gap_m is None else f"{show(gap_m, 'm')} between them would be enough;"
         yield finding(
             "warning",
             "crosstalk",
             f"the lanes beside it take {1e3 * cost_v:.0f} mV of the {1e3 * left_v:.0f} mV of height that it would "
-            f"have left; {worst.lane} in {worst.where} takes the most: {remedy} move one of the two",
+            f"have left; {worst.lane} in {worst.where} takes the most: {enough} or move one of the two",
+        )
+    stated = dict.fromkeys(one.part for one in plan.neighbours if isinstance(one.by, StatedCrosstalk))
+    if stated:
+        yield finding(
+            "note",
+            "crosstalk-levels",
+            f"{' and '.join(map(quoted, stated))} state{'s' if len(stated) == 1 else ''} crosstalk as levels without a "
+            "phase: of all signals with such levels the earliest and most compact counts",
         )
     waves = observed.received.waves
     swing_v = 2.0 * float(waves.pulse_v[waves.peak])
@@ -47,6 +63,6 @@ def neighbour_findings(
         yield finding(
             "warning",
             "strong-coupling",
-            f"{' and '.join(dict.fromkeys(strong))} couple so strongly (above -{STRONG_DB:.0f} dB) that what "
-            "flows back between the lanes counts, up to 1 dB of the crosstalk, and is left out: widen the gap",
+            f"{' and '.join(dict.fromkeys(strong))} couple so strongly (above -{STRONG_DB:.0f} dB) that what flows "
+            "back between the lanes counts, up to 1 dB of the crosstalk, and is left out: put more room between them",
         )

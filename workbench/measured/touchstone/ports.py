@@ -130,8 +130,10 @@ def network_of(measured: Measured, name: str, ports: PortMap) -> Network:
     """
     made = entry_of(measured, name, ports)
     f_hz, s = made.matrices()
-    for problem in impossible(f_hz, differential(made, s, made.pairs[0])[0]):
-        raise TableError(measured.source.name, None, problem.problem, problem.remedy)
+    for pair in made.pairs:
+        for problem in impossible(f_hz, differential(made, s, pair)[0]):
+            which = f"{way_words(pair)}: " if len(made.pairs) > 1 else ""
+            raise TableError(measured.source.name, None, f"{which}{problem.problem}", problem.remedy)
     return made
 
 

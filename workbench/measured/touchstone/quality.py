@@ -135,7 +135,7 @@ def quality_of(
         rate_bps=rate_bps,
         share_beyond=None if rate_bps is None else share_beyond(float(f_hz[-1]), rate_bps),
     )
-    use = tuple(_use(f_hz, s, pairs[0])) if pairs else ()
+    use = tuple(aspect for pair in pairs for aspect in _use(f_hz, s, pair, several=len(pairs) > 1))
     return msgspec.structs.replace(card, aspects=use + tuple(_aspects(card, pairs, int((gain > _GAIN_ALLOWED).sum()))))
 
 
@@ -296,11 +296,12 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
         )  # fmt: skip
 
 
-def _use(f_hz: Floats, s: Complexes, pair: PortPair) -> Iterator[Aspect]:
-    """Why a path refuses the first way through; nothing where it doesn't."""
+def _use(f_hz: Floats, s: Complexes, pair: PortPair, *, several: bool) -> Iterator[Aspect]:
+    """Why a path refuses a way through; nothing where it doesn't."""
+    which = f" as {way_words(pair)}" if several else ""
     at = np.array(legs_of(pair)[0]) - 1
     for problem in impossible(f_hz, s[np.ix_(at, at)]):
-        yield Aspect(about="use", word="poor", text=f"a path refuses it: {problem.problem}; {problem.remedy}")
+        yield Aspect(about="use", word="poor", text=f"a path refuses it{which}: {problem.problem}; {problem.remedy}")
 
 
 def _band(card: QualityCard) -> Aspect:
