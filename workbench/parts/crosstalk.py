@@ -42,7 +42,7 @@ StatedLevels = Annotated[
 StatedSlope = Annotated[
     float,
     quantity(
-        "", "Crosstalk's slope", "How levels go on outside the stated points: 1 is 20 dB a decade.", ge=0.0, le=2.0
+        "", "Crosstalk slope", "How levels go on outside the stated points: 1 is 20 dB a decade.", ge=0.0, le=2.0
     ),
 ]
 

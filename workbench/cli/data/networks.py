@@ -101,6 +101,9 @@ def import_network(asked: argparse.Namespace) -> int:
         return PASSED
     sys.stdout.write(f"wrote {quoted(str(target))} with network {quoted(network.name)}: {network.ports} ports, "
                      f"{network.points} points\n")  # fmt: skip
+    if asked.lanes:
+        taken = (f"{lane} by way {way}" for way, lane in enumerate(asked.lanes, start=1))
+        sys.stdout.write(f"  in place of {quoted(asked.in_place_of)} it is passed by {', '.join(taken)}\n")
     _print_lines((*ports.reasons, *measured.notes, *(repair.did for repair in network.repairs)))
     return PASSED
 
