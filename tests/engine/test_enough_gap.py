@@ -21,6 +21,7 @@ def assessed(board, name=HURT):
     return assess_board(board, sha256="", lanes=(name,)).lanes[0]
 
 
+@pytest.mark.campaign
 def test_put_in_it_is_enough_and_a_tenth_less_is_not(board):
     hurt = assessed(board)
     gap_m = hurt.crosstalk.enough_gap_m

@@ -109,6 +109,7 @@ def test_more_loss_never_raises_the_pulse(length_m, factor, name):
     assert peak(factor) <= peak(1.0)
 
 
+@pytest.mark.campaign
 @given(boards(max_lanes=1, **STEADY))
 @example(LIMITED)
 @settings(max_examples=6)
@@ -136,6 +137,7 @@ def test_the_order_of_two_different_pieces_of_one_line_does_not_matter():
     assert one.eye.height_v == pytest.approx(other.eye.height_v, abs=1e-9)
 
 
+@pytest.mark.campaign
 @given(boards(**STEADY))
 @settings(max_examples=4)
 def test_lanes_in_another_order_have_the_same_results(board):

@@ -117,6 +117,7 @@ def test_contours_nest_and_meet_the_bathtub_at_the_threshold():
         assert open_ui[-1] == pytest.approx(below[-1], abs=0.05)
 
 
+@pytest.mark.campaign
 def test_the_probe_point_in_the_middle_shows_less_loss_than_the_end():
     plan = plan_of(("hundred", 0.4), ("hundred", 0.4), loss_db_per_m=8.0)
     half, whole = (view_of(plan, probe).response for probe in ("after 1", "pins"))

@@ -65,6 +65,7 @@ def test_a_late_start_is_told_with_what_it_does_to_the_eye():
     assert abs(truth.eye.height_v - lane(s, f_hz).eye.height_v) < abs(size_v(found.text)) + 1e-3
 
 
+@pytest.mark.campaign
 def test_wide_spacing_is_told_with_what_leaving_out_points_does():
     f_hz = np.arange(1, 81) * 2.5e8
     s = channel(f_hz, 0.1)  # 1.4 ns of delay against 4 ns

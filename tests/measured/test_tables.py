@@ -152,6 +152,7 @@ def test_lines_are_counted_as_an_editor_counts_them():
     assert [(note.line, note.text) for note in table.notes] == [(1, "one"), (4, "four")]
 
 
+@pytest.mark.campaign
 def test_a_million_comment_lines_are_passed_over():
     table = table_of(b"# nothing\n" * 1_000_000 + b"a,b\n1,2\n", all_numeric=True)
     assert (table.header_line, table.lines) == (1_000_001, [1_000_002])

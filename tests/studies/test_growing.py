@@ -59,6 +59,7 @@ def test_positions_grow_on_the_axis_of_the_whole_answer(grown):
         assert answer.made.stopped == f"{answer.made.assessments} of {whole.made.assessments} assessments so far"
 
 
+@pytest.mark.campaign
 def test_reaches_come_lane_by_lane(grown):
     basis = Basis(board=with_lanes(section(), "D0", "D1"))
     whole = reach_study(basis, "1", longest_m=0.32, effort=watched(grown))

@@ -105,6 +105,7 @@ def test_the_answer_is_an_edit_that_sets_the_device(two_lanes):
         answer.edit(replace(board, devices=()))
 
 
+@pytest.mark.campaign
 def test_devices_on_one_path_are_searched_together_and_exactly():
     board = with_lanes(BOARD, "D0", "D2")
     only = {"U1": {"equalization": ("1", "3"), "emphasis": ("off",)}, "U2": {"emphasis": ("off",)}}

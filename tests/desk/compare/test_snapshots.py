@@ -201,6 +201,7 @@ def test_a_snapshot_of_the_board_as_it_is_is_judged_as_the_board(qtbot, state, b
         beside.clear()
 
 
+@pytest.mark.campaign
 def test_a_narrow_table_keeps_figures_verdicts_and_every_row_in_view(table, state, beside, qtbot):
     beside.put_lanes(("RX0", "RX1", "RX2"))
     qtbot.waitUntil(lambda: filled(table, 5), timeout=60_000)

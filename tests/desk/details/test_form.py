@@ -316,6 +316,7 @@ def test_a_page_shown_again_is_filled_anew_with_the_forms_it_had(details, docume
     assert editor(details, "Title", QPlainTextEdit).toPlainText() == "Another title"
 
 
+@pytest.mark.campaign
 def test_no_more_forms_are_kept_than_said_and_only_those_of_the_page_are_seen(qapp, details, document):
     catalogue = document.board.catalogue
     sections = [(section, one.name) for section in section_names() for one in getattr(catalogue, section)]

@@ -207,6 +207,7 @@ def test_a_kind_is_changed_and_keeps_what_both_have(details, document):
     assert editor(details, "Conductor loss").text() == "6 dB/m"
 
 
+@pytest.mark.campaign
 def test_every_entry_of_every_starter_has_an_input_for_each_field(details, document):
     for starter in starter_catalogues().values():
         document.replace(replace(document.board, catalogue=starter.catalogue, lanes=(), devices=()), None)

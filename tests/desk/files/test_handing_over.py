@@ -73,6 +73,7 @@ def three_lanes() -> Document:
     return Document(replace(board, devices=(), lanes=tuple(lanes)))
 
 
+@pytest.mark.campaign
 def test_a_report_of_the_selected_lanes_is_written_though_one_fails(qtbot, state: ViewState, tmp_path: Path) -> None:
     state.set_lane("RX15", ("RX0", "RX15"))
     over, _, told = handing(three_lanes(), state, tmp_path / "two.html")
@@ -98,6 +99,7 @@ def test_a_report_with_recommendations_says_what_would_make_the_failing_lane_pas
     assert "route run 1 of RX15" in html.replace("Route", "route")
 
 
+@pytest.mark.campaign
 def test_a_report_with_changes_tells_them_from_the_file_that_is_chosen(
     qtbot, state: ViewState, tmp_path: Path
 ) -> None:

@@ -253,6 +253,7 @@ def test_the_export_action_asks_for_a_file_without_holding_up_the_window(qtbot, 
     dialog.close()
 
 
+@pytest.mark.campaign
 def test_a_picture_has_the_size_and_fineness_asked_for_and_names_every_trace(grid, state, answers, tmp_path):
     named = [ShownTrace(lane, "receiver") for lane in (NEAR, FAR)] + [ShownTrace(NEAR, "transmitter")]
     state.set_beside((*named[1:], ShownTrace(FAR, "pins")))

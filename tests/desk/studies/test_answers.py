@@ -44,6 +44,7 @@ class Targets:
         return self.path
 
 
+@pytest.mark.campaign
 def test_a_second_study_waits_for_the_first_and_both_answers_can_be_looked_at(qtbot, panel: StudiesPanel) -> None:
     go = threading.Event()
     first = AskedStudy(study_of("budget"), "D0", "", {"lanes": ("D0",)}, Basis(board=panel.document.board, sha256=""))

@@ -86,6 +86,7 @@ def known(picture: MapPicture) -> int:
     return sum(point is not None for row in picture.points for point in row)
 
 
+@pytest.mark.campaign
 def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> None:
     held = begun(qtbot, panel, "settings", answers["settings"])
     first = panel.answer.map.picture

@@ -108,6 +108,7 @@ def test_a_finding_offers_it_for_its_lane(qtbot, failing) -> None:
     assert studies.sentence.startswith("D4 (")
 
 
+@pytest.mark.campaign
 def test_only_what_is_allowed_is_changed_in_the_order_that_is_chosen(qtbot, failing) -> None:
     asked(qtbot, failing, "material", "layout")
     assert {row.cells[CLASS] for row in failing.studies.shown.rows} == {"layout"}
@@ -125,6 +126,7 @@ def test_only_what_is_allowed_is_changed_in_the_order_that_is_chosen(qtbot, fail
     assert failing.studies.sentence.startswith("Nothing may be changed: allow at least one of")
 
 
+@pytest.mark.campaign
 def test_a_search_that_is_cancelled_keeps_what_it_has_found(qtbot, failing) -> None:
     studies, seen = failing.studies, []
     studies.open("remedy")

@@ -93,6 +93,7 @@ def test_applying_is_one_undo_step(qtbot, panel: StudiesPanel) -> None:
     assert document.board is before
 
 
+@pytest.mark.campaign
 def test_element_and_reach_draw_curves_that_can_be_walked(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "reach", "trace:1")
     assert panel.picture is panel.answer.curves
@@ -184,6 +185,7 @@ def test_corners_and_yield_take_tolerances_as_they_are_typed(qtbot, panel: Studi
     assert len(panel.shown.picture.bars) == 2
 
 
+@pytest.mark.campaign
 def test_a_budget_says_what_would_help_most(qtbot, panel: StudiesPanel) -> None:
     answered(qtbot, panel, "budget", "D0")
     assert panel.sentence.startswith("D0: ")

@@ -138,6 +138,7 @@ def test_an_entry_that_is_in_use_says_where_and_offers_another_in_its_place(wind
     assert window.document.board == board
 
 
+@pytest.mark.campaign
 def test_a_path_loses_all_its_runs_and_is_still_assessed(qtbot, window):
     remove = next(one for one in window.strip.actions() if one.objectName() == "path.remove")
     while any(isinstance(one, Run) for one in lane(window).path):

@@ -33,6 +33,7 @@ def test_40_edits_leave_every_earlier_board_and_nothing_behind(qapp, tmp_path, b
     assert max(seen.timers for seen in endured.seen) <= endured.seen[0].timers + 6  # each pane has its own
 
 
+@pytest.mark.campaign
 def test_a_step_that_brings_an_equal_board_but_not_the_earlier_one_is_noticed(qapp, tmp_path, board, monkeypatch):
     def forgetful(document: Document) -> None:
         document._at -= 1

@@ -173,6 +173,7 @@ def kill(process: multiprocessing.process.BaseProcess) -> None:
     os.kill(process.pid, signal.SIGKILL)
 
 
+@pytest.mark.campaign
 def test_bits_whose_process_is_killed_are_told_and_can_be_sent_again(qtbot, window):
     bits, trace_ = window.panes.bits, ShownTrace(LANE, "receiver")
     qtbot.waitUntil(lambda: bits._computing.plan_of(trace_) is not None, timeout=LONG_MS)

@@ -54,6 +54,7 @@ def test_what_the_tour_says_of_the_demo_is_so():
     assert set(re.findall(r"workbench (\w+) FILE", text)) <= set(COMMANDS)
 
 
+@pytest.mark.campaign
 def test_the_keys_of_the_tour_do_what_it_says(qtbot, place):
     window = place.window(place.file)
     qtbot.waitUntil(lambda: len(window.computing.assessments) == len(SMALL))
