@@ -7,7 +7,7 @@ from tests.engine.test_coded_lane import BOARDS, seen
 from tests.reference.eyes.exact_sweep import log_generating
 from tests.thinning import some
 from workbench.codes.machine import eight_ten
-from workbench.engine.coded.chain import Along, log_mean, transformed
+from workbench.engine.coded.chain import AxisPoints, log_mean, transformed
 from workbench.engine.coded.tails import coded_sample, ladder_of
 from workbench.engine.lane.received_eye import sample_at
 from workbench.engine.tails.tilts import interpolated
@@ -43,7 +43,7 @@ def test_its_course_along_the_imaginary_axis_is_that_of_every_column(name: str) 
     theta = interpolated(ladder.depth, ladder.theta, 27.6)
     coded = coded_sample(sample, MACHINE, float(np.abs(theta).max()))
     step = 0.5 / np.sqrt(coded.variance)
-    along = Along.evenly(theta, step, 8, precise=False)
+    along = AxisPoints.evenly(theta, step, 8, precise=False)
     value, _ = transformed(coded.moves, coded.begun, along)
     noise = np.exp(1j * along.u * (coded.variance * theta)[:, None] - 0.5 * along.u**2 * coded.variance[:, None])
     exact = log_generating(sample, MACHINE, theta[:, None] + 1j * along.u)

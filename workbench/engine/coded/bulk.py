@@ -3,7 +3,7 @@
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.coded.chain import Along, transformed
+from workbench.engine.coded.chain import AxisPoints, transformed
 from workbench.engine.coded.leaning import of_one_kind
 from workbench.engine.coded.tails import coded_sample
 from workbench.engine.tails.bulk import Bulk, levels_of
@@ -32,7 +32,7 @@ def coded_bulk(sample: Sample, machine: Machine, *, sketch: bool = False) -> Bul
     # What goes in with the Gaussian part depends on how far along u: this look's own variance belongs to its moves.
     shown = levels.shown(coded.variance)
     still = np.zeros(sigma.size)
-    along = Along.evenly(still, still + levels.step, levels.half, precise=False)
+    along = AxisPoints.evenly(still, still + levels.step, levels.half, precise=False)
     value, log_scale = transformed(coded.moves, coded.begun, along)
     gaussian = np.exp(-0.5 * shown[:, None] * along.u**2)
     return levels.density((value * gaussian).T, log_scale - coded.log_share)

@@ -240,7 +240,7 @@ def _log_mixed(mixtures: Mixtures, theta: Floats) -> Floats:
     return np.asarray(np.log(np.einsum("wc,wcpr->wpr", mixtures.weight, exponent)) + most)
 
 
-class Along(NamedTuple):
+class AxisPoints(NamedTuple):
     """Where functions are evaluated: ``theta + j m step`` for m from 0 to points - 1.
 
     Attributes:
@@ -254,7 +254,7 @@ class Along(NamedTuple):
     precise: bool
 
     @classmethod
-    def evenly(cls, theta: Floats, step: Floats, points: int, *, precise: bool) -> "Along":
+    def evenly(cls, theta: Floats, step: Floats, points: int, *, precise: bool) -> "AxisPoints":
         """So many points ``theta + j m step``, of tilts and steps in 1/V, shape (P,)."""
         return cls(theta, step[:, None] * np.arange(points), precise)
 
@@ -277,12 +277,12 @@ class Along(NamedTuple):
         np.exp(exponent, out=exponent)
         return exponent
 
-    def rows(self, phases: Integers) -> "Along":
+    def rows(self, phases: Integers) -> "AxisPoints":
         """Some of the phases, which an array of shape (k,) numbers."""
         return self._replace(theta=self.theta[phases], u=self.u[phases])
 
 
-def transformed(moves: Moves, begun: Begun, along: Along) -> tuple[Complexes, Floats]:
+def transformed(moves: Moves, begun: Begun, along: AxisPoints) -> tuple[Complexes, Floats]:
     """Moment generating function along a line, times the known symbols' probability.
 
     What is older than the moves counts along u with its first two moments at the tilt.
@@ -323,7 +323,7 @@ class _Chances(NamedTuple):
     log_total: Floats
 
 
-def _chances(moves: Moves, begun: Begun, along: Along) -> _Chances:
+def _chances(moves: Moves, begun: Begun, along: AxisPoints) -> _Chances:
     theta = along.theta[:, None]
     weight, scale = begun.weight(theta)
     back = []
@@ -336,7 +336,7 @@ def _chances(moves: Moves, begun: Begun, along: Along) -> _Chances:
     return _Chances(back, along.real(share[:, :, 0]), (total + scale)[:, 0])
 
 
-def _begun(begun: Begun, along: Along) -> Complexes:
+def _begun(begun: Begun, along: AxisPoints) -> Complexes:
     """What the older symbols are along u, over their value at the tilt, by state, shape (S, P, U)."""
     value = along.turned(begun.mean_v + along.theta * begun.variance)
     value *= along.fall(begun.variance)
@@ -365,7 +365,7 @@ class _Room:
         return out
 
 
-def _stepped(move: ColumnMove, value: Complexes, back: Floats, along: Along, room: _Room) -> Complexes:
+def _stepped(move: ColumnMove, value: Complexes, back: Floats, along: AxisPoints, room: _Room) -> Complexes:
     """One column on, (S, P, U) to (S, P, U); a factor ``exp(j u cursor)`` is left out, which all ways share."""
     twice = along.turned(2.0 * move.cursor_v)
     moved = room.moved(value, move.step)
@@ -381,7 +381,7 @@ def _stepped(move: ColumnMove, value: Complexes, back: Floats, along: Along, roo
     return room.summed(moved, move.step)
 
 
-def _mixed_along(mixtures: Mixtures, along: Along) -> Complexes:
+def _mixed_along(mixtures: Mixtures, along: AxisPoints) -> Complexes:
     """A boundary's moment generating functions along u, over their values at the tilt, shape (W, P, U)."""
     centre = along.theta * mixtures.variance
     exponent = along.theta * (mixtures.mean_v + 0.5 * centre)

@@ -7,7 +7,7 @@ import numpy as np
 
 from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.coded.chain import Along, Begun, Moves, Terms, given_share, log_mean, moves_of, transformed
+from workbench.engine.coded.chain import AxisPoints, Begun, Moves, Terms, given_share, log_mean, moves_of, transformed
 from workbench.engine.coded.leaning import told_apart
 from workbench.engine.coded.past import past_of
 from workbench.engine.coded.states import Moving, steps_of
@@ -317,7 +317,7 @@ def _piece(
     variance, begun = coded.variance, coded.begun
     window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, accuracy)
     half = window.v.shape[1] // 2
-    along = Along.evenly(theta, np.pi / (half * window.bin_v), half, precise=accuracy.precise)
+    along = AxisPoints.evenly(theta, np.pi / (half * window.bin_v), half, precise=accuracy.precise)
     value, log_scale = transformed(coded.moves, begun, along)
     # The Gaussian part, and the window's own beginning as the origin of levels; the tilt's share of both apart.
     turn = (variance * theta - window.low)[:, None] * along.u

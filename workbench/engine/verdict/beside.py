@@ -41,8 +41,8 @@ def neighbour_findings(
         yield finding(
             "warning",
             "crosstalk",
-            f"the lanes beside it take {1e3 * cost_v:.0f} mV of the {1e3 * left_v:.0f} mV of height that it would "
-            f"have left; {worst.lane} in {worst.where} takes the most: {enough} or move one of the two",
+            f"the lanes beside it take {1e3 * cost_v:.0f} mV of the {1e3 * left_v:.0f} mV of height margin that it "
+            f"would have without them; {worst.lane} in {worst.where} takes the most: {enough} or move one of the two",
         )
     stated = dict.fromkeys(one.part for one in plan.neighbours if isinstance(one.by, StatedCrosstalk))
     if stated:
