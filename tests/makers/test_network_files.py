@@ -50,7 +50,7 @@ def test_a_folder_of_files_becomes_a_conditioner_with_the_eye_of_its_part(folder
     assert main(["import", str(board), str(folder / "set"), "--name", "lab", "--channels", "2"]) == 0
     told = capsys.readouterr().out
     assert "settings by the pattern lab_EQ{EQ}_DC{DC}.s4p" in told
-    assert "EQ=10, DC=0   lab_EQ10_DC0.s4p: 1,000 from 40 MHz to 40 GHz" in told
+    assert "EQ=10, DC=0   lab_EQ10_DC0.s4p: 1,000 points from 40 MHz to 40 GHz" in told
     assert "every file: pairs: 1,2:3,4" in told
     part = load_board(board).board.catalogue.conditioners[-1]
     assert [(one.name, one.names) for one in part.controls()] == [("EQ", ("0", "1", "10")), ("DC", ("-2", "0"))]
@@ -105,7 +105,7 @@ def test_other_grids_and_turned_ports_are_told(folder, capsys):
     written(folder / "set" / "lab_EQ0_DC0.s4p", np.ascontiguousarray(turned), legs=True)
     assert main(["import", str(folder / "b.json"), str(folder / "set")]) == 0
     told = capsys.readouterr().out
-    assert "lab_EQ1_DC0.s4p has other frequencies (600 from 40 MHz to 24 GHz)" in told
+    assert "other frequencies in lab_EQ1_DC0.s4p (600 points from 40 MHz to 24 GHz)" in told
     assert "lab_EQ0_DC0.s4p: it passes more from right to left, so its right end is the input" in told
     part = load_board(folder / "b.json").board.catalogue.conditioners[-1]
     gain = part.small_signal_gain(Settings(EQ="0", DC="0"), np.array([1e9]))

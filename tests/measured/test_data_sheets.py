@@ -65,3 +65,44 @@ def test_without_a_name_or_any_setting_there_is_no_part():
     )  # fmt: skip
     with pytest.raises(ModelError, match="has no name"):
         conditioner_of(DataSheet("", 1, "EQ", GAINS))
+
+
+def test_jitter_of_output_and_input_unfolds_into_what_the_part_adds():
+    # Drawn, not recalled: an input of 3 ps and a part of 4 ps, both Gaussian, come out with 5 ps; two dual-Dirac
+    # distributions of 6 and 2 ps reach 8 ps from end to end.
+    rng = np.random.default_rng(17)
+    random = rng.normal(0.0, 3e-12, 400_000) + rng.normal(0.0, 4e-12, 400_000)
+    fixed = rng.choice([-3e-12, 3e-12], 10_000) + rng.choice([-1e-12, 1e-12], 10_000)
+    stated = sheet(
+        random_jitter_s=float(random.std()), input_random_jitter_s=3e-12,
+        deterministic_jitter_s=float(np.ptp(fixed)), input_deterministic_jitter_s=2e-12, jitter_loss_db=12.0,
+    )  # fmt: skip
+    part = conditioner_of(stated)
+    assert part.random_jitter_s == pytest.approx(4e-12, rel=0.01)
+    assert part.deterministic_jitter_s == pytest.approx(6e-12)
+    told = " ".join(left_open(stated).assumed)
+    assert "Added random jitter: " in told
+    assert "Added deterministic jitter: 6 ps, the output's less the input's" in told
+    assert "after 12 dB of loss" in told
+
+
+def test_jitter_that_is_stated_as_added_is_taken_as_it_is_and_its_loss_is_told():
+    stated = sheet(random_jitter_s=5e-13, deterministic_jitter_s=4e-12, jitter_loss_db=12.0)
+    part = conditioner_of(stated)
+    assert (part.random_jitter_s, part.deterministic_jitter_s) == (5e-13, 4e-12)
+    told = " ".join(left_open(stated).assumed)
+    assert "the interference that this loss leaves" in told
+    assert "Added random jitter" not in told
+
+
+@pytest.mark.parametrize(
+    ("figures", "says"),
+    [
+        ({"input_random_jitter_s": 1e-12}, "random jitter of the input is stated, that of the output is not"),
+        ({"deterministic_jitter_s": 1e-12, "input_deterministic_jitter_s": 2e-12}, "More deterministic jitter goes in"),
+    ],
+)  # fmt: skip
+def test_jitter_that_can_not_be_unfolded_is_missing(figures, says):
+    assert says in " ".join(left_open(sheet(**figures)).missing)
+    with pytest.raises(ModelError, match="jitter"):
+        conditioner_of(sheet(**figures))

@@ -1,4 +1,4 @@
-"""What opens beside the desk: manual, log, cross-section, data sheet, maker's model, a figure explained."""
+"""What opens beside the desk: manual, log, cross-section, data sheet, makers' files and models, a figure explained."""
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from workbench.desk.datasheet.editor import DataSheetEditor
     from workbench.desk.explain.view import WorkingView
     from workbench.desk.makers.editor import ModelEditor
+    from workbench.desk.makers.end_files import EndFilesEditor
+    from workbench.desk.makers.network_set import NetworkSetEditor
 
 
 class OwnWindows(QObject):
@@ -37,7 +39,8 @@ class OwnWindows(QObject):
     Attributes:
         targets: the same, as given.
         commands, keys: the command line's help and the window's keys, for the manual.
-        manual, log, section_editor, data_sheet, model_editor, working: None until they are first shown.
+        manual, log, section_editor, data_sheet, network_set, end_files, model_editor, working: None until they are
+            first shown.
 
     Signals:
         said: a sentence for the status line.
@@ -61,6 +64,8 @@ class OwnWindows(QObject):
         self.log: LogView | None = None
         self.section_editor: SectionEditor | None = None
         self.data_sheet: DataSheetEditor | None = None
+        self.network_set: NetworkSetEditor | None = None
+        self.end_files: EndFilesEditor | None = None
         self.model_editor: ModelEditor | None = None
         self.working: WorkingView | None = None
         appearance.theme_changed.connect(self._set_theme)
@@ -95,6 +100,25 @@ class OwnWindows(QObject):
             self.data_sheet.added.connect(self.entry_wanted)
         self.data_sheet.show_now()
 
+    def show_network_set(self) -> None:
+        """Ask for a conditioner's network files, one per setting."""
+        if self.network_set is None:
+            from workbench.desk.makers.network_set import NetworkSetEditor  # noqa: PLC0415 - most sessions never ask
+
+            self.network_set = NetworkSetEditor(self._document, self._appearance.theme, self._window)
+            self.network_set.said.connect(self.said)
+            self.network_set.added.connect(self.entry_wanted)
+        self.network_set.show_now()
+
+    def show_end_files(self) -> None:
+        """Ask for files of terminations, packages and edges."""
+        if self.end_files is None:
+            from workbench.desk.makers.end_files import EndFilesEditor  # noqa: PLC0415 - most sessions never ask
+
+            self.end_files = EndFilesEditor(self._document, self._appearance.theme, self._window)
+            self.end_files.said.connect(self.said)
+        self.end_files.show_now()
+
     def show_model(self) -> None:
         """Show the maker's model of a part: its parameters, and whether its bytes are trusted."""
         if self.model_editor is None:
@@ -118,6 +142,9 @@ class OwnWindows(QObject):
         self.working.show_figure(figure)
 
     def _set_theme(self) -> None:
-        for view in (self.manual, self.section_editor, self.data_sheet, self.model_editor, self.working):
+        for view in (
+            self.manual, self.section_editor, self.data_sheet, self.network_set, self.end_files, self.model_editor,
+            self.working,
+        ):  # fmt: skip
             if view is not None:
                 view.set_theme(self._appearance.theme)

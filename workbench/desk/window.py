@@ -182,14 +182,6 @@ class Window(QMainWindow):
         self.findings = FindingsPanel(*shared)
         self.studies = StudiesPanel(self.document, self.state, self.appearance.theme)
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
-        self._sheet_action = QAction("From a data sheet…", self)
-        self._sheet_action.setObjectName("parts.data-sheet")
-        self._sheet_action.triggered.connect(lambda _=False: self.own_windows.show_data_sheet())
-        self.section.addAction(self._sheet_action)
-        self._model_action = QAction("Maker's model…", self)
-        self._model_action.setObjectName("parts.model")
-        self._model_action.triggered.connect(lambda _=False: self.own_windows.show_model())
-        self.section.addAction(self._model_action)
         self._section_action = QAction("Cross-section…", self)
         self._section_action.setObjectName("path.section")
         self._section_action.triggered.connect(lambda _=False: self.show_section())
@@ -198,6 +190,16 @@ class Window(QMainWindow):
             self, self.document, self.state, self.computing, self.appearance, runner=self.runner,
             targets=self.handing.targets, log_folder=self._folder.parent / "log",
         )  # fmt: skip
+        for words, name, show in (
+            ("From a data sheet…", "parts.data-sheet", self.own_windows.show_data_sheet),
+            ("Networks, one per setting…", "parts.networks", self.own_windows.show_network_set),
+            ("Termination, package, edge…", "parts.ends", self.own_windows.show_end_files),
+            ("Maker's model…", "parts.model", self.own_windows.show_model),
+        ):
+            action = QAction(words, self)
+            action.setObjectName(name)
+            action.triggered.connect(lambda _=False, show=show: show())
+            self.section.addAction(action)
         self.details = Details(*shared, runner=self.runner, library=self.library)
         self.first_steps = FirstSteps(self.appearance.theme)
         self.first_steps.setVisible(not self.settings.first_steps_done)

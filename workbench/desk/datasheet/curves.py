@@ -16,6 +16,7 @@ from workbench.quantity import show
 _POINTS, _OCTAVES_ABOVE = 160, 1.0
 _STEPS_DB = (1.0, 2.0, 5.0, 10.0, 20.0)
 _LINES = 5
+_LABEL_PX = 12.0
 
 
 class GainCurves(QWidget):
@@ -79,12 +80,13 @@ class GainCurves(QWidget):
             painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, f"{level:g} dB")
         self._decades(painter, plot, low, high)
         assert self._part is not None
-        for setting, (f_hz, gain_db) in self.curves.items():
+        ends = _apart([place(f_hz[-1], gain_db[-1]).y() for f_hz, gain_db in self.curves.values()])
+        for (setting, (f_hz, gain_db)), end in zip(self.curves.items(), ends, strict=True):
             line = [place(f, level) for f, level in zip(f_hz.tolist(), gain_db.tolist(), strict=True)]
             painter.setPen(QPen(QColor(self._theme.accent), 1.2))
             painter.drawPolyline(QPolygonF(line))
             painter.setPen(QColor(self._theme.ink))
-            painter.drawText(line[-_POINTS // 4] + QPointF(2.0, -3.0), setting)
+            painter.drawText(QPointF(plot.right() + 4.0, end + _LABEL_PX / 3.0), setting)
             painter.setBrush(QColor(self._theme.accent))
             for one in self._part.gains:
                 if one.setting == setting:
@@ -96,8 +98,16 @@ class GainCurves(QWidget):
             painter.setPen(QPen(QColor(self._theme.line), 0))
             painter.drawLine(QPointF(x, plot.top()), QPointF(x, plot.bottom()))
             painter.setPen(QColor(self._theme.quiet))
-            box = QRectF(x - 40.0, plot.bottom() + 2.0, 80.0, 16.0)
+            box = QRectF(x - 40.0, plot.bottom() + 8.0, 80.0, 16.0)
             painter.drawText(box, Qt.AlignmentFlag.AlignHCenter, show(10.0**decade, "Hz", digits=2))
+
+
+def _apart(ends: list[float]) -> list[float]:
+    """Where the curves' names stand, px: at their ends, moved down where two would lie on one another."""
+    found, last = [0.0] * len(ends), -math.inf
+    for at in sorted(range(len(ends)), key=ends.__getitem__):
+        found[at] = last = max(ends[at], last + _LABEL_PX)
+    return found
 
 
 def _curves(part: TableConditioner, control: str) -> dict[str, tuple[Floats, Floats]]:

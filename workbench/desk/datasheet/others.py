@@ -29,11 +29,14 @@ class OtherSettings(QTableWidget):
         self.setAccessibleName("Swing, emphasis and other settings")
         self.setHorizontalHeaderLabels([_title(fact) for fact in self.facts])
         for column, fact in enumerate(self.facts):
-            header = self.horizontalHeaderItem(column)
-            if header is not None:
-                header.setToolTip(fact.help)
+            head = self.horizontalHeaderItem(column)
+            if head is not None:
+                head.setToolTip(fact.help)
         self.verticalHeader().hide()
-        self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        header = self.horizontalHeader()
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        for column in (0, 1):  # the words; the figures' heads are as wide as they need
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Stretch)
         self.verticalHeader().setDefaultSectionSize(22)
         self.itemChanged.connect(self._changed)
 

@@ -16,8 +16,8 @@ def stylesheet(theme: Theme) -> str:
     """The style of everything in the window, and of the windows that belong to it."""
     parts = (
         _chrome, _frame, _first_steps, _lanes, _parts, _strip, _panes, _bits_bar, _compare, _details, _details_buttons,
-        _details_tables, _measured, _measured_tables, _studies, _manual, _working, _log, _section_editor, _data_sheet,
-        _model_editor,
+        _details_tables, _measured, _measured_tables, _studies, _manual, _working, _log, _section_editor,
+        _figure_windows,
     )  # fmt: skip
     return "".join(part(theme) for part in parts)
 
@@ -333,12 +333,9 @@ def _log(theme: Theme) -> str:
     """
 
 
-def _data_sheet(theme: Theme) -> str:
-    return _figures_asked(theme, "#dataSheet")
-
-
-def _model_editor(theme: Theme) -> str:
-    return _figures_asked(theme, "#modelEditor")
+def _figure_windows(theme: Theme) -> str:
+    windows = ("#dataSheet", "#networkSet", "#endFiles", "#modelEditor")
+    return "".join(_figures_asked(theme, window) for window in windows)
 
 
 def _figures_asked(theme: Theme, window: str) -> str:

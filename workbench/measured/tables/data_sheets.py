@@ -50,25 +50,39 @@ class StatedFigures(msgspec.Struct, frozen=True, kw_only=True):
         float | None, quantity("Hz", "Noise band", "Band in which the noise is stated.", ge=1e8, le=1e12)
     ] = None
     random_jitter_s: Annotated[
-        float | None, quantity("s", "Random jitter", "Jitter that the part adds, rms.", ge=0.0, le=1e-9)
-    ] = None
-    deterministic_jitter_s: Annotated[
-        float | None, quantity("s", "Deterministic jitter", "Jitter that it adds, peak to peak.", ge=0.0, le=1e-8)
-    ] = None
+        float | None,
+        quantity("s", "Random jitter", "That the part adds, rms; or its output's, beside its input's.", ge=0.0,
+                 le=1e-9),
+    ] = None  # fmt: skip
+    input_random_jitter_s: Annotated[
+        float | None,
+        quantity("s", "of it, at the input", "Random jitter of the test's input, rms, beside the output's.", ge=0.0,
+                 le=1e-9),
+    ] = None  # fmt: skip
     jitter_loss_db: Annotated[
         float | None,
         quantity(
             "dB", "at an input loss of", "The loss before the input at which the jitter is stated.", ge=0.0, le=60.0
         ),
     ] = None
+    deterministic_jitter_s: Annotated[
+        float | None,
+        quantity("s", "Deterministic jitter", "That it adds, peak to peak; or its output's, beside its input's.",
+                 ge=0.0, le=1e-8),
+    ] = None  # fmt: skip
+    input_deterministic_jitter_s: Annotated[
+        float | None,
+        quantity("s", "of it, at the input", "Deterministic jitter of the test's input, beside the output's.", ge=0.0,
+                 le=1e-8),
+    ] = None  # fmt: skip
+    sensitivity_v: Annotated[
+        float | None, quantity("V", "Input swing, min", "Smallest input swing that is specified.", ge=0.0, le=2.0)
+    ] = None
     return_loss_db: Annotated[
         float | None, quantity("dB", "Return loss", "Of input and output, at one frequency.", gt=0.0, le=60.0)
     ] = None
     return_loss_hz: Annotated[
         float | None, quantity("Hz", "at", "Where the return loss is stated.", ge=1e6, le=1e12)
-    ] = None
-    sensitivity_v: Annotated[
-        float | None, quantity("V", "Input swing, min", "Smallest input swing that is specified.", ge=0.0, le=2.0)
     ] = None
     latency_s: Annotated[
         float | None, quantity("s", "Latency", "Delay from input to output.", ge=0.0, le=1e-7)
@@ -117,6 +131,32 @@ def _missing(sheet: DataSheet) -> Iterator[str]:
         yield "There is neither a table of gains nor any other setting."
     if sheet.gains is not None and not sheet.control.strip():
         yield "The control that the gains are settings of has no name."
+    for word, out_s, in_s in _jitters(sheet.figures):
+        if out_s is None and in_s is not None:
+            yield f"The {word} jitter of the input is stated, that of the output is not."
+        elif out_s is not None and in_s is not None and in_s > out_s:
+            yield f"More {word} jitter goes in ({show(in_s, 's')}) than comes out ({show(out_s, 's')})."
+
+
+def _jitters(figures: StatedFigures) -> Iterator[tuple[str, float | None, float | None]]:
+    yield "random", figures.random_jitter_s, figures.input_random_jitter_s
+    yield "deterministic", figures.deterministic_jitter_s, figures.input_deterministic_jitter_s
+
+
+def added_jitter_s(figures: StatedFigures) -> tuple[float | None, float | None]:
+    """What the part itself adds: random jitter, rms, and deterministic jitter, peak to peak, s; None: not stated.
+
+    Where a data sheet states output and input, independent Gaussian jitter adds in squares, so that the added one is
+    ``sqrt(out^2 - in^2)``. Two dual-Dirac distributions that know nothing of each other add peak to peak, so that it
+    is ``out - in``; where the two are related it can be anything from there to their sum.
+    """
+    random_s, before_s = figures.random_jitter_s, figures.input_random_jitter_s
+    if random_s is not None and before_s is not None:
+        random_s = math.sqrt(max(random_s**2 - before_s**2, 0.0))
+    fixed_s, fixed_before_s = figures.deterministic_jitter_s, figures.input_deterministic_jitter_s
+    if fixed_s is not None and fixed_before_s is not None:
+        fixed_s = max(fixed_s - fixed_before_s, 0.0)
+    return random_s, fixed_s
 
 
 def _assumed(sheet: DataSheet) -> Iterator[str]:
@@ -134,17 +174,27 @@ def _assumed(sheet: DataSheet) -> Iterator[str]:
         yield "The noise's band is not stated: 20 GHz."
     if figures.random_jitter_s is None and figures.deterministic_jitter_s is None:
         yield "Added jitter is not stated: none."
-    elif figures.jitter_loss_db is not None:
-        yield (
-            f"The jitter is stated after {figures.jitter_loss_db:g} dB of loss: the interference "
-            "that this loss leaves is included, and counts again in the lane's own eye."
-        )
+    yield from _unfolded(figures)
     if figures.return_loss_db is None or figures.return_loss_hz is None:
         yield "Return loss is not stated at a frequency: both ports are 100 ohm."
     else:
         yield f"Both ports: 100 ohm across {show(_capacitance_f(figures), 'F', digits=3)}, which has that return loss."
     if figures.latency_s is None:
         yield "Latency is not stated: none."
+
+
+def _unfolded(figures: StatedFigures) -> Iterator[str]:
+    """How added jitter follows from what is stated, and what is left in it."""
+    random_s, fixed_s = added_jitter_s(figures)
+    if random_s is not None and figures.input_random_jitter_s is not None:
+        yield f"Added random jitter: {show(random_s, 's')}, the difference of output and input in squares."
+    if fixed_s is not None and figures.input_deterministic_jitter_s is not None:
+        yield f"Added deterministic jitter: {show(fixed_s, 's')}, the output's less the input's, as if independent."
+    if figures.jitter_loss_db is not None and (random_s is not None or fixed_s is not None):
+        yield (
+            f"The jitter is stated after {figures.jitter_loss_db:g} dB of loss: the interference that this loss leaves "
+            "is in the deterministic part, and counts again in the lane's own eye."
+        )
 
 
 def _ends(sheet: DataSheet, gains: GainTable) -> Iterator[str]:
@@ -184,11 +234,10 @@ def conditioner_of(sheet: DataSheet) -> TableConditioner:
     ports: dict[str, float] = {}
     if figures.return_loss_db is not None and figures.return_loss_hz is not None:
         ports = dict.fromkeys(("input_capacitance_f", "output_capacitance_f"), _capacitance_f(figures))
-    same = (
-        "compression_v", "input_noise_v", "noise_band_hz", "random_jitter_s", "deterministic_jitter_s", "sensitivity_v",
-        "latency_s", "power_w",
-    )  # fmt: skip
+    same = ("compression_v", "input_noise_v", "noise_band_hz", "sensitivity_v", "latency_s", "power_w")
     stated = {name: value for name in same if (value := getattr(figures, name)) is not None}
+    jitter = zip(("random_jitter_s", "deterministic_jitter_s"), added_jitter_s(figures), strict=True)
+    stated |= {name: value for name, value in jitter if value is not None}
     part = TableConditioner(
         name=sheet.name.strip(), channels=sheet.channels, settings=(*settings, *sheet.others),
         gains=tuple(_points(sheet)),

@@ -193,7 +193,7 @@ def read_set(
 def _whose(files: list[str], of: int) -> str:
     if len(files) == of > 1:
         return "every file"
-    return files[0] if len(files) == 1 else f"{files[0]} and {len(files) - 1} more"
+    return f"in {files[0]}" if len(files) == 1 else f"in {files[0]} and {len(files) - 1} more"
 
 
 def _in_order(settings: Settings) -> tuple[tuple[float, str], ...]:
@@ -270,20 +270,21 @@ def _grids(networks: list[SettingNetwork]) -> Iterator[str]:
     more = sum(map(len, others)) - 1
     also = f" and {more} more" if more else ""
     yield (
-        f"{odd.source}{also} has other frequencies ({_band(odd)}) than {most[0].source} ({_band(most[0])}): each is "
+        f"other frequencies in {odd.source}{also} ({_band(odd)}) than in {most[0].source} ({_band(most[0])}): each is "
         "continued on its own beyond them"
     )
 
 
 def _band(network: SettingNetwork) -> str:
     f_hz = network.matrices().f_hz
-    return f"{f_hz.size:,} from {show(float(f_hz[0]), 'Hz', digits=3)} to {show(float(f_hz[-1]), 'Hz', digits=4)}"
+    low, high = show(float(f_hz[0]), "Hz", digits=3), show(float(f_hz[-1]), "Hz", digits=4)
+    return f"{f_hz.size:,} points from {low} to {high}"
 
 
 def _left_out(found: FoundSettings) -> Iterator[str]:
     if found.left_out:
         more = f" and {len(found.left_out) - 1} more" if len(found.left_out) > 1 else ""
-        yield f"{found.left_out[0]}{more} does not fit the pattern and is left out"
+        yield f"left out, since the pattern does not fit: {found.left_out[0]}{more}"
 
 
 def summary(network: SettingNetwork) -> str:
