@@ -17,6 +17,7 @@ from workbench.measured.touchstone.ports import network_of, stated_ports
 from workbench.parts.crosstalk import CrosstalkLevel
 
 LEVELS = (CrosstalkLevel(frequency_hz=2.5e9, next_db=40.0, fext_db=46.0),)
+PLACE = BundlePlace(place=1, direction="along", alignment="worst", reach=1)
 F_HZ = np.arange(1, 81) * 2.5e8
 
 
@@ -81,7 +82,7 @@ def test_a_copy_takes_a_free_way_and_where_none_is_left_passes_one_of_its_own():
         (lambda b: lay_through(b, "packed", ("A", "B", "C"), in_place_of="edge"), "2 ways for 3 lanes"),
         (lambda b: lay_through(b, "packed", ("A",), in_place_of="trace"), "twice"),
         (lambda b: lay_through(b, "packed", ("A",), in_place_of="via"), "nowhere"),
-        (lambda b: set_bundle_place(b, "edge", "A", BundlePlace(place=1, against=False, alignment="worst", reach=1)),
+        (lambda b: set_bundle_place(b, "edge", "A", PLACE),
          "has nothing in"),
     ],
 )  # fmt: skip
@@ -92,14 +93,14 @@ def test_what_can_not_be_is_refused(edit, words):
 
 def test_a_lanes_place_and_direction_in_a_bundle_can_be_set():
     board = pass_together(with_network("ABC"), "edge")
-    assert bundle_place(board, "edge", "C") == BundlePlace(place=3, against=False, alignment="worst", reach=1)
+    assert bundle_place(board, "edge", "C") == BundlePlace(place=3, direction="along", alignment="worst", reach=1)
     moved = set_bundle_place(
-        board, "edge", "C", BundlePlace(place=1, against=True, alignment="asynchronous", reach=2)
+        board, "edge", "C", BundlePlace(place=1, direction="against", alignment="asynchronous", reach=2)
     )
     assert moved.bundles[0].order == ("C", "A", "B")
     assert moved.bundles[0].against == ("C",)
-    assert bundle_place(moved, "edge", "A") == BundlePlace(place=2, against=False, alignment="asynchronous", reach=2)
-    back = set_bundle_place(moved, "edge", "C", BundlePlace(place=9, against=False, alignment="worst", reach=1))
+    assert bundle_place(moved, "edge", "A") == replace(PLACE, place=2, alignment="asynchronous", reach=2)
+    back = set_bundle_place(moved, "edge", "C", BundlePlace(place=9, direction="along", alignment="worst", reach=1))
     assert back.bundles[0].order == ("A", "B", "C")
     assert back.bundles[0].against == ()
 

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from tests.lanes import lane_board, trace
 from tests.measured.networks import measured
-from tests.reference.neighbours.test_ways import as_legs, lines_by_modes
+from tests.reference.neighbours.coupled_lines import as_legs, lines_by_modes
 from workbench.board.model import Component
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board

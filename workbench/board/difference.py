@@ -189,13 +189,19 @@ def _path_words(old: Sequence[Element], new: Sequence[Element]) -> Iterator[str]
 
 def _element(element: Element, digits: int = 6) -> str:
     match element:
-        case Run(line=name, length_m=length_m, skew_s=skew_s, mismatch_m=mismatch_m):
+        case Run(line=name, length_m=length_m, skew_s=skew_s, mismatch_m=mismatch_m, bundle=bundle):
             legs = f", its legs {show(mismatch_m, 'm', digits=digits)} apart" if mismatch_m else ""
-            return f"{quoted(name)} {show(length_m, 'm', digits=digits)}{_skewed(skew_s, digits)}{legs}"
-        case Component(part=name, skew_s=skew_s):
-            return f"{quoted(name)}{_skewed(skew_s, digits)}"
+            length = show(length_m, "m", digits=digits)
+            return f"{quoted(name)} {length}{_skewed(skew_s, digits)}{legs}{_beside(bundle)}"
+        case Component(part=name, skew_s=skew_s, way=way, bundle=bundle):
+            by_way = f" by way {way}" if way > 1 else ""
+            return f"{quoted(name)}{by_way}{_skewed(skew_s, digits)}{_beside(bundle)}"
         case Stage(device=ref, channel=channel):
             return f"{ref} channel {channel}"
+
+
+def _beside(bundle: str | None) -> str:
+    return f" in bundle {quoted(bundle)}" if bundle is not None else ""
 
 
 def _skewed(skew_s: float, digits: int) -> str:

@@ -379,7 +379,8 @@ def put_on_an_end(draw: st.DrawFn, board: Board) -> Edit:
 def passed_together(draw: st.DrawFn, board: Board) -> Edit:
     name = draw(st.sampled_from([one.name for one in (*entries_of(board, "connectors"), *entries_of(board, "cables"))]))
     lane, other = a_lane(draw, board), draw(st.sampled_from([one.name for one in board.bundles] or ["none"]))
-    place = bundles.BundlePlace(place=draw(st.integers(1, 3)), against=draw(st.booleans()), alignment="worst", reach=2)
+    way = draw(st.sampled_from(["along", "against"]))
+    place = bundles.BundlePlace(place=draw(st.integers(1, 3)), direction=way, alignment="worst", reach=2)
     return draw(st.sampled_from([
         lambda board: ways.pass_together(board, name),
         lambda board: ways.lay_through(board, name, (lane,), in_place_of=name),

@@ -67,7 +67,7 @@ def test_the_details_of_a_part_in_a_bundle_show_the_lanes_place_and_turn_it(qtbo
     target = next(one.target for one in window.details.forms if isinstance(one.target, BundleTarget))
     place = target.read(window.document.board)
     assert place.place == 2
-    window.document.apply("turn", lambda b: target.write(b, replace(place, against=True)))
+    window.document.apply("turn", lambda b: target.write(b, replace(place, direction="against")))
     assert window.document.board.bundles[0].against == ("B",)
     assert any(one.against for one in window.strip.ghosts_shown)
 

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed, lane_board, trace
 from tests.measured.networks import measured
+from tests.reference.neighbours.coupled_lines import F_HZ, LENGTH_M, lines_by_modes, many_pairs
 from workbench.board.checking import check
 from workbench.board.model import Board, Bundle, Component, Run
 from workbench.engine.assess import assess_board
@@ -24,62 +25,11 @@ from workbench.measured.touchstone.ports import network_of, stated_ports
 from workbench.parts.crosstalk import CrosstalkLevel, minimum_phase
 from workbench.parts.lines.coupling import LevelCoupling, Ratios
 from workbench.parts.network import Network
-from workbench.parts.networks.waves import ports_of, scattering_of
+from workbench.parts.networks.waves import scattering_of
 from workbench.parts.record import Crosstalk, Parts
 
 UI_S = 2e-10
-F_HZ = np.arange(0, 801) * 2.5e7
 LEVELS = (CrosstalkLevel(frequency_hz=2.5e9, next_db=40.0, fext_db=46.0),)
-LENGTH_M = 0.1
-
-
-# --- what two coupled lines are, solved whole
-
-
-def lines_by_modes(ratios: Ratios, f_hz: np.ndarray, length_m: float = LENGTH_M, line: int = 1) -> np.ndarray:
-    """Scattering in 100 ohm of two coupled equal lines: left and right end of the one, then of the other."""
-    record = lane_board((trace(0.1),)).catalogue.lines[line]
-    constants = record.line_constants(f_hz, Parts())
-    found = np.zeros((4, 4, f_hz.size), complex)
-    found[[0, 1, 2, 3], [1, 0, 3, 2], :1] = 1.0  # at 0 Hz, where there is such a point
-    for n in np.flatnonzero(f_hz > 0.0):
-        z, y = constants.z_ohm_per_m[n], constants.y_s_per_m[n]
-        zm, ym = ratios.inductive * 1j * z.imag, -ratios.capacitive * 1j * y.imag
-        z2, y2 = np.array([[z, zm], [zm, z]]), np.array([[y, ym], [ym, y]])
-        squares, t = np.linalg.eig(z2 @ y2)
-        g = np.sqrt(squares)
-        g = np.where(g.real < 0, -g, g)
-        yc = 100.0 * np.linalg.inv(z2) @ t @ np.diag(g)
-        fall = np.diag(np.exp(-g * length_m))
-        # V(0) = T (a + fall b), I(0) = Yc (a - fall b); V(l) = T (fall a + b), I(l) = Yc (fall a - b).
-        v = np.block([[t, t @ fall], [t @ fall, t]])
-        i = np.block([[yc, -yc @ fall], [-yc @ fall, yc]])
-        s = (v - i) @ np.linalg.inv(v + i)
-        order = [0, 2, 1, 3]  # left and right of the first, left and right of the second
-        found[:, :, n] = s[np.ix_(order, order)]
-    return found
-
-
-def as_legs(differential: np.ndarray) -> np.ndarray:
-    """The same as ports of legs: left P, left N, right P, right N of each pair, their common modes passing alone."""
-    pairs = differential.shape[0] // 2
-    found = np.zeros((4 * pairs, 4 * pairs, differential.shape[2]), complex)
-    for row in range(pairs):
-        for column in range(pairs):
-            modes = np.zeros((4, 4, differential.shape[2]), complex)
-            modes[:2, :2] = differential[2 * row : 2 * row + 2, 2 * column : 2 * column + 2]
-            if row == column:
-                modes[2:, 2:] = modes[:2, :2]
-            found[4 * row : 4 * row + 4, 4 * column : 4 * column + 4] = ports_of(modes)
-    return found
-
-
-def many_pairs(s: np.ndarray, name: str = "packed", f_hz: np.ndarray = F_HZ) -> Network:
-    """A network of pairs from differential scattering, imported as a file of legs would be."""
-    pairs = s.shape[0] // 2
-    words = " ".join(f"{4 * n + 1},{4 * n + 2}:{4 * n + 3},{4 * n + 4}" for n in range(pairs))
-    given = measured(as_legs(s), f_hz)
-    return network_of(given, name, stated_ports(words, given))
 
 
 def through_network(network: Network, *, names: str = "AB", before: tuple = (), after: tuple = (), **bundle) -> Board:
@@ -322,6 +272,32 @@ def test_all_ways_of_a_network_count_however_far_apart() -> None:
     found = {lane.lane: lane.crosstalk for lane in assess_board(board, sha256="").lanes}
     assert {one.lane for one in found["A"].aggressors if one.peak_v > 1e-4} == {"D"}
     assert {one.lane for one in found["D"].aggressors if one.peak_v > 1e-4} == {"A"}
+
+
+def test_runs_couple_within_the_reach_of_a_bundle_also_beside_a_network_of_more_ways() -> None:
+    s = lines_by_modes(Ratios(0.01, 0.0), F_HZ[::4])
+    board = through_network(many_pairs(s, f_hz=F_HZ[::4]))
+    level = LevelCoupling(name="near", next_db=46.0, fext_db=50.0, frequency_hz=2.5e9, length_m=0.1)
+    run, part = Run(line="lossy", length_m=0.1, bundle="J"), board.lanes[0].path[0]
+    paths = ((run, part), (run,), (run, replace(part, way=2)))
+    board = replace(
+        board, lanes=tuple(replace(board.lanes[0], name=n, path=p) for n, p in zip("ABC", paths, strict=True)),
+        catalogue=replace(board.catalogue, couplings=(level,)), bundles=(Bundle(name="J", coupling="near"),),
+    )  # fmt: skip
+    found = {(one.aggressor.name, one.where) for one in plan_of(board, board.lanes[0]).neighbours}
+    assert found == {("B", "J"), ("C", "packed in J")}
+
+
+def test_a_part_that_a_lane_passes_alone_is_told() -> None:
+    board = through_connector(names="A")
+    bare = replace(board, bundles=(), lanes=tuple(
+        replace(lane, path=(Component(part="edge"),)) for lane in board.lanes
+    ))  # fmt: skip
+    for one in (board, bare):
+        assert "crosstalk-left-out" in {found.rule for found in assessed(one).findings}
+    both = assess_board(through_connector(), sha256="").lanes[0]
+    assert "crosstalk-left-out" not in {found.rule for found in both.findings}
+    assert "crosstalk-levels" in {found.rule for found in both.findings}
 
 
 # --- what uses them

@@ -10,9 +10,11 @@ import sys
 import time
 from typing import NamedTuple
 
+import numpy as np
 from msgspec.structs import replace
 
 from tests.lanes import LINEAR, lane_board, plan_of, sourced, trace
+from tests.reference.neighbours.coupled_lines import lines_by_modes, many_pairs
 from workbench.board.model import Board, Bundle, Component, Device, Run, Stage
 from workbench.codes.eight_ten import EightTen
 from workbench.engine.lane.lane import observe
@@ -24,7 +26,8 @@ from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.measures import eye_result
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.conditioners.linear import GainSetting
-from workbench.parts.lines.coupling import LevelCoupling
+from workbench.parts.crosstalk import CrosstalkLevel
+from workbench.parts.lines.coupling import LevelCoupling, Ratios
 from workbench.parts.receiver import Ctle, Dfe
 from workbench.waveform.result import WaveformMeasures
 from workbench.waveform.running import run
@@ -137,7 +140,38 @@ def neighboured() -> dict[str, tuple[Board, str]]:
         ),
         "before a limiting stage": (_beside(limiting, 2, fext_db=28.0), "D0"),
         "after a limiting stage": (_beside(after, 2, fext_db=34.0, at=3), "D0"),
+        "through a connector, along": (_through(_lane((lossy(0.2), EDGE, lossy(0.2))), 3, fext_db=34.0), "D1"),
+        "through a connector, against": (
+            _through(_lane((lossy(0.3), EDGE, lossy(0.1))), 2, next_db=28.0, against=("D1",)), "D0"
+        ),
+        "through a network of two pairs": (_packed(_lane((lossy(0.2), EDGE, lossy(0.15)))), "D0"),
     }  # fmt: skip
+
+
+def _through(board: Board, lanes: int, *, next_db: float = 200.0, fext_db: float = 200.0, **bundle: object) -> Board:
+    """The board's lane so many times through the connector together, whose levels hold at 2.5 GHz."""
+    levels = (CrosstalkLevel(frequency_hz=2.5e9, next_db=next_db, fext_db=fext_db),)
+    edge = replace(board.catalogue.connectors[0], crosstalk=levels)
+    path = tuple(replace(one, bundle="row") if one == EDGE else one for one in board.lanes[0].path)
+    return replace(
+        board, lanes=tuple(replace(board.lanes[0], name=f"D{n}", path=path) for n in range(lanes)),
+        catalogue=replace(board.catalogue, connectors=(edge,)), bundles=(Bundle(name="row", **bundle),),
+    )  # fmt: skip
+
+
+def _packed(board: Board) -> Board:
+    """The board's lane twice through an eight-port of two coupled lines in place of the connector."""
+    f_hz = np.arange(801) * 2.5e7
+    network = many_pairs(lines_by_modes(Ratios(0.04, 0.01), f_hz), f_hz=f_hz)
+    lanes = tuple(
+        replace(board.lanes[0], name=f"D{n}", path=tuple(
+            Component(part="packed", way=n + 1, bundle="J") if one == EDGE else one for one in board.lanes[0].path
+        ))
+        for n in range(2)
+    )  # fmt: skip
+    return replace(
+        board, lanes=lanes, bundles=(Bundle(name="J"),), catalogue=replace(board.catalogue, networks=(network,))
+    )
 
 
 def plan_in(board: Board, name: str) -> LanePlan:

@@ -84,7 +84,9 @@ class BundlePlace(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     """How one lane lies in a bundle, and what holds for all of that."""
 
     place: Annotated[int, quantity("", "Place", "Its place among the lanes side by side, from 1.", ge=1, le=1000)]
-    against: Annotated[bool, choice("Runs against", "Whether its signal runs the other way than the bundle's.")]
+    direction: Annotated[
+        Literal["along", "against"], choice("Direction", "Whether its signal runs along the bundle or against it.")
+    ]
     alignment: Annotated[
         Literal["worst", "asynchronous"],
         choice("Alignment", "Same clock at the worst phase, or another clock: every phase alike."),
@@ -99,8 +101,9 @@ def bundle_place(board: Board, name: str, lane: str) -> BundlePlace | None:
     if bundle is None or lane not in order:
         return None
     return BundlePlace(
-        place=order.index(lane) + 1, against=lane in bundle.against, alignment=bundle.alignment, reach=bundle.reach
-    )
+        place=order.index(lane) + 1, direction="against" if lane in bundle.against else "along",
+        alignment=bundle.alignment, reach=bundle.reach,
+    )  # fmt: skip
 
 
 def set_bundle_place(board: Board, name: str, lane: str, place: BundlePlace) -> Board:
@@ -114,7 +117,7 @@ def set_bundle_place(board: Board, name: str, lane: str, place: BundlePlace) -> 
         others = [one.name for one in in_bundle(board, bundle) if one.name != lane]
         at = min(place.place, len(others) + 1) - 1
         order = (*others[:at], lane, *others[at:])
-    turned = (*against, lane) if place.against else tuple(against)
+    turned = (*against, lane) if place.direction == "against" else tuple(against)
     now = replace(bundle, order=order, against=turned, alignment=place.alignment, reach=place.reach)
     return sound(replace(board, bundles=tuple(now if one is bundle else one for one in board.bundles)))
 

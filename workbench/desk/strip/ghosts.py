@@ -10,7 +10,7 @@ from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.quantity import show
 
 _LOG = logging.getLogger(__name__)
-_NEAREST_PX, _FURTHEST_PX = 11.0, 17.0
+_NEAREST_PX, _FURTHEST_PX, _PAST_PART_PX = 11.0, 17.0, 19.0
 _NARROW_M, _WIDE_M = 1e-4, 2e-3
 _FAINT_DB, _STRONG_DB = 80.0, 20.0
 _THIN_PX, _THICK_PX = 0.8, 3.4
@@ -27,6 +27,7 @@ class Ghost(NamedTuple):
         begin, end: where it lies along the lane's own run, as shares of that.
         against: whether its signal runs against the lane's.
         gap_m: from pair to pair, m; None where levels tell the coupling.
+        part: whether both pass a part, whose symbol it is drawn past.
         level_db: how far what it adds at the run's end lies below its own level, at Nyquist.
     """
 
@@ -39,10 +40,13 @@ class Ghost(NamedTuple):
     against: bool
     gap_m: float | None
     level_db: float
+    part: bool = False
 
     @property
     def off_px(self) -> float:
         """How far from the middle of the lane's own run it is drawn, px: further out for a wider gap."""
+        if self.part:
+            return self.side * _PAST_PART_PX
         gap_m = _NARROW_M if self.gap_m is None else min(max(self.gap_m, _NARROW_M), _WIDE_M)
         share = math.log(gap_m / _NARROW_M) / math.log(_WIDE_M / _NARROW_M)
         return self.side * (_NEAREST_PX + (_FURTHEST_PX - _NEAREST_PX) * share)
@@ -116,6 +120,7 @@ def _ghost(plan: LanePlan, one: Neighbour, at: int, ranked: list[str], gap_m: fl
         begin, end = one.along.from_m / whole_m, (one.along.from_m + one.along.shared_m) / whole_m
     side = -1 if ranked.index(one.aggressor.name) < ranked.index(plan.name) else 1
     level_db = -20.0 * math.log10(max(level, 1e-9))
-    return Ghost(at, one.aggressor.name, one.bundle, side, begin, end, one.against, gap_m, level_db)
+    part = element.length_m is None
+    return Ghost(at, one.aggressor.name, one.bundle, side, begin, end, one.against, gap_m, level_db, part)
 
 

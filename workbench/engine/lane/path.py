@@ -356,7 +356,7 @@ class _Coupled(NamedTuple):
 
 def _along(index: Index, bundle: Bundle, lane: Lane, other: Lane, away: int) -> Iterator[_Coupled]:
     """Runs beside runs, by the bundle's coupling."""
-    if bundle.coupling is None:
+    if bundle.coupling is None or away > bundle.reach:
         return
     coupling = index.find(("couplings",), bundle.coupling, CouplingRecord)
     for own in lying_of(lane, bundle):

@@ -30,6 +30,7 @@ def neighbour_findings(
         crosstalk: the figures of its neighbours; None without any.
         limit_height_v: the height that the interface asks for, V, where it is known.
     """
+    yield from _left_out(plan)
     if crosstalk is None:
         return
     cost_v = crosstalk.height_v_without - eye.height_v
@@ -65,4 +66,22 @@ def neighbour_findings(
             "strong-coupling",
             f"{' and '.join(dict.fromkeys(strong))} couple so strongly (above -{STRONG_DB:.0f} dB) that what flows "
             "back between the lanes counts, up to 1 dB of the crosstalk, and is left out: put more room between them",
+        )
+
+
+def _left_out(plan: LanePlan) -> Iterator[Finding]:
+    """Parts that say what pairs bring into one another, and that this lane passes alone."""
+    beside = {(one.span, one.element) for one in plan.neighbours}
+    alone = dict.fromkeys(
+        element.record.name
+        for number, span in enumerate(plan.spans)
+        for at, element in enumerate(span.elements)
+        if element.record.tells_crosstalk() and (number, at) not in beside
+    )
+    if alone:
+        yield finding(
+            "note",
+            "crosstalk-left-out",
+            f"{' and '.join(map(quoted, alone))} tell{'s' if len(alone) == 1 else ''} what neighbouring pairs bring "
+            "in, but no other lane passes it in the same bundle, so nothing of it counts: lead them through together",
         )
