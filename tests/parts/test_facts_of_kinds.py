@@ -12,6 +12,7 @@ from workbench.parts.record import Record, records_in
 
 # The ends of names that carry a unit, longest first: what a name says is what its facts say.
 UNITS = (
+    ("_w_per_v", "W/V"),
     ("_db_per_m", "dB/m"), ("_s_per_m", "S/m"), ("_ohm_per_m", "ohm/m"), ("_db", "dB"), ("_hz", "Hz"), ("_ohm", "ohm"),
     ("_ui", "UI"), ("_m", "m"), ("_s", "s"), ("_v", "V"), ("_f", "F"), ("_h", "H"), ("_w", "W"),
 )  # fmt: skip

@@ -248,9 +248,12 @@ def test_remedies_and_changes_stand_where_they_are_asked_for(board: Board) -> No
     basis = Basis(board=lane_board((trace(0.9, "lossy"),), profile=invented_profile(limits=limits)))
     found = remedy_study(basis, allow=("layout",), effort=Effort(workers=1))
     pages = tuple(map(remedy_page, found.lanes))
+    words = "of 99 changes of parts 99 were sketched and 16 assessed, the most promising"
+    pages = (remedy_page(replace(found.lanes[0], left_out=(words,))), *pages[1:])
     other = Basis(board=board)
     changes = changes_page(compare_boards(basis, other, effort=Effort(workers=1)), board.guard)
     html = report_html(content(board, extras=Extras(remedies=pages, changes=changes)))
+    assert f"Cut short: {words}." in html
     assert "Recommendations" in html
     assert pages[0].rows
     assert unescape(html).count(pages[0].rows[0][0]) == 1

@@ -113,6 +113,17 @@ def test_what_is_new_or_gone_is_told_and_lanes_stand_on_one_side_only():
     assert by_lane["D5"].second.margin_guards == margins(second)["D5"]
 
 
+def test_a_lane_gained_what_both_assessments_differ_by(answer):
+    for lane in answer.lanes:
+        if lane.first is None or lane.second is None:
+            assert lane.gained_guards is lane.gained_height_v is lane.gained_width_ui is None
+            continue
+        assert lane.gained_height_v == lane.second.height_v - lane.first.height_v
+        assert lane.gained_width_ui == lane.second.width_ui - lane.first.width_ui
+        assert lane.gained_guards == lane.second.margin_guards - lane.first.margin_guards
+    assert any(lane.gained_guards for lane in answer.lanes)
+
+
 def test_the_same_board_has_no_changes_and_an_unknown_lane_is_one_sentence():
     same = compare_boards(Basis(board=FIRST), Basis(board=FIRST), lanes=("D4",), effort=ALONE)
     assert same.changes == ()

@@ -13,15 +13,19 @@ from workbench.board.edits.changes import changed
 from workbench.board.model import Component, Run, Stage
 from workbench.board.profile import ReceiverLimits, Sourced
 from workbench.board.reading import load_board
+from workbench.board.user_library import UserLibrary
 from workbench.board.writing import save_board
 from workbench.cli import main
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
-from workbench.studies.kinds.remedy import classes_from_text
+from workbench.studies.figures import figures_of_assessment
+from workbench.studies.kinds.remedy import RemedyStudy, classes_from_text, library_in
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.remedies.moves import LAYOUT, MATERIAL, PARTS, SETTINGS, is_sound, pairs
+from workbench.studies.remedies.offered import NO_LIBRARY
 from workbench.studies.remedies.search import MOVES, remedy_study
+from workbench.studies.variation.tolerances import Tolerance
 
 ALONE = Effort(workers=1)
 
@@ -64,7 +68,7 @@ def test_no_single_setting_that_a_brute_search_finds_is_missed_and_none_harms_un
     assert before["D1"] != "pass"
     ranks = ("fail", "marginal", "pass")
     cures = set()
-    for move in MOVES[SETTINGS](board, board.lanes[1]):
+    for move in MOVES[SETTINGS](board, board.lanes[1], NO_LIBRARY):
         after = {one.lane: one.margin.verdict for one in assess_board(changed(board, move.changes), sha256="").lanes}
         if after["D1"] == "pass" and ranks.index(after["D0"]) >= ranks.index(before["D0"]):
             cures.add(move.words)
@@ -153,7 +157,7 @@ def test_no_cheaper_cure_than_the_one_offered_stands_among_all_single_moves(seed
     found = answered(board, order).lanes[0]
     cures = []
     for kind in order:
-        moves = [one for one in MOVES[kind](board, board.lanes[0]) if is_sound(board, one.changes)]
+        moves = [one for one in MOVES[kind](board, board.lanes[0], NO_LIBRARY) if is_sound(board, one.changes)]
         cures = [one for one in moves if verdict_of(changed(board, one.changes)) == "pass"]
         if cures:
             break
@@ -171,7 +175,7 @@ def test_no_cheaper_cure_than_the_one_offered_stands_among_all_single_moves(seed
 def test_a_conditioner_is_moved_to_where_its_lane_passes():
     board = misplaced()
     assert verdict_of(board) == "fail"
-    slid = [one for one in MOVES[LAYOUT](board, board.lanes[0]) if one.words.startswith("move U3")]
+    slid = [one for one in MOVES[LAYOUT](board, board.lanes[0], NO_LIBRARY) if one.words.startswith("move U3")]
     assert [one.at[0] for one in slid] == sorted(one.at[0] for one in slid)
     made = changed(board, slid[-2].changes)
     assert "towards the receivers" in slid[-2].words
@@ -192,7 +196,7 @@ def test_a_free_channel_comes_before_a_new_device():
 
 def test_moves_of_one_lanes_runs_are_not_paired():
     board = misplaced()
-    moves = list(MOVES[LAYOUT](board, board.lanes[0]))
+    moves = list(MOVES[LAYOUT](board, board.lanes[0], NO_LIBRARY))
     slid = [one for one in moves if one.words.startswith("move ")]
     routed = [one for one in moves if one.words.startswith("route ")]
     assert slid
@@ -202,7 +206,7 @@ def test_moves_of_one_lanes_runs_are_not_paired():
 
 def test_swing_and_emphasis_of_one_transmitter_go_together():
     board = weak()
-    moves = list(MOVES[SETTINGS](board, board.lanes[0]))
+    moves = list(MOVES[SETTINGS](board, board.lanes[0], NO_LIBRARY))
     swing = next(one for one in moves if one.knob == "swing of D4")
     taps = next(one for one in moves if one.knob == "transmitter of D4")
     made = changed(board, (*swing.changes, *taps.changes))
@@ -210,6 +214,123 @@ def test_swing_and_emphasis_of_one_transmitter_go_together():
     assert entry.swing_v > 1.0
     assert (entry.preshoot_db, entry.deemphasis_db) == tuple(value for _, value in taps.changes[0].fields)
     assert is_sound(made, ())
+
+
+def test_the_plateau_is_the_least_of_what_is_one_step_away():
+    board = weak()
+    found = answered(board, (SETTINGS,)).lanes[0]
+    moves = list(MOVES[SETTINGS](board, board.lanes[0], NO_LIBRARY))
+    for offer in found.offers:
+        (move,) = offer.moves
+        near = [one for one in moves if one.is_beside(move)]
+        boards = [changed(board, one.changes) for one in (move, *near)] + [board] * move.is_next_to_now
+        margins = [figures_of_lane(one).margin_guards for one in boards]
+        assert len(margins) >= 2
+        assert offer.nearby_guards == pytest.approx(min(margins), rel=1e-12)
+
+
+def figures_of_lane(board):
+    return figures_of_assessment(assessed(board), board.guard)
+
+
+def test_power_is_told_where_the_parts_data_state_it():
+    board = weak()
+    (host, *_) = [one for one in board.catalogue.transmitters if one.name == board.lanes[0].transmitter]
+    stating = replace(board, catalogue=replace(board.catalogue, transmitters=tuple(
+        replace(one, power_w_per_v=0.05) if one is host else one for one in board.catalogue.transmitters)))  # fmt: skip
+    for one, known in ((board, False), (stating, True)):
+        offers = [offer for offer in answered(one, (SETTINGS,)).lanes[0].offers if "the swing" in offer.words]
+        assert offers
+        for offer in offers:
+            more_v = offer.edit(one).catalogue.transmitters[-1].swing_v - host.swing_v
+            assert offer.power_w == (pytest.approx(0.05 * more_v) if known else None)
+            assert ("mW more" in offer.cost) == known
+            assert ("does not state" in offer.cost) != known
+    fitted = lossy_lane(1.1)
+    part = fitted.catalogue.conditioners[0]
+    for power_w in (0.0, 0.3):
+        parts = tuple(replace(one, power_w=power_w) for one in fitted.catalogue.conditioners)
+        board = replace(fitted, catalogue=replace(fitted.catalogue, conditioners=parts))
+        (move, *_) = MOVES[PARTS](board, board.lanes[0], NO_LIBRARY)
+        assert part.name in move.words
+        assert move.power_w == (power_w or None)
+        assert ("300 mW more" in move.cost) == (power_w > 0.0)
+
+
+CORNERS = (Tolerance(on="loss", low=-0.2, high=0.2), Tolerance(on="impedance", low=-0.1, high=0.1))
+
+
+def test_corners_are_those_of_boards_varied_by_hand():
+    """The lane passes as it is and fails with 20 % more loss: a cure has to pass at all four corners too."""
+    board = lossy_lane(0.5)
+    where = {"source": "invented for tests", "status": "from memory"}
+    height_v = 0.97 * (assessed(board).eye.height_v - board.guard.height_v)
+    limits = ReceiverLimits(at="pins", height_v=Sourced(value=height_v, **where))
+    board = judged_by(board, limits=limits, swing_max_v=Sourced(value=1.5, **where))
+    assert verdict_of(board) == "pass"
+    answer = answered(board, (SETTINGS, LAYOUT), tolerances=CORNERS)
+    found = answer.lanes[0]
+    assert answer.corners == 5
+    assert found.lane.verdict != "pass"
+    assert found.chosen is not None, found.said
+    for figures, one in ((found.lane, board), (found.chosen.lane.after, found.chosen.edit(board))):
+        lines = tuple(
+            {(loss, ohm): varied_line(line, loss, ohm) for loss in (0.8, 1.0, 1.2) for ohm in (0.9, 1.0, 1.1)}
+            for line in one.catalogue.lines
+        )
+        at = [(1.0, 1.0), *((loss, ohm) for loss in (0.8, 1.2) for ohm in (0.9, 1.1))]
+        boards = [
+            replace(one, catalogue=replace(one.catalogue, lines=tuple(some[corner] for some in lines)))
+            for corner in at
+        ]
+        assert figures.margin_guards == pytest.approx(min(figures_of_lane(b).margin_guards for b in boards), rel=1e-9)
+    assert "All margins are those at the worst of the board and its 4 corners (loss ±20 %, impedance ±10 %)" in (
+        RemedyStudy().present(answer).sentence
+    )
+    assert answer.made.assessments % 5 == 0
+    assert answered(board, (SETTINGS,)).lanes == ()
+
+
+def varied_line(line, loss, ohm):
+    return replace(line, conductor_loss_db_per_m=line.conductor_loss_db_per_m * loss,
+                   dielectric_loss_db_per_m=line.dielectric_loss_db_per_m * loss,
+                   impedance_ohm=line.impedance_ohm * ohm)  # fmt: skip
+
+
+def test_a_cure_is_taken_from_the_users_library_with_all_that_it_names(tmp_path, capsys):
+    """Nothing on the board cures it: a better connector in the library does."""
+    board = mismatched()
+    edge, bad = board.catalogue.connectors
+    shelf = replace(board, catalogue=replace(board.catalogue, connectors=(bad,)))
+    assert answered(shelf, (MATERIAL,)).lanes[0].chosen is None
+    UserLibrary(tmp_path / "mine").keep(board, "connectors", "edge", "invented for tests")
+    library = library_in(str(tmp_path / "mine"))
+    assert [one.name for one in library.connectors] == ["edge"]
+    found = answered(shelf, (MATERIAL,), library=library).lanes[0]
+    assert found.chosen is not None, found.said
+    assert 'use "edge" from your library instead of "poor"' in found.chosen.moves[0].words
+    cured = found.chosen.edit(shelf)
+    assert cured.catalogue.connectors == (bad, edge)
+    assert verdict_of(cured) == "pass"
+    path = tmp_path / "shelf.board.json"
+    save_board(shelf, path)
+    words = ["remedy", str(path), "--allow", "material", "--workers", "1", "--library", str(tmp_path / "mine")]
+    assert main(words) == 0
+    assert "from your library" in " ".join(capsys.readouterr().out.split())
+    assert main([*words[:-1], str(tmp_path / "none")]) == 2
+    assert "there is no folder" in capsys.readouterr().err
+
+
+def test_a_part_of_the_library_is_fitted_with_its_own_settings():
+    board = lossy_lane(1.1)
+    library = replace(NO_LIBRARY, conditioners=tuple(
+        replace(one, name=f"my {one.name}") for one in board.catalogue.conditioners))  # fmt: skip
+    bare = replace(board, catalogue=replace(board.catalogue, conditioners=()))
+    assert list(MOVES[PARTS](bare, bare.lanes[0], NO_LIBRARY)) == []
+    found = answered(bare, (PARTS,), library=library).lanes[0]
+    assert found.chosen is not None, found.said
+    assert "my " in found.chosen.words
+    assert verdict_of(found.chosen.edit(bare)) == "pass"
 
 
 def test_where_nothing_suffices_the_nearest_miss_is_told():

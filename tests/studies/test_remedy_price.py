@@ -17,6 +17,7 @@ from workbench.studies.kinds.remedy import RemedyStudy
 from workbench.studies.pool.jobs import Assessor, Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.remedies.moves import CLASSES, PARTS, SETTINGS
+from workbench.studies.remedies.offered import NO_LIBRARY
 from workbench.studies.remedies.screening import SKETCHES, SLACK_GUARDS, most_promising, sketches
 from workbench.studies.remedies.search import MOST_TRIED, MOVES, remedy_study
 
@@ -79,7 +80,7 @@ def test_what_is_left_out_is_said(monkeypatch):
     answer = remedy_study(Basis(board=board), lanes=("RX13",), allow=(SETTINGS, PARTS), effort=ALONE)
     (found,) = answer.lanes
     lane = next(one for one in board.lanes if one.name == "RX13")
-    moves = len(list(MOVES[PARTS](board, lane)))
+    moves = len(list(MOVES[PARTS](board, lane, NO_LIBRARY)))
     assert moves > MOST_TRIED
     words = f"of {moves} changes of parts {moves} were sketched and {MOST_TRIED} assessed, the most promising"
     assert words in found.left_out
@@ -106,7 +107,7 @@ def test_what_passes_in_full_is_never_screened_out_nor_is_the_best(kind, part):
     """The referee assesses every variant in full."""
     board = with_lanes(section(part), "D3")
     board = replace(board, lanes=(replace(board.lanes[0], path=(run(0.5), *board.lanes[0].path)),))
-    moves = list(MOVES[kind](board, board.lanes[0]))[:6]
+    moves = list(MOVES[kind](board, board.lanes[0], NO_LIBRARY))[:6]
     assessor = Assessor(Basis(board=board))
     variants = [move.changes for move in moves]
     seen = [one for job in sketches("D3", (), variants) for one in job.do(assessor)]

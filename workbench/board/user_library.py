@@ -54,7 +54,8 @@ class UserLibrary:
             BoardFileError: the folder can't be written to.
             EditError: there is no such entry.
         """
-        alone, _ = take_entry(Board(title="", profile=board.profile), board.catalogue, section, name)
+        nothing = Board(title="", profile=board.profile, profiles=board.profiles)
+        alone, _ = take_entry(nothing, board.catalogue, section, name)
         said = Provenance(source=source, status="own requirement")
         sources = {
             one: {entry.name: {ALL_OTHERS: said} for entry in getattr(alone.catalogue, one)}

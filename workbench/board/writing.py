@@ -70,7 +70,7 @@ def design_sha256(board: Board) -> str:
 _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
     Receiver: ("package", "settings_by", "return_loss", "model", "termination", "package_network"),
     Dfe: ("least_v", "limit_per_cursor", "sample_left_ui"),
-    Transmitter: ("taps_from", "return_loss", "model", "termination", "package_network", "edge"),
+    Transmitter: ("taps_from", "return_loss", "model", "termination", "package_network", "edge", "power_w_per_v"),
     **dict.fromkeys(
         (LinearConditioner, LimitingConditioner, TableConditioner, ModelConditioner),
         ("input_return_loss", "output_return_loss", "input_termination", "output_termination"),

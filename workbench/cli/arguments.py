@@ -11,6 +11,7 @@ from workbench import __version__
 from workbench.cli.listing import LISTED
 
 if TYPE_CHECKING:
+    from workbench.board.model import Board
     from workbench.engine.symbols import Symbols
 
 LEAST_BER, LARGEST_BER = 1e-18, 1e-3
@@ -120,6 +121,39 @@ def add_lengths(words: Parser) -> None:
         "--lengths", choices=("mm", "in"), default="mm",
         help="show lengths in millimetres, or in inches and mils (mm); board files keep metres",
     )  # fmt: skip
+
+
+def add_explain(words: Parser) -> None:
+    """The option that prints how a figure of the answer came about, in the answer's place."""
+    words.add_argument(
+        "--explain", metavar="FIGURE",
+        help="instead of the answer print how this figure of it came about, and what it rests on; named by its key in "
+        'the JSON, such as "lanes[0].gained_height_v"',
+    )  # fmt: skip
+
+
+def print_explained(
+    asked: argparse.Namespace, name: str, answer: object, board: "Board", *, before: "Board | None" = None,
+    given: object = None,
+) -> None:  # fmt: skip
+    """Print how the figure came about that `add_explain` was given.
+
+    Args:
+        asked: the command's arguments.
+        name: what the answer is called.
+        answer: the answer.
+        board: the board that was asked about.
+        before: of a comparison the first board.
+        given: what else the answer was made from.
+
+    Raises:
+        WorkbenchError: the answer has no such figure.
+    """
+    from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - help starts without the engine
+    from workbench.reports.answers import answer_explained  # noqa: PLC0415 - as above
+
+    whole = ExplainedAnswer(name, answer, board, before, given)
+    sys.stdout.write(answer_explained(whole, asked.explain, as_json=asked.json))
 
 
 def symbols_of(asked: argparse.Namespace) -> "Symbols":

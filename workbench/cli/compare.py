@@ -4,7 +4,15 @@ import argparse
 import sys
 from typing import TYPE_CHECKING
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, add_lengths, named_command, symbols_of
+from workbench.cli.arguments import (
+    CommandOffer,
+    Commands,
+    Parser,
+    add_lengths,
+    named_command,
+    print_explained,
+    symbols_of,
+)
 from workbench.cli.boards import load_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED
@@ -54,6 +62,8 @@ def compare(asked: argparse.Namespace) -> int:
         found = compare_boards(first, second, lanes=asked.lane, effort=effort)
     if asked.output is not None:
         _write(found, second.board.guard, asked)
+    elif asked.explain:
+        print_explained(asked, "Comparison", found, second.board, before=first.board)
     elif asked.json:
         sys.stdout.write(study_json("compare", found))
     else:

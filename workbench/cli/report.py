@@ -11,9 +11,11 @@ from workbench.cli.arguments import (
     CommandOffer,
     Commands,
     Parser,
+    add_explain,
     add_independent,
     add_lengths,
     named_command,
+    print_explained,
     symbols_of,
 )
 from workbench.cli.boards import lanes_of, load_board
@@ -113,6 +115,9 @@ def sheet(asked: argparse.Namespace) -> int:
 
     loaded = load_board(asked.file)
     content = settings_sheet(loaded.board)
+    if asked.explain:
+        print_explained(asked, "Settings sheet", content, loaded.board)
+        return PASSED
     if asked.output is None:
         sys.stdout.write(settings_text(content))
         return PASSED
@@ -323,6 +328,8 @@ def _add_sheet(commands: "Commands[Parser]") -> None:
     offered.add_argument(
         "-o", "--output", metavar="OUT", help="file to write: .html, .pdf, .csv, .txt or .json (print it)"
     )
+    add_explain(offered)
+    offered.set_defaults(json=False)
 
 
 def _add_manual(commands: "Commands[Parser]") -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import msgspec
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, add_explain, named_command, print_explained
 from workbench.cli.boards import load_board
 from workbench.errors import WorkbenchError
 from workbench.quantity import parse
@@ -23,6 +23,7 @@ examples:
   link-margin section shelf.board.json --line "midplane trace" --gap 0.4mm
   link-margin section shelf.board.json --line "midplane trace" --solve width=100ohm
   link-margin section shelf.board.json --line "midplane trace" --solve gap=90ohm --json
+  link-margin section shelf.board.json --line "midplane trace" --explain differential_impedance_ohm
 
 exit status: 0 solved, 2 the input could not be read or no such width or gap exists
 """
@@ -57,7 +58,11 @@ def section(asked: argparse.Namespace) -> int:
     figures = section_figures(
         board.title, line, index.parts_of(line), frequency_hz=frequency_hz, neighbour_gap_m=gap_m
     )
-    sys.stdout.write(section_json(figures) if asked.json else section_text(figures))
+    if asked.explain:
+        about = f"Cross-section of {line.name}"
+        print_explained(asked, about, figures, board, given=(line, index.parts_of(line)))
+    else:
+        sys.stdout.write(section_json(figures) if asked.json else section_text(figures))
     return 0
 
 
@@ -100,6 +105,7 @@ def _add_section(commands: "Commands[Parser]") -> None:
     offered.add_argument(
         "--frequency", metavar="F", help="where loss, resistance and conductance are told (the profile's Nyquist)"
     )
+    add_explain(offered)
     offered.add_argument("--json", action="store_true", help="print JSON, with the matrices")
 
 

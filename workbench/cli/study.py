@@ -13,10 +13,12 @@ from workbench.cli.arguments import (
     CommandOffer,
     Commands,
     Parser,
+    add_explain,
     add_independent,
     command,
     error_ratio,
     named_command,
+    print_explained,
     symbols_of,
 )
 from workbench.cli.boards import load_board, save_board
@@ -78,7 +80,9 @@ def study(asked: argparse.Namespace) -> int:
         store_study(chosen.word, answer, Path(asked.store) if asked.store else beside)
     if asked.board_out:
         save_board(chosen.applied(answer, loaded.board), asked.board_out)
-    if asked.json:
+    if asked.explain:
+        print_explained(asked, chosen.title, answer, loaded.board)
+    elif asked.json:
         sys.stdout.write(study_json(chosen.word, answer))
     else:
         rows, text = chosen.rows(answer), chosen.text(answer, loaded.board.guard)
@@ -158,6 +162,7 @@ def add_common(words: Parser) -> None:
     words.add_argument(
         "--scheduler", metavar="ADDRESS", help="let the workers of a dask scheduler do it, such as tcp://host:8786"
     )
+    add_explain(words)
     form = words.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print JSON")
     form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")

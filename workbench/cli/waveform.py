@@ -5,7 +5,15 @@ import shutil
 import sys
 from pathlib import Path
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, error_ratio, named_command
+from workbench.cli.arguments import (
+    CommandOffer,
+    Commands,
+    Parser,
+    add_explain,
+    error_ratio,
+    named_command,
+    print_explained,
+)
 from workbench.cli.boards import lanes_of, load_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED, PASSED
@@ -73,7 +81,10 @@ def waveform(asked: argparse.Namespace) -> int:
     with cancelling() as cancelled, ProgressLine(sys.stderr, "symbols") as progress:
         found = run(plan, probe, settings, progress.show, cancelled.is_set, memo=memo)
     measures = with_statistical(found.measures, memo, plan, probe)
-    if asked.json:
+    if asked.explain:
+        print_explained(asked, f"Bits through {asked.lane}", measures, board)
+        text = ""
+    elif asked.json:
         text = waveform_json(measures, complete=found.complete, board=board.title, sha256=loaded.sha256)
     else:
         text = waveform_text(measures, complete=found.complete, columns=_columns())
@@ -136,6 +147,7 @@ def _add_waveform(commands: "Commands[Parser]") -> None:
     offered.add_argument("--duty-cycle", metavar="T", default="0", help=words)
     offered.add_argument("--fixed-clock", action="store_true", help="ideal fixed clock instead of a recovered one")
     offered.add_argument("--csv", metavar="OUT", help="write the curves as a table, SI units")
+    add_explain(offered)
     offered.add_argument("--json", action="store_true", help="print JSON")
 
 

@@ -1,6 +1,6 @@
 """Where the keyboard is in the window: from region to region, and which figure stands there."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from PySide6.QtCore import Qt
@@ -11,7 +11,6 @@ from workbench.desk.lanes.table import LaneTable
 from workbench.desk.panes.grid import PaneGrid
 from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.strip.path_strip import PathStrip
-from workbench.desk.studies.panel import StudiesPanel
 
 
 class FigureRegions(NamedTuple):
@@ -20,17 +19,21 @@ class FigureRegions(NamedTuple):
     lanes: LaneTable
     strip: PathStrip
     panes: PaneGrid
-    studies: StudiesPanel
 
 
 def figure_here(focus: QWidget | None, state: ViewState, regions: FigureRegions) -> AskedFigure:
-    """The figure where the keyboard is: a lane's cell, a pane's read-out, an element's loss, a study's margin."""
+    """The figure where the keyboard is: what the widget there, or one around it, says, else a figure of its region."""
+    around = focus
+    while around is not None:
+        tell: Callable[[], AskedFigure | None] | None = getattr(around, "asked_figure", None)
+        asked = tell() if tell is not None else None
+        if asked is not None:
+            return asked
+        around = around.parentWidget()
     pane = regions.panes.current
     if _within(focus, regions.panes) and pane.shown:
         trace = pane.shown[0][1].trace
         return AskedFigure(pane.figure, trace.lane, trace.probe, trace.snapshot)
-    if _within(focus, regions.studies):
-        return AskedFigure("normalized_margin", state.lane)
     at, path = state.element, regions.strip.path
     if _within(focus, regions.strip) or focus is regions.strip:
         there = at is not None and 0 <= at < len(path) and not isinstance(path[at], Stage)

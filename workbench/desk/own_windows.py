@@ -88,6 +88,7 @@ class OwnWindows(QObject):
         if self.section_editor is None:
             self.section_editor = SectionEditor(self._document, self._runner, self._appearance.theme, self._window)
             self.section_editor.said.connect(self.said)
+            self.section_editor.working_wanted.connect(self.show_working)
         self.section_editor.show_now(line)
 
     def show_data_sheet(self) -> None:

@@ -135,7 +135,7 @@ class Window(QMainWindow):
 
     def show_working(self, asked: AskedFigure | None = None) -> None:
         """Explain a figure: the one that is asked for, else the one where the keyboard is."""
-        regions = FigureRegions(self.lanes, self.strip, self.panes, self.studies)
+        regions = FigureRegions(self.lanes, self.strip, self.panes)
         if asked is not None or self.state.lane:
             self.own_windows.show_working(asked or figure_here(self.focusWidget(), self.state, regions))
         else:
@@ -152,7 +152,7 @@ class Window(QMainWindow):
         other = shows_imperial() != self.settings.imperial
         show_imperial(self.settings.imperial)
         self.studies.work.workers = self.settings.cores or None
-        self.library.folder = self.settings.library_folder
+        self.library.folder = self.studies.question.allowed.library_folder = self.settings.library_folder
         self.appearance.follow_letters()
         self.lanes.model.retell()
         self.details.retell()
@@ -181,6 +181,7 @@ class Window(QMainWindow):
         )
         self.findings = FindingsPanel(*shared)
         self.studies = StudiesPanel(self.document, self.state, self.appearance.theme)
+        self.studies.question.allowed.library_folder = self.settings.library_folder
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
         self._section_action = QAction("Cross-section…", self)
         self._section_action.setObjectName("path.section")
@@ -261,6 +262,7 @@ class Window(QMainWindow):
         self.panes.working_wanted.connect(self.show_working)
         self.lanes.remedy_wanted.connect(self.make_it_pass)
         self.details.remedy_wanted.connect(self.make_it_pass)
+        self.details.working_wanted.connect(self.show_working)
         self.strip.details_requested.connect(self.details.focus_first)
         self.section.entry_selected.connect(self.details.show_entry)
         self.section.naming.connect(self.details.name_entry)

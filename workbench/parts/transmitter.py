@@ -83,6 +83,14 @@ class Transmitter(Record, kw_only=True):
         tuple[EdgePoint, ...],
         choice("Edge", "The open source's step, in place of the rise time; empty: a straight ramp."),
     ] = ()
+    power_w_per_v: Annotated[
+        float,
+        quantity(
+            "W/V", "Power per swing",
+            "Power that the driver takes for each volt more of its swing; 0 where its data says nothing.",
+            ge=0.0, le=10.0,
+        ),
+    ] = 0.0  # fmt: skip
     model: Annotated[
         ModelUse | None, choice("Model", "The maker's model, which takes the place of pre-shoot and de-emphasis.")
     ] = None

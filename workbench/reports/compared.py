@@ -52,11 +52,9 @@ def compare_rows(answer: CompareAnswer) -> Iterator[Row]:
 def lane_cells(lane: LaneChange) -> tuple[str, ...]:
     """A lane's cells under `LANE_HEADS`."""
     first, second = lane.first, lane.second
-    gained = height = width = UNKNOWN
-    if first is not None and second is not None:
-        gained = guards_text(second.margin_guards - first.margin_guards)
-        height = f"{(second.height_v - first.height_v) * 1e3:+.1f}"
-        width = f"{second.width_ui - first.width_ui:+.3f}"
+    gained = UNKNOWN if lane.gained_guards is None else guards_text(lane.gained_guards)
+    height = UNKNOWN if lane.gained_height_v is None else f"{lane.gained_height_v * 1e3:+.1f}"
+    width = UNKNOWN if lane.gained_width_ui is None else f"{lane.gained_width_ui:+.3f}"
     shown = second if second is not None else first
     assert shown is not None
     return (

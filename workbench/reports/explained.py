@@ -12,12 +12,12 @@ from workbench.quantity import show
 
 _SHOWN = 6
 _PLACES = {"figure": "figure", "program": "fixed in the program:", "intermediate": "from", "asked": "asked for by",
-           "default": "default of"}  # fmt: skip
+           "default": "default of", "lane": "assessed:"}  # fmt: skip
 
 
-def explanations_text(found: Iterable[Explanation]) -> str:
-    """Figures explained one after the other, for the terminal."""
-    return "\n".join("\n".join(_lines(one)) + "\n" for one in found)
+def explanations_text(found: Iterable[Explanation], *, hint: str = " (--chain explains these too)") -> str:
+    """Figures explained one after the other, for the terminal; `hint` says how to follow what one rests on."""
+    return "\n".join("\n".join(_lines(one, hint)) + "\n" for one in found)
 
 
 def explanations_json(found: Iterable[Explanation]) -> str:
@@ -35,7 +35,7 @@ def _plain(value: object) -> object:
 def value_text(value: Value | None, unit: str) -> str:
     """A value as the terminal has it: a few of many, complex numbers as such."""
     if value is None:
-        return "none on this lane"
+        return "none"
     if isinstance(value, tuple):
         shown = [show(one, unit) for one in value[:_SHOWN]]
         return ", ".join([*shown, f"… ({len(value) - _SHOWN} more)"] if len(value) > _SHOWN else shown) or "none"
@@ -45,8 +45,8 @@ def value_text(value: Value | None, unit: str) -> str:
     return show(value, unit)
 
 
-def _lines(one: Explanation) -> list[str]:
-    lines = [f"{safe(one.lane)}: {one.path} = {value_text(one.value, one.unit)}", f"  {one.meaning}"]
+def _lines(one: Explanation, hint: str) -> list[str]:
+    lines = [f"{safe(one.subject)}: {one.path} = {value_text(one.value, one.unit)}", f"  {one.meaning}"]
     if one.formula:
         lines += ["", f"  {one.formula}"]
     if one.numbers:
@@ -56,12 +56,12 @@ def _lines(one: Explanation) -> list[str]:
     if one.inputs:
         lines += ["", "  Inputs"]
         lines += [f"    {_input(each)}" for each in one.inputs]
-    lines += ["", f"  Holds for: {one.holds}; this lane is {'inside' if one.inside else 'outside'}"]
+    lines += ["", f"  Holds for: {one.holds}; it lies {'inside' if one.inside else 'outside'}"]
     lines += [f"    {safe(text)}" for text in one.doubts]
     lines += [f"  Checked by {each.test}: {each.source}; tolerance: {each.tolerance}" for each in one.checks]
     lines += [f"  Off by: {one.off}"]
     if below := followed(one):
-        lines += [f"  Rests on: {', '.join(below)} (--chain explains these too)"]
+        lines += [f"  Rests on: {', '.join(below)}{hint}"]
     return [safe(line) for line in lines]
 
 

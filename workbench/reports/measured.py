@@ -73,7 +73,7 @@ def overlay_text(overlay: Overlay, *, columns: int = 100) -> str:
             f"{overlay.x.size} points"
         )
     for figure in overlay.figures:
-        apart = _figure(figure.measured - figure.model, figure.unit)
+        apart = _figure(figure.apart, figure.unit)
         lines.append(
             f"  {figure.label}: measured {_figure(figure.measured, figure.unit)}, "
             f"model {_figure(figure.model, figure.unit)}, difference {apart}"

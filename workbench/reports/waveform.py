@@ -11,9 +11,9 @@ from workbench import __version__
 from workbench.layout import Align, column_widths, paragraph, row_text, safe
 from workbench.quantity import show
 from workbench.reports.wording import CAUTION
-from workbench.waveform.beside import EyeDoubt, doubt_of
+from workbench.waveform.beside import doubt_of
 from workbench.waveform.counts import CROSSING_BINS
-from workbench.waveform.result import WaveformMeasures, WaveformResult
+from workbench.waveform.result import EyeDoubt, WaveformMeasures, WaveformResult
 
 COLUMNS = ("what", "time_ui", "time_s", "level_v", "value")
 _METHODS = {

@@ -33,6 +33,7 @@ class BudgetItem(msgspec.Struct, frozen=True, kw_only=True):
         alone: the lane's figures with it alone made ideal.
         alone_guards: how much margin that adds, guard bands.
         forward_guards, reverse_guards: how much it adds in its turn in the stated order, and in the reverse.
+        spread_guards: how far these three lie apart: how much its effect overlaps with the others'.
         alone_height_v, alone_width_ui: what it alone adds to the eye, V and UI.
     """
 
@@ -41,6 +42,7 @@ class BudgetItem(msgspec.Struct, frozen=True, kw_only=True):
     alone_guards: float
     forward_guards: float
     reverse_guards: float
+    spread_guards: float
     alone_height_v: float
     alone_width_ui: float
 
@@ -175,12 +177,17 @@ def _item(step: str, at: int, order: Sequence[str], states: States) -> BudgetIte
     now, alone = states[frozenset()], states[frozenset({step})]
     before, after = states[frozenset(order[:at])], states[frozenset(order[: at + 1])]
     others, and_it = states[frozenset(order[at + 1 :])], states[frozenset(order[at:])]
+    gains = (
+        alone.margin_guards - now.margin_guards, after.margin_guards - before.margin_guards,
+        and_it.margin_guards - others.margin_guards,
+    )  # fmt: skip
     return BudgetItem(
         name=step,
         alone=alone,
-        alone_guards=alone.margin_guards - now.margin_guards,
-        forward_guards=after.margin_guards - before.margin_guards,
-        reverse_guards=and_it.margin_guards - others.margin_guards,
+        alone_guards=gains[0],
+        forward_guards=gains[1],
+        reverse_guards=gains[2],
+        spread_guards=max(gains) - min(gains),
         alone_height_v=alone.height_v - now.height_v,
         alone_width_ui=alone.width_ui - now.width_ui,
     )

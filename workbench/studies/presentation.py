@@ -79,10 +79,17 @@ Picture = MapPicture | CurvePicture | BarPicture
 
 
 class TableRow(NamedTuple):
-    """A line of the table: its cells, and the variant that it stands for."""
+    """A line of the table.
+
+    Attributes:
+        cells: its cells.
+        point: the variant that it stands for.
+        figures: for each cell the path of the figure that it shows, in the answer's JSON; "" for words.
+    """
 
     cells: tuple[str, ...]
     point: Point | None = None
+    figures: tuple[str, ...] = ()
 
 
 class Presentation(NamedTuple):
@@ -133,6 +140,13 @@ def margin_cells(lane: LaneFigures) -> tuple[str, str, str]:
     else:
         height, width = _signed(lane.margin_height_v, "V"), _signed(lane.margin_width_ui, "UI")
     return height, width, guards_words(lane.margin_guards)
+
+
+def margin_paths(place: str, lane: LaneFigures) -> tuple[str, str, str]:
+    """Where the figures of `margin_cells` stand, for a lane at a place of the answer's JSON."""
+    bare = lane.margin_height_v is None and lane.margin_width_ui is None
+    height, width = ("height_v", "width_ui") if bare else ("margin_height_v", "margin_width_ui")
+    return f"{place}.{height}", f"{place}.{width}", f"{place}.margin_guards"
 
 
 def _signed(value: float | None, unit: str) -> str:

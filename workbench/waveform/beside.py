@@ -13,14 +13,14 @@ from workbench.engine.lane.probe import Probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.verdict.measures import opening
-from workbench.waveform.result import CountedOpening, Method, WaveformMeasures
+from workbench.waveform.result import CountedOpening, EyeDoubt, Method, WaveformMeasures
 
 HEIGHT_PER_SWING, WIDTH_UI, ERRORS = 0.02, 0.02, 3.0
 """Both engines agree within this share of the swing, so many UI, or so many standard errors of the counting."""
 
 
 def with_statistical(measures: WaveformMeasures, memo: Memo, plan: LanePlan, probe: Probe) -> WaveformMeasures:
-    """The measures with the statistical eye's at the same error ratios.
+    """The measures with the statistical eye's at the same error ratios, and how far it is in doubt.
 
     Symbols count as the pattern sends them: with the line code's states where the profile's own code was sent, else as
     independent.
@@ -34,7 +34,8 @@ def with_statistical(measures: WaveformMeasures, memo: Memo, plan: LanePlan, pro
     ratios = dict.fromkeys(one.error_ratio for one in measures.openings)
     coded = measures.pattern == pattern_of_coding(plan.profile.coding, measures.seed).title
     beside = tuple(_statistical(memo, plan, probe, ratio, coded=coded) for ratio in ratios)
-    return msgspec.structs.replace(measures, openings=(*measures.openings, *beside))
+    found = msgspec.structs.replace(measures, openings=(*measures.openings, *beside))
+    return msgspec.structs.replace(found, doubt=doubt_of(found))
 
 
 def _statistical(memo: Memo, plan: LanePlan, probe: Probe, ratio: float, *, coded: bool) -> CountedOpening:
@@ -45,20 +46,6 @@ def _statistical(memo: Memo, plan: LanePlan, probe: Probe, ratio: float, *, code
         error_ratio=ratio, method=method, height_v=seen.height_v, width_s=seen.width_s,
         width_ui=seen.width_s / plan.profile.ui_s,
     )  # fmt: skip
-
-
-class EyeDoubt(msgspec.Struct, frozen=True, kw_only=True):
-    """By how much the statistical eye is more open than what was counted, where that is more than both should differ.
-
-    Attributes:
-        error_ratio: at which.
-        height_v: more height, V; negative: less. Null where both agree.
-        width_ui: more width, UI. Null where both agree.
-    """
-
-    error_ratio: float
-    height_v: float | None
-    width_ui: float | None
 
 
 def doubt_of(measures: WaveformMeasures) -> EyeDoubt | None:

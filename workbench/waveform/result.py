@@ -70,6 +70,20 @@ class JitterFound(msgspec.Struct, frozen=True, kw_only=True):
     error_ratio: float
 
 
+class EyeDoubt(msgspec.Struct, frozen=True, kw_only=True):
+    """By how much the statistical eye is more open than what was counted, where that is more than both should differ.
+
+    Attributes:
+        error_ratio: at which.
+        height_v: more height, V; negative: less. Null where both agree.
+        width_ui: more width, UI. Null where both agree.
+    """
+
+    error_ratio: float
+    height_v: float | None
+    width_ui: float | None
+
+
 class WaveformMeasures(msgspec.Struct, frozen=True, kw_only=True):
     """The figures of a run.
 
@@ -88,6 +102,7 @@ class WaveformMeasures(msgspec.Struct, frozen=True, kw_only=True):
         errors: decisions against what was sent.
         openings: the eye, by counting and by extrapolation.
         jitter: of the crossings.
+        doubt: how far the statistical eye is from what was counted; None where both agree, or it is not beside them.
     """
 
     lane: str
@@ -106,6 +121,7 @@ class WaveformMeasures(msgspec.Struct, frozen=True, kw_only=True):
     errors: ErrorCount
     openings: tuple[CountedOpening, ...]
     jitter: JitterFound
+    doubt: EyeDoubt | None = None
 
     def opening(self, method: Method, error_ratio: float) -> CountedOpening | None:
         """The opening by a method at an error ratio; None where it was not measured."""

@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QApplication
 
 from tests.studies.boards import run, section, with_few_settings, with_lanes
 from workbench.board.model import Component
+from workbench.board.user_library import UserLibrary
 from workbench.desk.studies.ordered import OrderedChoice
 from workbench.engine.assess import assess_board
 from workbench.studies.remedies.moves import CLASSES
@@ -124,6 +125,35 @@ def test_only_what_is_allowed_is_changed_in_the_order_that_is_chosen(qtbot, fail
         button.setChecked(False)
     failing.make_it_pass()
     assert failing.studies.sentence.startswith("Nothing may be changed: allow at least one of")
+
+
+def test_corners_and_the_library_are_asked_for_with_the_classes(qtbot, failing, tmp_path) -> None:
+    """A conditioner of the library alone, and margins of the worst corner."""
+    studies, terms = failing.studies, failing.studies.question.allowed
+    board = failing.document.board
+    shelf = UserLibrary(tmp_path / "mine")
+    shelf.keep(board, "conditioners", "limiting", "invented for tests")
+    failing.document.apply("sell", lambda one: replace(one, catalogue=replace(one.catalogue, conditioners=())))
+    qtbot.waitUntil(lambda: not failing.runner.busy, timeout=60_000)
+    terms.library_folder = tmp_path / "mine"
+    terms.corners.setText("loss=±1%")
+    asked(qtbot, failing, "parts")
+    assert "nothing that was tried" in studies.sentence
+    terms.library.setChecked(True)
+    assert studies.run_button.text() == "Run"
+    with qtbot.waitSignal(studies.work.answered, timeout=60_000):
+        failing.make_it_pass("D4")
+    assert "All margins are those at the worst of the board and its 2 corners (loss ±1 %)." in studies.sentence
+    assert all("from your library" in row.cells[CLASS + 1] for row in studies.shown.rows)
+    studies.apply()
+    assert [one.name for one in failing.document.board.catalogue.conditioners] == ["limiting"]
+    terms.corners.setText("nonsense")
+    failing.make_it_pass("D4")
+    assert "is not a tolerance" in studies.sentence
+    terms.corners.clear()
+    terms.library_folder = tmp_path / "gone"
+    failing.make_it_pass("D4")
+    assert "There is no folder" in studies.sentence
 
 
 @pytest.mark.campaign

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, add_explain, named_command, print_explained
 from workbench.cli.boards import load_board, save_board
 from workbench.cli.statuses import PASSED
 from workbench.errors import NotStatedError, WorkbenchError
@@ -112,7 +112,10 @@ def beside(asked: argparse.Namespace) -> int:
         board = put_measurement(board, measurement)
     memo = Memo()
     overlays = [beside_board(memo, board, one) for one in chosen]
-    if asked.json:
+    if asked.explain:
+        for overlay in overlays:
+            print_explained(asked, f"{overlay.name} beside its lane", overlay, board)
+    elif asked.json:
         sys.stdout.write(as_json([overlay_data(overlay) for overlay in overlays]))
     else:
         sys.stdout.write("".join(map(overlay_text, overlays)))
@@ -141,7 +144,10 @@ def fit(asked: argparse.Namespace) -> int:
         raise WorkbenchError("there is no measured response to fit to; name a file, or one that the board keeps")
     fixtures = Fixtures(tuple(asked.before), tuple(asked.after))
     result = fitted(board, responses, [_free_of(board, words) for words in asked.free], fixtures)
-    sys.stdout.write(as_json(result.report) if asked.json else fit_text(result.report))
+    if asked.explain:
+        print_explained(asked, "Fit", result.report, board)
+    else:
+        sys.stdout.write(as_json(result.report) if asked.json else fit_text(result.report))
     return _written(asked, result.board, board)
 
 
@@ -253,6 +259,7 @@ def _add_lanes(commands: "Commands[Parser]") -> None:
 def _add_beside(commands: "Commands[Parser]") -> None:
     words = named_command(commands, "overlay", _BESIDE)
     _add_data(words)
+    add_explain(words)
     _add_writing(words)
 
 
@@ -264,6 +271,7 @@ def _add_fit(commands: "Commands[Parser]") -> None:
         help="values to fit, such as lines/NAME/impedance_ohm, each with bounds where wanted",
     )  # fmt: skip
     words.add_argument("--values", action="store_true", help="list every value that can be fitted")
+    add_explain(words)
     for side in ("before", "after"):
         words.add_argument(
             f"--{side}", metavar="NAME", nargs="+", action="extend", default=[],

@@ -11,22 +11,24 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableWidget, QTab
 from workbench.desk.compare.snapshots import Comparison, TraceVerdicts
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import ShownTrace, ViewState
+from workbench.desk.session.view_state import AskedFigure, ShownTrace, ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 from workbench.engine.views import LaneView
 from workbench.reports.wording import VERDICTS
+from workbench.studies.comparison.comparing import TraceGain
 
 ROW_PX = 5 * GRID_PX
 _GATHER_MS = 20
 
 
 class Measure(NamedTuple):
-    """One column of figures: its title, unit, tip, and how it is read from a trace's curves."""
+    """One column of figures: its title, unit, tip, how it is read from a trace's curves, and which figure that is."""
 
     title: str
     unit: str
     tip: str
     read: Callable[[LaneView], float]
+    figure: str
     scale: float = 1.0
     decimals: int = 1
 
@@ -49,11 +51,12 @@ def _loss_db(view: LaneView) -> float:
 
 MEASURES = (
     Measure("End-to-end loss", "dB", "At Nyquist from transmitter to probe point, conditioners included; "
-            "starts again after a limiting one", _loss_db),
+            "starts again after a limiting one", _loss_db, "nyquist_gain_db"),
     Measure("Cursor", "mV", "The pulse response at the sampling instant", lambda view: float(view.pulse.cursor_v[1]),
-            1e3),
-    Measure("Eye height", "mV", "At the profile's BER", lambda view: float(view.eye.height_v), 1e3),
-    Measure("Eye width", "UI", "At the profile's BER", lambda view: float(view.eye.width_ui), 1.0, 3),
+            "pulse.cursors_v", 1e3),
+    Measure("Eye height", "mV", "At the profile's BER", lambda view: float(view.eye.height_v), "eye.height_v", 1e3),
+    Measure("Eye width", "UI", "At the profile's BER", lambda view: float(view.eye.width_ui), "eye.width_ui", 1.0,
+            3),
 )  # fmt: skip
 MINUS = "\u2212"
 TITLES = ("Comparison", *(measure.heading for measure in MEASURES), "Verdict")
@@ -87,6 +90,27 @@ class CompareTable(QWidget):
     def table(self) -> QTableWidget:
         """The table itself."""
         return self._table
+
+    def asked_figure(self) -> AskedFigure | None:
+        """The figure of the cell that was clicked or walked to: a trace's own, or what it has beyond another."""
+        traces, row = self._state.traces, self._table.currentRow()
+        measure = dict(enumerate(MEASURES, 1)).get(self._table.currentColumn())
+        if not 0 <= row < 2 * len(traces) - 1:
+            return None
+        trace = traces[row if row < len(traces) else 0]
+        if row < len(traces) or measure is None:
+            figure = "normalized_margin" if measure is None else measure.figure
+            return AskedFigure(figure, trace.lane, trace.probe, trace.snapshot)
+        other = traces[row - len(traces) + 1]
+        views = [self._computing.views.get(one) for one in (trace, other)]
+        if any(view is None for view in views):
+            return None
+        from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+        values = (measure.read(view) for view in views if view is not None)
+        gain = TraceGain(measure.title, "V" if measure.unit == "mV" else measure.unit, *values)
+        whole = ExplainedAnswer(_difference_title(trace, other), gain)
+        return AskedFigure("gained", trace.lane, trace.probe, trace.snapshot, answered=whole)
 
     def height_wanted(self) -> int:
         """How high the table is with all its rows."""

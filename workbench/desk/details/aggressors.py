@@ -2,8 +2,8 @@
 
 from typing import NamedTuple
 
-from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
@@ -36,7 +36,13 @@ def bars_of(crosstalk: CrosstalkResult | None) -> tuple[AggressorBar, ...]:
 
 
 class AggressorBars(QWidget):
-    """The worst aggressors of a lane as bars, with what they take in mV."""
+    """The worst aggressors of a lane as bars, with what they take in mV.
+
+    Signals:
+        working_wanted: how a figure was computed is asked for; carries its path in the lane's JSON.
+    """
+
+    working_wanted = Signal(str)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -62,9 +68,18 @@ class AggressorBars(QWidget):
         gap_m = crosstalk.enough_gap_m
         self.remedy = "" if gap_m is None else f"A gap of {show(gap_m, 'm', digits=3)} would be enough"
         self.setAccessibleName("Neighbours")
+        self.setToolTip("Click on a bar: how was this computed?")
         self.setAccessibleDescription("; ".join(f"{bar.name}: {1e3 * bar.cost_v:.1f} mV" for bar in self.bars))
         self.updateGeometry()
         self.update()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """A click on a bar, or on the gap that would be enough, asks how it was computed."""
+        row = int(event.position().y() - _HEAD_PX) // _ROW_PX
+        if 0 <= row < 2 * len(self.bars):
+            self.working_wanted.emit(f"crosstalk.aggressors[{row // 2}].height_cost_v")
+        elif row >= 0 and self.remedy:
+            self.working_wanted.emit("crosstalk.enough_gap_m")
 
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """Room for every bar."""

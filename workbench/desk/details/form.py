@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QPushButton, QScrollAre
 from PySide6.QtWidgets import QHBoxLayout as Row
 
 from workbench.board.library import Starter, starter_catalogues
-from workbench.board.model import Board
+from workbench.board.model import Board, Stage
 from workbench.board.user_library import UserLibrary
 from workbench.desk.background.runner import Runner
 from workbench.desk.details.aggressors import AggressorBars
@@ -29,7 +29,7 @@ from workbench.desk.details.style import breakable, named, sign_button, word_but
 from workbench.desk.details.targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import ViewState
+from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.inputs import ValueInput
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters, usual_points
@@ -56,12 +56,14 @@ class Details(QWidget):
         manual_wanted: the manual is to be opened where it tells of the field; carries the anchor.
         entry_shown: a catalogue entry is what is shown from now on; carries its section and name.
         remedy_wanted: what would make a lane pass is asked for; carries its name.
+        working_wanted: how a figure was computed is asked for; carries an `AskedFigure`.
     """
 
     shown = Signal(str)
     manual_wanted = Signal(str)
     entry_shown = Signal(str, str)
     remedy_wanted = Signal(str)
+    working_wanted = Signal(object)
 
     def __init__(
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None,
@@ -111,14 +113,30 @@ class Details(QWidget):
         self.tabs.setCurrentIndex(LANE if state.lane else BOARD)
         self.tabs.currentChanged.connect(self._choose_tab)
         self.tabs.tabBarClicked.connect(self._forget_subject)
-        document.changed.connect(self._refresh)
-        document.changing.connect(self._refresh)
-        state.selection_changed.connect(self._follow_selection)
-        computing.lane_ready.connect(self._show_flagged)
-        computing.lane_ready.connect(self._offer_remedy)
-        computing.lane_ready.connect(self._show_aggressors)
-        computing.lane_lost.connect(self._show_aggressors)
+        self._connect()
         self._refresh()
+
+    def _connect(self) -> None:
+        self._document.changed.connect(self._refresh)
+        self._document.changing.connect(self._refresh)
+        self._state.selection_changed.connect(self._follow_selection)
+        self._computing.lane_ready.connect(self._show_flagged)
+        self._computing.lane_ready.connect(self._offer_remedy)
+        self._computing.lane_ready.connect(self._show_aggressors)
+        self._computing.lane_lost.connect(self._show_aggressors)
+        self.line.working_wanted.connect(lambda name: self.working_wanted.emit(self.line.asked_figure(name)))
+        self.aggressors.working_wanted.connect(
+            lambda path: self.working_wanted.emit(AskedFigure(path, self._state.lane))
+        )
+
+    def asked_figure(self) -> AskedFigure:
+        """The figure of what is looked at: a line's loss of a metre, an element's loss, else the lane's margin."""
+        of_line = self.line.asked_figure() if self.line.isVisible() else None
+        at, lane = self._state.element, self._state.lane
+        path = next((one.path for one in self._document.shown.lanes if one.name == lane), ())
+        on_element = self.tabs.currentIndex() in (ELEMENT, PART) and at is not None and 0 <= at < len(path)
+        lossy = on_element and at is not None and not isinstance(path[at], Stage)
+        return of_line or AskedFigure(f"path[{at}].loss_db" if lossy else "normalized_margin", lane)
 
     @property
     def title(self) -> str:

@@ -1,7 +1,9 @@
 """Below a line's fields: its impedance, delay and loss of a metre, and the loss over frequency as a small curve."""
 
+from html import escape
+
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
@@ -12,6 +14,7 @@ from workbench.desk.background.runner import Runner
 from workbench.desk.background.talk import Talk
 from workbench.desk.details.style import named
 from workbench.desk.details.targets import EntryTarget, Target
+from workbench.desk.session.view_state import AskedFigure
 from workbench.desk.widgets.theme import GRID_PX, figures_font
 from workbench.engine.lane.line_figures import LineFigures, line_figures
 from workbench.quantity import show
@@ -22,7 +25,13 @@ _POINTS = 8.0
 
 
 class LineView(QWidget):
-    """Shows the figures of the line that is looked at, also of one that nothing uses yet."""
+    """Shows the figures of the line that is looked at, also of one that nothing uses yet.
+
+    Signals:
+        working_wanted: how a figure was computed is asked for; carries its name in `LineFigures`.
+    """
+
+    working_wanted = Signal(str)
 
     def __init__(self, runner: Runner | None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -30,8 +39,13 @@ class LineView(QWidget):
         self._asked: tuple[Board, EntryTarget] | None = None
         self.figures: LineFigures | None = None
         self.words = named(QLabel(wordWrap=True), "note")
-        self.words.setTextFormat(Qt.TextFormat.PlainText)
-        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.words.setTextFormat(Qt.TextFormat.RichText)
+        self.words.setTextInteractionFlags(
+            Qt.TextInteractionFlag.TextSelectableByMouse | Qt.TextInteractionFlag.LinksAccessibleByMouse
+            | Qt.TextInteractionFlag.LinksAccessibleByKeyboard
+        )  # fmt: skip
+        self.words.setToolTip("Click on a figure, or F9: how was this computed?")
+        self.words.linkActivated.connect(self.working_wanted)
         self.curve = LossCurve()
         body = QVBoxLayout(self)
         body.setContentsMargins(0, 0, 0, 0)
@@ -41,6 +55,17 @@ class LineView(QWidget):
         for part in (caption, self.words, self.curve):
             body.addWidget(part)
         self.hide()
+
+    def asked_figure(self, name: str = "loss_db_per_m") -> AskedFigure | None:
+        """One of the line's figures, as what is asked about; None where none are shown."""
+        if self._asked is None or self.figures is None:
+            return None
+        from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+        board, target = self._asked
+        given = target.section, Index(board).run(target.entry)
+        whole = ExplainedAnswer(target.entry, self.figures, board, given=given)
+        return AskedFigure(name, "", answered=whole)
 
     def show_target(self, board: Board, target: Target | None) -> None:
         """Follow what is looked at; only a line or cable has such figures."""
@@ -68,8 +93,9 @@ class LineView(QWidget):
         self.figures = figures
         self.words.setText(
             f"At {show(figures.nyquist_hz, 'Hz', digits=3)}, Nyquist of the board's profile: "
-            f"{show(figures.impedance_ohm, 'ohm', digits=4)} differential, "
-            f"{show(figures.delay_s_per_m, 's', digits=4)} delay, {figures.loss_db_per_m:.2f} dB loss."
+            f"{_linked('impedance_ohm', show(figures.impedance_ohm, 'ohm', digits=4))} differential, "
+            f"{_linked('delay_s_per_m', show(figures.delay_s_per_m, 's', digits=4))} delay, "
+            f"{_linked('loss_db_per_m', f'{figures.loss_db_per_m:.2f} dB')} loss."
         )
         self.curve.show_figures(figures)
         self.show()
@@ -78,6 +104,10 @@ class LineView(QWidget):
         """What can't be computed says so in the status line; figures of before hold no more."""
         self.figures, self._asked = None, None
         self.hide()
+
+
+def _linked(figure: str, words: str) -> str:
+    return f"<a href='{figure}'>{escape(words)}</a>"
 
 
 class LossCurve(QWidget):

@@ -6,8 +6,8 @@ from workbench.engine.figures.entry import FigureInput
 from workbench.engine.figures.explaining import Explanation
 from workbench.reports.explained import place_text, value_text
 
-FIGURE, FIELD = "figure", "field"
-"""What a link leads to: another figure of the lane, or a field of the catalogue."""
+FIGURE, FIELD, LANE = "figure", "field", "lane"
+"""What a link leads to: another figure of the same, a field of the catalogue, a figure of the lane behind an answer."""
 
 
 def heading_of(one: Explanation) -> str:
@@ -19,14 +19,14 @@ def page_html(one: Explanation) -> str:
     """Everything but the formula itself."""
     parts = [f"<p>{escape(one.meaning)}</p>"]
     if one.numbers:
-        parts.append(f"<p class='quiet'>With this lane's numbers</p><p>{escape(one.numbers)}</p>")
+        parts.append(f"<p class='quiet'>With its numbers</p><p>{escape(one.numbers)}</p>")
     if one.method:
         parts.append(f"<p class='quiet'>Method</p><p>{escape(one.method)}</p>")
     if one.inputs:
         rows = "".join(map(_row, one.inputs))
         parts.append(f"<p class='quiet'>Inputs; a link leads to what it names</p><table>{rows}</table>")
     inside = "inside" if one.inside else "<b>outside</b>"
-    parts.append(f"<p class='quiet'>Range</p><p>{escape(one.holds)}; this lane is {inside}.</p>")
+    parts.append(f"<p class='quiet'>Range</p><p>{escape(one.holds)}; it lies {inside}.</p>")
     parts += [f"<p>{escape(text)}</p>" for text in one.doubts]
     checks = "".join(
         f"<li>{escape(each.source)}; tolerance: {escape(each.tolerance)}<br>"
@@ -42,6 +42,8 @@ def link_of(one: FigureInput) -> str:
     """Where an input leads: "figure:PATH", "field:SECTION/NAME"; "" nowhere."""
     if one.origin == "figure":
         return f"{FIGURE}:{one.where.split(', ')[0]}"
+    if one.origin == "lane" and " " not in one.where:
+        return f"{LANE}:{one.where}"
     if one.origin in ("catalogue", "default"):
         section, _, rest = one.where.partition("/")
         name = rest.rsplit("/", 1)[0]

@@ -10,16 +10,18 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QTextBrowser, QToolButton, QV
 from workbench.board.model import Board
 from workbench.desk.background.runner import Runner
 from workbench.desk.background.talk import ALONE, Talk
-from workbench.desk.explain.page import FIELD, FIGURE, heading_of, page_html
+from workbench.desk.explain.page import FIELD, FIGURE, LANE, heading_of, page_html
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import AskedFigure
 from workbench.desk.widgets.formula import FormulaView
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters, usual_points
-from workbench.engine.figures.entry import ExplainedLane, FigureEntry
+from workbench.engine.figures.answered import explain_answer, spot_at
+from workbench.engine.figures.entry import ExplainedLane, FigureFacts
 from workbench.engine.figures.explaining import Explanation, case_of, entry_named, explain
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.errors import WorkbenchError
+from workbench.reports.answers import ANSWER_ENTRIES
 
 _SIZE = (720, 620)
 _WAIT = "Working it out…"
@@ -27,10 +29,23 @@ PRIORITY = 0
 """What was asked for comes before what is only on its way."""
 
 
-class _Answered(NamedTuple):
-    case: ExplainedLane
+class _Worked(NamedTuple):
+    case: ExplainedLane | None
     found: Explanation
-    entry: FigureEntry
+    entry: FigureFacts
+
+
+class _Known(NamedTuple):
+    """A lane that is ready to be explained, and as what."""
+
+    board: Board
+    lane: str
+    probe: str
+    symbols: Symbols
+    case: ExplainedLane
+
+    def is_of(self, board: Board, asked: AskedFigure, symbols: Symbols) -> bool:
+        return self.board is board and self[1:4] == (asked.lane, asked.probe, symbols)
 
 
 class WorkingView(QWidget):
@@ -57,7 +72,7 @@ class WorkingView(QWidget):
         self.resize(*_SIZE)
         self._document, self._runner, self._memo, self._symbols = document, runner, memo, symbols
         self.trail: list[AskedFigure] = []
-        self._known: tuple[Board, AskedFigure, Symbols, ExplainedLane] | None = None
+        self._known: _Known | None = None
         self._make(theme)
         document.changed.connect(self._follow_board)
         QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
@@ -121,22 +136,24 @@ class WorkingView(QWidget):
     def _ask(self) -> None:
         asked, symbols = self.trail[-1], self._symbols()
         shown = self._document.snapshots.get(asked.snapshot) if asked.snapshot else self._document.shown
-        board = shown if shown is not None else self._document.shown
+        board = asked.board or (shown if shown is not None else self._document.shown)
         known, memo = self._known, self._memo
         self.back.setEnabled(len(self.trail) > 1)
-        self.way.setText(" › ".join([asked.lane, *(one.name for one in self.trail)]))
-        same = known is not None and known[0] is board and known[1][1:] == asked[1:] and known[2] is symbols
-        case = known[3] if known is not None and same else None
+        self.way.setText(" › ".join([_subject(self.trail[0]), *(one.name for one in self.trail)]))
+        case = known.case if known is not None and known.is_of(board, asked, symbols) else None
 
-        def work(talk: Talk) -> _Answered:
+        def work(talk: Talk) -> _Worked:
             talk.check()
+            if asked.answered is not None:
+                return _Worked(None, *explain_answer(ANSWER_ENTRIES, asked.answered, asked.name))
             found = case if case is not None else case_of(
                 board, asked.lane, probe=asked.probe, symbols=symbols, memo=memo
             )  # fmt: skip
-            return _Answered(found, explain(found, asked.name), entry_named(found, asked.name))
+            return _Worked(found, explain(found, asked.name), entry_named(found, asked.name))
 
-        def done(answer: _Answered) -> None:
-            self._known = board, asked, symbols, answer.case
+        def done(answer: _Worked) -> None:
+            if answer.case is not None:
+                self._known = _Known(board, asked.lane, asked.probe, symbols, answer.case)
             self._show(answer)
 
         if case is not None:
@@ -148,7 +165,7 @@ class WorkingView(QWidget):
         self._say(_WAIT)
         self._runner.submit(("working",), work, done, priority=PRIORITY, lost=lambda: self._say(""))
 
-    def _show(self, answer: _Answered) -> None:
+    def _show(self, answer: _Worked) -> None:
         found = answer.found
         self.heading.setText(heading_of(found))
         self.formula.show_equation(answer.entry.symbol, answer.entry.formula)
@@ -165,14 +182,30 @@ class WorkingView(QWidget):
         kind, _, rest = link.toString(QUrl.ComponentFormattingOption.PrettyDecoded).partition(":")
         if kind == FIGURE:
             self.follow(rest)
+        elif kind == LANE:
+            self._follow_lane(rest)
         elif kind == FIELD:
             section, _, name = rest.partition("/")
             self.entry_wanted.emit(section, name)
 
+    def _follow_lane(self, name: str) -> None:
+        """Go on to a figure of the lane that an answer's record is of, on its variant of the board."""
+        asked = self.trail[-1]
+        assert asked.answered is not None
+        lane = getattr(spot_at(asked.answered, asked.name).record, "lane", asked.lane)
+        self.trail.append(asked._replace(name=name, lane=lane, answered=None))
+        self._ask()
+
     def _follow_board(self, board: Board) -> None:
-        """The figure is another one on another board."""
-        if self.isVisible() and self.trail:
+        """The figure is another one on another board; an answer's stays what it was."""
+        asked = self.trail[-1] if self.trail else None
+        if self.isVisible() and asked is not None and asked.answered is None and asked.board is None:
             if any(lane.name == self.trail[-1].lane for lane in board.lanes):
                 self._ask()
             else:
                 self._say(f"The board has no lane {self.trail[-1].lane} any more.")
+
+
+def _subject(asked: AskedFigure) -> str:
+    """What the way begins with."""
+    return asked.lane if asked.answered is None else asked.answered.name

@@ -13,7 +13,7 @@ from workbench.desk.measured.page import MeasuredPage, figures_table, put_row, t
 from workbench.desk.measured.reading import in_words
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import LaidOverlay, Overlays
-from workbench.desk.session.view_state import MOST_PROBES, ViewState
+from workbench.desk.session.view_state import MOST_PROBES, AskedFigure, ViewState
 from workbench.desk.widgets.theme import Theme
 from workbench.quantity import show
 from workbench.reports.measured import overlay_text
@@ -214,8 +214,21 @@ class ListPage(MeasuredPage):
             left, unit = overlay.difference, overlay.y_unit
             rms, worst = show(left.rms, unit, digits=2), show(left.worst, unit, digits=2)
             return f"rms {rms}, worst {worst} at {show(left.worst_at, overlay.x_unit, digits=3)}"
-        apart = [f"{one.label} {show(one.measured - one.model, one.unit, digits=2)}" for one in overlay.figures]
+        apart = [f"{one.label} {show(one.apart, one.unit, digits=2)}" for one in overlay.figures]
         return ", ".join(apart)
+
+    def asked_figure(self) -> AskedFigure | None:
+        """How far the chosen measurement is from the model; None while that is not known."""
+        chosen = self.chosen
+        laid = self._overlays.laid(chosen.name) if chosen is not None else None
+        overlay = laid.overlay if laid is not None else None
+        if chosen is None or overlay is None:
+            return None
+        from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+        path = "difference.rms" if overlay.difference is not None else "figures[0].apart"
+        whole = ExplainedAnswer(f"{chosen.name} beside {chosen.lane}", overlay, self._document.board)
+        return AskedFigure(path, chosen.lane, chosen.probe, answered=whole)
 
     def _ticked(self, item: QTableWidgetItem) -> None:
         if not self._filling and item.column() == _NAME and item.row() < len(self._listed):

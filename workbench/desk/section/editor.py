@@ -4,7 +4,7 @@ Edits go through the document like any other: what is dragged or stepped is prev
 Figures come from the engine's thread, the latest request first; the window never waits for them.
 """
 
-from typing import cast
+from typing import NamedTuple, cast
 
 import msgspec
 from PySide6.QtCore import Qt, Signal
@@ -19,9 +19,10 @@ from workbench.desk.background.runner import FIRST, Runner
 from workbench.desk.section import work
 from workbench.desk.section.form import DimensionForm
 from workbench.desk.section.plan import Picture, picture_of
-from workbench.desk.section.told import figures_told
+from workbench.desk.section.told import as_links, figures_told
 from workbench.desk.section.view import Potential, SectionView
 from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import AskedFigure
 from workbench.desk.widgets.inputs import QuantityInput
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
@@ -44,14 +45,24 @@ _FIGURES, _POTENTIAL, _SOLVING = "section figures", "section potential", "sectio
 _NONE = "No line of this board has a cross-section; add a stripline pair or a microstrip pair to the parts."
 
 
+class _FoundFigures(NamedTuple):
+    """What was asked, and the figures of the pair alone and beside its neighbour."""
+
+    asked: work.SectionQuestion
+    alone: SectionFigures
+    beside: SectionFigures | None
+
+
 class SectionEditor(QWidget):
     """Shows and edits the cross-section of one line of the board at a time.
 
     Signals:
         said: a sentence for the status line.
+        working_wanted: how a figure was computed is asked for; carries an `AskedFigure`.
     """
 
     said = Signal(str)
+    working_wanted = Signal(object)
 
     def __init__(self, document: Document, runner: Runner, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent, Qt.WindowType.Window)
@@ -65,9 +76,14 @@ class SectionEditor(QWidget):
         self.line.setAccessibleName("Line")
         self.view = SectionView(theme)
         self.form = DimensionForm()
-        self.figures = QLabel(wordWrap=True, textFormat=Qt.TextFormat.PlainText)
+        self.figures = QLabel(wordWrap=True, textFormat=Qt.TextFormat.RichText)
         self.figures.setAccessibleName("Figures")
-        self.figures.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.figures.setToolTip("Click on a figure, or F9: how was this computed?")
+        self.figures.setTextInteractionFlags(
+            Qt.TextInteractionFlag.TextSelectableByMouse | Qt.TextInteractionFlag.LinksAccessibleByMouse
+            | Qt.TextInteractionFlag.LinksAccessibleByKeyboard
+        )  # fmt: skip
+        self._found: _FoundFigures | None = None
         self.neighbour = QuantityInput(_NEIGHBOUR, "m")
         self.target = QuantityInput(_TARGET, "ohm")
         self.for_width, self.for_gap = QPushButton("Width"), QPushButton("Gap")
@@ -131,8 +147,10 @@ class SectionEditor(QWidget):
         body.addLayout(left, 1)
         body.addLayout(right)
         QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
+        QShortcut(QKeySequence(Qt.Key.Key_F9), self, self._explain)
 
     def _connect(self) -> None:
+        self.figures.linkActivated.connect(self._explain)
         self._document.changed.connect(self._follow)
         self._document.changing.connect(self._show)
         self.line.currentTextChanged.connect(lambda _: self._show())
@@ -189,8 +207,9 @@ class SectionEditor(QWidget):
         self.view.show_picture(record, self._picture)
         self.form.show_record(record)
         self._runner.submit(
-            _FIGURES, lambda _token: work.figures(asked), self._take_figures, priority=FIRST, steady=True
-        )
+            _FIGURES, lambda _token: _FoundFigures(asked, *work.figures(asked)), self._take_figures, priority=FIRST,
+            steady=True,
+        )  # fmt: skip
         self._ask_potential(section, self._picture.bounds)
 
     def _ask_potential(self, section: CrossSection, bounds: tuple[float, float, float, float]) -> None:
@@ -211,8 +230,28 @@ class SectionEditor(QWidget):
         parts = index_of(board).parts_of(record)
         return work.SectionQuestion(board.title, record, parts, frequency_hz, self._neighbour_m)
 
-    def _take_figures(self, found: tuple[SectionFigures, SectionFigures | None]) -> None:
-        self.figures.setText(figures_told(*found))
+    def _take_figures(self, found: "_FoundFigures") -> None:
+        self._found = found
+        self.figures.setText(as_links(figures_told(found.alone, found.beside)))
+
+    def asked_figure(self, link: str = "alone:differential_impedance_ohm") -> AskedFigure | None:
+        """One of the figures that are shown, as what is asked about; None while there are none."""
+        which, _, name = link.partition(":")
+        found = self._found
+        answer = None if found is None else found.beside if which == "beside" else found.alone
+        if found is None or answer is None:
+            return None
+        from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+        line, parts = found.asked.line, found.asked.parts
+        whole = ExplainedAnswer(f"Cross-section of {line.name}", answer, self._document.shown, given=(line, parts))
+        return AskedFigure(name, "", answered=whole)
+
+    def _explain(self, *link: str) -> None:
+        """Explain the figure that was clicked, or (F9) the impedance."""
+        asked = self.asked_figure(*link)
+        if asked is not None:
+            self.working_wanted.emit(asked)
 
     # --- editing
 

@@ -1,6 +1,9 @@
 """The figures of a cross-section in a few lines, as the editor shows them. No widget."""
 
 import math
+from collections.abc import Iterable
+from html import escape
+from typing import NamedTuple
 
 from workbench.quantity import show
 from workbench.reports.section.figures import SectionFigures
@@ -8,19 +11,39 @@ from workbench.reports.section.figures import SectionFigures
 _LEAST = 1e-15
 
 
-def figures_told(alone: SectionFigures, beside: SectionFigures | None) -> str:
+class ToldFigure(NamedTuple):
+    """A line: its words, the figure in it by its name in the JSON ("" for none), and whether a neighbour is beside."""
+
+    words: str
+    path: str = ""
+    beside: bool = False
+
+
+def figures_told(alone: SectionFigures, beside: SectionFigures | None) -> list[ToldFigure]:
     """Figures of a pair alone and, where there can be one, beside its neighbour."""
     lines = [
-        f"Differential {show(alone.differential_impedance_ohm, 'ohm')}",
-        f"Common {show(alone.common_impedance_ohm, 'ohm')}",
-        f"Effective permittivity {alone.effective_permittivity:.4g}",
-        f"Loss at {show(alone.frequency_hz, 'Hz')}: {show(alone.loss_db_per_m, 'dB/m', digits=3)}",
+        ToldFigure(f"Differential {show(alone.differential_impedance_ohm, 'ohm')}", "differential_impedance_ohm"),
+        ToldFigure(f"Common {show(alone.common_impedance_ohm, 'ohm')}", "common_impedance_ohm"),
+        ToldFigure(f"Effective permittivity {alone.effective_permittivity:.4g}", "effective_permittivity"),
+        ToldFigure(
+            f"Loss at {show(alone.frequency_hz, 'Hz')}: {show(alone.loss_db_per_m, 'dB/m', digits=3)}", "loss_db_per_m"
+        ),
     ]
     if beside is None or beside.backward_coupling is None or beside.forward_coupling_s_per_m is None:
-        return "\n".join([*lines, "No neighbour can stand so near or so far."])
+        return [*lines, ToldFigure("No neighbour can stand so near or so far.")]
     level_db = 20.0 * math.log10(max(abs(beside.backward_coupling), _LEAST))
-    return "\n".join([
+    forward = f"Forward coupling {beside.forward_coupling_s_per_m * 1e12:.3g} ps/m"
+    return [
         *lines,
-        f"Backward coupling {level_db:.1f} dB",
-        f"Forward coupling {beside.forward_coupling_s_per_m * 1e12:.3g} ps/m",
-    ])  # fmt: skip
+        ToldFigure(f"Backward coupling {level_db:.1f} dB", "backward_coupling", beside=True),
+        ToldFigure(forward, "forward_coupling_s_per_m", beside=True),
+    ]
+
+
+def as_links(lines: Iterable[ToldFigure]) -> str:
+    """The lines as rich text; a figure links to "alone:NAME" or "beside:NAME"."""
+    return "<br>".join(
+        f"<a href='{'beside' if one.beside else 'alone'}:{one.path}'>{escape(one.words)}</a>" if one.path
+        else escape(one.words)
+        for one in lines
+    )  # fmt: skip

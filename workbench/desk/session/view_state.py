@@ -3,11 +3,15 @@
 Never part of the board.
 """
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from PySide6.QtCore import QObject, Signal
 
+from workbench.board.model import Board
 from workbench.engine.symbols import Symbols
+
+if TYPE_CHECKING:
+    from workbench.engine.figures.answered import ExplainedAnswer
 
 MOST_PROBES = 4
 DEFAULT_PROBE = "receiver"
@@ -27,12 +31,23 @@ class ShownTrace(NamedTuple):
 
 
 class AskedFigure(NamedTuple):
-    """Which figure is asked about: its name, its lane, the probe point, and the board ("": the one that is shown)."""
+    """Which figure is asked about.
+
+    Attributes:
+        name: its name; in an answer its path.
+        lane: its lane; in an answer the one that is looked at.
+        probe: the probe point.
+        snapshot: the board, by its snapshot's name; "" for the one that is shown.
+        board: a variant of the board that it is of instead; None for none.
+        answered: the answer that it stands in; None for a lane's own figure.
+    """
 
     name: str
     lane: str
     probe: str = DEFAULT_PROBE
     snapshot: str = ""
+    board: Board | None = None
+    answered: "ExplainedAnswer | None" = None
 
 
 class ViewState(QObject):

@@ -37,6 +37,12 @@ class AnswerTable(QTableWidget):
         self.itemSelectionChanged.connect(self._point)
         self.itemActivated.connect(lambda _: self.taken.emit())
 
+    @property
+    def cell(self) -> tuple[int, int]:
+        """Row and column that were clicked or walked to last; -1 for none."""
+        row = self.currentRow()
+        return (row, self.currentColumn()) if row < len(self._rows) else (-1, -1)
+
     def show_answer(self, shown: Presentation) -> None:
         """Show an answer; while it only grows at its end, what is chosen stays chosen."""
         if shown.rows[: len(self._rows)] != self._rows or self.columnCount() != len(shown.heads) or not self._rows:

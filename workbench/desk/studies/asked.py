@@ -1,7 +1,7 @@
 """Studies that were asked for in the window: those that wait, the one that runs, those that were answered."""
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from workbench.board.kept_answer import KeptAnswer
 from workbench.board.model import Board
@@ -24,7 +24,8 @@ class AskedStudy:
         study, subject, typed, values: what was asked.
         basis: the board it is asked of.
         state: where it stands.
-        shown: its answer as far as it is.
+        shown: its answer as far as it is, as it is shown.
+        answer: the answer itself.
         sentence: what is said of it.
         of: the board that the answer speaks of: that of the basis, or what applying it made of that.
     """
@@ -36,6 +37,7 @@ class AskedStudy:
     basis: Basis
     state: State = "waiting"
     shown: Presentation | None = None
+    answer: Any = None
     sentence: str = ""
     of: Board | None = field(default=None)
 

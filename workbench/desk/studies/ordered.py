@@ -58,6 +58,9 @@ class _Word(QToolButton):
 class OrderedChoice(QWidget):
     """Words to allow, in the order in which they are tried.
 
+    Attributes:
+        row: the words in their row, for what else belongs there.
+
     Signals:
         changed: another choice, or another order.
     """
@@ -68,13 +71,13 @@ class OrderedChoice(QWidget):
         super().__init__(parent)
         self.setObjectName("orderedChoice")
         self._words: list[_Word] = []
-        self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(0, 0, 0, 0)
-        self._row.setSpacing(GRID_PX)
+        self.row = QHBoxLayout(self)
+        self.row.setContentsMargins(0, 0, 0, 0)
+        self.row.setSpacing(GRID_PX)
         caption = QLabel("May be changed, in this order")
         caption.setObjectName("note")
-        self._row.addWidget(caption)
-        self._row.addStretch(1)
+        self.row.addWidget(caption)
+        self.row.addStretch(1)
 
     @property
     def buttons(self) -> tuple[QToolButton, ...]:
@@ -91,11 +94,11 @@ class OrderedChoice(QWidget):
         if {one.text() for one in self._words} == set(words):
             return
         for one in self._words:
-            self._row.removeWidget(one)
+            self.row.removeWidget(one)
             one.deleteLater()
         self._words = [self._made(word, about) for word in words]
         for place, one in enumerate(self._words):
-            self._row.insertWidget(_FIRST + place, one)
+            self.row.insertWidget(_FIRST + place, one)
 
     def _made(self, word: str, about: str) -> _Word:
         made = _Word(word)
@@ -110,7 +113,7 @@ class OrderedChoice(QWidget):
         to = at + step
         if 0 <= to < len(self._words):
             self._words.insert(to, self._words.pop(at))
-            self._row.removeWidget(word)
-            self._row.insertWidget(_FIRST + to, word)
+            self.row.removeWidget(word)
+            self.row.insertWidget(_FIRST + to, word)
             word.setFocus()
             self.changed.emit()

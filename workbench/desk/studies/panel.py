@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QV
 from workbench.board.edits.answers import keep_answer
 from workbench.board.model import Board
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import ViewState
+from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.studies.answer_files import KINDS, write_answer
 from workbench.desk.studies.answer_page import AnswerPage
 from workbench.desk.studies.asked import AskedStudies, AskedStudy
@@ -20,7 +20,7 @@ from workbench.desk.studies.question import StudyQuestion
 from workbench.desk.studies.work import Ask, StudyWork
 from workbench.desk.widgets.target_choice import PlatformTargets, TargetChooser
 from workbench.desk.widgets.theme import GRID_PX, Theme
-from workbench.errors import WorkbenchError
+from workbench.errors import EditError, WorkbenchError
 from workbench.studies.kinds.fields import ALL
 from workbench.studies.kinds.remedy import RemedyStudy
 from workbench.studies.pool.jobs import Basis
@@ -87,6 +87,31 @@ class StudiesPanel(QWidget):
     def shown(self) -> Presentation | None:
         """The answer as it is on screen; None while there is none."""
         return self._looked_at.shown if self._looked_at is not None else None
+
+    def asked_figure(self) -> AskedFigure:
+        """What is asked about: the figure in the table's cell, else the margin of the variant that is shown."""
+        asked, (row, column) = self._looked_at, self.answer.table.cell
+        lane, point = self._state.lane, self._point
+        if asked is not None and asked.shown is not None and self.answer.table.isVisible() and row >= 0:
+            one = asked.shown.rows[row]
+            path = one.figures[column] if column < len(one.figures) else ""
+            point = one.point
+            if path:
+                from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+                whole = ExplainedAnswer(asked.name, asked.answer, asked.basis.board)
+                return AskedFigure(path, lane, board=self._variant(point), answered=whole)
+        return AskedFigure("normalized_margin", lane, board=self._variant(point))
+
+    def _variant(self, point: Point | None) -> Board | None:
+        """The board of a variant; None for the board as it is, or where it can't be made of it any more."""
+        asked = self._looked_at
+        if point is None or point.edit is None or asked is None:
+            return None
+        try:
+            return point.edit(asked.basis.board)
+        except EditError:
+            return None
 
     def actions(self) -> list[QAction]:
         """One action per study, for menus and the palette."""
@@ -324,7 +349,7 @@ class StudiesPanel(QWidget):
         shown = asked.study.present_growing(answer)
         if not asked.study.rows_stand:
             shown = shown._replace(rows=())
-        asked.shown = shown
+        asked.shown, asked.answer = shown, answer
         asked.sentence = f"So far, {answer.made.stopped.removesuffix(' so far')}: {shown.sentence}"
         if asked is not self._looked_at:
             return
@@ -342,7 +367,7 @@ class StudiesPanel(QWidget):
         # One that was cut short keeps the picture it had grown to: another view of it could show less than that.
         stopped = answer.made.stopped
         shown = asked.study.present_growing(answer) if stopped else asked.study.present(answer)
-        asked.state, asked.shown = "answered", shown
+        asked.state, asked.shown, asked.answer = "answered", shown, answer
         asked.sentence = f"{shown.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip()
         self.said.emit(shown.sentence)
         if asked is self._looked_at:

@@ -5,7 +5,7 @@ from PySide6.QtWidgets import QComboBox, QLineEdit, QWidget
 
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
-from workbench.desk.studies.ordered import OrderedChoice
+from workbench.desk.studies.remedy_terms import RemedyTerms
 from workbench.desk.studies.tolerance_table import ToleranceTable
 from workbench.errors import StudyError
 from workbench.studies.registry import STUDIES
@@ -33,12 +33,13 @@ class StudyQuestion(QObject):
         self.study.setAccessibleName("Study")
         self.subject.setAccessibleName("What it is about")
         self.study.addItems([one.title for one in STUDIES])
-        self.typed, self.allowed, self.tolerances = QLineEdit(), OrderedChoice(), ToleranceTable()
+        self.typed, self.allowed, self.tolerances = QLineEdit(), RemedyTerms(), ToleranceTable()
         self.study.currentIndexChanged.connect(self._choose)
         self.subject.currentIndexChanged.connect(lambda _: self.changed.emit())
         self.typed.textChanged.connect(lambda _: self.changed.emit())
         self.typed.textChanged.connect(self.tolerances.show_text)
         self.typed.returnPressed.connect(self.entered)
+        self.allowed.changed.connect(self.changed)
         self.tolerances.edited.connect(self.typed.setText)
         state.lane_changed.connect(lambda _: self.follow_lane())
 
@@ -66,7 +67,7 @@ class StudyQuestion(QObject):
     def words(self) -> str:
         """What is asked for besides the subject, in words."""
         typed = self.of.typed
-        return ", ".join(self.allowed.chosen) if typed is not None and typed.choices else self.typed.text()
+        return self.allowed.text if typed is not None and typed.choices else self.typed.text()
 
     def choose(self, word: str) -> None:
         """Ask for another study, by its word."""

@@ -19,6 +19,7 @@ from workbench.engine.figures.expression import (
     Constant,
     Expression,
     Least,
+    Smallest,
     Sought,
     Symbol,
     Total,
@@ -150,7 +151,9 @@ def _box(one: Expression, scale: float) -> FormulaBox:  # noqa: C901, PLR0911 - 
             second = _fenced(right, sign, scale, after=True)
             return _row([_fenced(left, sign, scale), _sign(SIGNS[sign], scale), second])
         case Total(of=of):
-            return _row([_sum(scale), _fenced(of, "*", scale)])
+            return _row([_under("∑", 1.5 * scale, scale), _fenced(of, "*", scale)])
+        case Smallest(of=of):
+            return _row([_under("min", scale, scale), _fenced(of, "*", scale)])
         case Apply(function="sqrt", of=of):
             return _root(_box(of, scale), scale)
         case Apply(function="abs", of=of):
@@ -206,9 +209,10 @@ def _root(inner: FormulaBox, scale: float) -> FormulaBox:
     return FormulaBox(hook + inner.width + 2.0 * gap, inner.above + 2.0 * gap, inner.below, paint)
 
 
-def _sum(scale: float) -> FormulaBox:
-    sign, index = _text("∑", 1.5 * scale), _text("k", _SMALL * scale, italic=True)
-    drop, fall = 0.16 * EM_PX * scale, 0.95 * EM_PX * scale
+def _under(word: str, size: float, scale: float) -> FormulaBox:
+    """A sign or word with the index below it."""
+    sign, index = _text(word, size), _text("k", _SMALL * scale, italic=True)
+    drop, fall = (size - scale) * 0.32 * EM_PX, 0.95 * EM_PX * scale
 
     def paint(painter: QPainter, at: QPointF) -> None:
         sign.paint(painter, at + QPointF(0.0, drop))

@@ -20,7 +20,8 @@ from workbench.parts.record import Record
 At = tuple[int, ...]
 """Which of several a figure is: the numbers in its path, from 0."""
 
-Origin = Literal["catalogue", "default", "profile", "board", "asked", "figure", "intermediate", "program"]
+Origin = Literal["catalogue", "default", "profile", "board", "asked", "figure", "lane", "intermediate", "program"]
+"""What kind of place a number comes from; "lane": a lane's assessment, beside an answer that is no lane's."""
 
 
 class ExplainedLane(NamedTuple):
@@ -80,37 +81,45 @@ def anywhere(case: ExplainedLane, at: At) -> bool:
     return True
 
 
-class FigureEntry(msgspec.Struct, frozen=True, kw_only=True):
-    """The entry of a figure.
+class FigureFacts(msgspec.Struct, frozen=True, kw_only=True):
+    """What is told of a figure wherever it stands.
 
     Attributes:
-        key: its key in a lane's JSON, ``[]`` where there are several.
+        key: its key in the JSON, ``[]`` where there are several.
         word: a short name for it, "" where the key is short enough.
         meaning: one sentence.
         unit: SI unit of the value.
         symbol: what it is called in formulas.
         formula: what it equals; None where it is taken as it stands.
         method: how it is found, where the formula names a numerical method.
-        inputs: its inputs for a lane.
         holds: the range in which it holds.
-        outside: the rules of the findings that say that a lane is outside that range.
         checks: what it was checked against.
         off: how far it can be off.
-        unit_at: the unit where that differs from one to the next.
-        applies: whether this entry is the one for a lane, where a key has several.
     """
 
     key: str
     meaning: str
     unit: str
     symbol: Symbol
-    inputs: Callable[[ExplainedLane, At], list[FigureInput]]
     checks: tuple[Check, ...]
     off: str
     formula: Expression | None = None
     method: str = ""
     word: str = ""
     holds: str = "every lane"
+
+
+class FigureEntry(FigureFacts, frozen=True, kw_only=True):
+    """The entry of a lane's figure.
+
+    Attributes:
+        inputs: its inputs for a lane.
+        outside: the rules of the findings that say that a lane is outside the range.
+        unit_at: the unit where that differs from one to the next.
+        applies: whether this entry is the one for a lane, where a key has several.
+    """
+
+    inputs: Callable[[ExplainedLane, At], list[FigureInput]]
     outside: tuple[str, ...] = ()
     unit_at: Callable[[ExplainedLane, At], str] | None = None
     applies: Callable[[ExplainedLane, At], bool] = anywhere

@@ -8,7 +8,16 @@ import msgspec
 from workbench.board.model import Board
 from workbench.engine.assess import assess_board
 from workbench.engine.figures import budgets, eyes, losses, pulses, shown, skews, verdicts
-from workbench.engine.figures.entry import At, Check, ExplainedLane, FigureEntry, FigureInput, figure_at, path_of
+from workbench.engine.figures.entry import (
+    At,
+    Check,
+    ExplainedLane,
+    FigureEntry,
+    FigureFacts,
+    FigureInput,
+    figure_at,
+    path_of,
+)
 from workbench.engine.figures.expression import Known, Value, as_mathml, as_text
 from workbench.engine.lane.lane import observe, trained
 from workbench.engine.lane.path import plan_of
@@ -27,24 +36,24 @@ FIGURES: tuple[FigureEntry, ...] = (
 
 
 class Explanation(msgspec.Struct, frozen=True, kw_only=True):
-    """How one figure of one lane came about.
+    """How one figure came about.
 
     Attributes:
-        lane, path: which lane, and where the figure stands in its JSON.
+        subject, path: the lane, or the answer, and where the figure stands in its JSON.
         meaning: one sentence.
-        value: in `unit`; None where the lane has no such figure.
-        formula, numbers: the equation with symbols and with this lane's numbers; "" where the figure is stated.
+        value: in `unit`; None where there is no such figure.
+        formula, numbers: the equation with symbols and with its own numbers; "" where the figure is stated.
         mathml: the equation as MathML.
         method: how it is found, where the formula names a numerical method.
         inputs: where each input comes from.
         holds: the range in which it holds.
-        inside: whether this lane is inside.
-        doubts: the findings that put it outside.
+        inside: whether it is inside.
+        doubts: the findings, or other reasons, that put it outside.
         checks: the tests that hold the figure against something else.
         off: how far it can be off.
     """
 
-    lane: str
+    subject: str
     path: str
     meaning: str
     value: Value | None
@@ -128,13 +137,33 @@ def explain(case: ExplainedLane, name: str) -> Explanation:
     if value is None and at:
         _require_place(case, path)
     entry = entry_named(case, name)
-    inputs = () if value is None else tuple(entry.inputs(case, at))
+    return told(
+        entry, subject=case.found.lane, path=path, value=value,
+        inputs=() if value is None else tuple(entry.inputs(case, at)),
+        doubts=tuple(one.text for one in case.found.findings if one.rule in entry.outside),
+        unit=entry.unit if entry.unit_at is None else entry.unit_at(case, at),
+    )  # fmt: skip
+
+
+def told(
+    entry: FigureFacts, *, subject: str, path: str, value: Value | None, inputs: tuple[FigureInput, ...],
+    doubts: tuple[str, ...], unit: str,
+) -> Explanation:  # fmt: skip
+    """An entry with numbers put in.
+
+    Args:
+        entry: the entry.
+        subject: the lane, or the answer.
+        path: where the figure stands in the subject's JSON.
+        value: the figure, in `unit`; None where there is none.
+        inputs: its inputs; none without a value.
+        doubts: what puts it outside its range, in sentences.
+        unit: SI unit.
+    """
     known: Known = {one.symbol: (one.value, one.unit) for one in inputs}
-    doubts = tuple(one.text for one in case.found.findings if one.rule in entry.outside)
     with_formula = entry.formula is not None and value is not None
     return Explanation(
-        lane=case.found.lane, path=path, meaning=entry.meaning, value=value, symbol=entry.symbol.name,
-        unit=entry.unit if entry.unit_at is None else entry.unit_at(case, at),
+        subject=subject, path=path, meaning=entry.meaning, value=value, symbol=entry.symbol.name, unit=unit,
         formula="" if entry.formula is None else f"{entry.symbol.name} = {as_text(entry.formula)}",
         numbers=f"{entry.symbol.name} = {as_text(entry.formula, known)}" if with_formula and entry.formula else "",
         mathml=as_mathml(entry.symbol, entry.formula), method=entry.method, inputs=inputs, holds=entry.holds,

@@ -99,6 +99,13 @@ class Least(Expression):
 
 
 @dataclass(frozen=True)
+class Smallest(Expression):
+    """The least of an expression over the index of the symbols in it."""
+
+    of: Expression
+
+
+@dataclass(frozen=True)
 class Sought(Expression):
     """What a numerical method finds from its inputs: it has a name and no closed form, and isn't evaluated."""
 
@@ -114,7 +121,7 @@ def symbols_of(one: Expression) -> Iterator[Symbol]:
         case Binary(left=left, right=right):
             yield from symbols_of(left)
             yield from symbols_of(right)
-        case Total(of=of) | Apply(of=of):
+        case Total(of=of) | Smallest(of=of) | Apply(of=of):
             yield from symbols_of(of)
         case Least(parts=parts):
             for part in parts:
@@ -130,14 +137,14 @@ def is_closed(one: Expression) -> bool:
             return False
         case Binary(left=left, right=right):
             return is_closed(left) and is_closed(right)
-        case Total(of=of) | Apply(of=of):
+        case Total(of=of) | Smallest(of=of) | Apply(of=of):
             return is_closed(of)
         case Least(parts=parts):
             return all(map(is_closed, parts))
     return True
 
 
-def value_of(one: Expression, known: Known) -> Number:
+def value_of(one: Expression, known: Known) -> Number:  # noqa: PLR0911 - one for each kind of expression
     """An expression's value.
 
     Raises:
@@ -157,6 +164,8 @@ def value_of(one: Expression, known: Known) -> Number:
             return {"+": lambda: a + b, "-": lambda: a - b, "*": lambda: a * b, "/": lambda: a / b}[sign]()
         case Total(of=of):
             return sum((value_of(of, each) for each in _each(of, known)), 0.0)
+        case Smallest(of=of):
+            return min(value_of(of, each).real for each in _each(of, known))
         case Apply(function=function, of=of):
             return FUNCTIONS[function](value_of(of, known))
         case Least(parts=parts):
@@ -195,6 +204,8 @@ def as_text(one: Expression, known: Known | None = None) -> str:  # noqa: PLR091
             return f"{first} {SIGNS[sign]} {second}"
         case Total(of=of):
             return f"Σ {_bracketed(of, as_text(of), '*')}" if known is None else _terms(of, known)
+        case Smallest(of=of):
+            return f"min_k({as_text(of)})" if known is None else f"min({_compared(of, known)})"
         case Apply(function="abs", of=of):
             return f"|{as_text(of, known)}|"
         case Apply(function=function, of=of):
@@ -217,6 +228,14 @@ def _terms(of: Expression, known: Known) -> str:
         unit = known[next(symbol.name for symbol in symbols_of(of) if symbol.indexed)][1]
         terms.append(f"{_shown(rest, unit)} of {len(several) - most} more")
     return " + ".join(terms) or "0"
+
+
+def _compared(of: Expression, known: Known) -> str:
+    """What the least is chosen of: the smallest first, and how many more."""
+    several = sorted(_each(of, known), key=lambda each: value_of(of, each).real)
+    terms = [as_text(of, each) for each in several[:_SHOWN_VALUES]]
+    more = [f"{len(several) - _SHOWN_VALUES} more"] if len(several) > _SHOWN_VALUES else []
+    return ", ".join([*terms, *more])
 
 
 def _shown(value: Value, unit: str) -> str:
@@ -260,6 +279,8 @@ def _ml(one: Expression) -> str:  # noqa: C901, PLR0911 - one for each kind of e
             return f"{_fenced(left, sign)}<mo>{SIGNS[sign]}</mo>{_fenced(right, sign, after=True)}"
         case Total(of=of):
             return f"<munder><mo>∑</mo><mi>k</mi></munder>{_fenced(of, '*')}"
+        case Smallest(of=of):
+            return f"<munder><mi>min</mi><mi>k</mi></munder>{_fenced(of, '*')}"
         case Apply(function="sqrt", of=of):
             return f"<msqrt>{_ml(of)}</msqrt>"
         case Apply(function="abs", of=of):

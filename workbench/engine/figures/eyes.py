@@ -114,7 +114,7 @@ FIGURES = (
     FigureEntry(
         key="eye.ber", word="ber", meaning="The bit error ratio that height and width are read at.", unit="",
         symbol=RATIO, inputs=_ratio, off="exact: it is stated",
-        checks=(Check(_TAILS + "test_noise_alone_is_q", "the Gaussian's Q", "as the test says"),),
+        checks=(Check(_TAILS + "test_noise_alone_is_q", "the Gaussian's Q", "2 % of the error ratio"),),
     ),
     FigureEntry(
         key="eye.height_v", word="height", unit="V", symbol=HEIGHT, inputs=_eye, method=_STATISTICS,
@@ -138,7 +138,7 @@ FIGURES = (
         outside=_DOUBTS,
         checks=(
             Check(_WIDTHS + "test_an_eye_without_jitter_ends_where_histograms_say", "histograms", "0.0015 UI"),
-            Check(_JITTER + "test_a_clean_lane_closes_by_total_jitter", "DJ + 2 Q RJ", "as the test says"), _COUNTED,
+            Check(_JITTER + "test_a_clean_lane_closes_by_total_jitter", "DJ + 2 Q RJ", "0.005 UI"), _COUNTED,
         ),
     ),
     FigureEntry(
@@ -170,7 +170,7 @@ FIGURES = (
         off="half a sample's step of 1/32 UI along the pulse's slope", holds="small signals",
         outside=("unsettled", "compression"),
         checks=(Check("tests/reference/eyes/test_coded.py::test_the_worst_sample_is_the_least_over_all_sequences",
-                      "every sequence", "as the test says"),),
+                      "every sequence", "floating point"),),
     ),
     FigureEntry(
         key="eye.center_s", word="center", unit="s", symbol=SAMPLED_AT, applies=_feeds_back, inputs=_propagation,

@@ -42,7 +42,7 @@ _TRANSFORM = (
 _OFF = "0.2 % of the peak where the closed form is known; beyond a limiting conditioner the pulse starts anew"
 _SMALL = "small signals; the window is long enough for the tail to settle"
 _CLOSED_FORM = (
-    Check(_PULSE + "test_a_pole_gives_the_closed_form_of_a_ramp_through_it", "closed form", "as the test says"),
+    Check(_PULSE + "test_a_pole_gives_the_closed_form_of_a_ramp_through_it", "closed form", "3e-4 V of 1 V"),
     Check(_PULSE + "test_a_mismatched_line_rings_as_the_lattice_diagram_says", "bounce diagram, derived",
           "0.5 % of the peak, 2 mV of later cursors"),
     Check(_PULSE + "test_a_matched_lossless_lane_shows_half_its_swing_at_its_flight_time", "the pulse's definition",
@@ -178,7 +178,7 @@ FIGURES = (
         key="pulse.ui_s", word="ui", meaning="One unit interval: the time of one symbol.", unit="s", symbol=UI,
         formula=BITS / RATE, inputs=_ui, off="not at all: it follows from the rate",
         checks=(Check("tests/reference/eyes/test_presets.py::test_symbol_spectrum_is_the_transform_of_the_trapezoid",
-                      "transform of one symbol, by its length", "as the test says"),),
+                      "transform of one symbol, by its length", "1e-7 of a UI"),),
     ),
     FigureEntry(
         key="pulse.samples_per_ui", meaning="Samples of the pulse in one unit interval.", unit="", symbol=SAMPLES,

@@ -97,6 +97,11 @@ def _per(one: Any, limit: Symbol, guard: Symbol) -> Binary:  # noqa: ANN401 - an
     return Binary("/", Binary("-", one, limit), guard)
 
 
+MARGIN = (
+    Least((_per(HEIGHT, LEAST_HEIGHT, HEIGHT_GUARD), _per(WIDTH_UI, LEAST_WIDTH, WIDTH_GUARD)))
+    + Least((HEIGHT, _ZERO)) / HEIGHT_GUARD
+)
+"""The normalized margin, wherever it stands."""
 _GUARDS = "tests/studies/test_figures.py::"
 _BANDS = (
     Check(_GUARDS + "test_it_is_the_smaller_of_both_margins_in_guard_bands", "limits and guard bands by hand", "exact"),
@@ -109,8 +114,7 @@ FIGURES = (
     FigureEntry(
         key="normalized_margin", word="margin", unit="", symbol=NORMALIZED, inputs=_margin, applies=_has_guards,
         meaning=_MEANT + " A closed eye's height counts once more, so that the less closed of two is the larger.",
-        formula=Least((_per(HEIGHT, LEAST_HEIGHT, HEIGHT_GUARD), _per(WIDTH_UI, LEAST_WIDTH, WIDTH_GUARD)))
-        + Least((HEIGHT, _ZERO)) / HEIGHT_GUARD,
+        formula=MARGIN,
         holds="at the receiver, where the profile's limits hold", off="as height and width", checks=_BANDS,
     ),
     FigureEntry(
@@ -130,7 +134,7 @@ FIGURES = (
         off="0.15 dB between the points of its grid", outside=("model-range",),
         holds="inside the ranges of the parts' models",
         checks=(Check("tests/engine/test_views.py::test_the_gain_between_matched_ends_is_the_loss_of_the_span",
-                      "the loss that the line states", "as the test says"),),
+                      "the loss that the line states", "1e-6 dB"),),
     ),
     FigureEntry(
         key="impedance_ohm[]", word="impedance", unit="ohm", symbol=IMPEDANCE, inputs=_elements,
@@ -140,7 +144,7 @@ FIGURES = (
         off="multiple echoes count as impedance; what is shorter than the edge is smoothed", outside=("model-range",),
         holds="inside the ranges of the parts' models",
         checks=(Check("tests/engine/test_views.py::test_a_matched_line_shows_its_impedance_and_a_mismatched_one_its_own",
-                      "the lines' own impedances", "as the test says"),),
+                      "the lines' own impedances", "0.2 ohm, 2 ohm behind a step"),),
     ),
     FigureEntry(
         key="path[].share", unit="", symbol=SHARE, inputs=_share, formula=ELEMENT / Total(ELEMENTS),

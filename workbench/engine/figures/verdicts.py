@@ -172,7 +172,7 @@ _SUMS = Check(_BESIDE + "test_the_level_of_an_error_ratio_is_that_of_the_sum_ove
               "sum over all symbols of the neighbours", "0.25 mV of 51 mV")  # fmt: skip
 _COUPLED = Check("tests/reference/neighbours/test_coupled.py::"
                  "test_with_loss_and_reflections_it_is_the_whole_of_the_coupled_lines_to_first_order",
-                 "coupled lines solved whole", "as the test says")  # fmt: skip
+                 "coupled lines solved whole", "4 % of the crosstalk")  # fmt: skip
 _WEAK = "weak coupling: to first order in the coupling"
 _COUPLING = (NEAR, FAR)
 _OVER_FREQUENCY = "tests/reference/neighbours/test_power_sums.py::"

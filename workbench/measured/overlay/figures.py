@@ -16,6 +16,11 @@ class OverlayFigure(NamedTuple):
     measured: float
     model: float
 
+    @property
+    def apart(self) -> float:
+        """Measured less modelled."""
+        return self.measured - self.model
+
 
 class Overlay(NamedTuple):
     """A measured curve and the model's on one axis.

@@ -10,17 +10,25 @@ REMEDY_HEADS = ("what to change", "class", "margin before", "after", "worst neig
 
 
 class RemedyPage(NamedTuple):
-    """A lane's remedies: its name, the answer in a sentence, and a cell for each of `REMEDY_HEADS`, a row an answer."""
+    """A lane's remedies.
+
+    Attributes:
+        lane, said: its name, and the answer in a sentence.
+        rows: a cell for each of `REMEDY_HEADS`, a row an answer.
+        left_out: where the search was cut short, each in a sentence.
+    """
 
     lane: str
     said: str
     rows: tuple[tuple[str, ...], ...]
+    left_out: tuple[str, ...] = ()
 
 
 def remedy_page(found: LaneRemedies) -> RemedyPage:
     """A lane's remedies as a report shows them; where nothing cures it, the nearest miss."""
     offers = found.offers or ((found.nearest,) if found.nearest is not None else ())
-    return RemedyPage(found.lane.lane, f"{found.said}.", tuple(map(_row, offers)))
+    left_out = tuple(f"Cut short: {words}." for words in found.left_out)
+    return RemedyPage(found.lane.lane, f"{found.said}.", tuple(map(_row, offers)), left_out)
 
 
 def _row(offer: RemedyOffer) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ two differ, changes work together.
 """
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 
@@ -56,11 +56,44 @@ class Changed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class LaneChange(msgspec.Struct, frozen=True, kw_only=True):
-    """A lane on both boards; None where a board does not have it."""
+    """A lane on both boards; None where a board does not have it.
+
+    Attributes:
+        lane: its name.
+        first, second: its figures on either board.
+        gained_guards, gained_height_v, gained_width_ui: what the second has more; None where only one has the lane.
+    """
 
     lane: str
     first: LaneFigures | None
     second: LaneFigures | None
+    gained_guards: float | None = None
+    gained_height_v: float | None = None
+    gained_width_ui: float | None = None
+
+    @classmethod
+    def of(cls, lane: str, first: LaneFigures | None, second: LaneFigures | None) -> "LaneChange":
+        """A lane with what it gained."""
+        if first is None or second is None:
+            return cls(lane=lane, first=first, second=second)
+        return cls(
+            lane=lane, first=first, second=second, gained_guards=second.margin_guards - first.margin_guards,
+            gained_height_v=second.height_v - first.height_v, gained_width_ui=second.width_ui - first.width_ui,
+        )  # fmt: skip
+
+
+class TraceGain(NamedTuple):
+    """What a trace has beyond one that it is compared with, in `unit`: `now` less `before`."""
+
+    label: str
+    unit: str
+    now: float
+    before: float
+
+    @property
+    def gained(self) -> float:
+        """The difference."""
+        return self.now - self.before
 
 
 class CompareAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -106,7 +139,7 @@ def compare_boards(
         first=first.board.title,
         first_sha256=first.sha256 or sha256_of(first.board),
         lanes=tuple(
-            LaneChange(lane=name, first=figures[_FIRST].get(name), second=figures[_SECOND].get(name)) for name in names
+            LaneChange.of(name, figures[_FIRST].get(name), figures[_SECOND].get(name)) for name in names
         ),
         changes=tuple(jobs.changed(at, one, figures) for at, one in enumerate(found)),
     )

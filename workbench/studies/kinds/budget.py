@@ -42,7 +42,8 @@ class BudgetStudy(OfLanes, Study):
         """What each thing costs: alone as a number, in its turn as a bar from one order to the other."""
         budget = answer.lanes[0]
         heads = ("made ideal", "height", "width UI", "alone, normalized", "in turn", "in reverse")
-        rows = tuple(_budget_row(item) for item in sorted(budget.items, key=lambda item: -item.alone_guards))
+        ranked = sorted(range(len(budget.items)), key=lambda number: -budget.items[number].alone_guards)
+        rows = tuple(_budget_row(budget.items[number], f"lanes[0].items[{number}]") for number in ranked)
         return Presentation(f"{budget.lane}: {budget.said}.".replace("..", "."), budget_bars(budget), heads, rows)
 
     def text(self, answer: BudgetAnswer, guard: Guard) -> str:
@@ -103,7 +104,7 @@ def budget_cells(item: BudgetItem) -> tuple[str, ...]:
     """A cell for each of `BUDGET_HEADS`."""
     three = (item.alone_guards, item.forward_guards, item.reverse_guards)
     height, width = f"{item.alone_height_v * 1e3:+.1f}", f"{item.alone_width_ui:+.3f}"
-    return (item.name, *map(guards_text, three), f"{max(three) - min(three):.2f}", height, width)
+    return (item.name, *map(guards_text, three), f"{item.spread_guards:.2f}", height, width)
 
 
 def budget_bars(budget: LaneBudget) -> BarPicture:
@@ -116,6 +117,8 @@ def budget_bars(budget: LaneBudget) -> BarPicture:
     return BarPicture("normalized margin gained, from the one order to the other", bars)
 
 
-def _budget_row(item: BudgetItem) -> TableRow:
+def _budget_row(item: BudgetItem, place: str) -> TableRow:
     guards = (f"{one:+.2f}" for one in (item.alone_guards, item.forward_guards, item.reverse_guards))
-    return TableRow((item.name, show(item.alone_height_v, "V", digits=3), f"{item.alone_width_ui:+.3f}", *guards))
+    cells = (item.name, show(item.alone_height_v, "V", digits=3), f"{item.alone_width_ui:+.3f}", *guards)
+    fields = ("alone_height_v", "alone_width_ui", "alone_guards", "forward_guards", "reverse_guards")
+    return TableRow(cells, None, ("", *(f"{place}.{field}" for field in fields)))

@@ -28,6 +28,7 @@ from workbench.studies.presentation import (
     by_size,
     guards_words,
     margin_cells,
+    margin_paths,
 )
 from workbench.studies.study import Cells, Study, StudyField, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
@@ -78,9 +79,14 @@ class CornersStudy(OfLanes, Study):
             f"now {guards_words(lane.nominal.margin_guards)}."
         )
         rows = tuple(
-            TableRow((one.lane, guards_words(one.nominal.margin_guards), *margin_cells(one.worst), one.worst.verdict,
-                  str(one.failing), one.worst_at or "as it is"))
-            for one in sorted(answer.lanes, key=lambda one: one.worst.margin_guards)
+            TableRow(
+                (one.lane, guards_words(one.nominal.margin_guards), *margin_cells(one.worst), one.worst.verdict,
+                 str(one.failing), one.worst_at or "as it is"),
+                None,
+                ("", f"{place}.nominal.margin_guards", *margin_paths(f"{place}.worst", one.worst), "",
+                 f"{place}.failing", ""),
+            )
+            for place, one in sorted(_placed(answer), key=lambda some: some[1].worst.margin_guards)
         )  # fmt: skip
         heads = ("lane", "nominal, normalized", *(f"worst {head}" for head in MARGIN_HEADS), "verdict",
                  "corners that fail", "worst at")  # fmt: skip
@@ -103,6 +109,12 @@ class CornersStudy(OfLanes, Study):
     def passes(self, answer: CornersAnswer) -> bool:
         """Whether every lane passes at its worst corner."""
         return all(lane.worst.verdict == "pass" for lane in answer.lanes)
+
+
+def _placed(answer: CornersAnswer) -> Iterator[tuple[str, LaneCorners]]:
+    """Every lane with where it stands in the answer's JSON."""
+    for number, one in enumerate(answer.lanes):
+        yield f"lanes[{number}]", one
 
 
 def _effects(answer: CornersAnswer, lane: LaneCorners) -> BarPicture:

@@ -22,6 +22,7 @@ from workbench.studies.presentation import (
     TableRow,
     guards_words,
     margin_cells,
+    margin_paths,
     settings_words,
 )
 from workbench.studies.setting_search.settings import FIRST
@@ -130,7 +131,9 @@ def _position_point(answer: PositionAnswer, point: PositionPoint) -> Point:
 def _position_row(answer: PositionAnswer, point: PositionPoint) -> TableRow:
     cells = (show(point.shift_m, "m", digits=3), first_position(point.settings), point.worst.lane,
              *margin_cells(point.worst), point.worst.verdict)  # fmt: skip
-    return TableRow(cells, _position_point(answer, point))
+    at = f"points[{next(n for n, one in enumerate(answer.points) if one is point)}]"
+    margins = margin_paths(f"{at}.lanes[{point.lanes.index(point.worst)}]", point.worst)
+    return TableRow(cells, _position_point(answer, point), (f"{at}.shift_m", "", "", *margins, ""))
 
 
 def _text(answer: PositionAnswer, guard: Guard) -> str:

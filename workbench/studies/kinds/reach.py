@@ -87,7 +87,7 @@ class ReachStudy(Study):
             sentence=_reach_sentence(answer),
             picture=_reach_curves(shown),
             heads=("lane", "interface", "conditioner", "length now", "reaches"),
-            rows=tuple(_reach_row(row) for row in answer.rows[:MOST_ROWS]),
+            rows=tuple(_reach_row(row, n) for n, row in enumerate(answer.rows[:MOST_ROWS])),
         )
 
     def text(self, answer: ReachAnswer, guard: Guard) -> str:
@@ -144,11 +144,12 @@ def _reach_point(row: ReachRow, length_m: float, margin: float) -> Point:
     return Point(words, margin)
 
 
-def _reach_row(row: ReachRow) -> TableRow:
+def _reach_row(row: ReachRow, number: int) -> TableRow:
     reaches = "nowhere" if row.reach_m is None else show(row.reach_m, "m", digits=4)
     if row.unlimited and row.reach_m is not None:
         reaches = f"{reaches} or more"
-    return TableRow((row.lane, row.profile, _how(row), show(row.length_m, "m", digits=4), reaches))
+    cells = (row.lane, row.profile, _how(row), show(row.length_m, "m", digits=4), reaches)
+    return TableRow(cells, None, ("", "", "", f"rows[{number}].length_m", f"rows[{number}].reach_m"))
 
 
 def _how(row: ReachRow) -> str:

@@ -1,8 +1,11 @@
 """The remedy study: what would make a lane pass."""
 
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
-from workbench.board.model import Board, Guard
+from workbench.board.model import Board, Catalogue, Guard
+from workbench.board.user_library import UserLibrary
 from workbench.errors import StudyError
 from workbench.layout import Align
 from workbench.studies.kinds.fields import LANES, OfLanes, lanes_of
@@ -16,13 +19,16 @@ from workbench.studies.presentation import (
     Presentation,
     TableRow,
     margin_cells,
+    margin_paths,
 )
 from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyEffect, RemedyOffer
 from workbench.studies.remedies.moves import CLASSES
+from workbench.studies.remedies.offered import NO_LIBRARY
 from workbench.studies.remedies.search import remedy_study
 from workbench.studies.study import Cells, Study, StudyField, TypedField, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
-from workbench.wording import any_of, counted, quoted
+from workbench.studies.variation.tolerances import range_words, tolerance_from_text
+from workbench.wording import any_of, counted, quoted, quoted_path
 
 
 def classes_from_text(typed: str) -> tuple[str, ...]:
@@ -36,6 +42,28 @@ def classes_from_text(typed: str) -> tuple[str, ...]:
         if word not in CLASSES:
             raise StudyError(f"there is no class of changes {quoted(word)}; choose {any_of(CLASSES)}")
     return words
+
+
+def library_in(folder: str) -> Catalogue:
+    """The entries of a library of the user's own.
+
+    Args:
+        folder: where they are.
+
+    Raises:
+        StudyError: there is no such folder, or a file in it can't be read.
+    """
+    library = UserLibrary(Path(folder).expanduser())
+    if not library.folder.is_dir():
+        raise StudyError(f"there is no folder {quoted_path(library.folder)}; name the one that your library is in")
+    catalogue = library.starter().catalogue
+    if library.faults:
+        raise StudyError(f"{library.faults[0]}; remove or mend it")
+    return catalogue
+
+
+_CORNERS, _LIBRARY = "corners ", "library "
+"""What begins the further parts of what is typed."""
 
 
 class RemedyStudy(OfLanes, Study):
@@ -53,22 +81,46 @@ class RemedyStudy(OfLanes, Study):
             "what may be changed, with commas between, tried in that order (settings,parts,layout,material)",
             "CLASSES", classes_from_text, CLASSES,
         ),
+        StudyField(
+            "corners", "--corners",
+            'tolerances at whose corners lanes have to pass too, such as "impedance=±10%"; every margin is then that '
+            "of the worst corner",
+            "WHAT=RANGE", tolerance_from_text, (), several=True,
+        ),
+        StudyField(
+            "library", "--library", "a folder with entries of your own that may be taken too: parts, lines, materials",
+            "FOLDER", library_in,
+        ),
     )  # fmt: skip
 
     def values(self, subject: str, typed: str = "") -> Values:
-        """The lane, or all that do not pass, and the classes that are allowed; raises StudyError."""
-        allow = {"allow": classes_from_text(typed)} if typed else {}
-        return {"lanes": lanes_of(subject), **allow}
+        """The lane, or all that do not pass, the classes that are allowed, corners and a library; raises StudyError."""
+        classes, *further = typed.split(";") if typed else [""]
+        values: dict[str, Any] = {"lanes": lanes_of(subject)}
+        if classes.strip():
+            values["allow"] = classes_from_text(classes)
+        for part in map(str.lstrip, further):
+            if part.startswith(_CORNERS):
+                values["corners"] = tuple(map(tolerance_from_text, part.removeprefix(_CORNERS).split(",")))
+            elif part.startswith(_LIBRARY):
+                values["library"] = library_in(part.removeprefix(_LIBRARY).strip())
+        return values
 
     def answer(self, basis: Basis, values: Values, *, limit: int = LIMIT, effort: Effort = UNHURRIED) -> RemedyAnswer:
         """What makes the lanes pass; raises StudyError."""
-        allow = values.get("allow") or CLASSES
-        return remedy_study(basis, lanes=values.get("lanes"), allow=allow, limit=limit, effort=effort)
+        return remedy_study(
+            basis, lanes=values.get("lanes"), allow=values.get("allow") or CLASSES,
+            tolerances=tuple(values.get("corners") or ()), library=values.get("library") or NO_LIBRARY, limit=limit,
+            effort=effort,
+        )  # fmt: skip
 
     def present(self, answer: RemedyAnswer) -> Presentation:
         """Every answer as a row that shows its variant in the panes."""
         heads = ("lane", "before", *MARGIN_HEADS, "worst neighbour", "class", "change", "requires", "other lanes")
-        rows = tuple(_row(offer) for lane in answer.lanes for offer in _offers(lane))
+        rows = tuple(
+            _row(offer, f"lanes[{number}].{place}")
+            for number, lane in enumerate(answer.lanes) for place, offer in _placed(lane)
+        )  # fmt: skip
         edit = answer.edit if any(lane.chosen for lane in answer.lanes) else None
         return Presentation(_sentence(answer), None, heads, rows[:MOST_ROWS], edit, "make it pass")
 
@@ -98,25 +150,47 @@ class RemedyStudy(OfLanes, Study):
 
 
 def _sentence(answer: RemedyAnswer) -> str:
+    where = corners_words(answer)
     if not answer.lanes:
-        return "Every lane passes as it is."
+        return f"Every lane passes as it is{where}."
     # What can be done something about comes first: lanes that are not judged have nothing to say but that.
     lanes = sorted(answer.lanes, key=lambda lane: lane.lane.verdict == "not judged")[:4]
-    return " ".join(f"{words}." for lane in lanes for words in (lane.said, *lane.left_out))
+    said = " ".join(f"{words}." for lane in lanes for words in (lane.said, *lane.left_out))
+    return f"{said} All margins are those{where}." if where else said
+
+
+def corners_words(answer: RemedyAnswer) -> str:
+    """Where the margins hold, as " at the worst of 4 corners (impedance ±10 %)"; "" for the board as it is."""
+    if not answer.tolerances:
+        return ""
+    varied = ", ".join(f"{one.on} {range_words(one)}" for one in answer.tolerances)
+    return f" at the worst of the board and its {counted(answer.corners - 1, 'corner')} ({varied})"
 
 
 def _offers(lane: LaneRemedies) -> tuple[RemedyOffer, ...]:
     return lane.offers or ((lane.nearest,) if lane.nearest is not None else ())
 
 
-def _row(offer: RemedyOffer) -> TableRow:
+def _placed(lane: LaneRemedies) -> Iterator[tuple[str, RemedyOffer]]:
+    """What is told of a lane, with where it stands below it in the answer's JSON."""
+    for number, offer in enumerate(lane.offers):
+        yield f"offers[{number}]", offer
+    if not lane.offers and lane.nearest is not None:
+        yield "nearest", lane.nearest
+
+
+def _row(offer: RemedyOffer, place: str) -> TableRow:
     before, after = offer.lane.before, offer.lane.after
     cells = (
         after.lane, guards_text(before.margin_guards), *margin_cells(after), guards_text(offer.nearby_guards),
         offer.kinds, offer.words, offer.cost or "nothing", _others_words(offer),
     )  # fmt: skip
     words = f"{after.lane}: {offer.words}, normalized margin {guards_text(after.margin_guards)}"
-    return TableRow(cells, Point(words, after.margin_guards, offer.edit))
+    figures = (
+        "", f"{place}.lane.before.margin_guards", *margin_paths(f"{place}.lane.after", after),
+        f"{place}.nearby_guards", "", "", "", "",
+    )  # fmt: skip
+    return TableRow(cells, Point(words, after.margin_guards, offer.edit), figures)
 
 
 def _others_words(offer: RemedyOffer) -> str:
@@ -132,9 +206,12 @@ def _text(answer: RemedyAnswer, guard: Guard) -> str:
         answer: what was found.
         guard: the board's guard bands, which margins are counted in.
     """
+    where = corners_words(answer)
     lines = [f"{title_of(answer.made)}: what would make its lanes pass", ""]
+    if where:
+        lines += [*indented(f"All margins are those{where}."), ""]
     if not answer.lanes:
-        lines += ["Every lane passes as it is.", ""]
+        lines += [f"Every lane passes as it is{where}.", ""]
     for lane in answer.lanes:
         lines += [*_lane_text(lane), ""]
     return "\n".join([*lines, *scale_text(guard), *made_text(answer.made)]) + "\n"
@@ -184,7 +261,7 @@ def _effect_cells(effect: RemedyEffect) -> tuple[str, ...]:
 def _rows(answer: RemedyAnswer) -> Iterator[Cells]:
     yield (
         "for_lane", "answer", "change", "class", "cures", "nearby_guards", "lane", "before_guards", "after_guards",
-        "before_verdict", "after_verdict",
+        "before_verdict", "after_verdict", "power_w",
     )  # fmt: skip
     for lane in answer.lanes:
         for number, offer in enumerate(_offers(lane), 1):
@@ -192,5 +269,5 @@ def _rows(answer: RemedyAnswer) -> Iterator[Cells]:
                 yield (
                     lane.lane.lane, number, offer.words, offer.kinds, int(offer.cures), offer.nearby_guards,
                     effect.after.lane, effect.before.margin_guards, effect.after.margin_guards, effect.before.verdict,
-                    effect.after.verdict,
+                    effect.after.verdict, offer.power_w,
                 )  # fmt: skip

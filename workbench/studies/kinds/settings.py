@@ -19,6 +19,7 @@ from workbench.studies.presentation import (
     TableRow,
     guards_words,
     margin_cells,
+    margin_paths,
     settings_words,
 )
 from workbench.studies.setting_search.answer import (
@@ -116,7 +117,9 @@ def _candidate_row(rank: int, one: RankedSettings, group: GroupAnswer) -> TableR
     settings = one.settings[0].settings
     cells = (str(rank), *settings.values(), one.worst.lane,
              *margin_cells(one.worst), one.worst.verdict)  # fmt: skip
-    return TableRow(cells, _candidate_point(one, group))
+    place = f"groups[0].candidates[{rank - 1}].lanes[{one.lanes.index(one.worst)}]"
+    figures = ("", *("" for _ in settings), "", *margin_paths(place, one.worst), "")
+    return TableRow(cells, _candidate_point(one, group), figures)
 
 
 def _candidate_point(one: RankedSettings, group: GroupAnswer) -> Point:

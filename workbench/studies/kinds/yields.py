@@ -74,7 +74,7 @@ class YieldStudy(OfLanes, Study):
             f"{first.lane or 'The board'} keeps its limits in {100.0 * kept.value:.1f} % of {answer.draws} draws "
             f"(95 % confidence: {100.0 * kept.low:.1f} to {100.0 * kept.high:.1f} %){moved}."
         )
-        rows = tuple(_yield_row(one) for one in answer.lanes)
+        rows = tuple(_yield_row(one, f"lanes[{number}]") for number, one in enumerate(answer.lanes))
         share = tuple(n / (_POINTS - 1) for n in range(_POINTS))
         lines = tuple(CurveLine(one.lane or "the board", _distribution(one, share)) for one in answer.lanes[:8])
         heads = ("lane", "keeps limits", "from", "to", "within guard band", "driver")
@@ -94,12 +94,14 @@ class YieldStudy(OfLanes, Study):
         return all(one.keeps_guard.value == 1.0 for one in answer.lanes)
 
 
-def _yield_row(one: YieldOf) -> TableRow:
+def _yield_row(one: YieldOf, place: str) -> TableRow:
     kept, guard = one.keeps_limits, one.keeps_guard
     driver = f"{one.drivers[0].label} {one.drivers[0].correlation:+.2f}" if one.drivers else ""
     cells = (one.lane or "the board", f"{kept.value:.3f}", f"{kept.low:.3f}", f"{kept.high:.3f}",
              f"{guard.value:.3f}", driver)  # fmt: skip
-    return TableRow(cells)
+    kept_at, driven = f"{place}.keeps_limits", f"{place}.drivers[0].correlation" if one.drivers else ""
+    figures = ("", *(f"{kept_at}.{end}" for end in ("value", "low", "high")), f"{place}.keeps_guard.value", driven)
+    return TableRow(cells, None, figures)
 
 
 def _distribution(one: YieldOf, share: tuple[float, ...]) -> tuple[Point, ...]:

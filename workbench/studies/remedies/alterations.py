@@ -4,7 +4,8 @@ from msgspec.structs import replace
 
 from workbench.board.edits.changes import Change
 from workbench.board.edits.path import Cut, inserted
-from workbench.board.model import Board, Component, Device, Lane, Run, Stage
+from workbench.board.edits.taking import take_entry
+from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.parts.record import Record
 
@@ -63,6 +64,18 @@ class EntryAdded(Change, frozen=True):
         if any(one.name == self.name for one in entries):
             return board
         return replace(board, catalogue=replace(board.catalogue, **{self.section: (*entries, self.entry)}))
+
+
+class EntryTaken(Change, frozen=True):
+    """An entry of another catalogue, with all that it refers to, taken into the board's own."""
+
+    section: str
+    name: str
+    source: Catalogue
+
+    def of(self, board: Board) -> Board:
+        """The board with the entry; as it is where it has it already, word for word."""
+        return take_entry(board, self.source, self.section, self.name)[0]
 
 
 class ComponentReplaced(Change, frozen=True):

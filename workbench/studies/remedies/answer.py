@@ -9,6 +9,7 @@ from workbench.engine.assessment import Verdict
 from workbench.studies.figures import LaneFigures
 from workbench.studies.record import AnswerOrigin
 from workbench.studies.remedies.moves import RemedyMove, changes_of
+from workbench.studies.variation.tolerances import Tolerance
 
 RANKS: dict[Verdict, int] = {"fail": 0, "marginal": 1, "not judged": 1, "pass": 2}
 
@@ -57,6 +58,12 @@ class RemedyOffer(msgspec.Struct, frozen=True, kw_only=True):
     def cost(self) -> str:
         """What it takes besides; "" for nothing."""
         return "; ".join(move.cost for move in self.moves if move.cost)
+
+    @property
+    def power_w(self) -> float | None:
+        """How much more power it takes, W; None where the parts' data does not say."""
+        found = [move.power_w for move in self.moves]
+        return None if None in found else sum(one for one in found if one is not None)
 
     @property
     def harms(self) -> tuple[str, ...]:
@@ -112,11 +119,21 @@ class LaneRemedies(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class RemedyAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What a remedy study found; the lanes one after another, each on the board that the cures before it leave."""
+    """What a remedy study found; the lanes one after another, each on the board that the cures before it leave.
+
+    Attributes:
+        made: which board and program it is of.
+        allowed: the classes of changes, in the order in which they were tried.
+        lanes: what was found for each.
+        tolerances: what every variant was varied by besides; then all figures are those of a lane's worst corner.
+        corners: how many boards each variant was assessed as, itself included.
+    """
 
     made: AnswerOrigin
     allowed: tuple[str, ...]
     lanes: tuple[LaneRemedies, ...]
+    tolerances: tuple[Tolerance, ...] = ()
+    corners: int = 1
 
     def edit(self, board: Board) -> Board:
         """The board with the cheapest cure of every lane that has one; raises EditError."""

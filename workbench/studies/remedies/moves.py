@@ -8,6 +8,7 @@ import msgspec
 from workbench.board.checking import check
 from workbench.board.edits.changes import Change, Lengths, changed
 from workbench.board.model import Board
+from workbench.quantity import show
 from workbench.studies.remedies.alterations import ConditionerPut
 
 SETTINGS, PARTS, LAYOUT, MATERIAL = CLASSES = ("settings", "parts", "layout", "material")
@@ -25,6 +26,7 @@ class RemedyMove(msgspec.Struct, frozen=True, kw_only=True):
         now_at: where the knob stands on the board; empty where that is no position of it.
         changes: what it does to the board.
         cost: what it takes besides, in words; "" for nothing.
+        power_w: how much more power it takes, W; None where the parts' data does not say.
         price: its rank within its class, the cheapest 0.
     """
 
@@ -35,6 +37,7 @@ class RemedyMove(msgspec.Struct, frozen=True, kw_only=True):
     now_at: tuple[int, ...] = ()
     changes: tuple[Change, ...]
     cost: str = ""
+    power_w: float | None = 0.0
     price: int = 0
 
     @property
@@ -53,6 +56,11 @@ def _one_apart(one: tuple[int, ...], other: tuple[int, ...]) -> bool:
 
 Remedy = tuple[RemedyMove, ...]
 """Moves made together: one, or two of different knobs."""
+
+
+def power_words(power_w: float) -> str:
+    """More power, as words."""
+    return f"{show(power_w, 'W', digits=3)} more"
 
 
 def changes_of(moves: Sequence[RemedyMove]) -> tuple[Change, ...]:

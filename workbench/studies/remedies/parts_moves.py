@@ -3,13 +3,15 @@
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from workbench.board.edits.changes import Change, changed
 from workbench.board.edits.devices import free_channels, new_device
-from workbench.board.model import Board, Device, Lane, Run, Stage
+from workbench.board.model import Board, Catalogue, Device, Lane, Run, Stage
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
 from workbench.quantity import show
 from workbench.studies.remedies.alterations import ConditionerPut
-from workbench.studies.remedies.moves import PARTS, RemedyMove
+from workbench.studies.remedies.moves import PARTS, RemedyMove, power_words
+from workbench.studies.remedies.offered import offered
 from workbench.studies.setting_search.settings import devices_of
 from workbench.wording import quoted
 
@@ -20,7 +22,7 @@ MOST_RUNS, MOST_PARTS, MOST_POSITIONS = 2, 6, 4
 
 
 class _Source(NamedTuple):
-    """What gives a channel: the stage, the device where it is added, how that is said, its rank, where it stands."""
+    """What gives a channel: the stage, the device where it is added, how that is said, rank, place, power, its part."""
 
     stage: Stage
     device: Device | None
@@ -28,11 +30,13 @@ class _Source(NamedTuple):
     cost: str
     price: int
     at: int
+    power_w: float | None = 0.0
+    taken: tuple[Change, ...] = ()
 
 
-def parts_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
+def parts_moves(board: Board, lane: Lane, library: Catalogue) -> Iterator[RemedyMove]:
     """Every source of a channel at every spot."""
-    for source in _sources(board, lane):
+    for source in _sources(board, lane, library):
         for at, run in longest_runs(lane)[:MOST_RUNS]:
             for place, share in enumerate(SHARES):
                 where = f"{show(run.length_m * share, 'm', digits=3)} into its run {at + 1} ({run.line})"
@@ -41,8 +45,9 @@ def parts_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
                     words=f"put {source.words} into {lane.name}, {where}",
                     knob=f"channel of {source.stage.device} in run {at + 1} of {lane.name}",
                     at=(place, source.at),
-                    changes=(ConditionerPut(lane.name, at, share, source.stage, source.device),),
+                    changes=(*source.taken, ConditionerPut(lane.name, at, share, source.stage, source.device)),
                     cost=source.cost,
+                    power_w=source.power_w,
                     price=source.price,
                 )
 
@@ -53,23 +58,25 @@ def longest_runs(lane: Lane) -> list[tuple[int, Run]]:
     return sorted(runs, key=lambda one: -one[1].length_m)
 
 
-def _sources(board: Board, lane: Lane) -> Iterator[_Source]:
+def _sources(board: Board, lane: Lane, library: Catalogue) -> Iterator[_Source]:
     here = devices_of(board, lane.name)
     for device in board.devices:
         free = free_channels(board, device) if device.ref not in here else ()
         if free:
             stage = Stage(device=device.ref, channel=free[0])
             yield _Source(stage, None, f"the free channel {free[0]} of {device.ref}", "a free channel", 0, 0)
-    for part in board.catalogue.conditioners[:MOST_PARTS]:
-        plain = new_device(board, part.name)
+    for number, one in enumerate(offered(board, library, "conditioners", MOST_PARTS)):
+        part = one.entry
+        plain = new_device(changed(board, one.changes), one.name)
+        power_w = part.power_w or None
+        power = "power that its data does not state" if power_w is None else power_words(power_w)
         for at, settings in enumerate(_coarse(part, plain.settings)):
-            device = Device(ref=plain.ref, part=part.name, settings=settings)
+            device = Device(ref=plain.ref, part=one.name, settings=settings)
             said = ", ".join(f"{control} {position}" for control, position in settings.items())
-            power = f", {show(part.power_w, 'W', digits=3)}" if part.power_w else ""
             yield _Source(
                 Stage(device=plain.ref, channel=1), device,
-                f"a new {plain.ref} ({quoted(part.name)} at {said})", f"one more device{power}", 1,
-                at + 100 * board.catalogue.conditioners.index(part),
+                f"a new {plain.ref} ({quoted(one.name)}{one.said} at {said})", f"one more device{one.said}, {power}", 1,
+                at + 100 * number, power_w, one.changes,
             )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assessor, StudyJob
 from workbench.studies.remedies.answer import RANKS
 from workbench.studies.remedies.moves import Remedy, dearest
+from workbench.studies.remedies.worst import Tolerances, worst_figures
 
 SKETCHES = 4
 """So many sketches are counted as one assessment; on the demo boards they took less of the processor's time."""
@@ -20,21 +21,44 @@ class SketchSome(StudyJob, frozen=True, kw_only=True):
 
     lane: str
     variants: tuple[tuple[Change, ...], ...]
+    tolerances: Tolerances = ()
+    corners: int = 1
+
+    @property
+    def assessments(self) -> int:
+        """So many sketches are worth one assessment, at each corner."""
+        return self.corners
 
     def do(self, assessor: Assessor) -> tuple[LaneFigures, ...]:
         """The lane's figures under each variant, sketched; raises Stopped where the study is cancelled."""
         return tuple(
-            assessor.figures(changed(assessor.basis.board, one), (self.lane,), reach=EyeReach.PICTURE)[0]
+            worst_figures(
+                assessor, changed(assessor.basis.board, one), (self.lane,), self.tolerances, EyeReach.PICTURE
+            )[0]
             for one in self.variants
         )
 
 
-def sketches(lane: str, base: tuple[Change, ...], variants: Sequence[tuple[Change, ...]]) -> list[SketchSome]:
-    """Jobs that sketch a lane under variants of the board with the base changes made."""
+def sketches(
+    lane: str, base: tuple[Change, ...], variants: Sequence[tuple[Change, ...]], tolerances: Tolerances = (),
+    corners: int = 1,
+) -> list[SketchSome]:  # fmt: skip
+    """Jobs that sketch a lane under variants of the board with the base changes made.
+
+    Args:
+        lane: its name.
+        base: changes that are made anyway.
+        variants: the changes of each variant.
+        tolerances: what varies besides; nothing: the variants alone.
+        corners: how many boards each variant is sketched as.
+    """
     return [
-        SketchSome(number=first, lane=lane, variants=tuple((*base, *one) for one in variants[first : first + SKETCHES]))
+        SketchSome(
+            number=first, lane=lane, variants=tuple((*base, *one) for one in variants[first : first + SKETCHES]),
+            tolerances=tolerances, corners=corners,
+        )
         for first in range(0, len(variants), SKETCHES)
-    ]
+    ]  # fmt: skip
 
 
 def most_promising(sketched: Sequence[tuple[Remedy, LaneFigures]], order: Sequence[str], most: int) -> list[Remedy]:

@@ -8,16 +8,16 @@ not searched: no move gives its interface a limit.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 
 from workbench.board.edits.changes import Change, Lengths, changed
-from workbench.board.model import Board, Lane
+from workbench.board.model import Board, Catalogue, Lane
 from workbench.engine.lane.path import plan_of
 from workbench.errors import StudyError
 from workbench.studies.figures import LaneFigures
-from workbench.studies.pool.jobs import Assess, Assessor, Basis, StudyJob
+from workbench.studies.pool.jobs import Basis, StudyJob
 from workbench.studies.pool.processes import Pool
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, carry_out, pool_for
 from workbench.studies.pool.size import LIMIT
@@ -40,49 +40,24 @@ from workbench.studies.remedies.moves import (
     key_of,
     pairs,
 )
+from workbench.studies.remedies.offered import NO_LIBRARY
 from workbench.studies.remedies.parts_moves import parts_moves
+from workbench.studies.remedies.routes import ROUTE_STEP_M, Shorten
 from workbench.studies.remedies.screening import SKETCHES, most_promising, sketches
 from workbench.studies.remedies.settings_moves import settings_moves
+from workbench.studies.remedies.worst import AssessWorst, Tolerances, corners_of
 from workbench.wording import any_of, counted, quoted
 
-MOVES: Mapping[str, Callable[[Board, Lane], Iterator[RemedyMove]]] = {
+MOVES: Mapping[str, Callable[[Board, Lane, Catalogue], Iterator[RemedyMove]]] = {
     SETTINGS: settings_moves, PARTS: parts_moves, LAYOUT: layout_moves, MATERIAL: material_moves,
 }  # fmt: skip
-MOST_PAIRS, BEST_OF_CLASS = 64, 5
-"""Pairs of settings tried at most; moves of each of the two best classes that are paired with one another."""
+MOST_PAIRS = 400
+"""Pairs that are looked at for being sound, those first whose moves gain most by themselves."""
 GRANT, KEPT, MOST_TRIED = 60, 20, 16
 """Assessments for a lane and class, what of them is kept for verifying, and moves of one class that are assessed."""
 MOST_VERIFIED, BATCH = 12, 3
 """Answers of one class that are verified at most, so many at a time until one harms no other lane."""
-ROUTE_STEP_M = 1e-3
 _ROUTE_PLACE = 1000
-
-
-class Shorten(StudyJob, frozen=True, kw_only=True):
-    """Bisects how long a run may be at most: between a length in m that passes and a longer one that does not."""
-
-    lane: str
-    place: int
-    base: tuple[Change, ...]
-    passing_m: float
-    failing_m: float
-
-    @property
-    def assessments(self) -> int:
-        """About so many."""
-        return 10
-
-    def do(self, assessor: Assessor) -> float:
-        """The longest length that passes, m, within a millimetre; raises Stopped."""
-        passing_m, failing_m = self.passing_m, self.failing_m
-        while failing_m - passing_m > ROUTE_STEP_M:
-            middle_m = (passing_m + failing_m) / 2.0
-            board = changed(assessor.basis.board, (*self.base, Lengths(self.lane, ((self.place, middle_m),))))
-            if assessor.figures(board, (self.lane,))[0].verdict == "pass":
-                passing_m = middle_m
-            else:
-                failing_m = middle_m
-        return passing_m
 
 
 def remedy_study(
@@ -90,6 +65,8 @@ def remedy_study(
     *,
     lanes: Sequence[str] | None = None,
     allow: Sequence[str] = CLASSES,
+    tolerances: Tolerances = (),
+    library: Catalogue = NO_LIBRARY,
     limit: int = LIMIT,
     effort: Effort = UNHURRIED,
 ) -> RemedyAnswer:
@@ -99,11 +76,14 @@ def remedy_study(
         basis: the board, and where and at which error ratio its lanes are judged.
         lanes: their names; None: every lane that does not pass.
         allow: the classes of changes that may be made, the one to try first first.
+        tolerances: what every variant is varied by besides: all figures are then those of a lane's worst corner.
+        library: entries that may be taken besides those of the board's catalogue.
         limit: the most assessments to make.
         effort: how it is carried out.
 
     Raises:
-        StudyError: there is no such lane or no lane at all, or the limit does not suffice for the lanes as they are.
+        StudyError: there is no such lane or no lane at all, a tolerance is of nothing on the board, or the limit does
+            not suffice for the lanes as they are.
     """
     names = tuple(lane.name for lane in basis.board.lanes)
     for name in lanes or ():
@@ -111,10 +91,12 @@ def remedy_study(
             raise StudyError(f"there is no lane {quoted(name)}; choose {any_of(names)}")
     if not names:
         raise StudyError("the board has no lane; add one")
-    if len(names) > limit:
-        raise StudyError(f"the lanes as they are take {len(names)} assessments, the limit is {limit}; give more")
-    with pool_for(basis, effort, assessments=64 * len(names)) as pool:
-        search = _Search(basis, tuple(allow), limit, effort, pool)
+    corners = corners_of(basis.board, tolerances)
+    needed = len(names) * corners
+    if needed > limit:
+        raise StudyError(f"the lanes as they are take {needed} assessments, the limit is {limit}; give more")
+    with pool_for(basis, effort, assessments=64 * needed) as pool:
+        search = _Search(_Asked(basis, tuple(allow), tolerances, corners, library, limit), effort, pool)
         return search.run(tuple(dict.fromkeys(lanes)) if lanes else None)
 
 
@@ -125,11 +107,22 @@ class _Found(msgspec.Struct, frozen=True):
     figures: LaneFigures
 
 
+class _Asked(NamedTuple):
+    """What a study was asked; `order` has the classes, `corners` how many boards each variant is assessed as."""
+
+    basis: Basis
+    order: tuple[str, ...]
+    tolerances: Tolerances
+    corners: int
+    library: Catalogue
+    limit: int
+
+
 class _Search:
     """The state of a study: what has been cured and assessed so far."""
 
-    def __init__(self, basis: Basis, order: tuple[str, ...], limit: int, effort: Effort, pool: Pool) -> None:
-        self._basis, self._order, self._limit, self._effort, self._pool = basis, order, limit, effort, pool
+    def __init__(self, asked: _Asked, effort: Effort, pool: Pool) -> None:
+        self._asked, self._effort, self._pool = asked, effort, pool
         self._outcomes: list[Outcome] = []
         self._base: tuple[Change, ...] = ()
         self._now: dict[str, LaneFigures] = {}
@@ -140,8 +133,8 @@ class _Search:
 
     def run(self, wanted: Sequence[str] | None) -> RemedyAnswer:
         """Every lane in turn."""
-        names = [lane.name for lane in self._basis.board.lanes]
-        jobs = [Assess(number=at, lanes=(name,)) for at, name in enumerate(names)]
+        names = [lane.name for lane in self._asked.basis.board.lanes]
+        jobs = [self._job(at, (), (name,)) for at, name in enumerate(names)]
         self._now = {found[0].lane: found[0] for found in self._do(jobs).values()}
         asked = wanted or [name for name in names if name in self._now and self._now[name].verdict != "pass"]
         for name in asked:
@@ -155,7 +148,8 @@ class _Search:
 
     def _answer(self) -> RemedyAnswer:
         return RemedyAnswer(
-            made=made_of(self._basis, self._outcomes), allowed=self._order, lanes=tuple(self._lanes)
+            made=made_of(self._asked.basis, self._outcomes), allowed=self._asked.order, lanes=tuple(self._lanes),
+            tolerances=self._asked.tolerances, corners=self._asked.corners,
         )  # fmt: skip
 
     def _tell_partly(self, *under_way: LaneRemedies) -> None:
@@ -171,14 +165,14 @@ class _Search:
         made = sum(one.assessments for one in self._outcomes)
         if self._stopped or not jobs:
             return {}
-        if made + needed > self._limit:
+        if made + needed > self._asked.limit:
             self._stopped = True
-            words = f"the limit of {counted(self._limit, 'assessment')} was reached after {made:,}"
+            words = f"the limit of {counted(self._asked.limit, 'assessment')} was reached after {made:,}"
             self._outcomes.append(self._outcomes[-1]._replace(results={}, assessments=0, took_s=0.0, stopped=words))
             return {}
         outcome = carry_out(self._pool, jobs, self._effort)
         self._outcomes.append(outcome)
-        self._granted -= needed
+        self._granted -= needed // self._asked.corners
         self._stopped = bool(outcome.stopped)
         return outcome.results
 
@@ -192,13 +186,13 @@ class _Search:
         if now.verdict == "not judged":
             return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=_unjudged(now))
         self._granted, self._left_out = 0, []
-        board = changed(self._basis.board, self._base)
+        board = changed(self._asked.basis.board, self._base)
         lane = next(one for one in board.lanes if one.name == name)
         tried: dict[str, list[_Found]] = {}
         offers: list[RemedyOffer] = []
-        for kind in self._order:
+        for kind in self._asked.order:
             self._granted += GRANT
-            moves = [move for move in MOVES[kind](board, lane) if is_sound(board, move.changes)]
+            moves = [move for move in MOVES[kind](board, lane, self._asked.library) if is_sound(board, move.changes)]
             tried[kind] = self._scan(name, [(move,) for move in moves], f"changes of {kind}")
             if kind == LAYOUT:
                 tried[kind] += self._closer(lane, tried[kind])
@@ -207,7 +201,9 @@ class _Search:
             if any(offer.cures for offer in offers):
                 break
         else:
-            tried["pairs"] = self._scan(name, self._pairs(board, tried), "pairs of changes")
+            ranked = self._pairs(now, tried)
+            sound = [one for one in ranked[:MOST_PAIRS] if is_sound(board, changes_of(one))]
+            tried["pairs"] = self._scan(name, sound, "pairs of changes", left=len(ranked[MOST_PAIRS:]))
             offers += self._verified(now, tried["pairs"], tried, offers)
         return self._told(now, offers, tried)
 
@@ -225,24 +221,25 @@ class _Search:
             self._now |= {one.after.lane: one.after for one in effects}
         return found
 
-    def _scan(self, name: str, remedies: Sequence[Remedy], what: str) -> list[_Found]:
-        """What remedies do to the lane alone; of more than may be assessed, what the most promising do."""
+    def _scan(self, name: str, remedies: Sequence[Remedy], what: str, *, left: int = 0) -> list[_Found]:
+        """What remedies do to the lane alone; of more than may be assessed, what the most promising do.
+
+        `left` more there are that are not looked at.
+        """
         if len(remedies) > max(0, min(MOST_TRIED, self._granted - KEPT)):
-            remedies = self._promising(name, remedies, what)
-        jobs = [
-            Assess(number=at, changes=(*self._base, *changes_of(remedy)), lanes=(name,))
-            for at, remedy in enumerate(remedies)
-        ]
+            remedies = self._promising(name, remedies, what, left)
+        jobs = [self._job(at, remedy, (name,)) for at, remedy in enumerate(remedies)]
         return [_Found(remedies[at], found[0]) for at, found in self._do(jobs).items()]
 
-    def _promising(self, name: str, remedies: Sequence[Remedy], what: str) -> list[Remedy]:
+    def _promising(self, name: str, remedies: Sequence[Remedy], what: str, left: int) -> list[Remedy]:
         """The most promising of remedies by their sketches, as many as may be assessed; says what is left out."""
         looked_at = remedies[: max(0, self._granted - KEPT) // 2 * SKETCHES]
-        results = self._do(sketches(name, self._base, [changes_of(one) for one in looked_at]))
+        varied = self._asked.tolerances, self._asked.corners
+        results = self._do(sketches(name, self._base, [changes_of(one) for one in looked_at], *varied))
         seen = [(looked_at[first + n], one) for first, some in results.items() for n, one in enumerate(some)]
-        chosen = most_promising(seen, self._order, max(0, min(MOST_TRIED, self._granted - KEPT)))
-        words = f"of {len(remedies)} {what} {len(seen)} were sketched and {len(chosen)} assessed, the most promising"
-        self._left_out.append(words)
+        chosen = most_promising(seen, self._asked.order, max(0, min(MOST_TRIED, self._granted - KEPT)))
+        count = f"of {len(remedies) + left} {what} {len(seen)} were sketched"
+        self._left_out.append(f"{count} and {len(chosen)} assessed, the most promising")
         return chosen
 
     def _closer(self, lane: Lane, tried: Sequence[_Found]) -> list[_Found]:
@@ -257,7 +254,8 @@ class _Search:
         step = passing.moves[0].at[0]
         failing_m = passing_m / (1.0 - step / 10.0) * (1.0 - (step - 1) / 10.0)
         job = Shorten(
-            number=0, lane=lane.name, place=place, base=self._base, passing_m=passing_m, failing_m=failing_m
+            number=0, lane=lane.name, place=place, base=self._base, passing_m=passing_m, failing_m=failing_m,
+            tolerances=self._asked.tolerances, corners=self._asked.corners,
         )  # fmt: skip
         results = self._do([job])
         if 0 not in results:
@@ -268,18 +266,13 @@ class _Search:
         moves = [shorter(lane, place, m, (_ROUTE_PLACE + at,)) for at, m in enumerate(around_it) if m > 0.0]
         return self._scan(lane.name, [(move,) for move in moves], "lengths")
 
-    def _pairs(self, board: Board, tried: Mapping[str, list[_Found]]) -> list[Remedy]:
-        """Pairs of settings, the most promising first, then pairs of the best moves of the two best classes."""
-
-        def best(kind: str) -> list[RemedyMove]:
-            found = sorted(tried[kind], key=lambda one: -one.figures.margin_guards)
-            return [one.moves[0] for one in found]
-
-        ranked = sorted((kind for kind in tried if tried[kind]), key=lambda kind: -_best_guards(tried[kind]))
-        chosen = [move for kind in ranked[:2] for move in best(kind)[:BEST_OF_CLASS]]
-        within = pairs(best(SETTINGS))[:MOST_PAIRS] if SETTINGS in tried else []
-        unique = {key_of(one): one for one in (*within, *pairs(chosen))}
-        return [one for one in unique.values() if is_sound(board, changes_of(one))]
+    def _pairs(self, now: LaneFigures, tried: Mapping[str, list[_Found]]) -> list[Remedy]:
+        """All pairs of what was tried, those first whose moves gain most by themselves."""
+        gains = {
+            key_of(one.moves): one.figures.margin_guards - now.margin_guards for some in tried.values() for one in some
+        }
+        moves = [one.moves[0] for some in tried.values() for one in some]
+        return sorted(pairs(moves), key=lambda pair: -sum(gains[key_of((move,))] for move in pair))
 
     # --- verifying
 
@@ -293,7 +286,7 @@ class _Search:
 
         def rank(one: _Found) -> tuple[tuple[int, int, int], float]:
             near = [known[key] for key in map(key_of, around(one.moves, moves)) if key in known]
-            return dearest(one.moves, self._order), -min([one.figures.margin_guards, *near])
+            return dearest(one.moves, self._asked.order), -min([one.figures.margin_guards, *near])
 
         passing = sorted((one for one in found if one.figures.verdict == "pass"), key=rank)[:MOST_VERIFIED]
         offers: list[RemedyOffer] = []
@@ -309,7 +302,7 @@ class _Search:
 
     def _assessed(self, name: str, remedies: Sequence[Remedy], moves: Sequence[RemedyMove]) -> list[RemedyOffer]:
         """Remedies as offers: every lane that they touch assessed, and the lane one step of each knob away."""
-        jobs: list[Assess] = []
+        jobs: list[AssessWorst] = []
         owners: list[tuple[int, bool]] = []
         for at, remedy in enumerate(remedies):
             jobs.append(self._job(len(jobs), remedy, self._touched(name, remedy)))
@@ -326,12 +319,15 @@ class _Search:
                 offers.append(self._offer(remedy, figures[0], [one[0].margin_guards for one in figures[1:]]))
         return offers
 
-    def _job(self, number: int, remedy: Remedy, lanes: tuple[str, ...]) -> Assess:
-        return Assess(number=number, changes=(*self._base, *changes_of(remedy)), lanes=lanes)
+    def _job(self, number: int, remedy: Remedy, lanes: tuple[str, ...]) -> AssessWorst:
+        return AssessWorst(
+            number=number, changes=(*self._base, *changes_of(remedy)), lanes=lanes, tolerances=self._asked.tolerances,
+            corners=self._asked.corners,
+        )  # fmt: skip
 
     def _touched(self, name: str, remedy: Remedy) -> tuple[str, ...]:
         """The lane, then every other whose plan is another one with the remedy, neighbours included."""
-        before = changed(self._basis.board, self._base)
+        before = changed(self._asked.basis.board, self._base)
         after = changed(before, changes_of(remedy))
         others = [
             one.name
@@ -375,9 +371,6 @@ def _unjudged(now: LaneFigures) -> str:
     why = "its profile knows no limit" if unlimited else "a maker's model in it was not run"
     return f"{now.lane} is not judged ({why}), so there was nothing to search for"
 
-
-def _best_guards(found: Sequence[_Found]) -> float:
-    return max(one.figures.margin_guards for one in found)
 
 
 def _said(now: LaneFigures, offers: Sequence[RemedyOffer], nearest: RemedyOffer | None, *, cut_short: bool) -> str:

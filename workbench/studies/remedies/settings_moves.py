@@ -4,23 +4,26 @@ from collections.abc import Iterator
 
 from workbench.board.index import index_of
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Lane
+from workbench.board.model import Board, Catalogue, Lane
 from workbench.board.profile import Profile
+from workbench.parts.conditioners.zero_pole import SWING
 from workbench.parts.transmitter import Transmitter
 from workbench.quantity import show
 from workbench.studies.remedies.alterations import Drive, Turned
-from workbench.studies.remedies.moves import SETTINGS, RemedyMove
+from workbench.studies.remedies.moves import SETTINGS, RemedyMove, power_words
 from workbench.studies.setting_search.settings import device_choices, devices_of
 
 SWING_STEPS = (1.0 / 3.0, 2.0 / 3.0, 1.0)
 """Of the way from the swing that is set to the most that the profile allows."""
 _OWN_ENTRY = "a transmitter entry of this lane's own"
+_UNKNOWN_POWER = "more power for its swing, which its data does not state"
 USUAL_DEEMPHASIS_DB = (0.0, 2.0, 3.5, 6.0, 9.5)
 """Common practice, no source: tried where the profile names neither presets nor de-emphasis."""
 
 
-def settings_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
+def settings_moves(board: Board, lane: Lane, library: Catalogue) -> Iterator[RemedyMove]:
     """Every other position of each control of the lane's devices, of its transmitter's equalization and swing."""
+    del library
     for ref in devices_of(board, lane.name):
         yield from control_moves(board, ref)
     yield from _transmitter_moves(board, lane)
@@ -35,14 +38,17 @@ def control_moves(board: Board, ref: str) -> Iterator[RemedyMove]:
         for at, name in enumerate(names):
             if name == choices.current[control]:
                 continue
+            now_at = names.index(choices.current[control])
+            unknown = control == SWING and at > now_at
             yield RemedyMove(
                 kind=SETTINGS,
                 words=f"set {control} of {ref} to {name} (from {choices.current[control]})",
                 knob=f"{control} of {ref}",
                 at=(at,),
-                now_at=(names.index(choices.current[control]),),
+                now_at=(now_at,),
                 changes=(Turned(ref, control, name),),
-                cost=shared,
+                cost="; ".join(filter(None, (shared, _UNKNOWN_POWER * unknown))),
+                power_w=None if unknown else 0.0,
             )
 
 
@@ -79,6 +85,7 @@ def _swing_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
         swing_v = now.swing_v + share * (most.value - now.swing_v)
         if swing_v > now.swing_v:
             shown = show(swing_v, "V", digits=3)
+            power_w = (swing_v - now.swing_v) * now.power_w_per_v or None
             yield RemedyMove(
                 kind=SETTINGS,
                 words=f"set the swing of the transmitter of {lane.name} to {shown}"
@@ -87,7 +94,8 @@ def _swing_moves(board: Board, lane: Lane) -> Iterator[RemedyMove]:
                 at=(at,),
                 now_at=(0,),
                 changes=(Drive(lane.name, (("swing_v", swing_v),), shown),),
-                cost=f"{_OWN_ENTRY}; power of its driver",
+                cost=f"{_OWN_ENTRY}; {_UNKNOWN_POWER if power_w is None else power_words(power_w)}",
+                power_w=power_w,
                 price=at,
             )
 

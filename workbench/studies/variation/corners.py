@@ -103,7 +103,7 @@ def corners_study(
     count = 1 + (2 ** len(ends) if every else 2 * len(ends))
     refuse_too_many(basis, names[0], count * len(names), limit, effort)
     require_sound_at(variation, ends)
-    points = list(_points(ends, every=every))
+    points = list(corner_points(ends, every=every))
     jobs = [
         Assess(number=number, changes=variation.changes(deviations), lanes=names)
         for number, deviations in enumerate(points)
@@ -141,7 +141,13 @@ def wanted_lanes(board: Board, lanes: Sequence[str] | None) -> tuple[str, ...]:
     return names if lanes is None else tuple(dict.fromkeys(lanes))
 
 
-def _points(ends: Sequence[tuple[float, float]], *, every: bool) -> Iterator[tuple[float, ...]]:
+def corner_points(ends: Sequence[tuple[float, float]], *, every: bool) -> Iterator[tuple[float, ...]]:
+    """Deviations of all factors at each corner, none deviating first.
+
+    Args:
+        ends: the least and largest deviation of each factor.
+        every: all combinations of both ends; False: each factor alone.
+    """
     none = (0.0,) * len(ends)
     yield none
     if every:

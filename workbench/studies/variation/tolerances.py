@@ -219,6 +219,18 @@ def tolerance_from_text(text: str) -> Tolerance:
     return Tolerance(on=on.strip(), low=low, high=high, unit=unit, distribution=distribution, together=together)
 
 
+def range_words(tolerance: Tolerance) -> str:
+    """A tolerance's range as people write it: "±10 %", "-5 % to +10 %", "±5 ohm"."""
+
+    def shown(deviation: float) -> str:
+        size = deviation * 100.0 if not tolerance.unit else deviation
+        return f"{size:.3g} %" if not tolerance.unit else show(size, tolerance.unit, digits=3)
+
+    if tolerance.low == -tolerance.high:
+        return f"±{shown(tolerance.high)}"
+    return f"{shown(tolerance.low)} to {'+' if tolerance.high > 0.0 else ''}{shown(tolerance.high)}"
+
+
 def _range(spec: str, text: str) -> tuple[float, float, str]:
     """Least and largest deviation, and their unit ("": shares)."""
     both = re.sub(r"^(±|\+-|\+/-)\s*", "", spec)

@@ -28,6 +28,7 @@ from workbench.desk.panes.link import Range
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Shown
 from workbench.desk.panes.readout import ReadoutPiece
+from workbench.desk.session.view_state import AskedFigure
 from workbench.engine.symbols import Symbols
 from workbench.engine.views import ERROR_RATIOS, EyePicture
 from workbench.waveform.result import WaveformResult
@@ -237,6 +238,20 @@ class EyePane(PhasePane):
         if opening is not None:
             self.counted.setData(*counted_outline(result, opening.error_ratio))
         self._place_words()
+
+    def asked_figure(self) -> AskedFigure | None:
+        """What bits counted where they are shown; else the pane's own figure."""
+        bits, first = self.link.bits, self._slots[0]
+        result = bits.result(first.trace) if bits is not None and bits.shown and first is not None else None
+        opening = counted_opening(result) if result is not None else None
+        if result is None or first is None:
+            return None
+        from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+        number = result.measures.openings.index(opening) if opening is not None else 0
+        path = "errors.high" if opening is None else f"openings[{number}].height_v"
+        whole = ExplainedAnswer(f"Bits through {first.trace.lane}", result.measures, self.document.shown)
+        return AskedFigure(path, first.trace.lane, first.trace.probe, answered=whole)
 
     def _own_ratio(self, shown: Shown) -> int:
         """Which contour stands for the profile's error ratio."""

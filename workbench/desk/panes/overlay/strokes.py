@@ -63,7 +63,7 @@ def words(laid: LaidOverlay) -> str:
         return laid.measurement.name
     if overlay.difference is not None:
         return f"{overlay.name}: rms {show(overlay.difference.rms, overlay.y_unit, digits=2)}"
-    shown = ((one.label.removeprefix("eye "), one.measured - one.model, one.unit) for one in overlay.figures)
+    shown = ((one.label.removeprefix("eye "), one.apart, one.unit) for one in overlay.figures)
     apart = (f"{label} {show(value, unit, digits=2)}" for label, value, unit in shown)
     return f"{overlay.name}: {', '.join(apart)}"
 

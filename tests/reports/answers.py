@@ -1,0 +1,160 @@
+"""One answer of each kind that is no lane's assessment, made once: small, with every figure that there can be."""
+
+from functools import cache
+
+import numpy as np
+from msgspec.structs import replace
+
+from tests.lanes import lane_board, plan_of, trace
+from tests.measured.test_fit import BOARD, IMPEDANCE, bench
+from tests.studies.boards import limited_profile, run, section, with_few_settings, with_lanes
+from workbench.board.edits.measured import put_measurement
+from workbench.board.index import index_of
+from workbench.board.measurement import MeasuredEye, MeasuredResponse
+from workbench.board.model import Board, Stage
+from workbench.board.reading import load_board
+from workbench.engine.figures.answered import ExplainedAnswer
+from workbench.engine.lane.line_figures import line_figures
+from workbench.engine.lane.probe import resolve_probe
+from workbench.engine.memo import Memo
+from workbench.measured.fit.fields import Free
+from workbench.measured.fit.fitting import fit
+from workbench.measured.overlay.response import beside_lane
+from workbench.parts.networks.packed import packed
+from workbench.reports.pages.settings_sheet import settings_sheet
+from workbench.reports.section.figures import section_figures
+from workbench.resources import project
+from workbench.studies.comparison.comparing import TraceGain, compare_boards
+from workbench.studies.pool.jobs import Basis
+from workbench.studies.pool.running import Effort
+from workbench.studies.registry import STUDIES, study_of
+from workbench.waveform.beside import doubt_of, with_statistical
+from workbench.waveform.running import run as send
+from workbench.waveform.settings import WaveformSettings
+
+QUICK = {
+    "position": {"positions": 2, "settings": "current"}, "reach": {"longest_m": 0.4}, "yield": {"draws": 3},
+}  # fmt: skip
+"""What keeps each study to a few assessments."""
+ALONE = Effort(workers=1)
+WORDS = tuple(one.word for one in STUDIES)
+
+
+def strict_board() -> Board:
+    """One lane of two runs and a conditioner that does not pass."""
+    path = (trace(0.3, "lossy"), Stage(device="U1", channel=1), trace(0.2, "lossy"))
+    own = limited_profile()
+    own = replace(own, limits=replace(own.limits, height_v=replace(own.limits.height_v, value=0.9)))
+    return with_few_settings(lane_board(path, profile=own, equalization="1", receiver={"noise_v": 2e-3}))
+
+
+@cache
+def study_answered(word: str) -> ExplainedAnswer:
+    """A study's answer on that board."""
+    study, board = study_of(word), strict_board()
+    subject = study.subjects(board, "D0")[0]
+    typed = study.typed.first if study.typed is not None else ""
+    typed = "layout; corners impedance=±2%" if word == "remedy" else "impedance=±5%; loss=±5%" if typed else ""
+    values = {**study.values(subject, typed), **QUICK.get(word, {})}
+    return ExplainedAnswer(f"{word} of {subject}", study.answer(Basis(board=board), values, effort=ALONE), board)
+
+
+def passing_position() -> ExplainedAnswer:
+    """Positions at which the lane keeps its limits, with a stated error ratio."""
+    board = with_few_settings(with_lanes(section(), "D3"))
+    values = {"device": "U3", **QUICK["position"]}
+    found = study_of("position").answer(Basis(board=board, ber=1e-9), values, effort=ALONE)
+    return ExplainedAnswer("position of U3", found, board)
+
+
+def passing_reach() -> ExplainedAnswer:
+    """A run that passes until it is too long."""
+    board = with_lanes(section(), "D4")
+    found = study_of("reach").answer(Basis(board=board), {"run": "lossy:1", "longest_m": 1.2}, effort=ALONE)
+    return ExplainedAnswer("reach of lossy", found, board)
+
+
+def compared() -> ExplainedAnswer:
+    first = with_few_settings(with_lanes(section(), "D0", "D3"))
+    path = (run(0.4), *first.lanes[0].path[1:])
+    second = replace(first, lanes=(replace(first.lanes[0], path=path), first.lanes[1]))
+    found = compare_boards(Basis(board=first), Basis(board=second), effort=ALONE)
+    return ExplainedAnswer("comparison", found, second, first)
+
+
+def sectioned(gap_m: float | None) -> ExplainedAnswer:
+    board = load_board(project("correlator-shelf.board.json")).board
+    line = next(
+        one for one in board.catalogue.lines if one.cross_section(index_of(board).parts_of(one)) is not None
+    )  # fmt: skip
+    parts = index_of(board).parts_of(line)
+    found = section_figures(board.title, line, parts, frequency_hz=2.5e9, neighbour_gap_m=gap_m)
+    return ExplainedAnswer(f"cross-section of {line.name}", found, board, given=(line, parts))
+
+
+def line() -> ExplainedAnswer:
+    board = load_board(project("correlator-shelf.board.json")).board
+    one = board.catalogue.lines[0]
+    found = line_figures(one, index_of(board).parts_of(one), 2.5e9)
+    return ExplainedAnswer(one.name, found, board, given=("lines", one))
+
+
+def sheet() -> ExplainedAnswer:
+    board = load_board(project("correlator-shelf.board.json")).board
+    return ExplainedAnswer("settings sheet", settings_sheet(board), board)
+
+
+def bits() -> ExplainedAnswer:
+    board = lane_board((trace(0.3, "lossy"),), receiver={"noise_v": 4e-3}, transmitter={"random_jitter_s": 6e-12})
+    plan, memo = plan_of(board), Memo()
+    probe = resolve_probe(plan, "receiver")
+    result = send(plan, probe, WaveformSettings(bits=40_000, seed=1))
+    measures = with_statistical(result.measures, memo, plan, probe)
+    # As if the statistical eye were too good by 0.1 V and 0.1 UI: else nothing would be in doubt.
+    openings = tuple(
+        one if one.method not in ("statistical", "coded") else replace(
+            one, height_v=one.height_v + 0.1, width_ui=one.width_ui + 0.1, width_s=one.width_s + 0.1 * measures.ui_s
+        )
+        for one in measures.openings
+    )  # fmt: skip
+    doubted = replace(measures, openings=openings)
+    return ExplainedAnswer("bits through D0", replace(doubted, doubt=doubt_of(doubted)), board)
+
+
+def overlay() -> ExplainedAnswer:
+    board = lane_board((trace(0.2, "lossy"),), receiver={"noise_v": 2e-3})
+    plan = plan_of(board)
+    measured = MeasuredEye(name="scope", lane="D0", height_v=0.5, width_ui=0.7, ber=1e-12)
+    board = put_measurement(board, measured)
+    return ExplainedAnswer("scope beside D0", beside_lane(Memo(), plan, measured), board)
+
+
+def curve() -> ExplainedAnswer:
+    board = lane_board((trace(0.2, "lossy"),))
+    plan = plan_of(board)
+    f_hz = np.linspace(1e8, 5e9, 50)
+    loss = 10.0 ** (-(0.5 + f_hz / 2e9) / 20.0) * np.exp(-2j * np.pi * f_hz * 1.3e-9)
+    measured = MeasuredResponse(
+        name="analyser", lane="D0", parameter="transmission", points=f_hz.size, f_hz=packed(f_hz),
+        real=packed(loss.real), imaginary=packed(loss.imag), first=1, last=1,
+    )  # fmt: skip
+    return ExplainedAnswer("analyser beside D0", beside_lane(Memo(), plan, measured), board)
+
+
+def fitted() -> ExplainedAnswer:
+    return ExplainedAnswer("fit", fit(BOARD, bench(BOARD, 1e-3, 1), [Free(IMPEDANCE)]).report, BOARD)
+
+
+MADE = {
+    **{word: (lambda word=word: study_answered(word)) for word in WORDS}, "compare": compared,
+    "traces": lambda: ExplainedAnswer("now − before", TraceGain("Eye height", "V", 0.41, 0.38)),
+    "section": lambda: sectioned(None), "neighbour": lambda: sectioned(4e-4), "line": line, "sheet": sheet,
+    "window": passing_position, "stretch": passing_reach, "bits": bits,
+    "overlay": overlay, "curve": curve, "fit": fitted,
+}  # fmt: skip
+"""Every kind of answer."""
+
+
+@cache
+def answered(name: str) -> ExplainedAnswer:
+    return MADE[name]()

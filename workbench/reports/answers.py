@@ -1,0 +1,29 @@
+"""Every entry of figures that are no lane's, and what each command's answer is called."""
+
+from collections.abc import Iterable
+
+from workbench.engine.figures.answered import AnswerEntry, ExplainedAnswer, answer_chain
+from workbench.engine.figures.explaining import Explanation
+from workbench.engine.figures.lines import LINE_ENTRIES
+from workbench.measured.fit.entries import FIT_ENTRIES
+from workbench.measured.overlay.entries import OVERLAY_ENTRIES
+from workbench.reports.explained import explanations_json, explanations_text
+from workbench.reports.pages.sheet_entries import SHEET_ENTRIES
+from workbench.reports.section.entries import SECTION_ENTRIES
+from workbench.reports.waveform_entries import WAVEFORM_ENTRIES
+from workbench.studies.entries.gains import GAIN_ENTRIES
+from workbench.studies.entries.lanes import LANE_ENTRIES
+from workbench.studies.entries.remedies import REMEDY_ENTRIES
+from workbench.studies.entries.searches import SEARCH_ENTRIES
+from workbench.studies.entries.variation import VARIATION_ENTRIES
+
+ANSWER_ENTRIES: tuple[AnswerEntry, ...] = (
+    *LANE_ENTRIES, *SEARCH_ENTRIES, *VARIATION_ENTRIES, *GAIN_ENTRIES, *REMEDY_ENTRIES, *SECTION_ENTRIES,
+    *LINE_ENTRIES, *SHEET_ENTRIES, *WAVEFORM_ENTRIES, *OVERLAY_ENTRIES, *FIT_ENTRIES,
+)  # fmt: skip
+
+
+def answer_explained(whole: ExplainedAnswer, path: str, *, as_json: bool) -> str:
+    """A figure of an answer with all others of it that it rests on, for the terminal; raises WorkbenchError."""
+    found: Iterable[Explanation] = list(answer_chain(ANSWER_ENTRIES, whole, path))
+    return explanations_json(found) if as_json else explanations_text(found, hint="")
