@@ -71,6 +71,7 @@ def _value(value: float | None, error: float | None, unit: str) -> str:
 
 
 def _notes(measures: WaveformMeasures) -> Iterator[str]:
+    yield from (f"{safe(one[:1].upper())}{safe(one[1:])}." for one in measures.notes)
     difference = _difference(measures)
     if difference is not None:
         yield difference

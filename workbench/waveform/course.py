@@ -74,10 +74,12 @@ class SentAs(NamedTuple):
     Attributes:
         by_wave: whether a stimulus of -1/2 and +1/2 enters the first stretch through a model, in place of steps.
         shape: what the model's AMI_Init does to a pulse, which tells where the pulse stands; None where not known.
+        beside: numbers of the neighbours that a model sends in the same way.
     """
 
     by_wave: bool = False
     shape: Filtering | None = None
+    beside: frozenset[int] = frozenset()
 
 
 BY_STEPS = SentAs()
@@ -162,24 +164,28 @@ def _stretches(
         crossing_ui = _crossing_ui(wave, band.per_ui)
         remade = stage is not None and stage.regenerates
         at_ui = since_ui + crossing_ui + (0.0 if remade else 0.5)
-        beside = _beside(memo, plan, probe, number=number, shaped=shaped, band=band, at_ui=at_ui)
+        beside = _beside(
+            memo, plan, probe, number=number, shaped=shaped, band=band, at_ui=at_ui, by_wave=sent.beside
+        )
         since_ui += crossing_ui if remade else 0.0
         found.append(LinearStretch(response, into, from_steps, crossing_ui, peak_v, stage, beside))
     return tuple(found), left
 
 
 def _beside(
-    memo: Memo, plan: LanePlan, probe: Probe, *, number: int, shaped: Complexes, band: _Band, at_ui: float
+    memo: Memo, plan: LanePlan, probe: Probe, *, number: int, shaped: Complexes, band: _Band, at_ui: float,
+    by_wave: frozenset[int],
 ) -> tuple[Foreign, ...]:
     """What the lanes beside one of the spans add at its end, where `shaped` is the gain of what stands there."""
     elements = probe.elements if number == probe.span else None
     found = []
-    for one in plan.neighbours:
+    for which, one in enumerate(plan.neighbours):
         if one.span != number:
             continue
         other = one.aggressor
         gain, remade = _driving(memo, other, one.aggressor_span, band)
-        gain = gain * coupled(memo, plan.spans[number], elements, one, band.grid) * shaped
+        way = coupled(memo, plan.spans[number], elements, one, band.grid) * shaped
+        gain = gain * way
         ratio = other.profile.ui_s / plan.profile.ui_s
         pulse = gain * ratio * band.grid.ui_s * np.sinc(band.f_per_ui * ratio) * np.exp(
             -1j * np.pi * band.f_per_ui * ratio
@@ -189,8 +195,13 @@ def _beside(
         else:
             wave = band.grid.time_response(pulse)
             phase_ui = worst_phase_ui(wave, per_ui=band.per_ui, ui_ratio=ratio, at_ui=at_ui)
+        if which in by_wave:
+            bare, _ = _driving(memo, other.bare, one.aggressor_span, band)
+            bare = bare * way * averaging(band.f_per_ui / band.per_ui)
+            found.append(Foreign(other, remade, _response(bare, None, None, band), band.per_ui, ratio, phase_ui, which))
+            continue
         into = _rate(pulse, band)
-        found.append(Foreign(other, remade, _response(gain, None, into, band), into, ratio, phase_ui))
+        found.append(Foreign(other, remade, _response(gain, None, into, band), into, ratio, phase_ui, which))
     return tuple(found)
 
 

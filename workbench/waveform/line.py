@@ -83,6 +83,7 @@ class SendingLane:
                     one, course.frames, settings, seed=next(beside), ui_s=self._ui_s,
                     shifts=SHIFTS if stretch.stage is None else 1,
                     margin_ui=self.margin_ui if stretch.stage is None else MARGIN_UI,
+                    model=dict(models.beside).get(one.number),
                 )
                 for one in stretch.beside
             ]
@@ -125,7 +126,7 @@ class SendingLane:
     @property
     def by_wave(self) -> bool:
         """Whether makers' models take part in it."""
-        return self._models != NOTHING_RUNS
+        return self._models.on_the_lane
 
     def block(self) -> Arrived:
         """Send the next block's symbols, and what meanwhile arrives."""

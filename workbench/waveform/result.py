@@ -103,6 +103,7 @@ class WaveformMeasures(msgspec.Struct, frozen=True, kw_only=True):
         openings: the eye, by counting and by extrapolation.
         jitter: of the crossings.
         doubt: how far the statistical eye is from what was counted; None where both agree, or it is not beside them.
+        notes: sentences on what was sent otherwise than a maker's model would.
     """
 
     lane: str
@@ -122,6 +123,7 @@ class WaveformMeasures(msgspec.Struct, frozen=True, kw_only=True):
     openings: tuple[CountedOpening, ...]
     jitter: JitterFound
     doubt: EyeDoubt | None = None
+    notes: tuple[str, ...] = ()
 
     def opening(self, method: Method, error_ratio: float) -> CountedOpening | None:
         """The opening by a method at an error ratio; None where it was not measured."""

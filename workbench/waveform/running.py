@@ -100,7 +100,7 @@ class _Run:
         self, running: RunningModels, progress: Progress | None, cancelled: Cancelled | None
     ) -> WaveformResult:
         work, probe, settings = self._work, self._probe, self._settings
-        plan, sent = work.plan, SentAs(work.sends is not None, work.shape)
+        plan, sent = work.plan, SentAs(work.sends is not None, work.shape, work.beside_by_wave)
         coded = self._pattern.title == pattern_of_coding(plan.profile.coding, settings.seed).title
         machine = machine_for(plan.profile) if coded else None
         receiver = receiver_set(self._memo, plan, probe, self._error_ratio, machine=machine)
@@ -128,7 +128,7 @@ class _Run:
             )
         measures = _measures(
             plan, probe, settings, pattern=self._pattern, receiver=receiver, tuning=tuning, tally=sampler.tally,
-            error_ratio=self._error_ratio,
+            error_ratio=self._error_ratio, told=work.told,
         )  # fmt: skip
         return _result(measures, sampler.tally, tuning, complete=complete)
 
@@ -204,6 +204,7 @@ def _measures(
     tuning: Tuning,
     tally: Tally,
     error_ratio: float,
+    told: tuple[str, ...],
 ) -> WaveformMeasures:
     ui_s = plan.profile.ui_s
     low, high = clopper_pearson(tally.errors, tally.symbols)
@@ -231,6 +232,7 @@ def _measures(
             ui_s=ui_s,
         ),
         jitter=jitter_of(tally, error_ratio=error_ratio, ui_s=ui_s),
+        notes=told,
     )  # fmt: skip
 
 

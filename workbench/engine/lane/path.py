@@ -154,6 +154,13 @@ class LanePlan(msgspec.Struct, frozen=True):
     neighbours: "tuple[Neighbour, ...]" = ()
     by_models: ByModels | None = None
 
+    @property
+    def bare(self) -> "LanePlan":
+        """The same without what its transmitter's model does."""
+        if self.by_models is None or self.by_models.sent is None:
+            return self
+        return msgspec.structs.replace(self, by_models=msgspec.structs.replace(self.by_models, sent=None))
+
 
 class EndLevels(NamedTuple):
     """How strong what an aggressor brings is at the end where it enters and at that where it leaves, over its level."""

@@ -12,12 +12,13 @@ import numpy as np
 from msgspec.structs import replace
 
 from workbench.arrays import Floats
-from workbench.engine.lane.filtering import ByModels, Filtering
+from workbench.engine.lane.filtering import Filtering
 from workbench.engine.lane.grid import SAMPLES_PER_UI
 from workbench.engine.lane.lane import grid_for, signal_at
 from workbench.engine.lane.models.decided import decided, response_of
 from workbench.engine.lane.models.opened import Trouble, jitter_of, opened
-from workbench.engine.lane.path import LanePlan, StagePlan
+from workbench.engine.lane.models.resolved import SENDS_INSTEAD
+from workbench.engine.lane.path import LanePlan, Neighbour, StagePlan
 from workbench.engine.lane.probe import Probe
 from workbench.engine.lane.waves import pulse_v
 from workbench.engine.memo import Memo
@@ -28,6 +29,9 @@ from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.model_use import ModelUse
 from workbench.wording import quoted
 
+_MOST_BESIDE = 8
+"""Each neighbour that is sent through a model has a process of its own."""
+_AS_FILTER = "is taken as the filter that AMI_Init made of it"
 _BESIDE = 0.01
 """What a receiver's AMI_Init may take off the pulse besides filtering, over the pulse's peak, to count as a filter."""
 
@@ -41,6 +45,8 @@ class ModelsAtWork(NamedTuple):
         stages: those of each conditioner, by the stage's number.
         front: what a receiver's model that knows responses only does; None where there is none.
         shape: what the transmitter's AMI_Init does, for the pulse's place; None where it is not known.
+        beside: models of neighbours' transmitters that take waves, by the neighbour's number in the plan.
+        told: sentences on the neighbours' models that stand as filters, or out.
     """
 
     plan: LanePlan
@@ -49,11 +55,18 @@ class ModelsAtWork(NamedTuple):
     stages: tuple[tuple[int, tuple[Model, ...]], ...] = ()
     front: Filtering | None = None
     shape: Filtering | None = None
+    beside: tuple[tuple[int, Model], ...] = ()
+    told: tuple[str, ...] = ()
 
     @property
     def by_wave(self) -> bool:
         """Whether any model takes waves."""
         return self.sends is not None or self.receives is not None or bool(self.stages)
+
+    @property
+    def beside_by_wave(self) -> frozenset[int]:
+        """Numbers of the neighbours that are sent through their models."""
+        return frozenset(number for number, _ in self.beside)
 
 
 def models_at_work(memo: Memo, plan: LanePlan, probe: Probe) -> ModelsAtWork:
@@ -75,18 +88,14 @@ def models_at_work(memo: Memo, plan: LanePlan, probe: Probe) -> ModelsAtWork:
     work = ModelsAtWork(plan, shape=plan.by_models.sent)
     if sender is not None and _takes_waves(sender):
         plain = replace(plan.transmitter, preshoot_db=0.0, deemphasis_db=0.0)
-        plan = replace(plan, transmitter=plain, by_models=_without(plan.by_models))
+        plan = replace(plan.bare, transmitter=plain)
         work = work._replace(plan=plan, sends=sender)
-    work = _with_stages(memo, work, probe)
+    work = _with_neighbours(memo, _with_stages(memo, work, probe))
     if receiver is None:
         return work
     if _takes_waves(receiver):
         return work._replace(receives=receiver)
     return work._replace(front=_front(memo, work.plan, probe))
-
-
-def _without(by_models: ByModels) -> ByModels:
-    return replace(by_models, sent=None)
 
 
 def _ready(memo: Memo, use: ModelUse | None) -> Model | None:
@@ -123,6 +132,41 @@ def _unfiltered(stage: StagePlan, models: list[Model | None]) -> StagePlan:
     return replace(stage, hears=None if first else stage.hears, drives=None if second else stage.drives)
 
 
+def _with_neighbours(memo: Memo, work: ModelsAtWork) -> ModelsAtWork:
+    """The models of neighbours' transmitters: those that can be sent through, and what is told of the others."""
+    found: list[tuple[int, Model]] = []
+    told: list[str] = []
+    for number, one in enumerate(work.plan.neighbours):
+        model = _beside(memo, work.plan, one)
+        if isinstance(model, str):
+            told.append(f"beside {work.plan.name}, {one.aggressor.name}: {model}")
+        elif model is not None and len(found) < _MOST_BESIDE:
+            found.append((number, model))
+        elif model is not None:
+            told.append(f"{_MOST_BESIDE} neighbours are sent through their models, {one.aggressor.name} by AMI_Init")
+    return work._replace(beside=tuple(found), told=tuple(dict.fromkeys(told)))
+
+
+def _beside(memo: Memo, plan: LanePlan, neighbour: Neighbour) -> Model | str | None:
+    """The model that a neighbour is sent through, or why it is not; None where it has none that takes waves."""
+    other, use = neighbour.aggressor, neighbour.aggressor.transmitter.model
+    before = other.stages[: neighbour.aggressor_span]
+    passed = next((stage.ref for stage in before if isinstance(stage.part, ModelConditioner)), None)
+    if passed is not None:
+        return f"the models of {passed} {_AS_FILTER}"
+    if use is None or any(stage.regenerates for stage in before):
+        return None  # what a limiting stage makes anew holds nothing of the transmitter's shape
+    model = opened(memo, use)
+    if isinstance(model, Trouble):
+        return f"{model.text}; {SENDS_INSTEAD}"
+    if not _takes_waves(model):
+        return None
+    refused = [*refusals(model.ami, "bit-by-bit")]
+    if other.profile.ui_s != plan.profile.ui_s:
+        refused.append("it has another rate than this lane")
+    return f"{refused[0]}; its model {_AS_FILTER}" if refused else model
+
+
 def _front(memo: Memo, plan: LanePlan, probe: Probe) -> Filtering:
     """A receiver's model as a filter; raises ModelError where it is none, or was not run."""
     signal = signal_at(memo, plan, probe, grid_for(memo, plan, probe))
@@ -138,15 +182,21 @@ def _front(memo: Memo, plan: LanePlan, probe: Probe) -> Filtering:
 
 
 class RunningModels(NamedTuple):
-    """Models that were started: of the ends, and of each stage by its number."""
+    """Models that were started: of the ends, of each stage and of each neighbour by its number."""
 
     sends: Running | None = None
     receives: Running | None = None
     stages: tuple[tuple[int, tuple[Running, ...]], ...] = ()
+    beside: tuple[tuple[int, Running], ...] = ()
 
     def of(self, stage: int) -> tuple[Running, ...]:
         """Those of a stage; none where it has no models."""
         return dict(self.stages).get(stage, ())
+
+    @property
+    def on_the_lane(self) -> bool:
+        """Whether any is the lane's own."""
+        return self.sends is not None or self.receives is not None or bool(self.stages)
 
 
 NOTHING_RUNS = RunningModels()
@@ -190,7 +240,16 @@ def started(
         for number, models in work.stages
     )
     receives = None if work.receives is None else run(work.receives, heard, probe)
-    return RunningModels(sends, receives, stages)
+    beside = tuple(
+        (number, run(model, plan.neighbours[number].aggressor.bare, _last(plan.neighbours[number].aggressor)))
+        for number, model in work.beside
+    )
+    return RunningModels(sends, receives, stages, beside)
+
+
+def _last(other: LanePlan) -> Probe:
+    """The end of a lane, before its receiver does anything."""
+    return Probe("", len(other.spans) - 1, None)
 
 
 def _with_shape(plan: LanePlan, shape: Filtering) -> LanePlan:

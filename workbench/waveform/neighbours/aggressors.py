@@ -1,6 +1,7 @@
 """Other lanes' signals where a stretch ends: symbols of their own, as steps, through what couples them.
 
-Each sends random symbols without jitter beyond its transmitter's own. Of the lane's clock, it stands where it adds the
+Each sends random symbols without jitter beyond its transmitter's own, through the model of its transmitter where that
+takes waves. Of the lane's clock, it stands where it adds the
 most to a sample in the middle of the lane's symbol, or at the crossings that a stage at the stretch's end makes anew;
 with a clock of its own it slides past all phases. After a limiting stage it starts anew with that stage's edges.
 """
@@ -13,9 +14,11 @@ from msgspec.structs import replace
 from workbench.arrays import Floats, Samples
 from workbench.codes.choosing import pattern_named
 from workbench.engine.lane.path import LanePlan
+from workbench.makers.flows import Running
 from workbench.waveform.edges import EdgeTrain
 from workbench.waveform.filters import Filter, FilterResponse
 from workbench.waveform.frames import Frames
+from workbench.waveform.models.streams import Stimulus
 from workbench.waveform.settings import WaveformSettings
 from workbench.waveform.source import BitSource
 
@@ -33,6 +36,7 @@ class Foreign(NamedTuple):
         into: samples a UI of this lane that its steps are drawn at.
         ui_ratio: its unit interval over this lane's.
         phase_ui: where its symbols start, in UI of this lane after this lane's own.
+        number: which of the lane's neighbours it is.
     """
 
     plan: LanePlan
@@ -41,6 +45,7 @@ class Foreign(NamedTuple):
     into: int
     ui_ratio: float
     phase_ui: float
+    number: int = 0
 
 
 def worst_phase_ui(pulse_v: Floats, *, per_ui: int, ui_ratio: float, at_ui: float) -> float:
@@ -69,6 +74,7 @@ class Aggressor:
         seed: of its symbols and edges.
         ui_s: this lane's unit interval, s.
         shifts, margin_ui: as the stretch's own filter has them.
+        model: the model of its transmitter, started, which its symbols go through as a wave; None: none does.
     """
 
     def __init__(
@@ -81,6 +87,7 @@ class Aggressor:
         ui_s: float,
         shifts: int,
         margin_ui: int,
+        model: Running | None = None,
     ) -> None:
         quiet = replace(settings, sine_jitter_s=0.0, duty_cycle_s=0.0)
         random = np.random.Generator(np.random.SFC64(seed))
@@ -94,7 +101,9 @@ class Aggressor:
         )
         self._ratio, self._phase_ui = foreign.ui_ratio, foreign.phase_ui
         self._sent: int | None = None
-        self._train = EdgeTrain(foreign.into, self._source.reach_ui * self._ratio, self._source.level)
+        self._model = model
+        drawn: type[EdgeTrain] | type[Stimulus] = EdgeTrain if model is None else Stimulus
+        self._train = drawn(foreign.into, self._source.reach_ui * self._ratio, self._source.level)
         self._filter = Filter(
             frames, foreign.response, ui_s=ui_s, into=foreign.into, out=settings.samples_per_ui, random=random,
             shifts=shifts, margin_ui=margin_ui,
@@ -118,5 +127,7 @@ class Aggressor:
         sent = self._source.block(end - self._sent)
         self._sent = end
         time_ui = self._phase_ui + sent.time_ui * self._ratio
-        samples = self._train.push(begin_ui, length_ui, time_ui, sent.step)
+        samples = np.asarray(self._train.push(begin_ui, length_ui, time_ui, sent.step))
+        if self._model is not None:
+            samples = self._model.push(samples).wave_v
         return self._filter.push(samples, shift)

@@ -21,7 +21,7 @@ from workbench.parts.model_use import ModelUse
 
 _TRIED_UI, _LONGEST_UI = 128, 1024
 _SETTLED = 1e-5
-_SENDS_INSTEAD = "its stated pre-shoot and de-emphasis are used instead"
+SENDS_INSTEAD = "its stated pre-shoot and de-emphasis are used instead"
 _PASSES_INSTEAD = "its gain is taken as 1 at every frequency"
 
 
@@ -79,7 +79,7 @@ class _Resolving:
 
     def lane(self, plan: LanePlan) -> LanePlan:
         transmitter, use, sent = plan.transmitter, plan.transmitter.model, None
-        found = None if use is None else self._filter(use, transmitter.name, _SENDS_INSTEAD)
+        found = None if use is None else self._filter(use, transmitter.name, SENDS_INSTEAD)
         if use is not None and found is not None:
             sent = found.filtering
             transmitter = replace(
@@ -91,7 +91,13 @@ class _Resolving:
         neighbours = tuple(
             replace(one, aggressor=resolved(self._memo, one.aggressor, run=self._run)) for one in plan.neighbours
         )
-        by_models = ByModels(sent, decides, last, tuple(self._troubles), tuple(self._notes[:KEPT_SENTENCES]))
+        beside = [
+            f"beside it, {one.aggressor.name}: {text}"
+            for one in neighbours if one.aggressor.by_models is not None
+            for text in one.aggressor.by_models.troubles
+        ]  # fmt: skip
+        notes = (*self._notes, *dict.fromkeys(beside))
+        by_models = ByModels(sent, decides, last, tuple(self._troubles), notes[:KEPT_SENTENCES])
         return replace(plan, transmitter=transmitter, stages=stages, neighbours=neighbours, by_models=by_models)
 
     def _stage(self, stage: StagePlan) -> StagePlan:
