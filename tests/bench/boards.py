@@ -4,11 +4,13 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from tests.lanes import lane_board, plan_of, trace
+from tests.lanes import invented_profile, lane_board, plan_of, trace
+from workbench.board.library import starter_catalogues
 from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.reading import read_board
 from workbench.engine.lane.path import LanePlan
 from workbench.parts.conditioners.controls import Settings
+from workbench.parts.lines.microstrip import MicrostripPair
 
 _EXAMPLE = Path(__file__).parent.parent / "board" / "format_example.json"
 
@@ -52,6 +54,31 @@ def dragged(part: str, length_m: float) -> LanePlan:
     receiver = {"noise_v": 4e-3, "random_jitter_s": 1.5e-12, "deterministic_jitter_s": 6e-12}
     kind = "linear" if part == "passive" else part
     return plan_of(lane_board(path, transmitter=jitter, receiver=receiver, part=kind, equalization="2"))
+
+
+def outer_lanes(count: int, part: str) -> Board:
+    """Lanes over an outer layer with jitter and noise, none beside another; through a stage of a part, or "none"."""
+    taken = starter_catalogues()["mid-loss-board"].catalogue
+    line = next(one for one in taken.lines if isinstance(one, MicrostripPair))
+    base = lane_board(
+        (trace(0.2),), transmitter={"random_jitter_s": 1.5e-12, "deterministic_jitter_s": 1.5e-11},
+        receiver={"noise_v": 4e-3, "random_jitter_s": 1.5e-12, "deterministic_jitter_s": 6e-12},
+        profile=invented_profile(coding="8b/10b"), part="linear" if part == "none" else part, equalization="1",
+    )  # fmt: skip
+    catalogue = replace(
+        base.catalogue, lines=(*base.catalogue.lines, line), foils=taken.foils,
+        dielectrics=(*base.catalogue.dielectrics, *taken.dielectrics),
+    )  # fmt: skip
+
+    def path(number: int) -> tuple:
+        first = Run(line=line.name, length_m=0.15 + 0.013 * number)
+        if part == "none":
+            return (first,)
+        return (first, Stage(device=f"U{number // 4 + 1}", channel=number % 4 + 1), trace(0.1, "lossy"))
+
+    lanes = tuple(replace(base.lanes[0], name=f"L{number}", path=path(number)) for number in range(count))
+    devices = tuple(replace(base.devices[0], ref=f"U{number + 1}") for number in range((count + 3) // 4))
+    return replace(base, catalogue=catalogue, lanes=lanes, devices=devices)
 
 
 def with_last_run(board: Board, lane: int, length_m: float) -> Board:

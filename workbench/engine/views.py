@@ -15,11 +15,11 @@ from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import Probe
 from workbench.engine.lane.reflection import ImpedanceProfile, impedance_profile
 from workbench.engine.lane.spans import span_s_parameters, transfer
-from workbench.engine.lane.strangers import strange_density
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.bulk import Bulk
 from workbench.engine.tails.eye import Eye, EyeReach
+from workbench.engine.tails.strangers import added_up
 from workbench.engine.verdict.channel import LimitCurve, limit_curves
 from workbench.engine.verdict.measures import EyeOpening, cursors_v, opening
 from workbench.engine.verdict.power_sums import PowerSums, power_sums
@@ -243,13 +243,15 @@ def _reach_v(eye: Eye, bulk: Bulk) -> float:
 
 def _with_neighbours(observed: Observed, density: Floats, level_v: Floats) -> Floats:
     """The density, shape (C, N), with what the lanes beside this one add to every sample."""
-    added = strange_density(observed.beside)
+    added = None if observed.strange is None else added_up(observed.strange)
     if added is None:
         return density
-    step_v = float(level_v[1] - level_v[0])
-    off = (level_v[:, None] - level_v[None, :])[..., None] - added.level_v
-    blurred = np.maximum(0.0, 1.0 - np.abs(off) / step_v) @ added.chance
-    return np.asarray(density @ blurred.T)
+    # Levels are even: what moves one to another follows from how many steps lie between.
+    count, step_v = level_v.size, float(level_v[1] - level_v[0])
+    off_v = step_v * np.arange(1 - count, count)[:, None] - added.level_v
+    moved = np.maximum(0.0, 1.0 - np.abs(off_v) / step_v) @ added.chance
+    steps = np.arange(count)
+    return np.asarray(density @ moved[steps[None, :] - steps[:, None] + count - 1])
 
 
 def _density(density: Density, column_s: Floats, level_v: Floats) -> Floats:

@@ -1,5 +1,7 @@
 """Neighbours in the window: laid beside one another from the menu, seen on the strip, in the panes and in figures."""
 
+import threading
+
 import numpy as np
 import pytest
 from msgspec.structs import replace
@@ -19,6 +21,7 @@ from workbench.desk.panes.kinds.frequency import FrequencyPane
 from workbench.desk.panes.kinds.pulse import PulsePane
 from workbench.desk.strip.paint import ghost_line
 from workbench.engine.assess import assess_board
+from workbench.parts.section import kept
 
 
 def _two_lanes() -> Board:
@@ -119,6 +122,30 @@ def test_ghost_runs_lie_where_the_neighbours_do_and_the_strip_tells_them(seen):
     assert all(one.stroke_px > 1.0 and not one.against for one in ghosts)
     seen.state.select_element(at)
     assert f"Beside it: {NEAR} at 550 \u00b5m" in seen.strip.accessibleDescription()
+
+
+def test_dragging_solves_no_section_on_the_windows_thread_at_each_new_gap(qtbot, seen, monkeypatch):
+    """Four gaps about the one in hand, and one more each quarter of an octave; else the drag would wait for each."""
+    here, solve = [], kept.solve
+
+    def counted(section):
+        if threading.current_thread() is threading.main_thread():
+            here.append(section)
+        return solve(section)
+
+    monkeypatch.setattr(kept, "solve", counted)
+    strip = seen.strip
+    line = ghost_line(strip.layout_now, strip.ghosts_shown[0])
+    place = QPoint(int((line.x1() + line.x2()) / 2.0), round(line.y1()))
+    gaps = set()
+    QTest.mousePress(strip, Qt.MouseButton.LeftButton, pos=place)
+    for down in range(1, 21):
+        QTest.mouseMove(strip, place + QPoint(0, down))
+        gaps.add(_gap_m(seen))
+        strip.grab()
+    qtbot.keyClick(strip, Qt.Key.Key_Escape)
+    assert len(gaps) >= 12
+    assert len(here) <= 6
 
 
 def test_dragging_a_ghost_across_changes_the_gap_as_one_step(qtbot, seen):

@@ -5,9 +5,11 @@ import pytest
 
 from tests.parts.section.samples import INNER, MASKED, OUTER, SECTIONS, SINGLE, TWO_RESINS, UM, replace
 from tests.thinning import some
+from workbench.parts.section import kept
 from workbench.parts.section.figures import common, coupling, differential, mixed_mode
 from workbench.parts.section.geometry import CrossSection, Layer, Mask
 from workbench.parts.section.kept import solved
+from workbench.parts.section.neighbours import coupling_at, coupling_near
 from workbench.parts.section.outline import BORDER
 from workbench.parts.section.panels import panels_of, rule, sizes
 from workbench.parts.section.solving import (
@@ -231,3 +233,22 @@ def test_a_section_needs_nothing_but_its_fields():
     section = CrossSection(width_m=1e-4, gap_m=1e-4, thickness_m=1e-5, below=(Layer(1e-4),), permittivities=(4.0,))
     assert section.problem() is None
     assert differential(solved(section)).impedance_ohm > 0.0
+
+
+@pytest.mark.parametrize("section", [INNER, OUTER, MASKED, TWO_RESINS], ids=["inner", "outer", "masked", "two resins"])
+@pytest.mark.parametrize("gap_m", [2.3e-4, 6.1e-4])
+def test_a_gap_between_solved_ones_is_as_good_as_solved(section, gap_m):
+    near, there = coupling_near(section, gap_m=gap_m), coupling_at(section, gap_m=gap_m)
+    assert near.inductive == pytest.approx(there.inductive, rel=3e-4, abs=1e-8)
+    apart = abs((near.capacitive - near.inductive) - (there.capacitive - there.inductive))
+    assert apart < 2.5e-3 * abs(there.inductive) + 1e-8
+
+
+def test_gaps_near_one_another_share_what_is_solved(monkeypatch):
+    solved_ones = []
+    solve = kept.solve
+    monkeypatch.setattr(kept, "solve", lambda section: solved_ones.append(section) or solve(section))
+    section = replace(OUTER, width_m=OUTER.width_m * 1.0173)  # of no other test
+    for number in range(20):
+        coupling_near(section, gap_m=4.2e-4 + 1e-6 * number)
+    assert len(solved_ones) == 4

@@ -7,7 +7,7 @@ from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ShownTrace
-from workbench.engine.lane.path import plan_of
+from workbench.engine.lane.path import plan_alone_of
 from workbench.engine.lane.probe import PINS, RECEIVER
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.shares import element_losses_db
@@ -96,7 +96,7 @@ class Subject:
             return None
         if self._losses is None or self._losses[0] is not board or self._losses[1] != lane.name:
             try:
-                plan = plan_of(board, lane)
+                plan = plan_alone_of(board, lane)
             except WorkbenchError:
                 return None
             self._losses = board, lane.name, element_losses_db(self._memo, plan)

@@ -166,7 +166,8 @@ class Computing(QObject):
                 self._ask_view(board, lane, trace)
 
     def _ask_view(self, board: Board, lane: Lane, trace: ShownTrace) -> None:
-        plan, asked = _plan_or_none(board, lane), self._viewed.get(trace)
+        sketch = board is self._document.shown and board is not self._document.board
+        plan, asked = _plan_or_none(board, lane, sketch=sketch), self._viewed.get(trace)
         if plan is None:  # the worker meets the same, and tells it
             self._viewed.pop(trace, None)
             self._runner.submit(("view", trace), lambda _: plan_of(board, lane), lambda _: None, priority=FIRST)
@@ -287,8 +288,8 @@ def _lane_of(board: Board, name: str) -> Lane | None:
     return next((lane for lane in board.lanes if lane.name == name), None)
 
 
-def _plan_or_none(board: Board, lane: Lane) -> LanePlan | None:
+def _plan_or_none(board: Board, lane: Lane, *, sketch: bool = False) -> LanePlan | None:
     try:
-        return plan_of(board, lane)
+        return plan_of(board, lane, sketch=sketch)
     except WorkbenchError:
         return None

@@ -65,9 +65,9 @@ class Ghost(NamedTuple):
         return f"{self.lane}{gap}{way}, {level} down"
 
 
-def ghosts_of(board: Board, lane: Lane) -> tuple[Ghost, ...]:
-    """Every neighbour's run within reach of a lane's."""
-    plan = plan_of(board, lane)
+def ghosts_of(board: Board, lane: Lane, *, sketch: bool = False) -> tuple[Ghost, ...]:
+    """Every neighbour's run within reach of a lane's; a `sketch` while a gap is dragged."""
+    plan = plan_of(board, lane, sketch=sketch)
     if not plan.neighbours:
         return ()
     bundles = {bundle.name: bundle for bundle in board.bundles}
@@ -81,10 +81,10 @@ def ghosts_of(board: Board, lane: Lane) -> tuple[Ghost, ...]:
     )
 
 
-def ghosts_or_none(board: Board, lane: Lane) -> tuple[Ghost, ...]:
+def ghosts_or_none(board: Board, lane: Lane, *, sketch: bool = False) -> tuple[Ghost, ...]:
     """As `ghosts_of`, and none where they can't be had: the engine's thread meets the same and tells it."""
     try:
-        return ghosts_of(board, lane)
+        return ghosts_of(board, lane, sketch=sketch)
     except Exception:  # noqa: BLE001 - whatever a part's physics raises, the path is drawn without its neighbours
         _LOG.warning("the runs beside a path are not available", exc_info=True)
         return ()

@@ -201,7 +201,8 @@ class PathStrip(QWidget):
 
     def _ghosts(self, board: Board, lane: Lane) -> tuple[Ghost, ...]:
         if self._beside[0] is not board or self._beside[1] is not lane:
-            self._beside = (board, lane, ghosts_or_none(board, lane))
+            sketch = board is not self.document.board
+            self._beside = (board, lane, ghosts_or_none(board, lane, sketch=sketch))
         return self._beside[2]
 
     @property

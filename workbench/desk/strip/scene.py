@@ -7,7 +7,7 @@ from workbench.board.edits.part_items import PartItem
 from workbench.board.edits.planned import called
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Component, Element, Lane, Run, Stage
 from workbench.desk.strip.paint import Drawn
-from workbench.engine.lane.path import plan_of
+from workbench.engine.lane.path import plan_alone_of
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.shares import element_losses_db
 from workbench.quantity import show
@@ -22,8 +22,7 @@ def lane_of(board: Board, name: str) -> Lane | None:
 
 def losses_of(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, ...]:
     """Each element's loss at Nyquist in dB; None for a stage."""
-    plan = plan_of(board, lane)
-    return element_losses_db(memo, plan)
+    return element_losses_db(memo, plan_alone_of(board, lane))
 
 
 def losses_or_none(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, ...]:

@@ -27,7 +27,6 @@ from workbench.engine.memo import Memo
 from workbench.parts.record import Crosstalk
 from workbench.parts.twoport import (
     REFERENCE_OHM,
-    Propagation,
     cascade,
     input_admittance_s,
     reversed_two_port,
@@ -45,11 +44,16 @@ class _Wave(NamedTuple):
     def between(self, gamma: Complexes, length_m: float, from_m: float, shared_m: float) -> "_Wave":
         """The same over a stretch of `shared_m` from `from_m` on, of a line of `length_m`."""
         rest_m = max(length_m - from_m - shared_m, 0.0)
-        return _Wave(self.forward * np.exp(-gamma * from_m), self.backward * np.exp(-gamma * rest_m))
+        return _Wave(_later(self.forward, gamma, from_m), _later(self.backward, gamma, rest_m))
 
     def turned(self) -> "_Wave":
         """The same seen from the other end."""
         return _Wave(self.backward, self.forward)
+
+
+def _later(wave: Complexes, gamma: Complexes, length_m: float) -> Complexes:
+    """A wave `length_m` further along a line."""
+    return wave * np.exp(-gamma * length_m) if length_m else wave
 
 
 def coupled(memo: Memo, victim: Span, elements: int | None, neighbour: Neighbour, axis: Axis) -> Complexes:
@@ -95,7 +99,10 @@ def _along_runs(memo: Memo, victim: Span, elements: int | None, neighbour: Neigh
     answering = answering.between(lines[0].propagation.gamma_per_m, own.length_m or 0.0, along.from_m, shared_m)
     if neighbour.against:
         driving = driving.turned()
-    voltages, currents = _integrals(driving, answering, lines[1].propagation, lines[0].propagation, shared_m)
+    gammas = lines[1].propagation.gamma_per_m, lines[0].propagation.gamma_per_m
+    kind = (other.record, other.parts), (own.record, own.parts)
+    means = memo.get(("stretch", *kind, shared_m, axis), lambda: _means(*gammas, shared_m, alike=kind[0] == kind[1]))
+    voltages, currents = _integrals(driving, answering, means)
     currents = currents / (own_ohm * other_ohm)
     constants = lines[0].constants
     mutual_z = along.ratios.inductive * 1j * constants.z_ohm_per_m.imag
@@ -103,18 +110,25 @@ def _along_runs(memo: Memo, victim: Span, elements: int | None, neighbour: Neigh
     return np.asarray(-mutual_y * voltages + mutual_z * currents, np.complex128)
 
 
-def _integrals(
-    driving: _Wave, answering: _Wave, one: Propagation, two: Propagation, length_m: float
-) -> tuple[Complexes, Complexes]:
+class _Means(NamedTuple):
+    """What waves that run the same way and against each other make over a stretch, its length included, m."""
+
+    along_m: Complexes
+    across_m: Complexes
+
+
+def _means(gamma_a: Complexes, gamma_v: Complexes, length_m: float, *, alike: bool) -> _Means:
+    across = np.exp(-gamma_v * length_m)
+    if not alike:
+        across = across * _mean((gamma_a - gamma_v) * length_m)
+    return _Means(length_m * _mean((gamma_a + gamma_v) * length_m), length_m * across)
+
+
+def _integrals(driving: _Wave, answering: _Wave, means: _Means) -> tuple[Complexes, Complexes]:
     """The integrals of V_a V, and of I_a I times both impedances, over the shared stretch."""
-    gamma_a, gamma_v = one.gamma_per_m, two.gamma_per_m
-    along = (driving.forward * answering.forward + driving.backward * answering.backward) * _mean(
-        (gamma_a + gamma_v) * length_m
-    )
-    across = (driving.forward * answering.backward + driving.backward * answering.forward) * (
-        np.exp(-gamma_v * length_m) * _mean((gamma_a - gamma_v) * length_m)
-    )
-    return length_m * (along + across), length_m * (along - across)
+    along = (driving.forward * answering.forward + driving.backward * answering.backward) * means.along_m
+    across = (driving.forward * answering.backward + driving.backward * answering.forward) * means.across_m
+    return along + across, along - across
 
 
 def _impedance_ohm(memo: Memo, element: PathElement, axis: Axis, *, matched: bool = False) -> Complexes:

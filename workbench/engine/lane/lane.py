@@ -22,7 +22,7 @@ from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.lane.received_eye import eye_received, sample_at
 from workbench.engine.lane.signal import Signal, Stranger, along, equalized, launched, passed_on, remade
 from workbench.engine.lane.spans import flight_time_s, transfer
-from workbench.engine.lane.strangers import Beside, beside_of, strange_density
+from workbench.engine.lane.strangers import Beside, beside_of, strange_densities
 from workbench.engine.lane.waves import settling_pulse_v, waves_of
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols, machine_for
@@ -30,7 +30,7 @@ from workbench.engine.tails.bulk import Bulk, bulk_of
 from workbench.engine.tails.eye import Eye, EyeReach
 from workbench.engine.tails.jitter import together
 from workbench.engine.tails.quick import quick_level_v
-from workbench.engine.tails.strangers import laid_over
+from workbench.engine.tails.strangers import EachDensity, added_up, laid_over
 
 _HARDLY = 1e-4
 """Crossings whose mean square displacement other lanes raise by less than that share are told as if they did not."""
@@ -48,6 +48,7 @@ class Observed(NamedTuple):
         machine: the line code that its symbols are counted by; None: as independent.
         alone: the eye without what the lanes beside it add; None where there are none.
         beside: what each of them adds.
+        strange: their densities; None where there are none.
         pushing: what each adds at the input of the last limiting stage before, where it moves the crossings.
         troubles: sentences on makers' models that were not run, and what stands in their place.
         notes: sentences on what the models say.
@@ -61,6 +62,7 @@ class Observed(NamedTuple):
     machine: Machine | None = None
     alone: Eye | None = None
     beside: tuple[Beside, ...] = ()
+    strange: EachDensity | None = None
     pushing: tuple[Beside, ...] = ()
     troubles: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
@@ -163,13 +165,14 @@ def _observe(
     seen = stages[max(stages)] if stages else None
     pushed = eye_received(plan, probe, received, error_ratio, reach=reach, machine=machine)
     beside = beside_of(received.signal)
-    strange = strange_density(beside)
+    each = strange_densities(beside)
+    strange = added_up(each)
     eye = pushed if strange is None else pushed._replace(tail=laid_over(pushed.tail, strange))
     found = Observed(probe, received, eye, left, stages, machine, troubles=came.troubles, notes=came.notes)
     if strange is None and (seen is None or seen.bare is None):
         return found
     alone = pushed if seen is None or seen.bare is None else _unpushed(pushed, received, still, seen, error_ratio)
-    return found._replace(alone=alone, beside=beside, pushing=() if seen is None else seen.beside)
+    return found._replace(alone=alone, beside=beside, strange=each, pushing=() if seen is None else seen.beside)
 
 
 def _unpushed(eye: Eye, received: Received, still: Signal, seen: Crossings, error_ratio: float) -> Eye:
@@ -223,7 +226,8 @@ def _arriving(memo: Memo, plan: LanePlan, number: int, axis: Axis, elements: int
 def _driving(memo: Memo, plan: LanePlan, number: int, axis: Axis) -> Signal:
     """The open-circuit signal that drives a span, as if every limiting stage's edges stood still."""
     if number == 0:
-        return launched(plan, axis)
+        sends = plan.transmitter, plan.by_models, plan.profile.ui_s
+        return memo.get(("launched", *sends, axis), lambda: launched(plan, axis))
     stage = plan.stages[number - 1]
     if stage.regenerates:
         return remade(stage, axis, ui_s=plan.profile.ui_s)

@@ -250,21 +250,33 @@ class Neighbour(msgspec.Struct, frozen=True):
         return EndLevels(other, same) if self.against else EndLevels(same, other)
 
 
-def plan_of(board: Board, lane: Lane) -> LanePlan:
-    """A lane of a board, resolved, as `plan_lane` does; judged by its own profile or the board's."""
-    return plan_lane(index_of(board), lane, profile_of(board, lane.profile or board.profile))
+def plan_of(board: Board, lane: Lane, *, sketch: bool = False) -> LanePlan:
+    """A lane of a board, resolved, as `plan_lane` does; judged by its own profile or the board's.
+
+    Args:
+        board: the board.
+        lane: one of its lanes.
+        sketch: as for `plan_lane`.
+    """
+    return plan_lane(index_of(board), lane, profile_of(board, lane.profile or board.profile), sketch=sketch)
 
 
-def plan_lane(index: Index, lane: Lane, profile: Profile) -> LanePlan:
+def plan_alone_of(board: Board, lane: Lane) -> LanePlan:
+    """The same without any lane beside it, for what doesn't ask for them."""
+    return _plan_alone(index_of(board), lane, profile_of(board, lane.profile or board.profile))
+
+
+def plan_lane(index: Index, lane: Lane, profile: Profile, *, sketch: bool = False) -> LanePlan:
     """Resolve a lane of a board that `check` found nothing wrong with, and the runs of other lanes beside it.
 
     Args:
         index: the board's names.
         lane: one of its lanes.
         profile: the profile that holds for the lane.
+        sketch: whether neighbours' couplings are to be quick rather than solved, while a gap is dragged.
     """
     alone = _plan_alone(index, lane, profile)
-    beside = tuple(_neighbours(index, lane, alone)) if index.board.bundles else ()
+    beside = tuple(_neighbours(index, lane, alone, sketch=sketch)) if index.board.bundles else ()
     return msgspec.structs.replace(alone, neighbours=beside) if beside else alone
 
 
@@ -334,7 +346,7 @@ def _stage_plan(index: Index, device: Device, channel: int) -> StagePlan:
 _LEAST_SHARED_M = 1e-6
 
 
-def _neighbours(index: Index, lane: Lane, plan: LanePlan) -> Iterator[Neighbour]:
+def _neighbours(index: Index, lane: Lane, plan: LanePlan, *, sketch: bool) -> Iterator[Neighbour]:
     """What other lanes' runs and ways lie beside a lane's own, bundle by bundle."""
     board = index.board
     mine = {bundle_of(one) for one in lane.path}
@@ -343,8 +355,9 @@ def _neighbours(index: Index, lane: Lane, plan: LanePlan) -> Iterator[Neighbour]
             theirs = _plan_alone(index, other, profile_of(board, other.profile or board.profile))
             against = (lane.name in bundle.against) != (other.name in bundle.against)
             coupled = [
-                *_along(index, bundle, lane, other, away), *_through(bundle, (lane, plan), (other, theirs), away),
-            ]  # fmt: skip
+                *_along(index, bundle, lane, other, away, sketch=sketch),
+                *_through(bundle, (lane, plan), (other, theirs), away),
+            ]
             for own, beside, by, part in coupled:
                 yield Neighbour(
                     theirs, bundle.name, own.span, own.element, beside.span, beside.element, by, against,
@@ -361,14 +374,17 @@ class _Coupled(NamedTuple):
     part: str
 
 
-def _along(index: Index, bundle: Bundle, lane: Lane, other: Lane, away: int) -> Iterator[_Coupled]:
+def _along(
+    index: Index, bundle: Bundle, lane: Lane, other: Lane, away: int, *, sketch: bool
+) -> Iterator[_Coupled]:
     """Runs beside runs, by the bundle's coupling."""
     if bundle.coupling is None or away > bundle.reach:
         return
     coupling = index.find(("couplings",), bundle.coupling, CouplingRecord)
+    ratios_of = coupling.sketched_ratios if sketch else coupling.ratios
     for own in lying_of(lane, bundle):
         line = index.run(own.line)
-        ratios = coupling.ratios(line, index.parts_of(line), away)
+        ratios = ratios_of(line, index.parts_of(line), away)
         if ratios is None or ratios == (0.0, 0.0):
             continue
         for beside in lying_of(other, bundle):

@@ -9,7 +9,7 @@ from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.signal import Signal, Stranger
 from workbench.engine.tails.jitter import Mixture, spread_by
-from workbench.engine.tails.strangers import AddedDensity, density_of
+from workbench.engine.tails.strangers import EachDensity, each_density
 
 _PHASES = 16
 """So many phases stand for every phase of another clock."""
@@ -54,15 +54,9 @@ def beside_of(signal: Signal) -> tuple[Beside, ...]:
     return tuple(Beside(one, _cursors_of(signal, one)) for one in signal.strangers)
 
 
-def strange_density(beside: Sequence[Beside], without: int | None = None) -> AddedDensity | None:
-    """The density of what all strangers add to a sample; None where none does.
-
-    Args:
-        beside: what each adds.
-        without: the number of one to be left out.
-    """
-    kept = [one for number, one in enumerate(beside) if number != without]
-    return density_of([(one.cursors_v, one.stranger.levels) for one in kept])
+def strange_densities(beside: Sequence[Beside]) -> EachDensity:
+    """The density of what each stranger adds to a sample by itself."""
+    return each_density([(one.cursors_v, one.stranger.levels) for one in beside])
 
 
 def _cursors_of(signal: Signal, stranger: Stranger) -> Floats:

@@ -14,9 +14,9 @@ import numpy as np
 from workbench.arrays import Floats
 from workbench.engine.tails.density import LOG_FLOOR, Tail
 
-_BINS = 24
+_BINS = 36
 """Groups of levels to each side of zero, for all strangers together."""
-_MOST = 256
+_MOST = 64
 """More levels than that are put into groups."""
 _LEAST_SHARE = 2e-3
 """Cursors below that share of the largest are left out: a thousand of them would not reach it."""
@@ -39,18 +39,41 @@ def density_of(strangers: Sequence[tuple[Floats, tuple[float, ...]]]) -> AddedDe
     Returns:
         The density; None where nothing is added.
     """
-    reach_v = sum(float(np.abs(np.atleast_2d(cursors)).sum(axis=1).max()) for cursors, _ in strangers)
-    if reach_v <= 0.0:
+    return added_up(each_density(strangers))
+
+
+class EachDensity(NamedTuple):
+    """The density of each stranger by itself, and how wide groups of levels are, V."""
+
+    each: tuple[AddedDensity, ...]
+    bin_v: float
+
+
+def each_density(strangers: Sequence[tuple[Floats, tuple[float, ...]]]) -> EachDensity:
+    """The density of each stranger by itself; as `density_of` takes them."""
+    bin_v = sum(float(np.abs(np.atleast_2d(cursors)).sum(axis=1).max()) for cursors, _ in strangers) / _BINS
+    return EachDensity(tuple(_at_phases(cursors, levels, bin_v) for cursors, levels in strangers), bin_v)
+
+
+def added_up(known: EachDensity, without: int | None = None) -> AddedDensity | None:
+    """The density of the sum of all strangers, or of all but one by its number; None where nothing is added."""
+    kept = [one for number, one in enumerate(known.each) if number != without]
+    if known.bin_v <= 0.0 or not any(float(one.level_v[-1]) > 0.0 for one in kept):
         return None
     whole = AddedDensity(np.zeros(1), np.ones(1))
-    for cursors, levels in strangers:
-        phases = [_of_cursors(row, levels, reach_v / _BINS) for row in np.atleast_2d(cursors)]
-        level_v = np.concatenate([one.level_v for one in phases])
-        chance = np.concatenate([one.chance for one in phases]) / len(phases)
+    for one in kept:
         whole = _grouped(
-            (whole.level_v[:, None] + level_v).ravel(), (whole.chance[:, None] * chance).ravel(), reach_v / _BINS
+            (whole.level_v[:, None] + one.level_v).ravel(), (whole.chance[:, None] * one.chance).ravel(), known.bin_v
         )
     return whole
+
+
+def _at_phases(cursors: Floats, levels: tuple[float, ...], bin_v: float) -> AddedDensity:
+    phases = [_of_cursors(row, levels, bin_v) for row in np.atleast_2d(cursors)]
+    level_v = np.concatenate([one.level_v for one in phases])
+    chance = np.concatenate([one.chance for one in phases]) / len(phases)
+    order = np.argsort(level_v)
+    return AddedDensity(level_v[order], chance[order])
 
 
 def laid_over(tail: Tail, density: AddedDensity) -> Tail:

@@ -7,11 +7,10 @@ import numpy as np
 from workbench.engine.assessment import AggressorResult, CrosstalkResult, EyeResult, PowerSumResult
 from workbench.engine.lane.lane import Observed
 from workbench.engine.lane.path import LanePlan
-from workbench.engine.lane.strangers import strange_density
 from workbench.engine.memo import Memo
 from workbench.engine.tails.density import Tail
 from workbench.engine.tails.eye import Eye
-from workbench.engine.tails.strangers import laid_over
+from workbench.engine.tails.strangers import AddedDensity, added_up, laid_over
 from workbench.engine.verdict.measures import opening
 from workbench.engine.verdict.power_sums import power_sums, standard_axis
 
@@ -45,8 +44,10 @@ def crosstalk_result(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeRes
 
 def _at_the_probe_point(observed: Observed, alone: Eye, eye: EyeResult) -> tuple[AggressorResult, ...]:
     """What each aggressor adds to the samples themselves."""
-    near = about(alone, eye.center_s)
-    all_v = half_height_v(_over(near, observed, None), eye)
+    near, each = about(alone, eye.center_s), observed.strange
+    if each is None:
+        return ()
+    all_v = half_height_v(_over(near, added_up(each)), eye)
     return tuple(
         AggressorResult(
             lane=one.stranger.lane,
@@ -54,7 +55,7 @@ def _at_the_probe_point(observed: Observed, alone: Eye, eye: EyeResult) -> tuple
             at=eye.probe,
             rms_v=one.rms_v,
             peak_v=one.peak_v,
-            height_cost_v=max(2.0 * (half_height_v(_over(near, observed, number), eye) - all_v), 0.0),
+            height_cost_v=max(2.0 * (half_height_v(_over(near, added_up(each, number)), eye) - all_v), 0.0),
         )
         for number, one in enumerate(observed.beside)
     )
@@ -102,9 +103,8 @@ def about(eye: Eye, time_s: float) -> Eye:
     return eye._replace(time_s=eye.time_s[some], tail=Tail(eye.tail.v[some], eye.tail.log_p[some]))
 
 
-def _over(eye: Eye, observed: Observed, without: int | None) -> Eye:
-    """The eye with all neighbours but one."""
-    others = strange_density(observed.beside, without)
+def _over(eye: Eye, others: AddedDensity | None) -> Eye:
+    """The eye with what some neighbours add."""
     return eye if others is None else eye._replace(tail=laid_over(eye.tail, others))
 
 
