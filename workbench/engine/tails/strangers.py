@@ -50,7 +50,11 @@ class EachDensity(NamedTuple):
 
 
 def each_density(strangers: Sequence[tuple[Floats, tuple[float, ...]]]) -> EachDensity:
-    """The density of each stranger by itself; as `density_of` takes them."""
+    """The density of each stranger by itself.
+
+    Args:
+        strangers: of each its cursors in V, shape (K,) or (M, K), and its levels; as for `density_of`.
+    """
     bin_v = sum(float(np.abs(np.atleast_2d(cursors)).sum(axis=1).max()) for cursors, _ in strangers) / _BINS
     return EachDensity(tuple(_at_phases(cursors, levels, bin_v) for cursors, levels in strangers), bin_v)
 
