@@ -231,7 +231,7 @@ def _pair_skew(case: ReviewedLane) -> Iterator[Finding]:
     for one in case.skew:
         if one.loss_db >= TOLD_LOSS_DB or one.conversion_loss_db < TOLD_CONVERSION_DB:
             yield finding(
-                "warning" if one.loss_db >= HEAVY_LOSS_DB else "note",
+                "note" if one.loss_db < HEAVY_LOSS_DB else "warning",
                 "pair-skew",
                 f"the legs of the pair from {one.from_} to {one.to} are {show(abs(one.skew_s), 's', digits=3)} apart: "
                 f"{one.loss_db:.2f} dB at Nyquist goes into the common mode, which leaves at the other end "
