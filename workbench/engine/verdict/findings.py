@@ -229,14 +229,15 @@ def _channel_limit(case: ReviewedLane) -> Iterator[Finding]:
 
 def _pair_skew(case: ReviewedLane) -> Iterator[Finding]:
     for one in case.skew:
-        if one.loss_db >= TOLD_LOSS_DB or one.conversion_loss_db < TOLD_CONVERSION_DB:
-            yield finding(
-                "note" if one.loss_db < HEAVY_LOSS_DB else "warning",
-                "pair-skew",
-                f"the legs of the pair from {one.from_} to {one.to} are {show(abs(one.skew_s), 's', digits=3)} apart: "
-                f"{one.loss_db:.2f} dB at Nyquist goes into the common mode, which leaves at the other end "
-                f"{one.conversion_loss_db:.1f} dB below the signal sent at {show(one.at_hz, 'Hz', digits=3)}",
-            )
+        text = (
+            f"the legs of the pair from {one.from_} to {one.to} are {show(abs(one.skew_s), 's', digits=3)} apart: "
+            f"{one.loss_db:.2f} dB at Nyquist goes into the common mode, which leaves at the other end "
+            f"{one.conversion_loss_db:.1f} dB below the signal sent at {show(one.at_hz, 'Hz', digits=3)}"
+        )
+        if one.loss_db >= HEAVY_LOSS_DB:
+            yield finding("warning", "pair-skew", text)
+        elif one.loss_db >= TOLD_LOSS_DB or one.conversion_loss_db < TOLD_CONVERSION_DB:
+            yield finding("note", "pair-skew", text)
 
 
 def _network_data(case: ReviewedLane) -> Iterator[Finding]:
