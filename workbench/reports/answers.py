@@ -17,10 +17,15 @@ from workbench.studies.entries.remedies import REMEDY_ENTRIES
 from workbench.studies.entries.searches import SEARCH_ENTRIES
 from workbench.studies.entries.variation import VARIATION_ENTRIES
 
-ANSWER_ENTRIES: tuple[AnswerEntry, ...] = (
-    *LANE_ENTRIES, *SEARCH_ENTRIES, *VARIATION_ENTRIES, *GAIN_ENTRIES, *REMEDY_ENTRIES, *SECTION_ENTRIES,
-    *LINE_ENTRIES, *SHEET_ENTRIES, *WAVEFORM_ENTRIES, *OVERLAY_ENTRIES, *FIT_ENTRIES,
+ANSWER_GROUPS: tuple[tuple[str, tuple[AnswerEntry, ...]], ...] = (
+    ("Lanes in studies", LANE_ENTRIES), ("Settings, position, reach", SEARCH_ENTRIES),
+    ("Corners and yield", VARIATION_ENTRIES), ("Margin budget and comparison", GAIN_ENTRIES),
+    ("Make it pass", REMEDY_ENTRIES), ("Cross-section", SECTION_ENTRIES), ("A line by itself", LINE_ENTRIES),
+    ("Settings sheet", SHEET_ENTRIES), ("Bits one by one", WAVEFORM_ENTRIES),
+    ("Measurements beside a lane", OVERLAY_ENTRIES), ("Fits", FIT_ENTRIES),
 )  # fmt: skip
+"""The entries by what they are about, as the manual has them."""
+ANSWER_ENTRIES: tuple[AnswerEntry, ...] = tuple(entry for _, entries in ANSWER_GROUPS for entry in entries)
 
 
 def answer_explained(whole: ExplainedAnswer, path: str, *, as_json: bool) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
-from workbench.engine.figures.entry import Check, FigureEntry, FigureInput
+from workbench.engine.figures.entry import Check, FigureFacts, FigureInput
 from workbench.engine.figures.explaining import Explanation, followed
 from workbench.engine.figures.expression import Value, as_mathml, as_text
 from workbench.layout import safe
@@ -76,9 +76,10 @@ def _input(one: FigureInput) -> str:
 
 
 class FigureRow(msgspec.Struct, frozen=True):
-    """A figure's entry as the manual has it."""
+    """A figure's entry as the manual has it; `of` says what holds it, "" for a lane."""
 
     key: str
+    of: str
     meaning: str
     formula: str
     mathml: str
@@ -88,12 +89,19 @@ class FigureRow(msgspec.Struct, frozen=True):
     off: str
 
 
-def figure_rows(figures: Iterable[FigureEntry]) -> tuple[FigureRow, ...]:
+def figure_rows(figures: Iterable[FigureFacts]) -> tuple[FigureRow, ...]:
     """The entries of figures for the manual."""
     return tuple(
         FigureRow(
-            one.key, one.meaning, "" if one.formula is None else f"{one.symbol.name} = {as_text(one.formula)}",
+            one.key, _holder(getattr(one, "record", None)), one.meaning,
+            "" if one.formula is None else f"{one.symbol.name} = {as_text(one.formula)}",
             as_mathml(one.symbol, one.formula), one.method, one.holds, one.checks, one.off,
         )
         for one in figures
     )  # fmt: skip
+
+
+def _holder(record: type | None) -> str:
+    """What a record is, in the first sentence of its docstring; "" for none."""
+    said = (record.__doc__ or "") if record is not None else ""
+    return " ".join(said.split("\n\n")[0].split()).rstrip(".")

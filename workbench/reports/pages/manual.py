@@ -59,10 +59,14 @@ def manual_html(
     from workbench.engine.figures.explaining import FIGURES  # noqa: PLC0415 - as above
     from workbench.engine.verdict.thresholds import thresholds  # noqa: PLC0415 - as above
     from workbench.makers.reserved import RESERVED  # noqa: PLC0415 - as above
+    from workbench.reports.answers import ANSWER_GROUPS  # noqa: PLC0415 - as above
     from workbench.reports.explained import figure_rows  # noqa: PLC0415 - as above
+    from workbench.studies.entries.rows import ROW_FIGURES  # noqa: PLC0415 - as above
 
     told = {
-        "figures": figure_rows(FIGURES), "records": record_tables(Board), "results": result_tables(Assessment),
+        "figures": figure_rows(FIGURES), "columns": ROW_FIGURES,
+        "answers": [(title, figure_rows(entries)) for title, entries in ANSWER_GROUPS],
+        "records": record_tables(Board), "results": result_tables(Assessment),
         "reserved": [ReservedRow(name, ", ".join(one.usages), one.used) for name, one in sorted(RESERVED.items())],
         "commands": commands, "keys": keys, "limits": thresholds(),
     }  # fmt: skip

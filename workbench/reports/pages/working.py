@@ -3,10 +3,14 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from workbench.engine.figures.entry import ExplainedLane, FigureEntry
-from workbench.engine.figures.explaining import chain, entry_named
+from workbench.board.model import Board
+from workbench.engine.figures.answered import ExplainedAnswer, explain_answer
+from workbench.engine.figures.entry import ExplainedLane, FigureFacts
+from workbench.engine.figures.explaining import Explanation, chain, entry_named
 from workbench.engine.figures.expression import as_mathml
 from workbench.reports.explained import place_text, value_text
+from workbench.reports.pages.settings_sheet import settings_sheet
+from workbench.reports.pages.sheet_entries import SHEET_ENTRIES
 
 FROM = ("normalized_margin", "eye.height_v", "eye.width_ui", "eye.worst_case_height_v", "height_budget.remainder_v",
         "loss_db", "delay_s", "spans[0].return_loss_db", "baseline_wander_v", "nyquist_gain_db",
@@ -44,31 +48,39 @@ class Appendix(NamedTuple):
 
     lane: str
     figures: tuple[WorkedFigure, ...]
-    entries: tuple[FigureEntry, ...]
+    entries: tuple[FigureFacts, ...]
 
 
 def appendix_of(case: ExplainedLane) -> Appendix:
-    """A lane's figures and what they rest on, each kind once."""
-    found = list(_of_a_kind(case))
-    return Appendix(case.found.lane, tuple(one for one, _ in found), tuple(entry for _, entry in found))
+    """A lane's figures and what they rest on, each kind once, then the settings sheet's."""
+    found = [*_of_a_kind(case), *_of_sheet(case.board)]
+    return Appendix(case.found.lane, tuple(_worked(*one) for one in found), tuple(entry for _, entry in found))
 
 
-def _of_a_kind(case: ExplainedLane) -> Iterator[tuple[WorkedFigure, FigureEntry]]:
+def _of_a_kind(case: ExplainedLane) -> Iterator[tuple[Explanation, FigureFacts]]:
     seen: set[int] = set()
     for name in FROM:
         for one in chain(case, name):
             entry = entry_named(case, one.path)
-            if one.value is None or id(entry) in seen:
-                continue
-            seen.add(id(entry))
-            short = one.numbers if len(one.numbers) <= _LONGEST_NUMBERS else f"{one.numbers[:_LONGEST_NUMBERS]} …"
-            yield WorkedFigure(
-                path=one.path, value=value_text(one.value, one.unit), meaning=one.meaning,
-                mathml=as_mathml(entry.symbol, entry.formula) if entry.formula is not None else "", numbers=short,
-                method=one.method, holds=one.holds, inside=one.inside, off=one.off,
-                inputs=tuple(
-                    (each.symbol, value_text(each.value, each.unit), each.meaning, place_text(each))
-                    for each in one.inputs
-                ),
-                checks=tuple((each.test, each.source, each.tolerance) for each in one.checks),
-            ), entry  # fmt: skip
+            if one.value is not None and id(entry) not in seen:
+                seen.add(id(entry))
+                yield one, entry
+
+
+def _of_sheet(board: Board) -> Iterator[tuple[Explanation, FigureFacts]]:
+    """The sum of power; nothing where no device is fitted."""
+    if board.devices:
+        yield explain_answer(SHEET_ENTRIES, ExplainedAnswer("Settings sheet", settings_sheet(board), board), "power_w")
+
+
+def _worked(one: Explanation, entry: FigureFacts) -> WorkedFigure:
+    short = one.numbers if len(one.numbers) <= _LONGEST_NUMBERS else f"{one.numbers[:_LONGEST_NUMBERS]} …"
+    return WorkedFigure(
+        path=one.path, value=value_text(one.value, one.unit), meaning=one.meaning,
+        mathml=as_mathml(entry.symbol, entry.formula) if entry.formula is not None else "", numbers=short,
+        method=one.method, holds=one.holds, inside=one.inside, off=one.off,
+        inputs=tuple(
+            (each.symbol, value_text(each.value, each.unit), each.meaning, place_text(each)) for each in one.inputs
+        ),
+        checks=tuple((each.test, each.source, each.tolerance) for each in one.checks),
+    )  # fmt: skip
