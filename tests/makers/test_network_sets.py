@@ -120,6 +120,11 @@ def test_a_set_that_is_none_is_told_in_one_sentence(settings, says):
     assert [one.problem for one in two_controls(settings).problems()] == [says]
 
 
+def test_a_port_is_not_stated_beside_the_networks_that_state_it():
+    [problem] = by_networks(input_capacitance_f=1e-13).problems()
+    assert (problem.field, problem.problem) == ("input_capacitance_f", "its ports are those of its networks")
+
+
 def test_damaged_data_and_an_output_that_reflects_more_than_comes_are_refused():
     one = network(4.0, "EQ=0")
     assert replace(one, data=one.data[:-9]).problems()[0].field == "data"

@@ -4,7 +4,6 @@ The code can crash, hang, eat memory, write where it should not or give back non
 the process that asked goes on. That guards against mistakes, not against malice: the code runs with the user's rights.
 """
 
-import contextlib
 import json
 import math
 import os
@@ -27,21 +26,15 @@ from workbench.arrays import Floats, Samples
 from workbench.errors import ModelRunError
 from workbench.makers.child import LONGEST_TEXT
 from workbench.makers.parameter_string import FOLDER_MARK, IDENTITY_MARK
+from workbench.makers.pipes import exactly, widen
 from workbench.makers.platforms import here, platforms_of
 from workbench.makers.shared import SharedWaves
 from workbench.wording import quoted
-
-try:
-    import fcntl
-except ImportError:  # Windows
-    fcntl = None  # type: ignore[assignment]
 
 CHILD_WORD = "--model-child"
 """What a packaged program, which is no interpreter, is started with to be the child."""
 _POLL_S = 0.05
 _SHOWN = 400
-_LARGEST_ANSWER = 2**33
-_PIPE_BYTES = 2**20
 
 
 Block = bytes | bytearray | memoryview
@@ -248,7 +241,7 @@ class Session:
                 words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors, cwd=root, env=kept,
                 start_new_session=True, bufsize=0, pass_fds=() if shared < 0 else (shared,),
             )  # fmt: skip
-        _widen(self._process)
+        widen(self._process)
         self._reader = threading.Thread(target=self._read, name="model answers", daemon=True)
         self._reader.start()
 
@@ -257,13 +250,13 @@ class Session:
         stream = self._process.stdout
         assert stream is not None
         while True:
-            size = _exactly(stream.fileno(), 4)
-            text = _exactly(stream.fileno(), struct.unpack("<I", size)[0]) if size else None
+            size = exactly(stream.fileno(), 4)
+            text = exactly(stream.fileno(), struct.unpack("<I", size)[0]) if size else None
             if text is None:
                 break
             try:
                 head = json.loads(text)
-                data = _exactly(stream.fileno(), int(head["bytes"]))
+                data = exactly(stream.fileno(), int(head["bytes"]))
             except (ValueError, KeyError, TypeError):
                 break
             if data is None:
@@ -381,38 +374,6 @@ class Session:
         if self._shared is not None:
             self._shared.close()
             self._shared = None
-
-
-def _widen(process: "subprocess.Popen[bytes]") -> None:
-    """Give the pipes room for a block, so that both ends take turns less often; where the system lets one."""
-    for stream in (process.stdin, process.stdout):
-        if fcntl is None or stream is None or not hasattr(fcntl, "F_SETPIPE_SZ"):
-            return
-        with contextlib.suppress(OSError):
-            fcntl.fcntl(stream.fileno(), fcntl.F_SETPIPE_SZ, _PIPE_BYTES)
-
-
-def _exactly(descriptor: int, count: int) -> bytearray | None:
-    """So many bytes; None where the other end closes before, or the number is beyond all sense."""
-    if not 0 <= count <= _LARGEST_ANSWER:
-        return None
-    found = bytearray(count)
-    view, at = memoryview(found), 0
-    while at < count:
-        try:
-            got = os.readv(descriptor, [view[at:]]) if hasattr(os, "readv") else _read_into(descriptor, view[at:])
-        except OSError:
-            return None
-        if not got:
-            return None
-        at += got
-    return found
-
-
-def _read_into(descriptor: int, view: memoryview) -> int:
-    data = os.read(descriptor, min(len(view), 1 << 16))
-    view[: len(data)] = data
-    return len(data)
 
 
 def _one_line(text: str) -> str:

@@ -47,7 +47,7 @@ class TableInput(ValueInput):
     def __init__(self, fact: Fact, kind: type[msgspec.Struct], locked: bool, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._fact, self._kind = fact, kind
-        self._columns = facts_of(kind)
+        self._columns = tuple(one for one in facts_of(kind) if _says_something(one))
         self._good: tuple[msgspec.Struct, ...] = ()
         self._tried: tuple[str, Any] | None = None
         self.table = _Table(0, len(self._columns))
@@ -74,6 +74,7 @@ class TableInput(ValueInput):
         self.table.currentCellChanged.connect(self._tell)
         self.cells.stepped.connect(self._step)
         self.cells.ended.connect(self._end)
+        self._fill()  # no rows yet: a head alone
 
     def show_value(self, value: tuple[msgspec.Struct, ...]) -> None:
         """Show the board's rows."""
@@ -209,6 +210,11 @@ class TableInput(ValueInput):
         table.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         if locked:
             table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+
+
+def _says_something(fact: Fact) -> bool:
+    """Whether a field is one to read: packed data and hashes are not."""
+    return fact.type is not bytes and not fact.name.endswith("_sha256")
 
 
 class _Table(QTableWidget):

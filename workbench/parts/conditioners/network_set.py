@@ -26,6 +26,10 @@ from workbench.parts.termination import MeasuredPort, block_problems
 from workbench.parts.twoport import REFERENCE_OHM
 
 _PORTS, _INPUT, _OUTPUT = 2, 0, 1
+_PORTS_ARE_NETWORKS = (
+    "input_capacitance_f", "output_capacitance_f", "input_return_loss", "output_return_loss", "input_termination",
+    "output_termination",
+)  # fmt: skip
 _HEARD_BACK = 0.05
 """Round trip through it and back, S12 S21, that changes what its input shows by as much; common practice, no source."""
 _ENDS_SHORT = 0.75
@@ -155,6 +159,9 @@ class NetworkSetConditioner(TableConditioner, tag="networks", tag_field="kind", 
         return (*super().problems(), *self._set_problems())
 
     def _set_problems(self) -> Iterator[Problem]:
+        for field in _PORTS_ARE_NETWORKS:
+            if getattr(self, field):
+                yield Problem(field, "its ports are those of its networks", "take it out")
         if not self.networks:
             yield Problem("networks", "there is no network", "import its files again")
             return
