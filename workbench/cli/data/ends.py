@@ -7,8 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.board.reading import load_board
-from workbench.board.writing import save_board
+from workbench.cli.boards import load_board, save_board
 from workbench.cli.data.models import place_named
 from workbench.cli.statuses import PASSED
 from workbench.errors import NetworkError

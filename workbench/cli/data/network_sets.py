@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from workbench.board.reading import load_board
-from workbench.board.writing import save_board
+from workbench.cli.boards import load_board, save_board
 from workbench.cli.statuses import PASSED
 from workbench.wording import quoted
 
