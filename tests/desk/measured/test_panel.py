@@ -128,6 +128,22 @@ def test_a_network_goes_into_the_catalogue_as_one_step(panel, document, jumper, 
     assert document.board == before
 
 
+def test_a_network_takes_the_place_of_a_part_in_its_lanes_as_the_same_step(panel, document, jumper, settled):
+    before = document.board
+    named = [getattr(one, "part", None) or getattr(one, "line", "") for one in before.lanes[0].path]
+    part = next(name for name in named if name and named.count(name) == 1)
+    panel.import_file(jumper)
+    settled()
+    page = panel.page
+    page.in_place_of.setCurrentIndex(page.in_place_of.findData(part))
+    page.lanes.setText(document.board.lanes[0].name)
+    page.put()
+    (put,) = (one for one in document.board.lanes[0].path if getattr(one, "part", "") == "jumper")
+    assert (put.way, put.bundle) == (1, None)  # one pair alone has no neighbours
+    document.undo()
+    assert document.board == before
+
+
 def test_a_repair_is_offered_and_told_and_the_original_stays(panel, document, jumper, settled):
     panel.import_file(jumper)
     settled()

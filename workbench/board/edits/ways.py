@@ -79,6 +79,12 @@ def lay_through(
     return sound(replace(board, lanes=tuple(changed), bundles=bundles))
 
 
+def parts_in_lanes(board: Board) -> tuple[str, ...]:
+    """The parts, lines and cables on the lanes' paths, each once, in the paths' order."""
+    elements = (one for lane in board.lanes for one in lane.path if not isinstance(one, Stage))
+    return tuple(dict.fromkeys(one.line if isinstance(one, Run) else one.part for one in elements))
+
+
 class WayFinder:
     """Finds ways for copies of lanes: a free one in the same bundle, else none: the copy passes a part of its own.
 

@@ -1,13 +1,13 @@
-"""A Touchstone file into the catalogue: its ports to confirm, its quality, repairs that say what they change."""
-
-from functools import partial
+"""A Touchstone file into the catalogue and into lanes: its ports to confirm, its quality, repairs and what they do."""
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QBrush, QColor
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from workbench.board.edits.catalogue import add_entry
+from workbench.board.edits.ways import lay_through, parts_in_lanes
 from workbench.board.library import profile_of
+from workbench.board.model import Board
 from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.measured.judged import REPAIR_WORDS, Asked, JudgedNetwork, judged, map_words
 from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, typed, words_label
@@ -21,6 +21,7 @@ from workbench.measured.touchstone.repair import KINDS
 
 _CHANNEL = "network"
 _DIFFERENTIAL, _LEGS = "whole differential pairs", "legs of pairs"
+_CATALOGUE_ALONE = "nothing yet, the catalogue alone"
 _FORM_SHARE, _CARD_SHARE = 2, 3
 
 
@@ -63,6 +64,11 @@ class NetworkPage(MeasuredPage):
         self._form.setRowVisible(self.count, False)
         self.trust.hide()
         self.card.setRowCount(0)
+        self.lanes.setText(", ".join(self._state.lanes))
+        self.in_place_of.clear()
+        self.in_place_of.addItem(_CATALOGUE_ALONE, "")
+        for part in parts_in_lanes(self._document.board):
+            self.in_place_of.addItem(part, part)
         self.name.setFocus(Qt.FocusReason.ShortcutFocusReason)
         self.name.selectAll()
         self.judge()
@@ -78,15 +84,21 @@ class NetworkPage(MeasuredPage):
         self._work.ask(_CHANNEL, lambda _: judged(asked, known), self._show)
 
     def put(self) -> None:
-        """Put the network into the catalogue, as one undo step."""
+        """Put the network into the catalogue, and into the lanes that are named, as one undo step."""
         found = self._judged
         if found is None or found.network is None:
             return
-        network = found.network
-        if self._document.apply(
-            f"import network {network.name}", partial(add_entry, section="networks", entry=network)
-        ):
-            self.said.emit(f"Network {network.name} is in the catalogue: drag it from Parts into a path.")
+        network, part = found.network, str(self.in_place_of.currentData() or "")
+        lanes = tuple(name for words in self.lanes.text().split(",") if (name := words.strip()))
+
+        def put(board: Board) -> Board:
+            board = add_entry(board, "networks", network)
+            return lay_through(board, network.name, lanes, in_place_of=part) if part else board
+
+        if self._document.apply(f"import network {network.name}", put):
+            taken = ", ".join(f"{lane} by way {way}" for way, lane in enumerate(lanes, start=1))
+            where = f"in place of {part}: {taken}" if part else "in the catalogue: drag it from Parts into a path"
+            self.said.emit(f"Network {network.name} is {where}.")
             self.left.emit()
 
     def give_up(self) -> None:
@@ -109,6 +121,9 @@ class NetworkPage(MeasuredPage):
         self.ports_are = choices("Ports are", [("by the references", ""), (_LEGS, "single-ended"),
                                                (_DIFFERENTIAL, "differential")])  # fmt: skip
         self.count = typed("Number of ports", hint="such as 4")
+        self.in_place_of = choices("In place of")
+        self.in_place_of.setToolTip("What it takes the place of in these lanes, a way of it each")
+        self.lanes = typed("Lanes", hint="names with commas between: the first takes its first way")
         self.trust = ticked("The option line is right", "However odd the numbers look by it")
         self.repairs = {kind: ticked(*REPAIR_WORDS[kind]) for kind in KINDS}
         self.card = figures_table("Quality of the network", ("About", "What the data show"), stretch=1)
@@ -126,6 +141,7 @@ class NetworkPage(MeasuredPage):
         self._form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
         for words, field in (
             ("Name", self.name), ("Ports", self.ports), ("They are", self.ports_are), ("Number", self.count),
+            ("In place of", self.in_place_of), ("In lanes", self.lanes),
         ):  # fmt: skip
             self._form.addRow(words, field)
         left = QWidget()
