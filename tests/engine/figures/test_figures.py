@@ -18,6 +18,7 @@ from scipy.special import log_ndtr
 
 from tests.lanes import invented_profile, lane_board, sourced, trace
 from tests.reference.neighbours.test_neighbours import shared
+from tests.reference.neighbours.test_ways import through_connector
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Board, Component, Guard, Stage
 from workbench.board.profile import ReceiverLimits
@@ -107,6 +108,7 @@ CASES = {
     "guardless": lambda: (replace(of_lane()[0], guard=Guard(height_v=0.0, width_ui=0.0)), "D0"),
     "beside": lambda: (shared(), "B"),
     "against": lambda: (shared(against=("A",)), "B"),
+    "together": lambda: (through_connector(names="ABC", against=("C",)), "B"),
     "equalized": lambda: of_lane(receiver={"noise_v": 2e-3, "equalizer": CTLE}),
     "skewed": lambda: (lane_board((replace(trace(0.3, "lossy"), skew_s=4e-11, mismatch_m=1e-3),)), "D0"),
     "channel": lambda: (lane_board((trace(0.002, "step"), trace(0.3, "lossy")), profile=KR), "D0"),

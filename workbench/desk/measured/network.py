@@ -21,7 +21,7 @@ from workbench.measured.touchstone.repair import KINDS
 
 _CHANNEL = "network"
 _DIFFERENTIAL, _LEGS = "whole differential pairs", "legs of pairs"
-_CATALOGUE_ALONE = "nothing yet, the catalogue alone"
+_CATALOGUE_ALONE = "nothing yet"
 _FORM_SHARE, _CARD_SHARE = 2, 3
 
 
