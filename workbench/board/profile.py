@@ -13,8 +13,8 @@ from workbench.parts.receiver import Ctle, Dfe, PolesAndZeros
 from workbench.parts.record import Problem, Record
 
 __all__ = [
-    "ChannelLimit", "Package", "Preset", "Profile", "ReceiverLimits", "ReferencePackage", "ReferenceReceiver",
-    "ReferenceTransmitter", "Sourced", "Status", "numbers_of",
+    "ChannelLimit", "EyeMask", "Package", "Preset", "Profile", "ReceiverLimits", "ReferencePackage",
+    "ReferenceReceiver", "ReferenceTransmitter", "Sourced", "Status", "numbers_of",
 ]  # fmt: skip
 
 _RANGES = {"rate_bps": (1e6, 1e12), "ber": (1e-18, 0.1)}
@@ -23,7 +23,24 @@ _PACKAGE_RANGES = {
     "loss_db": (0.0, 40.0), "delay_s": (1e-12, 1e-8),
 }  # fmt: skip
 _MOST_PRESET_DB = 12.0
+_MOST_MASK_V = 10.0
 Place = Literal["pins", "pad", "equalized"]
+
+
+class EyeMask(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A shape about the sampling instant that the eye's contour must stay out of: a hexagon, alike to all sides."""
+
+    height_v: Annotated[Sourced, choice("Mask height", "From its bottom to its top, V differential.")]
+    width_ui: Annotated[Sourced, choice("Mask width", "Between its corners at the threshold, UI.")]
+    flat_ui: Annotated[
+        Sourced | None, choice("Mask top", "How wide its top and bottom are, UI; none: they are points, a diamond.")
+    ] = None
+
+    @property
+    def corners(self) -> tuple[float, float, float]:
+        """Half of its height, V, of its width and of its top's width, UI."""
+        flat_ui = 0.0 if self.flat_ui is None else self.flat_ui.value
+        return self.height_v.value / 2.0, self.width_ui.value / 2.0, flat_ui / 2.0
 
 
 class ReceiverLimits(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -39,6 +56,9 @@ class ReceiverLimits(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
     ]
     height_v: Annotated[Sourced | None, choice("Eye height", "Min opening, V peak to peak differential.")] = None
     width_ui: Annotated[Sourced | None, choice("Eye width", "Min opening along time, UI.")] = None
+    mask: Annotated[
+        EyeMask | None, choice("Eye mask", "What the contour at the BER must stay out of, about the sampling instant.")
+    ] = None
 
 
 class ReferencePackage(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -149,6 +169,8 @@ class Profile(Record, kw_only=True):
             for name, (low, high) in _RANGES.items()
             if not low <= getattr(self, name).value <= high
         ]
+        for limits in filter(None, (self.limits, self.pad_limits)):
+            found += _mask_problems(limits.mask)
         if len(self.levels) not in {2, 4} or list(self.levels) != sorted(set(self.levels)):
             found.append(Problem("levels", "they are not rising levels of NRZ or PAM4", "give two or four of them"))
         for name, (low, high) in _PACKAGE_RANGES.items() if self.package is not None else ():
@@ -195,6 +217,16 @@ class Profile(Record, kw_only=True):
     def limits_at_receiver(self, *, package: bool) -> ReceiverLimits:
         """The limits that a receiver is judged by, with the reference `package` before it or without."""
         return self.pad_limits if package and self.pad_limits is not None else self.limits
+
+
+def _mask_problems(mask: EyeMask | None) -> list[Problem]:
+    if mask is None:
+        return []
+    half_v, half_ui, half_flat_ui = mask.corners
+    if 0.0 <= half_v <= _MOST_MASK_V / 2.0 and 0.0 <= half_flat_ui <= half_ui <= 0.5:
+        return []
+    problem = f"its mask of {2.0 * half_v:g} V, {2.0 * half_ui:g} UI and {2.0 * half_flat_ui:g} UI at its top can't be"
+    return [Problem("limits", problem, f"give up to {_MOST_MASK_V:g} V, up to 1 UI, and a top no wider than the mask")]
 
 
 _UNITS = {"_bps": "bit/s", "_ohm": "ohm", "_v": "V", "_db": "dB", "_ui": "UI", "_s": "s", "_f": "F", "_hz": "Hz"}

@@ -18,7 +18,7 @@ import msgspec
 from workbench.board.checking import require_sound
 from workbench.board.model import Board, Component, Run
 from workbench.board.previous import keep_previous
-from workbench.board.profile import Profile
+from workbench.board.profile import Profile, ReceiverLimits
 from workbench.errors import BoardFileError
 from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.conditioners.limiting import LimitingConditioner
@@ -83,6 +83,7 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
     Component: ("way", "bundle", "skew_s"),
     Board: ("prepared_by", "prepared_for", "revision"),
     Profile: ("pad_limits", "package", "presets", "transmitter", "channel"),
+    ReceiverLimits: ("mask",),
 }
 """Keys younger than the format: at their default they are left out, so that older files stay word for word."""
 
@@ -96,6 +97,10 @@ def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
     for record, made in list(records):
         if isinstance(record, Profile) and record.reference is not None:
             records.append((record.reference.dfe, made["reference"]["dfe"]))
+        if isinstance(record, Profile):
+            records.append((record.limits, made["limits"]))
+        if isinstance(record, Profile) and record.pad_limits is not None:
+            records.append((record.pad_limits, made["pad_limits"]))
     for lane, told in zip(board.lanes, plain["lanes"], strict=True):
         records += zip(lane.path, told["path"], strict=True)
     records.append((board, plain))

@@ -165,18 +165,32 @@ class CrosstalkResult(AssessmentRecord, frozen=True, kw_only=True):
     enough_gap_m: float | None = None
 
 
+class MaskLimitResult(AssessmentRecord, frozen=True, kw_only=True):
+    """The profile's mask about the sampling instant: its height, its width and that of its top."""
+
+    height_v: float
+    width_ui: float
+    flat_ui: float
+
+
 class LimitsResult(AssessmentRecord, frozen=True, kw_only=True, omit_defaults=True):
     """The profile's limits that the lane was judged by; one that is not known is left out."""
 
     height_v: float | None = None
     width_ui: float | None = None
+    mask: MaskLimitResult | None = None
 
 
 class MarginResult(AssessmentRecord, frozen=True, kw_only=True, omit_defaults=True):
-    """Measure minus limit, and the verdict; `judged_by` names each limit used, with its source."""
+    """Measure minus limit, and the verdict; `judged_by` names each limit used, with its source.
+
+    `mask_v` is how far the eye stays off the mask where it comes nearest, above and below together; negative where it
+    enters it.
+    """
 
     height_v: float | None = None
     width_ui: float | None = None
+    mask_v: float | None = None
     verdict: Verdict
     judged_by: tuple[str, ...]
 

@@ -12,7 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from importlib.metadata import distributions
 from pathlib import Path
 from typing import NamedTuple
@@ -29,6 +29,12 @@ MOST_MIB = 220
 START = """\
 import sys
 from multiprocessing import freeze_support
+from types import ModuleType
+
+# pyqtgraph asks for both wherever it is loaded, and nothing is drawn with them here: 10 MiB that stay out.
+for name in ("PySide6.QtOpenGL", "PySide6.QtOpenGLWidgets"):
+    sys.modules[name] = ModuleType(name)
+    sys.modules[name].QOpenGLWidget = type("QOpenGLWidget", (), {})
 
 if __name__ == "__main__":
     freeze_support()
@@ -36,6 +42,10 @@ if __name__ == "__main__":
         from workbench.makers.child import serve
 
         serve(sys.argv[2:])
+    if sys.argv[1:2] == ["--window-check"]:
+        from workbench.desk.window_check import window_check
+
+        sys.exit(window_check())
     from workbench.cli import main
 
     sys.exit(main())
@@ -62,7 +72,7 @@ COLLECT(
 
 
 class ProgramAnswer(NamedTuple):
-    """What a finished folder's program said to ``--version``: exit status, both streams, and how long it took, s."""
+    """What a finished folder's program said to a word: exit status, both streams, and how long it took, s."""
 
     status: int
     said: str
@@ -92,6 +102,11 @@ def main(arguments: list[str]) -> int:
             return 1
     program = folder / PROGRAM / (f"{PROGRAM}.exe" if sys.platform == "win32" else PROGRAM)
     slim(program.parent)
+    return _tried(program)
+
+
+def _tried(program: Path) -> int:
+    """Look at what is in a finished folder, start it and open its window; the exit status."""
     strangers = sorted(str(path.name) for path in program.parent.rglob("*") if _forbidden(path.name))
     if strangers:
         sys.stderr.write(f"the folder holds what must not be in it: {', '.join(strangers)}\n")
@@ -100,9 +115,14 @@ def main(arguments: list[str]) -> int:
     if answer.status != 0:
         sys.stderr.write(f"it was built, but does not start:\n{answer.complained}")
         return 1
+    window = window_of(program)
+    if window.status != 0:
+        sys.stderr.write(f"it was built, but its window shows no eye:\n{window.complained}")
+        return 1
     size_mib = size_of(program.parent) / 2**20
     sys.stdout.write(
-        f"{program.parent}: {size_mib:.0f} MiB, answers in {answer.took_s:.2f} s ({answer.said.strip()})\n"
+        f"{program.parent}: {size_mib:.0f} MiB, answers in {answer.took_s:.2f} s ({answer.said.strip()}); "
+        f"its window shows {window.said.strip()}\n"
     )
     if size_mib > MOST_MIB:
         sys.stderr.write(f"that is more than the {MOST_MIB} MiB that it is meant to have; see what has come in\n")
@@ -189,9 +209,19 @@ def _forbidden(name: str) -> bool:
     return any(word in name.lower() for word in FORBIDDEN)
 
 
-def _asked(program: Path) -> ProgramAnswer:
+def window_of(program: Path) -> ProgramAnswer:
+    """What a program says once its window has shown an eye, on no screen and in a home of its own."""
+    with tempfile.TemporaryDirectory() as home:
+        homes = ("HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_DATA_HOME", "XDG_CACHE_HOME")
+        own = os.environ | {"QT_QPA_PLATFORM": "offscreen"} | dict.fromkeys(homes, home)
+        return _asked(program, "--window-check", own)
+
+
+def _asked(program: Path, word: str = "--version", environment: Mapping[str, str] | None = None) -> ProgramAnswer:
     started = time.perf_counter()
-    answered = subprocess.run([str(program), "--version"], capture_output=True, text=True, check=False)
+    answered = subprocess.run(
+        [str(program), word], capture_output=True, text=True, check=False, env=environment
+    )
     return ProgramAnswer(answered.returncode, answered.stdout, answered.stderr, time.perf_counter() - started)
 
 

@@ -17,6 +17,7 @@ EXCLUDED_MODULES = (
     "ssl", "_ssl", "_hashlib", "yaml", "psutil", "pydoc_data",
     # Parts of Qt that pyqtgraph would take up if they were there.
     "PySide6.QtNetwork", "PySide6.QtTest", "PySide6.QtQml",
+    "PySide6.QtOpenGL", "PySide6.QtOpenGLWidgets",  # for these there are stand-ins: see `build.START`
     "PySide6.QtQuick", "PySide6.QtUiTools", "PySide6.QtSql", "pyqtgraph.opengl", "pyqtgraph.examples",
 )  # fmt: skip
 _PLUGINS: dict[str, tuple[str, ...]] = {

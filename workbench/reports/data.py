@@ -13,7 +13,8 @@ from workbench.reports.wording import first_finding
 COLUMNS = (
     "lane", "profile", "rate_bps", "nyquist_hz", "length_m", "loss_db", "delay_s", "probe", "ber", "height_v",
     "width_s", "width_ui", "worst_case_height_v", "peak_v", "ctle_dc_gain_db", "baseline_wander_v", "limit_height_v",
-    "limit_width_ui", "margin_height_v", "margin_width_ui", "verdict", "findings", "first_finding", "statistics",
+    "limit_width_ui", "margin_height_v", "margin_width_ui", "margin_mask_v",
+    "verdict", "findings", "first_finding", "statistics",
 )  # fmt: skip
 
 
@@ -68,6 +69,7 @@ def _row(lane: LaneAssessment) -> tuple[object, ...]:
         lane.limits.width_ui,
         lane.margin.height_v,
         lane.margin.width_ui,
+        lane.margin.mask_v,
         lane.margin.verdict,
         len(lane.findings),
         finding.text if finding is not None else None,

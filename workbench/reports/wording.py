@@ -82,6 +82,8 @@ def _goodness(lane: LaneAssessment) -> tuple[int, float]:
         shares.append(lane.margin.height_v / lane.limits.height_v)
     if lane.margin.width_ui is not None and lane.limits.width_ui:
         shares.append(lane.margin.width_ui / lane.limits.width_ui)
+    if lane.margin.mask_v is not None and lane.limits.mask is not None and lane.limits.mask.height_v:
+        shares.append(lane.margin.mask_v / lane.limits.mask.height_v)
     return -VERDICTS.index(lane.margin.verdict), min(shares)
 
 
@@ -91,6 +93,8 @@ def _margin_words(lane: LaneAssessment) -> str:
         words.append(_signed(show(lane.margin.height_v, "V", digits=3)))
     if lane.margin.width_ui is not None:
         words.append(_signed(show(lane.margin.width_ui, "UI", digits=2)))
+    if lane.margin.mask_v is not None:
+        words.append(f"{_signed(show(lane.margin.mask_v, 'V', digits=3))} off the mask")
     return f" ({', '.join(words)})" if words else ""
 
 

@@ -6,7 +6,7 @@ import msgspec
 
 from workbench.board.model import Guard
 from workbench.engine.assessment import EyeResult, LaneAssessment, Verdict
-from workbench.engine.verdict.margin import Judged, margin_guards
+from workbench.engine.verdict.margin import Judged, least_of, margin_guards
 
 _JUST_FAILING = -1e-9
 
@@ -43,7 +43,7 @@ def figures_of(lane: str, eye: EyeResult, judged: Judged, guard: Guard) -> LaneF
     found = judged.margin
     margin = margin_guards(
         height_v=eye.height_v,
-        over_height_v=eye.height_v - (judged.limits.height_v or 0.0),
+        over_height_v=least_of(eye.height_v - (judged.limits.height_v or 0.0), found.mask_v),
         over_width_ui=eye.width_ui - (judged.limits.width_ui or 0.0),
         guard=guard,
     )

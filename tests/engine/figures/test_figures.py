@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from scipy.optimize import brentq
 from scipy.special import log_ndtr
 
+from tests.engine.test_eye_mask import masked
 from tests.lanes import invented_profile, lane_board, sourced, trace
 from tests.reference.neighbours.test_neighbours import shared
 from tests.reference.neighbours.test_ways import through_connector
@@ -111,6 +112,7 @@ CASES = {
     "together": lambda: (through_connector(names="ABC", against=("C",)), "B"),
     "equalized": lambda: of_lane(receiver={"noise_v": 2e-3, "equalizer": CTLE}),
     "skewed": lambda: (lane_board((replace(trace(0.3, "lossy"), skew_s=4e-11, mismatch_m=1e-3),)), "D0"),
+    "masked": lambda: (masked(0.1, 0.3, 0.1), "D0"),
     "channel": lambda: (lane_board((trace(0.002, "step"), trace(0.3, "lossy")), profile=KR), "D0"),
 }
 

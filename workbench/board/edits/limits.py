@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from workbench.board.edits.catalogue import put_profile, remove_profile
 from workbench.board.library import builtin_profiles, profile_of
 from workbench.board.model import Board
-from workbench.board.profile import Profile, ReceiverLimits
+from workbench.board.profile import EyeMask, Profile, ReceiverLimits
 from workbench.board.sourced import Sourced
 from workbench.facts import quantity, text
 
@@ -25,6 +25,17 @@ class OwnLimits(msgspec.Struct, frozen=True, kw_only=True):
     width_ui: Annotated[
         float | None, quantity("UI", "Eye width", "Min opening along time at the receiver.", ge=0.0, le=1.0)
     ] = None
+    mask_height_v: Annotated[
+        float | None,
+        quantity("V", "Mask height", "Of a mask that the contour at the BER must stay out of.", ge=0.0, le=10.0),
+    ] = None
+    mask_width_ui: Annotated[
+        float | None, quantity("UI", "Mask width", "Between its corners at the threshold.", ge=0.0, le=1.0)
+    ] = None
+    mask_flat_ui: Annotated[
+        float | None,
+        quantity("UI", "Mask top", "How wide its top and bottom are; none: a diamond.", ge=0.0, le=1.0),
+    ] = None
     source: Annotated[
         str, text("Source", "Who requires it and where that is written; the report names it with each verdict.")
     ] = ""
@@ -38,13 +49,18 @@ def own_limits(board: Board, profile_id: str) -> OwnLimits | None:
         profile_id: a profile that its lanes may name.
     """
     limits = profile_of(board, profile_id).limits
-    stated = [one for one in (limits.height_v, limits.width_ui) if one is not None]
+    mask = limits.mask
+    of_mask = () if mask is None else (mask.height_v, mask.width_ui, mask.flat_ui)
+    stated = [one for one in (limits.height_v, limits.width_ui, *of_mask) if one is not None]
     if any(one.status != "own requirement" for one in stated):
         return None
     source = stated[0].source if stated else ""
     return OwnLimits(
-        height_v=None if limits.height_v is None else limits.height_v.value,
-        width_ui=None if limits.width_ui is None else limits.width_ui.value,
+        height_v=_value(limits.height_v),
+        width_ui=_value(limits.width_ui),
+        mask_height_v=None if mask is None else mask.height_v.value,
+        mask_width_ui=None if mask is None else mask.width_ui.value,
+        mask_flat_ui=None if mask is None else _value(mask.flat_ui),
         source="" if source == NO_SOURCE else source,
     )
 
@@ -61,10 +77,23 @@ def set_own_limits(board: Board, profile_id: str, wanted: OwnLimits) -> Board:
     def sourced(value: float | None) -> Sourced | None:
         return None if value is None else Sourced(value=value, source=source, status="own requirement")
 
+    mask = None
+    if (wanted.mask_height_v, wanted.mask_width_ui, wanted.mask_flat_ui) != (None, None, None):
+        # A side that is not typed yet is none: what is typed first counts at once.
+        top_ui = wanted.mask_flat_ui
+        wide_ui = wanted.mask_width_ui if wanted.mask_width_ui is not None else top_ui or 0.0
+        height, width = sourced(wanted.mask_height_v or 0.0), sourced(wide_ui)
+        assert height is not None
+        assert width is not None
+        mask = EyeMask(height_v=height, width_ui=width, flat_ui=sourced(top_ui))
     limits = ReceiverLimits(
-        at=profile.limits.at, height_v=sourced(wanted.height_v), width_ui=sourced(wanted.width_ui)
+        at=profile.limits.at, height_v=sourced(wanted.height_v), width_ui=sourced(wanted.width_ui), mask=mask
     )
     return _with_profile(board, replace(profile, limits=limits, pad_limits=None))
+
+
+def _value(number: Sourced | None) -> float | None:
+    return None if number is None else number.value
 
 
 def _with_profile(board: Board, profile: Profile) -> Board:

@@ -82,8 +82,9 @@ def _limits_section(board: Board, profile: Profile) -> tuple[Section, ...]:
         return ()
     lanes = sum((lane.profile or board.profile) == profile.id for lane in board.lanes)
     for_all = f"They hold for {_count(lanes, 'lane')} of this profile."
-    without = f"No limit on the eye is known for {profile.title}, so an open lane is not judged. Type your own."
-    note = for_all if own.height_v is not None or own.width_ui is not None else f"{without} {for_all}"
+    without = f"No limit on the eye is known for {profile.title}, so an open lane is not judged."
+    stated = (own.height_v, own.width_ui, own.mask_height_v, own.mask_width_ui)
+    note = for_all if stated != (None,) * len(stated) else f"{without} Type your own limits or a mask. {for_all}"
     return (Section(LimitsTarget(profile.id), "Own limits", note),)
 
 

@@ -22,7 +22,7 @@ _WIDEST = {
     LaneColumn.LENGTH: "0000", LaneColumn.LOSS: "00.0", LaneColumn.HEIGHT: "+000", LaneColumn.WIDTH: "+0.00",
     LaneColumn.EYE_HEIGHT: "+000", LaneColumn.EYE_WIDTH: "0.00", LaneColumn.WORST_CASE: "+000",
     LaneColumn.DELAY: "00.00", LaneColumn.CTLE: "+00.0", LaneColumn.TAPS: "+000 +00 +00",
-    LaneColumn.CROSSTALK: "000",
+    LaneColumn.CROSSTALK: "000", LaneColumn.MASK: "+000",
 }  # fmt: skip
 _LEAST_NAME, _MOST_PROFILE, _SHORT_VERDICT = "RX00", "00base-xx", "marginal"
 _ELIDE = Qt.TextElideMode.ElideRight

@@ -38,6 +38,7 @@ class LaneColumn(IntEnum):
     CTLE = 12
     TAPS = 13
     CROSSTALK = 14
+    MASK = 15
 
 
 class Heading(NamedTuple):
@@ -76,6 +77,7 @@ HEADINGS: dict[LaneColumn, Heading] = {
     LaneColumn.CTLE: Heading("CTLE gain", "dB", "DC gain that the receiver's CTLE settled on"),
     LaneColumn.TAPS: Heading("DFE taps", "mV", "Decision feedback that the receiver settled on, the first tap first"),
     LaneColumn.CROSSTALK: Heading("Crosstalk", "mV", "Eye height that neighbouring lanes take; blank without any"),
+    LaneColumn.MASK: Heading("Mask margin", "mV", "How far the eye stays off the profile's mask; blank without one"),
 }
 
 
@@ -91,7 +93,7 @@ WORKING = {
     LaneColumn.EYE_HEIGHT: "eye.height_v", LaneColumn.EYE_WIDTH: "eye.width_ui",
     LaneColumn.WORST_CASE: "eye.worst_case_height_v", LaneColumn.DELAY: "delay_s",
     LaneColumn.CTLE: "equalizer.ctle_dc_gain_db", LaneColumn.TAPS: "equalizer.dfe_taps_v",
-    LaneColumn.CROSSTALK: "height_budget.neighbours_v",
+    LaneColumn.CROSSTALK: "height_budget.neighbours_v", LaneColumn.MASK: "margin.mask_v",
 }  # fmt: skip
 """Which figure of the registry a column shows, or rests on."""
 FIGURES = frozenset(LaneColumn) - {LaneColumn.VERDICT, LaneColumn.NAME, LaneColumn.PULSE, LaneColumn.PROFILE}
@@ -173,7 +175,7 @@ def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: boo
     }  # fmt: skip
     if found is not None:
         cost_v = _taken_v(found)
-        height_v, width_ui = found.margin.height_v, found.margin.width_ui
+        height_v, width_ui, mask_v = found.margin.height_v, found.margin.width_ui, found.margin.mask_v
         gain_db, taps_v = found.equalizer.ctle_dc_gain_db, found.equalizer.dfe_taps_v
         texts |= {
             LaneColumn.VERDICT: found.margin.verdict,
@@ -188,6 +190,7 @@ def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: boo
             LaneColumn.CTLE: NOT_KNOWN if gain_db is None else _signed(f"{gain_db:+.1f}"),
             LaneColumn.TAPS: _signed(" ".join(f"{tap * 1e3:+.0f}" for tap in taps_v)) or NOT_KNOWN,
             LaneColumn.CROSSTALK: "" if cost_v is None else f"{cost_v * 1e3:.0f}",
+            LaneColumn.MASK: "" if mask_v is None else _signed(f"{mask_v * 1e3:+.0f}"),
         }
         keys |= {
             LaneColumn.VERDICT: -float(VERDICTS.index(found.margin.verdict)), LaneColumn.PULSE: found.pulse.peak_v,
@@ -195,7 +198,7 @@ def row_of(lane: Lane, profile: str, found: LaneAssessment | None, *, stale: boo
             LaneColumn.EYE_HEIGHT: found.eye.height_v, LaneColumn.EYE_WIDTH: found.eye.width_ui,
             LaneColumn.WORST_CASE: found.eye.worst_case_height_v, LaneColumn.DELAY: found.delay_s,
             LaneColumn.CTLE: gain_db, LaneColumn.TAPS: taps_v[0] if taps_v else None,
-            LaneColumn.CROSSTALK: cost_v,
+            LaneColumn.CROSSTALK: cost_v, LaneColumn.MASK: mask_v,
         }  # fmt: skip
     return LaneTableRow(
         lane, found, stale, late=False,
@@ -282,5 +285,8 @@ def _bars(found: LaneAssessment | None) -> tuple[float, ...]:
 def _negative(found: LaneAssessment | None) -> frozenset[LaneColumn]:
     if found is None:
         return frozenset()
-    margins = {LaneColumn.HEIGHT: found.margin.height_v, LaneColumn.WIDTH: found.margin.width_ui}
+    margins = {
+        LaneColumn.HEIGHT: found.margin.height_v, LaneColumn.WIDTH: found.margin.width_ui,
+        LaneColumn.MASK: found.margin.mask_v,
+    }  # fmt: skip
     return frozenset(column for column, margin in margins.items() if margin is not None and margin < 0.0)

@@ -17,10 +17,14 @@ _MEMO_BYTES = 8 * 2**20
 
 
 class PaneLimits(NamedTuple):
-    """The least eye that holds at a probe point: V peak to peak and UI; None where there is none."""
+    """The least eye that holds at a probe point: V peak to peak and UI; None where there is none.
+
+    `mask` are half the mask's height, V, and half its width and its top's, UI.
+    """
 
     height_v: float | None
     width_ui: float | None
+    mask: tuple[float, float, float] | None = None
 
 
 class LossShare(NamedTuple):
@@ -72,7 +76,10 @@ class Subject:
             return NO_LIMITS
         known = profile.limits_at_receiver(package=trace.probe == RECEIVER and self._packaged(trace))
         height, width = known.height_v, known.width_ui
-        return PaneLimits(None if height is None else height.value, None if width is None else width.value)
+        return PaneLimits(
+            None if height is None else height.value, None if width is None else width.value,
+            None if known.mask is None else known.mask.corners,
+        )  # fmt: skip
 
     def _packaged(self, trace: ShownTrace) -> bool:
         """Whether the trace's receiver takes the reference package."""

@@ -18,7 +18,7 @@ from workbench.engine.figures.eyes import HEIGHT, WIDTH_UI
 from workbench.engine.figures.losses import ELEMENT, ELEMENTS, NYQUIST, SPAN_LOSSES, UI
 from workbench.engine.figures.verdicts import LEAST_HEIGHT, LEAST_WIDTH
 from workbench.engine.lane.reflection import impedance_profile
-from workbench.engine.verdict.margin import PLAIN_GUARD, margin_guards
+from workbench.engine.verdict.margin import PLAIN_GUARD, least_of, margin_guards
 from workbench.engine.views import frequency_response
 
 NORMALIZED, HEIGHT_GUARD, WIDTH_GUARD = Symbol("M"), Symbol("g", "h"), Symbol("g", "w")
@@ -38,8 +38,8 @@ def shown_values(case: ExplainedLane) -> dict[str, Any]:
         one["share"] = None if loss_db is None or whole_db <= 0.0 else loss_db / whole_db
     return {
         "normalized_margin": margin_guards(
-            height_v=eye.height_v, over_height_v=eye.height_v - least_v, over_width_ui=eye.width_ui - least_ui,
-            guard=case.board.guard,
+            height_v=eye.height_v, over_height_v=least_of(eye.height_v - least_v, found.margin.mask_v),
+            over_width_ui=eye.width_ui - least_ui, guard=case.board.guard,
         ),
         "nyquist_gain_db": float(np.interp(found.nyquist_hz, response.f_hz, response.gain_db)),
         "impedance_ohm": (float(profile_ohm.min()), float(profile_ohm.max())),
@@ -55,10 +55,16 @@ def _margin(case: ExplainedLane, at: At) -> list[FigureInput]:
     del at
     guard, limits = case.board.guard, case.found.limits
     height_v, width_ui = guard.height_v or PLAIN_GUARD.height_v, guard.width_ui or PLAIN_GUARD.width_ui
+    height, mask_v = case.found.eye.height_v, case.found.margin.mask_v
+    if mask_v is not None and mask_v < height - (limits.height_v or 0.0):
+        least = on_the_way(LEAST_HEIGHT, "height less mask margin", height - mask_v, "V", "margin.mask_v")
+    elif limits.height_v is not None:
+        least = of_figure(case, LEAST_HEIGHT, "limit of the profile", "V", "limits.height_v")
+    else:
+        least = on_the_way(LEAST_HEIGHT, "no limit is known", 0.0, "V", "the profile")
     return [
         of_figure(case, HEIGHT, "height of the eye", "V", "eye.height_v"),
-        of_figure(case, LEAST_HEIGHT, "limit of the profile", "V", "limits.height_v") if limits.height_v is not None
-        else on_the_way(LEAST_HEIGHT, "no limit is known", 0.0, "V", "the profile"),
+        least,
         on_the_way(HEIGHT_GUARD, "height guard", height_v, "V", "guard/height_v of the board"),
         of_figure(case, WIDTH_UI, "width of the eye", "UI", "eye.width_ui"),
         of_figure(case, LEAST_WIDTH, "limit of the profile", "UI", "limits.width_ui") if limits.width_ui is not None

@@ -1,6 +1,7 @@
 """Entries of limits, margins, the channel's limits and the neighbours' share."""
 
 from workbench.board.channel_limit import AT_LEAST
+from workbench.board.profile import ReceiverLimits
 from workbench.engine.assessment import ChannelResult
 from workbench.engine.figures.entry import (
     At,
@@ -26,18 +27,25 @@ _JUDGED = (Check(_RULES + "test_the_verdict_follows_from_limits_and_guard_bands"
            Check(_RULES + "test_limits_hold_at_the_receiver_only", "limits are the receiver's", "exact"))  # fmt: skip
 
 LEAST_HEIGHT, LEAST_WIDTH = Symbol("h", "min"), Symbol("w", "min")
+MASK_HEIGHT, MASK_WIDTH, MASK_TOP = Symbol("h", "mask"), Symbol("w", "mask"), Symbol("w", "top")
 VALUE, LIMIT, LIMIT_MARGIN, WHERE_HZ = Symbol("c"), Symbol("c", "lim"), Symbol("M", "c"), Symbol("f", "c")
 BARE, BARE_WIDTH, RMS, REACH, COST = Symbol("h", "0"), Symbol("w", "0"), Symbol("x", "rms"), Symbol("x"), Symbol("Δh")
 EACH_RMS, EACH_REACH = Symbol("x", "rms", indexed=True), Symbol("x", indexed=True)
 NEAR, FAR = Symbol("k", "near", indexed=True), Symbol("k", "far", indexed=True)
 
 
-def _limit(case: ExplainedLane, field: str, symbol: Symbol, unit: str) -> list[FigureInput]:
+def _held_limits(case: ExplainedLane) -> tuple[ReceiverLimits, str]:
+    """The profile's limits that hold at the receiver, and what they are called in the profile."""
     profile = case.plan.profile
     packaged = case.plan.spans[-1].load.packaged and case.found.eye.probe == RECEIVER
     limits = profile.limits_at_receiver(package=packaged)
+    return limits, "limits" if limits is profile.limits else "pad_limits"
+
+
+def _limit(case: ExplainedLane, field: str, symbol: Symbol, unit: str) -> list[FigureInput]:
+    profile = case.plan.profile
+    limits, group = _held_limits(case)
     number = getattr(limits, field)
-    group = "limits" if limits is profile.limits else "pad_limits"
     known = getattr(case.found.limits, field) is not None and number is not None
     return [of_profile(symbol, f"limit at the {limits.at}", unit, profile, field=f"{group}/{field}",
                        number=number)] if known else []
@@ -167,6 +175,36 @@ def _margin(key: str, word: str, what: str, unit: str, right: Expression) -> Fig
     )  # fmt: skip
 
 
+_MASKED = (
+    Check("tests/engine/test_eye_mask.py::test_a_mask_is_as_far_off_as_the_contour_of_the_whole_picture_says",
+          "the picture's contour, corner by corner", "1 mV"),
+    Check("tests/engine/test_eye_mask.py::test_a_diamond_that_touches_the_contour_has_no_margin", "by hand", "0.1 mV"),
+)  # fmt: skip
+
+
+def _mask_input(case: ExplainedLane, field: str, symbol: Symbol, unit: str) -> list[FigureInput]:
+    limits, group = _held_limits(case)
+    number = None if limits.mask is None else getattr(limits.mask, field)
+    if number is None:
+        return [on_the_way(symbol, "no top is stated", 0.0, unit, "the profile")]
+    return [of_profile(symbol, "of the mask", unit, case.plan.profile, field=f"{group}/mask/{field}", number=number)]
+
+
+def _mask_number(field: str, symbol: Symbol, unit: str, meaning: str) -> FigureEntry:
+    return FigureEntry(
+        key=f"limits.mask.{field}", unit=unit, symbol=symbol, meaning=meaning, checks=_MASKED,
+        inputs=lambda case, at: _mask_input(case, field, symbol, unit), off="exact: it is stated, with its source",
+    )  # fmt: skip
+
+
+def _mask_margin(case: ExplainedLane, at: At) -> list[FigureInput]:
+    del at
+    return [of_figure(case, HEIGHT, "height of the eye", "V", "eye.height_v"),
+            of_figure(case, MASK_HEIGHT, "height of the mask", "V", "limits.mask.height_v"),
+            of_figure(case, MASK_WIDTH, "width of the mask", "UI", "limits.mask.width_ui"),
+            of_figure(case, MASK_TOP, "width of its top", "UI", "limits.mask.flat_ui")]  # fmt: skip
+
+
 _FIT = "IEEE 802.3ap Annex 69B and USB 3.1, revision 1.0, 5.6.1.3.2, as quoted in public transcriptions"
 _SUMS = Check(_BESIDE + "test_the_level_of_an_error_ratio_is_that_of_the_sum_over_all_symbols",
               "sum over all symbols of the neighbours", "0.25 mV of 51 mV")  # fmt: skip
@@ -185,6 +223,19 @@ _CHANNEL_RANGE = "10 MHz to 15 GHz, in steps of 10 MHz, in 100 ohm"
 _DENSITY = "The neighbours' density over all their symbols is laid over the eye."
 
 FIGURES = (
+    _mask_number("height_v", MASK_HEIGHT, "V", "How high the profile's mask is, from bottom to top."),
+    _mask_number("width_ui", MASK_WIDTH, "UI", "How wide the profile's mask is at the threshold."),
+    _mask_number("flat_ui", MASK_TOP, "UI", "How wide the top of the profile's mask is; 0: it is a diamond."),
+    FigureEntry(
+        key="margin.mask_v", word="mask_margin", unit="V", symbol=Symbol("M", "m"), inputs=_mask_margin,
+        meaning="How far the eye stays off the profile's mask where it comes nearest, above and below together; "
+        "negative where it enters it.",
+        formula=Sought("least distance of the contour from the mask", (HEIGHT, MASK_HEIGHT, MASK_WIDTH, MASK_TOP)),
+        method="The mask's middle stands at the sampling instant; the contour at the BER is held against it at 65 "
+        "places over its width and at the corners of its top.",
+        off="as the height; the mask is stated", holds="at the receiver, where the profile's limits hold",
+        checks=_MASKED, outside=("input-jitter",),
+    ),
     FigureEntry(
         key="limits.height_v", unit="V", symbol=LEAST_HEIGHT, inputs=_height_limit, checks=_JUDGED,
         meaning="The least height that the profile asks for.", off="exact: it is stated, with its source",

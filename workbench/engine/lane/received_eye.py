@@ -69,7 +69,10 @@ def eye_received(
             level_v = coded.level_v(error_ratio)
         else:
             level_v = np.interp(all_phases, every_other, quick_level_v(sample_at(received, every_other), error_ratio))
-        eye = _opening(look, all_phases, _phases_that_count(received, all_phases, sampling, level_v), error_ratio)
+        counting = _phases_that_count(received, all_phases, sampling, level_v)
+        # A mask is held against the contour wherever it reaches.
+        first = np.arange(all_phases.size) if _has_mask(plan, probe) else counting
+        eye = _opening(look, all_phases, first, error_ratio)
 
     def places(times_s: Floats) -> Floats:
         return waves.crossing + times_s / waves.grid.dt_s
@@ -78,6 +81,12 @@ def eye_received(
     if finer is eye or eye.seen is None:
         return finer
     return finer._replace(seen=treated(sample_at(received, places(finer.time_s))))
+
+
+def _has_mask(plan: LanePlan, probe: Probe) -> bool:
+    """Whether a mask of the profile's may be held against the eye there."""
+    limits = (plan.profile.limits, plan.profile.pad_limits)
+    return probe.name in (RECEIVER, PINS) and any(one is not None and one.mask is not None for one in limits)
 
 
 def _opening(look: Callable[[Integers], Eye], all_phases: Integers, first: Integers, error_ratio: float) -> Eye:

@@ -6,15 +6,24 @@ import msgspec
 
 from workbench.board.channel_limit import AT_LEAST, MEASURE_WORDS
 from workbench.board.model import Guard
-from workbench.board.profile import Profile, ReceiverLimits, Sourced
+from workbench.board.profile import EyeMask, Profile, ReceiverLimits, Sourced
 from workbench.board.sourced import STATUS_WORDS
-from workbench.engine.assessment import ChannelResult, EyeResult, LimitsResult, MarginResult, Verdict
+from workbench.engine.assessment import (
+    ChannelResult,
+    EyeResult,
+    LimitsResult,
+    MarginResult,
+    MaskLimitResult,
+    Verdict,
+)
 from workbench.engine.lane.lane import Observed
 from workbench.engine.lane.limiting import Crossings
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import PINS, RECEIVER
 from workbench.engine.memo import Memo
+from workbench.engine.tails.eye import Eye
 from workbench.engine.verdict.channel import channel_results
+from workbench.engine.verdict.measures import mask_margin_v
 from workbench.quantity import show
 
 SPREAD_UI = 0.06
@@ -39,6 +48,7 @@ def judge(
     package: bool = False,
     channel: tuple[ChannelResult, ...] = (),
     unsure: bool = False,
+    observed: Eye | None = None,
 ) -> Judged:
     """Compare an eye with what the profile asks of it.
 
@@ -54,6 +64,7 @@ def judge(
         package: whether the reference package stands before the receiver.
         channel: the channel against the profile's limits over frequency.
         unsure: whether the eye may be further off than guard bands allow for.
+        observed: the whole eye, which a mask is held against; without it no mask is judged.
     """
     at_end = eye.probe in (PINS, RECEIVER)
     behind = profile.limits_at_receiver(package=package and eye.probe == RECEIVER)
@@ -61,23 +72,28 @@ def judge(
     height_v, width_ui = _value(known.height_v), _value(known.width_ui)
     over_height = eye.height_v - (height_v or 0.0)
     over_width = eye.width_ui - (width_ui or 0.0)
+    mask = known.mask if observed is not None else None
+    mask_v = None if observed is None or mask is None else mask_margin_v(
+        observed, mask, center_s=eye.center_s, error_ratio=eye.ber / eye.propagation)  # fmt: skip
     held = [one for one in channel if one.judged] if at_end else []
-    verdict = _verdict(over_height, over_width, eye, guard)
-    if verdict != "fail" and height_v is None and width_ui is None and not held:
+    verdict = _verdict(least_of(over_height, mask_v), over_width, eye, guard)
+    if verdict != "fail" and height_v is None and width_ui is None and mask is None and not held:
         verdict = "not judged"
     if unsure and verdict == "pass":
         verdict = "marginal"
     margin = MarginResult(
         height_v=None if height_v is None else over_height,
         width_ui=None if width_ui is None else over_width,
+        mask_v=mask_v,
         verdict="fail" if any(one.margin < 0.0 for one in held) else verdict,
         judged_by=(
             _basis("height", known.height_v, "V", eye.probe),
             _basis("width", known.width_ui, "UI", eye.probe),
+            *(() if mask is None else (_mask_basis(mask),)),
             *map(_channel_basis, held),
         ),
     )
-    return Judged(LimitsResult(height_v=height_v, width_ui=width_ui), margin)
+    return Judged(LimitsResult(height_v=height_v, width_ui=width_ui, mask=_mask_limit(mask)), margin)
 
 
 def judge_lane(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult, guard: Guard) -> Judged:
@@ -93,7 +109,9 @@ def judge_lane(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult, g
     packaged = plan.spans[-1].load.packaged
     unsure = any(wide_crossings_ui(seen, plan.profile.ui_s) is not None for seen in observed.stages.values())
     channel = channel_results(memo, plan)
-    judged = judge(eye, plan.profile, guard, package=packaged, channel=channel, unsure=unsure)
+    judged = judge(
+        eye, plan.profile, guard, package=packaged, channel=channel, unsure=unsure, observed=observed.eye
+    )
     if not observed.troubles:
         return judged
     # A maker's model was not run: this is the eye of other figures than the part's.
@@ -145,6 +163,25 @@ def _verdict(over_height: float, over_width: float, eye: EyeResult, guard: Guard
     if over_height < guard.height_v or over_width < guard.width_ui:
         return "marginal"
     return "pass"
+
+
+def least_of(over_height_v: float, mask_v: float | None) -> float:
+    """What of the eye's height is left over its limit, or over the mask where that is less, V."""
+    return over_height_v if mask_v is None else min(over_height_v, mask_v)
+
+
+def _mask_limit(mask: EyeMask | None) -> MaskLimitResult | None:
+    if mask is None:
+        return None
+    half_v, half_ui, half_flat_ui = mask.corners
+    return MaskLimitResult(height_v=2.0 * half_v, width_ui=2.0 * half_ui, flat_ui=2.0 * half_flat_ui)
+
+
+def _mask_basis(mask: EyeMask) -> str:
+    half_v, half_ui, half_flat_ui = mask.corners
+    top = f", {2.0 * half_flat_ui:g} UI at its top" if half_flat_ui else ""
+    stated = f"{STATUS_WORDS[mask.height_v.status]}: {mask.height_v.source}"
+    return f"eye off a mask {2.0 * half_v:g} V high and {2.0 * half_ui:g} UI wide{top} ({stated})"
 
 
 def _value(limit: Sourced | None) -> float | None:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Floats
+from workbench.board.profile import EyeMask
 from workbench.codes.machine import machine_of
 from workbench.engine.assessment import EyeResult, PulseResult, SpanResult
 from workbench.engine.coded.worst import WorstSequence, widest_drift, worst_of
@@ -17,6 +18,7 @@ from workbench.engine.lane.received_eye import sample_of_interval
 from workbench.engine.lane.spans import flight_time_s, span_s_parameters
 from workbench.engine.lane.waves import between
 from workbench.engine.memo import Memo
+from workbench.engine.tails.eye import Eye
 from workbench.engine.verdict.propagation import errors_per_error
 from workbench.parts.record import ComponentRecord
 
@@ -24,6 +26,7 @@ _CURSOR_FLOOR = 1e-3
 _FEWEST_CURSORS = 4
 _MOST_CURSORS = 32
 _RETURN_LOSS_WINDOW_UI = 256
+_MASK_PLACES = 65
 
 
 class EyeOpening(NamedTuple):
@@ -85,6 +88,27 @@ def eye_result(observed: Observed, error_ratio: float, *, worst: bool = True) ->
         statistics="independent" if observed.machine is None else "coded",
         worst_sequence=None if found is None else found[1].bits,
     )
+
+
+def mask_margin_v(eye: Eye, mask: EyeMask, *, center_s: float, error_ratio: float) -> float:
+    """How far the contour of an error ratio stays off a mask where it comes nearest, above and below together, V.
+
+    Args:
+        eye: at all phases that the mask reaches.
+        mask: its middle stands at the sampling instant.
+        center_s: that instant, s from the mean crossing.
+        error_ratio: of the contour.
+    """
+    half_v, half_ui, half_flat_ui = mask.corners
+    if not half_ui:
+        return 2.0 * (eye.level_v(center_s, error_ratio) - half_v)
+    # The corners are among the places: there a contour that bows outward comes nearest.
+    at_ui = np.unique(np.concatenate([np.linspace(-half_ui, half_ui, _MASK_PLACES), [-half_flat_ui, half_flat_ui]]))
+    slope_ui = half_ui - half_flat_ui
+    share = np.clip((half_ui - np.abs(at_ui)) / slope_ui, 0.0, 1.0) if slope_ui else np.ones(at_ui.size)
+    times_s = np.clip(center_s + at_ui * eye.ui_s, 0.0, eye.ui_s)
+    level_v = np.array([eye.level_v(time_s, error_ratio) for time_s in times_s.tolist()])
+    return 2.0 * float((level_v - half_v * share).min())
 
 
 def worst_of_code(observed: Observed) -> tuple[float, WorstSequence] | None:

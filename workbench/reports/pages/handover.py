@@ -287,6 +287,8 @@ def _facts(lane: Lane, found: LaneAssessment) -> list[tuple[str, str]]:
         ("Worst-case height", f"{show(eye.worst_case_height_v, 'V', digits=3)} without noise and jitter"),
         ("Baseline wander", show(found.baseline_wander_v, "V", digits=2)),
     ]
+    if found.margin.mask_v is not None:
+        rows.append(("Off the mask", f"{show(found.margin.mask_v, 'V', digits=3)}; negative: it enters it"))
     if found.equalizer.ctle_dc_gain_db is not None:
         rows.append(("Receiver's equalizer", f"{found.equalizer.ctle_dc_gain_db:g} dB DC gain"))
     if taps:

@@ -31,7 +31,8 @@ LEGENDS = {
     "pulse": "Solid: response to one symbol of half the swing. Dots: its samples one unit interval apart, the large "
     "one the symbol's own. Bars: what they add to other symbols. Grey: zero.",
     "eye": "Colour: how often the signal is there. Lines: openings at bit error ratios, the profile's own in full "
-    "ink, others paler. Thick outline: the limits as a mask. Dashed upright: the sampling instant. Dashed contour: "
+    "ink, others paler. Thick outlines: the limits, and the mask where there is one. Dashed upright: the sampling "
+    "instant. Dashed contour: "
     "without the lanes beside it.",
     "bathtub": "Solid: bit error ratio at the threshold over the sampling instant. Dashed level: the profile's bit "
     "error ratio. Bar: the width that its limit asks for.",

@@ -109,6 +109,9 @@ class EyePane(PhasePane):
         limits = self.subject.limits(first.trace)
         middle = _middle_ui(eye, self.subject.error_ratio(first.trace))
         x, y = _limit_outline(eye.sampling_ui, middle, limits.height_v, limits.width_ui)
+        if limits.mask is not None:
+            xs, ys = _mask_outline(eye.sampling_ui, *limits.mask)
+            x, y = ([*x, math.nan, *xs], [*y, math.nan, *ys]) if x else (xs, ys)
         if x:
             self.limits.setData(np.array(x), np.array(y), connect="finite")
             self.limits.setVisible(True)
@@ -303,6 +306,15 @@ def _limit_outline(
     if width_ui is not None:
         return [middle_ui - width_ui / 2.0, middle_ui + width_ui / 2.0], [0.0, 0.0]
     return [], []
+
+
+def _mask_outline(
+    sampling_ui: float, half_v: float, half_ui: float, half_flat_ui: float
+) -> tuple[list[float], list[float]]:
+    """The mask about the sampling instant, once round from its left corner."""
+    at = (-half_ui, -half_flat_ui, half_flat_ui, half_ui, half_flat_ui, -half_flat_ui, -half_ui)
+    heights = (0.0, half_v, half_v, 0.0, -half_v, -half_v, 0.0)
+    return [sampling_ui + one for one in at], list(heights)
 
 
 def _open_words(shown: Shown, phase: float, ratio: int) -> str:
