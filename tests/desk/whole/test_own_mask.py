@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLineEdit
+from PySide6.QtWidgets import QApplication, QLineEdit, QPlainTextEdit
 
 from tests.desk.details.details_help import editor
 from tests.lanes import lane_board, trace
@@ -15,7 +15,7 @@ BOARD = lane_board((trace(0.3, "lossy"),), receiver={"noise_v": 2e-3, "random_ji
 
 
 def type_in(window, label: str, text: str) -> None:
-    field = editor(window.details, label, QLineEdit)
+    field = editor(window.details, label, QPlainTextEdit if label == "Source" else QLineEdit)
     QTest.mouseClick(field, Qt.MouseButton.LeftButton)
     field.selectAll()
     QTest.keyClicks(field, text)
