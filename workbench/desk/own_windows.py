@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QWidget
 
 from workbench.desk.background.runner import Runner
@@ -14,6 +15,7 @@ from workbench.desk.section.editor import SectionEditor
 from workbench.desk.session.appearance import Appearance
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
+from workbench.desk.session.places import place_of
 from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.widgets.target_choice import TargetChooser
 from workbench.reports.pages.reference import CommandPage
@@ -81,6 +83,7 @@ class OwnWindows(QObject):
         if self.log is None:
             self.log = LogView(self.log_folder, self._document.text, self.targets, self._window)
             self.log.said.connect(self.said)
+            self._help_in(self.log)
         self.log.show_now()
 
     def show_section(self, line: str) -> None:
@@ -89,6 +92,7 @@ class OwnWindows(QObject):
             self.section_editor = SectionEditor(self._document, self._runner, self._appearance.theme, self._window)
             self.section_editor.said.connect(self.said)
             self.section_editor.working_wanted.connect(self.show_working)
+            self._help_in(self.section_editor)
         self.section_editor.show_now(line)
 
     def show_data_sheet(self) -> None:
@@ -98,6 +102,7 @@ class OwnWindows(QObject):
 
             self.data_sheet = DataSheetEditor(self._document, self._appearance.theme, self._window)
             self.data_sheet.said.connect(self.said)
+            self._help_in(self.data_sheet)
             self.data_sheet.added.connect(self.entry_wanted)
         self.data_sheet.show_now()
 
@@ -108,6 +113,7 @@ class OwnWindows(QObject):
 
             self.network_set = NetworkSetEditor(self._document, self._appearance.theme, self._window)
             self.network_set.said.connect(self.said)
+            self._help_in(self.network_set)
             self.network_set.added.connect(self.entry_wanted)
         self.network_set.show_now()
 
@@ -118,6 +124,7 @@ class OwnWindows(QObject):
 
             self.end_files = EndFilesEditor(self._document, self._appearance.theme, self._window)
             self.end_files.said.connect(self.said)
+            self._help_in(self.end_files)
         self.end_files.show_now()
 
     def show_model(self) -> None:
@@ -127,6 +134,7 @@ class OwnWindows(QObject):
 
             self.model_editor = ModelEditor(self._document, self._appearance.theme, self._window)
             self.model_editor.said.connect(self.said)
+            self._help_in(self.model_editor)
             self.model_editor.trust_changed.connect(self._computing.ask_anew)
         self.model_editor.show_now()
 
@@ -140,7 +148,13 @@ class OwnWindows(QObject):
                 memo=self._computing.memo, symbols=lambda: self._state.symbols,
             )  # fmt: skip
             self.working.entry_wanted.connect(self.entry_wanted)
+            self._help_in(self.working)
         self.working.show_figure(figure)
+
+    def _help_in(self, view: QWidget) -> None:
+        """F1 opens the manual in a window beside the desk too."""
+        key = QShortcut(QKeySequence(QKeySequence.StandardKey.HelpContents), view)
+        key.activated.connect(lambda: self.show_manual(place_of(view.focusWidget() or view)))
 
     def _set_theme(self) -> None:
         for view in (

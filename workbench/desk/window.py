@@ -4,7 +4,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
-from PySide6.QtWidgets import QMainWindow, QWidget
+from PySide6.QtWidgets import QApplication, QMainWindow, QWidget
 
 from workbench.board.model import Run
 from workbench.board.user_library import UserLibrary
@@ -38,6 +38,7 @@ from workbench.desk.session.computing import Computing
 from workbench.desk.session.current_lane import CurrentLane
 from workbench.desk.session.document import Document
 from workbench.desk.session.overlays import Overlays
+from workbench.desk.session.places import place_of
 from workbench.desk.session.settings import Preferences
 from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.status import StatusLine
@@ -126,8 +127,8 @@ class Window(QMainWindow):
         self.settings.first_steps_done = not shown
 
     def show_manual(self, anchor: str = "") -> None:
-        """Show the manual: at an anchor, else at the field that the keyboard is in."""
-        self.own_windows.show_manual(anchor or self.details.manual_anchor)
+        """Show the manual: at an anchor, else where it tells of what has the keyboard."""
+        self.own_windows.show_manual(anchor or place_of(QApplication.focusWidget()))
 
     def make_it_pass(self, lane: str = "") -> None:
         """Look for what would make a lane pass, or ("") every lane that does not; the studies' panel shows it."""

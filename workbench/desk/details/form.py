@@ -29,13 +29,12 @@ from workbench.desk.details.style import breakable, named, sign_button, word_but
 from workbench.desk.details.targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
+from workbench.desk.session.places import MANUAL, place_of_field
 from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.inputs import ValueInput
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters, usual_points
 from workbench.desk.widgets.values import default_words, range_words
-from workbench.parts.record import Record
-from workbench.reports.pages.manual import field_id
 
 BOARD, LANE, ELEMENT, PART = range(4)
 _TABS = ("Board", "Lane", "Element", "Part")
@@ -384,8 +383,7 @@ class Details(QWidget):
         """Say what the field means, its range, its default and where its value comes from."""
         fact = spot.fact
         record = form.target.read(self._document.board)
-        whole = len(spot.keys) == 1 and isinstance(record, Record)
-        self._set_anchor(field_id(type(record), fact.name) if whole and isinstance(record, Record) else "")
+        self._set_anchor(place_of_field(record, spot.keys))
         words = [fact.help]
         allowed = range_words(fact, spot.unit)
         words += [f"{allowed[:1].upper()}{allowed[1:]}."] if allowed else []
@@ -407,6 +405,7 @@ class Details(QWidget):
 
     def _set_anchor(self, anchor: str) -> None:
         self.manual_anchor = anchor
+        self.setProperty(MANUAL, anchor)
         self.more.setEnabled(bool(anchor))
 
     def _bring(self, part: QWidget) -> None:

@@ -44,6 +44,7 @@ class ChangesWithEffects(QWidget):
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
+        self.setObjectName("changesList")
         self._found = all_differences(old, new)
         self.list = ChangesList(self.sentences)
         self.note = QLabel(wordWrap=True)

@@ -17,9 +17,11 @@ from PySide6.QtWidgets import (
 from workbench.desk.findings.listed import ListedFinding, advice, listed, place_of
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
+from workbench.desk.session.places import MANUAL
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.theme import GRID_PX, Theme
+from workbench.reports.pages.manual import finding_id
 from workbench.wording import counted
 
 _GATHER_MS = 60
@@ -182,6 +184,7 @@ class FindingRow(QWidget):
     def __init__(self, one: ListedFinding, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("finding")
+        self.setProperty(MANUAL, finding_id(one.rule))
         self.severity = QLabel(one.severity)
         self.severity.setObjectName("severity")
         self.severity.setFixedWidth(14 * GRID_PX)

@@ -36,6 +36,7 @@ class ExportForm(QDialog):
         super().__init__(parent)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle("Export the pane")
+        self.setObjectName("exportForm")
         self._kind = kind
         self.width_px, self.height_px = _pixels("Width", width_px), _pixels("Height", height_px)
         self.dpi = QComboBox()

@@ -19,6 +19,7 @@ from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.panes.subject import Subject
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
+from workbench.desk.session.places import MANUAL
 from workbench.desk.session.view_state import MOST_PROBES, ShownTrace, ViewState
 from workbench.desk.widgets.theme import Theme
 from workbench.engine.views import LaneView
@@ -64,6 +65,7 @@ class Pane(MovingPane):
         *, link: PaneLink | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
+        self.setProperty(MANUAL, self.kind)
         self.document, self.state, self.computing, self.theme = document, state, computing, theme
         self.link = link if link is not None else PaneLink(self)
         self.subject = Subject(document)

@@ -63,6 +63,7 @@ class PathStrip(QWidget):
         self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
+        self.setObjectName("strip")
         self.document, self.state, self.theme = document, state, theme
         self.flag = 0
         self._computing, self._memo = computing, Memo(_MEMO_BYTES)
