@@ -9,11 +9,16 @@ from tests.lanes import LINEAR, assessed, lane_board, plan_of, trace
 from workbench.board.model import Board, Device, Stage
 from workbench.board.reading import read_board
 from workbench.board.writing import dump_board
+from workbench.engine.lane.probe import resolve_probe
+from workbench.engine.memo import Memo
 from workbench.measured.touchstone.export import lane_of, span_of
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.conditioners.network_set import NetworkSetConditioner, SettingNetwork
 from workbench.parts.conditioners.table import TableSetting, limit_per_compression
+from workbench.parts.edge import EdgePoint
 from workbench.parts.networks.block import block_of, matrices_of
+from workbench.waveform.running import run
+from workbench.waveform.settings import WaveformSettings
 
 F_HZ = np.arange(1, 4001) * 10e6
 PATH = (trace(0.3, "lossy"), Stage(device="U1", channel=1), trace(0.2, "step"))
@@ -83,6 +88,19 @@ def test_a_lane_through_a_network_is_the_cascade_of_a_reference_library():
     wanted = first ** reference(scattering(8.0, REFLECTING)[:, :, :1000]) ** second
     found = np.moveaxis(lane_of(plan, f_hz).s, -1, 0)
     assert np.abs(found - wanted.s).max() < 1e-9
+
+
+def test_bits_one_by_one_count_the_eye_that_the_statistical_flow_has():
+    board = on_board(by_networks(REFLECTING, input_noise_v=0.0, compression_v=10.0), Settings(EQ="2"))
+    edge = tuple(EdgePoint(time_s=t * 1e-12, level=v) for t, v in ((0.0, 0.0), (20.0, 0.7), (60.0, 1.0)))
+    host = replace(board.catalogue.transmitters[0], edge=edge)
+    board = replace(board, catalogue=replace(board.catalogue, transmitters=(host,)))
+    plan = plan_of(board)
+    settings = WaveformSettings(pattern="random", bits=100_000, error_ratio=1e-3, corner_per_rate=0.0)
+    found = run(plan, resolve_probe(plan, "receiver"), settings, memo=Memo()).measures
+    lane = assessed(board, ber=1e-3)
+    assert found.openings[0].height_v == pytest.approx(lane.eye.height_v, abs=0.01 * found.swing_v)
+    assert found.openings[0].width_ui == pytest.approx(lane.eye.width_ui, abs=0.01)
 
 
 def test_a_set_survives_the_file_with_each_network_once():

@@ -274,7 +274,7 @@ def _limits_elsewhere(case: ReviewedLane) -> Iterator[Finding]:
     if not case.observed.probe.equalized:
         return
     plain = isinstance(receiver.equalizer, NoEqualizer) and not receiver.dfe.taps
-    at = profile.limits_at_receiver(package=receiver.package == "reference").at
+    at = profile.limits_at_receiver(package=case.plan.spans[-1].load.packaged).at
     if at != "equalized" and not plain:
         yield finding(
             "note",
@@ -305,7 +305,7 @@ def _package(case: ReviewedLane) -> Iterator[Finding]:
             "note", "limit-at-other-point", f"{receiver.name} asks for a reference package, but {profile.id} has none"
         )
     as_stated = isinstance(receiver.equalizer, ReferenceEqualizer) and profile.reference is not None
-    if as_stated and receiver.package == "none" and profile.package is not None:
+    if as_stated and not case.plan.spans[-1].load.packaged and profile.package is not None:
         yield finding(
             "note",
             "limit-at-other-point",
