@@ -1,4 +1,5 @@
-"""The program started as a user starts it, watched: prints when what is painted, in seconds since a given instant.
+"""The program started as a user starts it, watched: prints when what is painted, in seconds
+since a given instant, and the processor time until then.
 
 Run by `bench_window.py` in a process of its own: ``python -m tests.bench.bench_window_child INSTANT`` with an instant
 of `time.monotonic`, which on one machine counts alike in every process.
@@ -22,10 +23,10 @@ def main(started: float) -> None:
     from workbench.desk import app
     from workbench.desk.window import Window
 
-    seen: dict[str, float] = {}
+    seen: dict[str, tuple[float, float]] = {}
 
     def note(what: str) -> None:
-        seen.setdefault(what, time.monotonic() - started)
+        seen.setdefault(what, (time.monotonic() - started, time.process_time()))
 
     class Watch(QObject):
         """Notes paints of the window's parts, once they are on screen."""

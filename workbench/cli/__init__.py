@@ -29,8 +29,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     if arguments is None:
         begin_in_utf8()
+        _take_turns()
     with open_streams():
         return _told_status(list(sys.argv[1:] if arguments is None else arguments))
+
+
+def _take_turns() -> None:
+    """Let the library under numpy start no threads of its own, for which this process's matrices are too small.
+
+    Lanes and studies use the cores already; its threads would wait for each other at full speed.
+    """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def _told_status(words: list[str]) -> int:

@@ -90,7 +90,7 @@ def report(asked: argparse.Namespace) -> int:
     bars = {} if "pictures" in asked.without else _bars(budgets)
     content = handover(
         loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, budgets=budgets, bars=bars,
-        extras=_extras(asked, loaded, found), without=asked.without,
+        extras=_extras(asked, loaded, found, memo), without=asked.without,
     )  # fmt: skip
     if path.suffix.lower() == ".pdf":
         _load_toolkit()
@@ -183,7 +183,7 @@ def _sheet_text(content: "SettingsSheet", made: ReportOrigin, ending: str) -> st
     return {".csv": settings_csv, ".txt": settings_text, ".json": settings_json}[ending](content)
 
 
-def _extras(asked: argparse.Namespace, loaded: "LoadedBoard", found: "Assessment") -> "Extras":
+def _extras(asked: argparse.Namespace, loaded: "LoadedBoard", found: "Assessment", memo: "Memo") -> "Extras":
     """What a report has beside its lanes: remedies and changes where they are asked for, the appendix always."""
     from workbench.reports.pages.handover import Extras  # noqa: PLC0415 - help starts without the engine
     from workbench.reports.pages.remedies import remedy_page  # noqa: PLC0415 - as above
@@ -200,7 +200,7 @@ def _extras(asked: argparse.Namespace, loaded: "LoadedBoard", found: "Assessment
     from workbench.engine.figures.explaining import case_of  # noqa: PLC0415 - as above
     from workbench.reports.pages.working import appendix_of  # noqa: PLC0415 - as above
 
-    appendix = appendix_of(case_of(loaded.board, worst.lane, symbols=symbols_of(asked)))
+    appendix = appendix_of(case_of(loaded.board, worst.lane, symbols=symbols_of(asked), memo=memo))
     drawn = asked.output.lower().endswith(".pdf")  # a web page sets its formulas itself
     return Extras(remedies, changes, appendix, _formulas(appendix) if drawn else ())
 

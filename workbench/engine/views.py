@@ -145,7 +145,9 @@ def view_lane(
     """
     plan = trained(memo, plan, sketch=reach is EyeReach.PICTURE).plan
     observed = observe(memo, plan, probe, error_ratio, reach=reach, symbols=symbols)
-    seen = opening(observed, error_ratio)
+    # What is drawn all over is computed at fewer phases than what is judged: figures are those of the assessment.
+    judged = observed if reach is not EyeReach.ALL else observe(memo, plan, probe, error_ratio, symbols=symbols)
+    seen = opening(judged, error_ratio)
     return LaneView(
         probe=probe.name,
         ui_s=plan.profile.ui_s,

@@ -48,6 +48,7 @@ from workbench.desk.widgets.theme import DARK, LIGHT, Theme
 from workbench.engine.figures.expression import Expression, Symbol, as_text
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
+from workbench.engine.tails.eye import EyeReach
 from workbench.reports.pages.pictures import LanePictures
 from workbench.studies.budget import LaneBudget
 from workbench.studies.kinds.budget import budget_bars
@@ -119,7 +120,7 @@ def lane_pictures(
     state.count_by(symbols)
     try:
         document = Document(board)
-        computing = Computing(document, state, runner, memo=memo)
+        computing = Computing(document, state, runner, memo=memo, at_once=EyeReach.ALL)
         panes = [_still(kind(document, state, computing, LIGHT)) for kind in _PANES]
         dark = _still(EyePane(document, state, computing, DARK))
         found = []

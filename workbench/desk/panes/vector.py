@@ -12,10 +12,10 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, Qt
-from PySide6.QtGui import QColor, QFontInfo, QFontMetricsF, QImage, QImageWriter, QPen
+from PySide6.QtGui import QColor, QFontInfo, QFontMetricsF, QImage, QImageWriter, QPen, qRgba
 from PySide6.QtWidgets import QGraphicsRectItem
 
-from workbench.arrays import Floats
+from workbench.arrays import Bytes, Floats
 from workbench.desk.panes.axes import FONT_POINTS, QuantityAxis
 from workbench.desk.panes.figures import cut, runs
 from workbench.desk.panes.kinds.density import density_table
@@ -107,7 +107,7 @@ class _Plot:
         first, last = _whole(seen.left() - area.left(), seen.right() - area.left(), wide, columns)
         low, top = _whole(seen.top() - area.top(), seen.bottom() - area.top(), high, rows)
         fine = _finer(_finer(item.image[first:last, low:top], _FINER[0]).T, _FINER[1]).T
-        shown = density_table(self._pane.theme)[fine].transpose(1, 0, 2)[::-1]
+        picture = _png_text(fine.T[::-1], density_table(self._pane.theme))
         x = self._px(area.left() + wide * np.array([first, last]))
         y = self._py(area.top() + high * np.array([low, top]))
         # Whole places of the density may reach a little over the plot's edge: half a place at most is moved inside.
@@ -115,7 +115,7 @@ class _Plot:
         x, y = np.clip(x, left, right), np.clip(y, upper, lower)
         yield (
             f'<image x="{x[0]:.2f}" y="{y[1]:.2f}" width="{x[1] - x[0]:.2f}" height="{y[0] - y[1]:.2f}"'
-            f' preserveAspectRatio="none" xlink:href="data:image/png;base64,{_png_text(shown)}"/>'
+            f' preserveAspectRatio="none" xlink:href="data:image/png;base64,{picture}"/>'
         )
 
     def _dots(self, item: pg.ScatterPlotItem) -> Iterator[str]:
@@ -254,9 +254,11 @@ def _polyline(points: tuple[Floats, Floats], pen: QPen) -> str:
     )
 
 
-def _png_text(colours: Any) -> str:  # noqa: ANN401 - an array of bytes
-    rows = np.ascontiguousarray(colours)
-    image = QImage(rows.data, rows.shape[1], rows.shape[0], 4 * rows.shape[1], QImage.Format.Format_RGBA8888)
+def _png_text(places: Bytes, table: Bytes) -> str:
+    """A picture of places in a table of colours, (rows, columns), with that table: a quarter of what colours take."""
+    rows = np.ascontiguousarray(places)
+    image = QImage(rows.data, rows.shape[1], rows.shape[0], rows.shape[1], QImage.Format.Format_Indexed8)
+    image.setColorTable([qRgba(*colour) for colour in table.tolist()])
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     QImageWriter(buffer, QByteArray(b"png")).write(image)

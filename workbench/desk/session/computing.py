@@ -70,9 +70,11 @@ class Computing(QObject):
 
     def __init__(
         self, document: Document, state: ViewState, runner: Runner, parent: QObject | None = None,
-        *, sketching: Sketching | None = None, memo: Memo | None = None,
+        *, sketching: Sketching | None = None, memo: Memo | None = None, at_once: EyeReach = EyeReach.PICTURE,
     ) -> None:  # fmt: skip
+        """`at_once`: what is made of a picture first; the whole where nobody waits for it."""
         super().__init__(parent)
+        self._at_once = at_once
         self._sketching = sketching
         self._document, self._state, self._runner = document, state, runner
         self._memo = memo if memo is not None else Memo()
@@ -172,7 +174,7 @@ class Computing(QObject):
             self._viewed.pop(trace, None)
             self._runner.submit(("view", trace), lambda _: plan_of(board, lane), lambda _: None, priority=FIRST)
         elif asked is None or (asked.plan, asked.symbols) != (plan, self._state.symbols):
-            self._compute(plan, trace, EyeReach.PICTURE)
+            self._compute(plan, trace, self._at_once)
         else:
             self._deepen(trace)
 

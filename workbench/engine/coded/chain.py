@@ -24,6 +24,10 @@ _FORBIDDEN = 1e3
 _AT_ONCE = 1 << 9
 """Points of all phases together that are summed together: what a hundred states make of them stays in the cache."""
 
+_STRETCH, _FADED = 64, 1e-8
+"""So many points of a phase are summed before it is asked whether anything is left: where jitter spreads every way the
+function has long died away when noise alone would still let it live."""
+
 
 class Terms(NamedTuple):
     """What a sample consists of, as far as symbols count one by one.
@@ -281,6 +285,10 @@ class AxisPoints(NamedTuple):
         """Some of the phases, which an array of shape (k,) numbers."""
         return self._replace(theta=self.theta[phases], u=self.u[phases])
 
+    def points_of(self, stretch: slice) -> "Along":
+        """A stretch of the points."""
+        return self._replace(u=self.u[:, stretch])
+
 
 def transformed(moves: Moves, begun: Begun, along: AxisPoints) -> tuple[Complexes, Floats]:
     """Moment generating function along a line, times the known symbols' probability.
@@ -296,17 +304,30 @@ def transformed(moves: Moves, begun: Begun, along: AxisPoints) -> tuple[Complexe
         The function over its value at the tilt, shape (P, U), and that value's natural logarithm, shape (P,).
     """
     chances = _chances(moves, begun, along)
+    value = np.zeros(along.u.shape, np.complex128 if along.precise else np.complex64)
+    there = np.arange(along.theta.size)
+    for first in range(0, along.points, _STRETCH):
+        stretch = slice(first, first + _STRETCH)
+        value[there, stretch] = _along(moves, begun, chances, along.rows(there).points_of(stretch), there)
+        there = there[np.abs(value[there, stretch][:, -_STRETCH // 4 :]).max(axis=1) > _FADED]
+        if not there.size:
+            break
+    less_v = -np.sum([move.cursor_v for move in moves.moves], axis=0)
+    return value * along.turned(less_v), chances.log_total
+
+
+def _along(moves: Moves, begun: Begun, chances: "_Chances", along: Along, of: Integers) -> Complexes:
+    """The function over its value at the tilt, but for the turn that all ways share, at phases numbered by `of`."""
     parts = []
     turns = int(np.ceil(along.theta.size * along.points / _AT_ONCE))
-    for phases in np.array_split(np.arange(along.theta.size), turns):
-        some = along.rows(phases)
+    for rows in np.array_split(np.arange(along.theta.size), turns):
+        some, phases = along.rows(rows), of[rows]
         value = _begun(begun.rows(phases), some)
         room = _Room(moves.moves, value)
         for move, back in zip(moves.moves, chances.back, strict=True):
             value = _stepped(move.rows(phases), value, back[:, phases], some, room)
         parts.append(np.einsum("spu,sp->pu", value, chances.share[:, phases]))
-    less_v = -np.sum([move.cursor_v for move in moves.moves], axis=0)
-    return np.concatenate(parts) * along.turned(less_v), chances.log_total
+    return np.concatenate(parts)
 
 
 class _Chances(NamedTuple):

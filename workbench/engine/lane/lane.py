@@ -163,7 +163,7 @@ def _observe(
     came = _received(memo, plan, probe, signal, error_ratio)
     received, plan = _timed(came.received, machine), came.plan
     seen = stages[max(stages)] if stages else None
-    pushed = eye_received(plan, probe, received, error_ratio, reach=reach, machine=machine)
+    pushed = _own_eye(memo, plan, probe, received, error_ratio, reach=reach, machine=machine, stages=bool(stages))
     beside = beside_of(received.signal)
     each = strange_densities(beside)
     strange = added_up(each)
@@ -173,6 +173,25 @@ def _observe(
         return found
     alone = pushed if seen is None or seen.bare is None else _unpushed(pushed, received, still, seen, error_ratio)
     return found._replace(alone=alone, beside=beside, strange=each, pushing=() if seen is None else seen.beside)
+
+
+def _own_eye(
+    memo: Memo, plan: LanePlan, probe: Probe, received: Received, error_ratio: float, *, reach: EyeReach,
+    machine: Machine | None, stages: bool,
+) -> Eye:  # fmt: skip
+    """The eye without what the lanes beside this one add to the sample.
+
+    Where these push no crossings it hangs on them only by what the receiver chose: one is made for with and without.
+    """
+
+    def made() -> Eye:
+        return eye_received(plan, probe, received, error_ratio, reach=reach, machine=machine)
+
+    if stages or plan.by_models is not None:
+        return made()
+    chosen = received.dc_gain_db, received.decision, tuple(received.taps_v.tolist())
+    lonely = _anonymous(replace(plan, neighbours=()))
+    return memo.get(("observed", "alone", *lonely, probe, error_ratio, reach, machine, *chosen), made)
 
 
 def _unpushed(eye: Eye, received: Received, still: Signal, seen: Crossings, error_ratio: float) -> Eye:

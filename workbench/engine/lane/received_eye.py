@@ -11,7 +11,7 @@ from workbench.engine.lane.equalizers import Received
 from workbench.engine.lane.path import LanePlan
 from workbench.engine.lane.probe import PINS, RECEIVER, Probe
 from workbench.engine.lane.waves import sampled
-from workbench.engine.tails.eye import Eye, EyeReach, eye_of, joined_eye, refined
+from workbench.engine.tails.eye import Eye, EyeReach, bending_s, eye_of, filled, joined_eye, refined
 from workbench.engine.tails.jitter import Mixture, dual_dirac
 from workbench.engine.tails.quick import quick_level_v
 from workbench.engine.tails.samples import Sample, treated
@@ -44,8 +44,11 @@ def eye_received(
     all_phases = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
     coded = CodedPhases(lambda at: sample_at(received, at), all_phases, machine) if machine is not None else None
 
+    def times_s(at: Integers | Floats) -> Floats:
+        return np.asarray((at - waves.crossing) * waves.grid.dt_s)
+
     def look(at: Integers | Floats) -> Eye:
-        time_s = (at - waves.crossing) * waves.grid.dt_s
+        time_s = times_s(at)
         if coded is not None:
             tail = coded.tail(at, error_ratio, reach)
             return Eye(plan.profile.ui_s, time_s, tail, sampling, received.signal.wrong)
@@ -63,7 +66,7 @@ def eye_received(
     if reach is EyeReach.PICTURE:
         return look(every_other)
     if reach is EyeReach.ALL:
-        eye = look(all_phases)
+        eye = look(all_phases) if coded is None else _drawn(look, every_other, all_phases, times_s(all_phases))
     else:
         if coded is not None:
             level_v = coded.level_v(error_ratio)
@@ -87,6 +90,13 @@ def _has_mask(plan: LanePlan, probe: Probe) -> bool:
     """Whether a mask of the profile's may be held against the eye there."""
     limits = (plan.profile.limits, plan.profile.pad_limits)
     return probe.name in (RECEIVER, PINS) and any(one is not None and one.mask is not None for one in limits)
+
+
+def _drawn(look: Callable[[Integers], Eye], first: Integers, all_phases: Integers, time_s: Floats) -> Eye:
+    """The whole eye at all phases, only those computed that a cubic through the `first` ones would miss."""
+    eye = look(first)
+    bent = all_phases[np.isin(time_s, bending_s(eye, time_s))]
+    return filled(joined_eye(eye, look(bent)) if bent.size else eye, time_s)
 
 
 def _opening(look: Callable[[Integers], Eye], all_phases: Integers, first: Integers, error_ratio: float) -> Eye:
