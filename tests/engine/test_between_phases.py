@@ -5,7 +5,7 @@ import pytest
 
 from workbench.board.reading import load_board
 from workbench.engine.coded import chain
-from workbench.engine.coded.chain import Along, transformed
+from workbench.engine.coded.chain import AxisPoints, transformed
 from workbench.engine.coded.eye import CodedPhases
 from workbench.engine.coded.tails import coded_sample
 from workbench.engine.lane import lane as lanes
@@ -59,7 +59,7 @@ def test_points_where_nothing_is_left_change_nothing(monkeypatch):
     at = np.array([round(received.waves.crossing + 0.5 * received.waves.grid.samples_per_ui)])
     machine = observe(Memo(), plan, probe, 1e-12).machine
     coded = coded_sample(sample_at(received, at), machine, 1000.0)
-    along = Along.evenly(np.array([-1000.0]), np.array([50.0]), 512, precise=True)
+    along = AxisPoints.evenly(np.array([-1000.0]), np.array([50.0]), 512, precise=True)
     value, log_scale = transformed(coded.moves, coded.begun, along)
     monkeypatch.setattr(chain, "_FADED", -1.0)
     whole, whole_scale = transformed(coded.moves, coded.begun, along)

@@ -285,7 +285,7 @@ class AxisPoints(NamedTuple):
         """Some of the phases, which an array of shape (k,) numbers."""
         return self._replace(theta=self.theta[phases], u=self.u[phases])
 
-    def points_of(self, stretch: slice) -> "Along":
+    def points_of(self, stretch: slice) -> "AxisPoints":
         """A stretch of the points."""
         return self._replace(u=self.u[:, stretch])
 
@@ -316,7 +316,7 @@ def transformed(moves: Moves, begun: Begun, along: AxisPoints) -> tuple[Complexe
     return value * along.turned(less_v), chances.log_total
 
 
-def _along(moves: Moves, begun: Begun, chances: "_Chances", along: Along, of: Integers) -> Complexes:
+def _along(moves: Moves, begun: Begun, chances: "_Chances", along: AxisPoints, of: Integers) -> Complexes:
     """The function over its value at the tilt, but for the turn that all ways share, at phases numbered by `of`."""
     parts = []
     turns = int(np.ceil(along.theta.size * along.points / _AT_ONCE))
