@@ -286,7 +286,7 @@ def bending_s(eye: Eye, time_s: Floats) -> Floats:
     missed[[0, 1, -2, -1]] = missed[[2, 2, -3, -3]]
     doubtful = missed > _MISSED * np.abs(levels).max()
     beside = np.clip(np.searchsorted(eye.time_s, time_s), 1, eye.time_s.size - 1)
-    return time_s[(doubtful[beside] | doubtful[beside - 1]) & ~np.isin(time_s, eye.time_s)]
+    return np.asarray(time_s[(doubtful[beside] | doubtful[beside - 1]) & ~np.isin(time_s, eye.time_s)])
 
 
 def filled(eye: Eye, time_s: Floats) -> Eye:
