@@ -3,7 +3,7 @@
 from html import escape
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
@@ -91,23 +91,33 @@ class LineView(QWidget):
         if self._asked is None:
             return
         self.figures = figures
-        self.words.setText(
-            f"At {show(figures.nyquist_hz, 'Hz', digits=3)}, Nyquist of the board's profile: "
-            f"{_linked('impedance_ohm', show(figures.impedance_ohm, 'ohm', digits=4))} differential, "
-            f"{_linked('delay_s_per_m', show(figures.delay_s_per_m, 's', digits=4))} delay, "
-            f"{_linked('loss_db_per_m', f'{figures.loss_db_per_m:.2f} dB')} loss."
-        )
+        self._tell(figures)
         self.curve.show_figures(figures)
         self.show()
+
+    def _tell(self, figures: LineFigures) -> None:
+        ink = self.palette().link().color().name()
+
+        def linked(figure: str, words: str) -> str:
+            return f"<a href='{figure}' style='color:{ink}'>{escape(words)}</a>"
+
+        self.words.setText(
+            f"At {show(figures.nyquist_hz, 'Hz', digits=3)}, Nyquist of the board's profile: "
+            f"{linked('impedance_ohm', show(figures.impedance_ohm, 'ohm', digits=4))} differential, "
+            f"{linked('delay_s_per_m', show(figures.delay_s_per_m, 's', digits=4))} delay, "
+            f"{linked('loss_db_per_m', f'{figures.loss_db_per_m:.2f} dB')} loss."
+        )
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """Another theme's links."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.PaletteChange and self.figures is not None:
+            self._tell(self.figures)
 
     def _lose(self) -> None:
         """What can't be computed says so in the status line; figures of before hold no more."""
         self.figures, self._asked = None, None
         self.hide()
-
-
-def _linked(figure: str, words: str) -> str:
-    return f"<a href='{figure}'>{escape(words)}</a>"
 
 
 class LossCurve(QWidget):

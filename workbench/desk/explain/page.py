@@ -15,15 +15,15 @@ def heading_of(one: Explanation) -> str:
     return f"{one.path} = {value_text(one.value, one.unit)}"
 
 
-def page_html(one: Explanation) -> str:
-    """Everything but the formula itself."""
+def page_html(one: Explanation, *, to_lane: bool = False) -> str:
+    """Everything but the formula itself; `to_lane`: a lane's figure behind an answer can be followed."""
     parts = [f"<p>{escape(one.meaning)}</p>"]
     if one.numbers:
         parts.append(f"<p class='quiet'>With its numbers</p><p>{escape(one.numbers)}</p>")
     if one.method:
         parts.append(f"<p class='quiet'>Method</p><p>{escape(one.method)}</p>")
     if one.inputs:
-        rows = "".join(map(_row, one.inputs))
+        rows = "".join(_row(each, to_lane=to_lane) for each in one.inputs)
         parts.append(f"<p class='quiet'>Inputs; a link leads to what it names</p><table>{rows}</table>")
     inside = "inside" if one.inside else "<b>outside</b>"
     parts.append(f"<p class='quiet'>Range</p><p>{escape(one.holds)}; it lies {inside}.</p>")
@@ -38,11 +38,11 @@ def page_html(one: Explanation) -> str:
     return "".join(parts)
 
 
-def link_of(one: FigureInput) -> str:
-    """Where an input leads: "figure:PATH", "field:SECTION/NAME"; "" nowhere."""
+def link_of(one: FigureInput, *, to_lane: bool = False) -> str:
+    """Where an input leads: "figure:PATH", "field:SECTION/NAME", "lane:PATH" where that may be; "" nowhere."""
     if one.origin == "figure":
         return f"{FIGURE}:{one.where.split(', ')[0]}"
-    if one.origin == "lane" and " " not in one.where:
+    if one.origin == "lane" and to_lane and " " not in one.where:
         return f"{LANE}:{one.where}"
     if one.origin in ("catalogue", "default"):
         section, _, rest = one.where.partition("/")
@@ -51,20 +51,21 @@ def link_of(one: FigureInput) -> str:
     return ""
 
 
-def _row(one: FigureInput) -> str:
+def _row(one: FigureInput, *, to_lane: bool) -> str:
     value = escape(value_text(one.value, one.unit))
-    shown = "".join(_linked(one, path) for path in one.where.split(", ")) if one.origin == "figure" else _place(one)
+    shown = _place(one, to_lane=to_lane)
+    if one.origin == "figure":
+        shown = "".join(map(_linked, one.where.split(", ")))
     return (
         f"<tr><td><i>{escape(one.symbol)}</i>&nbsp;=&nbsp;</td><td>{value}&nbsp;&nbsp;</td>"
         f"<td>{escape(one.meaning)}&nbsp;&nbsp;</td><td>{shown}</td></tr>"
     )
 
 
-def _linked(one: FigureInput, path: str) -> str:
-    del one
+def _linked(path: str) -> str:
     return f"<a href='{FIGURE}:{escape(path)}'>{escape(path)}</a> " if path else ""
 
 
-def _place(one: FigureInput) -> str:
-    words, link = escape(place_text(one)), link_of(one)
+def _place(one: FigureInput, *, to_lane: bool) -> str:
+    words, link = escape(place_text(one)), link_of(one, to_lane=to_lane)
     return f"<a href='{escape(link, quote=True)}'>{words}</a>" if link else words

@@ -169,7 +169,9 @@ class WorkingView(QWidget):
         found = answer.found
         self.heading.setText(heading_of(found))
         self.formula.show_equation(answer.entry.symbol, answer.entry.formula)
-        self._html = page_html(found)
+        asked = self.trail[-1]
+        # Without a variant's board nobody knows which assessment the figure is of.
+        self._html = page_html(found, to_lane=asked.answered is not None and asked.board is not None)
         self.page.setHtml(self._html)
         self.shown.emit(found.path)
 

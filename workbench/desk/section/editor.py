@@ -84,6 +84,7 @@ class SectionEditor(QWidget):
             | Qt.TextInteractionFlag.LinksAccessibleByKeyboard
         )  # fmt: skip
         self._found: _FoundFigures | None = None
+        self._ink = theme.accent
         self.neighbour = QuantityInput(_NEIGHBOUR, "m")
         self.target = QuantityInput(_TARGET, "ohm")
         self.for_width, self.for_gap = QPushButton("Width"), QPushButton("Gap")
@@ -97,6 +98,9 @@ class SectionEditor(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self.view.set_theme(theme)
+        self._ink = theme.accent
+        if self._found is not None:
+            self._take_figures(self._found)
 
     def show_now(self, name: str = "") -> None:
         """Show a line by name, or the one shown last."""
@@ -232,7 +236,7 @@ class SectionEditor(QWidget):
 
     def _take_figures(self, found: "_FoundFigures") -> None:
         self._found = found
-        self.figures.setText(as_links(figures_told(found.alone, found.beside)))
+        self.figures.setText(as_links(figures_told(found.alone, found.beside), self._ink))
 
     def asked_figure(self, link: str = "alone:differential_impedance_ohm") -> AskedFigure | None:
         """One of the figures that are shown, as what is asked about; None while there are none."""

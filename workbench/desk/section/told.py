@@ -40,10 +40,11 @@ def figures_told(alone: SectionFigures, beside: SectionFigures | None) -> list[T
     ]
 
 
-def as_links(lines: Iterable[ToldFigure]) -> str:
-    """The lines as rich text; a figure links to "alone:NAME" or "beside:NAME"."""
+def as_links(lines: Iterable[ToldFigure], ink: str) -> str:
+    """The lines as rich text; a figure links to "alone:NAME" or "beside:NAME", in a colour."""
     return "<br>".join(
-        f"<a href='{'beside' if one.beside else 'alone'}:{one.path}'>{escape(one.words)}</a>" if one.path
+        f"<a href='{'beside' if one.beside else 'alone'}:{one.path}' style='color:{ink}'>{escape(one.words)}</a>"
+        if one.path
         else escape(one.words)
         for one in lines
     )  # fmt: skip

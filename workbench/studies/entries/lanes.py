@@ -42,10 +42,18 @@ def limit_input(spot: Spot, field: str) -> FigureInput:
     return of_profile(symbol, "limit of the profile", unit, plan.profile, field=f"limits/{field}", number=number)
 
 
+def _where(spot: Spot) -> str:
+    """What tells the assessment from that of the answer's own variant, as words; "" for that itself."""
+    if spot.place.endswith(".before"):
+        return " before the change"
+    return " at the worst corner" if getattr(spot.whole.answer, "tolerances", ()) else ""
+
+
 def _assessed(field: str, symbol: Symbol, meaning: str, unit: str, path: str) -> AnswerEntry:
     def inputs(spot: Spot) -> list[FigureInput]:
         assert spot.value is not None
-        return [input_from(symbol, "of the variant's board", spot.value, unit, origin="lane", where=path)]
+        where = f"{path}{_where(spot)}"
+        return [input_from(symbol, "of the variant's board", spot.value, unit, origin="lane", where=where)]
 
     return AnswerEntry(
         record=LaneFigures, key=field, meaning=meaning, unit=unit, symbol=symbol, inputs=inputs, checks=(ASSESSED,),
