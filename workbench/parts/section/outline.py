@@ -175,7 +175,8 @@ def _border(section: CrossSection, y: float, upper: int, lower: int, panel_m: fl
     else:
         # No metal ends on it: it needs panels only as fine as the metal is far.
         size = min(abs(y - section.foot_m), abs(y - section.foot_m - section.thickness_m))
-        cuts += [traces[0].left_m, traces[-1].left_m + traces[-1].width_m]
+        for trace in traces:
+            cuts += [trace.left_m, trace.left_m + trace.width_m]
     cuts.append(traces[-1].left_m + traces[-1].width_m + reach)
     touching = section.foot_m <= y <= section.foot_m + section.thickness_m
     spans = list(zip(cuts[::2], cuts[1::2], strict=True)) if touching else list(pairwise(cuts))
@@ -187,11 +188,12 @@ def _border(section: CrossSection, y: float, upper: int, lower: int, panel_m: fl
 
 def _mask_edges(section: CrossSection, mask: Mask, air: int, panel_m: float) -> Iterator[Edge]:
     points = mask_surface(section, mask)
+    level = len({point.imag for point in points}) == 1
+    # A level surface has no corners: it needs panels only as fine as the metal is far.
+    size = points[0].imag - section.foot_m - section.thickness_m if level else panel_m
     for number, (start, end) in enumerate(pairwise(points)):
-        first = None if number == 0 else panel_m
-        last = None if number == len(points) - 2 else panel_m
-        if number == 0 and last is None:
-            first = last = panel_m
+        first = None if number == 0 else size
+        last = None if number == len(points) - 2 else size
         yield Edge(start, end, BORDER, air, mask.material, first, last)
 
 
@@ -207,7 +209,8 @@ def mask_surface(section: CrossSection, mask: Mask) -> list[complex]:
     ends = complex(traces[0].left_m - reach, floor), complex(traces[-1].left_m + traces[-1].width_m + reach, floor)
     sliver = _SLIVER * min(mask.on_laminate_m, mask.on_trace_m)
     if top - floor <= sliver:
-        return [complex(end.real, max(top, floor)) for end in ends]
+        over = [x for trace in traces for x in (trace.left_m, trace.left_m + trace.width_m)]
+        return [complex(x, max(top, floor)) for x in (ends[0].real, *over, ends[1].real)]
     # The lean of a bump's side: from beside the foot to beside the top's corner.
     lean = section.inset_m / (top - section.foot_m)
     at_floor, at_top = lean * mask.on_laminate_m - mask.on_trace_m, section.inset_m - mask.on_trace_m
