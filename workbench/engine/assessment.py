@@ -117,7 +117,7 @@ class SkewResult(AssessmentRecord, frozen=True, kw_only=True):
 
 
 class AggressorResult(AssessmentRecord, frozen=True, kw_only=True):
-    """What one run of another lane beside this one adds.
+    """What another lane beside this one adds at one place: `where` is their bundle, or a part in it that both pass.
 
     `at` is where that is told: the probe point, or the input of a limiting stage, where it moves the crossings. There
     `rms_v` is over all its phases alike, `peak_v` the most that it can reach at its worst, to either side.

@@ -21,7 +21,9 @@ from workbench.parts.twoport import REFERENCE_OHM, TwoPort
 
 _CLOSEST = 1e-12
 """Frequencies closer to each other than this share of the highest are one."""
-_KEPT_CURVES = 64
+_KEPT_CURVES, _KEPT_CROSSINGS = 64, 256
+_unpacked = lru_cache(maxsize=2)(matrices_of)
+"""For a moment: the ways of one network are asked for one after the other."""
 _BEYOND = 0.75
 _PASSED = 0.01
 
@@ -200,9 +202,9 @@ class NetworkCrosstalk(Crosstalk, frozen=True):
         return np.array([[element.whole_at(f_hz) for element in row] for row in elements])
 
 
-@lru_cache(maxsize=_KEPT_CURVES)
+@lru_cache(maxsize=_KEPT_CROSSINGS)
 def _cross_of(network: Network, other: PortPair) -> tuple[tuple[Response, ...], ...]:
-    f_hz, s = network.matrices()
+    f_hz, s = _unpacked(network.data, network.ports, network.points)
     both, ohm = differential_ways(network, s, (network.pairs[0], other))
     cross = renormalized(both, ohm, (REFERENCE_OHM,) * len(ohm))[:2, 2:]
     return tuple(tuple(response_of(f_hz, element) for element in row) for row in cross)
@@ -226,7 +228,7 @@ class _Seen(NamedTuple):
 
 @lru_cache(maxsize=_KEPT_CURVES)
 def _seen_of(network: Network) -> _Seen:
-    f_hz, s = network.matrices()
+    f_hz, s = _unpacked(network.data, network.ports, network.points)
     pair = network.pairs[0]
     two_port, left_ohm, right_ohm = differential(network, s, pair)
     curve = curve_of(f_hz, two_port, left_ohm, right_ohm)

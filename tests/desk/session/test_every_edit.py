@@ -45,6 +45,7 @@ from workbench.board.measurement import MeasuredEye
 from workbench.board.model import Board, Component, Guard, Run, Stage
 from workbench.board.writing import dump_board
 from workbench.desk.session.document import Document
+from workbench.parts.crosstalk import CrosstalkLevel
 from workbench.parts.edge import EdgePoint
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.parts.networks.block import block_of
@@ -437,6 +438,9 @@ def taken_over(draw: st.DrawFn, board: Board) -> Edit:
 def rich() -> Board:
     """Two lanes that lie beside one another, a measurement and a profile of the board's own."""
     board = sample_board(2)
+    edge = entries_of(board, "connectors")[0]
+    levels = (CrosstalkLevel(frequency_hz=2.5e9, next_db=40.0, fext_db=46.0),)
+    board = catalogue.replace_entry(board, "connectors", edge.name, replace(edge, crosstalk=levels))
     board = taking.take_entry(board, starter_catalogues()["mid-loss-board"].catalogue, "lines", "inner pair")[0]
     for lane in ("D0", "D1"):
         board = path.put(board, lane, path.Gap(0), Run(line="inner pair", length_m=0.05))

@@ -21,6 +21,7 @@ from workbench.engine.lane.path import Neighbour, Span, Terminal, plan_of
 from workbench.engine.lane.spans import transfer
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.power_sums import power_sums, standard_axis
+from workbench.errors import TableError
 from workbench.measured.touchstone.ports import network_of, stated_ports
 from workbench.parts.crosstalk import CrosstalkLevel, minimum_phase
 from workbench.parts.lines.coupling import LevelCoupling, Ratios
@@ -298,6 +299,23 @@ def test_a_part_that_a_lane_passes_alone_is_told() -> None:
     both = assess_board(through_connector(), sha256="").lanes[0]
     assert "crosstalk-left-out" not in {found.rule for found in both.findings}
     assert "crosstalk-levels" in {found.rule for found in both.findings}
+
+
+def test_each_way_is_doubted_by_its_own_data() -> None:
+    s = lines_by_modes(Ratios(0.0, 0.0), F_HZ[::2])
+    s[2:, 2:] *= 1.3
+    told = {
+        lane.lane: any("not passive" in found.text for found in lane.findings)
+        for lane in assess_board(through_network(many_pairs(s, f_hz=F_HZ[::2])), sha256="").lanes
+    }
+    assert told == {"A": False, "B": True}
+
+
+def test_a_way_that_responds_too_soon_is_refused_at_import_and_named() -> None:
+    s = lines_by_modes(Ratios(0.0, 0.0), F_HZ)
+    s[2:, 2:] = np.conj(s[2:, 2:])
+    with pytest.raises(TableError, match="5,6:7,8: its phase rises"):
+        many_pairs(s)
 
 
 # --- what uses them
