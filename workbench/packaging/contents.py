@@ -37,7 +37,10 @@ _SYSTEM = (
 )  # fmt: skip
 """Libraries that have to be those of the computer that it runs on, since they speak with its services and read its
 files, with what they bring along."""
-_UNUSED_DATA = ("pyqtgraph/icons/peegee/", "workbench/_resources/licences/", "workbench/_resources/pictures/window-")
+_UNUSED_DATA = (
+    "pyqtgraph/icons/peegee/", "workbench/_resources/licences/", "workbench/_resources/pictures/window-light",
+    "workbench/_resources/pictures/window-dark",
+)  # fmt: skip
 _ROOTS = ("libpython", "python3", "vcruntime")
 FORBIDDEN = ("libreadline", "libgtk", "libgdk", "waylandcompositor", "libqvnc", "libqeglfs", "pandas", "libssl")
 """Nothing of such a name may be in a finished folder."""

@@ -1,6 +1,7 @@
 """The manual: pages of ``resources/help`` joined with the facts of every field, as one HTML file or a part of it."""
 
 import re
+from base64 import b64encode
 from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
@@ -23,6 +24,17 @@ _HEAD = re.compile(r'<h2 id="([^"]+)">(?:<a[^>]*></a>)?(.*?)</h2>')
 
 FINDINGS = "findings"
 """The anchor of the page about findings."""
+
+WINDOW_PARTS = (
+    ("Menus", "every command; Ctrl+K finds each by its name, and lanes and parts too"),
+    ("Lane table", "a row a lane with its verdict and margins"),
+    ("Parts", "what can be put on a path: the board's own entries, free channels, starters, your library"),
+    ("Path strip", "the chosen lane from transmitter to receiver, true to length or not to scale"),
+    ("Panes", "frequency response, pulse, eye and bathtub at the probe points"),
+    ("Details", "the fields of what is selected: board, lane, element, part"),
+    ("Status line", "the board's verdict, the findings, and what is being computed"),
+)
+"""What the numbers in the labelled picture of the window stand for, from 1."""
 
 Form = Literal["page", "plain"]
 
@@ -68,6 +80,7 @@ def manual_html(
         "answers": [(title, figure_rows(entries)) for title, entries in ANSWER_GROUPS],
         "records": record_tables(Board), "results": result_tables(Assessment),
         "reserved": [ReservedRow(name, ", ".join(one.usages), one.used) for name, one in sorted(RESERVED.items())],
+        "window_picture": _inline_picture(), "window_parts": WINDOW_PARTS,
         "commands": commands, "keys": keys, "limits": thresholds(),
     }  # fmt: skip
     texts = [filled(_source(page), caution=CAUTION, form=form, **told) for page in PAGES]
@@ -117,6 +130,12 @@ def _kinds(section: str) -> tuple[type[Record], ...]:
 
 def _title(kind: type[Record]) -> str:
     return page_name(kind).replace("-", " ").capitalize()
+
+
+def _inline_picture() -> str:
+    """The labelled picture of the window, made by `workbench.desk.labelled`, as text of a page."""
+    data = resource("pictures", "window-labelled.png").read_bytes()
+    return f"data:image/png;base64,{b64encode(data).decode()}"
 
 
 def _source(page: str) -> str:
