@@ -33,6 +33,8 @@ _LEVELS = 256
 _LEAST = 1e-6
 """-120 dB: a response ends there."""
 _COLUMNS = 129
+_BEFORE_UI = 0.04
+"""Phases that lie further before the crossing than that are looked at for what jitter meets there, and not drawn."""
 _MOST_NEIGHBOURS, _SLIGHT = 4, 0.02
 _HARDLY_ANY = 1e-6
 
@@ -221,18 +223,19 @@ def _eye_picture(observed: Observed, seen: EyeOpening, error_ratio: float, *, sk
     reach = _reach_v(eye, seen_at.bulk)
     level_v = np.linspace(-reach, reach, _LEVELS)
     column_ui = bath_ui = np.linspace(0.0, 1.0, _COLUMNS)
+    drawn = eye.time_s > -_BEFORE_UI * eye.ui_s
     return EyePicture(
-        time_ui=eye.time_s / eye.ui_s,
+        time_ui=eye.time_s[drawn] / eye.ui_s,
         level_v=level_v,
         column_ui=column_ui,
         density=_with_neighbours(observed, _density(seen_at, column_ui * eye.ui_s, level_v), level_v),
-        contours_v=np.array([eye.levels_v(ratio) for ratio in ERROR_RATIOS]),
+        contours_v=np.array([eye.levels_v(ratio)[drawn] for ratio in ERROR_RATIOS]),
         bathtub=eye.log_error(bath_ui * eye.ui_s) / np.log(10.0),
         bath_ui=bath_ui,
         sampling_ui=seen.sampling_s / eye.ui_s,
         height_v=seen.height_v,
         width_ui=seen.width_s / eye.ui_s,
-        alone_v=None if observed.alone is None else observed.alone.levels_v(error_ratio),
+        alone_v=None if observed.alone is None else observed.alone.levels_v(error_ratio)[drawn],
     )
 
 

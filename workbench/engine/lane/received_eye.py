@@ -41,7 +41,8 @@ def eye_received(
     waves = received.waves
     sampling = _sampling(plan, probe)
     # From just before the crossing to just after the next, so that the whole unit interval lies between phases.
-    all_phases = int(np.floor(waves.crossing)) + np.arange(waves.grid.samples_per_ui + 2)
+    before = _before_crossing(received, sampling)
+    all_phases = int(np.floor(waves.crossing)) - before + np.arange(before + waves.grid.samples_per_ui + 2)
     coded = CodedPhases(lambda at: sample_at(received, at), all_phases, machine) if machine is not None else None
 
     def times_s(at: Integers | Floats) -> Floats:
@@ -75,7 +76,7 @@ def eye_received(
         counting = _phases_that_count(received, all_phases, sampling, level_v)
         # A mask is held against the contour wherever it reaches.
         first = np.arange(all_phases.size) if _has_mask(plan, probe) else counting
-        eye = _opening(look, all_phases, first, error_ratio)
+        eye = _opening(look, all_phases, first, times_s(all_phases), error_ratio)
 
     def places(times_s: Floats) -> Floats:
         return waves.crossing + times_s / waves.grid.dt_s
@@ -84,6 +85,22 @@ def eye_received(
     if finer is eye or eye.seen is None:
         return finer
     return finer._replace(seen=treated(sample_at(received, places(finer.time_s))))
+
+
+def _before_crossing(received: Received, sampling: Mixture | None) -> int:
+    """How many phases before the mean crossing are looked at too.
+
+    Decision feedback may open the eye as far as there: an instant that moves beyond it then meets an open eye, no coin.
+    """
+    if not received.taps_v.size or sampling is None:
+        return 0
+    grid = received.waves.grid
+    return min(int(np.ceil(_reach_s(sampling) / grid.dt_s)), grid.samples_per_ui // 4)
+
+
+def _reach_s(sampling: Mixture) -> float:
+    """How far the sampling instant's jitter reaches to either side, s."""
+    return 8.5 * float(sampling.sigma_s.max()) + float(np.abs(sampling.offset_s).max())
 
 
 def _has_mask(plan: LanePlan, probe: Probe) -> bool:
@@ -99,16 +116,18 @@ def _drawn(look: Callable[[Integers], Eye], first: Integers, all_phases: Integer
     return filled(joined_eye(eye, look(bent)) if bent.size else eye, time_s)
 
 
-def _opening(look: Callable[[Integers], Eye], all_phases: Integers, first: Integers, error_ratio: float) -> Eye:
+def _opening(
+    look: Callable[[Integers], Eye], all_phases: Integers, first: Integers, time_s: Floats, error_ratio: float
+) -> Eye:
     """The eye about its opening: at the phases that should tell it first, then further out while they don't."""
+    step_s, earliest_s = float(time_s[1] - time_s[0]), min(float(time_s[1]), 0.0)
     seen = np.zeros(all_phases.size, bool)
     seen[first] = True
     eye = look(all_phases[seen])
     for _ in range(_EXTENSIONS):
-        unseen_s = eye.unseen_s(error_ratio)
+        unseen_s = eye.unseen_s(error_ratio, earliest_s)
         if unseen_s is None:
             break
-        step_s = eye.ui_s / (all_phases.size - 2)
         known = np.flatnonzero(seen)
         left, right = (int(np.ceil(far_s / step_s - 1e-6)) for far_s in unseen_s)
         more = np.r_[max(known[0] - left, 0) : known[0], known[-1] + 1 : min(known[-1] + 1 + right, seen.size)]
@@ -138,8 +157,7 @@ def _phases_that_count(received: Received, at: Integers, sampling: Mixture | Non
     """
     reach = 2
     if sampling is not None:
-        jitter_s = 8.5 * float(sampling.sigma_s.max()) + float(np.abs(sampling.offset_s).max())
-        reach += int(np.ceil(jitter_s / received.waves.grid.dt_s))
+        reach += int(np.ceil(_reach_s(sampling) / received.waves.grid.dt_s))
     best = int(level.argmax())
     below_left, below_right = np.nonzero(level[:best] <= 0.0)[0], np.nonzero(level[best:] <= 0.0)[0]
     if level[best] <= 0.0:

@@ -99,11 +99,11 @@ class Eye(NamedTuple):
             [np.interp(root, np.sqrt(-self.tail.log_p[p])[::-1], self.tail.v[p][::-1]) for p in range(self.time_s.size)]
         )
 
-    def unseen_s(self, error_ratio: float) -> tuple[float, float] | None:
+    def unseen_s(self, error_ratio: float, earliest_s: float = 0.0) -> tuple[float, float] | None:
         """How far the phases should reach further to either side for both ends of the opening to lie between, s.
 
         None where more than that is missing: in a closed eye, where it is least closed, or open by a little, only all
-        phases tell; so they do where phases within are missing.
+        phases tell; so they do where phases within are missing. No phase lies before `earliest_s`, s.
         """
         over = self._threshold_roots() - np.sqrt(-np.log(error_ratio))
         if not (over > 0.0).any():
@@ -124,7 +124,7 @@ class Eye(NamedTuple):
         beyond_s = 3.0 * step_s
         low_s -= beyond_s if over[0] > 0.0 else step_s
         high_s += beyond_s if over[-1] > 0.0 else step_s
-        return max(first_s - max(low_s, 0.0), 0.0), max(min(high_s, self.ui_s) - last_s, 0.0)
+        return max(first_s - max(low_s, earliest_s), 0.0), max(min(high_s, self.ui_s) - last_s, 0.0)
 
     def _threshold_roots(self) -> Floats:
         return np.array([_root_at(self.tail, phase, 0.0) for phase in range(self.time_s.size)])
