@@ -15,7 +15,7 @@ from workbench.desk.details.targets import Target
 from workbench.desk.widgets.choices import ChoiceInput, ChoiceItem, FlagInput
 from workbench.desk.widgets.inputs import NumbersInput, QuantityInput, ValueInput, WordInput
 from workbench.desk.widgets.texts import ReadInput, TextInput
-from workbench.desk.widgets.theme import GRID_PX
+from workbench.desk.widgets.theme import GRID_PX, letters_share
 from workbench.desk.widgets.values import (
     arms_of,
     element_of,
@@ -227,8 +227,8 @@ class FormRow(QWidget):
         if self.input.wide:
             body.addWidget(label)
         else:
-            label.setMinimumWidth(_LEAST_LABEL_PX)
-            label.setMaximumWidth(_LABEL_PX)
+            label.setMinimumWidth(round(_LEAST_LABEL_PX * max(letters_share(), 1.0)))
+            label.setMaximumWidth(round(_LABEL_PX * max(letters_share(), 1.0)))
             line.addWidget(label, 2, Qt.AlignmentFlag.AlignTop)
         line.addWidget(self.input, 3)
         body.addLayout(line)
@@ -331,7 +331,7 @@ class NestInput(ValueInput):
         line.setSpacing(GRID_PX)
         if not self._keys:
             label = _Label(self._fact.label, kind)
-            label.setFixedWidth(_LABEL_PX)
+            label.setFixedWidth(round(_LABEL_PX * max(letters_share(), 1.0)))
             line.addWidget(label, 0, Qt.AlignmentFlag.AlignTop)
         line.addWidget(kind, 1)
         return line

@@ -187,7 +187,7 @@ class FindingRow(QWidget):
         self.setProperty(MANUAL, finding_id(one.rule))
         self.severity = QLabel(one.severity)
         self.severity.setObjectName("severity")
-        self.severity.setFixedWidth(14 * GRID_PX)
+        self.severity.setMinimumWidth(14 * GRID_PX)
         self.severity.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.severity.setProperty("severity", one.severity)
         self.words = _words(one.sentence)

@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtGui import QColor, QFontMetricsF, QPen
 
-from workbench.desk.widgets.theme import Theme, figures_font
+from workbench.desk.widgets.theme import Theme, figures_font, letters_share
 
 LEFT_PX, BOTTOM_PX = 40, 18
 _FEWEST = 3
@@ -135,15 +135,16 @@ class QuantityAxis(pg.AxisItem):  # type: ignore[misc]
         )  # fmt: skip
         self._take_letters()
         self.enableAutoSIPrefix(False)
-        if side == "left":
-            self.setWidth(LEFT_PX)
-        else:
-            self.setHeight(BOTTOM_PX)
 
     def _take_letters(self) -> None:
         font = figures_font(FONT_POINTS)
         self._metrics = QFontMetricsF(font)
         self.setStyle(tickFont=font)
+        larger = max(letters_share(), 1.0)
+        if self._side == "left":
+            self.setWidth(round(LEFT_PX * larger))
+        else:
+            self.setHeight(round(BOTTOM_PX * larger))
 
     def set_scale(self, scale: Scale) -> None:
         """Count otherwise."""

@@ -10,11 +10,13 @@ from workbench.board.edits.path import Gap, Spot
 from workbench.desk.strip.ghosts import Ghost
 from workbench.desk.strip.layout import GAP_PX, LabelWish, Slot, StripLayout, place_labels, ticks
 from workbench.desk.strip.shapes import Ink, draw_shape
-from workbench.desk.widgets.theme import Theme, figures_font
+from workbench.desk.widgets.theme import Theme, figures_font, letters_share
 from workbench.quantity import show
 
 FLAGS_TOP, TRACK_TOP, TRACK_BOTTOM = 32.0, 54.0, 90.0
 RULER_TOP, LABELS_TOP, LABEL_HEIGHT = 92.0, 112.0, 26.0
+_NAME_PX, _LOSS_PX = 13.0, 12.0
+"""Room of a label's two lines at the usual size of letters; larger ones take more."""
 LEAST_HEIGHT = int(LABELS_TOP + 2 * LABEL_HEIGHT + 2)
 NAME_POINTS, FIGURE_POINTS = 8.5, 8.0
 FLAG_WIDTH, FLAG_HEIGHT = 15.0, 13.0
@@ -200,21 +202,30 @@ def _paint_spot(painter: QPainter, scene: Scene) -> None:
 def _paint_labels(painter: QPainter, scene: Scene, left: float, right: float) -> None:
     name_font, loss_font = figures_font(NAME_POINTS), figures_font(FIGURE_POINTS)
     names, losses = QFontMetricsF(name_font), QFontMetricsF(loss_font)
-    rows = max(1, int((scene.height - LABELS_TOP) // LABEL_HEIGHT))
+    name_px, loss_px = _two_lines(names, losses)
+    label_px = max(LABEL_HEIGHT, name_px + loss_px)
+    rows = max(1, int((scene.height - LABELS_TOP) // label_px))
     placed = place_labels(_wanted(scene, names, losses), rows=rows, left=left + 4.0, right=right - 4.0)
     for label in placed:
         drawn = scene.drawn[label.owner + 1]
-        top = LABELS_TOP + label.row * LABEL_HEIGHT
+        top = LABELS_TOP + label.row * label_px
         marked = label.owner == scene.selected
         for font, metrics, text, colour, place in (
-            (name_font, names, drawn.name, scene.theme.accent if marked else scene.theme.ink, (top, 13.0)),
-            (loss_font, losses, drawn.loss, scene.theme.quiet, (top + 12.0, 12.0)),
+            (name_font, names, drawn.name, scene.theme.accent if marked else scene.theme.ink, (top, name_px)),
+            (loss_font, losses, drawn.loss, scene.theme.quiet, (top + name_px - 1.0, loss_px)),
         ):
             painter.setFont(font)
             painter.setPen(QColor(colour))
             shown = metrics.elidedText(text, Qt.TextElideMode.ElideRight, label.width + 1.0)
             room = QRectF(label.left - 1.0, place[0], label.width + 2.0, place[1])
             painter.drawText(room, Qt.AlignmentFlag.AlignCenter, shown)
+
+
+def _two_lines(names: QFontMetricsF, losses: QFontMetricsF) -> tuple[float, float]:
+    """How much room a label's name and its loss take, px: as drawn at the usual size, more where letters are larger."""
+    if letters_share() <= 1.0:
+        return _NAME_PX, _LOSS_PX
+    return max(_NAME_PX, names.height()), max(_LOSS_PX, losses.height())
 
 
 def _wanted(scene: Scene, names: QFontMetricsF, losses: QFontMetricsF) -> Sequence[LabelWish]:

@@ -51,6 +51,11 @@ def scale_letters(share: float) -> None:
             widget.setFont(_font(*asked))
 
 
+def letters_share() -> float:
+    """How large letters are against the usual."""
+    return _Letters.share
+
+
 def usual_points() -> float:
     """The interface's own size of letters, points at the usual size."""
     return QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont).pointSizeF()
