@@ -91,8 +91,8 @@ def _lines(found: "SecondOpinion", name: str) -> Iterator[str]:
 def _eyes(one: str, first: "EyeBeside", other: str, second: "EyeBeside") -> Iterator[str]:
     yield (
         f"{one} {1e3 * first.height_v:.1f} mV, {first.width_ui:.3f} UI; {other} {1e3 * second.height_v:.1f} mV, "
-        f"{second.width_ui:.3f} UI; difference {1e3 * (first.height_v - second.height_v):+.1f} mV, "
-        f"{first.width_ui - second.width_ui:+.3f} UI (BER {first.error_ratio:.0e})"
+        f"{second.width_ui:.3f} UI; difference {1e3 * (first.height_v - second.height_v):+z.1f} mV, "
+        f"{first.width_ui - second.width_ui:+z.3f} UI (BER {first.error_ratio:.0e})"
     )
 
 

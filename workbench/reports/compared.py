@@ -53,8 +53,8 @@ def lane_cells(lane: LaneChange) -> tuple[str, ...]:
     """A lane's cells under `LANE_HEADS`."""
     first, second = lane.first, lane.second
     gained = UNKNOWN if lane.gained_guards is None else guards_text(lane.gained_guards)
-    height = UNKNOWN if lane.gained_height_v is None else f"{lane.gained_height_v * 1e3:+.1f}"
-    width = UNKNOWN if lane.gained_width_ui is None else f"{lane.gained_width_ui:+.3f}"
+    height = UNKNOWN if lane.gained_height_v is None else f"{lane.gained_height_v * 1e3:+z.1f}"
+    width = UNKNOWN if lane.gained_width_ui is None else f"{lane.gained_width_ui:+z.3f}"
     shown = second if second is not None else first
     assert shown is not None
     return (

@@ -89,8 +89,8 @@ def _cells(lane: LaneAssessment) -> tuple[str, ...]:
         f"{lane.loss_db:.1f}",
         f"{lane.eye.height_v * 1e3:.1f}",
         f"{lane.eye.width_ui:.3f}",
-        "-" if margin.height_v is None else f"{margin.height_v * 1e3:+.1f}",
-        "-" if margin.width_ui is None else f"{margin.width_ui:+.3f}",
+        "-" if margin.height_v is None else f"{margin.height_v * 1e3:+z.1f}",
+        "-" if margin.width_ui is None else f"{margin.width_ui:+z.3f}",
         margin.verdict,
     )
 

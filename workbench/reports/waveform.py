@@ -97,10 +97,10 @@ def _difference(measures: WaveformMeasures) -> str | None:
         if seen.method == "counted" and line is not None and line.height_v is not None and seen.height_v is not None:
             width = ""
             if line.width_ui is not None and seen.width_ui is not None:
-                width = f" and {line.width_ui - seen.width_ui:+.3f} UI"
+                width = f" and {line.width_ui - seen.width_ui:+z.3f} UI"
             return (
                 f"At {ratio_text(seen.error_ratio)} extrapolation differs from counting by "
-                f"{1e3 * (line.height_v - seen.height_v):+.1f} mV{width}: a straight line on the Q scale takes the "
+                f"{1e3 * (line.height_v - seen.height_v):+z.1f} mV{width}: a straight line on the Q scale takes the "
                 "tails for Gaussian, also further down than they were seen."
             )
     return None

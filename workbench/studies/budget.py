@@ -209,18 +209,18 @@ _WITHOUT = {
 def _said(now: LaneFigures, items: Sequence[BudgetItem]) -> str:
     ranked = sorted(items, key=lambda item: -item.alone_guards)
     strong = [item for item in ranked if item.alone_guards >= SLIGHT_GUARDS]
-    stands = f"{now.lane} has a normalized margin of {now.margin_guards:+.2f} ({now.verdict})"
+    stands = f"{now.lane} has a normalized margin of {now.margin_guards:+z.2f} ({now.verdict})"
     if not strong:
         return f"{stands}, and none of these things alone would help it"
     first, *others = strong
     most = (
         f"{_WITHOUT[first.name]} would help it most: with {_gone(first.name)} it would come to "
-        f"{first.alone.margin_guards:+.2f} ({first.alone.verdict}), {first.alone_height_v * 1e3:+.0f} mV and "
-        f"{first.alone_width_ui:+.3f} UI"
+        f"{first.alone.margin_guards:+z.2f} ({first.alone.verdict}), {first.alone_height_v * 1e3:+z.0f} mV and "
+        f"{first.alone_width_ui:+z.3f} UI"
     )
     if not others:
         return f"{stands}; {most}; nothing else would do much"
-    then = ", ".join(f"{_WITHOUT[item.name]} {item.alone_guards:+.2f}" for item in others[:2])
+    then = ", ".join(f"{_WITHOUT[item.name]} {item.alone_guards:+z.2f}" for item in others[:2])
     return f"{stands}; {most}; then {then}"
 
 

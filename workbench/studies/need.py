@@ -99,7 +99,7 @@ def _need(board: Board, lane: str, tried: Sequence[tuple[str, Settings | None, L
 
 
 def _said(lane: str, passive: LaneFigures, alone: Sequence[Alone]) -> str:
-    without = f"normalized margin {passive.margin_guards:+.2f} ({passive.verdict}) without"
+    without = f"normalized margin {passive.margin_guards:+z.2f} ({passive.verdict}) without"
     if passive.verdict == "pass":
         return f"{lane} needs no conditioner: {without}"
     if passive.verdict == "not judged":
@@ -108,7 +108,7 @@ def _said(lane: str, passive: LaneFigures, alone: Sequence[Alone]) -> str:
     if not alone:
         return f"{lane} {needs}: {without}"
     best = max(alone, key=lambda one: one.figures.margin_guards)
-    stands = f"{best.figures.margin_guards:+.2f} ({best.figures.verdict}) at {first_words(best.settings)}"
+    stands = f"{best.figures.margin_guards:+z.2f} ({best.figures.verdict}) at {first_words(best.settings)}"
     if best.figures.verdict in ("pass", "not judged"):
         return f"{lane} {needs}, and one is enough: {without}, {best.ref} alone {stands}"
     return f"{lane} {needs}, and one is not enough: {without}, the better one alone, {best.ref}, {stands}"

@@ -253,7 +253,7 @@ def _shifts(
 ) -> tuple[float, ...]:
     """The positions to try, with where the device stands now."""
     low, high = room[0] if from_m is None else from_m, room[1] if to_m is None else to_m
-    allowed = f"its runs allow {room[0] * 1e3:.1f} to {room[1] * 1e3:+.1f} mm"
+    allowed = f"its runs allow {room[0] * 1e3:.1f} to {room[1] * 1e3:+z.1f} mm"
     if not low < high:
         raise StudyError(
             f"a range from {low * 1e3:g} to {high * 1e3:g} mm holds nothing; write the smaller shift first, {allowed}"
@@ -308,10 +308,10 @@ def _reason(
     where = f"{device} stands best where it is" if best.shift_m == 0.0 else f"{device} stands best {moved}"
     stands = (
         f"{where}, at {first_words(best.settings)}: the worst lane, {best.worst.lane}, has "
-        f"a normalized margin of {best.margin_guards:+.2f} ({best.worst.verdict})"
+        f"a normalized margin of {best.margin_guards:+z.2f} ({best.worst.verdict})"
     )
     if current is not None and 0.0 < best.margin_guards - current.margin_guards < _SLIGHT_GUARDS:
-        stands += f", hardly more than now ({current.margin_guards:+.2f})"
+        stands += f", hardly more than now ({current.margin_guards:+z.2f})"
     if not windows:
         return f"{stands}; at no position does every lane keep its limits"
     spans = " and ".join(f"{_signed(window.from_m)} to {_signed(window.to_m)}" for window in windows)

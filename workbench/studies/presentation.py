@@ -120,7 +120,7 @@ NOT_KNOWN = "not known"
 
 def guards_words(margin: float | None) -> str:
     """A normalized margin as text: "+3.2", "not known"."""
-    return NOT_KNOWN if margin is None else f"{margin:+.1f}"
+    return NOT_KNOWN if margin is None else f"{margin:+z.1f}"
 
 
 def settings_words(settings: Settings) -> str:

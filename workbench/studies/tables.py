@@ -17,7 +17,7 @@ UNKNOWN = "-"
 
 def guards_text(margin: float | None) -> str:
     """A normalized margin, signed."""
-    return UNKNOWN if margin is None else f"{margin:+.2f}"
+    return UNKNOWN if margin is None else f"{margin:+z.2f}"
 
 
 def settings_text(settings: Settings) -> str:
@@ -76,8 +76,8 @@ def _lane_cells(lane: LaneFigures) -> tuple[str, ...]:
         safe(lane.lane),
         f"{lane.height_v * 1e3:.1f}",
         f"{lane.width_ui:.3f}",
-        UNKNOWN if lane.margin_height_v is None else f"{lane.margin_height_v * 1e3:+.1f}",
-        UNKNOWN if lane.margin_width_ui is None else f"{lane.margin_width_ui:+.3f}",
+        UNKNOWN if lane.margin_height_v is None else f"{lane.margin_height_v * 1e3:+z.1f}",
+        UNKNOWN if lane.margin_width_ui is None else f"{lane.margin_width_ui:+z.3f}",
         guards_text(lane.margin_guards),
         lane.verdict,
     )

@@ -95,7 +95,7 @@ def _lines(table: "GainTable", found: "FittedGain | None") -> list[str]:
     width = max(map(len, table.settings))
     for setting, boost_db, miss in zip(table.settings, found.boosts_db, found.misses, strict=True):
         lines.append(
-            f"  {setting:<{width}}  {boost_db:6.2f} dB; misses the table by {miss.miss_db:+.2f} dB at "
+            f"  {setting:<{width}}  {boost_db:6.2f} dB; misses the table by {miss.miss_db:+z.2f} dB at "
             f"{show(miss.at_hz, 'Hz')}"
         )
     return lines

@@ -41,7 +41,7 @@ class Measure(NamedTuple):
     def words(self, value: float, *, signed: bool = False) -> str:
         """A value as it stands in the column, whose heading has the unit."""
         shown = value * self.scale
-        text = f"{shown:+.{self.decimals}f}" if signed else f"{shown:.{self.decimals}f}"
+        text = f"{shown:+z.{self.decimals}f}" if signed else f"{shown:.{self.decimals}f}"
         return text.replace("-", MINUS)
 
 

@@ -55,7 +55,7 @@ def waveform_overlay(view: LaneView, measured: MeasuredWaveform, levels: tuple[f
     x = bench.x[kept]
     y_measured = (y - found.offset) / found.gain
     y_model = between(model.y, (at - found.delay_s - model.x[0]) * _PER_UI)
-    notes = [f"{folded.clock.symbols} symbols at {folded.clock.offset * 1e6:+.1f} ppm of the nominal rate"]
+    notes = [f"{folded.clock.symbols} symbols at {folded.clock.offset * 1e6:+z.1f} ppm of the nominal rate"]
     if inside.size > kept.size:
         notes.append(f"only the first {kept.size} points are compared")
     return Overlay(

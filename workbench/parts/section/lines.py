@@ -26,7 +26,7 @@ def remark_on(section: CrossSection, plain: CrossSection, formula_ohm: float, fe
     ohm, without = (differential(solved(each)).impedance_ohm for each in (section, plain))
     return (
         f"{ohm:.1f} ohm differential, solved with {_joined(features)}; the published formula for the plain section "
-        f"says {formula_ohm:.1f} ohm ({100.0 * (formula_ohm / without - 1.0):+.1f} % from the plain section solved)"
+        f"says {formula_ohm:.1f} ohm ({100.0 * (formula_ohm / without - 1.0):+z.1f} % from the plain section solved)"
     )
 
 

@@ -266,8 +266,8 @@ def _row(found: LaneAssessment) -> LaneRow:
         loss=f"{found.loss_db:.1f}",
         height=f"{found.eye.height_v * 1e3:.1f}",
         width=f"{found.eye.width_ui:.3f}",
-        height_margin="" if margin.height_v is None else f"{margin.height_v * 1e3:+.1f}",
-        width_margin="" if margin.width_ui is None else f"{margin.width_ui:+.3f}",
+        height_margin="" if margin.height_v is None else f"{margin.height_v * 1e3:+z.1f}",
+        width_margin="" if margin.width_ui is None else f"{margin.width_ui:+z.3f}",
         verdict=margin.verdict,
         sign=SIGNS[margin.verdict],
     )

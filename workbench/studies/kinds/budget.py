@@ -103,7 +103,7 @@ def _lane(lane: LaneBudget) -> list[str]:
 def budget_cells(item: BudgetItem) -> tuple[str, ...]:
     """A cell for each of `BUDGET_HEADS`."""
     three = (item.alone_guards, item.forward_guards, item.reverse_guards)
-    height, width = f"{item.alone_height_v * 1e3:+.1f}", f"{item.alone_width_ui:+.3f}"
+    height, width = f"{item.alone_height_v * 1e3:+z.1f}", f"{item.alone_width_ui:+z.3f}"
     return (item.name, *map(guards_text, three), f"{item.spread_guards:.2f}", height, width)
 
 
@@ -111,14 +111,14 @@ def budget_bars(budget: LaneBudget) -> BarPicture:
     """A lane's budget as bars, for the window and for paper."""
     bars = tuple(
         Bar(item.name, (item.forward_guards, item.reverse_guards),
-            f"{item.alone_height_v * 1e3:+.0f} mV, {item.alone_guards:+.2f} alone")
+            f"{item.alone_height_v * 1e3:+z.0f} mV, {item.alone_guards:+z.2f} alone")
         for item in sorted(budget.items, key=lambda item: -abs(item.alone_guards))
     )  # fmt: skip
     return BarPicture("normalized margin gained, from the one order to the other", bars)
 
 
 def _budget_row(item: BudgetItem, place: str) -> TableRow:
-    guards = (f"{one:+.2f}" for one in (item.alone_guards, item.forward_guards, item.reverse_guards))
-    cells = (item.name, show(item.alone_height_v, "V", digits=3), f"{item.alone_width_ui:+.3f}", *guards)
+    guards = (f"{one:+z.2f}" for one in (item.alone_guards, item.forward_guards, item.reverse_guards))
+    cells = (item.name, show(item.alone_height_v, "V", digits=3), f"{item.alone_width_ui:+z.3f}", *guards)
     fields = ("alone_height_v", "alone_width_ui", "alone_guards", "forward_guards", "reverse_guards")
     return TableRow(cells, None, ("", *(f"{place}.{field}" for field in fields)))

@@ -120,7 +120,7 @@ def _placed(answer: CornersAnswer) -> Iterator[tuple[str, LaneCorners]]:
 def _effects(answer: CornersAnswer, lane: LaneCorners) -> BarPicture:
     """What each tolerance does to a lane; one whose ends have not both been looked at is not known."""
     bars = tuple(
-        Bar(factor.label, (0.0, effect), f"{effect:+.2f}") if math.isfinite(effect)
+        Bar(factor.label, (0.0, effect), f"{effect:+z.2f}") if math.isfinite(effect)
         else Bar(factor.label, None, NOT_KNOWN)
         for factor, effect in zip(answer.factors, lane.effect_guards, strict=True)
     )  # fmt: skip

@@ -187,12 +187,12 @@ def _curves(answer: PositionAnswer) -> list[str]:
     kept = {0.0, answer.best.shift_m, answer.shifts_m[-1]}
     shifts = [shift for n, shift in enumerate(answer.shifts_m) if n % every == 0 or shift in kept]
     heads = ("shift mm", *(_short(answer, settings) for settings in shown))
-    rows = [(f"{shift * 1e3:+.1f}", *(guards_text(known.get((one, shift))) for one in shown)) for shift in shifts]
+    rows = [(f"{shift * 1e3:+z.1f}", *(guards_text(known.get((one, shift))) for one in shown)) for shift in shifts]
     windows = (
         "window mm",
         *(
             " & ".join(
-                f"{window.from_m * 1e3:+.0f}..{window.to_m * 1e3:+.0f}"
+                f"{window.from_m * 1e3:+z.0f}..{window.to_m * 1e3:+z.0f}"
                 for window in answer.windows if window.settings == settings
             ) or "none"
             for settings in shown

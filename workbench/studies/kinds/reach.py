@@ -207,7 +207,7 @@ def _cells(row: ReachRow, passive: ReachRow | None) -> list[str]:
     varied = ", ".join(row.settings.values()) if row.settings else ""
     gained = UNKNOWN
     if passive is not None and row.device is not None and row.reach_m is not None:
-        gained = f"{(row.reach_m - (passive.reach_m or 0.0)) * 1e3:+.1f}"
+        gained = f"{(row.reach_m - (passive.reach_m or 0.0)) * 1e3:+z.1f}"
     return [
         safe(row.lane),
         safe(row.profile),

@@ -224,7 +224,7 @@ def _lane_text(lane: LaneRemedies) -> list[str]:
     if lane.nearest is not None:
         lines += ["", *_offer_text(f"Nearest miss: {lane.nearest.words}", lane.nearest)]
     tried = "; ".join(
-        f"{one.kind}: {one.count}" + ("" if one.best_guards is None else f", the best {one.best_guards:+.2f}")
+        f"{one.kind}: {one.count}" + ("" if one.best_guards is None else f", the best {one.best_guards:+z.2f}")
         for one in lane.tried
     )
     if tried:
@@ -235,11 +235,11 @@ def _lane_text(lane: LaneRemedies) -> list[str]:
 def _offer_text(words: str, offer: RemedyOffer) -> list[str]:
     after = offer.lane.after
     near = "no step to either side is known" if offer.nearby_guards is None else (
-        f"one step to either side leaves {offer.nearby_guards:+.2f} or more"
+        f"one step to either side leaves {offer.nearby_guards:+z.2f} or more"
     )  # fmt: skip
     cost = f"; it requires {offer.cost}" if offer.cost else ""
     stands = (
-        f"{offer.kinds}: from {offer.lane.before.margin_guards:+.2f} to {after.margin_guards:+.2f} ({after.verdict}); "
+        f"{offer.kinds}: from {offer.lane.before.margin_guards:+z.2f} to {after.margin_guards:+z.2f} ({after.verdict}); "
         f"{near}{cost}."
     )
     lines = [*indented(f"{words}."), *indented(stands)]

@@ -69,7 +69,7 @@ class YieldStudy(OfLanes, Study):
         first = answer.lanes[0]
         kept = first.keeps_limits
         driver = first.drivers[0] if first.drivers else None
-        moved = f"; {driver.label} affects it most (rank correlation {driver.correlation:+.2f})" if driver else ""
+        moved = f"; {driver.label} affects it most (rank correlation {driver.correlation:+z.2f})" if driver else ""
         sentence = (
             f"{first.lane or 'The board'} keeps its limits in {100.0 * kept.value:.1f} % of {answer.draws} draws "
             f"(95 % confidence: {100.0 * kept.low:.1f} to {100.0 * kept.high:.1f} %){moved}."
@@ -96,7 +96,7 @@ class YieldStudy(OfLanes, Study):
 
 def _yield_row(one: YieldOf, place: str) -> TableRow:
     kept, guard = one.keeps_limits, one.keeps_guard
-    driver = f"{one.drivers[0].label} {one.drivers[0].correlation:+.2f}" if one.drivers else ""
+    driver = f"{one.drivers[0].label} {one.drivers[0].correlation:+z.2f}" if one.drivers else ""
     cells = (one.lane or "the board", f"{kept.value:.3f}", f"{kept.low:.3f}", f"{kept.high:.3f}",
              f"{guard.value:.3f}", driver)  # fmt: skip
     kept_at, driven = f"{place}.keeps_limits", f"{place}.drivers[0].correlation" if one.drivers else ""
@@ -109,7 +109,7 @@ def _distribution(one: YieldOf, share: tuple[float, ...]) -> tuple[Point, ...]:
     margins = sorted(one.margin_guards)
     last = len(margins) - 1
     return tuple(
-        Point(f"{100.0 * at:.0f} % of the draws have a normalized margin below {margins[round(at * last)]:+.1f}",
+        Point(f"{100.0 * at:.0f} % of the draws have a normalized margin below {margins[round(at * last)]:+z.1f}",
               margins[round(at * last)])
         for at in share
     )  # fmt: skip
@@ -169,7 +169,7 @@ def _drivers(one: YieldOf) -> str:
     strong = [driver for driver in one.drivers if abs(driver.correlation) >= SLIGHT][:DRIVERS]
     if not strong:
         return "nothing that varies moves the margin noticeably"
-    words = ", then ".join(f"{safe(driver.label)} ({driver.correlation:+.2f})" for driver in strong)
+    words = ", then ".join(f"{safe(driver.label)} ({driver.correlation:+z.2f})" for driver in strong)
     return f"driven by {words} (rank correlation with the margin)"
 
 

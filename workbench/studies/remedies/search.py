@@ -362,7 +362,7 @@ def _under_way(now: LaneFigures, offers: Sequence[RemedyOffer], tried: Mapping[s
     """What is known of a lane while it is looked at; its answers keep the order in which they came."""
     counts = _counts(tried)
     number = counted(sum(one.count for one in counts), "change")
-    said = f"{now.lane} ({now.margin_guards:+.2f}, {now.verdict}): {number} tried"
+    said = f"{now.lane} ({now.margin_guards:+z.2f}, {now.verdict}): {number} tried"
     return LaneRemedies(lane=now, offers=tuple(offers), nearest=None, tried=counts, said=said)
 
 
@@ -374,7 +374,7 @@ def _unjudged(now: LaneFigures) -> str:
 
 
 def _said(now: LaneFigures, offers: Sequence[RemedyOffer], nearest: RemedyOffer | None, *, cut_short: bool) -> str:
-    stands = f"{now.lane} ({now.margin_guards:+.2f}, {now.verdict})"
+    stands = f"{now.lane} ({now.margin_guards:+z.2f}, {now.verdict})"
     if any(offer.cures for offer in offers):
         cures = counted(sum(offer.cures for offer in offers), "answer makes", "answers make")
         return f"{stands}: {cures} it pass, and no other lane worse"
@@ -384,4 +384,4 @@ def _said(now: LaneFigures, offers: Sequence[RemedyOffer], nearest: RemedyOffer 
     if nearest is None:
         return f"{stands}: {so_far} is better than it is"
     after = nearest.lane.after
-    return f"{stands}: {so_far} makes it pass; the nearest miss has {after.margin_guards:+.2f}"
+    return f"{stands}: {so_far} makes it pass; the nearest miss has {after.margin_guards:+z.2f}"

@@ -206,15 +206,15 @@ def _sturdiness(candidate: RankedSettings) -> float:
 def _reason(best: RankedSettings, recommended: RankedSettings, plateau: int, within_guards: float) -> str:
     worst = recommended.worst
     stands = f"the worst lane, {worst.lane}, has a normalized margin of "
-    stands += f"{recommended.margin_guards:+.2f} ({worst.verdict})"
+    stands += f"{recommended.margin_guards:+z.2f} ({worst.verdict})"
     if recommended.nearby_guards is None or best.nearby_guards is None:
         return f"{stands}: the best joint setting found; what stands one step around it was not mapped"
-    steps = f"one step of any setting leaves {recommended.nearby_guards:+.2f} or more"
+    steps = f"one step of any setting leaves {recommended.nearby_guards:+z.2f} or more"
     if recommended is best:
         if plateau == 1:
             return f"{stands}: the best, and nothing else comes within {within_guards:g} of it; {steps}"
         return f"{stands}: the best, and the sturdiest of the {plateau} within {within_guards:g} of it; {steps}"
     return (
         f"{stands}, {best.margin_guards - recommended.margin_guards:.2f} below the best, but of the {plateau} within "
-        f"{within_guards:g} of it the sturdiest: {steps}, around the best {best.nearby_guards:+.2f}"
+        f"{within_guards:g} of it the sturdiest: {steps}, around the best {best.nearby_guards:+z.2f}"
     )

@@ -64,7 +64,7 @@ class Factor(NamedTuple):
     def shown(self, deviation: float) -> str:
         """A deviation as people write it."""
         if not self.tolerance.unit:
-            return f"{deviation * 100.0:+.3g} %"
+            return f"{deviation * 100.0:+z.3g} %"
         text = show(deviation, self.tolerance.unit, digits=3)
         return text if deviation < 0.0 else f"+{text}"
 
