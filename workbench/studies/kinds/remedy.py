@@ -239,8 +239,8 @@ def _offer_text(words: str, offer: RemedyOffer) -> list[str]:
     )  # fmt: skip
     cost = f"; it requires {offer.cost}" if offer.cost else ""
     stands = (
-        f"{offer.kinds}: from {offer.lane.before.margin_guards:+z.2f} to {after.margin_guards:+z.2f} ({after.verdict}); "
-        f"{near}{cost}."
+        f"{offer.kinds}: from {offer.lane.before.margin_guards:+z.2f} to {after.margin_guards:+z.2f} "
+        f"({after.verdict}); {near}{cost}."
     )
     lines = [*indented(f"{words}."), *indented(stands)]
     if offer.harms:
