@@ -101,9 +101,10 @@ def _run(words: list[str]) -> int:
 def _obeyed(name: str, words: list[str]) -> int:
     """The exit status of a command, or of what is asked before any."""
     from workbench.cli.arguments import offer_of, parser  # noqa: PLC0415 - the window starts without argparse
-    from workbench.quantity import lengths_shown  # noqa: PLC0415 - as above
 
     asked = parser(name).parse_args(words)
+    from workbench.quantity import lengths_shown  # noqa: PLC0415 - help and version have ended before this
+
     with lengths_shown(getattr(asked, "lengths", "mm") == "in"):
         return offer_of(asked.command).do(asked)
 
