@@ -43,7 +43,7 @@ from workbench.engine.memo import Memo  # noqa: E402
 from workbench.engine.symbols import Symbols  # noqa: E402
 
 MOST_OF_AN_ASSESSMENT, MOST_WAITING, MOST_OF_IMPORTS = 1.5, 2.0, 1.6
-PICTURES = 30
+PICTURES = 15
 BARE_IMPORTS = "import numpy, PySide6.QtWidgets, PySide6.QtSvg, pyqtgraph"
 
 
@@ -93,12 +93,12 @@ def bench_slide_in_assessments(benchmark, make_window, lane):  # noqa: F811
     _settled(window)
     slide.frame()
     rounds = []
-    for _ in range(3):
+    for _ in range(2):
         began = spent_s(window)
         for _ in range(PICTURES):
             slide.frame()
         rounds.append((spent_s(window) - began) / PICTURES)
-    benchmark.pedantic(slide.frame, rounds=3)
+    benchmark.pedantic(slide.frame, rounds=1)
     benchmark.extra_info["a picture over a plain assessment"] = times = round(min(rounds) / plain, 2)
     benchmark.extra_info["picture, plain assessment, ms"] = round(1e3 * min(rounds), 1), round(1e3 * plain, 1)
     sys.stderr.write(f"\n{benchmark.name}: {benchmark.extra_info}\n")

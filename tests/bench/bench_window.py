@@ -238,7 +238,9 @@ class Slide:
 
     def frame(self) -> None:
         self.fresh.clear()
-        self.move()
+        before = self.window.document.shown
+        while self.window.document.shown is before:  # places snap: a small move may change nothing
+            self.move()
         wait(lambda: bool(self.fresh) and not self.paints.left)
 
 
