@@ -74,7 +74,7 @@ def too_good_by(error_ratio: float) -> tuple[float, float]:
     """By how much a height, as a share of the swing, and a width, UI, may be too good after wide crossings.
 
     What old symbols do to a crossing adds up as a tail does, with ``sqrt(-ln P)``; the slope lies above that of every
-    lane counted bit by bit (4.3 % and 0.024 UI at 1e-6 are the largest). Deeper down, to 1e-15, every sequence by itself
+    lane counted bit by bit (4.3 % and 0.024 UI at 1e-6 are the largest). Deeper down, to 1e-15, each sequence by itself
     deviates less than that (`tests/reference/sent/limited_edges.py`).
 
     Args:
