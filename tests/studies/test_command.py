@@ -8,10 +8,12 @@ import pytest
 from msgspec.structs import replace
 
 from tests.studies.boards import run, section, with_lanes
+from tests.studies.test_tolerances import two_near_lanes
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
 from workbench.cli import main
 from workbench.studies import reach_search
+from workbench.studies.registry import STUDIES
 
 
 @pytest.fixture
@@ -158,3 +160,64 @@ def test_a_budget_says_what_would_help_most(ask):
     _, out, _ = ask("budget", "--lane", "D4", "--csv")
     rows = list(csv.DictReader(io.StringIO(out)))
     assert [row["thing"] for row in rows][:2] == ["loss", "reflections"]
+
+
+# --- at another gap between neighbours
+
+
+@pytest.fixture
+def near(tmp_path, capsys):
+    """A study of two lanes side by side: its exit status and what it printed."""
+    path = tmp_path / "near.board.json"
+    save_board(two_near_lanes(3e-4), path)
+
+    def asked(basis, *options):
+        status = main(["study", basis, str(path), "--workers", "1", *options])
+        printed = capsys.readouterr()
+        return status, printed.out, printed.err
+
+    return asked
+
+
+def test_a_run_reaches_further_the_wider_the_gap(near, monkeypatch):
+    monkeypatch.setattr(reach_search, "_SCAN", 4)
+    monkeypatch.setattr(reach_search, "RESOLUTION_M", 0.02)
+    line = two_near_lanes(3e-4).lanes[0].path[0].line
+    _, out, err = near("reach", "--run", line, "--lane", "B", "--longest", "4 m", "--csv", "--gap", "0.2 mm", "1 mm")
+    assert err == ""
+    parts = out.split("At a gap of ")[1:]
+    assert [one.split(" between", 1)[0] for one in parts] == ["200 \u00b5m", "1 mm"]
+    tables = [list(csv.DictReader(io.StringIO(one.split("\n\n", 1)[1]))) for one in parts]
+    narrow, wide = (float(rows[0]["reach_m"]) for rows in tables)
+    assert wide > narrow + 0.05
+
+
+def test_a_study_at_a_gap_is_that_of_the_board_with_it(near, tmp_path):
+    _, out, _ = near("budget", "--lane", "B", "--json", "--gap", "0.5 mm")
+    save_board(two_near_lanes(5e-4), tmp_path / "near.board.json")
+    _, own, _ = near("budget", "--lane", "B", "--json")
+    one, other = (json.loads(text)["answer"]["lanes"] for text in (out, own))
+    assert one == other
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--gap", "1 m"), "a gap of 1 m is none that neighbours have"),
+        (("--gap", "0.2 mm", "0.4 mm", "--json"), "of several gaps there are several answers"),
+    ],
+)
+def test_a_gap_that_cannot_be_asked_of_is_one_sentence(near, options, words):
+    status, _, err = near("budget", "--lane", "B", *options)
+    assert status == 2
+    assert words in err
+
+
+def test_a_board_without_neighbours_has_no_gap(ask):
+    assert "no lanes of the board lie beside one another" in ask("settings", "--gap", "0.4 mm")[2]
+
+
+@pytest.mark.parametrize("study", STUDIES, ids=lambda one: one.word)
+def test_every_study_may_be_asked_at_a_gap(study, capsys):
+    assert main(["study", study.word, "--help"]) == 0
+    assert "--gap D [D ...]" in capsys.readouterr().out

@@ -1,6 +1,7 @@
 """`link-margin study STUDY FILE`: many assessments, on all cores or a cluster; its options are the studies' own."""
 
 import argparse
+import hashlib
 import signal
 import sys
 import threading
@@ -8,6 +9,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
 
 from workbench.cli.arguments import (
     CommandOffer,
@@ -24,9 +27,12 @@ from workbench.cli.arguments import (
 from workbench.cli.boards import load_board, save_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED
+from workbench.errors import StudyError
+from workbench.quantity import show
 from workbench.wording import quoted
 
 if TYPE_CHECKING:
+    from workbench.board.reading import LoadedBoard
     from workbench.studies.study import Study, StudyField
 
 _EXIT = """\
@@ -39,6 +45,7 @@ examples:
   link-margin study settings shelf.board.json --device U1 U2 --board-out set.board.json
   link-margin study position shelf.board.json --device U1 --settings all
   link-margin study reach shelf.board.json --run "midplane trace:2" --settings equalization
+  link-margin study reach shelf.board.json --run "midplane trace" --gap "0.3 mm" "0.6 mm"
   link-margin study corners shelf.board.json --tolerance "loss=±10%" "boost:U1=±1 dB"
   link-margin study yield shelf.board.json --lane D0 --tolerance "loss=±10%" --draws 2000 --csv > draws.csv
   link-margin study budget shelf.board.json --lane D0 D7
@@ -55,6 +62,35 @@ def study(asked: argparse.Namespace) -> int:
         WorkbenchError: the board can't be read, the study is about what is not there or takes too much, or a file
             can't be written.
     """
+    from workbench.studies.kinds.fields import GAPS  # noqa: PLC0415 - other commands start without the studies
+    from workbench.studies.registry import study_of  # noqa: PLC0415 - as above
+
+    chosen, loaded = study_of(asked.study), load_board(asked.file)
+    gaps_m = GAPS.value(asked.gaps or ())
+    if len(gaps_m) < 2:
+        return _answered(asked, chosen, _at_gap(loaded, gaps_m[0]) if gaps_m else loaded)
+    if asked.json or asked.explain or asked.store is not None or asked.board_out:
+        raise StudyError("of several gaps there are several answers; name one --gap, or print them as text or --csv")
+    statuses = []
+    for number, gap_m in enumerate(gaps_m):
+        sys.stdout.write("\n" * (number > 0) + f"At a gap of {show(gap_m, 'm')} between neighbours:\n\n")
+        statuses.append(_answered(asked, chosen, _at_gap(loaded, gap_m)))
+        if statuses[-1] == INTERRUPTED:
+            break
+    return max(statuses)
+
+
+def _at_gap(loaded: "LoadedBoard", gap_m: float) -> "LoadedBoard":
+    """The board with every gap so wide (m), and the SHA-256 that its own file would have."""
+    from workbench.board.writing import dump_board  # noqa: PLC0415 - as above
+    from workbench.studies.kinds.fields import at_gap  # noqa: PLC0415 - as above
+
+    board = at_gap(loaded.board, gap_m)
+    return replace(loaded, board=board, sha256=hashlib.sha256(dump_board(board)).hexdigest())
+
+
+def _answered(asked: argparse.Namespace, chosen: "Study", loaded: "LoadedBoard") -> int:
+    """Make a study, print and keep its answer as asked; the exit status."""
     from workbench.reports.study_files import (  # noqa: PLC0415 - other commands start without the studies
         store_study,
         study_csv,
@@ -63,9 +99,7 @@ def study(asked: argparse.Namespace) -> int:
     )
     from workbench.studies.pool.jobs import Basis  # noqa: PLC0415 - as above
     from workbench.studies.pool.running import Advance, Effort  # noqa: PLC0415 - as above
-    from workbench.studies.registry import study_of  # noqa: PLC0415 - as above
 
-    chosen, loaded = study_of(asked.study), load_board(asked.file)
     basis = Basis(board=loaded.board, sha256=loaded.sha256, probe=asked.probe, ber=asked.ber, symbols=symbols_of(asked))
     values = {field.key: field.value(getattr(asked, field.key)) for field in chosen.fields}
     with cancelling() as cancelled, ProgressLine(sys.stderr, "assessments") as progress:
@@ -130,7 +164,9 @@ def _add_studies(offered: Parser) -> None:
 def add_study(words: Parser, one: "Study") -> None:
     """All arguments of a study."""
     words.add_argument("file", metavar="FILE", help="board file")
-    for field in one.fields:
+    from workbench.studies.kinds.fields import GAPS  # noqa: PLC0415 - other commands start without the studies
+
+    for field in (*one.fields, GAPS):
         add_field(words, field)
     add_common(words)
     _add_keeping(words)

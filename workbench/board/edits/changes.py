@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from workbench.board.model import Board, Device, Element, Lane, Run, Stage
 from workbench.parts.conditioners.controls import Settings
+from workbench.parts.lines.coupling import SpacingCoupling
 
 
 class Change(msgspec.Struct, frozen=True):
@@ -71,6 +72,20 @@ class Skews(Change, frozen=True):
             assert not isinstance(element, Stage)
             path[at] = replace(element, skew_s=skew_s)
         return replace(lane, path=tuple(path))
+
+
+class Gaps(Change, frozen=True):
+    """Every gap between neighbours so wide, m."""
+
+    gap_m: float
+
+    def of(self, board: Board) -> Board:
+        """The board with the gaps set; levels stay as they are."""
+        couplings = tuple(
+            replace(one, gap_m=self.gap_m) if isinstance(one, SpacingCoupling) else one
+            for one in board.catalogue.couplings
+        )
+        return replace(board, catalogue=replace(board.catalogue, couplings=couplings))
 
 
 class Without(Change, frozen=True):

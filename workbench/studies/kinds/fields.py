@@ -2,8 +2,12 @@
 
 from pathlib import Path
 
+from workbench.board.edits.changes import Gaps, changed
 from workbench.board.model import Board
-from workbench.studies.study import StudyField, TypedField, Values
+from workbench.errors import StudyError
+from workbench.facts import fact_of
+from workbench.parts.lines.coupling import SpacingCoupling
+from workbench.studies.study import StudyField, TypedField, Values, length_m
 from workbench.studies.variation.tolerances import Tolerance, read_tolerances, tolerance_from_text
 
 ALL = "all lanes"
@@ -28,6 +32,27 @@ TYPED_TOLERANCES = TypedField(
     "impedance=±10%; loss=±10%", "tolerances, such as impedance=±10%; boost:U1=±1 dB; length=±2% per lane",
     tolerances=True,
 )
+
+GAPS = StudyField(
+    "gaps", "--gap",
+    'as if every gap between neighbours were so wide, such as "0.4 mm"; of several gaps an answer each (as they are)',
+    "D", length_m, (), several=True,
+)  # fmt: skip
+"""What every study may be asked at."""
+
+
+def at_gap(board: Board, gap_m: float) -> Board:
+    """The board with every gap between neighbours `gap_m` (m) wide.
+
+    Raises:
+        StudyError: there is none, or none can be so wide.
+    """
+    if not any(isinstance(one, SpacingCoupling) for one in board.catalogue.couplings):
+        raise StudyError("no lanes of the board lie beside one another at a gap; lay their runs beside one another")
+    wide = fact_of(SpacingCoupling, "gap_m")
+    if not wide.allows(gap_m):
+        raise StudyError(f"a gap of {gap_m:g} m is none that neighbours have; write one {wide.range_text()}")
+    return changed(board, (Gaps(gap_m),))
 
 
 def tolerances_in(values: Values) -> tuple[Tolerance, ...]:
