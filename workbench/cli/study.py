@@ -61,6 +61,7 @@ def study(asked: argparse.Namespace) -> int:
     Raises:
         WorkbenchError: the board can't be read, the study is about what is not there or takes too much, or a file
             can't be written.
+        StudyError: one answer is wanted of several gaps, or no neighbours lie at one.
     """
     from workbench.studies.kinds.fields import GAPS  # noqa: PLC0415 - other commands start without the studies
     from workbench.studies.registry import study_of  # noqa: PLC0415 - as above
