@@ -10,8 +10,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from msgspec.structs import replace
-
 from workbench.cli.arguments import (
     CommandOffer,
     Commands,
@@ -27,8 +25,6 @@ from workbench.cli.arguments import (
 from workbench.cli.boards import load_board, save_board
 from workbench.cli.progress import ProgressLine
 from workbench.cli.statuses import INTERRUPTED
-from workbench.errors import StudyError
-from workbench.quantity import show
 from workbench.wording import quoted
 
 if TYPE_CHECKING:
@@ -63,7 +59,9 @@ def study(asked: argparse.Namespace) -> int:
             can't be written.
         StudyError: one answer is wanted of several gaps, or no neighbours lie at one.
     """
-    from workbench.studies.kinds.fields import GAPS  # noqa: PLC0415 - other commands start without the studies
+    from workbench.errors import StudyError  # noqa: PLC0415 - other commands start without the studies
+    from workbench.quantity import show  # noqa: PLC0415 - as above
+    from workbench.studies.kinds.fields import GAPS  # noqa: PLC0415 - as above
     from workbench.studies.registry import study_of  # noqa: PLC0415 - as above
 
     chosen, loaded = study_of(asked.study), load_board(asked.file)
@@ -83,6 +81,8 @@ def study(asked: argparse.Namespace) -> int:
 
 def _at_gap(loaded: "LoadedBoard", gap_m: float) -> "LoadedBoard":
     """The board with every gap so wide (m), and the SHA-256 that its own file would have."""
+    from msgspec.structs import replace  # noqa: PLC0415 - as above
+
     from workbench.board.writing import dump_board  # noqa: PLC0415 - as above
     from workbench.studies.kinds.fields import at_gap  # noqa: PLC0415 - as above
 
