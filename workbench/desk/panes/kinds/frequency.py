@@ -58,7 +58,8 @@ class FrequencyPane(Pane):
         for item in (*self.returns, *reversed(self.gains)):
             self.chart.add(item)
         self.near, self.far, self.converted = self._side_items = curve(), curve(), curve()
-        self._side_names = [small_text((0.0, 1.0)) for _ in _SIDES]
+        # The common mode's below its curve: above it lie the limits of loss and conversion.
+        self._side_names = [small_text((0.0, 0.0 if name == _COMMON_MODE else 1.0)) for name in _SIDES]
         for item in self._side_items:
             self.chart.add(item)
         for words in self._side_names:
