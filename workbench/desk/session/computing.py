@@ -168,7 +168,8 @@ class Computing(QObject):
                 self._ask_view(board, lane, trace)
 
     def _ask_view(self, board: Board, lane: Lane, trace: ShownTrace) -> None:
-        sketch = board is self._document.shown and board is not self._document.board
+        # Sections are solved anew only where the catalogue changes: then quickly, while that is under the pointer.
+        sketch = board is self._document.shown and board.catalogue is not self._document.board.catalogue
         plan, asked = _plan_or_none(board, lane, sketch=sketch), self._viewed.get(trace)
         if plan is None:  # the worker meets the same, and tells it
             self._viewed.pop(trace, None)
