@@ -395,9 +395,9 @@ def take_apart(draw: st.DrawFn, board: Board) -> Edit:
     return lambda board: bundles.take_apart(board, name)
 
 
-@edit(changes.Controls, changes.Lengths, changes.Skews, changes.Without, changes.Interface, changes.changed,
-      alterations.Turned, alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive, alterations.Apart,
-      alterations.EntryAdded, alterations.ComponentReplaced)  # fmt: skip
+@edit(changes.Controls, changes.Gaps, changes.Lengths, changes.Skews, changes.Without, changes.Interface,
+      changes.changed, alterations.Turned, alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive,
+      alterations.Apart, alterations.EntryAdded, alterations.EntryTaken, alterations.ComponentReplaced)  # fmt: skip
 def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
     if not board.lanes:
         return lambda board: board
@@ -407,9 +407,11 @@ def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
     found: list[changes.Change] = [
         changes.Without(lane.name, changes.stages_of(lane)),
         changes.Interface(lane.name, "sata-2"),
+        changes.Gaps(5e-4),
         alterations.Turned(ref, "equalization", "1"),
         alterations.Drive(lane.name, (("swing_v", 0.8),), "0.8 V"),
         alterations.EntryAdded("vias", via, via.name),
+        alterations.EntryTaken("lines", "inner pair", starter_catalogues()["mid-loss-board"].catalogue),
         alterations.ComponentReplaced(lane.name, "via", "edge"),
         *(changes.Controls(one.ref, one.settings | {"equalization": "0"}) for one in board.devices),
         *(changes.Lengths(lane.name, ((at, 0.2),)) for at in runs[:1]),
