@@ -77,7 +77,7 @@ def main(arguments: list[str]) -> int:
     Returns:
         0; 1 if the demo was not computed in time or the picture could not be written; 2 if no file is named.
     """
-    if len(arguments) != 1:
+    if len(arguments) != 1 or arguments[0].startswith("-"):
         sys.stderr.write(USAGE)
         return 2
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")

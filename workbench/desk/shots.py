@@ -37,7 +37,7 @@ def main(arguments: list[str]) -> int:
     Returns:
         0; 1 if the demo was not computed in time or a picture could not be written; 2 if no folder can be had.
     """
-    if len(arguments) != 1:
+    if len(arguments) != 1 or arguments[0].startswith("-"):
         sys.stderr.write(USAGE)
         return 2
     folder = Path(arguments[0])
