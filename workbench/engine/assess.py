@@ -140,8 +140,8 @@ def assess_lane(
     channel, skew = channel_results(memo, plan), skew_results(memo, plan)
     crosstalk = crosstalk_result(memo, plan, observed, eye)
     if crosstalk is not None:
-        question = Question(probe, error_ratio, symbols, guard)
-        enough_m = enough_gap_m(memo, plan, observed, crosstalk, question)
+        question = Question(probe, error_ratio, symbols, guard, judged.limits.height_v or 0.0)
+        enough_m = enough_gap_m(memo, plan, observed, crosstalk, eye=eye, question=question)
         crosstalk = msgspec.structs.replace(crosstalk, enough_gap_m=enough_m)
     wander_v = baseline_wander_v(plan, observed, error_ratio)
     driven = tuple(driven_stages(memo, plan, observed))

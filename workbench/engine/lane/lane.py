@@ -212,15 +212,16 @@ def _unpushed(eye: Eye, received: Received, still: Signal, seen: Crossings, erro
 def _settled(memo: Memo, plan: LanePlan, probe: Probe) -> tuple[Signal, float]:
     """The unmoved signal on a grid whose window all pulses settle in, and what is left at its end, over the peak.
 
-    A pulse starts at the transmitter and anew at every limiting stage.
+    A pulse starts at the transmitter and anew at every limiting stage; other lanes' have no say in it.
     """
     grid = grid_for(memo, plan, probe)
+    lonely = replace(plan, neighbours=())
     while True:
-        still = _arriving(memo, plan, probe.span, grid, probe.elements)
-        inputs = [_heard(memo, plan, number, grid) for number in _limiting(plan, probe)]
+        still = _arriving(memo, lonely, probe.span, grid, probe.elements)
+        inputs = [_heard(memo, lonely, number, grid) for number in _limiting(plan, probe)]
         left = max(settled(settling_pulse_v(signal), grid) for signal in (*inputs, still))
         if left <= TAIL_PER_PEAK or grid.window_ui >= LARGEST_WINDOW_UI:
-            return still, left
+            return _arriving(memo, plan, probe.span, grid, probe.elements) if plan.neighbours else still, left
         # A skin-effect tail falls with the power 3/2 of time: this is how far it has to run.
         longer = max(2.0, (left / TAIL_PER_PEAK) ** (2.0 / 3.0))
         grid = grid_for(memo, plan, probe, least_window_ui=int(longer * grid.window_ui))

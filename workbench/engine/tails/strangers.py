@@ -6,7 +6,7 @@ it is kept as a density on levels, made by shifting and adding, and laid over th
 positive, so that the result is as good far down as the tail itself.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -48,6 +48,12 @@ class EachDensity(NamedTuple):
     each: tuple[AddedDensity, ...]
     bin_v: float
 
+    def scaled(self, shares: Sequence[float]) -> "EachDensity":
+        """The same with what each stranger adds multiplied by its share."""
+        both = zip(self.each, shares, strict=True)
+        each = tuple(AddedDensity(share * one.level_v, one.chance) for one, share in both)
+        return EachDensity(each, _bin_v(float(one.level_v[-1]) for one in each))
+
 
 def each_density(strangers: Sequence[tuple[Floats, tuple[float, ...]]]) -> EachDensity:
     """The density of each stranger by itself.
@@ -55,8 +61,13 @@ def each_density(strangers: Sequence[tuple[Floats, tuple[float, ...]]]) -> EachD
     Args:
         strangers: of each its cursors in V, shape (K,) or (M, K), and its levels; as for `density_of`.
     """
-    bin_v = sum(float(np.abs(np.atleast_2d(cursors)).sum(axis=1).max()) for cursors, _ in strangers) / _BINS
+    bin_v = _bin_v(float(np.abs(np.atleast_2d(cursors)).sum(axis=1).max()) for cursors, _ in strangers)
     return EachDensity(tuple(_at_phases(cursors, levels, bin_v) for cursors, levels in strangers), bin_v)
+
+
+def _bin_v(reaches_v: Iterable[float]) -> float:
+    """How wide groups of levels are, V, for strangers that reach that far, V."""
+    return sum(reaches_v) / _BINS
 
 
 def added_up(known: EachDensity, without: int | None = None) -> AddedDensity | None:

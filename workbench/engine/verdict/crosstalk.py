@@ -14,9 +14,6 @@ from workbench.engine.tails.strangers import AddedDensity, added_up, laid_over
 from workbench.engine.verdict.measures import opening
 from workbench.engine.verdict.power_sums import power_sums, standard_axis
 
-_AROUND_UI = 0.15
-"""So far to each side of the sampling instant its own jitter may reach."""
-
 
 def crosstalk_result(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult) -> CrosstalkResult | None:
     """The figures of an eye with neighbours; None where no other lane adds anything.
@@ -96,10 +93,9 @@ def _power_sums(memo: Memo, plan: LanePlan, last: int) -> Iterator[PowerSumResul
 
 
 def about(eye: Eye, time_s: float) -> Eye:
-    """The eye at the phases about an instant (s) alone."""
-    reach_s = _AROUND_UI * eye.ui_s if eye.sampling is not None else 0.0
-    low, high = np.searchsorted(eye.time_s, (time_s - reach_s, time_s + reach_s))
-    some = slice(max(int(low) - 1, 0), int(high) + 1)
+    """The eye at the two phases about an instant (s) alone."""
+    after = min(max(int(np.searchsorted(eye.time_s, time_s)), 1), eye.time_s.size - 1)
+    some = slice(after - 1, after + 1)
     return eye._replace(time_s=eye.time_s[some], tail=Tail(eye.tail.v[some], eye.tail.log_p[some]))
 
 

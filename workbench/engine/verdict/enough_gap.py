@@ -13,7 +13,7 @@ from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.engine.symbols import Symbols
 from workbench.engine.tails.eye import Eye
-from workbench.engine.tails.strangers import density_of, laid_over
+from workbench.engine.tails.strangers import added_up, laid_over
 from workbench.engine.verdict.crosstalk import about, half_height_v
 from workbench.engine.verdict.margin import Judged, judge_lane
 from workbench.engine.verdict.measures import eye_result
@@ -26,12 +26,16 @@ _HALVINGS, _LOOKS = 12, 6
 
 
 class Question(NamedTuple):
-    """How a lane is judged: where, at which error ratio, by which symbols, with which guard bands."""
+    """How a lane is judged: where, at which error ratio, by which symbols, with which guard bands, over which height.
+
+    `limit_v` is the least height that is asked of it, V.
+    """
 
     probe: str
     error_ratio: float
     symbols: Symbols
     guard: Guard
+    limit_v: float
 
 
 def is_hurt(crosstalk: CrosstalkResult, eye: EyeResult, limit_height_v: float | None) -> bool:
@@ -41,7 +45,7 @@ def is_hurt(crosstalk: CrosstalkResult, eye: EyeResult, limit_height_v: float | 
 
 
 def enough_gap_m(
-    memo: Memo, plan: LanePlan, observed: Observed, crosstalk: CrosstalkResult, question: Question
+    memo: Memo, plan: LanePlan, observed: Observed, crosstalk: CrosstalkResult, *, eye: EyeResult, question: Question
 ) -> float | None:
     """The gap of the worst aggressor's bundle, m, at which the lane passes and keeps half of its margin.
 
@@ -52,17 +56,16 @@ def enough_gap_m(
         plan: the lane.
         observed: what stands at the probe point.
         crosstalk: its neighbours' figures.
+        eye: the eye's measures.
         question: how it is judged.
     """
-    eye = eye_result(observed, question.error_ratio)
-    limit_v = judge_lane(memo, plan, observed, eye, question.guard).limits.height_v or 0.0
-    if not is_hurt(crosstalk, eye, limit_v):
+    if not is_hurt(crosstalk, eye, question.limit_v):
         return None
     beside = [one for one in plan.neighbours if one.where == crosstalk.aggressors[0].where]
     now = beside[0].along.coupling if beside[0].along is not None else None
     if not isinstance(now, SpacingCoupling) or not _would_pass(memo, plan, question):
         return None
-    left_v = crosstalk.height_v_without - limit_v
+    left_v = crosstalk.height_v_without - question.limit_v
     wanted_v = crosstalk.height_v_without - min(SHARE * left_v, left_v - question.guard.height_v)
     gap_m = _about_enough_m(plan, observed, eye, beside, (now.gap_m, wanted_v))
     for _ in range(_LOOKS):
@@ -96,7 +99,7 @@ def _judged(memo: Memo, plan: LanePlan, question: Question) -> tuple[EyeResult, 
     seen = observe(
         memo, plan, resolve_probe(plan, question.probe), question.error_ratio, symbols=question.symbols
     )
-    eye = eye_result(seen, question.error_ratio)
+    eye = eye_result(seen, question.error_ratio, worst=False)
     return eye, judge_lane(memo, plan, seen, eye, question.guard)
 
 
@@ -128,10 +131,10 @@ def _height_v(
     for one in neighbours:
         there = one.at_gap(plan.spans[one.span].elements[one.element], gap_m)
         shares[one.aggressor.name, one.where] = _level(there) / max(_level(one), 1e-12)
-    density = density_of([
-        (shares.get((one.stranger.lane, one.stranger.where), 1.0) * one.cursors_v, one.stranger.levels)
-        for one in observed.beside
-    ])  # fmt: skip
+    each = observed.strange
+    density = None if each is None else added_up(
+        each.scaled([shares.get((one.stranger.lane, one.stranger.where), 1.0) for one in observed.beside])
+    )  # fmt: skip
     over = near if density is None else near._replace(tail=laid_over(near.tail, density))
     return 2.0 * half_height_v(over, eye)
 
