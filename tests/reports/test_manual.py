@@ -7,7 +7,8 @@ import pytest
 from workbench.board.index import section_names
 from workbench.facts import facts_of
 from workbench.parts.record import Record, records_in
-from workbench.reports.pages.manual import PAGES, field_id, finding_id, manual_html, page_name, part_id
+from workbench.reports.pages.manual import PAGES, manual_html
+from workbench.reports.pages.reference import field_id, finding_id, page_name, part_id
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
 

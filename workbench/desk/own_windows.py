@@ -10,8 +10,6 @@ from PySide6.QtWidgets import QWidget
 
 from workbench.desk.background.runner import Runner
 from workbench.desk.help.log import LogView
-from workbench.desk.help.manual import ManualView
-from workbench.desk.section.editor import SectionEditor
 from workbench.desk.session.appearance import Appearance
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
@@ -23,9 +21,11 @@ from workbench.reports.pages.reference import CommandPage
 if TYPE_CHECKING:
     from workbench.desk.datasheet.editor import DataSheetEditor
     from workbench.desk.explain.view import WorkingView
+    from workbench.desk.help.manual import ManualView
     from workbench.desk.makers.editor import ModelEditor
     from workbench.desk.makers.end_files import EndFilesEditor
     from workbench.desk.makers.network_set import NetworkSetEditor
+    from workbench.desk.section.editor import SectionEditor
 
 
 class OwnWindows(QObject):
@@ -75,6 +75,8 @@ class OwnWindows(QObject):
     def show_manual(self, anchor: str) -> None:
         """Show the manual at an anchor."""
         if self.manual is None:
+            from workbench.desk.help.manual import ManualView  # noqa: PLC0415 - and with it every page of a report
+
             self.manual = ManualView(self._appearance.theme, self.commands(), self.keys(), self._window)
         self.manual.show_at(anchor)
 
@@ -89,6 +91,8 @@ class OwnWindows(QObject):
     def show_section(self, line: str) -> None:
         """Show a line's cross-section; "" for the first of the board."""
         if self.section_editor is None:
+            from workbench.desk.section.editor import SectionEditor  # noqa: PLC0415 - most sessions never ask
+
             self.section_editor = SectionEditor(self._document, self._runner, self._appearance.theme, self._window)
             self.section_editor.said.connect(self.said)
             self.section_editor.working_wanted.connect(self.show_working)

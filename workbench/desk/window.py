@@ -49,7 +49,7 @@ from workbench.desk.widgets.stylesheet import stylesheet
 from workbench.desk.widgets.target_choice import PlatformTargets
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.quantity import show_imperial, shows_imperial
-from workbench.reports.pages.manual import finding_id
+from workbench.reports.pages.reference import finding_id
 
 _SHORT_PX = 520
 """Lower than this the middle column has no room for all panes and an open panel."""
@@ -173,7 +173,7 @@ class Window(QMainWindow):
         self.library = UserLibrary(self.settings.library_folder)
         self.section = PartsPanel(self.document, self.state, self.appearance.theme, library=self.library)
         self.strip = PathStrip(*shared)
-        self.panes = PaneGrid(*shared)
+        self.panes = PaneGrid(*shared, arranged=self.settings.panes)
         judged = TraceVerdicts(self.document, self.computing, self.runner, self)
         self.compare = CompareTable(*shared, beside=self.beside, judged=judged)
         self.overlays = Overlays(self.document, self.state, self.computing, self)

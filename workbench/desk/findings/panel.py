@@ -21,7 +21,7 @@ from workbench.desk.session.places import MANUAL
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.theme import GRID_PX, Theme
-from workbench.reports.pages.manual import finding_id
+from workbench.reports.pages.reference import finding_id
 from workbench.wording import counted
 
 _GATHER_MS = 60

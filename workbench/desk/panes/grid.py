@@ -50,8 +50,9 @@ class PaneGrid(QWidget):
     panes_changed = Signal()
 
     def __init__(
-        self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None
-    ) -> None:
+        self, document: Document, state: ViewState, computing: Computing, theme: Theme, parent: QWidget | None = None,
+        *, arranged: str = "",
+    ) -> None:  # fmt: skip
         super().__init__(parent)
         self.setObjectName("panes")
         self._document, self._state, self._computing, self._theme = document, state, computing, theme
@@ -59,7 +60,7 @@ class PaneGrid(QWidget):
         self.bits = self.link.bits = Bits(computing, self)
         self.bits.failed.connect(self.said)
         self.legend = Legend(state, theme)
-        self._layout = Layout()
+        self._layout = layout_of(arranged) if arranged else Layout()
         self._rows = QSplitter(Qt.Orientation.Vertical)
         self._panes: list[Pane] = []
         self._current = 0
@@ -105,11 +106,10 @@ class PaneGrid(QWidget):
             return self._before_eyes
         grown = self._grown
         widths = tuple(tuple(row.sizes()) for row in self._row_splitters())
-        kinds = tuple(self._kind_of(pane) for pane in self._panes)
         return layout_text(
             Layout(
                 rows=self.rows,
-                cells=kinds,
+                cells=self._kinds(),
                 heights=self._layout.heights if grown else tuple(self._rows.sizes()),
                 widths=self._layout.widths if grown else widths,
                 log=self.link.log_frequency,
@@ -122,14 +122,18 @@ class PaneGrid(QWidget):
         layout = layout_of(text)
         self.link.set_log_frequency(layout.log)
         self.link.set_ratios(layout.ratios)
-        self._build(layout)
+        if self._grown or self._before_eyes or (layout.rows, layout.cells) != (self.rows, self._kinds()):
+            self._build(layout)
+        else:  # making panes takes longer than all other parts of the window
+            self._layout = layout
+            self._set_sizes(layout)
 
     # --- what is done
 
     def arrange(self, choice: PaneArrangement) -> None:
         """Stand the panes in other rows; what they show is kept as far as there is room."""
         self._before_eyes = ""
-        cells = rearranged(tuple(self._kind_of(pane) for pane in self._panes), choice.rows)
+        cells = rearranged(self._kinds(), choice.rows)
         self._build(Layout(rows=choice.rows, cells=cells))
 
     @property
@@ -140,8 +144,9 @@ class PaneGrid(QWidget):
     def show_eyes_apart(self) -> None:
         """An eye with its own density for each trace, as small multiples; once more brings back what was there."""
         if self._before_eyes:
-            before, self._before_eyes = self._before_eyes, ""
-            self.restore_layout(before)
+            self.restore_layout(self._before_eyes)
+            self._before_eyes = ""
+            self.commands.follow()
             return
         self._before_eyes = self.layout_state()
         eyes: tuple[Kind, ...] = ("eye", "eye", "eye", "eye")
@@ -346,6 +351,9 @@ class PaneGrid(QWidget):
                 return row, at
             at -= count
         raise IndexError(at)
+
+    def _kinds(self) -> tuple[Kind, ...]:
+        return tuple(self._kind_of(pane) for pane in self._panes)
 
     @staticmethod
     def _kind_of(pane: Pane) -> Kind:

@@ -6,8 +6,8 @@ that every program that shows SVG, also one without clip paths, shows the pane a
 
 import base64
 from collections.abc import Iterator
+from html import escape
 from typing import Any
-from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 import pyqtgraph as pg  # type: ignore[import-untyped]
@@ -39,12 +39,12 @@ def svg_text(pane: Pane) -> str:
     family = QFontInfo(figures_font(FONT_POINTS)).family()
     shapes = [*names, *_Plot(pane, head_px).shapes()]
     body = "\n".join(shapes)
-    title = escape(f"{pane.title}: {', '.join(one.trace.label for _, one in pane.shown)}")
+    title = escape(f"{pane.title}: {', '.join(one.trace.label for _, one in pane.shown)}", quote=False)
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" version="1.1"'
         f' width="{width}" height="{height}" viewBox="0 0 {width} {height}"'
-        f" font-family={quoteattr(f'{family}, sans-serif')}>\n<title>{title}</title>\n"
+        f' font-family="{escape(family)}, sans-serif">\n<title>{title}</title>\n'
         f'<rect width="{width}" height="{height}" fill="{theme.sheet}"/>\n{body}\n</svg>\n'
     )
 
@@ -239,7 +239,7 @@ def _text(
     weight = ' font-weight="bold"' if bold else ""
     return (
         f'<text x="{x:.2f}" y="{y:.2f}" font-size="{_line_px(points):.2f}" text-anchor="{anchor}"{weight}'
-        f' fill="{ink.name()}">{escape(words)}</text>'
+        f' fill="{ink.name()}">{escape(words, quote=False)}</text>'
     )
 
 

@@ -30,6 +30,8 @@ SECOND, THIRD, LATER = 1, 5, 10
 REST_MS = 120
 """A pointer that did not move for so long rests: what its preview makes of the lanes is then assessed."""
 
+_PLANNING = "planning"
+
 
 class Judging(NamedTuple):
     """What a lane's assessment follows from: its plan, its routed length in m, the board's guard bands, the symbols."""
@@ -90,7 +92,9 @@ class Computing(QObject):
         document.changed.connect(self._refresh)
         state.traces_changed.connect(self._follow_traces)
         state.symbols_changed.connect(self._count_anew)
-        self._refresh(document.board)
+        self._notice_work()
+        self._ask_views()
+        self._plan_ahead()
 
     @property
     def memo(self) -> Memo:
@@ -128,13 +132,34 @@ class Computing(QObject):
 
     def _refresh(self, board: Board) -> None:
         self._rest.stop()
+        self._runner.cancel(_PLANNING)  # what follows plans every lane itself
         self._notice_work()
         names = {lane.name for lane in board.lanes}
         self.assessments = {name: found for name, found in self.assessments.items() if name in names}
         self._judged = {name: basis for name, basis in self._judged.items() if name in names}
         self._ask_views()
+        self._ask_all(board)
+
+    def _ask_all(self, board: Board) -> None:
         self._ask_lanes(board)
         self._runner.submit("board", lambda talk: talk.check(), lambda _: self.board_ready.emit(), priority=LATER + 1)
+
+    def _plan_ahead(self) -> None:
+        """Plan the lanes on the engine's thread, then ask for their figures: the first picture need not wait for that.
+
+        Neighbours' sections are solved for a plan, and kept; planning again here then costs a look-up.
+        """
+        board = self._document.board
+
+        def work(talk: Talk) -> None:
+            for lane in board.lanes:
+                talk.check()
+                _plan_or_none(board, lane)
+
+        def begin() -> None:
+            self._ask_all(self._document.board)
+
+        self._runner.submit(_PLANNING, work, lambda _: begin(), priority=SECOND, lost=begin)
 
     def ask_anew(self) -> None:
         """Something that lies outside the board has changed: which makers' models the user trusts."""

@@ -6,8 +6,7 @@ from PySide6.QtWidgets import QWidget
 from workbench.board.edits.limits import OwnLimits
 from workbench.board.model import Bundle, Device
 from workbench.parts.record import Record
-from workbench.reports.pages.manual import field_id
-from workbench.reports.pages.reference import record_id
+from workbench.reports.pages.reference import field_id, record_id
 
 MANUAL = "manual-place"
 """The property by which a widget names its own place, where that is another than its region's."""

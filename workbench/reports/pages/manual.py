@@ -9,7 +9,15 @@ from workbench.board.index import section_names
 from workbench.board.model import Board
 from workbench.parts.record import Record, records_in
 from workbench.reports.pages.as_html import theme_variables
-from workbench.reports.pages.reference import CommandPage, FieldRow, field_rows, record_tables, result_tables
+from workbench.reports.pages.reference import (
+    CommandPage,
+    FieldRow,
+    field_rows,
+    page_name,
+    part_id,
+    record_tables,
+    result_tables,
+)
 from workbench.reports.pages.templates import filled, rendered
 from workbench.reports.wording import CAUTION
 from workbench.resources import resource
@@ -98,27 +106,6 @@ def part_pages() -> Iterator[PartPage]:
         for kind in _kinds(section):
             text = _source(f"parts/{page_name(kind)}")
             yield PartPage(part_id(kind), _title(kind), section, text, field_rows(kind))
-
-
-def page_name(kind: type[Record]) -> str:
-    """The name of a kind's page: the word that tells it apart in its section, else the section's own, singular."""
-    tag = kind.__struct_config__.tag
-    return tag if isinstance(tag, str) else kind.__name__.lower()
-
-
-def part_id(kind: type[Record]) -> str:
-    """The anchor of a kind's page."""
-    return f"part-{page_name(kind)}"
-
-
-def field_id(kind: type[Record], field: str) -> str:
-    """The anchor of a field of a kind."""
-    return f"{part_id(kind)}-{field}"
-
-
-def finding_id(rule: str) -> str:
-    """The anchor of a finding's rule."""
-    return rule
 
 
 def _kinds(section: str) -> tuple[type[Record], ...]:

@@ -68,6 +68,27 @@ def record_id(kind: type[msgspec.Struct]) -> str:
     return f"record-{kind.__name__.lower()}"
 
 
+def page_name(kind: type[Record]) -> str:
+    """The name of a kind's page: the word that tells it apart in its section, else the section's own, singular."""
+    tag = kind.__struct_config__.tag
+    return tag if isinstance(tag, str) else kind.__name__.lower()
+
+
+def part_id(kind: type[Record]) -> str:
+    """The anchor of a kind's page."""
+    return f"part-{page_name(kind)}"
+
+
+def field_id(kind: type[Record], field: str) -> str:
+    """The anchor of a field of a kind."""
+    return f"{part_id(kind)}-{field}"
+
+
+def finding_id(rule: str) -> str:
+    """The anchor of a finding's rule."""
+    return rule
+
+
 def record_tables(top: type[msgspec.Struct]) -> tuple[RecordTable, ...]:
     """Every record of the board file, at any depth, that is no catalogue entry: each once, outermost first."""
     return tuple(
