@@ -130,10 +130,8 @@ def cascade(first: TwoPort, *rest: TwoPort) -> TwoPort:
 
 
 def reversed_two_port(two_port: TwoPort) -> TwoPort:
-    """The same reciprocal two-port seen from its other end."""
-    chain = two_port.chain.copy()
-    chain[0, 0], chain[1, 1] = two_port.chain[1, 1], two_port.chain[0, 0]
-    return TwoPort(chain, two_port.attenuation_np)
+    """The same reciprocal two-port seen from its other end: A and D change places, in the same memory."""
+    return TwoPort(two_port.chain[::-1, ::-1].swapaxes(0, 1), two_port.attenuation_np)
 
 
 def s_parameters(two_port: TwoPort, reference_ohm: float = REFERENCE_OHM) -> SParameters:

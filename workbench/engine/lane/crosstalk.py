@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Complexes
-from workbench.engine.lane.elements import element_two_port, end_of, line_of
+from workbench.engine.lane.elements import converts, element_two_port, end_of, line_of
 from workbench.engine.lane.grid import Axis
 from workbench.engine.lane.path import Along, Neighbour, PathElement, Span
 from workbench.engine.lane.spans import flight_time_s, transfer
@@ -30,7 +30,6 @@ from workbench.parts.twoport import (
     cascade,
     input_admittance_s,
     reversed_two_port,
-    through,
     voltage_transfer,
 )
 
@@ -155,14 +154,37 @@ def _driven(memo: Memo, span: Span, element: int, axis: Axis, *, matched: bool) 
     """
 
     def make() -> _Wave:
-        first, last = (transfer(memo, span, axis, element + n) for n in (0, 1))
-        later = np.exp(-2j * np.pi * axis.f_hz * (last.delay_s - first.delay_s))
         impedance = _impedance_ohm(memo, span.elements[element], axis, matched=matched)
         begin_s, end_s = (_rightward_s(memo, span, element + n, axis) for n in (0, 1))
-        begin_v, end_v = first.gain, last.gain * later
+        begin_v, end_v = _at_ends_v(memo, span, element, axis)
         return _waves(begin_v, begin_v * begin_s, end_v, end_v * end_s, impedance)
 
     return memo.get(("driven", span, element, axis, matched), make)
+
+
+def _at_ends_v(memo: Memo, span: Span, element: int, axis: Axis) -> tuple[Complexes, Complexes]:
+    """Voltages before and after an element for a unit open voltage, from the flight to its beginning on, (n,) each."""
+    if any(map(converts, span.elements)):
+        first, last = (transfer(memo, span, axis, element + n) for n in (0, 1))
+        later = np.exp(-2j * np.pi * axis.f_hz * (last.delay_s - first.delay_s))
+        return first.gain, np.asarray(last.gain * later)
+    delay_s = span.source.flight_s + flight_time_s(memo, span, axis, element)
+    on = np.exp(2j * np.pi * axis.f_hz * delay_s)
+    begin_v, end_v = (_driven_v(memo, span, element + n, axis) for n in (0, 1))
+    return begin_v * on, end_v * on
+
+
+def _driven_v(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
+    """Voltage at a place of a span for a unit open voltage, its flight included, shape (n,): element by element."""
+
+    def make() -> Complexes:
+        after_s = _rightward_s(memo, span, place, axis)
+        if place == 0:
+            return voltage_transfer(end_of(memo, span.source, axis, drives=True), span.source.resistance_ohm, after_s)
+        crossed = voltage_transfer(element_two_port(memo, span.elements[place - 1], axis), 0.0, after_s)
+        return np.asarray(_driven_v(memo, span, place - 1, axis) * crossed)
+
+    return memo.get(("driven to", span.source, span.elements, span.load, place, axis), make)
 
 
 class _Way(NamedTuple):
@@ -243,10 +265,11 @@ def _leftward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
     """Admittance into the span from a place towards its source, S, shape (n,)."""
 
     def make() -> Complexes:
-        source_s = np.full(axis.f_hz.size, 1.0 / span.source.resistance_ohm, np.complex128)
-        before = [element_two_port(memo, element, axis) for element in span.elements[:place]]
-        driven = cascade(end_of(memo, span.source, axis, drives=True), *before)
-        return input_admittance_s(reversed_two_port(driven), source_s)
+        if place == 0:
+            source_s = np.full(axis.f_hz.size, 1.0 / span.source.resistance_ohm, np.complex128)
+            return input_admittance_s(reversed_two_port(end_of(memo, span.source, axis, drives=True)), source_s)
+        before = element_two_port(memo, span.elements[place - 1], axis)
+        return input_admittance_s(reversed_two_port(before), _leftward_s(memo, span, place - 1, axis))
 
     return memo.get(("leftward", span.source, span.elements[:place], axis), make)
 
@@ -255,8 +278,10 @@ def _rightward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
     """Admittance into the span from a place towards its load, S, shape (n,)."""
 
     def make() -> Complexes:
-        load_s = np.full(axis.f_hz.size, 1.0 / span.load.resistance_ohm, np.complex128)
-        after = [element_two_port(memo, element, axis) for element in span.elements[place:]]
-        return input_admittance_s(cascade(through(axis.f_hz.size), *after, end_of(memo, span.load, axis)), load_s)
+        if place == len(span.elements):
+            load_s = np.full(axis.f_hz.size, 1.0 / span.load.resistance_ohm, np.complex128)
+            return input_admittance_s(end_of(memo, span.load, axis), load_s)
+        after = element_two_port(memo, span.elements[place], axis)
+        return input_admittance_s(after, _rightward_s(memo, span, place + 1, axis))
 
     return memo.get(("rightward", span.elements[place:], span.load, axis), make)
