@@ -27,7 +27,7 @@ from workbench.engine.memo import Memo
 from workbench.parts.record import Crosstalk
 from workbench.parts.twoport import (
     REFERENCE_OHM,
-    cascade,
+    TwoPort,
     input_admittance_s,
     reversed_two_port,
     voltage_transfer,
@@ -155,7 +155,7 @@ def _driven(memo: Memo, span: Span, element: int, axis: Axis, *, matched: bool) 
 
     def make() -> _Wave:
         impedance = _impedance_ohm(memo, span.elements[element], axis, matched=matched)
-        begin_s, end_s = (_rightward_s(memo, span, element + n, axis) for n in (0, 1))
+        begin_s, end_s = (_rightward(memo, span, element + n, axis).into_s for n in (0, 1))
         begin_v, end_v = _at_ends_v(memo, span, element, axis)
         return _waves(begin_v, begin_v * begin_s, end_v, end_v * end_s, impedance)
 
@@ -178,11 +178,10 @@ def _driven_v(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
     """Voltage at a place of a span for a unit open voltage, its flight included, shape (n,): element by element."""
 
     def make() -> Complexes:
-        after_s = _rightward_s(memo, span, place, axis)
-        if place == 0:
-            return voltage_transfer(end_of(memo, span.source, axis, drives=True), span.source.resistance_ohm, after_s)
-        crossed = voltage_transfer(element_two_port(memo, span.elements[place - 1], axis), 0.0, after_s)
-        return np.asarray(_driven_v(memo, span, place - 1, axis) * crossed)
+        if place > 0:
+            return _driven_v(memo, span, place - 1, axis) * _rightward(memo, span, place - 1, axis).crossed
+        into_s = _rightward(memo, span, 0, axis).into_s
+        return voltage_transfer(end_of(memo, span.source, axis, drives=True), span.source.resistance_ohm, into_s)
 
     return memo.get(("driven to", span.source, span.elements, span.load, place, axis), make)
 
@@ -206,7 +205,7 @@ def _answering(
 
     def make() -> _Wave:
         place = len(span.elements) if elements is None else elements
-        left_s, right_s = (found(memo, span, place, axis) for found in (_leftward_s, _rightward_s))
+        left_s, right_s = (seen(memo, span, place, axis).into_s for seen in (_leftward, _rightward))
         impedance = _impedance_ohm(memo, span.elements[element], axis, matched=matched)
         if elements is None:  # across the load, after what the end itself has
             node_v = _across_load(memo, span, left_s, axis)
@@ -231,57 +230,74 @@ def _across_load(memo: Memo, span: Span, left_s: Complexes, axis: Axis) -> Compl
 def _leftward_wave(memo: Memo, span: Span, axis: Axis, way: _Way) -> _Wave:
     """On an element left of the place: the voltage falls towards the source."""
     element, place, node_v, impedance = way
-    begin_s, end_s = (_leftward_s(memo, span, element + n, axis) for n in (0, 1))
-    end_v = node_v * _crossed(memo, span, range(element + 1, place), end_s, axis, back=True)
-    bare = reversed_two_port(element_two_port(memo, span.elements[element], axis))
-    begin_v = end_v * voltage_transfer(bare, 0.0, begin_s)
-    return _waves(begin_v, -begin_v * begin_s, end_v, -end_v * end_s, impedance)
+    begin, end = (_leftward(memo, span, element + n, axis) for n in (0, 1))
+    between = range(element + 1, place)
+    end_v = _without_flight(memo, span, between, axis, node_v)
+    for number in reversed(between):
+        end_v = end_v * _leftward(memo, span, number + 1, axis).crossed
+    begin_v = end_v * end.crossed
+    return _waves(begin_v, -begin_v * begin.into_s, end_v, -end_v * end.into_s, impedance)
 
 
 def _rightward_wave(memo: Memo, span: Span, axis: Axis, way: _Way) -> _Wave:
     """On an element right of the place: the voltage falls towards the load."""
     element, place, node_v, impedance = way
-    begin_s, end_s = (_rightward_s(memo, span, element + n, axis) for n in (0, 1))
-    begin_v = node_v * _crossed(memo, span, range(place, element), begin_s, axis, back=False)
-    end_v = begin_v * voltage_transfer(element_two_port(memo, span.elements[element], axis), 0.0, end_s)
-    return _waves(begin_v, begin_v * begin_s, end_v, end_v * end_s, impedance)
+    begin, end = (_rightward(memo, span, element + n, axis) for n in (0, 1))
+    between = range(place, element)
+    begin_v = _without_flight(memo, span, between, axis, node_v)
+    for number in between:
+        begin_v = begin_v * _rightward(memo, span, number, axis).crossed
+    end_v = begin_v * begin.crossed
+    return _waves(begin_v, begin_v * begin.into_s, end_v, end_v * end.into_s, impedance)
 
 
 def _waves(begin_v: Complexes, begin_a: Complexes, end_v: Complexes, end_a: Complexes, impedance: Complexes) -> _Wave:
     return _Wave((begin_v + impedance * begin_a) / 2.0, (end_v - impedance * end_a) / 2.0)
 
 
-def _crossed(memo: Memo, span: Span, numbers: range, load_s: Complexes, axis: Axis, *, back: bool) -> Complexes:
-    """Voltage after some elements over that before them, without their time of flight."""
+def _without_flight(memo: Memo, span: Span, numbers: range, axis: Axis, node_v: Complexes) -> Complexes:
+    """A voltage that is to cross some elements, with their time of flight taken out beforehand."""
     if not numbers:
-        return np.ones(axis.f_hz.size, np.complex128)
-    row = cascade(*(element_two_port(memo, span.elements[number], axis) for number in numbers))
+        return node_v
     flight_s = flight_time_s(memo, span, axis, numbers.stop) - flight_time_s(memo, span, axis, numbers.start)
-    gain = voltage_transfer(reversed_two_port(row) if back else row, 0.0, load_s)
-    return np.asarray(gain * np.exp(2j * np.pi * axis.f_hz * flight_s))
+    return np.asarray(node_v * np.exp(2j * np.pi * axis.f_hz * flight_s))
 
 
-def _leftward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
-    """Admittance into the span from a place towards its source, S, shape (n,)."""
+class _Seen(NamedTuple):
+    """What is seen from a place of a span towards one of its ends, shape (n,) each.
 
-    def make() -> Complexes:
+    `into_s` is the admittance, S; `crossed` the voltage after the next thing on the way over that at the place.
+    """
+
+    into_s: Complexes
+    crossed: Complexes
+
+
+def _seen(beyond: TwoPort, then_s: Complexes) -> _Seen:
+    return _Seen(input_admittance_s(beyond, then_s), voltage_transfer(beyond, 0.0, then_s))
+
+
+def _leftward(memo: Memo, span: Span, place: int, axis: Axis) -> _Seen:
+    """From a place of a span towards its source."""
+
+    def make() -> _Seen:
         if place == 0:
             source_s = np.full(axis.f_hz.size, 1.0 / span.source.resistance_ohm, np.complex128)
-            return input_admittance_s(reversed_two_port(end_of(memo, span.source, axis, drives=True)), source_s)
-        before = element_two_port(memo, span.elements[place - 1], axis)
-        return input_admittance_s(reversed_two_port(before), _leftward_s(memo, span, place - 1, axis))
+            return _seen(reversed_two_port(end_of(memo, span.source, axis, drives=True)), source_s)
+        before = reversed_two_port(element_two_port(memo, span.elements[place - 1], axis))
+        return _seen(before, _leftward(memo, span, place - 1, axis).into_s)
 
     return memo.get(("leftward", span.source, span.elements[:place], axis), make)
 
 
-def _rightward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
-    """Admittance into the span from a place towards its load, S, shape (n,)."""
+def _rightward(memo: Memo, span: Span, place: int, axis: Axis) -> _Seen:
+    """From a place of a span towards its load."""
 
-    def make() -> Complexes:
+    def make() -> _Seen:
         if place == len(span.elements):
             load_s = np.full(axis.f_hz.size, 1.0 / span.load.resistance_ohm, np.complex128)
-            return input_admittance_s(end_of(memo, span.load, axis), load_s)
+            return _seen(end_of(memo, span.load, axis), load_s)
         after = element_two_port(memo, span.elements[place], axis)
-        return input_admittance_s(after, _rightward_s(memo, span, place + 1, axis))
+        return _seen(after, _rightward(memo, span, place + 1, axis).into_s)
 
     return memo.get(("rightward", span.elements[place:], span.load, axis), make)
