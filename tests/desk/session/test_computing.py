@@ -4,6 +4,7 @@ import threading
 
 import pytest
 from msgspec.structs import replace
+from PySide6.QtCore import QTimer
 
 from tests.desk.window_help import small_board
 from tests.patience import PATIENCE_S
@@ -111,6 +112,52 @@ def test_a_preview_asks_for_curves_and_once_the_hand_rests_for_the_lane(qtbot, c
     document.apply("lengthen", lengthened("RX0"))  # what the pointer showed: only the eye's depth is missing
     qtbot.waitUntil(lambda: not runner.busy)
     assert engine.asked == [("view", "RX0", "receiver", EyeReach.ALL.value)]
+
+
+def test_a_preview_is_assessed_only_once_its_picture_is_there(qtbot, computing, document, runner):
+    gate = Held(runner)
+    gate.ask("gate", "gate", held=True)
+    before = computing.judging("RX0")
+    rest = computing.findChild(QTimer)
+    document.preview(lengthened("RX0"))
+    for _ in range(2):
+        with qtbot.waitSignal(rest.timeout):
+            pass
+        assert computing.judging("RX0") is before
+    gate.go.set()
+    with qtbot.waitSignal(computing.lane_ready):
+        pass
+    assert computing.judging("RX0") != before
+
+
+def test_a_lane_whose_probe_point_went_is_assessed_all_the_same(qtbot, computing, document, state, runner):
+    state.set_lane("RX3")
+    state.set_probes(("nowhere",))
+    qtbot.waitUntil(lambda: not runner.busy)
+    before = computing.judging("RX3")
+    document.preview(lengthened("RX3"))
+    qtbot.waitUntil(lambda: computing.judging("RX3") != before and not runner.busy)
+    assert ShownTrace("RX3", "nowhere") not in computing.views
+
+
+@pytest.mark.usefixtures("engine")
+def test_the_first_picture_waits_for_no_other_lanes_plan(qtbot, document, state, runner, monkeypatch):
+    planned: list[str] = []
+
+    def plan(board, lane, **how):
+        planned.append(lane.name)
+        return real(board, lane, **how)
+
+    real = module.plan_of
+    gate = Held(runner)
+    gate.ask("gate", "gate", held=True)
+    monkeypatch.setattr(module, "plan_of", plan)
+    made = Computing(document, state, runner)
+    assert planned == ["RX0"]
+    assert made.judging("RX3") is None
+    gate.go.set()
+    qtbot.waitUntil(lambda: not runner.busy)
+    assert set(made.assessments) == {lane.name for lane in document.board.lanes}
 
 
 def test_a_preview_that_is_given_up_brings_the_old_figures_back(qtbot, computing, engine, document, runner):

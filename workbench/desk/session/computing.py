@@ -5,6 +5,8 @@ What a lane's figures follow from is its plan; a lane whose plan an edit leaves 
 Everything is kept by value in one memo, so that an edit recomputes only what it reaches.
 """
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -31,6 +33,7 @@ REST_MS = 120
 """A pointer that did not move for so long rests: what its preview makes of the lanes is then assessed."""
 
 _PLANNING = "planning"
+_NO_PLANS: Mapping[str, LanePlan | None] = MappingProxyType({})
 
 
 class Judging(NamedTuple):
@@ -128,6 +131,10 @@ class Computing(QObject):
             self._sketching.noticed()
 
     def _assess_preview(self) -> None:
+        """Assess what is under the pointer, once its picture is there: the next ones would wait for that."""
+        if any(asked.reach is EyeReach.PICTURE and not asked.there for asked in self._viewed.values()):
+            self._rest.start()
+            return
         self._ask_lanes(self._document.shown)
 
     def _refresh(self, board: Board) -> None:
@@ -140,26 +147,28 @@ class Computing(QObject):
         self._ask_views()
         self._ask_all(board)
 
-    def _ask_all(self, board: Board) -> None:
-        self._ask_lanes(board)
+    def _ask_all(self, board: Board, plans: Mapping[str, LanePlan | None] = _NO_PLANS) -> None:
+        self._ask_lanes(board, plans)
         self._runner.submit("board", lambda talk: talk.check(), lambda _: self.board_ready.emit(), priority=LATER + 1)
 
     def _plan_ahead(self) -> None:
         """Plan the lanes on the engine's thread, then ask for their figures: the first picture need not wait for that.
 
-        Neighbours' sections are solved for a plan, and kept; planning again here then costs a look-up.
+        A changed board is planned anew, and that gives this up.
         """
         board = self._document.board
 
-        def work(talk: Talk) -> None:
+        def work(talk: Talk) -> dict[str, LanePlan | None]:
+            plans = {}
             for lane in board.lanes:
                 talk.check()
-                _plan_or_none(board, lane)
+                plans[lane.name] = _plan_or_none(board, lane)
+            return plans
 
-        def begin() -> None:
-            self._ask_all(self._document.board)
+        def begin(plans: Mapping[str, LanePlan | None] = _NO_PLANS) -> None:
+            self._ask_all(board, plans)
 
-        self._runner.submit(_PLANNING, work, lambda _: begin(), priority=SECOND, lost=begin)
+        self._runner.submit(_PLANNING, work, begin, priority=SECOND, lost=begin)
 
     def ask_anew(self) -> None:
         """Something that lies outside the board has changed: which makers' models the user trusts."""
@@ -230,25 +239,34 @@ class Computing(QObject):
                     return sketched
             return view_lane(self._memo, plan, probe, plan.profile.ber.value, reach, symbols=symbols)
 
-        def done(view: LaneView | None) -> None:
-            if view is not None and trace in self._viewed:
-                self.views[trace] = view
-                self.view_ready.emit(trace, view)
-                if self._viewed[trace] is asked:
-                    self._viewed[trace] = asked._replace(there=True)
-                    self._deepen(trace)
-
         def lost() -> None:
             if self._viewed.get(trace) is asked:
                 del self._viewed[trace]  # the next edit asks again
 
         # While the pointer drags, every picture that was begun is shown: dropped ones would leave the eye still.
         priority = FIRST if first else THIRD
-        self._runner.submit(("view", trace), work, done, priority=priority, steady=first, lost=lost)
+        self._runner.submit(
+            ("view", trace), work, lambda view: self._take(trace, asked, view), priority=priority, steady=first,
+            lost=lost,
+        )  # fmt: skip
+
+    def _take(self, trace: ShownTrace, asked: Viewing, view: LaneView | None) -> None:
+        """Hand over what was asked for; None where the probe point is no longer there."""
+        there = asked._replace(there=True)
+        if self._viewed.get(trace) is asked:
+            self._viewed[trace] = there
+            if self._rest.isActive():
+                self._rest.start()  # the hand rests from when it sees what it did
+        if view is not None and trace in self._viewed:
+            self.views[trace] = view
+            self.view_ready.emit(trace, view)
+            if self._viewed.get(trace) is there:
+                self._deepen(trace)
 
     # --- figures
 
-    def _ask_lanes(self, board: Board) -> None:
+    def _ask_lanes(self, board: Board, plans: Mapping[str, LanePlan | None] = _NO_PLANS) -> None:
+        """Ask for every lane whose figures may have changed; `plans` are those that are made already."""
         shown = self._lanes_on_screen()
         before, self._asked_of = self._asked_of, board
         known = {lane.name: lane for lane in before.lanes} if before is not None and _alike(before, board) else {}
@@ -256,7 +274,8 @@ class Computing(QObject):
             untouched = known.get(lane.name) is lane
             if untouched and lane.name in self._judged:
                 continue  # what it follows from is what it was
-            asked = self._ask_lane(board, lane, SECOND if lane.name in shown else LATER)
+            plan = plans[lane.name] if lane.name in plans else _plan_or_none(board, lane)
+            asked = self._ask_lane(board, lane, plan, SECOND if lane.name in shown else LATER)
             if not asked and not untouched:
                 self._kept.add(lane.name)
         if self._kept:  # once everyone has heard of the board
@@ -269,10 +288,9 @@ class Computing(QObject):
             if name in self.assessments:
                 self.lane_ready.emit(name, self.assessments[name])
 
-    def _ask_lane(self, board: Board, lane: Lane, priority: int) -> bool:
+    def _ask_lane(self, board: Board, lane: Lane, plan: LanePlan | None, priority: int) -> bool:
         """Ask for a lane's assessment; False where nothing that it follows from has changed."""
-        plan, name = _plan_or_none(board, lane), lane.name
-        symbols = self._state.symbols
+        name, symbols = lane.name, self._state.symbols
         basis = None if plan is None else Judging(plan, lane.length_m, board.guard, symbols)
         if basis is not None and self._judged.get(name) == basis:
             return False
