@@ -31,6 +31,10 @@ class ModelConditioner(Conditioner, tag="model", tag_field="kind", kw_only=True)
         """None: what the part can be set to are its models' parameters."""
         return ()
 
+    def models(self) -> tuple[ModelUse | None, ModelUse | None]:
+        """Those of the two ends."""
+        return self.input_model, self.output_model
+
     def input_gain(self, settings: Settings, f_hz: Floats) -> Complexes:
         """1 at every frequency, `f_hz` in Hz, both shape (n,): the models are not in it."""
         del settings

@@ -14,6 +14,7 @@ from workbench.arrays import Complexes, Floats
 from workbench.facts import quantity
 from workbench.parts.conditioners.controls import Control, Setting, Settings
 from workbench.parts.imperfections import DETERMINISTIC, RANDOM, REFLECTIONS, IdealValues
+from workbench.parts.model_use import ModelUse
 from workbench.parts.port_curve import PortCurve, ReturnLoss, port_curve
 from workbench.parts.record import Name, Problem, Record
 from workbench.parts.termination import MeasuredPort, MeasuredTermination, port_of
@@ -120,6 +121,10 @@ class Conditioner(Record, kw_only=True):
         return tuple(found)
 
     # --- its ports
+
+    def models(self) -> tuple[ModelUse | None, ModelUse | None] | None:
+        """Makers' models of its receiving and its sending end, where these make its gain; None: by its own law."""
+        return None
 
     def input_port(self, settings: Settings) -> PortCurve | MeasuredPort | None:
         """What lies across the input's resistance in place of its capacitance; None where the capacitance does."""

@@ -25,7 +25,6 @@ from workbench.engine.memo import Memo
 from workbench.errors import ModelError
 from workbench.makers.flows import Model, Running, refusals, row_of
 from workbench.makers.stated import stated_by
-from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.model_use import ModelUse
 from workbench.wording import quoted
 
@@ -117,9 +116,10 @@ def _takes_waves(model: Model) -> bool:
 def _with_stages(memo: Memo, work: ModelsAtWork, probe: Probe) -> ModelsAtWork:
     stages, by_wave = list(work.plan.stages), []
     for number, stage in enumerate(stages[: probe.span]):
-        if not isinstance(stage.part, ModelConditioner):
+        models = stage.part.models()
+        if models is None:
             continue
-        found = [_ready(memo, use) for use in (stage.part.input_model, stage.part.output_model)]
+        found = [_ready(memo, use) for use in models]
         taking = tuple(one for one in found if one is not None and _takes_waves(one))
         if taking:
             by_wave.append((number, taking))
@@ -151,7 +151,7 @@ def _beside(memo: Memo, plan: LanePlan, neighbour: Neighbour) -> Model | str | N
     """The model that a neighbour is sent through, or why it is not; None where it has none that takes waves."""
     other, use = neighbour.aggressor, neighbour.aggressor.transmitter.model
     before = other.stages[: neighbour.aggressor_span]
-    passed = next((stage.ref for stage in before if isinstance(stage.part, ModelConditioner)), None)
+    passed = next((stage.ref for stage in before if stage.part.models() is not None), None)
     if passed is not None:
         return f"the models of {passed} {_AS_FILTER}"
     if use is None or any(stage.regenerates for stage in before):

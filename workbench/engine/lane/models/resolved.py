@@ -16,7 +16,6 @@ from workbench.makers.flows import Model, through_init
 from workbench.makers.parameter_string import Told
 from workbench.makers.stated import stated_by
 from workbench.makers.trust import Trust
-from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.model_use import ModelUse
 
 _TRIED_UI, _LONGEST_UI = 128, 1024
@@ -40,7 +39,7 @@ def has_models(plan: LanePlan) -> bool:
 
 def _own_models(plan: LanePlan) -> bool:
     ends = plan.transmitter.model is not None or plan.receiver.model is not None
-    return ends or any(isinstance(stage.part, ModelConditioner) for stage in plan.stages)
+    return ends or any(stage.part.models() is not None for stage in plan.stages)
 
 
 def trust_in(plan: LanePlan) -> tuple[int, ...]:
@@ -53,8 +52,7 @@ def trust_in(plan: LanePlan) -> tuple[int, ...]:
 def _models_of(plan: LanePlan) -> list[ModelUse]:
     found = [plan.transmitter.model, plan.receiver.model]
     for stage in plan.stages:
-        if isinstance(stage.part, ModelConditioner):
-            found += [stage.part.input_model, stage.part.output_model]
+        found += stage.part.models() or ()
     return [use for use in found if use is not None]
 
 
@@ -101,16 +99,16 @@ class _Resolving:
         return replace(plan, transmitter=transmitter, stages=stages, neighbours=neighbours, by_models=by_models)
 
     def _stage(self, stage: StagePlan) -> StagePlan:
-        part = stage.part
-        if not isinstance(part, ModelConditioner):
+        part, models = stage.part, stage.part.models()
+        if models is None:
             return stage
         found: list[Filtering | None] = []
-        if part.input_model is None and part.output_model is None:
+        if not any(models):
             self._not_run(stage.ref, Trouble(f"{part.name} has no model yet"), _PASSES_INSTEAD)
-        for use in (part.input_model, part.output_model):
+        for use in models:
             one = None if use is None else self._filter(use, stage.ref, _PASSES_INSTEAD)
             found.append(None if one is None else one.filtering)
-            if one is not None and use is part.output_model and use is not None:
+            if one is not None and use is not None and use is models[1]:
                 part = replace(part, **self._jitter(use, stage.ref, one))
         return replace(stage, part=part, hears=found[0], drives=found[1])
 
