@@ -142,9 +142,9 @@ def _impedance_ohm(memo: Memo, element: PathElement, axis: Axis, *, matched: boo
 
 def _mean(x: Complexes) -> Complexes:
     """The mean of exp(-x t) for t from 0 to 1, (1 - exp(-x)) / x, also where x is 0."""
-    small = np.abs(x) < 1e-6
+    small = np.abs(x) < 1e-5
     safe = np.where(small, 1.0, x)
-    return np.asarray(np.where(small, 1.0 - x / 2.0, -np.expm1(-safe) / safe))
+    return np.asarray(np.where(small, 1.0 - x / 2.0, (1.0 - np.exp(-safe)) / safe))
 
 
 def _driven(memo: Memo, span: Span, element: int, axis: Axis, *, matched: bool) -> _Wave:

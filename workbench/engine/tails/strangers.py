@@ -7,6 +7,8 @@ positive, so that the result is as good far down as the tail itself.
 """
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -18,6 +20,10 @@ _BINS = 36
 """Groups of levels to each side of zero, for all strangers together."""
 _MOST = 64
 """More levels than that are put into groups."""
+_AT_ONCE = 16
+"""So many combinations of cursors are added to a density in one go."""
+_BLOCK = 2**16
+"""So many sums of a level and a stranger's are computed in one go: what fits a fast memory."""
 _LEAST_SHARE = 2e-3
 """Cursors below that share of the largest are left out: a thousand of them would not reach it."""
 
@@ -99,12 +105,15 @@ def laid_over(tail: Tail, density: AddedDensity) -> Tail:
     )
     log_p = np.empty_like(v)
     weight = np.log(np.maximum(density.chance, np.finfo(float).tiny))
-    for phase in range(v.shape[0]):
-        at = v[phase][:, None] - density.level_v
-        root = np.interp(at, tail.v[phase], np.sqrt(-np.clip(tail.log_p[phase], LOG_FLOOR, 0.0)))
+    known = np.sqrt(-np.clip(tail.log_p, LOG_FLOOR, 0.0))
+    at_once = max(_BLOCK // (v.shape[1] * weight.size), 1)
+    for first in range(0, v.shape[0], at_once):
+        some = range(first, min(first + at_once, v.shape[0]))
+        at = v[some.start : some.stop, :, None] - density.level_v
+        root = np.stack([np.interp(at[phase - first], tail.v[phase], known[phase]) for phase in some])
         terms = weight - root**2
-        most = terms.max(axis=1)
-        log_p[phase] = most + np.log(np.exp(terms - most[:, None]).sum(axis=1))
+        most = terms.max(axis=2)
+        log_p[some.start : some.stop] = most + np.log(np.exp(terms - most[:, :, None]).sum(axis=2))
     return Tail(v, np.clip(log_p, LOG_FLOOR, 0.0))
 
 
@@ -112,12 +121,21 @@ def _of_cursors(cursors_v: Floats, levels: tuple[float, ...], bin_v: float) -> A
     """One stranger's density at one phase: all combinations of its symbols, those next to each other in groups."""
     size = np.abs(cursors_v)
     found = AddedDensity(np.zeros(1), np.ones(1))
-    for cursor in np.sort(size[size > _LEAST_SHARE * float(size.max(initial=0.0))])[::-1]:
-        steps = np.array(levels) * float(cursor)
+    kept = np.sort(size[size > _LEAST_SHARE * float(size.max(initial=0.0))])[::-1]
+    some = max(int(np.log(_AT_ONCE) / np.log(max(len(levels), 2))), 1)
+    for first in range(0, kept.size, some):
+        now = kept[first : first + some]
+        steps = _combinations(levels, now.size) @ now
         level_v = (found.level_v[:, None] + steps).ravel()
         chance = np.repeat(found.chance, steps.size) / steps.size
         found = _grouped(level_v, chance, bin_v)
     return found
+
+
+@lru_cache(maxsize=32)
+def _combinations(levels: tuple[float, ...], count: int) -> Floats:
+    """All combinations of so many symbols, shape (len(levels) ** count, count)."""
+    return np.array(list(product(levels, repeat=count)))
 
 
 def _grouped(level_v: Floats, chance: Floats, bin_v: float) -> AddedDensity:

@@ -87,12 +87,13 @@ def _power_sums(memo: Memo, span: Span, beside: list[Neighbour], axis: Axis) -> 
     f_hz = axis.f_hz[1:]
     victim = _between_matched(span)
     squares: dict[bool, Floats] = {}
-    variance_v2 = 0.0
+    driven: dict[AggressorDriver, Floats] = {}
     for one in beside:
         # Half of the open voltage stands at a matched source: that is what levels count from.
-        level = 2.0 * np.abs(coupled(memo, victim, None, _among_matched(one), axis))[1:]
-        squares[one.against] = squares.get(one.against, np.zeros(f_hz.size)) + level**2
-        variance_v2 += crosstalk_noise_v(f_hz, level, driver_of(one)) ** 2
+        square = (2.0 * np.abs(coupled(memo, victim, None, _among_matched(one), axis))[1:]) ** 2
+        squares[one.against] = squares.get(one.against, 0.0) + square
+        driven[driver_of(one)] = driven.get(driver_of(one), 0.0) + square
+    variance_v2 = sum(crosstalk_noise_v(f_hz, np.sqrt(one), driver) ** 2 for driver, one in driven.items())
     own = channel_s_parameters(memo, span, axis)
     near, far = (None if side not in squares else _as_loss_db(squares[side]) for side in (True, False))
     loss_db = -decibels(np.abs(own.s21), _NOTHING)[1:]
