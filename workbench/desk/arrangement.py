@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QByteArray, QSize, Qt
-from PySide6.QtWidgets import QMainWindow, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtCore import QByteArray, QEvent, QObject, QSize, Qt, QTimer
+from PySide6.QtWidgets import QApplication, QFrame, QMainWindow, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
 from workbench.desk.session.settings import Preferences
 from workbench.desk.widgets.theme import GRID_PX
@@ -17,6 +17,8 @@ _LEFT_PX = (400, 240)
 _CENTRE_PX = (156, 450, 0)
 _STRETCHED = 1
 """The part of the centre that takes the height that is left, and the column that takes the width: the second."""
+_LEAST_PX = 166
+"""What the centre shows at least of its parts: the path strip's height."""
 
 
 class Arrangement:
@@ -28,6 +30,7 @@ class Arrangement:
 
     Attributes:
         columns, left, centre: the dividers.
+        middle: what the centre is seen through; it scrolls where the open parts ask for more height than there is.
     """
 
     def __init__(
@@ -37,7 +40,8 @@ class Arrangement:
         self.left = _splitter(Qt.Orientation.Vertical, *left)
         self.centre = _splitter(Qt.Orientation.Vertical, *centre)
         self.centre.setStretchFactor(_STRETCHED, 1)
-        self.columns = _splitter(Qt.Orientation.Horizontal, self.left, self.centre, _column(*right))
+        self.middle = Middle(self.centre)
+        self.columns = _splitter(Qt.Orientation.Horizontal, self.left, self.middle, _column(*right))
         self.columns.setStretchFactor(_STRETCHED, 1)
 
     def standard(self) -> None:
@@ -63,7 +67,7 @@ class Arrangement:
     def make_room(self, part: QWidget, wanted_px: int, largest_share: float) -> None:
         """Give a part of the centre the height it wants, up to a share of it all; the panes give it away."""
         sizes, at = self.centre.sizes(), self.centre.indexOf(part)
-        wanted = min(wanted_px, int(self.centre.height() * largest_share))
+        wanted = min(wanted_px, int(self.middle.height() * largest_share))
         if sizes[at] < wanted:
             sizes[_STRETCHED] = max(sizes[_STRETCHED] + sizes[at] - wanted, 0)
             sizes[at] = wanted
@@ -79,6 +83,48 @@ class Arrangement:
             "left": (self.left, list(_LEFT_PX)),
             "centre": (self.centre, list(_CENTRE_PX)),
         }
+
+
+class Middle(QScrollArea):
+    """The middle column: its parts keep their least heights, and it scrolls where the window is too low for them."""
+
+    def __init__(self, parts: QSplitter) -> None:
+        super().__init__(widgetResizable=True)
+        self.setObjectName("middle")
+        self._parts = parts
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setWidget(parts)
+        self._follow = QTimer(self, singleShot=True, interval=0)  # a part just opened gets its place first
+        self._follow.timeout.connect(self._follow_focus)
+        QApplication.instance().focusChanged.connect(self._soon)  # type: ignore[union-attr]
+        self.verticalScrollBar().rangeChanged.connect(self._soon)
+
+    def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """As wide as its parts need beside the scroll bar: nothing is cut off at the right."""
+        bar = self.verticalScrollBar().sizeHint().width()
+        return QSize(self._parts.minimumSizeHint().width() + bar, _LEAST_PX)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
+        """A part that appears or goes changes how wide the column must be."""
+        if event.type() is QEvent.Type.LayoutRequest and watched is self._parts:
+            self.updateGeometry()
+        return super().eventFilter(watched, event)
+
+    def _soon(self) -> None:
+        self._follow.start()
+
+    def _follow_focus(self) -> None:
+        """What has the keyboard is in sight, after it moved and after parts opened; a click moves nothing under it."""
+        now = self._parts.window().focusWidget()
+        if now is None or not self._parts.isAncestorOf(now) or QApplication.mouseButtons():
+            return
+        part = now
+        while part.parentWidget() is not self._parts:
+            part = part.parentWidget()
+        for wanted in (part, now):
+            self.ensureWidgetVisible(wanted, 0, 0)
 
 
 def fitting_size(window: QWidget) -> QSize:

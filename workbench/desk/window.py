@@ -309,7 +309,7 @@ class Window(QMainWindow):
 
     def _make_room_for(self, panel: FindingsPanel | StudiesPanel) -> None:
         """A panel that is opened takes its height from the panes."""
-        if self.arrangement.centre.height() < _SHORT_PX and not self.panes.grown:
+        if self.arrangement.middle.height() < _SHORT_PX and not self.panes.grown:
             self.panes.grow(True)
             self.tell("Only one pane fits while the window is this low; F8 shows all of them")
         self.arrangement.make_room(panel, panel.height_wanted(), 0.5)

@@ -7,10 +7,14 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.studies.remedy_terms import RemedyTerms
 from workbench.desk.studies.tolerance_table import ToleranceTable
+from workbench.desk.widgets.theme import GRID_PX
 from workbench.errors import StudyError
 from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study, Values
 from workbench.wording import any_of
+
+_LEAST_PX = 22 * GRID_PX
+"""How narrow the choice of the study may get where the window is: a long title is elided then."""
 
 
 class StudyQuestion(QObject):
@@ -33,6 +37,7 @@ class StudyQuestion(QObject):
         self.study.setAccessibleName("Study")
         self.subject.setAccessibleName("What it is about")
         self.study.addItems([one.title for one in STUDIES])
+        self.study.setMinimumWidth(_LEAST_PX)
         self.typed, self.allowed, self.tolerances = QLineEdit(), RemedyTerms(), ToleranceTable()
         self.study.currentIndexChanged.connect(self._choose)
         self.subject.currentIndexChanged.connect(lambda _: self.changed.emit())

@@ -1,0 +1,111 @@
+"""The window's regions never lie over one another, whatever is open and however small the window is."""
+
+from collections.abc import Callable, Iterator
+from itertools import combinations
+
+import pytest
+from PySide6.QtCore import QPoint, QRect
+from PySide6.QtWidgets import QApplication, QWidget
+
+from tests.desk.window_help import put_back
+from workbench.desk.window import Window
+from workbench.studies.registry import STUDIES
+
+OPENING: dict[str, Callable[[Window], None]] = {
+    "compare": lambda window: window.compare.show(),
+    "measured": lambda window: window.measured.show_list(),
+    "findings": lambda window: window.findings.open(),
+    "studies": lambda window: window.studies.open(STUDIES[0].word),
+}
+SHEETS: dict[str, Callable[[Window], None]] = {
+    "nothing": lambda _: None,
+    "a new board": lambda window: window.menus.show_new(),
+    "preferences": lambda window: window.menus.show_preferences(),
+}
+SETS = [names for size in range(len(OPENING) + 1) for names in combinations(OPENING, size)]
+SIZES = ((1280, 720), (853, 480))  # the second: 1280 x 720 of a screen at 150 %
+
+
+@pytest.fixture
+def window(still, shared, home) -> Iterator[Window]:
+    shared.show_first_steps(False)
+    shared.setUpdatesEnabled(False)  # where things are matters here, not what they look like
+    yield shared
+    shared.setUpdatesEnabled(True)
+    close_all(shared)
+    put_back(shared, home)
+
+
+def settle() -> None:
+    for _ in range(8):  # a layout asks its parent's in turn
+        QApplication.processEvents()
+
+
+def close_all(window: Window) -> None:
+    window.sheet.escape()
+    for panel in (window.compare, window.measured, window.findings, window.studies):
+        panel.hide()
+    window.panes.grow(False)
+    window.arrangement.standard()
+    settle()
+
+
+def whole(part: QWidget, window: Window) -> QRect:
+    return QRect(part.mapTo(window, QPoint(0, 0)), part.size())
+
+
+def seen(part: QWidget, window: Window) -> QRect:
+    """What is seen of a region: what the middle column has scrolled away is not."""
+    middle = window.arrangement.middle
+    return whole(part, window) & whole(middle, window) if middle.isAncestorOf(part) else whole(part, window)
+
+
+def open_these(window: Window, names: tuple[str, ...], sheet: str) -> list[QWidget]:
+    close_all(window)
+    for name in names:
+        OPENING[name](window)
+    SHEETS[sheet](window)
+    settle()
+    return [part for part in (*window.regions(), window.sheet, window.status) if part.isVisible()]
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+@pytest.mark.parametrize("size", SIZES)
+def test_no_two_regions_overlap_whatever_is_open(window, size, sheet):
+    window.resize(*size)
+    for names in SETS:
+        parts = open_these(window, names, sheet)
+        assert window.size().toTuple() == size
+        places = {part.objectName(): seen(part, window) for part in parts}
+        over = [pair for pair in combinations(places, 2) if places[pair[0]].intersects(places[pair[1]])]
+        assert not over, names
+        assert all(window.rect().contains(place) for place in places.values() if not place.isEmpty()), names
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+@pytest.mark.parametrize("size", SIZES)
+def test_what_is_open_keeps_its_least_size_and_can_be_scrolled_to(window, size, sheet):
+    window.resize(*size)
+    middle, centre = window.arrangement.middle, window.arrangement.centre
+    for names in SETS:
+        parts = [part for part in open_these(window, names, sheet) if middle.isAncestorOf(part)]
+        assert len(parts) == 2 + len(names)
+        assert centre.width() <= middle.viewport().width(), names
+        for above, below in zip(parts, parts[1:], strict=False):
+            assert whole(above, window).bottom() < whole(below, window).top(), names
+        for part in parts:
+            assert part.height() >= (part.minimumHeight() or part.minimumSizeHint().height()), names
+            middle.ensureWidgetVisible(part, 0, 0)
+            shown = min(part.height(), middle.viewport().height())
+            assert seen(part, window).height() == shown, (names, part.objectName())
+
+
+@pytest.mark.parametrize("last", ["measured", "findings", "studies"])
+def test_the_panel_that_is_opened_last_is_in_sight(window, last):
+    window.resize(*SIZES[1])
+    open_these(window, tuple(name for name in ("findings", "measured", "studies") if name != last), "nothing")
+    OPENING[last](window)
+    settle()
+    panel = {"measured": window.measured, "findings": window.findings, "studies": window.studies}[last]
+    assert seen(panel, window) == whole(panel, window)
+    assert panel.isAncestorOf(window.focusWidget())
