@@ -125,6 +125,7 @@ class Middle(QScrollArea):
             part = part.parentWidget()
         for wanted in (part, now):
             self.ensureWidgetVisible(wanted, 0, 0)
+        self.horizontalScrollBar().setValue(0)
 
 
 def fitting_size(window: QWidget) -> QSize:

@@ -1,13 +1,14 @@
 """The window's regions never lie over one another, whatever is open and however small the window is."""
 
 from collections.abc import Callable, Iterator
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 from PySide6.QtCore import QPoint, QRect
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QScrollArea, QWidget
 
 from tests.desk.window_help import put_back
+from workbench.desk.details.form import BOARD, ELEMENT, LANE
 from workbench.desk.window import Window
 from workbench.studies.registry import STUDIES
 
@@ -71,7 +72,7 @@ def open_these(window: Window, names: tuple[str, ...], sheet: str) -> list[QWidg
 
 @pytest.mark.parametrize("sheet", SHEETS)
 @pytest.mark.parametrize("size", SIZES)
-def test_no_two_regions_overlap_whatever_is_open(window, size, sheet):
+def test_no_two_regions_overlap_and_each_can_be_scrolled_to(window, size, sheet):
     window.resize(*size)
     for names in SETS:
         parts = open_these(window, names, sheet)
@@ -80,24 +81,47 @@ def test_no_two_regions_overlap_whatever_is_open(window, size, sheet):
         over = [pair for pair in combinations(places, 2) if places[pair[0]].intersects(places[pair[1]])]
         assert not over, names
         assert all(window.rect().contains(place) for place in places.values() if not place.isEmpty()), names
+        in_column = [part for part in parts if window.arrangement.middle.isAncestorOf(part)]
+        assert len(in_column) == 2 + len(names)
+        check_column(window, in_column)
 
 
-@pytest.mark.parametrize("sheet", SHEETS)
-@pytest.mark.parametrize("size", SIZES)
-def test_what_is_open_keeps_its_least_size_and_can_be_scrolled_to(window, size, sheet):
+def check_column(window: Window, parts: list[QWidget]) -> None:
+    """Each part of the middle column has its least height below the one before, and can be brought into sight."""
+    middle = window.arrangement.middle
+    assert window.arrangement.centre.width() <= middle.viewport().width()
+    for above, below in pairwise(parts):
+        assert whole(above, window).bottom() < whole(below, window).top(), above.objectName()
+    for part in parts:
+        assert part.height() >= (part.minimumHeight() or part.minimumSizeHint().height()), part.objectName()
+        middle.ensureWidgetVisible(part, 0, 0)
+        shown = min(part.height(), middle.viewport().height())
+        assert seen(part, window).height() == shown, part.objectName()
+
+
+@pytest.mark.parametrize("word", [study.word for study in STUDIES])
+def test_every_study_s_question_fits_the_column(window, word):
+    window.resize(*SIZES[1])
+    close_all(window)
+    window.studies.open(word)
+    settle()
+    check_column(window, [window.strip, window.panes, window.studies])
+
+
+@pytest.mark.parametrize(("size", "percent"), [((853, 480), 100), ((1280, 720), 100), ((1280, 720), 150)])
+def test_the_details_fields_keep_clear_of_their_scroll_bar(window, size, percent):
+    window.settings.font_percent = percent
+    window.appearance.follow_letters()
     window.resize(*size)
-    middle, centre = window.arrangement.middle, window.arrangement.centre
-    for names in SETS:
-        parts = [part for part in open_these(window, names, sheet) if middle.isAncestorOf(part)]
-        assert len(parts) == 2 + len(names)
-        assert centre.width() <= middle.viewport().width(), names
-        for above, below in zip(parts, parts[1:], strict=False):
-            assert whole(above, window).bottom() < whole(below, window).top(), names
-        for part in parts:
-            assert part.height() >= (part.minimumHeight() or part.minimumSizeHint().height()), names
-            middle.ensureWidgetVisible(part, 0, 0)
-            shown = min(part.height(), middle.viewport().height())
-            assert seen(part, window).height() == shown, (names, part.objectName())
+    close_all(window)
+    details = window.details
+    area = details.findChild(QScrollArea)
+    for tab in (BOARD, LANE, ELEMENT):
+        details.show_page(tab)
+        settle()
+        assert area.widget().width() <= area.viewport().width(), details.title
+    window.settings.font_percent = 100
+    window.appearance.follow_letters()
 
 
 @pytest.mark.parametrize("last", ["measured", "findings", "studies"])

@@ -2,7 +2,7 @@
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
 
 from workbench.desk.widgets.theme import GRID_PX
 
@@ -59,7 +59,8 @@ class OrderedChoice(QWidget):
     """Words to allow, in the order in which they are tried.
 
     Attributes:
-        row: the words in their row, for what else belongs there.
+        row: the words after their caption.
+        below: a second line, for what else belongs there: one line would be too wide for a small window.
 
     Signals:
         changed: another choice, or another order.
@@ -71,13 +72,16 @@ class OrderedChoice(QWidget):
         super().__init__(parent)
         self.setObjectName("orderedChoice")
         self._words: list[_Word] = []
-        self.row = QHBoxLayout(self)
-        self.row.setContentsMargins(0, 0, 0, 0)
-        self.row.setSpacing(GRID_PX)
-        caption = QLabel("May be changed, in this order")
+        self.row, self.below = QHBoxLayout(), QHBoxLayout()
+        body = QVBoxLayout(self)
+        body.setContentsMargins(0, 0, 0, 0)
+        body.setSpacing(GRID_PX)
+        for line in (self.row, self.below):
+            line.setSpacing(GRID_PX)
+            body.addLayout(line)
+        caption = QLabel("May be changed, in this order", wordWrap=True)
         caption.setObjectName("note")
-        self.row.addWidget(caption)
-        self.row.addStretch(1)
+        self.row.addWidget(caption, 1)
 
     @property
     def buttons(self) -> tuple[QToolButton, ...]:

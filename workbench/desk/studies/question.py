@@ -13,8 +13,8 @@ from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study, Values
 from workbench.wording import any_of
 
-_LEAST_PX = 22 * GRID_PX
-"""How narrow the choice of the study may get where the window is: a long title is elided then."""
+_LEAST_PX = 18 * GRID_PX
+"""How narrow the choices may get where the window is: what is long is elided then."""
 
 
 class StudyQuestion(QObject):
@@ -37,7 +37,8 @@ class StudyQuestion(QObject):
         self.study.setAccessibleName("Study")
         self.subject.setAccessibleName("What it is about")
         self.study.addItems([one.title for one in STUDIES])
-        self.study.setMinimumWidth(_LEAST_PX)
+        for chosen in (self.study, self.subject):
+            chosen.setMinimumWidth(_LEAST_PX)
         self.typed, self.allowed, self.tolerances = QLineEdit(), RemedyTerms(), ToleranceTable()
         self.study.currentIndexChanged.connect(self._choose)
         self.subject.currentIndexChanged.connect(lambda _: self.changed.emit())

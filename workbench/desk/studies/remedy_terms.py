@@ -30,7 +30,7 @@ class RemedyTerms(OrderedChoice):
         caption = QLabel("Corners")
         caption.setObjectName("note")
         for part, stretch in ((caption, 0), (self.corners, 1), (self.library, 0)):
-            self.row.addWidget(part, stretch)
+            self.below.addWidget(part, stretch)
         self.corners.textChanged.connect(lambda _: self.changed.emit())
         self.library.toggled.connect(lambda _: self.changed.emit())
 

@@ -120,7 +120,7 @@ class Combo(QComboBox):
         super().__init__(parent)
         self._by_key = self._was_picked = False
         self._turned = 0
-        self.setMinimumContentsLength(4)
+        self.setMinimumContentsLength(2)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.activated.connect(self._activated)
