@@ -5,15 +5,22 @@ from itertools import combinations, pairwise
 
 import pytest
 from PySide6.QtCore import QPoint, QRect
-from PySide6.QtWidgets import QApplication, QScrollArea, QWidget
+from PySide6.QtWidgets import QApplication, QLabel, QScrollArea, QWidget
 
 from tests.desk.window_help import put_back
 from workbench.desk.details.form import BOARD, ELEMENT, LANE
 from workbench.desk.window import Window
+from workbench.engine.lane.probe import RECEIVER, TRANSMITTER
 from workbench.studies.registry import STUDIES
 
+
+def show_beside(window: Window) -> None:
+    window.state.set_probes((RECEIVER, TRANSMITTER))
+    window.compare.show()  # it gathers for a moment first
+
+
 OPENING: dict[str, Callable[[Window], None]] = {
-    "compare": lambda window: window.compare.show(),
+    "compare": show_beside,
     "measured": lambda window: window.measured.show_list(),
     "findings": lambda window: window.findings.open(),
     "studies": lambda window: window.studies.open(STUDIES[0].word),
@@ -33,6 +40,8 @@ def window(still, shared, home) -> Iterator[Window]:
     shared.setUpdatesEnabled(False)  # where things are matters here, not what they look like
     yield shared
     shared.setUpdatesEnabled(True)
+    shared.settings.font_percent = 100
+    shared.take_preferences()
     close_all(shared)
     put_back(shared, home)
 
@@ -44,6 +53,7 @@ def settle() -> None:
 
 def close_all(window: Window) -> None:
     window.sheet.escape()
+    window.state.set_probes((RECEIVER,))
     for panel in (window.compare, window.measured, window.findings, window.studies):
         panel.hide()
     window.panes.grow(False)
@@ -109,19 +119,21 @@ def test_every_study_s_question_fits_the_column(window, word):
 
 
 @pytest.mark.parametrize(("size", "percent"), [((853, 480), 100), ((1280, 720), 100), ((1280, 720), 150)])
-def test_the_details_fields_keep_clear_of_their_scroll_bar(window, size, percent):
+def test_the_details_fields_keep_clear_of_their_scroll_bar_and_what_is_told_is_whole(window, size, percent):
     window.settings.font_percent = percent
-    window.appearance.follow_letters()
+    window.take_preferences()
     window.resize(*size)
     close_all(window)
     details = window.details
+    window.state.select_element(1)
     area = details.findChild(QScrollArea)
     for tab in (BOARD, LANE, ELEMENT):
         details.show_page(tab)
         settle()
         assert area.widget().width() <= area.viewport().width(), details.title
-    window.settings.font_percent = 100
-    window.appearance.follow_letters()
+        told = details.findChild(QLabel, "help")
+        assert told.text()
+        assert told.height() >= told.heightForWidth(told.width()), details.title
 
 
 @pytest.mark.parametrize("last", ["measured", "findings", "studies"])

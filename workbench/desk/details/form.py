@@ -43,6 +43,9 @@ _HINT = (
     "Enter keeps it, Escape takes it back. In a table F2 opens the cell."
 )
 
+_HELP_LINES = (5, 14)
+"""How many lines the sentences about a field have at least, so that the form seldom moves, and at most."""
+
 
 class Details(QWidget):
     """The form. A value that is stepped is previewed; Enter or leaving the field keeps it as one undo step.
@@ -265,7 +268,9 @@ class Details(QWidget):
             self._make_help_room()
 
     def _make_help_room(self) -> None:
-        self._help.setFixedHeight(5 * self.fontMetrics().lineSpacing() + 4 * GRID_PX)
+        line_px = self._help.fontMetrics().lineSpacing()
+        self._help.setMinimumHeight(_HELP_LINES[0] * line_px + 4 * GRID_PX)
+        self._help.setMaximumHeight(_HELP_LINES[1] * line_px + 4 * GRID_PX)
 
     # --- following
 
@@ -395,7 +400,8 @@ class Details(QWidget):
         self._help.setToolTip(self._help.text())
         focus = self.focusWidget()
         if focus is not None and self._inside.isAncestorOf(focus):
-            self._scroll.ensureWidgetVisible(focus, 0, 6 * GRID_PX)
+            # A longer sentence takes its height from the form in the layout's next pass.
+            QTimer.singleShot(0, focus, lambda: self._scroll.ensureWidgetVisible(focus, 0, 6 * GRID_PX))
 
     def _starters(self) -> Iterator[Starter]:
         """Whatever knows where entries come from, the user's own library first."""

@@ -1,13 +1,15 @@
 """Some of several words in an order of the user's: buttons that are pressed or not, and that change places."""
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QBoxLayout, QHBoxLayout, QLabel, QToolButton, QWidget
 
 from workbench.desk.widgets.theme import GRID_PX
 
 _FIRST = 1
 """Where the words begin in their row, after the caption."""
+_NARROW_PX = 1280
+"""In a window less wide than this it takes two lines."""
 _STEPS = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}
 
 
@@ -60,7 +62,7 @@ class OrderedChoice(QWidget):
 
     Attributes:
         row: the words after their caption.
-        below: a second line, for what else belongs there: one line would be too wide for a small window.
+        below: what else belongs there: beside the words, in a narrow window below them.
 
     Signals:
         changed: another choice, or another order.
@@ -73,13 +75,13 @@ class OrderedChoice(QWidget):
         self.setObjectName("orderedChoice")
         self._words: list[_Word] = []
         self.row, self.below = QHBoxLayout(), QHBoxLayout()
-        body = QVBoxLayout(self)
-        body.setContentsMargins(0, 0, 0, 0)
-        body.setSpacing(GRID_PX)
-        for line in (self.row, self.below):
+        self._body = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
+        self._body.setContentsMargins(0, 0, 0, 0)
+        self._body.setSpacing(GRID_PX)
+        for line, share in ((self.row, 0), (self.below, 1)):
             line.setSpacing(GRID_PX)
-            body.addLayout(line)
-        caption = QLabel("May be changed, in this order", wordWrap=True)
+            self._body.addLayout(line, share)
+        caption = QLabel("Try in this order", wordWrap=True)
         caption.setObjectName("note")
         self.row.addWidget(caption, 1)
 
@@ -93,6 +95,16 @@ class OrderedChoice(QWidget):
         """The words that are allowed, the first to try first."""
         return tuple(one.text() for one in self._words if one.isChecked())
 
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802 - Qt's name
+        """Take one line or two."""
+        super().showEvent(event)
+        self._take_lines()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Take one line or two."""
+        super().resizeEvent(event)
+        self._take_lines()
+
     def offer(self, words: tuple[str, ...], about: str) -> None:
         """Offer words, all of them allowed; the same words again keep what was chosen."""
         if {one.text() for one in self._words} == set(words):
@@ -103,6 +115,11 @@ class OrderedChoice(QWidget):
         self._words = [self._made(word, about) for word in words]
         for place, one in enumerate(self._words):
             self.row.insertWidget(_FIRST + place, one)
+
+    def _take_lines(self) -> None:
+        """By the window's width: its columns make room for one line as long as they have it."""
+        narrow = self.window().width() < _NARROW_PX
+        self._body.setDirection(QBoxLayout.Direction.TopToBottom if narrow else QBoxLayout.Direction.LeftToRight)
 
     def _made(self, word: str, about: str) -> _Word:
         made = _Word(word)

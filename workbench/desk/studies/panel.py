@@ -296,7 +296,6 @@ class StudiesPanel(QWidget):
         body.addWidget(self.answer, 1)
         body.addLayout(self.foot)
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.setMinimumHeight(38 * GRID_PX)
 
     def _connect(self) -> None:
         self.question.chosen.connect(self._choose)
