@@ -121,8 +121,8 @@ class Middle(QScrollArea):
         if now is None or not self._parts.isAncestorOf(now) or QApplication.mouseButtons():
             return
         part = now
-        while part.parentWidget() is not self._parts:
-            part = part.parentWidget()
+        while (around := part.parentWidget()) is not None and around is not self._parts:
+            part = around
         for wanted in (part, now):
             self.ensureWidgetVisible(wanted, 0, 0)
         self.horizontalScrollBar().setValue(0)
