@@ -80,6 +80,7 @@ def test_a_copy_takes_a_free_way_and_where_none_is_left_passes_one_of_its_own():
         (lambda b: pass_together(b, "trace"), "does not say"),
         (lambda b: pass_together(b, "packed"), "no lane passes"),
         (lambda b: lay_through(b, "packed", ("A", "B", "C"), in_place_of="edge"), "2 ways for 3 lanes"),
+        (lambda b: lay_through(b, "trace", ("A",), in_place_of="edge"), "no connector or network"),
         (lambda b: lay_through(b, "packed", ("A",), in_place_of="trace"), "twice"),
         (lambda b: lay_through(b, "packed", ("A",), in_place_of="via"), "nowhere"),
         (lambda b: set_bundle_place(b, "edge", "A", PLACE),

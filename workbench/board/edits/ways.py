@@ -57,7 +57,10 @@ def lay_through(
         EditError: there is no such lane or network, a lane has nothing of that name or has it twice, or the network has
             fewer ways than there are lanes.
     """
-    record = index_of(board).find(COMPONENT_SECTIONS, network, ComponentRecord)
+    index = index_of(board)
+    if network not in index.names(COMPONENT_SECTIONS):
+        refuse(f"there is no connector or network {quoted(network)}", "name one of the catalogue")
+    record = index.find(COMPONENT_SECTIONS, network, ComponentRecord)
     if len(lanes) > record.ways():
         refuse(f"{quoted(network)} has {record.ways()} ways for {len(lanes)} lanes", "name as many lanes at most")
     bundle = network if record.tells_crosstalk() else None
