@@ -1,10 +1,13 @@
 """Work in the background, whatever carries it: what it is asked, tells, refuses, gives up, and how its end is told."""
 
 import sys
+import threading
 
 import pytest
+import shiboken6
 
 from tests.desk.background.process_jobs import Broken, Deadly, Endless, Refused, Twice
+from tests.patience import PATIENCE_S
 from workbench.desk.background.process import ProcessChannel
 from workbench.desk.background.program import ProgramChannel, ProgramOutput
 from workbench.desk.background.runner import Runner
@@ -169,3 +172,13 @@ def test_what_waits_for_its_turn_is_done_after_the_other_and_can_be_given_up(qtb
     qtbot.waitUntil(lambda: not channels.busy, timeout=60_000)
     assert order == ["third"]
     channels.close()
+
+
+def test_a_thread_that_outlives_its_channel_says_nothing_to_it(qapp):
+    go, channel = threading.Event(), ThreadChannel()
+    channel.ask(lambda talk: go.wait(PATIENCE_S), lambda _: None)
+    thread = channel.thread_under_way
+    shiboken6.delete(channel)
+    go.set()
+    thread.join(PATIENCE_S)
+    assert not thread.is_alive()

@@ -13,12 +13,25 @@ from workbench.errors import Stopped
 _JOIN_S = 3.0
 
 
+class _Gate:
+    """Open as long as what is said through it finds the channel: who takes that away shuts it first, or by doing so."""
+
+    def __init__(self) -> None:
+        self.lock, self.shut = threading.Lock(), False
+
+    def close(self, _: object = None) -> None:
+        """Nothing is said from now on; what is being said is said to its end."""
+        with self.lock:
+            self.shut = True
+
+
 class ThreadChannel(WorkChannel):
     """Runs each piece of work on a thread of its own; one that is not wanted any more ends by itself."""
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._open, self._closed = threading.Lock(), False
+        self._gate = _Gate()
+        self.destroyed.connect(self._gate.close)
         self._wanted = 0
         self._thread: threading.Thread | None = None
 
@@ -50,8 +63,7 @@ class ThreadChannel(WorkChannel):
     def close(self) -> None:
         """End it and wait for that."""
         self.cancel()
-        with self._open:  # who closes may take this object away right after
-            self._closed = True
+        self._gate.close()  # who closes may take this object away right after
         if self._thread is not None:
             self._thread.join(_JOIN_S)
 
@@ -68,6 +80,6 @@ class ThreadChannel(WorkChannel):
         self._say(carried_out(number, work, talk))
 
     def _say(self, message: Message) -> None:
-        with self._open:
-            if not self._closed:
+        with self._gate.lock:
+            if not self._gate.shut:
                 self._came.emit(message)

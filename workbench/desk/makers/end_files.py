@@ -119,7 +119,7 @@ class EndFilesEditor(QWidget):
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
         """Nobody waits for a file any more."""
-        self.work.cancel(_READ)
+        self.work.close()
         super().closeEvent(event)
 
     @property

@@ -109,7 +109,7 @@ class NetworkSetEditor(QWidget):
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
         """Nobody waits for files any more."""
-        self.work.cancel(_READ)
+        self.work.close()
         super().closeEvent(event)
 
     def take(self, paths: list[Path]) -> None:
