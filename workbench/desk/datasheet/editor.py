@@ -4,7 +4,7 @@ What comes of it is one entry of the catalogue in one undo step; until then the 
 """
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QGridLayout,
@@ -25,6 +25,7 @@ from workbench.desk.datasheet.curves import GainCurves
 from workbench.desk.datasheet.others import OtherSettings
 from workbench.desk.datasheet.stated import StatedInput
 from workbench.desk.session.document import Document
+from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import ModelError, NotStatedError, TableError, WorkbenchError
@@ -41,7 +42,7 @@ _ASK, _UNITS = "as the table says", ("Hz", "kHz", "MHz", "GHz")
 _EXAMPLE = "frequency (GHz)\tEQ 1 (dB)\tEQ 2 (dB)\n0.1\t0\t0\n2.5\t3.1\t6.0\n5\t5.2\t9.4"
 
 
-class DataSheetEditor(QWidget):
+class DataSheetEditor(FormWindow):
     """A window of its own that makes a conditioner of what is typed.
 
     Signals:
@@ -53,13 +54,10 @@ class DataSheetEditor(QWidget):
     added = Signal(str, str)
 
     def __init__(self, document: Document, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent, Qt.WindowType.Window)
+        super().__init__("dataSheet", "From a data sheet", _SIZE, parent)
         self._document = document
         self._gains: GainTable | None = None
         self._gains_fault = ""
-        self.setObjectName("dataSheet")
-        self.setWindowTitle("From a data sheet")
-        self.resize(*_SIZE)
         self.name, self.channels, self.control = QLineEdit("New conditioner"), QSpinBox(), QLineEdit("EQ")
         self.frequency_unit, self.gain_unit = QComboBox(), QComboBox()
         self.gains, self.curves, self.others = QPlainTextEdit(), GainCurves(theme), OtherSettings()
@@ -80,9 +78,7 @@ class DataSheetEditor(QWidget):
         """Show the first page, as it was left."""
         self.pages.setCurrentIndex(0)
         self._turned()
-        self.show()
-        self.raise_()
-        self.activateWindow()
+        self.come_forward()
         self.name.setFocus()
         self.name.selectAll()
 
@@ -190,18 +186,7 @@ class DataSheetEditor(QWidget):
         told.setFixedHeight(18 * GRID_PX)
         told.setFrameShape(QScrollArea.Shape.NoFrame)
         self.open.setAlignment(Qt.AlignmentFlag.AlignTop)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self.fault, 1)
-        buttons.addStretch(1)
-        for button in (self.turn, self.cancel, self.add):
-            buttons.addWidget(button)
-        body = QVBoxLayout(self)
-        body.setContentsMargins(3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX)
-        body.setSpacing(2 * GRID_PX)
-        body.addWidget(self.pages, 1)
-        body.addWidget(told)
-        body.addLayout(buttons)
-        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
+        self.stack(((self.pages, 1), (told, 0)), (self.turn, self.cancel, self.add), beside=self.fault)
 
     def _first_page(self) -> QWidget:
         page, grid = QWidget(), QGridLayout()

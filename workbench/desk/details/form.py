@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from PySide6.QtCore import QEvent, Qt, QTimer, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QPushButton, QScrollArea, QTabBar, QVBoxLayout, QWidget
 from PySide6.QtWidgets import QHBoxLayout as Row
 
@@ -11,6 +11,7 @@ from workbench.board.model import Board, Stage
 from workbench.board.user_library import UserLibrary
 from workbench.desk.background.runner import Runner
 from workbench.desk.details.aggressors import AggressorBars
+from workbench.desk.details.field_help import FieldHelp, about_field
 from workbench.desk.details.fields import FieldSpot
 from workbench.desk.details.flagged import LaneFindings
 from workbench.desk.details.kept import KeptForms
@@ -34,7 +35,6 @@ from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.inputs import ValueInput
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters, usual_points
-from workbench.desk.widgets.values import default_words, range_words
 
 BOARD, LANE, ELEMENT, PART = range(4)
 _TABS = ("Board", "Lane", "Element", "Part")
@@ -43,8 +43,6 @@ _HINT = (
     "Enter keeps it, Escape takes it back. In a table F2 opens the cell."
 )
 
-_HELP_LINES = (5, 14)
-"""How many lines the sentences about a field have at least, so that the form seldom moves, and at most."""
 
 
 class Details(QWidget):
@@ -249,28 +247,11 @@ class Details(QWidget):
         body.addWidget(self.remedy)
 
     def _make_foot(self) -> None:
-        self._help = named(QLabel(wordWrap=True), "help")
-        self._help.setAccessibleName("About this field")
-        self._help.setTextFormat(Qt.TextFormat.PlainText)
-        self._help.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._help.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
-        self._help.setMargin(2 * GRID_PX)
-        self._make_help_room()
+        self._help = FieldHelp()
         self.more = word_button("More in the manual", link=True)
         self.more.setToolTip("What this field means, where its formula and range come from (F1)")
         self.more.clicked.connect(lambda: self.manual_wanted.emit(self.manual_anchor))
         self.more.setEnabled(False)
-
-    def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
-        """With other letters the sentences below the form take another height."""
-        super().changeEvent(event)
-        if event.type() is QEvent.Type.FontChange:
-            self._make_help_room()
-
-    def _make_help_room(self) -> None:
-        line_px = self._help.fontMetrics().lineSpacing()
-        self._help.setMinimumHeight(_HELP_LINES[0] * line_px + 4 * GRID_PX)
-        self._help.setMaximumHeight(_HELP_LINES[1] * line_px + 4 * GRID_PX)
 
     # --- following
 
@@ -386,17 +367,9 @@ class Details(QWidget):
 
     def _explain(self, form: SectionForm, spot: FieldSpot) -> None:
         """Say what the field means, its range, its default and where its value comes from."""
-        fact = spot.fact
-        record = form.target.read(self._document.board)
-        self._set_anchor(place_of_field(record, spot.keys))
-        words = [fact.help]
-        allowed = range_words(fact, spot.unit)
-        words += [f"{allowed[:1].upper()}{allowed[1:]}."] if allowed else []
-        default = default_words(fact, spot.unit)
-        words += [f"Default {default}."] if default not in ("", "none") else []
+        self._set_anchor(place_of_field(form.target.read(self._document.board), spot.keys))
         source = form.target.source(self._document.board, spot.keys[0], self._starters()) if spot.keys else ""
-        words += [f"Source: {source}."] if source else []
-        self._help.setText(" ".join(words))
+        self._help.setText(about_field(spot, source))
         self._help.setToolTip(self._help.text())
         focus = self.focusWidget()
         if focus is not None and self._inside.isAncestorOf(focus):

@@ -13,6 +13,7 @@ from workbench.desk.background.talk import ALONE, Talk
 from workbench.desk.explain.page import FIELD, FIGURE, LANE, heading_of, page_html
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import AskedFigure
+from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.formula import FormulaView
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters, usual_points
 from workbench.engine.figures.answered import explain_answer, spot_at
@@ -48,7 +49,7 @@ class _Known(NamedTuple):
         return self.board is board and self[1:4] == (asked.lane, asked.probe, symbols)
 
 
-class WorkingView(QWidget):
+class WorkingView(FormWindow):
     """Shows the working of one figure after another; Backspace goes back, Escape closes.
 
     Signals:
@@ -66,25 +67,19 @@ class WorkingView(QWidget):
         self, document: Document, runner: Runner, theme: Theme, parent: QWidget | None = None,
         *, memo: Memo, symbols: Callable[[], Symbols],
     ) -> None:  # fmt: skip
-        super().__init__(parent, Qt.WindowType.Window)
-        self.setObjectName("working")
-        self.setWindowTitle("How was this computed?")
-        self.resize(*_SIZE)
+        super().__init__("working", "How was this computed?", _SIZE, parent)
         self._document, self._runner, self._memo, self._symbols = document, runner, memo, symbols
         self.trail: list[AskedFigure] = []
         self._known: _Known | None = None
         self._make(theme)
         document.changed.connect(self._follow_board)
-        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
         QShortcut(QKeySequence(Qt.Key.Key_Backspace), self, self.go_back)
         self.set_theme(theme)
 
     def show_figure(self, asked: AskedFigure) -> None:
         """Explain a figure; what was followed before is forgotten."""
         self.trail = [asked]
-        self.show()
-        self.raise_()
-        self.activateWindow()
+        self.come_forward()
         self._ask()
 
     def follow(self, path: str) -> None:

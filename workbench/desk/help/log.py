@@ -3,10 +3,11 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QUrl, Signal
-from PySide6.QtGui import QDesktopServices, QGuiApplication, QKeySequence, QShortcut
+from PySide6.QtCore import QUrl, Signal
+from PySide6.QtGui import QDesktopServices, QGuiApplication
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
 
+from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.target_choice import TargetChooser
 from workbench.desk.widgets.theme import GRID_PX, set_letters
 from workbench.logbook import text_of
@@ -21,7 +22,7 @@ _EMPTY = "Nothing is logged: the folder for logs could not be written."
 _BOARD = "\n\n--- the open board, added by the user ---\n"
 
 
-class LogView(QWidget):
+class LogView(FormWindow):
     """Shows the log; Escape closes it.
 
     Signals:
@@ -33,11 +34,8 @@ class LogView(QWidget):
     def __init__(
         self, folder: Path, board_text: Callable[[], bytes], chooser: TargetChooser, parent: QWidget | None = None
     ) -> None:
-        super().__init__(parent, Qt.WindowType.Window)
+        super().__init__("log", "Log", _SIZE, parent)
         self._folder, self._board_text, self._chooser = folder, board_text, chooser
-        self.setObjectName("log")
-        self.setWindowTitle("Log")
-        self.resize(*_SIZE)
         self.text = QPlainTextEdit(readOnly=True, lineWrapMode=QPlainTextEdit.LineWrapMode.NoWrap)
         set_letters(self.text, 8.5)
         self.text.setAccessibleName("Log")
@@ -59,15 +57,12 @@ class LogView(QWidget):
         body.addWidget(about)
         body.addWidget(self.text, 1)
         body.addLayout(row)
-        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
 
     def show_now(self) -> None:
         """Show the log as it is by now, its end in sight."""
         self.text.setPlainText(text_of(self._folder) or _EMPTY)
         self.text.verticalScrollBar().setValue(self.text.verticalScrollBar().maximum())
-        self.show()
-        self.raise_()
-        self.activateWindow()
+        self.come_forward()
 
     def copy(self) -> None:
         """Put the log on the clipboard."""

@@ -8,7 +8,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
@@ -18,7 +17,6 @@ from PySide6.QtWidgets import (
     QLabel,
     QPushButton,
     QScrollArea,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -26,6 +24,7 @@ from workbench.board.edits.models import ModelPlace, model_on, put_model
 from workbench.board.model import Board
 from workbench.desk.makers.parameters import ParameterForm
 from workbench.desk.session.document import Document
+from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import ModelError, WorkbenchError
 from workbench.makers.ami import AmiFile
@@ -46,7 +45,7 @@ WARNING = (
 )
 
 
-class ModelEditor(QWidget):
+class ModelEditor(FormWindow):
     """A window of its own.
 
     Args:
@@ -66,13 +65,10 @@ class ModelEditor(QWidget):
         self, document: Document, theme: Theme, parent: QWidget | None = None,
         *, choose: Callable[[], Path | None] | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(parent, Qt.WindowType.Window)
+        super().__init__("modelEditor", "Maker's model", _SIZE, parent)
         self._document, self._choose = document, choose or self._chosen_file
         self._candidates: list[Candidate] = []
         self._kept: Kept | None = None
-        self.setObjectName("modelEditor")
-        self.setWindowTitle("Maker's model")
-        self.resize(*_SIZE)
         self.place, self.model, self.corner = QComboBox(), QComboBox(), QComboBox()
         self.files, self.trust = QPushButton("Choose files…"), QPushButton("Trust this library")
         self.use, self.remove, self.cancel = QPushButton("Use it"), QPushButton("Remove it"), QPushButton("Cancel")
@@ -83,17 +79,11 @@ class ModelEditor(QWidget):
         self._connect()
         self.set_theme(theme)
 
-    def set_theme(self, theme: Theme) -> None:
-        """The stylesheet has every colour."""
-        del theme
-
     def show_now(self, place: ModelPlace | None = None, name: str = "") -> None:
         """Show the model of a part, or the part shown last."""
         self._offer_places(place, name)
         self._show_part()
-        self.show()
-        self.raise_()
-        self.activateWindow()
+        self.come_forward()
         self.place.setFocus()
 
     @property
@@ -274,20 +264,8 @@ class ModelEditor(QWidget):
         scroll = QScrollArea(widgetResizable=True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setWidget(self.form)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self.fault, 1)
-        buttons.addStretch(1)
-        for button in (self.remove, self.cancel, self.use):
-            buttons.addWidget(button)
-        body = QVBoxLayout(self)
-        body.setContentsMargins(3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX)
-        body.setSpacing(2 * GRID_PX)
-        body.addLayout(head)
-        body.addLayout(who)
-        body.addWidget(scroll, 1)
-        body.addWidget(self.told)
-        body.addLayout(buttons)
-        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
+        parts = ((head, 0), (who, 0), (scroll, 1), (self.told, 0))
+        self.stack(parts, (self.remove, self.cancel, self.use), beside=self.fault)
 
     def _connect(self) -> None:
         self.place.currentIndexChanged.connect(lambda _: self._show_part())

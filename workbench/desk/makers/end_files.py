@@ -5,15 +5,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
     QGridLayout,
-    QHBoxLayout,
     QLabel,
     QPushButton,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -22,6 +20,7 @@ from workbench.board.model import Board
 from workbench.desk.background.talk import Talk
 from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.session.document import Document
+from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
@@ -65,7 +64,7 @@ class What(NamedTuple):
         return f"{self.kind} of {port}{self.name}"
 
 
-class EndFilesEditor(QWidget):
+class EndFilesEditor(FormWindow):
     """A window of its own.
 
     Args:
@@ -83,13 +82,10 @@ class EndFilesEditor(QWidget):
         self, document: Document, theme: Theme, parent: QWidget | None = None,
         *, choose: Callable[[], Path | None] | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(parent, Qt.WindowType.Window)
+        super().__init__("endFiles", "Termination, package, edge", _SIZE, parent)
         self._document, self._choose = document, choose or self._chosen
         self._found: Found | None = None
         self.work = ThreadChannels(self)
-        self.setObjectName("endFiles")
-        self.setWindowTitle("Termination, package, edge")
-        self.resize(*_SIZE)
         self.what, self.file = QComboBox(), QPushButton("Choose a file…")
         self.told, self.fault = QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.remove, self.cancel, self.use = QPushButton("Remove it"), QPushButton("Cancel"), QPushButton("Use it")
@@ -97,10 +93,6 @@ class EndFilesEditor(QWidget):
         self._lay_out()
         self._connect()
         self.set_theme(theme)
-
-    def set_theme(self, theme: Theme) -> None:
-        """The stylesheet has every colour."""
-        del theme
 
     def show_now(self) -> None:
         """Show what the parts have now."""
@@ -112,9 +104,7 @@ class EndFilesEditor(QWidget):
             at = next((n for n in range(self.what.count()) if self.what.itemData(n) == chosen), 0)
             self.what.setCurrentIndex(at)
         self._show_part()
-        self.show()
-        self.raise_()
-        self.activateWindow()
+        self.come_forward()
         self.what.setFocus()
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
@@ -206,18 +196,7 @@ class EndFilesEditor(QWidget):
         head.addWidget(self.what, 0, 1)
         head.addWidget(self.file, 0, 2)
         head.setColumnStretch(1, 1)
-        buttons = QHBoxLayout()
-        buttons.addStretch(1)
-        for button in (self.remove, self.cancel, self.use):
-            buttons.addWidget(button)
-        body = QVBoxLayout(self)
-        body.setContentsMargins(3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX)
-        body.setSpacing(2 * GRID_PX)
-        body.addLayout(head)
-        body.addWidget(self.told, 1)
-        body.addWidget(self.fault)
-        body.addLayout(buttons)
-        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
+        self.stack(((head, 0), (self.told, 1), (self.fault, 0)), (self.remove, self.cancel, self.use))
 
     def _connect(self) -> None:
         self.what.currentIndexChanged.connect(lambda _: self._show_part())

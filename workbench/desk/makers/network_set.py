@@ -8,12 +8,11 @@ from pathlib import Path
 
 from msgspec.structs import replace
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QFileDialog,
     QGridLayout,
-    QHBoxLayout,
     QHeaderView,
     QLabel,
     QLineEdit,
@@ -22,7 +21,6 @@ from PySide6.QtWidgets import (
     QSpinBox,
     QTableWidget,
     QTableWidgetItem,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -30,6 +28,7 @@ from workbench.board.edits.catalogue import add_entry
 from workbench.desk.background.talk import Talk
 from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.session.document import Document
+from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import ModelError, WorkbenchError
@@ -55,7 +54,7 @@ _HELP = (
 )
 
 
-class NetworkSetEditor(QWidget):
+class NetworkSetEditor(FormWindow):
     """A window of its own.
 
     Args:
@@ -75,7 +74,7 @@ class NetworkSetEditor(QWidget):
         self, document: Document, theme: Theme, parent: QWidget | None = None,
         *, choose: Callable[[bool], list[Path]] | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(parent, Qt.WindowType.Window)
+        super().__init__("networkSet", "Networks, one per setting", _SIZE, parent)
         self._document, self._choose = document, choose or self._chosen
         self._files: dict[str, Path] = {}
         self._known: dict[Path, Measured] = {}
@@ -83,9 +82,6 @@ class NetworkSetEditor(QWidget):
         self.read: ReadSet | None = None
         """What the files became; None until they are read."""
         self.work = ThreadChannels(self)
-        self.setObjectName("networkSet")
-        self.setWindowTitle("Networks, one per setting")
-        self.resize(*_SIZE)
         self.name, self.channels, self.pattern = QLineEdit("by networks"), QSpinBox(), QLineEdit()
         self.files, self.folder = QPushButton("Choose files…"), QPushButton("Choose a folder…")
         self.table, self.told, self.fault = QTableWidget(), QLabel(wordWrap=True), QLabel(wordWrap=True)
@@ -96,15 +92,9 @@ class NetworkSetEditor(QWidget):
         self.set_theme(theme)
         self._show()
 
-    def set_theme(self, theme: Theme) -> None:
-        """The stylesheet has every colour."""
-        del theme
-
     def show_now(self) -> None:
         """Show it as it was left."""
-        self.show()
-        self.raise_()
-        self.activateWindow()
+        self.come_forward()
         self.files.setFocus()
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
@@ -258,19 +248,7 @@ class NetworkSetEditor(QWidget):
         told.setFixedHeight(16 * GRID_PX)
         told.setFrameShape(QScrollArea.Shape.NoFrame)
         self.told.setAlignment(Qt.AlignmentFlag.AlignTop)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self.fault, 1)
-        buttons.addStretch(1)
-        buttons.addWidget(self.cancel)
-        buttons.addWidget(self.add)
-        body = QVBoxLayout(self)
-        body.setContentsMargins(3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX)
-        body.setSpacing(2 * GRID_PX)
-        body.addLayout(head)
-        body.addWidget(self.table, 1)
-        body.addWidget(told)
-        body.addLayout(buttons)
-        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
+        self.stack(((head, 0), (self.table, 1), (told, 0)), (self.cancel, self.add), beside=self.fault)
 
     def _connect(self) -> None:
         self.pattern.textChanged.connect(lambda _: self._retyped())

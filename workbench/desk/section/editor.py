@@ -23,6 +23,7 @@ from workbench.desk.section.told import as_links, figures_told
 from workbench.desk.section.view import Potential, SectionView
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import AskedFigure
+from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.inputs import QuantityInput
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
@@ -53,7 +54,7 @@ class _FoundFigures(NamedTuple):
     beside: SectionFigures | None
 
 
-class SectionEditor(QWidget):
+class SectionEditor(FormWindow):
     """Shows and edits the cross-section of one line of the board at a time.
 
     Signals:
@@ -65,13 +66,10 @@ class SectionEditor(QWidget):
     working_wanted = Signal(object)
 
     def __init__(self, document: Document, runner: Runner, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent, Qt.WindowType.Window)
+        super().__init__("sectionEditor", "Cross-section", _SIZE, parent)
         self._document, self._runner = document, runner
         self._picture: Picture | None = None
         self._neighbour_m, self._target_ohm = 4e-4, 100.0
-        self.setObjectName("sectionEditor")
-        self.setWindowTitle("Cross-section")
-        self.resize(*_SIZE)
         self.line = QComboBox()
         self.line.setAccessibleName("Line")
         self.view = SectionView(theme)
@@ -150,7 +148,6 @@ class SectionEditor(QWidget):
         body.setContentsMargins(3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX, 3 * GRID_PX)
         body.addLayout(left, 1)
         body.addLayout(right)
-        QShortcut(QKeySequence(Qt.Key.Key_Escape), self, self.close)
         QShortcut(QKeySequence(Qt.Key.Key_F9), self, self._explain)
 
     def _connect(self) -> None:
