@@ -2,7 +2,8 @@
 
 import pytest
 from msgspec.structs import replace
-from PySide6.QtCore import QEvent, QPoint, Qt
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
 
 from tests.studies.boards import run, section, with_few_settings, with_lanes
@@ -32,10 +33,16 @@ def failing(qtbot, window):
 
 
 def hover(qtbot, window, row: int) -> None:
-    """The pointer comes over a row of the answers."""
+    """The pointer comes over a row of the answers.
+
+    Told to the table itself: a tip that came up meanwhile would take a pointer that is moved on the screen.
+    """
     table = window.studies.answer.table
-    qtbot.mouseMove(table.viewport(), table.visualItemRect(table.item(row, 0)).center())
-    QApplication.processEvents()
+    over = table.viewport()
+    at = QPointF(table.visualItemRect(table.item(row, 0)).center())
+    none = Qt.MouseButton.NoButton
+    move = QMouseEvent(QEvent.Type.MouseMove, at, over.mapToGlobal(at), none, none, Qt.KeyboardModifier.NoModifier)
+    QApplication.sendEvent(over, move)
 
 
 def asked(qtbot, window, *allowed: str) -> None:
