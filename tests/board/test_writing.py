@@ -61,7 +61,7 @@ def test_the_file_is_laid_out_as_documented() -> None:
     ):
         assert f"\n{line}\n" in text, line
     # These are younger than the format: without any, the key is left out.
-    younger = ("measurements", "bundles", "answers", "prepared_by", "prepared_for", "revision")
+    younger = ("measurements", "bundles", "answers", "sources", "prepared_by", "prepared_for", "revision")
     assert list(json.loads(text)) == [key for key in Board.__struct_fields__ if key not in younger]
 
 

@@ -14,6 +14,7 @@ from tests.measured.networks import channel, measured
 from tests.measured.test_export_commands import board_through
 from workbench import __version__
 from workbench.board.edits.answers import keep_answer
+from workbench.board.entry_source import source_of
 from workbench.board.kept_answer import KeptAnswer
 from workbench.board.model import Board, Stage
 from workbench.board.profile import ReceiverLimits
@@ -153,6 +154,16 @@ def test_entries_in_use_are_listed_with_what_they_stand_on(board: Board) -> None
     names = {entry.name for entry in content(board).entries}
     lane = board.lanes[0]
     assert {lane.transmitter, lane.receiver, "trace"} <= names
+
+
+def test_where_entries_of_a_library_come_from_stands_in_the_catalogue_table(board: Board) -> None:
+    trace = board.catalogue.lines[0]
+    source = source_of("lines", trace, "laminate maker's table 4", "published")
+    board = replace(board, sources=(source,))
+    html = report_html(content(board))
+    assert Seen(html).text.count("Source: laminate maker's table 4 (published).") == 1
+    other = replace(board, catalogue=replace(board.catalogue, lines=(replace(trace, permittivity=4.4),)))
+    assert "edited since it was taken: permittivity was " in Seen(report_html(content(other))).text
 
 
 def test_a_picture_takes_the_pages_colours_or_keeps_its_own() -> None:

@@ -10,7 +10,8 @@ from tests.lanes import assessed
 from tests.studies.boards import run, section, with_few_settings, with_lanes
 from tests.thinning import some
 from workbench.board.edits.changes import changed
-from workbench.board.model import Bundle, Component, Guard, Run, Stage
+from workbench.board.edits.taking import PartsLibrary
+from workbench.board.model import Bundle, Catalogue, Component, Guard, Run, Stage
 from workbench.board.profile import Preset, ReceiverLimits, Sourced
 from workbench.board.reading import load_board
 from workbench.board.user_library import UserLibrary
@@ -403,12 +404,13 @@ def test_a_cure_is_taken_from_the_users_library_with_all_that_it_names(tmp_path,
     assert answered(shelf, (MATERIAL,)).lanes[0].chosen is None
     UserLibrary(tmp_path / "mine").keep(board, "connectors", "edge", "invented for tests")
     library = library_in(str(tmp_path / "mine"))
-    assert [one.name for one in library.connectors] == ["edge"]
+    assert [one.name for one in library.catalogue.connectors] == ["edge"]
     found = answered(shelf, (MATERIAL,), library=library).lanes[0]
     assert found.chosen is not None, found.said
     assert 'use "edge" from your library instead of "poor"' in found.chosen.moves[0].words
     cured = found.chosen.edit(shelf)
     assert cured.catalogue.connectors == (bad, edge)
+    assert {(one.entry, one.source) for one in cured.sources} == {("edge", "invented for tests")}
     assert verdict_of(cured) == "pass"
     path = tmp_path / "shelf.board.json"
     save_board(shelf, path)
@@ -421,8 +423,8 @@ def test_a_cure_is_taken_from_the_users_library_with_all_that_it_names(tmp_path,
 
 def test_a_part_of_the_library_is_fitted_with_its_own_settings():
     board = lossy_lane(1.1)
-    library = replace(NO_LIBRARY, conditioners=tuple(
-        replace(one, name=f"my {one.name}") for one in board.catalogue.conditioners))  # fmt: skip
+    library = PartsLibrary(Catalogue(conditioners=tuple(
+        replace(one, name=f"my {one.name}") for one in board.catalogue.conditioners)))  # fmt: skip
     bare = replace(board, catalogue=replace(board.catalogue, conditioners=()))
     assert list(MOVES[PARTS](bare, bare.lanes[0], NO_LIBRARY)) == []
     found = answered(bare, (PARTS,), library=library).lanes[0]

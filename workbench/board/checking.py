@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 
 import msgspec
 
-from workbench.board.index import Index, index_of, section_names
+from workbench.board.index import Index, entry_names, index_of, section_names
 from workbench.board.library import builtin_profiles
 from workbench.board.model import (
     COMPONENT_SECTIONS,
@@ -70,6 +70,7 @@ def meaning_faults(board: Board) -> Faults:
     yield from _stage_faults(board, index)
     yield from _bundle_faults(board, index)
     yield from _measurement_faults(board)
+    yield from _source_faults(board)
 
 
 def _faults_of_shape(board: Board) -> tuple[BoardFileError, ...]:
@@ -100,6 +101,15 @@ def _name_faults(board: Board) -> Faults:
                 if entry.name in first:
                     yield _taken(place, entry.name, first[entry.name])
                 first.setdefault(entry.name, place)
+
+
+def _source_faults(board: Board) -> Faults:
+    """Sources of entries that are not there; what becomes of an entry's values is told, not refused."""
+    there = entry_names(board.catalogue) if board.sources else frozenset()
+    for number, one in enumerate(board.sources):
+        if (one.section, one.entry) not in there:
+            problem = f"there is no entry {quoted(one.entry)} under {quoted(one.section)} that this source is of"
+            yield BoardFileError(f"$.sources[{number}]", problem, "remove it, or name the entry as it is called now")
 
 
 def _repeated(place: str, key: str, names: Sequence[str]) -> Faults:

@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 from msgspec.structs import replace
 
-from workbench.board.index import section_names
+from workbench.board.index import entry_names, section_names
 from workbench.board.model import Board, Catalogue, Component, Element, Lane, Run, Stage
 from workbench.facts import Fact, facts_of
 from workbench.parts.conditioners.controls import Settings, controls_in
@@ -16,6 +16,7 @@ from workbench.wording import quoted
 
 WHERE_BOARD, WHERE_PROFILE, WHERE_DEVICE = "board", "profile", "device"
 WHERE_LANE, WHERE_MEASUREMENT, WHERE_ANSWER = "lane", "measurement", "answer"
+_NAMED = (WHERE_PROFILE, WHERE_DEVICE, WHERE_LANE, WHERE_MEASUREMENT, WHERE_ANSWER)
 _DIGITS = (4, 6, 9, 17)
 _FEW = 8
 
@@ -27,7 +28,8 @@ class BoardDifference(msgspec.Struct, frozen=True, kw_only=True):
         where: "board", "profile", the catalogue's section, "device", "lane", "measurement" or "answer".
         name: its name; "" for the board itself.
         kind: "changed", "added" or "removed".
-        field: which of the board's own fields; "" elsewhere, "order" where only the order of lanes or devices differs.
+        field: which of the board's own fields; "" elsewhere, "order" where only the order of lanes or devices differs,
+            "sources" where only that of an entry does.
         said: what changed, one phrase each.
     """
 
@@ -58,6 +60,7 @@ def differences(old: Board, new: Board) -> tuple[BoardDifference, ...]:
         *_of_list(old.lanes, new.lanes, "name", WHERE_LANE),
         *_of_list(old.measurements, new.measurements, "name", WHERE_MEASUREMENT),
         *_of_list(old.answers, new.answers, "name", WHERE_ANSWER),
+        *_of_sources(old, new),
     )
 
 
@@ -96,6 +99,17 @@ def _of_list(old: Sequence[Any], new: Sequence[Any], key: str, where: str) -> It
     if stayed[0] != stayed[1]:
         words = (f"the order of the {_plural(where)} changed",)
         yield BoardDifference(where=WHERE_BOARD, name="", kind="changed", field="order", said=words)
+
+
+def _of_sources(old: Board, new: Board) -> Iterator[BoardDifference]:
+    """Where entries that stayed come from; with an entry that is new or gone its source goes without a word."""
+    stayed = entry_names(old.catalogue) & entry_names(new.catalogue)
+    before, after = ([one for one in board.sources if (one.section, one.entry) in stayed] for board in (old, new))
+    for section, name in dict.fromkeys((one.section, one.entry) for one in (*before, *after)):
+        one, other = ([it for it in some if (it.section, it.entry) == (section, name)] for some in (before, after))
+        if one != other:
+            said = "what is stated as its source changed"
+            yield BoardDifference(where=section, name=name, kind="changed", field="sources", said=(said,))
 
 
 def _words(old: Any, new: Any) -> Iterator[str]:  # noqa: ANN401 - any record with a name
@@ -211,11 +225,10 @@ def _skewed(skew_s: float, digits: int) -> str:
 def _subject(one: BoardDifference) -> str:
     if one.where == WHERE_BOARD:
         return "Board"
-    if one.where in (WHERE_PROFILE, WHERE_DEVICE, WHERE_LANE, WHERE_MEASUREMENT):
+    if one.where in _NAMED:
         return f"{one.where.capitalize()} {quoted(one.name)}"
     return f"Catalogue, {one.where}: {quoted(one.name)}"
 
 
 def _plural(where: str) -> str:
-    singular = where in (WHERE_PROFILE, WHERE_DEVICE, WHERE_LANE, WHERE_MEASUREMENT)
-    return f"{where}s" if singular else f"catalogue's {where}"
+    return f"{where}s" if where in _NAMED else f"catalogue's {where}"

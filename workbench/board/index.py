@@ -80,6 +80,11 @@ def section_names() -> tuple[str, ...]:
     return tuple(Catalogue.__struct_fields__)
 
 
+def entry_names(catalogue: Catalogue) -> frozenset[tuple[str, str]]:
+    """Every entry of a catalogue as (section, name)."""
+    return frozenset((section, entry.name) for section in section_names() for entry in getattr(catalogue, section))
+
+
 def _name_of(record: Record) -> str:
     name: str = record.name  # type: ignore[attr-defined]  # every kind that stands in a section has one
     return name

@@ -11,6 +11,7 @@ from typing import Annotated, TypeVar
 import msgspec
 from msgspec.structs import replace
 
+from workbench.board.entry_source import EntrySource, TakenField, known_of
 from workbench.board.model import Board, Catalogue
 from workbench.board.profile import Profile, Status
 from workbench.errors import BoardFileError
@@ -99,17 +100,25 @@ def starter_catalogues() -> dict[str, Starter]:
     return {starter.id: starter for starter in sorted(starters, key=lambda starter: starter.id)}
 
 
-def provenance_of(record: Record, section: str, field: str, starters: Iterable[Starter]) -> Provenance | None:
-    """Where a number of a board's entry comes from: of the starter's entry of its name, as long as it has that number.
+def provenance_of(
+    record: Record, section: str, field: str, starters: Iterable[Starter], own: Iterable[EntrySource] = ()
+) -> TakenField | None:
+    """Where a number of a board's entry comes from.
 
-    A copy under another name is known as long as nothing else of it has changed.
+    The board's own sources come first: they also say what the number was where it was edited since. Then it is that of
+    the starter's entry of its name, as long as it has that number; a copy under another name is known as long as
+    nothing else of it has changed.
 
     Args:
         record: the entry.
         section: the catalogue key that it stands under.
         field: the number's field.
         starters: where to look, the first that knows it counts.
+        own: the board's sources.
     """
+    taken = known_of(own, section, record, field)
+    if taken is not None:
+        return taken
     name = getattr(record, "name", "")
     for starter in starters:
         for entry in getattr(starter.catalogue, section):
@@ -118,7 +127,8 @@ def provenance_of(record: Record, section: str, field: str, starters: Iterable[S
                 continue
             known = entry.name in starter.sources.get(section, {})
             if known and getattr(entry, field, None) == getattr(record, field, None):
-                return starter.provenance(section, entry.name, field)
+                found = starter.provenance(section, entry.name, field)
+                return TakenField(found.source, found.status)
     return None
 
 

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import msgspec
 
+from workbench.board.entry_source import EntrySource
 from workbench.board.kept_answer import KeptAnswer
 from workbench.board.measurement import MeasuredEye, MeasuredResponse, MeasuredStep, MeasuredWaveform
 from workbench.board.profile import Profile
@@ -233,6 +234,10 @@ class Board(Plain, frozen=True, kw_only=True):
     ] = ()
     answers: Annotated[
         tuple[KeptAnswer, ...], choice("Answers", "Answers of studies that are kept with the board and reported.")
+    ] = ()
+    sources: Annotated[
+        tuple[EntrySource, ...],
+        choice("Sources", "Where the values of entries come from that were taken from a library of parts."),
     ] = ()
 
 

@@ -1,15 +1,19 @@
 """The user's own library of parts: a folder of entries that every board may take from, each with its source."""
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import msgspec
 
-from workbench.board.edits.taking import take_entry
+from workbench.board.edits.taking import PartsLibrary, take_entry
+from workbench.board.entry_source import EntrySource, known_of, source_of
 from workbench.board.library import ALL_OTHERS, Provenance, Starter
 from workbench.board.model import Board, Catalogue
 from workbench.board.starting import merged
 from workbench.errors import BoardFileError, EditError
+from workbench.facts import facts_of
+from workbench.parts.record import Record
 from workbench.replacing import replace_file
 
 LIBRARY = "my-library"
@@ -30,13 +34,21 @@ class UserLibrary:
         self.folder = folder
         self.faults: tuple[str, ...] = ()
         self._known: tuple[tuple[tuple[str, int], ...], Starter] = ((), _NOTHING)
+        self._parts: PartsLibrary | None = None
 
     def starter(self) -> Starter:
         """All entries as one starter catalogue, read anew where files have changed; damaged files are left out."""
         files = _files(self.folder)
         if files != self._known[0]:
-            self._known = (files, self._read(files))
+            self._known, self._parts = (files, self._read(files)), None
         return self._known[1]
+
+    def parts(self) -> PartsLibrary:
+        """All entries, and where their values come from, as a board's file takes them."""
+        known = self.starter()
+        if self._parts is None:
+            self._parts = PartsLibrary(known.catalogue, tuple(sources_of(known)))
+        return self._parts
 
     def keep(self, board: Board, section: str, name: str, source: str) -> Path:
         """Put an entry of a board, with all it refers to, into the library; one of that name is replaced.
@@ -45,7 +57,7 @@ class UserLibrary:
             board: the board.
             section: the catalogue key it stands under.
             name: the entry.
-            source: where its numbers come from.
+            source: where its numbers come from, but for those whose source the board knows.
 
         Returns:
             The file.
@@ -55,11 +67,11 @@ class UserLibrary:
             EditError: there is no such entry.
         """
         nothing = Board(title="", profile=board.profile, profiles=board.profiles)
-        alone, _ = take_entry(nothing, board.catalogue, section, name)
+        alone, _ = take_entry(nothing, board.catalogue, section, name, known=board.sources)
         said = Provenance(source=source, status="own requirement")
         sources = {
-            one: {entry.name: {ALL_OTHERS: said} for entry in getattr(alone.catalogue, one)}
-            for one in Catalogue.__struct_fields__ if getattr(alone.catalogue, one)
+            one: {entry.name: {ALL_OTHERS: said, **_known(alone, one, entry)} for entry in entries}
+            for one in Catalogue.__struct_fields__ if (entries := getattr(alone.catalogue, one))
         }  # fmt: skip
         kept = msgspec.structs.replace(_NOTHING, title=name, catalogue=alone.catalogue, sources=sources)
         path = self.folder / f"{section} {_plain(name)}{ENDING}"
@@ -88,6 +100,28 @@ class UserLibrary:
             found = msgspec.structs.replace(found, catalogue=catalogue, sources=sources)
         self.faults = tuple(faults)
         return found
+
+
+def sources_of(starter: Starter) -> Iterator[EntrySource]:
+    """Where the values of a starter's entries come from, as a board's file keeps it: one record an entry and source."""
+    for section, stated in starter.sources.items():
+        entries: tuple[Record, ...] = getattr(starter.catalogue, section, ())
+        for entry in entries:
+            name: str = entry.name  # type: ignore[attr-defined]  # every kind that stands in a section has one
+            by_source: dict[Provenance, list[str]] = {}
+            for fact in facts_of(type(entry)) if name in stated else ():
+                by_source.setdefault(starter.provenance(section, name, fact.name), []).append(fact.name)
+            for said, fields in by_source.items():
+                yield source_of(section, entry, said.source, said.status, fields)
+
+
+def _known(board: Board, section: str, record: Record) -> dict[str, Provenance]:
+    """What the board's own sources say of an entry's values that are still those."""
+    found = {fact.name: known_of(board.sources, section, record, fact.name) for fact in facts_of(type(record))}
+    return {
+        field: Provenance(source=one.source, status=one.status)
+        for field, one in found.items() if one is not None and not one.before
+    }  # fmt: skip
 
 
 def _files(folder: Path) -> tuple[tuple[str, int], ...]:

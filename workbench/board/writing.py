@@ -48,7 +48,7 @@ def dump_board(board: Board) -> bytes:
     same = msgspec.json.decode(msgspec.json.encode(board), type=Board)
     plain = msgspec.to_builtins(same)
     # Younger than the format: a file without any stays word for word what it was.
-    for key in ("measurements", "bundles", "answers"):
+    for key in ("measurements", "bundles", "answers", "sources"):
         if not plain[key]:
             del plain[key]
     if not plain["catalogue"]["couplings"]:

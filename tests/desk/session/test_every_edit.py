@@ -38,7 +38,8 @@ from workbench.board.edits import (
     ways,
 )
 from workbench.board.edits import planned as plans
-from workbench.board.edits.checked import sound
+from workbench.board.edits.checked import sound, without_lost_sources
+from workbench.board.entry_source import source_of
 from workbench.board.kept_answer import KeptAnswer
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.measurement import MeasuredEye
@@ -272,6 +273,12 @@ def add_entry(draw: st.DrawFn, board: Board) -> Edit:
     return lambda board: catalogue.add_entry(board, section, entry)
 
 
+@edit(catalogue.copy_entry)
+def copy_entry(draw: st.DrawFn, board: Board) -> Edit:
+    (section, name), new = an_entry(draw, board), draw(NAMES)
+    return lambda board: catalogue.copy_entry(board, section, name, new)
+
+
 @edit(catalogue.replace_entry)
 def rename_entry(draw: st.DrawFn, board: Board) -> Edit:
     (section, name), new = an_entry(draw, board), draw(NAMES)
@@ -438,7 +445,7 @@ def taken_over(draw: st.DrawFn, board: Board) -> Edit:
 
 
 def rich() -> Board:
-    """Two lanes that lie beside one another, a measurement and a profile of the board's own."""
+    """Two lanes that lie beside one another, a measurement, a profile of the board's own, a source of every entry."""
     board = sample_board(2)
     edge = entries_of(board, "connectors")[0]
     levels = (CrosstalkLevel(frequency_hz=2.5e9, next_db=40.0, fext_db=46.0),)
@@ -448,7 +455,11 @@ def rich() -> Board:
         board = path.put(board, lane, path.Gap(0), Run(line="inner pair", length_m=0.05))
     board = bundles.lay_side_by_side(board, "inner pair", gap_m=4e-4)
     board = measured.put_measurement(board, MeasuredEye(name="scope", lane="D0", height_v=0.2))
-    return catalogue.put_profile(board, replace(builtin_profiles()["pcie-2"], id="house"))
+    board = catalogue.put_profile(board, replace(builtin_profiles()["pcie-2"], id="house"))
+    return replace(board, sources=tuple(
+        source_of(section, entry, "invented for tests", "own requirement")
+        for section in (*SECTIONS, "couplings") for entry in getattr(board.catalogue, section)
+    ))  # fmt: skip
 
 
 @settings(max_examples=60, deadline=None)
@@ -492,5 +503,5 @@ def made_boards() -> Iterator[object]:
 
 
 def test_no_edit_is_left_out():
-    driven = {one for each, _ in EDITS.values() for one in each} | {sound}
+    driven = {one for each, _ in EDITS.values() for one in each} | {sound, without_lost_sources}
     assert [one for one in made_boards() if one not in driven] == []

@@ -1,14 +1,17 @@
 """Parts of one's own through the window: made, copied, named, deleted, kept in a library for the next board."""
 
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QLabel
 
 from tests.desk.details.details_help import editor, focus
 from tests.desk.window_help import put_back
+from workbench.board.edits.catalogue import remove_entry, replace_entry
 from workbench.board.edits.part_items import PartItem
 from workbench.board.user_library import LIBRARY
+from workbench.board.writing import save_board
 from workbench.desk.session.own_entries import copied_entry
 from workbench.parts.record import records_in
 
@@ -85,7 +88,7 @@ def test_what_is_kept_in_the_library_is_offered_to_the_next_board_with_its_sourc
     other = place.window(place.other)
     other.library.folder = window.library.folder
     other.section._follow(other.document.board)
-    item = PartItem("starter", "lines", line.name, LIBRARY, other.library.starter().catalogue)
+    item = PartItem("starter", "lines", line.name, LIBRARY, other.library.parts())
     other.section.mark(item)
     assert other.section.list.current() == item
     other.section.add()
@@ -103,7 +106,7 @@ def test_details_say_the_source_of_what_came_from_the_library_also_of_a_copy(win
     other = place.window(place.other)
     other.library.folder = window.library.folder
     other.section._follow(other.document.board)
-    other.section.mark(PartItem("starter", "lines", line, LIBRARY, other.library.starter().catalogue))
+    other.section.mark(PartItem("starter", "lines", line, LIBRARY, other.library.parts()))
     other.section.add()
     copy = copied_entry(other.document.board, "lines", line)
     assert other.document.apply("copy", lambda _: copy.board)
@@ -111,3 +114,37 @@ def test_details_say_the_source_of_what_came_from_the_library_also_of_a_copy(win
         other.details.show_entry("lines", name)
         focus(editor(other.details, "Gap"))
         assert f"Source: {said}" in other.details.help_text
+
+
+def test_a_colleague_who_gets_only_the_file_sees_where_a_part_comes_from_and_what_was_edited(window, place, tmp_path):
+    line = named(window, "lines")[0]
+    mark(window, "lines", line)
+    window.section.keep()
+    said = window.library.starter().provenance("lines", line, "length").source
+    other = place.window(place.other)
+    other.library.folder = window.library.folder
+    other.section._follow(other.document.board)
+    other.section.mark(PartItem("starter", "lines", line, LIBRARY, other.library.parts()))
+    other.section.add()
+    file = tmp_path / "colleague.board.json"
+    save_board(other.document.board, file)
+    other.library.folder = tmp_path / "an empty folder"
+    other.files.open(file)
+    assert other.document.board.sources
+    other.details.show_entry("lines", line)
+    subtitle = other.details.findChild(QLabel, "note")
+    assert f"Source: {said} (own requirement)." in subtitle.text().replace("\u200b", "")
+    other.document.apply("thinner", lambda board: replace_entry(
+        board, "lines", line, replace(entry_of(board, line), width_m=entry_of(board, line).width_m / 2)))
+    assert "edited since it was taken: width was" in subtitle.text()
+    other.document.undo()
+    assert "edited" not in subtitle.text()
+    other.document.apply("copy", lambda board: copied_entry(board, "lines", line).board)
+    other.document.apply("remove", lambda board: remove_entry(board, "lines", line))
+    other.document.undo()
+    other.details.show_entry("lines", line)
+    assert f"Source: {said}" in subtitle.text().replace("\u200b", "")
+
+
+def entry_of(board, name):
+    return next(one for one in board.catalogue.lines if one.name == name)

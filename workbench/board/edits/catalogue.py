@@ -11,6 +11,7 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.edits.checked import refuse, sound
+from workbench.board.entry_source import renamed, with_copy
 from workbench.board.index import section_names
 from workbench.board.model import Board, Element
 from workbench.board.profile import Profile
@@ -49,6 +50,14 @@ def add_entry(board: Board, section: str, entry: Record) -> Board:
     return sound(_with_section(board, section, (*_section(board, section), entry)))
 
 
+def copy_entry(board: Board, section: str, name: str, copy: str) -> Board:
+    """The board with a copy of an entry under another name, and its sources; raises EditError."""
+    entries = _section(board, section)
+    entry = entries[_entry_number(entries, section, name)]
+    board = replace(board, sources=with_copy(board.sources, section, name, copy))
+    return add_entry(board, section, replace(entry, **{"name": copy}))
+
+
 def replace_entry(board: Board, section: str, name: str, entry: Record) -> Board:
     """The board with an entry's definition replaced, in its place; under another name, what refers to it follows.
 
@@ -59,7 +68,10 @@ def replace_entry(board: Board, section: str, name: str, entry: Record) -> Board
     number = _entry_number(entries, section, name)
     changed = _with_section(board, section, (*entries[:number], entry, *entries[number + 1 :]))
     new = _name(entry)
-    return sound(changed if new == name else _referring_to(changed, section, name, new))
+    if new == name:
+        return sound(changed)
+    changed = replace(changed, sources=renamed(changed.sources, section, name, new))
+    return sound(_referring_to(changed, section, name, new))
 
 
 def remove_entry(board: Board, section: str, name: str, *, substitute: str | None = None) -> Board:

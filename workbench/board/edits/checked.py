@@ -3,7 +3,11 @@
 from collections.abc import Sequence
 from typing import NoReturn, TypeVar
 
+from msgspec.structs import replace
+
 from workbench.board.checking import check
+from workbench.board.entry_source import of_names
+from workbench.board.index import entry_names
 from workbench.board.model import Board
 from workbench.errors import EditError
 from workbench.wording import instead, quoted
@@ -12,14 +16,21 @@ T = TypeVar("T")
 
 
 def sound(board: Board) -> Board:
-    """The board itself, where it is sound.
+    """The board itself, where it is sound; sources of entries that are gone went with them.
 
     Raises:
         EditError: it is not; the sentence is that of its first fault.
     """
+    board = without_lost_sources(board)
     for fault in check(board):
         raise EditError(f"{fault.problem}; {fault.remedy}") from fault
     return board
+
+
+def without_lost_sources(board: Board) -> Board:
+    """The board without the sources of entries that it has no more."""
+    left = of_names(board.sources, entry_names(board.catalogue)) if board.sources else ()
+    return board if left == board.sources else replace(board, sources=left)
 
 
 def refuse(problem: str, remedy: str) -> NoReturn:

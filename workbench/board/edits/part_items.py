@@ -6,11 +6,12 @@ from typing import Literal, NamedTuple
 
 from workbench.board.edits.devices import channel_of, channel_of_part, free_channels
 from workbench.board.edits.lanes import set_lanes
-from workbench.board.edits.taking import take_entry
+from workbench.board.edits.taking import PartsLibrary, take_entry
 from workbench.board.index import section_names
 from workbench.board.library import Starter, starter_catalogues
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Catalogue, Component, Element, Run, Stage
 from workbench.board.starting import CABLE_M, TRACE_M
+from workbench.board.user_library import UserLibrary
 from workbench.errors import EditError
 from workbench.facts import fact_of
 from workbench.quantity import show
@@ -29,19 +30,19 @@ class PartItem(NamedTuple):
         section: the catalogue key it stands under; "devices" for a channel.
         name: what it is called.
         starter: which starter it comes from, else "".
-        library: the user's own catalogue where it comes from that.
+        library: the user's own library where it comes from that.
     """
 
     kind: Literal["entry", "channel", "starter"]
     section: str
     name: str
     starter: str = ""
-    library: Catalogue | None = None
+    library: PartsLibrary | None = None
 
     @property
-    def source(self) -> Catalogue:
-        """The catalogue that an entry of a starter comes from; raises KeyError where it comes from none."""
-        return self.library if self.library is not None else starter_catalogues()[self.starter].catalogue
+    def source(self) -> PartsLibrary:
+        """What an entry of a starter comes from; raises KeyError where it comes from none."""
+        return self.library or PartsLibrary(starter_catalogues()[self.starter].catalogue)
 
     @property
     def placeable(self) -> bool:
@@ -77,7 +78,7 @@ class MadePart(NamedTuple):
     words: str
 
 
-def part_groups(board: Board, library: Starter | None = None) -> tuple[PartGroup, ...]:
+def part_groups(board: Board, library: UserLibrary | None = None) -> tuple[PartGroup, ...]:
     """The board's own entries by section, devices with free channels, then what else there is to take.
 
     Args:
@@ -96,19 +97,20 @@ def part_groups(board: Board, library: Starter | None = None) -> tuple[PartGroup
         for device in board.devices
         if (free := free_channels(board, device))
     )
-    others = ([] if library is None else [library]) + list(starter_catalogues().values())
-    starters = [
-        PartGroup(one.title if one is library else f"{one.title} (starter)", tuple(
-            PartRow(PartItem("starter", section, entry.name, one.id, one.catalogue if one is library else None),
-                    section_title(section).lower())
-            for section in _ordered() for entry in getattr(one.catalogue, section)
-            if entry not in getattr(board.catalogue, section)
-        ))
-        for one in others
-    ]  # fmt: skip
+    others = [] if library is None else [_to_take(board, library.starter(), library.parts())]
+    others += [_to_take(board, one) for one in starter_catalogues().values()]
     filled = [group for group in (PartGroup("Free channels", devices), *own) if group.rows]
     empty = [group for group in own if not group.rows and group.section]
-    return (*filled, *empty, *(group for group in starters if group.rows))
+    return (*filled, *empty, *(group for group in others if group.rows))
+
+
+def _to_take(board: Board, starter: Starter, own: PartsLibrary | None = None) -> PartGroup:
+    """What the board does not have yet of a starter, or of the user's own library."""
+    return PartGroup(f"{starter.title} (starter)" if own is None else starter.title, tuple(
+        PartRow(PartItem("starter", section, entry.name, starter.id, own), section_title(section).lower())
+        for section in _ordered() for entry in getattr(starter.catalogue, section)
+        if entry not in getattr(board.catalogue, section)
+    ))  # fmt: skip
 
 
 def section_title(section: str) -> str:
@@ -129,7 +131,7 @@ def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[st
         EditError: it has no place on a path, or is not there any more.
     """
     if item.kind == "starter":
-        board, name = take_entry(board, item.source, item.section, item.name)
+        board, name = _taken(board, item)
         item = PartItem("entry", item.section, name)
     if item.section in RUN_SECTIONS:
         run = Run(line=item.name, length_m=TRACE_M if item.section == "lines" else CABLE_M)
@@ -150,7 +152,7 @@ def made(board: Board, lane: str, item: PartItem, *, passing_over: Collection[st
 def with_end(board: Board, lanes: tuple[str, ...], item: PartItem) -> Board:
     """The board with a transmitter or receiver from Parts on lanes; raises EditError."""
     if item.kind == "starter":
-        board, name = take_entry(board, item.source, item.section, item.name)
+        board, name = _taken(board, item)
     else:
         name = item.name
     if item.section == "transmitters":
@@ -162,7 +164,12 @@ def added(board: Board, item: PartItem) -> Board:
     """The board with a starter's entry in its catalogue, in no lane yet; raises EditError."""
     if item.kind != "starter":
         return board
-    return take_entry(board, item.source, item.section, item.name)[0]
+    return _taken(board, item)[0]
+
+
+def _taken(board: Board, item: PartItem) -> tuple[Board, str]:
+    """The board with a starter's entry, and the name that it has there."""
+    return take_entry(board, item.source.catalogue, item.section, item.name, known=item.source.known)
 
 
 def _stage_words(board: Board, stage: Stage) -> str:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from workbench.board.edits.catalogue import where_used
 from workbench.board.edits.devices import free_channels
 from workbench.board.edits.limits import own_limits
+from workbench.board.entry_source import source_sentences
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage, in_bundle
 from workbench.board.profile import Profile
@@ -23,6 +24,7 @@ from workbench.desk.details.targets import (
     entry_target,
 )
 from workbench.facts import fact_of
+from workbench.parts.record import Record
 from workbench.quantity import show
 
 _PLACE = re.compile(r"\$\.(?:catalogue\.)?(\w+)\[(\d+)\]")
@@ -147,8 +149,10 @@ def target_page(board: Board, target: Target | None) -> DetailsPage:
         section = device_section(board, target.ref)
         return DetailsPage(target.ref, f"Device, {section.note}", (section._replace(caption="", note=""),))
     if isinstance(target, EntryTarget):
-        words = inspect.getdoc(type(record)) or ""
-        return DetailsPage(target.entry, words.split("\n")[0] or section_label(target.section), (Section(target),))
+        words = (inspect.getdoc(type(record)) or "").split("\n")[0] or section_label(target.section)
+        assert isinstance(record, Record)
+        told = source_sentences(board.sources, target.section, record)
+        return DetailsPage(target.entry, "\n".join((words, *told)), (Section(target),))
     if isinstance(target, ProfileTarget):
         kind = "The board's own profile" if target.is_own(board) else "Built-in (read-only)"
         return DetailsPage(profile_of(board, target.id).title, f"{kind}: {target.id}", (Section(target),))

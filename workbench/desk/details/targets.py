@@ -17,7 +17,6 @@ from workbench.board.index import Index, section_names
 from workbench.board.library import Starter, builtin_profiles, profile_of, provenance_of
 from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
-from workbench.board.sourced import STATUS_WORDS
 from workbench.desk.widgets.choices import ChoiceItem
 from workbench.facts import Fact, text
 from workbench.parts.conditioners.conditioner import Conditioner
@@ -308,10 +307,10 @@ class EntryTarget(Target, frozen=True):
         return EntryTarget(self.section, _name_of(record))
 
     def source(self, board: Board, field: str, starters: Iterable[Starter]) -> str:
-        """That of a starter's entry, where the value is still that one's."""
+        """The board's own, which also say what was edited since; else that of a starter's entry of the same value."""
         record = self.read(board)
-        found = None if record is None else provenance_of(record, self.section, field, starters)
-        return "" if found is None else f"{found.source} ({STATUS_WORDS[found.status]})"
+        found = None if record is None else provenance_of(record, self.section, field, starters, board.sources)
+        return "" if found is None else found.words
 
 
 class ProfileTarget(Target, frozen=True):

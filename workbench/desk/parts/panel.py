@@ -231,7 +231,7 @@ class PartsPanel(QWidget):
     # --- following
 
     def _follow(self, board: Board) -> None:
-        groups = part_groups(board, self._library.starter() if self._library is not None else None)
+        groups = part_groups(board, self._library)
         if groups != self._groups:
             self._groups = groups
             self.list.fill(groups, self._theme)

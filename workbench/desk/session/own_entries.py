@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from workbench.board.edits.catalogue import add_entry
+from workbench.board.edits.catalogue import add_entry, copy_entry
 from workbench.board.edits.taking import take_entry
 from workbench.board.index import Index, section_names
 from workbench.board.library import starter_catalogues
@@ -81,11 +81,8 @@ def _require_parts(board: Board, kind: type[Record]) -> None:
 
 def copied_entry(board: Board, section: str, name: str) -> OwnEntry:
     """The board with a copy of an entry beside it, under a free name; raises EditError where there is none."""
-    entry = next((one for one in getattr(board.catalogue, section) if one.name == name), None)
-    if entry is None:
-        raise EditError(f"there is no {name!r} to copy; choose an entry of the board's own")
     copy = free_name(board, name)
-    return OwnEntry(add_entry(board, section, replace(entry, name=copy)), copy)
+    return OwnEntry(copy_entry(board, section, name, copy), copy)
 
 
 def free_name(board: Board, name: str, *, first: bool = False) -> str:

@@ -4,22 +4,19 @@ from collections.abc import Collection, Mapping, Sequence
 from types import MappingProxyType
 from typing import Literal, NamedTuple, get_args
 
-import msgspec
-
 from workbench.board.channel_limit import AT_LEAST, MEASURE_WORDS
-from workbench.board.index import Index, section_names
 from workbench.board.kept_answer import KeptAnswer
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Component, Lane, Run, Stage
+from workbench.board.model import Board, Lane
 from workbench.board.profile import Profile, numbers_of
 from workbench.board.sourced import STATUS_WORDS
 from workbench.board.writing import design_sha256
 from workbench.engine.assessment import Assessment, ChannelResult, EyeResult, LaneAssessment, SkewResult, Verdict
 from workbench.facts import facts_of
-from workbench.parts.record import Record
 from workbench.quantity import length_column, show
 from workbench.reports.grouped import Grouped, grouped_findings
 from workbench.reports.pages.budgets import BudgetPage, budget_page
+from workbench.reports.pages.catalogue import EntryPage, entries_in_use
 from workbench.reports.pages.changes import ChangesPage
 from workbench.reports.pages.made import ReportOrigin
 from workbench.reports.pages.pictures import LanePictures
@@ -80,15 +77,6 @@ class LanePage(NamedTuple):
     findings: tuple[tuple[str, str], ...]
     judged_by: tuple[str, ...]
     pictures: LanePictures | None
-
-
-class EntryPage(NamedTuple):
-    """A catalogue entry in use: its section, kind, name and (label, value) pairs."""
-
-    section: str
-    kind: str
-    name: str
-    values: tuple[tuple[str, str], ...]
 
 
 class LimitRow(NamedTuple):
@@ -219,7 +207,7 @@ def handover(
             budget_page(one, bars.get(one.lane, "")) for one in budgets if one.lane in {lane.name for lane in chosen}
         ),
         settings=settings_sheet(board, [lane.name for lane in chosen] if len(chosen) < len(board.lanes) else None),
-        entries=tuple(_entries(board, chosen)),
+        entries=tuple(entries_in_use(board, chosen)),
         limits=tuple(row for profile in _profiles(board, chosen) for row in _limits(profile)),
         assumptions=ASSUMPTIONS,
         answers=tuple((one, one.board_sha256 not in ("", design_sha256(board))) for one in board.answers),
@@ -319,73 +307,6 @@ def _channel_row(one: ChannelResult) -> tuple[str, str]:
 def _symbols(eye: EyeResult) -> str:
     """What the symbols count as."""
     return "as the line code sends them" if eye.statistics == "coded" else "independent bits"
-
-
-def _entries(board: Board, lanes: Sequence[Lane]) -> list[EntryPage]:
-    """The catalogue entries that the lanes stand on, directly or through another entry, in the file's order."""
-    index, used = Index(board), set[Record]()
-    pending: list[Record] = []
-    for lane in lanes:
-        pending.append(index.find(("transmitters",), lane.transmitter, Record))
-        pending.append(index.find(("receivers",), lane.receiver, Record))
-        for element in lane.path:
-            match element:
-                case Stage(device=ref):
-                    pending.append(index.find(("conditioners",), index.device(ref).part, Record))
-                case Run(line=name):
-                    pending.append(index.run(name))
-                case Component(part=name):
-                    pending.append(index.component(name))
-    while pending:
-        record = pending.pop()
-        if record not in used:
-            used.add(record)
-            pending += [part for _, part in index.parts_of(record).by_field]
-    return [
-        _entry(section, entry)
-        for section in section_names()
-        for entry in getattr(board.catalogue, section)
-        if entry in used
-    ]
-
-
-def _entry(section: str, record: Record) -> EntryPage:
-    kind = record.__struct_config__.tag
-    name: str = record.name  # type: ignore[attr-defined]  # every kind that stands in a section has one
-    values = [(fact.label, _value(getattr(record, fact.name), fact.unit)) for fact in facts_of(type(record))]
-    return EntryPage(section, kind if isinstance(kind, str) else "", name, tuple(v for v in values[1:] if v[1]))
-
-
-def _value(value: object, unit: str) -> str:
-    """A field's value as text; nested records in brackets, "" for what is too long to be read in a table."""
-    match value:
-        case bool() | None | bytes():
-            return ""  # bytes are packed numbers: nothing to be read
-        case int() | float():
-            return show(float(value), unit)
-        case str():
-            return value if len(value) <= _LONGEST_TEXT else ""
-        case tuple():
-            several = "; ".join(filter(None, (_value(part, unit) for part in value)))
-            return several if len(value) <= _MOST_VALUES else f"{len(value)} values"
-        case msgspec.Struct():
-            return _record_text(value)
-        case _:
-            return str(value)
-
-
-_LONGEST_TEXT = 200
-_MOST_VALUES = 40
-
-
-def _record_text(record: msgspec.Struct) -> str:
-    tag = record.__struct_config__.tag
-    parts = [] if tag is None else [str(tag)]
-    for fact in facts_of(type(record)):
-        said = _value(getattr(record, fact.name), fact.unit)
-        if said:
-            parts.append(said if fact.name in ("setting", "name") else f"{fact.label.lower()} {said}")
-    return ", ".join(parts)
 
 
 def _profiles(board: Board, lanes: Sequence[Lane]) -> list[Profile]:

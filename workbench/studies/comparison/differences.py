@@ -7,8 +7,11 @@ from msgspec.structs import replace
 
 from workbench.board import difference
 from workbench.board.edits.changes import Change
+from workbench.board.entry_source import EntrySource, of_names
 from workbench.board.model import Board, Device, Guard, Lane
 from workbench.board.profile import Profile
+
+_UNFELT = (difference.WHERE_MEASUREMENT, difference.WHERE_ANSWER)
 
 
 class TakenOver(Change, frozen=True):
@@ -20,6 +23,7 @@ class TakenOver(Change, frozen=True):
     profiles: tuple[Profile, ...] = ()
     profile: str | None = None
     guard: Guard | None = None
+    sources: tuple[EntrySource, ...] = ()
 
     def of(self, board: Board) -> Board:
         """The board with the pieces."""
@@ -27,6 +31,7 @@ class TakenOver(Change, frozen=True):
             section: _merged(getattr(board.catalogue, section), [e for s, e in self.entries if s == section], "name")
             for section in dict.fromkeys(section for section, _ in self.entries)
         }
+        taken = {(section, entry.name) for section, entry in self.entries}
         return replace(
             board,
             catalogue=replace(board.catalogue, **sections),
@@ -35,6 +40,7 @@ class TakenOver(Change, frozen=True):
             profiles=_merged(board.profiles, self.profiles, "id"),
             profile=board.profile if self.profile is None else self.profile,
             guard=board.guard if self.guard is None else self.guard,
+            sources=(*(one for one in board.sources if (one.section, one.entry) not in taken), *self.sources),
         )
 
 
@@ -55,13 +61,16 @@ class TakeableDifference(difference.BoardDifference, frozen=True, kw_only=True):
 
 
 def differences(first: Board, second: Board) -> tuple[TakeableDifference, ...]:
-    """What the second board has otherwise than the first and lanes may feel; not titles, notes, order, measurements."""
+    """What the second board has otherwise than the first and lanes may feel.
+
+    Not titles, notes, order, measurements, answers that were kept, nor what is stated as an entry's source.
+    """
     return tuple(
         TakeableDifference(
             where=one.where, name=one.name, kind=one.kind, field=one.field, said=one.said, taken=_taken(one, second)
         )
         for one in difference.differences(first, second)
-        if one.where != difference.WHERE_MEASUREMENT and one.field in ("", "profile", "guard")
+        if one.where not in _UNFELT and one.field in ("", "profile", "guard")
     )
 
 
@@ -78,4 +87,7 @@ def _taken(one: difference.BoardDifference, second: Board) -> TakenOver:
         case difference.WHERE_LANE:
             return TakenOver(lanes=tuple(lane for lane in second.lanes if lane.name == one.name))
     section = getattr(second.catalogue, one.where)
-    return TakenOver(entries=tuple((one.where, entry) for entry in section if entry.name == one.name))
+    return TakenOver(
+        entries=tuple((one.where, entry) for entry in section if entry.name == one.name),
+        sources=of_names(second.sources, [(one.where, one.name)]),
+    )

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from workbench.board.model import Board, Catalogue, Guard
+from workbench.board.edits.taking import PartsLibrary
+from workbench.board.model import Board, Guard
 from workbench.board.user_library import UserLibrary
 from workbench.errors import StudyError
 from workbench.layout import Align
@@ -44,8 +45,8 @@ def classes_from_text(typed: str) -> tuple[str, ...]:
     return words
 
 
-def library_in(folder: str) -> Catalogue:
-    """The entries of a library of the user's own.
+def library_in(folder: str) -> PartsLibrary:
+    """The entries of a library of the user's own, and their sources.
 
     Args:
         folder: where they are.
@@ -56,10 +57,10 @@ def library_in(folder: str) -> Catalogue:
     library = UserLibrary(Path(folder).expanduser())
     if not library.folder.is_dir():
         raise StudyError(f"there is no folder {quoted_path(library.folder)}; name the one that your library is in")
-    catalogue = library.starter().catalogue
+    parts = library.parts()
     if library.faults:
         raise StudyError(f"{library.faults[0]}; remove or mend it")
-    return catalogue
+    return parts
 
 
 _CORNERS, _LIBRARY = "corners ", "library "

@@ -3,8 +3,10 @@
 from msgspec.structs import replace
 
 from workbench.board.edits.changes import Change
+from workbench.board.edits.checked import without_lost_sources
 from workbench.board.edits.path import Cut, inserted
 from workbench.board.edits.taking import take_entry
+from workbench.board.entry_source import EntrySource
 from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.parts.record import Record
@@ -72,10 +74,11 @@ class EntryTaken(Change, frozen=True):
     section: str
     name: str
     source: Catalogue
+    known: tuple[EntrySource, ...] = ()
 
     def of(self, board: Board) -> Board:
-        """The board with the entry; as it is where it has it already, word for word."""
-        return take_entry(board, self.source, self.section, self.name)[0]
+        """The board with the entry and its source; as it is where it has it already, word for word."""
+        return take_entry(board, self.source, self.section, self.name, known=self.known)[0]
 
 
 class ComponentReplaced(Change, frozen=True):
@@ -140,9 +143,9 @@ class Apart(Change, frozen=True):
         bundles = tuple(replace(one, coupling=name) if one.name == self.bundle else one for one in board.bundles)
         used = {one.coupling for one in bundles}
         kept = tuple(one for one in board.catalogue.couplings if one.name in used and one.name != name)
-        return replace(
-            board, bundles=bundles, catalogue=replace(board.catalogue, couplings=(*kept, self.coupling))
-        )  # fmt: skip
+        return without_lost_sources(
+            replace(board, bundles=bundles, catalogue=replace(board.catalogue, couplings=(*kept, self.coupling)))
+        )
 
 
 class LineReplaced(Change, frozen=True):

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from msgspec.structs import replace
 
 from workbench.board.edits.changes import Lengths
-from workbench.board.model import Board, Catalogue, Component, Lane, Run, Stage
+from workbench.board.edits.taking import PartsLibrary
+from workbench.board.model import Board, Component, Lane, Run, Stage
 from workbench.errors import StudyError
 from workbench.facts import fact_of
 from workbench.parts.lines.coupling import SpacingCoupling
@@ -30,7 +31,7 @@ WIDENED = (1.5, 2.0, 3.0, 4.0)
 ROUTE = "route of "
 
 
-def layout_moves(board: Board, lane: Lane, library: Catalogue) -> Iterator[RemedyMove]:
+def layout_moves(board: Board, lane: Lane, library: PartsLibrary) -> Iterator[RemedyMove]:
     """Wider gaps, drilled stubs and conditioners moved first, then shorter routes."""
     del library
     yield from _gap_moves(board, lane)

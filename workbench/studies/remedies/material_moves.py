@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
-from workbench.board.model import Board, Catalogue, Component, Lane, Run
+from workbench.board.edits.taking import PartsLibrary
+from workbench.board.model import Board, Component, Lane, Run
 from workbench.studies.remedies.alterations import ComponentReplaced, EntryAdded, LineReplaced
 from workbench.studies.remedies.moves import MATERIAL, RemedyMove
 from workbench.studies.remedies.offered import offered
@@ -14,7 +15,7 @@ from workbench.wording import counted, quoted
 MOST_LINES = 12
 
 
-def material_moves(board: Board, lane: Lane, library: Catalogue) -> Iterator[RemedyMove]:
+def material_moves(board: Board, lane: Lane, library: PartsLibrary) -> Iterator[RemedyMove]:
     """Every other entry of the same section, laminate and foil for each of the longest runs, then other components.
 
     What lies in a bundle stays of one line: the neighbours' runs are laid anew with it.
@@ -59,7 +60,7 @@ def material_moves(board: Board, lane: Lane, library: Catalogue) -> Iterator[Rem
 _STUFF = {"dielectric": "laminate", "foil": "foil"}
 
 
-def _component_moves(board: Board, lane: Lane, library: Catalogue) -> Iterator[RemedyMove]:
+def _component_moves(board: Board, lane: Lane, library: PartsLibrary) -> Iterator[RemedyMove]:
     """Each kind of the lane's connectors and vias replaced by every other one of its section."""
     for section in ("connectors", "vias"):
         entries = [one.name for one in getattr(board.catalogue, section)]

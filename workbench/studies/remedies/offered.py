@@ -3,12 +3,12 @@
 from typing import Any, NamedTuple
 
 from workbench.board.edits.changes import Change
-from workbench.board.edits.taking import take_entry
+from workbench.board.edits.taking import PartsLibrary, take_entry
 from workbench.board.model import Board, Catalogue
 from workbench.errors import EditError
 from workbench.studies.remedies.alterations import EntryTaken
 
-NO_LIBRARY = Catalogue()
+NO_LIBRARY = PartsLibrary(Catalogue())
 _SAID = " from your library"
 
 
@@ -28,7 +28,7 @@ class OfferedEntry(NamedTuple):
     said: str = ""
 
 
-def offered(board: Board, library: Catalogue, section: str, most: int) -> list[OfferedEntry]:
+def offered(board: Board, library: PartsLibrary, section: str, most: int) -> list[OfferedEntry]:
     """The entries of a section, the board's own first, then those of the library that the board has not.
 
     Args:
@@ -40,14 +40,14 @@ def offered(board: Board, library: Catalogue, section: str, most: int) -> list[O
     own = [OfferedEntry(entry, entry.name) for entry in getattr(board.catalogue, section)[:most]]
     known = {entry.name for entry in getattr(board.catalogue, section)}
     taken = []
-    for entry in getattr(library, section)[:most]:
+    for entry in getattr(library.catalogue, section)[:most]:
         try:
-            _, name = take_entry(board, library, section, entry.name)
+            _, name = take_entry(board, library.catalogue, section, entry.name)
             nothing = Board(title="", profile=board.profile, profiles=board.profiles)
-            alone, _ = take_entry(nothing, library, section, entry.name)
+            alone, _ = take_entry(nothing, library.catalogue, section, entry.name, known=library.known)
         except EditError:
             continue  # what it refers to is not in the library: it can't be taken
         if name not in known:
-            change = EntryTaken(section, entry.name, alone.catalogue)
+            change = EntryTaken(section, entry.name, alone.catalogue, alone.sources)
             taken.append(OfferedEntry(entry, name, (change,), _SAID))
     return [*own, *taken]

@@ -5,7 +5,8 @@ from typing import NamedTuple
 
 from workbench.board.edits.changes import Change, changed
 from workbench.board.edits.devices import free_channels, new_device
-from workbench.board.model import Board, Catalogue, Device, Lane, Run, Stage
+from workbench.board.edits.taking import PartsLibrary
+from workbench.board.model import Board, Device, Lane, Run, Stage
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
 from workbench.quantity import show
@@ -34,7 +35,7 @@ class _Source(NamedTuple):
     taken: tuple[Change, ...] = ()
 
 
-def parts_moves(board: Board, lane: Lane, library: Catalogue) -> Iterator[RemedyMove]:
+def parts_moves(board: Board, lane: Lane, library: PartsLibrary) -> Iterator[RemedyMove]:
     """Every source of a channel at every spot."""
     for source in _sources(board, lane, library):
         for at, run in longest_runs(lane)[:MOST_RUNS]:
@@ -58,7 +59,7 @@ def longest_runs(lane: Lane) -> list[tuple[int, Run]]:
     return sorted(runs, key=lambda one: -one[1].length_m)
 
 
-def _sources(board: Board, lane: Lane, library: Catalogue) -> Iterator[_Source]:
+def _sources(board: Board, lane: Lane, library: PartsLibrary) -> Iterator[_Source]:
     here = devices_of(board, lane.name)
     for device in board.devices:
         free = free_channels(board, device) if device.ref not in here else ()

@@ -13,7 +13,8 @@ from typing import Any, NamedTuple
 import msgspec
 
 from workbench.board.edits.changes import Change, Lengths, changed
-from workbench.board.model import Board, Catalogue, Lane
+from workbench.board.edits.taking import PartsLibrary
+from workbench.board.model import Board, Lane
 from workbench.engine.lane.path import plan_of
 from workbench.errors import StudyError
 from workbench.studies.figures import LaneFigures
@@ -48,7 +49,7 @@ from workbench.studies.remedies.settings_moves import settings_moves
 from workbench.studies.remedies.worst import AssessWorst, Tolerances, corners_of
 from workbench.wording import any_of, counted, quoted
 
-MOVES: Mapping[str, Callable[[Board, Lane, Catalogue], Iterator[RemedyMove]]] = {
+MOVES: Mapping[str, Callable[[Board, Lane, PartsLibrary], Iterator[RemedyMove]]] = {
     SETTINGS: settings_moves, PARTS: parts_moves, LAYOUT: layout_moves, MATERIAL: material_moves,
 }  # fmt: skip
 MOST_PAIRS = 400
@@ -66,7 +67,7 @@ def remedy_study(
     lanes: Sequence[str] | None = None,
     allow: Sequence[str] = CLASSES,
     tolerances: Tolerances = (),
-    library: Catalogue = NO_LIBRARY,
+    library: PartsLibrary = NO_LIBRARY,
     limit: int = LIMIT,
     effort: Effort = UNHURRIED,
 ) -> RemedyAnswer:
@@ -114,7 +115,7 @@ class _Asked(NamedTuple):
     order: tuple[str, ...]
     tolerances: Tolerances
     corners: int
-    library: Catalogue
+    library: PartsLibrary
     limit: int
 
 

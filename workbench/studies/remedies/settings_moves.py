@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
+from workbench.board.edits.taking import PartsLibrary
 from workbench.board.index import index_of
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Catalogue, Lane
+from workbench.board.model import Board, Lane
 from workbench.board.profile import Profile
 from workbench.parts.conditioners.zero_pole import SWING
 from workbench.parts.transmitter import Transmitter
@@ -21,7 +22,7 @@ USUAL_DEEMPHASIS_DB = (0.0, 2.0, 3.5, 6.0, 9.5)
 """Common practice, no source: tried where the profile names neither presets nor de-emphasis."""
 
 
-def settings_moves(board: Board, lane: Lane, library: Catalogue) -> Iterator[RemedyMove]:
+def settings_moves(board: Board, lane: Lane, library: PartsLibrary) -> Iterator[RemedyMove]:
     """Every other position of each control of the lane's devices, of its transmitter's equalization and swing."""
     del library
     for ref in devices_of(board, lane.name):
