@@ -9,9 +9,11 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
-import pyqtgraph as pg  # type: ignore[import-untyped]
-from PySide6.QtGui import QColor, QFontMetricsF, QPen
+import numpy as np
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 
+from workbench.arrays import Floats
 from workbench.desk.widgets.theme import Theme, figures_font, letters_share
 
 LEFT_PX, BOTTOM_PX = 40, 18
@@ -23,7 +25,13 @@ _GAP_PX = {"left": 7.0, "bottom": 14.0}
 """The least room between numbers above and beside each other."""
 _ROOM = {"left": 4, "bottom": 5}
 """How many characters a number and the unit may have together."""
+_ALIGNED = {
+    "left": Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter,
+    "bottom": Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop,
+}
 FONT_POINTS = 8.0
+TICK_PX, _APART_PX = 3.0, 2.0
+"""How long a tick is, and how far its number stands from it."""
 _MINUS = "−"
 
 
@@ -123,67 +131,116 @@ def with_unit(labels: list[str], unit: str, room: int = 5) -> list[str]:
     return [*labels[:at], unit, *labels[at + 1 :]]
 
 
-class QuantityAxis(pg.AxisItem):  # type: ignore[misc]
-    """One axis of a pane."""
+class Plane(NamedTuple):
+    """Which part of the axes' plane is shown, and where on the widget.
+
+    Attributes:
+        plot: where, px.
+        x, y: least and largest, in the axes' units.
+    """
+
+    plot: QRectF
+    x: tuple[float, float]
+    y: tuple[float, float]
+
+    def px(self, x: Floats) -> Floats:
+        """Places along x in pixels; same shape."""
+        share = (x - self.x[0]) / (self.x[1] - self.x[0])
+        return np.asarray(self.plot.left() + share * self.plot.width())
+
+    def py(self, y: Floats) -> Floats:
+        """Levels in pixels from above; same shape."""
+        share = (y - self.y[0]) / (self.y[1] - self.y[0])
+        return np.asarray(self.plot.bottom() - share * self.plot.height())
+
+    def place(self, x: float, y: float) -> QPointF:
+        """A point of the plane in pixels."""
+        plot, (left, right), (bottom, top) = self.plot, self.x, self.y
+        across, up = (x - left) / (right - left), (y - bottom) / (top - bottom)
+        return QPointF(plot.left() + across * plot.width(), plot.bottom() - up * plot.height())
+
+    def area(self, left: float, right: float, bottom: float, top: float) -> QRectF:
+        """A rectangle of the plane in pixels, the right way up."""
+        return QRectF(self.place(left, top), self.place(right, bottom)).normalized()
+
+
+class QuantityAxis:
+    """One axis of a pane.
+
+    Attributes:
+        upright: whether it stands at the plot's left edge; else it lies under it.
+        font: the letters of its numbers.
+        pen, ink: of its lines, and of its numbers.
+        room_px: how much it takes beside the plot.
+    """
 
     def __init__(self, side: Literal["left", "bottom"], scale: Scale) -> None:
-        super().__init__(side, maxTickLength=3, showValues=True)
-        self._side, self._count_scale = side, scale
-        self.setStyle(
-            tickTextOffset=2, autoExpandTextSpace=False, autoReduceTextSpace=False, hideOverlappingLabels=False,
-            tickAlpha=255,
-        )  # fmt: skip
+        self.upright, self._side, self._scale = side == "left", side, scale
+        self.pen, self.ink = QPen(), QColor()
         self._take_letters()
-        self.enableAutoSIPrefix(False)
 
     def _take_letters(self) -> None:
-        font = figures_font(FONT_POINTS)
-        self._metrics = QFontMetricsF(font)
-        self.setStyle(tickFont=font)
+        self.font = figures_font(FONT_POINTS)
+        self._metrics = QFontMetricsF(self.font)
         larger = max(letters_share(), 1.0)
-        if self._side == "left":
-            self.setWidth(round(LEFT_PX * larger))
-        else:
-            self.setHeight(round(BOTTOM_PX * larger))
+        self.room_px = round((LEFT_PX if self.upright else BOTTOM_PX) * larger)
 
     def set_scale(self, scale: Scale) -> None:
         """Count otherwise."""
-        self._count_scale = scale
-        self.picture = None
-        self.update()
+        self._scale = scale
 
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours, and letters as large as they are now."""
         self._take_letters()
-        pen = QPen(QColor(theme.line))
-        pen.setCosmetic(True)
-        self.setPen(pen)
-        self.setTickPen(pen)
-        self.setTextPen(QColor(theme.quiet))
+        self.pen = QPen(QColor(theme.line))
+        self.pen.setCosmetic(True)
+        self.ink = QColor(theme.quiet)
 
-    def tickValues(self, low: float, high: float, size: float) -> list[tuple[float, list[float]]]:  # noqa: N802
-        """One level of ticks, as the toolkit asks for them: the closest that can be read, but no more than it takes."""
-        spacing = min(size / _AT_EASE, _WIDEST_PX)
-        counts = [int(size / (share * spacing)) for share in (0.6, 0.8, 1.0, 1.3, 1.7, 2.2, 3.0)]
+    def ticks(self, low: float, high: float, size_px: float) -> list[float]:
+        """Where ticks stand between two values, `size_px` apart: the closest that can be read with ease."""
+        spacing = min(size_px / _AT_EASE, _WIDEST_PX)
+        counts = [int(size_px / (share * spacing)) for share in (0.6, 0.8, 1.0, 1.3, 1.7, 2.2, 3.0)]
         ticks: list[float] = []
         for count in counts:
-            fewer = self._count_scale.ticks(low, high, max(count, _FEWEST))
+            fewer = self._scale.ticks(low, high, max(count, _FEWEST))
             if ticks and len(fewer) < _FEWEST:
                 break
             ticks = fewer
-            if count <= _FEWEST or self._fits(ticks, (high - low) / max(size, 1.0)):
+            if count <= _FEWEST or self._fits(ticks, (high - low) / max(size_px, 1.0)):
                 break
-        return [(1.0, ticks)]
+        return ticks
 
     def _fits(self, ticks: list[float], per_px: float) -> bool:
         """Whether the numbers at some ticks keep their distance."""
-        labels = self._count_scale.labels(ticks)
-        sizes = [self._metrics.height() if self._side == "left" else self._metrics.horizontalAdvance(one)
-                 for one in labels]  # fmt: skip
+        labels = self._scale.labels(ticks)
+        sizes = [self._metrics.height() if self.upright else self._metrics.horizontalAdvance(one) for one in labels]
         gaps = [(b - a) / per_px for a, b in pairwise(ticks)]
         needs = [(one + other) / 2.0 + _GAP_PX[self._side] for one, other in pairwise(sizes)]
         return all(gap >= need for gap, need in zip(gaps, needs, strict=True))
 
-    def tickStrings(self, values: list[float], _scale: float, _spacing: float) -> list[str]:  # noqa: N802
+    def words(self, ticks: Sequence[float]) -> list[str]:
         """What stands at the ticks, the unit among it."""
-        return with_unit(self._count_scale.labels(values), self._count_scale.unit, _ROOM[self._side])
+        return with_unit(self._scale.labels(ticks), self._scale.unit, _ROOM[self._side])
+
+    def paint(self, painter: QPainter, plane: Plane) -> None:
+        """Draw line, ticks and numbers along a plane's edge."""
+        plot = plane.plot
+        low, high = plane.y if self.upright else plane.x
+        ticks = self.ticks(low, high, plot.height() if self.upright else plot.width())
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        painter.setFont(self.font)
+        painter.setPen(self.pen)
+        painter.drawLine(QLineF(plot.bottomLeft(), plot.topLeft() if self.upright else plot.bottomRight()))
+        places = [plane.place(plane.x[0], one) if self.upright else plane.place(one, plane.y[0]) for one in ticks]
+        step = QPointF(-TICK_PX, 0.0) if self.upright else QPointF(0.0, TICK_PX)
+        painter.drawLines([QLineF(place, place + step) for place in places])
+        painter.setPen(self.ink)
+        for place, words in zip(places, self.words(ticks), strict=True):
+            painter.drawText(self._word_box(place), _ALIGNED[self._side], words)
+
+    def _word_box(self, place: QPointF) -> QRectF:
+        """Where the number at a tick is written."""
+        if self.upright:
+            wide, high = self.room_px - TICK_PX - _APART_PX, self._metrics.height()
+            return QRectF(place.x() - self.room_px, place.y() - high / 2.0, wide, high)
+        return QRectF(place.x() - _WIDEST_PX, place.y() + TICK_PX, 2.0 * _WIDEST_PX, self.room_px - TICK_PX)

@@ -1,32 +1,33 @@
-"""A plot of one pane: two thin axes around curves, and the pointer's gestures as signals.
+"""A plot of one pane: two thin axes around what is drawn, and the pointer's gestures as signals.
 
-It is a toolkit view box with two axes and nothing else: no menus, buttons or ranging of its own.
+It paints itself: what is drawn are marks (`marks`), no objects of the toolkit's.
 """
 
 import math
 
 import numpy as np
-import pyqtgraph as pg  # type: ignore[import-untyped]
-from PySide6.QtCore import QEvent, QPointF, QRect, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPen, QWheelEvent
-from PySide6.QtWidgets import QApplication, QGraphicsGridLayout, QGraphicsItem, QRubberBand, QWidget
+from PySide6.QtCore import QEvent, QPointF, QRect, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent, QWheelEvent
+from PySide6.QtWidgets import QApplication, QRubberBand, QWidget
 
 from workbench.arrays import Floats
-from workbench.desk.panes.axes import FONT_POINTS, QuantityAxis, Scale
-from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
+from workbench.desk.panes.axes import Plane, QuantityAxis, Scale
+from workbench.desk.panes.marks import Curve, Mark, Straight, Words
+from workbench.desk.widgets.theme import GRID_PX, Theme
 
 _WHEEL_NOTCH = 120.0
 _ZOOM_PER_NOTCH = 0.8
 MARKS_Z, CURVES_Z, WORDS_Z, CURSOR_Z = -5.0, 0.0, 10.0, 20.0
 _BEHIND_WORDS = 210
+_TOP_PX, _RIGHT_PX = 2 * GRID_PX, 3 * GRID_PX
 
 
-class Chart(pg.GraphicsView):  # type: ignore[misc]
+class Chart(QWidget):
     """Curves over one x and one y axis.
 
     Attributes:
-        box, left, bottom: the plot and its axes.
-        drawn: every item that was put into the plot.
+        left, bottom: the axes.
+        drawn: everything that was put into the plot.
 
     Signals:
         zoomed: the wheel was turned: (x at the pointer, factor on the range, True for the y axis).
@@ -36,6 +37,7 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         marked: clicked at x with Shift.
         boxed: a rectangle was drawn with Ctrl: (left, right, bottom, top), in the axes' units.
         fit_wanted: double click.
+        ranged, resized: another part is shown; the plot has another size.
     """
 
     zoomed = Signal(float, float, bool)
@@ -45,67 +47,101 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
     marked = Signal(float)
     boxed = Signal(float, float, float, float)
     fit_wanted = Signal()
+    ranged = Signal()
+    resized = Signal()
 
     def __init__(self, x_scale: Scale, y_scale: Scale, parent: QWidget | None = None) -> None:
-        super().__init__(parent, background=None)
-        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.setFrameShape(self.Shape.NoFrame)
+        super().__init__(parent)
+        self.setMouseTracking(True)
         # Its own ground fills it: what stands behind need not be painted first.
-        self.viewport().setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
-        self.box = pg.ViewBox(enableMouse=False, enableMenu=False, defaultPadding=0.0)
-        self.box.disableAutoRange()
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.left, self.bottom = QuantityAxis("left", y_scale), QuantityAxis("bottom", x_scale)
-        self.left.linkToView(self.box)
-        self.bottom.linkToView(self.box)
-        self.drawn: list[QGraphicsItem] = []
-        self._frame = pg.GraphicsWidget()
-        grid = QGraphicsGridLayout()
-        grid.setContentsMargins(0, 2 * GRID_PX, 3 * GRID_PX, 0)
-        grid.setSpacing(0)
-        grid.addItem(self.left, 0, 0)
-        grid.addItem(self.box, 0, 1)
-        grid.addItem(self.bottom, 1, 1)
-        self._frame.setLayout(grid)
-        self.setCentralItem(self._frame)
+        self.drawn: list[Mark] = []
+        self._x, self._y = (0.0, 1.0), (0.0, 1.0)
+        self._ground = QColor()
         self._pressed: QPointF | None = None
         self._last: QPointF | None = None
         self._dragging = self._boxing = False
-        self._rubber = QRubberBand(QRubberBand.Shape.Rectangle, self)
+        self._rubber: QRubberBand | None = None
 
-    def add(self, item: QGraphicsItem, z: float = CURVES_Z) -> None:
-        """Put an item into the plot."""
-        item.setZValue(z)
-        self.drawn.append(item)
-        self.box.addItem(item, ignoreBounds=True)
+    @property
+    def plot(self) -> QRectF:
+        """Where the plot is without its axes, in the widget's pixels."""
+        across, down = self.left.room_px, self.bottom.room_px
+        wide, high = self.width() - across - _RIGHT_PX, self.height() - down - _TOP_PX
+        return QRectF(across, _TOP_PX, max(wide, 1), max(high, 1))
+
+    @property
+    def plane(self) -> Plane:
+        """What is shown where."""
+        return Plane(self.plot, self._x, self._y)
+
+    def add(self, mark: Mark, z: float = CURVES_Z) -> None:
+        """Put a mark into the plot, over those with as much of z or less."""
+        mark.z, mark.changed = z, self._follow_mark
+        at = sum(one.z <= z for one in self.drawn)
+        self.drawn.insert(at, mark)
+        self._follow_mark(mark)
 
     def set_ranges(self, x: tuple[float, float], y: tuple[float, float]) -> None:
         """Show a part of the plane, in the axes' units."""
-        self.box.setRange(xRange=x, yRange=y, padding=0.0, update=True, disableAutoRange=True)
+        if (x, y) != (self._x, self._y):
+            self._x, self._y = x, y
+            self.update()
+            self.ranged.emit()
+
+    def set_scale(self, scale: Scale) -> None:
+        """Count otherwise along x."""
+        self.bottom.set_scale(scale)
+        self.update()
 
     def ranges(self) -> tuple[tuple[float, float], tuple[float, float]]:
         """The part that is shown."""
-        (x0, x1), (y0, y1) = self.box.viewRange()
-        return (x0, x1), (y0, y1)
+        return self._x, self._y
 
     def place_of(self, x: float, y: float) -> QPointF:
         """Where a point of the plane is, in the widget's pixels."""
-        return QPointF(self.mapFromScene(self.box.mapViewToScene(QPointF(x, y))))
+        return self.plane.place(x, y)
 
-    def place_words(self, words: pg.TextItem, x: float, y: float) -> None:
+    def place_words(self, words: Words, x: float, y: float) -> None:
         """Put words right of a place, or left of it where the plot has no room on the right."""
-        (low, high), _ = self.ranges()
-        room = (high - x) / (high - low) * self.box.width()
-        words.setAnchor((0.0 if room > words.boundingRect().width() else 1.0, words.anchor[1]))
-        words.setPos(x, y)
+        low, high = self._x
+        room = (high - x) / (high - low) * self.plot.width()
+        words.set_anchor((0.0 if room > words.width else 1.0, words.anchor[1]))
+        words.set_place(x, y)
 
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours."""
-        self.setBackground(theme.sheet)
+        self._ground = QColor(theme.sheet)
         self.left.set_theme(theme)
         self.bottom.set_theme(theme)
+        self.update()
 
-    # --- the pointer; the toolkit's own handling is left out: it looks up items at every move
+    def _follow_mark(self, _: Mark) -> None:
+        """Paint it again."""
+        self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """Paint ground, marks and axes."""
+        plane, painter = self.plane, QPainter(self)
+        painter.fillRect(event.rect(), self._ground)
+        painter.save()
+        painter.setClipRect(plane.plot, Qt.ClipOperation.IntersectClip)
+        for mark in self.drawn:
+            if mark.visible:
+                painter.setOpacity(mark.opacity)
+                mark.paint(painter, plane)
+        painter.restore()
+        self.left.paint(painter, plane)
+        self.bottom.paint(painter, plane)
+        painter.end()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """The plot has another size."""
+        super().resizeEvent(event)
+        self.resized.emit()
+
+    # --- the pointer
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """A drag or a click begins."""
@@ -127,6 +163,8 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         if not self._dragging:
             self._dragging = (here - self._pressed).manhattanLength() >= QApplication.startDragDistance()
         if self._dragging and self._boxing:
+            if self._rubber is None:
+                self._rubber = QRubberBand(QRubberBand.Shape.Rectangle, self)
             self._rubber.setGeometry(QRect(self._pressed.toPoint(), here.toPoint()).normalized())
             self._rubber.show()
         elif self._dragging:
@@ -147,7 +185,8 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         event.accept()
 
     def _end_box(self, first: QPointF, last: QPointF) -> None:
-        self._rubber.hide()
+        if self._rubber is not None:
+            self._rubber.hide()
         a, b = self._view_point(first), self._view_point(last)
         (left, right), (bottom, top) = sorted((a.x(), b.x())), sorted((a.y(), b.y()))
         if right > left and top > bottom:
@@ -174,11 +213,13 @@ class Chart(pg.GraphicsView):  # type: ignore[misc]
         self.pointed.emit(None)
 
     def _view_point(self, place: QPointF) -> QPointF:
-        return QPointF(self.box.mapSceneToView(self.mapToScene(place.toPoint())))
+        """A place on the widget as a point of the plane."""
+        plot, (left, right), (bottom, top) = self.plot, self._x, self._y
+        across, up = (place.x() - plot.left()) / plot.width(), (plot.bottom() - place.y()) / plot.height()
+        return QPointF(left + across * (right - left), bottom + up * (top - bottom))
 
     def _at(self, place: QPointF) -> tuple[float, bool]:
-        scene = self.mapToScene(place.toPoint())
-        return float(self.box.mapSceneToView(scene).x()), bool(self.box.sceneBoundingRect().contains(scene))
+        return self._view_point(place).x(), self.plot.contains(place)
 
 
 def thin(colour: str, *, dashed: bool = False, alpha: int = 255, width: float = 1.0) -> QPen:
@@ -193,37 +234,26 @@ def thin(colour: str, *, dashed: bool = False, alpha: int = 255, width: float = 
     return pen
 
 
-def curve(*, smooth: bool = True) -> pg.PlotCurveItem:
-    """A curve that is filled with `setData` for as long as its pane lives."""
-    item = pg.PlotCurveItem(antialias=smooth)
-    item.setSegmentedLineMode("off")
-    return item
+def curve(*, smooth: bool = True) -> Curve:
+    """A curve that is filled with `set_data` for as long as its pane lives."""
+    return Curve(smooth=smooth)
 
 
-def upright_line(colour: str = "", *, dashed: bool = False) -> pg.InfiniteLine:
-    """A vertical line across the plot that the pointer does not catch."""
-    line = pg.InfiniteLine(angle=90, movable=False)
-    if colour:
-        line.setPen(thin(colour, dashed=dashed))
-    return line
+def upright_line() -> Straight:
+    """A vertical line across the plot."""
+    return Straight(upright=True)
 
 
-def small_text(anchor: tuple[float, float]) -> pg.TextItem:
+def small_text(anchor: tuple[float, float]) -> Words:
     """A few words in the plot; `anchor` is the point of the text that stands at its place."""
-    text = pg.TextItem(anchor=anchor)
-    text.setFont(figures_font(FONT_POINTS))
-    text.textItem.document().setDocumentMargin(1.0)
-    return text
+    return Words(anchor)
 
 
-def ink_words(text: pg.TextItem, ink: str, sheet: str) -> None:
+def ink_words(text: Words, ink: str, sheet: str) -> None:
     """Colour words, with enough of the sheet behind them to be read over curves; letters as large as they are now."""
     behind = QColor(sheet)
     behind.setAlpha(_BEHIND_WORDS)
-    text.setColor(ink)
-    text.setFont(figures_font(FONT_POINTS))
-    text.fill = pg.mkBrush(behind)
-    text.update()
+    text.set_colours(QColor(ink), behind)
 
 
 def pairs(x: Floats, low: Floats | float, high: Floats | float) -> tuple[Floats, Floats]:

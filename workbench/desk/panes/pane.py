@@ -77,7 +77,7 @@ class Pane(MovingPane):
         self.only: int | None = None
         self._tags = [small_text((0.5, 0.5)) for _ in range(MOST_PROBES)]
         for number, tag in enumerate(self._tags):
-            tag.setText(f"{number + 1}")
+            tag.set_text(f"{number + 1}")
             tag.hide()
             self.chart.add(tag, WORDS_Z)
         self._due = True
@@ -178,8 +178,8 @@ class Pane(MovingPane):
         self.theme = theme
         self.head.set_theme(theme, focused=self.hasFocus())
         self.chart.set_theme(theme)
-        self.cursor_line.setPen(thin(theme.quiet))
-        self.mark_line.setPen(thin(theme.accent, dashed=True))
+        self.cursor_line.set_pen(thin(theme.quiet))
+        self.mark_line.set_pen(thin(theme.accent, dashed=True))
         for tag, ink in zip(self._tags, theme.traces, strict=True):
             ink_words(tag, ink, theme.sheet)
         self._ink()
@@ -201,7 +201,7 @@ class Pane(MovingPane):
             cursor[self.cursor_kind].connect(self._follow_pointer)
         self.link.options_changed.connect(self._redraw)
         self._connect_moves()
-        self.chart.box.sigResized.connect(self._follow_size)
+        self.chart.resized.connect(self._follow_size)
         self.head.readout.clicked.connect(self.working_wanted)
 
     def _follow_traces(self) -> None:
@@ -238,7 +238,7 @@ class Pane(MovingPane):
         if self.isVisible():
             self._read_out()
 
-    def _follow_size(self, _: object) -> None:
+    def _follow_size(self) -> None:
         self._place_words()
 
     def _redraw(self) -> None:
@@ -277,13 +277,13 @@ class Pane(MovingPane):
 
     def _read_out(self) -> None:
         cursor = self._cursor_place()
-        self.cursor_line.setVisible(cursor is not None)
+        self.cursor_line.set_visible(cursor is not None)
         if cursor is not None:
-            self.cursor_line.setValue(self._to_axis(cursor))
+            self.cursor_line.set_value(self._to_axis(cursor))
         mark = self._mark_place()
-        self.mark_line.setVisible(mark is not None)
+        self.mark_line.set_visible(mark is not None)
         if mark is not None:
-            self.mark_line.setValue(self._to_axis(mark))
+            self.mark_line.set_value(self._to_axis(mark))
         pieces = self._read(cursor) if self.shown else []
         if cursor is not None and mark is not None and self.shown:
             pieces = [*self._differences(cursor, mark), *pieces]
@@ -328,9 +328,9 @@ class Pane(MovingPane):
             one = shown.get(number) if len(shown) > 1 else None
             place = low + (_TAGS_FROM + _TAGS_APART * number) * (high - low)
             level = self._level(one, self._from_axis(place)) if one is not None else math.nan
-            tag.setVisible(bottom < level < top)
+            tag.set_visible(bottom < level < top)
             if bottom < level < top:
-                tag.setPos(place, level)
+                tag.set_place(place, level)
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802 - Qt's name
         """Ask for the menu."""

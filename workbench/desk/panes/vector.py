@@ -10,21 +10,20 @@ from html import escape
 from typing import Any
 
 import numpy as np
-import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, Qt
 from PySide6.QtGui import QColor, QFontInfo, QFontMetricsF, QImage, QImageWriter, QPen, qRgba
-from PySide6.QtWidgets import QGraphicsRectItem
 
 from workbench.arrays import Bytes, Floats
-from workbench.desk.panes.axes import FONT_POINTS, QuantityAxis
+from workbench.desk.panes.axes import FONT_POINTS, TICK_PX, Plane, QuantityAxis
 from workbench.desk.panes.figures import cut, runs
 from workbench.desk.panes.kinds.density import density_table
+from workbench.desk.panes.marks import Band, Curve, Dots, Mark, Straight, Tinted, Words
 from workbench.desk.panes.pane import Pane
 from workbench.desk.widgets.theme import GRID_PX, figures_font
 
 HEAD_PX = 6 * GRID_PX
 _LINE_PX = 4 * GRID_PX
-_SWATCH_PX, _TICK_PX = 14.0, 3.0
+_SWATCH_PX = 14.0
 _TITLE_POINTS, _NAME_POINTS = 9.0, 8.5
 _FINER = (4, 2)
 """So many places across and up are drawn for each of the density's: a print shows more than a screen."""
@@ -54,62 +53,60 @@ class _Plot:
 
     def __init__(self, pane: Pane, head_px: int) -> None:
         self._pane, self._chart = pane, pane.chart
-        self._plot = QRectF(pane.chart.box.sceneBoundingRect()).translated(0.0, head_px)
+        self._plot = pane.chart.plot.translated(0.0, head_px)
         (self._x0, self._x1), (self._y0, self._y1) = pane.chart.ranges()
+        self._plane = Plane(self._plot, *pane.chart.ranges())
 
     def shapes(self) -> Iterator[str]:
         """Every visible item, from back to front, then the axes."""
-        items = [item for item in self._chart.drawn if item.isVisible()]
-        for item in sorted(items, key=lambda item: float(item.zValue())):
-            shapes = "\n".join(self._item(item))
+        for mark in self._chart.drawn:
+            shapes = "\n".join(self._mark(mark)) if mark.visible else ""
             if shapes:
-                yield f'<g opacity="{item.opacity():g}">\n{shapes}\n</g>'
+                yield f'<g opacity="{mark.opacity:g}">\n{shapes}\n</g>'
         yield from self._axis(self._chart.left)
         yield from self._axis(self._chart.bottom)
 
-    def _item(self, item: Any) -> Iterator[str]:  # noqa: ANN401 - the toolkit's items have no common type
-        match item:
-            case pg.PlotCurveItem():
-                yield from self._curve(item)
-            case pg.InfiniteLine():
-                yield from self._line(item)
-            case pg.ImageItem():
-                yield from self._image(item)
-            case pg.ScatterPlotItem():
-                yield from self._dots(item)
-            case pg.TextItem():
-                yield from self._words(item)
-            case QGraphicsRectItem():
-                yield from self._area(item)
+    def _mark(self, mark: Mark) -> Iterator[str]:
+        match mark:
+            case Curve():
+                yield from self._curve(mark)
+            case Straight():
+                yield from self._line(mark)
+            case Tinted():
+                yield from self._image(mark)
+            case Dots():
+                yield from self._dots(mark)
+            case Words():
+                yield from self._words(mark)
+            case Band():
+                yield from self._area(mark)
 
-    def _curve(self, item: pg.PlotCurveItem) -> Iterator[str]:
-        x, y = item.getData()
-        if x is None or not len(x):
+    def _curve(self, mark: Curve) -> Iterator[str]:
+        if not mark.x.size:
             return
-        for run_x, run_y in runs(self._px(x), self._py(y), item.opts["connect"]):
+        for run_x, run_y in runs(self._plane.px(mark.x), self._plane.py(mark.y), mark.connect):
             for part in cut(run_x, run_y, self._edges):
-                yield _polyline(part, item.opts["pen"])
+                yield _polyline(part, mark.pen)
 
-    def _line(self, item: pg.InfiniteLine) -> Iterator[str]:
-        upright = item.angle % 180.0 == 90.0
-        value = np.array([item.value()] * 2)
+    def _line(self, mark: Straight) -> Iterator[str]:
+        upright, value = mark.upright, np.array([mark.value] * 2)
         left, right, top, bottom = self._edges
-        x = self._px(value) if upright else np.array([left, right])
-        y = np.array([top, bottom]) if upright else self._py(value)
+        x = self._plane.px(value) if upright else np.array([left, right])
+        y = np.array([top, bottom]) if upright else self._plane.py(value)
         for part in cut(x, y, self._edges):
-            yield _polyline(part, item.pen)
+            yield _polyline(part, mark.pen)
 
-    def _image(self, item: pg.ImageItem) -> Iterator[str]:
-        area = item.mapRectToParent(item.boundingRect())
-        columns, rows = item.image.shape
+    def _image(self, mark: Tinted) -> Iterator[str]:
+        area = mark.area
+        columns, rows = mark.places.shape
         seen = QRectF(self._x0, self._y0, self._x1 - self._x0, self._y1 - self._y0).intersected(area)
         wide, high = area.width() / columns, area.height() / rows
         first, last = _whole(seen.left() - area.left(), seen.right() - area.left(), wide, columns)
         low, top = _whole(seen.top() - area.top(), seen.bottom() - area.top(), high, rows)
-        fine = _finer(_finer(item.image[first:last, low:top], _FINER[0]).T, _FINER[1]).T
+        fine = _finer(_finer(mark.places[first:last, low:top], _FINER[0]).T, _FINER[1]).T
         picture = _png_text(fine.T[::-1], density_table(self._pane.theme))
-        x = self._px(area.left() + wide * np.array([first, last]))
-        y = self._py(area.top() + high * np.array([low, top]))
+        x = self._plane.px(area.left() + wide * np.array([first, last]))
+        y = self._plane.py(area.top() + high * np.array([low, top]))
         # Whole places of the density may reach a little over the plot's edge: half a place at most is moved inside.
         left, right, upper, lower = self._edges
         x, y = np.clip(x, left, right), np.clip(y, upper, lower)
@@ -118,34 +115,32 @@ class _Plot:
             f' preserveAspectRatio="none" xlink:href="data:image/png;base64,{picture}"/>'
         )
 
-    def _dots(self, item: pg.ScatterPlotItem) -> Iterator[str]:
+    def _dots(self, mark: Dots) -> Iterator[str]:
         left, right, top, bottom = self._edges
-        ink, edge = item.opts["brush"].color().name(), item.opts["pen"].color().name()
-        data = item.data
-        for x, y, size in zip(self._px(data["x"]), self._py(data["y"]), data["size"], strict=True):
+        ink, edge = mark.fill.name(), mark.pen.color().name()
+        for x, y, size in zip(self._plane.px(mark.x), self._plane.py(mark.y), mark.size_px, strict=True):
             if left <= x <= right and top <= y <= bottom:
                 yield f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{size / 2.0:g}" fill="{ink}" stroke="{edge}"/>'
 
-    def _words(self, item: pg.TextItem) -> Iterator[str]:
-        box, (across, down) = item.boundingRect(), item.anchor
-        x, y = float(self._px(np.array([item.pos().x()]))[0]), float(self._py(np.array([item.pos().y()]))[0])
-        left, top = x - across * box.width(), y - down * box.height()
+    def _words(self, mark: Words) -> Iterator[str]:
+        place, box = self._plane.place(*mark.place), mark.box(self._plane)
+        x, y, left, top = place.x(), place.y(), box.left(), box.top()
         plot_left, plot_right, plot_top, plot_bottom = self._edges
         if not (plot_left - 1.0 <= x <= plot_right + 1.0 and plot_top - 1.0 <= y <= plot_bottom + 1.0):
             return
-        behind = item.fill.color()
+        behind = mark.ground
         yield (
             f'<rect x="{left:.2f}" y="{top:.2f}" width="{box.width():.2f}" height="{box.height():.2f}"'
             f' fill="{behind.name()}" fill-opacity="{behind.alphaF():.2f}"/>'
         )
-        yield _text(left + 1.0, top + _BASELINE * box.height(), item.toPlainText(), QColor(item.color))
+        yield _text(left + 1.0, top + _BASELINE * box.height(), mark.text, mark.ink)
 
-    def _area(self, item: QGraphicsRectItem) -> Iterator[str]:
-        rect = item.rect()
+    def _area(self, mark: Band) -> Iterator[str]:
+        rect = mark.area
         left, right, top, bottom = self._edges
-        x = np.clip(self._px(np.array([rect.left(), rect.right()])), left, right)
-        y = np.clip(self._py(np.array([rect.bottom(), rect.top()])), top, bottom)
-        fill = item.brush().color()
+        x = np.clip(self._plane.px(np.array([rect.left(), rect.right()])), left, right)
+        y = np.clip(self._plane.py(np.array([rect.bottom(), rect.top()])), top, bottom)
+        fill = mark.fill
         yield (
             f'<rect x="{x[0]:.2f}" y="{y[0]:.2f}" width="{x[1] - x[0]:.2f}" height="{y[1] - y[0]:.2f}"'
             f' fill="{fill.name()}" fill-opacity="{fill.alphaF():.3f}"/>'
@@ -155,29 +150,23 @@ class _Plot:
         left, right, top, bottom = self._edges
         upright = axis is self._chart.left
         low, high = (self._y0, self._y1) if upright else (self._x0, self._x1)
-        values = axis.tickValues(low, high, bottom - top if upright else right - left)[0][1]
-        pen, ink, line = axis.pen(), axis.textPen().color(), _line_px(FONT_POINTS)
+        values = axis.ticks(low, high, bottom - top if upright else right - left)
+        pen, ink, line = axis.pen, axis.ink, _line_px(FONT_POINTS)
         ends = (left, left if upright else right), (bottom, top if upright else bottom)
         yield _polyline((np.array(ends[0]), np.array(ends[1])), pen)
-        for value, label in zip(values, axis.tickStrings(values, 1.0, 1.0), strict=True):
+        for value, label in zip(values, axis.words(values), strict=True):
             if upright:
-                y = float(self._py(np.array([value]))[0])
-                yield _polyline((np.array([left - _TICK_PX, left]), np.array([y, y])), pen)
-                yield _text(left - 2.0 * _TICK_PX, y + 0.3 * line, label, ink, anchor="end")
+                y = float(self._plane.py(np.array([value]))[0])
+                yield _polyline((np.array([left - TICK_PX, left]), np.array([y, y])), pen)
+                yield _text(left - 2.0 * TICK_PX, y + 0.3 * line, label, ink, anchor="end")
             else:
-                x = float(self._px(np.array([value]))[0])
-                yield _polyline((np.array([x, x]), np.array([bottom, bottom + _TICK_PX])), pen)
-                yield _text(x, bottom + 2.0 * _TICK_PX + 0.7 * line, label, ink, anchor="middle")
+                x = float(self._plane.px(np.array([value]))[0])
+                yield _polyline((np.array([x, x]), np.array([bottom, bottom + TICK_PX])), pen)
+                yield _text(x, bottom + 2.0 * TICK_PX + 0.7 * line, label, ink, anchor="middle")
 
     @property
     def _edges(self) -> tuple[float, float, float, float]:
         return self._plot.left(), self._plot.right(), self._plot.top(), self._plot.bottom()
-
-    def _px(self, x: Floats) -> Floats:
-        return np.asarray(self._plot.left() + (x - self._x0) / (self._x1 - self._x0) * self._plot.width())
-
-    def _py(self, y: Floats) -> Floats:
-        return np.asarray(self._plot.bottom() - (y - self._y0) / (self._y1 - self._y0) * self._plot.height())
 
 
 def picture_height(pane: Pane) -> int:

@@ -4,7 +4,6 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-import pyqtgraph as pg  # type: ignore[import-untyped]
 
 from workbench.desk.panes.axes import Scale, linear_scale, number, ratio_scale
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
@@ -12,6 +11,7 @@ from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import opening_ui, ratio_words, value_pieces
 from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
+from workbench.desk.panes.marks import Straight
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Shown
 from workbench.desk.panes.readout import ReadoutPiece
@@ -39,55 +39,55 @@ class BathtubPane(PhasePane):
         self.curves = [curve() for _ in self._slots]
         for item in reversed(self.curves):
             self.chart.add(item)
-        self._ratio, self.width_limit, self._sampling = pg.InfiniteLine(angle=0), curve(smooth=False), upright_line()
+        self._ratio, self.width_limit, self._sampling = Straight(upright=False), curve(smooth=False), upright_line()
         self._ratio_name = small_text((0.0, 1.0))
         for mark, z in ((self._ratio, MARKS_Z), (self._sampling, MARKS_Z), (self.width_limit, WORDS_Z)):
             self.chart.add(mark, z)
         self.chart.add(self._ratio_name, WORDS_Z)
 
     def _draw(self, number_: int, shown: Shown) -> None:
-        self.curves[number_].setData(shown.view.eye.bath_ui, shown.view.eye.bathtub)
+        self.curves[number_].set_data(shown.view.eye.bath_ui, shown.view.eye.bathtub)
         self.curves[number_].show()
 
     def _clear(self, number_: int) -> None:
         self.curves[number_].hide()
 
     def _fade_items(self, number_: int, opacity: float) -> None:
-        self.curves[number_].setOpacity(opacity)
+        self.curves[number_].set_opacity(opacity)
 
     def _mark(self) -> None:
         first = self._slots[0]
         ratio = self.subject.error_ratio(first.trace) if first is not None else None
         for mark in (self._ratio, self._ratio_name, self._sampling):
-            mark.setVisible(ratio is not None)
-        self.width_limit.setVisible(False)
+            mark.set_visible(ratio is not None)
+        self.width_limit.set_visible(False)
         if first is None or ratio is None:
             return
         eye, level = first.view.eye, math.log10(ratio)
-        self._ratio.setValue(level)
-        self._sampling.setValue(eye.sampling_ui)
-        self._ratio_name.setText(f"BER {ratio_words(ratio)}")
+        self._ratio.set_value(level)
+        self._sampling.set_value(eye.sampling_ui)
+        self._ratio_name.set_text(f"BER {ratio_words(ratio)}")
         width_ui = self.subject.limits(first.trace).width_ui
         if width_ui is not None:
             ends = opening_ui(eye.bath_ui, eye.bathtub, level)
             middle = eye.sampling_ui if ends is None else (ends[0] + ends[1]) / 2.0
             left, right = middle - width_ui / 2.0, middle + width_ui / 2.0
-            self.width_limit.setData(
+            self.width_limit.set_data(
                 np.array([left, left, left, right, right, right]),
                 level + np.array([-_CAP, _CAP, 0.0, 0.0, _CAP, -_CAP]),
             )
-            self.width_limit.setVisible(True)
+            self.width_limit.set_visible(True)
 
     def _place_words(self) -> None:
         (left, _), _ = self.chart.ranges()
-        self._ratio_name.setPos(left, self._ratio.value())
+        self._ratio_name.set_place(left, self._ratio.value)
 
     def _ink(self) -> None:
         for item, ink in zip(self.curves, self.theme.traces, strict=True):
-            item.setPen(thin(ink))
-        self._ratio.setPen(thin(self.theme.faint, dashed=True))
-        self._sampling.setPen(thin(self.theme.faint, dashed=True))
-        self.width_limit.setPen(thin(self.theme.marginal, width=2.0))
+            item.set_pen(thin(ink))
+        self._ratio.set_pen(thin(self.theme.faint, dashed=True))
+        self._sampling.set_pen(thin(self.theme.faint, dashed=True))
+        self.width_limit.set_pen(thin(self.theme.marginal, width=2.0))
         ink_words(self._ratio_name, self.theme.quiet, self.theme.sheet)
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:

@@ -4,9 +4,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtCore import QRectF
-from PySide6.QtGui import QPainter
 
 from workbench.desk.panes.axes import Scale, linear_scale, nice, number
 from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
@@ -22,9 +20,10 @@ from workbench.desk.panes.figures import (
 )
 from workbench.desk.panes.kinds.bits_bar import BitsBar
 from workbench.desk.panes.kinds.counted import counted_opening, counted_outline, counted_words
-from workbench.desk.panes.kinds.density import STEPS, density_table, shades
+from workbench.desk.panes.kinds.density import density_table, shades
 from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
+from workbench.desk.panes.marks import Tinted
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Shown
 from workbench.desk.panes.readout import ReadoutPiece
@@ -79,10 +78,10 @@ class EyePane(PhasePane):
             self._show_density(shown)
         for at, (ratio, item) in enumerate(zip(ERROR_RATIOS, self.contours[number_], strict=True)):
             wanted = at == own or (number_ == 0 and ratio in self.link.ratios)
-            item.setVisible(wanted)
+            item.set_visible(wanted)
             if wanted:
-                item.setData(*lens(eye.time_ui, eye.contours_v[at]), connect="finite")
-                item.setPen(thin(self.theme.traces[number_], alpha=255 if at == own else _PALE))
+                item.set_data(*lens(eye.time_ui, eye.contours_v[at]), connect="finite")
+                item.set_pen(thin(self.theme.traces[number_], alpha=255 if at == own else _PALE))
 
     def _clear(self, number_: int) -> None:
         for item in self.contours[number_]:
@@ -92,20 +91,20 @@ class EyePane(PhasePane):
 
     def _fade_items(self, number_: int, opacity: float) -> None:
         for item in self.contours[number_]:
-            item.setOpacity(opacity)
+            item.set_opacity(opacity)
         if number_ == 0:
-            self.image.setOpacity(opacity)
+            self.image.set_opacity(opacity)
 
     def _mark(self) -> None:
         first = self._slots[0]
-        self._sampling.setVisible(first is not None)
-        self.limits.setVisible(False)
+        self._sampling.set_visible(first is not None)
+        self.limits.set_visible(False)
         self._show_alone(first)
         self._tell_symbols()
         if first is None:
             return
         eye = first.view.eye
-        self._sampling.setValue(eye.sampling_ui)
+        self._sampling.set_value(eye.sampling_ui)
         limits = self.subject.limits(first.trace)
         middle = _middle_ui(eye, self.subject.error_ratio(first.trace))
         x, y = _limit_outline(eye.sampling_ui, middle, limits.height_v, limits.width_ui)
@@ -113,17 +112,17 @@ class EyePane(PhasePane):
             xs, ys = _mask_outline(eye.sampling_ui, *limits.mask)
             x, y = ([*x, math.nan, *xs], [*y, math.nan, *ys]) if x else (xs, ys)
         if x:
-            self.limits.setData(np.array(x), np.array(y), connect="finite")
-            self.limits.setVisible(True)
+            self.limits.set_data(np.array(x), np.array(y), connect="finite")
+            self.limits.set_visible(True)
 
     def _ink(self) -> None:
-        self.image.setLookupTable(density_table(self.theme))
-        self._sampling.setPen(thin(self.theme.faint, dashed=True))
-        self.limits.setPen(thin(self.theme.marginal, width=2.0))
+        self.image.set_table(density_table(self.theme))
+        self._sampling.set_pen(thin(self.theme.faint, dashed=True))
+        self.limits.set_pen(thin(self.theme.marginal, width=2.0))
         self._tell_symbols()
         if self.bits_bar is not None:
             self.bits_bar.set_theme(self.theme)
-            self.counted.setPen(thin(self.theme.ink))
+            self.counted.set_pen(thin(self.theme.ink))
             ink_words(self.told, self.theme.ink, self.theme.sheet)
         for number_, one in enumerate(self._slots):
             if one is not None:
@@ -167,34 +166,34 @@ class EyePane(PhasePane):
     @property
     def shows_neighbours(self) -> bool:
         """Whether the contour without the lanes beside the first one is drawn."""
-        return bool(self._alone.isVisible())
+        return self._alone.visible
 
     def _show_alone(self, shown: Shown | None) -> None:
         """The first trace's contour as it would be without the lanes beside it, dashed."""
         alone_v = None if shown is None else shown.view.eye.alone_v
-        self._alone.setVisible(alone_v is not None)
+        self._alone.set_visible(alone_v is not None)
         if shown is not None and alone_v is not None:
-            self._alone.setData(*lens(shown.view.eye.time_ui, alone_v), connect="finite")
-            self._alone.setPen(thin(self.theme.traces[0], dashed=True))
+            self._alone.set_data(*lens(shown.view.eye.time_ui, alone_v), connect="finite")
+            self._alone.set_pen(thin(self.theme.traces[0], dashed=True))
 
     def _tell_symbols(self) -> None:
         """Say so where symbols count as independent bits: it is the user's choice, and the cruder one."""
         independent = self.state.symbols is Symbols.INDEPENDENT
-        self._counted_by.setVisible(independent and self._slots[0] is not None)
+        self._counted_by.set_visible(independent and self._slots[0] is not None)
         if independent:
-            self._counted_by.setText("independent bits")
+            self._counted_by.set_text("independent bits")
             ink_words(self._counted_by, self.theme.marginal, self.theme.sheet)
             self._place_words()
 
     @property
     def said_words(self) -> str:
         """What stands over the eye: how symbols are counted where it was chosen, and what bits were counted."""
-        return "\n".join(one.toPlainText() for one in (self._counted_by, self.told) if one.isVisible())
+        return "\n".join(one.text for one in (self._counted_by, self.told) if one.visible)
 
     def _place_words(self) -> None:
         (left, _), (bottom, top) = self.chart.ranges()
-        self._counted_by.setPos(left, top)
-        self.told.setPos(left, bottom)
+        self._counted_by.set_place(left, top)
+        self.told.set_place(left, bottom)
 
     # --- bits
 
@@ -231,15 +230,15 @@ class EyePane(PhasePane):
         bits = self.link.bits
         result = bits.result(shown.trace) if bits is not None and bits.shown else None
         opening = counted_opening(result) if result is not None else None
-        self.told.setVisible(result is not None)
-        self.counted.setVisible(opening is not None)
+        self.told.set_visible(result is not None)
+        self.counted.set_visible(opening is not None)
         if result is None:
             self.image.show_eye(shown.view.eye)
             return
         self.image.show_counts(result)
-        self.told.setText(counted_words(result, opening))
+        self.told.set_text(counted_words(result, opening))
         if opening is not None:
-            self.counted.setData(*counted_outline(result, opening.error_ratio))
+            self.counted.set_data(*counted_outline(result, opening.error_ratio))
         self._place_words()
 
     def asked_figure(self) -> AskedFigure | None:
@@ -261,31 +260,22 @@ class EyePane(PhasePane):
         return nearest_ratio(self.subject.error_ratio(shown.trace))
 
 
-class _Density(pg.ImageItem):  # type: ignore[misc]
-    """The density through a table of colours, smooth where it is stretched."""
-
-    def __init__(self) -> None:
-        super().__init__(axisOrder="col-major", autoDownsample=False)
-        self.setLevels((0, STEPS - 1))
+class _Density(Tinted):
+    """The density through a table of colours."""
 
     def show_eye(self, eye: EyePicture) -> None:
         """Show another eye."""
-        self.setImage(shades(eye.density), autoLevels=False, levels=(0, STEPS - 1))
         step_ui, step_v = (float(axis[1] - axis[0]) for axis in (eye.column_ui, eye.level_v))
         bottom = float(eye.level_v[0]) - 0.5 * step_v
-        self.setRect(QRectF(-0.5 * step_ui, bottom, step_ui * eye.column_ui.size, step_v * eye.level_v.size))
+        area = QRectF(-0.5 * step_ui, bottom, step_ui * eye.column_ui.size, step_v * eye.level_v.size)
+        self.set_places(shades(eye.density), area)
         self.show()
 
     def show_counts(self, result: WaveformResult) -> None:
         """Show what was counted."""
-        self.setImage(shades(result.density.astype(float)), autoLevels=False, levels=(0, STEPS - 1))
-        self.setRect(QRectF(0.0, -result.range_v, 1.0, 2.0 * result.range_v))
+        area = QRectF(0.0, -result.range_v, 1.0, 2.0 * result.range_v)
+        self.set_places(shades(result.density.astype(float)), area)
         self.show()
-
-    def paint(self, painter: QPainter, *rest: object) -> None:
-        """As the toolkit does, but smoothly."""
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        super().paint(painter, *rest)
 
 
 def _middle_ui(eye: EyePicture, ratio: float | None) -> float:

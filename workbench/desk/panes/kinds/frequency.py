@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from pyqtgraph import PlotCurveItem, TextItem  # type: ignore[import-untyped]
 
 from workbench.arrays import Floats
 from workbench.board.channel_limit import MEASURE_WORDS
@@ -14,6 +13,7 @@ from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
+from workbench.desk.panes.marks import Curve, Words
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Pane, Shown
 from workbench.desk.panes.readout import ReadoutPiece
@@ -85,8 +85,8 @@ class FrequencyPane(Pane):
         response = shown.view.response
         self._least_hz = float(response.f_hz[1])
         x = self._places(response.f_hz[1:])
-        self.gains[number_].setData(x, response.gain_db[1:])
-        self.returns[number_].setData(x, -response.return_db[1:])
+        self.gains[number_].set_data(x, response.gain_db[1:])
+        self.returns[number_].set_data(x, -response.return_db[1:])
         self.gains[number_].show()
         self.returns[number_].show()
 
@@ -95,8 +95,8 @@ class FrequencyPane(Pane):
         self.returns[number_].hide()
 
     def _fade_items(self, number_: int, opacity: float) -> None:
-        self.gains[number_].setOpacity(opacity)
-        self.returns[number_].setOpacity(opacity)
+        self.gains[number_].set_opacity(opacity)
+        self.returns[number_].set_opacity(opacity)
 
     def _mark(self) -> None:
         self._follow_log()
@@ -104,47 +104,47 @@ class FrequencyPane(Pane):
         self._mark_limits(() if first is None else first.view.limits)
         self._mark_sides(() if first is None else _sides(first.view.response))
         for mark in (self.nyquist, self._nyquist_name, self.budget, self._budget_name):
-            mark.setVisible(first is not None)
+            mark.set_visible(first is not None)
         if first is None:
             return
         nyquist_hz = first.view.nyquist_hz
-        self.nyquist.setValue(self._to_axis(nyquist_hz))
+        self.nyquist.set_value(self._to_axis(nyquist_hz))
         profile = self.subject.profile(first.trace)
         budget = profile.loss_budget_db if profile is not None else None
-        self.budget.setVisible(budget is not None)
-        self._budget_name.setVisible(budget is not None)
+        self.budget.set_visible(budget is not None)
+        self._budget_name.set_visible(budget is not None)
         if budget is None:
             return
         low, high = ((1.0 + side * _BUDGET_HALF) * nyquist_hz for side in (-1.0, 1.0))
         ends = np.array([self._to_axis(low), self._to_axis(high)])
-        self.budget.setData(ends, np.full(2, -budget.value))
-        self._budget_name.setText(f"budget {budget.value:g} dB")
+        self.budget.set_data(ends, np.full(2, -budget.value))
+        self._budget_name.set_text(f"budget {budget.value:g} dB")
         self._budget_at = float(ends[1]), -budget.value
 
     def _place_words(self) -> None:
         _, (bottom, _) = self.chart.ranges()
         # At the foot: the head of the plot is where measurements laid over it are named.
-        self.chart.place_words(self._nyquist_name, self.nyquist.value(), bottom)
+        self.chart.place_words(self._nyquist_name, self.nyquist.value, bottom)
         self.chart.place_words(self._budget_name, *self._budget_at)
         for mark, words in zip(self.limits, self.limit_names, strict=True):
-            if mark.isVisible():
+            if mark.visible:
                 self._place_limit_name(mark, words)
         for mark, words in zip(self._side_items, self._side_names, strict=True):
-            if mark.isVisible():
+            if mark.visible:
                 self._place_limit_name(mark, words)
 
     def _ink(self) -> None:
         for item, back, ink in zip(self.gains, self.returns, self.theme.traces, strict=True):
-            item.setPen(thin(ink))
-            back.setPen(thin(ink, dashed=True, alpha=130))
+            item.set_pen(thin(ink))
+            back.set_pen(thin(ink, dashed=True, alpha=130))
         for side, words, name in zip(self._side_items, self._side_names, _SIDES, strict=True):
             ink = self.theme.quiet if name == _COMMON_MODE else self.theme.marginal
-            side.setPen(thin(ink, dashed=name == _NEAR))
-            words.setText(name)
+            side.set_pen(thin(ink, dashed=name == _NEAR))
+            words.set_text(name)
             ink_words(words, ink, self.theme.sheet)
-        self.nyquist.setPen(thin(self.theme.faint, dashed=True))
-        self.budget.setPen(thin(self.theme.marginal, width=2.0))
-        self._nyquist_name.setText("Nyquist")
+        self.nyquist.set_pen(thin(self.theme.faint, dashed=True))
+        self.budget.set_pen(thin(self.theme.marginal, width=2.0))
+        self._nyquist_name.set_text("Nyquist")
         ink_words(self._nyquist_name, self.theme.quiet, self.theme.sheet)
         ink_words(self._budget_name, self.theme.marginal, self.theme.sheet)
         for words in self.limit_names:
@@ -234,40 +234,40 @@ class FrequencyPane(Pane):
         """The profile's limits of the channel: whole where they are judged, dashed where they are not verified."""
         shown = limits[:_MOST_LIMITS]
         for number_, (mark, words) in enumerate(zip(self.limits, self.limit_names, strict=True)):
-            mark.setVisible(number_ < len(shown))
-            words.setVisible(number_ < len(shown))
+            mark.set_visible(number_ < len(shown))
+            words.set_visible(number_ < len(shown))
             if number_ >= len(shown):
                 continue
             one = shown[number_]
             x = self._places(np.maximum(one.f_hz, self._least_hz))
-            mark.setData(x, one.level_db)
-            mark.setPen(thin(self.theme.marginal, dashed=not one.judged, alpha=255 if one.judged else 150))
+            mark.set_data(x, one.level_db)
+            mark.set_pen(thin(self.theme.marginal, dashed=not one.judged, alpha=255 if one.judged else 150))
             twin = number_ > 0 and shown[number_ - 1].measure == one.measure
             # On either side of their lines: those that are judged and those that are not are often close.
-            words.setAnchor((0.0 if one.judged else 1.0, 1.0))
-            words.setText("" if twin else MEASURE_WORDS[one.measure] + ("" if one.judged else ", not applied"))
+            words.set_anchor((0.0 if one.judged else 1.0, 1.0))
+            words.set_text("" if twin else MEASURE_WORDS[one.measure] + ("" if one.judged else ", not applied"))
 
     def _mark_sides(self, sides: Sequence["_Side"]) -> None:
         """Crosstalk of the first trace's span as levels below its sources; what it turns into the common mode."""
         known = {side.name: side for side in sides}
         for item, words, name in zip(self._side_items, self._side_names, _SIDES, strict=True):
-            item.setVisible(name in known)
-            words.setVisible(name in known)
+            item.set_visible(name in known)
+            words.set_visible(name in known)
             if name in known:
-                item.setData(self._places(known[name].f_hz), -known[name].loss_db)
+                item.set_data(self._places(known[name].f_hz), -known[name].loss_db)
 
-    def _place_limit_name(self, mark: PlotCurveItem, words: TextItem) -> None:
+    def _place_limit_name(self, mark: Curve, words: Words) -> None:
         """A line's name stands where the line ends, or leaves what is shown; left of it where there is no room."""
         (left, right), (bottom, top) = self.chart.ranges()
-        x, y = mark.getData()
+        x, y = mark.points
         seen = np.nonzero((x >= left) & (x <= right) & (y >= bottom) & (y <= top))[0]
-        words.setVisible(bool(seen.size))
+        words.set_visible(bool(seen.size))
         if seen.size:
             here = float(x[seen[-1]]), float(y[seen[-1]])
             if words.anchor[0] == 0.0:
                 self.chart.place_words(words, *here)
             else:
-                words.setPos(*here)
+                words.set_place(*here)
 
     def _places(self, f_hz: Floats) -> Floats:
         return np.log10(f_hz) if self._log else f_hz
@@ -276,7 +276,7 @@ class FrequencyPane(Pane):
         if self._log != self.link.log_frequency:
             self._log = self.link.log_frequency
             self.log_switch.setChecked(self._log)
-            self.chart.bottom.set_scale(log_scale("GHz", _GHZ) if self._log else linear_scale("GHz", _GHZ))
+            self.chart.set_scale(log_scale("GHz", _GHZ) if self._log else linear_scale("GHz", _GHZ))
 
     def _share(self) -> list[ReadoutPiece]:
         """What the element under the pointer, here or on the path, loses."""

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from PySide6.QtCore import QRectF
-from PySide6.QtGui import QColor, QPen
-from PySide6.QtWidgets import QGraphicsRectItem
+from PySide6.QtGui import QColor
 
 from workbench.board.model import Stage
 from workbench.desk.panes.axes import Scale, linear_scale, number
@@ -13,6 +12,7 @@ from workbench.desk.panes.chart import MARKS_Z, curve, pairs, thin, upright_line
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
+from workbench.desk.panes.marks import Band
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Pane, Shown
 from workbench.desk.panes.readout import ReadoutPiece
@@ -46,15 +46,14 @@ class ImpedancePane(Pane):
         for item in reversed(self.curves):
             self.chart.add(item)
         self._boundaries, self._nominal = curve(smooth=False), curve(smooth=False)
-        self.hover_band, self.hover_edge = QGraphicsRectItem(), upright_line()
-        self.hover_band.setPen(QPen(QColor(0, 0, 0, 0)))
+        self.hover_band, self.hover_edge = Band(), upright_line()
         for mark in (self._boundaries, self._nominal, self.hover_edge):
             self.chart.add(mark, MARKS_Z)
         self.chart.add(self.hover_band, _HOVER_Z)
 
     def _draw(self, number_: int, shown: Shown) -> None:
         profile = shown.view.profile
-        self.curves[number_].setData(profile.delay_s, profile.impedance_ohm)
+        self.curves[number_].set_data(profile.delay_s, profile.impedance_ohm)
         self._show_once()
 
     def _clear(self, number_: int) -> None:
@@ -62,29 +61,29 @@ class ImpedancePane(Pane):
         self._show_once()
 
     def _fade_items(self, number_: int, opacity: float) -> None:
-        self.curves[number_].setOpacity(opacity)
+        self.curves[number_].set_opacity(opacity)
 
     def _mark(self) -> None:
         first = self._slots[0]
-        self._boundaries.setVisible(first is not None)
+        self._boundaries.set_visible(first is not None)
         profile = self.subject.profile(first.trace) if first is not None else None
         nominal = profile.impedance_ohm if profile is not None else None
-        self._nominal.setVisible(nominal is not None)
+        self._nominal.set_visible(nominal is not None)
         if first is not None:
             ends_s = np.array(first.view.profile.boundary_s)
-            self._boundaries.setData(*pairs(ends_s, _LEAST_OHM, _MOST_OHM), connect="pairs")
+            self._boundaries.set_data(*pairs(ends_s, _LEAST_OHM, _MOST_OHM), connect="pairs")
             if nominal is not None:
-                self._nominal.setData(ends_s[[0, -1]], np.full(2, nominal.value))
+                self._nominal.set_data(ends_s[[0, -1]], np.full(2, nominal.value))
 
     def _ink(self) -> None:
         for item, ink in zip(self.curves, self.theme.traces, strict=True):
-            item.setPen(thin(ink))
-        self._boundaries.setPen(thin(self.theme.line, alpha=150))
-        self._nominal.setPen(thin(self.theme.faint, dashed=True))
+            item.set_pen(thin(ink))
+        self._boundaries.set_pen(thin(self.theme.line, alpha=150))
+        self._nominal.set_pen(thin(self.theme.faint, dashed=True))
         fill = QColor(self.theme.accent)
         fill.setAlpha(_HOVER_ALPHA)
-        self.hover_band.setBrush(fill)
-        self.hover_edge.setPen(thin(self.theme.accent))
+        self.hover_band.set_fill(fill)
+        self.hover_edge.set_pen(thin(self.theme.accent))
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:
         profiles = [one.view.profile for one in shown]
@@ -102,7 +101,7 @@ class ImpedancePane(Pane):
 
     def _read(self, x: float | None) -> list[ReadoutPiece]:
         named = self._hovered_name()
-        lanes = [(n, one) for n, one in self.shown if self.curves[n].isVisible()]
+        lanes = [(n, one) for n, one in self.shown if self.curves[n].visible]
         if not lanes:  # where traces have just changed, none may be drawn yet
             return [ReadoutPiece(named, self.theme.ink)]
         if x is None:
@@ -127,7 +126,7 @@ class ImpedancePane(Pane):
         """Delay and impedance of each lane."""
         found: list[PaneColumn] = []
         for number_, one in self.shown:
-            if self.curves[number_].isVisible():
+            if self.curves[number_].visible:
                 profile, label = one.view.profile, one.trace.label
                 found += [
                     PaneColumn(f"{label}: delay", "s", profile.delay_s),
@@ -154,7 +153,7 @@ class ImpedancePane(Pane):
         seen: set[tuple[str, str]] = set()
         for item, one in zip(self.curves, self._slots, strict=True):
             key = (one.trace.lane, one.trace.snapshot) if one is not None else None
-            item.setVisible(key is not None and key not in seen)
+            item.set_visible(key is not None and key not in seen)
             if key is not None:
                 seen.add(key)
 
@@ -169,12 +168,12 @@ class ImpedancePane(Pane):
         ends = self.subject.span_of(first.trace, hovered) if first is not None and hovered is not None else None
         boundary_s = first.view.profile.boundary_s if first is not None else ()
         marked = ends is not None and ends[1] < len(boundary_s) and first is not None and self._of_lane(first)
-        self.hover_band.setVisible(marked)
-        self.hover_edge.setVisible(marked)
+        self.hover_band.set_visible(marked)
+        self.hover_edge.set_visible(marked)
         if marked and ends is not None:
             left, right = boundary_s[ends[0]], boundary_s[ends[1]]
-            self.hover_band.setRect(QRectF(left, _LEAST_OHM, right - left, _MOST_OHM))
-            self.hover_edge.setValue(left)
+            self.hover_band.set_area(QRectF(left, _LEAST_OHM, right - left, _MOST_OHM))
+            self.hover_edge.set_value(left)
 
     def _of_lane(self, first: Shown) -> bool:
         return first.trace.lane == self.state.lane

@@ -4,7 +4,6 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtGui import QColor
 
 from workbench.desk.panes.axes import Scale, linear_scale
@@ -13,6 +12,7 @@ from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, pairs
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import millivolts, roomy, time_pieces, value_pieces
 from workbench.desk.panes.link import Range
+from workbench.desk.panes.marks import Dots, Mark, Straight
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Pane, Shown
 from workbench.desk.panes.readout import ReadoutPiece
@@ -44,11 +44,11 @@ class PulsePane(Pane):
     def _make_items(self) -> None:
         self.curves = [curve() for _ in self._slots]
         self.bars = [curve(smooth=False) for _ in self._slots]
-        self.dots = [pg.ScatterPlotItem(pxMode=True, hoverable=False) for _ in self._slots]
+        self.dots = [Dots() for _ in self._slots]
         self.beside, self.beside_words = curve(), small_text((1.0, 1.0))
         self.chart.add(self.beside, _BESIDE_Z)
         self.chart.add(self.beside_words, WORDS_Z)
-        self._zero = pg.InfiniteLine(0.0, angle=0)
+        self._zero = Straight(upright=False)
         self.chart.add(self._zero, MARKS_Z)
         for items, z in ((self.bars, _BARS_Z), (self.curves, 0.0), (self.dots, _DOTS_Z)):
             for item in reversed(items):
@@ -56,12 +56,12 @@ class PulsePane(Pane):
 
     def _draw(self, number: int, shown: Shown) -> None:
         pulse = shown.view.pulse
-        self.curves[number].setData(pulse.time_ui, pulse.pulse_v)
+        self.curves[number].set_data(pulse.time_ui, pulse.pulse_v)
         seen = pulse.cursor_ui <= pulse.time_ui[-1]
         at, value = pulse.cursor_ui[seen], pulse.cursor_v[seen]
         others = np.arange(at.size) != MAIN
-        self.bars[number].setData(*pairs(at[others], 0.0, value[others]), connect="pairs")
-        self.dots[number].setData(x=at, y=value, size=np.where(others, _DOT_PX, _MAIN_DOT_PX))
+        self.bars[number].set_data(*pairs(at[others], 0.0, value[others]), connect="pairs")
+        self.dots[number].set_data(at, value, np.where(others, _DOT_PX, _MAIN_DOT_PX))
         for items in self._all:
             items[number].show()
 
@@ -71,37 +71,37 @@ class PulsePane(Pane):
 
     def _fade_items(self, number: int, opacity: float) -> None:
         for items in self._all:
-            items[number].setOpacity(opacity)
+            items[number].set_opacity(opacity)
 
     def _mark(self) -> None:
         """The pulses of other lanes, larger than they are so that they are seen beside the first trace's own."""
         first = self._slots[0]
         beside = first.view.pulse.beside if first is not None else ()
-        self.beside.setVisible(bool(beside))
-        self.beside_words.setVisible(bool(beside))
+        self.beside.set_visible(bool(beside))
+        self.beside_words.set_visible(bool(beside))
         if not beside or first is None:
             return
         times = np.concatenate([np.append(one.time_ui, np.nan) for one in beside])
         pulses = np.concatenate([np.append(one.pulse_v, np.nan) for one in beside])
         seen = ~(times > first.view.pulse.time_ui[-1])
-        self.beside.setData(times[seen], _TIMES * pulses[seen], connect="finite")
+        self.beside.set_data(times[seen], _TIMES * pulses[seen], connect="finite")
         names = ", ".join(dict.fromkeys(one.lane for one in beside))
-        self.beside_words.setText(f"{names} \u00d7{_TIMES:g}")
+        self.beside_words.set_text(f"{names} \u00d7{_TIMES:g}")
 
     def _place_words(self) -> None:
         (_, right), (_, top) = self.chart.ranges()
-        self.beside_words.setAnchor((1.0, 0.0))
-        self.beside_words.setPos(right, top)
+        self.beside_words.set_anchor((1.0, 0.0))
+        self.beside_words.set_place(right, top)
 
     def _ink(self) -> None:
-        self._zero.setPen(thin(self.theme.line))
-        self.beside.setPen(thin(self.theme.marginal))
+        self._zero.set_pen(thin(self.theme.line))
+        self.beside.set_pen(thin(self.theme.marginal))
         ink_words(self.beside_words, self.theme.marginal, self.theme.sheet)
         for number, ink in enumerate(self.theme.traces):
-            self.curves[number].setPen(thin(ink))
-            self.bars[number].setPen(thin(ink, width=2.0))
-            self.dots[number].setPen(thin(self.theme.sheet))
-            self.dots[number].setBrush(QColor(ink))
+            self.curves[number].set_pen(thin(ink))
+            self.bars[number].set_pen(thin(ink, width=2.0))
+            self.dots[number].set_pen(thin(self.theme.sheet))
+            self.dots[number].set_fill(QColor(ink))
 
     def _bounds(self, shown: Sequence[Shown]) -> Bounds:
         pulses = [one.view.pulse for one in shown]
@@ -147,5 +147,5 @@ class PulsePane(Pane):
         return found
 
     @property
-    def _all(self) -> tuple[list[pg.GraphicsObject], ...]:
+    def _all(self) -> tuple[Sequence[Mark], ...]:
         return self.curves, self.bars, self.dots

@@ -1,12 +1,12 @@
 """Draws measurements over the lane's own curves, in whatever panes the grid has."""
 
 import numpy as np
-import pyqtgraph as pg  # type: ignore[import-untyped]
 from PySide6.QtCore import QObject
 
 from workbench.arrays import Floats
 from workbench.desk.panes.chart import WORDS_Z, curve, ink_words, small_text, thin
 from workbench.desk.panes.grid import PaneGrid
+from workbench.desk.panes.marks import Curve
 from workbench.desk.panes.overlay.strokes import Stroke, strokes, words
 from workbench.desk.panes.pane import Pane
 from workbench.desk.session.overlays import LaidOverlay, Overlays
@@ -54,7 +54,7 @@ class MeasuredDrawing(QObject):
         layer = self._layers.get(pane)
         return layer.strokes if layer is not None else ()
 
-    def items(self, pane: Pane) -> list[pg.PlotCurveItem]:
+    def items(self, pane: Pane) -> list[Curve]:
         """The curves that a pane of the grid has for it, those that are drawn first."""
         layer = self._layers.get(pane)
         return layer.items if layer is not None else []
@@ -70,12 +70,12 @@ class _Layer:
 
     def __init__(self, pane: Pane) -> None:
         self._pane = pane
-        self.items: list[pg.PlotCurveItem] = []
+        self.items: list[Curve] = []
         self._text = small_text((1.0, 0.0))
         self.strokes: tuple[Stroke, ...] = ()
         self.words = ""
         pane.chart.add(self._text, WORDS_Z)
-        for signal in (pane.chart.box.sigRangeChanged, pane.chart.box.sigResized):
+        for signal in (pane.chart.ranged, pane.chart.resized):
             signal.connect(self._place)
 
     def fill(self, shown: tuple[LaidOverlay, ...], probes: tuple[str, ...], theme: Theme) -> None:
@@ -85,13 +85,13 @@ class _Layer:
             self.items.append(curve())
             self._pane.chart.add(self.items[-1], _MEASURED_Z)
         for item, stroke in zip(self.items, self.strokes, strict=False):
-            item.setData(*self._placed(stroke), connect=stroke.connect)
-            item.setPen(thin(theme.quiet, dashed=True) if stroke.model else thin(theme.ink))
+            item.set_data(*self._placed(stroke), connect=stroke.connect)
+            item.set_pen(thin(theme.quiet, dashed=True) if stroke.model else thin(theme.ink))
             item.show()
         for item in self.items[len(self.strokes) :]:
             item.hide()
         self.words = "\n".join(words(laid) for laid, _ in drawn)
-        self._text.setVisible(bool(drawn))
+        self._text.set_visible(bool(drawn))
         ink_words(self._text, theme.ink, theme.sheet)
         self._place()
 
@@ -102,11 +102,10 @@ class _Layer:
         above = stroke.x > 0.0
         return np.log10(stroke.x[above]), stroke.y[above]
 
-    def _place(self, *_: object) -> None:
+    def _place(self) -> None:
         across, up = self._pane.chart.ranges()
         lines = self.words.split("\n")
-        room = max(int(_WORDS_SHARE * self._pane.chart.box.height() / _LINE_PX), 1)
+        room = max(int(_WORDS_SHARE * self._pane.chart.plot.height() / _LINE_PX), 1)
         kept = lines if len(lines) <= room else [*lines[: room - 1], f"{lines[room - 1]}, {len(lines) - room} more"]
-        if self._text.toPlainText() != "\n".join(kept):
-            self._text.setPlainText("\n".join(kept))
-        self._text.setPos(across[1], up[1])
+        self._text.set_text("\n".join(kept))
+        self._text.set_place(across[1], up[1])
