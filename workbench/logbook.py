@@ -21,7 +21,7 @@ from workbench import __version__
 LOG = logging.getLogger("workbench")
 LARGEST_BYTES, KEPT_SESSIONS, KEPT_S = 1_000_000, 10, 30 * 86_400.0
 _SHOWN_CHARACTERS = 500_000
-_LIBRARIES = ("PySide6-Essentials", "pyqtgraph", "numpy", "scipy", "scikit-rf", "msgspec")
+_LIBRARIES = ("PySide6-Essentials", "numpy", "scipy", "scikit-rf", "msgspec")
 _SHORTEST_NAME = 2
 _TRACEBACK = "Traceback (most recent call last)"
 _BETWEEN = ("The above exception was", "During handling of", "[Previous line repeated", "  [Previous line repeated")

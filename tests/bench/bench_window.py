@@ -119,7 +119,7 @@ def plain_s(application) -> float:
     chart.set_ranges((0.0, 1.0), (-1.0, 1.0))
     chart.show()
     QApplication.processEvents()
-    x, paints, least = np.linspace(0.0, 1.0, 4096), Paints([chart.viewport()]), np.inf
+    x, paints, least = np.linspace(0.0, 1.0, 4096), Paints([chart]), np.inf
     for number in range(20):
         paints.expect()
         started = time.perf_counter()
@@ -159,7 +159,7 @@ def tell(benchmark, plain_s: float, **more: object) -> None:
 
 
 def pane_paints(window: Window) -> Paints:
-    return Paints([pane.chart.viewport() for pane in window.panes.panes])
+    return Paints([pane.chart for pane in window.panes.panes])
 
 
 def bench_first_paint(benchmark, tmp_path, plain_s):
@@ -256,7 +256,7 @@ def bench_slide_a_stage(benchmark, make_window, plain_s):
 def bench_frames_of_a_slide(benchmark, make_window, plain_s):
     """How many pictures of the eye a second are painted while the pointer moves 60 times a second."""
     slide = Slide(make_window(demo_board()))
-    eye = next(pane for pane in slide.window.panes.panes if pane.kind == "eye").chart.viewport()
+    eye = next(pane for pane in slide.window.panes.panes if pane.kind == "eye").chart
     painted, counts = Paints([eye]), []
 
     def second() -> None:

@@ -35,7 +35,7 @@ def main(started: float) -> None:
             super().__init__(window)
             self.window = window
             for pane in window.panes.panes:
-                pane.chart.viewport().installEventFilter(self)
+                pane.chart.installEventFilter(self)
             window.lanes.installEventFilter(self)
             window.computing.board_ready.connect(self.assessed)
 

@@ -22,7 +22,7 @@ COLLECTED = [
     (f"{PLUGINS}/platformthemes/libqgtk3.so", "/q/libqgtk3.so", "BINARY"),
     (f"{PLUGINS}/egldeviceintegrations/libx.so", "/q/libx.so", "BINARY"),
     ("PySide6/Qt/translations/qt_de.qm", "/q/qt_de.qm", "DATA"),
-    ("pyqtgraph/icons/peegee/peegee.svg", "/p/peegee.svg", "DATA"),
+    ("workbench/_resources/pictures/window-light.png", "/w/window-light.png", "DATA"),
     ("workbench/_resources/profiles.json", "/w/profiles.json", "DATA"),
     ("libneeded.so", "libneeded.so.1", "SYMLINK"),  # nothing is linked with this name
     ("libreadline.so", "libreadline.so.8", "SYMLINK"),

@@ -24,7 +24,7 @@ def entry_of(package: str, ending: str) -> tuple[str, str, str]:
 @pytest.mark.parametrize(("package", "ending", "words"), [
     ("numpy", "_core/__init__.py", "NumPy Developers"), ("scipy", "optimize/__init__.py", "SciPy Developers"),
     ("scikit-rf", "skrf/__init__.py", "scikit-rf Developers"), ("msgspec", "msgspec/__init__.py", "Redistribution"),
-    ("jinja2", "jinja2/__init__.py", "Pallets"), ("pyqtgraph", "pyqtgraph/__init__.py", "Permission is hereby granted"),
+    ("jinja2", "jinja2/__init__.py", "Pallets"),
     ("pyside6-essentials", "PySide6/__init__.py", "GNU LESSER GENERAL PUBLIC LICENSE"),
     ("shiboken6", "shiboken6/__init__.py", "GNU LESSER GENERAL PUBLIC LICENSE"),
 ])  # fmt: skip

@@ -29,12 +29,6 @@ MOST_MIB = 220
 START = """\
 import sys
 from multiprocessing import freeze_support
-from types import ModuleType
-
-# pyqtgraph asks for both wherever it is loaded, and nothing is drawn with them here: 10 MiB that stay out.
-for name in ("PySide6.QtOpenGL", "PySide6.QtOpenGLWidgets"):
-    sys.modules[name] = ModuleType(name)
-    sys.modules[name].QOpenGLWidget = type("QOpenGLWidget", (), {})
 
 if __name__ == "__main__":
     freeze_support()

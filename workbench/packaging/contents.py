@@ -15,10 +15,9 @@ EXCLUDED_MODULES = (
     "readline", "curses", "_curses", "_curses_panel", "sqlite3",
     # It reads no network; hashes come from Python's own code.
     "ssl", "_ssl", "_hashlib", "yaml", "psutil", "pydoc_data",
-    # Parts of Qt that pyqtgraph would take up if they were there.
-    "PySide6.QtNetwork", "PySide6.QtTest", "PySide6.QtQml",
-    "PySide6.QtOpenGL", "PySide6.QtOpenGLWidgets",  # for these there are stand-ins: see `build.START`
-    "PySide6.QtQuick", "PySide6.QtUiTools", "PySide6.QtSql", "pyqtgraph.opengl", "pyqtgraph.examples",
+    # Parts of Qt that nothing here uses, and a library that only the benchmarks import.
+    "PySide6.QtNetwork", "PySide6.QtTest", "PySide6.QtQml", "PySide6.QtOpenGL", "PySide6.QtOpenGLWidgets",
+    "PySide6.QtQuick", "PySide6.QtUiTools", "PySide6.QtSql", "pyqtgraph",
 )  # fmt: skip
 _PLUGINS: dict[str, tuple[str, ...]] = {
     "platforms": ("xcb", "wayland", "offscreen", "windows", "cocoa"),
@@ -38,7 +37,7 @@ _SYSTEM = (
 """Libraries that have to be those of the computer that it runs on, since they speak with its services and read its
 files, with what they bring along."""
 _UNUSED_DATA = (
-    "pyqtgraph/icons/peegee/", "workbench/_resources/licences/", "workbench/_resources/pictures/window-light",
+    "workbench/_resources/licences/", "workbench/_resources/pictures/window-light",
     "workbench/_resources/pictures/window-dark",
 )  # fmt: skip
 _ROOTS = ("libpython", "python3", "vcruntime")

@@ -188,16 +188,16 @@ def test_another_pane_in_the_cell_is_drawn_into_as_well(grid, drawing):
 def test_it_follows_the_logarithmic_axis(grid, drawing):
     frequency = pane_of(grid, "frequency")
     (item,) = drawing.items(frequency)
-    assert item.xData == pytest.approx(F_HZ)
+    assert item.x == pytest.approx(F_HZ)
     grid.link.set_log_frequency(True)
-    assert item.xData == pytest.approx(np.log10(F_HZ))
+    assert item.x == pytest.approx(np.log10(F_HZ))
 
 
 def test_it_takes_the_themes_ink(grid, drawing):
     (item,) = drawing.items(pane_of(grid, "frequency"))
-    assert item.opts["pen"].color().name() == LIGHT.ink
+    assert item.pen.color().name() == LIGHT.ink
     drawing.set_theme(DARK)
-    assert item.opts["pen"].color().name() == DARK.ink
+    assert item.pen.color().name() == DARK.ink
 
 
 # --- the window's way to all that

@@ -133,21 +133,21 @@ def test_bits_are_asked_for_as_the_line_says_and_shown_until_the_lane_changes(pa
     assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("25 % of 100 000 bits", "Stop", False)
     assert bar.words.isVisible()
     assert bar.words.width() > 200
-    statistical = pane.image.image.copy()
+    statistical = pane.image.places.copy()
     bits.channel.done(counted)
     assert (bar.words.text(), bar.button.text(), bar.seed.isEnabled()) == ("", "Send bits", True)
-    np.testing.assert_array_equal(pane.image.image, shades(counted.density.astype(float)))
-    assert pane.counted.isVisible()
-    assert "40 000 symbols" in pane.told.toPlainText()
+    np.testing.assert_array_equal(pane.image.places, shades(counted.density.astype(float)))
+    assert pane.counted.visible
+    assert "40 000 symbols" in pane.told.text
     pane.bits_switch.setChecked(False)
-    np.testing.assert_array_equal(pane.image.image, statistical)
-    assert not pane.counted.isVisible()
+    np.testing.assert_array_equal(pane.image.places, statistical)
+    assert not pane.counted.visible
     pane.bits_switch.setChecked(True)
-    assert pane.counted.isVisible()
+    assert pane.counted.visible
     monkeypatch.setattr(pane.computing, "plan_of", lambda _: plan_for("RX15"))  # the lane is another one now
     assert bits.result(FIRST) is None
     pane._follow_bits()
-    assert not pane.counted.isVisible()
+    assert not pane.counted.visible
 
 
 def test_stopping_asks_for_what_there_is_and_a_refusal_is_said(pane, bits):

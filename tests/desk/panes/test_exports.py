@@ -155,7 +155,7 @@ def test_no_curve_of_the_svg_leaves_the_plot(pane, kind):
     shown = pane(kind)
     shown.zoom(0.3)
     QApplication.processEvents()
-    box = shown.chart.box.sceneBoundingRect().translated(0.0, head_px(shown))
+    box = shown.chart.plot.translated(0.0, head_px(shown))
     lines = ET.fromstring(drawing(shown)).iter("{http://www.w3.org/2000/svg}polyline")
     curves = [line for line in lines if line.get("stroke") in LIGHT.traces]
     assert curves

@@ -219,8 +219,8 @@ def test_numbers_on_an_axis_keep_their_distance_and_there_are_enough_of_them(qap
             axis = QuantityAxis(side, scale)
             metrics = QFontMetricsF(figures_font(FONT_POINTS))
             for size in sizes:
-                ticks = axis.tickValues(low, high, float(size))[0][1]
-                texts = axis.tickStrings(ticks, 1.0, 1.0)
+                ticks = axis.ticks(low, high, float(size))
+                texts = axis.words(ticks)
                 px = [size * (tick - low) / (high - low) for tick in ticks]
                 wide = [metrics.height() if side == "left" else metrics.horizontalAdvance(text) for text in texts]
                 needs = [(one + other) / 2.0 for one, other in pairwise(wide)]

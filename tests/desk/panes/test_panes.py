@@ -93,22 +93,22 @@ def place(pane, x, y=None):
 def point(pane, x):
     at = place(pane, x)
     for way in (QPoint(1, 0), QPoint()):  # a move to where the pointer is already would be none
-        QTest.mouseMove(pane.chart.viewport(), at - way)
+        QTest.mouseMove(pane.chart, at - way)
     QApplication.processEvents()
 
 
 def wheel(pane, x, notches, modifier=PLAIN):
     at = QPointF(place(pane, x))
     event = QWheelEvent(
-        at, pane.chart.viewport().mapToGlobal(at), QPoint(), QPoint(0, 120 * notches), Qt.MouseButton.NoButton,
+        at, pane.chart.mapToGlobal(at), QPoint(), QPoint(0, 120 * notches), Qt.MouseButton.NoButton,
         modifier, Qt.ScrollPhase.NoScrollPhase, False,
     )  # fmt: skip
-    QApplication.sendEvent(pane.chart.viewport(), event)
+    QApplication.sendEvent(pane.chart, event)
 
 
 def px_per(pane):
     (low, high), _ = pane.chart.ranges()
-    return (high - low) / pane.chart.box.width()
+    return (high - low) / pane.chart.plot.width()
 
 
 def numbers(pane):
@@ -120,12 +120,12 @@ def numbers(pane):
 
 def test_curves_are_the_engines(make):
     view = view_of(NEAR)
-    np.testing.assert_array_equal(make(PulsePane).curves[0].getData()[1], view.pulse.pulse_v)
-    np.testing.assert_array_equal(make(BathtubPane).curves[0].getData()[1], view.eye.bathtub)
-    np.testing.assert_array_equal(make(ImpedancePane).curves[0].getData()[1], view.profile.impedance_ohm)
+    np.testing.assert_array_equal(make(PulsePane).curves[0].points[1], view.pulse.pulse_v)
+    np.testing.assert_array_equal(make(BathtubPane).curves[0].points[1], view.eye.bathtub)
+    np.testing.assert_array_equal(make(ImpedancePane).curves[0].points[1], view.profile.impedance_ohm)
     frequency = make(FrequencyPane)
-    np.testing.assert_array_equal(frequency.gains[0].getData()[1], view.response.gain_db[1:])
-    np.testing.assert_array_equal(frequency.returns[0].getData()[1], -view.response.return_db[1:])
+    np.testing.assert_array_equal(frequency.gains[0].points[1], view.response.gain_db[1:])
+    np.testing.assert_array_equal(frequency.returns[0].points[1], -view.response.return_db[1:])
 
 
 @pytest.mark.parametrize("kind", list(PANES.values()))
@@ -155,48 +155,48 @@ def test_a_trace_has_the_same_colour_in_every_pane_and_the_legend_names_it(grid,
         for number, ink in enumerate(theme.traces[:3]):
             items = (frequency.gains[number], pulse.curves[number], bathtub.curves[number],
                      eye.contours[number][ERROR_RATIOS.index(1e-12)])  # fmt: skip
-            assert {item.opts["pen"].color().name() for item in items} == {ink}
-            assert all(item.isVisible() for item in items)
-        assert not pulse.curves[3].isVisible()
+            assert {item.pen.color().name() for item in items} == {ink}
+            assert all(item.visible for item in items)
+        assert not pulse.curves[3].visible
     assert grid.legend.labels == tuple(trace.label for trace in state.traces)
 
 
 def test_long_curves_are_drawn_with_the_thinnest_pens(grid):
     for pane in grid.panes:
         curves = getattr(pane, "curves", None) or getattr(pane, "gains", None) or pane.contours[0]
-        assert all(item.opts["pen"].widthF() == 1.0 and item.opts["pen"].isCosmetic() for item in curves)
+        assert all(item.pen.widthF() == 1.0 and item.pen.isCosmetic() for item in curves)
 
 
 def test_what_is_drawn_is_filled_again_rather_than_made_again(grid, answers):
-    items = [id(item) for pane in grid.panes for item in pane.chart.box.childGroup.childItems()]
+    items = [id(item) for pane in grid.panes for item in pane.chart.drawn]
     assert len(items) > 60
     for lane in (NEAR, FAR, NEAR):
         answers.answer(FIRST, view_of(lane))
-    assert [id(item) for pane in grid.panes for item in pane.chart.box.childGroup.childItems()] == items
+    assert [id(item) for pane in grid.panes for item in pane.chart.drawn] == items
 
 
 def test_isi_bars_stand_at_every_cursor_but_the_main_one(make):
     pane, pulse = make(PulsePane), view_of(NEAR).pulse
-    x, y = pane.bars[0].getData()
+    x, y = pane.bars[0].points
     shown = pulse.cursor_ui[pulse.cursor_ui <= pulse.time_ui[-1]]
     np.testing.assert_allclose(x[::2], np.delete(shown, 1))
     np.testing.assert_allclose(y[1::2], np.delete(pulse.cursor_v[: shown.size], 1))
     assert not y[::2].any()
-    assert pane.dots[0].data["size"].argmax() == 1
+    assert pane.dots[0].size_px.argmax() == 1
 
 
 def test_the_eye_draws_the_chosen_contours_and_always_the_profiles(make, link):
     pane = make(EyePane)
-    drawn = [ratio for ratio, item in zip(ERROR_RATIOS, pane.contours[0], strict=True) if item.isVisible()]
+    drawn = [ratio for ratio, item in zip(ERROR_RATIOS, pane.contours[0], strict=True) if item.visible]
     assert drawn == [1e-6, 1e-12]
     link.set_ratios((1e-3, 1e-18))
-    drawn = [ratio for ratio, item in zip(ERROR_RATIOS, pane.contours[0], strict=True) if item.isVisible()]
+    drawn = [ratio for ratio, item in zip(ERROR_RATIOS, pane.contours[0], strict=True) if item.visible]
     assert drawn == [1e-3, 1e-12, 1e-18]
 
 
 def test_a_contour_is_as_high_and_wide_as_the_engine_measures_and_mirrors_itself(make):
     pane, eye = make(EyePane), view_of(NEAR).eye
-    x, y = pane.contours[0][ERROR_RATIOS.index(1e-12)].getData()
+    x, y = pane.contours[0][ERROR_RATIOS.index(1e-12)].points
     assert np.isfinite(x).all()
     assert y.max() == -y.min()
     half = np.interp(eye.sampling_ui, eye.time_ui, eye.contours_v[ERROR_RATIOS.index(1e-12)])
@@ -212,10 +212,8 @@ def test_a_closed_eye_has_no_contour_at_the_profiles_ratio(make, state, answers)
     closed = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, symbols=Symbols.INDEPENDENT)
     assert closed.eye.height_v < 0.0
     answers.answer(state.traces[0], closed)
-    assert pane.contours[0][ERROR_RATIOS.index(1e-12)].getData()[0] is None or not (
-        pane.contours[0][ERROR_RATIOS.index(1e-12)].getData()[0].size
-    )
-    assert pane.contours[0][ERROR_RATIOS.index(1e-6)].isVisible()
+    assert not pane.contours[0][ERROR_RATIOS.index(1e-12)].points[0].size
+    assert pane.contours[0][ERROR_RATIOS.index(1e-6)].visible
     point(pane, closed.eye.sampling_ui)
     assert "closed" in pane.head.readout.text
 
@@ -223,23 +221,23 @@ def test_a_closed_eye_has_no_contour_at_the_profiles_ratio(make, state, answers)
 def test_the_limits_stand_where_they_hold_at_their_size(make, document, state, answers):
     pane, board = make(EyePane), document.board
     limits = profile_of(board, board.profile).limits
-    x, y = pane.limits.getData()
+    x, y = pane.limits.points
     assert np.ptp(y) == pytest.approx(limits.height_v.value)
     assert np.ptp(x) == pytest.approx(limits.width_ui.value)
     assert x[y.argmax()] == view_of(NEAR).eye.sampling_ui
     width = make(BathtubPane).width_limit
-    assert np.ptp(width.getData()[0]) == pytest.approx(limits.width_ui.value)
-    assert np.mean(width.getData()[1]) == pytest.approx(-12.0)
+    assert np.ptp(width.points[0]) == pytest.approx(limits.width_ui.value)
+    assert np.mean(width.points[1]) == pytest.approx(-12.0)
     state.set_probes(("transmitter",))
     answers.answer(state.traces[0], view_of(NEAR))  # whatever is seen there, the limits hold elsewhere
-    assert not pane.limits.isVisible()
+    assert not pane.limits.visible
 
 
 def test_nyquist_and_the_budget_are_marked(make, document):
     pane = make(FrequencyPane)
-    assert pane.nyquist.value() == view_of(NEAR).nyquist_hz
+    assert pane.nyquist.value == view_of(NEAR).nyquist_hz
     budget = profile_of(document.board, document.board.profile).loss_budget_db
-    assert set(pane.budget.getData()[1]) == {-budget.value}
+    assert set(pane.budget.points[1]) == {-budget.value}
 
 
 # --- readouts
@@ -283,17 +281,17 @@ def test_hovering_a_element_tells_its_share_and_marks_its_delay(make, document, 
     assert 100.0 * float(loss_db) / float(total_db) == pytest.approx(float(share), abs=0.7)
     assert float(total_db) == pytest.approx(7.0, abs=0.4)  # the lane's loss, but for its reflections
     left, right = view_of(NEAR).profile.boundary_s[longest : longest + 2]
-    marked = impedance.hover_band.rect()
-    assert impedance.hover_band.isVisible()
+    marked = impedance.hover_band.area
+    assert impedance.hover_band.visible
     assert (marked.left(), marked.right()) == pytest.approx((left, right))
     state.hover(None)
-    assert not impedance.hover_band.isVisible()
+    assert not impedance.hover_band.visible
 
 
 def test_an_impedance_that_is_drawn_by_no_curve_is_read_out_as_none(make):
     pane = make(ImpedancePane)
     for curve in pane.curves:
-        curve.setVisible(False)
+        curve.hide()
     assert len(pane._read(None)) == len(pane._read(1e-9)) == 1
     pane._read_out()
 
@@ -314,10 +312,10 @@ def test_a_stage_has_no_delay_of_its_own_and_those_behind_it_keep_theirs(make, d
     lane = next(lane for lane in document.board.lanes if lane.name == STAGED)
     stage = next(at for at, one in enumerate(lane.path) if isinstance(one, Stage))
     state.hover(stage)
-    assert pane.hover_band.rect().width() == 0.0
-    assert pane.hover_edge.value() == view_of(STAGED).profile.boundary_s[stage]
+    assert pane.hover_band.area.width() == 0.0
+    assert pane.hover_edge.value == view_of(STAGED).profile.boundary_s[stage]
     state.hover(stage + 1)
-    assert pane.hover_band.rect().left() == view_of(STAGED).profile.boundary_s[stage]
+    assert pane.hover_band.area.left() == view_of(STAGED).profile.boundary_s[stage]
     first_behind, end = view_of(STAGED).profile.boundary_s[stage : stage + 2]
     point(pane, (first_behind + end) / 2.0)
     assert state.hovered == stage + 1
@@ -334,11 +332,11 @@ def test_a_stage_has_no_delay_of_its_own_and_those_behind_it_keep_theirs(make, d
 def test_one_time_cursor_goes_through_pulse_eye_and_bathtub(make, state):
     pulse, eye, bathtub = make(PulsePane), make(EyePane), make(BathtubPane)
     state.set_time_cursor(3.4)
-    assert pulse.cursor_line.value() == pytest.approx(3.4)
-    assert eye.cursor_line.value() == pytest.approx(0.4)  # the same instant of the symbol three later
-    assert bathtub.cursor_line.value() == pytest.approx(0.4)
+    assert pulse.cursor_line.value == pytest.approx(3.4)
+    assert eye.cursor_line.value == pytest.approx(0.4)  # the same instant of the symbol three later
+    assert bathtub.cursor_line.value == pytest.approx(0.4)
     state.set_time_cursor(None)
-    assert not any(pane.cursor_line.isVisible() for pane in (pulse, eye, bathtub))
+    assert not any(pane.cursor_line.visible for pane in (pulse, eye, bathtub))
 
 
 @pytest.mark.parametrize("kind", [PulsePane, EyePane, BathtubPane])
@@ -352,7 +350,7 @@ def test_the_pointer_carries_the_time_cursor_until_it_leaves(make, state, kind):
 
 def test_a_click_holds_the_cursor_and_escape_lets_it_go(qtbot, make, state):
     pane, other = make(FrequencyPane), make(FrequencyPane)
-    qtbot.mouseClick(pane.chart.viewport(), Qt.MouseButton.LeftButton, pos=place(pane, 2e9))
+    qtbot.mouseClick(pane.chart, Qt.MouseButton.LeftButton, pos=place(pane, 2e9))
     held = state.frequency_cursor_hz
     assert held == pytest.approx(2e9, abs=1.5 * px_per(pane))
     point(pane, 1e9)
@@ -369,16 +367,16 @@ def test_arrows_move_the_cursor_from_the_middle(qtbot, make, kind):
     pane = make(kind)
     (low, high), _ = pane.chart.ranges()
     qtbot.keyClick(pane, KEY.Key_Right)
-    middle = pane.cursor_line.value()
+    middle = pane.cursor_line.value
     assert middle == pytest.approx((low + high) / 2.0)
     qtbot.keyClick(pane, KEY.Key_Right)
-    small = pane.cursor_line.value() - middle
+    small = pane.cursor_line.value - middle
     qtbot.keyClick(pane, KEY.Key_Left, SHIFT)
     assert small > 0.0
-    assert middle + small - pane.cursor_line.value() == pytest.approx(10.0 * small)
+    assert middle + small - pane.cursor_line.value == pytest.approx(10.0 * small)
     for _ in range(30):
         qtbot.keyClick(pane, KEY.Key_Left, SHIFT)
-    assert pane.cursor_line.value() == pytest.approx(low, abs=1e-9 * (high - low))
+    assert pane.cursor_line.value == pytest.approx(low, abs=1e-9 * (high - low))
 
 
 # --- zoom
@@ -394,7 +392,7 @@ def test_the_wheel_zooms_panes_with_the_same_axis_about_the_pointer_and_a_double
     assert eye.chart.place_of(0.75, 0.0).x() == pytest.approx(at.x(), abs=1.5)
     assert bathtub.chart.ranges()[0] == (low, high)
     assert pulse.chart.ranges() == pulse_range
-    qtbot.mouseDClick(bathtub.chart.viewport(), Qt.MouseButton.LeftButton, pos=place(bathtub, 0.7))
+    qtbot.mouseDClick(bathtub.chart, Qt.MouseButton.LeftButton, pos=place(bathtub, 0.7))
     assert eye.chart.ranges()[0] == bathtub.chart.ranges()[0] == (0.0, 1.0)
 
 
@@ -431,13 +429,13 @@ def test_dragging_pans_by_the_way_of_the_pointer(qtbot, make, state):
     wheel(pane, 4.0, 3)
     (low, high), _ = pane.chart.ranges()
     start = place(pane, 5.0)
-    surface, left = pane.chart.viewport(), Qt.MouseButton.LeftButton
+    surface, left = pane.chart, Qt.MouseButton.LeftButton
     qtbot.mousePress(surface, left, pos=start)
     for step in (20, 40):
         qtbot.mouseMove(surface, start - QPoint(step, 0))
     qtbot.mouseRelease(surface, left, pos=start - QPoint(40, 0))
     moved = pane.chart.ranges()[0]
-    assert moved[0] - low == pytest.approx(40.0 * (high - low) / pane.chart.box.width(), rel=0.05)
+    assert moved[0] - low == pytest.approx(40.0 * (high - low) / pane.chart.plot.width(), rel=0.05)
     assert moved[1] - moved[0] == pytest.approx(high - low)
     assert "time" not in pane.link.held  # a drag is no click
 
@@ -466,8 +464,8 @@ def test_a_logarithmic_axis_keeps_cursor_and_zoom_in_hertz(make, state, link):
     assert other.log_switch.isChecked()
     for one in (pane, other):
         assert one.chart.ranges()[0] == pytest.approx(tuple(math.log10(edge) for edge in shown))
-        assert one.cursor_line.value() == pytest.approx(math.log10(2e9))
-        np.testing.assert_allclose(one.gains[0].getData()[0], np.log10(view_of(NEAR).response.f_hz[1:]))
+        assert one.cursor_line.value == pytest.approx(math.log10(2e9))
+        np.testing.assert_allclose(one.gains[0].points[0], np.log10(view_of(NEAR).response.f_hz[1:]))
     point(pane, math.log10(2e9))
     assert state.frequency_cursor_hz == pytest.approx(2e9, rel=0.02)
     link.set_log_frequency(False)
@@ -489,31 +487,31 @@ def test_the_common_mode_that_a_skew_makes_is_drawn_below_the_signal(make, answe
     view = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12)
     pane = make(FrequencyPane, answered=False)
     answers.answer(state.traces[0], view)
-    assert pane.converted.isVisible()
-    x, y = pane.converted.getData()
+    assert pane.converted.visible
+    x, y = pane.converted.points
     assert np.interp(5e9, x, y) == pytest.approx(20.0 * np.log10(np.sin(np.pi * 5e9 * 5e-12)), abs=0.01)
-    names = [words.toPlainText() for words in pane.limit_names if words.isVisible()]
+    names = [words.text for words in pane.limit_names if words.visible]
     assert "mode conversion loss" in names
     assert any("conversion loss" in column.title for column in pane.columns())
     answers.answer(state.traces[0], view_of(NEAR))
-    assert not pane.converted.isVisible()
+    assert not pane.converted.visible
 
 
 def test_channel_limits_are_drawn_whole_where_they_are_judged_and_dashed_where_not(make, answers, state):
     """IEEE 802.3ap Annex 69B, evaluated outside: 23.362 dB at 5.15625 GHz is the fitted attenuation's limit."""
     pane = make(FrequencyPane)
-    assert not any(mark.isVisible() for mark in pane.limits)
+    assert not any(mark.visible for mark in pane.limits)
     view = passive_view("10gbase-kr")
     answers.answer(state.traces[0], view)
     QApplication.processEvents()
-    shown = [mark for mark in pane.limits if mark.isVisible()]
+    shown = [mark for mark in pane.limits if mark.visible]
     assert len(shown) == len(view.limits) == 5
-    x, y = shown[0].getData()
+    x, y = shown[0].points
     assert np.interp(5.15625e9, x, y) == pytest.approx(-23.362, abs=2e-3)
-    styles = [mark.opts["pen"].style() for mark in shown]
+    styles = [mark.pen.style() for mark in shown]
     assert styles[0] is Qt.PenStyle.SolidLine
     assert all(style is Qt.PenStyle.CustomDashLine for style in styles[1:])
-    texts = [words.toPlainText() for words in pane.limit_names[:5]]
+    texts = [words.text for words in pane.limit_names[:5]]
     assert texts[0] == "fitted attenuation"
     assert texts[1] == "insertion loss, not applied"
     # Both sides of the deviation stand about the channel's own fit, as far apart as the limit is wide.
@@ -546,8 +544,8 @@ def test_channel_limits_follow_the_logarithmic_axis(make, answers, state, link):
     answers.answer(state.traces[0], passive_view("usb-10g"))
     link.set_log_frequency(True)
     QApplication.processEvents()
-    (mark,) = [mark for mark in pane.limits if mark.isVisible()]
-    x, y = mark.getData()
+    (mark,) = [mark for mark in pane.limits if mark.visible]
+    x, y = mark.points
     # USB 3.1, revision 1.0, as transcribed: at most 22 dB at 5 GHz.
     assert 10.0 ** x.mean() == pytest.approx(5e9, rel=0.01)
     assert y.tolist() == [-22.0, -22.0]
@@ -569,14 +567,14 @@ def test_the_last_curves_stay_until_new_ones_arrive_and_grow_pale_meanwhile(qtbo
     state.set_lane(FAR)
     answers.views.clear()
     item = pane.curves[0]
-    np.testing.assert_array_equal(item.getData()[1], view_of(NEAR).pulse.pulse_v)
-    assert item.isVisible()
-    assert item.opacity() == 1.0
+    np.testing.assert_array_equal(item.points[1], view_of(NEAR).pulse.pulse_v)
+    assert item.visible
+    assert item.opacity == 1.0
     assert pane.head.readout.text == ""  # no figures of another lane under this one's name
-    qtbot.waitUntil(lambda: item.opacity() < 1.0)
+    qtbot.waitUntil(lambda: item.opacity < 1.0)
     answers.answer(state.traces[0])
-    assert item.opacity() == 1.0
-    np.testing.assert_array_equal(item.getData()[1], view_of(FAR).pulse.pulse_v)
+    assert item.opacity == 1.0
+    np.testing.assert_array_equal(item.points[1], view_of(FAR).pulse.pulse_v)
 
 
 def test_traces_that_change_places_take_their_curves_along(make, state, answers):
@@ -585,14 +583,14 @@ def test_traces_that_change_places_take_their_curves_along(make, state, answers)
     answers.answer(state.traces[1])
     answers.views.clear()
     state.set_probes(("pins", "receiver"))
-    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(NEAR, "pins").pulse.pulse_v)
-    np.testing.assert_array_equal(pane.curves[1].getData()[1], view_of(NEAR).pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[0].points[1], view_of(NEAR, "pins").pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[1].points[1], view_of(NEAR).pulse.pulse_v)
 
 
 def test_an_answer_for_what_is_not_shown_any_more_changes_nothing(make, state, answers):
     pane = make(PulsePane)
     answers.answer(ShownTrace(FAR, "receiver"))
-    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(NEAR).pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[0].points[1], view_of(NEAR).pulse.pulse_v)
 
 
 def test_probe_points_of_one_lane_share_one_impedance_profile(make, state, answers):
@@ -601,16 +599,16 @@ def test_probe_points_of_one_lane_share_one_impedance_profile(make, state, answe
     state.set_beside((ShownTrace(FAR, "receiver"),))
     for trace in state.traces:
         answers.answer(trace)
-    assert [item.isVisible() for item in pane.curves] == [True, False, True, False]
+    assert [item.visible for item in pane.curves] == [True, False, True, False]
 
 
 def test_a_hidden_pane_draws_when_it_is_shown_again(make, answers):
     pane = make(PulsePane)
     pane.hide()
     answers.answer(FIRST, view_of(FAR))
-    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(NEAR).pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[0].points[1], view_of(NEAR).pulse.pulse_v)
     pane.show()
-    np.testing.assert_array_equal(pane.curves[0].getData()[1], view_of(FAR).pulse.pulse_v)
+    np.testing.assert_array_equal(pane.curves[0].points[1], view_of(FAR).pulse.pulse_v)
 
 
 def test_an_edit_of_the_board_reaches_the_panes(qtbot, document, state, computing):
@@ -719,7 +717,7 @@ def test_keys_walk_through_the_panes(grid):
 
 def test_a_click_into_a_chart_gives_its_pane_the_keyboard(qtbot, grid):
     chart = grid.panes[3].chart
-    qtbot.mouseClick(chart.viewport(), Qt.MouseButton.LeftButton, pos=place(grid.panes[3], 0.3))
+    qtbot.mouseClick(chart, Qt.MouseButton.LeftButton, pos=place(grid.panes[3], 0.3))
     assert grid.panes[3].hasFocus()
     assert grid.current is grid.panes[3]
 
@@ -755,15 +753,15 @@ def test_no_two_actions_have_the_same_key(grid):
 def test_at_their_least_size_heads_and_axes_keep_their_room(grid):
     grid.resize(1, 1)
     for pane in grid.panes:
-        assert pane.chart.box.width() > 90.0
-        assert pane.chart.box.height() > 30.0
+        assert pane.chart.plot.width() > 90.0
+        assert pane.chart.plot.height() > 30.0
 
 
 def test_a_grid_is_dead_after_closing(qtbot, document, state, answers):
     answers.answer(FIRST)
     grid = PaneGrid(document, state, answers, LIGHT)
     grid.show()
-    dead = [weakref.ref(one) for one in (grid, *grid.panes, grid.panes[0].chart, grid.panes[0].chart.box)]
+    dead = [weakref.ref(one) for one in (grid, *grid.panes, grid.panes[0].chart, grid.panes[0].chart.drawn[0])]
     with qtbot.waitSignal(grid.destroyed):
         grid.close()
         grid.deleteLater()
@@ -779,12 +777,12 @@ def test_a_grid_is_dead_after_closing(qtbot, document, state, answers):
 def test_a_second_cursor_tells_differences_until_escape(qtbot, make, kind):
     pane = make(kind)
     qtbot.keyClick(pane, KEY.Key_Right)
-    first = pane.cursor_line.value()
+    first = pane.cursor_line.value
     qtbot.keyClick(pane, KEY.Key_M)
-    assert pane.mark_line.isVisible()
+    assert pane.mark_line.visible
     for _ in range(4):
         qtbot.keyClick(pane, KEY.Key_Right, SHIFT)
-    assert pane.mark_line.value() == pytest.approx(first)
+    assert pane.mark_line.value == pytest.approx(first)
     told = pane.head.readout.text
     assert told.count("Δ") >= 2  # along, and of each trace that has something at both
     shown = pane.shown[0][1]
@@ -792,16 +790,16 @@ def test_a_second_cursor_tells_differences_until_escape(qtbot, make, kind):
     apart = pane._level(shown, at) - pane._level(shown, mark)
     assert f"Δ {pane._apart(0.0, apart)[1]}" in told
     qtbot.keyClick(pane, KEY.Key_Escape)
-    assert not pane.mark_line.isVisible()
+    assert not pane.mark_line.visible
     assert "Δ" not in pane.head.readout.text
 
 
 def test_shift_and_a_click_put_the_second_cursor_in_all_panes_of_the_kind(qtbot, make, link):
     pulse, other = make(PulsePane), make(PulsePane)
-    qtbot.mouseClick(pulse.chart.viewport(), Qt.MouseButton.LeftButton, SHIFT, pos=place(pulse, 1.5))
-    assert other.mark_line.isVisible()
-    assert other.mark_line.value() == pytest.approx(1.5, abs=2.0 * px_per(pulse))
-    assert not pulse.cursor_line.isVisible()
+    qtbot.mouseClick(pulse.chart, Qt.MouseButton.LeftButton, SHIFT, pos=place(pulse, 1.5))
+    assert other.mark_line.visible
+    assert other.mark_line.value == pytest.approx(1.5, abs=2.0 * px_per(pulse))
+    assert not pulse.cursor_line.visible
     link.set_mark("time", None)
 
 
@@ -822,7 +820,7 @@ def test_levels_zoom_and_move_by_keys_and_home_shows_all(qtbot, make, kind):
 def test_a_frame_drawn_with_ctrl_is_what_is_shown(qtbot, make):
     pane = make(PulsePane)
     (left, right), (bottom, top) = pane.chart.ranges()
-    port = pane.chart.viewport()
+    port = pane.chart
     begin = pane.chart.place_of(left + 0.25 * (right - left), bottom + 0.75 * (top - bottom)).toPoint()
     end = pane.chart.place_of(left + 0.5 * (right - left), bottom + 0.25 * (top - bottom)).toPoint()
     qtbot.mousePress(port, Qt.MouseButton.LeftButton, CTRL, pos=begin)
@@ -838,14 +836,14 @@ def test_a_frame_drawn_with_ctrl_is_what_is_shown(qtbot, make):
 
 def test_several_curves_wear_numbers_and_a_single_one_does_not(make, state, answers):
     pane = make(PulsePane)
-    assert not any(tag.isVisible() for tag in pane._tags)
+    assert not any(tag.visible for tag in pane._tags)
     state.set_beside((ShownTrace(FAR, "receiver"),))
     answers.answer(state.traces[1])
     QApplication.processEvents()
-    seen = [tag for tag in pane._tags if tag.isVisible()]
-    assert [tag.toPlainText() for tag in seen] == ["1", "2"]
+    seen = [tag for tag in pane._tags if tag.visible]
+    assert [tag.text for tag in seen] == ["1", "2"]
     for (_, one), tag in zip(pane.shown, seen, strict=True):
-        assert tag.pos().y() == pytest.approx(pane._level(one, tag.pos().x()))
+        assert tag.place[1] == pytest.approx(pane._level(one, tag.place[0]))
 
 
 def test_each_trace_can_have_an_eye_with_its_own_density(grid, state, answers):
@@ -857,7 +855,7 @@ def test_each_trace_can_have_an_eye_with_its_own_density(grid, state, answers):
     assert [pane.kind for pane in grid.panes] == ["eye"] * 4
     first, second = grid.panes[:2]
     assert [[one.trace.lane for _, one in pane.shown] for pane in (first, second)] == [[NEAR], [FAR]]
-    assert not np.array_equal(first.image.image, second.image.image)
+    assert not np.array_equal(first.image.places, second.image.places)
     assert second.theme.traces[0] == LIGHT.traces[1]
     assert grid.layout_state() == before  # what is remembered is the user's own arrangement
     grid.show_eyes_apart()

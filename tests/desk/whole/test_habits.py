@@ -11,7 +11,6 @@ from workbench.board.edits.path import path_of
 from workbench.board.model import Run, Stage
 from workbench.desk.files.preferences import PreferencesForm
 from workbench.desk.lanes.rows import LaneColumn
-from workbench.desk.panes.axes import QuantityAxis
 from workbench.desk.panes.readout import Readout
 from workbench.quantity import parse, show, show_imperial
 
@@ -173,15 +172,15 @@ def test_letters_change_at_once_everywhere(window):
         if one.isVisible() and not isinstance(one, Readout)  # its letters are as large as its room allows
     }  # fmt: skip
     row_px = window.lanes.view.rowHeight(0)
-    axes = [one for pane in window.panes.panes for one in pane.chart.scene().items() if isinstance(one, QuantityAxis)]
-    ticks = [axis.style["tickFont"].pointSizeF() for axis in axes]
+    axes = [one for pane in window.panes.panes for one in (pane.chart.left, pane.chart.bottom)]
+    ticks = [axis.font.pointSizeF() for axis in axes]
     assert ticks
     try:
         choose_letters(window, 150)
         grown = {one: one.font().pointSizeF() / size for one, size in sizes.items() if isValid(one) and one.isVisible()}
         assert len(grown) > 60
         assert {one: ratio for one, ratio in grown.items() if ratio != pytest.approx(1.5, abs=0.02)} == {}
-        assert [axis.style["tickFont"].pointSizeF() for axis in axes] == pytest.approx([1.5 * one for one in ticks])
+        assert [axis.font.pointSizeF() for axis in axes] == pytest.approx([1.5 * one for one in ticks])
         assert window.lanes.view.rowHeight(0) > row_px
     finally:
         choose_letters(window, 100)

@@ -187,16 +187,16 @@ def test_the_panes_show_what_the_neighbours_add(seen):
     pulse, frequency = _pane(seen, PulsePane), _pane(seen, FrequencyPane)
     shown = pulse.shown[0][1].view
     assert {one.lane for one in shown.pulse.beside} == {NEAR}
-    assert pulse.beside.isVisible()
-    assert pulse.beside_words.toPlainText() == f"{NEAR} \u00d710"
-    _, drawn_v = pulse.beside.getData()
+    assert pulse.beside.visible
+    assert pulse.beside_words.text == f"{NEAR} \u00d710"
+    _, drawn_v = pulse.beside.points
     largest_v = max(float(np.abs(one.pulse_v).max()) for one in shown.pulse.beside)
     assert float(np.nanmax(np.abs(drawn_v))) == pytest.approx(10.0 * largest_v)
     found = seen.computing.assessments[HURT].crosstalk
     assert shown.pulse.beside[0].peak_v == pytest.approx(max(one.peak_v for one in found.aggressors), rel=0.02)
-    assert frequency.far.isVisible()
-    assert not frequency.near.isVisible()
-    f_hz, level_db = frequency.far.getData()
+    assert frequency.far.visible
+    assert not frequency.near.visible
+    f_hz, level_db = frequency.far.points
     assert -float(np.interp(2.5e9, f_hz, level_db)) == pytest.approx(found.spans[0].psfext_db, abs=0.1)
 
 

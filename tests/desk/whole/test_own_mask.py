@@ -45,8 +45,8 @@ def test_an_own_mask_is_typed_in_two_clicks_drawn_and_judged(qtbot, place):
     qtbot.waitUntil(lambda: window.lanes.model.row(0).texts[LaneColumn.MASK] == f"+{found.margin.mask_v * 1e3:.0f}")
     assert row.found is not None
     pane = next(one for one in window.findChildren(EyePane) if one.isVisible())
-    qtbot.waitUntil(lambda: pane.limits.isVisible() and pane.limits.getData()[0].size == 7)
-    x, y = pane.limits.getData()
+    qtbot.waitUntil(lambda: pane.limits.visible and pane.limits.points[0].size == 7)
+    x, y = pane.limits.points
     assert np.ptp(x) == pytest.approx(0.4)
     assert y.max() == pytest.approx(0.05)
     assert sorted(set(np.round(np.diff(sorted(x[np.isclose(y, 0.05)])), 9))) == [0.2]

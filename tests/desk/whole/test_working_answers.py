@@ -145,7 +145,7 @@ def test_counted_bits_and_a_measurement_answer(qtbot, window) -> None:
     asked = pane.asked_figure()
     assert asked.name.startswith("openings[")
     found, _ = explain_answer(ANSWER_ENTRIES, asked.answered, asked.name)
-    assert f"{found.value * 1e3:.0f} mV" in pane.told.toPlainText().replace("−", "-")
+    assert f"{found.value * 1e3:.0f} mV" in pane.told.text.replace("−", "-")
     window.measured.show_list()
     qtbot.waitUntil(lambda: window.overlays.laid("scope") is not None, timeout=60_000)
     page = window.measured.findChild(ListPage)

@@ -79,6 +79,7 @@ class Inked(Mark):
     def __init__(self) -> None:
         super().__init__()
         self.pen = QPen()
+        self.pen.setCosmetic(True)
 
     def set_pen(self, pen: QPen) -> None:
         """Draw it with another pen."""
