@@ -33,8 +33,8 @@ from workbench.board.edits.planned import PathEdits  # noqa: E402
 from workbench.board.model import Board, Component, Run, Stage  # noqa: E402
 from workbench.desk.app import demo_board  # noqa: E402
 from workbench.desk.lanes.table import LaneTable  # noqa: E402
-from workbench.desk.panes.axes import linear_scale  # noqa: E402
-from workbench.desk.panes.chart import Chart, curve, thin  # noqa: E402
+from workbench.desk.panes.plot.axes import linear_scale  # noqa: E402
+from workbench.desk.panes.plot.chart import Chart, curve, thin  # noqa: E402
 from workbench.desk.session.application import make_application  # noqa: E402
 from workbench.desk.session.document import Document  # noqa: E402
 from workbench.desk.session.settings import Preferences  # noqa: E402

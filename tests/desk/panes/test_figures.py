@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 from PySide6.QtGui import QFontMetricsF
 
 from tests.desk.panes.pane_views import FAR, NEAR, independent_view_of, view_of
-from workbench.desk.panes.axes import (
+from workbench.desk.panes.figures import cut, lens, nearest_ratio, opening_ui, ratio_words, roomy, runs
+from workbench.desk.panes.kinds.density import DECADES, STEPS, density_table, shades
+from workbench.desk.panes.plot.axes import (
     FONT_POINTS,
     QuantityAxis,
     even_ticks,
@@ -21,8 +23,6 @@ from workbench.desk.panes.axes import (
     ratio_scale,
     with_unit,
 )
-from workbench.desk.panes.figures import cut, lens, nearest_ratio, opening_ui, ratio_words, roomy, runs
-from workbench.desk.panes.kinds.density import DECADES, STEPS, density_table, shades
 from workbench.desk.panes.readout import Readout, ReadoutPiece
 from workbench.desk.widgets.theme import DARK, LIGHT, figures_font
 from workbench.engine.views import ERROR_RATIOS

@@ -5,9 +5,9 @@ import pytest
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QImage
 
-from workbench.desk.panes.axes import linear_scale
-from workbench.desk.panes.chart import CURSOR_Z, Chart, ink_words, small_text, thin
-from workbench.desk.panes.marks import Band, Curve, Dots, Straight, Tinted
+from workbench.desk.panes.plot.axes import linear_scale
+from workbench.desk.panes.plot.chart import CURSOR_Z, Chart, ink_words, small_text, thin
+from workbench.desk.panes.plot.marks import Band, Curve, Dots, Straight, Tinted
 from workbench.desk.widgets.theme import LIGHT
 
 RED, BLUE = "#ff0000", "#0000ff"

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 
 from workbench.arrays import Floats
-from workbench.desk.panes.axes import nice, number
 from workbench.desk.panes.link import Range
+from workbench.desk.panes.plot.axes import nice, number
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.widgets.theme import Theme
 from workbench.engine.views import ERROR_RATIOS

@@ -7,9 +7,9 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QWidget
 
-from workbench.desk.panes.chart import Chart
 from workbench.desk.panes.keys import pressed
 from workbench.desk.panes.link import AxisKind, CursorKind, PaneLink, Range
+from workbench.desk.panes.plot.chart import Chart
 from workbench.desk.session.view_state import ViewState
 
 _NARROWEST = 1e-3

@@ -9,12 +9,12 @@ from PySide6.QtCore import QPoint, Qt, QTimer, Signal
 from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
-from workbench.desk.panes.axes import Scale
-from workbench.desk.panes.chart import CURSOR_Z, WORDS_Z, Chart, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.head import EmptyPage, PaneHead
 from workbench.desk.panes.link import PaneLink
 from workbench.desk.panes.moving import Bounds, MovingPane
+from workbench.desk.panes.plot.axes import Scale
+from workbench.desk.panes.plot.chart import CURSOR_Z, WORDS_Z, Chart, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.panes.subject import Subject
 from workbench.desk.session.computing import Computing

@@ -14,11 +14,11 @@ from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, Qt
 from PySide6.QtGui import QColor, QFontInfo, QFontMetricsF, QImage, QImageWriter, QPen, qRgba
 
 from workbench.arrays import Bytes, Floats
-from workbench.desk.panes.axes import FONT_POINTS, TICK_PX, Plane, QuantityAxis
 from workbench.desk.panes.figures import cut, runs
 from workbench.desk.panes.kinds.density import density_table
-from workbench.desk.panes.marks import Band, Curve, Dots, Mark, Straight, Tinted, Words
 from workbench.desk.panes.pane import Pane
+from workbench.desk.panes.plot.axes import FONT_POINTS, TICK_PX, Plane, QuantityAxis
+from workbench.desk.panes.plot.marks import Band, Curve, Dots, Mark, Straight, Tinted, Words
 from workbench.desk.widgets.theme import GRID_PX, figures_font
 
 HEAD_PX = 6 * GRID_PX

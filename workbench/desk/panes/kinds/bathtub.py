@@ -5,15 +5,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from workbench.desk.panes.axes import Scale, linear_scale, number, ratio_scale
-from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import opening_ui, ratio_words, value_pieces
 from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.marks import Straight
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Shown
+from workbench.desk.panes.plot.axes import Scale, linear_scale, number, ratio_scale
+from workbench.desk.panes.plot.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
+from workbench.desk.panes.plot.marks import Straight
 from workbench.desk.panes.readout import ReadoutPiece
 
 DEEPEST = -18.0

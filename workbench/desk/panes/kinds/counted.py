@@ -3,8 +3,8 @@
 import numpy as np
 
 from workbench.arrays import Floats
-from workbench.desk.panes.axes import number
 from workbench.desk.panes.figures import millivolts, ratio_words
+from workbench.desk.panes.plot.axes import number
 from workbench.waveform.result import CountedOpening, WaveformResult
 
 

@@ -6,8 +6,6 @@ from collections.abc import Sequence
 import numpy as np
 from PySide6.QtCore import QRectF
 
-from workbench.desk.panes.axes import Scale, linear_scale, nice, number
-from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import (
     CLOSED,
@@ -23,9 +21,11 @@ from workbench.desk.panes.kinds.counted import counted_opening, counted_outline,
 from workbench.desk.panes.kinds.density import density_table, shades
 from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.marks import Tinted
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Shown
+from workbench.desk.panes.plot.axes import Scale, linear_scale, nice, number
+from workbench.desk.panes.plot.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
+from workbench.desk.panes.plot.marks import Tinted
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.session.view_state import AskedFigure
 from workbench.engine.symbols import Symbols

@@ -8,14 +8,14 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.board.channel_limit import MEASURE_WORDS
-from workbench.desk.panes.axes import Scale, linear_scale, log_scale, number
-from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.marks import Curve, Words
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Pane, Shown
+from workbench.desk.panes.plot.axes import Scale, linear_scale, log_scale, number
+from workbench.desk.panes.plot.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
+from workbench.desk.panes.plot.marks import Curve, Words
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.verdict.channel import LimitCurve
 from workbench.engine.views import FrequencyResponse

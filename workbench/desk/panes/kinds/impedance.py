@@ -7,14 +7,14 @@ from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor
 
 from workbench.board.model import Stage
-from workbench.desk.panes.axes import Scale, linear_scale, number
-from workbench.desk.panes.chart import MARKS_Z, curve, pairs, thin, upright_line
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import value_pieces
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.marks import Band
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Pane, Shown
+from workbench.desk.panes.plot.axes import Scale, linear_scale, number
+from workbench.desk.panes.plot.chart import MARKS_Z, curve, pairs, thin, upright_line
+from workbench.desk.panes.plot.marks import Band
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.lane.reflection import ImpedanceProfile
 from workbench.quantity import show

@@ -6,15 +6,15 @@ from collections.abc import Sequence
 import numpy as np
 from PySide6.QtGui import QColor
 
-from workbench.desk.panes.axes import Scale, linear_scale
-from workbench.desk.panes.axes import number as written
-from workbench.desk.panes.chart import MARKS_Z, WORDS_Z, curve, ink_words, pairs, small_text, thin
 from workbench.desk.panes.columns import PaneColumn
 from workbench.desk.panes.figures import millivolts, roomy, time_pieces, value_pieces
 from workbench.desk.panes.link import Range
-from workbench.desk.panes.marks import Dots, Mark, Straight
 from workbench.desk.panes.moving import Bounds
 from workbench.desk.panes.pane import Pane, Shown
+from workbench.desk.panes.plot.axes import Scale, linear_scale
+from workbench.desk.panes.plot.axes import number as written
+from workbench.desk.panes.plot.chart import MARKS_Z, WORDS_Z, curve, ink_words, pairs, small_text, thin
+from workbench.desk.panes.plot.marks import Dots, Mark, Straight
 from workbench.desk.panes.readout import ReadoutPiece
 
 _DOT_PX, _MAIN_DOT_PX = 5.0, 8.0

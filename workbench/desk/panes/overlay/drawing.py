@@ -4,11 +4,11 @@ import numpy as np
 from PySide6.QtCore import QObject
 
 from workbench.arrays import Floats
-from workbench.desk.panes.chart import WORDS_Z, curve, ink_words, small_text, thin
 from workbench.desk.panes.grid import PaneGrid
-from workbench.desk.panes.marks import Curve
 from workbench.desk.panes.overlay.strokes import Stroke, strokes, words
 from workbench.desk.panes.pane import Pane
+from workbench.desk.panes.plot.chart import WORDS_Z, curve, ink_words, small_text, thin
+from workbench.desk.panes.plot.marks import Curve
 from workbench.desk.session.overlays import LaidOverlay, Overlays
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import Theme

@@ -11,8 +11,8 @@ from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QRes
 from PySide6.QtWidgets import QApplication, QRubberBand, QWidget
 
 from workbench.arrays import Floats
-from workbench.desk.panes.axes import Plane, QuantityAxis, Scale
-from workbench.desk.panes.marks import Curve, Mark, Straight, Words
+from workbench.desk.panes.plot.axes import Plane, QuantityAxis, Scale
+from workbench.desk.panes.plot.marks import Curve, Mark, Straight, Words
 from workbench.desk.widgets.theme import GRID_PX, Theme
 
 _WHEEL_NOTCH = 120.0

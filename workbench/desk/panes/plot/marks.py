@@ -14,8 +14,8 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPen, QPolygonF
 
 from workbench.arrays import Bytes, Floats
-from workbench.desk.panes.axes import FONT_POINTS, Plane
 from workbench.desk.panes.figures import runs
+from workbench.desk.panes.plot.axes import FONT_POINTS, Plane
 from workbench.desk.widgets.theme import figures_font
 
 Connect = Literal["all", "finite", "pairs"]

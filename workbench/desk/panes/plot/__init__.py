@@ -1,0 +1,1 @@
+"""One plot: axes, what is drawn, and the widget that shows them."""
