@@ -47,7 +47,7 @@ class Mark(ABC):
             self._tell()
 
     def show(self) -> None:
-        """Show it."""
+        """Show it from now on."""
         self.set_visible(True)
 
     def hide(self) -> None:
