@@ -105,11 +105,11 @@ class Curve(Inked):
 
     @property
     def points(self) -> tuple[Floats, Floats]:
-        """Where they are along x and y."""
+        """Where they are along x and y, shape (n,) each."""
         return self.x, self.y
 
     def set_data(self, x: Floats, y: Floats, connect: Connect = "all") -> None:
-        """Show other points."""
+        """Show other points, shape (n,) each."""
         self.x, self.y, self.connect, self._drawn = np.asarray(x, float), np.asarray(y, float), connect, None
         self._tell()
 
@@ -178,7 +178,7 @@ class Dots(Inked):
         self.fill = QColor()
 
     def set_data(self, x: Floats, y: Floats, size_px: Floats) -> None:
-        """Show other dots."""
+        """Show other dots, shape (n,) each."""
         self.x, self.y, self.size_px = x, y, size_px
         self._tell()
 
@@ -244,7 +244,7 @@ class Tinted(Mark):
         self._image: QImage | None = None
 
     def set_places(self, places: Bytes, area: QRectF) -> None:
-        """Show another picture."""
+        """Show another picture, shape (columns, rows), over an area in the axes' units."""
         self.places, self.area, self._image = places, area, None
         self._tell()
 
