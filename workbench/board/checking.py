@@ -226,6 +226,7 @@ def _device_faults(board: Board, index: Index) -> Faults:
             continue
         part = index.find(("conditioners",), device.part, Conditioner)
         yield from _settings_faults(device, part, f"{place}.settings")
+        yield from _channel_faults(device, part, f"{place}.channels")
 
 
 def _settings_faults(device: Device, part: Conditioner, place: str) -> Faults:
@@ -236,13 +237,45 @@ def _settings_faults(device: Device, part: Conditioner, place: str) -> Faults:
             problem = f"in {quoted(device.ref)}, the setting of {name} is missing"
             yield BoardFileError(key_path(place, name), problem, f"add it with {any_of(known)}")
         elif chosen not in known:
-            problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no {name} setting {quoted(chosen)}"
-            remedy = instead(chosen, known, f"add it to the part's {name} settings")
-            yield BoardFileError(key_path(place, name), problem, remedy)
+            yield _no_position(f"in {quoted(device.ref)}", part, name, chosen, key_path(place, name))
     for name in device.settings:
-        if name not in (controls := part.control_names()):
-            problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no control {quoted(name)}"
-            yield BoardFileError(key_path(place, name), problem, instead(name, controls, "remove it"))
+        if name not in part.control_names():
+            yield _no_control(f"in {quoted(device.ref)}", part, name, key_path(place, name))
+
+
+def _channel_faults(device: Device, part: Conditioner, place: str) -> Faults:
+    """Channels that the part has not or that stand twice, and what they can't be set to by themselves."""
+    seen: set[int] = set()
+    for number, one in enumerate(device.channels):
+        spot = f"{place}[{number}]"
+        owner = f"in {quoted(device.ref)}, channel {one.channel}"
+        if one.channel > part.channels:
+            problem = f"in {quoted(device.ref)}, {quoted(part.name)} has no channel {one.channel}"
+            yield BoardFileError(f"{spot}.channel", problem, f"write a channel from 1 to {part.channels}")
+        if one.channel in seen:
+            yield BoardFileError(f"{spot}.channel", f"{owner} stands there twice", "keep one of the two")
+        seen.add(one.channel)
+        for name, chosen in one.settings.items():
+            key = key_path(f"{spot}.settings", name)
+            if name not in part.control_names():
+                yield _no_control(owner, part, name, key)
+            elif name not in part.per_channel:
+                problem = f"{owner}, {name} of {quoted(part.name)} sets all channels at once"
+                remedy = "set it in the device's own settings, or let the part say that each channel has its own"
+                yield BoardFileError(key, problem, remedy)
+            elif chosen not in (position.setting for position in part.positions(name)):
+                yield _no_position(owner, part, name, chosen, key)
+
+
+def _no_position(owner: str, part: Conditioner, control: str, chosen: str, place: str) -> BoardFileError:
+    known = tuple(position.setting for position in part.positions(control))
+    problem = f"{owner}, {quoted(part.name)} has no {control} setting {quoted(chosen)}"
+    return BoardFileError(place, problem, instead(chosen, known, f"add it to the part's {control} settings"))
+
+
+def _no_control(owner: str, part: Conditioner, name: str, place: str) -> BoardFileError:
+    problem = f"{owner}, {quoted(part.name)} has no control {quoted(name)}"
+    return BoardFileError(place, problem, instead(name, part.control_names(), "remove it"))
 
 
 def _lane_faults(board: Board, index: Index) -> Faults:

@@ -8,9 +8,9 @@ import msgspec
 from msgspec.structs import replace
 
 from workbench.board.index import entry_names, section_names
-from workbench.board.model import Board, Catalogue, Component, Element, Lane, Run, Stage
+from workbench.board.model import Board, Catalogue, Component, Device, Element, Lane, Run, Stage
 from workbench.facts import Fact, facts_of
-from workbench.parts.conditioners.controls import Settings, controls_in
+from workbench.parts.conditioners.controls import controls_in
 from workbench.quantity import show
 from workbench.wording import quoted
 
@@ -116,8 +116,23 @@ def _words(old: Any, new: Any) -> Iterator[str]:  # noqa: ANN401 - any record wi
     if isinstance(old, Lane) and isinstance(new, Lane):
         yield from _fields(replace(old, path=new.path), new)
         yield from _path_words(old.path, new.path)
+    elif isinstance(old, Device) and isinstance(new, Device):
+        yield from _fields(replace(old, settings=new.settings, channels=new.channels), new)
+        yield from _control_words(old, new)
     else:
         yield from _fields(old, new)
+
+
+def _control_words(old: Device, new: Device) -> Iterator[str]:
+    """How a device's controls are set otherwise: in one phrase for all its channels, or channel by channel."""
+    channels = sorted({one.channel for device in (old, new) for one in device.channels})
+    for control in controls_in((old.settings, new.settings)):
+        every = old.settings.get(control), new.settings.get(control)
+        apart = {n: pair for n in channels
+                 if (pair := (old.on_channel(n).get(control), new.on_channel(n).get(control))) != every}  # fmt: skip
+        told = [(f"{control} of channel {n}", pair) for n, pair in apart.items()]
+        told.append((f"{control} of the other channels" if apart else control, every))
+        yield from (f"{what} {_word(one)} became {_word(other)}" for what, (one, other) in told if one != other)
 
 
 def _fields(old: Any, new: Any, before: str = "") -> Iterator[str]:  # noqa: ANN401 - any record
@@ -136,10 +151,6 @@ def _field(fact: Fact, one: Any, other: Any, before: str) -> Iterator[str]:  # n
     label = f"{before}{(fact.label or fact.name).lower()}"
     if isinstance(one, msgspec.Struct) and isinstance(other, msgspec.Struct):
         yield from _fields(one, other, f"{label} ")
-    elif isinstance(one, Settings) and isinstance(other, Settings):
-        for control in controls_in((one, other)):
-            if one.get(control) != other.get(control):
-                yield f"{control} {_word(one.get(control))} became {_word(other.get(control))}"
     elif isinstance(one, tuple) and isinstance(other, tuple):
         yield from _rows(label, one, other)
     elif isinstance(one, float) and isinstance(other, float):

@@ -1,5 +1,6 @@
 """The board: one saved design, immutable. An edit makes a new board (see `edits`)."""
 
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import msgspec
@@ -74,19 +75,71 @@ class Catalogue(Plain, frozen=True, kw_only=True):
     couplings: Annotated[tuple[CouplingEntry, ...], choice("Couplings", "What lies between neighbouring pairs.")] = ()
 
 
-class Device(Plain, frozen=True, kw_only=True):
-    """One fitted conditioner."""
+class ChannelSettings(Plain, frozen=True, kw_only=True):
+    """What one channel of a device is set to, of the controls that each channel has for itself."""
 
-    ref: Annotated[str, text("Reference", "Reference designator on the board.", required=True)]
-    part: Annotated[str, reference("conditioners", "Part", "The conditioner that is fitted.")]
+    channel: Annotated[int, quantity("", "Channel", "Channel of the device, from 1.", ge=1, le=64)]
     settings: Annotated[
-        SettingsRead, choice("Settings", "The position of each control of its part, shared by all its channels.")
+        SettingsRead, choice("Settings", "The position of each control that differs from the device's own.")
     ]
 
     def __post_init__(self) -> None:
         """What was read becomes settings that never change."""
         if type(self.settings) is not Settings:
             msgspec.structs.force_setattr(self, "settings", Settings(self.settings))
+
+
+class Device(Plain, frozen=True, kw_only=True):
+    """One fitted conditioner."""
+
+    ref: Annotated[str, text("Reference", "Reference designator on the board.", required=True)]
+    part: Annotated[str, reference("conditioners", "Part", "The conditioner that is fitted.")]
+    settings: Annotated[
+        SettingsRead, choice("Settings", "The position of each control of its part, on every channel not named below.")
+    ]
+    channels: Annotated[
+        tuple[ChannelSettings, ...],
+        choice("Channels", "The channels that are set otherwise, where the part lets each have a control for itself."),
+    ] = ()
+
+    def __post_init__(self) -> None:
+        """What was read becomes settings that never change."""
+        if type(self.settings) is not Settings:
+            msgspec.structs.force_setattr(self, "settings", Settings(self.settings))
+
+    def on_channel(self, channel: int) -> Settings:
+        """The position of every control as it is on a channel, from 1."""
+        own = next((one.settings for one in self.channels if one.channel == channel), None)
+        return self.settings if own is None else self.settings | own
+
+    def set_to(
+        self, chosen: Mapping[str, str], *, per_channel: Collection[str], channel: int | None = None
+    ) -> "Device":
+        """The device with some controls set: on one channel those that each channel has for itself, else on all.
+
+        Args:
+            chosen: the position by control; the others stay.
+            per_channel: the controls that each channel of its part has for itself.
+            channel: the channel, from 1; None: all of them.
+        """
+        one = {name: at for name, at in chosen.items() if channel is not None and name in per_channel}
+        settings = self.settings | {name: at for name, at in chosen.items() if name not in one}
+        own = {each.channel: dict(each.settings) for each in self.channels}
+        if channel is not None:
+            own[channel] = own.get(channel, {}) | one
+        alike = {name for name in chosen if name not in one}
+        channels = tuple(
+            ChannelSettings(channel=number, settings=left)
+            for number, positions in sorted(own.items())
+            if (left := Settings({name: at for name, at in positions.items()
+                                  if name not in alike and settings.get(name) != at}))
+        )  # fmt: skip
+        return msgspec.structs.replace(self, settings=settings, channels=channels)
+
+
+def device_words(ref: str, channel: int | None) -> str:
+    """A device, or a channel of it, as words: "U4", "U4 channel 2"."""
+    return ref if channel is None else f"{ref} channel {channel}"
 
 
 PairSkew = Annotated[

@@ -16,13 +16,14 @@ from typing import Any
 import msgspec
 
 from workbench.board.checking import require_sound
-from workbench.board.model import Board, Component, Run
+from workbench.board.model import Board, Component, Device, Run
 from workbench.board.previous import keep_previous
 from workbench.board.profile import Profile, ReceiverLimits
 from workbench.errors import BoardFileError
 from workbench.parts.conditioners.by_model import ModelConditioner
 from workbench.parts.conditioners.limiting import LimitingConditioner
 from workbench.parts.conditioners.linear import LinearConditioner
+from workbench.parts.conditioners.network_set import NetworkSetConditioner
 from workbench.parts.conditioners.table import TableConditioner
 from workbench.parts.connector import Connector
 from workbench.parts.lines.cable import Cable
@@ -73,8 +74,9 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
     Transmitter: ("taps_from", "return_loss", "model", "termination", "package_network", "edge", "power_w_per_v"),
     **dict.fromkeys(
         (LinearConditioner, LimitingConditioner, TableConditioner, ModelConditioner),
-        ("input_return_loss", "output_return_loss", "input_termination", "output_termination"),
+        ("per_channel", "input_return_loss", "output_return_loss", "input_termination", "output_termination"),
     ),
+    NetworkSetConditioner: ("per_channel",),
     StriplinePair: ("etch_m", "upper_dielectric"),
     Connector: ("crosstalk", "crosstalk_slope"),
     Cable: ("crosstalk", "crosstalk_slope"),
@@ -82,6 +84,7 @@ _YOUNGER: dict[type[msgspec.Struct], tuple[str, ...]] = {
     Run: ("bundle", "skew_s", "mismatch_m"),
     Component: ("way", "bundle", "skew_s"),
     Board: ("prepared_by", "prepared_for", "revision"),
+    Device: ("channels",),
     Profile: ("pad_limits", "package", "presets", "transmitter", "channel"),
     ReceiverLimits: ("mask",),
 }
@@ -101,6 +104,7 @@ def _leave_out_younger(board: Board, plain: dict[str, Any]) -> None:
             records.append((record.limits, made["limits"]))
         if isinstance(record, Profile) and record.pad_limits is not None:
             records.append((record.pad_limits, made["pad_limits"]))
+    records += zip(board.devices, plain["devices"], strict=True)
     for lane, told in zip(board.lanes, plain["lanes"], strict=True):
         records += zip(lane.path, told["path"], strict=True)
     records.append((board, plain))
@@ -115,7 +119,10 @@ def _settings_in_order(board: Board, plain: dict[str, Any]) -> None:
     """Settings stand in the order of their part's controls, however they were made."""
     parts = {part.name: part for part in board.catalogue.conditioners}
     for device, made in zip(board.devices, plain["devices"], strict=True):
-        made["settings"] = dict(device.settings.only(parts[device.part].control_names()))
+        controls = parts[device.part].control_names()
+        made["settings"] = dict(device.settings.only(controls))
+        for one, told in zip(device.channels, made.get("channels", ()), strict=True):
+            told["settings"] = dict(one.settings.only(controls))
 
 
 def save_board(board: Board, path: Path | str, *, previous: bool = False) -> None:

@@ -107,7 +107,8 @@ def _other_emphasis(window: Window, stage: Stage) -> str:
     board = window.document.board
     device = board.devices[device_number(board, stage.device)]
     part = next(one for one in board.catalogue.conditioners if one.name == device.part)
-    return next(one.setting for one in part.positions("emphasis") if one.setting != device.settings["emphasis"])
+    now = device.on_channel(stage.channel)["emphasis"]
+    return next(one.setting for one in part.positions("emphasis") if one.setting != now)
 
 
 def _stages(lane: Lane) -> list[int]:

@@ -16,6 +16,7 @@ What is made ideal and how:
 """
 
 import math
+from collections.abc import Sequence
 from itertools import product
 
 import numpy as np
@@ -24,14 +25,14 @@ from msgspec.structs import replace
 from workbench.arrays import Floats
 from workbench.board.edits.changes import Controls, changed
 from workbench.board.index import section_names
-from workbench.board.model import Board, Stage
+from workbench.board.model import Board
 from workbench.engine.lane.path import LanePlan, PathElement, Span, Terminal
 from workbench.parts.imperfections import DETERMINISTIC, LOSS, NOISE, RANDOM, REFLECTIONS, STUBS
 from workbench.parts.record import ComponentRecord, Parts, Record, RunRecord
 from workbench.parts.twoport import REFERENCE_OHM, LineConstants, TwoPort, line, propagation, s_parameters
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assessor
-from workbench.studies.setting_search.settings import DeviceChoices, device_choices
+from workbench.studies.setting_search.settings import DeviceChoices, lane_choices
 
 EQUALIZATION, NEIGHBOURS, SKEW = "equalization", "neighbours", "pair skew"
 STEPS = (LOSS, REFLECTIONS, STUBS, DETERMINISTIC, RANDOM, NOISE, SKEW, NEIGHBOURS, EQUALIZATION)
@@ -169,18 +170,16 @@ def ideal_figures(assessor: Assessor, lane: str, steps: frozenset[str]) -> LaneF
 
     if EQUALIZATION not in steps:
         return figures(board)
-    path = next(one.path for one in board.lanes if one.name == lane)
-    devices = [device_choices(board, ref) for ref in dict.fromkeys(p.device for p in path if isinstance(p, Stage))]
     best = figures(board)
-    for choices in _choices(devices):
+    for choices in _choices(lane_choices(board, lane)):
         for one in choices:
             best = max(best, figures(changed(board, one)), key=lambda found: found.margin_guards)
     return best
 
 
-def _choices(devices: list[DeviceChoices]) -> list[list[tuple[Controls, ...]]]:
+def _choices(devices: Sequence[DeviceChoices]) -> list[list[tuple[Controls, ...]]]:
     """What settings to try: all joint ones, or of so many devices each by itself."""
-    own = [[Controls(device.ref, settings) for settings in device.combinations] for device in devices]
+    own = [[device.change(settings) for settings in device.combinations] for device in devices]
     if math.prod(map(len, own)) <= MOST_SETTINGS:
         return [list(product(*own))] if own else []
     return [[(one,) for one in some] for some in own]
@@ -188,7 +187,5 @@ def _choices(devices: list[DeviceChoices]) -> list[list[tuple[Controls, ...]]]:
 
 def settings_tried(board: Board, lane: str) -> int:
     """How many settings `ideal_figures` tries for a lane's equalization; 0 for a lane without devices."""
-    path = next(one.path for one in board.lanes if one.name == lane)
-    devices = [device_choices(board, ref) for ref in dict.fromkeys(p.device for p in path if isinstance(p, Stage))]
-    return sum(len(choices) for choices in _choices(devices))
+    return sum(len(choices) for choices in _choices(lane_choices(board, lane)))
 

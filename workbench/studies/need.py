@@ -10,7 +10,7 @@ from workbench.board.model import Board, Stage
 from workbench.parts.conditioners.controls import Settings, first_words
 from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assess
-from workbench.studies.setting_search.settings import device_choices
+from workbench.studies.setting_search.settings import stage_choices
 
 
 class Alone(msgspec.Struct, frozen=True, kw_only=True):
@@ -65,8 +65,9 @@ class NeedJobs:
             stage = lane.path[at]
             assert isinstance(stage, Stage)
             others = Without(name, tuple(place for place in places if place != at))
-            for settings in device_choices(board, stage.device).varied(which):
-                self._add(name, stage.device, settings, (Controls(stage.device, settings), others))
+            choices = stage_choices(board, name, stage)
+            for settings in choices.varied(which):
+                self._add(name, stage.device, settings, (choices.change(settings), others))
 
     def _add(self, lane: str, ref: str, settings: Settings | None, changes: tuple[Controls | Without, ...]) -> None:
         self.jobs.append(Assess(number=self._first + len(self.jobs), changes=changes, lanes=(lane,)))

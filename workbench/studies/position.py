@@ -4,7 +4,7 @@ The device is slid: on every lane the run before its stage grows by what the run
 length stays, and all lanes move by the same distance, as they do when a part is moved on a board.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 import msgspec
@@ -12,9 +12,9 @@ import numpy as np
 
 from workbench.board.edits.changes import Controls, Lengths
 from workbench.board.edits.path import slide_stage
-from workbench.board.model import Board, Lane, Run, Stage
+from workbench.board.model import Board, ChannelSettings, Lane, Run, Stage
 from workbench.errors import StudyError
-from workbench.parts.conditioners.controls import Settings, first_words
+from workbench.parts.conditioners.controls import Settings, controls_in, first_words
 from workbench.quantity import show
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.need import Need, NeedJobs
@@ -23,9 +23,11 @@ from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jo
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import AnswerOrigin, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
-from workbench.studies.setting_search.settings import FIRST, DeviceChoices, device_choices
+from workbench.studies.setting_search.settings import FIRST, DeviceChoices, device_stages, shared_controls
 from workbench.wording import quoted
 
+Figures = tuple[LaneFigures, ...]
+"""Those of the lanes, in the board's order."""
 LEAST_RUN_M = 1e-3
 """A run never gets shorter than this."""
 POSITIONS = 50
@@ -34,20 +36,22 @@ _SLIGHT_GUARDS = 0.25
 """So much more margin is no reason to move a part."""
 
 
-class PositionPoint(msgspec.Struct, frozen=True, kw_only=True):
+class PositionPoint(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The device at one position with one setting.
 
     Attributes:
         shift_m: how far it has moved from where the board has it, m; positive is towards the receivers.
-        settings: how it is set.
+        settings: how it is set, of the controls that its channels share.
         lanes: the figures of every lane.
         margin_guards: the worst lane's margin, guard bands.
+        channels: what each channel is set to by itself: the best of what was tried there for its lane.
     """
 
     shift_m: float
     settings: Settings
     lanes: tuple[LaneFigures, ...]
     margin_guards: float
+    channels: tuple[ChannelSettings, ...] = ()
 
     @property
     def worst(self) -> LaneFigures:
@@ -116,7 +120,8 @@ def placed(board: Board, ref: str, point: PositionPoint) -> Board:
             for at, element in enumerate(lane.path):
                 if isinstance(element, Stage) and element.device == ref:
                     board = slide_stage(board, lane.name, at, by_m=point.shift_m)
-    return with_settings(board, (DeviceSettings(ref=ref, settings=point.settings),))
+    own = (DeviceSettings(ref=ref, channel=one.channel, settings=one.settings) for one in point.channels)
+    return with_settings(board, (DeviceSettings(ref=ref, settings=point.settings), *own))
 
 
 def position_study(
@@ -138,7 +143,7 @@ def position_study(
         from_m, to_m: the shifts to try, m from where it is; None: as far as every lane's runs allow.
         positions: how many positions, evenly; where it stands now is one more.
         settings: what is tried at each: "current", "all", or a control's name ("first" for its part's
-            first) for all its positions.
+            first) for all its positions. Of a control that each channel has for itself every lane takes its best.
         limit: the most assessments to make.
         effort: how it is carried out.
 
@@ -146,73 +151,139 @@ def position_study(
         StudyError: there is no such device or no lane through it, no run stands beside its stage, the range is
             empty or goes beyond the runs, the limit does not suffice, or nothing was known when it was cancelled.
     """
-    controls = device_choices(basis.board, device)
-    lanes = [lane for lane in basis.board.lanes if lane.name in controls.lanes]
+    stages = device_stages(basis.board, device)
+    names = tuple(dict.fromkeys(lane for one in stages for lane in one.lanes))
+    lanes = [lane for lane in basis.board.lanes if lane.name in names]
     shifts = _shifts(room_of(lanes, device), from_m, to_m, positions)
-    count = len(shifts) * controls.count(settings) * len(lanes)
-    refuse_too_many(basis, controls.lanes[0], count, limit, effort)
-    tried = controls.varied(settings)
+    count = len(shifts) * stages[0].count(settings) * len(lanes)
+    refuse_too_many(basis, names[0], count, limit, effort)
+    tried = _Tried(stages, tuple(one.varied(settings) for one in stages), names, shared_controls(basis.board, device))
     jobs = [
         Assess(
-            number=place * len(tried) + at,
+            number=place * tried.number + at,
             group=place,
-            changes=(*(moved(lane, device, shift) for lane in lanes if shift), Controls(device, chosen)),
-            lanes=controls.lanes,
+            changes=(*(moved(lane, device, shift) for lane in lanes if shift), *tried.changes(at)),
+            lanes=names,
         )
         for place, shift in enumerate(shifts)
-        for at, chosen in enumerate(tried)
+        for at in range(tried.number)
     ]
-    needs = NeedJobs(basis.board, controls.lanes, FIRST, len(jobs))
+    needs = NeedJobs(basis.board, names, FIRST, len(jobs))
 
-    asked = _Asked(basis, controls, shifts, tried, needs)
+    asked = _Asked(basis, device, shifts, tried, needs)
     return asked.answer(answer_jobs(basis, [*jobs, *needs.jobs], effort, asked.answer))
 
 
+class _Tried(NamedTuple):
+    """What is tried at each position: setting number s of every stage's own list at once.
+
+    Attributes:
+        stages: the device as a whole, or each of its stages where some controls are a channel's own.
+        varied: the settings of each.
+        lanes: the lanes, in the board's order.
+        shared: the controls that a point's settings name: what all channels have alike.
+    """
+
+    stages: tuple[DeviceChoices, ...]
+    varied: tuple[tuple[Settings, ...], ...]
+    lanes: tuple[str, ...]
+    shared: tuple[str, ...]
+
+    @property
+    def number(self) -> int:
+        """How many settings."""
+        return len(self.varied[0])
+
+    @property
+    def alike(self) -> dict[Settings, list[int]]:
+        """The settings' numbers by what all channels have alike: among those of one every lane takes its best."""
+        found: dict[Settings, list[int]] = {}
+        for at, settings in enumerate(self.varied[0]):
+            found.setdefault(settings.only(self.shared), []).append(at)
+        return found
+
+    def changes(self, at: int) -> list[Controls]:
+        """What sets every stage to its setting number `at`."""
+        return [stage.change(settings[at]) for stage, settings in zip(self.stages, self.varied, strict=True)]
+
+    def own(self, chosen: Mapping[str, int]) -> tuple[ChannelSettings, ...]:
+        """What each channel is set to by itself, where each lane has a setting's number."""
+        found = (
+            (stage.channel, settings[chosen[stage.lanes[0]]].only(c for c in stage.controls if c not in self.shared))
+            for stage, settings in zip(self.stages, self.varied, strict=True)
+        )
+        return tuple(ChannelSettings(channel=n, settings=own) for n, own in found if n is not None and own)
+
+    def point(self, shift_m: float, shared: Settings, results: Mapping[int, Figures]) -> PositionPoint:
+        """A position with every lane at its best of some settings, given each one's figures by its number."""
+        chosen = {
+            lane: max(results, key=lambda at: results[at][place].margin_guards) for place, lane in enumerate(self.lanes)
+        }
+        return self.chosen_point(shift_m, shared, results, chosen)
+
+    def chosen_point(
+        self, shift_m: float, shared: Settings, results: Mapping[int, Figures], chosen: Mapping[str, int]
+    ) -> PositionPoint:
+        """A position with every lane at one of some settings."""
+        lanes = tuple(results[chosen[lane]][place] for place, lane in enumerate(self.lanes))
+        least = worst_of(lanes).margin_guards
+        return PositionPoint(
+            shift_m=shift_m, settings=shared, lanes=lanes, margin_guards=least, channels=self.own(chosen)
+        )
+
+    def current_point(self, results: Mapping[int, Figures]) -> PositionPoint | None:
+        """The board as it is; None where that is not among the settings of which results are known."""
+        chosen = {}
+        for stage, settings in zip(self.stages, self.varied, strict=True):
+            for lane in stage.lanes:
+                if stage.current not in settings or (at := settings.index(stage.current)) not in results:
+                    return None
+                chosen[lane] = at
+        return self.chosen_point(0.0, self.stages[0].current.only(self.shared), results, chosen)
+
+
 class _Asked(NamedTuple):
-    """What a study's jobs are about; position number p with setting number s is job ``p * len(tried) + s``."""
+    """What a study's jobs are about; position number p with setting number s is job ``p * number + s``."""
 
     basis: Basis
-    controls: DeviceChoices
+    device: str
     shifts: tuple[float, ...]
-    tried: tuple[Settings, ...]
+    tried: _Tried
     needs: NeedJobs
+
+    def _results(self, outcome: Outcome, place: int, numbers: Iterable[int]) -> dict[int, Figures]:
+        first = place * self.tried.number
+        return {at: outcome.results[first + at] for at in numbers if first + at in outcome.results}
 
     def answer(self, outcome: Outcome) -> PositionAnswer:
         """What is known of the positions; raises StudyError where nothing is."""
         points = [
-            _point(shift, chosen, outcome.results[number])
-            for at, chosen in enumerate(self.tried)
+            self.tried.point(shift, shared, known)
+            for shared, numbers in self.tried.alike.items()
             for place, shift in enumerate(self.shifts)
-            if (number := place * len(self.tried) + at) in outcome.results
+            if (known := self._results(outcome, place, numbers))
         ]
         if not points:
             raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
         best = max(points, key=lambda point: point.margin_guards)
-        current = _current(points, self.controls)
-        windows = tuple(window for chosen in self.tried for window in _windows(chosen, self.shifts, points))
+        here = self.shifts.index(0.0) if 0.0 in self.shifts else None
+        every = range(self.tried.number)
+        current = None if here is None else self.tried.current_point(self._results(outcome, here, every))
+        windows = tuple(window for chosen in self.tried.alike for window in _windows(chosen, self.shifts, points))
         kept = [window for window in windows if window.settings == best.settings]
         return PositionAnswer(
             made=made_of(self.basis, [outcome]),
-            device=self.controls.ref,
-            lanes=self.controls.lanes,
+            device=self.device,
+            lanes=self.tried.lanes,
             shifts_m=self.shifts,
-            settings=self.tried,
+            settings=tuple(self.tried.alike),
             points=tuple(points),
             windows=windows,
             best=best,
             current=current,
             needs=self.needs.answers(self.basis.board, outcome.results),
-            reason=_reason(self.controls.ref, best, current, kept),
+            reason=_reason(self.device, best, current, kept),
         )
-
-
-def _point(shift_m: float, settings: Settings, lanes: tuple[LaneFigures, ...]) -> PositionPoint:
-    least = worst_of(lanes).margin_guards
-    return PositionPoint(shift_m=shift_m, settings=settings, lanes=lanes, margin_guards=least)
-
-
-def _current(points: Sequence[PositionPoint], controls: DeviceChoices) -> PositionPoint | None:
-    return next((p for p in points if p.shift_m == 0.0 and p.settings == controls.current), None)
 
 
 def room_of(lanes: Sequence[Lane], ref: str) -> tuple[float, float]:
@@ -297,6 +368,12 @@ def _windows(
     return windows
 
 
+def _first_words(point: PositionPoint) -> str:
+    """What stands for a point's settings in a sentence."""
+    own = controls_in(one.settings for one in point.channels)
+    return f"the best {own[0]} of each channel" if own else first_words(point.settings)
+
+
 def _signed(shift_m: float) -> str:
     return ("" if shift_m < 0.0 else "+") + show(shift_m, "m")
 
@@ -307,7 +384,7 @@ def _reason(
     moved = f"{show(abs(best.shift_m), 'm')} towards the {'receivers' if best.shift_m > 0.0 else 'transmitters'}"
     where = f"{device} stands best where it is" if best.shift_m == 0.0 else f"{device} stands best {moved}"
     stands = (
-        f"{where}, at {first_words(best.settings)}: the worst lane, {best.worst.lane}, has "
+        f"{where}, at {_first_words(best)}: the worst lane, {best.worst.lane}, has "
         f"a normalized margin of {best.margin_guards:+z.2f} ({best.worst.verdict})"
     )
     if current is not None and 0.0 < best.margin_guards - current.margin_guards < _SLIGHT_GUARDS:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from workbench.board.edits.changes import Change, Controls, Interface, Without, stages_of
+from workbench.board.edits.changes import Change, Interface, Without, stages_of
 from workbench.board.edits.path import set_run_length
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Lane, Run, Stage
@@ -22,7 +22,7 @@ from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.reach_search import LARGEST_M, SHORTEST_M, Reached, ReachSearch
 from workbench.studies.record import AnswerOrigin, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
-from workbench.studies.setting_search.settings import device_choices
+from workbench.studies.setting_search.settings import stage_choices
 from workbench.wording import any_of, quoted
 
 
@@ -31,7 +31,7 @@ class ReachRow(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         lane, profile: the lane, and the interface that it was judged by.
-        device, settings: the device next to the run, and how it was set; None for the lane without conditioners.
+        device, channel, settings: the stage next to the run, and how it was set; None: the lane has no conditioners.
         place: where the run stands on the lane, from 1.
         line: what it is made of.
         length_m: how long it is on the board, m.
@@ -44,6 +44,7 @@ class ReachRow(msgspec.Struct, frozen=True, kw_only=True):
     lane: str
     profile: str
     device: str | None
+    channel: int | None
     settings: Settings | None
     place: int
     line: str
@@ -143,7 +144,7 @@ class _Case(NamedTuple):
     lane: Lane
     at: int
     profile: str
-    device: str | None
+    stage: Stage | None
     settings: Settings | None
     before: tuple[Change, ...]
     after: tuple[Change, ...]
@@ -159,16 +160,17 @@ class _Case(NamedTuple):
 def _cases(board: Board, lane: Lane, at: int, profile: str, settings: str) -> Iterator[_Case]:
     judged = (Interface(lane.name, profile),)
     yield _Case(lane, at, profile, None, None, judged, (Without(lane.name, stages_of(lane)),))
-    device = _beside(lane, at)
-    if device is not None:
-        for chosen in device_choices(board, device).varied(settings):
-            yield _Case(lane, at, profile, device, chosen, (*judged, Controls(device, chosen)), ())
+    stage = _beside(lane, at)
+    if stage is not None:
+        choices = stage_choices(board, lane.name, stage)
+        for chosen in choices.varied(settings):
+            yield _Case(lane, at, profile, stage, chosen, (*judged, choices.change(chosen)), ())
 
 
-def _beside(lane: Lane, at: int) -> str | None:
-    """The device that drives a run, or else the first after it."""
-    before = [p.device for p in lane.path[:at] if isinstance(p, Stage)]
-    after = [p.device for p in lane.path[at:] if isinstance(p, Stage)]
+def _beside(lane: Lane, at: int) -> Stage | None:
+    """The stage that drives a run, or else the first after it."""
+    before = [p for p in lane.path[:at] if isinstance(p, Stage)]
+    after = [p for p in lane.path[at:] if isinstance(p, Stage)]
     return before[-1] if before else after[0] if after else None
 
 
@@ -177,7 +179,8 @@ def _row(case: _Case, found: Reached, least: float) -> ReachRow:
     return ReachRow(
         lane=case.lane.name,
         profile=case.profile,
-        device=case.device,
+        device=case.stage.device if case.stage is not None else None,
+        channel=case.stage.channel if case.stage is not None else None,
         settings=case.settings,
         place=case.at + 1,
         line=case.run.line,
@@ -198,7 +201,7 @@ def with_reach(board: Board, row: ReachRow) -> Board:
     if row.reach_m is None or row.device is None or row.settings is None:
         what = "no length passes there" if row.reach_m is None else "that is the lane without its conditioners"
         raise StudyError(f"{what}, so there is nothing to apply; choose another row")
-    board = with_settings(board, (DeviceSettings(ref=row.device, settings=row.settings),))
+    board = with_settings(board, (DeviceSettings(ref=row.device, channel=row.channel, settings=row.settings),))
     return set_run_length(board, row.lane, row.place - 1, length_m=row.reach_m)
 
 

@@ -154,7 +154,8 @@ def _boards(board: Board, lane: Lane, at: str, use: ModelUse) -> tuple[Board, Bo
     if at == "receiver":
         own = put_model(board, "receiver", lane.receiver, None)
         return own, put_model(own, "receiver", lane.receiver, use)
-    refs = [element.device for element in lane.path if isinstance(element, Stage)]
+    channels = {element.device: element.channel for element in lane.path if isinstance(element, Stage)}
+    refs = tuple(channels)
     if at not in refs:
         raise StudyError(
             f"lane {quoted(lane.name)} has no device {quoted(at)}; write transmitter, receiver"
@@ -170,11 +171,11 @@ def _boards(board: Board, lane: Lane, at: str, use: ModelUse) -> tuple[Board, Bo
         input_capacitance_f=part.input_capacitance_f, output_resistance_ohm=part.output_resistance_ohm,
         output_capacitance_f=part.output_capacitance_f, random_jitter_s=part.random_jitter_s,
         deterministic_jitter_s=part.deterministic_jitter_s, latency_s=part.latency_s, input_model=use,
-        output_limit_v=part.limit_v(device.settings.only(part.control_names())),
+        output_limit_v=part.limit_v(device.on_channel(channels[at]).only(part.control_names())),
     )  # fmt: skip
     changed = add_entry(board, "conditioners", made)
     devices = tuple(
-        replace(one, part=name, settings=Settings()) if one.ref == at else one for one in changed.devices
+        replace(one, part=name, settings=Settings(), channels=()) if one.ref == at else one for one in changed.devices
     )
     return board, replace(changed, devices=devices)
 

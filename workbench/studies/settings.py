@@ -6,6 +6,9 @@ settings of its own devices, and the best joint choice is found from the tables 
 take too many assessments, one device after another is set to its best until nothing improves, and the answer says that
 it is not exact.
 
+A control that each channel has for itself is free for each lane: such a channel is searched as a device of one lane,
+together with what its device's channels share. The neighbours of a lane stay as they are set.
+
 The best is a peak and may stand beside a cliff. The plateau is what lies within a stated margin of it with the same
 verdict; recommended is the setting of the plateau that loses least when any one control goes one step either way.
 """
@@ -20,7 +23,7 @@ from workbench.studies.record import made_of
 from workbench.studies.setting_search.answer import GroupAnswer, SettingsAnswer
 from workbench.studies.setting_search.group import DeviceGroup
 from workbench.studies.setting_search.search import Search
-from workbench.studies.setting_search.settings import DeviceChoices, device_choices
+from workbench.studies.setting_search.settings import DeviceChoices, named_choices
 
 PLATEAU_GUARDS = 1.0
 
@@ -38,7 +41,7 @@ def settings_study(
 
     Args:
         basis: the board, and where and at which error ratio its lanes are judged.
-        devices: references; devices that share a lane are set together.
+        devices: references, "U4:2" for what channel 2 has for itself; devices that share a lane are set together.
         only: by reference and control, the positions to try besides the current ones.
         plateau_guards: how far below the best the plateau reaches, guard bands.
         limit: the most assessments to make.
@@ -49,7 +52,8 @@ def settings_study(
             the study was cancelled before anything was known.
     """
     only = only or {}
-    controls = [device_choices(basis.board, ref, only.get(ref)) for ref in dict.fromkeys(devices)]
+    named = dict.fromkeys(devices)
+    controls = [one for ref in named for one in named_choices(basis.board, ref, only.get(ref))]
     if not controls:
         raise StudyError("no device is named whose settings are to be found; name one")
     groups = [DeviceGroup(basis.board, members) for members in _groups(controls)]

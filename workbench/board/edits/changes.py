@@ -23,17 +23,21 @@ class Change(msgspec.Struct, frozen=True):
 
 
 class Controls(Change, frozen=True):
-    """A device set to some positions of its controls."""
+    """A device set to some positions of its controls; on one channel those that each channel has for itself."""
 
     ref: str
     settings: Settings
+    channel: int | None = None
 
     def of(self, board: Board) -> Board:
         """The board with the device set so."""
-        return replace(board, devices=tuple(self._set(device) for device in board.devices))
+        return replace(board, devices=tuple(self._set(board, device) for device in board.devices))
 
-    def _set(self, device: Device) -> Device:
-        return replace(device, settings=self.settings) if device.ref == self.ref else device
+    def _set(self, board: Board, device: Device) -> Device:
+        if device.ref != self.ref:
+            return device
+        part = next(one for one in board.catalogue.conditioners if one.name == device.part)
+        return device.set_to(self.settings, per_channel=part.channel_controls(), channel=self.channel)
 
 
 class Lengths(Change, frozen=True):

@@ -7,8 +7,9 @@ from msgspec.structs import replace
 
 from workbench.board.edits.checked import device_number, refuse, sound, with_item
 from workbench.board.edits.path import path_of
-from workbench.board.model import Board, Device, Element, Stage
+from workbench.board.model import Board, ChannelSettings, Device, Element, Stage
 from workbench.parts.conditioners.conditioner import Conditioner
+from workbench.parts.conditioners.controls import Settings
 from workbench.wording import instead, quoted
 
 
@@ -46,16 +47,20 @@ def replace_device(board: Board, ref: str, device: Device) -> Board:
     return sound(replace(board, devices=with_item(board.devices, number, replace(device, ref=ref))))
 
 
-def set_settings(board: Board, refs: Iterable[str], chosen: Mapping[str, str]) -> Board:
+def set_settings(
+    board: Board, refs: Iterable[str], chosen: Mapping[str, str], *, channel: int | None = None
+) -> Board:
     """The board with controls of one or more devices set.
 
     Args:
         board: the board.
         refs: the devices.
         chosen: the position by control; the others stay.
+        channel: the channel, from 1, of which the controls that each channel has for itself are set; None: every one.
+            A control that the channels share is set for all of them either way.
 
     Raises:
-        EditError: there is no such device, or its part has no such control or position.
+        EditError: there is no such device, or its part has no such channel, control or position.
     """
     devices = board.devices
     for ref in refs:
@@ -64,9 +69,32 @@ def set_settings(board: Board, refs: Iterable[str], chosen: Mapping[str, str]) -
         for control in chosen:
             if control not in known:
                 refuse(f"{ref} has no control {quoted(control)}", instead(control, known, "leave it out"))
-        settings = devices[number].settings | dict(chosen)
-        devices = with_item(devices, number, replace(devices[number], settings=settings))
+        part = _conditioner(board, devices[number].part)
+        if channel is not None and not 1 <= channel <= part.channels:
+            refuse(f"{ref} has no channel {channel}", f"choose one from 1 to {part.channels}")
+        made = devices[number].set_to(chosen, per_channel=part.channel_controls(), channel=channel)
+        devices = with_item(devices, number, made)
     return sound(replace(board, devices=devices))
+
+
+def fitted_with(board: Board, device: Device, part: str) -> Device:
+    """A device with another part, set as before where that has such controls, positions and channels.
+
+    Raises:
+        EditError: there is no such conditioner.
+    """
+    new = _conditioner(board, part)
+    own = (
+        ChannelSettings(channel=one.channel, settings=Settings({
+            name: at for name, at in one.settings.items()
+            if name in new.channel_controls() and at in (position.setting for position in new.positions(name))
+        }))
+        for one in device.channels if one.channel <= new.channels
+    )  # fmt: skip
+    return replace(
+        device, part=part, settings=new.settings_near(device.settings),
+        channels=tuple(one for one in own if one.settings),
+    )
 
 
 def new_device(board: Board, part: str) -> Device:
@@ -136,6 +164,8 @@ def channel_of_part(board: Board, part: str, lane: str, *, passing_over: Collect
 class ChannelFinder:
     """Finds channels for copies of lanes: one of the same device, else of one like it, else of a new one like it.
 
+    What a channel has set for itself is set on the one that is found, too.
+
     Args:
         board: the board that the copies will stand on.
     """
@@ -157,11 +187,19 @@ class ChannelFinder:
         device = next(device for device in self.devices if device.ref == element.device)
         ref, channel = next(self._free(device), None) or (self._fitted(device), 1)
         self._held.add((ref, channel))
+        self._set_like(device, element.channel, ref, channel)
         return Stage(device=ref, channel=channel)
+
+    def _set_like(self, like: Device, at: int, ref: str, channel: int) -> None:
+        per_channel = _conditioner(self._board, like.part).channel_controls()
+        own = like.on_channel(at).only(per_channel)
+        number = next(number for number, device in enumerate(self.devices) if device.ref == ref)
+        if self.devices[number].on_channel(channel).only(per_channel) != own:
+            self.devices[number] = self.devices[number].set_to(own, per_channel=per_channel, channel=channel)
 
     def _fitted(self, like: Device) -> str:
         fresh = new_device(replace(self._board, devices=tuple(self.devices)), like.part)
-        self.devices.append(replace(fresh, settings=like.settings))
+        self.devices.append(replace(fresh, settings=like.settings))  # its channels are set as they are given
         return fresh.ref
 
     def _free(self, like: Device) -> Iterator[tuple[str, int]]:

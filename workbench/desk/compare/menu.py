@@ -71,30 +71,33 @@ class CompareMenu(QObject):
 
     def _list_controls(self) -> None:
         self._controls.clear()
-        for device in self._devices():
-            self._list_device(self._controls.addMenu(f"{device.ref}, {device.part}".replace("&", "&&")), device)
+        for stage, device in self._stages():
+            words = f"{device.ref} channel {stage.channel}, {device.part}"
+            self._list_stage(self._controls.addMenu(words.replace("&", "&&")), stage, device)
         if self._controls.isEmpty():
             self._controls.addAction("This lane has no conditioner").setEnabled(False)
 
-    def _list_device(self, menu: QMenu, device: Device) -> None:
+    def _list_stage(self, menu: QMenu, stage: Stage, device: Device) -> None:
         conditioners = self._document.board.catalogue.conditioners
         part = next(one for one in conditioners if isinstance(one, Conditioner) and one.name == device.part)
         for control in part.control_names():
             choices = menu.addMenu(control.capitalize())
             for position in part.positions(control):
                 action = choices.addAction(position.setting.replace("&", "&&"))
-                action.setEnabled(position.setting != device.settings[control])
+                action.setEnabled(position.setting != device.on_channel(stage.channel)[control])
+                channel = stage.channel if control in part.per_channel else None
                 action.triggered.connect(
-                    lambda _=False, control=control, word=position.setting: self._beside.put_setting(
-                        device.ref, control, word
+                    lambda _=False, control=control, word=position.setting, channel=channel: self._beside.put_setting(
+                        device.ref, control, word, channel=channel
                     )
                 )
 
-    def _devices(self) -> list[Device]:
+    def _stages(self) -> list[tuple[Stage, Device]]:
+        """The current lane's stages with their devices."""
         board = self._document.board
         lane = next((one for one in board.lanes if one.name == self._state.lane), None)
-        refs = dict.fromkeys(one.device for one in lane.path if isinstance(one, Stage)) if lane is not None else {}
-        return [board.devices[device_number(board, ref)] for ref in refs]
+        stages = [one for one in lane.path if isinstance(one, Stage)] if lane is not None else []
+        return [(one, board.devices[device_number(board, one.device)]) for one in stages]
 
     def _follow(self) -> None:
         self._lanes.setEnabled(len(self._state.lanes) > 1)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from PySide6.QtCore import QObject, Signal
 
 from workbench.board.edits.devices import set_settings
-from workbench.board.model import Board
+from workbench.board.model import Board, device_words
 from workbench.desk.background.runner import Runner
 from workbench.desk.background.talk import Talk
 from workbench.desk.session.computing import Computing
@@ -87,18 +87,18 @@ class Comparison(QObject):
         if name in self._document.snapshots:
             self._put((Other(snapshot=name),))
 
-    def put_setting(self, ref: str, control: str, position: str) -> str:
-        """Put the board as it is, but with one control of a device set otherwise, beside.
+    def put_setting(self, ref: str, control: str, position: str, *, channel: int | None = None) -> str:
+        """Put the board as it is, but with one control of a device, or of a channel of it, set otherwise, beside.
 
         Returns:
             The name it is kept under; "" where the device has no such position (told through `refused`).
         """
         try:
-            board = set_settings(self._document.board, (ref,), {control: position})
+            board = set_settings(self._document.board, (ref,), {control: position}, channel=channel)
         except WorkbenchError as error:
             self._document.refused.emit(str(error))
             return ""
-        name = f"{ref} {control} {position}"
+        name = f"{device_words(ref, channel)} {control} {position}"
         self._document.snapshots[name] = board
         self._put((Other(snapshot=name),))
         self._sync(again=True)

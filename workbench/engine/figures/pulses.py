@@ -86,7 +86,8 @@ def _settings(case: ExplainedLane) -> list[FigureInput]:
         set_to = ", ".join(f"{name} {position}" for name, position in stage.settings.items())
         gain_db = 20.0 * math.log10(max(abs(complex(stage.input_gain(f_hz)[0])), 1e-30))
         found.append(FigureInput(
-            symbol=f"G_{stage.ref}", meaning=f"gain at Nyquist of {stage.ref}, set to {set_to}", value=gain_db,
+            symbol=f"G_{stage.ref}",
+            meaning=f"gain at Nyquist of {stage.ref} channel {stage.channel}, set to {set_to}", value=gain_db,
             unit="dB", origin="board", where=f"devices/{stage.ref}/settings",
         ))  # fmt: skip
     return found

@@ -340,7 +340,7 @@ def _split(index: Index, lane: Lane) -> tuple[list[list[PathElement]], list[Stag
 
 def _stage_plan(index: Index, device: Device, channel: int) -> StagePlan:
     part = index.find(("conditioners",), device.part, Conditioner)
-    return StagePlan(device.ref, channel, part, device.settings.only(part.control_names()))
+    return StagePlan(device.ref, channel, part, device.on_channel(channel).only(part.control_names()))
 
 
 _LEAST_SHARED_M = 1e-6

@@ -28,12 +28,15 @@ def _setting_conflicts(memo: Memo, plans: list[LanePlan]) -> list[tuple[list[str
     """A device's lanes want different equalization where another setting than its own makes up their loss.
 
     A lane wants the position whose boost comes nearest to what the span before the stage loses at Nyquist, less the
-    transmitter's de-emphasis (common practice, no source); the exact answer is a study over all positions.
+    transmitter's de-emphasis (common practice, no source); the exact answer is a study over all positions. What each
+    channel has for itself is no matter of the others.
     """
     wants: defaultdict[str, dict[str, Settings]] = defaultdict(dict)
     for plan in plans:
         for number, stage in enumerate(plan.stages):
-            wants[stage.ref][plan.name] = _wanted(memo, plan, number, stage)
+            shared = _wanted(memo, plan, number, stage).only(stage.part.shared_controls())
+            if shared:
+                wants[stage.ref][plan.name] = shared
     found = []
     for ref, by_lane in wants.items():
         if len(set(by_lane.values())) < 2:

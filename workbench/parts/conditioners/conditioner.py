@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from workbench.arrays import Complexes, Floats
-from workbench.facts import quantity
+from workbench.facts import choice, quantity
 from workbench.parts.conditioners.controls import Control, Setting, Settings
 from workbench.parts.imperfections import DETERMINISTIC, RANDOM, REFLECTIONS, IdealValues
 from workbench.parts.model_use import ModelUse
@@ -19,6 +19,7 @@ from workbench.parts.port_curve import PortCurve, ReturnLoss, port_curve
 from workbench.parts.record import Name, Problem, Record
 from workbench.parts.termination import MeasuredPort, MeasuredTermination, port_of
 from workbench.parts.twoport import REFERENCE_OHM
+from workbench.wording import instead, quoted
 
 SwingV = Annotated[float, quantity("V", "Swing", "Output swing, peak to peak differential.", ge=1e-3, le=10.0)]
 ResistanceOhm = Annotated[
@@ -45,6 +46,10 @@ class Conditioner(Record, kw_only=True):
 
     name: Name
     channels: Annotated[int, quantity("", "Channels", "How many lanes one device serves.", ge=1, le=64)]
+    per_channel: Annotated[
+        tuple[str, ...],
+        choice("Per channel", "The controls that each channel has for itself; the others set all channels at once."),
+    ] = ()
     ideal_values: ClassVar[IdealValues] = {
         REFLECTIONS: {
             "input_resistance_ohm": REFERENCE_OHM, "output_resistance_ohm": REFERENCE_OHM,
@@ -81,6 +86,14 @@ class Conditioner(Record, kw_only=True):
         """The controls' names."""
         return tuple(control.name for control in self.controls())
 
+    def shared_controls(self) -> tuple[str, ...]:
+        """The names of the controls that set all its channels at once."""
+        return tuple(name for name in self.control_names() if name not in self.per_channel)
+
+    def channel_controls(self) -> tuple[str, ...]:
+        """The names of the controls that each of its channels has for itself."""
+        return tuple(name for name in self.control_names() if name in self.per_channel)
+
     def positions(self, control: str) -> tuple[Setting, ...]:
         """All positions of a control; raises KeyError where the part has no such control."""
         for known in self.controls():
@@ -110,8 +123,8 @@ class Conditioner(Record, kw_only=True):
         )  # fmt: skip
 
     def problems(self) -> tuple[Problem, ...]:
-        """Every control needs at least one position, and no two of the same name."""
-        found = []
+        """Every control needs at least one position, no two of the same name; what is per channel is a control."""
+        found = [*self.per_channel_problems()]
         for control in self.controls():
             if not control.names:
                 found.append(Problem(control.name, "the list of settings is empty", "give at least one setting"))
@@ -119,6 +132,17 @@ class Conditioner(Record, kw_only=True):
                 remedy = "give each setting a name of its own"
                 found.append(Problem(control.name, "two settings have the same name", remedy))
         return tuple(found)
+
+    def per_channel_problems(self) -> tuple[Problem, ...]:
+        """Names in `per_channel` that are no control's, or that stand there twice."""
+        known = self.control_names()
+        lost = next((name for name in self.per_channel if name not in known), None)
+        if lost is not None:
+            remedy = instead(lost, known, "take it out")
+            return (Problem("per_channel", f"there is no control {quoted(lost)}", remedy),)
+        if len(set(self.per_channel)) < len(self.per_channel):
+            return (Problem("per_channel", "a control is named twice", "name it once"),)
+        return ()
 
     # --- its ports
 

@@ -180,10 +180,11 @@ class TableConditioner(Conditioner, tag="table", tag_field="kind", kw_only=True)
         return Settings()
 
     def problems(self) -> tuple[Problem, ...]:
-        """A setting twice, none at all, or a gain that no setting has or that stands twice."""
+        """A setting twice, none at all, a gain that no setting has or that stands twice; what the base says."""
         return tuple(self._problems())
 
     def _problems(self) -> Iterator[Problem]:
+        yield from self.per_channel_problems()
         known = [(one.control, one.setting) for one in self.settings]
         if not known:
             yield Problem("settings", "the list of settings is empty", "give at least one setting")

@@ -1,6 +1,6 @@
 """The settings sheet: for every device its straps as a technician sets them, the lanes it serves and its power."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from typing import NamedTuple
 
 import msgspec
@@ -18,12 +18,24 @@ _SETTING = "setting"
 
 
 class Strap(NamedTuple):
-    """One strap: its name, the position to set, what that does, and the other positions there are."""
+    """One strap: its name, the position to set, what that does, the other positions there are.
+
+    Where each channel has one for itself, the channel (from 1; None: it sets all) and the lane in it ("" for none).
+    """
 
     name: str
     setting: str
     means: str
     others: tuple[str, ...]
+    channel: int | None = None
+    lane: str = ""
+
+    @property
+    def words(self) -> str:
+        """What it is called on its line: "equalization", "equalization, channel 2 (RX4)"."""
+        if self.channel is None:
+            return self.name
+        return f"{self.name}, channel {self.channel}{f' ({self.lane})' if self.lane else ', not used'}"
 
 
 class DeviceSheet(NamedTuple):
@@ -31,7 +43,7 @@ class DeviceSheet(NamedTuple):
 
     Attributes:
         ref, part: reference designator and part.
-        straps: in the order of the part's own.
+        straps: in the order of the part's own; of a control that each channel has for itself one for each of them.
         lanes: (channel, lane's name), by channel.
         channels: how many the part has.
         power_w: dissipation of the device, W.
@@ -93,9 +105,10 @@ def settings_csv(sheet: SettingsSheet) -> str:
     """The sheet for a spreadsheet: one line a strap; power in W stands with a device's first."""
     rows: list[tuple[object, ...]] = [("device", "part", "strap", "setting", "means", "channels", "lanes", "power_w")]
     for device in sheet.devices:
-        channels = " ".join(str(channel) for channel, _ in device.lanes)
-        lanes = "; ".join(name for _, name in device.lanes)
         for number, strap in enumerate(device.straps):
+            set_for = device.lanes if strap.channel is None else ((strap.channel, strap.lane),)
+            channels = " ".join(str(channel) for channel, _ in set_for)
+            lanes = "; ".join(name for _, name in set_for)
             power = f"{device.power_w:g}" if number == 0 else ""
             rows.append((device.ref, device.part, strap.name, strap.setting, strap.means, channels, lanes, power))
     return csv_text(rows)
@@ -115,8 +128,22 @@ def lanes_words(device: DeviceSheet) -> str:
 
 def _device(index: Index, device: Device, lanes: list[tuple[int, str]]) -> DeviceSheet:
     part = index.find(("conditioners",), device.part, Conditioner)
-    straps = tuple(_strap(part, name, device.settings[name]) for name in part.control_names())
-    return DeviceSheet(device.ref, device.part, straps, tuple(sorted(lanes)), part.channels, part.power_w)
+    straps = (
+        strap
+        for name in part.control_names()
+        for strap in (
+            [_strap(part, name, device.settings[name])]
+            if name not in part.per_channel
+            else _channel_straps(part, name, device, dict(lanes))
+        )
+    )
+    return DeviceSheet(device.ref, device.part, tuple(straps), tuple(sorted(lanes)), part.channels, part.power_w)
+
+
+def _channel_straps(part: Conditioner, name: str, device: Device, lanes: Mapping[int, str]) -> Iterator[Strap]:
+    for channel in range(1, part.channels + 1):
+        strap = _strap(part, name, device.on_channel(channel)[name])
+        yield strap._replace(channel=channel, lane=lanes.get(channel, ""))
 
 
 def _strap(part: Conditioner, name: str, chosen: str) -> Strap:
@@ -133,7 +160,7 @@ def _strap(part: Conditioner, name: str, chosen: str) -> Strap:
 def _rows(device: DeviceSheet) -> list[tuple[str, ...]]:
     first = (device.ref, device.part), lanes_words(device)
     return [
-        (*(first[0] if number == 0 else ("", "")), strap.name, strap.setting, strap.means, first[1] * (number == 0))
+        (*(first[0] if number == 0 else ("", "")), strap.words, strap.setting, strap.means, first[1] * (number == 0))
         for number, strap in enumerate(device.straps)
     ]
 

@@ -3,11 +3,12 @@
 from workbench.engine.figures.answered import AnswerEntry, Spot, at_path, input_from, stated
 from workbench.engine.figures.entry import Check, FigureInput, of_field
 from workbench.engine.figures.expression import Symbol, Total
-from workbench.reports.pages.settings_sheet import DeviceSheet, SettingsSheet
+from workbench.reports.pages.settings_sheet import DeviceSheet, SettingsSheet, Strap
 
 _TESTS = "tests/reports/test_settings_sheet.py::"
 _SUM = (Check(_TESTS + "test_power_is_the_sum_and_says_when_a_part_states_none", "the sum by hand", "floating point"),)
 _FITTED = (Check(_TESTS + "test_every_stage_of_every_lane_is_on_its_device", "the board's own stages", "exact"),)
+_EACH = (Check(_TESTS + "test_a_control_of_each_channel_has_a_line_for_each", "the channels by hand", "exact"),)
 _POWER = Symbol("P", indexed=True)
 
 
@@ -37,4 +38,6 @@ SHEET_ENTRIES: tuple[AnswerEntry, ...] = (
                 meaning="The power that the device's part states.", checks=_SUM, off="exact: it is stated"),
     stated(DeviceSheet, "channels", "So many channels the part has.", origin="catalogue", where="the device's part",
            checks=_FITTED),
+    stated(Strap, "channel", "The channel that it sets by itself.", where="the device's part", origin="catalogue",
+           checks=_EACH),
 )  # fmt: skip

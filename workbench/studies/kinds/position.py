@@ -33,7 +33,6 @@ from workbench.studies.tables import (
     lanes_table,
     made_text,
     scale_text,
-    settings_text,
     table,
     title_of,
 )
@@ -83,7 +82,8 @@ class PositionStudy(Study):
     def present(self, answer: PositionAnswer) -> Presentation:
         """Margin against position for each equalization, and whether a conditioner is needed at all."""
         lines = tuple(
-            CurveLine(first_position(settings), _along(answer, answer.curve(settings))) for settings in answer.settings
+            CurveLine(_curve_name(answer, settings), _along(answer, answer.curve(settings)))
+            for settings in answer.settings
         )
         needs = " ".join(f"{need.said}." for need in answer.needs[:2])
         rows = sorted(answer.points, key=lambda point: -point.margin_guards)[:MOST_ROWS]
@@ -113,6 +113,18 @@ class PositionStudy(Study):
         return all(lane.verdict == "pass" for lane in answer.best.lanes)
 
 
+def _curve_name(answer: PositionAnswer, settings: Settings) -> str:
+    """The first position; where channels are at their own best, that and what they share."""
+    own = controls_in(one.settings for one in answer.best.channels)
+    return " ".join((f"best {own[0]}s", *settings.values())) if own else first_position(settings)
+
+
+def _set_words(point: PositionPoint) -> str:
+    """How the device is set at a point, its channels where they are set by themselves."""
+    own = (f"channel {one.channel} {settings_words(one.settings)}" for one in point.channels)
+    return "; ".join(filter(None, (settings_words(point.settings), *own)))
+
+
 def _along(answer: PositionAnswer, points: Sequence[PositionPoint]) -> tuple[Point | None, ...]:
     known = {point.shift_m: point for point in points}
     return tuple(_position_point(answer, known[x]) if x in known else None for x in answer.shifts_m)
@@ -121,7 +133,7 @@ def _along(answer: PositionAnswer, points: Sequence[PositionPoint]) -> tuple[Poi
 def _position_point(answer: PositionAnswer, point: PositionPoint) -> Point:
     marked = "best" if point is answer.best else "now" if point == answer.current else ""
     words = (
-        f"{answer.device} {show(point.shift_m, 'm', digits=3)}, {settings_words(point.settings)}: {point.worst.lane} "
+        f"{answer.device} {show(point.shift_m, 'm', digits=3)}, {_set_words(point)}: {point.worst.lane} "
         f"normalized margin {guards_words(point.margin_guards)}, {point.worst.verdict}"
     )
     return Point(words, point.margin_guards, partial(placed, ref=answer.device, point=point), marked,
@@ -129,7 +141,7 @@ def _position_point(answer: PositionAnswer, point: PositionPoint) -> Point:
 
 
 def _position_row(answer: PositionAnswer, point: PositionPoint) -> TableRow:
-    cells = (show(point.shift_m, "m", digits=3), first_position(point.settings), point.worst.lane,
+    cells = (show(point.shift_m, "m", digits=3), _curve_name(answer, point.settings), point.worst.lane,
              *margin_cells(point.worst), point.worst.verdict)  # fmt: skip
     at = f"points[{next(n for n, one in enumerate(answer.points) if one is point)}]"
     margins = margin_paths(f"{at}.lanes[{point.lanes.index(point.worst)}]", point.worst)
@@ -145,7 +157,7 @@ def _text(answer: PositionAnswer, guard: Guard) -> str:
     """
     lines = [f"{title_of(answer.made)}: where {safe(answer.device)} should stand", ""]
     lines += indented(f"{answer.reason}.")
-    lines += indented(f"Best setting: {settings_text(answer.best.settings)}.")
+    lines += indented(f"Best setting: {_set_words(answer.best) or 'as it is'}.")
     if answer.current is not None:
         now = answer.current
         lines += indented(f"As it is: {now.worst.lane} {guards_text(now.margin_guards)} ({now.worst.verdict}).")

@@ -1,7 +1,8 @@
 """The settings study: which settings serve all lanes of a device best."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
+from typing import NamedTuple
 
 from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
@@ -57,7 +58,8 @@ class SettingsStudy(Study):
     fields = (
         StudyField(
             "devices", "--device",
-            "devices to set; those that share a lane are set together (every device with a lane)", "REF", several=True,
+            "devices to set; those that share a lane are set together (every device with a lane); U4:2 sets only what "
+            "channel 2 of U4 has for itself", "REF", several=True,
         ),
         StudyField(
             "plateau_guards", "--plateau", "how far below the best the plateau reaches, in normalized margin (1)", "G",
@@ -81,20 +83,11 @@ class SettingsStudy(Study):
 
     def present(self, answer: SettingsAnswer) -> Presentation:
         """A map over equalization and whatever else varies, the ranking, the recommended setting."""
-        group = answer.groups[0]
-        rows = tuple(_candidate_row(n, one, group) for n, one in enumerate(group.candidates[:MOST_ROWS], start=1))
-        return Presentation(
-            sentence=f"{group.devices[0]}, {settings_words(group.recommended.settings[0].settings)}: {group.reason}.",
-            picture=_settings_map(group),
-            heads=("rank", *group.controls(group.devices[0]), "worst lane", *MARGIN_HEADS, "verdict"),
-            rows=rows,
-            edit=answer.edit,
-            edit_name=f"settings of {', '.join(group.devices)}",
-        )
+        return _presented(answer, _settings_map)
 
     def present_growing(self, answer: SettingsAnswer) -> Presentation:
         """The map holds the best so far over the other controls: a slice would be another with every new best."""
-        return self.present(answer)._replace(picture=_growing_map(answer.groups[0]))
+        return _presented(answer, _growing_map)
 
     def text(self, answer: SettingsAnswer, guard: Guard) -> str:
         """The recommended settings with their reason, the ranking and the maps."""
@@ -113,19 +106,56 @@ class SettingsStudy(Study):
         return all(lane.verdict == "pass" for group in answer.groups for lane in group.recommended.lanes)
 
 
-def _candidate_row(rank: int, one: RankedSettings, group: GroupAnswer) -> TableRow:
-    settings = one.settings[0].settings
-    cells = (str(rank), *settings.values(), one.worst.lane,
-             *margin_cells(one.worst), one.worst.verdict)  # fmt: skip
-    place = f"groups[0].candidates[{rank - 1}].lanes[{one.lanes.index(one.worst)}]"
-    figures = ("", *("" for _ in settings), "", *margin_paths(place, one.worst), "")
+def _presented(answer: SettingsAnswer, map_of: Callable[[GroupAnswer], Picture | None]) -> Presentation:
+    """The answer as the window shows it; of several groups the map is that of the lane that stands worst."""
+    groups = answer.groups
+    decides = min(groups, key=lambda group: group.recommended.margin_guards)
+    first = groups[0]
+    alone = len(groups) == 1 and len(first.devices) == 1
+    rows = (
+        _candidate_row(at, rank, one, group, alone=alone)
+        for at, group in enumerate(groups)
+        for rank, one in enumerate(group.candidates[: MOST_ROWS // len(groups)], start=1)
+    )
+    refs = dict.fromkeys(one.ref for group in groups for one in group.recommended.settings)
+    return Presentation(
+        sentence=_sentence(groups, decides),
+        picture=map_of(decides),
+        heads=("rank", *(first.controls(first.devices[0]) if alone else ("set to",)), "worst lane", *MARGIN_HEADS,
+               "verdict"),
+        rows=tuple(rows),
+        edit=answer.edit,
+        edit_name=f"settings of {', '.join(refs)}",
+    )  # fmt: skip
+
+
+def _sentence(groups: Sequence[GroupAnswer], decides: GroupAnswer) -> str:
+    """What is recommended where a lane stands worst, with the reason; the others with their margins."""
+    others = "; ".join(
+        f"{joint_words(group.recommended)}: {guards_words(group.recommended.margin_guards)}"
+        for group in groups if group is not decides
+    )  # fmt: skip
+    return f"{joint_words(decides.recommended)}: {decides.reason}.{f' {others}.' if others else ''}"
+
+
+def joint_words(one: RankedSettings) -> str:
+    """A joint setting as words: "U4, equalization 3, swing high; U4 channel 2, emphasis off"."""
+    return "; ".join(f"{device.words}, {settings_words(device.settings)}" for device in one.settings)
+
+
+def _candidate_row(at: int, rank: int, one: RankedSettings, group: GroupAnswer, *, alone: bool) -> TableRow:
+    chosen = tuple(one.settings[0].settings.values()) if alone else (joint_words(one),)
+    cells = (str(rank), *chosen, one.worst.lane, *margin_cells(one.worst), one.worst.verdict)
+    place = f"groups[{at}].candidates[{rank - 1}].lanes[{one.lanes.index(one.worst)}]"
+    figures = ("", *("" for _ in chosen), "", *margin_paths(place, one.worst), "")
     return TableRow(cells, _candidate_point(one, group), figures)
 
 
 def _candidate_point(one: RankedSettings, group: GroupAnswer) -> Point:
     marked = "best" if one is group.recommended else "now" if one == group.current else ""
     words = (
-        f"{settings_words(one.settings[0].settings)}: {one.worst.lane} normalized margin "
+        f"{settings_words(one.settings[0].settings) if len(one.settings) == 1 else joint_words(one)}: "
+        f"{one.worst.lane} normalized margin "
         f"{guards_words(one.margin_guards)}, {one.worst.verdict}"
     )
     return Point(words, one.margin_guards, partial(_set, settings=one.settings), marked,
@@ -138,9 +168,9 @@ def _set(board: Board, settings: Sequence[DeviceSettings]) -> Board:
 
 def _settings_map(group: GroupAnswer) -> Picture | None:
     """A slice through the recommended setting."""
-    others = _map_controls(group)[2:]
-    chosen = group.recommended.settings[0].settings.only(others)
-    return _mapped(group, [one for one in group.candidates if one.settings[0].settings.only(others) == chosen])
+    axes = _map_axes(group)[:2]
+    chosen = _but_for(group.recommended, axes)
+    return _mapped(group, [one for one in group.candidates if _but_for(one, axes) == chosen])
 
 
 def _growing_map(group: GroupAnswer) -> Picture | None:
@@ -153,29 +183,63 @@ def _positions(group: GroupAnswer, ref: str) -> dict[str, tuple[str, ...]]:
     return dict(zip(group.controls(ref), group.positions[group.devices.index(ref)], strict=True))
 
 
-def _map_controls(group: GroupAnswer) -> list[str]:
-    """The controls, those with the most positions first; one position alone is a map of one row."""
-    positions = _positions(group, group.devices[0])
-    return sorted(positions, key=lambda control: -len(positions[control]))
+class _Axis(NamedTuple):
+    """A control that a map may run over: its device's number in the group, its name, its positions."""
+
+    device: int
+    control: str
+    positions: tuple[str, ...]
+
+    def at(self, one: RankedSettings) -> str:
+        """Where a candidate has it."""
+        return one.settings[self.device].settings[self.control]
+
+
+def _but_for(one: RankedSettings, axes: Sequence[_Axis]) -> tuple[dict[str, str], ...]:
+    """What a candidate sets besides some controls."""
+    free = {(axis.device, axis.control) for axis in axes}
+    return tuple(
+        {name: position for name, position in device.settings.items() if (n, name) not in free}
+        for n, device in enumerate(one.settings)
+    )
+
+
+def _map_axes(group: GroupAnswer) -> list[_Axis]:
+    """The controls, those with the most positions first; one position alone is a map of one row.
+
+    Those of the first device; where channels have controls for themselves, those that the worst lane has.
+    """
+    by_channel = any(one.channel is not None for one in group.recommended.settings)
+    worst = group.recommended.worst.lane
+    shown = [n for n, lanes in enumerate(group.served) if worst in lanes] if by_channel else [0]
+    axes = (
+        _Axis(n, control, positions) for n in shown
+        for control, positions in _positions(group, group.devices[n]).items()
+    )  # fmt: skip
+    return sorted(axes, key=lambda axis: -len(axis.positions))
 
 
 def _mapped(group: GroupAnswer, ranked: Sequence[RankedSettings]) -> Picture | None:
-    """Candidates, the best first, in their cells; None for a device that has not two controls."""
-    if len(_map_controls(group)) < 2:
+    """Candidates, the best first, in their cells; None where there are not two controls."""
+    axes = _map_axes(group)
+    if len(axes) < 2:
         return None
-    across, down = _map_controls(group)[:2]
-    columns, rows = (_positions(group, group.devices[0])[control] for control in (across, down))
+    across, down = axes[:2]
+    columns, rows = across.positions, down.positions
     by_place: dict[tuple[str, str], RankedSettings] = {}
     for one in ranked:
-        settings = one.settings[0].settings
-        by_place.setdefault((settings[across], settings[down]), one)
+        by_place.setdefault((across.at(one), down.at(one)), one)
     points = tuple(
         tuple(
             _candidate_point(by_place[column, row], group) if (column, row) in by_place else None for column in columns
         )
         for row in rows
     )
-    return MapPicture(across, down, columns, rows, points)
+    return MapPicture(_axis_name(group, across), _axis_name(group, down), columns, rows, points)
+
+
+def _axis_name(group: GroupAnswer, axis: _Axis) -> str:
+    return axis.control if len(group.devices) == 1 else f"{group.devices[axis.device]} {axis.control}"
 
 
 def _text(answer: SettingsAnswer, guard: Guard) -> str:
@@ -196,7 +260,7 @@ def _rows(answer: SettingsAnswer) -> Iterator[Cells]:
     """Head and one row a candidate, device and lane; SI units in the column names."""
     controls = controls_in(one.settings for group in answer.groups for one in group.recommended.settings)
     yield (
-        "group", "rank", "recommended", "plateau", "device", *controls, "lane", "height_v", "width_ui",
+        "group", "rank", "recommended", "plateau", "device", "channel", *controls, "lane", "height_v", "width_ui",
         "margin_height_v", "margin_width_ui", "verdict", "lane_margin_guards", "worst_margin_guards", "nearby_guards",
     )  # fmt: skip
     for count, group in enumerate(answer.groups, 1):
@@ -211,14 +275,19 @@ def _candidate_rows(marks: Cells, one: RankedSettings, controls: Sequence[str]) 
         chosen = tuple(device.settings.get(control) for control in controls)
         for lane in one.lanes:
             yield (
-                *marks, device.ref, *chosen, lane.lane, lane.height_v, lane.width_ui, lane.margin_height_v,
-                lane.margin_width_ui, lane.verdict, lane.margin_guards, one.margin_guards, one.nearby_guards,
+                *marks, device.ref, device.channel, *chosen, lane.lane, lane.height_v, lane.width_ui,
+                lane.margin_height_v, lane.margin_width_ui, lane.verdict, lane.margin_guards, one.margin_guards,
+                one.nearby_guards,
             )  # fmt: skip
 
 
 def _group(group: GroupAnswer) -> list[str]:
     lines = [f"Recommended for {', '.join(map(safe, group.devices))}"]
-    lines += [f"{INDENT}{safe(one.ref)}: {settings_text(one.settings)}" for one in group.recommended.settings]
+    lines += [
+        f"{INDENT}{safe(one.words)}{f' ({safe(lanes[0])})' if one.channel is not None else ''}: "
+        f"{settings_text(one.settings)}"
+        for one, lanes in zip(group.recommended.settings, group.served, strict=True)
+    ]
     lines += indented(f"{group.reason[0].upper()}{group.reason[1:]}.")
     if group.current is not None:
         now = group.current
@@ -226,14 +295,14 @@ def _group(group: GroupAnswer) -> list[str]:
         lines += indented(f"As the board is set: {stands}.")
     lines += indented(f"Searched: {group.how}.")
     lines += ["", *lanes_table(group.recommended.lanes), "", *_ranking(group)]
-    for ref in group.devices:
-        lines += ["", *_map(group, ref)]
+    for device in group.devices:
+        lines += ["", *_map(group, device)]
     return lines
 
 
 def _ranking(group: GroupAnswer) -> list[str]:
     shown = group.candidates[:SHOWN]
-    chosen = [f"{safe(one.ref)} {safe(control)}" for one in group.recommended.settings for control in one.settings]
+    chosen = [f"{safe(one.words)} {safe(control)}" for one in group.recommended.settings for control in one.settings]
     heads = ("", "rank", *chosen, "normalized margin", "worst neighbour", "worst", "")
     left: list[Align] = ["left"] * len(chosen)
     aligns: list[Align] = ["left", "right", *left, "right", "right", "left", "left"]

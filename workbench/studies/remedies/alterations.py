@@ -12,23 +12,6 @@ from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.parts.record import Record
 
 
-class Turned(Change, frozen=True):
-    """One control of a device set to a position; its other controls stay."""
-
-    ref: str
-    control: str
-    position: str
-
-    def of(self, board: Board) -> Board:
-        """The board with the control set."""
-        return replace(board, devices=tuple(self._turn(device) for device in board.devices))
-
-    def _turn(self, device: Device) -> Device:
-        if device.ref != self.ref:
-            return device
-        return replace(device, settings=device.settings | {self.control: self.position})
-
-
 class Drive(Change, frozen=True):
     """Fields of a lane's transmitter set, by an entry of the lane's own: other lanes of the entry stay as they are.
 

@@ -7,12 +7,13 @@ from workbench.board.index import index_of
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Lane
 from workbench.board.profile import Profile
+from workbench.parts.conditioners.controls import Settings
 from workbench.parts.conditioners.zero_pole import SWING
 from workbench.parts.transmitter import Transmitter
 from workbench.quantity import show
-from workbench.studies.remedies.alterations import Drive, Turned
+from workbench.studies.remedies.alterations import Drive
 from workbench.studies.remedies.moves import SETTINGS, RemedyMove, power_words
-from workbench.studies.setting_search.settings import device_choices, devices_of
+from workbench.studies.setting_search.settings import DeviceChoices, lane_choices
 
 SWING_STEPS = (1.0 / 3.0, 2.0 / 3.0, 1.0)
 """Of the way from the swing that is set to the most that the profile allows."""
@@ -25,15 +26,15 @@ USUAL_DEEMPHASIS_DB = (0.0, 2.0, 3.5, 6.0, 9.5)
 def settings_moves(board: Board, lane: Lane, library: PartsLibrary) -> Iterator[RemedyMove]:
     """Every other position of each control of the lane's devices, of its transmitter's equalization and swing."""
     del library
-    for ref in devices_of(board, lane.name):
-        yield from control_moves(board, ref)
+    for choices in lane_choices(board, lane.name):
+        yield from control_moves(choices)
     yield from _transmitter_moves(board, lane)
     yield from _swing_moves(board, lane)
 
 
-def control_moves(board: Board, ref: str) -> Iterator[RemedyMove]:
-    """Every other position of each control of a device that lanes pass through."""
-    choices = device_choices(board, ref)
+def control_moves(choices: DeviceChoices) -> Iterator[RemedyMove]:
+    """Every other position of each control of a device, or of a channel's own."""
+    ref = choices.words
     shared = "" if len(choices.lanes) == 1 else f"sets all {len(choices.lanes)} lanes of {ref}"
     for control, names in zip(choices.controls, choices.positions, strict=True):
         for at, name in enumerate(names):
@@ -47,7 +48,7 @@ def control_moves(board: Board, ref: str) -> Iterator[RemedyMove]:
                 knob=f"{control} of {ref}",
                 at=(at,),
                 now_at=(now_at,),
-                changes=(Turned(ref, control, name),),
+                changes=(choices.change(Settings({control: name})),),
                 cost="; ".join(filter(None, (shared, _UNKNOWN_POWER * unknown))),
                 power_w=None if unknown else 0.0,
             )

@@ -5,18 +5,24 @@ from collections.abc import Sequence
 import msgspec
 
 from workbench.board.edits.devices import set_settings
-from workbench.board.model import Board
+from workbench.board.model import Board, device_words
 from workbench.errors import StudyError
 from workbench.parts.conditioners.controls import Settings
 from workbench.studies.figures import LaneFigures, worst_of
 from workbench.studies.record import AnswerOrigin
 
 
-class DeviceSettings(msgspec.Struct, frozen=True, kw_only=True):
-    """A device and how it is set."""
+class DeviceSettings(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A device and how it is set; with a channel, how that is set by itself."""
 
     ref: str
     settings: Settings
+    channel: int | None = None
+
+    @property
+    def words(self) -> str:
+        """What is set: "U4", "U4 channel 2"."""
+        return device_words(self.ref, self.channel)
 
 
 class RankedSettings(msgspec.Struct, frozen=True, kw_only=True):
@@ -44,7 +50,8 @@ class GroupAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """Devices that share lanes, and how they are best set.
 
     Attributes:
-        devices: their references.
+        devices: their references, and channels that have controls for themselves: "U4", "U4 channel 2".
+        served: of every device, the lanes that it is set for.
         lanes: the lanes that pass through any of them.
         positions: of every device, by control (equalization, swing, emphasis), those tried, from least to most.
         exact: whether nothing better can exist among all combinations.
@@ -58,6 +65,7 @@ class GroupAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     devices: tuple[str, ...]
+    served: tuple[tuple[str, ...], ...]
     lanes: tuple[str, ...]
     positions: tuple[tuple[tuple[str, ...], ...], ...]
     exact: bool
@@ -74,9 +82,9 @@ class GroupAnswer(msgspec.Struct, frozen=True, kw_only=True):
         """The candidate of the largest margin."""
         return self.candidates[0]
 
-    def controls(self, ref: str) -> tuple[str, ...]:
+    def controls(self, device: str) -> tuple[str, ...]:
         """The controls of one of the devices."""
-        return tuple(self.recommended.settings[self.devices.index(ref)].settings)
+        return tuple(self.recommended.settings[self.devices.index(device)].settings)
 
 
 class SettingsAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -96,7 +104,7 @@ class SettingsAnswer(msgspec.Struct, frozen=True, kw_only=True):
 def with_settings(board: Board, settings: Sequence[DeviceSettings]) -> Board:
     """The board with devices set; raises EditError where a device or position is not there."""
     for one in settings:
-        board = set_settings(board, (one.ref,), one.settings)
+        board = set_settings(board, (one.ref,), one.settings, channel=one.channel)
     return board
 
 
@@ -104,7 +112,7 @@ class MarginMap(msgspec.Struct, frozen=True, kw_only=True):
     """The worst lane's margin over two controls of a device, everything else as recommended.
 
     Attributes:
-        ref: the device.
+        ref: the device, or a channel of it.
         across, down: the two controls.
         columns, rows: their positions, from the least to the most of what they do.
         margin_guards: a row each position of `down`, guard bands; None where it was not assessed.
@@ -123,7 +131,7 @@ def margin_map(group: GroupAnswer, ref: str, across: str, down: str) -> MarginMa
 
     Args:
         group: an answer.
-        ref: the device.
+        ref: the device, or a channel of it.
         across, down: two controls: "equalization", "swing", "emphasis".
 
     Raises:

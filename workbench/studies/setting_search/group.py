@@ -1,4 +1,7 @@
-"""Devices that share lanes, as numbers: joint settings are choices, one combination a device."""
+"""Devices that share lanes, as numbers: joint settings are choices, one combination a device.
+
+A channel whose controls are its own counts as a device of one lane.
+"""
 
 from collections.abc import Sequence
 from functools import cached_property
@@ -9,7 +12,7 @@ from workbench.board.edits.changes import Controls
 from workbench.board.model import Board
 from workbench.parts.conditioners.controls import Settings
 from workbench.studies.setting_search.answer import DeviceSettings
-from workbench.studies.setting_search.settings import DeviceChoices, devices_of
+from workbench.studies.setting_search.settings import DeviceChoices
 
 Choice = tuple[int, ...]
 """For each of some devices which of its combinations."""
@@ -34,10 +37,9 @@ class DeviceGroup:
         self.sizes = [prod(member.shape) for member in members]
         touched = {lane for member in members for lane in member.lanes}
         self.lanes = tuple(lane.name for lane in board.lanes if lane.name in touched)
-        number = {member.ref: n for n, member in enumerate(members)}
         through: dict[tuple[int, ...], list[str]] = {}
         for lane in self.lanes:
-            met = tuple(sorted(number[ref] for ref in devices_of(board, lane) if ref in number))
+            met = tuple(n for n, member in enumerate(members) if lane in member.lanes)
             through.setdefault(met, []).append(lane)
         self.lane_sets = [LaneSet(met, tuple(lanes)) for met, lanes in through.items()]
 
@@ -71,14 +73,14 @@ class DeviceGroup:
     def settings(self, choice: Sequence[int]) -> tuple[DeviceSettings, ...]:
         """A choice of combinations, by number, as settings."""
         return tuple(
-            DeviceSettings(ref=member.ref, settings=some[at])
+            DeviceSettings(ref=member.ref, channel=member.channel, settings=some[at])
             for member, some, at in zip(self.members, self.combinations, choice, strict=True)
         )
 
     def changes(self, devices: Sequence[int], choice: Sequence[int]) -> tuple[Controls, ...]:
         """The changes that set some devices to a choice of their combinations."""
         return tuple(
-            Controls(self.members[d].ref, self.combinations[d][at]) for d, at in zip(devices, choice, strict=True)
+            self.members[d].change(self.combinations[d][at]) for d, at in zip(devices, choice, strict=True)
         )
 
     @property

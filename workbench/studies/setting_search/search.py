@@ -52,6 +52,8 @@ class Search:
         best = best_choice(group.sizes, [table.worst_where_unknown() for table in tables])
         if best is None:
             return self.stepwise()
+        for device in range(len(group.members)):
+            best = self._kindest(best, device)
         how = (
             f"every lane's table over its own devices, joined exactly: {self.outcome.assessments:,} assessments stand "
             f"for all {prod(group.sizes):,} combinations"
@@ -122,6 +124,11 @@ class Search:
                 best, least = one, margin
         return best, least
 
+    def _kindest(self, choice: Choice, device: int) -> Choice:
+        """The choice with one device as it serves the other lanes best too: the worst lane is not all there is."""
+        tried = [choice, *((*choice[:device], at, *choice[device + 1 :]) for at in range(self.group.sizes[device]))]
+        return max(tried, key=lambda one: margins_from_worst(self.figures(one) or ()))
+
     def _least(self, choice: Choice) -> float:
         found = self.figures(choice)
         return -np.inf if found is None else min(one.margin_guards for one in found)
@@ -172,11 +179,12 @@ class Search:
     def _answer(self, candidates: list[RankedSettings], *, exact: bool, how: str) -> GroupAnswer:
         if not candidates:
             raise StudyError(f"{self.outcome.stopped}, too few to answer anything; let it run longer")
-        candidates.sort(key=lambda one: -one.margin_guards)
+        candidates.sort(key=lambda one: margins_from_worst(one.lanes), reverse=True)
         plateau = plateau_of(candidates, self._plateau_guards)
-        recommended = max(plateau, key=lambda one: (_sturdiness(one), one.margin_guards))
+        recommended = max(plateau, key=lambda one: (_sturdiness(one), margins_from_worst(one.lanes)))
         return GroupAnswer(
-            devices=tuple(member.ref for member in self.group.members),
+            devices=tuple(member.words for member in self.group.members),
+            served=tuple(member.lanes for member in self.group.members),
             lanes=self.group.lanes,
             positions=tuple(member.positions for member in self.group.members),
             exact=exact,
@@ -188,6 +196,11 @@ class Search:
             current=next(self._candidate(self.group.current), None),
             reason=_reason(candidates[0], recommended, len(plateau), self._plateau_guards),
         )
+
+
+def margins_from_worst(lanes: Sequence[LaneFigures]) -> tuple[float, ...]:
+    """What orders settings: the worst lane's margin, then the next one's and so on, in guard bands."""
+    return tuple(sorted(one.margin_guards for one in lanes))
 
 
 def plateau_of(candidates: Sequence[RankedSettings], within_guards: float) -> tuple[RankedSettings, ...]:

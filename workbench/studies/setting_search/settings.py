@@ -1,11 +1,13 @@
 """The positions of a device's controls in the order of what they do, and all combinations of them."""
 
+from collections.abc import Mapping
 from itertools import product
 from math import prod
 from typing import NamedTuple
 
+from workbench.board.edits.changes import Controls
 from workbench.board.index import Index
-from workbench.board.model import Board, Device, Stage
+from workbench.board.model import Board, Device, Stage, device_words
 from workbench.errors import StudyError
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
@@ -17,19 +19,30 @@ VARIED = (CURRENT, FIRST, ALL)
 
 
 class DeviceChoices(NamedTuple):
-    """A device with the positions that a study tries.
+    """What a study sets together, with the positions that it tries: a device's controls, or those of one channel.
 
     Attributes:
         ref: reference designator.
         current: how it is set on the board.
         positions: by control, in the part's order, the names from the least to the most of what the control does.
-        lanes: the lanes that pass through it, in the board's order.
+        lanes: the lanes that it is set for, in the board's order.
+        channel: the channel that it is set on; None: the controls are those that all channels of the device share.
     """
 
     ref: str
     current: Settings
     positions: tuple[tuple[str, ...], ...]
     lanes: tuple[str, ...]
+    channel: int | None = None
+
+    @property
+    def words(self) -> str:
+        """What is set: "U4", "U4 channel 2"."""
+        return device_words(self.ref, self.channel)
+
+    def change(self, settings: Settings) -> Controls:
+        """What sets it."""
+        return Controls(self.ref, settings, self.channel)
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -82,41 +95,97 @@ class DeviceChoices(NamedTuple):
         return which
 
 
-def device_choices(board: Board, ref: str, only: dict[str, tuple[str, ...]] | None = None) -> DeviceChoices:
-    """A device of a board with what a study may set.
+def device_stages(board: Board, ref: str) -> tuple[DeviceChoices, ...]:
+    """All controls of a device together; of each stage by itself where some controls are a channel's own.
+
+    Raises:
+        StudyError: there is no such device, or no lane passes through it.
+    """
+    together = device_choices(board, ref)
+    if all(one.channel is None for one in together):
+        return together
+    stages = lanes_by_channel(board, ref).items()
+    return tuple(stage_choices(board, lane, Stage(device=ref, channel=channel)) for channel, lane in stages)
+
+
+def shared_controls(board: Board, ref: str) -> tuple[str, ...]:
+    """The controls that all channels of a device share; raises StudyError where there is no such device."""
+    return _part(board, ref).shared_controls()
+
+
+Only = Mapping[str, tuple[str, ...]]
+"""By control, the positions to try besides the current one; one that is not named keeps all its own."""
+
+
+def device_choices(board: Board, ref: str, only: Only | None = None) -> tuple[DeviceChoices, ...]:
+    """What of a device is set together: the controls that its channels share, then each channel's own.
+
+    A device none of whose controls are per channel is one whole; a channel that no lane passes through is left out.
 
     Args:
         board: the board.
         ref: the device.
-        only: by control, the positions to try besides the current one; one that is not named keeps all its own.
+        only: see `Only`.
 
     Raises:
         StudyError: there is no such device, control or position, or no lane passes through the device.
     """
-    device = device_of(board, ref)
+    device, part = _device(board, ref), _part(board, ref)
     lanes = lanes_through(board, ref)
     if not lanes:
         raise StudyError(f"no lane passes through {quoted(ref)}; put a channel of it into a lane, or choose another")
-    part = Index(board).find(("conditioners",), device.part, Conditioner)
-    for control, names in (only or {}).items():
-        _require(control, part.control_names(), "control")
-        known = tuple(position.setting for position in part.positions(control))
-        for name in names:
-            _require(name, known, f"{control} setting of {quoted(part.name)}")
-    controls = part.control_names()
-    positions = tuple(_positions(part, device, control, (only or {}).get(control)) for control in controls)
-    return DeviceChoices(ref, device.settings.only(controls), positions, lanes)
+    _check_only(part, only or {})
+    own = part.channel_controls()
+    shared = _choices(part, device, part.shared_controls(), lanes, channel=None, only=only)
+    channels = lanes_by_channel(board, ref) if own else {}
+    each = (_choices(part, device, own, (lane,), channel=channel, only=only) for channel, lane in channels.items())
+    return (*((shared,) if shared.controls or not own else ()), *each)
 
 
-def device_of(board: Board, ref: str) -> Device:
-    """A device of a board.
+def named_choices(board: Board, name: str, only: Only | None = None) -> tuple[DeviceChoices, ...]:
+    """What is set together of a device, or of one of its channels where it is named as "U4:2"; raises StudyError."""
+    ref, colon, channel = name.rpartition(":")
+    if not colon or any(device.ref == name for device in board.devices):
+        return device_choices(board, name, only)
+    found = [one for one in device_choices(board, ref, only) if one.channel is not None]
+    if not found:
+        raise StudyError(f"all channels of {quoted(ref)} are set alike; name the device alone")
+    known = tuple(str(one.channel) for one in found)
+    _require(channel, known, f"channel of {quoted(ref)} with a lane and controls for itself:")
+    return tuple(one for one in found if str(one.channel) == channel)
 
-    Raises:
-        StudyError: there is no such device.
-    """
+
+def lane_choices(board: Board, lane: str) -> tuple[DeviceChoices, ...]:
+    """What is set for a lane: of each device that it passes what its channels share, and what its own channel has."""
+    return tuple(one for ref in devices_of(board, lane) for one in device_choices(board, ref) if lane in one.lanes)
+
+
+def stage_choices(board: Board, lane: str, stage: Stage) -> DeviceChoices:
+    """All controls of one stage of a lane together, whether its channel shares them or not; raises StudyError."""
+    part = _part(board, stage.device)
+    device = _device(board, stage.device)
+    return _choices(part, device, part.control_names(), (lane,), channel=stage.channel, only=None)
+
+
+def _device(board: Board, ref: str) -> Device:
     refs = tuple(device.ref for device in board.devices)
     _require(ref, refs, "device")
     return board.devices[refs.index(ref)]
+
+
+def _part(board: Board, ref: str) -> Conditioner:
+    return Index(board).find(("conditioners",), _device(board, ref).part, Conditioner)
+
+
+def lanes_by_channel(board: Board, ref: str) -> dict[int, str]:
+    """The lane that each channel of a device is in, by channel; those in none are left out."""
+    found = {
+        element.channel: lane.name
+        for lane in board.lanes
+        for element in lane.path
+        if isinstance(element, Stage) and element.device == ref
+    }
+    return dict(sorted(found.items()))
 
 
 def lanes_through(board: Board, ref: str) -> tuple[str, ...]:
@@ -137,9 +206,25 @@ def devices_of(board: Board, lane: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(p.device for p in path if isinstance(p, Stage)))
 
 
-def _positions(part: Conditioner, device: Device, control: str, only: tuple[str, ...] | None) -> tuple[str, ...]:
+def _choices(
+    part: Conditioner, device: Device, controls: tuple[str, ...], lanes: tuple[str, ...], *, channel: int | None,
+    only: Only | None,
+) -> DeviceChoices:  # fmt: skip
+    current = (device.settings if channel is None else device.on_channel(channel)).only(controls)
+    positions = tuple(_positions(part, current[control], control, (only or {}).get(control)) for control in controls)
+    return DeviceChoices(device.ref, current, positions, lanes, channel)
+
+
+def _check_only(part: Conditioner, only: Only) -> None:
+    for control, names in only.items():
+        _require(control, part.control_names(), "control")
+        known = tuple(position.setting for position in part.positions(control))
+        for name in names:
+            _require(name, known, f"{control} setting of {quoted(part.name)}")
+
+
+def _positions(part: Conditioner, current: str, control: str, only: tuple[str, ...] | None) -> tuple[str, ...]:
     ordered = sorted(part.positions(control), key=lambda position: position.strength())
-    current = device.settings[control]
     return tuple(p.setting for p in ordered if only is None or p.setting in only or p.setting == current)
 
 

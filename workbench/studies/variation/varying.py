@@ -264,7 +264,12 @@ def _in_use(board: Board, entry: Any, spot: NumberSpot) -> bool:  # noqa: ANN401
     at = spot.path[1]
     assert isinstance(at, int)
     position = entry.positions(control)[at].setting
-    return any(d.part == entry.name and d.settings.get(control) == position for d in board.devices)
+    return any(
+        one.get(control) == position
+        for device in board.devices
+        if device.part == entry.name
+        for one in (device.settings, *(device.on_channel(own.channel) for own in device.channels))
+    )
 
 
 def _named(board: Board, name: str) -> str:
