@@ -20,7 +20,7 @@ QUESTION = Basis(board=BOARD)
 
 
 def settings_jobs(count: int) -> list[Assess]:
-    combinations = device_choices(BOARD, "U1").combinations
+    combinations = device_choices(BOARD, "U1")[0].combinations
     return [
         Assess(number=n, changes=(Controls("U1", combinations[n % len(combinations)]),), lanes=("D0", "D1"))
         for n in range(count)

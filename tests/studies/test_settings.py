@@ -29,7 +29,7 @@ def exhaustive(board, refs, lanes, wanted=lambda joint: True):
     """Plain assessments of every combination that is wanted: the least margin by the devices' settings."""
     memo = Memo()
     found = {}
-    for joint in filter(wanted, itertools.product(*(device_choices(board, ref).combinations for ref in refs))):
+    for joint in filter(wanted, itertools.product(*(device_choices(board, ref)[0].combinations for ref in refs))):
         variant = board
         for ref, chosen in zip(refs, joint, strict=True):
             variant = set_settings(variant, (ref,), chosen)

@@ -130,8 +130,8 @@ def _control_words(old: Device, new: Device) -> Iterator[str]:
         every = old.settings.get(control), new.settings.get(control)
         apart = {n: pair for n in channels
                  if (pair := (old.on_channel(n).get(control), new.on_channel(n).get(control))) != every}  # fmt: skip
-        told = [(f"{control} of channel {n}", pair) for n, pair in apart.items()]
-        told.append((f"{control} of the other channels" if apart else control, every))
+        told = [(f"{control} of channel {n}:", pair) for n, pair in apart.items()]
+        told.append((f"{control} of the other channels:" if apart else control, every))
         yield from (f"{what} {_word(one)} became {_word(other)}" for what, (one, other) in told if one != other)
 
 
@@ -162,6 +162,9 @@ def _field(fact: Fact, one: Any, other: Any, before: str) -> Iterator[str]:  # n
 
 
 def _rows(label: str, one: tuple[Any, ...], other: tuple[Any, ...]) -> Iterator[str]:
+    if len(one) + len(other) <= _FEW and all(isinstance(row, str) for row in (*one, *other)):
+        yield f"{label} {', '.join(one) or 'none'} became {', '.join(other) or 'none'}"
+        return
     records = all(isinstance(row, msgspec.Struct) for row in (*one, *other))
     if records and len(one) == len(other):
         changed = [number for number, pair in enumerate(zip(one, other, strict=True)) if pair[0] != pair[1]]

@@ -8,9 +8,10 @@ from PySide6.QtWidgets import QApplication, QLabel, QScrollArea
 from tests.desk.details.details_help import shown_details
 from workbench.board.index import section_names
 from workbench.board.library import starter_catalogues
+from workbench.desk.details.device_targets import DeviceTarget
 from workbench.desk.details.form import BOARD, ELEMENT, LANE
 from workbench.desk.details.section import SectionForm
-from workbench.desk.details.targets import DeviceTarget, EntryTarget, ProfileTarget
+from workbench.desk.details.targets import EntryTarget, ProfileTarget
 
 NARROW_PX = 212  # 1280 by 720 at 150 % leaves the column no more
 

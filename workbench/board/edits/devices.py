@@ -119,14 +119,15 @@ def free_channel(board: Board, ref: str) -> int:
     return free[0]
 
 
+def lanes_by_channel(board: Board, ref: str) -> dict[int, str]:
+    """The lane that each channel of a device is in, by channel; those in none are left out."""
+    stages = ((lane.name, element) for lane in board.lanes for element in lane.path if isinstance(element, Stage))
+    return dict(sorted((stage.channel, lane) for lane, stage in stages if stage.device == ref))
+
+
 def free_channels(board: Board, device: Device) -> tuple[int, ...]:
     """The channels of a device that no lane holds; raises EditError where its part is unknown."""
-    held = {
-        element.channel
-        for lane in board.lanes
-        for element in lane.path
-        if isinstance(element, Stage) and element.device == device.ref
-    }
+    held = lanes_by_channel(board, device.ref)
     return tuple(n for n in range(1, _conditioner(board, device.part).channels + 1) if n not in held)
 
 

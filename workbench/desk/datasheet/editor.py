@@ -25,6 +25,7 @@ from workbench.desk.datasheet.curves import GainCurves
 from workbench.desk.datasheet.others import OtherSettings
 from workbench.desk.datasheet.stated import StatedInput
 from workbench.desk.session.document import Document
+from workbench.desk.widgets.choices import ChoiceItem, TicksInput
 from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -62,6 +63,7 @@ class DataSheetEditor(FormWindow):
         self.frequency_unit, self.gain_unit = QComboBox(), QComboBox()
         self.gains, self.curves, self.others = QPlainTextEdit(), GainCurves(theme), OtherSettings()
         self.figures = {fact.name: StatedInput(fact) for fact in facts_of(StatedFigures)}
+        self.own = TicksInput(fact_of(TableConditioner, "per_channel"), (), across=True)
         self.open, self.fault = QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.pages, self.turn = QStackedWidget(), QPushButton("Next")
         self.add, self.cancel = QPushButton("Add to the catalogue"), QPushButton("Cancel")
@@ -87,7 +89,7 @@ class DataSheetEditor(FormWindow):
         figures = StatedFigures(**{name: field.value for name, field in self.figures.items()})
         return DataSheet(
             self.name.text(), self.channels.value(), self.control.text().strip(), self._gains, self.others.settings(),
-            figures,
+            figures, self.own.ticked(),
         )  # fmt: skip
 
     def finish(self) -> None:
@@ -138,6 +140,7 @@ class DataSheetEditor(FormWindow):
         faults = [self._gains_fault, self.others.fault]
         faults += [f"{field.fact.label}: {field.fault}" for field in self.figures.values() if field.fault]
         fault = next((one for one in faults if one), "")
+        self.own.offer(tuple(ChoiceItem(name, name) for name in sheet.controls))
         told = left_open(sheet)
         part = None if told.missing or fault else _part(sheet)
         self.curves.show_part(part, sheet.control)
@@ -221,6 +224,10 @@ class DataSheetEditor(FormWindow):
         body.setContentsMargins(0, 0, 0, 0)
         body.addWidget(QLabel("Swing, emphasis and every other control: a row per setting, with what it does"))
         body.addWidget(self.others, 1)
+        own = QHBoxLayout()
+        own.addWidget(QLabel("Each channel has its own"))
+        own.addWidget(self.own, 1)
+        body.addLayout(own)
         body.addLayout(grid)
         return page
 
@@ -232,6 +239,7 @@ class DataSheetEditor(FormWindow):
             text.textChanged.connect(lambda _: self.say())
         self.channels.valueChanged.connect(lambda _: self.say())
         self.others.stated.connect(self._read_others)
+        self.own.settled.connect(lambda _: self.say())
         for field in self.figures.values():
             field.stated.connect(self.say)
         self.turn.clicked.connect(lambda _=False: self._turn())

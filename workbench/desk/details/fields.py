@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 from workbench.desk.details.style import breakable, named, sign_button
 from workbench.desk.details.table import TableInput
 from workbench.desk.details.targets import Target
-from workbench.desk.widgets.choices import ChoiceInput, ChoiceItem, FlagInput
+from workbench.desk.widgets.choices import ChoiceInput, ChoiceItem, FlagInput, TicksInput
 from workbench.desk.widgets.inputs import NumbersInput, QuantityInput, ValueInput, WordInput
 from workbench.desk.widgets.texts import ReadInput, TextInput
 from workbench.desk.widgets.theme import GRID_PX, letters_share
@@ -80,11 +80,15 @@ def input_for(fact: Fact, keys: Keys, context: Context, value: object) -> ValueI
     if context.locked:
         return ReadInput(fact, unit)
     choices = context.choices(keys, fact) or _word_choices(arms[0], optional)
-    if choices:
-        made = ChoiceInput(fact, choices)
-        made.wide = any(len(choice.label) > _LONG_CHOICE for choice in choices)
-        return made
-    return _typed_input(fact, unit, value)
+    return _chosen_input(fact, choices) if choices else _typed_input(fact, unit, value)
+
+
+def _chosen_input(fact: Fact, choices: tuple[ChoiceItem, ...]) -> ValueInput:
+    if element_of(fact.type) is str:
+        return TicksInput(fact, choices)
+    made = ChoiceInput(fact, choices)
+    made.wide = any(len(choice.label) > _LONG_CHOICE for choice in choices)
+    return made
 
 
 def _typed_input(fact: Fact, unit: str, value: object) -> ValueInput | None:
@@ -193,7 +197,7 @@ class FormRow(QWidget):
 
     def show_value(self, value: object) -> None:
         """Show the board's value, and whether it leads anywhere."""
-        if isinstance(self.input, ChoiceInput):
+        if isinstance(self.input, ChoiceInput | TicksInput):
             choices = self._context.choices(self._keys, self._fact)
             if choices:
                 self.input.offer(choices)

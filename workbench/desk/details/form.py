@@ -11,6 +11,7 @@ from workbench.board.model import Board, Stage
 from workbench.board.user_library import UserLibrary
 from workbench.desk.background.runner import Runner
 from workbench.desk.details.aggressors import AggressorBars
+from workbench.desk.details.device_targets import DeviceTarget
 from workbench.desk.details.field_help import FieldHelp, about_field
 from workbench.desk.details.fields import FieldSpot
 from workbench.desk.details.flagged import LaneFindings
@@ -27,7 +28,7 @@ from workbench.desk.details.pages import (
 )
 from workbench.desk.details.section import SectionForm
 from workbench.desk.details.style import breakable, named, sign_button, word_button
-from workbench.desk.details.targets import DeviceTarget, EntryTarget, LaneTarget, ProfileTarget, Target
+from workbench.desk.details.targets import EntryTarget, LaneTarget, ProfileTarget, Target
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.places import MANUAL, place_of_field

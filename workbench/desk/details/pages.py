@@ -11,10 +11,10 @@ from workbench.board.entry_source import source_sentences
 from workbench.board.library import profile_of
 from workbench.board.model import Board, Catalogue, Component, Device, Lane, Run, Stage, in_bundle
 from workbench.board.profile import Profile
+from workbench.desk.details.device_targets import ChannelTarget, DeviceTarget
 from workbench.desk.details.targets import (
     BoardTarget,
     BundleTarget,
-    DeviceTarget,
     ElementTarget,
     EntryTarget,
     LaneTarget,
@@ -103,7 +103,7 @@ def element_page(board: Board, name: str, at: int | None) -> DetailsPage:
     own = Section(ElementTarget(lane.name, at))
     match lane.path[at]:
         case Stage(device=ref, channel=channel):
-            sections = (own, device_section(board, ref))
+            sections = (own, *_channel_section(board, ref, channel), device_section(board, ref))
             return DetailsPage(f"{ref} channel {channel}", place, sections)
         case Run(line=title, bundle=bundle):
             return DetailsPage(title, place, (own, *_bundle_sections(board, name, bundle, runs=True)))
@@ -165,6 +165,12 @@ def device_section(board: Board, ref: str) -> Section:
     return Section(DeviceTarget(ref), f"Device {ref}", shared_words(board, device) if device is not None else "")
 
 
+def _channel_section(board: Board, ref: str, channel: int) -> tuple[Section, ...]:
+    """What the lane's own channel is set to by itself, where its part lets it."""
+    target = ChannelTarget(ref, channel)
+    return () if target.read(board) is None else (Section(target, f"Channel {channel} of {ref}", "This lane alone"),)
+
+
 def shared_words(board: Board, device: Device) -> str:
     """Who shares a device's settings: "shared by RX3, RX4, RX5"."""
     lanes = lanes_of_device(board, device.ref)
@@ -172,7 +178,10 @@ def shared_words(board: Board, device: Device) -> str:
     rest = f"; {_count(free, 'channel')} free" if free else ""
     if not lanes:
         return "in no lane yet"
-    return f"{'shared by' if len(lanes) > 1 else 'only in'} {few(lanes)}{rest}"
+    part = next(one for one in board.catalogue.conditioners if one.name == device.part)
+    own = part.channel_controls() if len(lanes) > 1 else ()
+    each = f"; each channel has its own {' and '.join(own)}" if own else ""
+    return f"{'shared by' if len(lanes) > 1 else 'only in'} {few(lanes)}{rest}{each}"
 
 
 def lanes_of_device(board: Board, ref: str) -> tuple[str, ...]:

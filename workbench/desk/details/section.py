@@ -11,10 +11,11 @@ from workbench.board.edits.catalogue import put_profile, remove_entry, remove_pr
 from workbench.board.edits.devices import remove_device
 from workbench.board.index import Index
 from workbench.board.model import Board
+from workbench.desk.details.device_targets import DeviceTarget
 from workbench.desk.details.fields import Context, NestInput
 from workbench.desk.details.pages import Section, direct_words, lanes_of_device, lanes_using, use_words
 from workbench.desk.details.style import named, word_button
-from workbench.desk.details.targets import DeviceTarget, EntryTarget, ProfileTarget, Target
+from workbench.desk.details.targets import EntryTarget, ProfileTarget, Target
 from workbench.desk.session.document import Document
 from workbench.desk.session.own_entries import copied_entry
 from workbench.desk.session.view_state import ViewState

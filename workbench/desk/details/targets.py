@@ -1,26 +1,24 @@
 """What the details form can show and change: each target reads one record of a board and writes it back. No widget."""
 
 from collections.abc import Callable, Iterable
-from functools import cache
-from typing import Annotated, Any, cast, get_args, get_type_hints
+from typing import Any
 
 import msgspec
 from msgspec.structs import replace
 
 from workbench.board.edits.bundles import BundlePlace, bundle_place, set_bundle_place
 from workbench.board.edits.catalogue import put_profile, replace_entry
-from workbench.board.edits.devices import free_channel, free_channels, rename_device, replace_device
+from workbench.board.edits.devices import free_channel, free_channels
 from workbench.board.edits.lanes import rename_lane, set_board, set_lanes
 from workbench.board.edits.limits import OwnLimits, own_limits, set_own_limits
 from workbench.board.edits.path import replace_element
 from workbench.board.index import Index, section_names
 from workbench.board.library import Starter, builtin_profiles, profile_of, provenance_of
-from workbench.board.model import Board, Component, Device, Element, Lane, Run, Stage
+from workbench.board.model import Board, Component, Element, Lane, Run, Stage
 from workbench.board.profile import Profile
 from workbench.desk.widgets.choices import ChoiceItem
-from workbench.facts import Fact, text
+from workbench.facts import Fact
 from workbench.parts.conditioners.conditioner import Conditioner
-from workbench.parts.conditioners.controls import Control, Settings
 from workbench.parts.record import Record, records_in
 
 Struct = msgspec.Struct
@@ -233,49 +231,6 @@ class BundleTarget(Target, frozen=True):
         return f"{self.lane} in {self.bundle}"
 
 
-class DeviceTarget(Target, frozen=True):
-    """A fitted device: its part and settings, shared by all its channels."""
-
-    ref: str
-
-    def read(self, board: Board) -> Struct | None:
-        """The device of that reference, with a field for each control of its part."""
-        device = self.device(board)
-        return None if device is None else _as_form(board, device)
-
-    def device(self, board: Board) -> Device | None:
-        """The device of that reference."""
-        return next((device for device in board.devices if device.ref == self.ref), None)
-
-    def write(self, board: Board, record: Struct) -> Board:
-        """The board with the device; controls that another part lacks go to its first position; raises EditError."""
-        old = self.device(board)
-        if old is None:
-            return board
-        new = _from_form(board, old, record)
-        if new.part != old.part:
-            new = _fitting(board, new)
-        if new.ref != old.ref:
-            board = rename_device(board, old.ref, new.ref)
-        return replace_device(board, new.ref, new)
-
-    def name(self, board: Board) -> str:
-        """Its reference designator."""
-        del board
-        return self.ref
-
-    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
-        """The positions of its part's controls."""
-        device = self.device(board)
-        if len(path) == 2 and device is not None:
-            return tuple(ChoiceItem(name, name) for name in _controls(board, device)[path[1]].names)
-        return super().choices(board, path, fact)
-
-    def after(self, record: Struct) -> Target:
-        """The device under its new reference."""
-        return DeviceTarget(str(getattr(record, "ref", self.ref)))
-
-
 class EntryTarget(Target, frozen=True):
     """An entry of a catalogue section."""
 
@@ -296,6 +251,13 @@ class EntryTarget(Target, frozen=True):
         """The entry's own name."""
         del board
         return self.entry
+
+    def choices(self, board: Board, path: tuple[str, ...], fact: Fact) -> tuple[ChoiceItem, ...]:
+        """Of a conditioner also its controls, of which some may be each channel's own."""
+        record = self.read(board)
+        if path == ("per_channel",) and isinstance(record, Conditioner):
+            return tuple(ChoiceItem(one.name, one.label) for one in record.controls())
+        return super().choices(board, path, fact)
 
     def kinds(self, board: Board) -> tuple[type[Struct], ...]:
         """Every kind that stands in the section."""
@@ -383,52 +345,6 @@ def section_of(record: Struct) -> str | None:
     """The section that a record's kind stands on; None for one that stands on none."""
     section = getattr(record, "section", None)
     return section if section in section_names() else None
-
-
-def _fitting(board: Board, device: Device) -> Device:
-    part = _conditioner(board, device.part)
-    if part is None:
-        return device
-    return replace(device, settings=part.settings_near(device.settings))
-
-
-@cache
-def _device_form(controls: tuple[tuple[str, str, str], ...]) -> type[Struct]:
-    """A device as a form shows it: with a field for each control, given as (field, label, help)."""
-    fields = [(field, Annotated[str, text(label, words, required=True)]) for field, label, words in controls]
-    settings = msgspec.defstruct("SettingsForm", fields, frozen=True, kw_only=True)
-    hints = get_type_hints(Device, include_extras=True)
-    own = get_args(hints["settings"])[1]
-    return msgspec.defstruct(
-        "DeviceForm",
-        [("ref", hints["ref"]), ("part", hints["part"]), ("settings", Annotated[settings, own])],
-        frozen=True, kw_only=True, namespace={"settings_kind": settings},
-    )  # fmt: skip
-
-
-def _as_form(board: Board, device: Device) -> Struct:
-    controls = _controls(board, device)
-    kind: Any = _device_form(tuple((field, control.label, control.help) for field, control in controls.items()))
-    set_to = {field: device.settings[control.name] for field, control in controls.items()}
-    return cast(Struct, kind(ref=device.ref, part=device.part, settings=kind.settings_kind(**set_to)))
-
-
-def _from_form(board: Board, old: Device, record: Any) -> Device:  # noqa: ANN401 - a kind made while the program runs
-    controls = _controls(board, old)
-    settings = Settings({control.name: getattr(record.settings, field) for field, control in controls.items()})
-    return Device(ref=record.ref, part=record.part, settings=settings)
-
-
-def _controls(board: Board, device: Device) -> dict[str, Control]:
-    """The controls of a device by the field that a form has for each: a control's name may be any words."""
-    part = _conditioner(board, device.part)
-    known = part.controls() if part is not None else ()
-    return {one.name if one.name.isidentifier() else f"control_{n}": one for n, one in enumerate(known)}
-
-
-def _conditioner(board: Board, name: str) -> Conditioner | None:
-    entries: tuple[Conditioner, ...] = board.catalogue.conditioners
-    return next((entry for entry in entries if entry.name == name), None)
 
 
 def _name_of(record: Struct) -> str:

@@ -4,7 +4,7 @@ import msgspec
 from PySide6.QtWidgets import QWidget
 
 from workbench.board.edits.limits import OwnLimits
-from workbench.board.model import Bundle, Device
+from workbench.board.model import Bundle, ChannelSettings, Device
 from workbench.parts.record import Record
 from workbench.reports.pages.reference import field_id, record_id
 
@@ -22,7 +22,9 @@ PLACES = {
 }  # fmt: skip
 """By the object names of regions, forms and windows."""
 
-_FORMS: dict[str, type[msgspec.Struct]] = {"DeviceForm": Device, "BundlePlace": Bundle}
+_FORMS: dict[str, type[msgspec.Struct]] = {
+    "DeviceForm": Device, "ChannelForm": ChannelSettings, "BundlePlace": Bundle
+}
 """Forms that are no record of the file, and the record that they show."""
 
 

@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 
 from PySide6.QtCore import QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPalette, QWheelEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QStyle, QStyleOptionComboBox, QStylePainter, QWidget
+from PySide6.QtWidgets import QBoxLayout, QCheckBox, QComboBox, QStyle, QStyleOptionComboBox, QStylePainter, QWidget
 
 from workbench.desk.widgets.inputs import ENTER, NOTCH, ValueInput
 from workbench.facts import Fact
@@ -104,6 +104,63 @@ class ChoiceInput(ValueInput):
             self._pending = False
             self.combo.setCurrentIndex(self._index(self._good))
             self.dropped.emit()
+
+
+class TicksInput(ValueInput):
+    """Any of several names, a box for each, in their order: below one another, or side by side."""
+
+    def __init__(
+        self, fact: Fact, choices: Sequence[ChoiceItem], parent: QWidget | None = None, *, across: bool = False
+    ) -> None:
+        super().__init__(parent)
+        self.boxes: dict[str, QCheckBox] = {}
+        self._fact = fact
+        self._choices: tuple[ChoiceItem, ...] = ()
+        self._good: tuple[str, ...] = ()
+        self._boxes = QBoxLayout(QBoxLayout.Direction.LeftToRight if across else QBoxLayout.Direction.TopToBottom)
+        self._boxes.setSpacing(2 * _PAD_PX if across else 0)
+        self.row.addLayout(self._boxes)
+        self.row.addStretch(1)
+        self.offer(choices)
+
+    def offer(self, choices: Sequence[ChoiceItem]) -> None:
+        """Set what may be ticked."""
+        if tuple(choices) == self._choices:
+            return
+        kept = self.ticked()
+        self._choices = tuple(choices)
+        for box in self.boxes.values():
+            self._boxes.removeWidget(box)
+            box.hide()
+            box.deleteLater()
+        self.boxes = {str(one.value): QCheckBox(one.label) for one in choices}
+        for name, box in self.boxes.items():
+            box.setAccessibleName(f"{self._fact.label}: {box.text()}")
+            box.setAccessibleDescription(self._fact.help)
+            box.setChecked(name in kept)
+            box.clicked.connect(self._tell)
+            self._boxes.addWidget(box)
+        if self.boxes:
+            self.setFocusProxy(next(iter(self.boxes.values())))
+
+    def show_value(self, value: tuple[str, ...]) -> None:
+        """Show the names that the board has."""
+        self._good = value
+        for name, box in self.boxes.items():
+            box.setChecked(name in value)
+
+    def refuse(self, sentence: str) -> bool:
+        """Show what the board has again."""
+        self.show_value(self._good)
+        return super().refuse(sentence)
+
+    def ticked(self) -> tuple[str, ...]:
+        """The names that are ticked."""
+        return tuple(name for name, box in self.boxes.items() if box.isChecked())
+
+    def _tell(self) -> None:
+        self.entered.emit(self._fact)
+        self.settled.emit(self.ticked())
 
 
 class Combo(QComboBox):

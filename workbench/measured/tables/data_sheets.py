@@ -102,6 +102,7 @@ class DataSheet(NamedTuple):
         gains: its table of gains; None without one.
         others: settings of all other controls.
         figures: everything else.
+        per_channel: the controls that each channel has for itself.
     """
 
     name: str
@@ -110,6 +111,13 @@ class DataSheet(NamedTuple):
     gains: GainTable | None
     others: tuple[TableSetting, ...] = ()
     figures: StatedFigures = StatedFigures()
+    per_channel: tuple[str, ...] = ()
+
+    @property
+    def controls(self) -> tuple[str, ...]:
+        """The controls that it names, that of the gains first."""
+        named = (self.control,) if self.gains is not None else ()
+        return tuple(dict.fromkeys((*named, *(one.control for one in self.others))))
 
 
 class LeftOpen(NamedTuple):
@@ -240,7 +248,7 @@ def conditioner_of(sheet: DataSheet) -> TableConditioner:
     stated |= {name: value for name, value in jitter if value is not None}
     part = TableConditioner(
         name=sheet.name.strip(), channels=sheet.channels, settings=(*settings, *sheet.others),
-        gains=tuple(_points(sheet)),
+        gains=tuple(_points(sheet)), per_channel=tuple(name for name in sheet.controls if name in sheet.per_channel),
     )  # fmt: skip
     return msgspec.structs.replace(part, **ports, **stated)
 

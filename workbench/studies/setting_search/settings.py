@@ -6,6 +6,7 @@ from math import prod
 from typing import NamedTuple
 
 from workbench.board.edits.changes import Controls
+from workbench.board.edits.devices import lanes_by_channel
 from workbench.board.index import Index
 from workbench.board.model import Board, Device, Stage, device_words
 from workbench.errors import StudyError
@@ -175,17 +176,6 @@ def _device(board: Board, ref: str) -> Device:
 
 def _part(board: Board, ref: str) -> Conditioner:
     return Index(board).find(("conditioners",), _device(board, ref).part, Conditioner)
-
-
-def lanes_by_channel(board: Board, ref: str) -> dict[int, str]:
-    """The lane that each channel of a device is in, by channel; those in none are left out."""
-    found = {
-        element.channel: lane.name
-        for lane in board.lanes
-        for element in lane.path
-        if isinstance(element, Stage) and element.device == ref
-    }
-    return dict(sorted(found.items()))
 
 
 def lanes_through(board: Board, ref: str) -> tuple[str, ...]:
