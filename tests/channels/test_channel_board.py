@@ -1,4 +1,4 @@
-"""Controls that each channel has for itself: in the file, in edits, in differences, on a stage, on the settings sheet."""
+"""Controls that each channel has for itself: in the file, in edits, in differences, on a stage, on the sheet."""
 
 import json
 

@@ -46,6 +46,7 @@ from workbench.board.measurement import MeasuredEye
 from workbench.board.model import Board, Component, Guard, Run, Stage
 from workbench.board.writing import dump_board
 from workbench.desk.session.document import Document
+from workbench.parts.conditioners.controls import Settings
 from workbench.parts.crosstalk import CrosstalkLevel
 from workbench.parts.edge import EdgePoint
 from workbench.parts.lines.coupling import SpacingCoupling
@@ -263,7 +264,24 @@ def replace_device(draw: st.DrawFn, board: Board) -> Edit:
 @edit(devices.set_settings)
 def set_settings(draw: st.DrawFn, board: Board) -> Edit:
     ref, chosen = a_device(draw, board), {"equalization": draw(st.sampled_from(["0", "1", "2", "9"]))}
-    return lambda board: devices.set_settings(board, [ref], chosen)
+    channel = draw(st.sampled_from([None, 1, 3, 65]))
+    return lambda board: devices.set_settings(board, [ref], chosen, channel=channel)
+
+
+@edit(devices.fitted_with)
+def another_part(draw: st.DrawFn, board: Board) -> Edit:
+    ref, part = a_device(draw, board), draw(st.sampled_from([one.name for one in entries_of(board, "conditioners")]))
+    device = next((one for one in board.devices if one.ref == ref), None)
+    if device is None:
+        return lambda board: board
+    return lambda board: devices.replace_device(board, ref, devices.fitted_with(board, device, part))
+
+
+@edit(catalogue.replace_entry)
+def what_each_channel_has_for_itself(draw: st.DrawFn, board: Board) -> Edit:
+    part = draw(st.sampled_from(entries_of(board, "conditioners")))
+    own = tuple(draw(st.sets(st.sampled_from(part.control_names()), max_size=2)))
+    return lambda board: catalogue.replace_entry(board, "conditioners", part.name, replace(part, per_channel=own))
 
 
 @edit(catalogue.add_entry)
@@ -403,7 +421,7 @@ def take_apart(draw: st.DrawFn, board: Board) -> Edit:
 
 
 @edit(changes.Controls, changes.Gaps, changes.Lengths, changes.Skews, changes.Without, changes.Interface,
-      changes.changed, alterations.Turned, alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive,
+      changes.changed, alterations.ConditionerPut, alterations.LineReplaced, alterations.Drive,
       alterations.Apart, alterations.EntryAdded, alterations.EntryTaken, alterations.ComponentReplaced)  # fmt: skip
 def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
     if not board.lanes:
@@ -415,12 +433,12 @@ def what_a_study_found(draw: st.DrawFn, board: Board) -> Edit:
         changes.Without(lane.name, changes.stages_of(lane)),
         changes.Interface(lane.name, "sata-2"),
         changes.Gaps(5e-4),
-        alterations.Turned(ref, "equalization", "1"),
         alterations.Drive(lane.name, (("swing_v", 0.8),), "0.8 V"),
         alterations.EntryAdded("vias", via, via.name),
         alterations.EntryTaken("lines", "inner pair", starter_catalogues()["mid-loss-board"].catalogue),
         alterations.ComponentReplaced(lane.name, "via", "edge"),
         *(changes.Controls(one.ref, one.settings | {"equalization": "0"}) for one in board.devices),
+        *(changes.Controls(one.ref, Settings(equalization="1"), 2) for one in board.devices),
         *(changes.Lengths(lane.name, ((at, 0.2),)) for at in runs[:1]),
         *(changes.Skews(lane.name, ((at, 5e-12),)) for at in runs[:1]),
         *(alterations.LineReplaced(((lane.name, at),), "twinax") for at in runs[:1]),
@@ -445,8 +463,13 @@ def taken_over(draw: st.DrawFn, board: Board) -> Edit:
 
 
 def rich() -> Board:
-    """Two lanes that lie beside one another, a measurement, a profile of the board's own, a source of every entry."""
+    """Two lanes beside one another, channels set apart, a measurement, a profile of its own, sources of every entry."""
     board = sample_board(2)
+    quad = entries_of(board, "conditioners")[0]
+    own = replace(quad, per_channel=("equalization",))
+    board = devices.set_settings(
+        catalogue.replace_entry(board, "conditioners", quad.name, own), ["U1"], {"equalization": "0"}, channel=1
+    )
     edge = entries_of(board, "connectors")[0]
     levels = (CrosstalkLevel(frequency_hz=2.5e9, next_db=40.0, fext_db=46.0),)
     board = catalogue.replace_entry(board, "connectors", edge.name, replace(edge, crosstalk=levels))

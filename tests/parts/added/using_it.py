@@ -108,7 +108,7 @@ def main(folder: Path) -> None:
 
 def form_of(board: Board) -> list[list[str]]:
     """The labels and choices of the device's form, without a widget."""
-    from workbench.desk.details.targets import DeviceTarget
+    from workbench.desk.details.device_targets import DeviceTarget
     from workbench.facts import facts_of
 
     target = DeviceTarget("U1")

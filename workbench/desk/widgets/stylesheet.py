@@ -60,6 +60,8 @@ def _chrome(theme: Theme) -> str:
         QSplitter::handle {{ background: {theme.desk}; }}
         QSplitter::handle:hover {{ background: {theme.accent}; }}
         QToolTip {{ background: {theme.raised}; color: {theme.ink}; border: 1px solid {theme.line}; padding: 3px; }}
+        QCheckBox::indicator:unchecked, QTableWidget::indicator:unchecked {{ width: 11px; height: 11px;
+            border: 1px solid {theme.faint}; border-radius: 2px; background: {theme.raised}; }}
         QScrollBar:vertical {{ background: transparent; width: 10px; margin: 0; }}
         QScrollBar:horizontal {{ background: transparent; height: 10px; margin: 0; }}
         QScrollBar::handle {{ background: {theme.line}; border-radius: 3px; margin: 2px; min-width: 24px;
@@ -260,8 +262,6 @@ def _measured_tables(theme: Theme) -> str:
             {_selection(theme)} }}
         #measured QTableWidget:focus {{ border-color: {theme.accent}; }}
         #measured QTableWidget QLineEdit {{ min-height: 0; padding: 0 2px; }}
-        #measured QCheckBox::indicator:unchecked, #measured QTableWidget::indicator:unchecked {{ width: 11px;
-            height: 11px; border: 1px solid {theme.faint}; border-radius: 2px; background: {theme.raised}; }}
         #measured QHeaderView::section {{ background: {theme.sheet}; color: {theme.quiet}; border: 0;
             border-bottom: 1px solid {theme.line}; padding: 2px 6px; font-weight: 400; }}
     """
