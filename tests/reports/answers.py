@@ -5,6 +5,7 @@ from functools import cache
 import numpy as np
 from msgspec.structs import replace
 
+from tests.channels.boards import own_equalization, sample
 from tests.lanes import lane_board, plan_of, trace
 from tests.measured.test_fit import BOARD, IMPEDANCE, bench
 from tests.studies.boards import limited_profile, run, section, with_few_settings, with_lanes
@@ -28,6 +29,7 @@ from workbench.studies.comparison.comparing import TraceGain, compare_boards
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.registry import STUDIES, study_of
+from workbench.studies.second_opinion import EyeBeside, GainBeside, SecondOpinion
 from workbench.waveform.beside import doubt_of, with_statistical
 from workbench.waveform.running import run as send
 from workbench.waveform.settings import WaveformSettings
@@ -99,6 +101,21 @@ def line() -> ExplainedAnswer:
     return ExplainedAnswer(one.name, found, board, given=("lines", one))
 
 
+def channels(word: str) -> ExplainedAnswer:
+    """A study of a device each channel of which has its own equalization."""
+    board = own_equalization(strict_board())
+    values = {"devices": ("U1",), "device": "U1", **QUICK.get(word, {}), "settings": "first"}
+    return ExplainedAnswer(f"{word} of U1", study_of(word).answer(Basis(board=board), values, effort=ALONE), board)
+
+
+def opinion() -> ExplainedAnswer:
+    """A model beside a data sheet's table, with made-up figures; one gain is not heard."""
+    gains = GainBeside((1e8, 5e9), (2.0, float("nan")), (1.5, 1.0), (1e8, 2.5e9), (2.0, 6.0), (2.5, 5.0))
+    eyes = (EyeBeside(0.31, 0.62, 1e-12), EyeBeside(0.28, 0.6, 1e-12), EyeBeside(0.4, 0.7, 1e-3))
+    found = SecondOpinion("D0", "U1", gains, *eyes, counted=EyeBeside(0.39, 0.71, 1e-3))
+    return ExplainedAnswer("model at U1 of lane D0", found, strict_board())
+
+
 def sheet() -> ExplainedAnswer:
     board = load_board(project("correlator-shelf.board.json")).board
     return ExplainedAnswer("settings sheet", settings_sheet(board), board)
@@ -149,6 +166,8 @@ MADE = {
     **{word: (lambda word=word: study_answered(word)) for word in WORDS}, "compare": compared,
     "traces": lambda: ExplainedAnswer("now − before", TraceGain("Eye height", "V", 0.41, 0.38)),
     "section": lambda: sectioned(None), "neighbour": lambda: sectioned(4e-4), "line": line, "sheet": sheet,
+    "channel sheet": lambda: ExplainedAnswer("settings sheet", settings_sheet(sample()), sample()),
+    "channels": lambda: channels("settings"), "channel positions": lambda: channels("position"), "opinion": opinion,
     "window": passing_position, "stretch": passing_reach, "bits": bits,
     "overlay": overlay, "curve": curve, "fit": fitted,
 }  # fmt: skip

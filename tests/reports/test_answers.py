@@ -23,7 +23,9 @@ KINDS = {(one.record, one.key): one for one in ANSWER_ENTRIES}
 NAMES = {(kind.__name__, field) for kind, field in KINDS}
 NO_FIGURES = {("DeviceSheet", "lanes")}
 """A channel's number with a lane's name."""
-DERIVED = {("RemedyOffer", "power_w"), ("OverlayFigure", "apart"), ("TraceGain", "gained")}
+DERIVED = {("RemedyOffer", "power_w"), ("OverlayFigure", "apart"), ("TraceGain", "gained"),
+           *(("GainBeside", f"{one}apart_db") for one in ("", "table_")),
+           *(("SecondOpinion", f"{one}apart_{unit}") for one in ("", "counted_") for unit in ("v", "ui"))}  # fmt: skip
 """What is shown though a record does not keep it."""
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from workbench.cli.arguments import Parser, add_explain, print_explained
 from workbench.cli.boards import load_board
 from workbench.cli.statuses import PASSED
 from workbench.errors import ModelError
@@ -15,8 +16,7 @@ from workbench.quantity import show
 from workbench.wording import quoted
 
 if TYPE_CHECKING:
-    from workbench.arrays import Floats
-    from workbench.studies.second_opinion import EyeBeside, SecondOpinion
+    from workbench.studies.second_opinion import EyeBeside, SecondOpinion, Several
 
 COMPARE = """\
 examples:
@@ -45,15 +45,18 @@ def compare(asked: argparse.Namespace) -> int:
     if len(found) > 1:
         raise ModelError(f"{quoted(asked.file)} has several models; name the .ami file of one")
     use = use_of(found[0], texts_of(asked.set or []))
-    opinion = second_opinion(load_board(asked.board).board, asked.lane, asked.at, use, bits=asked.bits)
-    if asked.json:
+    board = load_board(asked.board).board
+    opinion = second_opinion(board, asked.lane, asked.at, use, bits=asked.bits)
+    if asked.explain:
+        print_explained(asked, f"model {use.model} at {opinion.at} of lane {opinion.lane}", opinion, board)
+    elif asked.json:
         sys.stdout.write(json.dumps(_content(opinion), indent=2, ensure_ascii=False) + "\n")
     else:
         sys.stdout.write("\n".join(_lines(opinion, use.model)) + "\n")
     return PASSED
 
 
-def add_compare_options(offered: argparse.ArgumentParser) -> None:
+def add_compare_options(offered: Parser) -> None:
     """What is asked besides the model's files."""
     offered.add_argument("--board", metavar="BOARD", required=True, help="board file")
     offered.add_argument("--lane", metavar="NAME", required=True, help="the lane")
@@ -64,6 +67,7 @@ def add_compare_options(offered: argparse.ArgumentParser) -> None:
     )
     words = "how many bits are sent through the model, 0 for none (200000)"
     offered.add_argument("--bits", metavar="N", type=_count, default=200_000, help=words)
+    add_explain(offered)
     offered.add_argument("--json", action="store_true", help="print JSON")
 
 
@@ -77,23 +81,30 @@ def _lines(found: "SecondOpinion", name: str) -> Iterator[str]:
     gains = found.gains
     yield f"model {name} at {found.at} of lane {found.lane}"
     yield f"{'frequency':>12}  {'model':>9}  {'own':>9}  difference"
-    for f_hz, model_db, own_db in zip(gains.f_hz, gains.model_db, gains.own_db, strict=True):
-        yield f"{show(float(f_hz), 'Hz'):>12}  {_db(model_db)}  {_db(own_db)}  {_db(model_db - own_db)}"
-    if gains.table_hz.size:
+    for f_hz, *levels in zip(gains.f_hz, gains.model_db, gains.own_db, gains.apart_db, strict=True):
+        yield f"{show(f_hz, 'Hz'):>12}  {'  '.join(map(_db, levels))}"
+    if gains.table_hz:
         yield f"{'':>12}  {'model':>9}  {'table':>9}  difference"
-        for f_hz, model_db, table_db in zip(gains.table_hz, gains.model_at_table_db, gains.table_db, strict=True):
-            yield f"{show(float(f_hz), 'Hz'):>12}  {_db(model_db)}  {_db(table_db)}  {_db(model_db - table_db)}"
-    yield from _eyes("statistical eye: model", found.model, "own figures", found.own)
-    if found.counted is not None and found.model_again is not None:
-        yield from _eyes("model: statistical", found.model_again, "bit-by-bit", found.counted)
-
-
-def _eyes(one: str, first: "EyeBeside", other: str, second: "EyeBeside") -> Iterator[str]:
+    table = zip(gains.table_hz, gains.model_at_table_db, gains.table_db, gains.table_apart_db, strict=True)
+    for f_hz, *levels in table:
+        yield f"{show(f_hz, 'Hz'):>12}  {'  '.join(map(_db, levels))}"
     yield (
-        f"{one} {1e3 * first.height_v:.1f} mV, {first.width_ui:.3f} UI; {other} {1e3 * second.height_v:.1f} mV, "
-        f"{second.width_ui:.3f} UI; difference {1e3 * (first.height_v - second.height_v):+z.1f} mV, "
-        f"{first.width_ui - second.width_ui:+z.3f} UI (BER {first.error_ratio:.0e})"
+        f"statistical eye: model {_eye(found.model)}; own figures {_eye(found.own)}; "
+        f"difference {_apart(found.apart_v, found.apart_ui)} (BER {found.model.error_ratio:.0e})"
     )
+    if found.counted is not None and found.model_again is not None:
+        yield (
+            f"model: statistical {_eye(found.model_again)}; bit-by-bit {_eye(found.counted)}; "
+            f"difference {_apart(found.counted_apart_v, found.counted_apart_ui)} (BER {found.counted.error_ratio:.0e})"
+        )
+
+
+def _eye(one: "EyeBeside") -> str:
+    return f"{1e3 * one.height_v:.1f} mV, {one.width_ui:.3f} UI"
+
+
+def _apart(height_v: float | None, width_ui: float | None) -> str:
+    return f"{1e3 * (height_v or 0.0):+z.1f} mV, {width_ui or 0.0:+z.3f} UI"
 
 
 def _db(level: float) -> str:
@@ -101,12 +112,16 @@ def _db(level: float) -> str:
 
 
 def _content(found: "SecondOpinion") -> dict[str, object]:
-    def numbers(values: "Floats") -> list[float | None]:
-        return [value if math.isfinite(value) else None for value in values.tolist()]
+    def numbers(values: "Several") -> list[float | None]:
+        return [value if math.isfinite(value) else None for value in values]
 
+    gains = found.gains
+    derived = {"apart_db": gains.apart_db, "table_apart_db": gains.table_apart_db}
     eyes = {"own": found.own, "model": found.model, "model_again": found.model_again, "counted": found.counted}
     return {
         "lane": found.lane, "at": found.at,
-        "gains": {name: numbers(values) for name, values in found.gains._asdict().items()},
+        "gains": {name: numbers(values) for name, values in {**gains._asdict(), **derived}.items()},
         **{name: None if eye is None else eye._asdict() for name, eye in eyes.items()},
+        "apart_v": found.apart_v, "apart_ui": found.apart_ui,
+        "counted_apart_v": found.counted_apart_v, "counted_apart_ui": found.counted_apart_ui,
     }  # fmt: skip

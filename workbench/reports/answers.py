@@ -13,6 +13,7 @@ from workbench.reports.section.entries import SECTION_ENTRIES
 from workbench.reports.waveform_entries import WAVEFORM_ENTRIES
 from workbench.studies.entries.gains import GAIN_ENTRIES
 from workbench.studies.entries.lanes import LANE_ENTRIES
+from workbench.studies.entries.opinions import OPINION_ENTRIES
 from workbench.studies.entries.remedies import REMEDY_ENTRIES
 from workbench.studies.entries.searches import SEARCH_ENTRIES
 from workbench.studies.entries.variation import VARIATION_ENTRIES
@@ -23,6 +24,7 @@ ANSWER_GROUPS: tuple[tuple[str, tuple[AnswerEntry, ...]], ...] = (
     ("Make it pass", REMEDY_ENTRIES), ("Cross-section", SECTION_ENTRIES), ("A line by itself", LINE_ENTRIES),
     ("Settings sheet", SHEET_ENTRIES), ("Bits one by one", WAVEFORM_ENTRIES),
     ("Measurements beside a lane", OVERLAY_ENTRIES), ("Fits", FIT_ENTRIES),
+    ("A model beside the program's own figures", OPINION_ENTRIES),
 )  # fmt: skip
 """The entries by what they are about, as the manual has them."""
 ANSWER_ENTRIES: tuple[AnswerEntry, ...] = tuple(entry for _, entries in ANSWER_GROUPS for entry in entries)

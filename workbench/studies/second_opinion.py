@@ -39,8 +39,11 @@ _COUNTED_AT = 1e-3
 _HEARD = 1e-3
 
 
+Several = tuple[float, ...]
+
+
 class GainBeside(NamedTuple):
-    """Gains at some frequencies, dB, shape (n,) each: the model's, the program's own, and a data sheet's table.
+    """Gains at some frequencies, dB: the model's, the program's own, and a data sheet's table; NaN where none is heard.
 
     Attributes:
         f_hz: Hz.
@@ -48,12 +51,22 @@ class GainBeside(NamedTuple):
         table_hz, table_db, model_at_table_db: the table's own points, where the part has one for its setting.
     """
 
-    f_hz: Floats
-    model_db: Floats
-    own_db: Floats
-    table_hz: Floats
-    table_db: Floats
-    model_at_table_db: Floats
+    f_hz: Several
+    model_db: Several
+    own_db: Several
+    table_hz: Several
+    table_db: Several
+    model_at_table_db: Several
+
+    @property
+    def apart_db(self) -> Several:
+        """How far the model's gain lies above the program's own, dB."""
+        return tuple(a - b for a, b in zip(self.model_db, self.own_db, strict=True))
+
+    @property
+    def table_apart_db(self) -> Several:
+        """How far the model's gain lies above the table's, dB."""
+        return tuple(a - b for a, b in zip(self.model_at_table_db, self.table_db, strict=True))
 
 
 class EyeBeside(NamedTuple):
@@ -82,6 +95,30 @@ class SecondOpinion(NamedTuple):
     model: EyeBeside
     model_again: EyeBeside | None
     counted: EyeBeside | None
+
+    @property
+    def apart_v(self) -> float:
+        """How much higher the eye of the model is than that of the program's own figures, V."""
+        return self.model.height_v - self.own.height_v
+
+    @property
+    def apart_ui(self) -> float:
+        """How much wider it is, UI."""
+        return self.model.width_ui - self.own.width_ui
+
+    @property
+    def counted_apart_v(self) -> float | None:
+        """How much higher the model's statistical eye is than that of bits, V; None where none were sent."""
+        if self.model_again is None or self.counted is None:
+            return None
+        return self.model_again.height_v - self.counted.height_v
+
+    @property
+    def counted_apart_ui(self) -> float | None:
+        """How much wider it is, UI; None where no bits were sent."""
+        if self.model_again is None or self.counted is None:
+            return None
+        return self.model_again.width_ui - self.counted.width_ui
 
 
 def second_opinion(
@@ -188,26 +225,31 @@ def _free_name(board: Board, name: str) -> str:
 def _gains(memo: Memo, board: Board, plans: list[LanePlan], at: str) -> GainBeside:
     own, model = plans
     f_hz = np.geomspace(_LOW, _HIGH, _POINTS) / own.profile.ui_s
-    nothing: Floats = np.zeros(0)
-    table_hz, table_db = nothing, nothing
+    table_hz: Floats = np.zeros(0)
+    table_db: Floats = np.zeros(0)
     if at == "transmitter":
         taps = own.transmitter.taps()
         sent = model.by_models.sent if model.by_models is not None else None
         assert sent is not None
         pair = _db(sent.gain(f_hz)), _db(taps_gain(f_hz, ui_s=own.profile.ui_s, taps=taps))
-        return GainBeside(f_hz, *pair, nothing, nothing, nothing)
+        return _beside(f_hz, *pair)
     if at == "receiver":
-        pair = _received_db(memo, model, f_hz), _received_db(memo, own, f_hz)
-        return GainBeside(f_hz, *pair, nothing, nothing, nothing)
+        return _beside(f_hz, _received_db(memo, model, f_hz), _received_db(memo, own, f_hz))
     number = next(n for n, stage in enumerate(own.stages) if stage.ref == at)
     stages = own.stages[number], model.stages[number]
     part = stages[0].part
     if isinstance(part, TableConditioner):
         table_hz, table_db = part.table_of(stages[0].settings)
-    at_table = _db(stages[1].transfer(table_hz)) if table_hz.size else nothing
-    return GainBeside(
+    at_table = _db(stages[1].transfer(table_hz)) if table_hz.size else np.zeros(0)
+    return _beside(
         f_hz, _db(stages[1].transfer(f_hz)), _db(stages[0].transfer(f_hz)), table_hz, table_db, at_table
     )
+
+
+def _beside(*some: Floats) -> GainBeside:
+    """The gains as plain numbers; without a table of the part's where none is given."""
+    numbers = [tuple(one.tolist()) for one in some]
+    return GainBeside(*numbers, *[()] * (len(GainBeside._fields) - len(numbers)))
 
 
 def _received_db(memo: Memo, plan: LanePlan, f_hz: Floats) -> Floats:

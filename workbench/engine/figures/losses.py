@@ -5,6 +5,7 @@ import math
 from itertools import pairwise
 
 from workbench.board.model import Run
+from workbench.engine.figures.ends import across_f, across_words
 from workbench.engine.figures.entry import (
     At,
     Check,
@@ -111,8 +112,9 @@ def _budget(case: ExplainedLane, at: At) -> list[FigureInput]:
         first,
         on_the_way(MISMATCH, "mismatch between elements, and skew", alone_db - inner_db, "dB",
                    "loss of all the span's elements in a row, less the sum of each alone"),
-        on_the_way(ENDS, "end capacitances", whole_db - alone_db, "dB",
-                   "loss of the span with the capacitances of its ends, less that without"),
+        on_the_way(ENDS, f"{' and '.join(dict.fromkeys(map(across_words, (span.source, span.load))))} of the ends",
+                   whole_db - alone_db, "dB",
+                   "loss of the span with what lies across its ends, less that without"),
     ]  # fmt: skip
 
 
@@ -120,8 +122,10 @@ def _span_names(case: ExplainedLane, at: At) -> list[FigureInput]:
     number = at[0]
     paths = [f"path[{place}].loss_db" for place in places_of_span(case, number)]
     span = case.plan.spans[number]
-    ends = on_the_way(Symbol("C", indexed=True), "capacitance of each end",
-                      (span.source.capacitance_f, span.load.capacitance_f), "F", f"{span.from_} and {span.to}")
+    terminals, f_hz = (span.source, span.load), case.plan.profile.nyquist_hz
+    words = " and ".join(dict.fromkeys(map(across_words, terminals)))
+    ends = on_the_way(Symbol("C", indexed=True), f"{words} at each end, as a capacitance at Nyquist",
+                      tuple(across_f(one, f_hz) for one in terminals), "F", f"{span.from_} and {span.to}")
     return [
         of_figure(case, NYQUIST, "Nyquist frequency", "Hz", "nyquist_hz"), ends,
         of_figure(case, ELEMENTS, "the span's elements", "dB", *paths),
@@ -235,8 +239,8 @@ FIGURES = (
     ),
     FigureEntry(
         key="spans[].loss_db", unit="dB", symbol=SPAN_LOSS, formula=Total(ELEMENTS) + MISMATCH + ENDS, inputs=_budget,
-        meaning=f"Insertion loss at Nyquist of a stretch between two active points, {_MATCHED}, with its ends' "
-                "capacitances.",
+        meaning=f"Insertion loss at Nyquist of a stretch between two active points, {_MATCHED}, with what lies "
+                "across its ends.",
         off=_OFF_LINE, outside=("model-range",), holds="inside the ranges of the parts' models",
         checks=(Check(_SHARES + "test_matched_elements_add_up_to_their_span",
                       "where all is matched nothing remains", "0.01 dB"),

@@ -6,6 +6,7 @@ import numpy as np
 
 from workbench.codes.machine import machine_of
 from workbench.engine.coded.worst import widest_drift
+from workbench.engine.figures.ends import end_inputs, rise_input
 from workbench.engine.figures.entry import (
     At,
     Check,
@@ -57,13 +58,11 @@ def driven(case: ExplainedLane, at: At) -> list[FigureInput]:
     spans = [f"spans[{number}].loss_db" for number in range(len(case.plan.spans))]
     return [
         of_field(SWING, "transmitters", sender, "swing_v"),
-        of_field(RISE, "transmitters", sender, "rise_time_s"),
+        rise_input(sender, RISE),
         of_field(PRESHOOT, "transmitters", sender, "preshoot_db"),
         of_field(DEEMPHASIS, "transmitters", sender, "deemphasis_db"),
-        of_field(SOURCE_OHM, "transmitters", sender, "resistance_ohm"),
-        of_field(SOURCE_F, "transmitters", sender, "capacitance_f"),
-        of_field(LOAD_OHM, "receivers", receiver, "resistance_ohm"),
-        of_field(LOAD_F, "receivers", receiver, "capacitance_f"),
+        *end_inputs(case, sender, SOURCE_OHM, SOURCE_F),
+        *end_inputs(case, receiver, LOAD_OHM, LOAD_F),
         of_figure(case, SPAN_LOSSES, "loss of each span", "dB", *spans),
         gain(case),
         *_settings(case),

@@ -33,6 +33,7 @@ ROW_FIGURES = (
     RowFigure("lane_margin_guards", "LaneFigures.margin_guards"),
     RowFigure("worst_margin_guards", "RankedSettings.margin_guards"),
     RowFigure("nearby_guards", "RankedSettings.nearby_guards"),
+    RowFigure("channel", "DeviceSettings.channel"),
     RowFigure("shift_m", "PositionPoint.shift_m"),
     RowFigure("place", "ReachRow.place"),
     RowFigure("length_m", "ReachRow.length_m"),

@@ -2,6 +2,7 @@
 
 from itertools import product
 
+from workbench.board.model import ChannelSettings
 from workbench.engine.figures.answered import AnswerEntry, Spot, at_path, beside, input_from, stated
 from workbench.engine.figures.entry import Check, FigureInput
 from workbench.engine.figures.expression import Smallest, Sought, Symbol
@@ -9,7 +10,7 @@ from workbench.studies.entries.lanes import ASSESSED, TESTS
 from workbench.studies.position import PositionAnswer, PositionPoint, PositionWindow
 from workbench.studies.reach import ReachAnswer, ReachRow
 from workbench.studies.reach_search import PassingLengths, Reached
-from workbench.studies.setting_search.answer import GroupAnswer, RankedSettings, SettingsAnswer
+from workbench.studies.setting_search.answer import DeviceSettings, GroupAnswer, RankedSettings, SettingsAnswer
 
 WORST, EACH = Symbol("M", "worst"), Symbol("M", indexed=True)
 _LENGTH, _REACH, _LEAST = Symbol("l"), Symbol("l", "max"), Symbol("M", "min")
@@ -113,6 +114,10 @@ def _scanned(spot: Spot) -> list[FigureInput]:
     return [beside(spot, _LENGTHS, "lengths of the scan", "m", "lengths_m")]
 
 
+_CHANNEL = (
+    Check("tests/channels/test_channel_studies.py::"
+          "test_every_combination_of_what_is_shared_and_each_channels_own_is_ranked", "the channels by hand", "exact"),
+)  # fmt: skip
 _SCAN = (_LENGTHS, EACH, _LEAST)
 
 SEARCH_ENTRIES: tuple[AnswerEntry, ...] = (
@@ -133,6 +138,14 @@ SEARCH_ENTRIES: tuple[AnswerEntry, ...] = (
     stated(GroupAnswer, "combinations", "So many joint settings there are.", where="positions of all controls",
            checks=(ASSESSED,)),
     _worst(PositionPoint),
+    *(
+        stated(kind, "channel", words, where="the board", origin="board", checks=_CHANNEL, off="exact: it is a number")
+        for kind, words in (
+            (DeviceSettings, "The channel whose own controls these are."),
+            (ChannelSettings, "The channel whose own controls these are."),
+            (ReachRow, "The channel that the lane passes."),
+        )
+    ),
     stated(PositionPoint, "shift_m", "How far the device is moved, positive towards the receivers.", unit="m",
            symbol="x", where="evenly over its range", checks=_PLACES, off="exact: it is chosen"),
     stated(PositionAnswer, "shifts_m", "The positions that were tried, positive towards the receivers.", unit="m",

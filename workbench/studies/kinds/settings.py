@@ -260,7 +260,7 @@ def _rows(answer: SettingsAnswer) -> Iterator[Cells]:
     """Head and one row a candidate, device and lane; SI units in the column names."""
     controls = controls_in(one.settings for group in answer.groups for one in group.recommended.settings)
     yield (
-        "group", "rank", "recommended", "plateau", "device", "channel", *controls, "lane", "height_v", "width_ui",
+        "group", "rank", "recommended", "plateau", "device", *controls, "channel", "lane", "height_v", "width_ui",
         "margin_height_v", "margin_width_ui", "verdict", "lane_margin_guards", "worst_margin_guards", "nearby_guards",
     )  # fmt: skip
     for count, group in enumerate(answer.groups, 1):
@@ -275,7 +275,7 @@ def _candidate_rows(marks: Cells, one: RankedSettings, controls: Sequence[str]) 
         chosen = tuple(device.settings.get(control) for control in controls)
         for lane in one.lanes:
             yield (
-                *marks, device.ref, device.channel, *chosen, lane.lane, lane.height_v, lane.width_ui,
+                *marks, device.ref, *chosen, device.channel, lane.lane, lane.height_v, lane.width_ui,
                 lane.margin_height_v, lane.margin_width_ui, lane.verdict, lane.margin_guards, one.margin_guards,
                 one.nearby_guards,
             )  # fmt: skip
