@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from workbench.board.reading import load_board
-from workbench.engine.coded import chain
-from workbench.engine.coded.chain import AxisPoints, transformed
+from workbench.engine.coded.along import AxisPoints, transformed
 from workbench.engine.coded.eye import CodedPhases
 from workbench.engine.coded.tails import coded_sample
 from workbench.engine.lane import lane as lanes
@@ -60,7 +59,7 @@ def test_points_where_nothing_is_left_change_nothing(monkeypatch):
     coded = coded_sample(sample_at(received, at), machine, 1000.0)
     along = AxisPoints.evenly(np.array([-1000.0]), np.array([50.0]), 512, precise=True)
     value, log_scale = transformed(coded.moves, coded.begun, along)
-    monkeypatch.setattr(chain, "_FADED", -1.0)
+    monkeypatch.setattr("workbench.engine.coded.along._FADED", -1.0)
     whole, whole_scale = transformed(coded.moves, coded.begun, along)
     assert np.abs(value[0, -1]) == 0.0
     assert np.abs(whole[0, 64]) > 0.0

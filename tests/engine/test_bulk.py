@@ -7,8 +7,8 @@ import pytest
 
 from workbench.codes.machine import independent
 from workbench.engine.coded.bulk import coded_bulk
+from workbench.engine.tails.boundaries import Displaced
 from workbench.engine.tails.bulk import Bulk, bulk_of
-from workbench.engine.tails.chain import Displaced
 from workbench.engine.tails.samples import EdgeShifts, Sample, treated
 
 NOISE_V = 0.01

@@ -10,7 +10,7 @@ from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.received_eye import sample_at
 from workbench.engine.memo import Memo
-from workbench.engine.tails.chain import windows_of
+from workbench.engine.tails.boundaries import windows_of
 from workbench.engine.tails.density import lower_tail
 from workbench.engine.tails.jitter import Mixture, dual_dirac, of_kinds, together
 from workbench.engine.tails.quick import quick_tail

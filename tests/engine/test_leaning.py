@@ -6,7 +6,7 @@ import pytest
 from workbench.codes.machine import eight_ten
 from workbench.engine.coded import leaning, tails
 from workbench.engine.coded.tails import CodedSample, coded_sample, coded_tail_near, ladder_of
-from workbench.engine.tails.chain import Displaced
+from workbench.engine.tails.boundaries import Displaced
 from workbench.engine.tails.samples import EdgeShifts, Sample
 
 MAIN, OLDER, COLUMNS, NOISE_V, RATIO = 1, 3, 150, 2e-3, 1e-12

@@ -10,7 +10,7 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.codes.machine import Machine
 from workbench.engine.coded.chain import given_share
-from workbench.engine.tails.chain import Displaced, Windows, windows_of
+from workbench.engine.tails.boundaries import Displaced, Windows, windows_of
 from workbench.engine.tails.samples import NRZ, Sample, noise_square
 
 Key = tuple[int, tuple[float, ...]]

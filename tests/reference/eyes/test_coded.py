@@ -12,7 +12,7 @@ from workbench.codes.machine import Machine, eight_ten, independent
 from workbench.codes.pattern import symbols_of
 from workbench.engine.coded.tails import coded_sample, coded_tail, coded_tail_near, ladder_of
 from workbench.engine.coded.worst import widest_drift, worst_samples_v, worst_sequence
-from workbench.engine.tails.chain import Displaced
+from workbench.engine.tails.boundaries import Displaced
 from workbench.engine.tails.density import Tail, lower_tail
 from workbench.engine.tails.samples import EdgeShifts, Sample
 from workbench.engine.tails.tilts import Ladder

@@ -7,7 +7,8 @@ from tests.engine.test_coded_lane import BOARDS, seen
 from tests.reference.eyes.exact_sweep import log_generating
 from tests.thinning import some
 from workbench.codes.machine import eight_ten
-from workbench.engine.coded.chain import AxisPoints, log_mean, transformed
+from workbench.engine.coded.along import AxisPoints, transformed
+from workbench.engine.coded.chain import log_mean
 from workbench.engine.coded.tails import coded_sample, ladder_of
 from workbench.engine.lane.received_eye import sample_at
 from workbench.engine.tails.tilts import interpolated

@@ -3,7 +3,7 @@
 import numpy as np
 
 from workbench.codes.machine import Machine
-from workbench.engine.coded.chain import AxisPoints, transformed
+from workbench.engine.coded.along import AxisPoints, transformed
 from workbench.engine.coded.leaning import of_one_kind
 from workbench.engine.coded.tails import coded_sample
 from workbench.engine.tails.bulk import Bulk, levels_of

@@ -8,7 +8,7 @@ shift the sample, as small cursors of their own do.
 import numpy as np
 
 from workbench.arrays import Floats
-from workbench.engine.tails.chain import Displaced
+from workbench.engine.tails.boundaries import Displaced
 from workbench.engine.tails.rest import known_levels
 from workbench.engine.tails.samples import Sample
 

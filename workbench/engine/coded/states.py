@@ -12,7 +12,7 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.tails.chain import Taps, Windows, windows_of
+from workbench.engine.tails.boundaries import Taps, Windows, windows_of
 from workbench.engine.tails.samples import NRZ
 
 ArrayT = TypeVar("ArrayT", Floats, Complexes)

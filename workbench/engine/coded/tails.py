@@ -7,11 +7,12 @@ import numpy as np
 
 from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.coded.chain import AxisPoints, Begun, Moves, Terms, given_share, log_mean, moves_of, transformed
+from workbench.engine.coded.along import AxisPoints, transformed
+from workbench.engine.coded.chain import Begun, Moves, Terms, given_share, log_mean, moves_of
 from workbench.engine.coded.leaning import told_apart
 from workbench.engine.coded.past import past_of
 from workbench.engine.coded.states import Moving, steps_of
-from workbench.engine.tails.chain import Displaced, mean_square_step
+from workbench.engine.tails.boundaries import Displaced, mean_square_step
 from workbench.engine.tails.density import (
     LOST_AIMS,
     Piece,

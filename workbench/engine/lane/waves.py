@@ -8,7 +8,7 @@ import numpy as np
 from workbench.arrays import Floats, Integers
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.signal import Signal
-from workbench.engine.tails.chain import Displaced
+from workbench.engine.tails.boundaries import Displaced
 from workbench.engine.tails.jitter import JitterParts, Mixture, narrowed, whole
 from workbench.engine.tails.rest import known_levels
 from workbench.engine.tails.samples import EdgeShifts, Far, Sample

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Floats, Integers
-from workbench.engine.tails.chain import Displaced, Levels, Windows
+from workbench.engine.tails.boundaries import Displaced, Levels, Windows
 
 
 class Cumulants(NamedTuple):

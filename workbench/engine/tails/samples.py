@@ -11,7 +11,8 @@ from typing import NamedTuple
 import numpy as np
 
 from workbench.arrays import Bools, Floats, Integers
-from workbench.engine.tails.chain import Batch, Chain, Displaced, Link, Taps, mean_square_step, windows_of
+from workbench.engine.tails.boundaries import Displaced, Taps, mean_square_step, windows_of
+from workbench.engine.tails.chain import Batch, Chain, Link
 from workbench.engine.tails.rest import Rest, known_levels, rest_of
 
 NRZ = (-1.0, 1.0)
