@@ -74,7 +74,7 @@ _BARE = frozenset({"inch", "foot", "mil", "percent", "unit_interval", "decibel"}
 """Units that nobody writes with a prefix."""
 
 _PREFIXES = {-15: "f", -12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
-_SCALED = frozenset({"m", "s", "Hz", "bit/s", "V", "ohm", "F", "H", "W"})
+_SCALED = frozenset({"m", "s", "Hz", "bit/s", "V", "ohm", "F", "H", "W", "s/m", "s/in"})
 """Units that are shown with a prefix; dB, UI and the like are not."""
 
 
@@ -144,6 +144,18 @@ def lengths_shown(imperial: bool) -> Iterator[None]:
 def length_column() -> tuple[str, float]:
     """What a column of lengths is headed with, and how many m that is: ("mm", 1e-3) or ("in", 0.0254)."""
     return ("in", _INCH_M) if _Lengths.imperial else ("mm", 1e-3)
+
+
+def in_column(length_m: float, *, signed: bool = False) -> str:
+    """A length (m) as a number of what `length_column` says: to a tenth of a millimetre, or to ten mils.
+
+    Args:
+        length_m: the length, or (`signed`) a difference of lengths, which has its sign in any case.
+        signed: whether it is a difference.
+    """
+    unit, unit_m = length_column()
+    decimals = 1 if unit == "mm" else 2
+    return f"{length_m / unit_m:+z.{decimals}f}" if signed else f"{length_m / unit_m:.{decimals}f}"
 
 
 def show(value: float, unit: str, *, digits: int = 4) -> str:

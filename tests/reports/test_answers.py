@@ -8,12 +8,14 @@ import msgspec
 import numpy as np
 import pytest
 
+from tests.cli.test_lengths import METRIC
 from tests.engine.figures.test_figures import as_shown, named_tests, size_of
 from tests.reports.answers import MADE, WORDS, answered
 from workbench.engine.figures.answered import ExplainedAnswer, answer_chain, explain_answer, figures_in, number_fields
 from workbench.engine.figures.explaining import Explanation
 from workbench.engine.figures.expression import is_closed, symbols_of, value_of
 from workbench.errors import WorkbenchError
+from workbench.quantity import lengths_shown
 from workbench.reports.answers import ANSWER_ENTRIES
 from workbench.studies.entries.rows import DEVIATION, ROW_FIGURES
 from workbench.studies.kinds.corners import CornersStudy
@@ -201,3 +203,25 @@ def test_explanations_go_into_json() -> None:
     for name in MADE:
         for found in explanations(name):
             assert msgspec.json.encode(found)
+
+
+def words_in(value: object) -> list[str]:
+    """Every text that stands in a presentation."""
+    if isinstance(value, str):
+        return [value]
+    return [word for one in value for word in words_in(one)] if isinstance(value, tuple) else []
+
+
+@pytest.mark.parametrize("name", [one for one in MADE if one in WORDS and one != "remedy"])
+def test_a_studys_answer_tells_lengths_in_the_unit_that_is_wanted_also_once_it_is_there(name: str) -> None:
+    """In the window's table and picture and in the command's text; a remedy's words are told as it is asked for."""
+    whole, study = answered(name), study_of(name)
+    for imperial in (False, True):
+        with lengths_shown(imperial):
+            shown = words_in(study.present(whole.answer))
+            told = study.text(whole.answer, whole.board.guard)
+        if imperial:
+            assert [one for one in (*shown, *told.splitlines()) if METRIC.search(one)] == []
+        elif name in ("position", "reach"):
+            assert any(map(METRIC.search, shown))
+            assert METRIC.search(told)

@@ -110,9 +110,9 @@ def test_two_stages_of_one_device_on_a_lane_move_together():
 @pytest.mark.parametrize(
     ("options", "sentence"),
     [
-        ({"from_m": 0.1, "to_m": -0.1}, "a range from 100 to -100 mm holds nothing; write the smaller shift first"),
-        ({"from_m": 0.1, "to_m": 0.1}, "a range from 100 to 100 mm holds nothing"),
-        ({"from_m": -1.0}, r"more than the runs have; its runs allow -249.0 to \+299.0 mm"),
+        ({"from_m": 0.1, "to_m": -0.1}, "a range from 100 mm to -100 mm holds nothing; write the smaller shift first"),
+        ({"from_m": 0.1, "to_m": 0.1}, "a range from 100 mm to 100 mm holds nothing"),
+        ({"from_m": -1.0}, r"more than the runs have; its runs allow -249 mm to \+299 mm"),
         ({"positions": 1}, "1 positions do not make a curve"),
         ({"settings": "boost"}, 'there is no choice of settings "boost"'),
         ({"limit": 100}, "this takes 204 assessments"),

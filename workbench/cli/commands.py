@@ -13,6 +13,7 @@ from workbench.cli.arguments import (
     Commands,
     Parser,
     add_independent,
+    add_lengths,
     error_ratio,
     named_command,
     symbols_of,
@@ -226,6 +227,7 @@ def _add_assess(commands: "Commands[Parser]") -> None:
         "--ber", metavar="B", type=error_ratio, help="bit error ratio to assess at, such as 1e-15 (the profile's own)"
     )
     add_independent(assess)
+    add_lengths(assess)
     form = assess.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print JSON, with spans and pulse response")
     form.add_argument("--csv", action="store_true", help="print a table for a spreadsheet, SI units")

@@ -8,7 +8,6 @@ from workbench.cli.arguments import (
     CommandOffer,
     Commands,
     Parser,
-    add_lengths,
     named_command,
     print_explained,
     symbols_of,
@@ -88,7 +87,6 @@ def _add_compare(commands: "Commands[Parser]") -> None:
     offered.add_argument("second", metavar="B", help="board file after")
     offered.add_argument("-o", "--output", metavar="OUT", help="write a page, .html or .pdf (print it)")
     offered.add_argument("--lane", metavar="NAME", nargs="+", action="extend", help="only these lanes")
-    add_lengths(offered)
     add_common(offered)
 
 

@@ -8,6 +8,7 @@ from workbench.cli.arguments import (
     Commands,
     Parser,
     add_independent,
+    add_lengths,
     error_ratio,
     named_command,
     symbols_of,
@@ -58,6 +59,7 @@ def _add_explain(commands: "Commands[Parser]") -> None:
     offered.add_argument("--probe", metavar="POINT", default="receiver", help="where to look at the signal (receiver)")
     offered.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio (the profile's own)")
     add_independent(offered)
+    add_lengths(offered)
     offered.add_argument("--json", action="store_true", help="print JSON, formulas as MathML too")
 
 

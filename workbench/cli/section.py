@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING, Any, cast
 
 import msgspec
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, add_explain, named_command, print_explained
+from workbench.cli.arguments import (
+    CommandOffer,
+    Commands,
+    Parser,
+    add_explain,
+    add_lengths,
+    named_command,
+    print_explained,
+)
 from workbench.cli.boards import load_board
 from workbench.errors import WorkbenchError
 from workbench.quantity import parse
@@ -105,6 +113,7 @@ def _add_section(commands: "Commands[Parser]") -> None:
     offered.add_argument(
         "--frequency", metavar="F", help="where loss, resistance and conductance are told (the profile's Nyquist)"
     )
+    add_lengths(offered)
     add_explain(offered)
     offered.add_argument("--json", action="store_true", help="print JSON, with the matrices")
 

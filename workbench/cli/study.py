@@ -16,6 +16,7 @@ from workbench.cli.arguments import (
     Parser,
     add_explain,
     add_independent,
+    add_lengths,
     command,
     error_ratio,
     named_command,
@@ -195,6 +196,7 @@ def add_common(words: Parser) -> None:
     words.add_argument("--probe", metavar="POINT", default="receiver", help="probe point to assess at (receiver)")
     words.add_argument("--ber", metavar="B", type=error_ratio, help="bit error ratio to assess at (the profile's own)")
     add_independent(words)
+    add_lengths(words)
     words.add_argument("--workers", metavar="N", type=_count, help="processes to work with (one per core)")
     words.add_argument(
         "--scheduler", metavar="ADDRESS", help="let the workers of a dask scheduler do it, such as tcp://host:8786"

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from workbench.engine.assessment import Assessment, Finding, LaneAssessment, Severity, Verdict
 from workbench.layout import GAP, Align, clipped, column_widths, paragraph, row_text, safe, shaded
+from workbench.quantity import in_column, length_column
 from workbench.reports.grouped import grouped_findings
 from workbench.reports.wording import CAUTION, code_words, first_finding, neighbour_words, summary
 from workbench.wording import SIGNS
@@ -20,11 +21,6 @@ _SHADES: dict[Verdict | Severity, str] = {
     "pass": "32", "not judged": "36", "marginal": "33", "fail": "31;1", "error": "31;1", "warning": "33", "note": "36",
 }  # fmt: skip
 
-_HEADS = (
-    ("", "lane", "profile", "length", "loss", "height", "width", "height", "width", "verdict"),
-    ("", "", "", "", "", "", "", "margin", "margin", ""),
-    ("", "", "", "mm", "dB", "mV", "UI", "mV", "UI", ""),
-)
 _ALIGNS: tuple[Align, ...] = (
     "left", "left", "left", "right", "right", "right", "right", "right", "right", "left",
 )  # fmt: skip
@@ -63,10 +59,19 @@ def _title(assessment: Assessment) -> str:
     return f"{safe(assessment.board) or 'Untitled board'}{asked}{where}"
 
 
+def _heads() -> tuple[tuple[str, ...], ...]:
+    return (
+        ("", "lane", "profile", "length", "loss", "height", "width", "height", "width", "verdict"),
+        ("", "", "", "", "", "", "", "margin", "margin", ""),
+        ("", "", "", length_column()[0], "dB", "mV", "UI", "mV", "UI", ""),
+    )
+
+
 def _table(lanes: Sequence[LaneAssessment], columns: int, *, colour: bool) -> list[str]:
     profiles_differ = len({lane.profile for lane in lanes}) > 1
     shown = [index for index in range(len(_ALIGNS)) if index != _PROFILE or profiles_differ]
-    rows = [[cells[index] for index in shown] for cells in (*_HEADS, *map(_cells, lanes))]
+    heads = _heads()
+    rows = [[cells[index] for index in shown] for cells in (*heads, *map(_cells, lanes))]
     aligns = [_ALIGNS[index] for index in shown]
     widths = column_widths(rows)
     room = columns - sum(widths) - len(GAP) * len(widths)
@@ -75,7 +80,7 @@ def _table(lanes: Sequence[LaneAssessment], columns: int, *, colour: bool) -> li
         texts = ("first finding", "", "", *(_finding_text(first_finding(lane)) for lane in lanes))
         rows = [[*row, clipped(text, room)] for row, text in zip(rows, texts, strict=True)]
     shades = [{0: _SHADES[lane.margin.verdict], shown.index(_VERDICT): _SHADES[lane.margin.verdict]} for lane in lanes]
-    every_shade = [*({} for _ in _HEADS), *(shades if colour else [{} for _ in lanes])]
+    every_shade = [*({} for _ in heads), *(shades if colour else [{} for _ in lanes])]
     return [row_text(row, widths, aligns, shade) for row, shade in zip(rows, every_shade, strict=True)]
 
 
@@ -85,7 +90,7 @@ def _cells(lane: LaneAssessment) -> tuple[str, ...]:
         SIGNS[margin.verdict],
         clipped(safe(lane.lane), LONGEST_NAME),
         clipped(safe(lane.profile), LONGEST_NAME),
-        f"{lane.length_m * 1e3:.1f}",
+        in_column(lane.length_m),
         f"{lane.loss_db:.1f}",
         f"{lane.eye.height_v * 1e3:.1f}",
         f"{lane.eye.width_ui:.3f}",

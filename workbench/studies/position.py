@@ -80,7 +80,7 @@ class PositionAnswer(msgspec.Struct, frozen=True, kw_only=True):
         best: the point of the largest worst margin.
         current: as the board is; None where that was not assessed.
         needs: of every lane, whether it needs a conditioner.
-        reason: the answer in a sentence.
+        reason: the answer in a sentence, its lengths in the unit that was shown when it was found.
     """
 
     made: AnswerOrigin
@@ -98,6 +98,11 @@ class PositionAnswer(msgspec.Struct, frozen=True, kw_only=True):
     def curve(self, settings: Settings) -> tuple[PositionPoint, ...]:
         """The points of one setting, by position."""
         return tuple(point for point in self.points if point.settings == settings)
+
+    def sentence(self) -> str:
+        """The reason, its lengths in the unit that is shown now."""
+        kept = [window for window in self.windows if window.settings == self.best.settings]
+        return _reason(self.device, self.best, self.current, kept)
 
     def edit(self, board: Board) -> Board:
         """The board with the device at its best position and setting; raises EditError where it does not fit."""
@@ -324,13 +329,14 @@ def _shifts(
 ) -> tuple[float, ...]:
     """The positions to try, with where the device stands now."""
     low, high = room[0] if from_m is None else from_m, room[1] if to_m is None else to_m
-    allowed = f"its runs allow {room[0] * 1e3:.1f} to {room[1] * 1e3:+z.1f} mm"
+    allowed = f"its runs allow {show(room[0], 'm')} to {_signed(room[1])}"
     if not low < high:
         raise StudyError(
-            f"a range from {low * 1e3:g} to {high * 1e3:g} mm holds nothing; write the smaller shift first, {allowed}"
+            f"a range from {show(low, 'm')} to {show(high, 'm')} holds nothing; write the smaller shift first, "
+            f"{allowed}"
         )
     if low < room[0] or high > room[1]:
-        raise StudyError(f"a shift from {low * 1e3:g} to {high * 1e3:g} mm is more than the runs have; {allowed}")
+        raise StudyError(f"a shift from {show(low, 'm')} to {show(high, 'm')} is more than the runs have; {allowed}")
     if positions < 2:
         raise StudyError(f"{positions} positions do not make a curve; ask for 2 or more")
     even = {0.0 if abs(shift) < _NOWHERE_M else shift for shift in np.linspace(low, high, positions).tolist()}

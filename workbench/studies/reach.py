@@ -16,6 +16,7 @@ from workbench.board.library import profile_of
 from workbench.board.model import Board, Lane, Run, Stage
 from workbench.errors import StudyError
 from workbench.parts.conditioners.controls import Settings
+from workbench.quantity import show
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
@@ -103,8 +104,8 @@ def reach_study(
     board = basis.board
     if longest_m is not None and not SHORTEST_M < longest_m <= LARGEST_M:
         raise StudyError(
-            f"a run of {longest_m:g} m leaves no range to search; give a longest length between "
-            f"{SHORTEST_M * 1e3:g} mm and {LARGEST_M:g} m"
+            f"a run of {show(longest_m, 'm')} leaves no range to search; give a longest length between "
+            f"{show(SHORTEST_M, 'm')} and {show(LARGEST_M, 'm')}"
         )
     places = _places(board, run, lanes)
     cases = [

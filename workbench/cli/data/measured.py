@@ -6,7 +6,15 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, add_explain, named_command, print_explained
+from workbench.cli.arguments import (
+    CommandOffer,
+    Commands,
+    Parser,
+    add_explain,
+    add_lengths,
+    named_command,
+    print_explained,
+)
 from workbench.cli.boards import load_board, save_board
 from workbench.cli.statuses import PASSED
 from workbench.errors import NotStatedError, WorkbenchError
@@ -253,12 +261,14 @@ def _add_lanes(commands: "Commands[Parser]") -> None:
         "--pair-ends", metavar=("P", "N"), nargs=2, help="endings of a pair's two halves, where each has a row"
     )
     _add_reading(words)
+    add_lengths(words)
     _add_writing(words)
 
 
 def _add_beside(commands: "Commands[Parser]") -> None:
     words = named_command(commands, "overlay", _BESIDE)
     _add_data(words)
+    add_lengths(words)
     add_explain(words)
     _add_writing(words)
 
@@ -271,6 +281,7 @@ def _add_fit(commands: "Commands[Parser]") -> None:
         help="values to fit, such as lines/NAME/impedance_ohm, each with bounds where wanted",
     )  # fmt: skip
     words.add_argument("--values", action="store_true", help="list every value that can be fitted")
+    add_lengths(words)
     add_explain(words)
     for side in ("before", "after"):
         words.add_argument(

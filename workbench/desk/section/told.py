@@ -32,7 +32,7 @@ def figures_told(alone: SectionFigures, beside: SectionFigures | None) -> list[T
     if beside is None or beside.backward_coupling is None or beside.forward_coupling_s_per_m is None:
         return [*lines, ToldFigure("No neighbour can stand so near or so far.")]
     level_db = 20.0 * math.log10(max(abs(beside.backward_coupling), _LEAST))
-    forward = f"Forward coupling {beside.forward_coupling_s_per_m * 1e12:.3g} ps/m"
+    forward = f"Forward coupling {show(beside.forward_coupling_s_per_m, 's/m', digits=3)}"
     return [
         *lines,
         ToldFigure(f"Backward coupling {level_db:.1f} dB", "backward_coupling", beside=True),

@@ -13,7 +13,7 @@ from workbench.board.sourced import STATUS_WORDS
 from workbench.board.writing import design_sha256
 from workbench.engine.assessment import Assessment, ChannelResult, EyeResult, LaneAssessment, SkewResult, Verdict
 from workbench.facts import facts_of
-from workbench.quantity import length_column, show
+from workbench.quantity import in_column, length_column, show
 from workbench.reports.grouped import Grouped, grouped_findings
 from workbench.reports.pages.budgets import BudgetPage, budget_page
 from workbench.reports.pages.catalogue import EntryPage, entries_in_use
@@ -246,11 +246,11 @@ def _page(lane: Lane, found: LaneAssessment, pictures: LanePictures | None) -> L
 
 
 def _row(found: LaneAssessment) -> LaneRow:
-    margin, (unit, unit_m) = found.margin, length_column()
+    margin = found.margin
     return LaneRow(
         name=found.lane,
         profile=found.profile,
-        length=f"{found.length_m / unit_m:.{1 if unit == 'mm' else 2}f}",
+        length=in_column(found.length_m),
         loss=f"{found.loss_db:.1f}",
         height=f"{found.eye.height_v * 1e3:.1f}",
         width=f"{found.eye.width_ui:.3f}",

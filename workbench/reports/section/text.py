@@ -21,7 +21,7 @@ def section_text(figures: SectionFigures) -> str:
         rows += [
             ("neighbour at", show(size.neighbour_gap_m or 0.0, "m")),
             ("backward coupling", f"{figures.backward_coupling:.3g} ({level_db:.1f} dB)"),
-            ("forward coupling", f"{figures.forward_coupling_s_per_m * 1e12:.3g} ps/m"),
+            ("forward coupling", show(figures.forward_coupling_s_per_m, "s/m", digits=3)),
         ]
     rows.append(("lanes are computed with", f"{figures.line_impedance_ohm:.4g} ohm (with losses)"))
     width = max(len(name) for name, _ in rows)

@@ -35,11 +35,11 @@ _WINDOWS = (
 )  # fmt: skip
 _BISECTED = (
     Check(TESTS + "test_reach.py::test_the_reach_is_that_of_bisection_by_hand_to_a_millimetre", "bisection by hand",
-          "1 mm"),
+          "a millimetre"),
     Check(TESTS + "test_reach.py::test_a_margin_that_rises_again_is_found_by_the_scan_and_every_border_bisected",
-          "a margin made to rise again", "1 mm"),
+          "a margin made to rise again", "a millimetre"),
 )  # fmt: skip
-_TENTH = "0.1 mm; between two lengths of the scan the margin is taken to cross once"
+_TENTH = "a tenth of a millimetre; between two lengths of the scan the margin is taken to cross once"
 
 
 def _lanes(spot: Spot) -> list[FigureInput]:

@@ -6,7 +6,7 @@ from functools import partial
 from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
 from workbench.parts.conditioners.controls import Settings, controls_in, first_position
-from workbench.quantity import show
+from workbench.quantity import in_column, length_column, show
 from workbench.studies.kinds.fields import SETTINGS_WORDS
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
@@ -88,7 +88,7 @@ class PositionStudy(Study):
         needs = " ".join(f"{need.said}." for need in answer.needs[:2])
         rows = sorted(answer.points, key=lambda point: -point.margin_guards)[:MOST_ROWS]
         return Presentation(
-            sentence=f"{answer.reason}. {needs}".strip(),
+            sentence=f"{answer.sentence()}. {needs}".strip(),
             picture=CurvePicture("shift towards the receivers", "m", answer.shifts_m, lines),
             heads=("shift", next(iter(answer.best.settings), "as it is"), "worst lane", *MARGIN_HEADS, "verdict"),
             rows=tuple(_position_row(answer, point) for point in rows),
@@ -156,7 +156,7 @@ def _text(answer: PositionAnswer, guard: Guard) -> str:
         guard: the board's guard bands, which margins are counted in.
     """
     lines = [f"{title_of(answer.made)}: where {safe(answer.device)} should stand", ""]
-    lines += indented(f"{answer.reason}.")
+    lines += indented(f"{answer.sentence()}.")
     lines += indented(f"Best setting: {_set_words(answer.best) or 'as it is'}.")
     if answer.current is not None:
         now = answer.current
@@ -198,13 +198,16 @@ def _curves(answer: PositionAnswer) -> list[str]:
     every = -(-len(answer.shifts_m) // _TEXT_ROWS)
     kept = {0.0, answer.best.shift_m, answer.shifts_m[-1]}
     shifts = [shift for n, shift in enumerate(answer.shifts_m) if n % every == 0 or shift in kept]
-    heads = ("shift mm", *(_short(answer, settings) for settings in shown))
-    rows = [(f"{shift * 1e3:+z.1f}", *(guards_text(known.get((one, shift))) for one in shown)) for shift in shifts]
+    unit = length_column()[0]
+    heads = (f"shift {unit}", *(_short(answer, settings) for settings in shown))
+    rows = [
+        (in_column(shift, signed=True), *(guards_text(known.get((one, shift))) for one in shown)) for shift in shifts
+    ]  # fmt: skip
     windows = (
-        "window mm",
+        f"window {unit}",
         *(
             " & ".join(
-                f"{window.from_m * 1e3:+z.0f}..{window.to_m * 1e3:+z.0f}"
+                f"{in_column(window.from_m, signed=True)}..{in_column(window.to_m, signed=True)}"
                 for window in answer.windows if window.settings == settings
             ) or "none"
             for settings in shown

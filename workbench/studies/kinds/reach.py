@@ -6,7 +6,7 @@ from workbench.board.model import Board, Guard, Run
 from workbench.errors import StudyError
 from workbench.layout import Align, safe
 from workbench.parts.conditioners.controls import controls_in, first_position, first_words
-from workbench.quantity import show
+from workbench.quantity import in_column, length_column, show
 from workbench.studies.kinds.fields import LANES, SETTINGS_WORDS
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
@@ -166,7 +166,9 @@ def _text(answer: ReachAnswer, guard: Guard) -> str:
     kept = "its limits" if answer.least_guards == 0.0 else f"a normalized margin of {answer.least_guards:g}"
     lines = [f"{title_of(answer.made)}: how long the run {safe(answer.run)} may get and every lane keep {kept}", ""]
     profiles_differ = len({row.profile for row in answer.rows}) > 1
-    heads = ["lane", "interface", "run", "now mm", "passive mm", "device", "set to", "reach mm", "gained mm"]
+    unit = length_column()[0]
+    heads = ["lane", "interface", "run", f"now {unit}", f"passive {unit}", "device", "set to", f"reach {unit}",
+             f"gained {unit}"]  # fmt: skip
     aligns: list[Align] = ["left", "left", "left", "right", "right", "left", "left", "right", "right"]
     rows = [_cells(row, _passive(answer, row)) for row in _with_conditioners(answer)]
     shown = [at for at in range(len(heads)) if at != 1 or profiles_differ]
@@ -207,12 +209,12 @@ def _cells(row: ReachRow, passive: ReachRow | None) -> list[str]:
     varied = ", ".join(row.settings.values()) if row.settings else ""
     gained = UNKNOWN
     if passive is not None and row.device is not None and row.reach_m is not None:
-        gained = f"{(row.reach_m - (passive.reach_m or 0.0)) * 1e3:+z.1f}"
+        gained = in_column(row.reach_m - (passive.reach_m or 0.0), signed=True)
     return [
         safe(row.lane),
         safe(row.profile),
         f"{safe(row.line)} (element {row.place})",
-        f"{row.length_m * 1e3:.1f}",
+        in_column(row.length_m),
         _reach(passive) if passive is not None else UNKNOWN,
         safe(row.device or "none"),
         safe(varied),
@@ -224,13 +226,13 @@ def _cells(row: ReachRow, passive: ReachRow | None) -> list[str]:
 def _reach(row: ReachRow) -> str:
     if row.reach_m is None:
         return "none"
-    return f"{'>= ' if row.unlimited else ''}{row.reach_m * 1e3:.1f}"
+    return f"{'>= ' if row.unlimited else ''}{in_column(row.reach_m)}"
 
 
 def _doubt(row: ReachRow) -> list[str]:
     """Where not every shorter length passes: the lengths that do."""
     if row.monotone or row.reach_m is None:
         return []
-    spans = " and ".join(f"{one.from_m * 1e3:.1f} to {one.to_m * 1e3:.1f} mm" for one in row.found.stretches)
+    spans = " and ".join(f"{show(one.from_m, 'm')} to {show(one.to_m, 'm')}" for one in row.found.stretches)
     whose = f"{row.device} at {first_words(row.settings)}" if row.settings else "no conditioner"
     return ["", *indented(f"{row.lane} with {whose} passes from {spans} only: shorter is not always better.")]
