@@ -155,6 +155,12 @@ class OwnWindows(QObject):
             self._help_in(self.working)
         self.working.show_figure(figure)
 
+    def retell(self) -> None:
+        """Tell every length anew: in another unit."""
+        for view in (self.section_editor, self.working):
+            if view is not None:
+                view.retell()
+
     def _help_in(self, view: QWidget) -> None:
         """F1 opens the manual in a window beside the desk too."""
         key = QShortcut(QKeySequence(QKeySequence.StandardKey.HelpContents), view)

@@ -157,6 +157,8 @@ class Window(QMainWindow):
         self.appearance.follow_letters()
         self.lanes.model.retell()
         self.details.retell()
+        self.studies.retell()
+        self.own_windows.retell()
         self.document.changed.emit(self.document.board)
         if other:  # findings name lengths too
             self.computing.ask_anew()

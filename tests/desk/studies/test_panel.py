@@ -143,7 +143,7 @@ def test_an_older_answer_is_dropped(qtbot) -> None:
 
 
 def test_progress_says_how_far_and_how_long(qtbot, panel: StudiesPanel) -> None:
-    panel._advance(Advance(30, 120, 42.4, ()))
+    panel.progress.advance(Advance(30, 120, 42.4, ()))
     assert panel.progress.value() == 30
     assert panel.progress.text() == "30 of 120, 42 s left"
 

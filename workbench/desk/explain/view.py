@@ -93,6 +93,11 @@ class WorkingView(FormWindow):
             self.trail.pop()
             self._ask()
 
+    def retell(self) -> None:
+        """Explain the figure anew: in another unit."""
+        if self.isVisible() and self.trail:
+            self._ask()
+
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self.formula.set_theme(theme)

@@ -100,6 +100,14 @@ class SectionEditor(FormWindow):
         if self._found is not None:
             self._take_figures(self._found)
 
+    def retell(self) -> None:
+        """Tell every length anew: in another unit."""
+        for part in (self.neighbour, self.target, self.form):
+            part.retell()
+        if self._found is not None:
+            self._take_figures(self._found)
+        self.view.update()
+
     def show_now(self, name: str = "") -> None:
         """Show a line by name, or the one shown last."""
         self.show()

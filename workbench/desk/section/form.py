@@ -38,6 +38,11 @@ class DimensionForm(QWidget):
         for field, made in self.inputs.items():
             made.show_value(getattr(record, field))
 
+    def retell(self) -> None:
+        """Tell every length anew: in another unit."""
+        for made in self.inputs.values():
+            made.retell()
+
     def finish(self) -> None:
         """Keep what is pending."""
         for made in self.inputs.values():

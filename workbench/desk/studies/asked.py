@@ -12,6 +12,7 @@ from workbench.studies.study import Study, Values
 
 MOST_ANSWERS = 20
 """More are not held; the oldest goes first."""
+_APPLIED = "Applied. "
 _ENDED = ("answered", "failed")
 State = Literal["waiting", "running", "answered", "failed"]
 
@@ -59,6 +60,40 @@ class AskedStudy:
         """Whether the board is another one by now than the answer speaks of."""
         of = self.of if self.of is not None else self.basis.board
         return board is not of and board != of
+
+    def grow(self, answer: Any) -> Presentation:  # noqa: ANN401 - every study has its own answer
+        """Take an answer as far as it is, and how that is shown; a ranking would not stand still to be read."""
+        shown = self.study.present_growing(answer)
+        shown = shown if self.study.rows_stand else shown._replace(rows=())
+        self.shown, self.answer = shown, answer
+        self.sentence = f"So far, {answer.made.stopped.removesuffix(' so far')}: {shown.sentence}"
+        return shown
+
+    def end(self, answer: Any) -> Presentation:  # noqa: ANN401 - as above
+        """Take the answer, and how it is shown.
+
+        One that was cut short keeps the picture it had grown to: another view of it could show less than that.
+        """
+        stopped = answer.made.stopped
+        shown = self.study.present_growing(answer) if stopped else self.study.present(answer)
+        self.state, self.shown, self.answer = "answered", shown, answer
+        self.sentence = f"{shown.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip()
+        return shown
+
+    def retell(self) -> None:
+        """Show the answer anew, as in another unit."""
+        if self.answer is None:
+            return
+        applied = _APPLIED if self.sentence.startswith(_APPLIED) else ""
+        if self.state == "answered":
+            self.end(self.answer)
+        elif self.state == "running":
+            self.grow(self.answer)
+        self.sentence = applied + self.sentence
+
+    def note_applied(self, board: Board) -> None:
+        """The answer was applied, which made a board of it."""
+        self.of, self.sentence = board, f"{_APPLIED}{self.sentence.removeprefix(_APPLIED)}"
 
     def kept(self) -> KeptAnswer:
         """The answer as it stands, to be kept with the board."""

@@ -6,7 +6,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from workbench.board.edits.answers import keep_answer
 from workbench.board.model import Board
@@ -16,7 +16,9 @@ from workbench.desk.studies.answer_files import KINDS, write_answer
 from workbench.desk.studies.answer_page import AnswerPage
 from workbench.desk.studies.asked import AskedStudies, AskedStudy
 from workbench.desk.studies.foot import AnswersFoot
+from workbench.desk.studies.progress import StudyProgress
 from workbench.desk.studies.question import StudyQuestion
+from workbench.desk.studies.variant import ShownVariant
 from workbench.desk.studies.work import Ask, StudyWork
 from workbench.desk.widgets.target_choice import PlatformTargets, TargetChooser
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -24,7 +26,6 @@ from workbench.errors import EditError, WorkbenchError
 from workbench.studies.kinds.fields import ALL
 from workbench.studies.kinds.remedy import RemedyStudy
 from workbench.studies.pool.jobs import Basis
-from workbench.studies.pool.running import Advance
 from workbench.studies.presentation import Point, Presentation
 from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study
@@ -61,7 +62,7 @@ class StudiesPanel(QWidget):
         self.asked = AskedStudies()
         self._looked_at: AskedStudy | None = None
         self._applying = False
-        self._point: Point | None = None
+        self.variant = ShownVariant(document, self)
         self._make()
         self._lay_out()
         self._connect()
@@ -91,7 +92,7 @@ class StudiesPanel(QWidget):
     def asked_figure(self) -> AskedFigure:
         """What is asked about: the figure in the table's cell, else the margin of the variant that is shown."""
         asked, (row, column) = self._looked_at, self.answer.table.cell
-        lane, point = self._state.lane, self._point
+        lane, point = self._state.lane, self.variant.point
         if asked is not None and asked.shown is not None and self.answer.table.isVisible() and row >= 0:
             one = asked.shown.rows[row]
             path = one.figures[column] if column < len(one.figures) else ""
@@ -134,7 +135,7 @@ class StudiesPanel(QWidget):
         """Put the panel away; a variant that is shown is taken back, studies that run or wait are ended."""
         self.asked.give_up_waiting()
         self.work.cancel()
-        self._drop_variant()
+        self.variant.drop()
         self.hide()
 
     def height_wanted(self) -> int:
@@ -147,7 +148,7 @@ class StudiesPanel(QWidget):
         if running is not None and running.is_about(question.of, question.about, question.words):
             self.work.cancel()
             return
-        self._drop_variant()
+        self.variant.drop()
         try:
             values = question.values()
         except WorkbenchError as error:
@@ -169,7 +170,7 @@ class StudiesPanel(QWidget):
         asked.state = "running"
         asked.sentence = f"{asked.study.title} of {asked.subject}: nothing is known yet."
         self.answer.map.held = self.answer.curves.held = False
-        self.progress.setRange(0, 0)
+        self.progress.begin()
         study, basis, values = asked.study, asked.basis, asked.values
         self.work.start(ask or (lambda effort: study.answer(basis, values, effort=effort)))
         self.look_at(asked)
@@ -177,7 +178,7 @@ class StudiesPanel(QWidget):
     def look_at(self, asked: AskedStudy | None) -> None:
         """Show an answer, as far as it is; None: none of them."""
         if asked is not self._looked_at:
-            self._drop_variant()
+            self.variant.drop()
         self._looked_at = asked
         shown = self.shown
         self._sentence.setMinimumHeight(0)
@@ -217,7 +218,7 @@ class StudiesPanel(QWidget):
 
     def apply(self) -> None:
         """Apply the answer as one undo step."""
-        shown, asked, point = self.shown, self._looked_at, self._point
+        shown, asked, point = self.shown, self._looked_at, self.variant.point
         if shown is None or not shown.edit_name or asked is None:
             return
         edit, name = shown.edit, shown.edit_name
@@ -225,16 +226,22 @@ class StudiesPanel(QWidget):
             edit, name = point.edit, f"{shown.edit_name}: {point.words.split(':')[0]}"
         if edit is None:
             return
-        self._point = None
+        self.variant.forget()
         self._applying = True
         if self.document.apply(name, edit):
             if asked.state == "answered":
-                asked.of = self.document.board
-                asked.sentence = f"Applied. {asked.sentence.removeprefix('Applied. ')}"
+                asked.note_applied(self.document.board)
                 self._say(asked.sentence)
             self.said.emit(f"Applied: {name}")
         self._applying = False
         self._show_state()
+
+    def retell(self) -> None:
+        """Tell every answer anew: figures are shown in other units."""
+        for asked in self.asked.all:
+            asked.retell()
+        if self._looked_at is not None:
+            self.look_at(self._looked_at)
 
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
@@ -245,8 +252,8 @@ class StudiesPanel(QWidget):
         """Escape takes a shown variant back, then ends a study, then puts the panel away."""
         if event.key() != Qt.Key.Key_Escape:
             super().keyPressEvent(event)
-        elif self._point is not None:
-            self._drop_variant()
+        elif self.variant.point is not None:
+            self.variant.drop()
             self._show_state()
         elif self.work.busy:
             self.asked.give_up_waiting()
@@ -259,9 +266,7 @@ class StudiesPanel(QWidget):
     def _make(self) -> None:
         self.run_button, self.apply_button = QPushButton("Run"), QPushButton("Apply")
         self.close_button = QPushButton("Close")
-        self.progress = QProgressBar(textVisible=True)
-        self.progress.setAccessibleName("Progress of the study")
-        self.progress.setMaximumHeight(4 * GRID_PX)
+        self.progress = StudyProgress()
         self._sentence = QLabel(_IDLE, wordWrap=True)
         self._sentence.setObjectName("sentence")
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -307,49 +312,41 @@ class StudiesPanel(QWidget):
         self.foot.keep.connect(self.keep)
         self.foot.export.connect(self.export)
         self.foot.chosen.connect(lambda number: self.look_at(self.asked.all[number]))
-        self.answer.pointed.connect(self._try)
+        self.answer.pointed.connect(self.variant.choose)
         self.answer.chosen.connect(self._take)
-        self.answer.table.hovered.connect(self._glance)
+        self.answer.table.hovered.connect(self.variant.glance)
         self.answer.table.taken.connect(self.apply)
-        self.work.advanced.connect(self._advance)
+        self.work.advanced.connect(self.progress.advance)
         self.work.grown.connect(self._grow)
         self.work.answered.connect(self._answer)
         self.work.failed.connect(self._fail)
+        self.variant.said.connect(self.said)
+        self.variant.changed.connect(self._show_state)
         self.document.changed.connect(self._follow_board)
 
     # --- following
 
     def _choose(self) -> None:
         """Another study's form; one that runs goes on, and what is answered can be looked at again."""
-        self._drop_variant()
+        self.variant.drop()
         if not self.work.busy:
             self.look_at(None)
         self._show_state()
 
     def _follow_board(self, board: Board) -> None:
-        self._point = None
+        self.variant.forget()
         self.question.fill()
         asked = self._looked_at
         if asked is not None and asked.shown is not None and not self._applying and asked.is_stale(board):
             self._say(f"{_STALE} {asked.sentence}")
         self._show_state()
 
-    def _advance(self, advance: Advance) -> None:
-        self.progress.setRange(0, advance.total)
-        self.progress.setValue(advance.done)
-        left = "" if advance.left_s is None else f", {_time_words(advance.left_s)} left"
-        self.progress.setFormat(f"{advance.done} of {advance.total}{left}")
-
     def _grow(self, answer: Any) -> None:  # noqa: ANN401 - every study has its own answer
         """The answer as far as it is: its picture; a ranking would not stand still long enough to be read."""
         asked = self.asked.running
         if asked is None:
             return
-        shown = asked.study.present_growing(answer)
-        if not asked.study.rows_stand:
-            shown = shown._replace(rows=())
-        asked.shown, asked.answer = shown, answer
-        asked.sentence = f"So far, {answer.made.stopped.removesuffix(' so far')}: {shown.sentence}"
+        shown = asked.grow(answer)
         if asked is not self._looked_at:
             return
         self._say(f"{_STALE} {asked.sentence}" if asked.is_stale(self.document.board) else asked.sentence)
@@ -363,12 +360,7 @@ class StudiesPanel(QWidget):
         asked = self.asked.running
         if asked is None:
             return
-        # One that was cut short keeps the picture it had grown to: another view of it could show less than that.
-        stopped = answer.made.stopped
-        shown = asked.study.present_growing(answer) if stopped else asked.study.present(answer)
-        asked.state, asked.shown, asked.answer = "answered", shown, answer
-        asked.sentence = f"{shown.sentence} {f'Not complete: {stopped}.' if stopped else ''}".strip()
-        self.said.emit(shown.sentence)
+        self.said.emit(asked.end(answer).sentence)
         if asked is self._looked_at:
             self.look_at(asked)
         self._go_on()
@@ -392,33 +384,9 @@ class StudiesPanel(QWidget):
     def _say(self, sentence: str) -> None:
         self._sentence.setText(sentence[:1].upper() + sentence[1:])
 
-    # --- variants
-
-    def _glance(self, point: Point | None) -> None:
-        """Show a variant as long as the pointer is over its line; then again what was chosen, or the board."""
-        shown = point if point is not None else self._point
-        if shown is None or shown.edit is None:
-            self.document.cancel_preview()
-        elif self.document.preview(shown.edit):
-            self.said.emit(f"Shown, not applied: {shown.words}")
-
-    def _try(self, point: Point) -> None:
-        """Show a variant in the panes without committing it."""
-        if point.edit is None:
-            return
-        if self.document.preview(point.edit):
-            self._point = point
-            self.said.emit(f"Shown, not applied: {point.words}")
-        self._show_state()
-
     def _take(self, point: Point) -> None:
-        self._try(point)
+        self.variant.choose(point)
         self.apply()
-
-    def _drop_variant(self) -> None:
-        if self._point is not None:
-            self._point = None
-            self.document.cancel_preview()
 
     def _show_state(self) -> None:
         busy = self.work.busy
@@ -432,13 +400,9 @@ class StudiesPanel(QWidget):
         shown, asked = self.shown, self._looked_at
         self.foot.settle(asked)
         self.answer.settle(shown)
-        one = self._point is not None
+        one = self.variant.point is not None
         growing = asked is not None and asked.state == "running"
         whole = shown is not None and shown.edit is not None and not growing
         can = (one and shown is not None and bool(shown.edit_name)) or whole
         self.apply_button.setEnabled(can)
         self.apply_button.setText("Apply this one" if one else "Apply the best" if can else "Apply")
-
-
-def _time_words(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 90.0 else f"{seconds / 60.0:.0f} min"

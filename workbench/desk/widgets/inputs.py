@@ -187,6 +187,12 @@ class TypedInput(ValueInput):
         self._set(self.written(value))
         self._mend()
 
+    def retell(self) -> None:
+        """Write the good value anew: figures are shown in other units."""
+        self._pend(None)
+        self._set(self.written(self._good))
+        self._mend()
+
     def finish(self) -> None:
         """Keep what is typed or stepped to, where it is a value; else say why not."""
         text = self.line.text()

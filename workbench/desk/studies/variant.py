@@ -1,0 +1,53 @@
+"""The variant of the board that a point of an answer stands for, in the panes without being applied."""
+
+from PySide6.QtCore import QObject, Signal
+
+from workbench.desk.session.document import Document
+from workbench.studies.presentation import Point
+
+
+class ShownVariant(QObject):
+    """What the panes show of an answer: a point that was chosen, or the one that the pointer is over.
+
+    Attributes:
+        point: the chosen point; None while the panes show the board.
+
+    Signals:
+        said: a sentence for the status line.
+        changed: another point is chosen.
+    """
+
+    said = Signal(str)
+    changed = Signal()
+
+    def __init__(self, document: Document, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._document = document
+        self.point: Point | None = None
+
+    def choose(self, point: Point) -> None:
+        """Show a variant in the panes without committing it."""
+        if point.edit is None:
+            return
+        if self._document.preview(point.edit):
+            self.point = point
+            self.said.emit(f"Shown, not applied: {point.words}")
+        self.changed.emit()
+
+    def glance(self, point: Point | None) -> None:
+        """Show a variant as long as the pointer is over its line; then again what was chosen, or the board."""
+        shown = point if point is not None else self.point
+        if shown is None or shown.edit is None:
+            self._document.cancel_preview()
+        elif self._document.preview(shown.edit):
+            self.said.emit(f"Shown, not applied: {shown.words}")
+
+    def drop(self) -> None:
+        """Take the variant back, if there is one."""
+        if self.point is not None:
+            self.point = None
+            self._document.cancel_preview()
+
+    def forget(self) -> None:
+        """The board is another one, or has the variant: there is nothing to take back."""
+        self.point = None
