@@ -224,6 +224,8 @@ def _curves(answer: PositionAnswer) -> list[str]:
 
 def _short(answer: PositionAnswer, settings: Settings) -> str:
     """What tells a setting from the others that were tried."""
+    if answer.best.channels:
+        return safe(_curve_name(answer, settings))
     return safe("/".join(settings[control] for control in _varied(answer))) or "as set"
 
 

@@ -296,7 +296,8 @@ def _group(group: GroupAnswer) -> list[str]:
     lines += indented(f"Searched: {group.how}.")
     lines += ["", *lanes_table(group.recommended.lanes), "", *_ranking(group)]
     for device in group.devices:
-        lines += ["", *_map(group, device)]
+        found = _map(group, device)
+        lines += ["", *found] if found else []
     return lines
 
 

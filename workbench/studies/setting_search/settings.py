@@ -12,7 +12,7 @@ from workbench.board.model import Board, Device, Stage, device_words
 from workbench.errors import StudyError
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
-from workbench.wording import instead, quoted
+from workbench.wording import any_of, instead, quoted
 
 CURRENT, FIRST, ALL = "current", "first", "all"
 VARIED = (CURRENT, FIRST, ALL)
@@ -151,9 +151,11 @@ def named_choices(board: Board, name: str, only: Only | None = None) -> tuple[De
     found = [one for one in device_choices(board, ref, only) if one.channel is not None]
     if not found:
         raise StudyError(f"all channels of {quoted(ref)} are set alike; name the device alone")
-    known = tuple(str(one.channel) for one in found)
-    _require(channel, known, f"channel of {quoted(ref)} with a lane and controls for itself:")
-    return tuple(one for one in found if str(one.channel) == channel)
+    named = tuple(one for one in found if str(one.channel) == channel)
+    if not named:
+        known = tuple(f"{ref}:{one.channel}" for one in found)
+        raise StudyError(f"no lane passes channel {quoted(channel)} of {quoted(ref)}; write {any_of(known)}")
+    return named
 
 
 def lane_choices(board: Board, lane: str) -> tuple[DeviceChoices, ...]:
