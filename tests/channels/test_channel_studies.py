@@ -122,7 +122,8 @@ def test_what_is_shown_names_the_channels(joint):
 def test_one_channel_may_be_named_by_itself():
     (own,) = named_choices(BOARD, "U1:2")
     assert (own.words, own.lanes, own.controls) == ("U1 channel 2", ("D1",), ("equalization",))
-    for name, words in (("U1:7", 'no lane passes channel "7" of "U1"; write "U1:1" or "U1:2"'), ("U7:1", 'no device "U7"')):
+    lost = 'no lane passes channel "7" of "U1"; write "U1:1" or "U1:2"'
+    for name, words in (("U1:7", lost), ("U7:1", 'no device "U7"')):
         with pytest.raises(StudyError, match=words):
             named_choices(BOARD, name)
     with pytest.raises(StudyError, match=r"all channels of .* are set alike"):

@@ -5,12 +5,14 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed, invented_profile, lane_board, sourced, trace
 from tests.makers.compiled import ami, use_of
-from workbench.board.model import Bundle
+from workbench.board.model import Bundle, Device, Stage
 from workbench.engine.assess import assess_board
 from workbench.engine.lane.path import plan_of
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
 from workbench.errors import ModelError
+from workbench.parts.conditioners.by_model import ModelConditioner
+from workbench.parts.conditioners.controls import Settings
 from workbench.parts.lines.coupling import LevelCoupling
 from workbench.waveform.running import run
 from workbench.waveform.settings import WaveformSettings
@@ -59,6 +61,44 @@ def test_a_neighbour_through_its_model_takes_what_the_programs_own_takes(own, wa
         found = counted(beside(swing_v=3.0, model=use_of("TAPS", chosen, ami(wave=wave))))
         assert height(found) == pytest.approx(known, abs=0.012)
         assert found.notes == ()
+
+
+def beside_redriver(hears, drives=None, **sent):
+    """Lane A with B beside it, which a redriver drives by models of its two ends."""
+    board = beside(swing_v=3.0, **sent)
+    part = ModelConditioner(name="redriver", channels=1, input_model=hears, output_model=drives, output_limit_v=10.0)
+    lane = board.lanes[1]
+    path = (trace(0.02), Stage(device="U2", channel=1), *lane.path)
+    parts = replace(board.catalogue, conditioners=(*board.catalogue.conditioners, part))
+    devices = (*board.devices, Device(ref="U2", part="redriver", settings=Settings()))
+    return replace(board, lanes=(board.lanes[0], replace(lane, path=path)), catalogue=parts, devices=devices)
+
+
+def test_a_neighbours_redriver_gets_its_waves():
+    with pytest.raises(ModelError, match="AMI_GetWave crashed"):
+        counted(beside_redriver(use_of("CRASH_LATE")))
+
+
+@pytest.mark.parametrize("wave", [True, False], ids=["by wave", "by response"])
+def test_a_neighbour_through_a_redrivers_model_takes_what_one_of_that_gain_takes(own, wave):
+    quiet, loud = own
+    for gain, known in ((1.0, loud), (1.0 / 3.0, quiet)):
+        found = counted(beside_redriver(use_of("GAIN", {"gain": gain}, ami(wave=wave))))
+        assert height(found) == pytest.approx(known, abs=0.012)
+        assert found.notes == ()
+
+
+def test_a_neighbour_goes_through_its_transmitters_and_both_of_its_redrivers_models(own):
+    both = use_of("GAIN", {"gain": 1.0 / 3.0}), use_of("GAIN", {"gain": 1.0})
+    board = beside_redriver(*both, model=use_of("TAPS", PLAIN))
+    assert height(counted(board)) == pytest.approx(own[0], abs=0.012)
+
+
+def test_a_neighbours_redriver_that_is_not_trusted_is_told():
+    found = counted(beside_redriver(use_of("GAIN", {"gain": 1.0}, trusted=False)))
+    assert len(found.notes) == 1
+    assert found.notes[0].startswith("beside A, B: U2: ")
+    assert found.notes[0].endswith("its gain is taken as 1 at every frequency")
 
 
 def test_the_model_of_a_neighbour_works_in_a_process_that_can_crash_in_one_sentence():

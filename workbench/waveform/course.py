@@ -1,6 +1,7 @@
 """A lane up to a probe point as what a wave goes through: linear stretches, and the stages that end them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -68,18 +69,32 @@ class Front(NamedTuple):
     model: Filtering | None = None
 
 
+class NeighbourSent(NamedTuple):
+    """How a neighbour's bits come to where it lies beside the lane, where makers' models take waves on their way.
+
+    Attributes:
+        plan: the other lane, models that take waves not in its filters.
+        by_wave: whether its transmitter's model sends them.
+        stages: the numbers of its stages whose models they go through.
+    """
+
+    plan: LanePlan
+    by_wave: bool
+    stages: frozenset[int]
+
+
 class SentAs(NamedTuple):
     """How a lane is driven where a model sends waves.
 
     Attributes:
         by_wave: whether a stimulus of -1/2 and +1/2 enters the first stretch through a model, in place of steps.
         shape: what the model's AMI_Init does to a pulse, which tells where the pulse stands; None where not known.
-        beside: numbers of the neighbours that a model sends in the same way.
+        beside: the neighbours that go through models, by their numbers in the plan.
     """
 
     by_wave: bool = False
     shape: Filtering | None = None
-    beside: frozenset[int] = frozenset()
+    beside: Mapping[int, NeighbourSent] = MappingProxyType({})
 
 
 BY_STEPS = SentAs()
@@ -165,7 +180,7 @@ def _stretches(
         remade = stage is not None and stage.regenerates
         at_ui = since_ui + crossing_ui + (0.0 if remade else 0.5)
         beside = _beside(
-            memo, plan, probe, number=number, shaped=shaped, band=band, at_ui=at_ui, by_wave=sent.beside
+            memo, plan, probe, number=number, shaped=shaped, band=band, at_ui=at_ui, sent=sent.beside
         )
         since_ui += crossing_ui if remade else 0.0
         found.append(LinearStretch(response, into, from_steps, crossing_ui, peak_v, stage, beside))
@@ -174,7 +189,7 @@ def _stretches(
 
 def _beside(
     memo: Memo, plan: LanePlan, probe: Probe, *, number: int, shaped: Complexes, band: _Band, at_ui: float,
-    by_wave: frozenset[int],
+    sent: Mapping[int, NeighbourSent],
 ) -> tuple[Foreign, ...]:
     """What the lanes beside one of the spans add at its end, where `shaped` is the gain of what stands there."""
     elements = probe.elements if number == probe.span else None
@@ -183,37 +198,54 @@ def _beside(
         if one.span != number:
             continue
         other = one.aggressor
-        gain, remade = _driving(memo, other, one.aggressor_span, band)
+        (gain,), remade = _driving(memo, other, one.aggressor_span, band)
         way = coupled(memo, plan.spans[number], elements, one, band.grid) * shaped
         gain = gain * way
         ratio = other.profile.ui_s / plan.profile.ui_s
-        pulse = gain * ratio * band.grid.ui_s * np.sinc(band.f_per_ui * ratio) * np.exp(
-            -1j * np.pi * band.f_per_ui * ratio
-        )
+        pulse = gain * _rectangle(band, ratio)
         if one.asynchronous or ratio != 1.0:
             ratio, phase_ui = ratio * (1.0 + SLIDING), 0.0
         else:
             wave = band.grid.time_response(pulse)
             phase_ui = worst_phase_ui(wave, per_ui=band.per_ui, ui_ratio=ratio, at_ui=at_ui)
-        if which in by_wave:
-            bare, _ = _driving(memo, other.bare, one.aggressor_span, band)
-            bare = bare * way * averaging(band.f_per_ui / band.per_ui)
-            found.append(Foreign(other, remade, _response(bare, None, None, band), band.per_ui, ratio, phase_ui, which))
-            continue
-        into = _rate(pulse, band)
-        found.append(Foreign(other, remade, _response(gain, None, into, band), into, ratio, phase_ui, which))
+        if which in sent:
+            responses, into = _through_models(memo, sent[which], one.aggressor_span, way, band)
+        else:
+            into = _rate(pulse, band)
+            responses = [_response(gain, None, into, band)]
+        found.append(Foreign(other, remade, responses[-1], into, ratio, phase_ui, which, tuple(responses[:-1])))
     return tuple(found)
 
 
-def _driving(memo: Memo, plan: LanePlan, number: int, band: _Band) -> tuple[Complexes, bool]:
-    """From a lane's last steps to the open voltage that drives one of its spans; whether a stage made these steps."""
+def _through_models(
+    memo: Memo, sent: NeighbourSent, span: int, way: Complexes, band: _Band
+) -> tuple[list[FilterResponse], int]:
+    """The responses from a neighbour's steps or stimulus to each stage's models and on; samples a UI of the first."""
+    plan = sent.plan.bare if sent.by_wave else sent.plan
+    gains, _ = _driving(memo, plan, span, band, sent.stages)
+    gains[-1] = gains[-1] * way
+    into = band.per_ui if sent.by_wave else _rate(gains[0] * _rectangle(band), band)
+    if sent.by_wave:
+        gains[0] = gains[0] * averaging(band.f_per_ui / band.per_ui)
+    first = _response(gains[0], None, None if sent.by_wave else into, band)
+    return [first, *(_response(gain, None, None, band) for gain in gains[1:])], into
+
+
+def _driving(
+    memo: Memo, plan: LanePlan, number: int, band: _Band, cuts: frozenset[int] = frozenset()
+) -> tuple[list[Complexes], bool]:
+    """From a lane's last steps to the open voltage that drives one of its spans; whether a stage made these steps.
+
+    It is cut in pieces at the stages of numbers `cuts`, where models stand.
+    """
     before = plan.stages[number - 1] if number else None
     gain = _driven(plan, before, band)
     if before is None or before.regenerates:
-        return gain, before is not None
-    came, remade = _driving(memo, plan, number - 1, band)
+        return [gain], before is not None
+    (*first, came), remade = _driving(memo, plan, number - 1, band, cuts)
     heard = before.input_gain(band.grid.f_hz) * before.part.drive(before.settings)
-    return came * transfer(memo, plan.spans[number - 1], band.grid).gain * heard * gain, remade
+    arrived = came * transfer(memo, plan.spans[number - 1], band.grid).gain * heard
+    return [*first, arrived, gain] if number - 1 in cuts else [*first, arrived * gain], remade
 
 
 def _driven(plan: LanePlan, before: StagePlan | None, band: _Band) -> Complexes:
@@ -250,10 +282,10 @@ def _noise(density: Floats, shaped: Complexes) -> Floats | None:
     return np.sqrt(density) * np.abs(shaped) if density.any() else None
 
 
-def _rectangle(band: _Band) -> Complexes:
-    """Spectrum in s of a symbol of height 1 from its start on."""
-    f_per_ui = band.f_per_ui
-    return np.asarray(band.grid.ui_s * np.sinc(f_per_ui) * np.exp(-1j * np.pi * f_per_ui))
+def _rectangle(band: _Band, length_ui: float = 1.0) -> Complexes:
+    """Spectrum in s of a symbol of height 1 and `length_ui` UI from its start on."""
+    f_per_ui = band.f_per_ui * length_ui
+    return np.asarray(length_ui * band.grid.ui_s * np.sinc(f_per_ui) * np.exp(-1j * np.pi * f_per_ui))
 
 
 def _rate(pulse: Complexes, band: _Band) -> int:

@@ -13,7 +13,7 @@ from workbench.waveform.filters import Filter
 from workbench.waveform.frames import MARGIN_UI
 from workbench.waveform.models.at_work import NOTHING_RUNS, RunningModels
 from workbench.waveform.models.streams import InARow, Receiving, Stimulus
-from workbench.waveform.neighbours.aggressors import Aggressor
+from workbench.waveform.neighbours.aggressors import NOTHING_BESIDE, Aggressor
 from workbench.waveform.settings import WaveformSettings
 from workbench.waveform.source import BitSource, LevelNumbers, generator
 from workbench.waveform.stages import Saturating, SlicedEdges, Slicing
@@ -83,7 +83,7 @@ class SendingLane:
                     one, course.frames, settings, seed=next(beside), ui_s=self._ui_s,
                     shifts=SHIFTS if stretch.stage is None else 1,
                     margin_ui=self.margin_ui if stretch.stage is None else MARGIN_UI,
-                    model=dict(models.beside).get(one.number),
+                    models=dict(models.beside).get(one.number, NOTHING_BESIDE),
                 )
                 for one in stretch.beside
             ]

@@ -100,7 +100,7 @@ class _Run:
         self, running: RunningModels, progress: Progress | None, cancelled: Cancelled | None
     ) -> WaveformResult:
         work, probe, settings = self._work, self._probe, self._settings
-        plan, sent = work.plan, SentAs(work.sends is not None, work.shape, work.beside_by_wave)
+        plan, sent = work.plan, SentAs(work.sends is not None, work.shape, work.neighbours_sent)
         coded = self._pattern.title == pattern_of_coding(plan.profile.coding, settings.seed).title
         machine = machine_for(plan.profile) if coded else None
         receiver = receiver_set(self._memo, plan, probe, self._error_ratio, machine=machine)

@@ -17,7 +17,7 @@ from workbench.engine.lane.grid import SAMPLES_PER_UI
 from workbench.engine.lane.lane import grid_for, signal_at
 from workbench.engine.lane.models.decided import decided, response_of
 from workbench.engine.lane.models.opened import Trouble, jitter_of, opened
-from workbench.engine.lane.models.resolved import SENDS_INSTEAD
+from workbench.engine.lane.models.resolved import PASSES_INSTEAD, SENDS_INSTEAD
 from workbench.engine.lane.path import LanePlan, Neighbour, StagePlan
 from workbench.engine.lane.probe import Probe
 from workbench.engine.lane.waves import pulse_v
@@ -26,13 +26,34 @@ from workbench.errors import ModelError
 from workbench.makers.flows import Model, Running, refusals, row_of
 from workbench.makers.stated import stated_by
 from workbench.parts.model_use import ModelUse
+from workbench.waveform.course import NeighbourSent
+from workbench.waveform.neighbours.aggressors import RunningBeside
 from workbench.wording import quoted
 
 _MOST_BESIDE = 8
-"""Each neighbour that is sent through a model has a process of its own."""
+"""Each model that a neighbour is sent through has a process of its own."""
 _AS_FILTER = "is taken as the filter that AMI_Init made of it"
 _BESIDE = 0.01
 """What a receiver's AMI_Init may take off the pulse besides filtering, over the pulse's peak, to count as a filter."""
+
+
+class ModelsBeside(NamedTuple):
+    """The models that a neighbour's bits go through as a wave on their way to where it lies beside the lane.
+
+    Attributes:
+        plan: the neighbour; conditioners' models that take waves are not in its filters.
+        sends: that of its transmitter; None where that takes none.
+        stages: those of its conditioners, by the stage's number.
+    """
+
+    plan: LanePlan
+    sends: Model | None
+    stages: tuple[tuple[int, tuple[Model, ...]], ...]
+
+    @property
+    def number(self) -> int:
+        """How many models."""
+        return (self.sends is not None) + sum(len(models) for _, models in self.stages)
 
 
 class ModelsAtWork(NamedTuple):
@@ -44,7 +65,7 @@ class ModelsAtWork(NamedTuple):
         stages: those of each conditioner, by the stage's number.
         front: what a receiver's model that knows responses only does; None where there is none.
         shape: what the transmitter's AMI_Init does, for the pulse's place; None where it is not known.
-        beside: models of neighbours' transmitters that take waves, by the neighbour's number in the plan.
+        beside: the models that neighbours' bits go through as waves, by the neighbour's number in the plan.
         told: sentences on the neighbours' models that stand as filters, or out.
     """
 
@@ -54,7 +75,7 @@ class ModelsAtWork(NamedTuple):
     stages: tuple[tuple[int, tuple[Model, ...]], ...] = ()
     front: Filtering | None = None
     shape: Filtering | None = None
-    beside: tuple[tuple[int, Model], ...] = ()
+    beside: tuple[tuple[int, ModelsBeside], ...] = ()
     told: tuple[str, ...] = ()
 
     @property
@@ -63,9 +84,12 @@ class ModelsAtWork(NamedTuple):
         return self.sends is not None or self.receives is not None or bool(self.stages)
 
     @property
-    def beside_by_wave(self) -> frozenset[int]:
-        """Numbers of the neighbours that are sent through their models."""
-        return frozenset(number for number, _ in self.beside)
+    def neighbours_sent(self) -> dict[int, NeighbourSent]:
+        """How the neighbours that go through models come to the lane, by their numbers."""
+        return {
+            number: NeighbourSent(one.plan, one.sends is not None, frozenset(at for at, _ in one.stages))
+            for number, one in self.beside
+        }
 
 
 def models_at_work(memo: Memo, plan: LanePlan, probe: Probe) -> ModelsAtWork:
@@ -133,32 +157,53 @@ def _unfiltered(stage: StagePlan, models: list[Model | None]) -> StagePlan:
 
 
 def _with_neighbours(memo: Memo, work: ModelsAtWork) -> ModelsAtWork:
-    """The models of neighbours' transmitters: those that can be sent through, and what is told of the others."""
-    found: list[tuple[int, Model]] = []
+    """The models on neighbours' way: those that their bits can go through, and what is told of the others."""
+    found: list[tuple[int, ModelsBeside]] = []
     told: list[str] = []
     for number, one in enumerate(work.plan.neighbours):
-        model = _beside(memo, work.plan, one)
-        if isinstance(model, str):
-            told.append(f"beside {work.plan.name}, {one.aggressor.name}: {model}")
-        elif model is not None and len(found) < _MOST_BESIDE:
-            found.append((number, model))
-        elif model is not None:
-            told.append(f"{_MOST_BESIDE} neighbours are sent through their models, {one.aggressor.name} by AMI_Init")
+        models, why = _beside(memo, work.plan, one)
+        told += [f"beside {work.plan.name}, {one.aggressor.name}: {words}" for words in why]
+        if not models.number:
+            continue
+        if models.number + sum(known.number for _, known in found) <= _MOST_BESIDE:
+            found.append((number, models))
+        else:
+            name = one.aggressor.name
+            told.append(f"{_MOST_BESIDE} models of neighbours take waves, those of {name} stand as filters")
     return work._replace(beside=tuple(found), told=tuple(dict.fromkeys(told)))
 
 
-def _beside(memo: Memo, plan: LanePlan, neighbour: Neighbour) -> Model | str | None:
-    """The model that a neighbour is sent through, or why it is not; None where it has none that takes waves."""
-    other, use = neighbour.aggressor, neighbour.aggressor.transmitter.model
-    before = other.stages[: neighbour.aggressor_span]
-    passed = next((stage.ref for stage in before if stage.part.models() is not None), None)
-    if passed is not None:
-        return f"the models of {passed} {_AS_FILTER}"
-    if use is None or any(stage.regenerates for stage in before):
-        return None  # what a limiting stage makes anew holds nothing of the transmitter's shape
+def _beside(memo: Memo, plan: LanePlan, neighbour: Neighbour) -> tuple[ModelsBeside, list[str]]:
+    """The models that a neighbour is sent through, and why others are not."""
+    other, why = neighbour.aggressor, list[str]()
+    stages, by_wave = list(other.stages), list[tuple[int, tuple[Model, ...]]]()
+    # What a limiting stage makes anew holds nothing of what stands before it.
+    remade = [number for number, stage in enumerate(other.stages[: neighbour.aggressor_span]) if stage.regenerates]
+    first = remade[-1] + 1 if remade else 0
+    for number in range(first, neighbour.aggressor_span):
+        uses = stages[number].part.models() or ()
+        models = [_sent_through(memo, use, plan, other, PASSES_INSTEAD) for use in uses]
+        refused = [f"{stages[number].ref}: {one}" for one in models if isinstance(one, str)]
+        taking = [one if isinstance(one, Model) else None for one in models]
+        if any(taking) and not refused:
+            by_wave.append((number, tuple(one for one in taking if one is not None)))
+            stages[number] = _unfiltered(stages[number], taking)
+        why += refused
+    sends = None if remade else _sent_through(memo, other.transmitter.model, plan, other, SENDS_INSTEAD)
+    why += [sends] if isinstance(sends, str) else []
+    sending = sends if isinstance(sends, Model) else None
+    return ModelsBeside(replace(other, stages=tuple(stages)), sending, tuple(by_wave)), why
+
+
+def _sent_through(
+    memo: Memo, use: ModelUse | None, plan: LanePlan, other: LanePlan, instead: str
+) -> Model | str | None:
+    """A neighbour's model that takes waves, or why its bits don't go through it; None where it is a filter anyway."""
+    if use is None:
+        return None
     model = opened(memo, use)
     if isinstance(model, Trouble):
-        return f"{model.text}; {SENDS_INSTEAD}"
+        return f"{model.text}; {instead}"
     if not _takes_waves(model):
         return None
     refused = [*refusals(model.ami, "bit-by-bit")]
@@ -187,7 +232,7 @@ class RunningModels(NamedTuple):
     sends: Running | None = None
     receives: Running | None = None
     stages: tuple[tuple[int, tuple[Running, ...]], ...] = ()
-    beside: tuple[tuple[int, Running], ...] = ()
+    beside: tuple[tuple[int, RunningBeside], ...] = ()
 
     def of(self, stage: int) -> tuple[Running, ...]:
         """Those of a stage; none where it has no models."""
@@ -241,9 +286,12 @@ def started(
     )
     receives = None if work.receives is None else run(work.receives, heard, probe)
     beside = tuple(
-        (number, run(model, plan.neighbours[number].aggressor.bare, _last(plan.neighbours[number].aggressor)))
-        for number, model in work.beside
-    )
+        (number, RunningBeside(
+            None if one.sends is None else run(one.sends, one.plan.bare, _last(one.plan)),
+            tuple(tuple(run(model, one.plan, Probe("", at, None)) for model in models) for at, models in one.stages),
+        ))
+        for number, one in work.beside
+    )  # fmt: skip
     return RunningModels(sends, receives, stages, beside)
 
 

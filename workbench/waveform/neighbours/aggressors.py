@@ -1,7 +1,7 @@
 """Other lanes' signals where a stretch ends: symbols of their own, as steps, through what couples them.
 
-Each sends random symbols without jitter beyond its transmitter's own, through the model of its transmitter where that
-takes waves. Of the lane's clock, it stands where it adds the
+Each sends random symbols without jitter beyond its transmitter's own, through the models of its transmitter and of the
+conditioners on its way where these take waves. Of the lane's clock, it stands where it adds the
 most to a sample in the middle of the lane's symbol, or at the crossings that a stage at the stretch's end makes anew;
 with a clock of its own it slides past all phases. After a limiting stage it starts anew with that stage's edges.
 """
@@ -17,8 +17,8 @@ from workbench.engine.lane.path import LanePlan
 from workbench.makers.flows import Running
 from workbench.waveform.edges import EdgeTrain
 from workbench.waveform.filters import Filter, FilterResponse
-from workbench.waveform.frames import Frames
-from workbench.waveform.models.streams import Stimulus
+from workbench.waveform.frames import MARGIN_UI, Frames
+from workbench.waveform.models.streams import InARow, Stimulus
 from workbench.waveform.settings import WaveformSettings
 from workbench.waveform.source import BitSource
 
@@ -37,6 +37,7 @@ class Foreign(NamedTuple):
         ui_ratio: its unit interval over this lane's.
         phase_ui: where its symbols start, in UI of this lane after this lane's own.
         number: which of the lane's neighbours it is.
+        before: the responses before `response`, each to the input of a stage whose models the wave goes through.
     """
 
     plan: LanePlan
@@ -46,6 +47,7 @@ class Foreign(NamedTuple):
     ui_ratio: float
     phase_ui: float
     number: int = 0
+    before: tuple[FilterResponse, ...] = ()
 
 
 def worst_phase_ui(pulse_v: Floats, *, per_ui: int, ui_ratio: float, at_ui: float) -> float:
@@ -64,6 +66,16 @@ def worst_phase_ui(pulse_v: Floats, *, per_ui: int, ui_ratio: float, at_ui: floa
     return float(at_ui - offsets[int(reach_v.argmax())] / per_ui)
 
 
+class RunningBeside(NamedTuple):
+    """A neighbour's models that take waves, started: of its transmitter, and of each of the stages that have some."""
+
+    sends: Running | None = None
+    stages: tuple[tuple[Running, ...], ...] = ()
+
+
+NOTHING_BESIDE = RunningBeside()
+
+
 class Aggressor:
     """Another lane at work beside a stretch; each `push` goes on where the last one ended.
 
@@ -74,7 +86,7 @@ class Aggressor:
         seed: of its symbols and edges.
         ui_s: this lane's unit interval, s.
         shifts, margin_ui: as the stretch's own filter has them.
-        model: the model of its transmitter, started, which its symbols go through as a wave; None: none does.
+        models: those that its symbols go through as a wave, started.
     """
 
     def __init__(
@@ -87,7 +99,7 @@ class Aggressor:
         ui_s: float,
         shifts: int,
         margin_ui: int,
-        model: Running | None = None,
+        models: RunningBeside = NOTHING_BESIDE,
     ) -> None:
         quiet = replace(settings, sine_jitter_s=0.0, duty_cycle_s=0.0)
         random = np.random.Generator(np.random.SFC64(seed))
@@ -101,13 +113,21 @@ class Aggressor:
         )
         self._ratio, self._phase_ui = foreign.ui_ratio, foreign.phase_ui
         self._sent: int | None = None
-        self._model = model
-        drawn: type[EdgeTrain] | type[Stimulus] = EdgeTrain if model is None else Stimulus
+        self._model = models.sends
+        drawn: type[EdgeTrain] | type[Stimulus] = EdgeTrain if models.sends is None else Stimulus
         self._train = drawn(foreign.into, self._source.reach_ui * self._ratio, self._source.level)
+        per_ui = settings.samples_per_ui
+        rates = [foreign.into, *(per_ui for _ in foreign.before)]
+        self._legs = [
+            (Filter(frames, response, ui_s=ui_s, into=into, out=per_ui, random=random, margin_ui=MARGIN_UI),
+             InARow(passed, per_ui))
+            for response, into, passed in zip(foreign.before, rates, models.stages, strict=False)
+        ]  # fmt: skip
         self._filter = Filter(
-            frames, foreign.response, ui_s=ui_s, into=foreign.into, out=settings.samples_per_ui, random=random,
-            shifts=shifts, margin_ui=margin_ui,
+            frames, foreign.response, ui_s=ui_s, into=rates[-1], out=per_ui, random=random, shifts=shifts,
+            margin_ui=margin_ui,
         )  # fmt: skip
+        self._lag_ui = self._filter.lag_ui + sum(leg.lag_ui - MARGIN_UI for leg, _ in self._legs)
 
     def push(self, start_ui: float, length_ui: int, shift: int) -> Samples:
         """What it adds to the stretch's next block, V, shape ((block_ui + 2 margin_ui) * out,).
@@ -117,7 +137,7 @@ class Aggressor:
             length_ui: how long a block is, UI.
             shift: how many of the places between two samples it is sampled later.
         """
-        begin_ui = start_ui + self._train.delay_ui + self._filter.lag_ui
+        begin_ui = start_ui + self._train.delay_ui + self._lag_ui
         end = int(np.ceil((begin_ui + length_ui - self._phase_ui) / self._ratio))
         if self._sent is None:  # symbol 0 of the source is the first that is sent at all
             self._sent = int(np.ceil((begin_ui - self._phase_ui) / self._ratio))
@@ -130,4 +150,6 @@ class Aggressor:
         samples = np.asarray(self._train.push(begin_ui, length_ui, time_ui, sent.step))
         if self._model is not None:
             samples = self._model.push(samples).wave_v
+        for leg, stage in self._legs:
+            samples = stage.push(begin_ui, MARGIN_UI, leg.push(samples, 0))
         return self._filter.push(samples, shift)

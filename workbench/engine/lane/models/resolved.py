@@ -21,7 +21,7 @@ from workbench.parts.model_use import ModelUse
 _TRIED_UI, _LONGEST_UI = 128, 1024
 _SETTLED = 1e-5
 SENDS_INSTEAD = "its stated pre-shoot and de-emphasis are used instead"
-_PASSES_INSTEAD = "its gain is taken as 1 at every frequency"
+PASSES_INSTEAD = "its gain is taken as 1 at every frequency"
 
 
 class Filtered(NamedTuple):
@@ -104,9 +104,9 @@ class _Resolving:
             return stage
         found: list[Filtering | None] = []
         if not any(models):
-            self._not_run(stage.ref, Trouble(f"{part.name} has no model yet"), _PASSES_INSTEAD)
+            self._not_run(stage.ref, Trouble(f"{part.name} has no model yet"), PASSES_INSTEAD)
         for use in models:
-            one = None if use is None else self._filter(use, stage.ref, _PASSES_INSTEAD)
+            one = None if use is None else self._filter(use, stage.ref, PASSES_INSTEAD)
             found.append(None if one is None else one.filtering)
             if one is not None and use is not None and use is models[1]:
                 part = replace(part, **self._jitter(use, stage.ref, one))
