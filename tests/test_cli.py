@@ -356,14 +356,21 @@ def test_a_scheduler_that_is_none_is_refused_in_a_sentence(board_file: Path) -> 
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device that is always full")
-def test_a_full_disk_is_said_in_one_line() -> None:
+@pytest.mark.parametrize("word", ["profiles", "--help"])
+def test_a_full_disk_is_said_in_one_line(word: str) -> None:
     with Path("/dev/full").open("wb") as full:
         found = subprocess.run(
-            [sys.executable, "-m", "workbench", "profiles"], stdout=full, stderr=subprocess.PIPE, check=False
+            [sys.executable, "-m", "workbench", word], stdout=full, stderr=subprocess.PIPE, check=False
         )
     assert found.returncode == 2
     assert found.stderr.startswith(b"link-margin: the report can't be written")
     assert found.stderr.count(b"\n") == 1
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device that is always full")
+def test_a_refusal_that_a_full_disk_swallows_is_one_still() -> None:
+    with Path("/dev/full").open("wb") as full:
+        assert subprocess.run([sys.executable, "-m", "workbench", "check", "no"], stderr=full, check=False).returncode == 2
 
 
 def test_a_name_that_the_terminal_cannot_show_stops_nothing(tmp_path: Path) -> None:

@@ -1,9 +1,9 @@
 """No lane is out of all proportion: each one's processor time over that of a plain assessment in the same run.
 
-    python -m tests.campaigns.costly_lanes [BOARDS [SEED]]
+    python -m tests.campaigns.costly_lanes [BOARDS [SEED [PART PARTS]]]
 
 Lanes of random boards, at every probe point drawn, and those of the demo shelf with each of a budget's steps made
-ideal, which is where nothing that is reflected dies away; by independent symbols and by 8b/10b.
+ideal, which is where nothing that is reflected dies away; by independent symbols and by 8b/10b. A part of many, counted from 0, takes every so-manieth case.
 """
 
 import random
@@ -94,11 +94,11 @@ def plain_s() -> float:
     return min(spent_s(case, Symbols.INDEPENDENT) for _ in range(5))
 
 
-def main(count: int = 400, seed: int = 14_07) -> int:
+def main(count: int = 400, seed: int = 14_07, part: int = 0, parts: int = 1) -> int:
     """Print every lane that takes more than a third of what is allowed, and the ten dearest; 1 if one takes more."""
     warnings.simplefilter("ignore")
     found: list[tuple[float, str]] = []
-    for case in (*of_demo(), *of_chance(count, seed)):
+    for case in (*of_demo(), *of_chance(count, seed))[part::parts]:
         for symbols in Symbols:
             times = spent_s(case, symbols) / plain_s()
             found.append((times, f"{case.told}, {symbols.value}"))

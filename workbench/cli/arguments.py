@@ -11,6 +11,8 @@ from workbench import __version__
 from workbench.cli.listing import LISTED
 
 if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
+
     from workbench.board.model import Board
     from workbench.engine.symbols import Symbols
 
@@ -34,6 +36,10 @@ class Parser(argparse.ArgumentParser):
         """Leave with exit status 2 and the sentence."""
         sys.stderr.write(f"link-margin: {message}; see {self.prog} --help\n")
         raise SystemExit(2)
+
+    def _print_message(self, message: str, file: "SupportsWrite[str] | None" = None) -> None:
+        """Write help or version; argparse would keep it to itself that the disk is full."""
+        (file or sys.stdout).write(message)
 
 
 Commands = argparse._SubParsersAction

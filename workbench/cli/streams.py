@@ -13,18 +13,22 @@ from typing import TextIO
 
 
 class _Heard(io.TextIOBase):
-    """Writes to a stream until its reader goes away, then nowhere."""
+    """Writes to a stream until its reader goes away, then nowhere.
 
-    def __init__(self, stream: TextIO) -> None:
+    Standard error (`last`) falls silent on any trouble: there is nowhere left to tell it.
+    """
+
+    def __init__(self, stream: TextIO, *, last: bool) -> None:
         self._stream: TextIO | None = stream
         self._of = stream
+        self._silenced_by: type[OSError] = OSError if last else BrokenPipeError
 
     def write(self, text: str) -> int:
-        """Write, if anybody still reads; raises OSError for any other trouble, such as a full disk."""
+        """Write, if anybody still reads; standard output raises OSError for other trouble, such as a full disk."""
         if self._stream is not None:
             try:
                 self._stream.write(text)
-            except BrokenPipeError:
+            except self._silenced_by:
                 self._fall_silent()
         return len(text)
 
@@ -33,7 +37,7 @@ class _Heard(io.TextIOBase):
         if self._stream is not None and not self._stream.closed:  # Python 3.13 says what a last flush runs into
             try:
                 self._stream.flush()
-            except BrokenPipeError:
+            except self._silenced_by:
                 self._fall_silent()
 
     def isatty(self) -> bool:
@@ -68,7 +72,8 @@ def open_streams() -> Iterator[None]:
     """Standard output and error while a command runs; a stream that was closed from the start goes nowhere."""
     before = sys.stdout, sys.stderr
     with open(os.devnull, "w", encoding="utf-8") as nowhere:  # noqa: PTH123 - a device, not a path
-        sys.stdout, sys.stderr = (_usable(stream, nowhere) for stream in before)
+        sys.stdout = _usable(before[0], nowhere)
+        sys.stderr = _usable(before[1], nowhere, last=True)
         try:
             yield
         finally:
@@ -80,13 +85,13 @@ def drop_output() -> None:
     _redirect_to_nowhere(sys.stdout)
 
 
-def _usable(stream: TextIO | None, nowhere: TextIO) -> TextIO:
+def _usable(stream: TextIO | None, nowhere: TextIO, *, last: bool = False) -> TextIO:
     if stream is None or stream.closed:
         return nowhere
     if isinstance(stream, io.TextIOWrapper):
         # A name that the terminal's character set lacks is shown escaped instead of stopping the report.
         stream.reconfigure(errors="backslashreplace")
-        return _Heard(stream)  # type: ignore[return-value]  # all of TextIO that a command uses
+        return _Heard(stream, last=last)  # type: ignore[return-value]  # all of TextIO that a command uses
     return stream
 
 
