@@ -106,7 +106,7 @@ def compared(case: Case, ratio: float, width_ui: float) -> bool:
     lane = folded(case, found)
     own = ratio / found.propagation
     off = (found.height_v - 2.0 * level_at(lane, found.at_ui, own)) / SWING_V
-    low, high = ends_at(lane, own, *found.ends_ui)
+    low, high = ends_at(lane, own, *found.ends_ui) if found.width_ui else (0.0, 0.0)
     wide = found.width_ui - (high - low)
     line = f"{case.told} | {ratio:.0e} | {found.height_v * 1e3:.1f} mV, {found.width_ui:.4f} UI"
     sys.stdout.write(f"{line} | {100.0 * off:+.2f} % | {wide:+.4f} UI\n")

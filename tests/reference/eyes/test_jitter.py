@@ -4,15 +4,20 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
+from tests.campaigns.edge_lanes import seen
+from tests.campaigns.edge_tables import Case, folded
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference.passive.single_pole import ramp_step, ramp_ui, signal_of, single_pole
+from tests.reference.sent.folded_lanes import level_at as folded_level_at
 from tests.reference.sent.true_edges import Source, ends_at, gaussian_pair, gaussian_parts, level_at, log_tail_at
 from workbench.codes.machine import independent
 from workbench.engine.coded.eye import CodedPhases
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
+from workbench.engine.lane.received_eye import sample_at
 from workbench.engine.lane.waves import sampled, waves_of
 from workbench.engine.memo import Memo
+from workbench.engine.symbols import Symbols
 from workbench.engine.tails.density import lower_tail, tail_near
 from workbench.engine.tails.eye import EyeReach, eye_of
 from workbench.engine.tails.jitter import Mixture, dual_dirac
@@ -118,6 +123,30 @@ def test_an_eye_with_random_jitter_is_right_down_to_1e_15(tau_ui, rise_ui, rando
     assert eye.levels_v(ratio)[middle] == pytest.approx(true_v, abs=0.005)
     true_low, true_high = ends_at(source, ratio, low / UI_S, high / UI_S, noise_v=noise_v, bin_v=bin_v)
     assert (high - low) / UI_S == pytest.approx(true_high - true_low, abs=0.005)
+
+
+@pytest.mark.parametrize(("length_m", "coded", "wanted_v"), [(0.05, False, 0.8949), (0.3, True, 0.3124)])
+def test_the_top_of_an_eye_that_jitter_nearly_closes_is_where_whole_lanes_folded_say(length_m, coded, wanted_v):
+    """0.05 UI rms: between two phases of the grid, and between two humps of the distribution, which no tilt lights up.
+
+    Heights of `tests.campaigns.edge_tables`, whose folding takes seconds.
+    """
+    height_v = seen(Case(length_m, 0.05, coded=coded).board(), 1e-12, coded).height_v
+    assert height_v == pytest.approx(wanted_v, abs=0.005)
+
+
+@pytest.mark.parametrize("local", [False, True])
+def test_what_lies_between_two_humps_is_read_off_both(local):
+    """Ideal trapezoids whose edges reach the middle once in 1e11: above all is level, then falls all at once."""
+    board = Case(0.05, 0.05).board()
+    plan = plan_of(board)
+    received = observe(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, symbols=Symbols.INDEPENDENT).received
+    at = np.array([277, 278])
+    found = tail_near(sample_at(received, at), 1e-12) if local else lower_tail(sample_at(received, at))
+    lane = folded(Case(0.05, 0.05), seen(board, 1e-12, coded=False))
+    for phase, place in enumerate(at):
+        level = np.interp(np.sqrt(-np.log(1e-12)), np.sqrt(-found.log_p[phase])[::-1], found.v[phase][::-1])
+        assert level == pytest.approx(folded_level_at(lane, place / 32.0, 1e-12), abs=0.0025)
 
 
 EDGES = {"random_jitter_s": 2e-12}

@@ -16,7 +16,6 @@ from scipy.special import log_ndtr, logsumexp
 
 _REACH, _FINE = 9.5, 0.02
 _AHEAD, _BEHIND = 6, 56
-_LEFT_OUT = 2e-6
 
 
 class FoldedLane(NamedTuple):
@@ -113,7 +112,9 @@ def distribution_at(lane, x):
     newer = int(before != 0.0)
     width = 1 + newer + int(after != 0.0)
     tau, chances = _displacements(*lane.jitter)
-    size = int(np.ceil(1.15 * np.abs(lane.pulse(x + np.arange(-_AHEAD, _BEHIND + 1))).sum() / bin_v)) + 400
+    most = 1.15 * np.abs(lane.pulse(x + np.arange(-_AHEAD, _BEHIND + 1))).sum()
+    most += (abs(before) + abs(main) + abs(after)) * abs(float(lane.step(x + _BEHIND + 1)))
+    size = int(np.ceil(most / bin_v)) + 400
 
     def driven(past):
         """The level that symbols (oldest first, the last one not sent yet where there is a tap before) drive."""
@@ -150,7 +151,8 @@ def distribution_at(lane, x):
     total = sum(state.values())
     some = total > 0.0
     older = lane.pulse(x + np.arange(_BEHIND + 1, 4 * _BEHIND))
-    left = lane.noise_v**2 - added + float(older @ older)
+    # What is older still is a slow tail, of which a balanced code makes next to nothing.
+    left = lane.noise_v**2 - added + (float(older @ older) if lane.share.size == 1 else 0.0)
     return bin_v * np.arange(-size, size + 1)[some], total[some] / total.sum(), float(np.sqrt(left))
 
 
@@ -168,10 +170,15 @@ def level_at(lane, x, ratio):
 
 
 def ends_at(lane, ratio, low, high):
-    """Where the error ratio at the threshold passes `ratio`, UI, near two guesses."""
+    """Where the error ratio at the threshold passes `ratio`, UI, near two guesses; nan where that is nowhere near."""
 
     def beyond(x):
         # Nearly straight along time, as a Gaussian is.
         return np.sqrt(-float(log_below(distribution_at(lane, x), 0.0)[0])) - np.sqrt(-np.log(ratio))
 
-    return tuple(brentq(beyond, guess - 0.07, guess + 0.07, xtol=2e-4, rtol=1e-5) for guess in (low, high))
+    found = []
+    for guess, inward in ((low, 1.0), (high, -1.0)):
+        open_at, closed_at = guess + 0.02 * inward, guess - 0.02 * inward
+        known = beyond(open_at) > 0.0 > beyond(closed_at)
+        found.append(brentq(beyond, open_at, closed_at, xtol=1e-4, rtol=1e-5) if known else np.nan)
+    return tuple(found)

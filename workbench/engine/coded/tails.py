@@ -15,17 +15,19 @@ from workbench.engine.coded.states import Moving, steps_of
 from workbench.engine.tails.boundaries import Displaced, mean_square_step
 from workbench.engine.tails.density import (
     LOST_AIMS,
+    WANTED_DEPTHS,
     Piece,
     Tail,
     Transform,
     continued,
+    fill_valleys,
     inverse,
     joined,
     phases_missed,
     replace_if_known,
 )
 from workbench.engine.tails.samples import NRZ, Sample, bent, known_mean_v, known_shift_v, noise_square, sample_rows
-from workbench.engine.tails.tilts import FULL, LOCAL, NEXT, Accuracy, Ladder, aimed, interpolated, leaping, window_of
+from workbench.engine.tails.tilts import FULL, LOCAL, NEXT, VALLEY, Accuracy, Ladder, aimed, interpolated, leaping, window_of
 
 ONE_TAP = (0.0, 1.0, 0.0)
 _RUNGS = 10
@@ -54,8 +56,6 @@ _TWO_PARTS_PER_SIGMA = 1.0
 _DEPTHS = (3.0, 9.0), (12.0, 22.0), (30.0, 42.0)
 """Tilts, as ``-ln P`` of the tail they aim at, that together light up nearly everything from the median to 1e-18, and
 how far down each is read."""
-_WANTED = tuple(decades * float(np.log(10.0)) for decades in (6.0, 9.0, 12.0, 15.0, 18.0))
-"""``-ln P`` of what a picture draws contours of."""
 _READ_PER_DEPTH = 1.5
 """A single piece is read down to so many times the depth that it aims at."""
 _PAST_FOURTH = 0.02
@@ -144,13 +144,18 @@ def coded_tail(sample: Sample, machine: Machine, ladder: Ladder) -> Tail:
         ladder: where to look.
     """
     whole = joined([_piece(sample, machine, ladder, *depths, drawn=True) for depths in _DEPTHS])
-    for wanted in _WANTED:
+    for wanted in WANTED_DEPTHS:
         missed = phases_missed(whole, -wanted)
         if missed.size:
             more = _piece(sample_rows(sample, missed), machine, ladder.rows(missed), wanted, wanted, drawn=True)
             for column, better in zip(whole, joined([whole.rows(missed), more]), strict=True):
                 column[missed] = better
-    return continued(whole, ladder, LOCAL)
+    tail = continued(whole, ladder, LOCAL)
+    leaps = np.flatnonzero(leaping(ladder))
+    if leaps.size:
+        along, valley = ladder.rows(leaps), _valleys(sample_rows(sample, leaps), machine, ladder.rows(leaps), drawn=True)
+        fill_valleys(tail, leaps, whole.rows(leaps), along, LOCAL, WANTED_DEPTHS, valley)
+    return tail
 
 
 def coded_tail_near(sample: Sample, machine: Machine, ladder: Ladder, error_ratio: float) -> Tail:
@@ -172,8 +177,23 @@ def coded_tail_near(sample: Sample, machine: Machine, ladder: Ladder, error_rati
         if lost.size:
             some, along = sample_rows(there, lost), finer.rows(lost)
             pieces = [_piece(some, machine, along, share * -wanted, -wanted, accuracy=FULL) for share in LOST_AIMS]
-            replace_if_known(near, missed[lost], joined(pieces), along, FULL)
+            whole = joined(pieces)
+            replace_if_known(near, missed[lost], whole, along, FULL)
+            valley = _valleys(some, machine, along, drawn=False)
+            fill_valleys(near, missed[lost], whole, along, FULL, (-wanted,), valley)
     return near
+
+
+def _valleys(
+    sample: Sample, machine: Machine, ladder: Ladder, *, drawn: bool
+) -> Callable[[Integers, float], Piece]:
+    """Makes pieces of some phases' tails where both humps are as bright."""
+
+    def piece(phases: Integers, depth: float) -> Piece:
+        some = sample_rows(sample, phases)
+        return _piece(some, machine, ladder.rows(phases), depth, depth, accuracy=VALLEY, drawn=drawn)
+
+    return piece
 
 
 def coded_tail_at(sample: Sample, machine: Machine, ladder: Ladder, depth: float) -> Tail:

@@ -9,6 +9,7 @@ integral's mass to the tail, so that 1e-18 is as good as 1e-3 (H. E. Daniels, "S
 statistics", Ann. Math. Statist. 25, 1954, 631-650; here the whole integral is summed, not approximated).
 """
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +18,18 @@ from workbench.arrays import Complexes, Floats, Integers
 from workbench.engine.tails.chain import Chain, chain_product, phasors, unit
 from workbench.engine.tails.rest import Cumulants, tilted
 from workbench.engine.tails.samples import Sample, Split, Treated, treated
-from workbench.engine.tails.tilts import FULL, LOCAL, Accuracy, Ladder, TailWindow, aimed, ladder_of, leaping, window_of
+from workbench.engine.tails.tilts import (
+    FULL,
+    LOCAL,
+    VALLEY,
+    Accuracy,
+    Ladder,
+    TailWindow,
+    aimed,
+    ladder_of,
+    leaping,
+    window_of,
+)
 
 LOG_FLOOR = -80.0
 """Natural logarithm of the smallest probability that is kept."""
@@ -36,9 +48,10 @@ _FLATTEST = -0.1
 """Where a tail goes on beyond what is known, ``sqrt(-ln P)`` falls by no less than that for each sigma of all."""
 _JOINED_BINS = 768
 _ABOVE_WRAP = 1e3
-_ABOVE_BOUND, _BELOW_BOUND = 1.0, 25.0
-"""Chernoff's bound ``P(X <= v) <= exp(-depth)`` holds for what the ladder knows, which is nearly all; between two humps
-the tail lies below it by how deep the valley is."""
+_ABOVE_BOUND = 1.0
+"""Chernoff's bound ``P(X <= v) <= exp(-depth)`` holds for what the ladder knows, which is nearly all."""
+WANTED_DEPTHS = tuple(decades * float(np.log(10.0)) for decades in (6.0, 9.0, 12.0, 15.0, 18.0))
+"""``-ln P`` of what a picture draws contours of."""
 
 
 class Tail(NamedTuple):
@@ -64,7 +77,14 @@ def tail_of(seen: Treated, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
     sample, split, chain = seen
     ladder = ladder_of(sample, split, chain)
     pieces = [_piece(chain, split, ladder, depth, FULL) for depth in depths]
-    return continued(pieces[0] if len(pieces) == 1 else joined(pieces), ladder, FULL)
+    whole = pieces[0] if len(pieces) == 1 else joined(pieces)
+    tail = continued(whole, ladder, FULL)
+    leaps = np.flatnonzero(leaping(ladder))
+    if leaps.size:
+        there = seen.rows(leaps)
+        finer = ladder_of(*there, _MANY_RUNGS, exact=True)
+        fill_valleys(tail, leaps, whole.rows(leaps), finer, FULL, WANTED_DEPTHS, _Valleys(there, finer))
+    return tail
 
 
 def tail_near(sample: Sample, error_ratio: float) -> Tail:
@@ -88,8 +108,45 @@ def tail_near(sample: Sample, error_ratio: float) -> Tail:
         if lost.size:
             some, along = there.rows(lost), finer.rows(lost)
             pieces = [_piece(some.chain, some.split, along, share * -wanted, FULL) for share in LOST_AIMS]
-            replace_if_known(near, missed[lost], joined(pieces), along, FULL)
+            whole = joined(pieces)
+            replace_if_known(near, missed[lost], whole, along, FULL)
+            fill_valleys(near, missed[lost], whole, along, FULL, (-wanted,), _Valleys(some, along))
     return near
+
+
+class _Valleys:
+    """Pieces of some phases' tails where both humps are as bright."""
+
+    def __init__(self, seen: Treated, ladder: Ladder) -> None:
+        self._seen, self._ladder = seen, ladder
+
+    def __call__(self, phases: Integers, depth: float) -> "Piece":
+        """The piece about a depth at some of the phases, which an array of shape (k,) numbers."""
+        some = self._seen.rows(phases)
+        return _piece(some.chain, some.split, self._ladder.rows(phases), depth, VALLEY)
+
+
+def fill_valleys(
+    tail: Tail, phases: Integers, known: "Piece", ladder: Ladder, accuracy: Accuracy, depths: tuple[float, ...],
+    valley: Callable[[Integers, float], "Piece"],
+) -> None:  # fmt: skip
+    """Put what lies between two humps of a distribution, where no tilt lights it up, into some of a tail's rows.
+
+    Args:
+        tail: is changed.
+        phases: numbers of its rows, shape (k,).
+        known: what is known of them.
+        ladder: of the same rows.
+        accuracy: how good what is known is.
+        depths: ``-ln P`` of the levels that are asked for.
+        valley: makes the piece about a depth of some of these rows.
+    """
+    known = known.trusting(accuracy)
+    for depth in depths:
+        missed = phases_missed(known, -depth, VALLEY)
+        if missed.size:
+            there = joined([known.rows(missed), valley(missed, depth).trusting(VALLEY)])
+            replace_if_known(tail, phases[missed], there, ladder.rows(missed), VALLEY)
 
 
 def replace_if_known(tail: Tail, phases: Integers, piece: "Piece", ladder: Ladder, accuracy: Accuracy) -> None:
@@ -107,11 +164,11 @@ def replace_if_known(tail: Tail, phases: Integers, piece: "Piece", ladder: Ladde
         replace_rows(tail, phases[known], continued(piece.rows(known), ladder.rows(known), accuracy))
 
 
-def phases_missed(piece: "Piece", wanted: float) -> Integers:
+def phases_missed(piece: "Piece", wanted: float, accuracy: Accuracy = LOCAL) -> Integers:
     """The phases, shape (k,), where the `wanted` ln P does not lie between trusted values next to each other."""
     missed = []
     for phase in range(piece.v.shape[0]):
-        trusted = np.nonzero(piece.trust[phase] > LOCAL.trusted)[0]
+        trusted = np.nonzero(piece.trust[phase] > accuracy.trusted)[0]
         above = int(np.searchsorted(piece.log_p[phase, trusted], wanted))
         inside = 0 < above < trusted.size
         if not inside or trusted[above] - trusted[above - 1] > 2:
@@ -134,13 +191,17 @@ class Piece(NamedTuple):
     log_p: Floats
     trust: Floats
 
-    def within(self, ladder: Ladder) -> "Piece":
+    def trusting(self, accuracy: Accuracy) -> "Piece":
+        """The piece with nothing trusted that its accuracy does not trust."""
+        return self._replace(trust=np.where(self.trust > accuracy.trusted, self.trust, 0.0))
+
+    def within(self, ladder: Ladder, valley: float) -> "Piece":
         """The piece, nothing trusted that can't be: above Chernoff's bound, or far below: then the window missed it."""
         bound = -np.array([
             np.interp(v, slope[::-1], depth[::-1], right=0.0)
             for v, slope, depth in zip(self.v, ladder.slope, ladder.depth, strict=True)
         ])  # fmt: skip
-        inside = (self.log_p < bound + _ABOVE_BOUND) & (self.log_p > bound - _BELOW_BOUND)
+        inside = (self.log_p < bound + _ABOVE_BOUND) & (self.log_p > bound - valley)
         return self._replace(trust=np.where(inside | (self.v < ladder.slope[:, -1:]), self.trust, 0.0))
 
     def rows(self, phases: Integers) -> "Piece":
@@ -160,7 +221,7 @@ def _piece(chain: Chain, split: "Split", ladder: "Ladder", depth: float, accurac
         variance=rest.variance + variance,
     )
     log_p, trust = inverse(_transform(chain, gaussian, window, theta, accuracy.precise), window, theta)
-    return Piece(window.v, log_p, trust).within(ladder)
+    return Piece(window.v, log_p, trust).within(ladder, accuracy.valley)
 
 
 def joined(pieces: list[Piece]) -> Piece:

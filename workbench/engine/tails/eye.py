@@ -23,6 +23,8 @@ _BETWEEN, _REFINEMENTS = 3, 3
 """So many phases are put between two where an end of the opening is loose, at most so often: to 1/2048 UI."""
 _LOOSE_UI = 0.0005
 """By no more than that may an end of the opening miss its place."""
+_LOW, _ALIKE = 5e-4, 1e-3
+"""By no more than that share may the level in the middle be missed; a phase so near it, in steps, is the middle."""
 _BENT_AT, _MISSED = (1e-3, 1e-9, 1e-15), 0.001
 """Contours that tell whether a cubic between phases is enough, and by what share of the largest level it may miss."""
 _SMOOTHED = 0.1
@@ -167,6 +169,23 @@ class Eye(NamedTuple):
                 found += np.linspace(self.time_s[end], self.time_s[end + 1], _BETWEEN + 2)[1:-1].tolist()
         return np.array(found)
 
+    def loose_middle_s(self, error_ratio: float) -> Floats:
+        """The middle of the opening, s, shape (1,), where the contour bends there between phases; else shape (0,).
+
+        An eye that jitter closes nearly has its top there, and phases to either side lie lower.
+        """
+        ends = self.crossings_s(error_ratio)
+        if ends is None:
+            return np.zeros(0)
+        middle_s = (ends[0] + ends[1]) / 2.0
+        i = int(np.clip(np.searchsorted(self.time_s, middle_s) - 1, 0, self.time_s.size - 2))
+        level = self.levels_v(error_ratio)
+        near = slice(max(i - 1, 0), i + 3)
+        bend = np.abs(np.diff(np.diff(level[near]) / np.diff(self.time_s[near]))).sum()
+        step_s = float(self.time_s[i + 1] - self.time_s[i])
+        far = np.abs(self.time_s - middle_s).min() > _ALIKE * step_s
+        return np.array([middle_s] if far and bend * step_s / 8.0 > _LOW * level.max() else [])
+
     def _loose(self, level: Floats, i: int) -> bool:
         near = slice(max(i - 1, 0), i + 3)
         slope = np.diff(level[near]) / np.diff(self.time_s[near])
@@ -258,7 +277,7 @@ def _cross(x: Floats, y: Floats, i: int) -> float:
 
 
 def refined(eye: Eye, look: Callable[[Floats], Eye], error_ratio: float) -> Eye:
-    """The eye with as many more phases as the ends of its opening take.
+    """The eye with as many more phases as the ends and the middle of its opening take.
 
     Args:
         eye: as known so far.
@@ -270,7 +289,8 @@ def refined(eye: Eye, look: Callable[[Floats], Eye], error_ratio: float) -> Eye:
         if not more_s.size:
             break
         eye = joined_eye(eye, look(more_s))
-    return eye
+    middle_s = eye.loose_middle_s(error_ratio)
+    return joined_eye(eye, look(middle_s)) if middle_s.size else eye
 
 
 def bending_s(eye: Eye, time_s: Floats) -> Floats:

@@ -14,7 +14,6 @@ NEXT = 1e-5
 _LEAP, _DEEPEST = 1.6, 45.0
 _NO_PHASES = np.zeros(0, np.int64)
 _SMALLEST_BINS = 64
-_LARGEST_BINS = 1024
 _BLOCK = 32
 
 
@@ -22,18 +21,23 @@ class Accuracy(NamedTuple):
     """How finely one piece of a tail is computed.
 
     A piece's window ends where its tilted tail has fallen by ``exp(-depth)``; values below `trusted` of its largest are
-    not used. A bin is `bin_per_sigma` of the Gaussian part: at 0.6 what the transform leaves out is below 1e-6.
+    not used. A bin is `bin_per_sigma` of the Gaussian part: at 0.6 what the transform leaves out is below 1e-6. There
+    are at most `most_bins`. Between two humps a tail may lie by `valley` in its logarithm below Chernoff's bound.
     """
 
     depth: float
     trusted: float
     bin_per_sigma: float
     precise: bool
+    most_bins: int = 1024
+    valley: float = 25.0
 
 
 FULL = Accuracy(depth=17.0, trusted=1e-6, bin_per_sigma=0.6, precise=True)
 LOCAL = Accuracy(depth=10.0, trusted=1e-3, bin_per_sigma=0.8, precise=False)
 """About one error ratio: 0.1 % in probability, which is far below a microvolt per millivolt of noise."""
+VALLEY = Accuracy(depth=36.0, trusted=1e-12, bin_per_sigma=0.36, precise=True, most_bins=8192, valley=45.0)
+"""Between two humps that no tilt lights up: both are as bright, and what lies between is read 27 nepers below them."""
 
 
 class Ladder(NamedTuple):
@@ -203,7 +207,7 @@ def window_of(variance: Floats, ladder: Ladder, theta: Floats, depth: float, acc
     low -= sigma_gaussian
     high += sigma_gaussian
     width = np.maximum(high - low, 1e-9)
-    wanted = float((width / np.maximum(accuracy.bin_per_sigma * sigma_gaussian, width / _LARGEST_BINS)).max())
-    bins = _BLOCK * int(np.ceil(np.clip(wanted, _SMALLEST_BINS, _LARGEST_BINS) / _BLOCK))
+    wanted = float((width / np.maximum(accuracy.bin_per_sigma * sigma_gaussian, width / accuracy.most_bins)).max())
+    bins = _BLOCK * int(np.ceil(np.clip(wanted, _SMALLEST_BINS, accuracy.most_bins) / _BLOCK))
     bin_v = width / bins
     return TailWindow(low[:, None] + bin_v[:, None] * np.arange(bins), low, bin_v)
