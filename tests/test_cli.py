@@ -370,7 +370,8 @@ def test_a_full_disk_is_said_in_one_line(word: str) -> None:
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device that is always full")
 def test_a_refusal_that_a_full_disk_swallows_is_one_still() -> None:
     with Path("/dev/full").open("wb") as full:
-        assert subprocess.run([sys.executable, "-m", "workbench", "check", "no"], stderr=full, check=False).returncode == 2
+        found = subprocess.run([sys.executable, "-m", "workbench", "check", "no"], stderr=full, check=False)
+    assert found.returncode == 2
 
 
 def test_a_name_that_the_terminal_cannot_show_stops_nothing(tmp_path: Path) -> None:

@@ -3,7 +3,8 @@
     python -m tests.campaigns.costly_lanes [BOARDS [SEED [PART PARTS]]]
 
 Lanes of random boards, at every probe point drawn, and those of the demo shelf with each of a budget's steps made
-ideal, which is where nothing that is reflected dies away; by independent symbols and by 8b/10b. A part of many, counted from 0, takes every so-manieth case.
+ideal, which is where nothing that is reflected dies away; by independent symbols and by 8b/10b. A part of many, counted
+from 0, takes every so-manieth case.
 """
 
 import random

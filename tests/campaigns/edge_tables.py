@@ -75,7 +75,8 @@ JITTER = [
     Case(0.05, 0.0195, 0.1), Case(0.3, 0.01), Case(0.3, 0.02), Case(0.3, 0.05), Case(0.6, 0.02), Case(0.6, 0.05),
     Case(0.3, 0.02, coded=True), Case(0.3, 0.05, coded=True), Case(0.6, 0.035, coded=True),
     Case(0.4, 0.02, 0.06, taps_db=(0.0, 3.5)), Case(0.4, 0.02, taps_db=(1.9, 3.5)), Case(0.6, 0.02, 0.05, ctle=True),
-    Case(0.6, 0.05, ctle=True), Case(0.6, 0.02, dfe=Dfe(taps=2)), Case(0.6, 0.035, ctle=True, dfe=Dfe(taps=2), coded=True),
+    Case(0.6, 0.05, ctle=True), Case(0.6, 0.02, dfe=Dfe(taps=2)),
+    Case(0.6, 0.035, ctle=True, dfe=Dfe(taps=2), coded=True),
 ]  # fmt: skip
 WIDTHS = [Case(length, coded=coded) for length in (0.05, 0.3, 0.6, 0.8) for coded in (True, False)] + [
     Case(0.6, coded=True, taps_db=(0.0, 3.5)), Case(0.6, coded=True, ctle=True), Case(0.6, coded=True, dfe=Dfe(taps=2)),

@@ -70,8 +70,8 @@ def main() -> int:
         off, ratio = formula / known - 1.0, max(section[3:]) / min(section[3:])
         told = max(0.02, 0.021 * math.log2(ratio))
         good = good and abs(off) < told
-        sys.stdout.write(f"{'/'.join(map(str, section))} um, {ratio:.0f}:1 | {2.0 * known:.2f} ohm | "
-                         f"formula {2.0 * formula:.2f} | {100.0 * off:+.2f} % | told {100.0 * told:.1f} %\n")  # fmt: skip
+        line = f"{'/'.join(map(str, section))} um, {ratio:.0f}:1 | {2.0 * known:.2f} ohm | formula {2.0 * formula:.2f}"
+        sys.stdout.write(f"{line} | {100.0 * off:+.2f} % | told {100.0 * told:.1f} %\n")
     return int(not good)
 
 

@@ -27,7 +27,18 @@ from workbench.engine.tails.density import (
     replace_if_known,
 )
 from workbench.engine.tails.samples import NRZ, Sample, bent, known_mean_v, known_shift_v, noise_square, sample_rows
-from workbench.engine.tails.tilts import FULL, LOCAL, NEXT, VALLEY, Accuracy, Ladder, aimed, interpolated, leaping, window_of
+from workbench.engine.tails.tilts import (
+    FULL,
+    LOCAL,
+    NEXT,
+    VALLEY,
+    Accuracy,
+    Ladder,
+    aimed,
+    interpolated,
+    leaping,
+    window_of,
+)
 
 ONE_TAP = (0.0, 1.0, 0.0)
 _RUNGS = 10
@@ -153,8 +164,9 @@ def coded_tail(sample: Sample, machine: Machine, ladder: Ladder) -> Tail:
     tail = continued(whole, ladder, LOCAL)
     leaps = np.flatnonzero(leaping(ladder))
     if leaps.size:
-        along, valley = ladder.rows(leaps), _valleys(sample_rows(sample, leaps), machine, ladder.rows(leaps), drawn=True)
-        fill_valleys(tail, leaps, whole.rows(leaps), along, LOCAL, WANTED_DEPTHS, valley)
+        along = ladder.rows(leaps)
+        valley = _valleys(sample_rows(sample, leaps), machine, along, drawn=True)
+        fill_valleys(tail, leaps, whole.rows(leaps).trusting(LOCAL), along, WANTED_DEPTHS, valley)
     return tail
 
 
@@ -180,7 +192,7 @@ def coded_tail_near(sample: Sample, machine: Machine, ladder: Ladder, error_rati
             whole = joined(pieces)
             replace_if_known(near, missed[lost], whole, along, FULL)
             valley = _valleys(some, machine, along, drawn=False)
-            fill_valleys(near, missed[lost], whole, along, FULL, (-wanted,), valley)
+            fill_valleys(near, missed[lost], whole.trusting(FULL), along, (-wanted,), valley)
     return near
 
 

@@ -83,7 +83,7 @@ def tail_of(seen: Treated, depths: tuple[float, ...] = FULL_DEPTHS) -> Tail:
     if leaps.size:
         there = seen.rows(leaps)
         finer = ladder_of(*there, _MANY_RUNGS, exact=True)
-        fill_valleys(tail, leaps, whole.rows(leaps), finer, FULL, WANTED_DEPTHS, _Valleys(there, finer))
+        fill_valleys(tail, leaps, whole.rows(leaps).trusting(FULL), finer, WANTED_DEPTHS, _valleys(there, finer))
     return tail
 
 
@@ -110,26 +110,23 @@ def tail_near(sample: Sample, error_ratio: float) -> Tail:
             pieces = [_piece(some.chain, some.split, along, share * -wanted, FULL) for share in LOST_AIMS]
             whole = joined(pieces)
             replace_if_known(near, missed[lost], whole, along, FULL)
-            fill_valleys(near, missed[lost], whole, along, FULL, (-wanted,), _Valleys(some, along))
+            fill_valleys(near, missed[lost], whole.trusting(FULL), along, (-wanted,), _valleys(some, along))
     return near
 
 
-class _Valleys:
-    """Pieces of some phases' tails where both humps are as bright."""
+def _valleys(seen: Treated, ladder: Ladder) -> "ValleyMaker":
+    """Makes pieces of some phases' tails where both humps are as bright."""
 
-    def __init__(self, seen: Treated, ladder: Ladder) -> None:
-        self._seen, self._ladder = seen, ladder
+    def piece(phases: Integers, depth: float) -> Piece:
+        some = seen.rows(phases)
+        return _piece(some.chain, some.split, ladder.rows(phases), depth, VALLEY)
 
-    def __call__(self, phases: Integers, depth: float) -> "Piece":
-        """The piece about a depth at some of the phases, which an array of shape (k,) numbers."""
-        some = self._seen.rows(phases)
-        return _piece(some.chain, some.split, self._ladder.rows(phases), depth, VALLEY)
+    return piece
 
 
-def fill_valleys(
-    tail: Tail, phases: Integers, known: "Piece", ladder: Ladder, accuracy: Accuracy, depths: tuple[float, ...],
-    valley: Callable[[Integers, float], "Piece"],
-) -> None:  # fmt: skip
+def fill_valleys(  # noqa: PLR0917 - a tail's rows with what is known of them
+    tail: Tail, phases: Integers, known: "Piece", ladder: Ladder, depths: tuple[float, ...], valley: "ValleyMaker"
+) -> None:
     """Put what lies between two humps of a distribution, where no tilt lights it up, into some of a tail's rows.
 
     Args:
@@ -137,16 +134,17 @@ def fill_valleys(
         phases: numbers of its rows, shape (k,).
         known: what is known of them.
         ladder: of the same rows.
-        accuracy: how good what is known is.
         depths: ``-ln P`` of the levels that are asked for.
-        valley: makes the piece about a depth of some of these rows.
+        valley: makes the piece about a depth, of some of these rows that an array of shape (k,) numbers.
     """
-    known = known.trusting(accuracy)
     for depth in depths:
         missed = phases_missed(known, -depth, VALLEY)
         if missed.size:
             there = joined([known.rows(missed), valley(missed, depth).trusting(VALLEY)])
             replace_if_known(tail, phases[missed], there, ladder.rows(missed), VALLEY)
+
+
+ValleyMaker = Callable[[Integers, float], "Piece"]
 
 
 def replace_if_known(tail: Tail, phases: Integers, piece: "Piece", ladder: Ladder, accuracy: Accuracy) -> None:

@@ -150,8 +150,8 @@ def _sum(first: Mixture, second: Mixture, parts: int) -> Mixture:
 _NARROWEST_UI = 0.004
 """Gaussians no wider than that need no narrower ones: their far ends lie where the edge is as it is in their middle."""
 _NARROW_UI = (0.010, 0.2), (0.015, 0.5)
-"""Width of a narrow Gaussian and its least share of the narrowest that it stands for; the second where the first would be
-too many. Wide ones round the corners of a step, which an eye's top shows that jitter nearly closes."""
+"""Width of a narrow Gaussian and its least share of the narrowest that it stands for; the second where the first would
+be too many. Wide ones round the corners of a step, which an eye's top shows that jitter nearly closes."""
 _NOT_WIDER, _SPACING = 0.7, 1.9
 """Its largest share of the narrowest; spacing of neighbours over the spread of those that meet at one place. The sum
 then ripples by less than 1 %, which no level shows."""
