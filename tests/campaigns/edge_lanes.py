@@ -22,6 +22,7 @@ class Seen(NamedTuple):
     Attributes:
         height_v, width_ui: of the eye.
         at_ui, ends_ui: where the height is read, and between which places the eye is open.
+        from_ui: the mean crossing; the opening counts from there.
         propagation: errors that feedback makes of one.
         step_v, per_ui: the step response and its samples a UI.
         noise_v, held_v, taps: noise, feedback, the transmitter's weights.
@@ -32,6 +33,7 @@ class Seen(NamedTuple):
     width_ui: float
     at_ui: float
     ends_ui: tuple[float, float]
+    from_ui: float
     propagation: float
     step_v: np.ndarray
     per_ui: int
@@ -57,7 +59,7 @@ def seen(board: Board, ratio: float, coded: bool) -> Seen:
     if machine is not None:
         code = (machine.source, machine.target, machine.symbol, machine.chance), machine.stationary()
     return Seen(
-        measures.height_v, measures.width_s / UI_S, place(measures.sampling_s), (place(low), place(high)),
+        measures.height_v, measures.width_s / UI_S, place(measures.sampling_s), (place(low), place(high)), place(0.0),
         measures.propagation, waves.step_v, waves.grid.samples_per_ui, received.noise_v, received.taps_v,
         tuple(received.signal.taps), code,
     )  # fmt: skip

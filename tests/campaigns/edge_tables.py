@@ -88,8 +88,9 @@ FEEDBACK = [
     Case(0.8, ctle=True, dfe=Dfe(taps=2)), Case(1.1, dfe=Dfe(taps=3, limit_v=(0.03, 0.02, 0.02))),
     Case(0.7, 0.01, dfe=Dfe(taps=5)), Case(0.8, ctle=True, coded=True, dfe=Dfe(taps=2)),
 ]  # fmt: skip
-STRONG = [(0.9, 2, 0.02), (1.1, 2, 0.012), (1.1, 5, 0.014), (1.3, 5, 0.011), (1.5, 5, 0.009)]
+STRONG = [(0.9, 2, 0.06), (1.1, 2, 0.04), (1.1, 5, 0.05), (1.3, 5, 0.04), (1.5, 5, 0.03)]
 """Length, taps, noise: many errors of one."""
+_STANDS = 0.01
 
 
 def folded(case: Case, found: Seen) -> FoldedLane:
@@ -108,7 +109,8 @@ def compared(case: Case, ratio: float, width_ui: float) -> bool:
     own = ratio / found.propagation
     off = (found.height_v - 2.0 * level_at(lane, found.at_ui, own)) / SWING_V
     low, high = ends_at(lane, own, *found.ends_ui) if found.width_ui else (0.0, 0.0)
-    wide = found.width_ui - (high - low)
+    # Feedback may open the eye as far as the crossing before; the unit interval begins there.
+    wide = found.width_ui - (high - max(low, found.from_ui))
     line = f"{case.told} | {ratio:.0e} | {found.height_v * 1e3:.1f} mV, {found.width_ui:.4f} UI"
     sys.stdout.write(f"{line} | {100.0 * off:+.2f} % | {wide:+.4f} UI\n")
     sys.stdout.flush()
@@ -118,16 +120,20 @@ def compared(case: Case, ratio: float, width_ui: float) -> bool:
 def place_of(lane: FoldedLane, dfe: Dfe, near_ui: float) -> tuple[float, np.ndarray]:
     """Where decision feedback's rule is fulfilled by the taps that are taken there, UI, and these taps, V.
 
-    Mueller and Mueller 1976: the first cursor before equals what feedback leaves of the first after; of several places
-    the nearest to `near_ui`. A tap at its limit leaves something; one that is not leaves nothing.
+    Mueller and Mueller 1976: the first cursor before equals what feedback leaves of the first after. Coming from late,
+    the first such place; a tap that is not at its limit leaves nothing, and then the loop creeps on towards the pulse's
+    beginning ever slower: it counts as standing where what is left is 1 % of the main cursor (no source).
     """
     limit = np.array(dfe.limit_v or [np.inf] * dfe.taps)
-    x = np.linspace(near_ui - 0.5, near_ui + 0.5, 20_001)
+    x = np.linspace(near_ui + 0.4, near_ui - 0.5, 20_001)
     after = lane.pulse(x + 1.0)
     left = lane.pulse(x - 1.0) - (after - np.clip(after, -limit[0], limit[0]))
-    change = np.flatnonzero(np.diff(np.sign(left)))
-    at = float(x[change[np.abs(x[change] - near_ui).argmin()]]) if change.size else float(x[np.abs(left).argmin()])
-    return at, np.clip(lane.pulse(at + 1.0 + np.arange(dfe.taps)), -limit, limit)
+    stands = np.flatnonzero(left <= _STANDS * lane.pulse(x))
+    passed = np.flatnonzero(left <= -_STANDS * lane.pulse(x))
+    first = int(stands[0])
+    if passed.size:
+        first += int(np.abs(left[first : passed[0] + 1]).argmin())
+    return float(x[first]), np.clip(lane.pulse(x[first] + 1.0 + np.arange(dfe.taps)), -limit, limit)
 
 
 def counted(lane: FoldedLane, at_ui: float, noise_v: float, streams: int = 4000, bits: int = 3000) -> tuple[float, int]:
@@ -152,17 +158,19 @@ def counted(lane: FoldedLane, at_ui: float, noise_v: float, streams: int = 4000,
 
 
 def fed_back(case: Case, ratio: float = 1e-12) -> bool:
-    """Print where feedback samples, the height there, and how many errors one makes, all beside our own."""
+    """Print how far from its rule feedback samples, V and UI, where feedback samples, the height there, and how many errors one makes, all beside our own."""
     found = seen(case.board(), ratio, case.coded)
     lane = folded(case, found)
     at, taps = place_of(lane, case.dfe, found.at_ui)
     there = lane._replace(held_v=tuple(taps))
     height_v = 2.0 * level_at(there, at, ratio / found.propagation)
     off = (found.height_v - height_v) / SWING_V
-    line = f"{case.told} | place {found.at_ui - at:+.4f} UI | first tap {1e3 * (found.held_v[0] - taps[0]):+.2f} mV"
+    after = lane.pulse(found.at_ui + 1.0)
+    missed_v = float(lane.pulse(found.at_ui - 1.0) - (after - found.held_v[0]))
+    line = f"{case.told} | rule missed by {1e3 * missed_v:+.1f} mV | place {found.at_ui - at:+.4f} UI"
     sys.stdout.write(f"{line} | {found.height_v * 1e3:.1f} mV | {100.0 * off:+.2f} % of the swing\n")
     sys.stdout.flush()
-    return abs(off) < HEIGHT_SHARE and abs(found.at_ui - at) < 1.0 / 32.0
+    return abs(off) < HEIGHT_SHARE and abs(found.at_ui - at) < 0.05
 
 
 def propagated(length_m: float, taps: int, noise_v: float) -> bool:
