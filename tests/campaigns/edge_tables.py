@@ -158,7 +158,7 @@ def counted(lane: FoldedLane, at_ui: float, noise_v: float, streams: int = 4000,
 
 
 def fed_back(case: Case, ratio: float = 1e-12) -> bool:
-    """Print how far from its rule feedback samples, V and UI, where feedback samples, the height there, and how many errors one makes, all beside our own."""
+    """Print by how much feedback misses its rule, where it samples beside our own place, and the heights there."""
     found = seen(case.board(), ratio, case.coded)
     lane = folded(case, found)
     at, taps = place_of(lane, case.dfe, found.at_ui)
