@@ -5,6 +5,7 @@ so that a property of the engine is tried on lanes that could be built.
 """
 
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from workbench.board.model import Board, Catalogue, Component, Device, Element, Lane, Run, Stage
 from workbench.parts.capacitor import Capacitor
@@ -223,3 +224,23 @@ def boards(draw: st.DrawFn, *, max_lanes: int = 3, stages: bool | None = None, l
         devices=(Device(ref="U1", part=part.name, settings=Settings(**chosen)),),
         lanes=tuple(lanes),
     )
+
+
+@st.composite
+def boards_apart(draw: st.DrawFn, *, max_lanes: int = 3) -> Board:
+    """A sound board whose part lets its channels have some controls for themselves, one or two of them set otherwise.
+
+    Args:
+        draw: hypothesis' own.
+        max_lanes: the most lanes.
+    """
+    board = draw(boards(max_lanes=max_lanes))
+    (device,) = board.devices
+    part = next(one for one in board.catalogue.conditioners if one.name == device.part)
+    names = part.control_names()
+    part = replace(part, per_channel=draw(st.sampled_from([names[:1], names[::-1]])))
+    parts = tuple(part if one.name == part.name else one for one in board.catalogue.conditioners)
+    for channel in draw(st.sets(st.integers(1, part.channels), min_size=1, max_size=2)):
+        chosen = {one: draw(st.sampled_from(part.positions(one))).setting for one in part.channel_controls()}
+        device = device.set_to(chosen, per_channel=part.channel_controls(), channel=channel)
+    return replace(board, catalogue=replace(board.catalogue, conditioners=parts), devices=(device,))

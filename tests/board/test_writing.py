@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from tests.board.sample import sample_board
-from tests.strategies import boards
+from tests.strategies import boards, boards_apart
 from workbench.board.checking import check
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Board
@@ -28,7 +28,7 @@ def names_in(folder: Path) -> list[str]:
 
 
 @settings(max_examples=40)
-@given(boards())
+@given(st.one_of(boards(), boards_apart()))
 def test_a_board_comes_back_equal_and_its_file_byte_for_byte(board: Board) -> None:
     assert check(board) == ()
     data = dump_board(board)

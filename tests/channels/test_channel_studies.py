@@ -3,10 +3,12 @@
 import itertools
 
 import pytest
+from msgspec.structs import replace
 
 from tests.channels.boards import searched
 from workbench.board.edits.changes import changed
 from workbench.board.edits.devices import set_settings
+from workbench.board.model import Stage
 from workbench.engine.assess import assess_board
 from workbench.engine.memo import Memo
 from workbench.errors import StudyError
@@ -18,6 +20,9 @@ from workbench.studies.need import NeedJobs
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import Effort
 from workbench.studies.position import placed, position_study
+from workbench.studies.remedies.moves import changes_of
+from workbench.studies.remedies.offered import NO_LIBRARY
+from workbench.studies.remedies.parts_moves import parts_moves
 from workbench.studies.remedies.settings_moves import settings_moves
 from workbench.studies.setting_search import search as settings_search
 from workbench.studies.setting_search.settings import device_choices, named_choices
@@ -132,14 +137,25 @@ def test_one_channel_may_be_named_by_itself():
 
 def test_a_remedy_sets_the_lanes_own_channel_and_says_so():
     lane = BOARD.lanes[1]
-    moves = [one for one in settings_moves(BOARD, lane, BOARD.catalogue) if "equalization of" in one.words]
+    moves = [one for one in settings_moves(BOARD, lane, NO_LIBRARY) if "equalization of" in one.words]
     assert {one.words.partition(" to ")[0] for one in moves} == {"set equalization of U1 channel 2"}
     assert all(not one.cost for one in moves)
-    shared = [one for one in settings_moves(BOARD, lane, BOARD.catalogue) if "emphasis of U1 " in one.words]
+    shared = [one for one in settings_moves(BOARD, lane, NO_LIBRARY) if "emphasis of U1 " in one.words]
     assert all("sets all 2 lanes of U1" in one.cost for one in shared)
     board = changed(BOARD, moves[0].changes)
     assert board.devices[0].on_channel(1) == BOARD.devices[0].on_channel(1)
     assert board.devices[0].on_channel(2) != BOARD.devices[0].on_channel(2)
+
+
+def test_a_free_channel_is_offered_at_its_own_positions():
+    lane = replace(BOARD.lanes[0], name="D7", path=(BOARD.lanes[0].path[0],))
+    board = replace(BOARD, lanes=(*BOARD.lanes, lane))
+    moves = [one for one in parts_moves(board, lane, NO_LIBRARY) if "the free channel 3 of U1" in one.words]
+    said = {one.words.partition(" into D7")[0].partition("U1")[2] for one in moves}
+    assert said == {"", " at equalization 0", " at equalization 2"}
+    put = changed(board, changes_of([next(one for one in moves if "equalization 2" in one.words)]))
+    assert [put.devices[0].on_channel(n)["equalization"] for n in (1, 2, 3)] == ["1", "1", "2"]
+    assert Stage(device="U1", channel=3) in put.lanes[-1].path
 
 
 def test_a_budgets_best_equalization_is_the_lanes_own():

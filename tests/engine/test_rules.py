@@ -241,6 +241,11 @@ def test_shared_settings():
     assert "setting-conflict" in rules(two_lanes(0.05, 0.6))
     assert "setting-conflict" not in rules(two_lanes(0.30, 0.31))
     assert "setting-conflict" not in rules(two_lanes(0.05, 0.6, second_device="U2"))
+    board = two_lanes(0.05, 0.6)
+    for own, told in ((("equalization",), False), (("swing",), True)):
+        parts = tuple(replace(one, per_channel=own) for one in board.catalogue.conditioners)
+        apart = replace(board, catalogue=replace(board.catalogue, conditioners=parts))
+        assert ("setting-conflict" in rules(apart)) is told
 
 
 def test_delay_spread():

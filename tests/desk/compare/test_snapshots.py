@@ -1,9 +1,11 @@
 """Comparison: lanes, kept states and other straps beside the current lane, and the table that compares them."""
 
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
+from workbench.board.edits.catalogue import replace_entry
 from workbench.board.edits.lanes import remove_lanes
 from workbench.board.edits.path import set_run_length
 from workbench.board.model import Stage
@@ -129,6 +131,17 @@ def test_another_setting_position_is_put_beside_without_touching_the_board(docum
     assert state.traces[1] == ShownTrace(lane.name, "receiver", name)
     kept = next(one for one in document.snapshots[name].devices if one.ref == device)
     assert kept.settings["swing"] == other
+
+
+def test_a_setting_of_the_lanes_own_channel_is_put_beside(document, state, beside):
+    part = document.board.catalogue.conditioners[0]
+    own = replace(part, per_channel=("equalization",))
+    document.apply("own", lambda board: replace_entry(board, "conditioners", part.name, own))
+    state.set_lane("RX4")
+    name = beside.put_setting("U1", "equalization", "5", channel=2)
+    assert name == "U1 channel 2 equalization 5"
+    device = document.snapshots[name].devices[0]
+    assert [device.on_channel(n)["equalization"] for n in (1, 2, 3)] == ["1", "5", "1"]
 
 
 def test_a_setting_position_that_is_not_there_is_told(qtbot, document, beside):

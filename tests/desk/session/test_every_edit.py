@@ -17,7 +17,7 @@ from msgspec.structs import replace
 import workbench.board.edits
 from tests.board.sample import sample_board
 from tests.parts.samples import NETWORK
-from tests.strategies import boards
+from tests.strategies import boards, boards_apart
 from workbench.board.checking import check
 from workbench.board.edits import (
     answers,
@@ -488,7 +488,7 @@ def rich() -> Board:
 @settings(max_examples=60, deadline=None)
 @given(st.data())
 def test_every_edit_leaves_a_valid_board_and_comes_back_with_undo_and_redo(data):
-    document = Document(data.draw(st.one_of(st.just(rich()), boards(max_lanes=2))))
+    document = Document(data.draw(st.one_of(st.just(rich()), boards(max_lanes=2), boards_apart(max_lanes=2))))
     states = [document.board]
     refusals: list[str] = []
     document.refused.connect(refusals.append)

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Collection
 from typing import Literal, NamedTuple
 
-from workbench.board.edits.devices import channel_of, channel_of_part, free_channels
+from workbench.board.edits.devices import channel_of, channel_of_part, free_channels, lanes_by_channel
 from workbench.board.edits.lanes import set_lanes
 from workbench.board.edits.taking import PartsLibrary, take_entry
 from workbench.board.index import section_names
@@ -173,12 +173,10 @@ def _taken(board: Board, item: PartItem) -> tuple[Board, str]:
 
 
 def _stage_words(board: Board, stage: Stage) -> str:
-    held = [
-        lane.name
-        for lane in board.lanes
-        if any(isinstance(element, Stage) and element.device == stage.device for element in lane.path)
-    ]
-    shared = f", sharing its settings with {_few(held)}" if held else ""
+    held = [*dict.fromkeys(lanes_by_channel(board, stage.device).values())]
+    part = next(device.part for device in board.devices if device.ref == stage.device)
+    shares = any(one.shared_controls() for one in board.catalogue.conditioners if one.name == part)
+    shared = f", sharing its settings with {_few(held)}" if held and shares else ""
     return f"{stage.device} channel {stage.channel}{shared}"
 
 

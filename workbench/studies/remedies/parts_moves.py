@@ -3,9 +3,10 @@
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from workbench.board.edits.changes import Change, changed
+from workbench.board.edits.changes import Change, Controls, changed
 from workbench.board.edits.devices import free_channels, new_device
 from workbench.board.edits.taking import PartsLibrary
+from workbench.board.index import index_of
 from workbench.board.model import Board, Device, Lane, Run, Stage
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
@@ -64,8 +65,7 @@ def _sources(board: Board, lane: Lane, library: PartsLibrary) -> Iterator[_Sourc
     for device in board.devices:
         free = free_channels(board, device) if device.ref not in here else ()
         if free:
-            stage = Stage(device=device.ref, channel=free[0])
-            yield _Source(stage, None, f"the free channel {free[0]} of {device.ref}", "a free channel", 0, 0)
+            yield from _free(board, device, free[0])
     for number, one in enumerate(offered(board, library, "conditioners", MOST_PARTS)):
         part = one.entry
         plain = new_device(changed(board, one.changes), one.name)
@@ -79,6 +79,20 @@ def _sources(board: Board, lane: Lane, library: PartsLibrary) -> Iterator[_Sourc
                 f"a new {plain.ref} ({quoted(one.name)}{one.said} at {said})", f"one more device{one.said}, {power}", 1,
                 at + 100 * number, power_w, one.changes,
             )  # fmt: skip
+
+
+def _free(board: Board, device: Device, channel: int) -> Iterator[_Source]:
+    """A free channel as it is set, and at other positions of the first control that it has for itself."""
+    stage, words = Stage(device=device.ref, channel=channel), f"the free channel {channel} of {device.ref}"
+    yield _Source(stage, None, words, "a free channel", 0, 0)
+    part = index_of(board).find(("conditioners",), device.part, Conditioner)
+    for control in part.channel_controls()[:1]:
+        now = device.on_channel(channel)[control]
+        names = [one.setting for one in sorted(part.positions(control), key=lambda one: one.strength())]
+        for at, name in enumerate(evenly(names, MOST_POSITIONS), 1):
+            if name != now:
+                taken = (Controls(device.ref, Settings({control: name}), channel),)
+                yield _Source(stage, None, f"{words} at {control} {name}", "a free channel", 0, at, taken=taken)
 
 
 def _coarse(part: Conditioner, plain: Settings) -> list[Settings]:
