@@ -248,6 +248,16 @@ def test_shared_settings():
         assert ("setting-conflict" in rules(apart)) is told
 
 
+def test_a_finding_names_the_channel_where_that_has_controls_for_itself():
+    board = lane_board((lossy(0.05), STAGE, lossy(0.05)), transmitter={"swing_v": 4.0})
+    parts = tuple(replace(one, per_channel=("equalization",)) for one in board.catalogue.conditioners)
+    for shown, words in ((board, "U1 compresses"), (
+        replace(board, catalogue=replace(board.catalogue, conditioners=parts)), "U1 channel 1 compresses"
+    )):  # fmt: skip
+        (said,) = [one.text for one in assessed(shown).findings if one.rule == "compression"]
+        assert said.startswith(words)
+
+
 def test_delay_spread():
     def late(board):
         return [lane.lane for lane in assess_board(board, sha256="").lanes if "lane-skew" in rules_of(lane)]

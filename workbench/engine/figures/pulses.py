@@ -84,10 +84,11 @@ def _settings(case: ExplainedLane) -> list[FigureInput]:
     for stage in case.plan.stages:
         set_to = ", ".join(f"{name} {position}" for name, position in stage.settings.items())
         gain_db = 20.0 * math.log10(max(abs(complex(stage.input_gain(f_hz)[0])), 1e-30))
+        where = "settings, channels" if stage.part.per_channel else "settings"
         found.append(FigureInput(
             symbol=f"G_{stage.ref}",
             meaning=f"gain at Nyquist of {stage.ref} channel {stage.channel}, set to {set_to}", value=gain_db,
-            unit="dB", origin="board", where=f"devices/{stage.ref}/settings",
+            unit="dB", origin="board", where=f"devices/{stage.ref}/{where}",
         ))  # fmt: skip
     return found
 

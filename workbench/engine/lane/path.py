@@ -9,7 +9,7 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.board.index import Index, index_of
 from workbench.board.library import profile_of
-from workbench.board.model import Board, Bundle, Component, Device, Lane, Run, Stage, bundle_of
+from workbench.board.model import Board, Bundle, Component, Device, Lane, Run, Stage, bundle_of, device_words
 from workbench.board.profile import Profile
 from workbench.engine.lane.filtering import ByModels, Filtering
 from workbench.engine.lane.lying import Lying, Passing, beside_in, lying_of, passing_of
@@ -99,6 +99,11 @@ class StagePlan(msgspec.Struct, frozen=True):
     settings: Settings
     hears: Filtering | None = None
     drives: Filtering | None = None
+
+    @property
+    def words(self) -> str:
+        """What sentences call it: its device, with the channel where that has controls for itself."""
+        return device_words(self.ref, self.channel if self.part.per_channel else None)
 
     @property
     def regenerates(self) -> bool:

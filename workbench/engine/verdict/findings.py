@@ -121,7 +121,7 @@ def _compression(case: ReviewedLane) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "compression",
-                f"{driven.stage.ref} compresses its max swing by {driven.compression_db:.1f} dB; the eye is "
+                f"{driven.stage.words} compresses its max swing by {driven.compression_db:.1f} dB; the eye is "
                 f"computed without that: lower its gain or the swing before it, or choose a higher output limit",
             )
 
@@ -133,7 +133,7 @@ def _weak_input(case: ReviewedLane) -> Iterator[Finding]:
             yield finding(
                 "warning",
                 "weak-input",
-                f"the swing at {driven.stage.ref} is {show(driven.input_swing_v, 'V')}, less than the "
+                f"the swing at {driven.stage.words} is {show(driven.input_swing_v, 'V')}, less than the "
                 f"{show(needed_v, 'V')} that the part is specified for",
             )
 
