@@ -6,7 +6,6 @@ What comes of it is one entry of the catalogue in one undo step; until then the 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
-    QComboBox,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -26,6 +25,7 @@ from workbench.desk.datasheet.others import OtherSettings
 from workbench.desk.datasheet.stated import StatedInput
 from workbench.desk.session.document import Document
 from workbench.desk.widgets.choices import ChoiceItem, TicksInput
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -60,7 +60,7 @@ class DataSheetEditor(FormWindow):
         self._gains: GainTable | None = None
         self._gains_fault = ""
         self.name, self.channels, self.control = QLineEdit("New conditioner"), QSpinBox(), QLineEdit("EQ")
-        self.frequency_unit, self.gain_unit = QComboBox(), QComboBox()
+        self.frequency_unit, self.gain_unit = FlatCombo(), FlatCombo()
         self.gains, self.curves, self.others = QPlainTextEdit(), GainCurves(theme), OtherSettings()
         self.figures = {fact.name: StatedInput(fact) for fact in facts_of(StatedFigures)}
         self.own = TicksInput(fact_of(TableConditioner, "per_channel"), (), across=True)

@@ -30,10 +30,15 @@ class FieldHelp(QLabel):
         if event.type() is QEvent.Type.FontChange:
             self._make_room()
 
+    def heightForWidth(self, width: int) -> int:  # noqa: N802 - Qt's name
+        """Never fewer lines than the least; a column that is too low for them hides it all."""
+        return max(super().heightForWidth(width), self._lines_px(_LINES[0]))
+
     def _make_room(self) -> None:
-        line_px = self.fontMetrics().lineSpacing()
-        self.setMinimumHeight(_LINES[0] * line_px + 4 * GRID_PX)
-        self.setMaximumHeight(_LINES[1] * line_px + 4 * GRID_PX)
+        self.setMaximumHeight(self._lines_px(_LINES[1]))
+
+    def _lines_px(self, lines: int) -> int:
+        return lines * self.fontMetrics().lineSpacing() + 4 * GRID_PX
 
 
 def about_field(spot: FieldSpot, source: str) -> str:

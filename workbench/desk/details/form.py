@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QPushButton, QScrollArea, QTabBar, QVBoxLayout, QWidget
 from PySide6.QtWidgets import QHBoxLayout as Row
 
@@ -38,6 +39,8 @@ from workbench.desk.widgets.inputs import ValueInput
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters, usual_points
 
 BOARD, LANE, ELEMENT, PART = range(4)
+_ROOMY_LINES = 20
+"""In a column lower than these what is told of a field would leave its form no room."""
 _TABS = ("Board", "Lane", "Element", "Part")
 _HINT = (
     "Up, Down or the wheel step a value while the keyboard is in its field, with Shift tenfold. "
@@ -215,6 +218,13 @@ class Details(QWidget):
                 editor.setFocus(Qt.FocusReason.ShortcutFocusReason)
                 return
         self.tabs.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Where the column is low the fields have what room there is; F1 tells of them all the same."""
+        super().resizeEvent(event)
+        roomy = self.height() >= _ROOMY_LINES * self.fontMetrics().lineSpacing()
+        self._help.setVisible(roomy)
+        self.more.setVisible(roomy)
 
     # --- making
 

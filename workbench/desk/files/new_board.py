@@ -1,11 +1,13 @@
 """The form of File, New: which interface, which starter catalogues."""
 
-from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QHBoxLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QCheckBox, QFormLayout, QLineEdit, QWidget
 
 from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Board
 from workbench.board.starting import starting_board
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.theme import GRID_PX
+from workbench.desk.widgets.wrapping_row import WrappingRow
 
 USUAL_PROFILE, USUAL_STARTERS = "pcie-2", ("mid-loss-board", "conditioners")
 _FIELD_PX = 80 * GRID_PX
@@ -20,25 +22,23 @@ class NewBoardForm(QWidget):
         self.title = QLineEdit("New board")
         self.title.setMinimumWidth(_FIELD_PX)
         self.title.setAccessibleName("Title")
-        self.profile = QComboBox()
+        self.profile = FlatCombo()
         self.profile.setMinimumWidth(_FIELD_PX)
         self.profile.setAccessibleName("Interface")
         for name, profile in builtin_profiles().items():
             self.profile.addItem(profile.title, name)
         self.profile.setCurrentIndex(max(self.profile.findData(USUAL_PROFILE), 0))
         self.starters: dict[str, QCheckBox] = {}
-        row = QHBoxLayout()
-        row.setSpacing(4 * GRID_PX)
+        row = WrappingRow(spacing_px=4 * GRID_PX)
         for name, starter in starter_catalogues().items():
             box = QCheckBox(starter.title)
             box.setChecked(name in USUAL_STARTERS)
             box.setToolTip(starter.marked)
             self.starters[name] = box
             row.addWidget(box)
-        row.addStretch(1)
         form = QFormLayout(self)
         form.setContentsMargins(0, 0, 0, 0)
-        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.FieldsStayAtSizeHint)
+        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.ExpandingFieldsGrow)
         form.addRow("Title", self.title)
         form.addRow("Interface", self.profile)
         form.addRow("Catalogue", row)

@@ -5,6 +5,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QComboBox, QFormLayout, QLineEdit, QSpinBox, QWidget
 
 from workbench.desk.session.settings import FONT_PERCENTS, THEME_CHOICES, Preferences, ThemeChoice
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.theme import GRID_PX
 
 _THEMES: dict[ThemeChoice, str] = {"system": "Follow system", "light": "Light", "dark": "Dark"}
@@ -55,7 +56,7 @@ class PreferencesForm(QWidget):
 
 
 def _choice(name: str, items: "tuple[tuple[str, object], ...] | list[tuple[str, object]]", now: object) -> QComboBox:
-    box = QComboBox()
+    box = FlatCombo()
     box.setAccessibleName(name)
     for words, value in items:
         box.addItem(words, value)

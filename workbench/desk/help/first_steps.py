@@ -1,7 +1,7 @@
 """The first-steps card: five things to try on the demo board, put away for good with one click."""
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
 from workbench.desk.widgets.icons import icon
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -41,22 +41,29 @@ class FirstSteps(QFrame):
         body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX)
         body.setSpacing(GRID_PX)
         body.addLayout(head)
-        for number, step in enumerate(STEPS, 1):
-            body.addLayout(_step(number, step))
-        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        self._steps: list[QLabel] = []
+        steps = QGridLayout()
+        steps.setHorizontalSpacing(2 * GRID_PX)
+        steps.setVerticalSpacing(GRID_PX)
+        steps.setColumnStretch(1, 1)
+        for row, step in enumerate(STEPS):
+            mark = QLabel(str(row + 1))
+            mark.setObjectName("number")
+            steps.addWidget(mark, row, 0, Qt.AlignmentFlag.AlignTop)
+            self._steps.append(QLabel(step, wordWrap=True))
+            steps.addWidget(self._steps[-1], row, 1)
+        body.addLayout(steps)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.set_theme(theme)
+
+    def event(self, event: QEvent) -> bool:
+        """Each sentence has the lines that it takes in the width that there is."""
+        done = super().event(event)
+        if event.type() in (QEvent.Type.Resize, QEvent.Type.LayoutRequest):
+            for words in self._steps:
+                words.setMinimumHeight(words.heightForWidth(words.width()))
+        return done
 
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours."""
         self._close.setIcon(icon("dismiss", theme.quiet))
-
-
-def _step(number: int, words: str) -> QHBoxLayout:
-    row = QHBoxLayout()
-    row.setSpacing(2 * GRID_PX)
-    mark = QLabel(str(number))
-    mark.setObjectName("number")
-    mark.setAlignment(Qt.AlignmentFlag.AlignTop)
-    row.addWidget(mark)
-    row.addWidget(QLabel(words, wordWrap=True), 1)
-    return row

@@ -9,6 +9,7 @@ from workbench.board.edits.lanes import in_words
 from workbench.board.model import Board
 from workbench.desk.session.document import Document, Edit
 from workbench.desk.session.view_state import ViewState
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX
 from workbench.desk.widgets.values import in_unit_shown
@@ -33,7 +34,7 @@ class LaneBatch(QFrame):
         self._document, self._state = document, state
         self._fields: tuple[LaneField, ...] = ()
         self._head = QLabel()
-        self.field, self.choice, self.length = QComboBox(), QComboBox(), QLineEdit()
+        self.field, self.choice, self.length = FlatCombo(), FlatCombo(), QLineEdit()
         self.set_button, self.cancel_button = QPushButton("Set"), QPushButton("Cancel")
         self.note = QLabel(wordWrap=True)
         self.note.setObjectName("note")

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import (
-    QComboBox,
     QFileDialog,
     QFrame,
     QGridLayout,
@@ -24,6 +23,7 @@ from workbench.board.edits.models import ModelPlace, model_on, put_model
 from workbench.board.model import Board
 from workbench.desk.makers.parameters import ParameterForm
 from workbench.desk.session.document import Document
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import ModelError, WorkbenchError
@@ -69,7 +69,7 @@ class ModelEditor(FormWindow):
         self._document, self._choose = document, choose or self._chosen_file
         self._candidates: list[Candidate] = []
         self._kept: Kept | None = None
-        self.place, self.model, self.corner = QComboBox(), QComboBox(), QComboBox()
+        self.place, self.model, self.corner = FlatCombo(), FlatCombo(), FlatCombo()
         self.files, self.trust = QPushButton("Choose files…"), QPushButton("Trust this library")
         self.use, self.remove, self.cancel = QPushButton("Use it"), QPushButton("Remove it"), QPushButton("Cancel")
         self.who, self.told, self.fault = (QLabel(wordWrap=True) for _ in range(3))

@@ -7,7 +7,6 @@ from typing import NamedTuple
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
-    QComboBox,
     QFileDialog,
     QGridLayout,
     QLabel,
@@ -20,6 +19,7 @@ from workbench.board.model import Board
 from workbench.desk.background.talk import Talk
 from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.session.document import Document
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -86,7 +86,7 @@ class EndFilesEditor(FormWindow):
         self._document, self._choose = document, choose or self._chosen
         self._found: Found | None = None
         self.work = ThreadChannels(self)
-        self.what, self.file = QComboBox(), QPushButton("Choose a file…")
+        self.what, self.file = FlatCombo(), QPushButton("Choose a file…")
         self.told, self.fault = QLabel(wordWrap=True), QLabel(wordWrap=True)
         self.remove, self.cancel, self.use = QPushButton("Remove it"), QPushButton("Cancel"), QPushButton("Use it")
         self._name_things()

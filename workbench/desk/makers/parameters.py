@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QWidget
+from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
 
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX
 from workbench.makers.ami import AmiFile
@@ -28,7 +29,7 @@ class ParameterInput(QWidget):
     def __init__(self, known: Parameter, text: str) -> None:
         super().__init__()
         self.known, self.fault = known, ""
-        self.line, self.list = QLineEdit(self), QComboBox(self)
+        self.line, self.list = QLineEdit(self), FlatCombo(self)
         form = known.format
         choices = form.choices() if form is not None and form.name in ("List", "Corner") else ()
         if known.type == "Boolean":

@@ -8,7 +8,6 @@ from PySide6.QtWidgets import (
     QAbstractItemView,
     QCheckBox,
     QComboBox,
-    QHBoxLayout,
     QHeaderView,
     QLabel,
     QLineEdit,
@@ -19,8 +18,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
+from workbench.desk.widgets.wrapping_row import WrappingRow
 
 _FIGURE_POINTS = 8.5
 _ROW_PX = 5 * GRID_PX
@@ -47,16 +48,12 @@ class MeasuredPage(QWidget):
         self.sentence = QLabel(wordWrap=True)
         self.sentence.setObjectName("sentence")
         self.sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.buttons = QHBoxLayout()
-        self.buttons.setSpacing(GRID_PX)
-        head = QHBoxLayout()
-        head.addWidget(self._title)
-        head.addStretch(1)
-        head.addLayout(self.buttons)
+        self.buttons = WrappingRow(apart=True)
+        self.buttons.addWidget(self._title)
         self.body = QVBoxLayout(self)
         self.body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
         self.body.setSpacing(GRID_PX)
-        self.body.addLayout(head)
+        self.body.addLayout(self.buttons)
         self.body.addWidget(self.sentence)
 
     def tell(self, sentence: str, *, refused: bool = False) -> None:
@@ -94,7 +91,7 @@ class MeasuredPage(QWidget):
 
 def choices(name: str, items: Iterable[tuple[str, object]] = (), *, editable: bool = False) -> QComboBox:
     """A field of choices, (words, value) each, that a reader of the screen calls `name`."""
-    box = QComboBox()
+    box = FlatCombo()
     box.setAccessibleName(name)
     box.setEditable(editable)
     box.setMinimumContentsLength(_SHORTEST)

@@ -4,7 +4,6 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
-    QComboBox,
     QDialog,
     QDialogButtonBox,
     QFileDialog,
@@ -15,6 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from workbench.desk.panes.exports import SCREEN_DPI, PictureSize
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.theme import GRID_PX
 
 FILTERS = "Picture (*.png);;Drawing (*.svg);;Data (*.csv)"
@@ -39,7 +39,7 @@ class ExportForm(QDialog):
         self.setObjectName("exportForm")
         self._kind = kind
         self.width_px, self.height_px = _pixels("Width", width_px), _pixels("Height", height_px)
-        self.dpi = QComboBox()
+        self.dpi = FlatCombo()
         self.dpi.setAccessibleName("Resolution")
         for dpi in _FINENESS:
             self.dpi.addItem(f"{dpi} dpi", dpi)

@@ -1,7 +1,7 @@
 """The head of a pane, and the page with a sentence that stands in for curves."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
 
 from workbench.desk.panes.readout import Readout
@@ -13,7 +13,10 @@ _NAME_POINTS = 9.0
 
 
 class PaneHead(QWidget):
-    """Name, switches and readout in one line; the name opens the list of panes once a menu is given."""
+    """Name, switches and readout in one line; the name opens the list of panes once a menu is given.
+
+    Where there is no room for all of it the figures stay: the switches are in the name's menu too.
+    """
 
     def __init__(self, title: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -32,6 +35,7 @@ class PaneHead(QWidget):
         self._row.setSpacing(GRID_PX)
         self._row.addWidget(self.name)
         self._row.addWidget(self.readout, 1)
+        self.readout.changed.connect(self._make_room)
 
     def set_menu(self, menu: QMenu) -> None:
         """Offer other panes under the name."""
@@ -39,6 +43,14 @@ class PaneHead(QWidget):
         self.name.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         self.name.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.name.setToolTip("Choose what is shown here")
+        if self._switches:
+            menu.addSeparator()
+        for switch in self._switches:
+            action = menu.addAction(switch.toolTip())
+            action.setCheckable(True)
+            action.setChecked(switch.isChecked())
+            switch.toggled.connect(action.setChecked)
+            action.toggled.connect(switch.setChecked)
 
     def add_switch(self, text: str, tip: str) -> QToolButton:
         """A switch between name and readout."""
@@ -52,6 +64,18 @@ class PaneHead(QWidget):
         self._switches.append(switch)
         self._row.insertWidget(len(self._switches), switch)
         return switch
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Room for the switches, or for the figures only."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        margins, gap = self._row.contentsMargins(), self._row.spacing()
+        room = self.width() - margins.left() - margins.right() - self.name.sizeHint().width() - gap
+        taken = sum(switch.sizeHint().width() + gap for switch in self._switches)
+        for switch in self._switches:
+            switch.setVisible(room - taken >= self.readout.least_px())
 
     def set_theme(self, theme: Theme, *, focused: bool) -> None:
         """Take a theme's colours; the pane that has the keyboard is told by its name and the line above it."""

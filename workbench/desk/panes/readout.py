@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from PySide6.QtCore import QPointF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from workbench.desk.widgets.theme import set_letters
@@ -27,15 +27,18 @@ class Readout(QWidget):
 
     Signals:
         clicked: the figures were clicked.
+        changed: other figures are said.
     """
 
     clicked = Signal()
+    changed = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         set_letters(self, _POINTS)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self._pieces: tuple[ReadoutPiece, ...] = ()
+        self._points = _POINTS
         self.setCursor(Qt.CursorShape.PointingHandCursor)
 
     @property
@@ -51,6 +54,15 @@ class Readout(QWidget):
             self.setToolTip(f"{self.text}\nClick, or F9: how was this computed?")
             self._choose_size()
             self.update()
+            self.changed.emit()
+
+    def least_px(self) -> float:
+        """How wide the figures are that can't be spared, as small as they may be."""
+        letters = QFont(self.font())
+        letters.setPointSizeF(letters.pointSizeF() * _SMALLER[-1] / self._points)
+        metrics = QFontMetricsF(letters)
+        kept = [(piece, metrics.horizontalAdvance(piece.text)) for piece in self._pieces if not piece.spare]
+        return _total(kept)
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Choose the figures' size anew."""
@@ -87,6 +99,7 @@ class Readout(QWidget):
     def _choose_size(self) -> None:
         """Smaller figures rather than fewer, where four traces have theirs side by side."""
         for points in (_POINTS, *_SMALLER):
+            self._points = points
             set_letters(self, points)
             if not any(piece.text == _DOTS for piece, _ in self.fitting(float(self.width()))):
                 return

@@ -9,7 +9,7 @@ from typing import NamedTuple, cast
 import msgspec
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from workbench.board.edits.catalogue import replace_entry
 from workbench.board.index import index_of
@@ -23,6 +23,7 @@ from workbench.desk.section.told import as_links, figures_told
 from workbench.desk.section.view import Potential, SectionView
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import AskedFigure
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.form_window import FormWindow
 from workbench.desk.widgets.inputs import QuantityInput
 from workbench.desk.widgets.theme import GRID_PX, Theme
@@ -70,7 +71,7 @@ class SectionEditor(FormWindow):
         self._document, self._runner = document, runner
         self._picture: Picture | None = None
         self._neighbour_m, self._target_ohm = 4e-4, 100.0
-        self.line = QComboBox()
+        self.line = FlatCombo()
         self.line.setAccessibleName("Line")
         self.view = SectionView(theme)
         self.form = DimensionForm()

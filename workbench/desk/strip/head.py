@@ -1,6 +1,7 @@
 """The line above the path strip: what lane it is, what is being done, and two switches."""
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QWidget
 
 from workbench.desk.widgets.plain_line import PlainLine
@@ -40,6 +41,8 @@ class StripHead(QWidget):
     def say(self, text: str, *, is_message: bool) -> None:
         """Show figures, or a message in the accent's colour."""
         self._said, self._is_message = text, is_message
+        if not is_message:  # a message comes and goes with the pointer, and moves nothing around it
+            self._make_room()
         self._show()
 
     def set_lanes(self, count: int) -> None:
@@ -48,6 +51,18 @@ class StripHead(QWidget):
         if count <= 1:
             self.all_lanes.setChecked(False)
         self.all_lanes.setText(f"All {count} selected lanes" if self.all_lanes.isChecked() else "Only this lane")
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Room for the caption, or for the figures only."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """Where there is little room the caption goes first, then all but the beginning of what is said."""
+        shown = [one for one in (self.caption, self.all_lanes, self.even) if one is self.caption or one.isVisible()]
+        gaps = 2 * GRID_PX * len(shown)
+        others = sum(one.sizeHint().width() for one in shown) + gaps
+        self.caption.setVisible(self.width() - others >= self.text.fontMetrics().horizontalAdvance(self._said))
 
     def _show(self) -> None:
         self.text.say(self._said, self._theme.accent if self._is_message else self._theme.ink)

@@ -6,6 +6,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QWidget
 
 from workbench.desk.studies.asked import AskedStudy
+from workbench.desk.widgets.flat_combo import FlatCombo
 
 
 class AnswersFoot(QHBoxLayout):
@@ -25,7 +26,7 @@ class AnswersFoot(QHBoxLayout):
 
     def __init__(self, which: QWidget) -> None:
         super().__init__()
-        self.answers = QComboBox()
+        self.answers = FlatCombo()
         self.answers.setAccessibleName("Answers so far")
         self.answers.setPlaceholderText("Answers so far")
         self.answers.setToolTip("Studies run since the board was opened")

@@ -4,7 +4,7 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
@@ -260,6 +260,14 @@ class StudiesPanel(QWidget):
             self.work.cancel()
         else:
             self.close_panel()
+
+    def event(self, event: QEvent) -> bool:
+        """The panel is never lower than its sentence and its fields need, however many lines they take."""
+        if event.type() in (QEvent.Type.Resize, QEvent.Type.LayoutRequest):
+            body = self.layout()
+            if body is not None:
+                self.setMinimumHeight(body.minimumHeightForWidth(self.width()))
+        return super().event(event)
 
     # --- making
 

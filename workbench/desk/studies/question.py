@@ -1,12 +1,13 @@
 """What is asked of a study: which one, what it is about, and what it has typed in besides."""
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QComboBox, QLineEdit, QWidget
+from PySide6.QtWidgets import QLineEdit, QWidget
 
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.studies.remedy_terms import RemedyTerms
 from workbench.desk.studies.tolerance_table import ToleranceTable
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.theme import GRID_PX
 from workbench.errors import StudyError
 from workbench.studies.registry import STUDIES
@@ -33,7 +34,7 @@ class StudyQuestion(QObject):
     def __init__(self, document: Document, state: ViewState, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._document, self._state = document, state
-        self.study, self.subject = QComboBox(), QComboBox()
+        self.study, self.subject = FlatCombo(), FlatCombo()
         self.study.setAccessibleName("Study")
         self.subject.setAccessibleName("What it is about")
         self.study.addItems([one.title for one in STUDIES])

@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from PySide6.QtCore import QPointF, Qt, QTimer, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPalette, QWheelEvent
-from PySide6.QtWidgets import QBoxLayout, QCheckBox, QComboBox, QStyle, QStyleOptionComboBox, QStylePainter, QWidget
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QWheelEvent
+from PySide6.QtWidgets import QBoxLayout, QCheckBox, QComboBox, QWidget
 
+from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.inputs import ENTER, NOTCH, ValueInput
 from workbench.facts import Fact
 
@@ -163,7 +164,7 @@ class TicksInput(ValueInput):
         self.settled.emit(self.ticked())
 
 
-class Combo(QComboBox):
+class Combo(FlatCombo):
     """A list to choose from that tells steps, the choice, Enter and leaving, and Escape apart."""
 
     stepped = Signal(int)
@@ -182,24 +183,6 @@ class Combo(QComboBox):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.activated.connect(self._activated)
         self.highlighted.connect(self._pointed)
-
-    def paintEvent(self, _: QPaintEvent) -> None:  # noqa: N802 - Qt's name
-        """A flat field with a chevron; a text too long for it is shortened."""
-        painter = QStylePainter(self)
-        option = QStyleOptionComboBox()
-        self.initStyleOption(option)
-        option.subControls = QStyle.SubControl.SC_ComboBoxFrame
-        painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
-        inside = self.rect().adjusted(_PAD_PX, 0, -_CHEVRON_PX, 0)
-        text = self.fontMetrics().elidedText(self.currentText(), Qt.TextElideMode.ElideRight, inside.width())
-        self.setToolTip(self.currentText() if text != self.currentText() else "")
-        ink = self.palette().color(QPalette.ColorRole.Text)
-        painter.setPen(ink)
-        painter.drawText(inside, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, text)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        right, middle = self.width() - _CHEVRON_PX / 2.0, self.height() / 2.0
-        corner = QPointF(right, middle + 1.5)
-        painter.drawPolyline([QPointF(right - 3.0, middle - 1.5), corner, QPointF(right + 3.0, middle - 1.5)])
 
     def hidePopup(self) -> None:  # noqa: N802 - Qt's name
         """A list that closes without a choice forgets what was highlighted."""
