@@ -13,9 +13,9 @@ from workbench.board.edits.path import (
     Gap,
     landing,
     path_of,
-    place_after_relocating,
     put,
     relocate,
+    relocated,
     set_run_length,
     take_out,
 )
@@ -76,7 +76,7 @@ def test_runs_of_different_lines_stay_two_when_what_stood_between_goes():
 def test_relocating_a_stage(spot, expected, place):
     moved = relocate(BOARD, "D0", 3, spot)
     assert kinds(moved) == expected
-    assert place_after_relocating(BOARD, "D0", 3, spot) == place
+    assert relocated(BOARD, "D0", 3, spot)[1] == place
     assert path_of(moved, "D0")[place] == STAGE
 
 
@@ -85,7 +85,7 @@ def test_relocating_a_stage_inside_the_line_it_divides_joins_what_it_left():
     moved = relocate(board, "D1", 1, Cut(2, 0.1))
     assert kinds(moved, "D1") == kinds(board, "D1")
     assert path_of(moved, "D1")[0].length_m == pytest.approx(0.15)
-    assert place_after_relocating(board, "D1", 1, Cut(2, 0.1)) == 1
+    assert relocated(board, "D1", 1, Cut(2, 0.1))[1] == 1
 
 
 @settings(derandomize=True, max_examples=60, deadline=None)
@@ -103,7 +103,7 @@ def test_relocating_keeps_the_board_sound_its_length_and_what_is_not_a_run(at, s
     assert moved.lanes[0].length_m == pytest.approx(BOARD.lanes[0].length_m)
     fixed = [name for name in sorted(kinds(moved)) if name not in ("card trace", "twinax")]
     assert fixed == [name for name in sorted(kinds(BOARD)) if name not in ("card trace", "twinax")]
-    placed = path_of(moved, "D0")[place_after_relocating(BOARD, "D0", at, spot)]
+    placed = path_of(moved, "D0")[relocated(BOARD, "D0", at, spot)[1]]
     assert placed == path_of(BOARD, "D0")[at]
 
 

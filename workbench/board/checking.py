@@ -315,8 +315,9 @@ def _way_faults(board: Board, index: Index, bundles: Mapping[str, Bundle]) -> Fa
     holders: dict[tuple[str, str, int, int], str] = {}
     for lane_number, lane in enumerate(board.lanes):
         passed: dict[tuple[str, str], int] = {}
+        owner = f"in {quoted(lane.name)}, "
         for position, element in enumerate(lane.path):
-            place, owner = f"$.lanes[{lane_number}].path[{position}]", f"in {quoted(lane.name)}, "
+            place = f"$.lanes[{lane_number}].path[{position}]"
             bundle = bundles.get(bundle_of(element) or "")
             if bundle is not None:
                 yield from _silent_faults(element, bundle, index, place, owner)
@@ -339,12 +340,14 @@ def _silent_faults(element: Element, bundle: Bundle, index: Index, place: str, o
     """An element that lies in a bundle although neither that nor its part says what couples there."""
     match element:
         case Run(line=name) if bundle.coupling is None and name in index.names(RUN_SECTIONS):
-            known, remedy = index.run(name).tells_crosstalk(), f"give {quoted(bundle.name)} a coupling"
+            known = index.run(name).tells_crosstalk()
         case Component(part=name) if name in index.names(COMPONENT_SECTIONS):
-            known, remedy = index.component(name).tells_crosstalk(), "give it levels, or take it out of the bundle"
+            known = index.component(name).tells_crosstalk()
         case _:
             return
     if not known:
+        of_run = isinstance(element, Run)
+        remedy = f"give {quoted(bundle.name)} a coupling" if of_run else "give it levels, or take it out of the bundle"
         problem = f"{owner}{quoted(name)} does not say what it brings from one pair into the next"
         yield BoardFileError(f"{place}.bundle", problem, remedy)
 

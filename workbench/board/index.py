@@ -1,12 +1,13 @@
 """Looking things up in a board by name, each once."""
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Hashable
 from typing import TypeVar
 
 from workbench.board.model import COMPONENT_SECTIONS, RUN_SECTIONS, Board, Catalogue, Device
 from workbench.parts.record import ComponentRecord, Parts, Record, RunRecord
 
 RecordT = TypeVar("RecordT", bound=Record)
+ValueT = TypeVar("ValueT")
 
 
 class Index:
@@ -22,6 +23,13 @@ class Index:
         self.board = board
         self._names: dict[tuple[str, ...], Collection[str]] = {}
         self._devices = {device.ref: device for device in board.devices}
+        self._found: dict[Hashable, object] = {}
+
+    def once(self, key: Hashable, find: Callable[[], ValueT]) -> ValueT:
+        """What `find` finds out about this board, kept as long as its index is under a key that nobody else uses."""
+        if key not in self._found:
+            self._found[key] = find()
+        return self._found[key]  # type: ignore[return-value]  # under this key only results of this find were put
 
     def find(self, sections: tuple[str, ...], name: str, kind: type[RecordT]) -> RecordT:
         """The entry of that name on one of the sections.

@@ -66,12 +66,7 @@ def relocate(board: Board, lane: str, at: int, spot: Spot) -> Board:
         at: the element's place on the path, from 0.
         spot: where it goes, in the numbers of the path as it is.
     """
-    return _relocated(board, lane, at, spot)[0]
-
-
-def place_after_relocating(board: Board, lane: str, at: int, spot: Spot) -> int:
-    """The place that `relocate` would give the element; raises EditError."""
-    return _relocated(board, lane, at, spot)[1]
+    return relocated(board, lane, at, spot)[0]
 
 
 def replace_element(board: Board, lane: str, at: int, element: Element) -> Board:
@@ -135,7 +130,8 @@ def inserted(path: Path, spot: Spot, element: Element) -> Path:
     return (*path[: spot.at], first, element, last, *path[spot.at + 1 :])
 
 
-def _relocated(board: Board, lane: str, at: int, spot: Spot) -> tuple[Board, int]:
+def relocated(board: Board, lane: str, at: int, spot: Spot) -> tuple[Board, int]:
+    """The board that `relocate` makes, and the place that the element then has; raises EditError."""
     element = _checked(path_of(board, lane), at, lane)[at]
     if spot in (Gap(at), Gap(at + 1)):
         return board, at

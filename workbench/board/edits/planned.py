@@ -15,9 +15,9 @@ from workbench.board.edits.path import (
     element_at,
     landing,
     path_of,
-    place_after_relocating,
     put,
     relocate,
+    relocated,
     replace_element,
     set_run_length,
     slide_stage,
@@ -60,9 +60,11 @@ class PathEdits(NamedTuple):
         what = called(element_at(self.board, self.lane, at))
         places = twins(self.board, self.lane, at, self.lanes)
         spots = twin_spots(self.board, self.lane, spot, tuple(places))
-        place = place_after_relocating(self.board, self.lane, at, spot)
+        moved, place = relocated(self.board, self.lane, at, spot)
 
         def edit(board: Board) -> Board:
+            if board is self.board and tuple(spots) == (self.lane,):
+                return moved  # checked just now: a hand that drags asks for this at every step
             for lane, there in spots.items():
                 board = relocate(board, lane, places[lane], there)
             return board

@@ -87,19 +87,32 @@ def beside_in(board: Board, bundle: Bundle, name: str) -> Iterator[tuple[Lane, i
 
     They are those within its reach, and all that pass the same network: that tells how far it reaches by itself.
     """
-    inside = in_bundle(board, bundle)
-    at = next((number for number, lane in enumerate(inside) if lane.name == name), None)
+    inside = index_of(board).once((_Inside, bundle), lambda: _inside(board, bundle))
+    at = inside.at.get(name)
     if at is None:
         return
-    own = _networks_in(board, bundle, inside[at])
-    for number, lane in enumerate(inside):
+    own = inside.networks[at]
+    for number, lane in enumerate(inside.lanes):
         away = abs(number - at)
-        if 0 < away <= bundle.reach or (away and own & _networks_in(board, bundle, lane)):
+        if 0 < away <= bundle.reach or (away and own & inside.networks[number]):
             yield lane, away
 
 
-def _networks_in(board: Board, bundle: Bundle, lane: Lane) -> set[str]:
-    """The parts with ways told apart that a lane passes in a bundle."""
+class _Inside(NamedTuple):
+    """The lanes of a bundle, which parts with ways told apart each passes in it, and each one's place by its name."""
+
+    lanes: tuple[Lane, ...]
+    networks: tuple[frozenset[str], ...]
+    at: dict[str, int]
+
+
+def _inside(board: Board, bundle: Bundle) -> _Inside:
+    lanes = in_bundle(board, bundle)
+    networks = tuple(_networks_in(board, bundle, lane) for lane in lanes)
+    return _Inside(tuple(lanes), networks, {lane.name: at for at, lane in enumerate(lanes)})
+
+
+def _networks_in(board: Board, bundle: Bundle, lane: Lane) -> frozenset[str]:
     index = index_of(board)
     names = {one.part for one in lane.path if isinstance(one, Component) and one.bundle == bundle.name}
-    return {name for name in names if index.component(name).ways() > 1}
+    return frozenset(name for name in names if index.component(name).ways() > 1)

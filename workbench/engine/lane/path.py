@@ -263,7 +263,9 @@ def plan_of(board: Board, lane: Lane, *, sketch: bool = False) -> LanePlan:
         lane: one of its lanes.
         sketch: as for `plan_lane`.
     """
-    return plan_lane(index_of(board), lane, profile_of(board, lane.profile or board.profile), sketch=sketch)
+    index, profile = index_of(board), profile_of(board, lane.profile or board.profile)
+    # Curves, figures, strip and table ask for the same one after another.
+    return index.once((plan_of, lane, sketch), lambda: plan_lane(index, lane, profile, sketch=sketch))
 
 
 def plan_alone_of(board: Board, lane: Lane) -> LanePlan:
