@@ -177,6 +177,7 @@ class QuantityAxis:
     def __init__(self, side: Literal["left", "bottom"], scale: Scale) -> None:
         self.upright, self._side, self._scale = side == "left", side, scale
         self.pen, self.ink = QPen(), QColor()
+        self._told: tuple[tuple[float, float, float], list[float], list[str]] | None = None
         self._take_letters()
 
     def _take_letters(self) -> None:
@@ -184,10 +185,11 @@ class QuantityAxis:
         self._metrics = QFontMetricsF(self.font)
         larger = max(letters_share(), 1.0)
         self.room_px = round((LEFT_PX if self.upright else BOTTOM_PX) * larger)
+        self._told = None
 
     def set_scale(self, scale: Scale) -> None:
         """Count otherwise."""
-        self._scale = scale
+        self._scale, self._told = scale, None
 
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours, and letters as large as they are now."""
@@ -226,7 +228,7 @@ class QuantityAxis:
         """Draw line, ticks and numbers along a plane's edge."""
         plot = plane.plot
         low, high = plane.y if self.upright else plane.x
-        ticks = self.ticks(low, high, plot.height() if self.upright else plot.width())
+        ticks, numbers = self._numbered(low, high, plot.height() if self.upright else plot.width())
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
         painter.setFont(self.font)
         painter.setPen(self.pen)
@@ -235,8 +237,16 @@ class QuantityAxis:
         step = QPointF(-TICK_PX, 0.0) if self.upright else QPointF(0.0, TICK_PX)
         painter.drawLines([QLineF(place, place + step) for place in places])
         painter.setPen(self.ink)
-        for place, words in zip(places, self.words(ticks), strict=True):
+        for place, words in zip(places, numbers, strict=True):
             painter.drawText(self._word_box(place), _ALIGNED[self._side], words)
+
+    def _numbered(self, low: float, high: float, size_px: float) -> tuple[list[float], list[str]]:
+        """Ticks and what stands at them: found once for a range, since curves move far oftener than that."""
+        asked = low, high, size_px
+        if self._told is None or self._told[0] != asked:
+            ticks = self.ticks(low, high, size_px)
+            self._told = asked, ticks, self.words(ticks)
+        return self._told[1], self._told[2]
 
     def _word_box(self, place: QPointF) -> QRectF:
         """Where the number at a tick is written."""

@@ -110,6 +110,8 @@ class Curve(Inked):
 
     def set_data(self, x: Floats, y: Floats, connect: Connect = "all") -> None:
         """Show other points, shape (n,) each."""
+        if connect == self.connect and _same(x, self.x) and _same(y, self.y):
+            return
         self.x, self.y, self.connect, self._drawn = np.asarray(x, float), np.asarray(y, float), connect, None
         self._tell()
 
@@ -317,9 +319,10 @@ class Words(Mark):
 
     def set_colours(self, ink: QColor, ground: QColor) -> None:
         """Take other colours, and letters as large as they are now."""
-        self.ink, self.ground = ink, ground
-        self._font, self._size = figures_font(FONT_POINTS), (0.0, 0.0)
-        self._tell()
+        font = figures_font(FONT_POINTS)
+        if (ink, ground, font) != (self.ink, self.ground, self._font):
+            self.ink, self.ground, self._font, self._size = ink, ground, font, (0.0, 0.0)
+            self._tell()
 
     def box(self, plane: Plane) -> QRectF:
         """Where they stand on a plane, px."""
@@ -342,6 +345,11 @@ class Words(Mark):
             wide = max(metrics.horizontalAdvance(line) for line in lines)
             self._size = wide + 2.0 * _MARGIN_PX, len(lines) * metrics.lineSpacing() + 2.0 * _MARGIN_PX
         return self._size
+
+
+def _same(new: Floats, old: Floats) -> bool:
+    """Whether two rows of points are alike, with the same gaps."""
+    return new is old or np.array_equal(new, old, equal_nan=True)
 
 
 def _near(px: Floats) -> Floats:
