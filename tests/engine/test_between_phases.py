@@ -58,9 +58,9 @@ def test_points_where_nothing_is_left_change_nothing(monkeypatch):
     machine = observe(Memo(), plan, probe, 1e-12).machine
     coded = coded_sample(sample_at(received, at), machine, 1000.0)
     along = AxisPoints.evenly(np.array([-1000.0]), np.array([50.0]), 512, precise=True)
-    value, log_scale = transformed(coded.moves, coded.begun, along)
+    value, log_scale = transformed(coded.moves, coded.begun, along, np.zeros(1))
     monkeypatch.setattr("workbench.engine.coded.along._FADED", -1.0)
-    whole, whole_scale = transformed(coded.moves, coded.begun, along)
+    whole, whole_scale = transformed(coded.moves, coded.begun, along, np.zeros(1))
     assert np.abs(value[0, -1]) == 0.0
     assert np.abs(whole[0, 64]) > 0.0
     assert np.abs(value - whole).max() < 1e-7

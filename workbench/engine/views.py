@@ -32,7 +32,8 @@ _PULSE_AFTER_UI = 14.0
 _LEVELS = 256
 _LEAST = 1e-6
 """-120 dB: a response ends there."""
-_COLUMNS = 129
+_COLUMNS, _SKETCHED_COLUMNS = 129, 65
+"""Of the density; while something moves no more than what the eye follows."""
 _BEFORE_UI = 0.04
 """Phases that lie further before the crossing than that are looked at for what jitter meets there, and not drawn."""
 _MOST_NEIGHBOURS, _SLIGHT = 4, 0.02
@@ -222,7 +223,8 @@ def _eye_picture(observed: Observed, seen: EyeOpening, error_ratio: float, *, sk
     seen_at = density_of(observed, sketch=sketch)
     reach = _reach_v(eye, seen_at.bulk)
     level_v = np.linspace(-reach, reach, _LEVELS)
-    column_ui = bath_ui = np.linspace(0.0, 1.0, _COLUMNS)
+    bath_ui = np.linspace(0.0, 1.0, _COLUMNS)
+    column_ui = np.linspace(0.0, 1.0, _SKETCHED_COLUMNS) if sketch else bath_ui
     drawn = eye.time_s > -_BEFORE_UI * eye.ui_s
     return EyePicture(
         time_ui=eye.time_s[drawn] / eye.ui_s,
@@ -251,12 +253,16 @@ def _with_neighbours(observed: Observed, density: Floats, level_v: Floats) -> Fl
     added = None if observed.strange is None else added_up(observed.strange)
     if added is None:
         return density
-    # Levels are even: what moves one to another follows from how many steps lie between.
+    # Levels are even: what moves one to another follows from how many steps lie between, and goes to the next two.
     count, step_v = level_v.size, float(level_v[1] - level_v[0])
-    off_v = step_v * np.arange(1 - count, count)[:, None] - added.level_v
-    moved = np.maximum(0.0, 1.0 - np.abs(off_v) / step_v) @ added.chance
+    place = added.level_v / step_v + (count - 1)
+    inside = (place > -1.0) & (place < 2 * count - 1)
+    low = np.floor(place[inside])
+    part, chance = place[inside] - low, added.chance[inside]
+    at = low.astype(int) + 1
+    moved = np.bincount(at, (1.0 - part) * chance, 2 * count + 1) + np.bincount(at + 1, part * chance, 2 * count + 1)
     steps = np.arange(count)
-    return np.asarray(density @ moved[steps[None, :] - steps[:, None] + count - 1])
+    return np.asarray(density @ moved[1 + steps[None, :] - steps[:, None] + count - 1])
 
 
 def _density(density: Density, column_s: Floats, level_v: Floats) -> Floats:

@@ -45,7 +45,7 @@ def test_its_course_along_the_imaginary_axis_is_that_of_every_column(name: str) 
     coded = coded_sample(sample, MACHINE, float(np.abs(theta).max()))
     step = 0.5 / np.sqrt(coded.variance)
     along = AxisPoints.evenly(theta, step, 8, precise=False)
-    value, _ = transformed(coded.moves, coded.begun, along)
-    noise = np.exp(1j * along.u * (coded.variance * theta)[:, None] - 0.5 * along.u**2 * coded.variance[:, None])
+    value, _ = transformed(coded.moves, coded.begun, along, coded.variance)
+    turn = np.exp(1j * along.u * (coded.variance * theta)[:, None])
     exact = log_generating(sample, MACHINE, theta[:, None] + 1j * along.u)
-    assert np.abs(value * noise - np.exp(exact - exact[:, :1])).max() < 0.015
+    assert np.abs(value * turn - np.exp(exact - exact[:, :1])).max() < 0.015

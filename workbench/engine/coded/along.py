@@ -12,9 +12,10 @@ from workbench.engine.tails.chain import unit
 _AT_ONCE = 1 << 9
 """Points of all phases together that are summed together: what a hundred states make of them stays in the cache."""
 
-_STRETCH, _FADED = 64, 1e-8
-"""So many points of a phase are summed before it is asked whether anything is left: where jitter spreads every way the
-function has long died away when noise alone would still let it live."""
+_STRETCH = 32
+"""So many points of a phase are summed before it is asked whether anything is left."""
+_FADED = 1e-8
+"""No more is left than double precision tells; single tells ten times less."""
 
 
 class AxisPoints(NamedTuple):
@@ -63,7 +64,7 @@ class AxisPoints(NamedTuple):
         return self._replace(u=self.u[:, stretch])
 
 
-def transformed(moves: Moves, begun: Begun, along: AxisPoints) -> tuple[Complexes, Floats]:
+def transformed(moves: Moves, begun: Begun, along: AxisPoints, noise: Floats) -> tuple[Complexes, Floats]:
     """Moment generating function along a line, times the known symbols' probability.
 
     What is older than the moves counts along u with its first two moments at the tilt.
@@ -72,21 +73,26 @@ def transformed(moves: Moves, begun: Begun, along: AxisPoints) -> tuple[Complexe
         moves: the sample.
         begun: what stands before it.
         along: the line.
+        noise: variance of the Gaussian part that is to be counted with it, V^2, shape (P,).
 
     Returns:
-        The function over its value at the tilt, shape (P, U), and that value's natural logarithm, shape (P,).
+        The function over its value at the tilt, with the noise's fall along u, shape (P, U), as far as anything is left
+        of it; and the natural logarithm of its value at the tilt without the noise, shape (P,).
     """
+    fall = np.exp(-0.5 * noise[:, None] * along.u**2)
+    least = _FADED if along.precise else 10.0 * _FADED
     chances = _chances(moves, begun, along)
     value = np.zeros(along.u.shape, np.complex128 if along.precise else np.complex64)
     there = np.arange(along.theta.size)
     for first in range(0, along.points, _STRETCH):
         stretch = slice(first, first + _STRETCH)
         value[there, stretch] = _along(moves, begun, chances, along.rows(there).points_of(stretch), there)
-        there = there[np.abs(value[there, stretch][:, -_STRETCH // 4 :]).max(axis=1) > _FADED]
+        left = np.abs(value[there, stretch]) * fall[there, stretch]
+        there = there[left[:, -_STRETCH // 4 :].max(axis=1) > least]
         if not there.size:
             break
     less_v = -np.sum([move.cursor_v for move in moves.moves], axis=0)
-    return value * along.turned(less_v), chances.log_total
+    return value * (fall * along.turned(less_v)), chances.log_total
 
 
 def _along(moves: Moves, begun: Begun, chances: "_Chances", along: AxisPoints, of: Integers) -> Complexes:

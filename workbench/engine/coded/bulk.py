@@ -5,7 +5,7 @@ import numpy as np
 from workbench.codes.machine import Machine
 from workbench.engine.coded.along import AxisPoints, transformed
 from workbench.engine.coded.leaning import of_one_kind
-from workbench.engine.coded.tails import coded_sample
+from workbench.engine.coded.tails import coded_sample, spread_of
 from workbench.engine.tails.bulk import Bulk, levels_of
 from workbench.engine.tails.samples import Sample
 
@@ -24,18 +24,17 @@ def coded_bulk(sample: Sample, machine: Machine, *, sketch: bool = False) -> Bul
         sketch: for a picture of the moment: no more levels than a picture shows.
     """
     sample = _of_one_kind(sample)
-    about = coded_sample(sample, machine, 0.0, least_edge=_LEAST_EDGE)
-    sigma = np.sqrt(about.variance + about.moved)
-    levels = levels_of(sample, sigma, about.variance, sketch=sketch)
-    furthest = _FURTHEST / float(np.sqrt(levels.shown(about.variance).min()))
-    coded = coded_sample(sample, machine, furthest, least_edge=_LEAST_EDGE)
+    gaussian, moved = spread_of(sample, machine, least_edge=_LEAST_EDGE)
+    sigma = np.sqrt(gaussian + moved)
+    levels = levels_of(sample, sigma, gaussian, sketch=sketch)
+    furthest = _FURTHEST / float(np.sqrt(levels.shown(gaussian).min()))
+    coded = coded_sample(sample, machine, furthest, least_edge=_LEAST_EDGE, sketch=sketch)
     # What goes in with the Gaussian part depends on how far along u: this look's own variance belongs to its moves.
     shown = levels.shown(coded.variance)
     still = np.zeros(sigma.size)
     along = AxisPoints.evenly(still, still + levels.step, levels.half, precise=False)
-    value, log_scale = transformed(coded.moves, coded.begun, along)
-    gaussian = np.exp(-0.5 * shown[:, None] * along.u**2)
-    return levels.density((value * gaussian).T, log_scale - coded.log_share)
+    value, log_scale = transformed(coded.moves, coded.begun, along, shown)
+    return levels.density(value.T, log_scale - coded.log_share)
 
 
 def _of_one_kind(sample: Sample) -> Sample:

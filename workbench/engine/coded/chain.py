@@ -21,6 +21,8 @@ from workbench.engine.tails.boundaries import Displaced, Taps
 
 _FORBIDDEN = 1e3
 """A way against a known symbol is taken to lie so many times the sum of all cursors aside."""
+_SINGLE_HOLDS = 32
+"""After so many columns what is summed in single precision is brought back near 1."""
 
 
 class Terms(NamedTuple):
@@ -181,7 +183,7 @@ def _mixtures(displaced: Displaced, taps: Taps, step: ColumnStep) -> Mixtures:
     return Mixtures(displaced.weight[kind], mean_v, rms_v**2, {one: row for row, one in enumerate(which)})
 
 
-def log_mean(moves: Moves, begun: Begun, theta: Floats) -> Floats:
+def log_mean(moves: Moves, begun: Begun, theta: Floats, *, precise: bool = True) -> Floats:
     """Logarithm of the moment generating function at real tilts, times the known symbols' probability, shape (P, R).
 
     Minus infinity where what boundaries do spreads the ways over more than floating point holds: at such tilts the tail
@@ -191,11 +193,18 @@ def log_mean(moves: Moves, begun: Begun, theta: Floats) -> Floats:
         moves: the sample.
         begun: what stands before it.
         theta: 1/V, shape (P, R).
+        precise: double precision; single halves the memory that is gone through, to six digits.
     """
     weight, scale = begun.weight(theta)
-    for move in moves.moves:
-        ways, more = ways_by(move, weight, theta)
+    at = theta if precise else theta.astype(np.float32)
+    weight = weight.astype(at.dtype, copy=False)
+    for number, move in enumerate(moves.moves, 1):
+        ways, more = ways_by(move, weight, at)
         weight, scale = move.step.into.summed(ways), scale + more
+        if not precise and number % _SINGLE_HOLDS == 0:
+            most = np.maximum(weight.max(axis=0), np.finfo(at.dtype).tiny)
+            weight /= most
+            scale = scale + np.log(most)
     total, _ = ended(moves, weight, theta)
     return total + scale
 
@@ -212,9 +221,10 @@ def ended(moves: Moves, weight: Floats, theta: Floats) -> tuple[Floats, Floats]:
 
 def ways_by(move: ColumnMove, weight: Floats, theta: Floats) -> tuple[Floats, Floats | float]:
     """Weight by each transition, (E, P, R), over a factor, and that factor's logarithm."""
-    ways = move.aside_v[:, :, None] * theta
+    kind = theta.dtype
+    ways = move.aside_v.astype(kind, copy=False)[:, :, None] * theta
     np.exp(ways, out=ways)
-    ways *= move.chance[:, :, None]
+    ways *= move.chance.astype(kind, copy=False)[:, :, None]
     ways *= weight[move.step.source]
     if move.mixtures is None:
         return ways, 0.0
@@ -229,13 +239,14 @@ def ways_by(move: ColumnMove, weight: Floats, theta: Floats) -> tuple[Floats, Fl
 
 def _log_mixed(mixtures: Mixtures, theta: Floats) -> Floats:
     """Logarithm of a boundary's moment generating functions at tilts (P, R), beside its least, shape (W, P, R)."""
-    exponent = 0.5 * theta * mixtures.variance[..., None]
-    exponent += (mixtures.mean_v - mixtures.least_v[:, None])[..., None]
+    kind = theta.dtype
+    exponent = (0.5 * mixtures.variance).astype(kind, copy=False)[..., None] * theta
+    exponent += (mixtures.mean_v - mixtures.least_v[:, None]).astype(kind, copy=False)[..., None]
     exponent *= theta
     most = exponent.max(axis=1)
     exponent -= most[:, None]
     np.exp(exponent, out=exponent)
-    return np.asarray(np.log(np.einsum("wc,wcpr->wpr", mixtures.weight, exponent)) + most)
+    return np.asarray(np.log(np.einsum("wc,wcpr->wpr", mixtures.weight.astype(kind, copy=False), exponent)) + most)
 
 
 def given_share(machine: Machine, given: Mapping[int, float | Floats]) -> Floats:

@@ -77,7 +77,8 @@ class CodedPhases:
         """The lower tail at places, shape (k,), as far as it is wanted: about one error ratio, whole, or sketched."""
         sample = self._sample_at(at)
         if reach is EyeReach.PICTURE:
-            return tail_of_ladder(ladder_of(coded_sample(sample, self._machine), self._deepest, _DRAWN_RUNGS))
+            coded = coded_sample(sample, self._machine, sketch=True)
+            return tail_of_ladder(ladder_of(coded, self._deepest, _DRAWN_RUNGS, precise=False))
         ladder = self._ladder(at)
         if reach is EyeReach.ALL:
             return coded_tail(sample, self._machine, ladder)

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.arrays import Floats, Integers
+from workbench.arrays import Bools, Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.along import AxisPoints, transformed
 from workbench.engine.coded.chain import Begun, Moves, Terms, given_share, log_mean, moves_of
@@ -13,6 +13,7 @@ from workbench.engine.coded.leaning import told_apart
 from workbench.engine.coded.past import past_of
 from workbench.engine.coded.states import Moving, steps_of
 from workbench.engine.tails.boundaries import Displaced, mean_square_step
+from workbench.engine.tails.chain import unit
 from workbench.engine.tails.density import (
     LOST_AIMS,
     WANTED_DEPTHS,
@@ -60,8 +61,8 @@ _MOST_MOVED = 80
 """Nor do more than the so many largest: without loss and noise hundreds would, for what no level shows."""
 _LOST_PER_TILT = 0.03
 """Where hardly any noise makes the tail (at a transmitter) they are that small next to the tilt, whatever the noise."""
-_LOOKED_FOR_EDGE = 0.05
-"""The same where tails are only looked for."""
+_LOOKED_FOR_EDGE, _SKETCHED_EDGE = 0.05, 0.15
+"""The same where tails are only looked for, and in a picture of the moment."""
 _TWO_PARTS_PER_SIGMA = 1.0
 """Below this share of the Gaussian part's sigma a boundary's displacement counts in two parts, however many it has."""
 _DEPTHS = (3.0, 9.0), (12.0, 22.0), (30.0, 42.0)
@@ -69,8 +70,8 @@ _DEPTHS = (3.0, 9.0), (12.0, 22.0), (30.0, 42.0)
 how far down each is read."""
 _READ_PER_DEPTH = 1.5
 """A single piece is read down to so many times the depth that it aims at."""
-_PAST_FOURTH = 0.02
-"""What older symbols may add to a tail's logarithm beyond their first two moments."""
+_PAST_FOURTH, _SKETCHED_FOURTH = 0.02, 1.0
+"""What older symbols may add to a tail's logarithm beyond their first two moments; in a picture of the moment."""
 _LIKELY_PER_SIGMA = 3.0
 """Tilts steeper than that, over the Gaussian part's rms, are rare: there next to no symbol has a choice any more."""
 _GENTLEST = 0.3
@@ -105,7 +106,12 @@ class CodedSample(NamedTuple):
 
 
 def coded_sample(
-    sample: Sample, machine: Machine, steepest: float | None = None, *, least_edge: float | None = None
+    sample: Sample,
+    machine: Machine,
+    steepest: float | None = None,
+    *,
+    least_edge: float | None = None,
+    sketch: bool = False,
 ) -> CodedSample:
     """Get samples ready.
 
@@ -115,12 +121,14 @@ def coded_sample(
         steepest: the steepest tilt, 1/V, that will be asked for; None: not known yet.
         least_edge: boundaries whose displacement does less, in rms of the Gaussian part, go in with that; None: as many
             as hardly change the tail at the steepest tilt.
+        sketch: for a picture of the moment: fewer columns and boundaries count one by one.
     """
     taps = sample.edges.taps if sample.edges is not None else ONE_TAP
     oldest = oldest_column(sample, machine)
     if steepest is None:
         steepest = _LIKELY_PER_SIGMA / float(np.sqrt(noise_square(sample).min()))
-        least_edge = _LOOKED_FOR_EDGE if least_edge is None else least_edge
+        looked_for = _SKETCHED_EDGE if sketch else _LOOKED_FOR_EDGE
+        least_edge = looked_for if least_edge is None else least_edge
     elif least_edge is None:
         least_edge = _least_edge(sample, steepest)
     displaced, variance, moved = _displacements(sample, oldest, least_edge, steepest)
@@ -128,7 +136,8 @@ def coded_sample(
         displaced, leaning_v = told_apart(displaced, sample)
         sample = sample._replace(cursors_v=sample.cursors_v + leaning_v)
     moving = {j: Moving(taps, one.weight.shape[0]) for j, one in displaced.items()}
-    columns = _columns(sample, machine, moving, steepest=steepest, oldest=oldest)
+    lost = _SKETCHED_FOURTH if sketch else _PAST_FOURTH
+    columns = _columns(sample, machine, moving, steepest=steepest, oldest=oldest, lost=lost)
     steps = steps_of(machine, moving, columns)
     mean_v, square = past_of(machine).moments(sample.cursors_v[:, columns:oldest])
     begun = Begun(machine.stationary(), mean_v, square)
@@ -232,7 +241,7 @@ def _from_here(size: Floats) -> Floats:
 
 
 def _columns(
-    sample: Sample, machine: Machine, moving: dict[int, Moving], *, steepest: float, oldest: int
+    sample: Sample, machine: Machine, moving: dict[int, Moving], *, steepest: float, oldest: int, lost: float
 ) -> int:
     """How many columns count one by one: of what is older, mean and variance are enough.
 
@@ -244,7 +253,7 @@ def _columns(
         padded = np.pad(sample.cursors_v[:, : oldest + 1], ((0, 0), (0, 1)))
         size = np.minimum(size, machine.sum_bound / 2.0 * np.abs(np.diff(padded, axis=1))[:, :oldest])
     fourth = np.minimum((steepest * size) ** 4 / 12.0, steepest * size)
-    counts = np.nonzero(_from_here(fourth).max(axis=0) > _PAST_FOURTH)[0]
+    counts = np.nonzero(_from_here(fourth).max(axis=0) > lost)[0]
     reached = max((j - one.windows.newer + one.windows.symbols for j, one in moving.items()), default=0)
     return min(max(int(counts[-1]) + 1 if counts.size else 0, reached, max(sample.given) + 1), oldest)
 
@@ -257,17 +266,61 @@ def _least_edge(sample: Sample, steepest: float, *, drawn: bool = False) -> floa
     return told * min(max(_EDGE_PER_TILT / turned, _LEAST_EDGES[0]), most)
 
 
+class _Counting(NamedTuple):
+    """Which boundaries count one by one, shape (K,): those of them that bend, and those that count in fewer parts.
+
+    `square` is what the displacement of each adds, V^2, shape (P, K), `noise` that of the noise, shape (P,).
+    """
+
+    counts: Bools
+    few: Bools
+    square: Floats
+    noise: Floats
+
+    @property
+    def gaussian(self) -> Floats:
+        """Variance of what is not counted one by one, V^2, shape (P,)."""
+        return np.asarray(self.noise + self.square[:, ~self.counts].sum(axis=1))
+
+    @property
+    def moved(self) -> Floats:
+        """Variance of the displacements that are, V^2, shape (P,)."""
+        return np.asarray(self.square[:, self.counts].sum(axis=1))
+
+
+def spread_of(sample: Sample, machine: Machine, *, least_edge: float) -> tuple[Floats, Floats]:
+    """Variances of a sample's Gaussian part and of displacements that are not in it, V^2, shape (P,) each.
+
+    Args:
+        sample: what is received; two-level symbols.
+        machine: the line code.
+        least_edge: as for `coded_sample`.
+    """
+    counting = _counting(sample, oldest_column(sample, machine), least_edge, 0.0)
+    return counting.gaussian, counting.moved
+
+
 def _displacements(
     sample: Sample, oldest: int, least_edge: float, steepest: float
 ) -> tuple[dict[int, Displaced], Floats, Floats]:
     """What boundaries do that count one by one, and variances, V^2, (P,): of what is Gaussian, of what is displaced."""
-    variance = noise_square(sample)
+    found, edges = _counting(sample, oldest, least_edge, steepest), sample.edges
+    if edges is None:
+        return {}, found.gaussian, found.moved
+    displaced = _one_by_one(edges.displaced, np.nonzero(found.counts & ~found.few)[0])
+    displaced |= _one_by_one(edges.coarse or edges.displaced, np.nonzero(found.few)[0])
+    return displaced, found.gaussian, found.moved
+
+
+def _counting(sample: Sample, oldest: int, least_edge: float, steepest: float) -> _Counting:
+    noise = noise_square(sample)
     edges = sample.edges
     if edges is None:
-        return {}, variance, 0.0 * variance
+        none = np.zeros(0, np.bool_)
+        return _Counting(none, none, np.zeros((noise.size, 0)), noise)
     square = mean_square_step(NRZ, edges.taps) * edges.unit_square_v2[:, :oldest]
-    largest, gaussian = square.max(axis=0), float(variance.min())
-    fine = bent(sample, variance)[:oldest]
+    largest, gaussian = square.max(axis=0), float(noise.min())
+    fine = bent(sample, noise)[:oldest]
     # A variance v that goes in with the Gaussian part is half of theta v in level.
     lost_v2 = _LOST_LEVEL * float(np.abs(sample.cursors_v).max()) * 2.0 / steepest if steepest > 0.0 else 0.0
     rising = np.argsort(largest, kind="stable")
@@ -280,9 +333,7 @@ def _displacements(
     counts &= (newest >= 0) & (newest + windows.symbols <= oldest)
     # Where the step bends within the displacement's reach all its parts count, else only those of many kinds do.
     few = counts & ~fine & ((largest <= _TWO_PARTS_PER_SIGMA**2 * gaussian) | (edges.far is not None))
-    displaced = _one_by_one(edges.displaced, np.nonzero(counts & ~few)[0])
-    displaced |= _one_by_one(edges.coarse or edges.displaced, np.nonzero(few)[0])
-    return displaced, variance + square[:, ~counts].sum(axis=1), square[:, counts].sum(axis=1)
+    return _Counting(counts, few, square, noise)
 
 
 def _one_by_one(look_up: Callable[[Integers], Displaced], boundaries: Integers) -> dict[int, Displaced]:
@@ -293,7 +344,9 @@ def _one_by_one(look_up: Callable[[Integers], Displaced], boundaries: Integers) 
     return {int(j): every.some(slice(at, at + 1)) for at, j in enumerate(boundaries)}
 
 
-def ladder_of(coded: CodedSample, deepest: float, rungs: int = _RUNGS, *, exact: bool = False) -> Ladder:
+def ladder_of(
+    coded: CodedSample, deepest: float, rungs: int = _RUNGS, *, exact: bool = False, precise: bool = True
+) -> Ladder:
     """The cumulant function at rising tilts: it says where to look.
 
     Args:
@@ -301,9 +354,10 @@ def ladder_of(coded: CodedSample, deepest: float, rungs: int = _RUNGS, *, exact:
         deepest: ``-ln P`` of the deepest tail that will be asked for.
         rungs: how many tilts.
         exact: whether slopes are computed and not taken from the rungs beside, as `tilts.ladder_of` has it.
+        precise: double precision; single does for a picture of the moment.
     """
     theta = _rungs(coded.variance, coded.sigma, deepest, rungs)
-    cumulant = _went_on(theta, log_mean(coded.moves, coded.begun, theta) - coded.log_share[:, None])
+    cumulant = _went_on(theta, log_mean(coded.moves, coded.begun, theta, precise=precise) - coded.log_share[:, None])
     gaussian = coded.variance[:, None]
     if exact:
         beside = theta * (1.0 + NEXT)
@@ -351,10 +405,9 @@ def _piece(
     window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, accuracy)
     half = window.v.shape[1] // 2
     along = AxisPoints.evenly(theta, np.pi / (half * window.bin_v), half, precise=accuracy.precise)
-    value, log_scale = transformed(coded.moves, begun, along)
-    # The Gaussian part, and the window's own beginning as the origin of levels; the tilt's share of both apart.
+    value, log_scale = transformed(coded.moves, begun, along, variance)
+    # The Gaussian part turns with the tilt, and the window's own beginning is the origin of levels.
     turn = (variance * theta - window.low)[:, None] * along.u
-    gaussian = np.exp(1j * turn - 0.5 * variance[:, None] * along.u**2)
     log_scale = log_scale + 0.5 * variance * theta**2 - coded.log_share
-    log_p, trust = inverse(Transform((value * gaussian).T, log_scale), window, theta)
+    log_p, trust = inverse(Transform((value * unit(turn)).T, log_scale), window, theta)
     return Piece(window.v, log_p, trust)
