@@ -29,8 +29,7 @@ from PySide6.QtWidgets import QApplication, QWidget  # noqa: E402
 
 from tests.bench import boards  # noqa: E402
 from workbench.board.edits.path import path_of  # noqa: E402
-from workbench.board.edits.planned import PathEdits  # noqa: E402
-from workbench.board.model import Board, Component, Run, Stage  # noqa: E402
+from workbench.board.model import Board, Component, Element, Stage  # noqa: E402
 from workbench.desk.app import demo_board  # noqa: E402
 from workbench.desk.lanes.table import LaneTable  # noqa: E402
 from workbench.desk.panes.plot.axes import linear_scale  # noqa: E402
@@ -158,8 +157,9 @@ def tell(benchmark, plain_s: float, **more: object) -> None:
     sys.stderr.write(f"\n{benchmark.name}: {json.dumps(benchmark.extra_info)}\n")
 
 
-def pane_paints(window: Window) -> Paints:
-    return Paints([pane.chart for pane in window.panes.panes])
+def eye_paints(window: Window) -> Paints:
+    """Paints of the eye, which no edit leaves as it is; panes that change with it are painted in the same go."""
+    return Paints([pane.chart for pane in window.panes.panes if pane.kind == "eye"])
 
 
 def bench_first_paint(benchmark, tmp_path, plain_s):
@@ -179,52 +179,23 @@ def bench_first_paint(benchmark, tmp_path, plain_s):
     tell(benchmark, plain_s)
 
 
-@pytest.mark.parametrize("lane", [STAGED, PASSIVE])
-def bench_edit_to_panes(benchmark, make_window, plain_s, lane):
-    """The length of a lane's first run changes: from the edit until every visible pane is painted with it.
-
-    On a board that is being worked on: the first edits, while the process for pictures starts, are not counted.
-    """
-    window = make_window(demo_board())
-    window.state.set_lane(lane)
-    idle(window)
-    fresh: list[bool] = []
-    paints = pane_paints(window)
-    window.computing.view_ready.connect(lambda *_: (fresh.append(True), paints.expect()))
-    at = next(number for number, one in enumerate(path_of(window.document.board, lane)) if isinstance(one, Run))
-    lengths = iter(range(1, 1000))
-
-    def setup():
-        idle(window)
-        fresh.clear()
-
-    def edit() -> None:
-        planned = PathEdits(window.document.board, lane, (lane,)).set_length(at, 0.02 + 1e-4 * next(lengths))
-        assert window.document.apply(planned.name, planned.edit)
-        wait(lambda: bool(fresh) and not paints.left)
-
-    for _ in range(5):
-        setup()
-        edit()
-    wait(lambda: window.sketching.awake)
-    effort = Effort(edit)
-    benchmark.pedantic(effort, setup=setup, rounds=40, warmup_rounds=2)
-    tell(benchmark, plain_s, **effort.told())
+def _first(path: tuple[Element, ...], kind: type) -> int:
+    return next(number for number, one in enumerate(path) if isinstance(one, kind))
 
 
 class Slide:
-    """A stage of a lane in the hand: every place that it is moved to is a new one."""
+    """A lane's first conditioner in the hand, else its first part: every place that it is moved to is a new one."""
 
     def __init__(self, window: Window, lane: str = STAGED) -> None:
         window.resize(2560, 720)  # long enough for that
         window.state.set_lane(lane)
         idle(window)
         path = path_of(window.document.board, lane)
-        at = next(number for number, one in enumerate(path) if isinstance(one, Stage | Component))
+        at = _first(path, Stage) if any(isinstance(one, Stage) for one in path) else _first(path, Component)
         self.window, self._strip, self._moved_px = window, window.strip, 10.0
         self._start = QPointF(self._strip.layout_now.slot(at).centre, (TRACK_TOP + TRACK_BOTTOM) / 2.0)
         self.fresh: list[bool] = []
-        self.paints = pane_paints(window)
+        self.paints = eye_paints(window)
         window.computing.view_ready.connect(lambda *_: (self.fresh.append(True), self.paints.expect()))
         mouse(self._strip, QEvent.Type.MouseButtonPress, self._start)
         for _ in range(5):  # the hand moves on: now pictures come from a process of their own
@@ -242,15 +213,6 @@ class Slide:
         while self.window.document.shown is before:  # places snap: a small move may change nothing
             self.move()
         wait(lambda: bool(self.fresh) and not self.paints.left)
-
-
-def bench_slide_a_stage(benchmark, make_window, plain_s):
-    """From one move of the pointer until the panes show what it makes, the next one after that."""
-    slide = Slide(make_window(demo_board()))
-    effort = Effort(slide.frame)
-    benchmark.pedantic(effort, rounds=60, warmup_rounds=3)
-    assert slide.window.document.shown is not slide.window.document.board
-    tell(benchmark, plain_s, **effort.told())
 
 
 def bench_frames_of_a_slide(benchmark, make_window, plain_s):
