@@ -65,7 +65,7 @@ def eye_received(
 
     every_other = np.append(all_phases[:-1:2], all_phases[-1])
     if reach is EyeReach.PICTURE:
-        return look(every_other) if coded is None else _sketched(look, all_phases, times_s(every_other))
+        return look(every_other)
     if reach is EyeReach.ALL:
         eye = look(all_phases) if coded is None else _drawn(look, every_other, all_phases, times_s(all_phases))
     else:
@@ -114,11 +114,6 @@ def _drawn(look: Callable[[Integers], Eye], first: Integers, all_phases: Integer
     eye = look(first)
     bent = all_phases[np.isin(time_s, bending_s(eye, time_s))]
     return filled(joined_eye(eye, look(bent)) if bent.size else eye, time_s)
-
-
-def _sketched(look: Callable[[Integers], Eye], all_phases: Integers, time_s: Floats) -> Eye:
-    """The eye of the moment: at every third phase, and by a cubic through these where it is drawn."""
-    return filled(look(np.append(all_phases[:-1:3], all_phases[-1])), time_s)
 
 
 def _opening(

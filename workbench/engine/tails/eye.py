@@ -25,8 +25,6 @@ _LOOSE_UI = 0.0005
 """By no more than that may an end of the opening miss its place."""
 _LOW, _ALIKE = 5e-4, 1e-3
 """By no more than that share may the level in the middle be missed; a phase so near it, in steps, is the middle."""
-_FILLED_BINS = 48
-"""Levels of a tail between whose phases others are filled in."""
 _BENT_AT, _MISSED = (1e-3, 1e-9, 1e-15), 0.001
 """Contours that tell whether a cubic between phases is enough, and by what share of the largest level it may miss."""
 _SMOOTHED = 0.1
@@ -318,9 +316,9 @@ def filled(eye: Eye, time_s: Floats) -> Eye:
 
     Args:
         eye: at four phases or more.
-        time_s: the phases wanted, s from the mean crossing, rising, shape (P,).
+        time_s: the phases wanted, s from the mean crossing, rising, shape (P,), those of the eye among them.
     """
-    bins = max(eye.tail.v.shape[1], _FILLED_BINS)
+    bins = eye.tail.v.shape[1]
     root = np.linspace(_ROOT_FLOOR, 0.0, bins)
     known = zip(eye.tail.v, eye.tail.log_p, strict=True)
     levels = np.array([np.interp(-root, -np.sqrt(-log_p), v) for v, log_p in known])
