@@ -19,6 +19,7 @@ from workbench.quantity import lengths_shown
 from workbench.reports.answers import ANSWER_ENTRIES
 from workbench.studies.entries.rows import DEVIATION, ROW_FIGURES
 from workbench.studies.kinds.corners import CornersStudy
+from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture
 from workbench.studies.registry import study_of
 
 KINDS = {(one.record, one.key): one for one in ANSWER_ENTRIES}
@@ -132,6 +133,36 @@ def test_what_the_window_shows_of_an_answer_is_the_figure_that_its_cell_names(wo
             if found.value is not None:
                 assert is_shown(found, cell), (path, cell, found.value)
     assert cells >= 2
+
+
+PICTURES = ("settings", "position", "reach", "corners", "yield", "budget", "stretch", "window")
+"""Answers that are drawn."""
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_every_point_and_bar_of_a_picture_is_the_figure_that_it_names(name: str) -> None:
+    whole = answered(name)
+    study = study_of({"stretch": "reach", "window": "position"}.get(name, name))
+    for shown in (study.present(whole.answer), study.present_growing(whole.answer)):
+        drawn = list(drawn_in(shown.picture))
+        assert drawn
+        for path, value in drawn:
+            found, _ = explain_answer(ANSWER_ENTRIES, whole, path)
+            assert found.value == pytest.approx(value, abs=0.006 if isinstance(shown.picture, BarPicture) else 1e-12)
+
+
+def drawn_in(picture):
+    """The path and the value of every point and bar of a picture; a point without a figure is no point."""
+    match picture:
+        case MapPicture():
+            points = [point for row in picture.points for point in row]
+        case CurvePicture():
+            points = [point for line in picture.lines for point in line.points]
+        case BarPicture():
+            points = []
+            for bar in picture.bars:
+                yield bar.figure, float(re.findall(r"[-+]\d+\.\d+(?= alone|$)", bar.words)[0])
+    yield from ((one.figure, one.margin_guards) for one in points if one is not None)
 
 
 def is_shown(found: Explanation, cell: str) -> bool:

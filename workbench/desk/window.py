@@ -263,6 +263,7 @@ class Window(QMainWindow):
         self.lanes.lane_chosen.connect(lambda _: focus_into(self.strip))
         self.lanes.working_wanted.connect(self.show_working)
         self.panes.working_wanted.connect(self.show_working)
+        self.studies.working_wanted.connect(self.show_working)
         self.lanes.remedy_wanted.connect(self.make_it_pass)
         self.details.remedy_wanted.connect(self.make_it_pass)
         self.details.working_wanted.connect(self.show_working)

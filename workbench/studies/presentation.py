@@ -20,6 +20,7 @@ class Point(NamedTuple):
         edit: makes the variant of the board; None where nothing is to be made.
         marked: a word at it in the picture ("now", "best"); "" mostly.
         judged: whether there is a limit that the margin is counted from; else it is the bare opening.
+        figure: the path of the margin in the answer's JSON; "" where the answer does not keep it.
     """
 
     words: str
@@ -27,6 +28,7 @@ class Point(NamedTuple):
     edit: Edit | None = None
     marked: str = ""
     judged: bool = True
+    figure: str = ""
 
 
 class MapPicture(NamedTuple):
@@ -61,11 +63,19 @@ class CurvePicture(NamedTuple):
 
 
 class Bar(NamedTuple):
-    """How much one thing matters: its name, from, to, and the value in words; None while that is not known."""
+    """How much one thing matters.
+
+    Attributes:
+        name: the thing.
+        span: from, to; None while that is not known.
+        words: the value in words.
+        figure: the path of the value in the answer's JSON; "" where it has none.
+    """
 
     name: str
     span: tuple[float, float] | None
     words: str
+    figure: str = ""
 
 
 class BarPicture(NamedTuple):

@@ -55,6 +55,32 @@ def test_every_figure_of_a_studys_table_answers_with_the_cells_own_number(qtbot,
         assert window.own_windows.working.way.text().startswith(study_of(word).title)
 
 
+@pytest.mark.parametrize("word", ["settings", "reach", "budget"])
+def test_a_click_into_a_studys_picture_asks_about_what_was_clicked(qtbot, window, word) -> None:
+    """In the map a cell, in the curves a point, of the bars one: its own figure, whatever the table has chosen."""
+    whole, table = answer_shown(qtbot, window, word)
+    picture = window.studies.picture
+    if table.isVisible():
+        table.setCurrentCell(0, 0)
+    place = {
+        "settings": lambda: picture.cell_rect(0, 0).center(), "reach": lambda: picture.place_of(0, 1),
+        "budget": lambda: QPointF(40.0, picture.height() - 10.0),
+    }[word]().toPoint()  # fmt: skip
+    qtbot.mouseClick(picture, Qt.MouseButton.LeftButton, pos=place)
+    drawn = {
+        "settings": lambda: picture.picture.points[0][0].figure,
+        "reach": lambda: picture.picture.lines[0].points[1].figure,
+        "budget": lambda: picture.picture.bars[-1].figure,
+    }[word]()  # fmt: skip
+    assert picture.figure == drawn
+    ask = picture.actions()[0]
+    assert ask.text().replace("&", "") == "How was this computed?"
+    assert explained(qtbot, window, ask.trigger) == drawn
+    found, _ = explain_answer(ANSWER_ENTRIES, whole, drawn)
+    assert found.value is not None
+    assert explained(qtbot, window, trigger(window)) == drawn
+
+
 def test_a_variants_margin_leads_down_to_the_variants_own_lane(qtbot, window) -> None:
     whole, table = answer_shown(qtbot, window, "settings")
     if not table.isVisible():

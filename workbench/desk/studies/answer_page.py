@@ -1,15 +1,16 @@
 """A study's answer: its picture beside its table, or one of them where there is no room for both."""
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QSplitter, QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from workbench.desk.studies.answer_table import AnswerTable
+from workbench.desk.studies.answer_view import AnswerView, PointView
 from workbench.desk.studies.bar_view import BarView
 from workbench.desk.studies.curve_view import CurveView
 from workbench.desk.studies.map_view import MapView
 from workbench.desk.widgets.theme import Theme
-from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture, Presentation
+from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture, Point, Presentation
 
 _BOTH_PX = 776
 """Below this width picture and table take turns."""
@@ -21,10 +22,12 @@ class AnswerPage(QWidget):
     Signals:
         pointed: a point is looked at, in either.
         chosen: a point of the picture is taken.
+        working_wanted: how the chosen figure was computed is asked for, by the context menu of either.
     """
 
     pointed = Signal(object)
     chosen = Signal(object)
+    working_wanted = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -53,11 +56,32 @@ class AnswerPage(QWidget):
             view.pointed.connect(self.pointed)
             view.chosen.connect(self.chosen)
         self.table.pointed.connect(self.pointed)
+        working = QAction("&How was this computed?", self)
+        working.triggered.connect(self.working_wanted)
+        for part in (self.map, self.curves, self.bars, self.table):
+            part.addAction(working)
+            part.setContextMenuPolicy(Qt.ContextMenuPolicy.ActionsContextMenu)
 
     @property
     def picture(self) -> QWidget | None:
         """The picture in sight; an empty page while there is none."""
         return self._pictures.currentWidget()
+
+    @property
+    def spot(self) -> tuple[str, Point | None]:
+        """The figure that is chosen, as its path in the answer's JSON, and its variant; "" and None for none.
+
+        It is that of the picture where the keyboard is there, or where no cell of the table was chosen.
+        """
+        cell, picture = self.table.chosen, self.picture
+        if isinstance(picture, AnswerView) and picture.isVisible() and (
+            picture.hasFocus() or cell is None or not self.table.isVisible()
+        ):  # fmt: skip
+            return picture.figure, picture.current if isinstance(picture, PointView) else None
+        if cell is None:
+            return "", None
+        row, column = cell
+        return row.figures[column] if column < len(row.figures) else "", row.point
 
     def show_answer(self, shown: Presentation) -> None:
         """Show an answer, or what is known of it."""

@@ -38,10 +38,10 @@ class AnswerTable(QTableWidget):
         self.itemActivated.connect(lambda _: self.taken.emit())
 
     @property
-    def cell(self) -> tuple[int, int]:
-        """Row and column that were clicked or walked to last; -1 for none."""
+    def chosen(self) -> tuple[TableRow, int] | None:
+        """The row and the column's number that were clicked or walked to last; None for none."""
         row = self.currentRow()
-        return (row, self.currentColumn()) if row < len(self._rows) else (-1, -1)
+        return (self._rows[row], self.currentColumn()) if 0 <= row < len(self._rows) else None
 
     def show_answer(self, shown: Presentation) -> None:
         """Show an answer; while it only grows at its end, what is chosen stays chosen."""

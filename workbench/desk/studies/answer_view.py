@@ -23,6 +23,11 @@ class AnswerView(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName(name)
 
+    @property
+    def figure(self) -> str:
+        """The path of what is chosen in the answer's JSON; "" where nothing is, or the answer does not keep it."""
+        return ""
+
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
         self._theme = theme
@@ -54,6 +59,11 @@ class PointView(AnswerView):
     def current(self) -> Point | None:
         """The chosen point."""
         raise NotImplementedError
+
+    @property
+    def figure(self) -> str:
+        """The path of the chosen point's margin; "" where there is none."""
+        return self.current.figure if self.current is not None else ""
 
     def _moved(self) -> None:
         """The user has chosen another point."""

@@ -17,7 +17,15 @@ def bars_size(picture: BarPicture | None) -> QSize:
     return QSize(_WIDTH_PX, _HEAD_PX + (len(picture.bars) if picture is not None else 1) * _ROW_PX)
 
 
-def paint_bars(painter: QPainter, picture: BarPicture, size: QSize | QSizeF, theme: Theme) -> None:
+def bar_at(picture: BarPicture, y_px: float) -> int | None:
+    """Which bar is at a height, px from the top; None where none is."""
+    row = int((y_px - _HEAD_PX) // _ROW_PX)
+    return row if 0 <= row < len(picture.bars) else None
+
+
+def paint_bars(
+    painter: QPainter, picture: BarPicture, size: QSize | QSizeF, theme: Theme, *, chosen: int | None = None
+) -> None:
     """Paint a picture's unit, and for each bar its name, itself from one value to the other, and its words."""
     bars = picture.bars
     painter.setFont(figures_font(_POINTS))
@@ -35,6 +43,8 @@ def paint_bars(painter: QPainter, picture: BarPicture, size: QSize | QSizeF, the
     painter.drawText(head, Qt.AlignmentFlag.AlignVCenter, unit)
     for row, bar in enumerate(bars):
         line = QRectF(plot.left(), plot.top() + row * _ROW_PX, plot.width(), _ROW_PX)
+        if row == chosen:
+            painter.fillRect(QRectF(0.0, line.top(), size.width(), _ROW_PX), QColor(theme.raised))
         _paint_words(painter, bar, line, right, theme)
         if bar.span is None:
             paint_unknown(painter, line.adjusted(0.0, 5.0, 0.0, -5.0), theme)

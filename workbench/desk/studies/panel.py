@@ -14,6 +14,7 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.studies.answer_files import KINDS, write_answer
 from workbench.desk.studies.answer_page import AnswerPage
+from workbench.desk.studies.answer_working import figure_asked_for
 from workbench.desk.studies.asked import AskedStudies, AskedStudy
 from workbench.desk.studies.foot import AnswersFoot
 from workbench.desk.studies.progress import StudyProgress
@@ -22,7 +23,7 @@ from workbench.desk.studies.variant import ShownVariant
 from workbench.desk.studies.work import Ask, StudyWork
 from workbench.desk.widgets.target_choice import PlatformTargets, TargetChooser
 from workbench.desk.widgets.theme import GRID_PX, Theme
-from workbench.errors import EditError, WorkbenchError
+from workbench.errors import WorkbenchError
 from workbench.studies.kinds.fields import ALL
 from workbench.studies.kinds.remedy import RemedyStudy
 from workbench.studies.pool.jobs import Basis
@@ -44,10 +45,12 @@ class StudiesPanel(QWidget):
     Signals:
         said: a sentence for the status line.
         opened: the panel is shown and wants room.
+        working_wanted: how a figure of the answer was computed is asked for; carries an `AskedFigure`.
     """
 
     said = Signal(str)
     opened = Signal()
+    working_wanted = Signal(object)
 
     def __init__(
         self, document: Document, state: ViewState, theme: Theme, parent: QWidget | None = None,
@@ -90,29 +93,8 @@ class StudiesPanel(QWidget):
         return self._looked_at.shown if self._looked_at is not None else None
 
     def asked_figure(self) -> AskedFigure:
-        """What is asked about: the figure in the table's cell, else the margin of the variant that is shown."""
-        asked, (row, column) = self._looked_at, self.answer.table.cell
-        lane, point = self._state.lane, self.variant.point
-        if asked is not None and asked.shown is not None and self.answer.table.isVisible() and row >= 0:
-            one = asked.shown.rows[row]
-            path = one.figures[column] if column < len(one.figures) else ""
-            point = one.point
-            if path:
-                from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
-
-                whole = ExplainedAnswer(asked.name, asked.answer, asked.basis.board)
-                return AskedFigure(path, lane, board=self._variant(point), answered=whole)
-        return AskedFigure("normalized_margin", lane, board=self._variant(point))
-
-    def _variant(self, point: Point | None) -> Board | None:
-        """The board of a variant; None for the board as it is, or where it can't be made of it any more."""
-        asked = self._looked_at
-        if point is None or point.edit is None or asked is None:
-            return None
-        try:
-            return point.edit(asked.basis.board)
-        except EditError:
-            return None
+        """What is asked about: the figure chosen in the picture or the table, else the shown variant's margin."""
+        return figure_asked_for(self.answer, self._looked_at, lane=self._state.lane, shown=self.variant.point)
 
     def actions(self) -> list[QAction]:
         """One action per study, for menus and the palette."""
@@ -322,6 +304,7 @@ class StudiesPanel(QWidget):
         self.foot.chosen.connect(lambda number: self.look_at(self.asked.all[number]))
         self.answer.pointed.connect(self.variant.choose)
         self.answer.chosen.connect(self._take)
+        self.answer.working_wanted.connect(lambda: self.working_wanted.emit(self.asked_figure()))
         self.answer.table.hovered.connect(self.variant.glance)
         self.answer.table.taken.connect(self.apply)
         self.work.advanced.connect(self.progress.advance)

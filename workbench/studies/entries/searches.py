@@ -111,7 +111,9 @@ def _length(spot: Spot) -> list[FigureInput]:
 
 
 def _scanned(spot: Spot) -> list[FigureInput]:
-    return [beside(spot, _LENGTHS, "lengths of the scan", "m", "lengths_m")]
+    if not spot.at:
+        return [beside(spot, _LENGTHS, "lengths of the scan", "m", "lengths_m")]
+    return [beside(spot, _LENGTHS, "length of the run there", "m", f"lengths_m[{spot.at[-1]}]")]
 
 
 _CHANNEL = (

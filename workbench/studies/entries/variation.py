@@ -11,7 +11,7 @@ from workbench.studies.variation.yields import CONFIDENCE, Driver, Proportion, Y
 _EACH, _COUNT = Symbol("M", indexed=True), Symbol("n")
 _UP, _DOWN = Symbol("M", "up", indexed=True), Symbol("M", "low", indexed=True)
 _UPS, _DOWNS = Symbol("n", "up"), Symbol("n", "low")
-_KEPT, _DRAWS, _SURE, _SEED = Symbol("k"), Symbol("n"), Symbol("c"), Symbol("s")
+_KEPT, _DRAWS, _SURE, _SEED, _DRAW = Symbol("k"), Symbol("n"), Symbol("c"), Symbol("s"), Symbol("d")
 _YIELDS = TESTS + "test_yield.py::"
 _TOY = (Check(_YIELDS + "test_the_yield_of_a_linear_toy_is_its_closed_form", "closed form", "sampling"),)
 _SAME = (Check(_YIELDS + "test_the_same_seed_draws_the_same", "the same study again", "exact"),)
@@ -91,7 +91,11 @@ def _interval(spot: Spot) -> list[FigureInput]:
 
 
 def _drawn(spot: Spot) -> list[FigureInput]:
-    return [at_path(spot, _SEED, "random seed", "", "seed"), at_path(spot, _DRAWS, "draws", "", "draws")]
+    number = [float(spot.at[-1])] if spot.at else []
+    return [
+        *(on_the_way(_DRAW, "the draw's number, from 0", one, "", "draws in order") for one in number),
+        at_path(spot, _SEED, "random seed", "", "seed"), at_path(spot, _DRAWS, "draws", "", "draws"),
+    ]  # fmt: skip
 
 
 def _of_draws(spot: Spot) -> list[FigureInput]:

@@ -107,12 +107,14 @@ def budget_cells(item: BudgetItem) -> tuple[str, ...]:
     return (item.name, *map(guards_text, three), f"{item.spread_guards:.2f}", height, width)
 
 
-def budget_bars(budget: LaneBudget) -> BarPicture:
-    """A lane's budget as bars, for the window and for paper."""
+def budget_bars(budget: LaneBudget, place: str = "lanes[0]") -> BarPicture:
+    """A lane's budget as bars, for the window and for paper; `place`: where it stands in the answer's JSON."""
+    ranked = sorted(enumerate(budget.items), key=lambda numbered: -abs(numbered[1].alone_guards))
     bars = tuple(
         Bar(item.name, (item.forward_guards, item.reverse_guards),
-            f"{item.alone_height_v * 1e3:+z.0f} mV, {item.alone_guards:+z.2f} alone")
-        for item in sorted(budget.items, key=lambda item: -abs(item.alone_guards))
+            f"{item.alone_height_v * 1e3:+z.0f} mV, {item.alone_guards:+z.2f} alone",
+            f"{place}.items[{number}].alone_guards")
+        for number, item in ranked
     )  # fmt: skip
     return BarPicture("normalized margin gained, from the one order to the other", bars)
 

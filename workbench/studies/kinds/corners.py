@@ -119,10 +119,12 @@ def _placed(answer: CornersAnswer) -> Iterator[tuple[str, LaneCorners]]:
 
 def _effects(answer: CornersAnswer, lane: LaneCorners) -> BarPicture:
     """What each tolerance does to a lane; one whose ends have not both been looked at is not known."""
+    place = next(place for place, one in _placed(answer) if one is lane)
+    effects = zip(answer.factors, lane.effect_guards, strict=True)
     bars = tuple(
-        Bar(factor.label, (0.0, effect), f"{effect:+z.2f}") if math.isfinite(effect)
-        else Bar(factor.label, None, NOT_KNOWN)
-        for factor, effect in zip(answer.factors, lane.effect_guards, strict=True)
+        Bar(factor.label, (0.0, effect), f"{effect:+z.2f}", f"{place}.effect_guards[{number}]")
+        if math.isfinite(effect) else Bar(factor.label, None, NOT_KNOWN)
+        for number, (factor, effect) in enumerate(effects)
     )  # fmt: skip
     return BarPicture(f"{lane.lane}: normalized margin, upper end − lower end", bars)
 

@@ -127,17 +127,21 @@ def _set_words(point: PositionPoint) -> str:
 
 def _along(answer: PositionAnswer, points: Sequence[PositionPoint]) -> tuple[Point | None, ...]:
     known = {point.shift_m: point for point in points}
-    return tuple(_position_point(answer, known[x]) if x in known else None for x in answer.shifts_m)
+    places = {id(point): number for number, point in enumerate(answer.points)}
+    return tuple(
+        _position_point(answer, known[x], f"points[{places[id(known[x])]}]") if x in known else None
+        for x in answer.shifts_m
+    )
 
 
-def _position_point(answer: PositionAnswer, point: PositionPoint) -> Point:
+def _position_point(answer: PositionAnswer, point: PositionPoint, place: str) -> Point:
     marked = "best" if point is answer.best else "now" if point == answer.current else ""
     words = (
         f"{answer.device} {show(point.shift_m, 'm', digits=3)}, {_set_words(point)}: {point.worst.lane} "
         f"normalized margin {guards_words(point.margin_guards)}, {point.worst.verdict}"
     )
     return Point(words, point.margin_guards, partial(placed, ref=answer.device, point=point), marked,
-                 judged=point.worst.verdict != "not judged")
+                 judged=point.worst.verdict != "not judged", figure=f"{place}.margin_guards")
 
 
 def _position_row(answer: PositionAnswer, point: PositionPoint) -> TableRow:
@@ -145,7 +149,7 @@ def _position_row(answer: PositionAnswer, point: PositionPoint) -> TableRow:
              *margin_cells(point.worst), point.worst.verdict)  # fmt: skip
     at = f"points[{next(n for n, one in enumerate(answer.points) if one is point)}]"
     margins = margin_paths(f"{at}.lanes[{point.lanes.index(point.worst)}]", point.worst)
-    return TableRow(cells, _position_point(answer, point), (f"{at}.shift_m", "", "", *margins, ""))
+    return TableRow(cells, _position_point(answer, point, at), (f"{at}.shift_m", "", "", *margins, ""))
 
 
 def _text(answer: PositionAnswer, guard: Guard) -> str:

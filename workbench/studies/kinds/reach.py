@@ -82,7 +82,7 @@ class ReachStudy(Study):
 
     def present(self, answer: ReachAnswer) -> Presentation:
         """Margin against length for every lane, and how far each reaches."""
-        shown = [row for row in answer.rows if row.found.lengths_m]
+        shown = [(number, row) for number, row in enumerate(answer.rows) if row.found.lengths_m]
         return Presentation(
             sentence=_reach_sentence(answer),
             picture=_reach_curves(shown),
@@ -126,22 +126,24 @@ def _reach_sentence(answer: ReachAnswer) -> str:
     return f"{answer.run}: {least.lane} ({_how(least)}) reaches {reach}, the shortest of all."
 
 
-def _reach_curves(rows: Sequence[ReachRow]) -> Picture | None:
-    """Lengths differ from lane to lane: all of them on one axis, each line where it was looked."""
+def _reach_curves(rows: Sequence[tuple[int, ReachRow]]) -> Picture | None:
+    """Numbered rows; lengths differ from lane to lane: all of them on one axis, each line where it was looked."""
     if not rows:
         return None
-    x = tuple(sorted({length for row in rows for length in row.found.lengths_m}))
+    x = tuple(sorted({length for _, row in rows for length in row.found.lengths_m}))
     lines = []
-    for row in rows[:8]:
-        known = dict(zip(row.found.lengths_m, row.found.margin_guards, strict=True))
-        points = tuple(_reach_point(row, at, known[at]) if at in known else None for at in x)
+    for number, row in rows[:8]:
+        known = {length: at for at, length in enumerate(row.found.lengths_m)}
+        points = tuple(_reach_point(row, number, known[at]) if at in known else None for at in x)
         lines.append(CurveLine(f"{row.lane}, {_how(row)}", points))
     return CurvePicture("length", "m", x, tuple(lines), common=False)
 
 
-def _reach_point(row: ReachRow, length_m: float, margin: float) -> Point:
+def _reach_point(row: ReachRow, number: int, at: int) -> Point:
+    """The margin at one of a row's lengths."""
+    length_m, margin = row.found.lengths_m[at], row.found.margin_guards[at]
     words = f"{row.lane} ({_how(row)}) at {show(length_m, 'm', digits=4)}: normalized margin {guards_words(margin)}"
-    return Point(words, margin)
+    return Point(words, margin, figure=f"rows[{number}].found.margin_guards[{at}]")
 
 
 def _reach_row(row: ReachRow, number: int) -> TableRow:

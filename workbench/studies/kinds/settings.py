@@ -106,7 +106,7 @@ class SettingsStudy(Study):
         return all(lane.verdict == "pass" for group in answer.groups for lane in group.recommended.lanes)
 
 
-def _presented(answer: SettingsAnswer, map_of: Callable[[GroupAnswer], Picture | None]) -> Presentation:
+def _presented(answer: SettingsAnswer, map_of: Callable[[GroupAnswer, str], Picture | None]) -> Presentation:
     """The answer as the window shows it; of several groups the map is that of the lane that stands worst."""
     groups = answer.groups
     decides = min(groups, key=lambda group: group.recommended.margin_guards)
@@ -120,7 +120,7 @@ def _presented(answer: SettingsAnswer, map_of: Callable[[GroupAnswer], Picture |
     refs = dict.fromkeys(one.ref for group in groups for one in group.recommended.settings)
     return Presentation(
         sentence=_sentence(groups, decides),
-        picture=map_of(decides),
+        picture=map_of(decides, f"groups[{next(n for n, one in enumerate(groups) if one is decides)}]"),
         heads=("rank", *(first.controls(first.devices[0]) if alone else ("set to",)), "worst lane", *MARGIN_HEADS,
                "verdict"),
         rows=tuple(rows),
@@ -146,12 +146,13 @@ def joint_words(one: RankedSettings) -> str:
 def _candidate_row(at: int, rank: int, one: RankedSettings, group: GroupAnswer, *, alone: bool) -> TableRow:
     chosen = tuple(one.settings[0].settings.values()) if alone else (joint_words(one),)
     cells = (str(rank), *chosen, one.worst.lane, *margin_cells(one.worst), one.worst.verdict)
-    place = f"groups[{at}].candidates[{rank - 1}].lanes[{one.lanes.index(one.worst)}]"
-    figures = ("", *("" for _ in chosen), "", *margin_paths(place, one.worst), "")
-    return TableRow(cells, _candidate_point(one, group), figures)
+    place = f"groups[{at}].candidates[{rank - 1}]"
+    margins = margin_paths(f"{place}.lanes[{one.lanes.index(one.worst)}]", one.worst)
+    return TableRow(cells, _candidate_point(one, group, place), ("", *("" for _ in chosen), "", *margins, ""))
 
 
-def _candidate_point(one: RankedSettings, group: GroupAnswer) -> Point:
+def _candidate_point(one: RankedSettings, group: GroupAnswer, place: str) -> Point:
+    """A candidate, with where it stands in the answer's JSON."""
     marked = "best" if one is group.recommended else "now" if one == group.current else ""
     words = (
         f"{settings_words(one.settings[0].settings) if len(one.settings) == 1 else joint_words(one)}: "
@@ -159,23 +160,23 @@ def _candidate_point(one: RankedSettings, group: GroupAnswer) -> Point:
         f"{guards_words(one.margin_guards)}, {one.worst.verdict}"
     )
     return Point(words, one.margin_guards, partial(_set, settings=one.settings), marked,
-                 judged=one.worst.verdict != "not judged")
+                 judged=one.worst.verdict != "not judged", figure=f"{place}.margin_guards")
 
 
 def _set(board: Board, settings: Sequence[DeviceSettings]) -> Board:
     return with_settings(board, settings)
 
 
-def _settings_map(group: GroupAnswer) -> Picture | None:
+def _settings_map(group: GroupAnswer, place: str) -> Picture | None:
     """A slice through the recommended setting."""
     axes = _map_axes(group)[:2]
     chosen = _but_for(group.recommended, axes)
-    return _mapped(group, [one for one in group.candidates if _but_for(one, axes) == chosen])
+    return _mapped(group, place, [one for one in group.candidates if _but_for(one, axes) == chosen])
 
 
-def _growing_map(group: GroupAnswer) -> Picture | None:
+def _growing_map(group: GroupAnswer, place: str) -> Picture | None:
     """The best over the other controls."""
-    return _mapped(group, group.candidates)
+    return _mapped(group, place, group.candidates)
 
 
 def _positions(group: GroupAnswer, ref: str) -> dict[str, tuple[str, ...]]:
@@ -219,22 +220,19 @@ def _map_axes(group: GroupAnswer) -> list[_Axis]:
     return sorted(axes, key=lambda axis: -len(axis.positions))
 
 
-def _mapped(group: GroupAnswer, ranked: Sequence[RankedSettings]) -> Picture | None:
-    """Candidates, the best first, in their cells; None where there are not two controls."""
+def _mapped(group: GroupAnswer, place: str, ranked: Sequence[RankedSettings]) -> Picture | None:
+    """Candidates, the best first, in their cells, with the group's place; None where there are not two controls."""
     axes = _map_axes(group)
     if len(axes) < 2:
         return None
     across, down = axes[:2]
     columns, rows = across.positions, down.positions
-    by_place: dict[tuple[str, str], RankedSettings] = {}
+    numbers = {id(one): number for number, one in enumerate(group.candidates)}
+    cells: dict[tuple[str, str], Point] = {}
     for one in ranked:
-        by_place.setdefault((across.at(one), down.at(one)), one)
-    points = tuple(
-        tuple(
-            _candidate_point(by_place[column, row], group) if (column, row) in by_place else None for column in columns
-        )
-        for row in rows
-    )
+        if (where := (across.at(one), down.at(one))) not in cells:
+            cells[where] = _candidate_point(one, group, f"{place}.candidates[{numbers[id(one)]}]")
+    points = tuple(tuple(cells.get((column, row)) for column in columns) for row in rows)
     return MapPicture(_axis_name(group, across), _axis_name(group, down), columns, rows, points)
 
 

@@ -76,7 +76,8 @@ class YieldStudy(OfLanes, Study):
         )
         rows = tuple(_yield_row(one, f"lanes[{number}]") for number, one in enumerate(answer.lanes))
         share = tuple(n / (_POINTS - 1) for n in range(_POINTS))
-        lines = tuple(CurveLine(one.lane or "the board", _distribution(one, share)) for one in answer.lanes[:8])
+        lines = tuple(CurveLine(one.lane or "the board", _distribution(one, share, f"lanes[{number}]"))
+                      for number, one in enumerate(answer.lanes[:8]))  # fmt: skip
         heads = ("lane", "keeps limits", "from", "to", "within guard band", "driver")
         picture = CurvePicture("share of draws below this margin", "", share, lines)
         return Presentation(sentence, picture, heads, rows)
@@ -104,14 +105,15 @@ def _yield_row(one: YieldOf, place: str) -> TableRow:
     return TableRow(cells, None, figures)
 
 
-def _distribution(one: YieldOf, share: tuple[float, ...]) -> tuple[Point, ...]:
+def _distribution(one: YieldOf, share: tuple[float, ...], place: str) -> tuple[Point, ...]:
     """The sorted margins, read at even shares."""
-    margins = sorted(one.margin_guards)
+    margins = sorted((margin, draw) for draw, margin in enumerate(one.margin_guards))
     last = len(margins) - 1
+    read = [(at, *margins[round(at * last)]) for at in share]
     return tuple(
-        Point(f"{100.0 * at:.0f} % of the draws have a normalized margin below {margins[round(at * last)]:+z.1f}",
-              margins[round(at * last)])
-        for at in share
+        Point(f"{100.0 * at:.0f} % of the draws have a normalized margin below {margin:+z.1f}", margin,
+              figure=f"{place}.margin_guards[{draw}]")
+        for at, margin, draw in read
     )  # fmt: skip
 
 
