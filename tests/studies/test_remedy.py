@@ -23,6 +23,7 @@ from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.parts.lines.dielectric import Dielectric
 from workbench.parts.lines.foil import Foil, Hammerstad, Smooth
 from workbench.parts.lines.stripline import StriplinePair
+from workbench.reports.pages.remedies import remedy_page
 from workbench.studies.figures import figures_of_assessment
 from workbench.studies.kinds.remedy import RemedyStudy, classes_from_text, library_in
 from workbench.studies.pool.jobs import Basis
@@ -382,7 +383,23 @@ def test_corners_are_those_of_boards_varied_by_hand():
             replace(one, catalogue=replace(one.catalogue, lines=tuple(some[corner] for some in lines)))
             for corner in at
         ]
-        assert figures.margin_guards == pytest.approx(min(figures_of_lane(b).margin_guards for b in boards), rel=1e-9)
+        margins = [figures_of_lane(b).margin_guards for b in boards]
+        assert figures.margin_guards == pytest.approx(min(margins), rel=1e-9)
+        effects = found.chosen.lane.corners
+        assert [
+            (each.before if one is board else each.after).margin_guards for each in effects
+        ] == pytest.approx(margins, rel=1e-9)
+        assert [each.corner for each in effects] == [
+            "as it is", "loss -20 %, impedance -10 %", "loss -20 %, impedance +10 %", "loss +20 %, impedance -10 %",
+            "loss +20 %, impedance +10 %",
+        ]
+        worst = effects[margins.index(min(margins))].corner
+        assert worst == (found.chosen.lane.worst_before if one is board else found.chosen.lane.worst_after)
+    told = RemedyStudy().text(answer, board.guard)
+    assert all(f"{each.corner}" in told for each in effects)
+    assert f"at {found.chosen.lane.worst_before})" in found.said
+    assert [row[-1] for row in RemedyStudy().rows(answer)][1:6] == [each.corner for each in effects]
+    assert len(remedy_page(found).corners[0]) == 5
     assert "All margins are those at the worst of the board and its 4 corners (loss ±20 %, impedance ±10 %)" in (
         RemedyStudy().present(answer).sentence
     )

@@ -36,10 +36,12 @@ if TYPE_CHECKING:
     from workbench.reports.pages.handover import Extras
     from workbench.reports.pages.pictures import LanePictures
     from workbench.reports.pages.settings_sheet import SettingsSheet
-    from workbench.reports.pages.working import Appendix
-    from workbench.studies.budget import LaneBudget
+    from workbench.reports.pages.working import AnswerShown, Appendix
+    from workbench.studies.budget import BudgetAnswer, LaneBudget
+    from workbench.studies.comparison.comparing import CompareAnswer
     from workbench.studies.pool.jobs import Basis
-    from workbench.studies.remedies.answer import LaneRemedies
+    from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer
+    from workbench.studies.variation.tolerances import Tolerance
 
 SECTIONS = ("lanes", "pictures", "budget", "findings", "studies", "settings", "catalogue", "sources", "working")
 MANUAL_ENDINGS = (".html",)
@@ -86,11 +88,12 @@ def report(asked: argparse.Namespace) -> int:
         )
     pictures = [] if "pictures" in asked.without else _drawn(loaded, names, symbols, memo)
     short = names if asked.budget == "all" else tuple(one.lane for one in found.lanes if one.margin.verdict != "pass")
-    budgets = () if "budget" in asked.without or not short else _budgets(_basis(loaded, symbols), short)
+    budget = None if "budget" in asked.without or not short else _budgets(_basis(loaded, symbols), short)
+    budgets = () if budget is None else budget.lanes
     bars = {} if "pictures" in asked.without else _bars(budgets)
     content = handover(
         loaded.board, found, made=_made(asked.file, loaded), pictures=pictures, budgets=budgets, bars=bars,
-        extras=_extras(asked, loaded, found, memo), without=asked.without,
+        extras=_extras(asked, loaded, found, memo, budget), without=asked.without,
     )  # fmt: skip
     if path.suffix.lower() == ".pdf":
         _load_toolkit()
@@ -183,26 +186,58 @@ def _sheet_text(content: "SettingsSheet", made: ReportOrigin, ending: str) -> st
     return {".csv": settings_csv, ".txt": settings_text, ".json": settings_json}[ending](content)
 
 
-def _extras(asked: argparse.Namespace, loaded: "LoadedBoard", found: "Assessment", memo: "Memo") -> "Extras":
+def _extras(
+    asked: argparse.Namespace, loaded: "LoadedBoard", found: "Assessment", memo: "Memo", budget: "BudgetAnswer | None"
+) -> "Extras":  # fmt: skip
     """What a report has beside its lanes: remedies and changes where they are asked for, the appendix always."""
-    from workbench.reports.pages.handover import Extras  # noqa: PLC0415 - help starts without the engine
+    from workbench.reports.pages.changes import changes_page  # noqa: PLC0415 - help starts without the engine
+    from workbench.reports.pages.handover import Extras  # noqa: PLC0415 - as above
     from workbench.reports.pages.remedies import remedy_page  # noqa: PLC0415 - as above
     from workbench.reports.wording import worst_lane  # noqa: PLC0415 - as above
 
     short = [one.lane for one in found.lanes if one.margin.verdict in ("fail", "marginal")]
-    found_remedies = _remedies(_basis(loaded, symbols_of(asked)), short) if asked.remedies and short else ()
-    remedies = tuple(map(remedy_page, found_remedies))
-    names = [one.lane for one in found.lanes]
-    changes = None if asked.since is None else _changes(load_board(asked.since), loaded, symbols_of(asked), names)
+    names, symbols = [one.lane for one in found.lanes], symbols_of(asked)
+    wanted = names if asked.corners else short
+    remedies = _remedies(_basis(loaded, symbols), wanted, asked.corners) if asked.remedies and wanted else None
+    shown = () if remedies is None else tuple(remedy_page(one) for one in remedies.lanes if not _passes(one))
+    compared = None if asked.since is None else _changes(load_board(asked.since), loaded, symbols, names)
+    changes = None if compared is None else changes_page(compared, loaded.board.guard)
     worst = worst_lane(found.lanes)
     if "working" in asked.without or worst is None:
-        return Extras(remedies, changes)
+        return Extras(shown, changes)
     from workbench.engine.figures.explaining import case_of  # noqa: PLC0415 - as above
     from workbench.reports.pages.working import appendix_of  # noqa: PLC0415 - as above
 
-    appendix = appendix_of(case_of(loaded.board, worst.lane, symbols=symbols_of(asked), memo=memo))
+    answers = _answers_shown(loaded, worst.lane, budget, remedies, compared)
+    appendix = appendix_of(case_of(loaded.board, worst.lane, symbols=symbols, memo=memo), answers)
     drawn = asked.output.lower().endswith(".pdf")  # a web page sets its formulas itself
-    return Extras(remedies, changes, appendix, _formulas(appendix) if drawn else ())
+    return Extras(shown, changes, appendix, _formulas(appendix) if drawn else ())
+
+
+def _passes(one: "LaneRemedies") -> bool:
+    """Whether there was nothing to look for: the lane passes, at the corners too."""
+    return one.lane.verdict == "pass" and not one.offers
+
+
+def _answers_shown(
+    loaded: "LoadedBoard", lane: str, budget: "BudgetAnswer | None", remedies: "RemedyAnswer | None",
+    compared: "CompareAnswer | None",
+) -> "list[AnswerShown]":  # fmt: skip
+    """What a report shows beside its lanes, with the figures of it that its appendix tells."""
+    from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - help starts without the engine
+    from workbench.reports.pages.budgets import budget_figures  # noqa: PLC0415 - as above
+    from workbench.reports.pages.changes import change_figures  # noqa: PLC0415 - as above
+    from workbench.reports.pages.remedies import remedy_figures  # noqa: PLC0415 - as above
+    from workbench.reports.pages.working import AnswerShown  # noqa: PLC0415 - as above
+
+    board, found = loaded.board, list[AnswerShown]()
+    if budget is not None:
+        found.append(AnswerShown(ExplainedAnswer("Margin budget", budget, board), budget_figures(budget, lane)))
+    if remedies is not None:
+        found.append(AnswerShown(ExplainedAnswer("Recommendations", remedies, board), remedy_figures(remedies)))
+    if compared is not None:
+        found.append(AnswerShown(ExplainedAnswer("What changed", compared, board), change_figures(compared)))
+    return found
 
 
 def _formulas(appendix: "Appendix") -> tuple[str, ...]:
@@ -218,26 +253,25 @@ def _basis(loaded: "LoadedBoard", symbols: "Symbols") -> "Basis":
     return Basis(board=loaded.board, sha256=loaded.sha256, symbols=symbols)
 
 
-def _remedies(basis: "Basis", names: Sequence[str]) -> "tuple[LaneRemedies, ...]":
+def _remedies(basis: "Basis", names: Sequence[str], corners: "Sequence[Tolerance]") -> "RemedyAnswer":
     from workbench.studies.pool.running import Effort  # noqa: PLC0415 - help starts without the engine
     from workbench.studies.remedies.search import remedy_study  # noqa: PLC0415 - as above
 
     with ProgressLine(sys.stderr, "assessments of remedies") as progress:
         effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
-        return remedy_study(basis, lanes=names, effort=effort).lanes
+        return remedy_study(basis, lanes=names, tolerances=tuple(corners), effort=effort)
 
 
 def _changes(
     before: "LoadedBoard", after: "LoadedBoard", symbols: "Symbols", names: Sequence[str]
-) -> "ChangesPage":
-    from workbench.reports.pages.changes import changes_page  # noqa: PLC0415 - help starts without the engine
-    from workbench.studies.comparison.comparing import compare_boards  # noqa: PLC0415 - as above
+) -> "CompareAnswer":
+    from workbench.studies.comparison.comparing import compare_boards  # noqa: PLC0415 - help starts without the engine
     from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
 
     first, second = _basis(before, symbols), _basis(after, symbols)
     with ProgressLine(sys.stderr, "assessments of changes") as progress:
         effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
-        return changes_page(compare_boards(first, second, lanes=names, effort=effort), after.board.guard)
+        return compare_boards(first, second, lanes=names, effort=effort)
 
 
 def _drawn(
@@ -265,14 +299,14 @@ def _bars(budgets: "tuple[LaneBudget, ...]") -> dict[str, str]:
     return {one.lane: budget_svg(one) for one in budgets}
 
 
-def _budgets(basis: "Basis", names: tuple[str, ...]) -> "tuple[LaneBudget, ...]":
+def _budgets(basis: "Basis", names: tuple[str, ...]) -> "BudgetAnswer":
     """The margin budgets of lanes, their devices set as they are: every setting of each would take minutes."""
     from workbench.studies.budget import budget_study  # noqa: PLC0415 - as above
     from workbench.studies.pool.running import Effort  # noqa: PLC0415 - as above
 
     with ProgressLine(sys.stderr, "assessments of margin budgets") as progress:
         effort = Effort(watch=lambda advance: progress.show(advance.done, advance.total, advance.left_s))
-        return budget_study(basis, lanes=names, settings=False, effort=effort).lanes
+        return budget_study(basis, lanes=names, settings=False, effort=effort)
 
 
 def _load_toolkit() -> None:
@@ -303,6 +337,12 @@ def _made(file: str, loaded: "LoadedBoard") -> ReportOrigin:
     return made_of(Path(file).name, loaded.sha256, datetime.date.today())
 
 
+def _tolerance(typed: str) -> "Tolerance":
+    from workbench.studies.variation.tolerances import tolerance_from_text  # noqa: PLC0415 - help starts without it
+
+    return tolerance_from_text(typed)
+
+
 def _add_report(commands: "Commands[Parser]") -> None:
     offered = named_command(commands, "report", _REPORT)
     offered.add_argument("file", metavar="FILE", help="board file")
@@ -319,6 +359,10 @@ def _add_report(commands: "Commands[Parser]") -> None:
         help="margin budgets of the lanes that do not pass, or of all, which takes minutes (short)",
     )  # fmt: skip
     offered.add_argument("--remedies", action="store_true", help="with what would make lanes pass, which takes minutes")
+    offered.add_argument(
+        "--corners", metavar="WHAT=RANGE", nargs="+", action="extend", default=[], type=_tolerance,
+        help='with --remedies: tolerances at whose corners lanes have to pass too, such as "impedance=±10%%"',
+    )  # fmt: skip
     offered.add_argument("--since", metavar="FILE", help="with what changed since another board file, and what it did")
 
 

@@ -25,7 +25,7 @@ from workbench.reports.pages.changes import CHANGE_HEADS, ChangesPage
 from workbench.reports.pages.handover import Handover
 from workbench.reports.pages.made import ReportOrigin
 from workbench.reports.pages.pictures import LEGENDS
-from workbench.reports.pages.remedies import REMEDY_HEADS
+from workbench.reports.pages.remedies import CORNER_HEADS, REMEDY_HEADS
 from workbench.reports.pages.settings_sheet import SettingsSheet, lanes_words, power_words
 from workbench.reports.pages.templates import rendered
 from workbench.reports.storing import write_report
@@ -58,7 +58,8 @@ def report_pdf(report: Handover, path: Path) -> None:
     html = rendered(
         "paper.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
         lanes_words=lanes_words, caution=CAUTION, signs=SIGNS, quiet=LIGHT.quiet, inks=_inks(),
-        budget_heads=BUDGET_HEADS, legends=LEGENDS, contents=report.contents(), remedy_heads=REMEDY_HEADS,
+        budget_heads=BUDGET_HEADS, legends=LEGENDS, contents=report.contents(),
+        remedy_heads=REMEDY_HEADS, corner_heads=CORNER_HEADS,
         lane_heads=LANE_HEADS, change_heads=CHANGE_HEADS, lane_numbers=report.lane_numbers(),
         budget_numbers=report.budget_numbers(),
     )  # fmt: skip

@@ -8,7 +8,7 @@ from workbench.reports.pages.changes import CHANGE_HEADS, ChangesPage
 from workbench.reports.pages.handover import Handover
 from workbench.reports.pages.made import ReportOrigin
 from workbench.reports.pages.pictures import LEGENDS
-from workbench.reports.pages.remedies import REMEDY_HEADS
+from workbench.reports.pages.remedies import CORNER_HEADS, REMEDY_HEADS
 from workbench.reports.pages.settings_sheet import SettingsSheet, lanes_words, power_words
 from workbench.reports.pages.templates import rendered
 from workbench.reports.wording import CAUTION
@@ -26,7 +26,8 @@ def report_html(report: Handover) -> str:
         "report.html.j2", report=report, made=report.made, sheet=report.settings, power=power_words(report.settings),
         lanes_words=lanes_words, light=theme_variables(dark=False), dark=theme_variables(dark=True), inline=inline_svg,
         caution=CAUTION, signs=SIGNS, budget_heads=BUDGET_HEADS, legends=LEGENDS, contents=report.contents(),
-        lane_numbers=report.lane_numbers(), budget_numbers=report.budget_numbers(), remedy_heads=REMEDY_HEADS,
+        lane_numbers=report.lane_numbers(), budget_numbers=report.budget_numbers(),
+        remedy_heads=REMEDY_HEADS, corner_heads=CORNER_HEADS,
         lane_heads=LANE_HEADS, change_heads=CHANGE_HEADS,
     )  # fmt: skip
 

@@ -2,8 +2,8 @@
 
 from typing import NamedTuple
 
-from workbench.studies.budget import LaneBudget
-from workbench.studies.kinds.budget import budget_cells
+from workbench.studies.budget import BudgetAnswer, LaneBudget
+from workbench.studies.kinds.budget import BUDGET_FIELDS, budget_cells
 from workbench.studies.tables import guards_text
 
 
@@ -23,6 +23,13 @@ class BudgetPage(NamedTuple):
     ends: str
     rows: tuple[tuple[str, ...], ...]
     picture: str
+
+
+def budget_figures(answer: BudgetAnswer, lane: str) -> tuple[str, ...]:
+    """The figures of a lane's page, of its first row, as paths in the answer's JSON; nothing where it has no budget."""
+    place = next((f"lanes[{n}]" for n, one in enumerate(answer.lanes) if one.lane == lane), "")
+    ends = (f"{place}.now.margin_guards", f"{place}.ideal.margin_guards")
+    return (*ends, *(f"{place}.items[0].{field}" for field in BUDGET_FIELDS)) if place else ()
 
 
 def budget_page(budget: LaneBudget, picture: str = "") -> BudgetPage:

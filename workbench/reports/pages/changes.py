@@ -7,6 +7,7 @@ from workbench.reports.compared import effects_words, lane_cells
 from workbench.studies.comparison.comparing import CompareAnswer
 from workbench.studies.tables import made_text, scale_text
 
+GAINED_FIELDS = ("gained_guards", "gained_height_v", "gained_width_ui")
 CHANGE_HEADS = ("what", "change", "effect on margins: added to the first (removed from the second)")
 
 
@@ -24,6 +25,17 @@ class ChangesPage(NamedTuple):
     lanes: tuple[tuple[str, ...], ...]
     changes: tuple[tuple[str, ...], ...]
     foot: str
+
+
+def change_figures(answer: CompareAnswer) -> tuple[str, ...]:
+    """The figures of the page's first lane and first effect, as paths in the answer's JSON."""
+    both = (n for n, one in enumerate(answer.lanes) if one.first is not None and one.second is not None)
+    lanes = [
+        f"lanes[{n}].{field}" for n in list(both)[:1]
+        for field in ("first.margin_guards", "second.margin_guards", *GAINED_FIELDS)
+    ]  # fmt: skip
+    effects = [f"changes[{n}].effects[0]" for n, one in enumerate(answer.changes) if one.effects][:1]
+    return (*lanes, *(f"{at}.{field}" for at in effects for field in ("into_first_guards", "out_of_second_guards")))
 
 
 def changes_page(answer: CompareAnswer, guard: Guard) -> ChangesPage:

@@ -2,11 +2,12 @@
 
 from typing import NamedTuple
 
-from workbench.studies.remedies.answer import LaneRemedies, RemedyOffer
+from workbench.studies.remedies.answer import CornerEffect, LaneRemedies, RemedyAnswer, RemedyOffer
 from workbench.studies.tables import guards_text
 from workbench.wording import counted
 
 REMEDY_HEADS = ("what to change", "class", "margin before", "after", "worst neighbour", "requires", "other lanes")
+CORNER_HEADS = ("corner", "margin before", "after")
 
 
 class RemedyPage(NamedTuple):
@@ -16,19 +17,38 @@ class RemedyPage(NamedTuple):
         lane, said: its name, and the answer in a sentence.
         rows: a cell for each of `REMEDY_HEADS`, a row an answer.
         left_out: where the search was cut short, each in a sentence.
+        corners: of each answer a cell for each of `CORNER_HEADS`, a row a corner; nothing where nothing varies.
     """
 
     lane: str
     said: str
     rows: tuple[tuple[str, ...], ...]
     left_out: tuple[str, ...] = ()
+    corners: tuple[tuple[tuple[str, ...], ...], ...] = ()
+
+
+def remedy_figures(answer: RemedyAnswer) -> tuple[str, ...]:
+    """The figures of the first remedy that the pages tell, as paths in the answer's JSON; nothing where none is."""
+    for number, lane in enumerate(answer.lanes):
+        if lane.offers or lane.nearest is not None:
+            place = f"lanes[{number}].{'offers[0]' if lane.offers else 'nearest'}"
+            at = f"{place}.lane.corners[0]" if answer.tolerances else f"{place}.lane"
+            figures = (f"{place}.lane.before.margin_guards", f"{place}.lane.after.margin_guards")
+            return (*figures, f"{at}.after.margin_guards", f"{place}.nearby_guards", f"{place}.power_w")
+    return ()
 
 
 def remedy_page(found: LaneRemedies) -> RemedyPage:
     """A lane's remedies as a report shows them; where nothing cures it, the nearest miss."""
     offers = found.offers or ((found.nearest,) if found.nearest is not None else ())
     left_out = tuple(f"Cut short: {words}." for words in found.left_out)
-    return RemedyPage(found.lane.lane, f"{found.said}.", tuple(map(_row, offers)), left_out)
+    corners = tuple(tuple(map(_corner_row, offer.lane.corners)) for offer in offers if offer.lane.corners)
+    return RemedyPage(found.lane.lane, f"{found.said}.", tuple(map(_row, offers)), left_out, corners)
+
+
+def _corner_row(one: CornerEffect) -> tuple[str, ...]:
+    after = f"{guards_text(one.after.margin_guards)} ({one.after.verdict})"
+    return one.corner, guards_text(one.before.margin_guards), after
 
 
 def _row(offer: RemedyOffer) -> tuple[str, ...]:

@@ -100,6 +100,12 @@ def _lane(lane: LaneBudget) -> list[str]:
     return [f"{ends} with everything ideal", *table(rows, aligns), *indented(f"{lane.said}.")]
 
 
+BUDGET_FIELDS = (
+    "alone_guards", "forward_guards", "reverse_guards", "spread_guards", "alone_height_v", "alone_width_ui",
+)  # fmt: skip
+"""What stands under `BUDGET_HEADS` but the first, by the fields of an item."""
+
+
 def budget_cells(item: BudgetItem) -> tuple[str, ...]:
     """A cell for each of `BUDGET_HEADS`."""
     three = (item.alone_guards, item.forward_guards, item.reverse_guards)

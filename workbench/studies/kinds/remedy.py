@@ -8,7 +8,8 @@ from workbench.board.edits.taking import PartsLibrary
 from workbench.board.model import Board, Guard
 from workbench.board.user_library import UserLibrary
 from workbench.errors import StudyError
-from workbench.layout import Align
+from workbench.layout import Align, safe
+from workbench.studies.figures import LaneFigures
 from workbench.studies.kinds.fields import LANES, OfLanes, lanes_of
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
@@ -26,6 +27,7 @@ from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, Remedy
 from workbench.studies.remedies.moves import CLASSES
 from workbench.studies.remedies.offered import NO_LIBRARY
 from workbench.studies.remedies.search import remedy_study
+from workbench.studies.remedies.worst import AS_IT_IS
 from workbench.studies.study import Cells, Study, StudyField, TypedField, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
 from workbench.studies.variation.tolerances import range_words, tolerance_from_text
@@ -117,7 +119,10 @@ class RemedyStudy(OfLanes, Study):
 
     def present(self, answer: RemedyAnswer) -> Presentation:
         """Every answer as a row that shows its variant in the panes."""
-        heads = ("lane", "before", *MARGIN_HEADS, "worst neighbour", "class", "change", "requires", "other lanes")
+        corners = CORNER_HEADS if answer.tolerances else ()
+        heads = (
+            "lane", "before", *MARGIN_HEADS, "worst neighbour", "class", "change", "requires", "other lanes", *corners,
+        )  # fmt: skip
         rows = tuple(
             _row(offer, f"lanes[{number}].{place}")
             for number, lane in enumerate(answer.lanes) for place, offer in _placed(lane)
@@ -130,7 +135,7 @@ class RemedyStudy(OfLanes, Study):
         return _text(answer, guard)
 
     def rows(self, answer: RemedyAnswer) -> Iterator[Cells]:
-        """One row for each answer and lane that it touches."""
+        """One row for each answer, lane that it touches and corner."""
         return _rows(answer)
 
     def applied(self, answer: RemedyAnswer, board: Board) -> Board:
@@ -191,7 +196,25 @@ def _row(offer: RemedyOffer, place: str) -> TableRow:
         "", f"{place}.lane.before.margin_guards", *margin_paths(f"{place}.lane.after", after),
         f"{place}.nearby_guards", "", "", "", "",
     )  # fmt: skip
-    return TableRow(cells, Point(words, after.margin_guards, offer.edit), figures)
+    at, at_figures = _corner_cells(offer.lane, f"{place}.lane")
+    point = Point(words, after.margin_guards, offer.edit, figure=f"{place}.lane.after.margin_guards")
+    return TableRow((*cells, *at), point, (*figures, *at_figures))
+
+
+CORNER_HEADS = ("as it is: before", "after", "worst before", "worst after")
+"""Further columns where tolerances vary: the lane with nothing deviating, and where its margins hold."""
+
+
+def _corner_cells(effect: RemedyEffect, place: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Cells under `CORNER_HEADS`, and the paths of their figures; none where nothing varies."""
+    if not effect.corners:
+        return (), ()
+    plain = effect.corners[0]
+    cells = (
+        guards_text(plain.before.margin_guards), guards_text(plain.after.margin_guards), effect.worst_before,
+        effect.worst_after,
+    )  # fmt: skip
+    return cells, (*(f"{place}.corners[0].{when}.margin_guards" for when in ("before", "after")), "", "")
 
 
 def _others_words(offer: RemedyOffer) -> str:
@@ -247,28 +270,50 @@ def _offer_text(words: str, offer: RemedyOffer) -> list[str]:
     if offer.harms:
         lines += indented(f"BEWARE: it makes {', '.join(offer.harms)} worse.")
     if not offer.others:
-        return [*lines, *indented("It touches no other lane.")]
+        return [*lines, *_corners_text(offer.lane), *indented("It touches no other lane.")]
     aligns: list[Align] = ["left", "right", "right", "left"]
     heads = ("other lane", "before", "after", "verdict")
-    return [*lines, *table([heads, *map(_effect_cells, offer.others)], aligns)]
+    rows = [(safe(one.after.lane), *_became(one.before, one.after)) for one in offer.others]
+    return [*lines, *_corners_text(offer.lane), *table([heads, *rows], aligns)]
 
 
-def _effect_cells(effect: RemedyEffect) -> tuple[str, ...]:
-    before, after = effect.before, effect.after
+def _corners_text(effect: RemedyEffect) -> list[str]:
+    """The lane at every corner, before and after, the worst of each marked; nothing where nothing varies."""
+    if not effect.corners:
+        return []
+    aligns: list[Align] = ["left", "right", "right", "left"]
+    rows = [
+        (safe(one.corner) + (" (worst)" if one.corner == effect.worst_after else ""), *_became(one.before, one.after))
+        for one in effect.corners
+    ]
+    return table([("at", "before", "after", "verdict"), *rows], aligns)
+
+
+def _became(before: LaneFigures, after: LaneFigures) -> tuple[str, str, str]:
+    """Both margins, and the verdict or what became of it."""
     verdict = after.verdict if before.verdict == after.verdict else f"{before.verdict} to {after.verdict}"
-    return (after.lane, guards_text(before.margin_guards), guards_text(after.margin_guards), verdict)
+    return guards_text(before.margin_guards), guards_text(after.margin_guards), verdict
 
 
 def _rows(answer: RemedyAnswer) -> Iterator[Cells]:
     yield (
         "for_lane", "answer", "change", "class", "cures", "nearby_guards", "lane", "before_guards", "after_guards",
-        "before_verdict", "after_verdict", "power_w",
+        "before_verdict", "after_verdict", "power_w", "corner",
     )  # fmt: skip
     for lane in answer.lanes:
         for number, offer in enumerate(_offers(lane), 1):
+            about = (lane.lane.lane, number, offer.words, offer.kinds, int(offer.cures), offer.nearby_guards)
             for effect in (offer.lane, *offer.others):
-                yield (
-                    lane.lane.lane, number, offer.words, offer.kinds, int(offer.cures), offer.nearby_guards,
-                    effect.after.lane, effect.before.margin_guards, effect.after.margin_guards, effect.before.verdict,
-                    effect.after.verdict, offer.power_w,
-                )  # fmt: skip
+                for corner, before, after in _at_each(effect):
+                    yield (
+                        *about, after.lane, before.margin_guards, after.margin_guards, before.verdict, after.verdict,
+                        offer.power_w, corner,
+                    )  # fmt: skip
+
+
+def _at_each(effect: RemedyEffect) -> Iterator[tuple[str, LaneFigures, LaneFigures]]:
+    """Every corner with the lane before and after, or the lane as it is."""
+    if not effect.corners:
+        yield AS_IT_IS, effect.before, effect.after
+    for one in effect.corners:
+        yield one.corner, one.before, one.after

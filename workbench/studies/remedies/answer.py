@@ -9,21 +9,65 @@ from workbench.engine.assessment import Verdict
 from workbench.studies.figures import LaneFigures
 from workbench.studies.record import AnswerOrigin
 from workbench.studies.remedies.moves import RemedyMove, changes_of
+from workbench.studies.remedies.worst import FiguresAt, LaneOverCorners
 from workbench.studies.variation.tolerances import Tolerance
 
 RANKS: dict[Verdict, int] = {"fail": 0, "marginal": 1, "not judged": 1, "pass": 2}
 
 
+class CornerEffect(msgspec.Struct, frozen=True, kw_only=True):
+    """What a remedy does to a lane at one corner: what deviates there, in words, and the lane before and after."""
+
+    corner: str
+    before: LaneFigures
+    after: LaneFigures
+
+
 class RemedyEffect(msgspec.Struct, frozen=True, kw_only=True):
-    """What a remedy does to one lane."""
+    """What a remedy does to one lane.
+
+    Attributes:
+        before, after: the lane without and with it, each at its worst corner.
+        corners: the lane at each corner, the board as it is first; nothing where nothing varies.
+    """
 
     before: LaneFigures
     after: LaneFigures
+    corners: tuple[CornerEffect, ...] = ()
 
     @property
     def harms(self) -> bool:
         """Whether its verdict gets worse."""
         return RANKS[self.after.verdict] < RANKS[self.before.verdict]
+
+    @property
+    def worst_before(self) -> str:
+        """The corner where the lane has least margin without it; "" where nothing varies."""
+        return min(self.corners, key=lambda one: one.before.margin_guards).corner if self.corners else ""
+
+    @property
+    def worst_after(self) -> str:
+        """The corner where the lane has least margin with it; "" where nothing varies."""
+        return min(self.corners, key=lambda one: one.after.margin_guards).corner if self.corners else ""
+
+
+    @property
+    def left(self) -> LaneOverCorners:
+        """The lane with the remedy made."""
+        at = tuple(FiguresAt(corner=one.corner, figures=one.after) for one in self.corners)
+        return LaneOverCorners(worst=self.after, corners=at)
+
+
+def effect_of(before: LaneOverCorners, after: LaneOverCorners) -> RemedyEffect:
+    """What became of a lane."""
+    known = {one.corner: one.figures for one in before.corners}
+    return RemedyEffect(
+        before=before.worst, after=after.worst,
+        corners=tuple(
+            CornerEffect(corner=one.corner, before=known[one.corner], after=one.figures)
+            for one in after.corners if one.corner in known
+        ),
+    )  # fmt: skip
 
 
 class RemedyOffer(msgspec.Struct, frozen=True, kw_only=True):
@@ -103,6 +147,7 @@ class LaneRemedies(msgspec.Struct, frozen=True, kw_only=True):
         tried: what was tried, by class.
         said: the answer in a sentence without a full stop.
         left_out: where the search was cut short, each in a sentence without a full stop.
+        corners: the lane as it is at each corner, the board as it is first; nothing where nothing varies.
     """
 
     lane: LaneFigures
@@ -111,6 +156,7 @@ class LaneRemedies(msgspec.Struct, frozen=True, kw_only=True):
     tried: tuple[Tried, ...]
     said: str
     left_out: tuple[str, ...] = ()
+    corners: tuple[FiguresAt, ...] = ()
 
     @property
     def chosen(self) -> RemedyOffer | None:

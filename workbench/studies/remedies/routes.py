@@ -2,7 +2,7 @@
 
 from workbench.board.edits.changes import Change, Lengths, changed
 from workbench.studies.pool.jobs import Assessor, StudyJob
-from workbench.studies.remedies.worst import Tolerances, worst_figures
+from workbench.studies.remedies.worst import Tolerances, over_corners
 
 ROUTE_STEP_M = 1e-3
 
@@ -29,7 +29,7 @@ class Shorten(StudyJob, frozen=True, kw_only=True):
         while failing_m - passing_m > ROUTE_STEP_M:
             middle_m = (passing_m + failing_m) / 2.0
             board = changed(assessor.basis.board, (*self.base, Lengths(self.lane, ((self.place, middle_m),))))
-            if worst_figures(assessor, board, (self.lane,), self.tolerances)[0].verdict == "pass":
+            if over_corners(assessor, board, (self.lane,), self.tolerances)[0].worst.verdict == "pass":
                 passing_m = middle_m
             else:
                 failing_m = middle_m

@@ -8,7 +8,7 @@ from workbench.studies.figures import LaneFigures
 from workbench.studies.pool.jobs import Assessor, StudyJob
 from workbench.studies.remedies.answer import RANKS
 from workbench.studies.remedies.moves import Remedy, dearest
-from workbench.studies.remedies.worst import Tolerances, worst_figures
+from workbench.studies.remedies.worst import Tolerances, over_corners
 
 SKETCHES = 4
 """So many sketches are counted as one assessment; on the demo boards they took less of the processor's time."""
@@ -32,9 +32,9 @@ class SketchSome(StudyJob, frozen=True, kw_only=True):
     def do(self, assessor: Assessor) -> tuple[LaneFigures, ...]:
         """The lane's figures under each variant, sketched; raises Stopped where the study is cancelled."""
         return tuple(
-            worst_figures(
+            over_corners(
                 assessor, changed(assessor.basis.board, one), (self.lane,), self.tolerances, EyeReach.PICTURE
-            )[0]
+            )[0].worst
             for one in self.variants
         )
 

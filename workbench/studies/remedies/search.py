@@ -23,7 +23,7 @@ from workbench.studies.pool.processes import Pool
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, carry_out, pool_for
 from workbench.studies.pool.size import LIMIT
 from workbench.studies.record import made_of
-from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyEffect, RemedyOffer, Tried
+from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyOffer, Tried, effect_of
 from workbench.studies.remedies.layout_moves import ROUTE, layout_moves, shorter
 from workbench.studies.remedies.material_moves import material_moves
 from workbench.studies.remedies.moves import (
@@ -46,7 +46,7 @@ from workbench.studies.remedies.parts_moves import parts_moves
 from workbench.studies.remedies.routes import ROUTE_STEP_M, Shorten
 from workbench.studies.remedies.screening import SKETCHES, most_promising, sketches
 from workbench.studies.remedies.settings_moves import settings_moves
-from workbench.studies.remedies.worst import AssessWorst, Tolerances, corners_of
+from workbench.studies.remedies.worst import AssessWorst, LaneOverCorners, Tolerances, corners_of
 from workbench.wording import any_of, counted, quoted
 
 MOVES: Mapping[str, Callable[[Board, Lane, PartsLibrary], Iterator[RemedyMove]]] = {
@@ -126,7 +126,7 @@ class _Search:
         self._asked, self._effort, self._pool = asked, effort, pool
         self._outcomes: list[Outcome] = []
         self._base: tuple[Change, ...] = ()
-        self._now: dict[str, LaneFigures] = {}
+        self._now: dict[str, LaneOverCorners] = {}
         self._lanes: list[LaneRemedies] = []
         self._stopped = False
         self._granted = 0
@@ -136,8 +136,8 @@ class _Search:
         """Every lane in turn."""
         names = [lane.name for lane in self._asked.basis.board.lanes]
         jobs = [self._job(at, (), (name,)) for at, name in enumerate(names)]
-        self._now = {found[0].lane: found[0] for found in self._do(jobs).values()}
-        asked = wanted or [name for name in names if name in self._now and self._now[name].verdict != "pass"]
+        self._now = {found[0].worst.lane: found[0] for found in self._do(jobs).values()}
+        asked = wanted or [name for name in names if name in self._now and self._now[name].worst.verdict != "pass"]
         for name in asked:
             if self._stopped or name not in self._now:
                 break
@@ -180,12 +180,12 @@ class _Search:
     # --- one lane
 
     def _remedies(self, name: str) -> LaneRemedies:
-        now = self._now[name]
+        now, at = self._now[name].worst, self._now[name].corners
         if now.verdict == "pass":
             said = f"{name} passes" + (" with what was changed above" if self._base else " as it is")
-            return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=said)
+            return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=said, corners=at)
         if now.verdict == "not judged":
-            return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=_unjudged(now))
+            return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=_unjudged(now), corners=at)
         self._granted, self._left_out = 0, []
         board = changed(self._asked.basis.board, self._base)
         lane = next(one for one in board.lanes if one.name == name)
@@ -214,12 +214,13 @@ class _Search:
         nearest = None if offers else self._nearest(now, tried)
         found = LaneRemedies(
             lane=now, offers=tuple(offers), nearest=nearest, tried=_counts(tried),
-            said=_said(now, offers, nearest, cut_short=self._stopped), left_out=tuple(self._left_out),
+            said=_said(self._now[now.lane], offers, nearest, cut_short=self._stopped),
+            left_out=tuple(self._left_out), corners=self._now[now.lane].corners,
         )  # fmt: skip
         if found.chosen is not None:
             self._base = found.chosen.changes
             effects = (found.chosen.lane, *found.chosen.others)
-            self._now |= {one.after.lane: one.after for one in effects}
+            self._now |= {one.after.lane: one.left for one in effects}
         return found
 
     def _scan(self, name: str, remedies: Sequence[Remedy], what: str, *, left: int = 0) -> list[_Found]:
@@ -230,7 +231,7 @@ class _Search:
         if len(remedies) > max(0, min(MOST_TRIED, self._granted - KEPT)):
             remedies = self._promising(name, remedies, what, left)
         jobs = [self._job(at, remedy, (name,)) for at, remedy in enumerate(remedies)]
-        return [_Found(remedies[at], found[0]) for at, found in self._do(jobs).items()]
+        return [_Found(remedies[at], found[0].worst) for at, found in self._do(jobs).items()]
 
     def _promising(self, name: str, remedies: Sequence[Remedy], what: str, left: int) -> list[Remedy]:
         """The most promising of remedies by their sketches, as many as may be assessed; says what is left out."""
@@ -316,8 +317,8 @@ class _Search:
         for at, remedy in enumerate(remedies):
             mine = [number for number, (owner, _) in enumerate(owners) if owner == at]
             if all(number in results for number in mine):
-                figures: list[tuple[LaneFigures, ...]] = [results[number] for number in mine]
-                offers.append(self._offer(remedy, figures[0], [one[0].margin_guards for one in figures[1:]]))
+                found: list[tuple[LaneOverCorners, ...]] = [results[number] for number in mine]
+                offers.append(self._offer(remedy, found[0], [one[0].worst.margin_guards for one in found[1:]]))
         return offers
 
     def _job(self, number: int, remedy: Remedy, lanes: tuple[str, ...]) -> AssessWorst:
@@ -337,9 +338,9 @@ class _Search:
         ]
         return (name, *others)
 
-    def _offer(self, remedy: Remedy, figures: Sequence[LaneFigures], steps: Sequence[float]) -> RemedyOffer:
-        effects = tuple(RemedyEffect(before=self._now[one.lane], after=one) for one in figures)
-        nearby = min([figures[0].margin_guards, *steps]) if steps else None
+    def _offer(self, remedy: Remedy, lanes: Sequence[LaneOverCorners], steps: Sequence[float]) -> RemedyOffer:
+        effects = tuple(effect_of(self._now[one.worst.lane], one) for one in lanes)
+        nearby = min([lanes[0].worst.margin_guards, *steps]) if steps else None
         return RemedyOffer(lane=effects[0], moves=remedy, others=effects[1:], nearby_guards=nearby, base=self._base)
 
     def _nearest(self, now: LaneFigures, tried: Mapping[str, list[_Found]]) -> RemedyOffer | None:
@@ -374,8 +375,12 @@ def _unjudged(now: LaneFigures) -> str:
 
 
 
-def _said(now: LaneFigures, offers: Sequence[RemedyOffer], nearest: RemedyOffer | None, *, cut_short: bool) -> str:
-    stands = f"{now.lane} ({now.margin_guards:+z.2f}, {now.verdict})"
+def _said(
+    lane: LaneOverCorners, offers: Sequence[RemedyOffer], nearest: RemedyOffer | None, *, cut_short: bool
+) -> str:  # fmt: skip
+    now, worst = lane.worst, min(lane.corners, key=lambda one: one.figures.margin_guards, default=None)
+    where = "" if worst is None else f"; worst {worst.corner}" if worst is lane.corners[0] else f" at {worst.corner}"
+    stands = f"{now.lane} ({now.margin_guards:+z.2f}, {now.verdict}{where})"
     if any(offer.cures for offer in offers):
         cures = counted(sum(offer.cures for offer in offers), "answer makes", "answers make")
         return f"{stands}: {cures} it pass, and no other lane worse"

@@ -1,6 +1,8 @@
-"""Lanes at the worst of the board as it is and the corners of tolerances: what a search for remedies goes by."""
+"""Lanes at the board as it is and at the corners of tolerances; a search for remedies goes by the worst of them."""
 
 from collections.abc import Iterator, Sequence
+
+import msgspec
 
 from workbench.board.edits.changes import Change, changed
 from workbench.board.model import Board
@@ -13,19 +15,46 @@ from workbench.studies.variation.tolerances import Tolerance, require_sound_at, 
 MOST_TOGETHER = 3
 """So many tolerances are taken at all combinations of their ends; of more each deviates alone."""
 
+AS_IT_IS = "as it is"
+"""What the board is called with nothing deviating."""
+
 Tolerances = tuple[Tolerance, ...]
 
 
-def boards_at(board: Board, tolerances: Tolerances) -> Iterator[Board]:
-    """The board, then it at every corner of tolerances; raises StudyError where one is of nothing on it."""
-    yield board
+class FiguresAt(msgspec.Struct, frozen=True, kw_only=True):
+    """A lane's figures at one corner: what deviates there, in words, and the figures."""
+
+    corner: str
+    figures: LaneFigures
+
+
+class LaneOverCorners(msgspec.Struct, frozen=True, kw_only=True):
+    """A lane at the board as it is and at every corner.
+
+    Attributes:
+        worst: its figures where its margin is least.
+        corners: its figures at each, the board as it is first; nothing where nothing varies.
+    """
+
+    worst: LaneFigures
+    corners: tuple[FiguresAt, ...] = ()
+
+
+def boards_at(board: Board, tolerances: Tolerances) -> Iterator[tuple[str, Board]]:
+    """The board, then it at every corner of tolerances, each with what deviates in words.
+
+    Raises:
+        StudyError: a tolerance is of nothing on the board.
+    """
+    yield AS_IT_IS, board
     if not tolerances:
         return
     variation = variation_of(board, tolerances, [lane.name for lane in board.lanes])
     ends = [(factor.tolerance.low, factor.tolerance.high) for factor in variation.factors]
     for deviations in corner_points(ends, every=len(ends) <= MOST_TOGETHER):
         if any(deviations):
-            yield changed(variation.board, variation.changes(deviations))
+            said = [f"{one.label} {one.shown(by)}" for one, by in zip(variation.factors, deviations, strict=True) if by]
+            yield ", ".join(said), changed(variation.board, variation.changes(deviations))
 
 
 def corners_of(board: Board, tolerances: Tolerances) -> int:
@@ -40,10 +69,10 @@ def corners_of(board: Board, tolerances: Tolerances) -> int:
     return sum(1 for _ in boards_at(board, tolerances))
 
 
-def worst_figures(
+def over_corners(
     assessor: Assessor, board: Board, lanes: Sequence[str], tolerances: Tolerances, reach: EyeReach = EyeReach.MEASURES
-) -> tuple[LaneFigures, ...]:
-    """The figures of lanes, each at the corner that is worst for it; raises Stopped where the study is cancelled.
+) -> tuple[LaneOverCorners, ...]:
+    """Lanes at the board as it is and at every corner; raises Stopped where the study is cancelled.
 
     Args:
         assessor: assesses.
@@ -52,12 +81,23 @@ def worst_figures(
         tolerances: what varies; nothing: the variant alone.
         reach: `EyeReach.PICTURE` for sketches.
     """
-    found = [assessor.figures(one, lanes, reach=reach) for one in boards_at(board, tolerances)]
-    return tuple(worst_of(several) for several in zip(*found, strict=True))
+    corners, boards = zip(*boards_at(board, tolerances), strict=True)
+    found = [assessor.figures(one, lanes, reach=reach) for one in boards]
+    return tuple(
+        LaneOverCorners(
+            worst=worst_of(several),
+            corners=tuple(map(_figures_at, corners, several)) if tolerances else (),
+        )
+        for several in zip(*found, strict=True)
+    )
+
+
+def _figures_at(corner: str, figures: LaneFigures) -> FiguresAt:
+    return FiguresAt(corner=corner, figures=figures)
 
 
 class AssessWorst(StudyJob, frozen=True, kw_only=True):
-    """Some lanes of one variant of the board at their worst corners; its result is their figures in order."""
+    """Some lanes of one variant of the board over the corners; its result is them in order."""
 
     changes: tuple[Change, ...] = ()
     lanes: tuple[str, ...]
@@ -69,6 +109,6 @@ class AssessWorst(StudyJob, frozen=True, kw_only=True):
         """One for each lane and corner."""
         return len(self.lanes) * self.corners
 
-    def do(self, assessor: Assessor) -> tuple[LaneFigures, ...]:
-        """The lanes' figures; raises Stopped where the study is cancelled."""
-        return worst_figures(assessor, changed(assessor.basis.board, self.changes), self.lanes, self.tolerances)
+    def do(self, assessor: Assessor) -> tuple[LaneOverCorners, ...]:
+        """The lanes; raises Stopped where the study is cancelled."""
+        return over_corners(assessor, changed(assessor.basis.board, self.changes), self.lanes, self.tolerances)
