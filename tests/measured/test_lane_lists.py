@@ -40,7 +40,8 @@ def test_lengths_land_on_the_runs_that_the_user_named():
     report = taken.report
     assert report.not_listed == ("D1", "D3")
     assert [(change.line, change.lane, change.place) for change in report.changed[:2]] == [(2, "D0", 1), (2, "D0", 3)]
-    assert report.runs == (("Card (in)", 1), ("Cable", 3), ("Backplane (mil)", 5))
+    runs = [(run.title, run.place) for run in report.runs]
+    assert runs == [("Card (in)", 1), ("Cable", 3), ("Backplane (mil)", 5)]
     assert report.changed[0].before_m == 0.2
 
 
@@ -108,7 +109,7 @@ def test_halves_of_a_pair_make_one_length_and_a_skew():
 def test_an_empty_cell_leaves_its_run_and_is_reported():
     taken = take_lane_list(BOARD, listed("Lane,Card (mm),Cable (mm),Backplane (mm)\nD0,10,,30\n"), LIKE)
     assert runs_of(taken.board, "D0") == pytest.approx([0.01, 0.25, 0.03])
-    assert taken.report.blanks == ((2, "Cable (mm)"),)
+    assert [(cell.line, cell.title) for cell in taken.report.blanks] == [(2, "Cable (mm)")]
 
 
 def test_the_list_taken_twice_changes_nothing_the_second_time():

@@ -119,6 +119,7 @@ def test_mode_conversion_of_a_skewed_pair_is_what_half_the_difference_of_its_leg
     assert card.conversion == pytest.approx(known.max(), rel=1e-9)
     assert card.conversion_hz == F_HZ[known.argmax()]
     assert aspect(card, "mode conversion").word == "poor"
+    assert card.skew_s == pytest.approx(-1e-11, rel=1e-6)  # the positive leg comes first
 
 
 def test_what_does_not_apply_is_left_out():

@@ -139,8 +139,8 @@ def add_explain(words: Parser) -> None:
 
 
 def print_explained(
-    asked: argparse.Namespace, name: str, answer: object, board: "Board", *, before: "Board | None" = None,
-    given: object = None,
+    asked: argparse.Namespace, name: str, answer: object, board: "Board | None" = None, *,
+    before: "Board | None" = None, given: object = None,
 ) -> None:  # fmt: skip
     """Print how the figure came about that `add_explain` was given.
 
@@ -148,7 +148,7 @@ def print_explained(
         asked: the command's arguments.
         name: what the answer is called.
         answer: the answer.
-        board: the board that was asked about.
+        board: the board that was asked about; None where there is none.
         before: of a comparison the first board.
         given: what else the answer was made from.
 

@@ -7,7 +7,15 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, command, named_command
+from workbench.cli.arguments import (
+    CommandOffer,
+    Commands,
+    Parser,
+    add_explain,
+    command,
+    named_command,
+    print_explained,
+)
 from workbench.cli.model_compare import COMPARE, add_compare_options, compare
 from workbench.cli.statuses import PASSED
 from workbench.errors import ModelError
@@ -117,6 +125,8 @@ def response(asked: argparse.Namespace) -> int:
 
     from workbench.makers.flows import model_of, through_init  # noqa: PLC0415 - as above
     from workbench.makers.trust import Trust  # noqa: PLC0415 - as above
+    from workbench.measured.tables.gain_entries import ModelGain  # noqa: PLC0415 - as above
+    from workbench.reports.data import record_data  # noqa: PLC0415 - as above
 
     [candidate] = _candidates(asked)
     kept = candidate.kept
@@ -131,12 +141,15 @@ def response(asked: argparse.Namespace) -> int:
     late = np.arange(impulse.size) * dt_s
     gain = np.exp(-2j * np.pi * f_hz[:, np.newaxis] * late) @ found.responses[0] * dt_s
     gain_db = 20.0 * np.log10(np.maximum(np.abs(gain), 1e-12))
-    content = {
-        "model": one.name, "sha256": kept.library_sha256, "parameters": one.text, "says": list(found.sentences),
-        "frequency_hz": f_hz.tolist(), "gain_db": gain_db.tolist(),
-    }  # fmt: skip
+    answer = ModelGain(
+        model=one.name, sha256=kept.library_sha256, parameters=one.text, says=tuple(found.sentences),
+        frequency_hz=tuple(f_hz.tolist()), gain_db=tuple(gain_db.tolist()),
+    )  # fmt: skip
+    if asked.explain:
+        print_explained(asked, f"Response of {one.name}", answer)
+        return PASSED
     rows = [f"  {show(f, 'Hz'):>12}  {level:8.2f} dB" for f, level in zip(f_hz.tolist(), gain_db.tolist(), strict=True)]
-    return _out(asked, content, [f"model {one.name}: {one.text}", *rows, *found.sentences])
+    return _out(asked, record_data(answer), [f"model {one.name}: {one.text}", *rows, *found.sentences])
 
 
 def listed(asked: argparse.Namespace) -> int:
@@ -327,6 +340,7 @@ def _add_model(commands: "Commands[Parser]") -> None:
     one.add_argument(
         "--set", metavar="NAME=VALUE", nargs="+", action="extend", help="parameters that differ from the file"
     )
+    add_explain(one)
     one.add_argument("--json", action="store_true", help="print JSON")
     one = command(tasks, "compare", "a model beside the data sheet's table and the program's own figures", COMPARE)
     _add_files(one)

@@ -7,6 +7,9 @@ from workbench.engine.figures.explaining import Explanation
 from workbench.engine.figures.lines import LINE_ENTRIES
 from workbench.measured.fit.entries import FIT_ENTRIES
 from workbench.measured.overlay.entries import OVERLAY_ENTRIES
+from workbench.measured.tables.gain_entries import GAIN_TABLE_ENTRIES
+from workbench.measured.tables.lane_list_entries import LANE_LIST_ENTRIES
+from workbench.measured.touchstone.entries import NETWORK_ENTRIES
 from workbench.reports.explained import explanations_json, explanations_text
 from workbench.reports.pages.sheet_entries import SHEET_ENTRIES
 from workbench.reports.section.entries import SECTION_ENTRIES
@@ -23,7 +26,8 @@ ANSWER_GROUPS: tuple[tuple[str, tuple[AnswerEntry, ...]], ...] = (
     ("Corners and yield", VARIATION_ENTRIES), ("Margin budget and comparison", GAIN_ENTRIES),
     ("Make it pass", REMEDY_ENTRIES), ("Cross-section", SECTION_ENTRIES), ("A line by itself", LINE_ENTRIES),
     ("Settings sheet", SHEET_ENTRIES), ("Bits one by one", WAVEFORM_ENTRIES),
-    ("Measurements beside a lane", OVERLAY_ENTRIES), ("Fits", FIT_ENTRIES),
+    ("Measurements beside a lane", OVERLAY_ENTRIES), ("Fits", FIT_ENTRIES), ("Measured networks", NETWORK_ENTRIES),
+    ("Lane lists", LANE_LIST_ENTRIES), ("Tables of gains and makers' models", GAIN_TABLE_ENTRIES),
     ("A model beside the program's own figures", OPINION_ENTRIES),
 )  # fmt: skip
 """The entries by what they are about, as the manual has them."""

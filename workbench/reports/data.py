@@ -1,6 +1,7 @@
 """An assessment, profiles or a cross-section as data: JSON for other programs, a table for a spreadsheet."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import msgspec
 
@@ -75,3 +76,13 @@ def _row(lane: LaneAssessment) -> tuple[object, ...]:
         finding.text if finding is not None else None,
         lane.eye.statistics,
     )
+
+
+def record_data(one: object) -> Any:
+    """A record of any kind, and the records in it, as plain dictionaries and lists under their fields' names."""
+    fields = getattr(one, "__struct_fields__", None) or getattr(one, "_fields", None)
+    if fields:
+        return {name: record_data(getattr(one, name)) for name in fields}
+    if isinstance(one, tuple | list):
+        return [record_data(each) for each in one]
+    return one

@@ -12,7 +12,7 @@ from workbench.quantity import show
 
 _SHOWN = 6
 _PLACES = {"figure": "figure", "program": "fixed in the program:", "intermediate": "from", "asked": "asked for by",
-           "default": "default of", "lane": "assessed:"}  # fmt: skip
+           "default": "default of", "lane": "assessed:", "file": "read from"}  # fmt: skip
 
 
 def explanations_text(found: Iterable[Explanation], *, hint: str = " (--chain explains these too)") -> str:

@@ -18,7 +18,7 @@ _MOST_ROWS = 40
 def lane_list_text(report: LaneListReport, *, columns: int = 100) -> str:
     """What a lane list did: columns and their runs, lengths that changed, and all that did not match."""
     lines = [f"{safe(report.source)} read by the path of lane {safe(report.pattern)}"]
-    lines += [f"  {safe(title)}: element {place}" for title, place in report.runs]
+    lines += [f"  {safe(run.title)}: element {run.place}" for run in report.runs]
     lines += _changes(report)
     said = [
         ("lanes that had these lengths already", report.unchanged),
@@ -26,7 +26,7 @@ def lane_list_text(report: LaneListReport, *, columns: int = 100) -> str:
         ("devices fitted for them", report.devices),
         ("lanes of the board that the list does not name", report.not_listed),
         ("columns not used", report.unused_columns),
-        ("empty cells, runs left as they are", [f"line {line} ({title})" for line, title in report.blanks]),
+        ("empty cells, runs left as they are", [f"line {cell.line} ({cell.title})" for cell in report.blanks]),
         ("skew of pairs", [f"{skew.lane} {show(skew.skew_m, 'm', digits=3)}" for skew in report.skews]),
     ]
     for head, names in said:

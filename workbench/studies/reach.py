@@ -40,6 +40,8 @@ class ReachRow(msgspec.Struct, frozen=True, kw_only=True):
         unlimited: whether it passes as far as was looked, so that the reach is at least `reach_m`.
         monotone: whether every shorter length passes as well.
         found: the scan.
+        gained_m: how much longer that is than without conditioners (0 m where no length passes there), m; None of the
+            lane without them, where no length passes, or where it passes without them as far as was looked.
     """
 
     lane: str
@@ -54,6 +56,7 @@ class ReachRow(msgspec.Struct, frozen=True, kw_only=True):
     unlimited: bool
     monotone: bool
     found: Reached
+    gained_m: float | None = None
 
 
 class ReachAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -131,7 +134,9 @@ def reach_study(
         )
         if not rows:
             raise StudyError(f"{outcome.stopped}, too few to answer anything; let it run longer")
-        return ReachAnswer(made=made_of(basis, [outcome]), run=run, least_guards=least_guards, rows=rows)
+        known = {(row.lane, row.profile): row for row in rows if row.device is None}
+        gained = tuple(_with_gain(row, known.get((row.lane, row.profile))) for row in rows)
+        return ReachAnswer(made=made_of(basis, [outcome]), run=run, least_guards=least_guards, rows=gained)
 
     return answered(answer_jobs(basis, jobs, effort, answered))
 
@@ -191,6 +196,13 @@ def _row(case: _Case, found: Reached, least: float) -> ReachRow:
         monotone=len(stretches) == 0 or (len(stretches) == 1 and stretches[0].from_m == found.lengths_m[0]),
         found=found,
     )
+
+
+def _with_gain(row: ReachRow, passive: ReachRow | None) -> ReachRow:
+    """A row with what it gains over the lane without conditioners, where both are known."""
+    if row.device is None or row.reach_m is None or passive is None or (passive.unlimited and passive.reach_m):
+        return row
+    return msgspec.structs.replace(row, gained_m=row.reach_m - (passive.reach_m or 0.0))
 
 
 def with_reach(board: Board, row: ReachRow) -> Board:

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, add_explain, named_command, print_explained
 from workbench.cli.boards import load_board, save_board
 from workbench.cli.statuses import PASSED
 from workbench.quantity import parse, show
@@ -36,7 +36,9 @@ def gains(asked: argparse.Namespace) -> int:
     """
     from workbench.makers.gain_table import fitted  # noqa: PLC0415 - help starts without it
     from workbench.measured.tables.decoding import text_of_file  # noqa: PLC0415 - as above
+    from workbench.measured.tables.gain_entries import gains_read  # noqa: PLC0415 - as above
     from workbench.measured.tables.gain_tables import Units, read_gain_table, table_of_gains  # noqa: PLC0415 - as above
+    from workbench.reports.data import record_data  # noqa: PLC0415 - as above
 
     units = Units(asked.frequency_unit or "", asked.gain_unit or "")
     table = read_gain_table(table_of_gains(text_of_file(Path(asked.table))), units)
@@ -44,8 +46,12 @@ def gains(asked: argparse.Namespace) -> int:
     found = fitted(table, at_hz) if table.f_hz.size > 1 else None
     if asked.board:
         _add(table, asked)
+    answer = gains_read(table, found)
+    if asked.explain:
+        print_explained(asked, f"Gains in {Path(asked.table).name}", answer)
+        return PASSED
     if asked.json:
-        sys.stdout.write(json.dumps(_content(table, found), indent=2, ensure_ascii=False) + "\n")
+        sys.stdout.write(json.dumps(record_data(answer), indent=2, ensure_ascii=False) + "\n")
         return PASSED
     sys.stdout.write("\n".join(_lines(table, found)) + "\n")
     if asked.board:
@@ -101,15 +107,6 @@ def _lines(table: "GainTable", found: "FittedGain | None") -> list[str]:
     return lines
 
 
-def _content(table: "GainTable", found: "FittedGain | None") -> dict[str, object]:
-    content: dict[str, object] = {
-        "settings": list(table.settings), "frequency_hz": table.f_hz.tolist(), "gain_db": table.gain_db.tolist()
-    }  # fmt: skip
-    if found is not None:
-        content["fit"] = {**found._asdict(), "misses": [miss._asdict() for miss in found.misses]}
-    return content
-
-
 def _add_gains(commands: "Commands[Parser]") -> None:
     offered = named_command(commands, "gains", _EPILOG)
     offered.add_argument("table", metavar="TABLE", help="CSV file")
@@ -122,6 +119,7 @@ def _add_gains(commands: "Commands[Parser]") -> None:
     offered.add_argument("--name", metavar="NAME", default="by table", help='what the catalogue calls it ("by table")')
     offered.add_argument("--control", metavar="NAME", default="equalization", help="the control (equalization)")
     offered.add_argument("-o", "--output", metavar="OUT", help="board file to write (the one that was read)")
+    add_explain(offered)
     offered.add_argument("--json", action="store_true", help="print JSON")
 
 

@@ -97,7 +97,10 @@ def lanes(asked: argparse.Namespace) -> int:
         return take_lane_list(board, read_table(text_asked_for(asked), decimal=asked.decimal), pattern)
 
     changed, report = _asking(take, _LANE_OPTIONS)
-    sys.stdout.write(as_json(report) if asked.json else lane_list_text(report))
+    if asked.explain:
+        print_explained(asked, f"Lane list {report.source}", report, board)
+    else:
+        sys.stdout.write(as_json(report) if asked.json else lane_list_text(report))
     return _written(asked, changed, board)
 
 
@@ -262,6 +265,7 @@ def _add_lanes(commands: "Commands[Parser]") -> None:
     )
     _add_reading(words)
     add_lengths(words)
+    add_explain(words)
     _add_writing(words)
 
 

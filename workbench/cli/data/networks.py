@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from workbench.cli.arguments import CommandOffer, Commands, Parser, named_command
+from workbench.cli.arguments import CommandOffer, Commands, Parser, add_explain, named_command, print_explained
 from workbench.cli.boards import lanes_of, load_board, save_board
 from workbench.cli.data.ends import import_end
 from workbench.cli.data.models import add_model_options, import_model, places_named
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from workbench.measured.touchstone.ports import PortMap
     from workbench.measured.touchstone.quality import QualityCard
     from workbench.measured.touchstone.reading import Measured
+    from workbench.measured.touchstone.told import ImportedNetwork
     from workbench.parts.network import Network
 
 REPAIRS = ("reciprocity", "passivity", "rest", "band")
@@ -76,6 +77,7 @@ def import_network(asked: argparse.Namespace) -> int:
     from workbench.board.edits.catalogue import add_entry  # noqa: PLC0415 - help starts without it
     from workbench.measured.touchstone.ports import network_of  # noqa: PLC0415 - as above
     from workbench.measured.touchstone.repair import repaired  # noqa: PLC0415 - as above
+    from workbench.measured.touchstone.told import NetworkImport  # noqa: PLC0415 - as above
 
     paths = [Path(one) for one in asked.networks]
     if len(paths) > 1 or asked.settings or paths[0].is_dir():
@@ -96,8 +98,12 @@ def import_network(asked: argparse.Namespace) -> int:
         board = _laid_through(board, network.name, asked)
     target = Path(asked.output or asked.file)
     save_board(board, target)
+    answer = NetworkImport(board=str(target), network=_imported(network, ports, measured))
+    if asked.explain:
+        print_explained(asked, f"Import of {network.name}", answer, board)
+        return PASSED
     if asked.json:
-        _print_json({"board": str(target), "network": _network_json(network, ports, measured)})
+        _print_record(answer)
         return PASSED
     sys.stdout.write(f"wrote {quoted(str(target))} with network {quoted(network.name)}: {network.ports} ports, "
                      f"{network.points} points\n")  # fmt: skip
@@ -127,6 +133,7 @@ def quality(asked: argparse.Namespace) -> int:
     """
     from workbench.errors import NotStatedError, TableError  # noqa: PLC0415 - used here alone
     from workbench.measured.touchstone.quality import quality_of  # noqa: PLC0415 - help starts without it
+    from workbench.measured.touchstone.told import NetworkQuality  # noqa: PLC0415 - help starts without it
 
     measured = _read(asked)
     notes = list(measured.notes)
@@ -142,8 +149,15 @@ def quality(asked: argparse.Namespace) -> int:
     if rate_bps is not None and rate_bps <= 0.0:
         raise NetworkError(f"a rate of {asked.rate} sends nothing; give one such as 8Gbps")
     card = quality_of(measured.f_hz, measured.s, measured.reference_ohm, pairs, rate_bps)  # type: ignore[arg-type]
+    found = NetworkQuality(
+        source=measured.source.name, source_sha256=measured.source.sha256,
+        reference_ohm=tuple(measured.reference_ohm), notes=tuple(notes), quality=card,
+    )  # fmt: skip
+    if asked.explain:
+        print_explained(asked, f"Quality of {found.source}", found)
+        return PASSED
     if asked.json:
-        _print_json({**_source_json(measured), "notes": notes, "quality": msgspec.to_builtins(card)})
+        _print_record(found)
         return PASSED
     _print_card(measured, card)
     _print_lines(notes)
@@ -157,7 +171,8 @@ def export(asked: argparse.Namespace) -> int:
         WorkbenchError: the board can't be read, or the file can't be written.
         NetworkError: there is no such thing on the board, or the name does not end in .s2p or .s4p.
     """
-    from workbench.measured.touchstone.export import single_ended, touchstone_text  # noqa: PLC0415 - help starts without it
+    from workbench.measured.touchstone.export import single_ended, touchstone_text  # noqa: PLC0415 - as above
+    from workbench.measured.touchstone.told import ExportSummary  # noqa: PLC0415 - help starts without it
     from workbench.reports.storing import write_report  # noqa: PLC0415 - as above
 
     target = Path(asked.output)
@@ -172,12 +187,15 @@ def export(asked: argparse.Namespace) -> int:
         common = {"common_ohm": parse(asked.common, unit="ohm")} if asked.common else {}
         exported = single_ended(exported, **common)
     write_report(touchstone_text(exported).encode(), target)
-    summary = {
-        "file": asked.output, "ports": ports, "points": exported.f_hz.size, "low_hz": float(exported.f_hz[0]),
-        "high_hz": float(exported.f_hz[-1]), "comments": list(exported.comments),
-    }  # fmt: skip
+    summary = ExportSummary(
+        file=asked.output, ports=ports, points=exported.f_hz.size, low_hz=float(exported.f_hz[0]),
+        high_hz=float(exported.f_hz[-1]), comments=tuple(exported.comments),
+    )  # fmt: skip
+    if asked.explain:
+        print_explained(asked, f"Export into {asked.output}", summary, board)
+        return PASSED
     if asked.json:
-        _print_json(summary)
+        _print_record(summary)
         return PASSED
     band = f"{show(float(exported.f_hz[0]), 'Hz')} to {show(float(exported.f_hz[-1]), 'Hz')}"
     sys.stdout.write(f"wrote {quoted(asked.output)}: {ports} ports, {exported.f_hz.size} points from {band}\n")
@@ -220,23 +238,17 @@ def _ports_of(measured: "Measured", asked: argparse.Namespace) -> "PortMap":
     return msgspec.structs.replace(guess, ports_are=asked.ports_are, reasons=(f"its ports are {asked.ports_are}",))
 
 
-def _source_json(measured: "Measured") -> dict[str, object]:
-    return {
-        "source": measured.source.name, "source_sha256": measured.source.sha256,
-        "reference_ohm": list(measured.reference_ohm),
-    }  # fmt: skip
-
-
-def _network_json(network: "Network", ports: "PortMap", measured: "Measured") -> dict[str, object]:
+def _imported(network: "Network", ports: "PortMap", measured: "Measured") -> "ImportedNetwork":
     from workbench.measured.touchstone.quality import quality_of  # noqa: PLC0415 - as above
+    from workbench.measured.touchstone.told import ImportedNetwork  # noqa: PLC0415 - help starts without it
 
     f_hz, s = network.matrices()
-    return {
-        "name": network.name, **_source_json(measured), "ports_are": network.ports_are,
-        "pairs": msgspec.to_builtins(network.pairs), "sure": ports.sure, "reasons": list(ports.reasons),
-        "notes": list(measured.notes), "repairs": msgspec.to_builtins(network.repairs),
-        "quality": msgspec.to_builtins(quality_of(f_hz, s, network.reference_ohm, network.pairs)),
-    }  # fmt: skip
+    return ImportedNetwork(
+        name=network.name, source=measured.source.name, source_sha256=measured.source.sha256,
+        reference_ohm=tuple(measured.reference_ohm), ports_are=network.ports_are, pairs=network.pairs, sure=ports.sure,
+        reasons=tuple(ports.reasons), notes=tuple(measured.notes), repairs=network.repairs,
+        quality=quality_of(f_hz, s, network.reference_ohm, network.pairs),
+    )  # fmt: skip
 
 
 def _print_card(measured: "Measured", card: "QualityCard") -> None:
@@ -253,8 +265,8 @@ def _print_lines(sentences: tuple[str, ...] | list[str]) -> None:
         sys.stdout.write(f"  {sentence}\n")
 
 
-def _print_json(content: dict[str, object]) -> None:
-    sys.stdout.write(json.dumps(content, indent=2, ensure_ascii=False) + "\n")
+def _print_record(answer: object) -> None:
+    sys.stdout.write(json.dumps(msgspec.to_builtins(answer), indent=2, ensure_ascii=False) + "\n")
 
 
 def _add_reading(offered: Parser) -> None:
@@ -300,12 +312,14 @@ def _add_import(commands: "Commands[Parser]") -> None:
         "--against", metavar="LANE", nargs="+", default=[], help="those of them that run from its right to its left"
     )
     offered.add_argument("-o", "--output", metavar="OUT", help="board file to write (the one that was read)")
+    add_explain(offered)
     _add_reading(offered)
 
 
 def _add_quality(commands: "Commands[Parser]") -> None:
     offered = named_command(commands, "quality", _QUALITY)
     offered.add_argument("network", metavar="NETWORK", help="Touchstone file: .s1p, .s2p, .s4p, ... or .ts")
+    add_explain(offered)
     offered.add_argument("--rate", metavar="RATE", help="assess the band for this rate, such as 8Gbps")
     _add_reading(offered)
 
@@ -324,6 +338,7 @@ def _add_export(commands: "Commands[Parser]") -> None:
     offered.add_argument(
         "--common", metavar="Z", help="for .s4p: common-mode impedance where the differential one is 100 ohm (25 ohm)"
     )
+    add_explain(offered)
     offered.add_argument("--json", action="store_true", help="print JSON")
 
 

@@ -286,7 +286,7 @@ def _unmatched(report: LaneListReport) -> list[str]:
     said = (
         ("not in the list", report.not_listed), ("as long already", report.unchanged),
         ("columns not used", report.unused_columns), ("devices to be fitted", report.devices),
-        ("empty cells", tuple(f"line {line} ({title})" for line, title in report.blanks)),
+        ("empty cells", tuple(f"line {cell.line} ({cell.title})" for cell in report.blanks)),
         ("skew", tuple(f"{skew.lane} {show(skew.skew_m, 'm', digits=3)}" for skew in report.skews)),
     )  # fmt: skip
     return [*lines, *(f"{head}: {', '.join(names)}" for head, names in said if names)]

@@ -20,8 +20,11 @@ from workbench.parts.record import Record
 At = tuple[int, ...]
 """Which of several a figure is: the numbers in its path, from 0."""
 
-Origin = Literal["catalogue", "default", "profile", "board", "asked", "figure", "lane", "intermediate", "program"]
-"""What kind of place a number comes from; "lane": a lane's assessment, beside an answer that is no lane's."""
+Origin = Literal[
+    "catalogue", "default", "profile", "board", "asked", "figure", "lane", "intermediate", "program", "file"
+]  # fmt: skip
+"""What kind of place a number comes from; "lane": a lane's assessment, beside an answer that is no lane's; "file": a
+file that was read."""
 
 
 class ExplainedLane(NamedTuple):

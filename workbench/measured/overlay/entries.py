@@ -51,6 +51,20 @@ def _of_level(spot: Spot) -> str:
     return str(spot.above(Overlay)[1].y_unit) if spot.field == "offset" else ""
 
 
+def _of_axis(spot: Spot) -> str:
+    return str(spot.record.x_unit if spot.field == "x" else spot.record.y_unit)
+
+
+def _curve(spot: Spot) -> list[FigureInput]:
+    overlay, value, unit = spot.record, spot.value or 0.0, _of_axis(spot)
+    if spot.field == "x":
+        return [on_the_way(Symbol("x"), overlay.x_label, value, unit, "both curves")]
+    if spot.field == "y_measured":
+        where = f"measurements/{overlay.name} of the board"
+        return [input_from(Symbol("y"), overlay.y_label, value, unit, origin="board", where=where)]
+    return [input_from(Symbol("y"), overlay.y_label, value, unit, origin="lane", where="the lane, same places")]
+
+
 def _of_figure(spot: Spot) -> str:
     return str(spot.record.unit)
 
@@ -75,6 +89,15 @@ def _apart(spot: Spot) -> list[FigureInput]:
 _SENT = (_POINTS, _SEEN, _MODEL)
 
 OVERLAY_ENTRIES: tuple[AnswerEntry, ...] = (
+    *(
+        AnswerEntry(record=Overlay, key=key, unit="", unit_at=_of_axis, symbol=Symbol(letter), inputs=_curve,
+                    checks=_DIFFERENCE, meaning=meaning, off=off)
+        for key, letter, meaning, off in (
+            ("x", "x", "Where both curves are compared: what both have, at the coarser one's points.", "exact"),
+            ("y_measured", "y", "The measured curve, as aligned.", _NOISE),
+            ("y_model", "y", "The lane's own curve at the same places.", "as the lane's loss and pulse"),
+        )
+    ),
     AnswerEntry(
         record=Alignment, key="delay_s", unit="s", symbol=_DELAY, inputs=_curves, checks=_ALIGNED, off=_NOISE,
         meaning="By how much the measured curve comes later than the model's.",

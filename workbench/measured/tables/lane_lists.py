@@ -50,6 +50,20 @@ class Skew(msgspec.Struct, frozen=True, kw_only=True):
     skew_m: float
 
 
+class ListedRun(msgspec.Struct, frozen=True, kw_only=True):
+    """A column of lengths: its title, and the place of its run on the pattern's path, from 1."""
+
+    title: str
+    place: int
+
+
+class BlankCell(msgspec.Struct, frozen=True, kw_only=True):
+    """An empty length cell, whose run stays as it is: its line in the list and its column's title."""
+
+    line: int
+    title: str
+
+
 class LaneListReport(msgspec.Struct, frozen=True, kw_only=True):
     """What a lane list did to a board, and what it and the board don't share.
 
@@ -57,14 +71,14 @@ class LaneListReport(msgspec.Struct, frozen=True, kw_only=True):
         source, sha256: the list's name and the SHA-256 of its bytes.
         pattern: the lane whose path was the pattern.
         names: title of the column with the names.
-        runs: (title, place on the pattern's path from 1) of each column of lengths.
+        runs: the columns of lengths.
         unused_columns: titles of the others.
         changed: lengths that changed.
         unchanged: lanes that had these lengths already.
         added: lanes that were made.
         devices: reference designators of devices that were fitted for them.
         left_out: rows that were not taken.
-        blanks: (line, title) of empty length cells: those runs stay as they are.
+        blanks: the empty length cells.
         not_listed: lanes of the board that the list does not name.
         skews: of pairs whose two halves the list gives, in m.
     """
@@ -73,14 +87,14 @@ class LaneListReport(msgspec.Struct, frozen=True, kw_only=True):
     sha256: str
     pattern: str
     names: str
-    runs: tuple[tuple[str, int], ...]
+    runs: tuple[ListedRun, ...]
     unused_columns: tuple[str, ...]
     changed: tuple[LengthChange, ...]
     unchanged: tuple[str, ...]
     added: tuple[str, ...]
     devices: tuple[str, ...]
     left_out: tuple[LeftOut, ...]
-    blanks: tuple[tuple[int, str], ...]
+    blanks: tuple[BlankCell, ...]
     not_listed: tuple[str, ...]
     skews: tuple[Skew, ...]
 
@@ -116,7 +130,7 @@ def take_lane_list(board: Board, table: TextTable, pattern: LanePattern) -> Impo
     """
     like = board.lanes[lane_number(board, pattern.lane)]
     matched = match_columns(table, like, pattern)
-    blanks: list[tuple[int, str]] = []
+    blanks: list[BlankCell] = []
     listed = _listed(table, matched, blanks)
     left_out: list[LeftOut] = []
     if pattern.pair_ends is not None:
@@ -130,7 +144,7 @@ def take_lane_list(board: Board, table: TextTable, pattern: LanePattern) -> Impo
         sha256=table.source.sha256,
         pattern=pattern.lane,
         names=matched.names.title,
-        runs=tuple((run.column.title, run.place) for run in matched.runs),
+        runs=tuple(ListedRun(title=run.column.title, place=run.place) for run in matched.runs),
         unused_columns=tuple(column.title for column in matched.unused),
         changed=tuple(taking.changed),
         unchanged=tuple(taking.unchanged),
@@ -149,7 +163,7 @@ def lane_list_edit(table: TextTable, pattern: LanePattern) -> Callable[[Board], 
     return lambda board: take_lane_list(board, table, pattern).board
 
 
-def _listed(table: TextTable, matched: MatchedColumns, blanks: list[tuple[int, str]]) -> list[_Listed]:
+def _listed(table: TextTable, matched: MatchedColumns, blanks: list[BlankCell]) -> list[_Listed]:
     fact = fact_of(Run, "length_m")
     found = []
     for line, row in zip(table.lines, table.rows, strict=True):
@@ -160,7 +174,7 @@ def _listed(table: TextTable, matched: MatchedColumns, blanks: list[tuple[int, s
         for run in matched.runs:
             cell = Cell(line, row[run.column.at])
             if not cell.text.strip():
-                blanks.append((line, run.column.title))
+                blanks.append(BlankCell(line=line, title=run.column.title))
                 continue
             what = f"the length in {quoted(run.column.title)}"
             value = quantity_of(cell, table.decimal, table.source.name, what, unit="m", bare_unit=run.unit)

@@ -38,6 +38,7 @@ ROW_FIGURES = (
     RowFigure("place", "ReachRow.place"),
     RowFigure("length_m", "ReachRow.length_m"),
     RowFigure("reach_m", "ReachRow.reach_m"),
+    RowFigure("gained_m", "ReachRow.gained_m"),
     RowFigure(DEVIATION, "Corner.deviations"),
     RowFigure("now_guards", "LaneFigures.margin_guards"),
     RowFigure("ideal_guards", "LaneFigures.margin_guards"),

@@ -4,7 +4,7 @@ from itertools import product
 
 from workbench.board.model import ChannelSettings
 from workbench.engine.figures.answered import AnswerEntry, Spot, at_path, beside, input_from, stated
-from workbench.engine.figures.entry import Check, FigureInput
+from workbench.engine.figures.entry import Check, FigureInput, on_the_way
 from workbench.engine.figures.expression import Smallest, Sought, Symbol
 from workbench.studies.entries.lanes import ASSESSED, TESTS
 from workbench.studies.position import PositionAnswer, PositionPoint, PositionWindow
@@ -14,6 +14,7 @@ from workbench.studies.setting_search.answer import DeviceSettings, GroupAnswer,
 
 WORST, EACH = Symbol("M", "worst"), Symbol("M", indexed=True)
 _LENGTH, _REACH, _LEAST = Symbol("l"), Symbol("l", "max"), Symbol("M", "min")
+_PASSIVE = Symbol("l", "passive")
 _LENGTHS, _X = Symbol("l", indexed=True), Symbol("x", indexed=True)
 _NEAR = (
     Check(TESTS + "test_settings.py::test_the_recommended_one_loses_least_when_a_setting_goes_one_step",
@@ -104,6 +105,24 @@ def _reach(spot: Spot) -> list[FigureInput]:
     ]
 
 
+def _gained(spot: Spot) -> list[FigureInput]:
+    rows, row = spot.whole.answer.rows, spot.record
+    number = next(
+        n for n, one in enumerate(rows) if one.device is None and (one.lane, one.profile) == (row.lane, row.profile)
+    )
+    passive = rows[number].reach_m
+    without = "the longest without conditioners"
+    return [
+        beside(spot, _REACH, "the longest with the conditioner", "m", "reach_m"),
+        at_path(spot, _PASSIVE, without, "m", f"rows[{number}].reach_m") if passive is not None
+        else on_the_way(_PASSIVE, f"{without}: no length passes", 0.0, "m", f"rows[{number}].found"),
+    ]  # fmt: skip
+
+
+def _at_least(spot: Spot) -> tuple[str, ...]:
+    return ("It passes as far as was looked, so that it gains at least this.",) if spot.record.unlimited else ()
+
+
 def _length(spot: Spot) -> list[FigureInput]:
     assert spot.value is not None
     where = f"lanes/{spot.record.lane}/path[{spot.record.place - 1}]/length_m of the board"
@@ -175,6 +194,11 @@ SEARCH_ENTRIES: tuple[AnswerEntry, ...] = (
         meaning="The longest that the run may be with the lane's limits kept.",
         formula=Sought("longest length that passes", _SCAN),
         method="Lengths are scanned, and every border between passing and failing is bisected.",
+    ),
+    AnswerEntry(
+        record=ReachRow, key="gained_m", unit="m", symbol=Symbol("Δl"), inputs=_gained, checks=_BISECTED, off=_TENTH,
+        meaning="How much longer the run may be with the conditioner than without any.", formula=_REACH - _PASSIVE,
+        doubts=_at_least,
     ),
     stated(Reached, "lengths_m", "The lengths that were scanned.", unit="m", symbol="l", where="evenly up to where it "
            "fails", checks=_BISECTED, off="exact: they are chosen"),

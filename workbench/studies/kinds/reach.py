@@ -86,7 +86,7 @@ class ReachStudy(Study):
         return Presentation(
             sentence=_reach_sentence(answer),
             picture=_reach_curves(shown),
-            heads=("lane", "interface", "conditioner", "length now", "reaches"),
+            heads=("lane", "interface", "conditioner", "length now", "reaches", "gained"),
             rows=tuple(_reach_row(row, n) for n, row in enumerate(answer.rows[:MOST_ROWS])),
         )
 
@@ -146,12 +146,16 @@ def _reach_point(row: ReachRow, number: int, at: int) -> Point:
     return Point(words, margin, figure=f"rows[{number}].found.margin_guards[{at}]")
 
 
+_SHOWN = ("length_m", "reach_m", "gained_m")
+
+
 def _reach_row(row: ReachRow, number: int) -> TableRow:
     reaches = "nowhere" if row.reach_m is None else show(row.reach_m, "m", digits=4)
     if row.unlimited and row.reach_m is not None:
         reaches = f"{reaches} or more"
-    cells = (row.lane, row.profile, _how(row), show(row.length_m, "m", digits=4), reaches)
-    return TableRow(cells, None, ("", "", "", f"rows[{number}].length_m", f"rows[{number}].reach_m"))
+    gained = "" if row.gained_m is None else show(row.gained_m, "m", digits=4)
+    cells = (row.lane, row.profile, _how(row), show(row.length_m, "m", digits=4), reaches, gained)
+    return TableRow(cells, None, ("", "", "", *(f"rows[{number}].{field}" for field in _SHOWN)))
 
 
 def _how(row: ReachRow) -> str:
@@ -185,14 +189,14 @@ def _rows(answer: ReachAnswer) -> Iterator[Cells]:
     controls = controls_in(row.settings for row in answer.rows)
     yield (
         "lane", "profile", "place", "line", "length_m", "device", *controls, "reach_m", "unlimited", "monotone",
-        "stretches_m",
+        "gained_m", "stretches_m",
     )  # fmt: skip
     for row in answer.rows:
         chosen = tuple(row.settings.get(control) if row.settings else None for control in controls)
         stretches = "; ".join(f"{one.from_m:g} to {one.to_m:g}" for one in row.found.stretches)
         yield (
             row.lane, row.profile, row.place, row.line, row.length_m, row.device or "none", *chosen, row.reach_m,
-            int(row.unlimited), int(row.monotone), stretches,
+            int(row.unlimited), int(row.monotone), row.gained_m, stretches,
         )  # fmt: skip
 
 
@@ -209,9 +213,7 @@ def _passive(answer: ReachAnswer, row: ReachRow) -> ReachRow | None:
 
 def _cells(row: ReachRow, passive: ReachRow | None) -> list[str]:
     varied = ", ".join(row.settings.values()) if row.settings else ""
-    gained = UNKNOWN
-    if passive is not None and row.device is not None and row.reach_m is not None:
-        gained = in_column(row.reach_m - (passive.reach_m or 0.0), signed=True)
+    gained = UNKNOWN if row.gained_m is None else in_column(row.gained_m, signed=True)
     return [
         safe(row.lane),
         safe(row.profile),

@@ -101,7 +101,7 @@ class RemedyOffer(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def cost(self) -> str:
         """What it takes besides; "" for nothing."""
-        return "; ".join(move.cost for move in self.moves if move.cost)
+        return "; ".join(dict.fromkeys(move.cost for move in self.moves if move.cost))
 
     @property
     def power_w(self) -> float | None:
