@@ -5,8 +5,10 @@ from functools import cache
 import numpy as np
 from msgspec.structs import replace
 
+from tests.board.sample import sample_board
 from tests.channels.boards import own_equalization, sample
 from tests.lanes import lane_board, plan_of, trace
+from tests.measured.networks import F_HZ, legs, measured
 from tests.measured.test_fit import BOARD, IMPEDANCE, bench
 from tests.studies.boards import limited_profile, run, section, with_few_settings, with_lanes
 from workbench.board.edits.measured import put_measurement
@@ -18,9 +20,20 @@ from workbench.engine.figures.answered import ExplainedAnswer
 from workbench.engine.lane.line_figures import line_figures
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
+from workbench.makers.gain_table import GainTable, stage_gain_db
+from workbench.makers.gain_table import fitted as fitted_gains
 from workbench.measured.fit.fields import Free
 from workbench.measured.fit.fitting import fit
 from workbench.measured.overlay.response import beside_lane
+from workbench.measured.tables.decoding import text_of_bytes
+from workbench.measured.tables.gain_entries import ModelGain, gains_read
+from workbench.measured.tables.lane_columns import LanePattern
+from workbench.measured.tables.lane_lists import take_lane_list
+from workbench.measured.tables.reading import read_table
+from workbench.measured.touchstone.ports import guessed_ports, network_of
+from workbench.measured.touchstone.quality import quality_of
+from workbench.measured.touchstone.repair import repaired
+from workbench.measured.touchstone.told import ExportSummary, ImportedNetwork, NetworkImport, NetworkQuality
 from workbench.parts.networks.packed import packed
 from workbench.reports.pages.settings_sheet import settings_sheet
 from workbench.reports.section.figures import section_figures
@@ -141,9 +154,9 @@ def bits() -> ExplainedAnswer:
 def overlay() -> ExplainedAnswer:
     board = lane_board((trace(0.2, "lossy"),), receiver={"noise_v": 2e-3})
     plan = plan_of(board)
-    measured = MeasuredEye(name="scope", lane="D0", height_v=0.5, width_ui=0.7, ber=1e-12)
-    board = put_measurement(board, measured)
-    return ExplainedAnswer("scope beside D0", beside_lane(Memo(), plan, measured), board)
+    seen = MeasuredEye(name="scope", lane="D0", height_v=0.5, width_ui=0.7, ber=1e-12)
+    board = put_measurement(board, seen)
+    return ExplainedAnswer("scope beside D0", beside_lane(Memo(), plan, seen), board)
 
 
 def curve() -> ExplainedAnswer:
@@ -151,15 +164,64 @@ def curve() -> ExplainedAnswer:
     plan = plan_of(board)
     f_hz = np.linspace(1e8, 5e9, 50)
     loss = 10.0 ** (-(0.5 + f_hz / 2e9) / 20.0) * np.exp(-2j * np.pi * f_hz * 1.3e-9)
-    measured = MeasuredResponse(
+    seen = MeasuredResponse(
         name="analyser", lane="D0", parameter="transmission", points=f_hz.size, f_hz=packed(f_hz),
         real=packed(loss.real), imaginary=packed(loss.imag), first=1, last=1,
     )  # fmt: skip
-    return ExplainedAnswer("analyser beside D0", beside_lane(Memo(), plan, measured), board)
+    return ExplainedAnswer("analyser beside D0", beside_lane(Memo(), plan, seen), board)
 
 
 def fitted() -> ExplainedAnswer:
     return ExplainedAnswer("fit", fit(BOARD, bench(BOARD, 1e-3, 1), [Free(IMPEDANCE)]).report, BOARD)
+
+
+def network() -> ExplainedAnswer:
+    """A pair whose one leg is later, measured, repaired and judged for a rate."""
+    s = legs([(1, 3), (2, 4)])
+    s[3, 1] = s[1, 3] = s[3, 1] * np.exp(-2j * np.pi * F_HZ * 1e-11)
+    found = measured(s)
+    ports = guessed_ports(found)
+    kept = repaired(network_of(found, "jumper", ports), ["passivity"])
+    f_hz, matrices = kept.matrices()
+    imported = ImportedNetwork(
+        name="jumper", source="jumper.s4p", source_sha256="", reference_ohm=tuple(found.reference_ohm),
+        ports_are=kept.ports_are, pairs=kept.pairs, sure=ports.sure, reasons=(), notes=(), repairs=kept.repairs,
+        quality=quality_of(f_hz, matrices, kept.reference_ohm, kept.pairs, 5e9),
+    )  # fmt: skip
+    return ExplainedAnswer("import of jumper", NetworkImport(board="a.board.json", network=imported))
+
+
+def judged() -> ExplainedAnswer:
+    found = measured(legs([(1, 3), (2, 4)]))
+    card = quality_of(F_HZ, found.s, found.reference_ohm, guessed_ports(found).pairs, 5e9)
+    return ExplainedAnswer("quality", NetworkQuality(
+        source="jumper.s4p", source_sha256="", reference_ohm=tuple(found.reference_ohm), notes=(), quality=card,
+    ))  # fmt: skip
+
+
+def written() -> ExplainedAnswer:
+    found = ExportSummary(file="d0.s2p", ports=2, points=100, low_hz=1e7, high_hz=1e9, comments=())
+    return ExplainedAnswer("export", found)
+
+
+def lane_list() -> ExplainedAnswer:
+    text = "Lane,Card (mm)\nD0_P,301\nD0_N,300.5\nD1_P,\nD1_N,300\nX1_P,3\n"
+    pattern = LanePattern(lane="D0", runs=((1, "Card"),), pair_ends=("_P", "_N"))
+    board = sample_board(2)
+    found = take_lane_list(board, read_table(text_of_bytes(text.encode(), "list.csv")), pattern)
+    return ExplainedAnswer("lane list", found.report, board)
+
+
+def gain_table() -> ExplainedAnswer:
+    f_hz = np.array([1e8, 1e9, 2.5e9, 5e9, 8e9])
+    levels = [stage_gain_db(f_hz, dc_gain_db=-1.0, zero_hz=np.array([[z]]), bandwidth_hz=6e9)[0] for z in (1e9, 3e9)]
+    table = GainTable(f_hz, ("0", "1"), np.round(np.array(levels), 1))
+    return ExplainedAnswer("gains", gains_read(table, fitted_gains(table)))
+
+
+def model() -> ExplainedAnswer:
+    found = ModelGain(model="tx", sha256="", parameters="(tx)", says=(), frequency_hz=(1e9, 2e9), gain_db=(0.0, -3.0))
+    return ExplainedAnswer("response of tx", found)
 
 
 MADE = {
@@ -169,7 +231,8 @@ MADE = {
     "channel sheet": lambda: ExplainedAnswer("settings sheet", settings_sheet(sample()), sample()),
     "channels": lambda: channels("settings"), "channel positions": lambda: channels("position"), "opinion": opinion,
     "window": passing_position, "stretch": passing_reach, "bits": bits,
-    "overlay": overlay, "curve": curve, "fit": fitted,
+    "overlay": overlay, "curve": curve, "fit": fitted, "network": network, "quality": judged, "written": written,
+    "lane list": lane_list, "gains": gain_table, "model": model,
 }  # fmt: skip
 """Every kind of answer."""
 

@@ -89,7 +89,8 @@ def test_the_numbers_put_in_give_the_number_shown(name: str) -> None:
         assert found.inputs, found.path
         assert all(one.where for one in found.inputs), found.path
         if entry.formula is None:
-            assert found.inputs[0].value == pytest.approx(found.value, nan_ok=True), found.path
+            same = found.inputs[0].value == found.value
+            assert same or found.inputs[0].value == pytest.approx(found.value, nan_ok=True), found.path
             continue
         assert {one.name for one in symbols_of(entry.formula)} <= set(known), found.path
         assert found.numbers

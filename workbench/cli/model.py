@@ -217,7 +217,7 @@ def texts_of(words: list[str]) -> dict[str, str]:
     return texts
 
 
-def _out(asked: argparse.Namespace, content: dict[str, object], lines: list[str]) -> int:
+def _out(asked: argparse.Namespace, content: object, lines: list[str]) -> int:
     if asked.json:
         sys.stdout.write(json.dumps(content, indent=2, ensure_ascii=False) + "\n")
     else:

@@ -34,7 +34,12 @@ ANSWER_GROUPS: tuple[tuple[str, tuple[AnswerEntry, ...]], ...] = (
 ANSWER_ENTRIES: tuple[AnswerEntry, ...] = tuple(entry for _, entries in ANSWER_GROUPS for entry in entries)
 
 
+def path_in_answer(path: str) -> str:
+    """A path of a printed JSON document as one of the answer in it, which stands there under ``answer``."""
+    return path.removeprefix("answer.")
+
+
 def answer_explained(whole: ExplainedAnswer, path: str, *, as_json: bool) -> str:
     """A figure of an answer with all others of it that it rests on, for the terminal; raises WorkbenchError."""
-    found: Iterable[Explanation] = list(answer_chain(ANSWER_ENTRIES, whole, path))
+    found: Iterable[Explanation] = list(answer_chain(ANSWER_ENTRIES, whole, path_in_answer(path)))
     return explanations_json(found) if as_json else explanations_text(found, hint="")

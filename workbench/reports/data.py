@@ -1,7 +1,6 @@
 """An assessment, profiles or a cross-section as data: JSON for other programs, a table for a spreadsheet."""
 
 from collections.abc import Sequence
-from typing import Any
 
 import msgspec
 
@@ -78,7 +77,7 @@ def _row(lane: LaneAssessment) -> tuple[object, ...]:
     )
 
 
-def record_data(one: object) -> Any:
+def record_data(one: object) -> object:
     """A record of any kind, and the records in it, as plain dictionaries and lists under their fields' names."""
     fields = getattr(one, "__struct_fields__", None) or getattr(one, "_fields", None)
     if fields:

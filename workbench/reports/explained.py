@@ -1,6 +1,7 @@
 """How a figure came about, as text for the terminal and as JSON."""
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import msgspec
 
@@ -37,12 +38,18 @@ def value_text(value: Value | None, unit: str) -> str:
     if value is None:
         return "none"
     if isinstance(value, tuple):
+        value = _flat(value)
         shown = [show(one, unit) for one in value[:_SHOWN]]
         return ", ".join([*shown, f"… ({len(value) - _SHOWN} more)"] if len(value) > _SHOWN else shown) or "none"
     if isinstance(value, complex):
         sign = "-" if value.imag < 0.0 else "+"
         return f"{value.real:.5g} {sign} {abs(value.imag):.5g}j {unit}".rstrip()
     return show(value, unit)
+
+
+def _flat(value: tuple[Any, ...]) -> tuple[float, ...]:
+    """A table's rows one after the other."""
+    return tuple(one for each in value for one in (_flat(each) if isinstance(each, tuple) else (each,)))
 
 
 def _lines(one: Explanation, hint: str) -> list[str]:

@@ -1,6 +1,7 @@
 """`link-margin lanes`, `link-margin overlay`, `link-margin fit`: lane lists, measurements and values fitted to them."""
 
 import argparse
+import re
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from workbench.board.measurement import Measurement
     from workbench.board.model import Board
     from workbench.measured.fit.fields import Free
+    from workbench.measured.overlay.figures import Overlay
     from workbench.measured.tables.decoding import Text
 
 ResultT = TypeVar("ResultT")
@@ -124,13 +126,24 @@ def beside(asked: argparse.Namespace) -> int:
     memo = Memo()
     overlays = [beside_board(memo, board, one) for one in chosen]
     if asked.explain:
-        for overlay in overlays:
-            print_explained(asked, f"{overlay.name} beside its lane", overlay, board)
+        _explain(asked, overlays, board)
     elif asked.json:
         sys.stdout.write(as_json([overlay_data(overlay) for overlay in overlays]))
     else:
         sys.stdout.write("".join(map(overlay_text, overlays)))
     return _written(asked, board, loaded)
+
+
+def _explain(asked: argparse.Namespace, overlays: "Sequence[Overlay]", board: "Board") -> None:
+    """The figure in each overlay, or in the one that its path begins with, as in the JSON: "[1].figures[0].apart"."""
+    chosen = re.match(r"\[(\d{1,6})\]\.", asked.explain)
+    if chosen is not None:
+        number = int(chosen[1])
+        if number >= len(overlays):
+            raise WorkbenchError(f"there is no overlay [{number}]; the last is [{len(overlays) - 1}]")
+        overlays, asked.explain = overlays[number : number + 1], asked.explain[chosen.end() :]
+    for overlay in overlays:
+        print_explained(asked, f"{overlay.name} beside its lane", overlay, board)
 
 
 def fit(asked: argparse.Namespace) -> int:

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any, NamedTuple, get_args, get_type_hints
 
+import numpy as np
+
 from workbench.board.model import Board
 from workbench.engine.figures.entry import At, Check, FigureFacts, FigureInput, Origin, path_of
 from workbench.engine.figures.explaining import Explanation, told
@@ -200,7 +202,7 @@ def number_fields(kind: type) -> tuple[tuple[type, str], ...]:
         seen.add(record)
         for name, hint in get_type_hints(record).items():
             for leaf in _leaves(hint):
-                if leaf in (int, float):
+                if isinstance(leaf, type) and issubclass(leaf, (int, float, np.floating)) and leaf is not bool:
                     found[record, name] = None
                 elif isinstance(leaf, type) and _is_record(leaf):
                     pending.append(leaf)
@@ -221,6 +223,13 @@ def beside(spot: Spot, symbol: Symbol, meaning: str, unit: str, field: str) -> F
         field: the other field.
     """
     return at_path(spot, symbol, meaning, unit, _joined(spot.place, field))
+
+
+def known(spot: Spot) -> Value:
+    """The figure itself, of which it is known that there is one."""
+    value = spot.value
+    assert value is not None
+    return value
 
 
 def at_path(spot: Spot, symbol: Symbol, meaning: str, unit: str, *paths: str) -> FigureInput:
@@ -324,4 +333,5 @@ def _leaves(hint: Any) -> Iterator[Any]:  # noqa: ANN401 - a type's own annotati
 
 
 def _plain(value: Any) -> Value:  # noqa: ANN401 - a number or several
+    value = value.tolist() if isinstance(value, np.ndarray) else value
     return tuple(_plain(one) for one in value) if isinstance(value, tuple | list) else float(value)  # type: ignore[misc]

@@ -1,6 +1,6 @@
 """How the figures of a measurement beside its lane came about."""
 
-from workbench.engine.figures.answered import AnswerEntry, Spot, beside, input_from
+from workbench.engine.figures.answered import AnswerEntry, Spot, beside, input_from, known
 from workbench.engine.figures.entry import Check, FigureInput, on_the_way
 from workbench.engine.figures.expression import Sought, Symbol
 from workbench.measured.overlay.alignment import Alignment, CurveDifference
@@ -56,7 +56,7 @@ def _of_axis(spot: Spot) -> str:
 
 
 def _curve(spot: Spot) -> list[FigureInput]:
-    overlay, value, unit = spot.record, spot.value or 0.0, _of_axis(spot)
+    overlay, value, unit = spot.record, known(spot), _of_axis(spot)
     if spot.field == "x":
         return [on_the_way(Symbol("x"), overlay.x_label, value, unit, "both curves")]
     if spot.field == "y_measured":

@@ -2,7 +2,7 @@
 
 import msgspec
 
-from workbench.engine.figures.answered import AnswerEntry, Spot, at_path, beside, input_from
+from workbench.engine.figures.answered import AnswerEntry, Spot, at_path, beside, input_from, known
 from workbench.engine.figures.entry import Check, FigureInput
 from workbench.engine.figures.expression import Sought, Symbol
 from workbench.makers.gain_table import FittedGain, GainTable, Miss
@@ -65,7 +65,7 @@ def gains_read(table: GainTable, fit: FittedGain | None) -> GainsRead:
 
 def _as_read(spot: Spot) -> list[FigureInput]:
     unit = "Hz" if spot.field == "frequency_hz" else "dB"
-    return [input_from(Symbol("x"), "as the table has it", spot.value or 0.0, unit, origin="file", where="the table")]
+    return [input_from(Symbol("x"), "as the table has it", known(spot), unit, origin="file", where="the table")]
 
 
 def _table(spot: Spot) -> list[FigureInput]:
@@ -96,7 +96,7 @@ def _where_boosted(spot: Spot) -> list[FigureInput]:
 def _model(spot: Spot) -> list[FigureInput]:
     if spot.field == "gain_db":
         return [beside(spot, _F, "frequencies", "Hz", "frequency_hz")]
-    return [input_from(_F, "0.01 to 2 times the rate", spot.value or 0.0, "Hz", origin="asked", where="--rate")]
+    return [input_from(_F, "0.01 to 2 times the rate", known(spot), "Hz", origin="asked", where="--rate")]
 
 
 def _fit(key: str, meaning: str, unit: str, symbol: Symbol) -> AnswerEntry:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from workbench.engine.figures.answered import AnswerEntry, Spot, beside, input_from, stated
+from workbench.engine.figures.answered import AnswerEntry, Spot, beside, input_from, known, stated
 from workbench.engine.figures.entry import Check, FigureInput
 from workbench.engine.figures.expression import Constant, Expression, Sought, Symbol
 from workbench.measured.touchstone.quality import QualityCard
@@ -122,7 +122,7 @@ def _reference(record: type) -> AnswerEntry:
         off="exact: as the file has it",
         meaning="The reference impedance of each port, which its waves are counted in.",
         inputs=lambda spot: [
-            input_from(_REFERENCE, "as the file states it", spot.value or 0.0, "ohm", origin="file", where=_FILE)
+            input_from(_REFERENCE, "as the file states it", known(spot), "ohm", origin="file", where=_FILE)
         ],
     )
 
