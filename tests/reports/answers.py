@@ -10,16 +10,22 @@ from tests.channels.boards import own_equalization, sample
 from tests.lanes import lane_board, plan_of, trace
 from tests.measured.networks import F_HZ, legs, measured
 from tests.measured.test_fit import BOARD, IMPEDANCE, bench
+from tests.reference.neighbours.test_neighbours import shared
 from tests.studies.boards import limited_profile, run, section, with_few_settings, with_lanes
 from workbench.board.edits.measured import put_measurement
 from workbench.board.index import index_of
+from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredEye, MeasuredResponse
 from workbench.board.model import Board, Stage
 from workbench.board.reading import load_board
 from workbench.engine.figures.answered import ExplainedAnswer
 from workbench.engine.lane.line_figures import line_figures
+from workbench.engine.lane.path import plan_lane
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.memo import Memo
+from workbench.engine.readings import bathtub_reading, eye_reading, impedance_reading, pulse_reading, response_reading
+from workbench.engine.tails.eye import EyeReach
+from workbench.engine.views import view_lane
 from workbench.makers.gain_table import GainTable, stage_gain_db
 from workbench.makers.gain_table import fitted as fitted_gains
 from workbench.measured.fit.fields import Free
@@ -224,6 +230,20 @@ def model() -> ExplainedAnswer:
     return ExplainedAnswer("response of tx", found)
 
 
+def read(name: str) -> ExplainedAnswer:
+    """What a curve has at the cursor, with a neighbour beside it."""
+    board = shared()
+    plan = plan_lane(index_of(board), board.lanes[1], profile_of(board, board.profile))
+    view = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12, EyeReach.PICTURE)
+    found = {
+        "eye": lambda: eye_reading(view, "B", 0.4, ratio=3, ber=1e-12),
+        "bathtub": lambda: bathtub_reading(view, "B", 0.2),
+        "pulse": lambda: pulse_reading(view, "B", 1.2), "response": lambda: response_reading(view, "B", 1.3e9),
+        "impedance": lambda: impedance_reading(view, "B", 3e-10),
+    }[name]()  # fmt: skip
+    return ExplainedAnswer(f"{name} at the cursor", found, board)
+
+
 MADE = {
     **{word: (lambda word=word: study_answered(word)) for word in WORDS}, "compare": compared,
     "traces": lambda: ExplainedAnswer("now − before", TraceGain("Eye height", "V", 0.41, 0.38)),
@@ -232,6 +252,8 @@ MADE = {
     "channels": lambda: channels("settings"), "channel positions": lambda: channels("position"), "opinion": opinion,
     "window": passing_position, "stretch": passing_reach, "bits": bits,
     "overlay": overlay, "curve": curve, "fit": fitted, "network": network, "quality": judged, "written": written,
+    **{f"{one} at the cursor": (lambda one=one: read(one)) for one in ("eye", "bathtub", "pulse", "response",
+                                                                        "impedance")},
     "lane list": lane_list, "gains": gain_table, "model": model,
 }  # fmt: skip
 """Every kind of answer."""

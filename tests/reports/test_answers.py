@@ -101,7 +101,7 @@ def test_the_numbers_put_in_give_the_number_shown(name: str) -> None:
         rounded = {symbol: (as_shown(value, unit), unit) for symbol, (value, unit) in known.items()}
         allowed = max(2e-3 * abs(found.value), 1e-3 * size_of(known, found.unit))
         assert value_of(entry.formula, rounded) == pytest.approx(found.value, abs=allowed), found.path
-    assert seen >= 3
+    assert seen >= 2
 
 
 def test_the_answers_reach_every_entry() -> None:

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from workbench.engine.figures.answered import AnswerEntry, ExplainedAnswer, answer_chain
 from workbench.engine.figures.explaining import Explanation
 from workbench.engine.figures.lines import LINE_ENTRIES
+from workbench.engine.figures.readings import READING_ENTRIES
 from workbench.measured.fit.entries import FIT_ENTRIES
 from workbench.measured.overlay.entries import OVERLAY_ENTRIES
 from workbench.measured.tables.gain_entries import GAIN_TABLE_ENTRIES
@@ -27,7 +28,8 @@ ANSWER_GROUPS: tuple[tuple[str, tuple[AnswerEntry, ...]], ...] = (
     ("Make it pass", REMEDY_ENTRIES), ("Cross-section", SECTION_ENTRIES), ("A line by itself", LINE_ENTRIES),
     ("Settings sheet", SHEET_ENTRIES), ("Bits one by one", WAVEFORM_ENTRIES),
     ("Measurements beside a lane", OVERLAY_ENTRIES), ("Fits", FIT_ENTRIES), ("Measured networks", NETWORK_ENTRIES),
-    ("Lane lists", LANE_LIST_ENTRIES), ("Tables of gains and makers' models", GAIN_TABLE_ENTRIES),
+    ("Where the cursor stands", READING_ENTRIES), ("Lane lists", LANE_LIST_ENTRIES),
+    ("Tables of gains and makers' models", GAIN_TABLE_ENTRIES),
     ("A model beside the program's own figures", OPINION_ENTRIES),
 )  # fmt: skip
 """The entries by what they are about, as the manual has them."""

@@ -1,5 +1,6 @@
 """An explanation as the page below its formula: numbers put in, inputs that lead on, range, checks. No widget."""
 
+from collections.abc import Sequence
 from html import escape
 
 from workbench.engine.figures.entry import FigureInput
@@ -15,9 +16,17 @@ def heading_of(one: Explanation) -> str:
     return f"{one.path} = {value_text(one.value, one.unit)}"
 
 
-def page_html(one: Explanation, *, to_lane: bool = False) -> str:
-    """Everything but the formula itself; `to_lane`: a lane's figure behind an answer can be followed."""
+def page_html(one: Explanation, *, to_lane: bool = False, others: Sequence[str] = ()) -> str:
+    """Everything but the formula itself.
+
+    Args:
+        one: the figure.
+        to_lane: whether a lane's figure behind an answer can be followed.
+        others: what was shown with it in the same place, each by its name.
+    """
     parts = [f"<p>{escape(one.meaning)}</p>"]
+    if others:
+        parts.append(f"<p><span class='quiet'>Shown with it:</span> {' '.join(map(_linked, others))}</p>")
     if one.numbers:
         parts.append(f"<p class='quiet'>With its numbers</p><p>{escape(one.numbers)}</p>")
     if one.method:

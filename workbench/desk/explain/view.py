@@ -84,7 +84,9 @@ class WorkingView(FormWindow):
 
     def follow(self, path: str) -> None:
         """Go on to another figure of the same lane."""
-        self.trail.append(self.trail[-1]._replace(name=path))
+        here = self.trail[-1]
+        # What was shown beside a figure leads from one to the other; further down it is another place.
+        self.trail.append(here._replace(name=path, others=(here.name, *here.others) if path in here.others else ()))
         self._ask()
 
     def go_back(self) -> None:
@@ -171,7 +173,8 @@ class WorkingView(FormWindow):
         self.formula.show_equation(answer.entry.symbol, answer.entry.formula)
         asked = self.trail[-1]
         # Without a variant's board nobody knows which assessment the figure is of.
-        self._html = page_html(found, to_lane=asked.answered is not None and asked.board is not None)
+        others = [name for name in asked.others if name != asked.name]
+        self._html = page_html(found, to_lane=asked.answered is not None and asked.board is not None, others=others)
         self.page.setHtml(self._html)
         self.shown.emit(found.path)
 
@@ -195,7 +198,7 @@ class WorkingView(FormWindow):
         asked = self.trail[-1]
         assert asked.answered is not None
         lane = getattr(spot_at(asked.answered, asked.name).record, "lane", asked.lane)
-        self.trail.append(asked._replace(name=name, lane=lane, answered=None))
+        self.trail.append(asked._replace(name=name, lane=lane, answered=None, others=()))
         self._ask()
 
     def _follow_board(self, board: Board) -> None:

@@ -10,8 +10,9 @@ from workbench.board.model import Board
 from workbench.desk.background.talk import Talk
 from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.measured.free import companions, fixture_names, free_values
-from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, words_label
+from workbench.desk.measured.page import MeasuredPage, choices, figure_in, figures_table, put_row, ticked, words_label
 from workbench.desk.session.document import Document
+from workbench.desk.session.view_state import AskedFigure
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import FitError, WorkbenchError
 from workbench.measured.fit.fields import Field, Free
@@ -21,6 +22,8 @@ from workbench.quantity import parse, show
 
 TITLES = ("Value", "Now", "Min", "Max", "Fitted", "±")
 VALUE, NOW, LOWER, UPPER, FITTED, SPREAD = range(len(TITLES))
+_SHOWN = ("before", "lower", "upper", "after", "uncertainty")
+"""What stands under `TITLES` after the first, by the fields of a fitted value."""
 _CHANNEL = "fit"
 _DIGITS = 5
 _NONE = "none"
@@ -144,6 +147,17 @@ class FitPage(MeasuredPage):
             self.said.emit(f"{len(found.report.values)} values are fitted to {measured.name}.")
             self.left.emit()
 
+    def asked_figure(self) -> AskedFigure | None:
+        """The fitted figure in the cell that was chosen, else what is left over; None before there is a fit."""
+        if self._found is None or self._measured is None:
+            return None
+        from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+        whole = ExplainedAnswer(f"Fit to {self._measured.name}", self._found.report, self._found.board)
+        left = ("residual_after", "residual_before")
+        lane = self._measured.lane
+        return figure_in(self.table, whole, lane) or AskedFigure(left[0], lane, answered=whole, others=left)
+
     def give_up(self) -> None:
         """Leave without a change."""
         self._stop("")
@@ -242,7 +256,9 @@ class FitPage(MeasuredPage):
                 upper or _bound_words(field.upper, unit),
                 *answer,
             )
-            put_row(self.table, row, cells, tip=f"{field.path}: {field.fact.help}")
+            at = next((f"values[{n}]" for n, one in enumerate(values) if one is value), "")
+            figures = tuple((f"{at}.{key}",) for key in _SHOWN) if at else ()
+            put_row(self.table, row, cells, tip=f"{field.path}: {field.fact.help}", figures=((), *figures))
             for column in range(len(TITLES)):
                 item = self._item(row, column)
                 editable = Qt.ItemFlag.ItemIsEditable if column in (LOWER, UPPER) else Qt.ItemFlag.NoItemFlags

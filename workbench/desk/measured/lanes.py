@@ -6,10 +6,10 @@ from PySide6.QtWidgets import QComboBox, QFormLayout, QHBoxLayout, QPlainTextEdi
 
 from workbench.board.model import Board, Run
 from workbench.desk.background.threads import ThreadChannels
-from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, typed
+from workbench.desk.measured.page import MeasuredPage, choices, figure_in, figures_table, put_row, ticked, typed
 from workbench.desk.measured.reading import Given
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import ViewState
+from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import NotStatedError, WorkbenchError
 from workbench.measured.tables.decoding import Text, text_of_bytes, text_of_paste
@@ -44,6 +44,7 @@ class LanesPage(MeasuredPage):
         self._file: Given | None = None
         self._table: TextTable | None = None
         self._pattern: LanePattern | None = None
+        self._report: LaneListReport | None = None
         self.runs: dict[int, QComboBox] = {}
         self._make()
         self._lay_out()
@@ -104,6 +105,15 @@ class LanesPage(MeasuredPage):
         if self._document.apply(name, lane_list_edit(self._table, self._pattern)):
             self.said.emit("The lane list is imported; Undo takes all of it back.")
             self.left.emit()
+
+    def asked_figure(self) -> AskedFigure | None:
+        """The length in the cell of the changes that was chosen; None where there is none."""
+        if self._report is None:
+            return None
+        from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+        whole = ExplainedAnswer(f"Lane list {self._report.source}", self._report, self._document.board)
+        return figure_in(self.changes, whole, self._state.lane)
 
     def give_up(self) -> None:
         """Leave without a change."""
@@ -229,6 +239,7 @@ class LanesPage(MeasuredPage):
             self.take_button.setEnabled(True)
 
     def _refuse(self, error: WorkbenchError) -> None:
+        self._report = None
         self.changes.setRowCount(0)
         self.unmatched.setPlainText("")
         self.tell(str(error), refused=True)
@@ -255,11 +266,13 @@ class LanesPage(MeasuredPage):
             box.setCurrentIndex(max(box.findText(before), 0))
 
     def _fill_changes(self, report: LaneListReport) -> None:
+        self._report = report
         self.changes.setRowCount(len(report.changed) + len(report.added))
         for row, change in enumerate(report.changed):
             lengths = (show(value, "m", digits=_DIGITS) for value in (change.before_m, change.after_m))
             tip = f"line {change.line} of the list"
-            put_row(self.changes, row, (change.lane, str(change.place), *lengths), tip=tip)
+            figures = ((), *((f"changed[{row}].{field}",) for field in ("place", "before_m", "after_m")))
+            put_row(self.changes, row, (change.lane, str(change.place), *lengths), tip=tip, figures=figures)
         for row, name in enumerate(report.added, len(report.changed)):
             put_row(self.changes, row, (name, "", "", "new lane"), ink=self.theme.accent)
 

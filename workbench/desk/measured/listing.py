@@ -226,9 +226,11 @@ class ListPage(MeasuredPage):
             return None
         from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
 
-        path = "difference.rms" if overlay.difference is not None else "figures[0].apart"
+        paths = tuple(f"figures[{n}].apart" for n in range(len(overlay.figures)))
+        if overlay.difference is not None:
+            paths = tuple(f"difference.{one}" for one in ("rms", "worst", "worst_at"))
         whole = ExplainedAnswer(f"{chosen.name} beside {chosen.lane}", overlay, self._document.board)
-        return AskedFigure(path, chosen.lane, chosen.probe, answered=whole)
+        return AskedFigure(paths[0], chosen.lane, chosen.probe, answered=whole, others=paths) if paths else None
 
     def _ticked(self, item: QTableWidgetItem) -> None:
         if not self._filling and item.column() == _NAME and item.row() < len(self._listed):

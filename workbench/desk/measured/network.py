@@ -10,10 +10,19 @@ from workbench.board.library import profile_of
 from workbench.board.model import Board
 from workbench.desk.background.threads import ThreadChannels
 from workbench.desk.measured.judged import REPAIR_WORDS, Asked, JudgedNetwork, judged, map_words
-from workbench.desk.measured.page import MeasuredPage, choices, figures_table, put_row, ticked, typed, words_label
+from workbench.desk.measured.page import (
+    MeasuredPage,
+    choices,
+    figure_in,
+    figures_table,
+    put_row,
+    ticked,
+    typed,
+    words_label,
+)
 from workbench.desk.measured.reading import Given, free_name
 from workbench.desk.session.document import Document
-from workbench.desk.session.view_state import ViewState
+from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import NotStatedError, WorkbenchError
 from workbench.measured.touchstone.reading import Measured
@@ -100,6 +109,16 @@ class NetworkPage(MeasuredPage):
             where = f"in place of {part}: {taken}" if part else "in the catalogue: drag it from Parts into a path"
             self.said.emit(f"Network {network.name} is {where}.")
             self.left.emit()
+
+    def asked_figure(self) -> AskedFigure | None:
+        """The figures of the card's row that was chosen; None where there is none."""
+        found = self._judged
+        if found is None:
+            return None
+        from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+        whole = ExplainedAnswer(f"Quality of {found.measured.source.name}", found.after or found.before)
+        return figure_in(self.card, whole, self._state.lane)
 
     def give_up(self) -> None:
         """Leave without a change."""
@@ -256,21 +275,21 @@ class NetworkPage(MeasuredPage):
         """Ports, then what each repair changed, then the quality, then what the reader noticed."""
         inks = {"good": self.theme.passed, "acceptable": self.theme.passed, "inconclusive": self.theme.marginal,
                 "poor": self.theme.failed}  # fmt: skip
-        rows: list[tuple[str, str, str]] = []
+        rows: list[tuple[str, str, str, tuple[str, ...]]] = []
         if found.ports is not None:
             sure = ("sure", self.theme.passed) if found.ports.sure else ("to be confirmed", self.theme.marginal)
-            rows.append((f"ports\n{sure[0]}", "; ".join(found.ports.reasons), sure[1]))
+            rows.append((f"ports\n{sure[0]}", "; ".join(found.ports.reasons), sure[1], ()))
         repairs = found.network.repairs if found.network is not None else ()
-        rows += [(f"{one.kind}\nrepaired", one.did, self.theme.accent) for one in repairs]
+        rows += [(f"{one.kind}\nrepaired", one.did, self.theme.accent, ()) for one in repairs]
         was = {aspect.about: aspect.word for aspect in found.before.aspects}
         for aspect in (found.after or found.before).aspects:
             before = was.get(aspect.about, aspect.word)
             word = aspect.word if before == aspect.word else f"{before} → {aspect.word}"
-            rows.append((f"{aspect.about}\n{word}", aspect.text, inks[aspect.word]))
-        rows += [("noticed", note, self.theme.marginal) for note in found.measured.notes]
+            rows.append((f"{aspect.about}\n{word}", aspect.text, inks[aspect.word], aspect.figures))
+        rows += [("noticed", note, self.theme.marginal, ()) for note in found.measured.notes]
         self.card.setRowCount(len(rows))
-        for row, (about, text, ink) in enumerate(rows):
-            put_row(self.card, row, (about, text))
+        for row, (about, text, ink, figures) in enumerate(rows):
+            put_row(self.card, row, (about, text), figures=((), figures))
             item = self.card.item(row, 0)
             assert item is not None  # put there above
             item.setForeground(QBrush(QColor(ink)))

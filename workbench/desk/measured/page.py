@@ -1,6 +1,7 @@
 """What the pages of the measured-data panel share: head, sentence, buttons, fields with names, tables, colours."""
 
 from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QKeyEvent
@@ -18,12 +19,18 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from workbench.desk.session.view_state import AskedFigure
 from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.stylesheet import set_state
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 from workbench.desk.widgets.wrapping_row import WrappingRow
 
+if TYPE_CHECKING:
+    from workbench.engine.figures.answered import ExplainedAnswer
+
 _FIGURE_POINTS = 8.5
+_FIGURES = Qt.ItemDataRole.UserRole + 1
+"""Under which a cell keeps the paths of its figures."""
 _ROW_PX = 5 * GRID_PX
 _SHORTEST = 4
 """Letters that a field of choices shows at least; with more, the page would push the columns beside it together."""
@@ -148,7 +155,10 @@ def figures_table(name: str, titles: Sequence[str], *, stretch: int) -> QTableWi
     return table
 
 
-def put_row(table: QTableWidget, row: int, cells: Sequence[str], *, ink: str = "", tip: str = "") -> None:
+def put_row(
+    table: QTableWidget, row: int, cells: Sequence[str], *, ink: str = "", tip: str = "",
+    figures: Sequence[Sequence[str]] = (),
+) -> None:  # fmt: skip
     """Fill a row with words.
 
     Args:
@@ -157,10 +167,29 @@ def put_row(table: QTableWidget, row: int, cells: Sequence[str], *, ink: str = "
         cells: the words, one of each column.
         ink: their colour; "" for the table's own.
         tip: what they say in full; "": each says it itself.
+        figures: for each cell the figures that it shows, as paths in the page's answer; less cells: the others none.
     """
     for column, words in enumerate(cells):
         item = QTableWidgetItem(words)
         item.setToolTip(tip or words)
         if ink:
             item.setForeground(QBrush(QColor(ink)))
+        item.setData(_FIGURES, tuple(figures[column]) if column < len(figures) else ())
         table.setItem(row, column, item)
+
+
+def figure_in(table: QTableWidget, whole: "ExplainedAnswer", lane: str) -> AskedFigure | None:
+    """The figure of the cell that was clicked or walked to, with the others in it, of its row where it has none.
+
+    Args:
+        table: the table.
+        whole: the answer that its figures stand in.
+        lane: the lane that is looked at.
+    """
+    here = table.currentItem()
+    cells = [here, *(table.item(here.row(), column) for column in range(table.columnCount()))] if here else []
+    for item in cells:
+        names: tuple[str, ...] = tuple(item.data(_FIGURES) or ()) if item is not None else ()
+        if names:
+            return AskedFigure(names[0], lane, answered=whole, others=names)
+    return None

@@ -121,14 +121,16 @@ def cut(x: Floats, y: Floats, edges: tuple[float, float, float, float]) -> list[
 def time_pieces(time_ui: float, ui_s: float, theme: Theme) -> list[ReadoutPiece]:
     """A place in time, in UI and in seconds."""
     return [
-        ReadoutPiece(f"{number(time_ui, 3)} UI", theme.quiet, spare=True),
-        ReadoutPiece(show(time_ui * ui_s, "s", digits=3), theme.quiet, spare=True),
+        ReadoutPiece(f"{number(time_ui, 3)} UI", theme.quiet, spare=True, figure="time_ui"),
+        ReadoutPiece(show(time_ui * ui_s, "s", digits=3), theme.quiet, spare=True, figure="time_s"),
     ]
 
 
-def value_pieces(values: Iterable[tuple[int, str]], unit: str, theme: Theme) -> list[ReadoutPiece]:
-    """Figures of several traces in their inks, and the unit once."""
-    figures: Sequence[ReadoutPiece] = [ReadoutPiece(text, theme.traces[slot]) for slot, text in values]
+def value_pieces(values: Iterable[tuple[int, str]], unit: str, theme: Theme, figure: str) -> list[ReadoutPiece]:
+    """Figures of several traces in their inks, each named `figure`, and the unit once."""
+    figures: Sequence[ReadoutPiece] = [
+        ReadoutPiece(text, theme.traces[slot], figure=figure, slot=slot) for slot, text in values
+    ]
     return [*figures, ReadoutPiece(unit, theme.quiet)] if figures and unit else list(figures)
 
 

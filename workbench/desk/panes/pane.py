@@ -20,7 +20,7 @@ from workbench.desk.panes.subject import Subject
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.places import MANUAL
-from workbench.desk.session.view_state import MOST_PROBES, ShownTrace, ViewState
+from workbench.desk.session.view_state import MOST_PROBES, AskedFigure, ShownTrace, ViewState
 from workbench.desk.widgets.theme import Theme
 from workbench.engine.views import LaneView
 
@@ -131,6 +131,10 @@ class Pane(MovingPane):
         """The readout at x, or (None) the figures that matter most."""
 
     @abstractmethod
+    def _reading(self, shown: Shown, x: float) -> object:
+        """What a trace's curves have at x, as a record whose fields the read-out's figures name."""
+
+    @abstractmethod
     def _level(self, shown: Shown, x: float) -> float:
         """What a trace has at x, in the y axis's unit; not a number where it has nothing there."""
 
@@ -151,6 +155,25 @@ class Pane(MovingPane):
     def shown(self) -> list[tuple[int, Shown]]:
         """What is drawn and up to date: number and curves of each trace."""
         return [(n, one) for n, one in enumerate(self._slots) if one is not None and not self._stale[n]]
+
+    def asked_figure(self) -> AskedFigure | None:
+        """The figure of the read-out that was clicked, else the first, with the others; None where there is none."""
+        figures, known = self.head.readout.figures, dict(self.shown)
+        if not figures or figures[0].slot not in known:
+            return None
+        one = known[figures[0].slot]
+        names = tuple(dict.fromkeys(piece.figure for piece in figures if piece.slot == figures[0].slot))
+        x, trace = self._cursor_place(), one.trace
+        reading = self._reading(one, x) if x is not None else None
+        fields: tuple[str, ...] = getattr(reading, "__struct_fields__", ())
+        if names[0] not in fields:
+            return AskedFigure(names[0], trace.lane, trace.probe, trace.snapshot, others=names)
+        from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
+
+        whole = ExplainedAnswer(f"{self.title} of {trace.lane} at the cursor", reading)
+        board = self.document.snapshots.get(trace.snapshot, self.document.shown)
+        others = tuple(name for name in names if name in fields)
+        return AskedFigure(names[0], trace.lane, trace.probe, board=board, answered=whole, others=others)
 
     @property
     def sentence(self) -> str:

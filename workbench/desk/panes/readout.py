@@ -15,11 +15,21 @@ _DOTS = "…"
 
 
 class ReadoutPiece(NamedTuple):
-    """A piece of text, its ink, "#rrggbb", and whether it may be left out where there is little room."""
+    """A piece of text.
+
+    Attributes:
+        text: the words.
+        ink: their colour, "#rrggbb".
+        spare: whether it may be left out where there is little room.
+        figure: which figure it is: of the lane by its name, of a reading at the cursor by its field; "" for none.
+        slot: the number of the trace that it is of.
+    """
 
     text: str
     ink: str
     spare: bool = False
+    figure: str = ""
+    slot: int = 0
 
 
 class Readout(QWidget):
@@ -28,6 +38,9 @@ class Readout(QWidget):
     Signals:
         clicked: the figures were clicked.
         changed: other figures are said.
+
+    Attributes:
+        asked: the piece that was clicked last; None since others are shown.
     """
 
     clicked = Signal()
@@ -39,6 +52,7 @@ class Readout(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self._pieces: tuple[ReadoutPiece, ...] = ()
         self._points = _POINTS
+        self.asked: ReadoutPiece | None = None
         self.setCursor(Qt.CursorShape.PointingHandCursor)
 
     @property
@@ -50,7 +64,7 @@ class Readout(QWidget):
         """Show other pieces."""
         told = tuple(piece for piece in pieces if piece.text)
         if told != self._pieces:
-            self._pieces = told
+            self._pieces, self.asked = told, None
             self.setToolTip(f"{self.text}\nClick, or F9: how was this computed?")
             self._choose_size()
             self.update()
@@ -72,9 +86,26 @@ class Readout(QWidget):
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """The figures were clicked."""
         if event.button() is Qt.MouseButton.LeftButton and self._pieces:
+            self.asked = self._piece_at(event.position().x())
             self.clicked.emit()
         else:
             super().mousePressEvent(event)
+
+    @property
+    def figures(self) -> tuple[ReadoutPiece, ...]:
+        """The pieces that are figures, the one that was clicked first."""
+        found = [piece for piece in self._pieces if piece.figure]
+        return tuple(sorted(found, key=lambda piece: piece is not self.asked))
+
+    def _piece_at(self, x_px: float) -> ReadoutPiece | None:
+        """The figure nearest to a place, px from the left; None where there is none."""
+        pieces = self.fitting(float(self.width()))
+        at, places = max(self.width() - _total(pieces), 0.0), list[tuple[float, ReadoutPiece]]()
+        for piece, width in pieces:
+            if piece.figure:
+                places.append((abs(at + width / 2.0 - x_px), piece))
+            at += width + _GAP_PX
+        return min(places, key=lambda place: place[0])[1] if places else None
 
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """One line of text high."""

@@ -40,6 +40,7 @@ class AskedFigure(NamedTuple):
         snapshot: the board, by its snapshot's name; "" for the one that is shown.
         board: a variant of the board that it is of instead; None for none.
         answered: the answer that it stands in; None for a lane's own figure.
+        others: what is told with it in the same place, each by its name.
     """
 
     name: str
@@ -48,6 +49,7 @@ class AskedFigure(NamedTuple):
     snapshot: str = ""
     board: Board | None = None
     answered: "ExplainedAnswer | None" = None
+    others: tuple[str, ...] = ()
 
 
 class ViewState(QObject):

@@ -35,11 +35,19 @@ _ALL_UI = 1000.0
 
 
 class Aspect(msgspec.Struct, frozen=True, kw_only=True):
-    """One line of the card: what it is about, how good it is in a word, and why in a sentence."""
+    """One line of the card.
+
+    Attributes:
+        about: what it is about.
+        word: how good it is.
+        text: why, in a sentence.
+        figures: the card's figures that the sentence tells, as paths in its JSON, the one that decides first.
+    """
 
     about: str
     word: Word
     text: str
+    figures: tuple[str, ...] = ()
 
 
 class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
@@ -260,12 +268,14 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
             about="passivity", word=_graded(card.passivity_percent, (80.0, 99.0, 99.9)),
             text=f"{most}; the largest singular value is {card.gain:.6g} at {show(card.gain_hz, 'Hz')} "
             f"(IEEE 370: {card.passivity_percent:.2f} %)",
+            figures=("passivity_percent", "gain", "gain_hz"),
         )  # fmt: skip
     if card.reciprocity_percent is not None:
         yield Aspect(
             about="reciprocity", word=_graded(card.reciprocity_percent, (80.0, 99.0, 99.9)),
             text=f"both directions differ by at most {card.asymmetry:.2g} at {show(card.asymmetry_hz, 'Hz')} "
             f"(IEEE 370: {card.reciprocity_percent:.2f} %)",
+            figures=("reciprocity_percent", "asymmetry", "asymmetry_hz"),
         )  # fmt: skip
     clockwise = card.causality_percent if card.through_percent is None else card.through_percent
     whose = "" if card.through_percent is None else " of the through paths"
@@ -273,11 +283,12 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
         about="causality", word=_graded(clockwise, (20.0, 50.0, 80.0)),
         text=f"{clockwise:.1f} % of the turning{whose} is clockwise, as what follows its cause turns (IEEE 370; least "
         f"of all elements {card.causality_percent:.1f} %: noise lowers it where there is little else)",
+        figures=("causality_percent",) if card.through_percent is None else ("through_percent", "causality_percent"),
     )  # fmt: skip
     if card.noise_db is not None:
         word: Word = "good" if card.noise_db < -60.0 else "acceptable" if card.noise_db < -40.0 else "poor"
         text = f"{card.noise_db:.0f} dB at most, by how the transmission differs from point to point"
-        yield Aspect(about="noise", word=word, text=text)
+        yield Aspect(about="noise", word=word, text=text, figures=("noise_db",))
     yield from _lengths(card, pairs)
     if card.conversion is not None and card.conversion_hz is not None:
         level_db = 20.0 * np.log10(max(card.conversion, _NOTHING))
@@ -285,6 +296,7 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
             about="mode conversion", word="good" if level_db < -30.0 else "acceptable" if level_db < -20.0 else "poor",
             text=f"at most {level_db:.0f} dB between the modes, at {show(card.conversion_hz, 'Hz')}; "
             f"{_legs_apart(card)}",
+            figures=("conversion", "conversion_hz", "skew_s"),
         )  # fmt: skip
     if card.share_beyond is not None and card.rate_bps is not None:
         share = card.share_beyond
@@ -293,6 +305,7 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
             about="rate", word=word,
             text=f"{100.0 * share:.2g} % of a pulse's energy at {card.rate_bps / 1e9:g} Gb/s lies beyond the band, "
             f"with edges of {RISE_UI:g} UI",
+            figures=("share_beyond", "rate_bps", "high_hz"),
         )  # fmt: skip
 
 
@@ -313,13 +326,14 @@ def _band(card: QualityCard) -> Aspect:
         about="band",
         word="poor" if few else "good" if card.low_hz == 0.0 else "inconclusive" if far else "acceptable",
         text=f"{card.points} points from {show(card.low_hz, 'Hz')} to {show(card.high_hz, 'Hz')}, {spacing}; {rest}",
+        figures=("points", "low_hz", "high_hz", *(("step_hz",) if card.step_hz is not None else ())),
     )  # fmt: skip
 
 
 def _lengths(card: QualityCard, pairs: tuple[PortPair, ...]) -> Iterator[Aspect]:
     if card.window_s is None:
         return
-    for pair, delay_s in zip(pairs, card.delay_s, strict=True):
+    for number, (pair, delay_s) in enumerate(zip(pairs, card.delay_s, strict=True)):
         flights = card.window_s / max(delay_s, _NOTHING)
         word: Word = "good" if flights >= _FLIGHTS_GOOD else "acceptable" if flights >= _FLIGHTS_LEAST else "poor"
         which = f" of {way_words(pair)}" if len(pairs) > 1 else ""
@@ -328,4 +342,5 @@ def _lengths(card: QualityCard, pairs: tuple[PortPair, ...]) -> Iterator[Aspect]
             about="length", word=word,
             text=f"the spacing shows {show(card.window_s, 's')}, {flights:.3g} times the delay{which} of "
             f"{show(delay_s, 's')}: {enough}",
+            figures=("window_s", f"delay_s[{number}]"),
         )  # fmt: skip

@@ -15,6 +15,7 @@ from workbench.desk.panes.plot.axes import Scale, linear_scale, number, ratio_sc
 from workbench.desk.panes.plot.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.plot.marks import Straight
 from workbench.desk.panes.readout import ReadoutPiece
+from workbench.engine.readings import BathtubReading, bathtub_reading
 
 DEEPEST = -18.0
 _CAP = 0.4
@@ -97,11 +98,15 @@ class BathtubPane(PhasePane):
         if x is None:
             ratio = self.subject.error_ratio(self.shown[0][1].trace)
             widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]
-            named = ReadoutPiece(f"open at {ratio_words(ratio)}" if ratio else "open", self.theme.quiet, spare=True)
-            return [*value_pieces(widths, "UI", self.theme), named]
+            named = ReadoutPiece(f"open at {ratio_words(ratio)}" if ratio else "open", self.theme.quiet, spare=True,
+                                 figure="eye.ber")  # fmt: skip
+            return [*value_pieces(widths, "UI", self.theme, self.figure), named]
         values = [(n, _words(float(np.interp(x, one.view.eye.bath_ui, one.view.eye.bathtub)))) for n, one in self.shown]
         named = ReadoutPiece("BER", self.theme.quiet, spare=True)
-        return [*self._when(x), named, *value_pieces(values, "", self.theme)]
+        return [*self._when(x), named, *value_pieces(values, "", self.theme, "ber")]
+
+    def _reading(self, shown: Shown, x: float) -> BathtubReading:
+        return bathtub_reading(shown.view, shown.trace.lane, x)
 
     def _level(self, shown: Shown, x: float) -> float:
         return float(np.interp(x, shown.view.eye.bath_ui, shown.view.eye.bathtub))

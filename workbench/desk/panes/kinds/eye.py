@@ -28,6 +28,7 @@ from workbench.desk.panes.plot.chart import MARKS_Z, WORDS_Z, curve, ink_words, 
 from workbench.desk.panes.plot.marks import Tinted
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.session.view_state import AskedFigure
+from workbench.engine.readings import EyeReading, eye_reading
 from workbench.engine.symbols import Symbols
 from workbench.engine.views import ERROR_RATIOS, EyePicture
 from workbench.waveform.result import WaveformResult
@@ -134,16 +135,24 @@ class EyePane(PhasePane):
 
     def _read(self, x: float | None) -> list[ReadoutPiece]:
         ratio = self.subject.error_ratio(self.shown[0][1].trace)
-        named = ReadoutPiece(f"at {ratio_words(ratio)}" if ratio else "", self.theme.quiet, spare=True)
+        named = ReadoutPiece(
+            f"at {ratio_words(ratio)}" if ratio else "", self.theme.quiet, spare=True,
+            figure="eye.ber" if x is None else "ber",
+        )  # fmt: skip
         if x is None:
             heights = [(n, millivolts(one.view.eye.height_v)) for n, one in self.shown]
             widths = [(n, number(one.view.eye.width_ui, 3)) for n, one in self.shown]
+            opened = value_pieces(heights, "mV", self.theme, self.figure)
             if len(widths) > _BOTH_FIGURES:  # the table of the comparison has the widths
-                return [*value_pieces(heights, "mV", self.theme), named]
-            return [*value_pieces(heights, "mV", self.theme), *value_pieces(widths, "UI", self.theme), named]
+                return [*opened, named]
+            return [*opened, *value_pieces(widths, "UI", self.theme, "eye.width_ui"), named]
         openings = [(n, _open_words(one, x, self._own_ratio(one))) for n, one in self.shown]
         unit = "mV" if any(text != CLOSED for _, text in openings) else ""
-        return [*self._when(x), *value_pieces(openings, unit, self.theme), named]
+        return [*self._when(x), *value_pieces(openings, unit, self.theme, "opening_v"), named]
+
+    def _reading(self, shown: Shown, x: float) -> EyeReading:
+        ratio = self._own_ratio(shown)
+        return eye_reading(shown.view, shown.trace.lane, x, ratio=ratio, ber=ERROR_RATIOS[ratio])
 
     def _level(self, shown: Shown, x: float) -> float:
         eye = shown.view.eye
@@ -242,12 +251,12 @@ class EyePane(PhasePane):
         self._place_words()
 
     def asked_figure(self) -> AskedFigure | None:
-        """What bits counted where they are shown; else the pane's own figure."""
+        """What bits counted where they are shown; else the read-out's figure."""
         bits, first = self.link.bits, self._slots[0]
         result = bits.result(first.trace) if bits is not None and bits.shown and first is not None else None
         opening = counted_opening(result) if result is not None else None
         if result is None or first is None:
-            return None
+            return super().asked_figure()
         from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
 
         number = result.measures.openings.index(opening) if opening is not None else 0

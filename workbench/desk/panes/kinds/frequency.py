@@ -17,6 +17,7 @@ from workbench.desk.panes.plot.axes import Scale, linear_scale, log_scale, numbe
 from workbench.desk.panes.plot.chart import MARKS_Z, WORDS_Z, curve, ink_words, small_text, thin, upright_line
 from workbench.desk.panes.plot.marks import Curve, Words
 from workbench.desk.panes.readout import ReadoutPiece
+from workbench.engine.readings import ResponseReading, response_reading
 from workbench.engine.verdict.channel import LimitCurve
 from workbench.engine.views import FrequencyResponse
 from workbench.quantity import show
@@ -171,12 +172,13 @@ class FrequencyPane(Pane):
         backs = [(n, number(_at(at, one.view.response.f_hz, one.view.response.return_db), 1)) for n, one in shown]
         where = show(at, "Hz", digits=3)
         if x is None:
-            return [*value_pieces(gains, "dB", self.theme), ReadoutPiece(f"at {where}", self.theme.quiet, spare=True)]
+            named = ReadoutPiece(f"at {where}", self.theme.quiet, spare=True, figure="nyquist_hz")
+            return [*value_pieces(gains, "dB", self.theme, self.figure), named]
         return [
-            ReadoutPiece(where, self.theme.quiet, spare=True),
-            *value_pieces(gains, "dB", self.theme),
+            ReadoutPiece(where, self.theme.quiet, spare=True, figure="frequency_hz"),
+            *value_pieces(gains, "dB", self.theme, "gain_db"),
             ReadoutPiece("RL", self.theme.quiet),
-            *value_pieces(backs, "", self.theme),
+            *value_pieces(backs, "", self.theme, "return_db"),
             *self._ratio(at),
         ]
 
@@ -189,8 +191,11 @@ class FrequencyPane(Pane):
         ratio_db = float(np.interp(at, beside.f_hz, beside.ratio_db))
         return [
             ReadoutPiece("loss to crosstalk", self.theme.quiet, spare=True),
-            ReadoutPiece(f"{number(ratio_db, 1)} dB", self.theme.marginal, spare=True),
+            ReadoutPiece(f"{number(ratio_db, 1)} dB", self.theme.marginal, spare=True, figure="ratio_db"),
         ]
+
+    def _reading(self, shown: Shown, x: float) -> ResponseReading:
+        return response_reading(shown.view, shown.trace.lane, x)
 
     def _level(self, shown: Shown, x: float) -> float:
         return _at(x, shown.view.response.f_hz, shown.view.response.gain_db)
@@ -289,11 +294,14 @@ class FrequencyPane(Pane):
         if share.loss_db is None:
             none = ReadoutPiece("conditioner channel, no loss of its own", self.theme.quiet)
             return [ReadoutPiece(share.name, self.theme.ink), none]
-        part = 100.0 * share.loss_db / share.total_db if share.total_db > 0.0 else 0.0
+        at, part = self.state.hovered, 100.0 * share.loss_db / share.total_db if share.total_db > 0.0 else 0.0
         return [
             ReadoutPiece(share.name, self.theme.ink),
-            ReadoutPiece(f"{number(share.loss_db, 2)} dB", self.theme.traces[0]),
-            ReadoutPiece(f"{number(part, 0)} % of {number(share.total_db, 1)} dB", self.theme.quiet, spare=True),
+            ReadoutPiece(f"{number(share.loss_db, 2)} dB", self.theme.traces[0], figure=f"path[{at}].loss_db"),
+            ReadoutPiece(
+                f"{number(part, 0)} % of {number(share.total_db, 1)} dB", self.theme.quiet, spare=True,
+                figure=f"path[{at}].share",
+            ),
         ]
 
 

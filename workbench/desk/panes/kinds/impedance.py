@@ -17,6 +17,7 @@ from workbench.desk.panes.plot.chart import MARKS_Z, curve, pairs, thin, upright
 from workbench.desk.panes.plot.marks import Band
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.engine.lane.reflection import ImpedanceProfile
+from workbench.engine.readings import ImpedanceReading, impedance_reading
 from workbench.quantity import show
 
 _LEAST_OHM, _MOST_OHM, _STEP_OHM = 0.0, 400.0, 10.0
@@ -107,14 +108,17 @@ class ImpedancePane(Pane):
         if x is None:
             profile = lanes[0][1].view.profile
             lowest, highest = (number(float(edge(profile.impedance_ohm)), 0) for edge in (np.min, np.max))
-            extent = value_pieces([(lanes[0][0], f"{lowest} to {highest}")], "Ω", self.theme)
+            extent = value_pieces([(lanes[0][0], f"{lowest} to {highest}")], "Ω", self.theme, self.figure)
             return [ReadoutPiece(named, self.theme.ink), *extent]
         values = [(n, number(_ohms(one.view.profile, x), 1)) for n, one in lanes if x <= one.view.profile.delay_s[-1]]
         return [
             ReadoutPiece(named, self.theme.ink),
-            ReadoutPiece(show(x, "s", digits=3), self.theme.quiet, spare=True),
-            *value_pieces(values, "Ω", self.theme),
+            ReadoutPiece(show(x, "s", digits=3), self.theme.quiet, spare=True, figure="delay_s"),
+            *value_pieces(values, "Ω", self.theme, "impedance_ohm"),
         ]
+
+    def _reading(self, shown: Shown, x: float) -> ImpedanceReading:
+        return impedance_reading(shown.view, shown.trace.lane, x)
 
     def _level(self, shown: Shown, x: float) -> float:
         return _ohms(shown.view.profile, x)

@@ -16,6 +16,7 @@ from workbench.desk.panes.plot.axes import number as written
 from workbench.desk.panes.plot.chart import MARKS_Z, WORDS_Z, curve, ink_words, pairs, small_text, thin
 from workbench.desk.panes.plot.marks import Dots, Mark, Straight
 from workbench.desk.panes.readout import ReadoutPiece
+from workbench.engine.readings import PulseReading, pulse_reading
 
 _DOT_PX, _MAIN_DOT_PX = 5.0, 8.0
 _BELOW_ZERO = 0.08
@@ -116,10 +117,14 @@ class PulsePane(Pane):
         shown = self.shown
         if x is None:
             mains = [(n, millivolts(float(one.view.pulse.cursor_v[MAIN]))) for n, one in shown]
-            return [ReadoutPiece("main cursor", self.theme.quiet, spare=True), *value_pieces(mains, "mV", self.theme)]
+            main = value_pieces(mains, "mV", self.theme, "pulse.cursors_v[1]")
+            return [ReadoutPiece("main cursor", self.theme.quiet, spare=True), *main]
         values = [(n, millivolts(float(np.interp(x, one.view.pulse.time_ui, one.view.pulse.pulse_v))))
                   for n, one in shown if one.view.pulse.time_ui[0] <= x <= one.view.pulse.time_ui[-1]]  # fmt: skip
-        return [*time_pieces(x, shown[0][1].view.ui_s, self.theme), *value_pieces(values, "mV", self.theme)]
+        return [*time_pieces(x, shown[0][1].view.ui_s, self.theme), *value_pieces(values, "mV", self.theme, "pulse_v")]
+
+    def _reading(self, shown: Shown, x: float) -> PulseReading:
+        return pulse_reading(shown.view, shown.trace.lane, x)
 
     def _level(self, shown: Shown, x: float) -> float:
         pulse = shown.view.pulse
