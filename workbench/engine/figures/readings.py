@@ -120,7 +120,7 @@ READING_ENTRIES: tuple[AnswerEntry, ...] = (
         record=ResponseReading, key="return_db", unit="dB", symbol=Symbol("R"), inputs=_response, checks=_GAINS,
         meaning="Return loss of the span before the probe point, seen from its driving end.",
         formula=Sought("−20 log |S11| of the span, at f", (_F,)), off="0.15 dB between two points",
-        method="As spans[].return_loss_db of the lane, at this frequency. " + _BETWEEN,
+        method="The echo of the cascade between its ends, at this frequency. " + _BETWEEN,
     ),
     AnswerEntry(
         record=ResponseReading, key="ratio_db", unit="dB", symbol=Symbol("ICR"), inputs=_response, checks=_RATIO,
