@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QCheckBox, QComboBox, QLineEdit, QPlainTextEdit, QPushButton, QTableWidget
 
+from tests.desk.figures_walk import numbers_walked
 from tests.desk.window_help import small_board
 from tests.measured.networks import F_HZ, legs
 from workbench.board.edits.catalogue import replace_entry
@@ -121,6 +122,7 @@ def test_a_network_goes_into_the_catalogue_as_one_step(panel, document, jumper, 
     page = panel.page
     assert page.ports.currentText() == "1,3:2,4"
     assert page.card.rowCount() > 5
+    assert numbers_walked(page.card, page.asked_figure) > 12
     page.put()
     assert [one.name for one in document.board.catalogue.networks] == ["jumper"]
     assert document.undo_name == "import network jumper"
@@ -337,6 +339,7 @@ def test_pasted_cells_show_what_they_would_change_before_they_do(panel, document
     shown = [[page.changes.item(row, column).text() for column in (0, 3)] for row in range(page.changes.rowCount())]
     assert shown == [["RX0", "210 mm"], ["RX3", "279.4 mm"]]
     assert "RXX" in page.unmatched.toPlainText()
+    assert numbers_walked(page.changes, page.asked_figure) == 6
     page.take()
     runs = [[one.length_m for one in lane.path if isinstance(one, Run)] for lane in document.board.lanes[:2]]
     assert [lengths[1] for lengths in runs] == pytest.approx([0.21, 11 * 0.0254])
@@ -374,6 +377,7 @@ def test_a_fit_finds_a_planted_value_and_is_applied_as_one_step(panel, document,
     planted = with_permittivity(before, 1.04).permittivity
     assert float(page.table.item(row, FITTED).text()) == pytest.approx(planted, rel=1e-4)
     assert "Residual" in page.sentence.text()
+    assert numbers_walked(page.table, page.asked_figure, rows=[row]) >= 3
     page.apply()
     (laminate,) = (one for one in document.board.catalogue.dielectrics if one.name == LAMINATE)
     assert laminate.permittivity == pytest.approx(planted, rel=1e-6)

@@ -6,13 +6,14 @@ import pytest
 from PySide6.QtCore import QPoint, Qt, QUrl
 from PySide6.QtGui import QColor
 
+from tests.desk.figures_walk import explained as told
 from tests.lanes import lane_board, trace
 from workbench.desk.lanes.rows import WORKING, LaneColumn
 from workbench.desk.panes.arrangement import KINDS
 from workbench.desk.panes.grid import PANES
 from workbench.desk.widgets.formula import FormulaView, laid
 from workbench.desk.widgets.theme import DARK, LIGHT
-from workbench.engine.figures.explaining import FIGURES, case_of, explain, figure_at
+from workbench.engine.figures.explaining import FIGURES, case_of, explain
 from workbench.quantity import show
 
 LANE = "D0"
@@ -50,31 +51,52 @@ def test_every_column_of_the_lane_table_answers_to_the_key(qtbot, open_lane) -> 
     assert set(LaneColumn) - set(WORKING) == {LaneColumn.NAME, LaneColumn.PROFILE}  # no figures
 
 
-def test_every_panes_read_out_answers_to_a_click_with_the_number_that_it_shows(qtbot, open_lane) -> None:
+@pytest.mark.parametrize("cursor", [None, 0.4])
+def test_every_number_of_every_panes_read_out_answers_to_a_click_on_it(qtbot, open_lane, cursor) -> None:
+    """Without a cursor the lane's own figures, with one what the curves have there; each with the number shown."""
     assert set(PANES) == set(KINDS)
+    open_lane.state.set_time_cursor(cursor)
+    open_lane.state.set_frequency_cursor(None if cursor is None else 1.3e9)
+    board, memo = open_lane.document.board, open_lane.computing.memo
     for kind in KINDS:
         open_lane.panes.show_kind(kind, 0)
         pane = open_lane.panes.panes[0]
-        qtbot.waitUntil(lambda pane=pane: bool(pane.head.readout.text), timeout=60_000)
-        at = QPoint(pane.head.readout.width() // 2, pane.head.readout.height() // 2)
-        path = explained(
-            qtbot, open_lane, lambda pane=pane, at=at: qtbot.mouseClick(
-                pane.head.readout, Qt.MouseButton.LeftButton, pos=at)
-        )  # fmt: skip
-        assert path == pane.figure.removesuffix("[]")
-        case = case_of(open_lane.document.board, LANE, memo=open_lane.computing.memo)
-        assert shown_in(pane.head.readout.text, kind, figure_at(case, path))
+        readout = pane.head.readout
+        qtbot.waitUntil(lambda readout=readout: bool(readout.figures), timeout=60_000)
+        if kind == "impedance" and cursor is not None:
+            pane.step_cursor(-0.2)
+        for piece, place in places_in(readout):
+            if not re.search(r"\d", piece.text):
+                continue
+            assert piece.figure, (kind, piece.text)
+            path = explained(qtbot, open_lane, lambda readout=readout, place=place: qtbot.mouseClick(
+                readout, Qt.MouseButton.LeftButton, pos=place))  # fmt: skip
+            assert path == piece.figure.removesuffix("[]")
+            found = told(pane.asked_figure(), path, board, memo)
+            assert value_shown(found.value, piece.text), (kind, piece.text, found.value)
+    open_lane.state.set_time_cursor(None)
+    open_lane.state.set_frequency_cursor(None)
 
 
-def shown_in(text: str, kind: str, value) -> bool:
-    """Whether a read-out has a figure's value, in the read-out's own unit and rounding."""
-    numbers = [float(one.replace("\u2212", "-")) for one in re.findall(r"[-\u2212]?\d+\.?\d*", text)]
-    wanted = {
-        "frequency": lambda: [value], "pulse": lambda: [1e3 * value[1]], "eye": lambda: [1e3 * value],
-        "bathtub": lambda: [value], "impedance": lambda: list(value),
-    }[kind]()  # fmt: skip
-    near = {"frequency": 0.06, "pulse": 0.6, "eye": 2.0, "bathtub": 0.006, "impedance": 0.6}[kind]
-    return all(any(abs(one - number) <= near for number in numbers) for one in wanted)
+def places_in(readout):
+    """Every piece that there is room for, with a place in it."""
+    pieces = readout.fitting(float(readout.width()))
+    left = readout.width() - sum(width for _, width in pieces) - 6.0 * (len(pieces) - 1)
+    for piece, width in pieces:
+        yield piece, QPoint(int(left + width / 2.0), readout.height() // 2)
+        left += width + 6.0
+
+
+def value_shown(value, text: str) -> bool:
+    """Whether a read-out has a figure's value, in whatever unit and rounding."""
+    numbers = [float(one.replace("\u2212", "-")) for one in re.findall(r"[-\u2212]?\d+\.?\d*(?:e-?\d+)?", text)]
+    wanted = value if isinstance(value, tuple) else (value,)
+    scales = (1.0, 1e3, 1e12, 1e9, 1e-9, 1e2)
+    return all(
+        any(abs(one * scale - number) <= max(0.6 if abs(number) >= 10.0 else 0.06, 0.01 * abs(number))
+            for number in numbers for scale in scales)
+        for one in wanted
+    )  # fmt: skip
 
 
 def test_a_height_is_followed_down_to_a_field_and_back(qtbot, open_lane) -> None:

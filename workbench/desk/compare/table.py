@@ -53,7 +53,7 @@ MEASURES = (
     Measure("End-to-end loss", "dB", "At Nyquist from transmitter to probe point, conditioners included; "
             "starts again after a limiting one", _loss_db, "nyquist_gain_db"),
     Measure("Cursor", "mV", "The pulse response at the sampling instant", lambda view: float(view.pulse.cursor_v[1]),
-            "pulse.cursors_v", 1e3),
+            "pulse.cursors_v[1]", 1e3),
     Measure("Eye height", "mV", "At the profile's BER", lambda view: float(view.eye.height_v), "eye.height_v", 1e3),
     Measure("Eye width", "UI", "At the profile's BER", lambda view: float(view.eye.width_ui), "eye.width_ui", 1.0,
             3),
