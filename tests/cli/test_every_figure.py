@@ -43,6 +43,8 @@ CASES = {
     "waveform": ("waveform", "A", "--lane", "D0", "--bits", "20000"), "gains": ("gains", "gains.csv"),
     "section": ("section", str(project("correlator-shelf.board.json")), "--line", "midplane outer pair"),
     "remedy": ("remedy", "A", "--workers", "1"), "model response": ("model", "response", "tests.ami"),
+    "model compare": ("model", "compare", "tests.ami", "--board", "A", "--lane", "D0", "--at", "transmitter", "--bits",
+                      "0"),
     **{f"study {word}": ("study", word, "A") for word in WORDS if word != "remedy"},
 }  # fmt: skip
 """One command line for each command that prints an answer as JSON; A and B are boards."""
@@ -54,8 +56,6 @@ STATED = {"profiles", "model show", "model list"}
 """These print what a file states, with its source where it has one; nothing of it is computed (tested below)."""
 EXPLAINS = {"explain"}
 """It is the explanation."""
-NOT_YET = {"model compare"}
-"""Comes with the entries of makers' models beside data sheets."""
 FORMAT = {"version"}
 """The number of the JSON's own format."""
 
@@ -84,7 +84,7 @@ def all_commands() -> dict[str, bool]:
 def test_every_command_with_json_is_walked_or_states_only_what_was_entered() -> None:
     offered = all_commands()
     walked = {name.split(" of ")[0] for name in CASES}
-    assert set(offered) == walked | STATED | EXPLAINS | NOT_YET | {"study remedy"}
+    assert set(offered) == walked | STATED | EXPLAINS | {"study remedy"}
     assert {name for name in walked if not offered[name]} == {"assess"}  # whose figures `explain` explains
 
 
@@ -160,7 +160,7 @@ OTHERS = [name for name in CASES if name not in ("assess", *STUDIES)]
 def test_every_number_of_a_commands_json_is_explained_with_that_number(name, inside, capsys, monkeypatch) -> None:
     boards = {"A": "a.board.json", "B": "b.board.json"}
     words = [boards.get(word, word) for word in (*CASES[name], *NEEDED.get(name, ()))]
-    if name == "model response":
+    if name.startswith("model"):
         printed(("model", "trust", "tests.ami", "--yes"), capsys)
     content = json.loads(printed([*words, "--json"], capsys))
     asked = []
