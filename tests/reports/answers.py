@@ -95,6 +95,13 @@ def passing_reach() -> ExplainedAnswer:
     return ExplainedAnswer("reach of lossy", found, board)
 
 
+def gaining() -> ExplainedAnswer:
+    """A run that may be longer with a conditioner than without."""
+    board = with_few_settings(with_lanes(section(), "D0"))
+    found = study_of("reach").answer(Basis(board=board), {"run": "lossy:1", "longest_m": 2.0}, effort=ALONE)
+    return ExplainedAnswer("reach of lossy with a conditioner", found, board)
+
+
 def compared() -> ExplainedAnswer:
     first = with_few_settings(with_lanes(section(), "D0", "D3"))
     path = (run(0.4), *first.lanes[0].path[1:])
@@ -250,7 +257,7 @@ MADE = {
     "section": lambda: sectioned(None), "neighbour": lambda: sectioned(4e-4), "line": line, "sheet": sheet,
     "channel sheet": lambda: ExplainedAnswer("settings sheet", settings_sheet(sample()), sample()),
     "channels": lambda: channels("settings"), "channel positions": lambda: channels("position"), "opinion": opinion,
-    "window": passing_position, "stretch": passing_reach, "bits": bits,
+    "window": passing_position, "stretch": passing_reach, "gain": gaining, "bits": bits,
     "overlay": overlay, "curve": curve, "fit": fitted, "network": network, "quality": judged, "written": written,
     **{f"{one} at the cursor": (lambda one=one: read(one)) for one in ("eye", "bathtub", "pulse", "response",
                                                                         "impedance")},

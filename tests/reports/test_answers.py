@@ -11,6 +11,7 @@ import pytest
 from tests.cli.test_lengths import METRIC
 from tests.engine.figures.test_figures import as_shown, named_tests, size_of
 from tests.reports.answers import MADE, WORDS, answered
+from workbench.board.edits.changes import Lengths
 from workbench.engine.figures.answered import ExplainedAnswer, answer_chain, explain_answer, figures_in, number_fields
 from workbench.engine.figures.explaining import Explanation
 from workbench.engine.figures.expression import is_closed, symbols_of, value_of
@@ -21,6 +22,7 @@ from workbench.studies.entries.rows import DEVIATION, ROW_FIGURES
 from workbench.studies.kinds.corners import CornersStudy
 from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture
 from workbench.studies.registry import study_of
+from workbench.studies.remedies.alterations import EntryAdded
 
 KINDS = {(one.record, one.key): one for one in ANSWER_ENTRIES}
 NAMES = {(kind.__name__, field) for kind, field in KINDS}
@@ -257,3 +259,28 @@ def test_a_studys_answer_tells_lengths_in_the_unit_that_is_wanted_also_once_it_i
         elif name in ("position", "reach"):
             assert any(map(METRIC.search, shown))
             assert METRIC.search(told)
+
+
+def test_what_a_change_sets_and_what_an_entry_states_is_told_by_its_own_facts() -> None:
+    """A remedy's changes hold numbers of the board and of catalogue entries: no results, but they answer too."""
+    board = answered("remedy").board
+    line = board.catalogue.lines[0]
+    whole = ExplainedAnswer("changes", Changed(changes=(Lengths("D0", ((0, 0.2),)), EntryAdded("lines", line, "x"))))
+    length, _ = explain_answer(ANSWER_ENTRIES, whole, "changes[0].lengths_m[0][1]")
+    assert (length.value, length.unit, length.inputs[0].origin) == (0.2, "m", "program")
+    place, _ = explain_answer(ANSWER_ENTRIES, whole, "changes[0].lengths_m[0][0]")
+    assert (place.value, place.unit, place.meaning) == (0.0, "", "What is to be set: some runs of a lane given other lengths: pairs of "
+                                            "place (from 0) and length in m.")  # fmt: skip
+    stated, entry = explain_answer(ANSWER_ENTRIES, whole, "changes[1].entry.impedance_ohm")
+    assert (stated.value, stated.unit, stated.inputs[0].where) == (
+        line.impedance_ohm, "ohm", f"lines/{line.name}/impedance_ohm",
+    )  # fmt: skip
+    for check in (*entry.checks, *length.checks):
+        path, test = check.test.split("::")
+        assert test in named_tests(path)
+
+
+class Changed(msgspec.Struct, frozen=True, kw_only=True):
+    """Some changes."""
+
+    changes: tuple[object, ...]

@@ -162,7 +162,7 @@ def test_counted_bits_and_a_measurement_answer(qtbot, window) -> None:
     window.panes.show_kind("eye", 0)
     pane = window.panes.panes[0]
     qtbot.waitUntil(lambda: bool(pane.shown), timeout=60_000)
-    assert pane.asked_figure() is None
+    assert pane.asked_figure().answered is None
     bits = pane.link.bits
     bits.shown = True
     bits.wish = Wish(None, 100_000, 1)

@@ -93,9 +93,9 @@ class Readout(QWidget):
 
     @property
     def figures(self) -> tuple[ReadoutPiece, ...]:
-        """The pieces that are figures, the one that was clicked first."""
+        """The pieces that are figures: the one that was clicked first, where the cursor stands last."""
         found = [piece for piece in self._pieces if piece.figure]
-        return tuple(sorted(found, key=lambda piece: piece is not self.asked))
+        return tuple(sorted(found, key=lambda piece: (piece is not self.asked, piece.spare)))
 
     def _piece_at(self, x_px: float) -> ReadoutPiece | None:
         """The figure nearest to a place, px from the left; None where there is none."""

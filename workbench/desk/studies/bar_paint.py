@@ -26,7 +26,15 @@ def bar_at(picture: BarPicture, y_px: float) -> int | None:
 def paint_bars(
     painter: QPainter, picture: BarPicture, size: QSize | QSizeF, theme: Theme, *, chosen: int | None = None
 ) -> None:
-    """Paint a picture's unit, and for each bar its name, itself from one value to the other, and its words."""
+    """Paint a picture's unit, and for each bar its name, itself from one value to the other, and its words.
+
+    Args:
+        painter: of what is painted on.
+        picture: the bars.
+        size: the room for them, px.
+        theme: the colours.
+        chosen: the number of the bar that stands out; None for none.
+    """
     bars = picture.bars
     painter.setFont(figures_font(_POINTS))
     words = QFontMetricsF(painter.font(), painter.device())

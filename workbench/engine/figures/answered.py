@@ -7,15 +7,18 @@ field of the record that it stands in, wherever that record stands.
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
-from typing import Any, NamedTuple, get_args, get_type_hints
+from typing import Any, NamedTuple, get_args, get_origin, get_type_hints
 
 import numpy as np
 
+from workbench.board.edits.changes import Change
 from workbench.board.model import Board
 from workbench.engine.figures.entry import At, Check, FigureFacts, FigureInput, Origin, path_of
 from workbench.engine.figures.explaining import Explanation, told
 from workbench.engine.figures.expression import Symbol, Value
 from workbench.errors import WorkbenchError
+from workbench.facts import fact_of
+from workbench.parts.record import Record
 from workbench.wording import instead
 
 
@@ -68,11 +71,17 @@ class Spot(NamedTuple):
         return path_of(_joined(self.place, self.field) + "[]" * len(self.at), self.at)
 
     @property
-    def value(self) -> Value | None:
-        """The figure; None where there is none."""
+    def raw(self) -> Any:  # noqa: ANN401 - of any kind
+        """What stands there."""
         found = getattr(self.record, self.field)
         for number in self.at:
             found = found[number]
+        return found
+
+    @property
+    def value(self) -> Value | None:
+        """The figure; None where there is none."""
+        found = self.raw
         return None if found is None else _plain(found)
 
     def above(self, kind: type) -> tuple[str, Any]:
@@ -81,6 +90,17 @@ class Spot(NamedTuple):
             if isinstance(owner, kind):
                 return path, owner
         raise KeyError(kind.__name__)
+
+
+_ENTERED = (
+    Check("tests/parts/test_facts_of_kinds.py::test_every_number_has_a_range_and_the_unit_of_its_name",
+          "the fields' own facts", "exact"),
+)  # fmt: skip
+_CHANGED = (
+    Check("tests/studies/test_remedy.py::test_a_cure_of_each_class_makes_the_lane_pass_when_the_board_is_assessed_anew",
+          "the changed board", "exact"),
+)  # fmt: skip
+_ENDS = {"_m": "m", "_s": "s"}
 
 
 def always(spot: Spot) -> bool:
@@ -123,11 +143,36 @@ Entries = Sequence[AnswerEntry]
 
 
 def answer_entry(entries: Entries, spot: Spot) -> AnswerEntry:
-    """The entry of a figure; raises KeyError where it has none."""
+    """The entry of a figure, or of what stands on a board or changes it; raises KeyError where it has none."""
     for entry in entries:
         if entry.record is type(spot.record) and entry.key == spot.field and entry.applies(spot):
             return entry
-    raise KeyError(f"{type(spot.record).__name__}.{spot.field}")
+    return entered(spot)
+
+
+def entered(spot: Spot) -> AnswerEntry:
+    """The entry of a field of a catalogue entry, by its own facts, or of a change to a board.
+
+    Raises:
+        KeyError: it is neither.
+    """
+    record = spot.record
+    if isinstance(record, Record):
+        fact = fact_of(type(record), spot.field)
+        return stated(
+            type(record), spot.field, fact.help, unit=fact.unit, symbol=spot.field, origin="catalogue",
+            where=f"{record.section or type(record).__name__}/{getattr(record, 'name', '')}/{spot.field}",
+            checks=_ENTERED, off="as whoever stated it says",
+        )  # fmt: skip
+    if isinstance(record, Change):
+        said = " ".join((type(record).__doc__ or "").split("\n\n")[0].split())
+        unit = next((unit for end, unit in _ENDS.items() if spot.field.endswith(end)), "")
+        return stated(
+            type(record), spot.field, f"What is to be set: {said[:1].lower()}{said[1:]}",
+            unit=unit if isinstance(spot.raw, float) else "",  # of a pair the first is a place
+            symbol=spot.field, origin="program", where="what was tried", checks=_CHANGED, off="exact: it is chosen",
+        )  # fmt: skip
+    raise KeyError(f"{type(record).__name__}.{spot.field}")
 
 
 def explain_answer(entries: Entries, whole: ExplainedAnswer, path: str) -> tuple[Explanation, AnswerEntry]:
@@ -202,7 +247,7 @@ def number_fields(kind: type) -> tuple[tuple[type, str], ...]:
         seen.add(record)
         for name, hint in get_type_hints(record).items():
             for leaf in _leaves(hint):
-                if isinstance(leaf, type) and issubclass(leaf, (int, float, np.floating)) and leaf is not bool:
+                if leaf in (int, float):
                     found[record, name] = None
                 elif isinstance(leaf, type) and _is_record(leaf):
                     pending.append(leaf)
@@ -325,7 +370,7 @@ def _is_record(one: Any) -> bool:  # noqa: ANN401 - whatever stands in an answer
 
 
 def _leaves(hint: Any) -> Iterator[Any]:  # noqa: ANN401 - a type's own annotation
-    inside = get_args(hint)
+    inside = (float,) if get_origin(hint) is np.ndarray else get_args(hint)
     if not inside:
         yield hint
     for one in inside:
