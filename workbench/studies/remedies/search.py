@@ -23,7 +23,8 @@ from workbench.studies.pool.processes import Pool
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, carry_out, pool_for
 from workbench.studies.pool.size import LIMIT
 from workbench.studies.record import made_of
-from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyOffer, Tried, effect_of
+from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyOffer, effect_of
+from workbench.studies.remedies.found import Found, Known, counts_of, known_of, said_of, under_way, unjudged_words
 from workbench.studies.remedies.layout_moves import ROUTE, layout_moves, shorter
 from workbench.studies.remedies.material_moves import material_moves
 from workbench.studies.remedies.moves import (
@@ -99,13 +100,6 @@ def remedy_study(
     with pool_for(basis, effort, assessments=64 * needed) as pool:
         search = _Search(_Asked(basis, tuple(allow), tolerances, corners, library, limit), effort, pool)
         return search.run(tuple(dict.fromkeys(lanes)) if lanes else None)
-
-
-class _Found(msgspec.Struct, frozen=True):
-    """A remedy that was tried, with the lane's figures."""
-
-    moves: Remedy
-    figures: LaneFigures
 
 
 class _Asked(NamedTuple):
@@ -185,11 +179,11 @@ class _Search:
             said = f"{name} passes" + (" with what was changed above" if self._base else " as it is")
             return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=said, corners=at)
         if now.verdict == "not judged":
-            return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=_unjudged(now), corners=at)
+            return LaneRemedies(lane=now, offers=(), nearest=None, tried=(), said=unjudged_words(now), corners=at)
         self._granted, self._left_out = 0, []
         board = changed(self._asked.basis.board, self._base)
         lane = next(one for one in board.lanes if one.name == name)
-        tried: dict[str, list[_Found]] = {}
+        tried: dict[str, list[Found]] = {}
         offers: list[RemedyOffer] = []
         for kind in self._asked.order:
             self._granted += GRANT
@@ -197,7 +191,7 @@ class _Search:
             tried[kind] = self._scan(name, [(move,) for move in moves], f"changes of {kind}")
             if kind == LAYOUT:
                 tried[kind] += self._closer(lane, tried[kind])
-            self._tell_partly(_under_way(now, offers, tried))
+            self._tell_partly(under_way(now, offers, tried))
             offers += self._verified(now, tried[kind], tried, offers)
             if any(offer.cures for offer in offers):
                 break
@@ -208,13 +202,13 @@ class _Search:
             offers += self._verified(now, tried["pairs"], tried, offers)
         return self._told(now, offers, tried)
 
-    def _told(self, now: LaneFigures, offers: list[RemedyOffer], tried: Mapping[str, list[_Found]]) -> LaneRemedies:
+    def _told(self, now: LaneFigures, offers: list[RemedyOffer], tried: Mapping[str, list[Found]]) -> LaneRemedies:
         """The answer for a lane; its cheapest cure is what the next lanes are looked at with."""
         offers.sort(key=lambda offer: not offer.cures)
         nearest = None if offers else self._nearest(now, tried)
         found = LaneRemedies(
-            lane=now, offers=tuple(offers), nearest=nearest, tried=_counts(tried),
-            said=_said(self._now[now.lane], offers, nearest, cut_short=self._stopped),
+            lane=now, offers=tuple(offers), nearest=nearest, tried=counts_of(tried),
+            said=said_of(self._now[now.lane], offers, nearest, cut_short=self._stopped),
             left_out=tuple(self._left_out), corners=self._now[now.lane].corners,
         )  # fmt: skip
         if found.chosen is not None:
@@ -223,7 +217,7 @@ class _Search:
             self._now |= {one.after.lane: one.left for one in effects}
         return found
 
-    def _scan(self, name: str, remedies: Sequence[Remedy], what: str, *, left: int = 0) -> list[_Found]:
+    def _scan(self, name: str, remedies: Sequence[Remedy], what: str, *, left: int = 0) -> list[Found]:
         """What remedies do to the lane alone; of more than may be assessed, what the most promising do.
 
         `left` more there are that are not looked at.
@@ -231,7 +225,7 @@ class _Search:
         if len(remedies) > max(0, min(MOST_TRIED, self._granted - KEPT)):
             remedies = self._promising(name, remedies, what, left)
         jobs = [self._job(at, remedy, (name,)) for at, remedy in enumerate(remedies)]
-        return [_Found(remedies[at], found[0].worst) for at, found in self._do(jobs).items()]
+        return [Found(remedies[at], found[0].worst) for at, found in self._do(jobs).items()]
 
     def _promising(self, name: str, remedies: Sequence[Remedy], what: str, left: int) -> list[Remedy]:
         """The most promising of remedies by their sketches, as many as may be assessed; says what is left out."""
@@ -244,7 +238,7 @@ class _Search:
         self._left_out.append(f"{count} and {len(chosen)} assessed, the most promising")
         return chosen
 
-    def _closer(self, lane: Lane, tried: Sequence[_Found]) -> list[_Found]:
+    def _closer(self, lane: Lane, tried: Sequence[Found]) -> list[Found]:
         """The least that the route has to be shortened by, with a step to either side; nothing where none suffices."""
         routes = [one for one in tried if one.moves[0].knob.startswith(ROUTE)]
         passing = next((one for one in routes if one.figures.verdict == "pass"), None)
@@ -268,7 +262,7 @@ class _Search:
         moves = [shorter(lane, place, m, (_ROUTE_PLACE + at,)) for at, m in enumerate(around_it) if m > 0.0]
         return self._scan(lane.name, [(move,) for move in moves], "lengths")
 
-    def _pairs(self, now: LaneFigures, tried: Mapping[str, list[_Found]]) -> list[Remedy]:
+    def _pairs(self, now: LaneFigures, tried: Mapping[str, list[Found]]) -> list[Remedy]:
         """All pairs of what was tried, those first whose moves gain most by themselves."""
         gains = {
             key_of(one.moves): one.figures.margin_guards - now.margin_guards for some in tried.values() for one in some
@@ -279,14 +273,14 @@ class _Search:
     # --- verifying
 
     def _verified(
-        self, now: LaneFigures, found: Sequence[_Found], tried: Mapping[str, list[_Found]],
+        self, now: LaneFigures, found: Sequence[Found], tried: Mapping[str, list[Found]],
         before: Sequence[RemedyOffer],
     ) -> list[RemedyOffer]:  # fmt: skip
         """Offers of those that pass, the cheapest first, until one harms no other lane."""
-        known = {key_of(one.moves): one.figures.margin_guards for some in tried.values() for one in some}
+        known = known_of(now, tried)
         moves = list({key_of((m,)): m for some in tried.values() for one in some for m in one.moves}.values())
 
-        def rank(one: _Found) -> tuple[tuple[int, int, int], float]:
+        def rank(one: Found) -> tuple[tuple[int, int, int], float]:
             near = [known[key] for key in map(key_of, around(one.moves, moves)) if key in known]
             return dearest(one.moves, self._asked.order), -min([one.figures.margin_guards, *near])
 
@@ -296,29 +290,38 @@ class _Search:
             if offers and self._granted <= 0:
                 self._left_out.append(f"of {len(passing)} changes that seemed to suffice {first} were verified in full")
                 break
-            offers += self._assessed(now.lane, [one.moves for one in passing[first : first + BATCH]], moves)
-            self._tell_partly(_under_way(now, (*before, *offers), tried))
+            batch = [one.moves for one in passing[first : first + BATCH]]
+            offers += self._assessed(now.lane, batch, moves, known)
+            self._tell_partly(under_way(now, (*before, *offers), tried))
             if any(offer.cures for offer in offers):
                 break
         return offers
 
-    def _assessed(self, name: str, remedies: Sequence[Remedy], moves: Sequence[RemedyMove]) -> list[RemedyOffer]:
-        """Remedies as offers: every lane that they touch assessed, and the lane one step of each knob away."""
+    def _assessed(
+        self, name: str, remedies: Sequence[Remedy], moves: Sequence[RemedyMove], known: Known
+    ) -> list[RemedyOffer]:
+        """Remedies as offers: every lane that they touch assessed, and the lane one step of each knob away.
+
+        Steps that are `known`, since they were tried themselves, are not assessed again.
+        """
         jobs: list[AssessWorst] = []
         owners: list[tuple[int, bool]] = []
         for at, remedy in enumerate(remedies):
             jobs.append(self._job(len(jobs), remedy, self._touched(name, remedy)))
             owners.append((at, True))
             for step in around(remedy, moves):
-                jobs.append(self._job(len(jobs), step, (name,)))
-                owners.append((at, False))
+                if key_of(step) not in known:
+                    jobs.append(self._job(len(jobs), step, (name,)))
+                    owners.append((at, False))
         results = self._do(jobs)
         offers = []
         for at, remedy in enumerate(remedies):
             mine = [number for number, (owner, _) in enumerate(owners) if owner == at]
             if all(number in results for number in mine):
                 found: list[tuple[LaneOverCorners, ...]] = [results[number] for number in mine]
-                offers.append(self._offer(remedy, found[0], [one[0].worst.margin_guards for one in found[1:]]))
+                near = [known[key] for key in map(key_of, around(remedy, moves)) if key in known]
+                near += [one[0].worst.margin_guards for one in found[1:]]
+                offers.append(self._offer(remedy, found[0], near))
         return offers
 
     def _job(self, number: int, remedy: Remedy, lanes: tuple[str, ...]) -> AssessWorst:
@@ -343,51 +346,11 @@ class _Search:
         nearby = min([lanes[0].worst.margin_guards, *steps]) if steps else None
         return RemedyOffer(lane=effects[0], moves=remedy, others=effects[1:], nearby_guards=nearby, base=self._base)
 
-    def _nearest(self, now: LaneFigures, tried: Mapping[str, list[_Found]]) -> RemedyOffer | None:
+    def _nearest(self, now: LaneFigures, tried: Mapping[str, list[Found]]) -> RemedyOffer | None:
         """The best of what does not suffice, verified too; None where nothing is better than the lane is."""
         found = [one for some in tried.values() for one in some if one.figures.margin_guards > now.margin_guards]
         if not found:
             return None
         best = max(found, key=lambda one: one.figures.margin_guards)
         moves = [one.moves[0] for some in tried.values() for one in some if len(one.moves) == 1]
-        return next(iter(self._assessed(now.lane, [best.moves], moves)), None)
-
-
-def _counts(tried: Mapping[str, list[_Found]]) -> tuple[Tried, ...]:
-    return tuple(
-        Tried(kind=kind, count=len(some), best_guards=max((one.figures.margin_guards for one in some), default=None))
-        for kind, some in tried.items()
-    )
-
-
-def _under_way(now: LaneFigures, offers: Sequence[RemedyOffer], tried: Mapping[str, list[_Found]]) -> LaneRemedies:
-    """What is known of a lane while it is looked at; its answers keep the order in which they came."""
-    counts = _counts(tried)
-    number = counted(sum(one.count for one in counts), "change")
-    said = f"{now.lane} ({now.margin_guards:+z.2f}, {now.verdict}): {number} tried"
-    return LaneRemedies(lane=now, offers=tuple(offers), nearest=None, tried=counts, said=said)
-
-
-def _unjudged(now: LaneFigures) -> str:
-    unlimited = now.margin_height_v is None and now.margin_width_ui is None
-    why = "its profile knows no limit" if unlimited else "a maker's model in it was not run"
-    return f"{now.lane} is not judged ({why}), so there was nothing to search for"
-
-
-
-def _said(
-    lane: LaneOverCorners, offers: Sequence[RemedyOffer], nearest: RemedyOffer | None, *, cut_short: bool
-) -> str:  # fmt: skip
-    now, worst = lane.worst, min(lane.corners, key=lambda one: one.figures.margin_guards, default=None)
-    where = "" if worst is None else f"; worst {worst.corner}" if worst is lane.corners[0] else f" at {worst.corner}"
-    stands = f"{now.lane} ({now.margin_guards:+z.2f}, {now.verdict}{where})"
-    if any(offer.cures for offer in offers):
-        cures = counted(sum(offer.cures for offer in offers), "answer makes", "answers make")
-        return f"{stands}: {cures} it pass, and no other lane worse"
-    if offers:
-        return f"{stands} can be made to pass, but only by what makes another lane worse"
-    so_far = "the search was cut short, and nothing tried so far" if cut_short else "nothing that was tried"
-    if nearest is None:
-        return f"{stands}: {so_far} is better than it is"
-    after = nearest.lane.after
-    return f"{stands}: {so_far} makes it pass; the nearest miss has {after.margin_guards:+z.2f}"
+        return next(iter(self._assessed(now.lane, [best.moves], moves, known_of(now, tried))), None)
