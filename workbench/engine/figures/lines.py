@@ -50,6 +50,10 @@ LINE_ENTRIES: tuple[AnswerEntry, ...] = (
              meaning="Phase delay of a metre at Nyquist."),
     _of_line("loss_db_per_m", "dB/m", "a", how="20 lg e · Re √(Z Y)", checks=_LOSS,
              meaning="Attenuation of a metre at Nyquist."),
+    stated(LineFigures, "f_hz", "Where the loss is told over frequency.", unit="Hz", symbol="f", origin="program",
+           where="equal ratios about Nyquist", checks=_LOSS, off="exact: they are chosen"),
+    _of_line("curve_db_per_m", "dB/m", "a", how="20 lg e · Re √(Z Y), at each frequency", checks=_LOSS,
+             meaning="Attenuation of a metre over frequency."),
     stated(LineFigures, "nyquist_hz", "Where the figures of the line hold.", unit="Hz", symbol="f", origin="profile",
            where="the board's profile", checks=_LOSS, off="exact: it is stated"),
 )  # fmt: skip
