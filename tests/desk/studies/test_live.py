@@ -8,9 +8,9 @@ from PySide6.QtCore import QPoint, Qt
 from tests.lanes import lane_board, trace
 from tests.patience import PATIENCE_S
 from workbench.board.model import Board, Stage
-from workbench.desk.studies.bar_view import BarView
-from workbench.desk.studies.curve_view import CurveView
-from workbench.desk.studies.so_far import (
+from workbench.desk.studies.pictures.bar_view import BarView
+from workbench.desk.studies.pictures.curve_view import CurveView
+from workbench.desk.studies.pictures.so_far import (
     LOWEST_GUARDS,
     drawn_stretches,
     guards_range,

@@ -7,9 +7,9 @@ from PySide6.QtWidgets import QWidget
 from tests.desk.studies.study_help import shown_panel
 from tests.lanes import lane_board, trace
 from workbench.board.model import Board, Stage
-from workbench.desk.studies.curve_view import CurveView
-from workbench.desk.studies.map_view import MapView
 from workbench.desk.studies.panel import StudiesPanel
+from workbench.desk.studies.pictures.curve_view import CurveView
+from workbench.desk.studies.pictures.map_view import MapView
 from workbench.desk.studies.work import StudyWork
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.errors import StudyError

@@ -22,7 +22,7 @@ from workbench.board.writing import dump_board
 from workbench.desk.lanes.rows import LaneColumn
 from workbench.desk.session.view_state import ShownTrace
 from workbench.desk.studies import work as work_module
-from workbench.desk.studies.map_view import MapView
+from workbench.desk.studies.pictures.map_view import MapView
 from workbench.desk.studies.work import StudyChannel
 from workbench.engine.assess import assess_lane
 from workbench.engine.lane.path import plan_of

@@ -42,7 +42,7 @@ from workbench.desk.session.view_state import ViewState
 from workbench.desk.strip.layout import lay_out
 from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_TOP, Scene, paint_scene
 from workbench.desk.strip.scene import drawn_lane, losses_of
-from workbench.desk.studies.bar_paint import bars_size, paint_bars
+from workbench.desk.studies.pictures.bar_paint import bars_size, paint_bars
 from workbench.desk.widgets.formula import laid
 from workbench.desk.widgets.theme import DARK, LIGHT, Theme
 from workbench.engine.figures.expression import Expression, Symbol, as_text

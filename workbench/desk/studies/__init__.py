@@ -1,6 +1,6 @@
 """Studies in the window: chosen, watched, looked at point by point, applied.
 
 - `work`: a study on a thread of its own, with its processes; advances and the answer arrive on the GUI thread.
-- `map_view`, `curve_view`, `bar_view`: the pictures of a `studies.presentation.Presentation`; `so_far`: what of them is
-  known while a study runs. `panel`: all of it together, for every study of `studies.registry`.
+- `pictures`: those of a `studies.presentation.Presentation`, and what of them is known while a study runs.
+- `panel`: all of it together, for every study of `studies.registry`.
 """

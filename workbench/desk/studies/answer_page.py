@@ -5,10 +5,10 @@ from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QSplitter, QStackedWidget, QTabBar, QVBoxLayout, QWidget
 
 from workbench.desk.studies.answer_table import AnswerTable
-from workbench.desk.studies.answer_view import AnswerView, PointView
-from workbench.desk.studies.bar_view import BarView
-from workbench.desk.studies.curve_view import CurveView
-from workbench.desk.studies.map_view import MapView
+from workbench.desk.studies.pictures.answer_view import AnswerView, PointView
+from workbench.desk.studies.pictures.bar_view import BarView
+from workbench.desk.studies.pictures.curve_view import CurveView
+from workbench.desk.studies.pictures.map_view import MapView
 from workbench.desk.widgets.theme import Theme
 from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture, Point, Presentation
 

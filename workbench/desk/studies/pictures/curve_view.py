@@ -6,8 +6,8 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
-from workbench.desk.studies.answer_view import PointView
-from workbench.desk.studies.so_far import drawn_stretches, guards_range, unknown_spans, x_range
+from workbench.desk.studies.pictures.answer_view import PointView
+from workbench.desk.studies.pictures.so_far import drawn_stretches, guards_range, unknown_spans, x_range
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.quantity import show
 from workbench.studies.presentation import NORMALIZED, NOT_KNOWN, CurvePicture, Point

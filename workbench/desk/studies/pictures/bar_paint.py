@@ -3,7 +3,7 @@
 from PySide6.QtCore import QRectF, QSize, QSizeF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
-from workbench.desk.studies.answer_view import paint_unknown
+from workbench.desk.studies.pictures.answer_view import paint_unknown
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.studies.presentation import Bar, BarPicture
 

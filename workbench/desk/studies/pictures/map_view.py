@@ -4,7 +4,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
-from workbench.desk.studies.answer_view import PointView
+from workbench.desk.studies.pictures.answer_view import PointView
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
 from workbench.studies.figures import verdict_at
 from workbench.studies.presentation import MapPicture, Point, guards_words

@@ -4,8 +4,8 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
-from workbench.desk.studies.answer_view import AnswerView
-from workbench.desk.studies.bar_paint import bar_at, bars_size, paint_bars
+from workbench.desk.studies.pictures.answer_view import AnswerView
+from workbench.desk.studies.pictures.bar_paint import bar_at, bars_size, paint_bars
 from workbench.desk.widgets.theme import Theme
 from workbench.studies.presentation import BarPicture
 
