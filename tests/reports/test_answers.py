@@ -171,7 +171,7 @@ def drawn_in(picture):
 def is_shown(found: Explanation, cell: str) -> bool:
     """Whether a cell has the figure's value in one of the units and roundings that tables have."""
     numbers = [float(one.replace("−", "-")) for one in re.findall(r"[-+−]?\d+\.?\d*(?:e[-+]?\d+)?", cell)]
-    near = {1.0: 0.051, 1e3: 0.51, 1e6: 0.51}
+    near = {1.0: 0.051, 1e3: 0.51, 1e6: 0.51, 1e9: 0.51}
     value = float(found.value)
     return any(abs(value * scale - one) <= max(near[scale], 6e-3 * abs(one)) for one in numbers for scale in near)
 
