@@ -4,8 +4,9 @@ import numpy as np
 
 from workbench.codes.machine import Machine
 from workbench.engine.coded.along import AxisPoints, transformed
+from workbench.engine.coded.counting import spread_of
 from workbench.engine.coded.leaning import of_one_kind
-from workbench.engine.coded.tails import coded_sample, spread_of
+from workbench.engine.coded.tails import coded_sample
 from workbench.engine.tails.bulk import Bulk, levels_of
 from workbench.engine.tails.samples import Sample
 

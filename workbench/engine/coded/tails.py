@@ -5,14 +5,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.arrays import Bools, Floats, Integers
+from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.along import AxisPoints, transformed
 from workbench.engine.coded.chain import Begun, Moves, Terms, given_share, log_mean, moves_of
+from workbench.engine.coded.counting import columns_that_count, displacements, least_edge_of, oldest_column
 from workbench.engine.coded.leaning import told_apart
 from workbench.engine.coded.past import past_of
 from workbench.engine.coded.states import Moving, steps_of
-from workbench.engine.tails.boundaries import Displaced, mean_square_step
 from workbench.engine.tails.chain import unit
 from workbench.engine.tails.density import (
     LOST_AIMS,
@@ -27,7 +27,7 @@ from workbench.engine.tails.density import (
     phases_missed,
     replace_if_known,
 )
-from workbench.engine.tails.samples import NRZ, Sample, bent, known_mean_v, known_shift_v, noise_square, sample_rows
+from workbench.engine.tails.samples import Sample, known_mean_v, known_shift_v, noise_square, sample_rows
 from workbench.engine.tails.tilts import (
     FULL,
     LOCAL,
@@ -47,24 +47,9 @@ _MANY_RUNGS, _FINER_DEPTH = 40, 1.5
 """Where a distribution falls apart: as `density` has it."""
 _AIM = 0.9
 """Where the first tilt aims, as a share of the depth that is asked for."""
-_LEFT_OUT = 1e-4
-"""Cursors so old that all of them together are below this share of the largest are left out: a balanced code makes even
-less of them."""
-_TOLD_EDGE = 0.3
-"""Where older symbols tell what a boundary does it hangs together with their cursors: so much less counts there, except
-in what is only drawn."""
-_EDGE_PER_TILT, _LEAST_EDGES = 0.1, (0.03, 0.2)
-"""Boundaries whose displacement does less than that over the tilt go in with the Gaussian part, within these limits."""
-_LOST_LEVEL = 2e-5
-"""Nor do the smallest count whose variance moves the level by less than that share of the largest cursor in all."""
-_MOST_MOVED = 80
-"""Nor do more than the so many largest: without loss and noise hundreds would, for what no level shows."""
-_LOST_PER_TILT = 0.03
-"""Where hardly any noise makes the tail (at a transmitter) they are that small next to the tilt, whatever the noise."""
 _LOOKED_FOR_EDGE, _SKETCHED_EDGE = 0.05, 0.15
-"""The same where tails are only looked for, and in a picture of the moment."""
-_TWO_PARTS_PER_SIGMA = 1.0
-"""Below this share of the Gaussian part's sigma a boundary's displacement counts in two parts, however many it has."""
+"""Boundaries whose displacement does less than that share of the noise go in with it: where tails are only looked for,
+and in a picture of the moment."""
 _DEPTHS = (3.0, 9.0), (12.0, 22.0), (30.0, 42.0)
 """Tilts, as ``-ln P`` of the tail they aim at, that together light up nearly everything from the median to 1e-18, and
 how far down each is read."""
@@ -130,14 +115,14 @@ def coded_sample(
         looked_for = _SKETCHED_EDGE if sketch else _LOOKED_FOR_EDGE
         least_edge = looked_for if least_edge is None else least_edge
     elif least_edge is None:
-        least_edge = _least_edge(sample, steepest)
-    displaced, variance, moved = _displacements(sample, oldest, least_edge, steepest)
+        least_edge = least_edge_of(sample, steepest)
+    displaced, variance, moved = displacements(sample, oldest, least_edge, steepest)
     if sample.edges is not None:
         displaced, leaning_v = told_apart(displaced, sample)
         sample = sample._replace(cursors_v=sample.cursors_v + leaning_v)
     moving = {j: Moving(taps, one.weight.shape[0]) for j, one in displaced.items()}
     lost = _SKETCHED_FOURTH if sketch else _PAST_FOURTH
-    columns = _columns(sample, machine, moving, steepest=steepest, oldest=oldest, lost=lost)
+    columns = columns_that_count(sample, machine, moving, steepest=steepest, oldest=oldest, lost=lost)
     steps = steps_of(machine, moving, columns)
     mean_v, square = past_of(machine).moments(sample.cursors_v[:, columns:oldest])
     begun = Begun(machine.stationary(), mean_v, square)
@@ -222,128 +207,6 @@ def coded_tail_at(sample: Sample, machine: Machine, ladder: Ladder, depth: float
     return continued(_piece(sample, machine, ladder, depth, _READ_PER_DEPTH * depth), ladder, LOCAL)
 
 
-def oldest_column(sample: Sample, machine: Machine) -> int:
-    """How many columns count: what all older ones can add is less than a share of the largest.
-
-    A sum of cursors times symbols is at most the sum of the cursors' sizes, and (summed by parts) at most the bound of
-    the code's running sum times the sum of their differences: a slow tail adds next to nothing to a balanced code.
-    """
-    padded = np.pad(sample.cursors_v, ((0, 0), (0, 1)))
-    changes = machine.sum_bound * np.abs(np.diff(padded, axis=1)) if np.isfinite(machine.sum_bound) else np.inf
-    most = np.minimum(_from_here(np.abs(sample.cursors_v)), _from_here(changes + 0.0 * sample.cursors_v))
-    counts = np.nonzero(most.max(axis=0) > _LEFT_OUT * np.abs(sample.cursors_v).max())[0]
-    return int(counts[-1]) + 1
-
-
-def _from_here(size: Floats) -> Floats:
-    """The sum over each column and all older ones."""
-    return np.cumsum(size[:, ::-1], axis=1)[:, ::-1]
-
-
-def _columns(
-    sample: Sample, machine: Machine, moving: dict[int, Moving], *, steepest: float, oldest: int, lost: float
-) -> int:
-    """How many columns count one by one: of what is older, mean and variance are enough.
-
-    What a small cursor c adds beyond them to the logarithm of a tail at tilt theta is ``(theta c)^4 / 12``; of a
-    balanced code it is the change from one cursor to the next that counts, times half the bound of its running sum.
-    """
-    size = np.abs(sample.cursors_v[:, :oldest])
-    if np.isfinite(machine.sum_bound):
-        padded = np.pad(sample.cursors_v[:, : oldest + 1], ((0, 0), (0, 1)))
-        size = np.minimum(size, machine.sum_bound / 2.0 * np.abs(np.diff(padded, axis=1))[:, :oldest])
-    fourth = np.minimum((steepest * size) ** 4 / 12.0, steepest * size)
-    counts = np.nonzero(_from_here(fourth).max(axis=0) > lost)[0]
-    reached = max((j - one.windows.newer + one.windows.symbols for j, one in moving.items()), default=0)
-    return min(max(int(counts[-1]) + 1 if counts.size else 0, reached, max(sample.given) + 1), oldest)
-
-
-def _least_edge(sample: Sample, steepest: float, *, drawn: bool = False) -> float:
-    """The least displacement, in rms of the noise, that counts one by one: a tilt makes more of what it does."""
-    turned = max(steepest * float(np.sqrt(noise_square(sample).min())), np.finfo(float).tiny)
-    told = 1.0 if drawn or sample.edges is None or sample.edges.kinds == 1 else _TOLD_EDGE
-    most = max(_LEAST_EDGES[1], _LOST_PER_TILT / turned)
-    return told * min(max(_EDGE_PER_TILT / turned, _LEAST_EDGES[0]), most)
-
-
-class _Counting(NamedTuple):
-    """Which boundaries count one by one, shape (K,): those of them that bend, and those that count in fewer parts.
-
-    `square` is what the displacement of each adds, V^2, shape (P, K), `noise` that of the noise, shape (P,).
-    """
-
-    counts: Bools
-    few: Bools
-    square: Floats
-    noise: Floats
-
-    @property
-    def gaussian(self) -> Floats:
-        """Variance of what is not counted one by one, V^2, shape (P,)."""
-        return np.asarray(self.noise + self.square[:, ~self.counts].sum(axis=1))
-
-    @property
-    def moved(self) -> Floats:
-        """Variance of the displacements that are, V^2, shape (P,)."""
-        return np.asarray(self.square[:, self.counts].sum(axis=1))
-
-
-def spread_of(sample: Sample, machine: Machine, *, least_edge: float) -> tuple[Floats, Floats]:
-    """Variances of a sample's Gaussian part and of displacements that are not in it, V^2, shape (P,) each.
-
-    Args:
-        sample: what is received; two-level symbols.
-        machine: the line code.
-        least_edge: as for `coded_sample`.
-    """
-    counting = _counting(sample, oldest_column(sample, machine), least_edge, 0.0)
-    return counting.gaussian, counting.moved
-
-
-def _displacements(
-    sample: Sample, oldest: int, least_edge: float, steepest: float
-) -> tuple[dict[int, Displaced], Floats, Floats]:
-    """What boundaries do that count one by one, and variances, V^2, (P,): of what is Gaussian, of what is displaced."""
-    found, edges = _counting(sample, oldest, least_edge, steepest), sample.edges
-    if edges is None:
-        return {}, found.gaussian, found.moved
-    displaced = _one_by_one(edges.displaced, np.nonzero(found.counts & ~found.few)[0])
-    displaced |= _one_by_one(edges.coarse or edges.displaced, np.nonzero(found.few)[0])
-    return displaced, found.gaussian, found.moved
-
-
-def _counting(sample: Sample, oldest: int, least_edge: float, steepest: float) -> _Counting:
-    noise = noise_square(sample)
-    edges = sample.edges
-    if edges is None:
-        none = np.zeros(0, np.bool_)
-        return _Counting(none, none, np.zeros((noise.size, 0)), noise)
-    square = mean_square_step(NRZ, edges.taps) * edges.unit_square_v2[:, :oldest]
-    largest, gaussian = square.max(axis=0), float(noise.min())
-    fine = bent(sample, noise)[:oldest]
-    # A variance v that goes in with the Gaussian part is half of theta v in level.
-    lost_v2 = _LOST_LEVEL * float(np.abs(sample.cursors_v).max()) * 2.0 / steepest if steepest > 0.0 else 0.0
-    rising = np.argsort(largest, kind="stable")
-    together = np.empty(oldest)
-    together[rising] = np.cumsum(square[:, rising], axis=1).max(axis=0)
-    together[rising[:-_MOST_MOVED]] = 0.0
-    counts = fine | ((largest > least_edge**2 * gaussian) & (together > lost_v2))
-    windows = Moving(edges.taps, edges.kinds).windows
-    newest = np.arange(oldest) - windows.newer
-    counts &= (newest >= 0) & (newest + windows.symbols <= oldest)
-    # Where the step bends within the displacement's reach all its parts count, else only those of many kinds do.
-    few = counts & ~fine & ((largest <= _TWO_PARTS_PER_SIGMA**2 * gaussian) | (edges.far is not None))
-    return _Counting(counts, few, square, noise)
-
-
-def _one_by_one(look_up: Callable[[Integers], Displaced], boundaries: Integers) -> dict[int, Displaced]:
-    """What each boundary's displacement does."""
-    if not boundaries.size:
-        return {}
-    every = look_up(boundaries)
-    return {int(j): every.some(slice(at, at + 1)) for at, j in enumerate(boundaries)}
-
-
 def ladder_of(
     coded: CodedSample, deepest: float, rungs: int = _RUNGS, *, exact: bool = False, precise: bool = True
 ) -> Ladder:
@@ -400,7 +263,7 @@ def _piece(
     """The tail about a depth, what is small told at the tilt of the depth that it is to be read down to."""
     theta = aimed(ladder, depth)
     steepest = float(np.abs(interpolated(ladder.depth, ladder.theta, reaching)).max())
-    coded = coded_sample(sample, machine, steepest, least_edge=_least_edge(sample, steepest, drawn=drawn))
+    coded = coded_sample(sample, machine, steepest, least_edge=least_edge_of(sample, steepest, drawn=drawn))
     variance, begun = coded.variance, coded.begun
     window = window_of(variance + begun.variance.min(axis=0), ladder, theta, depth, accuracy)
     half = window.v.shape[1] // 2

@@ -13,7 +13,7 @@ import numpy as np
 
 from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
-from workbench.engine.coded.tails import oldest_column
+from workbench.engine.coded.counting import oldest_column
 from workbench.engine.tails.samples import Sample
 
 _TELLING, _EVERY = 64, 4
