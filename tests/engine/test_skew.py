@@ -17,7 +17,8 @@ from tests.parts.test_network import network_of
 from workbench.board.library import builtin_profiles
 from workbench.board.model import Component, Run, Stage
 from workbench.engine.lane.grid import Survey
-from workbench.engine.lane.path import PathElement, Span, Terminal
+from workbench.engine.lane.path import Span, Terminal
+from workbench.engine.lane.path_element import PathElement
 from workbench.engine.lane.probe import resolve_probe
 from workbench.engine.lane.spans import channel_modes, channel_s_parameters, span_s_parameters, transfer
 from workbench.engine.memo import Memo

@@ -26,7 +26,8 @@ from workbench.arrays import Floats
 from workbench.board.edits.changes import Controls, changed
 from workbench.board.index import section_names
 from workbench.board.model import Board
-from workbench.engine.lane.path import LanePlan, PathElement, Span, Terminal
+from workbench.engine.lane.path import LanePlan, Span, Terminal
+from workbench.engine.lane.path_element import PathElement
 from workbench.parts.imperfections import DETERMINISTIC, LOSS, NOISE, RANDOM, REFLECTIONS, STUBS
 from workbench.parts.record import ComponentRecord, Parts, Record, RunRecord
 from workbench.parts.twoport import REFERENCE_OHM, LineConstants, TwoPort, line, propagation, s_parameters

@@ -13,7 +13,8 @@ from msgspec.structs import replace
 from tests.lanes import lane_board, plan_of, trace
 from workbench.engine.lane.crosstalk import coupled
 from workbench.engine.lane.grid import Survey
-from workbench.engine.lane.path import Along, Neighbour, Span, Terminal
+from workbench.engine.lane.path import Neighbour, Span, Terminal
+from workbench.engine.lane.path_element import Along
 from workbench.engine.lane.spans import transfer
 from workbench.engine.memo import Memo
 from workbench.parts.lines.coupling import Ratios

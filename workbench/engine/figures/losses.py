@@ -21,7 +21,7 @@ from workbench.engine.figures.entry import (
 from workbench.engine.figures.expression import Apply, Constant, Sought, Symbol, Total
 from workbench.engine.lane.elements import element_two_port, line_of
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
-from workbench.engine.lane.path import PathElement
+from workbench.engine.lane.path_element import PathElement
 from workbench.engine.lane.spans import channel_s_parameters, flight_time_s
 from workbench.engine.verdict.measures import decibels
 from workbench.facts import facts_of

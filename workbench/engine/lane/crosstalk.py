@@ -21,7 +21,8 @@ import numpy as np
 from workbench.arrays import Complexes
 from workbench.engine.lane.elements import converts, element_two_port, end_of, line_of
 from workbench.engine.lane.grid import Axis
-from workbench.engine.lane.path import Along, Neighbour, PathElement, Span
+from workbench.engine.lane.path import Neighbour, Span
+from workbench.engine.lane.path_element import Along, PathElement
 from workbench.engine.lane.spans import flight_time_s, transfer
 from workbench.engine.memo import Memo
 from workbench.parts.record import Crosstalk

@@ -6,7 +6,8 @@ import numpy as np
 
 from workbench.arrays import Floats
 from workbench.engine.lane.grid import Axis, Grid
-from workbench.engine.lane.path import PathElement, Terminal
+from workbench.engine.lane.path import Terminal
+from workbench.engine.lane.path_element import PathElement
 from workbench.engine.memo import Memo
 from workbench.parts.fourport import FourPort, apart, joined, scaled_common, skewed
 from workbench.parts.networks.waves import chain_of

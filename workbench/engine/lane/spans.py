@@ -16,7 +16,8 @@ from workbench.engine.lane.elements import (
     line_of,
 )
 from workbench.engine.lane.grid import Axis
-from workbench.engine.lane.path import PathElement, Span, Terminal
+from workbench.engine.lane.path import Span, Terminal
+from workbench.engine.lane.path_element import PathElement
 from workbench.engine.memo import Memo
 from workbench.parts.fourport import FourPort, apart, joined, voltage_between
 from workbench.parts.record import ComponentRecord

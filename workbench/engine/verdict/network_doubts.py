@@ -13,7 +13,8 @@ from msgspec.structs import replace
 
 from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.lane import Observed, observe
-from workbench.engine.lane.path import LanePlan, PathElement, StagePlan, Terminal
+from workbench.engine.lane.path import LanePlan, StagePlan, Terminal
+from workbench.engine.lane.path_element import PathElement
 from workbench.engine.lane.waves import LEAD_UI
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import opening

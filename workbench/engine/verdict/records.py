@@ -1,6 +1,7 @@
 """Every definition that a lane is made of, each once."""
 
-from workbench.engine.lane.path import LanePlan, PathElement
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.path_element import PathElement
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.record import ComponentRecord, Parts, RunRecord
 

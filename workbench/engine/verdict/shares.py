@@ -2,7 +2,8 @@
 
 from workbench.engine.lane.elements import element_two_port
 from workbench.engine.lane.grid import SURVEY_NYQUIST, Survey
-from workbench.engine.lane.path import LanePlan, PathElement
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.path_element import PathElement
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.measures import decibels
 from workbench.parts.twoport import s_parameters

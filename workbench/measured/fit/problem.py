@@ -12,7 +12,8 @@ from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.measurement import MeasuredResponse, changed_since
 from workbench.board.model import COMPONENT_SECTIONS, Board
-from workbench.engine.lane.path import PathElement, plan_lane
+from workbench.engine.lane.path import plan_lane
+from workbench.engine.lane.path_element import PathElement
 from workbench.errors import FitError
 from workbench.measured.fit.fields import Field
 from workbench.measured.overlay.stretch import (

@@ -9,7 +9,8 @@ from typing import NamedTuple
 from workbench.arrays import Floats
 from workbench.board.measurement import MeasuredResponse, stretch_words
 from workbench.engine.lane.elements import converts, differential_in_a_row
-from workbench.engine.lane.path import LanePlan, PathElement
+from workbench.engine.lane.path import LanePlan
+from workbench.engine.lane.path_element import PathElement
 from workbench.errors import ProbePointError
 from workbench.parts.record import ComponentRecord
 from workbench.parts.twoport import SParameters, TwoPort, cascade, line, s_parameters, through

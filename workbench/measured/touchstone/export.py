@@ -12,7 +12,8 @@ import numpy as np
 
 from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.elements import die_of, differential_in_a_row
-from workbench.engine.lane.path import LanePlan, PathElement, Span, StagePlan
+from workbench.engine.lane.path import LanePlan, Span, StagePlan
+from workbench.engine.lane.path_element import PathElement
 from workbench.errors import NetworkError
 from workbench.measured.touchstone.reading import Measured
 from workbench.parts.networks.waves import chain_of, ports_of, scattering_of
