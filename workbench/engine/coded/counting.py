@@ -54,6 +54,14 @@ def columns_that_count(
 
     What a small cursor c adds beyond them to the logarithm of a tail at tilt theta is ``(theta c)^4 / 12``; of a
     balanced code it is the change from one cursor to the next that counts, times half the bound of its running sum.
+
+    Args:
+        sample: what is received.
+        machine: the line code.
+        moving: how each boundary that does moves.
+        steepest: the steepest tilt, 1/V, that will be asked for.
+        oldest: how many columns count at all.
+        lost: what the older ones may add to a tail's logarithm.
     """
     size = np.abs(sample.cursors_v[:, :oldest])
     if np.isfinite(machine.sum_bound):
