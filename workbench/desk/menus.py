@@ -1,6 +1,6 @@
 """The menus: every action once, with the platform's shortcut; the palette finds the same ones."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import NamedTuple
 
@@ -68,24 +68,28 @@ class WindowCommands(NamedTuple):
 
 
 class Menus(QObject):
-    """Makes the menus of a window and keeps them in step with the document."""
+    """Fills the menus of a window's bar and keeps them in step with the document."""
 
-    def __init__(self, window: QMainWindow, desk: MenuSubjects, commands: WindowCommands) -> None:
+    def __init__(
+        self, window: QMainWindow, bar: Sequence[QMenu], desk: MenuSubjects, commands: WindowCommands
+    ) -> None:
         super().__init__(window)
         self._window, self._desk, self._commands = window, desk, commands
         self._own: list[QAction] = []
-        self._file_menu(self._menu("&File"))
-        self._edit_menu(self._menu("&Edit"))
-        _fill(self._menu("&Lane"), commands.lane_actions())
-        path = self._menu("&Path")
+        file, edit, lane, path, compare, study, view, about = bar
+        for menu in bar:
+            menu.setToolTipsVisible(True)
+        self._file_menu(file)
+        self._edit_menu(edit)
+        _fill(lane, commands.lane_actions())
         _fill(path, commands.path_actions())
         commands.offer_path(path)
         path.addSeparator()
         self._bundles = BundleMenu(path, desk.document, desk.state, desk.sheet)
-        self._compare = CompareMenu(self._menu("&Compare"), desk.document, desk.state, desk.beside, desk.sheet)
-        _fill(self._menu("&Study"), commands.study_actions())
-        self._view_menu(self._menu("&View"))
-        self._help_menu(self._menu("&Help"))
+        self._compare = CompareMenu(compare, desk.document, desk.state, desk.beside, desk.sheet)
+        _fill(study, commands.study_actions())
+        self._view_menu(view)
+        self._help_menu(about)
         desk.document.file_changed.connect(self._follow)
         desk.document.changed.connect(self._follow)
         self._follow()
@@ -155,11 +159,6 @@ class Menus(QObject):
             self._ask_new(f"{sentence[:1].upper()}{sentence[1:]}.", form.again())
             return
         self._desk.files.show_new(board)
-
-    def _menu(self, title: str) -> QMenu:
-        menu = self._window.menuBar().addMenu(title)
-        menu.setToolTipsVisible(True)
-        return menu
 
     def _add(
         self, menu: QMenu, name: str, text: str, do: Callable[[], object], key: _Key | str | None = None

@@ -1,13 +1,15 @@
 """The main window: the parts in their places, one document, one engine thread."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QShowEvent
-from PySide6.QtWidgets import QApplication, QMainWindow, QWidget
+from PySide6.QtWidgets import QApplication, QWidget
 
 from workbench.board.model import Run
 from workbench.board.user_library import UserLibrary
+from workbench.desk.afterwards import Afterwards, LaterMade
 from workbench.desk.arrangement import SMALLEST, Arrangement, fitting_size, stacked
 from workbench.desk.background.runner import Runner
 from workbench.desk.background.sketching import Sketching
@@ -20,14 +22,12 @@ from workbench.desk.files.files import FileChooser, Files, PlatformChooser
 from workbench.desk.files.handing_over import HandingOver
 from workbench.desk.files.recovery import Recovery
 from workbench.desk.find.button import FindButton
-from workbench.desk.find.palette import Palette
 from workbench.desk.findings.panel import FindingsPanel
 from workbench.desk.help.command_log import CommandLog
 from workbench.desk.help.first_steps import FirstSteps
 from workbench.desk.keyboard import FigureRegions, figure_here, focus_into, to_next
 from workbench.desk.lanes.table import LaneTable
 from workbench.desk.measured.panel import MeasuredPanel, PlatformMeasuredFiles
-from workbench.desk.menus import Menus, MenuSubjects, WindowCommands
 from workbench.desk.own_windows import OwnWindows
 from workbench.desk.panes.grid import PaneGrid
 from workbench.desk.panes.overlay.drawing import MeasuredDrawing
@@ -43,7 +43,6 @@ from workbench.desk.session.settings import Preferences
 from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.status import StatusLine
 from workbench.desk.strip.path_strip import PathStrip
-from workbench.desk.studies.panel import StudiesPanel
 from workbench.desk.widgets.sheet import Sheet
 from workbench.desk.widgets.stylesheet import stylesheet
 from workbench.desk.widgets.target_choice import PlatformTargets
@@ -51,11 +50,15 @@ from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.quantity import show_imperial, shows_imperial
 from workbench.reports.pages.reference import finding_id
 
+if TYPE_CHECKING:
+    from workbench.desk.studies.panel import StudiesPanel
+
+_MENUS = ("&File", "&Edit", "&Lane", "&Path", "&Compare", "&Study", "&View", "&Help")
 _SHORT_PX = 520
 """Lower than this the middle column has no room for all panes and an open panel."""
 
 
-class Window(QMainWindow):
+class Window(LaterMade):
     """The whole desk over one document.
 
     Args:
@@ -96,14 +99,15 @@ class Window(QMainWindow):
         self.setStyleSheet(stylesheet(self.appearance.theme))  # before there are parts: each would be polished again
         self._make_parts()
         self._lay_out()
-        self.menus = Menus(self, self._desk(), self._commands())
-        self.own_windows.keys = self.menus.keys
-        self.command_log = CommandLog(document, self.runner, self.menus.all(), self)
-        self._find = FindButton(self.palette_box, self.appearance.theme)
+        self._bar = [self.menuBar().addMenu(title) for title in _MENUS]
+        self.own_windows.keys = self.keys
+        self.command_log = CommandLog(document, self.runner, self)
+        self._find = FindButton(self.find_anything, self.appearance.theme)
         self.menuBar().setCornerWidget(self._find)
         self._connect()
         self._restore()
         self._follow_file()
+        self._afterwards = Afterwards(self.computing, self._pieces(), self)
         if self.settings.imperial or self.settings.cores:
             self.take_preferences()
 
@@ -152,8 +156,8 @@ class Window(QMainWindow):
         """Follow the preferences: every length is told anew, studies take as many cores as they may."""
         other = shows_imperial() != self.settings.imperial
         show_imperial(self.settings.imperial)
-        self.studies.work.workers = self.settings.cores or None
-        self.library.folder = self.studies.question.allowed.library_folder = self.settings.library_folder
+        self.library.folder = self.settings.library_folder
+        self._tell_studies()
         self.appearance.follow_letters()
         self.lanes.model.retell()
         self.details.retell()
@@ -183,8 +187,8 @@ class Window(QMainWindow):
             self.document, self.state, self.overlays, self.appearance.theme, files=PlatformMeasuredFiles(self)
         )
         self.findings = FindingsPanel(*shared)
-        self.studies = StudiesPanel(self.document, self.state, self.appearance.theme)
-        self.studies.question.allowed.library_folder = self.settings.library_folder
+        self._studies_place = QWidget()
+        self._studies_place.hide()
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
         self._section_action = QAction("Cross-section…", self)
         self._section_action.setObjectName("path.section")
@@ -208,13 +212,12 @@ class Window(QMainWindow):
         self.first_steps = FirstSteps(self.appearance.theme)
         self.first_steps.setVisible(not self.settings.first_steps_done)
         self.status = StatusLine(*shared, runner=self.runner)
-        self.palette_box: Palette = Palette(self._all_actions, self.document, self.state, self.appearance.theme, self)
 
     def _lay_out(self) -> None:
         self.arrangement = Arrangement(
             self.settings,
             left=(self.lanes, self.section),
-            centre=(self.strip, self.panes, self.compare, self.measured, self.studies, self.findings),
+            centre=(self.strip, self.panes, self.compare, self.measured, self._studies_place, self.findings),
             right=(self.first_steps, self.details),
         )
         columns = self.arrangement.columns
@@ -222,33 +225,6 @@ class Window(QMainWindow):
         self.setCentralWidget(stacked(self.sheet, columns, self.status, stretched=columns))
         self.setMinimumSize(*SMALLEST)
         self.resize(fitting_size(self))
-
-    def _all_actions(self) -> list[QAction]:
-        return self.menus.all()
-
-    def _desk(self) -> MenuSubjects:
-        return MenuSubjects(
-            self.document, self.state, self.settings, self.files, self.beside, self.appearance, self.sheet
-        )  # fmt: skip
-
-    def _commands(self) -> WindowCommands:
-        return WindowCommands(
-            find=self.palette_box.open,
-            first_steps=self.show_first_steps,
-            standard_sizes=self.arrangement.standard,
-            next_region=self.next_region,
-            lane_actions=self.lanes.actions,
-            path_actions=lambda: [*self.strip.actions(), *self.section.actions(), self._section_action],
-            offer_path=self.strip.offer_in,
-            view_actions=lambda: [*self.panes.actions(), *self.findings.actions()],
-            data_actions=self.measured.actions,
-            study_actions=self.studies.actions,
-            report_actions=self.handing.actions,
-            take_preferences=self.take_preferences,
-            manual=self.show_manual,
-            log=self.own_windows.show_log,
-            working=self.show_working,
-        )
 
     def _connect(self) -> None:
         self._lane.follow()
@@ -274,22 +250,18 @@ class Window(QMainWindow):
         self.details.entry_shown.connect(self.section.show_entry)
         for inserted in (self.section.drag.dropped, self.section.drag.wanted):
             inserted.connect(lambda *_: self.details.show_page(ELEMENT))
-        self.palette_box.entry_chosen.connect(self.details.show_entry)
-        self.palette_box.device_chosen.connect(self.details.show_device)
         self.details.manual_wanted.connect(self.show_manual)
         self.section.said.connect(self.tell)
         self.panes.said.connect(self.tell)
-        self.studies.said.connect(self.tell)
         self.handing.said.connect(self.status.warn)
         self.handing.going_on.connect(self.status.stay)
         self.handing.written.connect(self.status.offer)
         self.status.findings_wanted.connect(self.findings.open)
         self.findings.manual_wanted.connect(lambda rule: self.show_manual(finding_id(rule)))
-        self.findings.remedy_wanted.connect(self.studies.make_it_pass)
+        self.findings.remedy_wanted.connect(self.make_it_pass)
         self.findings.said.connect(self.tell)
         self.details.flagged.panel_wanted.connect(self.findings.open)
         self.findings.opened.connect(lambda: self._make_room_for(self.findings))
-        self.studies.opened.connect(lambda: self._make_room_for(self.studies))
         self.measured.said.connect(self.tell)
         self.own_windows.said.connect(self.tell)
         self.own_windows.entry_wanted.connect(self.details.show_entry)
@@ -310,7 +282,7 @@ class Window(QMainWindow):
         if len(self.state.traces) > 1:
             self.arrangement.make_room(self.compare, self.compare.height_wanted(), 1.0 / 3.0)
 
-    def _make_room_for(self, panel: FindingsPanel | StudiesPanel) -> None:
+    def _make_room_for(self, panel: "FindingsPanel | StudiesPanel") -> None:
         """A panel that is opened takes its height from the panes."""
         if self.arrangement.middle.height() < _SHORT_PX and not self.panes.grown:
             self.panes.grow(True)
@@ -321,7 +293,7 @@ class Window(QMainWindow):
         self.setStyleSheet(stylesheet(theme))
         for part in (
             self.lanes, self.section, self.strip, self.panes, self.compare, self.first_steps, self.status,
-            self.palette_box, self.measured, self.drawing, self.studies, self.details,
+            self.measured, self.drawing, self.details, *self.made,
         ):  # fmt: skip
             part.set_theme(theme)
         self._find.set_theme(theme)
@@ -333,6 +305,7 @@ class Window(QMainWindow):
         super().showEvent(event)
         if self.focusWidget() is None:
             focus_into(self.lanes)
+        self._afterwards.wait()
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
         """Ask about unsaved work in place; the window goes once that is settled."""
@@ -352,8 +325,11 @@ class Window(QMainWindow):
 
     def stop_work(self) -> None:
         """End every thread and process of the window's, and give its file and its unsaved copy free."""
+        self._afterwards.stop()
+        if self.studies_made:
+            self.studies.work.close()
         for worker in (
-            self.studies.work, self.handing, self.runner, self.sketching, self.panes.bits,
+            self.handing, self.runner, self.sketching, self.panes.bits,
             self.autosave, self.files.guard, self.files.effects,
         ):  # fmt: skip
             worker.close()
@@ -396,5 +372,6 @@ class Window(QMainWindow):
 
     def regions(self) -> tuple[QWidget, ...]:
         """The regions that the keyboard walks through, in order; some may be hidden."""
-        lower = (self.compare, self.measured, self.studies, self.findings)
+        studies = (self.studies,) if self.studies_made else ()
+        lower = (self.compare, self.measured, *studies, self.findings)
         return (self.lanes, self.section, self.strip, self.panes, *lower, self.details)

@@ -1,9 +1,10 @@
 """The button in the menu bar that opens the palette."""
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QToolButton
 
-from workbench.desk.find.palette import Palette
 from workbench.desk.widgets.icons import icon
 from workbench.desk.widgets.theme import Theme
 
@@ -11,13 +12,13 @@ from workbench.desk.widgets.theme import Theme
 class FindButton(QToolButton):
     """Opens the palette, and says by which keys that goes."""
 
-    def __init__(self, palette: Palette, theme: Theme) -> None:
+    def __init__(self, find: Callable[[], None], theme: Theme) -> None:
         super().__init__(autoRaise=True)
         self.setObjectName("find")
         self.setText("Find anything  Ctrl+K")
         self.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self.setAccessibleName("Find an action, lane or part")
-        self.clicked.connect(palette.open)
+        self.clicked.connect(lambda _=False: find())
         self.set_theme(theme)
 
     def set_theme(self, theme: Theme) -> None:

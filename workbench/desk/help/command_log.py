@@ -14,20 +14,21 @@ from workbench.logbook import LOG
 class CommandLog(QObject):
     """Follows a window's commands and its document."""
 
-    def __init__(
-        self, document: Document, runner: Runner, actions: Iterable[QAction], parent: QObject | None = None
-    ) -> None:
+    def __init__(self, document: Document, runner: Runner, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._document = document
         self._seen: Board | None = None
         self._names: frozenset[str] = frozenset()
-        for action in actions:
-            name = action.objectName() or "without a name"
-            action.triggered.connect(lambda _=False, name=name: LOG.info("command %s", name))
         document.changed.connect(self._follow)
         document.refused.connect(lambda _: LOG.info("refused"))
         runner.failed.connect(lambda _: LOG.info("told that work failed"))
         LOG.info("board: %s", _size(document.board))
+
+    def follow(self, actions: Iterable[QAction]) -> None:
+        """Write down each of these whenever it is asked for."""
+        for action in actions:
+            name = action.objectName() or "without a name"
+            action.triggered.connect(lambda _=False, name=name: LOG.info("command %s", name))
 
     def names(self) -> frozenset[str]:
         """What any board of this session calls its parts: none of it may be written, also where it was undone."""
