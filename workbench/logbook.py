@@ -4,7 +4,6 @@ What is written passes through `LogFormatter`: names that the session's boards u
 and of an error's message is kept only what Python makes of the code itself: names and values stand in the others.
 """
 
-import importlib.metadata
 import logging
 import os
 import platform
@@ -37,6 +36,8 @@ _CODE_LINES = 2
 
 def versions() -> dict[str, str]:
     """What the program runs on: itself, Python, the platform, and the libraries that count."""
+    import importlib.metadata  # noqa: PLC0415 - told once, after the start
+
     found = {"program": __version__, "Python": sys.version.split()[0], "platform": platform.platform()}
     for name in _LIBRARIES:
         try:

@@ -1,6 +1,5 @@
 """Words that the whole program shares: how values, places and near misses are shown in a sentence, and counts."""
 
-import difflib
 import json
 import math
 import re
@@ -72,6 +71,8 @@ def with_article(noun: str) -> str:
 
 def near(name: str, known: Sequence[str]) -> str | None:
     """The known name that `name` most likely meant; None where none is close. Of very many only some are looked at."""
+    import difflib  # noqa: PLC0415 - only where a name is not known
+
     folded = {word.casefold()[:200]: word for word in known[:_MOST_COMPARED]}
     found = difflib.get_close_matches(name.casefold()[:200], folded, n=1, cutoff=0.6)
     return folded[found[0]] if found else None

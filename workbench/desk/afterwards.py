@@ -1,7 +1,7 @@
 """What the window can do without at first: it is made once the first curves are painted, a piece at a time."""
 
 from abc import abstractmethod
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -150,10 +150,8 @@ class LaterMade(QMainWindow):
         """Every command that has a key, and its keys."""
         return self.menus.keys()
 
-    def _pieces(self) -> Iterator[Callable[[], object]]:
-        yield lambda: self.studies
-        yield lambda: self.menus
-        yield lambda: self.palette_box
+    def _pieces(self) -> list[Callable[[], object]]:
+        return [lambda: self.studies, lambda: self.menus, lambda: self.palette_box]
 
     def _tell_studies(self) -> None:
         """What the preferences say about studies, where there are any."""
@@ -199,12 +197,16 @@ class Afterwards(QObject):
         parent: the window.
     """
 
-    def __init__(self, computing: Computing, pieces: Iterator[Callable[[], object]], parent: QObject) -> None:
+    def __init__(self, computing: Computing, pieces: Sequence[Callable[[], object]], parent: QObject) -> None:
         super().__init__(parent)
-        self._computing, self._pieces = computing, pieces
+        self._computing, self._pieces = computing, list(pieces)
         self._next = QTimer(self, singleShot=True, interval=LATEST_MS)
         self._next.timeout.connect(self._go_on)
         computing.view_ready.connect(self._begin)
+
+    def add(self, piece: Callable[[], object]) -> None:
+        """Something more to be made, after all that is known yet."""
+        self._pieces.append(piece)
 
     def wait(self) -> None:
         """From now on the first curves are waited for, but not for ever."""
@@ -213,14 +215,13 @@ class Afterwards(QObject):
     def stop(self) -> None:
         """Make nothing more: the window goes."""
         self._next.stop()
-        self._pieces = iter(())
+        self._pieces.clear()
 
     def _begin(self) -> None:
         self._computing.view_ready.disconnect(self._begin)
         self._next.start(_AFTER_PAINT_MS)
 
     def _go_on(self) -> None:
-        piece = next(self._pieces, None)
-        if piece is not None:
-            piece()
+        if self._pieces:
+            self._pieces.pop(0)()
             self._next.start(0)

@@ -48,6 +48,7 @@ def run(path: Path | None, commands: Callable[[], Sequence[CommandPage]] = tuple
     sys.setswitchinterval(SWITCH_S)
     window = open_window(path, failures)
     window.own_windows.commands = commands
+    window.later.add(failures.tell_session)
     window.show()
     QTimer.singleShot(0, window, window.offer_leftovers)
     # What stands now lasts as long as the program. Left out of every later search for garbage, it can't stop a drag.

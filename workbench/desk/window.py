@@ -72,6 +72,7 @@ class Window(LaterMade):
 
     Attributes:
         own_windows: what opens beside it.
+        later: makes after the first paint what that does not need.
     """
 
     closed = Signal()
@@ -107,7 +108,7 @@ class Window(LaterMade):
         self._connect()
         self._restore()
         self._follow_file()
-        self._afterwards = Afterwards(self.computing, self._pieces(), self)
+        self.later = Afterwards(self.computing, self._pieces(), self)
         if self.settings.imperial or self.settings.cores:
             self.take_preferences()
 
@@ -305,7 +306,7 @@ class Window(LaterMade):
         super().showEvent(event)
         if self.focusWidget() is None:
             focus_into(self.lanes)
-        self._afterwards.wait()
+        self.later.wait()
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
         """Ask about unsaved work in place; the window goes once that is settled."""
@@ -325,7 +326,7 @@ class Window(LaterMade):
 
     def stop_work(self) -> None:
         """End every thread and process of the window's, and give its file and its unsaved copy free."""
-        self._afterwards.stop()
+        self.later.stop()
         if self.studies_made:
             self.studies.work.close()
         for worker in (

@@ -46,6 +46,8 @@ def window(place):
     made.failures = log
     sys_hook = sys.excepthook
     log.install(screens="none")
+    log.tell_session()
+    assert made.menus.all()  # as after every start
     log.told.connect(made.tell)
     yield made
     log.close()

@@ -4,17 +4,18 @@ One process, started when it is first needed; one job at a time. A newer job end
 """
 
 import logging
-import multiprocessing
 import threading
 from collections.abc import Callable
-from multiprocessing.context import SpawnProcess
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject
 
 from workbench.desk.background.channel import WorkChannel
 from workbench.desk.background.talk import Message
 from workbench.desk.background.worker import GIVES_WAY, BackgroundJob, WantedNumber, serve
+
+if TYPE_CHECKING:
+    from multiprocessing.context import SpawnProcess
 
 _LOG = logging.getLogger(__name__)
 
@@ -31,6 +32,8 @@ class WorkerProcess:
     """
 
     def __init__(self, name: str, gives_way: int = GIVES_WAY) -> None:
+        import multiprocessing  # noqa: PLC0415 - the window starts without it
+
         context = multiprocessing.get_context("spawn")
         self.wanted: WantedNumber = context.RawValue("q", 0)
         self.line, other = context.Pipe()
@@ -72,7 +75,7 @@ class ProcessChannel(WorkChannel):
         self._reader: threading.Thread | None = None
 
     @property
-    def process(self) -> SpawnProcess | None:
+    def process(self) -> "SpawnProcess | None":
         """The process; None while there is none."""
         return None if self._worker is None else self._worker.process
 

@@ -5,9 +5,7 @@ A job is asked with a number; the parent may ask for another one at any time, an
 
 import os
 import threading
-from multiprocessing import parent_process
-from multiprocessing.connection import Connection, wait
-from typing import Any, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 from workbench.desk.background.talk import Message, Talk, carried_out
 from workbench.engine.lane.path import LanePlan
@@ -19,6 +17,9 @@ from workbench.engine.views import LaneView, view_lane
 from workbench.errors import Stopped
 from workbench.waveform.result import WaveformResult
 from workbench.waveform.settings import WaveformSettings
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
 
 _MEMO = Memo(64 * 2**20)
 GIVES_WAY = 5
@@ -88,7 +89,7 @@ class SketchJob(NamedTuple):
         return view_lane(_MEMO, self.plan, probe, self.error_ratio, EyeReach.PICTURE, symbols=self.symbols)
 
 
-def serve(connection: Connection, wanted: WantedNumber, gives_way: int = GIVES_WAY) -> None:
+def serve(connection: "Connection", wanted: WantedNumber, gives_way: int = GIVES_WAY) -> None:
     """Do jobs until the parent hangs up or is gone.
 
     Args:
@@ -107,7 +108,7 @@ def serve(connection: Connection, wanted: WantedNumber, gives_way: int = GIVES_W
         connection.send(_done(connection, wanted, number, job))
 
 
-def _done(connection: Connection, wanted: WantedNumber, number: int, job: BackgroundJob) -> Message:
+def _done(connection: "Connection", wanted: WantedNumber, number: int, job: BackgroundJob) -> Message:
     def check() -> None:
         if abs(wanted.value) != number:
             raise Stopped
@@ -120,6 +121,9 @@ def _done(connection: Connection, wanted: WantedNumber, number: int, job: Backgr
 
 
 def _end_with_parent() -> None:
+    from multiprocessing import parent_process  # noqa: PLC0415 - the window starts without it
+    from multiprocessing.connection import wait  # noqa: PLC0415 - as above
+
     parent = parent_process()
     if parent is not None:
         wait([parent.sentinel])

@@ -15,7 +15,6 @@ from workbench.desk.session.view_state import AskedFigure, ShownTrace, ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters
 from workbench.engine.views import LaneView
 from workbench.reports.wording import VERDICTS
-from workbench.studies.comparison.comparing import TraceGain
 
 ROW_PX = 5 * GRID_PX
 _GATHER_MS = 20
@@ -108,6 +107,8 @@ class CompareTable(QWidget):
         from workbench.engine.figures.answered import ExplainedAnswer  # noqa: PLC0415 - most sessions never ask
 
         values = (measure.read(view) for view in views if view is not None)
+        from workbench.studies.comparison.comparing import TraceGain  # noqa: PLC0415 - as above
+
         gain = TraceGain(measure.title, "V" if measure.unit == "mV" else measure.unit, *values)
         whole = ExplainedAnswer(_difference_title(trace, other), gain)
         return AskedFigure("gained", trace.lane, trace.probe, trace.snapshot, answered=whole)

@@ -1,6 +1,5 @@
 """Below a line's fields: its impedance, delay and loss of a metre, and the loss over frequency as a small curve."""
 
-from html import escape
 
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
@@ -96,6 +95,8 @@ class LineView(QWidget):
         self.show()
 
     def _tell(self, figures: LineFigures) -> None:
+        from html import escape  # noqa: PLC0415 - its table of names is large; most starts show no line
+
         ink = self.palette().link().color().name()
 
         def linked(figure: str, words: str) -> str:

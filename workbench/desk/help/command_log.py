@@ -22,10 +22,10 @@ class CommandLog(QObject):
         document.changed.connect(self._follow)
         document.refused.connect(lambda _: LOG.info("refused"))
         runner.failed.connect(lambda _: LOG.info("told that work failed"))
-        LOG.info("board: %s", _size(document.board))
 
     def follow(self, actions: Iterable[QAction]) -> None:
-        """Write down each of these whenever it is asked for."""
+        """Write down each of these whenever it is asked for; first what the board is like."""
+        LOG.info("board: %s", _size(self._document.board))
         for action in actions:
             name = action.objectName() or "without a name"
             action.triggered.connect(lambda _=False, name=name: LOG.info("command %s", name))

@@ -33,6 +33,7 @@ class Failures(QObject):
         self._formatter = LogFormatter()
         self._handler = open_log(log, self._formatter)
         LOG.addHandler(self._handler)
+        self._more: dict[str, str] | None = None
         self._before, self._level = sys.excepthook, LOG.level
         self._before_in_threads = threading.excepthook
 
@@ -46,7 +47,13 @@ class Failures(QObject):
         self._before_in_threads, threading.excepthook = threading.excepthook, self._take_from_thread
         qInstallMessageHandler(_take_message)
         LOG.setLevel("INFO")
-        LOG.info("session begins: %s", header(**more))
+        self._more = more
+
+    def tell_session(self) -> None:
+        """Write what runs on what, once; before the first error, or when the window has the time to look it up."""
+        if self._more is not None:
+            more, self._more = self._more, None
+            LOG.info("session begins: %s", header(**more))
 
     def close(self) -> None:
         """Give the interpreter its own last resort back."""
@@ -54,6 +61,7 @@ class Failures(QObject):
             sys.excepthook = self._before
             threading.excepthook = self._before_in_threads
             qInstallMessageHandler(None)
+            self.tell_session()
             LOG.info("session ends")
             LOG.setLevel(self._level)
         LOG.removeHandler(self._handler)
@@ -67,6 +75,7 @@ class Failures(QObject):
         if isinstance(error, WorkbenchError):
             self.told.emit(str(error))
             return
+        self.tell_session()
         LOG.error("not foreseen", exc_info=(kind, error, trace))
         self.told.emit(f"Something went wrong ({kind.__name__}); {LOG_WORDS}.")
 

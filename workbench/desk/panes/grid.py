@@ -1,17 +1,15 @@
 """The panes in rows of cells that the user arranges, with one legend and common axes."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPoint, Qt, Signal
 from PySide6.QtGui import QActionGroup, QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QApplication, QMenu, QSplitter, QVBoxLayout, QWidget
 
-from workbench.desk.panes import exports
 from workbench.desk.panes.arrangement import KINDS, Kind, Layout, PaneArrangement, layout_of, layout_text, rearranged
 from workbench.desk.panes.bits import Bits
 from workbench.desk.panes.commands import NESTED, PaneActions
-from workbench.desk.panes.export_form import ExportForm
-from workbench.desk.panes.exports import PictureSize
 from workbench.desk.panes.kinds.bathtub import BathtubPane
 from workbench.desk.panes.kinds.eye import EyePane
 from workbench.desk.panes.kinds.frequency import FrequencyPane
@@ -25,6 +23,10 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
+
+if TYPE_CHECKING:
+    from workbench.desk.panes.export_form import ExportForm
+    from workbench.desk.panes.exports import PictureSize
 
 PANES: dict[Kind, type[Pane]] = {
     "frequency": FrequencyPane,
@@ -204,24 +206,30 @@ class PaneGrid(QWidget):
     def copy_picture(self) -> None:
         """Put the current pane's picture on the clipboard."""
         if self._has_curves():
+            from workbench.desk.panes import exports  # noqa: PLC0415 - the window starts without it
+
             QGuiApplication.clipboard().setMimeData(exports.copied_picture(self.current))
             self.said.emit(f"{self.current.title}: picture copied")
 
     def copy_data(self) -> None:
         """Put the current pane's data on the clipboard."""
         if self._has_curves():
+            from workbench.desk.panes import exports  # noqa: PLC0415 - as above
+
             QGuiApplication.clipboard().setMimeData(exports.copied_data(self.current))
             self.said.emit(f"{self.current.title}: data copied")
 
-    def ask_export(self) -> ExportForm:
+    def ask_export(self) -> "ExportForm":
         """Ask for the size of the current pane's picture and its file."""
+        from workbench.desk.panes.export_form import ExportForm  # noqa: PLC0415 - as above
+
         pane = self.current
         form = ExportForm(pane.kind, pane.width(), pane.height(), self)
         form.chosen.connect(self.export_to)
         form.open()
         return form
 
-    def export_to(self, path: Path, size: PictureSize | None = None) -> bool:
+    def export_to(self, path: Path, size: "PictureSize | None" = None) -> bool:
         """Write the current pane as PNG, SVG or CSV, as the name ends; what fails is told through the document.
 
         Args:
@@ -231,6 +239,8 @@ class PaneGrid(QWidget):
         Returns:
             Whether it was written.
         """
+        from workbench.desk.panes import exports  # noqa: PLC0415 - as above
+
         try:
             exports.export(self.current, path, size)
         except WorkbenchError as error:
