@@ -78,7 +78,6 @@ class PaneGrid(QWidget):
         self._build(self._layout)
         self.link.options_changed.connect(self.commands.follow)
         QApplication.instance().focusChanged.connect(self._follow_focus)  # type: ignore[union-attr]
-        self.set_theme(theme)
 
     # --- what there is
 

@@ -20,22 +20,29 @@ def icon(name: str, ink: str) -> QIcon:
         name: the drawing's file name without ``.svg``.
         ink: "#rrggbb".
     """
-    made = QIcon()
+    made, drawing = QIcon(), _renderer(name, ink)
     for size in _SIZES_PX:
-        made.addPixmap(picture(name, ink, size))
+        made.addPixmap(_drawn(drawing, size))
     return made
 
 
 def picture(name: str, ink: str, size_px: int, ratio: float = 1.0) -> QPixmap:
     """A drawing as a picture `size_px` wide and high, for a screen of `ratio` device pixels a pixel."""
-    pixels = round(size_px * ratio)
+    pixmap = _drawn(_renderer(name, ink), round(size_px * ratio))
+    pixmap.setDevicePixelRatio(ratio)
+    return pixmap
+
+
+def _renderer(name: str, ink: str) -> QSvgRenderer:
+    return QSvgRenderer(QByteArray(_drawing(name).replace(INK, ink.encode())))
+
+
+def _drawn(drawing: QSvgRenderer, pixels: int) -> QPixmap:
     pixmap = QPixmap(pixels, pixels)
     pixmap.fill(Qt.GlobalColor.transparent)
-    renderer = QSvgRenderer(QByteArray(_drawing(name).replace(INK, ink.encode())))
     painter = QPainter(pixmap)
-    renderer.render(painter)
+    drawing.render(painter)
     painter.end()
-    pixmap.setDevicePixelRatio(ratio)
     return pixmap
 
 

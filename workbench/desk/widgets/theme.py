@@ -1,5 +1,7 @@
 """Colours, type and spacing of the window, light and dark, in one place."""
 
+from functools import lru_cache
+
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QPalette
 from PySide6.QtWidgets import QApplication, QWidget
 
@@ -78,7 +80,13 @@ def _font(points: float, spacing_px: float, heavy: bool) -> QFont:
 
 def figures_font(points: float) -> QFont:
     """The interface's font with digits of equal width, so that columns of figures stand; `points` at the usual size."""
+    return QFont(_made(points * _Letters.share))
+
+
+@lru_cache(maxsize=64)
+def _made(points: float) -> QFont:
+    """The same, kept: hundreds of parts have one of a few sizes."""
     font = QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont)
-    font.setPointSizeF(points * _Letters.share)
+    font.setPointSizeF(points)
     font.setFeature(QFont.Tag("tnum"), 1)
     return font

@@ -17,6 +17,8 @@ DECADES = 6.0
 
 _FLOOR = 1e-30
 _TINTED = 0.1
+_CHROMAS = 41
+"""Of so many chromas, from none to what is wished, the richest that exists is taken."""
 _WHITE = np.array([0.95047, 1.0, 1.08883])
 _TO_RGB = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
 _DENSE = {"light": (34.0, 40.0, 282.0), "dark": (88.0, 40.0, 98.0)}
@@ -63,18 +65,19 @@ def _lightness(colour: str) -> float:
 
 
 def _colours(lightness: Floats, chroma: Floats, hue: Floats) -> Floats:
-    """sRGB from 0 to 1, shape (n, 3); each chroma lowered until the colour exists."""
-    linear = _linear_rgb(lightness, 0.0 * chroma, hue)
-    for share in np.linspace(0.025, 1.0, 40):
-        richer = _linear_rgb(lightness, share * chroma, hue)
-        exists = (richer.min(axis=1) >= 0.0) & (richer.max(axis=1) <= 1.0)
-        linear = np.where(exists[:, None], richer, linear)
-    linear = np.clip(linear, 0.0, 1.0)
+    """sRGB from 0 to 1, shape (n, 3) for three of shape (n,); each chroma lowered until the colour exists."""
+    shares = np.linspace(0.0, 1.0, _CHROMAS)[:, None]
+    every = _linear_rgb(lightness, shares * chroma, hue)
+    exists = (every.min(axis=-1) >= 0.0) & (every.max(axis=-1) <= 1.0)
+    exists[0] = True  # grey
+    richest = _CHROMAS - 1 - np.argmax(exists[::-1], axis=0)
+    linear = np.clip(every[richest, np.arange(lightness.size)], 0.0, 1.0)
     return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1.0 / 2.4) - 0.055)
 
 
 def _linear_rgb(lightness: Floats, chroma: Floats, hue: Floats) -> Floats:
-    middle = (lightness + 16.0) / 116.0
-    f = np.stack([middle + chroma * np.cos(hue) / 500.0, middle, middle - chroma * np.sin(hue) / 200.0], axis=1)
+    """Linear red, green and blue on a last axis, for chromas of shape (m, n)."""
+    middle = np.broadcast_to((lightness + 16.0) / 116.0, chroma.shape)
+    f = np.stack([middle + chroma * np.cos(hue) / 500.0, middle, middle - chroma * np.sin(hue) / 200.0], axis=-1)
     xyz = _WHITE * np.where(f > 6.0 / 29.0, f**3, 3.0 * (6.0 / 29.0) ** 2 * (f - 4.0 / 29.0))
     return np.asarray(xyz @ _TO_RGB.T)
