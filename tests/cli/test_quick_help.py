@@ -5,10 +5,9 @@ import subprocess
 import sys
 
 from workbench.cli import COMMANDS
+from workbench.studies.forms import FORMS
 
-OF_STUDIES = ("study", "remedy")
-"""Their help is made of the studies' own fields."""
-HEAVY = ("numpy", "PySide6", "scipy", "skrf", *(f"workbench.{one}" for one in ("board", "engine", "studies", "desk")))
+HEAVY = ("numpy", "PySide6", "scipy", "skrf", *(f"workbench.{one}" for one in ("board", "engine", "desk")))
 
 SCRIPT = """
 import contextlib, io, json, sys
@@ -24,14 +23,16 @@ print(json.dumps(told))
 
 
 def test_help_and_version_load_neither_boards_nor_engine():
-    asked = [["--version"], ["--help"], *([name, "--help"] for name in COMMANDS if name not in OF_STUDIES)]
+    asked = [["--version"], ["--help"], *([name, "--help"] for name in COMMANDS),
+             *(["study", form.word, "--help"] for form in FORMS)]  # fmt: skip
     command = [sys.executable, "-c", SCRIPT, json.dumps(asked), json.dumps(HEAVY)]
     run = subprocess.run(command, capture_output=True, text=True, check=True)
     told = json.loads(run.stdout)
     assert len(told) == len(asked)
     assert {words: loaded for words, (_, _, loaded) in told.items() if loaded} == {}
     assert all(status == 0 for status, _, _ in told.values())
-    assert all(f"link-margin {name}" in told[f"{name} --help"][1] for name in COMMANDS if name not in OF_STUDIES)
+    assert all(f"link-margin {name}" in told[f"{name} --help"][1] for name in COMMANDS)
+    assert all(field.option in told[f"study {form.word} --help"][1] for form in FORMS for field in form.fields)
 
 
 def test_help_of_new_lists_every_starter():

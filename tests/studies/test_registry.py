@@ -13,10 +13,11 @@ from workbench.board.writing import save_board
 from workbench.cli import main
 from workbench.cli.arguments import parser
 from workbench.errors import StudyError
-from workbench.studies import registry
+from workbench.studies import forms, registry
+from workbench.studies.forms import StudyField, StudyForm, length_m
 from workbench.studies.presentation import Presentation
 from workbench.studies.registry import STUDIES, study_of
-from workbench.studies.study import Study, StudyField, length_m
+from workbench.studies.study import Study
 
 
 @pytest.mark.parametrize("study", STUDIES, ids=lambda one: one.word)
@@ -65,6 +66,8 @@ class _CountStudy(Study):
 
 def test_a_new_study_is_on_the_command_line_as_soon_as_it_is_listed(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(registry, "STUDIES", (*STUDIES, _CountStudy()))
+    form = StudyForm(_CountStudy.word, _CountStudy.purpose, _CountStudy.fields)
+    monkeypatch.setattr(forms, "FORMS", (*forms.FORMS, form))
     path = tmp_path / "shelf.board.json"
     save_board(with_lanes(section(), "D0", "D4"), path)
     assert main(["study", "count", str(path), "--longest", "250 mm"]) == 0
@@ -75,6 +78,10 @@ def test_a_new_study_is_on_the_command_line_as_soon_as_it_is_listed(tmp_path, mo
     assert capsys.readouterr().err.startswith("link-margin: --longest: ")
     assert main(["study", "count", str(path), "--board-out", str(tmp_path / "out.board.json")]) == 2
     assert "changes nothing on the board" in capsys.readouterr().err
+
+
+def test_forms_stand_in_the_order_of_the_studies():
+    assert [(one.word, one.purpose, one.fields) for one in STUDIES] == list(forms.FORMS) == list(forms.forms())
 
 
 def test_what_is_no_study_is_refused_with_those_that_are():
@@ -92,7 +99,8 @@ asked = parser("study").parse_args(["study", "lengths", "shelf.board.json", "--m
 print(asked.study, asked.most, [one.word for one in STUDIES].index("lengths"), len(STUDIES))
 """
 FILE = """
-from workbench.studies.study import Study, StudyField, whole_number
+from workbench.studies.forms import StudyField, whole_number
+from workbench.studies.study import Study
 
 class LengthsStudy(Study):
     word, title, purpose, about, place = "lengths", "Lengths", "how long lanes are", "lane", 15

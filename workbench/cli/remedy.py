@@ -24,9 +24,9 @@ def _add_remedy(commands: "Commands[Parser]") -> None:
 
 
 def _add_fields(offered: Parser) -> None:
-    from workbench.studies.registry import study_of  # noqa: PLC0415 - other commands start without the studies
+    from workbench.studies.forms import REMEDY  # noqa: PLC0415 - other commands start without the studies
 
-    add_study(offered, study_of("remedy"))
+    add_study(offered, REMEDY)
 
 
 OFFERS = (CommandOffer("remedy", _add_remedy, study, _add_fields),)

@@ -30,7 +30,8 @@ from workbench.wording import quoted
 
 if TYPE_CHECKING:
     from workbench.board.reading import LoadedBoard
-    from workbench.studies.study import Study, StudyField
+    from workbench.studies.forms import StudyField, StudyForm
+    from workbench.studies.study import Study
 
 _EXIT = """\
 exit status: 0 every lane passes in the answer, 1 at least one does not, 2 the input could not be read or the study
@@ -62,7 +63,7 @@ def study(asked: argparse.Namespace) -> int:
     """
     from workbench.errors import StudyError  # noqa: PLC0415 - other commands start without the studies
     from workbench.quantity import show  # noqa: PLC0415 - as above
-    from workbench.studies.kinds.fields import GAPS  # noqa: PLC0415 - as above
+    from workbench.studies.forms import GAPS  # noqa: PLC0415 - as above
     from workbench.studies.registry import study_of  # noqa: PLC0415 - as above
 
     chosen, loaded = study_of(asked.study), load_board(asked.file)
@@ -155,18 +156,18 @@ def _add_study(commands: "Commands[Parser]") -> None:
 
 
 def _add_studies(offered: Parser) -> None:
-    from workbench.studies.registry import STUDIES  # noqa: PLC0415 - other commands start without the studies
+    from workbench.studies.forms import forms  # noqa: PLC0415 - other commands start without the studies
 
     studies = offered.add_subparsers(dest="study", metavar="STUDY", parser_class=Parser, required=True)
-    for one in STUDIES:
+    for one in forms():
         words = command(studies, one.word, one.purpose, _EXIT)
         add_study(words, one)
 
 
-def add_study(words: Parser, one: "Study") -> None:
+def add_study(words: Parser, one: "StudyForm") -> None:
     """All arguments of a study."""
     words.add_argument("file", metavar="FILE", help="board file")
-    from workbench.studies.kinds.fields import GAPS  # noqa: PLC0415 - other commands start without the studies
+    from workbench.studies.forms import GAPS  # noqa: PLC0415 - other commands start without the studies
 
     for field in (*one.fields, GAPS):
         add_field(words, field)

@@ -17,20 +17,20 @@ from workbench.errors import StudyError
 from workbench.parts.conditioners.controls import Settings, controls_in, first_words
 from workbench.quantity import show
 from workbench.studies.figures import LaneFigures, worst_of
+from workbench.studies.forms import FIRST, POSITIONS
 from workbench.studies.need import Need, NeedJobs
 from workbench.studies.pool.jobs import Assess, Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, answer_jobs
 from workbench.studies.pool.size import LIMIT, refuse_too_many
 from workbench.studies.record import AnswerOrigin, made_of
 from workbench.studies.setting_search.answer import DeviceSettings, with_settings
-from workbench.studies.setting_search.settings import FIRST, DeviceChoices, device_stages, shared_controls
+from workbench.studies.setting_search.settings import DeviceChoices, device_stages, shared_controls
 from workbench.wording import quoted
 
 Figures = tuple[LaneFigures, ...]
 """Those of the lanes, in the board's order."""
 LEAST_RUN_M = 1e-3
 """A run never gets shorter than this."""
-POSITIONS = 50
 _NOWHERE_M = 1e-9
 _SLIGHT_GUARDS = 0.25
 """So much more margin is no reason to move a part."""

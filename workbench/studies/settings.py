@@ -16,6 +16,7 @@ verdict; recommended is the setting of the plateau that loses least when any one
 from collections.abc import Mapping, Sequence
 
 from workbench.errors import StudyError
+from workbench.studies.forms import PLATEAU_GUARDS
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort, pool_for
 from workbench.studies.pool.size import LIMIT, refuse_too_many
@@ -24,8 +25,6 @@ from workbench.studies.setting_search.answer import GroupAnswer, SettingsAnswer
 from workbench.studies.setting_search.group import DeviceGroup
 from workbench.studies.setting_search.search import Search
 from workbench.studies.setting_search.settings import DeviceChoices, named_choices
-
-PLATEAU_GUARDS = 1.0
 
 
 def settings_study(

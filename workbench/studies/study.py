@@ -1,82 +1,25 @@
 """What a study is: what it asks, the fields of its form, its answer as text, rows and picture, and what applies it.
 
 The command line makes its options from a study's fields, the window its form, reports their text and tables from the
-same record; none of them knows a study by name. A new study is one file under `kinds` and its line in `registry`.
+same record; none of them knows a study by name. A new study is one file under `kinds`; with its form in `forms`
+its help loads no engine.
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator, Mapping
-from typing import Any, ClassVar, NamedTuple
+from collections.abc import Iterator, Mapping
+from typing import Any, ClassVar
 
 from workbench.board.model import Board, Guard, Stage
-from workbench.errors import StudyError, WorkbenchError
-from workbench.quantity import parse
+from workbench.errors import StudyError
+from workbench.studies.forms import StudyField, TypedField
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
 from workbench.studies.presentation import Presentation
-from workbench.wording import quoted
 
 Values = Mapping[str, Any]
 """What a form's fields hold, by their keys; a field that is not there has its default."""
 Cells = tuple[object, ...]
-
-
-class StudyField(NamedTuple):
-    """One field of a study's form.
-
-    Attributes:
-        key: its name in `Values`.
-        option: the word for it on the command line.
-        help: what it means, with its default.
-        metavar: what stands for its value there; "" for one that is only there or not.
-        read: makes its value of what was typed; raises a WorkbenchError with the remedy.
-        default: its value where nothing was said.
-        several: whether it takes more than one; its value is a tuple then.
-        required: whether it has to be said.
-        choices: the words that it may hold; empty: any.
-    """
-
-    key: str
-    option: str
-    help: str
-    metavar: str = ""
-    read: Callable[[str], Any] = str
-    default: Any = None
-    several: bool = False
-    required: bool = False
-    choices: tuple[str, ...] = ()
-
-    def value(self, typed: Any) -> Any:  # noqa: ANN401 - a text, several, or whether it is there
-        """What was typed, read.
-
-        Raises:
-            StudyError: it does not read.
-        """
-        if typed is None:
-            return self.default
-        if not self.metavar:
-            return bool(typed)
-        try:
-            return tuple(map(self.read, typed)) if self.several else self.read(typed)
-        except WorkbenchError as error:
-            raise StudyError(f"{self.option}: {error}") from error
-
-
-class TypedField(NamedTuple):
-    """What the window asks for in words, besides the subject.
-
-    Attributes:
-        first: what stands there at first.
-        about: what is to be typed.
-        tolerances: whether it is a list of tolerances, which the window shows as a table.
-        choices: words of which some are chosen, in an order; what is typed are those, with commas between.
-    """
-
-    first: str
-    about: str
-    choices: tuple[str, ...] = ()
-    tolerances: bool = False
 
 
 class Study(ABC):
@@ -148,25 +91,3 @@ class Study(ABC):
     @abstractmethod
     def passes(self, answer: Any) -> bool:  # noqa: ANN401 - as above
         """Whether every lane passes in the answer."""
-
-
-def length_m(typed: str) -> float:
-    """A length in m as it is typed, with or without its unit; raises QuantityError."""
-    return parse(typed, unit="m")
-
-
-def whole_number(typed: str) -> int:
-    """A whole number as it is typed.
-
-    Raises:
-        StudyError: it is none.
-    """
-    try:
-        return int(typed)
-    except ValueError as error:
-        raise StudyError(f"{quoted(typed)} is not a whole number; write one such as 50") from error
-
-
-def number(typed: str) -> float:
-    """A number as it is typed, without a unit; raises QuantityError."""
-    return parse(typed, unit="")

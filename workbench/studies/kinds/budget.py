@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from workbench.board.model import Board, Guard
 from workbench.layout import Align, paragraph, safe
 from workbench.quantity import show
+from workbench.studies import forms
 from workbench.studies.budget import BudgetAnswer, BudgetItem, LaneBudget, budget_study
-from workbench.studies.kinds.fields import ALL, LANES, OfLanes
+from workbench.studies.kinds.fields import ALL, OfLanes
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
@@ -21,9 +22,8 @@ class BudgetStudy(OfLanes, Study):
     """Each thing made ideal, in a stated order and its reverse."""
 
     place = 60
-    word, title = "budget", "Margin budget"
-    purpose = "the margin budget of a lane, and what would help most"
-    fields = (LANES,)
+    word, purpose, fields = forms.BUDGET
+    title = "Margin budget"
 
     def subjects(self, board: Board, lane: str) -> tuple[str, ...]:
         """One lane at a time: every lane takes some hundred assessments."""

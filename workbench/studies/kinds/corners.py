@@ -5,10 +5,8 @@ from collections.abc import Iterator
 
 from workbench.board.model import Guard
 from workbench.layout import Align, safe
+from workbench.studies import forms
 from workbench.studies.kinds.fields import (
-    LANES,
-    TOLERANCE_FILES,
-    TOLERANCES,
     TYPED_TOLERANCES,
     OfLanes,
     lanes_of,
@@ -30,7 +28,7 @@ from workbench.studies.presentation import (
     margin_cells,
     margin_paths,
 )
-from workbench.studies.study import Cells, Study, StudyField, Values
+from workbench.studies.study import Cells, Study, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
 from workbench.studies.variation.corners import CornerFactor, CornersAnswer, LaneCorners, corners_study
 from workbench.wording import SIGNS
@@ -43,14 +41,8 @@ class CornersStudy(OfLanes, Study):
     """Does it hold at the ends of tolerances."""
 
     place = 40
-    word, title = "corners", "Corners"
-    purpose = "whether lanes hold at the ends of tolerances"
-    fields = (
-        TOLERANCES, TOLERANCE_FILES, LANES,
-        StudyField(
-            "one_at_a_time", "--one-at-a-time", "each tolerance alone (all combinations of ends)", default=False
-        ),
-    )  # fmt: skip
+    word, purpose, fields = forms.CORNERS
+    title = "Corners"
     typed = TYPED_TOLERANCES
 
     def values(self, subject: str, typed: str = "") -> Values:

@@ -1,44 +1,19 @@
 """Fields, subjects and values that several studies have."""
 
-from pathlib import Path
-
 from workbench.board.edits.changes import Gaps, changed
 from workbench.board.model import Board
 from workbench.errors import StudyError
 from workbench.facts import fact_of
 from workbench.parts.lines.coupling import SpacingCoupling
-from workbench.studies.study import StudyField, TypedField, Values, length_m
-from workbench.studies.variation.tolerances import Tolerance, read_tolerances, tolerance_from_text
+from workbench.studies.forms import TypedField
+from workbench.studies.study import Values
+from workbench.studies.variation.tolerances import Tolerance, tolerance_from_text
 
 ALL = "all lanes"
-LANES = StudyField("lanes", "--lane", "only these lanes", "NAME", several=True)
-SETTINGS_WORDS = "current, first (every position of its first control), all, or the name of a control"
-"""Which settings of a device may be tried."""
-TOLERANCES = StudyField(
-    "tolerances", "--tolerance",
-    'what varies and how far: "impedance=±10%", "length=-1%..+2% uniform per lane", "boost:U1=±1 dB", '
-    '"vias/through via/stub_m=±0.2 mm"; WHAT is loss, copper loss, impedance, permittivity, length, boost, swing, '
-    "gain, emphasis, gap, skew, noise, random jitter, deterministic jitter, each also of one entry or device "
-    "(boost:U1), or any number of the catalogue as SECTION/NAME/FIELD; normal, three sigma wide, unless uniform is "
-    "said; one deviation per board unless per layer or per lane is said",
-    "WHAT=RANGE", tolerance_from_text, (), several=True,
-)  # fmt: skip
-TOLERANCE_FILES = StudyField(
-    "tolerance_files", "--tolerances",
-    'files of them, JSON: {"tolerances": [{"on": "impedance", "low": -0.1, "high": 0.1}]}',
-    "FILE", lambda name: read_tolerances(Path(name)), (), several=True,
-)  # fmt: skip
 TYPED_TOLERANCES = TypedField(
     "impedance=±10%; loss=±10%", "tolerances, such as impedance=±10%; boost:U1=±1 dB; length=±2% per lane",
     tolerances=True,
 )
-
-GAPS = StudyField(
-    "gaps", "--gap",
-    'as if every gap between neighbours were so wide, such as "0.4 mm"; of several gaps an answer each (as they are)',
-    "D", length_m, (), several=True,
-)  # fmt: skip
-"""What every study may be asked at."""
 
 
 def at_gap(board: Board, gap_m: float) -> Board:

@@ -7,11 +7,12 @@ from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
 from workbench.parts.conditioners.controls import Settings, controls_in, first_position
 from workbench.quantity import in_column, length_column, show
-from workbench.studies.kinds.fields import SETTINGS_WORDS
+from workbench.studies import forms
+from workbench.studies.forms import FIRST, POSITIONS
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
-from workbench.studies.position import POSITIONS, PositionAnswer, PositionPoint, placed, position_study
+from workbench.studies.position import PositionAnswer, PositionPoint, placed, position_study
 from workbench.studies.presentation import (
     MARGIN_HEADS,
     MOST_ROWS,
@@ -25,8 +26,7 @@ from workbench.studies.presentation import (
     margin_paths,
     settings_words,
 )
-from workbench.studies.setting_search.settings import FIRST
-from workbench.studies.study import Cells, Study, StudyField, Values, length_m, whole_number
+from workbench.studies.study import Cells, Study, Values
 from workbench.studies.tables import (
     guards_text,
     indented,
@@ -45,24 +45,8 @@ class PositionStudy(Study):
     """Where along its lanes a device should stand."""
 
     place = 20
-    word, title, about = "position", "Position", "device"
-    purpose = "where along its lanes a device should stand, and whether it is needed"
-    fields = (
-        StudyField("device", "--device", "the device to slide along its lanes", "REF", required=True),
-        StudyField(
-            "from_m", "--from",
-            'min shift, such as "-50 mm"; negative is towards the transmitters (as far as the runs allow)',
-            "D", length_m,
-        ),
-        StudyField("to_m", "--to", "max shift (as far as the runs allow)", "D", length_m),
-        StudyField(
-            "positions", "--positions", f"how many positions, evenly ({POSITIONS})", "N", whole_number, POSITIONS
-        ),
-        StudyField(
-            "settings", "--settings", f"the settings to try at each position: {SETTINGS_WORDS} (first)", "WHICH",
-            default=FIRST,
-        ),
-    )  # fmt: skip
+    word, purpose, fields = forms.POSITION
+    title, about = "Position", "device"
 
     def values(self, subject: str, typed: str = "") -> Values:
         """Every position with every equalization."""

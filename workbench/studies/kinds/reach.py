@@ -7,7 +7,7 @@ from workbench.errors import StudyError
 from workbench.layout import Align, safe
 from workbench.parts.conditioners.controls import controls_in, first_position, first_words
 from workbench.quantity import in_column, length_column, show
-from workbench.studies.kinds.fields import LANES, SETTINGS_WORDS
+from workbench.studies import forms
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
@@ -22,8 +22,7 @@ from workbench.studies.presentation import (
     guards_words,
 )
 from workbench.studies.reach import ReachAnswer, ReachRow, reach_study, with_reach
-from workbench.studies.setting_search.settings import CURRENT
-from workbench.studies.study import Cells, Study, StudyField, Values, length_m
+from workbench.studies.study import Cells, Study, Values
 from workbench.studies.tables import UNKNOWN, indented, made_text, scale_text, table, title_of
 
 
@@ -31,23 +30,8 @@ class ReachStudy(Study):
     """How long a run may get."""
 
     place = 30
-    word, title, about = "reach", "Reach", "run"
-    purpose = "how long a run may get, without conditioners and with them"
-    fields = (
-        StudyField(
-            "run", "--run",
-            'the run: the name of its line, "NAME:2" for the second of several, or its element number, from 1',
-            "RUN", required=True,
-        ),
-        LANES,
-        StudyField("profiles", "--profile", "interfaces whose limits apply (its own)", "ID", several=True),
-        StudyField(
-            "settings", "--settings", f"settings to try of the device next to the run: {SETTINGS_WORDS} (current)",
-            "WHICH", default=CURRENT,
-        ),
-        StudyField("longest_m", "--longest", 'longest length to try, such as "2 m" (until it fails)', "D", length_m),
-        StudyField("keep_guard", "--keep-guard", "the guard band has to be kept too", default=False),
-    )  # fmt: skip
+    word, purpose, fields = forms.REACH
+    title, about = "Reach", "run"
 
     def subjects(self, board: Board, lane: str) -> tuple[str, ...]:
         """The lines and cables that lanes run over, the current lane's first; what a lane has twice by its place."""

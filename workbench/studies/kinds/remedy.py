@@ -9,8 +9,10 @@ from workbench.board.model import Board, Guard
 from workbench.board.user_library import UserLibrary
 from workbench.errors import StudyError
 from workbench.layout import Align, safe
+from workbench.studies import forms
 from workbench.studies.figures import LaneFigures
-from workbench.studies.kinds.fields import LANES, OfLanes, lanes_of
+from workbench.studies.forms import CLASSES, TypedField
+from workbench.studies.kinds.fields import OfLanes, lanes_of
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
@@ -24,11 +26,10 @@ from workbench.studies.presentation import (
     margin_paths,
 )
 from workbench.studies.remedies.answer import LaneRemedies, RemedyAnswer, RemedyEffect, RemedyOffer
-from workbench.studies.remedies.moves import CLASSES
 from workbench.studies.remedies.offered import NO_LIBRARY
 from workbench.studies.remedies.search import remedy_study
 from workbench.studies.remedies.worst import AS_IT_IS
-from workbench.studies.study import Cells, Study, StudyField, TypedField, Values
+from workbench.studies.study import Cells, Study, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
 from workbench.studies.variation.tolerances import range_words, tolerance_from_text
 from workbench.wording import any_of, counted, quoted, quoted_path
@@ -73,28 +74,10 @@ class RemedyStudy(OfLanes, Study):
     """What to change so that lanes pass, the cheapest class of changes first."""
 
     place = 70
-    word, title = "remedy", "Make it pass"
-    purpose = "what to change so that a lane passes"
+    word, purpose, fields = forms.REMEDY
+    title = "Make it pass"
     typed = TypedField(", ".join(CLASSES), "What may be changed, tried in this order", CLASSES)
     rows_stand = True
-    fields = (
-        LANES,
-        StudyField(
-            "allow", "--allow",
-            "what may be changed, with commas between, tried in that order (settings,parts,layout,material)",
-            "CLASSES", classes_from_text, CLASSES,
-        ),
-        StudyField(
-            "corners", "--corners",
-            'tolerances at whose corners lanes have to pass too, such as "impedance=±10%"; every margin is then that '
-            "of the worst corner",
-            "WHAT=RANGE", tolerance_from_text, (), several=True,
-        ),
-        StudyField(
-            "library", "--library", "a folder with entries of your own that may be taken too: parts, lines, materials",
-            "FOLDER", library_in,
-        ),
-    )  # fmt: skip
 
     def values(self, subject: str, typed: str = "") -> Values:
         """The lane, or all that do not pass, the classes that are allowed, corners and a library; raises StudyError."""

@@ -7,6 +7,8 @@ from typing import NamedTuple
 from workbench.board.model import Board, Guard
 from workbench.layout import Align, safe
 from workbench.parts.conditioners.controls import controls_in
+from workbench.studies import forms
+from workbench.studies.forms import PLATEAU_GUARDS
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
@@ -32,8 +34,8 @@ from workbench.studies.setting_search.answer import (
     with_settings,
 )
 from workbench.studies.setting_search.settings import devices_with_lanes
-from workbench.studies.settings import PLATEAU_GUARDS, settings_study
-from workbench.studies.study import Cells, Study, StudyField, Values, number
+from workbench.studies.settings import settings_study
+from workbench.studies.study import Cells, Study, Values
 from workbench.studies.tables import (
     INDENT,
     guards_text,
@@ -53,19 +55,8 @@ class SettingsStudy(Study):
     """Which settings serve all lanes of a device."""
 
     place = 10
-    word, title, about = "settings", "Settings", "device"
-    purpose = "which settings serve all lanes of a device best"
-    fields = (
-        StudyField(
-            "devices", "--device",
-            "devices to set; those that share a lane are set together (every device with a lane); U4:2 sets only what "
-            "channel 2 of U4 has for itself", "REF", several=True,
-        ),
-        StudyField(
-            "plateau_guards", "--plateau", "how far below the best the plateau reaches, in normalized margin (1)", "G",
-            number, PLATEAU_GUARDS,
-        ),
-    )  # fmt: skip
+    word, purpose, fields = forms.SETTINGS
+    title, about = "Settings", "device"
 
     def values(self, subject: str, typed: str = "") -> Values:
         """All positions of all controls."""

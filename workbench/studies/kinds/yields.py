@@ -4,10 +4,8 @@ from collections.abc import Iterator
 
 from workbench.board.model import Guard
 from workbench.layout import Align, safe
+from workbench.studies import forms
 from workbench.studies.kinds.fields import (
-    LANES,
-    TOLERANCE_FILES,
-    TOLERANCES,
     TYPED_TOLERANCES,
     OfLanes,
     lanes_of,
@@ -18,7 +16,7 @@ from workbench.studies.pool.jobs import Basis
 from workbench.studies.pool.running import UNHURRIED, Effort
 from workbench.studies.pool.size import LIMIT
 from workbench.studies.presentation import CurveLine, CurvePicture, Point, Presentation, TableRow
-from workbench.studies.study import Cells, Study, StudyField, Values, whole_number
+from workbench.studies.study import Cells, Study, Values
 from workbench.studies.tables import guards_text, indented, made_text, scale_text, table, title_of
 from workbench.studies.variation.yields import BOARD, Proportion, YieldAnswer, YieldOf, yield_study
 
@@ -39,14 +37,8 @@ class YieldStudy(OfLanes, Study):
     """How many of many boards will do."""
 
     place = 50
-    word, title = "yield", "Yield"
-    purpose = "what share of boards holds over tolerance, and what drives it"
-    fields = (
-        TOLERANCES, TOLERANCE_FILES, LANES,
-        StudyField("draws", "--draws", "how many boards to draw (1000)", "N", whole_number, 1000),
-        StudyField("seed", "--seed", "random seed (1)", "N", whole_number, 1),
-        StudyField("sobol", "--sobol", "Sobol points instead of independent draws", default=False),
-    )  # fmt: skip
+    word, purpose, fields = forms.YIELD
+    title = "Yield"
     typed = TYPED_TOLERANCES
 
     def values(self, subject: str, typed: str = "") -> Values:

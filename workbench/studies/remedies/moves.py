@@ -9,10 +9,10 @@ from workbench.board.checking import check
 from workbench.board.edits.changes import Change, Lengths, changed
 from workbench.board.model import Board
 from workbench.quantity import show
+from workbench.studies.forms import CLASSES
 from workbench.studies.remedies.alterations import ConditionerPut
 
-SETTINGS, PARTS, LAYOUT, MATERIAL = CLASSES = ("settings", "parts", "layout", "material")
-"""The classes of moves, the cheapest first."""
+SETTINGS, PARTS, LAYOUT, MATERIAL = CLASSES
 
 
 class RemedyMove(msgspec.Struct, frozen=True, kw_only=True):

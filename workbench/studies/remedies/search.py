@@ -18,6 +18,7 @@ from workbench.board.model import Board, Lane
 from workbench.engine.lane.path import plan_of
 from workbench.errors import StudyError
 from workbench.studies.figures import LaneFigures
+from workbench.studies.forms import CLASSES
 from workbench.studies.pool.jobs import Basis, StudyJob
 from workbench.studies.pool.processes import Pool
 from workbench.studies.pool.running import UNHURRIED, Effort, Outcome, carry_out, pool_for
@@ -28,7 +29,6 @@ from workbench.studies.remedies.found import Found, Known, counts_of, known_of, 
 from workbench.studies.remedies.layout_moves import ROUTE, layout_moves, shorter
 from workbench.studies.remedies.material_moves import material_moves
 from workbench.studies.remedies.moves import (
-    CLASSES,
     LAYOUT,
     MATERIAL,
     PARTS,

@@ -12,9 +12,10 @@ from workbench.board.model import Board, Device, Stage, device_words
 from workbench.errors import StudyError
 from workbench.parts.conditioners.conditioner import Conditioner
 from workbench.parts.conditioners.controls import Settings
+from workbench.studies.forms import CURRENT, FIRST
 from workbench.wording import any_of, instead, quoted
 
-CURRENT, FIRST, ALL = "current", "first", "all"
+ALL = "all"
 VARIED = (CURRENT, FIRST, ALL)
 """Choices of settings to try besides the controls' own names: as it is, every position of the first control, all."""
 

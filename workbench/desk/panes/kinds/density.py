@@ -72,7 +72,7 @@ def _colours(lightness: Floats, chroma: Floats, hue: Floats) -> Floats:
     exists[0] = True  # grey
     richest = _CHROMAS - 1 - np.argmax(exists[::-1], axis=0)
     linear = np.clip(every[richest, np.arange(lightness.size)], 0.0, 1.0)
-    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1.0 / 2.4) - 0.055)
+    return np.asarray(np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1.0 / 2.4) - 0.055))
 
 
 def _linear_rgb(lightness: Floats, chroma: Floats, hue: Floats) -> Floats:
