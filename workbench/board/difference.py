@@ -1,6 +1,5 @@
 """What differs between two boards, piece by piece, in plain sentences."""
 
-import difflib
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -203,6 +202,8 @@ def _word(value: str | float | None, unit: str = "") -> str:
 
 def _path_words(old: Sequence[Element], new: Sequence[Element]) -> Iterator[str]:
     """What differs along a path, elements numbered as they were."""
+    import difflib  # noqa: PLC0415 - only where two paths differ
+
     for what, i1, i2, j1, j2 in difflib.SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
         digits = 17 if any(_element(a) == _element(b) for a, b in zip(old[i1:i2], new[j1:j2], strict=False)) else 6
         gone = ", ".join(_element(one, digits) for one in old[i1:i2])

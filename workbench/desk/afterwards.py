@@ -3,16 +3,17 @@
 from abc import abstractmethod
 from collections.abc import Callable, Sequence
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QTimer
-from PySide6.QtWidgets import QMainWindow
+from PySide6.QtCore import QObject, Qt, QTimer
+from PySide6.QtWidgets import QMainWindow, QWidget
 
 from workbench.desk.session.computing import Computing
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QAction
-    from PySide6.QtWidgets import QMenu, QWidget
+    from PySide6.QtWidgets import QMenu, QSplitter
 
     from workbench.desk.arrangement import Arrangement
     from workbench.desk.compare.snapshots import Comparison
@@ -68,7 +69,7 @@ class LaterMade(QMainWindow):
     details: "Details"
     _bar: "list[QMenu]"
     _section_action: "QAction"
-    _studies_place: "QWidget"
+    _studies_place: QWidget
 
     @abstractmethod
     def tell(self, sentence: str) -> None:
@@ -104,9 +105,7 @@ class LaterMade(QMainWindow):
         from workbench.desk.studies.panel import StudiesPanel  # noqa: PLC0415 - the window starts without it
 
         made = StudiesPanel(self.document, self.state, self.appearance.theme)
-        centre = self.arrangement.centre
-        centre.replaceWidget(centre.indexOf(self._studies_place), made)
-        self._studies_place.deleteLater()
+        put_in_place(self.arrangement.centre, self._studies_place, made)
         made.said.connect(self.tell)
         made.opened.connect(lambda: self._make_room_for(made))
         self.__dict__["studies"] = made  # it is there from now on
@@ -186,6 +185,20 @@ class LaterMade(QMainWindow):
             log=self.own_windows.show_log,
             working=self.show_working,
         )
+
+
+def put_in_place(column: "QSplitter", place: QWidget, part: QWidget) -> None:
+    """Put a part where an empty, hidden widget kept its place, on the column and for the Tab key; that widget goes."""
+    column.insertWidget(column.indexOf(place), part)
+    order, one = [], place.nextInFocusChain()
+    while one is not place:
+        if part.isAncestorOf(one) and one.focusPolicy() is not Qt.FocusPolicy.NoFocus:
+            order.append(one)
+        one = one.nextInFocusChain()
+    for before, following in pairwise([place, *order]):
+        QWidget.setTabOrder(before, following)
+    place.setParent(None)
+    place.deleteLater()
 
 
 class Afterwards(QObject):

@@ -189,6 +189,7 @@ class Window(LaterMade):
         )
         self.findings = FindingsPanel(*shared)
         self._studies_place = QWidget()
+        self._studies_place.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # hidden: it keeps a place for the Tab key too
         self._studies_place.hide()
         self.drawing = MeasuredDrawing(self.panes, self.state, self.overlays, self.appearance.theme, self)
         self._section_action = QAction("Cross-section…", self)

@@ -10,7 +10,6 @@ import os
 import queue
 import signal
 import struct
-import subprocess
 import sys
 import tempfile
 import threading
@@ -237,6 +236,8 @@ class Session:
         words = [*program, str(most.memory_bytes), str(most.cpu_s), str(most.file_bytes), str(shared)]
         kept = {name: os.environ[name] for name in ("SYSTEMROOT", "WINDIR") if name in os.environ}
         with self._errors.open("wb") as errors:
+            import subprocess  # noqa: PLC0415 - most boards have no model to run
+
             self._process = subprocess.Popen(
                 words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors, cwd=root, env=kept,
                 start_new_session=True, bufsize=0, pass_fds=() if shared < 0 else (shared,),

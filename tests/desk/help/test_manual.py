@@ -8,6 +8,7 @@ from workbench.cli.reference import command_pages
 
 def test_f1_opens_the_manual_with_every_key_and_every_command(window):
     window.own_windows.commands = command_pages
+    assert window.menus.keys()  # made after the first paint in a program that has run for a moment
     QTest.keyClick(window, Qt.Key.Key_F1)
     text = window.own_windows.manual.pages.toPlainText()
     keys = dict(window.menus.keys())

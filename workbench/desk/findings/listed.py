@@ -3,7 +3,6 @@
 import re
 from collections.abc import Sequence
 from functools import cache
-from html import unescape
 from typing import NamedTuple
 
 from workbench.board.model import Board, Component, Run, Stage
@@ -70,5 +69,7 @@ def _name(element: Run | Component | Stage) -> str:
 
 @cache
 def _advices() -> dict[str, str]:
+    from html import unescape  # noqa: PLC0415 - its table of names is large; the window starts without it
+
     text = resource("help", "findings.html").read_text(encoding="utf-8")
     return {rule: " ".join(unescape(_MARK.sub("", words)).split()) for rule, words in _ADVICE.findall(text)}

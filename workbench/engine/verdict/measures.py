@@ -1,7 +1,6 @@
 """Figures read off a lane: pulse, cursors, eye measures, losses, baseline wander."""
 
 import math
-from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
@@ -232,4 +231,6 @@ def corners_hz(plan: LanePlan, span: int) -> list[float]:
 
 def quantile(error_ratio: float) -> float:
     """Q of an error ratio: how many sigma a Gaussian exceeds with that probability."""
+    from statistics import NormalDist  # noqa: PLC0415 - loads fractions and random numbers
+
     return -NormalDist().inv_cdf(error_ratio)
