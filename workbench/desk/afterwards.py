@@ -3,13 +3,13 @@
 from abc import abstractmethod
 from collections.abc import Callable, Sequence
 from functools import cached_property
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, Qt, QTimer
+from PySide6.QtCore import QObject, QTimer
 from PySide6.QtWidgets import QMainWindow, QWidget
 
 from workbench.desk.session.computing import Computing
+from workbench.desk.widgets.tab_order import tab_after
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QAction
@@ -190,13 +190,7 @@ class LaterMade(QMainWindow):
 def put_in_place(column: "QSplitter", place: QWidget, part: QWidget) -> None:
     """Put a part where an empty, hidden widget kept its place, on the column and for the Tab key; that widget goes."""
     column.insertWidget(column.indexOf(place), part)
-    order, one = [], place.nextInFocusChain()
-    while one is not place:
-        if part.isAncestorOf(one) and one.focusPolicy() is not Qt.FocusPolicy.NoFocus:
-            order.append(one)
-        one = one.nextInFocusChain()
-    for before, following in pairwise([place, *order]):
-        QWidget.setTabOrder(before, following)
+    tab_after(place, part)
     place.setParent(None)
     place.deleteLater()
 

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QRectF
@@ -16,7 +17,6 @@ from workbench.desk.panes.figures import (
     ratio_words,
     value_pieces,
 )
-from workbench.desk.panes.kinds.bits_bar import BitsBar
 from workbench.desk.panes.kinds.counted import counted_opening, counted_outline, counted_words
 from workbench.desk.panes.kinds.density import density_table, shades
 from workbench.desk.panes.kinds.phase import ONE_UI, PhasePane
@@ -28,10 +28,14 @@ from workbench.desk.panes.plot.chart import MARKS_Z, WORDS_Z, curve, ink_words, 
 from workbench.desk.panes.plot.marks import Tinted
 from workbench.desk.panes.readout import ReadoutPiece
 from workbench.desk.session.view_state import AskedFigure
+from workbench.desk.widgets.tab_order import tab_after
 from workbench.engine.readings import EyeReading, eye_reading
 from workbench.engine.symbols import Symbols
 from workbench.engine.views import ERROR_RATIOS, EyePicture
 from workbench.waveform.result import WaveformResult
+
+if TYPE_CHECKING:
+    from workbench.desk.panes.kinds.bits_bar import BitsBar
 
 _IMAGE_Z, _COUNTED_Z, _LIMITS_Z = -10.0, 4.0, 5.0
 _BOTH_FIGURES = 2
@@ -121,10 +125,10 @@ class EyePane(PhasePane):
         self._sampling.set_pen(thin(self.theme.faint, dashed=True))
         self.limits.set_pen(thin(self.theme.marginal, width=2.0))
         self._tell_symbols()
-        if self.bits_bar is not None:
-            self.bits_bar.set_theme(self.theme)
-            self.counted.set_pen(thin(self.theme.ink))
-            ink_words(self.told, self.theme.ink, self.theme.sheet)
+        if self._bar is not None:
+            self._bar.set_theme(self.theme)
+        self.counted.set_pen(thin(self.theme.ink))
+        ink_words(self.told, self.theme.ink, self.theme.sheet)
         for number_, one in enumerate(self._slots):
             if one is not None:
                 self._draw(number_, one)
@@ -213,24 +217,39 @@ class EyePane(PhasePane):
         self.chart.add(self.told, WORDS_Z)
         self.counted.hide()
         self.told.hide()
-        self.bits_bar: BitsBar | None = None
+        self._bar: BitsBar | None = None
         bits = self.link.bits
         if bits is None:
             return
-        self.bits_bar = BitsBar(bits, self.state, self.theme)
-        self.insert_below_head(self.bits_bar)
         self.bits_switch = self.head.add_switch("Bit-by-bit", "Send bits through the lane and show what is counted")
         self.bits_switch.setChecked(bits.shown)
-        self.bits_bar.setVisible(bits.shown)
         self.bits_switch.toggled.connect(lambda on: setattr(bits, "shown", on))
         bits.changed.connect(self._follow_bits)
+        self._show_bar(bits.shown)
+
+    @property
+    def bits_bar(self) -> "BitsBar | None":
+        """What asks for bits, made when it is first wanted; None where nobody is there to send them."""
+        if self._bar is None and self.link.bits is not None:
+            from workbench.desk.panes.kinds.bits_bar import BitsBar  # noqa: PLC0415 - the window starts without it
+
+            self._bar = BitsBar(self.link.bits, self.state, self.theme)
+            self.insert_below_head(self._bar)
+            self._bar.setVisible(self.link.bits.shown)
+            tab_after(self, self._bar)
+        return self._bar
+
+    def _show_bar(self, shown: bool) -> None:
+        bar = self.bits_bar if shown else self._bar
+        if bar is not None:
+            bar.setVisible(shown)
 
     def _follow_bits(self) -> None:
         bits, first = self.link.bits, self._slots[0]
-        if bits is None or self.bits_bar is None:
+        if bits is None:
             return
         self.bits_switch.setChecked(bits.shown)
-        self.bits_bar.setVisible(bits.shown)
+        self._show_bar(bits.shown)
         if first is not None and self.isVisible():
             self._show_density(first)
 
