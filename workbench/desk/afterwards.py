@@ -2,7 +2,8 @@
 
 from abc import abstractmethod
 from collections.abc import Callable, Sequence
-from functools import cached_property
+from functools import cached_property, partial
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer
@@ -40,6 +41,12 @@ if TYPE_CHECKING:
 LATEST_MS = 1_500
 """So long after the window was shown it is made even if no curves come: a board may have no lane."""
 _AFTER_PAINT_MS = 20
+_LOADED = (
+    "workbench.studies.study", "workbench.studies.budget", "workbench.studies.remedies.search",
+    "workbench.studies.registry", "workbench.desk.studies.answer_page", "workbench.desk.studies.panel",
+    "importlib.metadata", "workbench.desk.menus",
+)  # fmt: skip
+"""What these pieces load, in parts: loaded at once it would hold the window up for longer than is not felt."""
 
 
 class LaterMade(QMainWindow):
@@ -150,7 +157,8 @@ class LaterMade(QMainWindow):
         return self.menus.keys()
 
     def _pieces(self) -> list[Callable[[], object]]:
-        return [lambda: self.studies, lambda: self.menus, lambda: self.palette_box]
+        loaded = [partial(import_module, name) for name in _LOADED]
+        return [*loaded, lambda: self.studies, lambda: self.menus, lambda: self.palette_box]
 
     def _tell_studies(self) -> None:
         """What the preferences say about studies, where there are any."""
@@ -218,6 +226,11 @@ class Afterwards(QObject):
     def wait(self) -> None:
         """From now on the first curves are waited for, but not for ever."""
         self._next.start()
+
+    def finish(self) -> None:
+        """Make all that is left now."""
+        while self._pieces:
+            self._pieces.pop(0)()
 
     def stop(self) -> None:
         """Make nothing more: the window goes."""

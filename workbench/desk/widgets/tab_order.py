@@ -7,12 +7,11 @@ from PySide6.QtWidgets import QWidget
 
 
 def tab_after(before: QWidget, part: QWidget) -> None:
-    """Let Tab go from a widget that it stops at into a part, and from there on to where it went before."""
-    order, one = [before], before.nextInFocusChain()
-    while one is not None and one is not before:
-        within = one is part or part.isAncestorOf(one)
-        if within and one.focusPolicy() is not Qt.FocusPolicy.NoFocus:
-            order.append(one)
-        one = one.nextInFocusChain()
-    for first, second in pairwise(order):
+    """Let Tab go from a widget that it stops at into a part, and from there on to where it went before.
+
+    The part's own widgets follow as they were put into it. (Walking the toolkit's chain instead would make each widget
+    the keeper of the next one's wrapper, and what is behind a widget that goes would seem to have gone too.)
+    """
+    stops = [one for one in (part, *part.findChildren(QWidget)) if one.focusPolicy() is not Qt.FocusPolicy.NoFocus]
+    for first, second in pairwise([before, *stops]):
         QWidget.setTabOrder(first, second)
