@@ -1,6 +1,7 @@
 """What a terminal can do, and whether there is a display for the window."""
 
 import ctypes
+import gc
 import importlib.util
 import os
 import re
@@ -40,10 +41,16 @@ def _display_there(environment: Mapping[str, str]) -> bool:
 
 def _what_qt_lacks() -> str | None:
     """What keeps the toolkit from loading, in a few words; None where it loads."""
+    collecting = gc.isenabled()
+    gc.disable()  # what is loaded stays: looking for garbage among it takes its time
     try:
+        importlib.import_module(f"{WINDOW}.toolkit_free")
         importlib.import_module("PySide6.QtWidgets")
         if sys.platform.startswith("linux"):
             ctypes.CDLL("libxcb-cursor.so.0")
     except (ImportError, OSError) as error:
         return f"a system library is missing ({error}); README says which packages bring them"
+    finally:
+        if collecting:
+            gc.enable()
     return None

@@ -21,6 +21,7 @@ def main(path: Path | None, commands: "Callable[[], Sequence[CommandPage]]" = tu
     """
     # What is loaded now stays: looking for garbage among it takes a quarter of the start. `run` sees to it after that.
     gc.disable()
+    from workbench.desk import toolkit_free  # noqa: F401, PLC0415 - before the toolkit, where it isn't loaded yet
     from workbench.desk.app import run  # noqa: PLC0415 - naming this package must not load the toolkit
 
     return run(path, commands)
