@@ -48,6 +48,7 @@ def test_every_place_that_a_part_names_is_in_the_manual(anchors):
 
 def test_f1_opens_the_place_of_every_region(window, monkeypatch, anchors):
     window.state.set_lane("RX0", ("RX0", "RX3"))
+    window.later.finish()  # F1 is in the menu
     window.studies.open("reach")
     window.findings.open()
     QApplication.processEvents()

@@ -48,7 +48,7 @@ def test_independent_bits_are_a_choice_that_is_shown_wherever_it_is_on(qtbot, wi
     window.document.replace(board, None)
     settled(qtbot, window)
     before = window.computing.assessments[LANE].eye.height_v
-    action = next(one for one in window.actions() if one.objectName() == "view.independent")
+    action = window.menus.named("view.independent")
     action.trigger()
     settled(qtbot, window)
     found = window.computing.assessments[LANE].eye

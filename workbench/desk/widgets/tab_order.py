@@ -12,6 +12,7 @@ def tab_after(before: QWidget, part: QWidget) -> None:
     The part's own widgets follow as they were put into it. (Walking the toolkit's chain instead would make each widget
     the keeper of the next one's wrapper, and what is behind a widget that goes would seem to have gone too.)
     """
-    stops = [one for one in (part, *part.findChildren(QWidget)) if one.focusPolicy() is not Qt.FocusPolicy.NoFocus]
+    within = (one for one in (part, *part.findChildren(QWidget)) if one.window() is part.window())
+    stops = [one for one in within if one.focusPolicy() is not Qt.FocusPolicy.NoFocus]
     for first, second in pairwise([before, *stops]):
         QWidget.setTabOrder(first, second)
