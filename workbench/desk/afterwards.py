@@ -114,6 +114,7 @@ class LaterMade(QMainWindow):
         made = StudiesPanel(self.document, self.state, self.appearance.theme)
         put_in_place(self.arrangement.centre, self._studies_place, made)
         made.said.connect(self.tell)
+        made.working_wanted.connect(self.show_working)
         made.opened.connect(lambda: self._make_room_for(made))
         self.__dict__["studies"] = made  # it is there from now on
         self._tell_studies()

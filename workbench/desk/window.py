@@ -162,7 +162,8 @@ class Window(LaterMade):
         self.appearance.follow_letters()
         self.lanes.model.retell()
         self.details.retell()
-        self.studies.retell()
+        if self.studies_made:
+            self.studies.retell()
         self.own_windows.retell()
         self.document.changed.emit(self.document.board)
         if other:  # findings name lengths too
@@ -241,7 +242,6 @@ class Window(LaterMade):
         self.lanes.lane_chosen.connect(lambda _: focus_into(self.strip))
         self.lanes.working_wanted.connect(self.show_working)
         self.panes.working_wanted.connect(self.show_working)
-        self.studies.working_wanted.connect(self.show_working)
         self.lanes.remedy_wanted.connect(self.make_it_pass)
         self.details.remedy_wanted.connect(self.make_it_pass)
         self.details.working_wanted.connect(self.show_working)
