@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.cli.test_lengths import METRIC
-from tests.engine.figures.test_figures import as_shown, named_tests, size_of
+from tests.engine.figures.test_figures import as_shown, case_named, named_tests, size_of
 from tests.reports.answers import MADE, WORDS, answered
 from workbench.board.edits.changes import Lengths
 from workbench.engine.figures.answered import ExplainedAnswer, answer_chain, explain_answer, figures_in, number_fields
@@ -18,7 +18,12 @@ from workbench.engine.figures.expression import is_closed, symbols_of, value_of
 from workbench.errors import WorkbenchError
 from workbench.quantity import lengths_shown
 from workbench.reports.answers import ANSWER_ENTRIES
+from workbench.reports.pages.budgets import budget_figures
+from workbench.reports.pages.changes import GAINED_FIELDS, change_figures
+from workbench.reports.pages.remedies import remedy_figures
+from workbench.reports.pages.working import AnswerShown, appendix_of
 from workbench.studies.entries.rows import DEVIATION, ROW_FIGURES
+from workbench.studies.kinds.budget import BUDGET_FIELDS, BUDGET_HEADS
 from workbench.studies.kinds.corners import CornersStudy
 from workbench.studies.presentation import BarPicture, CurvePicture, MapPicture
 from workbench.studies.registry import study_of
@@ -208,6 +213,21 @@ def test_a_factors_effect_is_the_difference_of_two_means_by_hand() -> None:
             margins[int(np.sign(corner.deviations[place]))].append(corner.lanes[0].margin_guards)
         by_hand = np.mean(margins[1]) - np.mean(margins[-1])
         assert answer.lanes[0].effect_guards[place] == pytest.approx(by_hand, rel=1e-12)
+
+
+def test_a_reports_appendix_tells_the_figures_of_its_own_budgets_remedies_and_changes() -> None:
+    """Every column of the budget's table, the margins and the power of the remedies, what was gained by the changes."""
+    budget, remedies, changes = (answered(name) for name in ("budget", "remedy", "compare"))
+    shown = [
+        AnswerShown(budget, budget_figures(budget.answer, "D0")),
+        AnswerShown(remedies, remedy_figures(remedies.answer)), AnswerShown(changes, change_figures(changes.answer)),
+    ]  # fmt: skip
+    appendix = appendix_of(case_named("random"), shown)
+    told = {re.sub(r"\[\d+\]", "[]", one.path.rsplit(": ", 1)[-1]).rsplit(".", 1)[-1] for one in appendix.figures}
+    assert len(BUDGET_FIELDS) == len(BUDGET_HEADS) - 1
+    assert {*BUDGET_FIELDS, *GAINED_FIELDS, "nearby_guards", "power_w", "into_first_guards"} <= told
+    assert len(appendix.entries) == len(appendix.figures)
+    assert all(one.meaning and one.off and one.checks for one in appendix.figures)
 
 
 def test_a_budgets_spread_is_that_of_its_three_gains() -> None:

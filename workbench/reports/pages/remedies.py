@@ -28,13 +28,12 @@ class RemedyPage(NamedTuple):
 
 
 def remedy_figures(answer: RemedyAnswer) -> tuple[str, ...]:
-    """The figures of the first remedy that the pages tell, as paths in the answer's JSON; nothing where none is."""
+    """The figures of the first lane's remedies, as paths in the answer's JSON; nothing where there are none."""
     for number, lane in enumerate(answer.lanes):
-        if lane.offers or lane.nearest is not None:
-            place = f"lanes[{number}].{'offers[0]' if lane.offers else 'nearest'}"
-            at = f"{place}.lane.corners[0]" if answer.tolerances else f"{place}.lane"
-            figures = (f"{place}.lane.before.margin_guards", f"{place}.lane.after.margin_guards")
-            return (*figures, f"{at}.after.margin_guards", f"{place}.nearby_guards", f"{place}.power_w")
+        places = [f"offers[{n}]" for n in range(len(lane.offers))] or ["nearest"] * (lane.nearest is not None)
+        if places:
+            ends = ["lane.before.margin_guards", "lane.after.margin_guards", "nearby_guards", "power_w"]
+            return tuple(f"lanes[{number}].{place}.{end}" for place in places for end in ends)
     return ()
 
 
