@@ -16,7 +16,7 @@ from workbench.engine.verdict.measures import opening
 from workbench.resources import project
 
 NAMES = ("correlator-shelf", "observing-room", "recorder-bay")
-MEANT = {"loss-budget", "lane-skew", "baseline-wander", "error-propagation", "crosstalk"}
+MEANT = {"loss-budget", "lane-skew", "baseline-wander", "error-propagation", "crosstalk", "crosstalk-levels"}
 
 
 def verdicts(name: str) -> dict[str, str]:
@@ -106,6 +106,19 @@ def test_the_bay_shows_what_the_quad_does_for_the_far_drives():
     seen = verdicts("recorder-bay")
     assert {name for name, verdict in seen.items() if verdict == "fail"} == {"DISC4", "DISC5"}
     assert {lane.profile for lane in found("recorder-bay").lanes} == {"sata-3", "sas-2"}
+
+
+def test_the_tool_finds_the_drawer_that_its_neighbour_in_the_plug_hurts():
+    """Coupled connectors: all three drawers' lanes pass one plug; of the long cable's the next pair takes half."""
+    lanes = {lane.lane: lane for lane in found("recorder-bay").lanes}
+    hurt = [name for name, lane in lanes.items() if "crosstalk" in {finding.rule for finding in lane.findings}]
+    assert hurt == ["DRAWER2"]
+    assert {name for name, lane in lanes.items() if lane.crosstalk is not None} == {"DRAWER0", "DRAWER1", "DRAWER2"}
+    crosstalk = lanes["DRAWER2"].crosstalk
+    assert crosstalk is not None
+    (worst,) = crosstalk.aggressors
+    assert (worst.lane, worst.where) == ("DRAWER1", "drawer plug in J7")
+    assert 0.5 * crosstalk.height_v_without < worst.height_cost_v < 0.6 * crosstalk.height_v_without
 
 
 def test_the_room_shows_what_the_floor_box_does_for_the_wall():

@@ -122,6 +122,31 @@ def test_mode_conversion_of_a_skewed_pair_is_what_half_the_difference_of_its_leg
     assert card.skew_s == pytest.approx(-1e-11, rel=1e-6)  # the positive leg comes first
 
 
+def test_every_way_is_told_and_the_worst_is_the_networks_figure():
+    """Two pairs in one network, the second with legs 10 ps apart and noisier: each way's line, the worst's figures."""
+    s = np.zeros((8, 8, F_HZ.size), complex)
+    s[:4, :4] = legs([(1, 3), (2, 4)])
+    skewed = legs([(1, 3), (2, 4)])
+    skewed[3, 1] = skewed[1, 3] = skewed[3, 1] * np.exp(-2j * np.pi * F_HZ * 1e-11)
+    s[4:, 4:] = noisy(skewed, 1e-2)
+    pairs = tuple(PortPair(left=n, left_minus=n + 1, right=n + 2, right_minus=n + 3) for n in (1, 5))
+    card = quality_of(F_HZ, s, (50.0,) * 8, pairs)
+    alone = [quality_of(F_HZ, s[at, at], (50.0,) * 4, pairs[:1]) for at in (slice(4), slice(4, 8))]
+    for way, one in zip(card.ways, alone, strict=True):
+        assert (way.noise_db, way.conversion, way.conversion_hz, way.skew_s) == (
+            one.noise_db, one.conversion, one.conversion_hz, one.skew_s
+        )  # fmt: skip
+    assert (card.noise_db, card.conversion, card.skew_s) == (
+        alone[1].noise_db, alone[1].conversion, alone[1].skew_s
+    )  # fmt: skip
+    assert card.ways[0].conversion < 1e-9
+    assert card.ways[1].conversion > 0.1
+    told = [one for one in card.aspects if one.about == "mode conversion"]
+    assert [one.word for one in told] == ["good", "poor"]
+    assert [way.way in one.text for way, one in zip(card.ways, told, strict=True)] == [True, True]
+    assert "of 5,6:7,8, the noisiest way" in aspect(card, "noise").text
+
+
 def test_what_does_not_apply_is_left_out():
     one = quality_of(F_HZ, channel()[:1, :1], (50.0,))
     assert one.passivity_percent is None

@@ -7,7 +7,7 @@ window on a larger one: what counts is the memory that is held, once.
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Hashable
 from typing import NamedTuple, TypeVar
 
 import numpy as np
@@ -77,7 +77,8 @@ class Memo:
             self._size_bytes = 0
 
     def _put(self, key: Hashable, value: object) -> None:
-        buffers = dict(_buffers(value))
+        buffers: dict[int, int] = {}
+        _note_buffers(value, buffers)
         kept = _Kept(value, _OVERHEAD_BYTES * (1 + len(buffers)), buffers)
         with self._lock:
             known = self._kept.pop(key, None)
@@ -105,12 +106,13 @@ class Memo:
                 self._size_bytes -= size
 
 
-def _buffers(value: object) -> Iterator[tuple[int, int]]:
-    """The arrays that hold a result's memory, by identity, and their bytes; a view's memory is that of its base."""
+def _note_buffers(value: object, found: dict[int, int]) -> None:
+    """Note the arrays that hold a result's memory, by identity, and their bytes; a view's is that of its base."""
     if isinstance(value, np.ndarray):
         while isinstance(value.base, np.ndarray):
             value = value.base
-        yield id(value), value.nbytes
+        found[id(value)] = value.nbytes
     elif isinstance(value, tuple):
         for part in value:
-            yield from _buffers(part)
+            if isinstance(part, (np.ndarray, tuple)):
+                _note_buffers(part, found)

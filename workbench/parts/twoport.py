@@ -80,12 +80,13 @@ def line(constants: LineConstants, length_m: float, known: Propagation | None = 
     gamma, impedance = known if known is not None else propagation(constants)
     at_rest = gamma == 0.0
     gamma_length = gamma * length_m
-    # exp(-2 g l): cosh and sinh follow with exp(Re g l) taken out.
-    round_trip = np.exp(-2.0 * gamma_length)
-    forward = 0.5 * np.exp(1j * gamma_length.imag)
+    # cosh and sinh with exp(Re g l) taken out: half of exp(j b l), and half of exp(-j b l) that fades on its way back.
+    forward, angle = np.empty(gamma.size, np.complex128), gamma_length.imag
+    forward.real, forward.imag = 0.5 * np.cos(angle), 0.5 * np.sin(angle)
+    back = np.exp(-2.0 * gamma_length.real) * np.conj(forward)
     chain = np.empty((2, 2, gamma.size), np.complex128)
-    chain[0, 0] = chain[1, 1] = forward * (1.0 + round_trip)
-    sinh = forward * (1.0 - round_trip)
+    chain[0, 0] = chain[1, 1] = forward + back
+    sinh = forward - back
     chain[0, 1] = impedance * sinh
     chain[1, 0] = sinh / np.where(at_rest, 1.0, impedance)
     if at_rest.any():

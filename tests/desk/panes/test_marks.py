@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QImage
 
 from workbench.desk.panes.plot.axes import linear_scale
 from workbench.desk.panes.plot.chart import CURSOR_Z, Chart, ink_words, small_text, thin
-from workbench.desk.panes.plot.marks import Band, Curve, Dots, Straight, Tinted
+from workbench.desk.panes.plot.marks import Band, Curve, Dots, Straight, Tinted, Words
 from workbench.desk.widgets.theme import LIGHT
 
 RED, BLUE = "#ff0000", "#0000ff"
@@ -155,3 +155,31 @@ def test_a_change_is_painted_and_no_change_is_not(chart, qtbot):
     line.set_opacity(1.0)
     line.show()
     assert told == [line]
+
+
+def boxes(chart: Chart, words: list[Words]) -> list[QRectF]:
+    return [one.box(chart.plane) for one in words]
+
+
+def test_words_that_would_cover_one_another_or_the_axis_dodge(chart):
+    """The first stays where it is; none leaves the plot, and what stands outside of what is shown is not drawn in."""
+    words = [small_text((0.0, 0.5)) for _ in range(4)]
+    left_over = small_text((1.0, 0.5))
+    texts = "budget 11 dB", "common mode", "PSNEXT", "loss", "far off"
+    for one, text in zip((*words, left_over), texts, strict=True):
+        one.set_text(text)
+        chart.add(one)
+    for one in words[:3]:
+        one.set_place(6.0, 0.2)
+    words[3].set_anchor((1.0, 0.5))
+    words[3].set_place(2.1, -0.9)
+    left_over.set_place(-20.0, 0.0)
+    chart.spread_words([*words, left_over])
+    found = boxes(chart, words)
+    assert words[0].place == (6.0, 0.2)
+    assert left_over.place == (-20.0, 0.0)
+    for number, one in enumerate(found):
+        assert chart.plot.adjusted(-0.01, -0.01, 0.01, 0.01).contains(one)
+        assert not any(one.intersects(other) for other in found[:number])
+    # Each as near as it can be: straight above or below, edge to edge.
+    assert {round(abs(one.top() - found[0].top()) / found[0].height(), 3) for one in found[1:3]} == {1.0}

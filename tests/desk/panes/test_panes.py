@@ -28,6 +28,7 @@ from workbench.desk.panes.kinds.impedance import ImpedancePane
 from workbench.desk.panes.kinds.pulse import PulsePane
 from workbench.desk.panes.link import PaneLink
 from workbench.desk.panes.pane import FIRST_CURVES, NO_LANE
+from workbench.desk.panes.plot.marks import Words
 from workbench.desk.panes.subject import Subject
 from workbench.desk.session.view_state import ShownTrace
 from workbench.desk.widgets.theme import DARK, LIGHT
@@ -495,6 +496,24 @@ def test_the_common_mode_that_a_skew_makes_is_drawn_below_the_signal(make, answe
     assert any("conversion loss" in column.title for column in pane.columns())
     answers.answer(state.traces[0], view_of(NEAR))
     assert not pane.converted.visible
+
+
+@pytest.mark.parametrize("wide", [180, 240, 420])
+def test_no_name_of_a_line_covers_another_or_the_axis_however_narrow_the_pane(make, answers, state, wide):
+    usb = builtin_profiles()["usb-10g"]
+    plan = plan_of(lane_board((replace(run_of(0.1), skew_s=5e-12),), profile=usb))
+    view = view_lane(Memo(), plan, resolve_probe(plan, "receiver"), 1e-12)
+    pane = make(FrequencyPane, answered=False)
+    pane.resize(wide, 200)
+    answers.answer(state.traces[0], view)
+    plot = pane.chart.plot.adjusted(-0.01, -0.01, 0.01, 0.01)
+    named = [words for words in pane.chart.drawn if isinstance(words, Words) and words.visible and words.text]
+    found = [(words.text, words.box(pane.chart.plane)) for words in named]
+    found = [(text, box) for text, box in found if box.intersects(plot)]
+    assert {"Nyquist", "common mode"} <= {text for text, _ in found}
+    for number, (text, box) in enumerate(found):
+        assert plot.contains(box), text
+        assert not [other for other, taken in found[:number] if taken.intersects(box)], text
 
 
 def test_channel_limits_are_drawn_whole_where_they_are_judged_and_dashed_where_not(make, answers, state):

@@ -1,14 +1,19 @@
 """Studies that were asked for in the window: those that wait, the one that runs, those that were answered."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from workbench.board.kept_answer import KeptAnswer
 from workbench.board.model import Board
 from workbench.board.writing import design_sha256
+from workbench.quantity import show
+from workbench.studies.kinds.fields import at_gap
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.presentation import Presentation
 from workbench.studies.study import Study, Values
+
+Edit = Callable[[Board], Board]
 
 MOST_ANSWERS = 20
 """More are not held; the oldest goes first."""
@@ -24,11 +29,12 @@ class AskedStudy:
     Attributes:
         study, subject, typed, values: what was asked.
         basis: the board it is asked of.
+        gap_m: as if every gap between neighbours were so wide, m; None: as the board has them.
         state: where it stands.
         shown: its answer as far as it is, as it is shown.
         answer: the answer itself.
         sentence: what is said of it.
-        of: the board that the answer speaks of: that of the basis, or what applying it made of that.
+        of: the board that the answer speaks of: the one that was open, or what applying it made of that.
     """
 
     study: Study
@@ -36,6 +42,7 @@ class AskedStudy:
     typed: str
     values: Values
     basis: Basis
+    gap_m: float | None = None
     state: State = "waiting"
     shown: Presentation | None = None
     answer: Any = None
@@ -45,7 +52,7 @@ class AskedStudy:
     @property
     def name(self) -> str:
         """What it is called among the answers."""
-        return f"{self.study.title}: {self.subject}"
+        return f"{self.study.title}: {self.subject}{gap_words(self.gap_m)}"
 
     @property
     def label(self) -> str:
@@ -53,8 +60,17 @@ class AskedStudy:
         return self.name if self.state == "answered" else f"{self.name} ({self.state})"
 
     def is_about(self, study: Study, subject: str, typed: str) -> bool:
-        """Whether it asks the same."""
+        """Whether it asks the same, at whatever gap."""
         return (self.study.word, self.subject, self.typed) == (study.word, subject, typed)
+
+    def asks_the_same(self, other: "AskedStudy") -> bool:
+        """Whether another asks the same, at the same gap."""
+        return self.is_about(other.study, other.subject, other.typed) and self.gap_m == other.gap_m
+
+    def edited(self, edit: Edit) -> Edit:
+        """An edit that the answer offers, with the gap that it was answered at."""
+        gap_m = self.gap_m
+        return edit if gap_m is None else lambda board: edit(at_gap(board, gap_m))
 
     def is_stale(self, board: Board) -> bool:
         """Whether the board is another one by now than the answer speaks of."""
@@ -101,8 +117,13 @@ class AskedStudy:
         return KeptAnswer(
             name=self.name, study=self.study.title, subject=self.subject, sentence=self.shown.sentence,
             heads=self.shown.heads, rows=tuple(row.cells for row in self.shown.rows),
-            board_sha256=design_sha256(self.basis.board),
+            board_sha256=design_sha256(self.of if self.of is not None else self.basis.board),
         )  # fmt: skip
+
+
+def gap_words(gap_m: float | None) -> str:
+    """What is said of the gap (m) that a study is asked at, after its name."""
+    return "" if gap_m is None else f", {show(gap_m, 'm')} between neighbours"
 
 
 class AskedStudies:
@@ -121,11 +142,11 @@ class AskedStudies:
         """The one whose turn it is once none runs."""
         return next((one for one in self.all if one.state == "waiting"), None)
 
-    def add(self, asked: AskedStudy) -> None:
-        """Take one in; an answer to the same question gives way to it, and of too many the oldest goes."""
-        alike = [one for one in self.all if one.is_about(asked.study, asked.subject, asked.typed)]
-        self.all = [one for one in self.all if one not in alike or one.state not in _ENDED]
-        self.all.append(asked)
+    def add(self, *studies: AskedStudy) -> None:
+        """Take some in; an answer to the same question gives way to it, and of too many the oldest goes."""
+        for asked in studies:
+            alike = [one for one in self.all if one.asks_the_same(asked) and one.state in _ENDED]
+            self.all = [*(one for one in self.all if one not in alike), asked]
         ended = [one for one in self.all if one.state in _ENDED]
         for one in ended[: max(len(self.all) - MOST_ANSWERS, 0)]:
             self.all.remove(one)

@@ -1,6 +1,5 @@
 """The studies panel: choose, run, look at points of the answer in the panes, apply."""
 
-import hashlib
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,7 @@ from workbench.desk.session.view_state import AskedFigure, ViewState
 from workbench.desk.studies.answer_files import KINDS, write_answer
 from workbench.desk.studies.answer_page import AnswerPage
 from workbench.desk.studies.answer_working import figure_asked_for
-from workbench.desk.studies.asked import AskedStudies, AskedStudy
+from workbench.desk.studies.asked import AskedStudies, AskedStudy, gap_words
 from workbench.desk.studies.foot import AnswersFoot
 from workbench.desk.studies.progress import StudyProgress
 from workbench.desk.studies.question import StudyQuestion
@@ -26,7 +25,6 @@ from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
 from workbench.studies.kinds.fields import ALL
 from workbench.studies.kinds.remedy import RemedyStudy
-from workbench.studies.pool.jobs import Basis
 from workbench.studies.presentation import Point, Presentation
 from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study
@@ -126,24 +124,21 @@ class StudiesPanel(QWidget):
 
     def run(self) -> None:
         """Begin the chosen study, or have it wait for the one that runs; the one that runs itself is ended."""
-        running, question = self.asked.running, self.question
-        if running is not None and running.is_about(question.of, question.about, question.words):
+        running = self.asked.running
+        if running is not None and self.question.is_of(running):
             self.work.cancel()
             return
         self.variant.drop()
         try:
-            values = question.values()
+            wanted = self.question.asked(self._state.symbols)
         except WorkbenchError as error:
             self._say(str(error))
             return
-        digest = hashlib.sha256(self.document.text()).hexdigest()
-        basis = Basis(board=self.document.board, sha256=digest, symbols=self._state.symbols)
-        asked = AskedStudy(question.of, question.about, question.words, values, basis)
-        self.asked.add(asked)
+        self.asked.add(*wanted)
         if running is None:
-            self.begin(asked)
+            self.begin(wanted[0])
         else:
-            self.said.emit(f"{asked.name} runs after {running.name}.")
+            self.said.emit(f"{wanted[0].name} runs after {running.name}.")
         self.foot.offer(self.asked.all, self._looked_at)
         self._show_state()
 
@@ -161,7 +156,7 @@ class StudiesPanel(QWidget):
         """Show an answer, as far as it is; None: none of them."""
         if asked is not self._looked_at:
             self.variant.drop()
-        self._looked_at = asked
+        self._looked_at = self.variant.asked = asked
         shown = self.shown
         self._sentence.setMinimumHeight(0)
         self._say(_IDLE if asked is None else asked.sentence)
@@ -210,7 +205,7 @@ class StudiesPanel(QWidget):
             return
         self.variant.forget()
         self._applying = True
-        if self.document.apply(name, edit):
+        if self.document.apply(f"{name}{gap_words(asked.gap_m)}", asked.edited(edit)):
             if asked.state == "answered":
                 asked.note_applied(self.document.board)
                 self._say(asked.sentence)
@@ -381,9 +376,7 @@ class StudiesPanel(QWidget):
 
     def _show_state(self) -> None:
         busy = self.work.busy
-        running = self.asked.running
-        question = self.question
-        same = running is not None and running.is_about(question.of, question.about, question.words)
+        same = (running := self.asked.running) is not None and self.question.is_of(running)
         self.run_button.setText("Cancel" if same else "Run after that" if running is not None else "Run")
         self.progress.setVisible(busy)
         if not busy:
@@ -392,8 +385,7 @@ class StudiesPanel(QWidget):
         self.foot.settle(asked)
         self.answer.settle(shown)
         one = self.variant.point is not None
-        growing = asked is not None and asked.state == "running"
-        whole = shown is not None and shown.edit is not None and not growing
+        whole = shown is not None and shown.edit is not None and not (asked is not None and asked.state == "running")
         can = (one and shown is not None and bool(shown.edit_name)) or whole
         self.apply_button.setEnabled(can)
         self.apply_button.setText("Apply this one" if one else "Apply the best" if can else "Apply")

@@ -1,21 +1,33 @@
 """What is asked of a study: which one, what it is about, and what it has typed in besides."""
 
-from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QLineEdit, QWidget
+import hashlib
 
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QWidget
+
+from workbench.board.model import Board
+from workbench.board.writing import dump_board
 from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
+from workbench.desk.studies.asked import AskedStudy
 from workbench.desk.studies.remedy_terms import RemedyTerms
 from workbench.desk.studies.tolerance_table import ToleranceTable
 from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.theme import GRID_PX
-from workbench.errors import StudyError
+from workbench.engine.symbols import Symbols
+from workbench.errors import StudyError, WorkbenchError
+from workbench.parts.lines.coupling import SpacingCoupling
+from workbench.studies.forms import GAPS
+from workbench.studies.kinds.fields import at_gap
+from workbench.studies.pool.jobs import Basis
 from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study, Values
 from workbench.wording import any_of
 
 _LEAST_PX = 18 * GRID_PX
 """How narrow the choices may get where the window is: what is long is elided then."""
+_GAP_PX = 60 * GRID_PX
+_GAP, _AS_THEY_ARE = "Gap between neighbours", "as they are"
 
 
 class StudyQuestion(QObject):
@@ -41,11 +53,14 @@ class StudyQuestion(QObject):
         for chosen in (self.study, self.subject):
             chosen.setMinimumWidth(_LEAST_PX)
         self.typed, self.allowed, self.tolerances = QLineEdit(), RemedyTerms(), ToleranceTable()
+        self.gap = GapRow()
         self.study.currentIndexChanged.connect(self._choose)
         self.subject.currentIndexChanged.connect(lambda _: self.changed.emit())
         self.typed.textChanged.connect(lambda _: self.changed.emit())
         self.typed.textChanged.connect(self.tolerances.show_text)
-        self.typed.returnPressed.connect(self.entered)
+        self.gap.field.textChanged.connect(lambda _: self.changed.emit())
+        for line in (self.typed, self.gap.field):
+            line.returnPressed.connect(self.entered)
         self.allowed.changed.connect(self.changed)
         self.tolerances.edited.connect(self.typed.setText)
         state.lane_changed.connect(lambda _: self.follow_lane())
@@ -58,7 +73,7 @@ class StudyQuestion(QObject):
     @property
     def below(self) -> tuple[QWidget, ...]:
         """What needs lines of its own."""
-        return self.tolerances, self.allowed
+        return self.gap, self.tolerances, self.allowed
 
     @property
     def of(self) -> Study:
@@ -80,6 +95,29 @@ class StudyQuestion(QObject):
         """Ask for another study, by its word."""
         self.study.setCurrentIndex(next(number for number, one in enumerate(STUDIES) if one.word == word))
 
+    def is_of(self, asked: AskedStudy) -> bool:
+        """Whether a study that was asked for is the one that the fields ask for."""
+        try:
+            gaps_m = self.gap.gaps_m(self._document.board) or (None,)
+        except StudyError:
+            return False
+        return asked.is_about(self.of, self.about, self.words) and asked.gap_m in gaps_m
+
+    def asked(self, symbols: Symbols) -> list[AskedStudy]:
+        """What the fields ask for: one study, or at several gaps one each.
+
+        Raises:
+            StudyError: as for `values`, or a gap is none that neighbours have.
+        """
+        values, board = self.values(), self._document.board
+        found = []
+        for gap_m in self.gap.gaps_m(board) or (None,):
+            there = board if gap_m is None else at_gap(board, gap_m)
+            text = self._document.text() if gap_m is None else dump_board(there)
+            basis = Basis(board=there, sha256=hashlib.sha256(text).hexdigest(), symbols=symbols)
+            found.append(AskedStudy(self.of, self.about, self.words, values, basis, gap_m, of=board))
+        return found
+
     def values(self) -> Values:
         """The values asked for, as the study takes them.
 
@@ -95,6 +133,7 @@ class StudyQuestion(QObject):
 
     def fill(self) -> None:
         """Offer what the board has; what was chosen stays while it is there."""
+        self.gap.offer(self._document.board)
         before, names = self.about, list(self.of.subjects(self._document.board, self._state.lane))
         if self._offered() != names:
             self.subject.clear()
@@ -133,3 +172,47 @@ class StudyQuestion(QObject):
 
     def _own(self, names: list[str]) -> str:
         return next((name for name in self.of.own(self._document.board, self._state.lane) if name in names), "")
+
+
+class GapRow(QWidget):
+    """One gap or several with semicolons between, such as ``0.4 mm; 0.6 mm``; empty: as they are.
+
+    In sight only where lanes of the board lie beside one another at a gap.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.field = QLineEdit()
+        self.field.setPlaceholderText(_AS_THEY_ARE)
+        self.field.setAccessibleName(_GAP)
+        self.field.setToolTip(f"{GAPS.help[:1].upper()}{GAPS.help[1:]}; write several with semicolons between")
+        self.field.setMaximumWidth(_GAP_PX)
+        words = QLabel(_GAP)
+        words.setBuddy(self.field)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(words)
+        row.addWidget(self.field, 1)
+        row.addStretch(1)
+
+    def offer(self, board: Board) -> None:
+        """Show the field where the board has a gap to be asked about; else nothing stays in it."""
+        there = any(isinstance(one, SpacingCoupling) for one in board.catalogue.couplings)
+        self.setVisible(there)
+        if not there:
+            self.field.clear()
+
+    def gaps_m(self, board: Board) -> tuple[float, ...]:
+        """The gaps asked for, m; none: as they are.
+
+        Raises:
+            StudyError: one does not read, or neighbours have no such gap.
+        """
+        typed = [part.strip() for part in self.field.text().split(";") if part.strip()]
+        try:
+            found: tuple[float, ...] = tuple(map(GAPS.read, typed))
+        except WorkbenchError as error:
+            raise StudyError(f"The gap between neighbours does not read: {error}") from error
+        for gap_m in found:
+            at_gap(board, gap_m)
+        return found

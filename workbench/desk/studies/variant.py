@@ -3,6 +3,7 @@
 from PySide6.QtCore import QObject, Signal
 
 from workbench.desk.session.document import Document
+from workbench.desk.studies.asked import AskedStudy, Edit
 from workbench.studies.presentation import Point
 
 
@@ -11,6 +12,7 @@ class ShownVariant(QObject):
 
     Attributes:
         point: the chosen point; None while the panes show the board.
+        asked: the study whose answer is looked at, which may speak of another gap than the board has.
 
     Signals:
         said: a sentence for the status line.
@@ -24,12 +26,14 @@ class ShownVariant(QObject):
         super().__init__(parent)
         self._document = document
         self.point: Point | None = None
+        self.asked: AskedStudy | None = None
 
     def choose(self, point: Point) -> None:
         """Show a variant in the panes without committing it."""
-        if point.edit is None:
+        edit = self._edit(point)
+        if edit is None:
             return
-        if self._document.preview(point.edit):
+        if self._document.preview(edit):
             self.point = point
             self.said.emit(f"Shown, not applied: {point.words}")
         self.changed.emit()
@@ -37,9 +41,10 @@ class ShownVariant(QObject):
     def glance(self, point: Point | None) -> None:
         """Show a variant as long as the pointer is over its line; then again what was chosen, or the board."""
         shown = point if point is not None else self.point
-        if shown is None or shown.edit is None:
+        edit = None if shown is None else self._edit(shown)
+        if shown is None or edit is None:
             self._document.cancel_preview()
-        elif self._document.preview(shown.edit):
+        elif self._document.preview(edit):
             self.said.emit(f"Shown, not applied: {shown.words}")
 
     def drop(self) -> None:
@@ -51,3 +56,6 @@ class ShownVariant(QObject):
     def forget(self) -> None:
         """The board is another one, or has the variant: there is nothing to take back."""
         self.point = None
+
+    def _edit(self, point: Point) -> Edit | None:
+        return point.edit if point.edit is None or self.asked is None else self.asked.edited(point.edit)

@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from workbench.arrays import Complexes
+from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.elements import converts, element_two_port, end_of, line_of
 from workbench.engine.lane.grid import Axis
 from workbench.engine.lane.path import Neighbour, Span
@@ -119,9 +119,11 @@ class _Means(NamedTuple):
 
 def _means(gamma_a: Complexes, gamma_v: Complexes, length_m: float, *, alike: bool) -> _Means:
     across = np.exp(-gamma_v * length_m)
-    if not alike:
-        across = across * _mean((gamma_a - gamma_v) * length_m)
-    return _Means(length_m * _mean((gamma_a + gamma_v) * length_m), length_m * across)
+    if alike:
+        return _Means(length_m * _mean(2.0 * length_m * gamma_v, across * across), length_m * across)
+    other = np.exp(-gamma_a * length_m)
+    along = _mean((gamma_a + gamma_v) * length_m, across * other)
+    return _Means(length_m * along, length_m * _between((gamma_a - gamma_v) * length_m, across, other))
 
 
 def _integrals(driving: _Wave, answering: _Wave, means: _Means) -> tuple[Complexes, Complexes]:
@@ -141,11 +143,18 @@ def _impedance_ohm(memo: Memo, element: PathElement, axis: Axis, *, matched: boo
     return impedance
 
 
-def _mean(x: Complexes) -> Complexes:
-    """The mean of exp(-x t) for t from 0 to 1, (1 - exp(-x)) / x, also where x is 0."""
-    small = np.abs(x) < 1e-5
+def _mean(x: Complexes, fallen: Complexes) -> Complexes:
+    """The mean of exp(-x t) for t from 0 to 1, (1 - exp(-x)) / x, also where x is 0; `fallen` is exp(-x)."""
+    return _between(x, np.ones(1), fallen)
+
+
+def _between(x: Complexes, first: Complexes | Floats, last: Complexes) -> Complexes:
+    """The mean of ``first exp(-x t)`` for t from 0 to 1 where `last` is ``first exp(-x)``, also where x is 0."""
+    small = np.maximum(np.abs(x.real), np.abs(x.imag)) < 1e-5
+    if not small.any():
+        return np.asarray((first - last) / x)
     safe = np.where(small, 1.0, x)
-    return np.asarray(np.where(small, 1.0 - x / 2.0, (1.0 - np.exp(-safe)) / safe))
+    return np.asarray(np.where(small, first * (1.0 - x / 2.0), (first - last) / safe))
 
 
 def _driven(memo: Memo, span: Span, element: int, axis: Axis, *, matched: bool) -> _Wave:
@@ -156,7 +165,7 @@ def _driven(memo: Memo, span: Span, element: int, axis: Axis, *, matched: bool) 
 
     def make() -> _Wave:
         impedance = _impedance_ohm(memo, span.elements[element], axis, matched=matched)
-        begin_s, end_s = (_rightward(memo, span, element + n, axis).into_s for n in (0, 1))
+        begin_s, end_s = (_rightward_s(memo, span, element + n, axis) for n in (0, 1))
         begin_v, end_v = _at_ends_v(memo, span, element, axis)
         return _waves(begin_v, begin_v * begin_s, end_v, end_v * end_s, impedance)
 
@@ -180,8 +189,8 @@ def _driven_v(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
 
     def make() -> Complexes:
         if place > 0:
-            return _driven_v(memo, span, place - 1, axis) * _rightward(memo, span, place - 1, axis).crossed
-        into_s = _rightward(memo, span, 0, axis).into_s
+            return _driven_v(memo, span, place - 1, axis) * _crossed_rightward(memo, span, place - 1, axis)
+        into_s = _rightward_s(memo, span, 0, axis)
         return voltage_transfer(end_of(memo, span.source, axis, drives=True), span.source.resistance_ohm, into_s)
 
     return memo.get(("driven to", span.source, span.elements, span.load, place, axis), make)
@@ -206,7 +215,7 @@ def _answering(
 
     def make() -> _Wave:
         place = len(span.elements) if elements is None else elements
-        left_s, right_s = (seen(memo, span, place, axis).into_s for seen in (_leftward, _rightward))
+        left_s, right_s = (seen(memo, span, place, axis) for seen in (_leftward_s, _rightward_s))
         impedance = _impedance_ohm(memo, span.elements[element], axis, matched=matched)
         if elements is None:  # across the load, after what the end itself has
             node_v = _across_load(memo, span, left_s, axis)
@@ -231,25 +240,25 @@ def _across_load(memo: Memo, span: Span, left_s: Complexes, axis: Axis) -> Compl
 def _leftward_wave(memo: Memo, span: Span, axis: Axis, way: _Way) -> _Wave:
     """On an element left of the place: the voltage falls towards the source."""
     element, place, node_v, impedance = way
-    begin, end = (_leftward(memo, span, element + n, axis) for n in (0, 1))
+    begin_s, end_s = (_leftward_s(memo, span, element + n, axis) for n in (0, 1))
     between = range(element + 1, place)
     end_v = _without_flight(memo, span, between, axis, node_v)
     for number in reversed(between):
-        end_v = end_v * _leftward(memo, span, number + 1, axis).crossed
-    begin_v = end_v * end.crossed
-    return _waves(begin_v, -begin_v * begin.into_s, end_v, -end_v * end.into_s, impedance)
+        end_v = end_v * _crossed_leftward(memo, span, number + 1, axis)
+    begin_v = end_v * _crossed_leftward(memo, span, element + 1, axis)
+    return _waves(begin_v, -begin_v * begin_s, end_v, -end_v * end_s, impedance)
 
 
 def _rightward_wave(memo: Memo, span: Span, axis: Axis, way: _Way) -> _Wave:
     """On an element right of the place: the voltage falls towards the load."""
     element, place, node_v, impedance = way
-    begin, end = (_rightward(memo, span, element + n, axis) for n in (0, 1))
+    begin_s, end_s = (_rightward_s(memo, span, element + n, axis) for n in (0, 1))
     between = range(place, element)
     begin_v = _without_flight(memo, span, between, axis, node_v)
     for number in between:
-        begin_v = begin_v * _rightward(memo, span, number, axis).crossed
-    end_v = begin_v * begin.crossed
-    return _waves(begin_v, begin_v * begin.into_s, end_v, end_v * end.into_s, impedance)
+        begin_v = begin_v * _crossed_rightward(memo, span, number, axis)
+    end_v = begin_v * _crossed_rightward(memo, span, element, axis)
+    return _waves(begin_v, begin_v * begin_s, end_v, end_v * end_s, impedance)
 
 
 def _waves(begin_v: Complexes, begin_a: Complexes, end_v: Complexes, end_a: Complexes, impedance: Complexes) -> _Wave:
@@ -264,41 +273,57 @@ def _without_flight(memo: Memo, span: Span, numbers: range, axis: Axis, node_v: 
     return np.asarray(node_v * np.exp(2j * np.pi * axis.f_hz * flight_s))
 
 
-class _Seen(NamedTuple):
-    """What is seen from a place of a span towards one of its ends, shape (n,) each.
+def _leftward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
+    """Admittance from a place of a span towards its source, S, shape (n,)."""
 
-    `into_s` is the admittance, S; `crossed` the voltage after the next thing on the way over that at the place.
-    """
-
-    into_s: Complexes
-    crossed: Complexes
-
-
-def _seen(beyond: TwoPort, then_s: Complexes) -> _Seen:
-    return _Seen(input_admittance_s(beyond, then_s), voltage_transfer(beyond, 0.0, then_s))
-
-
-def _leftward(memo: Memo, span: Span, place: int, axis: Axis) -> _Seen:
-    """From a place of a span towards its source."""
-
-    def make() -> _Seen:
-        if place == 0:
-            source_s = np.full(axis.f_hz.size, 1.0 / span.source.resistance_ohm, np.complex128)
-            return _seen(reversed_two_port(end_of(memo, span.source, axis, drives=True)), source_s)
-        before = reversed_two_port(element_two_port(memo, span.elements[place - 1], axis))
-        return _seen(before, _leftward(memo, span, place - 1, axis).into_s)
+    def make() -> Complexes:
+        return input_admittance_s(*_left_of(memo, span, place, axis))
 
     return memo.get(("leftward", span.source, span.elements[:place], axis), make)
 
 
-def _rightward(memo: Memo, span: Span, place: int, axis: Axis) -> _Seen:
-    """From a place of a span towards its load."""
+def _crossed_leftward(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
+    """Voltage before the element that ends at a place over that at the place, for what comes from there, shape (n,)."""
 
-    def make() -> _Seen:
-        if place == len(span.elements):
-            load_s = np.full(axis.f_hz.size, 1.0 / span.load.resistance_ohm, np.complex128)
-            return _seen(end_of(memo, span.load, axis), load_s)
-        after = element_two_port(memo, span.elements[place], axis)
-        return _seen(after, _rightward(memo, span, place + 1, axis).into_s)
+    def make() -> Complexes:
+        before, then_s = _left_of(memo, span, place, axis)
+        return voltage_transfer(before, 0.0, then_s)
+
+    return memo.get(("crossed leftward", span.source, span.elements[:place], axis), make)
+
+
+def _left_of(memo: Memo, span: Span, place: int, axis: Axis) -> tuple[TwoPort, Complexes]:
+    """The next thing left of a place, seen from there, and the admittance after it, S, shape (n,)."""
+    if place == 0:
+        source_s = np.full(axis.f_hz.size, 1.0 / span.source.resistance_ohm, np.complex128)
+        return reversed_two_port(end_of(memo, span.source, axis, drives=True)), source_s
+    before = reversed_two_port(element_two_port(memo, span.elements[place - 1], axis))
+    return before, _leftward_s(memo, span, place - 1, axis)
+
+
+def _rightward_s(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
+    """Admittance from a place of a span towards its load, S, shape (n,)."""
+
+    def make() -> Complexes:
+        return input_admittance_s(*_right_of(memo, span, place, axis))
 
     return memo.get(("rightward", span.elements[place:], span.load, axis), make)
+
+
+def _crossed_rightward(memo: Memo, span: Span, place: int, axis: Axis) -> Complexes:
+    """Voltage after the element that begins at a place over that at the place, shape (n,)."""
+
+    def make() -> Complexes:
+        after, then_s = _right_of(memo, span, place, axis)
+        return voltage_transfer(after, 0.0, then_s)
+
+    return memo.get(("crossed rightward", span.elements[place:], span.load, axis), make)
+
+
+def _right_of(memo: Memo, span: Span, place: int, axis: Axis) -> tuple[TwoPort, Complexes]:
+    """The next thing right of a place and the admittance after it, S, shape (n,)."""
+    if place == len(span.elements):
+        load_s = np.full(axis.f_hz.size, 1.0 / span.load.resistance_ohm, np.complex128)
+        return end_of(memo, span.load, axis), load_s
+    after = element_two_port(memo, span.elements[place], axis)
+    return after, _rightward_s(memo, span, place + 1, axis)

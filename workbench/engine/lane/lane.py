@@ -35,6 +35,9 @@ from workbench.engine.tails.strangers import EachDensity, added_up, laid_over
 _HARDLY = 1e-4
 """Crossings whose mean square displacement other lanes raise by less than that share are told as if they did not."""
 
+_LIFTED_AT = 9
+"""At so many phases that is told."""
+
 
 class Observed(NamedTuple):
     """What stands at a probe point.
@@ -203,9 +206,11 @@ def _unpushed(eye: Eye, received: Received, still: Signal, seen: Crossings, erro
     if seen.displacement.square_s2 < (1.0 + _HARDLY) * seen.bare.square_s2:
         return eye
     quiet = received._replace(signal=received.signal._replace(jitter=together(seen.bare, still.jitter)))
-    at = received.waves.crossing + eye.time_s / received.waves.grid.dt_s
+    # It changes little from phase to phase: a few tell it.
+    some_s = eye.time_s[np.unique(np.linspace(0, eye.time_s.size - 1, _LIFTED_AT).astype(int))]
+    at = received.waves.crossing + some_s / received.waves.grid.dt_s
     without_v, with_v = (quick_level_v(sample_at(one, at), error_ratio) for one in (quiet, received))
-    lift_v = np.maximum(without_v - with_v, 0.0)
+    lift_v = np.interp(eye.time_s, some_s, np.maximum(without_v - with_v, 0.0))
     return eye._replace(tail=eye.tail._replace(v=eye.tail.v + lift_v[:, None]))
 
 

@@ -17,7 +17,7 @@ from workbench.arrays import Floats, Integers
 from workbench.codes.machine import Machine
 from workbench.engine.coded.crossing import log_at_zero, log_below_zero
 from workbench.engine.lane.signal import Signal
-from workbench.engine.lane.strangers import Beside, beside_of, moved_by
+from workbench.engine.lane.strangers import Beside, beside_of, pushing_s
 from workbench.engine.lane.waves import Waves, between_points, leaning_as_cursors, sampled, waves_of
 from workbench.engine.tails.density import FULL_DEPTHS, LOG_FLOOR, lower_tail
 from workbench.engine.tails.jitter import Mixture, of_kinds
@@ -31,6 +31,7 @@ from workbench.engine.tails.samples import (
     side_by_side,
     treated,
 )
+from workbench.engine.tails.strangers import AddedDensity
 
 _FINE = 16
 _RARE = 1e-12
@@ -105,22 +106,25 @@ def crossings(
     read = min(older, _telling(shifts_ui, _BENDING_UI), 1 if sketch or closed else _MOST_KINDS)
     kinds = [np.array(levels[::-1]) for levels in product((-1.0, 1.0), repeat=read)]
     seen = _Input(waves, signal, noise_rms_v(signal, waves.grid.df_hz), kinds, older, sketch, machine)
-    mixtures, middles = [], []
-    for places, late, early in _crossed(seen):
-        time_s = (places - waves.crossing) * waves.grid.dt_s
-        middle_s, mass = _mass(time_s, early, late)
-        middles.append(waves.crossing + float(mass @ middle_s) / waves.grid.dt_s)
-        moved_s = np.concatenate([middle_s - deterministic_s / 2.0, middle_s + deterministic_s / 2.0])
-        cuts = _SKETCH_CUTS if sketch else _CUTS
-        mixtures.append(_parts(moved_s, np.concatenate([mass, mass]) / 2.0, random_s, cuts))
-    displacement = of_kinds(mixtures, _leans_s(seen, np.array(middles)), older - read)
-    wrong = _wrong(seen, _SKETCH_EVERY if sketch else 1)
-    plain = Crossings(displacement, waves.crossing_s, wrong)
+    dt_s = waves.grid.dt_s
+    read_at = [_mass((places - waves.crossing) * dt_s, early, late) for places, late, early in _crossed(seen)]
+    middles = [waves.crossing + float(mass @ middle_s) / dt_s for middle_s, mass in read_at]
+    leans_s = _leans_s(seen, np.array(middles))
+
+    def displaced(others: AddedDensity | None) -> Mixture:
+        parts = [
+            _parts(*_apart(*_spread(*one, others), deterministic_s), random_s, _SKETCH_CUTS if sketch else _CUTS)
+            for one in read_at
+        ]
+        return of_kinds(parts, leans_s, older - read)
+
+    plain = Crossings(displaced(None), waves.crossing_s, _wrong(seen, _SKETCH_EVERY if sketch else 1))
     if not signal.strangers:
         return plain
     beside = beside_of(signal)
-    moved = moved_by(beside, _slope_v_per_s(waves, signal), displacement)
-    return plain._replace(displacement=moved, bare=displacement, beside=beside)
+    others = pushing_s(beside, _slope_v_per_s(waves, signal))
+    moved = plain.displacement if others is None else displaced(others)
+    return plain._replace(displacement=moved, bare=plain.displacement, beside=beside)
 
 
 class _Input(NamedTuple):
@@ -317,6 +321,28 @@ def _mass(time_s: Floats, early: Floats, late: Floats) -> tuple[Floats, Floats]:
     mass[0] += crossed[0]
     mass[-1] += pending[-1]
     return (fine_s[1:] + fine_s[:-1]) / 2.0, mass / mass.sum()
+
+
+def _spread(time_s: Floats, mass: Floats, others: AddedDensity | None) -> tuple[Floats, Floats]:
+    """Even times (s) and the probability of crossing there, with what other lanes move the crossing by, s."""
+    if others is None:
+        return time_s, mass
+    step_s = float(time_s[-1] - time_s[0]) / (time_s.size - 1)
+    place = others.level_v / step_s
+    reach = int(np.ceil(np.abs(place).max()))
+    low = np.floor(place).astype(np.int64)
+    part = place - low
+    # Each shift is shared by the two steps that it lies between, so that its mean stays.
+    shifted = np.bincount(low + reach, others.chance * (1.0 - part), 2 * reach + 2)
+    shifted += np.bincount(low + reach + 1, others.chance * part, 2 * reach + 2)
+    far_s = time_s[0] + step_s * np.arange(-reach, time_s.size + reach + 1)
+    return far_s, np.convolve(mass, shifted)
+
+
+def _apart(time_s: Floats, mass: Floats, deterministic_s: float) -> tuple[Floats, Floats]:
+    """The same with a dual-Dirac displacement, s."""
+    half_s = deterministic_s / 2.0
+    return np.concatenate([time_s - half_s, time_s + half_s]), np.concatenate([mass, mass]) / 2.0
 
 
 def _parts(time_s: Floats, mass: Floats, random_s: float, cuts: Floats) -> Mixture:

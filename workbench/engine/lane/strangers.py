@@ -8,15 +8,10 @@ import numpy as np
 from workbench.arrays import Complexes, Floats
 from workbench.engine.lane.grid import Grid
 from workbench.engine.lane.signal import Signal, Stranger
-from workbench.engine.tails.jitter import Mixture, spread_by
-from workbench.engine.tails.strangers import EachDensity, each_density
+from workbench.engine.tails.strangers import AddedDensity, EachDensity, added_up, each_density
 
 _PHASES = 16
 """So many phases stand for every phase of another clock."""
-_APART = 2
-"""So many of the largest cursors move a crossing by two values each; the rest together as a Gaussian would."""
-_APART_PER_SIGMA = 0.15
-"""A cursor that moves it by less than that share of the narrowest part's rms is no different from a Gaussian."""
 
 
 class Beside(NamedTuple):
@@ -94,22 +89,16 @@ def noise_of(signal: Signal) -> Floats:
     return total
 
 
-def moved_by(beside: Sequence[Beside], slope_v_per_s: float, displacement: Mixture) -> Mixture:
-    """The displacement of a crossing with what strangers add to it.
+def pushing_s(beside: Sequence[Beside], slope_v_per_s: float) -> AddedDensity | None:
+    """How strangers move a crossing: displacements in s and how likely each is; None where they don't.
 
     Neighbouring edges of the same symbol of a stranger count as independent: what they share is lost (a limit).
 
     Args:
         beside: what each adds at the crossing.
-        slope_v_per_s: how fast it rises there, V/s.
-        displacement: of the crossing without them.
+        slope_v_per_s: how fast the signal rises there, V/s.
     """
     if not beside or slope_v_per_s <= 0.0:
-        return displacement
-    size_s = np.concatenate([np.abs(np.atleast_2d(one.cursors_v)).max(axis=0) for one in beside])
-    size_s = np.sort(size_s)[::-1] / slope_v_per_s
-    there = displacement.sigma_s[displacement.weight > 0.0]
-    apart = int(np.count_nonzero(size_s[:_APART] > _APART_PER_SIGMA * float(there.min())))
-    return spread_by(
-        displacement, shifts_s=size_s[:apart].tolist(), random_s=float(np.sqrt(np.sum(size_s[apart:] ** 2)))
-    )
+        return None
+    added = added_up(strange_densities(beside))
+    return None if added is None else AddedDensity(added.level_v / slope_v_per_s, added.chance)

@@ -18,7 +18,8 @@ from workbench.engine.tails.jitter import Mixture
 from workbench.engine.tails.quick import quick_tail
 from workbench.engine.tails.samples import Sample, Treated, treated
 
-_FINE_STEPS = 256
+_COARSE_STEPS, _FINER = 64, 4
+"""Where an opening ends is looked for at so many steps of a unit interval, and about it at so many in each."""
 _BETWEEN, _REFINEMENTS = 3, 3
 """So many phases are put between two where an end of the opening is loose, at most so often: to 1/2048 UI."""
 _LOOSE_UI = 0.0005
@@ -135,9 +136,17 @@ class Eye(NamedTuple):
         """Where the error ratio at the threshold passes `error_ratio` on both sides of its best; None where closed."""
         if self._ideal:
             return self._level_crossings_s(error_ratio)
-        time_s = np.linspace(0.0, self.ui_s, _FINE_STEPS + 1)
-        root = np.sqrt(-self.log_error(time_s))
-        return self._ends_s(time_s, root - np.sqrt(-np.log(error_ratio)))
+        limit = np.sqrt(-np.log(error_ratio))
+        coarse_s = np.linspace(0.0, self.ui_s, _COARSE_STEPS + 1)
+        over = np.sqrt(-self.log_error(coarse_s)) - limit
+        best = int(over.argmax())
+        steps = _bracket(over, best) if over[best] > 0.0 else range(max(best - 1, 0), min(best + 1, _COARSE_STEPS))
+        # Fine steps only where the ends lie; in an eye that seems closed, where it is least closed.
+        finer = [np.linspace(coarse_s[i], coarse_s[i + 1], _FINER + 1)[1:-1] for i in steps if i is not None]
+        more_s = np.concatenate([*finer, np.zeros(0)])
+        order = np.argsort(np.concatenate([coarse_s, more_s]))
+        both = np.concatenate([over, np.sqrt(-self.log_error(more_s)) - limit])
+        return self._ends_s(np.concatenate([coarse_s, more_s])[order], both[order])
 
     def _level_crossings_s(self, error_ratio: float) -> tuple[float, float] | None:
         """The same for an ideal sampling instant: where the contour's level passes zero, which it does evenly."""

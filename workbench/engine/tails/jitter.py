@@ -125,19 +125,6 @@ def together(first: Mixture, second: Mixture, parts: int = 4) -> Mixture:
     return of_kinds([_sum(Mixture(*kind), second, most) for kind in zip(*each, strict=True)], first.lean_s, first.told)
 
 
-def spread_by(mixture: Mixture, *, shifts_s: Sequence[float], random_s: float) -> Mixture:
-    """The displacement with some shifts to either side, equally likely, and a Gaussian's rms, s, all independent.
-
-    No parts merge, so that what is rare stays what it is; each shift doubles their number.
-    """
-    weight, offset_s, sigma_s = (column.reshape(mixture.kinds, -1) for column in mixture[:3])
-    sigma_s = np.hypot(sigma_s, random_s)
-    for shift_s in shifts_s:
-        weight, sigma_s = np.tile(weight / 2.0, (1, 2)), np.tile(sigma_s, (1, 2))
-        offset_s = np.concatenate([offset_s - shift_s, offset_s + shift_s], axis=1)
-    return mixture._replace(weight=weight.ravel(), offset_s=offset_s.ravel(), sigma_s=sigma_s.ravel())
-
-
 def _sum(first: Mixture, second: Mixture, parts: int) -> Mixture:
     mixed = Mixture(
         np.outer(first.weight, second.weight).ravel(),

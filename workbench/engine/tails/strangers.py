@@ -76,17 +76,37 @@ def _bin_v(reaches_v: Iterable[float]) -> float:
     return sum(reaches_v) / _BINS
 
 
-def added_up(known: EachDensity, without: int | None = None) -> AddedDensity | None:
-    """The density of the sum of all strangers, or of all but one by its number; None where nothing is added."""
-    kept = [one for number, one in enumerate(known.each) if number != without]
-    if known.bin_v <= 0.0 or not any(float(one.level_v[-1]) > 0.0 for one in kept):
-        return None
+def added_up(known: EachDensity) -> AddedDensity | None:
+    """The density of the sum of all strangers; None where nothing is added."""
     whole = AddedDensity(np.zeros(1), np.ones(1))
-    for one in kept:
-        whole = _grouped(
-            (whole.level_v[:, None] + one.level_v).ravel(), (whole.chance[:, None] * one.chance).ravel(), known.bin_v
-        )
-    return whole
+    for one in known.each:
+        whole = _sum(whole, one, known.bin_v)
+    return whole if known.bin_v > 0.0 and float(whole.level_v[-1]) > 0.0 else None
+
+
+def each_left_out(known: EachDensity) -> list[AddedDensity]:
+    """For each of the strangers, at least one, the density of the sum of all others."""
+    nothing = AddedDensity(np.zeros(1), np.ones(1))
+    before, after = [nothing], [nothing]
+    for one, other in zip(known.each[:-1], known.each[:0:-1], strict=True):
+        before.append(_sum(before[-1], one, known.bin_v))
+        after.append(_sum(after[-1], other, known.bin_v))
+    return [_sum(one, other, known.bin_v) for one, other in zip(before, after[::-1], strict=True)]
+
+
+def _sum(one: AddedDensity, other: AddedDensity, bin_v: float) -> AddedDensity:
+    """The density of the sum of two independent ones."""
+    if one.level_v.size == 1 and one.level_v[0] == 0.0:
+        return other
+    level_v, chance = one.level_v[:, None] + other.level_v, one.chance[:, None] * other.chance
+    return _grouped(level_v.ravel(), chance.ravel(), bin_v)
+
+
+def log_with(tail: Tail, phase: int, at_v: Floats, density: AddedDensity) -> Floats:
+    """``ln P(sample <= v)`` of one phase with strangers added at levels `at_v` (V, shape (n,)), shape (n,)."""
+    roots = np.sqrt(-np.clip(tail.log_p[phase], LOG_FLOOR, 0.0))
+    root = np.interp(at_v[:, None] - density.level_v, tail.v[phase], roots)
+    return np.asarray(np.log(np.exp(-(root**2)) @ density.chance))
 
 
 def _at_phases(cursors: Floats, levels: tuple[float, ...], bin_v: float) -> AddedDensity:
@@ -113,7 +133,9 @@ def laid_over(tail: Tail, density: AddedDensity) -> Tail:
         root = np.stack([np.interp(at[phase - first], tail.v[phase], known[phase]) for phase in some])
         terms = weight - root**2
         most = terms.max(axis=2)
-        log_p[some.start : some.stop] = most + np.log(np.exp(terms - most[:, :, None]).sum(axis=2))
+        # Single precision tells a sum of like terms to 1e-7 of it, which no logarithm shows.
+        share = np.exp((terms - most[:, :, None]).astype(np.float32)).sum(axis=2)
+        log_p[some.start : some.stop] = most + np.log(share.astype(np.float64))
     return Tail(v, np.clip(log_p, LOG_FLOOR, 0.0))
 
 

@@ -10,9 +10,12 @@ from workbench.engine.lane.path import LanePlan
 from workbench.engine.memo import Memo
 from workbench.engine.tails.density import Tail
 from workbench.engine.tails.eye import Eye
-from workbench.engine.tails.strangers import AddedDensity, added_up, laid_over
+from workbench.engine.tails.strangers import AddedDensity, added_up, each_left_out, laid_over, log_with
 from workbench.engine.verdict.measures import opening
 from workbench.engine.verdict.power_sums import power_sums, standard_axis
+
+_LEVELS = 13
+"""So many levels tell where a contour lies between two that are known."""
 
 
 def crosstalk_result(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeResult) -> CrosstalkResult | None:
@@ -42,9 +45,13 @@ def crosstalk_result(memo: Memo, plan: LanePlan, observed: Observed, eye: EyeRes
 def _at_the_probe_point(observed: Observed, alone: Eye, eye: EyeResult) -> tuple[AggressorResult, ...]:
     """What each aggressor adds to the samples themselves."""
     near, each = about(alone, eye.center_s), observed.strange
-    if each is None:
+    if each is None or not each.each:
         return ()
-    all_v = half_height_v(_over(near, added_up(each)), eye)
+    whole = added_up(each)
+    near_all = near if whole is None else near._replace(tail=laid_over(near.tail, whole))
+    all_v = half_height_v(near_all, eye)
+    # With any of them left out the contour lies between those with all and with none.
+    between_v = float(near_all.levels_v(eye.ber).min()), float(near.levels_v(eye.ber).max())
     return tuple(
         AggressorResult(
             lane=one.stranger.lane,
@@ -52,10 +59,21 @@ def _at_the_probe_point(observed: Observed, alone: Eye, eye: EyeResult) -> tuple
             at=eye.probe,
             rms_v=one.rms_v,
             peak_v=one.peak_v,
-            height_cost_v=max(2.0 * (half_height_v(_over(near, added_up(each, number)), eye) - all_v), 0.0),
+            height_cost_v=max(2.0 * (_level_v(near, others, eye, between_v) - all_v), 0.0),
         )
-        for number, one in enumerate(observed.beside)
+        for one, others in zip(observed.beside, each_left_out(each), strict=True)
     )
+
+
+def _level_v(near: Eye, others: AddedDensity, measured: EyeResult, between_v: tuple[float, float]) -> float:
+    """Half the opening at the sampling instant with what `others` add, V; at both phases it lies between two levels."""
+    at_v = np.linspace(*between_v, _LEVELS)
+    root = np.sqrt(-np.log(measured.ber))
+    found = [
+        np.interp(root, np.sqrt(-log_with(near.tail, phase, at_v, others))[::-1], at_v[::-1])
+        for phase in range(near.time_s.size)
+    ]
+    return float(np.interp(measured.center_s, near.time_s, found))
 
 
 def _pushing(plan: LanePlan, observed: Observed, cost_v: float) -> tuple[AggressorResult, ...]:
@@ -97,11 +115,6 @@ def about(eye: Eye, time_s: float) -> Eye:
     after = min(max(int(np.searchsorted(eye.time_s, time_s)), 1), eye.time_s.size - 1)
     some = slice(after - 1, after + 1)
     return eye._replace(time_s=eye.time_s[some], tail=Tail(eye.tail.v[some], eye.tail.log_p[some]))
-
-
-def _over(eye: Eye, others: AddedDensity | None) -> Eye:
-    """The eye with what some neighbours add."""
-    return eye if others is None else eye._replace(tail=laid_over(eye.tail, others))
 
 
 def half_height_v(eye: Eye, measured: EyeResult) -> float:

@@ -2,10 +2,12 @@
 
 from collections.abc import Callable
 
+from msgspec.structs import replace
+
 from workbench.engine.figures.answered import AnswerEntry, Spot, beside, input_from, known, stated
 from workbench.engine.figures.entry import Check, FigureInput
 from workbench.engine.figures.expression import Constant, Expression, Sought, Symbol
-from workbench.measured.touchstone.quality import QualityCard
+from workbench.measured.touchstone.quality import QualityCard, WayQuality
 from workbench.measured.touchstone.told import ExportSummary, ImportedNetwork, NetworkQuality
 from workbench.parts.network import PortPair, Repair
 
@@ -144,7 +146,19 @@ def _counted(record: type, key: str, meaning: str, *, unit: str = "", symbol: st
 _NEEDS_TWO = "two ports and more"
 _WAYS = "networks whose ways through are known"
 
-NETWORK_ENTRIES: tuple[AnswerEntry, ...] = (
+_BY_WAY = ("noise_db", "conversion", "conversion_hz", "skew_s")
+"""What is told of each way through as of the whole network."""
+
+
+def _of_way(entry: AnswerEntry, what: str) -> AnswerEntry:
+    """The same of one way through: taken of its own elements of the file's matrices."""
+    return replace(
+        entry, record=WayQuality, meaning=f"Of one way through: {entry.meaning[:1].lower()}{entry.meaning[1:]}",
+        formula=Sought(what, ()), inputs=lambda _: [],
+    )  # fmt: skip
+
+
+_CARD: tuple[AnswerEntry, ...] = (
     _reference(NetworkQuality),
     _reference(ImportedNetwork),
     _counted(QualityCard, "ports", "How many ports the network has."),
@@ -272,7 +286,7 @@ NETWORK_ENTRIES: tuple[AnswerEntry, ...] = (
     ),
     _measure(
         "conversion",
-        "The largest conversion from differential to common of the first way through.",
+        "The largest conversion between differential and common of any way through.",
         "largest |S_cd21|",
         "The legs' waves in modes, at each frequency.",
         _LEGS,
@@ -291,7 +305,7 @@ NETWORK_ENTRIES: tuple[AnswerEntry, ...] = (
     ),
     _measure(
         "skew_s",
-        "By how much the positive leg is later than the negative one.",
+        "By how much that way's positive leg is later than its negative one.",
         "slope of the phase between both legs",
         "A line through 0 Hz and the phase of the one leg times the other's conjugate, each driven alone.",
         _LEGS,
@@ -367,3 +381,7 @@ NETWORK_ENTRIES: tuple[AnswerEntry, ...] = (
         )
     ),
 )
+
+NETWORK_ENTRIES: tuple[AnswerEntry, ...] = (
+    *_CARD, *(_of_way(one, one.method) for one in _CARD if one.record is QualityCard and one.key in _BY_WAY)
+)  # fmt: skip

@@ -50,6 +50,23 @@ class Aspect(msgspec.Struct, frozen=True, kw_only=True):
     figures: tuple[str, ...] = ()
 
 
+class WayQuality(msgspec.Struct, frozen=True, kw_only=True):
+    """What is told of one way through.
+
+    Attributes:
+        way: its ports.
+        noise_db: noise of its transmission at most, dB; None where it can't be told.
+        conversion, conversion_hz, skew_s: its largest mode conversion, where in Hz, and by how much its positive leg is
+            later than its negative one, s; None without legs.
+    """
+
+    way: str
+    noise_db: float | None
+    conversion: float | None
+    conversion_hz: float | None
+    skew_s: float | None
+
+
 class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
     """A network's quality.
 
@@ -57,15 +74,16 @@ class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
         ports, points: how many.
         low_hz, high_hz: the band, Hz; `low_hz` is 0 where rest was measured.
         step_hz: spacing in Hz; None where it is uneven.
-        noise_db: noise of the transmission at most, dB; None where it can't be told.
+        noise_db: noise of the noisiest way through at most, dB; None where it can't be told.
         gain, gain_hz: largest singular value, and where in Hz.
         passivity_percent, reciprocity_percent, causality_percent: IEEE 370 initial measures; None where not defined.
         through_percent: the causality measure of the through paths alone; None without any.
         asymmetry, asymmetry_hz: largest difference between S_ij and S_ji, and where in Hz.
         delay_s: of each way through, s.
         window_s: the time that the spacing shows, s; None where it is uneven.
-        conversion, conversion_hz: largest mode conversion of the first way through, and where in Hz; None without legs.
-        skew_s: by how much its positive leg is later than its negative one, s; None without legs.
+        conversion, conversion_hz: largest mode conversion of any way through, and where in Hz; None without legs.
+        skew_s: by how much that way's positive leg is later than its negative one, s; None without legs.
+        ways: the same of each way by itself.
         rate_bps: what the band was judged for, bits per second; None where no rate was given.
         share_beyond: share of that rate's pulse energy beyond the band.
         aspects: the same in words.
@@ -92,6 +110,7 @@ class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
     skew_s: float | None
     rate_bps: float | None
     share_beyond: float | None
+    ways: tuple[WayQuality, ...] = ()
     aspects: tuple[Aspect, ...] = ()
 
 
@@ -118,15 +137,19 @@ def quality_of(
     delays = tuple(
         bulk_delay_s(f_hz, s[right - 1, left - 1]) for pair in pairs for left, right in (legs_of(pair)[0],)
     )
-    noise = _noise(f_hz, s, pairs) if step_hz is not None and f_hz.size > 8 else None
-    conversion = _conversion(s, reference_ohm, pairs[0]) if pairs and pairs[0].legs == 2 else None
+    even = step_hz is not None and f_hz.size > 8  # fourth differences of no more points say nothing
+    ways = tuple(_way_quality(f_hz, s, reference_ohm, pair, even=even) for pair in pairs)
+    converting = max(ways, key=lambda one: one.conversion or 0.0, default=None)
+    noises = [one.noise_db for one in ways if one.noise_db is not None]
+    if even and not ways:
+        noises = [_noise_db(f_hz, s[min(1, ports - 1), 0])]
     card = QualityCard(
         ports=ports,
         points=f_hz.size,
         low_hz=float(f_hz[0]),
         high_hz=float(f_hz[-1]),
         step_hz=step_hz,
-        noise_db=None if noise is None else float(20.0 * np.log10(max(noise, _NOTHING))),
+        noise_db=max(noises, default=None),
         gain=float(gain.max()),
         gain_hz=float(f_hz[gain.argmax()]),
         passivity_percent=passivity_percent(s) if ports > 1 else None,
@@ -137,11 +160,12 @@ def quality_of(
         asymmetry_hz=float(f_hz[apart.argmax()]),
         delay_s=delays,
         window_s=None if step_hz is None else 1.0 / step_hz,
-        conversion=None if conversion is None else float(conversion.max()),
-        conversion_hz=None if conversion is None else float(f_hz[conversion.argmax()]),
-        skew_s=_skew_s(f_hz, s, pairs[0]) if conversion is not None else None,
+        conversion=None if converting is None else converting.conversion,
+        conversion_hz=None if converting is None else converting.conversion_hz,
+        skew_s=None if converting is None else converting.skew_s,
         rate_bps=rate_bps,
         share_beyond=None if rate_bps is None else share_beyond(float(f_hz[-1]), rate_bps),
+        ways=ways,
     )
     use = tuple(aspect for pair in pairs for aspect in _use(f_hz, s, pair, several=len(pairs) > 1))
     return msgspec.structs.replace(card, aspects=use + tuple(_aspects(card, pairs, int((gain > _GAIN_ALLOWED).sum()))))
@@ -216,18 +240,32 @@ def _step_hz(f_hz: Floats) -> float | None:
     return mean if np.abs(steps - mean).max() <= _EVEN * mean else None
 
 
-def _noise(f_hz: Floats, s: Complexes, pairs: tuple[PortPair, ...]) -> float:
-    """Rms noise at most: fourth differences along frequency, which what is measured hardly has, over ``sqrt 70``."""
-    left, right = legs_of(pairs[0])[0] if pairs else (1, min(2, len(s)))
-    wave = s[right - 1, left - 1]
+def _way_quality(
+    f_hz: Floats, s: Complexes, reference_ohm: tuple[float, ...], pair: PortPair, *, even: bool
+) -> WayQuality:
+    """One way through; its noise only where the spacing is `even`."""
+    left, right = legs_of(pair)[0]
+    conversion = _conversion(s, reference_ohm, pair) if pair.legs == 2 else None
+    return WayQuality(
+        way=way_words(pair),
+        noise_db=_noise_db(f_hz, s[right - 1, left - 1]) if even else None,
+        conversion=None if conversion is None else float(conversion.max()),
+        conversion_hz=None if conversion is None else float(f_hz[conversion.argmax()]),
+        skew_s=None if conversion is None else _skew_s(f_hz, s, pair),
+    )
+
+
+def _noise_db(f_hz: Floats, wave: Complexes) -> float:
+    """Rms noise at most, dB: fourth differences along frequency, hardly any of what is measured, over ``sqrt 70``."""
     wave = wave * np.exp(2j * np.pi * f_hz * bulk_delay_s(f_hz, wave))
     size = np.abs(np.diff(wave, 4)) ** 2
     # The median of an exponential distribution is ln 2 of its mean; a few resonances don't raise it.
-    return float(np.sqrt(np.median(size) / np.log(2.0) / 70.0))
+    rms = float(np.sqrt(np.median(size) / np.log(2.0) / 70.0))
+    return float(20.0 * np.log10(max(rms, _NOTHING)))
 
 
 def _conversion(s: Complexes, reference_ohm: tuple[float, ...], pair: PortPair) -> Floats:
-    """The largest of what one mode makes of the other on the first way through, at each point, shape (n,)."""
+    """The largest of what one mode makes of the other on a way through, at each point, shape (n,)."""
     at = np.array(pair.ports) - 1
     own = [reference_ohm[port] for port in at]
     common = (0.5 * (own[0] + own[1]),) * 2 + (0.5 * (own[2] + own[3]),) * 2
@@ -241,11 +279,10 @@ def _skew_s(f_hz: Floats, s: Complexes, pair: PortPair) -> float:
     return slope_s(f_hz, negative * np.conj(positive))
 
 
-def _legs_apart(card: QualityCard) -> str:
-    assert card.skew_s is not None
-    if abs(card.skew_s) < _TOLD_SKEW_S:
+def _legs_apart(skew_s: float) -> str:
+    if abs(skew_s) < _TOLD_SKEW_S:
         return "its legs arrive together"
-    return f"its legs arrive {show(abs(card.skew_s), 's', digits=3)} apart, the {_later(card.skew_s)} one later"
+    return f"its legs arrive {show(abs(skew_s), 's', digits=3)} apart, the {_later(skew_s)} one later"
 
 
 def _later(skew_s: float) -> str:
@@ -286,26 +323,45 @@ def _aspects(card: QualityCard, pairs: tuple[PortPair, ...], active: int) -> Ite
         figures=("causality_percent",) if card.through_percent is None else ("through_percent", "causality_percent"),
     )  # fmt: skip
     if card.noise_db is not None:
-        word: Word = "good" if card.noise_db < -60.0 else "acceptable" if card.noise_db < -40.0 else "poor"
-        text = f"{card.noise_db:.0f} dB at most, by how the transmission differs from point to point"
-        yield Aspect(about="noise", word=word, text=text, figures=("noise_db",))
+        yield _noise_aspect(card, card.noise_db)
     yield from _lengths(card, pairs)
-    if card.conversion is not None and card.conversion_hz is not None:
-        level_db = 20.0 * np.log10(max(card.conversion, _NOTHING))
-        yield Aspect(
-            about="mode conversion", word="good" if level_db < -30.0 else "acceptable" if level_db < -20.0 else "poor",
-            text=f"at most {level_db:.0f} dB between the modes, at {show(card.conversion_hz, 'Hz')}; "
-            f"{_legs_apart(card)}",
-            figures=("conversion", "conversion_hz", "skew_s"),
-        )  # fmt: skip
+    yield from _conversions(card)
     if card.share_beyond is not None and card.rate_bps is not None:
         share = card.share_beyond
-        word = "good" if share <= _SHARE_GOOD else "acceptable" if share <= _SHARE_MOST else "poor"
+        word: Word = "good" if share <= _SHARE_GOOD else "acceptable" if share <= _SHARE_MOST else "poor"
         yield Aspect(
             about="rate", word=word,
             text=f"{100.0 * share:.2g} % of a pulse's energy at {card.rate_bps / 1e9:g} Gb/s lies beyond the band, "
             f"with edges of {RISE_UI:g} UI",
             figures=("share_beyond", "rate_bps", "high_hz"),
+        )  # fmt: skip
+
+
+def _noise_aspect(card: QualityCard, noise_db: float) -> Aspect:
+    """Noise of the noisiest way, by its name where there are several."""
+    word: Word = "good" if noise_db < -60.0 else "acceptable" if noise_db < -40.0 else "poor"
+    noisiest = next((one.way for one in card.ways if one.noise_db == noise_db), "")
+    whose = f" of {noisiest}, the noisiest way" if len(card.ways) > 1 else ""
+    return Aspect(
+        about="noise", word=word,
+        text=f"{noise_db:.0f} dB at most, by how the transmission{whose} differs from point to point",
+        figures=("noise_db",),
+    )  # fmt: skip
+
+
+def _conversions(card: QualityCard) -> Iterator[Aspect]:
+    """Mode conversion of each way."""
+    for number, one in enumerate(card.ways):
+        if one.conversion is None or one.conversion_hz is None or one.skew_s is None:
+            continue
+        level_db = 20.0 * np.log10(max(one.conversion, _NOTHING))
+        which = f" of {one.way}" if len(card.ways) > 1 else ""
+        keys = ("conversion", "conversion_hz", "skew_s")
+        word: Word = "good" if level_db < -30.0 else "acceptable" if level_db < -20.0 else "poor"
+        yield Aspect(
+            about="mode conversion", word=word,
+            text=f"at most {level_db:.0f} dB between the modes{which}, at {show(one.conversion_hz, 'Hz')}; "
+            f"{_legs_apart(one.skew_s)}", figures=tuple(f"ways[{number}].{key}" for key in keys),
         )  # fmt: skip
 
 

@@ -133,6 +133,7 @@ class FrequencyPane(Pane):
         for mark, words in zip(self._side_items, self._side_names, strict=True):
             if mark.visible:
                 self._place_limit_name(mark, words)
+        self.chart.spread_words((self._nyquist_name, self._budget_name, *self.limit_names, *self._side_names))
 
     def _ink(self) -> None:
         for item, back, ink in zip(self.gains, self.returns, self.theme.traces, strict=True):

@@ -4,6 +4,7 @@ It paints itself: what is drawn are marks (`marks`), no objects of the toolkit's
 """
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRect, QRectF, Qt, Signal
@@ -109,6 +110,24 @@ class Chart(QWidget):
         room = (high - x) / (high - low) * self.plot.width()
         words.set_anchor((0.0 if room > words.width else 1.0, words.anchor[1]))
         words.set_place(x, y)
+
+    def spread_words(self, words: Sequence[Words]) -> None:
+        """Move words that stand in the plot inside it whole, and up or down where they would cover those before them.
+
+        Args:
+            words: those that matter most first; each stands where it belongs.
+        """
+        plane, taken = self.plane, list[QRectF]()
+        for one in words:
+            box = one.box(plane)
+            if not one.visible or not one.text or not box.intersects(plane.plot):
+                continue
+            free = beside(inside(box, plane.plot), plane.plot, taken)
+            taken.append(free)
+            if free != box:
+                across, down = one.anchor
+                at = self._view_point(free.topLeft() + QPointF(across * free.width(), down * free.height()))
+                one.set_place(at.x(), at.y())
 
     def set_theme(self, theme: Theme) -> None:
         """Take a theme's colours."""
@@ -220,6 +239,24 @@ class Chart(QWidget):
 
     def _at(self, place: QPointF) -> tuple[float, bool]:
         return self._view_point(place).x(), self.plot.contains(place)
+
+
+def inside(box: QRectF, plot: QRectF) -> QRectF:
+    """A rectangle moved as little as it takes to lie in another, at its upper left where it is larger."""
+    left = max(min(box.left(), plot.right() - box.width()), plot.left())
+    top = max(min(box.top(), plot.bottom() - box.height()), plot.top())
+    return QRectF(left, top, box.width(), box.height())
+
+
+def beside(box: QRectF, plot: QRectF, taken: Sequence[QRectF]) -> QRectF:
+    """A rectangle moved up or down, as little as it takes, to where none lies; as it is where the plot has no room."""
+    levels = [box.top(), *(level for one in taken for level in (one.top() - box.height(), one.bottom()))]
+    for top in sorted(levels, key=lambda level: abs(level - box.top())):
+        there = QRectF(box.left(), top, box.width(), box.height())
+        within = top >= plot.top() and there.bottom() <= plot.bottom()
+        if within and not any(there.intersects(one) for one in taken):
+            return there
+    return box
 
 
 def thin(colour: str, *, dashed: bool = False, alpha: int = 255, width: float = 1.0) -> QPen:

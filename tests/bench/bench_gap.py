@@ -1,0 +1,114 @@
+"""A neighbour's gap in the hand: what a picture costs while it is dragged over one while a part is slid, how many come.
+
+``python -m pytest -c tests/bench/pytest.ini tests/bench/bench_gap.py``. Through the real window, off screen, on a lane
+of the demo that has another beside it; processor time of all threads and of the process that makes pictures.
+"""
+
+import os
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("pytest_benchmark")
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+pytestmark = [
+    pytest.mark.filterwarnings("default"),
+    pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="needs /proc"),
+]
+
+from PySide6.QtCore import QEvent, QPointF, Qt, QTimer  # noqa: E402
+from PySide6.QtWidgets import QApplication  # noqa: E402
+
+from tests.bench.bench_live import spent_s  # noqa: E402
+from tests.bench.bench_window import (  # noqa: E402, F401 - fixtures among them
+    Slide,
+    application,
+    idle,
+    make_window,
+    mouse,
+    pane_paints,
+    wait,
+)
+from workbench.desk.app import demo_board  # noqa: E402
+from workbench.desk.strip.paint import ghost_line  # noqa: E402
+from workbench.desk.window import Window  # noqa: E402
+
+LANE, PICTURES, ROUNDS = "RX2", 20, 3
+AT_MOST, PICTURES_A_SECOND, SECONDS = 1.3, 30, 1.5
+
+
+class GapDrag(Slide):
+    """The run of a neighbour of a lane in the hand: every place that it is moved to is another gap."""
+
+    def __init__(self, window: Window, lane: str = LANE) -> None:
+        window.resize(2560, 720)
+        window.state.set_lane(lane)
+        idle(window)
+        # From there on every pixel is another gap, up to the widest that there is, some 110 px further on.
+        self.window, self._strip, self._moved_px = window, window.strip, 30.0
+        ghost = next(one for one in self._strip.ghosts_shown if one.gap_m is not None)
+        self._start, self._side = ghost_line(self._strip.layout_now, ghost).center(), ghost.side
+        self.fresh: list[bool] = []
+        self.paints = pane_paints(window)
+        window.computing.view_ready.connect(lambda *_: (self.fresh.append(True), self.paints.expect()))
+        mouse(self._strip, QEvent.Type.MouseButtonPress, self._start)
+        for _ in range(5):  # the hand moves on: now pictures come from a process of their own
+            self.frame()
+        wait(lambda: window.sketching.awake)
+        self.frame()
+
+    def move(self) -> None:
+        self._moved_px += 1.0
+        mouse(self._strip, QEvent.Type.MouseMove, self._start + QPointF(0.0, self._side * self._moved_px))
+
+
+def a_picture_s(window: Window, slide: Slide) -> float:
+    """Processor time of one, s: the least of a few rounds of some."""
+    rounds = []
+    for _ in range(ROUNDS):
+        began = spent_s(window)
+        for _ in range(PICTURES):
+            slide.frame()
+        rounds.append((spent_s(window) - began) / PICTURES)
+    return min(rounds)
+
+
+def bench_a_dragged_gap_over_a_slid_run(benchmark, make_window):  # noqa: F811
+    """Processor time of a picture at a new gap over that of the same lane with a part slid along its run."""
+    slid = make_window(demo_board())
+    slid_s = a_picture_s(slid, Slide(slid, LANE))
+    dragged = make_window(demo_board())
+    drag = GapDrag(dragged)
+    dragged_s = a_picture_s(dragged, drag)
+    benchmark.pedantic(drag.frame, rounds=1)
+    benchmark.extra_info["a picture over a slid run's"] = times = round(dragged_s / slid_s, 2)
+    benchmark.extra_info["pictures, ms"] = round(1e3 * dragged_s, 1), round(1e3 * slid_s, 1)
+    sys.stderr.write(f"\n{benchmark.name}: {benchmark.extra_info}\n")
+    assert times <= AT_MOST
+
+
+def bench_pictures_a_second_of_a_dragged_gap(benchmark, make_window):  # noqa: F811
+    """How many pictures of the eye a second are painted while the pointer drags the gap 60 times a second."""
+    drag = GapDrag(make_window(demo_board()))
+    rates: list[float] = []
+
+    def some_time() -> None:
+        pointer = QTimer(interval=16, timerType=Qt.TimerType.PreciseTimer)
+        pointer.timeout.connect(drag.move)
+        drag.fresh.clear()
+        ends, count = time.perf_counter() + SECONDS, 0
+        pointer.start()
+        while time.perf_counter() < ends:
+            QApplication.processEvents()
+            if drag.fresh and not drag.paints.left:
+                count += 1
+                drag.fresh.clear()
+        pointer.stop()
+        rates.append(count / SECONDS)
+
+    benchmark.pedantic(some_time, rounds=1)
+    benchmark.extra_info["pictures a second"] = rates
+    sys.stderr.write(f"\n{benchmark.name}: {benchmark.extra_info}\n")
+    assert rates[0] >= PICTURES_A_SECOND
