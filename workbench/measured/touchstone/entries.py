@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from msgspec.structs import replace
 
-from workbench.engine.figures.answered import AnswerEntry, Spot, beside, input_from, known, stated
+from workbench.engine.figures.answered import AnswerEntry, Spot, at_path, beside, input_from, known, stated
 from workbench.engine.figures.entry import Check, FigureInput
 from workbench.engine.figures.expression import Constant, Expression, Sought, Symbol
 from workbench.measured.touchstone.quality import QualityCard, WayQuality
@@ -154,8 +154,19 @@ def _of_way(entry: AnswerEntry, what: str) -> AnswerEntry:
     """The same of one way through: taken of its own elements of the file's matrices."""
     return replace(
         entry, record=WayQuality, meaning=f"Of one way through: {entry.meaning[:1].lower()}{entry.meaning[1:]}",
-        formula=Sought(what, ()), inputs=lambda _: [],
+        formula=Sought(what, _DATA), inputs=_sampled_around,
     )  # fmt: skip
+
+
+def _sampled_around(spot: Spot) -> list[FigureInput]:
+    """As `_sampled`, of the card that a way's record stands in."""
+    place = spot.owners[-2][0]
+    card = f"{place}." if place else ""
+    return [
+        at_path(spot, _POINTS, "points", "", f"{card}points"),
+        at_path(spot, _LOW, "lowest frequency", "Hz", f"{card}low_hz"),
+        at_path(spot, _HIGH, "highest frequency", "Hz", f"{card}high_hz"),
+    ]
 
 
 _CARD: tuple[AnswerEntry, ...] = (

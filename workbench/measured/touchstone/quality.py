@@ -4,6 +4,7 @@ Passivity, reciprocity and causality carry the published initial measures of IEE
 percent, with its four words); everything else is a plain figure with what follows from it.
 """
 
+import math
 from collections.abc import Iterator
 from typing import Literal
 
@@ -25,8 +26,8 @@ RISE_UI = 0.3
 _GAIN_ALLOWED = 1.00001
 _SHARE = 0.1
 _ASYMMETRY_ALLOWED = 1e-6
-_EVEN = 1e-3
-_TOLD_SKEW_S = 5e-14
+_EVEN, _TOLD_SKEW_S = 1e-3, 5e-14
+_CONVERSION = "conversion", "conversion_hz", "skew_s"
 _FLIGHTS_GOOD, _FLIGHTS_LEAST = 4.0, 2.0
 _SHARE_GOOD, _SHARE_MOST = 0.01, 0.05
 _NOTHING = 1e-12
@@ -81,8 +82,7 @@ class QualityCard(msgspec.Struct, frozen=True, kw_only=True):
         asymmetry, asymmetry_hz: largest difference between S_ij and S_ji, and where in Hz.
         delay_s: of each way through, s.
         window_s: the time that the spacing shows, s; None where it is uneven.
-        conversion, conversion_hz: largest mode conversion of any way through, and where in Hz; None without legs.
-        skew_s: by how much that way's positive leg is later than its negative one, s; None without legs.
+        conversion, conversion_hz, skew_s: of the way that converts most, as in `WayQuality`; None without legs.
         ways: the same of each way by itself.
         rate_bps: what the band was judged for, bits per second; None where no rate was given.
         share_beyond: share of that rate's pulse energy beyond the band.
@@ -260,8 +260,7 @@ def _noise_db(f_hz: Floats, wave: Complexes) -> float:
     wave = wave * np.exp(2j * np.pi * f_hz * bulk_delay_s(f_hz, wave))
     size = np.abs(np.diff(wave, 4)) ** 2
     # The median of an exponential distribution is ln 2 of its mean; a few resonances don't raise it.
-    rms = float(np.sqrt(np.median(size) / np.log(2.0) / 70.0))
-    return float(20.0 * np.log10(max(rms, _NOTHING)))
+    return 20.0 * math.log10(max(float(np.sqrt(np.median(size) / np.log(2.0) / 70.0)), _NOTHING))
 
 
 def _conversion(s: Complexes, reference_ohm: tuple[float, ...], pair: PortPair) -> Floats:
@@ -356,12 +355,11 @@ def _conversions(card: QualityCard) -> Iterator[Aspect]:
             continue
         level_db = 20.0 * np.log10(max(one.conversion, _NOTHING))
         which = f" of {one.way}" if len(card.ways) > 1 else ""
-        keys = ("conversion", "conversion_hz", "skew_s")
         word: Word = "good" if level_db < -30.0 else "acceptable" if level_db < -20.0 else "poor"
         yield Aspect(
-            about="mode conversion", word=word,
+            about="mode conversion", word=word, figures=tuple(f"ways[{number}].{key}" for key in _CONVERSION),
             text=f"at most {level_db:.0f} dB between the modes{which}, at {show(one.conversion_hz, 'Hz')}; "
-            f"{_legs_apart(one.skew_s)}", figures=tuple(f"ways[{number}].{key}" for key in keys),
+            f"{_legs_apart(one.skew_s)}",
         )  # fmt: skip
 
 
