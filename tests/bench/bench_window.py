@@ -101,7 +101,8 @@ def wait(reached: Callable[[], bool]) -> None:
 
 
 def idle(window: Window) -> None:
-    """Wait until everything is computed and drawn."""
+    """Wait until everything is computed and drawn, also what a hand that rests lets begin."""
+    QApplication.processEvents()
     wait(lambda: not window.runner.busy)
     QApplication.processEvents()
 
@@ -111,7 +112,7 @@ def plain_s(application) -> float:
     """Setting and painting one curve of 4096 points, the least of several, s."""
     chart = Chart(linear_scale(""), linear_scale(""))
     item = curve(smooth=False)
-    item.setPen(thin("#000000"))
+    item.set_pen(thin("#000000"))
     chart.add(item)
     chart.set_theme(LIGHT)
     chart.resize(300, 200)
@@ -122,7 +123,7 @@ def plain_s(application) -> float:
     for number in range(20):
         paints.expect()
         started = time.perf_counter()
-        item.setData(x, np.sin(20.0 * x + number))
+        item.set_data(x, np.sin(20.0 * x + number))
         wait(lambda: not paints.left)
         least = min(least, time.perf_counter() - started)
     chart.deleteLater()
