@@ -32,6 +32,9 @@ from workbench.engine.tails.jitter import together
 from workbench.engine.tails.quick import quick_level_v
 from workbench.engine.tails.strangers import EachDensity, added_up, laid_over
 
+_NO_TAIL = 0.9
+"""What a window twice as long leaves that much of is no tail: it comes before its cause, as measured data without their
+low frequencies have it, and no window is long enough."""
 _HARDLY = 1e-4
 """Crossings whose mean square displacement other lanes raise by less than that share are told as if they did not."""
 
@@ -221,14 +224,19 @@ def _settled(memo: Memo, plan: LanePlan, probe: Probe) -> tuple[Signal, float]:
     """
     grid = grid_for(memo, plan, probe)
     lonely = replace(plan, neighbours=())
+    shorter: tuple[Grid, Signal, float] | None = None
     while True:
         still = _arriving(memo, lonely, probe.span, grid, probe.elements)
         inputs = [_heard(memo, lonely, number, grid) for number in _limiting(plan, probe)]
         left = max(settled(settling_pulse_v(signal), grid) for signal in (*inputs, still))
-        if left <= TAIL_PER_PEAK or grid.window_ui >= LARGEST_WINDOW_UI:
+        stuck = shorter is not None and left > TAIL_PER_PEAK and left > _NO_TAIL * shorter[2]
+        if stuck and shorter is not None:
+            grid, still, left = shorter
+        if stuck or left <= TAIL_PER_PEAK or grid.window_ui >= LARGEST_WINDOW_UI:
             return _arriving(memo, plan, probe.span, grid, probe.elements) if plan.neighbours else still, left
         # A skin-effect tail falls with the power 3/2 of time: this is how far it has to run.
         longer = max(2.0, (left / TAIL_PER_PEAK) ** (2.0 / 3.0))
+        shorter = grid, still, left
         grid = grid_for(memo, plan, probe, least_window_ui=int(longer * grid.window_ui))
 
 
