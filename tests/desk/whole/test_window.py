@@ -240,7 +240,7 @@ def test_recent_files_are_listed_and_open(window, place):
 def test_the_settings_of_the_lanes_devices_are_listed_but_for_their_own_positions(window):
     window.state.set_lane("RX3")
     device = menu(window, "With another setting").actions()[0].menu()
-    assert device.title().startswith("U1, ")
+    assert device.title().startswith("U1 channel 1, ")
     controls = {one.text(): one.menu() for one in device.actions()}
     assert list(controls) == ["Equalization", "Swing", "Emphasis"]
     positions = controls["Swing"].actions()
