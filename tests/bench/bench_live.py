@@ -18,6 +18,7 @@ import pytest
 
 pytest.importorskip("pytest_benchmark")
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as `link-margin desk` starts them
 pytestmark = [
     pytest.mark.filterwarnings("default"),
     pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="needs /proc"),
