@@ -46,13 +46,23 @@ def qtbot(qtbot: QtBot) -> QtBot:
     return PatientBot(qtbot._request)
 
 
-@pytest.fixture(autouse=True)
-def sweeping() -> Iterator[None]:
-    """Garbage is collected between tests, on this thread: the engine's must never let go of the toolkit's objects."""
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup() -> None:
+    """Garbage is collected between tests, on this thread: the engine's must never let go of the toolkit's objects.
+
+    Not while fixtures of a module are made either: an object that another thread lets go of leaves its timers behind,
+    and the next event that one of them sends goes to nobody.
+    """
     gc.disable()
-    yield
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_runtest_teardown(nextitem: pytest.Item | None) -> None:
+    """What the test left is collected; all of it, where the next test is none of a window."""
     gc.collect(1)
-    gc.enable()
+    if nextitem is None or Path(__file__).parent not in nextitem.path.parents:
+        gc.collect()
+        gc.enable()
 
 
 @pytest.fixture(autouse=True)
