@@ -34,6 +34,7 @@ def anchors() -> set[str]:
 def opened_by_f1(window, monkeypatch, widget: QWidget) -> str:
     asked = []
     monkeypatch.setattr(window.own_windows, "show_manual", asked.append)
+    window.later.finish()  # F1 is in the menus
     widget.window().activateWindow()
     widget.setFocus()
     QApplication.processEvents()
@@ -48,7 +49,6 @@ def test_every_place_that_a_part_names_is_in_the_manual(anchors):
 
 def test_f1_opens_the_place_of_every_region(window, monkeypatch, anchors):
     window.state.set_lane("RX0", ("RX0", "RX3"))
-    window.later.finish()  # F1 is in the menu
     window.studies.open("reach")
     window.findings.open()
     QApplication.processEvents()

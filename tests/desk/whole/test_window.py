@@ -225,6 +225,7 @@ def test_settings_of_the_tests_lie_in_a_place_of_their_own(place):
 def menu(window: Window, title: str):
     from PySide6.QtWidgets import QMenu
 
+    window.later.finish()  # fills the menus
     found = next(one for one in window.menuBar().findChildren(QMenu) if one.title().replace("&", "") == title)
     found.aboutToShow.emit()
     return found

@@ -24,6 +24,7 @@ def open_lane(qtbot, window):
     """The window over one lane of two lines, assessed and drawn."""
     window.document.replace(lane_board((trace(0.3, "lossy"), trace(0.1, "lossy"))), None)
     qtbot.waitUntil(lambda: not window.runner.busy and LANE in window.computing.assessments, timeout=60_000)
+    window.later.finish()  # its key is in the menus
     return window
 
 
