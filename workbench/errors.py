@@ -125,3 +125,8 @@ class ModelRunError(ModelError):
 
 class Stopped(Exception):  # noqa: N818 - no error: the answer is not wanted any more
     """Raised inside work whose answer is not wanted any more, of a study, a thread or a process; no user sees it."""
+
+
+PHYSICS_FAILS = (WorkbenchError, ArithmeticError, ValueError)
+"""How a part's formulas fail: what can't be is refused in a sentence, a number leaves its range (a division by nothing,
+an overflow), or an array has none to give (LinAlgError is a ValueError). Whatever else comes is a fault of ours."""

@@ -8,7 +8,7 @@ import msgspec
 
 from workbench.board.edits.taking import PartsLibrary, take_entry
 from workbench.board.entry_source import EntrySource, known_of, source_of
-from workbench.board.library import ALL_OTHERS, Provenance, Starter
+from workbench.board.library import ALL_OTHERS, Provenance, Starter, starter_catalogues
 from workbench.board.model import Board, Catalogue
 from workbench.board.starting import merged
 from workbench.errors import BoardFileError, EditError
@@ -100,6 +100,13 @@ class UserLibrary:
             found = msgspec.structs.replace(found, catalogue=catalogue, sources=sources)
         self.faults = tuple(faults)
         return found
+
+
+def known_starters(library: UserLibrary | None) -> Iterator[Starter]:
+    """Whatever knows where entries come from: the user's own library first, then the program's starters."""
+    if library is not None:
+        yield library.starter()
+    yield from starter_catalogues().values()
 
 
 def sources_of(starter: Starter) -> Iterator[EntrySource]:

@@ -252,7 +252,8 @@ class Window(LaterMade):
         self.details.entry_shown.connect(self.section.show_entry)
         for inserted in (self.section.drag.dropped, self.section.drag.wanted):
             inserted.connect(lambda *_: self.details.show_page(ELEMENT))
-        self.details.manual_wanted.connect(self.show_manual)
+        for region in (self.details, self.panes):
+            region.manual_wanted.connect(self.show_manual)
         self.section.said.connect(self.tell)
         self.panes.said.connect(self.tell)
         self.handing.said.connect(self.status.warn)

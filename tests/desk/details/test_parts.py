@@ -411,7 +411,7 @@ def test_what_a_field_names_is_one_click_away_and_back(details, document, state)
     row = details.forms[0].root.form.rows["foil"]
     row._go.click()
     assert details.title == "treated"
-    details.back.click()
+    details.head.back.click()
     assert details.title == "control breakout"
 
 

@@ -14,6 +14,8 @@ from workbench.cli.reference import command_pages
 from workbench.desk.keyboard import focus_into
 from workbench.desk.panes.kinds.eye import EyePane
 from workbench.desk.session.places import PLACES, place_of
+from workbench.desk.session.view_state import AskedFigure
+from workbench.desk.widgets.form_window import FormWindow
 from workbench.reports.pages.manual import manual_html
 
 pytestmark = pytest.mark.usefixtures("still")
@@ -95,15 +97,25 @@ def test_f1_opens_the_place_of_each_window_beside_the_desk(window, monkeypatch, 
     own.show_end_files()
     own.show_model()
     own.show_log()
-    beside = (own.section_editor, own.data_sheet, own.network_set, own.end_files, own.model_editor, own.log)
-    found = [place_of(view) for view in beside]
-    assert set(found) <= anchors
-    assert found[0] == "cross-section"
-    assert len(set(found)) == 5  # files of networks and of ends have one place
-    line = next(one for one in own.data_sheet.findChildren(QLineEdit) if one.isVisible())
-    assert opened_by_f1(window, monkeypatch, line) == "data-sheet"
-    for view in beside:
+    own.show_working(AskedFigure("normalized_margin", "RX3"))
+    kinds = {type(view): view for view in window.findChildren(FormWindow)}
+    assert set(kinds) == set(FormWindow.__subclasses__())  # a new window has to be opened here too
+    wanted = {
+        "sectionEditor": "cross-section", "dataSheet": "data-sheet", "networkSet": "models", "endFiles": "models",
+        "modelEditor": "ami-reading", "log": "log", "working": "figures",
+    }  # fmt: skip
+    assert set(wanted.values()) <= anchors
+    for view in kinds.values():
+        parts = [one for one in view.findChildren(QWidget) if one.isVisible() and one.isEnabled()]
+        first = next(one for one in parts if one.focusPolicy() & Qt.FocusPolicy.TabFocus)
+        assert opened_by_f1(window, monkeypatch, first) == wanted[view.objectName()]
         view.close()
+
+
+def test_f1_opens_the_place_of_the_form_that_exports_a_pane(window, monkeypatch, anchors):
+    form = window.panes.ask_export()
+    assert opened_by_f1(window, monkeypatch, form.width_px) == "panes"
+    form.close()
 
 
 def fields_on(details) -> list[QWidget]:

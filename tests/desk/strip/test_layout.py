@@ -2,6 +2,7 @@
 
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,8 +23,11 @@ from workbench.desk.strip.layout import (
     ticks,
 )
 from workbench.desk.strip.probe_spots import boundary_of, carried_place, carried_probes, probe_spots
+from workbench.desk.strip.scene import losses_or_none
 from workbench.engine.lane.path import plan_lane
 from workbench.engine.lane.probe import probe_names, resolve_probe
+from workbench.engine.memo import Memo
+from workbench.parts.lines.line_by_loss import LineByLoss
 
 PATH = (
     Run(line="a", length_m=0.1), Component(part="via"), Run(line="b", length_m=0.3), Stage(device="U1", channel=1),
@@ -149,3 +153,20 @@ def test_probe_points_stay_at_their_boundary_when_the_path_changes():
     assert carried_place(PATH, longer, 5) == 6
     assert carried_place(PATH, longer, -1) == -1
     assert carried_place(PATH, without, 4) == 3
+
+
+@pytest.mark.parametrize("error", [ZeroDivisionError("division by zero"), np.linalg.LinAlgError("singular")])
+def test_a_path_is_drawn_without_losses_where_a_parts_formula_fails_and_a_fault_of_ours_is_not_hidden(
+    monkeypatch, error
+):
+    board = sample_board(1)
+    lane = board.lanes[0]
+
+    def breaking(*_):
+        raise error
+
+    monkeypatch.setattr(LineByLoss, "line_constants", breaking)
+    assert losses_or_none(Memo(), board, lane) == (None,) * len(lane.path)
+    error = AttributeError("no such thing")
+    with pytest.raises(AttributeError):
+        losses_or_none(Memo(), board, lane)

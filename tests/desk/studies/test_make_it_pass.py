@@ -52,20 +52,20 @@ def asked(qtbot, window, *allowed: str) -> None:
     for button in studies.question.allowed.buttons:
         button.setChecked(button.text() in allowed)
     with qtbot.waitSignal(studies.work.answered, timeout=60_000):
-        qtbot.mouseClick(window.details.remedy, Qt.MouseButton.LeftButton)
+        qtbot.mouseClick(window.details.head.remedy, Qt.MouseButton.LeftButton)
         assert studies.isVisible()
         assert studies.work.busy
 
 
 def test_a_lane_that_fails_offers_it_on_its_page_and_one_that_passes_does_not(qtbot, failing) -> None:
     assert failing.computing.assessments["D4"].margin.verdict == "fail"
-    assert failing.details.remedy.isVisible()
+    assert failing.details.head.remedy.isVisible()
     lane = failing.document.board.lanes[0]
     short = replace(lane, path=(run(0.2),))
     failing.document.apply("shorten", lambda board: replace(board, lanes=(short,)))
     qtbot.waitUntil(lambda: not failing.runner.busy, timeout=60_000)
     assert failing.computing.assessments["D4"].margin.verdict == "pass"
-    assert not failing.details.remedy.isVisible()
+    assert not failing.details.head.remedy.isVisible()
 
 
 def test_an_answer_is_looked_at_by_hovering_and_applied_in_one_step(qtbot, failing) -> None:

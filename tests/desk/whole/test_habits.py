@@ -60,7 +60,7 @@ def test_a_theme_is_found_as_its_menu_says(window):
 def test_no_link_is_called_after_nothing(window):
     window.state.set_lane("RX0")
     window.details.show_page(1)
-    buttons = window.details.findChildren(type(window.details.back))
+    buttons = window.details.findChildren(type(window.details.head.back))
     names = [button.accessibleName() for button in buttons if button.isVisible()]
     assert not [name for name in names if name.endswith((" None", "Show "))]
     assert any("pcie-2" in name for name in names)

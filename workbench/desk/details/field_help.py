@@ -10,6 +10,12 @@ from workbench.desk.widgets.values import default_words, range_words
 _LINES = (5, 14)
 """How many lines the sentences have room for at least, so that the form seldom moves, and at most."""
 
+HINT = (
+    "Up, Down or the wheel step a value while the keyboard is in its field, with Shift tenfold. "
+    "Enter keeps it, Escape takes it back. In a table F2 opens the cell."
+)
+"""What is said while no field has the keyboard."""
+
 
 class FieldHelp(QLabel):
     """The sentences, as high as they need within limits, whatever the letters."""

@@ -1,21 +1,19 @@
 """The details of whatever is selected, as a form: board, lane, element, its part."""
 
-from collections.abc import Iterator
-
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QPushButton, QScrollArea, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QLineEdit, QScrollArea, QTabBar, QVBoxLayout, QWidget
 from PySide6.QtWidgets import QHBoxLayout as Row
 
-from workbench.board.library import Starter, starter_catalogues
 from workbench.board.model import Board, Stage
-from workbench.board.user_library import UserLibrary
+from workbench.board.user_library import UserLibrary, known_starters
 from workbench.desk.background.runner import Runner
 from workbench.desk.details.aggressors import AggressorBars
 from workbench.desk.details.device_targets import DeviceTarget
-from workbench.desk.details.field_help import FieldHelp, about_field
+from workbench.desk.details.field_help import HINT, FieldHelp, about_field
 from workbench.desk.details.fields import FieldSpot
 from workbench.desk.details.flagged import LaneFindings
+from workbench.desk.details.head import DetailsHead, PageLinks
 from workbench.desk.details.kept import KeptForms
 from workbench.desk.details.line_view import LineView
 from workbench.desk.details.pages import (
@@ -28,25 +26,22 @@ from workbench.desk.details.pages import (
     target_page,
 )
 from workbench.desk.details.section import SectionForm
-from workbench.desk.details.style import breakable, named, sign_button, word_button
+from workbench.desk.details.style import named, takes_keys, word_button
 from workbench.desk.details.targets import EntryTarget, LaneTarget, ProfileTarget, Target
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.places import MANUAL, place_of_field
 from workbench.desk.session.view_state import AskedFigure, ViewState
-from workbench.desk.widgets.elided import ElidedLabel
 from workbench.desk.widgets.inputs import ValueInput
-from workbench.desk.widgets.theme import GRID_PX, Theme, set_letters, usual_points
+from workbench.desk.widgets.theme import GRID_PX, Theme
 
 BOARD, LANE, ELEMENT, PART = range(4)
 _ROOMY_LINES = 20
 """In a column lower than these what is told of a field would leave its form no room."""
 _TABS = ("Board", "Lane", "Element", "Part")
-_HINT = (
-    "Up, Down or the wheel step a value while the keyboard is in its field, with Shift tenfold. "
-    "Enter keeps it, Escape takes it back. In a table F2 opens the cell."
-)
-
+_ROOMY_LINES = 20
+"""In a column lower than these what is told of a field would leave its form no room."""
+_TABS = ("Board", "Lane", "Element", "Part")
 
 
 class Details(QWidget):
@@ -83,8 +78,7 @@ class Details(QWidget):
         self._renamed: tuple[str, str] | None = None
         self.manual_anchor = ""
         self.forms: tuple[SectionForm, ...] = ()
-        self._links: tuple[QPushButton, ...] = ()
-        self._leads = QWidget(self)
+        self._leads = PageLinks((), self)
         self.flagged, self.line = LaneFindings(), LineView(runner)
         self._built = 0
         self._page = DetailsPage("", "")
@@ -107,7 +101,7 @@ class Details(QWidget):
         body = QVBoxLayout(self)
         body.setContentsMargins(0, 0, 0, 0)
         body.setSpacing(0)
-        for part in (self.tabs, self._head, self._scroll, self._help):
+        for part in (self.tabs, self.head, self._scroll, self._help):
             body.addWidget(part, 1 if part is self._scroll else 0)
         foot = Row()
         foot.setContentsMargins(2 * GRID_PX, 0, 2 * GRID_PX, GRID_PX)
@@ -213,7 +207,7 @@ class Details(QWidget):
         """Give the keyboard to the page's first field."""
         for form in self.forms:
             editors = (one.focusProxy() for one in form.findChildren(ValueInput))
-            editor = next((one for one in editors if one is not None and _takes_keys(one)), None)
+            editor = next((one for one in editors if one is not None and takes_keys(one)), None)
             if editor is not None:
                 editor.setFocus(Qt.FocusReason.ShortcutFocusReason)
                 return
@@ -234,28 +228,9 @@ class Details(QWidget):
         self.tabs.setUsesScrollButtons(False)
         for word in _TABS:
             self.tabs.addTab(word)
-        self._title = ElidedLabel()
-        self._title.setObjectName("title")
-        set_letters(self._title, usual_points() + 2.0, heavy=True)
-        self._subtitle = named(QLabel(wordWrap=True), "note")
-        self._subtitle.setTextFormat(Qt.TextFormat.PlainText)
-        self.back = sign_button("\u2039", "Back to what was shown before")
-        self.back.clicked.connect(self._go_back)
-        self._head = QWidget()
-        line = Row()
-        line.setSpacing(GRID_PX)
-        line.addWidget(self.back)
-        line.addWidget(self._title, 1)
-        body = QVBoxLayout(self._head)
-        body.setContentsMargins(3 * GRID_PX, 2 * GRID_PX, 3 * GRID_PX, 2 * GRID_PX)
-        body.setSpacing(2)
-        self.remedy = word_button("Make it pass…", link=True)
-        self.remedy.setToolTip("Look for what to change so that this lane passes (P in the lane table)")
-        self.remedy.clicked.connect(lambda: self.remedy_wanted.emit(self._state.lane))
-        self.remedy.hide()
-        body.addLayout(line)
-        body.addWidget(self._subtitle)
-        body.addWidget(self.remedy)
+        self.head = DetailsHead()
+        self.head.back.clicked.connect(self._go_back)
+        self.head.remedy.clicked.connect(lambda: self.remedy_wanted.emit(self._state.lane))
 
     def _make_foot(self) -> None:
         self._help = FieldHelp()
@@ -270,14 +245,11 @@ class Details(QWidget):
         board = self._document.shown
         self._page = page = self._page_of(board)
         self.line.show_target(board, page.sections[0].target if page.sections else None)
-        self._title.set_full(page.title)
-        self._subtitle.setText(breakable(page.subtitle))
-        self._subtitle.setVisible(bool(page.subtitle))
-        self.back.setVisible(bool(self._trail) and self.tabs.currentIndex() == PART)
+        self.head.show_page(page, way_back=bool(self._trail) and self.tabs.currentIndex() == PART)
         self._show_flagged()
         self._offer_remedy()
         self._show_aggressors()
-        alike = len(self.forms) == len(page.sections) and not self._links_changed(page)
+        alike = len(self.forms) == len(page.sections) and page.links == self._leads.links
         if alike and all(form.fits(section) for form, section in zip(self.forms, page.sections, strict=True)):
             for form, section in zip(self.forms, page.sections, strict=True):
                 form.show_section(section)
@@ -294,7 +266,7 @@ class Details(QWidget):
         """Offer to look for a remedy on the page of one lane that does not pass."""
         found = self._computing.assessments.get(self._state.lane)
         alone = self.tabs.currentIndex() == LANE and len(self._state.lanes) < 2
-        self.remedy.setVisible(alone and found is not None and found.margin.verdict in ("fail", "marginal"))
+        self.head.remedy.setVisible(alone and found is not None and found.margin.verdict in ("fail", "marginal"))
 
     def _show_aggressors(self, _: object = None) -> None:
         """The current lane's neighbours, under the lane's own page and under that of an element."""
@@ -323,9 +295,6 @@ class Details(QWidget):
             self._trail = []
         return target_page(board, self._subject or part_of_selected(board, lane, place))
 
-    def _links_changed(self, page: DetailsPage) -> bool:
-        return tuple(link.words for link in page.links) != tuple(button.text() for button in self._links)
-
     def _rebuild(self, page: DetailsPage) -> None:
         focus = self.focusWidget()
         had_focus = focus is not None and self._inside.isAncestorOf(focus) and focus.hasFocus()
@@ -338,10 +307,11 @@ class Details(QWidget):
         self._stack.removeWidget(self._leads)
         self._leads.hide()
         self._leads.deleteLater()
-        self._leads = self._led_to(page)
+        self._leads = PageLinks(page.links, self._inside)
+        self._leads.followed.connect(self.show_target)
         self._stack.insertWidget(len(self.forms), self._leads)
         self._leads.show()
-        self._help.setText(_HINT if page.sections else "")
+        self._help.setText(HINT if page.sections else "")
         self._set_anchor("")
         self._scroll.verticalScrollBar().setValue(0)
         if had_focus:
@@ -357,41 +327,17 @@ class Details(QWidget):
         form.raised.connect(self._bring)
         return form
 
-    def _led_to(self, page: DetailsPage) -> QWidget:
-        leads = QWidget(self._inside)
-        body = QVBoxLayout(leads)
-        body.setContentsMargins(0, 0, 0, 0)
-        body.setSpacing(0)
-        self._links = tuple(self._link(link.words, link.target) for link in page.links)
-        if page.links:
-            caption = named(QLabel("Devices"), "caption")
-            caption.setIndent(0)
-            body.addWidget(caption)
-        for button in self._links:
-            body.addWidget(button)
-        return leads
-
-    def _link(self, words: str, target: Target) -> QPushButton:
-        button = word_button(words, link=True)
-        button.clicked.connect(lambda: self.show_target(target))
-        return button
-
     def _explain(self, form: SectionForm, spot: FieldSpot) -> None:
         """Say what the field means, its range, its default and where its value comes from."""
         self._set_anchor(place_of_field(form.target.read(self._document.board), spot.keys))
-        source = form.target.source(self._document.board, spot.keys[0], self._starters()) if spot.keys else ""
+        known = known_starters(self._library)
+        source = form.target.source(self._document.board, spot.keys[0], known) if spot.keys else ""
         self._help.setText(about_field(spot, source))
         self._help.setToolTip(self._help.text())
         focus = self.focusWidget()
         if focus is not None and self._inside.isAncestorOf(focus):
             # A longer sentence takes its height from the form in the layout's next pass.
             QTimer.singleShot(0, focus, lambda: self._scroll.ensureWidgetVisible(focus, 0, 6 * GRID_PX))
-
-    def _starters(self) -> Iterator[Starter]:
-        """Whatever knows where entries come from, the user's own library first."""
-        if self._library is not None:
-            yield self._library.starter()
-        yield from starter_catalogues().values()
 
     def _set_anchor(self, anchor: str) -> None:
         self.manual_anchor = anchor
@@ -451,7 +397,3 @@ class Details(QWidget):
             self._subject = self._trail.pop()
             self._refresh()
             self.tabs.setFocus()
-
-
-def _takes_keys(widget: QWidget) -> bool:
-    return bool(widget.focusPolicy() & Qt.FocusPolicy.TabFocus) and widget.isEnabled() and not widget.isHidden()

@@ -3,6 +3,7 @@
 import re
 from typing import TypeVar
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QToolButton, QWidget
 
 _LONG_WORD = re.compile(r"(\S{24})(?=\S)")
@@ -35,3 +36,8 @@ def word_button(words: str, *, link: bool = False) -> QPushButton:
     button = QPushButton(words)
     button.setAutoDefault(False)
     return named(button, "link") if link else button
+
+
+def takes_keys(widget: QWidget) -> bool:
+    """Whether Tab leads to a widget."""
+    return bool(widget.focusPolicy() & Qt.FocusPolicy.TabFocus) and widget.isEnabled() and not widget.isHidden()

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -16,6 +17,7 @@ from PySide6.QtWidgets import (
 from workbench.desk.panes.exports import SCREEN_DPI, PictureSize
 from workbench.desk.widgets.flat_combo import FlatCombo
 from workbench.desk.widgets.theme import GRID_PX
+from workbench.quantity import show
 
 FILTERS = "Picture (*.png);;Drawing (*.svg);;Data (*.csv)"
 _FINENESS = (96, 192, 300, 600)
@@ -28,9 +30,11 @@ class ExportForm(QDialog):
 
     Signals:
         chosen: what to write: a `Path` and a `PictureSize`.
+        help_wanted: F1 was pressed; a dialog does not hear the window's keys.
     """
 
     chosen = Signal(object, object)
+    help_wanted = Signal()
 
     def __init__(self, kind: str, width_px: int, height_px: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -58,6 +62,8 @@ class ExportForm(QDialog):
         for box in (self.width_px, self.height_px):
             box.valueChanged.connect(self._tell)
         self.dpi.currentIndexChanged.connect(self._tell)
+        key = QShortcut(QKeySequence(QKeySequence.StandardKey.HelpContents), self)
+        key.activated.connect(self.help_wanted)
         self._tell()
 
     @property
@@ -68,8 +74,9 @@ class ExportForm(QDialog):
     def _tell(self) -> None:
         wide, high, dpi = self.size_asked
         share = dpi / SCREEN_DPI
-        inches = f"{wide / SCREEN_DPI * 25.4:.0f} by {high / SCREEN_DPI * 25.4:.0f} mm in print"
-        self.words.setText(f"A PNG of {wide * share:.0f} by {high * share:.0f} pixels, {inches}.")
+        wide_m, high_m = (0.0254 * px / SCREEN_DPI for px in (wide, high))
+        printed = f"{show(wide_m, 'm', digits=3)} by {show(high_m, 'm', digits=3)} in print"
+        self.words.setText(f"A PNG of {wide * share:.0f} by {high * share:.0f} pixels, {printed}.")
 
     def _ask_path(self) -> None:
         """Ask for the file without holding up the window."""

@@ -20,6 +20,7 @@ from workbench.desk.panes.link import PaneLink
 from workbench.desk.panes.pane import Pane
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
+from workbench.desk.session.places import place_of
 from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import GRID_PX, Theme
 from workbench.errors import WorkbenchError
@@ -44,11 +45,13 @@ class PaneGrid(QWidget):
     Signals:
         working_wanted: how the current pane's figure was computed is asked for.
         said: a sentence about something that was done ("eye copied").
+        manual_wanted: the manual is to be opened at an anchor.
         panes_changed: other panes stand in the cells; what is drawn into them from elsewhere is to be drawn again.
     """
 
     working_wanted = Signal()
     said = Signal(str)
+    manual_wanted = Signal(str)
     panes_changed = Signal()
 
     def __init__(
@@ -225,6 +228,7 @@ class PaneGrid(QWidget):
         pane = self.current
         form = ExportForm(pane.kind, pane.width(), pane.height(), self)
         form.chosen.connect(self.export_to)
+        form.help_wanted.connect(lambda: self.manual_wanted.emit(place_of(form)))
         form.open()
         return form
 

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from workbench.board.model import Board, Lane, Stage, in_bundle
 from workbench.engine.lane.path import LanePlan, Neighbour, plan_of
+from workbench.errors import PHYSICS_FAILS
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.quantity import show
 
@@ -85,7 +86,7 @@ def ghosts_or_none(board: Board, lane: Lane, *, sketch: bool = False) -> tuple[G
     """As `ghosts_of`, and none where they can't be had: the engine's thread meets the same and tells it."""
     try:
         return ghosts_of(board, lane, sketch=sketch)
-    except Exception:  # noqa: BLE001 - whatever a part's physics raises, the path is drawn without its neighbours
+    except PHYSICS_FAILS:
         _LOG.warning("the runs beside a path are not available", exc_info=True)
         return ()
 

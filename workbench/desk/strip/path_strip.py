@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QMenu, QSizePolicy, QToolTip, QVBoxLayout, QWidget
 from workbench.board.edits.part_items import PartGroup, PartItem
 from workbench.board.edits.path import Spot
 from workbench.board.edits.planned import PathEdits
-from workbench.board.model import Board, Element, Lane
+from workbench.board.model import Board, Element
 from workbench.desk.session.computing import Computing
 from workbench.desk.session.document import Document
 from workbench.desk.session.part_drag import DragSession
@@ -28,18 +28,17 @@ from workbench.desk.session.view_state import ViewState
 from workbench.desk.strip.chooser import PartChooser
 from workbench.desk.strip.commands import LARGE, SMALL, StripCommands, make_actions, offer_possible
 from workbench.desk.strip.gestures import probe_x
-from workbench.desk.strip.ghosts import Ghost, ghost_words, ghosts_or_none
+from workbench.desk.strip.ghosts import Ghost
 from workbench.desk.strip.head import StripHead
+from workbench.desk.strip.known import KnownOfLane
 from workbench.desk.strip.layout import StripLayout, lay_out
-from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_BOTTOM, TRACK_TOP, Drawn, Flag, Scene, paint_scene
+from workbench.desk.strip.paint import LEAST_HEIGHT, TRACK_BOTTOM, TRACK_TOP, Flag, Scene, paint_scene
 from workbench.desk.strip.pointer import StripPointer
 from workbench.desk.strip.probe_spots import carried_place, carried_probes, probe_spots
-from workbench.desk.strip.scene import drawn_item, drawn_lane, drawn_of, lane_of, losses_or_none, told
+from workbench.desk.strip.scene import drawn_ghost, drawn_lane, lane_of
 from workbench.desk.widgets.theme import GRID_PX, Theme, figures_font
-from workbench.engine.memo import Memo
 from workbench.quantity import show
 
-_MEMO_BYTES = 16 * 2**20
 _IN_SIGHT_PX = 24.0
 # Which of these need Shift depends on the keyboard, so that Shift says nothing about how far; Ctrl does.
 _SIZING = {
@@ -66,13 +65,11 @@ class PathStrip(QWidget):
         self.setObjectName("strip")
         self.document, self.state, self.theme = document, state, theme
         self.flag = 0
-        self._computing, self._memo = computing, Memo(_MEMO_BYTES)
+        self._computing, self._known = computing, KnownOfLane(document)
         self._offset = 0.0
         self._scale: float | None = None
         self.spot: Spot | None = None
         self._ghost: Element | PartItem | None = None
-        self._known: tuple[Board | None, Lane | None, tuple[float | None, ...]] = (None, None, ())
-        self._beside: tuple[Board | None, Lane | None, tuple[Ghost, ...]] = (None, None, ())
         self._message = ""
         self._chosen: Callable[[PartItem, bool], None] | None = None
         self._lane, self._path_seen = state.lane, self.path
@@ -109,7 +106,7 @@ class PathStrip(QWidget):
     def ghosts_shown(self) -> tuple[Ghost, ...]:
         """The runs beside the lane's own, as they are drawn."""
         lane = lane_of(self._board_shown, self.state.lane)
-        return self._ghosts(self._board_shown, lane) if lane is not None else ()
+        return self._known.ghosts(self._board_shown, lane) if lane is not None else ()
 
     @property
     def edits(self) -> PathEdits:
@@ -195,17 +192,6 @@ class PathStrip(QWidget):
 
     # --- following
 
-    def _losses(self, board: Board, lane: Lane) -> tuple[float | None, ...]:
-        if self._known[0] is not board or self._known[1] is not lane:
-            self._known = (board, lane, losses_or_none(self._memo, board, lane))
-        return self._known[2]
-
-    def _ghosts(self, board: Board, lane: Lane) -> tuple[Ghost, ...]:
-        if self._beside[0] is not board or self._beside[1] is not lane:
-            sketch = board is not self.document.board
-            self._beside = (board, lane, ghosts_or_none(board, lane, sketch=sketch))
-        return self._beside[2]
-
     @property
     def _board_shown(self) -> Board:
         return self.document.shown if self._scale is not None else self.document.board
@@ -251,13 +237,8 @@ class PathStrip(QWidget):
         """Keep what the strip is called by those who hear it in step."""
         lane = lane_of(self.document.board, self.state.lane)
         self.setAccessibleName(f"Path of lane {lane.name}" if lane else "Path, no lane chosen")
-        losses = self._losses(self.document.board, lane) if lane else ()
-        self.setAccessibleDescription(self._told(lane, self.state.element, losses) if lane else "")
-
-    def _told(self, lane: Lane, at: int | None, losses: tuple[float | None, ...]) -> str:
-        """What an element is, and what lies beside it."""
-        beside = ghost_words(self._ghosts(self.document.board, lane), at) if at is not None else ""
-        return told(lane, at, losses) + beside
+        losses = self._known.losses(self.document.board, lane) if lane else ()
+        self.setAccessibleDescription(self._known.told(lane, self.state.element, losses) if lane else "")
 
     def _show_head(self) -> None:
         lane = lane_of(self.document.shown, self.state.lane)
@@ -366,8 +347,8 @@ class PathStrip(QWidget):
             assert isinstance(event, QHelpEvent)
             lane = lane_of(self.document.board, self.state.lane)
             if lane is not None and self.state.hovered < len(lane.path):
-                losses = self._losses(self.document.board, lane)
-                QToolTip.showText(event.globalPos(), self._told(lane, self.state.hovered, losses), self)
+                losses = self._known.losses(self.document.board, lane)
+                QToolTip.showText(event.globalPos(), self._known.told(lane, self.state.hovered, losses), self)
                 return True
         return super().event(event)
 
@@ -395,7 +376,7 @@ class PathStrip(QWidget):
         carried = self.state.element if self.spot is not None and not isinstance(self._ghost, PartItem) else None
         return Scene(
             layout=layout,
-            drawn=drawn_lane(board, lane, self._losses(board, lane)),
+            drawn=drawn_lane(board, lane, self._known.losses(board, lane)),
             selected=self.state.element,
             hovered=self.state.hovered if self.pointer.gesture is None else None,
             flags=tuple(
@@ -407,15 +388,10 @@ class PathStrip(QWidget):
             height=float(self.height()),
             focused=self.hasFocus(),
             spot=self.spot,
-            ghost=self._drawn_ghost(board),
+            ghost=None if self._ghost is None else drawn_ghost(board, self._ghost),
             faded=carried,
-            ghosts=self._ghosts(board, lane) if self.spot is None else (),
+            ghosts=self._known.ghosts(board, lane) if self.spot is None else (),
         )
-
-    def _drawn_ghost(self, board: Board) -> Drawn | None:
-        if self._ghost is None:
-            return None
-        return drawn_item(self._ghost) if isinstance(self._ghost, PartItem) else drawn_of(board, self._ghost)
 
 
 _PLAIN = Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier

@@ -10,6 +10,7 @@ from workbench.desk.strip.paint import Drawn
 from workbench.engine.lane.path import plan_alone_of
 from workbench.engine.memo import Memo
 from workbench.engine.verdict.shares import element_losses_db
+from workbench.errors import PHYSICS_FAILS
 from workbench.quantity import show
 
 _LOG = logging.getLogger(__name__)
@@ -32,7 +33,7 @@ def losses_or_none(memo: Memo, board: Board, lane: Lane) -> tuple[float | None, 
     """
     try:
         return losses_of(memo, board, lane)
-    except Exception:  # noqa: BLE001 - whatever a part's physics raises, the path is drawn without its losses
+    except PHYSICS_FAILS:
         _LOG.warning("the losses along a path are not available", exc_info=True)
         return (None,) * len(lane.path)
 
@@ -91,3 +92,8 @@ def _found(board: Board, sections: Sequence[str], name: str) -> tuple[str, int]:
                 return section, number
             number += 1
     return sections[0], 0
+
+
+def drawn_ghost(board: Board, ghost: Element | PartItem) -> Drawn:
+    """What is carried along the path: an element, or an item from Parts that is none yet."""
+    return drawn_item(ghost) if isinstance(ghost, PartItem) else drawn_of(board, ghost)

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QEvent, Qt, Signal
-from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
+from PySide6.QtGui import QAction, QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from workbench.board.edits.answers import keep_answer
@@ -17,7 +17,7 @@ from workbench.desk.studies.answer_working import figure_asked_for
 from workbench.desk.studies.asked import AskedStudies, AskedStudy, gap_words
 from workbench.desk.studies.foot import AnswersFoot
 from workbench.desk.studies.progress import StudyProgress
-from workbench.desk.studies.question import StudyQuestion
+from workbench.desk.studies.question import StudyQuestion, study_action
 from workbench.desk.studies.variant import ShownVariant
 from workbench.desk.studies.work import Ask, StudyWork
 from workbench.desk.widgets.target_choice import PlatformTargets, TargetChooser
@@ -27,7 +27,6 @@ from workbench.studies.kinds.fields import ALL
 from workbench.studies.kinds.remedy import RemedyStudy
 from workbench.studies.presentation import Point, Presentation
 from workbench.studies.registry import STUDIES
-from workbench.studies.study import Study
 
 HEIGHT_PX = 76 * GRID_PX
 _IDLE = (
@@ -257,15 +256,7 @@ class StudiesPanel(QWidget):
         self._sentence.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.answer = AnswerPage(self._theme)
         self.foot = AnswersFoot(self.answer.which)
-        self._actions = [self._action(one) for one in STUDIES]
-
-    def _action(self, study: Study) -> QAction:
-        action = QAction(f"{study.title}…" if study.word == RemedyStudy.word else f"{study.title} study…", self)
-        action.setObjectName(f"study.{study.word}")
-        action.triggered.connect(lambda _=False, word=study.word: self.open(word))
-        if study.word == STUDIES[0].word:
-            action.setShortcut(QKeySequence("Ctrl+T"))
-        return action
+        self._actions = [study_action(one, self.open, self) for one in STUDIES]
 
     def _lay_out(self) -> None:
         head = QHBoxLayout()

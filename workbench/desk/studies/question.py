@@ -1,8 +1,10 @@
 """What is asked of a study: which one, what it is about, and what it has typed in besides."""
 
 import hashlib
+from collections.abc import Callable
 
 from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QWidget
 
 from workbench.board.model import Board
@@ -19,6 +21,7 @@ from workbench.errors import StudyError, WorkbenchError
 from workbench.parts.lines.coupling import SpacingCoupling
 from workbench.studies.forms import GAPS
 from workbench.studies.kinds.fields import at_gap
+from workbench.studies.kinds.remedy import RemedyStudy
 from workbench.studies.pool.jobs import Basis
 from workbench.studies.registry import STUDIES
 from workbench.studies.study import Study, Values
@@ -216,3 +219,13 @@ class GapRow(QWidget):
         for gap_m in found:
             at_gap(board, gap_m)
         return found
+
+
+def study_action(study: Study, show: Callable[[str], None], parent: QObject) -> QAction:
+    """The command that opens a study, for menus and the palette; `show` is given its word."""
+    action = QAction(f"{study.title}…" if study.word == RemedyStudy.word else f"{study.title} study…", parent)
+    action.setObjectName(f"study.{study.word}")
+    action.triggered.connect(lambda _=False: show(study.word))
+    if study.word == STUDIES[0].word:
+        action.setShortcut(QKeySequence("Ctrl+T"))
+    return action
