@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QTableWidget, QWidget
+from PySide6.QtWidgets import QApplication, QComboBox, QLabel, QLineEdit, QTableWidget
 
 from tests.desk.details.details_help import editor, enter, error, focus, place_of, shown_details, wheel
 from workbench.board.edits.devices import set_settings
@@ -16,6 +16,7 @@ from workbench.board.library import builtin_profiles, starter_catalogues
 from workbench.board.model import Device, Run, Stage
 from workbench.desk.details.fields import Context, Form, NestInput
 from workbench.desk.details.form import PART, Details
+from workbench.desk.details.head import PageLinks
 from workbench.desk.details.targets import EntryTarget
 from workbench.desk.widgets.inputs import LineInput, QuantityInput, ValueInput
 from workbench.desk.widgets.values import fresh
@@ -111,8 +112,7 @@ def test_a_page_that_is_left_while_a_field_holds_something_new_is_built_once(det
         state.select_element(place_of(document, "RX3", Run))
         state.select_element(place_of(document, "RX3", Stage))
     QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
-    leads = [one for one in details._inside.children() if type(one) is QWidget]
-    assert leads == [details._leads]
+    assert details._inside.findChildren(PageLinks) == [details._leads]
 
 
 def test_a_stage_goes_to_a_free_channel_of_another_device(details, document, state):
