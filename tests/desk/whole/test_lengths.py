@@ -29,7 +29,7 @@ from workbench.studies.pool.jobs import Basis
 from workbench.studies.registry import study_of
 
 ROLES = (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole, Qt.ItemDataRole.AccessibleTextRole)
-EITHER = ("300 mm, 12 in or 4 mil", "Millimetres")
+EITHER = ("300 mm, 12 in or 4 mil", "Millimetres", 'such as "0.4 mm"')
 """What can be typed is said in every unit."""
 
 
