@@ -1,9 +1,12 @@
 """Property tests draw the same examples every time, without a clock and without a store on disk.
 
-The window's tests run where its toolkit does; elsewhere the run says in its header what is missing.
+The window's tests run where its toolkit does; elsewhere the run says in its header what is missing. What is compiled
+is kept, whatever the environment says, since two workers and many short processes read the same files.
 """
 
+import gc
 import os
+import sys
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -11,6 +14,9 @@ from hypothesis import HealthCheck, settings
 from tests.thinning import drawn
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+gc.disable()  # until the tests are gathered: nothing that gathering makes is let go of before the end
 
 settings.register_profile(
     "steady", derandomize=True, database=None, deadline=None, max_examples=60,
@@ -47,3 +53,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if word:
         items[:], left = drawn(items, word)
         config.hook.pytest_deselected(items=left)
+
+
+def pytest_collection_finish() -> None:
+    """Leave what was gathered out of every later search for garbage."""
+    gc.collect()
+    gc.freeze()
+    gc.enable()

@@ -8,6 +8,7 @@ breaks it.
 import ast
 import re
 from collections.abc import Iterable, Iterator
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -48,16 +49,22 @@ def walk(body: list[ast.stmt], where: str, owner: str | None = None) -> Iterator
             yield from walk(node.body, f"{where}.{node.name}", node.name)
 
 
+@cache
 def modules() -> dict[str, ast.Module]:
+    """Read by the first test, not while tests are gathered: only one process runs them."""
     return {
         ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts): ast.parse(path.read_text(encoding="utf-8"))
         for path in sorted(PACKAGE.rglob("*.py"))
     }
 
 
-MODULES = modules()
-PUBLIC = [found for name, module in MODULES.items() for found in walk(module.body, name)]
-FUNCTIONS = [found for found in PUBLIC if not isinstance(found.node, ast.ClassDef)]
+@cache
+def public() -> list[Documented]:
+    return [found for name, module in modules().items() for found in walk(module.body, name)]
+
+
+def functions() -> list[Documented]:
+    return [found for found in public() if not isinstance(found.node, ast.ClassDef)]
 
 
 def parameters(node: ast.FunctionDef | ast.AsyncFunctionDef, *, every: bool = False) -> list[str]:
@@ -105,26 +112,26 @@ def listed(broken: Iterable[str]) -> str:
 
 
 def test_the_walk_finds_the_package():
-    assert len(MODULES) > 40
+    assert len(modules()) > 40
     assert {"workbench.parts.lines.foil.Foil.skin_depth_m", "workbench.quantity.parse"} <= {
-        found.where for found in PUBLIC
+        found.where for found in public()
     }
 
 
 def test_every_module_says_what_it_is():
-    silent = [name for name, module in MODULES.items() if module.body and not ast.get_docstring(module)]
+    silent = [name for name, module in modules().items() if module.body and not ast.get_docstring(module)]
     assert not silent, listed(silent)
 
 
 def test_everything_public_has_a_docstring_of_a_sentence():
-    first = {found.where: found.text.split("\n\n")[0].strip() for found in PUBLIC}
+    first = {found.where: found.text.split("\n\n")[0].strip() for found in public()}
     short = [where for where, text in first.items() if len(text) <= 12 or text[-1] not in ".:;)?!`"]
     assert not short, listed(short)
 
 
 def test_many_parameters_are_listed_each():
     missing = [
-        f"{found.where}: {name}" for found in FUNCTIONS if len(parameters(found.node)) > MANY
+        f"{found.where}: {name}" for found in functions() if len(parameters(found.node)) > MANY
         for name in parameters(found.node)
         if name not in {"parts", "f_hz"} and not re.search(rf"(`|\b){re.escape(name)}(`|\b)", found.text)
     ]  # fmt: skip
@@ -133,7 +140,7 @@ def test_many_parameters_are_listed_each():
 
 def test_listed_parameters_are_those_that_there_are():
     strange = [
-        f"{found.where}: {name}" for found in FUNCTIONS
+        f"{found.where}: {name}" for found in functions()
         for name in listed_parameters(found.text) - set(parameters(found.node, every=True))
     ]  # fmt: skip
     assert not strange, listed(strange)
@@ -141,14 +148,14 @@ def test_listed_parameters_are_those_that_there_are():
 
 def test_physical_parameters_have_their_unit_in_the_docstring():
     missing = [
-        f"{found.where}: {name}" for found in FUNCTIONS for name in parameters(found.node)
+        f"{found.where}: {name}" for found in functions() for name in parameters(found.node)
         if (end := unit_end(name)) is not None and not re.search(WORDS[end], found.text)
     ]  # fmt: skip
     assert not missing, listed(missing)
 
 
 def test_arrays_have_their_shape_in_the_docstring():
-    of_arrays = [found for found in FUNCTIONS if has_arrays(found.node)]
+    of_arrays = [found for found in functions() if has_arrays(found.node)]
     assert len(of_arrays) > 200
     missing = [found.where for found in of_arrays if not SHAPE.search(found.text)]
     assert not missing, listed(missing)
@@ -156,6 +163,6 @@ def test_arrays_have_their_shape_in_the_docstring():
 
 def test_errors_that_a_function_raises_are_named():
     missing = [
-        f"{found.where}: {name}" for found in FUNCTIONS for name in sorted(raised(found.node)) if name not in found.text
+        f"{found.where}: {name}" for found in functions() for name in sorted(raised(found.node)) if name not in found.text
     ]
     assert not missing, listed(missing)

@@ -1,6 +1,6 @@
 """How the code is laid out: a name has one meaning, and no folder is crowded."""
 
-import ast
+import re
 from collections import Counter
 from pathlib import Path
 
@@ -10,8 +10,7 @@ MOST_FILES = 20
 
 def public_classes(source: str) -> set[str]:
     """Public classes that a module defines, wherever in it."""
-    classes = {node.name for node in ast.walk(ast.parse(source)) if isinstance(node, ast.ClassDef)}
-    return {name for name in classes if not name.startswith("_")}
+    return set(re.findall(r"^ *class ([A-Za-z]\w*)[(:\[]", source, re.MULTILINE))
 
 
 def test_a_public_class_name_has_one_meaning_in_the_whole_program():
