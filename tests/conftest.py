@@ -19,7 +19,7 @@ sys.dont_write_bytecode = False
 gc.disable()  # until the tests are gathered: nothing that gathering makes is let go of before the end
 
 settings.register_profile(
-    "steady", derandomize=True, database=None, deadline=None, max_examples=60,
+    "steady", derandomize=True, database=None, deadline=None, max_examples=30,
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("steady")

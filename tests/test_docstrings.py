@@ -163,6 +163,7 @@ def test_arrays_have_their_shape_in_the_docstring():
 
 def test_errors_that_a_function_raises_are_named():
     missing = [
-        f"{found.where}: {name}" for found in functions() for name in sorted(raised(found.node)) if name not in found.text
-    ]
+        f"{found.where}: {name}" for found in functions() for name in sorted(raised(found.node))
+        if name not in found.text
+    ]  # fmt: skip
     assert not missing, listed(missing)

@@ -1,4 +1,4 @@
-"""Which cases of a dear test stand in the default run: a few, spread evenly; the others are left to the campaigns.
+"""Which cases of a dear test stand in the default run: a few, or the cheap ones; the others are left to the campaigns.
 
 `python -m pytest -m campaign` runs these, with `--drawn WORD` the tenth of them that the word draws.
 """
@@ -17,6 +17,11 @@ def some(cases: Iterable[Any], count: int) -> list[Any]:
     known = list(cases)
     kept = {round(n * (len(known) - 1) / max(count - 1, 1)) for n in range(count)}
     return [case if n in kept else _left(case) for n, case in enumerate(known)]
+
+
+def sparing(cases: Iterable[Any], *dear: Any) -> list[Any]:
+    """All cases of a parametrization, of which the dear ones, told by their first value, are left to the campaigns."""
+    return [_left(case) if (case[0] if type(case) is tuple else case) in dear else case for case in cases]
 
 
 def drawn(items: list[pytest.Item], word: str) -> tuple[list[pytest.Item], list[pytest.Item]]:

@@ -27,7 +27,7 @@ def names_in(folder: Path) -> list[str]:
     return [path.name for path in folder.iterdir()]
 
 
-@settings(max_examples=40)
+@settings(max_examples=15)
 @given(st.one_of(boards(), boards_apart()))
 def test_a_board_comes_back_equal_and_its_file_byte_for_byte(board: Board) -> None:
     assert check(board) == ()

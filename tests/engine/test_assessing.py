@@ -4,6 +4,7 @@ import msgspec
 import pytest
 
 from tests.bench.boards import conditioned
+from tests.thinning import sparing
 from workbench.engine.assess import assess_board
 from workbench.engine.symbols import Symbols
 from workbench.errors import ProbePointError
@@ -11,7 +12,7 @@ from workbench.errors import ProbePointError
 BOARD = conditioned(5)
 
 
-@pytest.mark.parametrize("symbols", Symbols)
+@pytest.mark.parametrize("symbols", sparing(Symbols, Symbols.CODED))
 def test_many_lanes_at_once_give_what_one_after_the_other_gives(symbols: Symbols) -> None:
     told: list[tuple[int, int]] = []
     one = assess_board(BOARD, sha256="", symbols=symbols, threads=1)

@@ -27,6 +27,7 @@ def of_demo(name, **changes):
     return plan, resolve_probe(plan, "receiver")
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", ["RX9", *(pytest.param(one, marks=pytest.mark.campaign) for one in ("RX2", "RX12"))])
 def test_contours_between_the_phases_computed_are_those_of_their_own_phases(name):
     plan, probe = of_demo(name, neighbours=())

@@ -5,6 +5,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import lane_board, plan_of, trace
+from tests.thinning import some
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Run, Stage
@@ -59,7 +60,7 @@ def edited(lane, rng):
 DEMOS = {name: load_board(project(f"{name}.board.json")).board for name in (
     "correlator-shelf", "observing-room", "recorder-bay",
 )}  # fmt: skip
-ALWAYS = {"RX2", "RX3", "RX9", "DISC4", "CONSOLE ML0", "LEFT ML1"}
+ALWAYS = {"RX2", "DISC4", "CONSOLE ML0"}
 EVERY_LANE = [
     pytest.param(board, lane.name, marks=() if lane.name in ALWAYS else pytest.mark.campaign)
     for board, demo in DEMOS.items() for lane in demo.lanes

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from tests.thinning import some
 from workbench.board.model import Component
 from workbench.board.reading import load_board
 from workbench.cli import main
@@ -29,7 +30,7 @@ def board(tmp_path_factory):
     return load_board(out).board
 
 
-@pytest.mark.parametrize("name", ["RX0", "RX15"])
+@pytest.mark.parametrize("name", some(["RX0", "RX15"], 1))
 def test_the_bathtub_of_a_lane_with_a_network_falls_to_its_deepest_and_rises_again(board, name):
     lane = next(one for one in board.lanes if one.name == name)
     network = board.catalogue.networks[0].name

@@ -82,7 +82,7 @@ def test_any_probe_point_is_assessed_in_finite_numbers(board, data):
 
 
 @given(boards())
-@settings(max_examples=25)
+@settings(max_examples=8)
 def test_spans_are_passive(board):
     """Largest singular value of S at most 1 (energy; derived)."""
     memo = Memo()
@@ -94,7 +94,7 @@ def test_spans_are_passive(board):
 
 
 @given(st.floats(0.05, 0.8), st.floats(1.05, 3.0), st.sampled_from(["trace", "lossy"]))
-@settings(max_examples=15)
+@settings(max_examples=8)
 def test_more_loss_never_raises_the_pulse(length_m, factor, name):
     def peak(times):
         board = lane_board((trace(length_m, "scaled"),))

@@ -211,6 +211,7 @@ def test_what_is_told_of_wide_crossings_lies_above_every_lane_that_was_counted(e
     assert told[1] > width_ui
 
 
+@pytest.mark.campaign
 def test_no_verdict_that_rests_on_wide_crossings_is_better_than_marginal():
     low = invented_profile(limits=ReceiverLimits(at="pins", height_v=sourced(0.001)))
     wide = assessed(lane_board((lossy(0.7), STAGE, lossy(0.05)), part="limiting", profile=low))

@@ -5,6 +5,7 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed, invented_profile, lane_board, sourced, trace
 from tests.makers.compiled import ami, use_of
+from tests.thinning import sparing
 from workbench.board.model import Bundle, Device, Stage
 from workbench.engine.assess import assess_board
 from workbench.engine.lane.path import plan_of
@@ -53,7 +54,7 @@ def own():
     return height(counted(beside())), height(counted(beside(swing_v=3.0)))
 
 
-@pytest.mark.parametrize("wave", [True, False], ids=["by wave", "by response"])
+@pytest.mark.parametrize("wave", sparing([True, False], True), ids=["by wave", "by response"])
 def test_a_neighbour_through_its_model_takes_what_the_programs_own_takes(own, wave):
     quiet, loud = own
     assert quiet - loud > 0.1  # of a swing of 1 V: three times as much of it is seen

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from tests.lanes import LINEAR, assessed, lane_board, trace
 from tests.makers.test_network_sets import F_HZ, REFLECTING, on_board, scattering
+from tests.thinning import some
 from workbench.board.model import Stage
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
@@ -98,6 +99,7 @@ def test_two_files_for_one_setting_and_a_missing_one_are_told_from_names_alone()
     assert settings_in(["a1.s2p", "a1.s4p"]).fault == "the files end in .s2p and .s4p; take those of one kind"
 
 
+@pytest.mark.campaign
 def test_other_grids_and_turned_ports_are_told(folder, capsys):
     short = F_HZ[EVERY][:600]
     written(folder / "set" / "lab_EQ1_DC0.s4p", scattering(4.0)[:, :, EVERY][:, :, :600], short, legs=True)
@@ -112,7 +114,7 @@ def test_other_grids_and_turned_ports_are_told(folder, capsys):
     assert abs(gain[0]) == pytest.approx(abs(LINEAR.equalizer(0.0, np.array([1e9]))[0]), rel=1e-6)
 
 
-@pytest.mark.parametrize("place", ["transmitter", "receiver"])
+@pytest.mark.parametrize("place", some(["transmitter", "receiver"], 1))
 def test_a_reflection_becomes_the_termination_of_an_end(folder, place, capsys):
     s = scattering(0.0, REFLECTING)[:1, :1, EVERY]
     path = folder / "pad.s1p"

@@ -67,6 +67,7 @@ OFF = with_values(BOARD, impedance_ohm=108.0, permittivity=4.1, conductor_loss_d
 NEAR = with_values(BOARD, impedance_ohm=103.0, permittivity=3.92, conductor_loss_db_per_m=6.0)
 
 
+@pytest.mark.campaign
 def test_known_values_are_found_within_the_stated_uncertainty_in_95_of_100_seeded_runs():
     truth = {path: field_of(BOARD, Free(path)).value for path in (IMPEDANCE, PERMITTIVITY, LOSS)}
     recovered, errors = 0, []

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from tests.lanes import lane_board, trace
 from tests.measured.networks import measured
 from tests.reference.neighbours.coupled_lines import as_legs, lines_by_modes
+from tests.thinning import some
 from workbench.board.model import Component
 from workbench.board.reading import load_board
 from workbench.board.writing import save_board
@@ -56,13 +57,13 @@ def test_a_network_of_many_pairs_goes_into_its_lanes_in_one_go(files, capsys):
 
 @pytest.mark.parametrize(
     ("words", "said"),
-    [
+    some([
         (["--lanes", "RX0"], "give --lanes and --in-place-of"),
         (["--lanes", "RX0", "--in-place-of", "edge", "--against", "TX0"], "name it with --lanes too"),
         (["--lanes", "RX0", "RX1", "TX0", "--in-place-of", "edge"], "2 ways for 3 lanes"),
         (["--lanes", "RX7", "--in-place-of", "edge"], "RX7"),
         (["--lanes", "RX0", "--in-place-of", "lossy"], "twice"),
-    ],
+    ], 3),
 )
 def test_what_does_not_fit_is_refused_and_nothing_written(files, capsys, words, said):
     path, packed = files

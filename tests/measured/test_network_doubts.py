@@ -51,6 +51,7 @@ def test_power_is_told_with_what_it_does_to_the_eye():
     assert found.severity == "warning"
 
 
+@pytest.mark.campaign
 def test_a_late_start_is_told_with_what_it_does_to_the_eye():
     late = F_HZ >= 1e9
     s, f_hz = channel()[:, :, late], F_HZ[late]

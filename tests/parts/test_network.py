@@ -296,6 +296,7 @@ def test_cautions_name_a_short_band():
     assert sound.cautions(NONE, 5e9) == ()
 
 
+@pytest.mark.campaign
 def test_sixteen_ports_of_two_thousand_points_open_quickly_and_are_not_kept_twice():
     """From bytes to the first two-port as quickly as some hundred passes over the numbers (least of three)."""
     rng = np.random.default_rng(1)

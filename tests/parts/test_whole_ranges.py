@@ -70,7 +70,7 @@ def parts() -> st.SearchStrategy[Parts]:
 
 
 @pytest.mark.parametrize("kind", PASSIVE_KINDS, ids=lambda kind: kind.__name__)
-@settings(max_examples=40)
+@settings(max_examples=15)
 @given(data=st.data())
 def test_any_allowed_part_is_finite_and_passive_without_a_warning(kind, data):
     record, entries = data.draw(records(kind)), data.draw(parts())

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from tests.lanes import assessed, invented_profile, lane_board, sourced, trace
 from tests.measured.networks import channel, measured
 from tests.measured.test_export_commands import board_through
+from tests.thinning import some
 from workbench import __version__
 from workbench.board.edits.answers import keep_answer
 from workbench.board.entry_source import source_of
@@ -108,7 +109,7 @@ def test_words_of_a_board_are_shown_and_not_obeyed(board: Board) -> None:
         assert EVIL in seen.text
 
 
-@pytest.mark.parametrize("section", SECTIONS)
+@pytest.mark.parametrize("section", some(SECTIONS, 4))
 def test_a_section_can_be_left_out_and_the_caution_cannot(board: Board, section: str) -> None:
     kept = KeptAnswer(name="Reach: trace", study="Reach", sentence="D0 reaches 0.4 m.", heads=("lane",),
                       rows=(("D0",),))  # fmt: skip

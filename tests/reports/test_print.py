@@ -46,6 +46,7 @@ def report() -> Handover:
     )  # fmt: skip
 
 
+@pytest.mark.campaign
 def test_sixteen_lanes_are_printed_on_at_most_35_pages(report: Handover) -> None:
     try:
         with warnings.catch_warnings(action="ignore"):  # of libraries that it would rather have

@@ -95,6 +95,7 @@ def test_neighbours_taken_away_leave_the_lane_alone():
     assert "neighbours further off" in lane.said
 
 
+@pytest.mark.campaign
 def test_legs_made_alike_leave_the_lane_without_skew(answer):
     plain = board_of("D1")
     lane = plain.lanes[0]

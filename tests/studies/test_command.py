@@ -97,6 +97,7 @@ def test_a_number_of_workers_that_is_none_is_refused(board_file, capsys):
     assert "is not a number of 1 or more" in capsys.readouterr().err
 
 
+@pytest.mark.campaign
 def test_element_prints_curves_windows_and_whether_it_is_needed(ask, board_file, tmp_path):
     options = ("--device", "U1", "--from=-20 mm", "--to", "0.03", "--positions", "2")
     status, out, _ = ask("position", *options, "--board-out", str(tmp_path / "moved.board.json"))

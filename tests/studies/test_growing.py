@@ -67,6 +67,7 @@ def test_reaches_come_lane_by_lane(grown):
     assert all(set(one.rows) <= set(whole.rows) for one in grown)
 
 
+@pytest.mark.campaign
 def test_corners_and_draws_grow(grown):
     corners = corners_study(QUESTION, VARYING, effort=watched(grown))
     sizes_grow([len(one.corners) for one in grown], len(corners.corners))

@@ -94,6 +94,7 @@ def test_whether_one_would_suffice_is_the_best_setting_of_each_stage_alone():
     assert "one is enough" in need.said
 
 
+@pytest.mark.campaign
 def test_two_stages_of_one_device_on_a_lane_move_together():
     board = with_lanes(section(), "D0")
     path = (run(0.1), Stage(device="U1", channel=1), run(0.2), Stage(device="U1", channel=2), run(0.3))

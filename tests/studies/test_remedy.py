@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from tests.lanes import assessed
 from tests.studies.boards import run, section, with_few_settings, with_lanes
-from tests.thinning import some
+from tests.thinning import some, sparing
 from workbench.board.edits.changes import changed
 from workbench.board.edits.taking import PartsLibrary
 from workbench.board.model import Bundle, Catalogue, Component, Guard, Run, Stage
@@ -52,7 +52,7 @@ def verdict_of(board):
     return assessed(board).margin.verdict
 
 
-@pytest.mark.parametrize("kind", ["settings", "parts", "layout", "material"])
+@pytest.mark.parametrize("kind", sparing(["settings", "parts", "layout", "material"], "parts"))
 def test_a_cure_of_each_class_makes_the_lane_pass_when_the_board_is_assessed_anew(kind):
     board = with_lanes(section(), "D3") if kind == "settings" else lossy_lane(1.1)
     if kind == "settings":
@@ -227,7 +227,9 @@ KNOWN = {
 }
 
 
-@pytest.mark.parametrize("name", KNOWN)
+@pytest.mark.parametrize(
+    "name", sparing(KNOWN, "a wider gap", "a conditioner moved", "a drilled stub", "a conditioner")
+)
 def test_the_one_known_cure_is_found_and_holds(name):
     make, kind, words = KNOWN[name]
     board = make()
@@ -246,7 +248,7 @@ def test_the_one_known_cure_is_found_and_holds(name):
         )
 
 
-@pytest.mark.parametrize("seed", some(range(2), 1))
+@pytest.mark.parametrize("seed", some(range(2), 0))
 def test_no_cheaper_cure_than_the_one_offered_stands_among_all_single_moves(seed):
     draw = random.Random(seed)
     board = with_few_settings(with_lanes(section(), "D3"))
@@ -360,6 +362,7 @@ def test_power_is_told_where_the_parts_data_state_it():
 CORNERS = (Tolerance(on="loss", low=-0.2, high=0.2), Tolerance(on="impedance", low=-0.1, high=0.1))
 
 
+@pytest.mark.campaign
 def test_corners_are_those_of_boards_varied_by_hand():
     """The lane passes as it is and fails with 20 % more loss: a cure has to pass at all four corners too."""
     board = lossy_lane(0.5)
@@ -438,6 +441,7 @@ def test_a_cure_is_taken_from_the_users_library_with_all_that_it_names(tmp_path,
     assert "there is no folder" in capsys.readouterr().err
 
 
+@pytest.mark.campaign
 def test_a_part_of_the_library_is_fitted_with_its_own_settings():
     board = lossy_lane(1.1)
     library = PartsLibrary(Catalogue(conditioners=tuple(

@@ -91,12 +91,12 @@ def check(seed, order, *, with_pairs):
     return bool(failing)
 
 
-@pytest.mark.parametrize("seed", some([0, *range(2, 24)], 1))
+@pytest.mark.parametrize("seed", some([0, *range(2, 24)], 0))
 def test_no_single_cure_is_missed_at_lower_cost_on_boards_of_several_lanes(seed):
     check(seed, CLASSES, with_pairs=False)
 
 
-@pytest.mark.parametrize("seed", some([102, 101, *range(103, 116)], 1))
+@pytest.mark.parametrize("seed", some([102, 101, *range(103, 116)], 0))
 def test_no_pair_is_missed_at_lower_cost_on_boards_of_several_lanes(seed):
     check(seed, (SETTINGS, LAYOUT), with_pairs=True)
 

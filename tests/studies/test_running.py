@@ -6,6 +6,7 @@ import pytest
 
 from tests.studies.boards import section
 from tests.studies.jobs import Dying, Loaded, Long, Square, Wrong
+from tests.thinning import some
 from workbench.board.edits.changes import Controls
 from workbench.engine.assess import assess_board
 from workbench.errors import StudyError
@@ -55,8 +56,9 @@ def test_what_lanes_and_variants_share_is_computed_once():
     assert many.ratio > one.ratio
 
 
-def test_a_worker_that_dies_loses_nothing(tmp_path):
-    jobs = [*(Square(number=n) for n in range(8)), Dying(number=8, folder=str(tmp_path), times=2)]
+@pytest.mark.parametrize("times", some([1, 2], 1))
+def test_a_worker_that_dies_loses_nothing(tmp_path, times):
+    jobs = [*(Square(number=n) for n in range(8)), Dying(number=8, folder=str(tmp_path), times=times)]
     seen: list[int] = []
     effort = Effort(workers=2, watch=lambda advance: seen.extend(number for number, _ in advance.fresh))
     found = answer_jobs(QUESTION, jobs, effort)

@@ -118,6 +118,7 @@ def test_devices_on_one_path_are_searched_together_and_exactly():
     assert {of(one): one.margin_guards for one in group.candidates} == expected
 
 
+@pytest.mark.campaign
 def test_elimination_finds_the_same_best_where_combinations_are_too_many_to_rank(monkeypatch):
     board = with_lanes(BOARD, "D0", "D2")
     only = {ref: {"emphasis": ("off",), "equalization": ("1", "3")} for ref in ("U1", "U2")}
@@ -129,6 +130,7 @@ def test_elimination_finds_the_same_best_where_combinations_are_too_many_to_rank
     assert len(group.candidates) == 1 + 1 + 1
 
 
+@pytest.mark.campaign
 def test_a_search_device_by_device_says_that_it_is_not_exact():
     board = with_lanes(BOARD, "D0", "D2")
     only = {ref: {"emphasis": ("off",), "equalization": ("1", "2", "3")} for ref in ("U1", "U2")}

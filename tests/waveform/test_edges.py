@@ -5,6 +5,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import trace
+from tests.thinning import sparing
 from tests.waveform.help import line_of, plan_with
 from workbench.board.model import Stage
 from workbench.waveform.edges import USABLE, EdgeTrain, correction
@@ -71,7 +72,7 @@ def test_the_level_does_not_drift_over_many_blocks():
     assert float(wave.max()) == pytest.approx(1.0, abs=2e-5)
 
 
-@pytest.mark.parametrize("part", ["linear", "limiting"])
+@pytest.mark.parametrize("part", sparing(["linear", "limiting"], "limiting"))
 def test_frames_and_blocks_leave_no_mark_in_the_wave(part):
     """The same lane in blocks of one frame and of four: the same wave, sample for sample."""
     plan = plan_with((trace(0.2, "lossy"), Stage(device="U1", channel=1), trace(0.2, "lossy")), part=part)

@@ -134,6 +134,7 @@ def test_four_levels_are_decided_and_their_smallest_eye_measured():
     assert found.openings[0].height_v == pytest.approx(1.0 / 3.0 - 2.0 * 2.326 * 5e-3, abs=5e-3)
 
 
+@pytest.mark.campaign
 def test_a_lane_that_never_settles_is_refused_in_a_sentence():
     mismatched = {"resistance_ohm": 10_000.0}
     plan = plan_with((Run(line="trace", length_m=3.0),), transmitter=mismatched, receiver=mismatched)

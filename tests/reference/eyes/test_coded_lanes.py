@@ -19,7 +19,7 @@ PHASES = np.array([10, 17])
 MACHINE = eight_ten()
 
 
-@pytest.mark.parametrize("name", some(LANES, 2))
+@pytest.mark.parametrize("name", some(LANES, 1))
 def test_the_cumulant_function_is_that_of_every_column_by_itself(name: str) -> None:
     """At the tilts of 1e-3 and 1e-12; what is older, small or moves little goes in together."""
     observed = seen(BOARDS[name])

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from tests.thinning import some
 from workbench.parts.transmitter import Taps, Transmitter, symbol_spectrum, taps_for
 
 # PCI Express Base Specification 6.2, table 8-1, as read in a public transcription: pre-shoot and de-emphasis computed
@@ -79,7 +80,7 @@ def trapezoid(t_s, ui_s, ramp_s):
     return np.interp(t_s, corners, [0.0, 1.0, 1.0, 0.0])
 
 
-@pytest.mark.parametrize("rise_time_s", [1e-11, 4e-11, 1e-10])
+@pytest.mark.parametrize("rise_time_s", some([1e-11, 4e-11, 1e-10], 1))
 def test_symbol_spectrum_is_the_transform_of_the_trapezoid(rise_time_s):
     """Fourier integral by quadrature of the sampled waveform, taps and all (20 to 80 % of a ramp is 0.6 of it)."""
     ui_s, taps = 2e-10, Taps(-0.1, 0.7, -0.2)

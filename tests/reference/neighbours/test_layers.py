@@ -20,13 +20,13 @@ from workbench.parts.section.panels import panels_of
 from workbench.parts.section.solving import EPS0_F_PER_M, solve, solve_outline
 
 
-@pytest.mark.parametrize("at", some(range(len(SILVESTER)), 2))
+@pytest.mark.parametrize("at", some(range(len(SILVESTER)), 1))
 def test_the_spectral_domain_has_silvesters_values(at):
     er, w, s, *expected = SILVESTER[at]
     assert modes_of(w, s, [(1.0, er)]) == pytest.approx(expected, rel=3e-4)
 
 
-@pytest.mark.parametrize(("w", "s", "even", "odd"), some(COHN, 2))
+@pytest.mark.parametrize(("w", "s", "even", "odd"), some(COHN, 0))
 def test_the_spectral_domain_has_cohns_exact_values(w, s, even, odd):
     found = modes_of(w, s, [(0.5, 1.0)], [(0.5, 1.0)], open_above=False)
     assert found[[0, 2]] == pytest.approx([even, odd], rel=1e-5)
@@ -36,7 +36,7 @@ def test_the_spectral_domain_has_cohns_exact_values(w, s, even, odd):
     ("w", "s", "mask", "er", "of_mask"),
     some([
         (1.0, 0.5, 0.25, 4.3, 3.5), (1.3, 1.7, 0.1, 4.0, 3.5), (2.0, 1.0, 0.5, 3.0, 6.0), (0.5, 0.5, 0.2, 9.8, 3.3)
-    ], 2),
+    ], 0),
 )  # fmt: skip
 def test_a_masked_pair_is_that_of_the_spectral_domain(w, s, mask, er, of_mask):
     def masked(t: float) -> CrossSection:
@@ -69,7 +69,7 @@ def test_a_mask_that_lies_level_is_one_that_nearly_does():
     some([
         (0.5, 0.3, ((0.5, 3.9),), ((0.5, 3.0),)), (0.35, 0.35, ((0.4, 4.5),), ((0.6, 2.5),)),
         (0.5, 0.5, ((0.2, 3.0), (0.3, 4.5)), ((0.5, 3.7),)),
-    ], 2),
+    ], 1),
 )  # fmt: skip
 def test_an_inner_pair_in_several_resins_is_that_of_the_spectral_domain(w, s, below, above):
     materials = tuple(er for _, er in (*below, *above))
@@ -85,6 +85,7 @@ def test_an_inner_pair_in_several_resins_is_that_of_the_spectral_domain(w, s, be
     assert without_thickness(layered, 8e-4) == pytest.approx(expected, rel=5e-4)
 
 
+@pytest.mark.campaign
 def test_an_outer_pair_on_two_laminates_is_that_of_the_spectral_domain():
     def layered(t: float) -> CrossSection:
         return CrossSection(

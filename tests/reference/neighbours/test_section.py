@@ -96,7 +96,7 @@ def test_a_thick_pair_between_planes_is_the_moment_methods(w, s, t, even, odd):
     assert found[2] == pytest.approx(own, rel=3e-4)
 
 
-@pytest.mark.parametrize("at", some(range(len(SILVESTER)), 2))
+@pytest.mark.parametrize("at", some(range(len(SILVESTER)), 1))
 def test_a_thin_pair_on_a_slab_is_silvesters_and_near_kirschning_and_jansens(at):
     er, w, s, *expected = SILVESTER[at]
     found = without_thickness(lambda t: outer(w, s, t, er), 2e-3)
@@ -108,7 +108,7 @@ def test_a_thin_pair_on_a_slab_is_silvesters_and_near_kirschning_and_jansens(at)
 
 @pytest.mark.parametrize(
     ("w", "s", "t", "er"),
-    some([(1.3, 1.7, 0.4, 3.9), (2.0, 1.0, 0.1, 3.9), (0.5, 0.5, 0.2, 9.8), (1.0, 1.0, 1.0, 2.2)], 2),
+    some([(1.3, 1.7, 0.4, 3.9), (2.0, 1.0, 0.1, 3.9), (0.5, 0.5, 0.2, 9.8), (1.0, 1.0, 1.0, 2.2)], 1),
 )
 def test_a_thick_pair_on_a_slab_is_the_moment_methods(w, s, t, er):
     found = modes(outer(w, s, t, er))
@@ -227,6 +227,7 @@ def test_squares_are_the_growth_of_inductance_as_metal_recedes(section):
     assert found == pytest.approx(growth, rel=5e-3, abs=5e-3 * growth.max())
 
 
+@pytest.mark.campaign
 def test_squares_are_the_moment_methods():
     for t in (0.05, 0.1):
         section, planes = inner(0.3, 0.3, t), Planes(0.3, t, 0.5 * (1 - t), 0.5 * (1 - t), 0.3)

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from tests.lanes import assessed, lane_board, trace
 from tests.measured.networks import measured
 from tests.reference.neighbours.coupled_lines import F_HZ, LENGTH_M, lines_by_modes, many_pairs
+from tests.thinning import some
 from workbench.board.checking import check
 from workbench.board.model import Board, Bundle, Component, Run
 from workbench.engine.assess import assess_board
@@ -179,7 +180,7 @@ def test_loss_before_and_behind_the_part_counts_where_it_lies(against: tuple[str
 
 
 @pytest.mark.parametrize("against", [False, True])
-@pytest.mark.parametrize("ends", [(100.0, 100.0), (60.0, 150.0), (150.0, 40.0)])
+@pytest.mark.parametrize("ends", some([(100.0, 100.0), (60.0, 150.0), (150.0, 40.0)], 2))
 def test_a_networks_crosstalk_is_that_of_all_four_ends_to_first_order(ends, against: bool) -> None:
     axis = Survey(UI_S)
 
@@ -301,6 +302,7 @@ def test_a_part_that_a_lane_passes_alone_is_told() -> None:
     assert "crosstalk-levels" in {found.rule for found in both.findings}
 
 
+@pytest.mark.campaign
 def test_each_way_is_doubted_by_its_own_data() -> None:
     s = lines_by_modes(Ratios(0.0, 0.0), F_HZ[::2])
     s[2:, 2:] *= 1.3

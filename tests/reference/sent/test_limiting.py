@@ -14,7 +14,7 @@ import pytest
 
 from tests.lanes import lane_board, plan_of, trace
 from tests.reference.sent import bit_by_bit
-from tests.thinning import some
+from tests.thinning import some, sparing
 from workbench.board.model import Component, Stage
 from workbench.engine.lane.lane import observe
 from workbench.engine.lane.probe import resolve_probe
@@ -124,7 +124,7 @@ def counted(name) -> Counted:
     )
 
 
-@pytest.mark.parametrize("name", some(LANES, 3))
+@pytest.mark.parametrize("name", sparing(some(LANES, 3), "two limiting stages"))
 def test_the_statistical_eye_is_the_one_that_counting_finds(name):
     """Height within 2 % of the swing, width within 0.02 UI."""
     seen = counted(name)

@@ -30,6 +30,7 @@ def test_inner_lanes_are_better_grouped_and_outer_ones_better_interleaved():
     assert told("mV where those keep together") == pytest.approx(found["outer"][1], rel=0.05)
 
 
+@pytest.mark.campaign
 def test_an_inner_layer_saves_more_than_a_wider_gap():
     found = gaps()
     outer, inner = found["outer, along"], found["inner, against"]

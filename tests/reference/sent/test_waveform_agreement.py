@@ -30,7 +30,7 @@ def both(name, symbols=Symbols.INDEPENDENT):
 
 
 @pytest.mark.parametrize("symbols", Symbols)
-@pytest.mark.parametrize("name", some((name for name in BOARDS if name not in APART), 5))
+@pytest.mark.parametrize("name", some((name for name in BOARDS if name not in APART), 3))
 def test_height_and_width_are_those_that_counting_finds(name, symbols):
     """Height within 2 % of the swing or three standard errors, width within 0.02 UI."""
     row, _ = both(name, symbols)
@@ -47,7 +47,7 @@ def test_feedback_may_open_a_coded_eye_to_its_crossing_and_jitter_meets_no_coin_
 NEIGHBOURED = neighboured()
 
 
-@pytest.mark.parametrize("name", NEIGHBOURED)
+@pytest.mark.parametrize("name", some(NEIGHBOURED, 4))
 def test_lanes_with_neighbours_have_the_height_that_counting_finds(name):
     """Height within 2 % of the swing; width, where the phase is free, too, else no wider than counted."""
     board, lane = NEIGHBOURED[name]
