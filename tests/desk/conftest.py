@@ -23,9 +23,10 @@ from workbench.desk.window import Window
 from workbench.engine.memo import Memo
 from workbench.errors import Stopped
 from workbench.resources import project
+from workbench.studies.pool import jobs
 
 DEMO = project("correlator-shelf.board.json")
-_MEMO = Memo()
+_MEMO, _OF_STUDIES = Memo(), jobs.CountingMemo()
 
 
 class PatientBot(QtBot):
@@ -74,9 +75,10 @@ def one_process(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch)
 
 @pytest.fixture(autouse=True)
 def one_memo(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What one window has computed the next one knows, unless the test has `forgetful`: most ask about one board."""
+    """What one window or study computed the next one knows, unless the test has `forgetful`: most ask about one board."""
     if "forgetful" not in request.fixturenames:
         monkeypatch.setattr(computing_module, "Memo", lambda: _MEMO)
+        monkeypatch.setattr(jobs, "CountingMemo", lambda: _OF_STUDIES)
 
 
 @pytest.fixture

@@ -48,6 +48,7 @@ def test_processes_find_what_one_thread_finds_and_load_no_window():
 
 
 @pytest.mark.campaign
+@pytest.mark.usefixtures("forgetful")
 def test_what_lanes_and_variants_share_is_computed_once():
     one, many = (answer_jobs(QUESTION, settings_jobs(count), Effort(workers=1)).shared for count in (1, 4))
     # Spans, lines and surveys stay what they are when straps change: four settings make hardly more than one.
