@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from tests.board.sample import sample_board, sample_json
 from tests.campaigns import fuzz_boards, fuzz_models, fuzz_tables, fuzzing
 from tests.campaigns.fuzzing import judge_here, sentence_fault
-from tests.thinning import some, sparing
+from tests.thinning import sparing
 from workbench import quantity
 from workbench.board.index import Index
 from workbench.board.library import profile_of

@@ -75,7 +75,7 @@ def one_process(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch)
 
 @pytest.fixture(autouse=True)
 def one_memo(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What one window or study computed the next one knows, unless the test has `forgetful`: most ask about one board."""
+    """What one window or study computed the next knows, unless the test has `forgetful`: most ask about one lane."""
     if "forgetful" not in request.fixturenames:
         monkeypatch.setattr(computing_module, "Memo", lambda: _MEMO)
         monkeypatch.setattr(jobs, "CountingMemo", lambda: _OF_STUDIES)

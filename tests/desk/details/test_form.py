@@ -20,6 +20,8 @@ from workbench.desk.details.section import SectionForm
 from workbench.desk.details.targets import EntryTarget
 from workbench.desk.widgets.theme import LIGHT
 
+pytestmark = pytest.mark.usefixtures("still")
+
 
 @pytest.fixture
 def details(qtbot, document, state, computing) -> Details:

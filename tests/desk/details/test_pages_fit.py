@@ -13,6 +13,8 @@ from workbench.desk.details.form import BOARD, ELEMENT, LANE
 from workbench.desk.details.section import SectionForm
 from workbench.desk.details.targets import EntryTarget, ProfileTarget
 
+pytestmark = pytest.mark.usefixtures("still")
+
 NARROW_PX = 212  # 1280 by 720 at 150 % leaves the column no more
 
 

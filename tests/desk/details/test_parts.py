@@ -24,6 +24,8 @@ from workbench.facts import choice, facts_of, quantity, reference, text
 from workbench.parts.conditioners.controls import Settings
 from workbench.parts.lines.foil import Smooth
 
+pytestmark = pytest.mark.usefixtures("still")
+
 
 @pytest.fixture
 def details(qtbot, document, state, computing) -> Details:

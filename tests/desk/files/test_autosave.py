@@ -16,6 +16,8 @@ from workbench.desk.files.autosave import Autosave, at_stake, leftovers
 from workbench.desk.session.document import Document
 from workbench.resources import project
 
+pytestmark = pytest.mark.usefixtures("still")
+
 DEMO = project("correlator-shelf.board.json")
 
 VICTIM = """

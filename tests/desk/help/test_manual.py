@@ -1,9 +1,12 @@
 """The manual in the window: the program's own keys and commands, opened where one stands."""
 
+import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from workbench.cli.reference import command_pages
+
+pytestmark = pytest.mark.usefixtures("still")
 
 
 def test_f1_opens_the_manual_with_every_key_and_every_command(window):

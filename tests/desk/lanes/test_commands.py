@@ -30,6 +30,8 @@ from workbench.desk.session.document import Document
 from workbench.desk.session.view_state import ViewState
 from workbench.engine.assessment import LaneAssessment
 
+pytestmark = pytest.mark.usefixtures("still")
+
 
 @pytest.fixture
 def slow(qapp) -> Slow:

@@ -33,6 +33,8 @@ from workbench.desk.session.view_state import ViewState
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.engine.assessment import LaneAssessment
 
+pytestmark = pytest.mark.usefixtures("still")
+
 
 @pytest.fixture
 def slow(qapp) -> Slow:
@@ -67,6 +69,7 @@ def test_rows_show_what_the_board_knows_at_once_and_the_rest_when_it_comes(table
     assert table.model.row(2).bars[1] == 1.0
 
 
+@pytest.mark.usefixtures("working")
 def test_the_real_engine_fills_the_table(qtbot, document, state, computing):
     table = LaneTable(document, state, computing, DARK)
     qtbot.addWidget(table)

@@ -14,6 +14,8 @@ from workbench.desk.strip.path_strip import PathStrip
 from workbench.desk.widgets.theme import DARK, LIGHT
 from workbench.errors import EditError
 
+pytestmark = pytest.mark.usefixtures("still")
+
 LANE = "RX2"  # no stage
 QUAD = PartItem("entry", "conditioners", "PCIe limiting quad")
 MIDDLE = (TRACK_TOP + TRACK_BOTTOM) / 2

@@ -23,6 +23,8 @@ from workbench.parts.record import Parts
 from workbench.parts.section.figures import differential
 from workbench.parts.section.kept import solved
 
+pytestmark = pytest.mark.usefixtures("still")
+
 LAMINATE = Dielectric(name="laminate", permittivity=3.9, loss_tangent=0.011, frequency_hz=1e9)
 MASK = Dielectric(name="mask", permittivity=3.5, loss_tangent=0.02, frequency_hz=1e9)
 FOIL = Foil(name="foil", conductivity_s_per_m=5.8e7)

@@ -485,7 +485,7 @@ def rich() -> Board:
     ))  # fmt: skip
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=20)
 @given(st.data())
 def test_every_edit_leaves_a_valid_board_and_comes_back_with_undo_and_redo(data):
     document = Document(data.draw(st.one_of(st.just(rich()), boards(max_lanes=2), boards_apart(max_lanes=2))))

@@ -12,6 +12,8 @@ from workbench.desk.strip.paint import FLAGS_TOP, TRACK_BOTTOM, TRACK_TOP
 from workbench.desk.strip.path_strip import PathStrip
 from workbench.desk.widgets.theme import LIGHT
 
+pytestmark = pytest.mark.usefixtures("still")
+
 MIDDLE = int((TRACK_TOP + TRACK_BOTTOM) / 2)
 STAGE_LANE, PLAIN_LANE = "RX3", "RX2"  # RX3: a stage at place 8 between runs of 90 mm and 160 mm
 

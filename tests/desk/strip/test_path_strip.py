@@ -13,6 +13,8 @@ from workbench.board.model import Run, Stage
 from workbench.desk.strip.path_strip import PathStrip
 from workbench.desk.widgets.theme import DARK, LIGHT
 
+pytestmark = pytest.mark.usefixtures("still")
+
 LANE = "RX3"  # a stage at place 8 between runs of 90 mm and 160 mm
 ALT, CTRL, SHIFT = (
     Qt.KeyboardModifier.AltModifier,
@@ -341,6 +343,7 @@ def test_without_a_lane_it_says_what_to_do_and_takes_no_harm(strip, press, docum
     assert not strip.grab().isNull()
 
 
+@pytest.mark.usefixtures("working")
 def test_the_loss_of_the_lane_comes_when_it_is_known(strip, computing, qtbot):
     qtbot.waitUntil(lambda: LANE in computing.assessments, timeout=20_000)
     found = computing.assessments[LANE]

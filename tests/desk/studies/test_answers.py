@@ -76,6 +76,7 @@ def test_a_second_study_waits_for_the_first_and_both_answers_can_be_looked_at(qt
 
 
 def test_an_answer_is_kept_with_the_board_and_exported(qtbot, panel: StudiesPanel, tmp_path) -> None:
+    panel.document.replace(lane_board((trace(0.5),), receiver={"noise_v": 2e-3}), None)  # little to make ideal
     panel.open("budget")
     panel.run()
     qtbot.waitUntil(lambda: not panel.work.busy and panel.foot.keep_button.isEnabled())

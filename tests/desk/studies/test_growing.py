@@ -1,6 +1,7 @@
 """A study's picture while the study runs: what is not known stands empty, and what the user chose stays chosen."""
 
 import threading
+from functools import cache
 
 import pytest
 from PySide6.QtCore import Qt
@@ -30,18 +31,22 @@ def board() -> Board:
 
 @pytest.fixture(scope="module")
 def answers(board: Board):
-    """By study: some answers on the way, and the whole one."""
-    with pytest.MonkeyPatch.context() as patch:
-        for name, value in (("_PARTLY_S", 0.0), ("_PARTLY_SHARE", 0.0), ("_CHUNK", 1)):
-            patch.setattr(running, name, value)
-        basis, found = Basis(board=board), {}
-        for word, study in (
-            ("settings", lambda effort: settings_study(basis, ("U1",), effort=effort)),
-            ("position", lambda effort: position_study(basis, "U1", positions=5, effort=effort)),
-        ):
+    """Of a study's word: some answers on the way, and the whole one; each study is made once."""
+    basis = Basis(board=board)
+    studies = {
+        "settings": lambda effort: settings_study(basis, ("U1",), effort=effort),
+        "position": lambda effort: position_study(basis, "U1", positions=5, effort=effort),
+    }
+
+    @cache
+    def found(word: str) -> list:
+        with pytest.MonkeyPatch.context() as patch:
+            for name, value in (("_PARTLY_S", 0.0), ("_PARTLY_SHARE", 0.0), ("_CHUNK", 1)):
+                patch.setattr(running, name, value)
             seen: list = []
-            whole = study(Effort(workers=1, partly=seen.append))
-            found[word] = [*seen, whole]
+            whole = studies[word](Effort(workers=1, partly=seen.append))
+            return [*seen, whole]
+
     return found
 
 
@@ -88,7 +93,7 @@ def known(picture: MapPicture) -> int:
 
 @pytest.mark.campaign
 def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> None:
-    held = begun(qtbot, panel, "settings", answers["settings"])
+    held = begun(qtbot, panel, "settings", answers("settings"))
     first = panel.answer.map.picture
     assert panel.picture is panel.answer.map
     assert 0 < known(first) < len(first.columns) * len(first.rows)
@@ -106,7 +111,7 @@ def test_a_map_fills_cell_by_cell_on_axes_that_stay(qtbot, panel, answers) -> No
 
 
 def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) -> None:
-    begun(qtbot, panel, "settings", answers["settings"])
+    begun(qtbot, panel, "settings", answers("settings"))
     picture = panel.answer.map.picture
     places = [(c, r) for r in range(len(picture.rows)) for c in range(len(picture.columns))]
     empty = next(place for place in places if panel.answer.map.point_at(place) is None)
@@ -121,7 +126,7 @@ def test_an_unknown_cell_looks_like_none_that_is_known(qtbot, panel, answers) ->
 
 
 def test_a_point_on_the_way_shows_its_variant_stays_chosen_and_can_be_taken(qtbot, panel, answers) -> None:
-    held = begun(qtbot, panel, "position", answers["position"])
+    held = begun(qtbot, panel, "position", answers("position"))
     document = panel.document
     panel.answer.curves.setFocus()
     line, place = next(
@@ -143,7 +148,7 @@ def test_a_point_on_the_way_shows_its_variant_stays_chosen_and_can_be_taken(qtbo
 
 
 def test_a_cancelled_study_keeps_the_picture_it_had(qtbot, panel, answers) -> None:
-    held = begun(qtbot, panel, "settings", answers["settings"])
+    held = begun(qtbot, panel, "settings", answers("settings"))
     before = known(panel.answer.map.picture)
     panel.run()  # cancels
     with qtbot.waitSignal(panel.work.answered):

@@ -134,6 +134,7 @@ def test_only_what_is_allowed_is_changed_in_the_order_that_is_chosen(qtbot, fail
     assert failing.studies.sentence.startswith("Nothing may be changed: allow at least one of")
 
 
+@pytest.mark.campaign
 def test_corners_and_the_library_are_asked_for_with_the_classes(qtbot, failing, tmp_path) -> None:
     """A conditioner of the library alone, and margins of the worst corner."""
     studies, terms = failing.studies, failing.studies.question.allowed

@@ -148,6 +148,7 @@ def test_dragging_solves_no_section_on_the_windows_thread_at_each_new_gap(qtbot,
     assert len(here) <= 6
 
 
+@pytest.mark.campaign
 def test_dragging_a_ghost_across_changes_the_gap_as_one_step(qtbot, seen):
     strip, before = seen.strip, seen.document.board
     line = ghost_line(strip.layout_now, strip.ghosts_shown[0])

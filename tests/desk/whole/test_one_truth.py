@@ -44,6 +44,7 @@ def test_the_first_figure_of_a_lane_and_its_curves_count_the_line_codes_symbols(
     assert view.eye.height_v == pytest.approx(coded, abs=2e-3)
 
 
+@pytest.mark.campaign
 def test_independent_bits_are_a_choice_that_is_shown_wherever_it_is_on(qtbot, window, board):
     window.document.replace(board, None)
     settled(qtbot, window)

@@ -92,6 +92,7 @@ def window(place):
     return made
 
 
+@pytest.mark.campaign
 def test_from_nothing_to_four_judged_lanes_in_few_deeds(qtbot, window):
     hands, hints = Hands(window), []
 

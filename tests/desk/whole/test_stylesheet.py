@@ -11,6 +11,8 @@ import workbench.desk
 from workbench.desk.widgets.stylesheet import selected_colour, set_state, stylesheet
 from workbench.desk.widgets.theme import DARK, LIGHT
 
+pytestmark = pytest.mark.usefixtures("still")
+
 SOURCES = {path: path.read_text() for path in Path(workbench.desk.__file__).parent.rglob("*.py")}
 NAMES = sorted(set(re.findall(r"#([A-Za-z]+)(?=[\s,:\[{])", stylesheet(LIGHT))))
 

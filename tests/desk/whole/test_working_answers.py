@@ -7,6 +7,7 @@ from PySide6.QtGui import QMouseEvent
 from tests.desk.whole.test_working import LANE, explained
 from tests.reports.answers import study_answered
 from tests.reports.test_answers import is_shown
+from tests.thinning import some
 from workbench.board.edits.measured import put_measurement
 from workbench.board.measurement import MeasuredEye
 from workbench.board.reading import load_board
@@ -38,7 +39,7 @@ def answer_shown(qtbot, window, word):
     return whole, window.studies.answer.table
 
 
-@pytest.mark.parametrize("word", ["settings", "budget"])
+@pytest.mark.parametrize("word", some(["settings", "budget"], 1))
 def test_every_figure_of_a_studys_table_answers_with_the_cells_own_number(qtbot, window, word) -> None:
     whole, table = answer_shown(qtbot, window, word)
     shown = window.studies.shown
@@ -154,6 +155,7 @@ def test_a_neighbours_bar_answers_to_a_click(qtbot, shelf) -> None:
     assert explained(qtbot, shelf, ask) == "crosstalk.aggressors[0].height_cost_v"
 
 
+@pytest.mark.campaign
 def test_counted_bits_and_a_measurement_answer(qtbot, window) -> None:
     whole = study_answered("settings")
     board = put_measurement(whole.board, MeasuredEye(name="scope", lane=LANE, height_v=0.5, width_ui=0.7))
