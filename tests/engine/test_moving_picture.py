@@ -5,7 +5,6 @@ import pytest
 from msgspec.structs import replace
 
 from tests.lanes import lane_board, plan_of, trace
-from tests.thinning import some
 from workbench.board.index import Index
 from workbench.board.library import profile_of
 from workbench.board.model import Run, Stage
