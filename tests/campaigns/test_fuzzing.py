@@ -37,7 +37,7 @@ from workbench.parts.networks.packed import packed, unpacked
 
 
 @pytest.mark.parametrize(
-    ("campaign", "cases", "fewest_read"), [(fuzz_boards, 20, 2), (fuzz_tables, 150, 8), (fuzz_models, 200, 30)]
+    ("campaign", "cases", "fewest_read"), [(fuzz_boards, 40, 3), (fuzz_tables, 150, 8), (fuzz_models, 200, 30)]
 )
 def test_spoilt_files_read_or_are_refused_in_a_sentence(campaign, cases, fewest_read):
     found = judge_here(campaign.judge, 1_000_000, cases)

@@ -180,7 +180,7 @@ def test_loss_before_and_behind_the_part_counts_where_it_lies(against: tuple[str
 
 
 @pytest.mark.parametrize("against", [False, True])
-@pytest.mark.parametrize("ends", some([(100.0, 100.0), (60.0, 150.0), (150.0, 40.0)], 2))
+@pytest.mark.parametrize(("ends",), some([((100.0, 100.0),), ((60.0, 150.0),), ((150.0, 40.0),)], 2))  # noqa: PT006 - a tuple is one value
 def test_a_networks_crosstalk_is_that_of_all_four_ends_to_first_order(ends, against: bool) -> None:
     axis = Survey(UI_S)
 

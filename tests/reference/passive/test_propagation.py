@@ -35,7 +35,8 @@ def counted(taps_v, noise_v, symbols=4_000_000, seed=1):
 
 
 @pytest.mark.parametrize(
-    "taps_v", some([(0.3,), (0.5, 0.2), (0.4, 0.3, 0.2, 0.15, 0.1), (0.6, 0.5, 0.4, 0.3, 0.2), (0.0, 0.4)], 2)
+    ("taps_v",),  # noqa: PT006 - a tuple is one value
+    some([((0.3,),), ((0.5, 0.2),), ((0.4, 0.3, 0.2, 0.15, 0.1),), ((0.6, 0.5, 0.4, 0.3, 0.2),), ((0.0, 0.4),)], 3),
 )
 def test_a_chain_of_the_last_errors_makes_as_many_as_bits_do(taps_v):
     noise_v = 0.36
