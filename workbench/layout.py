@@ -34,6 +34,19 @@ def clipped(text: str, columns: int) -> str:
     return f"{kept.rstrip()}{ELLIPSIS}"[:columns]
 
 
+def shortened(text: str, columns: int) -> str:
+    """As `clipped`, but what is left out is the middle: names that begin alike stay distinguishable by their ends."""
+    if width_of(text) <= columns or columns <= len(ELLIPSIS) + 1:
+        return clipped(text, columns)
+    end, room = "", (columns - len(ELLIPSIS)) // 2
+    for sign in reversed(text):
+        room -= _columns(sign)
+        if room < 0:
+            break
+        end = sign + end
+    return f"{clipped(text, columns - width_of(end))}{end}"
+
+
 def column_widths(rows: Sequence[Sequence[str]]) -> list[int]:
     """Columns that each cell position needs over all rows (all of the same length)."""
     return [max(width_of(cell) for cell in cells) for cells in zip(*rows, strict=True)]

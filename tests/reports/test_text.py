@@ -5,7 +5,7 @@ import pytest
 
 from tests.reports.conftest import CLOSED, LOSSY, lane_of
 from workbench.engine.assessment import Assessment, Finding, LimitsResult
-from workbench.layout import clipped, safe, width_of
+from workbench.layout import clipped, safe, shortened, width_of
 from workbench.reports.text import assessment_text
 from workbench.reports.wording import CAUTION, first_finding, ratio_text, summary, worst_lane
 
@@ -51,7 +51,7 @@ def test_long_and_wide_names_keep_the_table_straight(section: Assessment) -> Non
     text = assessment_text(msgspec.structs.replace(section, lanes=lanes), columns=80)
     rows = [line for line in text.splitlines() if line.startswith("+")]
     assert {width_of(row[: row.index("pass")]) for row in rows} == {width_of(rows[0][: rows[0].index("pass")])}
-    assert "D" * 17 + "..." in rows[0]
+    assert f"{'D' * 9}...{'D' * 8}" in rows[0]
 
 
 def test_colour_changes_nothing_but_colour(section: Assessment) -> None:
@@ -121,6 +121,17 @@ def test_profiles_have_a_column_only_where_lanes_differ(section: Assessment) -> 
     assert "profile" not in assessment_text(section).splitlines()[2]
     assert "profile" in assessment_text(mixed).splitlines()[2]
     assert row_of(assessment_text(mixed), "S0").split()[2] == "sata-2"
+
+
+def test_long_names_that_begin_alike_are_told_apart_by_their_ends(section: Assessment) -> None:
+    names = [f"CORRELATOR_INPUT_CARD_RX_{number}" for number in range(3)]
+    text = assessment_text(msgspec.structs.replace(section, lanes=tuple(lane_of(name) for name in names)))
+    shown = {word for line in text.splitlines() for word in line.split() if word.startswith("CORREL") and "..." in word}
+    assert len(shown) == 3
+    assert all(width_of(one) <= 20 and one.endswith(name[-3:]) for one, name in zip(sorted(shown), names, strict=True))
+    assert shortened("abcdefghij", 9) == "abc...hij"
+    assert shortened("abcdef", 6) == "abcdef"
+    assert width_of(shortened("観測室観測室観測室", 12)) <= 12
 
 
 def test_clipping_keeps_to_the_columns() -> None:

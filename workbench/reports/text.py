@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from workbench.engine.assessment import Assessment, Finding, LaneAssessment, Severity, Verdict
-from workbench.layout import GAP, Align, clipped, column_widths, paragraph, row_text, safe, shaded
+from workbench.layout import GAP, Align, clipped, column_widths, paragraph, row_text, safe, shaded, shortened
 from workbench.quantity import in_column, length_column
 from workbench.reports.grouped import grouped_findings
 from workbench.reports.wording import CAUTION, code_words, first_finding, neighbour_words, summary
@@ -88,7 +88,7 @@ def _cells(lane: LaneAssessment) -> tuple[str, ...]:
     margin = lane.margin
     return (
         SIGNS[margin.verdict],
-        clipped(safe(lane.lane), LONGEST_NAME),
+        shortened(safe(lane.lane), LONGEST_NAME),
         clipped(safe(lane.profile), LONGEST_NAME),
         in_column(lane.length_m),
         f"{lane.loss_db:.1f}",

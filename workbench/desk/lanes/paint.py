@@ -172,7 +172,9 @@ class LaneDelegate(QStyledItemDelegate):
             painter.setPen(self.inks.verdict["fail"] if column in row.negative else self.inks.ink)
         painter.setFont(self.font)
         if column not in FIGURES and self.metrics.horizontalAdvance(text) > inside.width():
-            text = self.metrics.elidedText(text, _ELIDE, inside.width())
+            # Names of lanes that begin alike are told apart by their ends.
+            elide = Qt.TextElideMode.ElideMiddle if column is LaneColumn.NAME else _ELIDE
+            text = self.metrics.elidedText(text, elide, inside.width())
         painter.drawText(inside, _RIGHT if column in FIGURES else _LEFT, text)
 
     def _shape(self, verdict: str, ink: str) -> QPixmap:
