@@ -190,7 +190,7 @@ def take_out(draw: st.DrawFn, board: Board) -> Edit:
     return lambda board: twins.on_each(board, {lane: at}, path.take_out)
 
 
-@edit(path.relocate)
+@edit(path.relocate, path.relocated)
 def relocate(draw: st.DrawFn, board: Board) -> Edit:
     lane = a_lane(draw, board)
     at, spot = a_place(draw, board, lane), a_spot(draw, board, lane)
