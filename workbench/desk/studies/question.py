@@ -195,7 +195,7 @@ class GapRow(QWidget):
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.addWidget(words)
-        row.addWidget(self.field, 1)
+        row.addWidget(self.field, 3)
         row.addStretch(1)
 
     def offer(self, board: Board) -> None:
