@@ -39,7 +39,8 @@ def _pages(name: str, one: argparse.ArgumentParser, purpose: str) -> Iterator[Co
 
 
 def _written(action: argparse.Action) -> str:
-    metavar = action.metavar if isinstance(action.metavar, str) else action.dest.upper()
+    named = f"{{{','.join(map(str, action.choices))}}}" if action.choices is not None else action.dest.upper()
+    metavar = action.metavar if isinstance(action.metavar, str) else named
     if not action.option_strings:
         return metavar
     return ", ".join(action.option_strings) + ("" if action.nargs == 0 else f" {metavar}")
