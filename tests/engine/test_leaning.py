@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from workbench.codes.machine import eight_ten
-from workbench.engine.coded import leaning, tails
+from workbench.engine.coded import counting, leaning
 from workbench.engine.coded.tails import CodedSample, coded_sample, coded_tail_near, ladder_of
 from workbench.engine.tails.boundaries import Displaced
 from workbench.engine.tails.samples import EdgeShifts, Sample
@@ -50,7 +50,7 @@ def test_of_many_boundaries_the_largest_are_told_apart_and_the_others_lean(seed,
     sample, steepest = rung_sample(seed), 2.0 / NOISE_V
     few, found_v = work_of(coded_sample(sample, eight_ten(), steepest)), level_v(sample)
     monkeypatch.setattr(leaning, "_MOST_KINDS", 10**9)
-    monkeypatch.setattr(tails, "_MOST_MOVED", 10**9)
+    monkeypatch.setattr(counting, "_MOST_MOVED", 10**9)
     every, exact_v = work_of(coded_sample(sample, eight_ten(), steepest)), level_v(sample)
     assert few < every / 2.0
     # Within half a percent of the swing of what it is with every boundary told apart.
@@ -62,5 +62,5 @@ def test_the_work_of_a_sample_is_bounded_however_many_of_its_boundaries_move():
     sample = rung_sample(3)
     coded = coded_sample(sample, eight_ten(), 2.0 / NOISE_V)
     told = sum(move.mixtures is not None for move in coded.moves.moves)
-    assert told >= tails._MOST_MOVED  # more would, and the sample is what the test is about
+    assert told >= counting._MOST_MOVED  # more would, and the sample is what the test is about
     assert work_of(coded) < 200 * COLUMNS + 300 * leaning._MOST_KINDS
